@@ -1,0 +1,63 @@
+"""Selling routes and sales. Rates are millionths (20 % = 200000), money millionths of the currency unit."""
+
+from django.conf import settings
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+from django.db.models import Q
+
+from costing.models.pieces import Piece
+from inventory.models import Posting
+from studio.fields import whole
+
+RATE = [MinValueValidator(0), MaxValueValidator(1_000_000)]
+
+
+class SellingRoute(models.Model):
+    """Where work is sold, and what that route takes."""
+
+    name = models.CharField(max_length=80, unique=True)
+    commission = models.BigIntegerField(default=0, validators=RATE)
+    commission_before_tax = models.BooleanField(default=True, help_text="Commission is taken on the price without tax.")
+    card_rate = models.BigIntegerField(default=0, validators=RATE)
+    fixed_fee = models.BigIntegerField(default=0, validators=[MinValueValidator(0)])
+    is_active = models.BooleanField(default=True)
+
+    class Meta:
+        ordering = ["name"]
+        constraints = whole("sellingroute", "commission", "card_rate", "fixed_fee")
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Sale(models.Model):
+    """One piece sold once; a return reverses the posting and frees the piece to be sold again."""
+
+    piece = models.ForeignKey(Piece, on_delete=models.PROTECT, related_name="sales")
+    route = models.ForeignKey(SellingRoute, on_delete=models.PROTECT, related_name="sales")
+    sold_on = models.DateField()
+    price = models.BigIntegerField(help_text="What the buyer paid, tax included.")
+    tax = models.BigIntegerField(default=0)
+    commission = models.BigIntegerField(default=0)
+    card_fee = models.BigIntegerField(default=0)
+    fixed_fee = models.BigIntegerField(default=0)
+    note = models.CharField(max_length=200, blank=True)
+    recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    posting = models.OneToOneField(Posting, on_delete=models.PROTECT, related_name="sale")
+    returned_on = models.DateField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["-sold_on", "-pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["piece"], condition=Q(returned_on__isnull=True), name="sale_piece_sold_once"),
+            models.CheckConstraint(condition=Q(price__gte=0), name="sale_sensible"),
+            *whole("sale", "price", "tax", "commission", "card_fee", "fixed_fee"),
+        ]
+
+    def __str__(self) -> str:
+        return f"Sale {self.pk}"
+
+    @property
+    def takings(self) -> int:
+        """What is left of the price after tax and the route's fees."""
+        return self.price - self.tax - self.commission - self.card_fee - self.fixed_fee

@@ -1,0 +1,15 @@
+"""The shelf's tables, one module a noun."""
+
+from inventory.models.alerts import Alert, Stocktake, StocktakeLine
+from inventory.models.books import Books, CostFlow, Entry, EntryRole, LotBalance, Place, Posting, PostingKind
+from inventory.models.materials import Cause, Kind, Material, MeasureChoice, Technique
+from inventory.models.recipes import Basis, Recipe, RecipePart, RecipeVersion
+from inventory.models.sessions import Mix, Pour, Session
+from inventory.models.shelf import Lot
+from inventory.models.supply import Delivery, DeliveryLine, Order, OrderLine, Supplier, Supply
+
+__all__ = [
+    "Alert", "Basis", "Books", "Cause", "CostFlow", "Delivery", "DeliveryLine", "Entry", "EntryRole", "Kind", "Lot", "LotBalance",
+    "Material", "MeasureChoice", "Mix", "Order", "OrderLine", "Place", "Posting", "PostingKind", "Pour", "Recipe", "RecipePart",
+    "RecipeVersion", "Session", "Stocktake", "StocktakeLine", "Supplier", "Supply", "Technique",
+]

@@ -1,0 +1,65 @@
+"""Alerts raised and cleared, and stocktakes counted."""
+
+from django.db import models
+from django.db.models import Q
+
+from inventory.models.books import Posting
+from inventory.models.materials import Material
+from inventory.models.shelf import Lot
+from studio.fields import whole
+
+
+class Alert(models.Model):
+    """A material fell to its reorder level. At most one is open per material; it clears by itself."""
+
+    material = models.ForeignKey(Material, on_delete=models.PROTECT, related_name="alerts")
+    raised_at = models.DateTimeField()
+    cleared_at = models.DateTimeField(null=True, blank=True)
+    mailed_at = models.DateTimeField(null=True, blank=True)
+    stock = models.BigIntegerField()
+    on_order = models.BigIntegerField()
+    level = models.BigIntegerField()
+    reason = models.CharField(max_length=300, help_text="Where the level comes from.")
+
+    class Meta:
+        ordering = ["-raised_at", "-pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["material"], condition=Q(cleared_at__isnull=True), name="alert_one_open"),
+            *whole("alert", "stock", "on_order", "level"),
+        ]
+
+    def __str__(self) -> str:
+        return f"Alert {self.pk}"
+
+
+class Stocktake(models.Model):
+    """A count, posted: what was found against what the books said."""
+
+    counted_on = models.DateField()
+    notes = models.TextField(blank=True)
+    posting = models.OneToOneField(Posting, on_delete=models.PROTECT, null=True, blank=True, related_name="stocktake")
+
+    class Meta:
+        ordering = ["-counted_on", "-pk"]
+
+    def __str__(self) -> str:
+        return f"Stocktake {self.pk}"
+
+
+class StocktakeLine(models.Model):
+    stocktake = models.ForeignKey(Stocktake, on_delete=models.PROTECT, related_name="lines")
+    lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="counts")
+    expected = models.BigIntegerField()
+    counted = models.BigIntegerField()
+    how = models.CharField(max_length=120, blank=True, help_text="Counted, measured or weighed, with the figures.")
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["stocktake", "lot"], name="stocktakeline_lot_once"),
+            models.CheckConstraint(condition=Q(counted__gte=0, expected__gte=0), name="stocktakeline_sensible"),
+            *whole("stocktakeline", "expected", "counted"),
+        ]
+
+    def __str__(self) -> str:
+        return f"Count {self.pk}"

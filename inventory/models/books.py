@@ -1,0 +1,165 @@
+"""The ledger's tables. Only inventory.ledger writes postings and entries; the database keeps balances and the head by itself.
+
+An entry moves a quantity (thousandths of the base unit) and money (millionths of the currency unit) into (+) or out of (−) one
+place. Entries come in pairs: an odd line and the next even line are one move, from giver to taker.
+"""
+
+from django.conf import settings
+from django.db import models
+from django.db.models import F, Q
+
+from inventory.models.materials import Cause, Material
+from studio.fields import one_of, whole
+
+
+class CostFlow(models.TextChoices):
+    FIFO = "fifo", "First in, first out, lot by lot"
+    AVERAGE = "average", "Weighted average"
+
+
+class Books(models.Model):
+    """The ledger's head: one row, locked first by every writer. Triggers keep the `last_` columns true."""
+
+    cost_flow = models.CharField(max_length=7, choices=CostFlow.choices, default=CostFlow.FIFO)
+    closed_through = models.DateField(null=True, blank=True, help_text="Nothing may be posted on or before this day.")
+    last_number = models.BigIntegerField(default=0)
+    last_hash = models.CharField(max_length=64, default="0" * 64)
+    last_recorded_at = models.DateTimeField(null=True)
+
+    class Meta:
+        verbose_name_plural = "books"
+        constraints = [
+            models.CheckConstraint(condition=Q(pk=1), name="books_only_one"),
+            one_of("books", "cost_flow", CostFlow.values),
+        ]
+
+    def __str__(self) -> str:
+        return f"Books through posting {self.last_number}"
+
+
+class PostingKind(models.TextChoices):
+    OPENING = "opening", "Opening stock"
+    DELIVERY = "delivery", "Delivery"
+    MIX = "mix", "Mix"
+    SESSION = "session", "Session"
+    DECANT = "decant", "Decanting"
+    WRITE_OFF = "write_off", "Write-off"
+    STOCKTAKE = "stocktake", "Stocktake"
+    COUNT_GAIN = "count_gain", "Count gain"
+    FINISHING = "finishing", "Finishing"
+    SPOILT = "spoilt", "Work written off"
+    SALE = "sale", "Sale"
+    AVERAGE = "average", "Average cost evened"
+    COST_CORRECTION = "cost_correction", "Cost correction"
+    REVERSAL = "reversal", "Reversal"
+
+
+class Posting(models.Model):
+    """The seal over a balanced set of entries; its number is its place in the ledger, without gaps."""
+
+    number = models.BigIntegerField(primary_key=True)
+    kind = models.CharField(max_length=16, choices=PostingKind.choices)
+    effective_on = models.DateField(db_index=True)
+    recorded_at = models.DateTimeField()
+    recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    note = models.CharField(max_length=500, blank=True)
+    key = models.CharField(max_length=80, blank=True, help_text="The request's idempotency key.")
+    fingerprint = models.CharField(max_length=64, blank=True, help_text="SHA-256 of what the request asked for.")
+    reverses = models.OneToOneField("self", on_delete=models.PROTECT, null=True, blank=True, related_name="reversed_by")
+    lines = models.PositiveIntegerField()
+    previous_hash = models.CharField(max_length=64)
+    hash = models.CharField(max_length=64, unique=True)
+
+    class Meta:
+        ordering = ["-number"]
+        constraints = [
+            one_of("posting", "kind", PostingKind.values),
+            models.UniqueConstraint(fields=["recorded_by", "key"], condition=~Q(key=""), name="posting_key_once"),
+            models.CheckConstraint(
+                condition=Q(kind="reversal", reverses__isnull=False) | (~Q(kind="reversal") & Q(reverses__isnull=True)),
+                name="posting_reversal_names_its_target",
+            ),
+            *whole("posting", "number"),
+        ]
+
+    def __str__(self) -> str:
+        return f"Posting {self.number}"
+
+
+class Place(models.TextChoices):
+    LOT = "lot", "On the shelf"
+    MIX = "mix", "In the mixing cup"
+    WORK = "work", "In work"
+    SOLD = "sold", "In sold work"
+    LOSS = "loss", "Loss or other way out"
+    OUTSIDE = "outside", "Outside (supplier)"
+    GAIN = "gain", "Count gain"
+
+
+class EntryRole(models.TextChoices):
+    """Why a material came to a pour, for the cost sheet."""
+
+    NONE = "", ""
+    SURFACE = "surface", "Surface"
+    POURED = "poured", "Poured"
+    RESIDUE = "residue", "Cup residue"
+    SUNDRY = "sundry", "Sundries"
+    FINISH = "finish", "Finishing"
+    PACKING = "packing", "Packing"
+
+
+class Entry(models.Model):
+    """One line of one posting. Never changed, never deleted."""
+
+    posting = models.ForeignKey(Posting, on_delete=models.PROTECT, related_name="entries", db_index=False)
+    line = models.PositiveIntegerField()
+    place = models.CharField(max_length=8, choices=Place.choices)
+    material = models.ForeignKey(Material, on_delete=models.PROTECT, related_name="entries")
+    lot = models.ForeignKey("inventory.Lot", on_delete=models.PROTECT, null=True, related_name="entries", db_index=False)
+    mix = models.ForeignKey("inventory.Mix", on_delete=models.PROTECT, null=True, related_name="entries")
+    pour = models.ForeignKey("inventory.Pour", on_delete=models.PROTECT, null=True, related_name="entries")
+    cause = models.ForeignKey(Cause, on_delete=models.PROTECT, null=True, related_name="entries")
+    quantity = models.BigIntegerField()
+    money = models.BigIntegerField()
+    role = models.CharField(max_length=8, blank=True, choices=EntryRole.choices)
+
+    class Meta:
+        ordering = ["posting_id", "line"]
+        verbose_name_plural = "entries"
+        indexes = [models.Index(fields=["lot", "posting"], name="entry_lot_posting")]
+        constraints = [
+            models.UniqueConstraint(fields=["posting", "line"], name="entry_line_once"),
+            models.CheckConstraint(
+                condition=Q(place="lot", lot__isnull=False, mix__isnull=True, pour__isnull=True, cause__isnull=True)
+                | Q(place="mix", lot__isnull=True, mix__isnull=False, pour__isnull=True, cause__isnull=True)
+                | Q(place__in=["work", "sold"], lot__isnull=True, mix__isnull=True, pour__isnull=False, cause__isnull=True)
+                | Q(place="loss", lot__isnull=True, mix__isnull=True, pour__isnull=True, cause__isnull=False)
+                | Q(place__in=["outside", "gain"], lot__isnull=True, mix__isnull=True, pour__isnull=True, cause__isnull=True),
+                name="entry_place_named",
+            ),
+            models.CheckConstraint(condition=~Q(quantity=0, money=0), name="entry_moves_something"),
+            models.CheckConstraint(condition=Q(line__gt=0), name="entry_line_positive"),
+            *whole("entry", "quantity", "money"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.posting_id}.{self.line}"
+
+
+class LotBalance(models.Model):
+    """What a lot holds now. Written by the database alone when a posting is sealed."""
+
+    lot = models.OneToOneField("inventory.Lot", on_delete=models.PROTECT, primary_key=True, related_name="balance")
+    quantity = models.BigIntegerField()
+    money = models.BigIntegerField()
+    last_posting = models.ForeignKey(Posting, on_delete=models.PROTECT, related_name="+", db_index=False)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(condition=Q(quantity__gte=0, money__gte=0), name="lotbalance_never_negative"),
+            models.CheckConstraint(condition=Q(quantity__gt=0) | Q(money=F("quantity")), name="lotbalance_empty_lot_has_no_cost"),
+            *whole("lotbalance", "quantity", "money"),
+        ]
+
+    def __str__(self) -> str:
+        return f"Balance of lot {self.lot_id}"

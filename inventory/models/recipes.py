@@ -1,0 +1,67 @@
+"""Recipes by parts. A version that has been used in a mix never changes; a change is a new version."""
+
+from django.db import models
+from django.db.models import Q
+
+from inventory.mixing import Basis as PlainBasis
+from inventory.models.materials import Material
+from studio.fields import one_of, whole
+
+
+class Basis(models.TextChoices):
+    VOLUME = PlainBasis.VOLUME.value, "By volume"
+    MASS = PlainBasis.MASS.value, "By weight"
+
+
+class Recipe(models.Model):
+    """What is mixed from what; the mix becomes a lot of the material it makes."""
+
+    name = models.CharField(max_length=120, unique=True)
+    makes = models.OneToOneField(Material, on_delete=models.PROTECT, related_name="recipe")
+    notes = models.TextField(blank=True)
+    is_archived = models.BooleanField(default=False)
+
+    class Meta:
+        ordering = ["name"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class RecipeVersion(models.Model):
+    recipe = models.ForeignKey(Recipe, on_delete=models.PROTECT, related_name="versions")
+    number = models.PositiveSmallIntegerField()
+    basis = models.CharField(max_length=6, choices=Basis.choices, default=Basis.VOLUME)
+    written_on = models.DateField()
+    notes = models.TextField(blank=True)
+
+    class Meta:
+        ordering = ["recipe", "-number"]
+        constraints = [
+            models.UniqueConstraint(fields=["recipe", "number"], name="recipeversion_once"),
+            one_of("recipeversion", "basis", Basis.values),
+        ]
+
+    def __str__(self) -> str:
+        return f"version {self.number}"
+
+
+class RecipePart(models.Model):
+    """So many parts (thousandths of a part) of one material; the material may itself be made by a recipe."""
+
+    version = models.ForeignKey(RecipeVersion, on_delete=models.CASCADE, related_name="parts")
+    material = models.ForeignKey(Material, on_delete=models.PROTECT, related_name="parts_of")
+    parts = models.BigIntegerField()
+    line = models.PositiveSmallIntegerField()
+
+    class Meta:
+        ordering = ["line"]
+        constraints = [
+            models.UniqueConstraint(fields=["version", "line"], name="recipepart_line_once"),
+            models.UniqueConstraint(fields=["version", "material"], name="recipepart_material_once"),
+            models.CheckConstraint(condition=Q(parts__gt=0), name="recipepart_positive"),
+            *whole("recipepart", "parts"),
+        ]
+
+    def __str__(self) -> str:
+        return f"part {self.line}"

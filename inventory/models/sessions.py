@@ -1,0 +1,127 @@
+"""Sessions, mixes and pours: what happened on the bench. What it cost stands in the ledger."""
+
+from typing import Any, Self
+
+from django.db import models
+from django.db.models import Q
+
+from inventory.models.books import Posting
+from inventory.models.materials import Material, Technique
+from inventory.models.recipes import RecipeVersion
+from inventory.models.shelf import Lot
+from studio.fields import one_of, whole
+
+
+class StandingQuerySet(models.QuerySet[Any]):
+    """Rows whose posting has not been reversed."""
+
+    def standing(self) -> Self:
+        return self.filter(posting__reversed_by__isnull=True)
+
+
+class PourQuerySet(models.QuerySet["Pour"]):
+    def standing(self) -> Self:
+        """Pours of sessions that have not been reversed."""
+        return self.filter(session__posting__reversed_by__isnull=True)
+
+
+class Session(models.Model):
+    """A day's pouring. Wage and overhead per hour (millionths) are kept as they stood that day."""
+
+    held_on = models.DateField()
+    title = models.CharField(max_length=120, blank=True)
+    minutes = models.PositiveIntegerField(default=0)
+    wage_per_hour = models.BigIntegerField(default=0)
+    overhead_per_hour = models.BigIntegerField(default=0)
+    temperature = models.SmallIntegerField(null=True, blank=True, help_text="°C")
+    humidity = models.PositiveSmallIntegerField(null=True, blank=True, help_text="% relative humidity")
+    notes = models.TextField(blank=True)
+    posting = models.OneToOneField(Posting, on_delete=models.PROTECT, related_name="session")
+
+    objects = StandingQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-held_on", "-pk"]
+        constraints = whole("session", "wage_per_hour", "overhead_per_hour")
+
+    def __str__(self) -> str:
+        return self.title or f"Session {self.pk}"
+
+
+class MixRest(models.TextChoices):
+    KEPT = "kept", "Kept, sealed and labelled"
+    RESIDUE = "residue", "Cup residue: stays in the cost of the pours"
+    DISCARDED = "discarded", "Thrown away: a loss of its own"
+
+
+class Mix(models.Model):
+    """An actual batch: drew lots, made one lot. Actual amounts are the ledger's entries."""
+
+    Rest = MixRest
+
+    version = models.ForeignKey(RecipeVersion, on_delete=models.PROTECT, related_name="mixes")
+    session = models.ForeignKey(Session, on_delete=models.PROTECT, null=True, blank=True, related_name="mixes")
+    mixed_on = models.DateField()
+    lot = models.OneToOneField(Lot, on_delete=models.PROTECT, related_name="mix")
+    rest = models.CharField(max_length=9, choices=Rest.choices, default=Rest.KEPT)
+    water_share = models.BigIntegerField(default=0, help_text="Added water in the whole mix, in millionths.")
+    consistency = models.CharField(max_length=120, blank=True, help_text="Flow-cup seconds, mound test, 'warm honey' …")
+    posting = models.ForeignKey(Posting, on_delete=models.PROTECT, related_name="mixes")
+
+    objects = StandingQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-mixed_on", "-pk"]
+        verbose_name_plural = "mixes"
+        constraints = [one_of("mix", "rest", MixRest.values), *whole("mix", "water_share")]
+
+    def __str__(self) -> str:
+        return f"Mix {self.pk}"
+
+
+class PourOutcome(models.TextChoices):
+    GOOD = "good", "Good"
+    FAILED = "failed", "Failed"
+
+
+class Pour(models.Model):
+    """One surface poured in a session. `run_off` (thousandths of a mL) is part of what was poured, recorded beside it."""
+
+    Outcome = PourOutcome
+
+    session = models.ForeignKey(Session, on_delete=models.PROTECT, related_name="pours")
+    number = models.PositiveSmallIntegerField()
+    surface = models.ForeignKey(Material, on_delete=models.PROTECT, related_name="pours")
+    over = models.ForeignKey(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="poured_over_by",
+        help_text="The failed pour this one was poured over: the surface is charged once.",
+    )
+    technique = models.ForeignKey(Technique, on_delete=models.PROTECT, related_name="pours")
+    area = models.BigIntegerField(help_text="Surface area poured, in thousandths of a cm².")
+    poured = models.BigIntegerField(help_text="Paint poured, run-off included, in thousandths of a mL.")
+    run_off = models.BigIntegerField(null=True, blank=True)
+    outcome = models.CharField(max_length=6, choices=Outcome.choices, default=Outcome.GOOD)
+    arm = models.CharField(max_length=60, blank=True, help_text="In a comparison: what differs in this pour.")
+    notes = models.TextField(blank=True)
+
+    objects = PourQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-session__held_on", "session", "number"]
+        constraints = [
+            models.UniqueConstraint(fields=["session", "number"], name="pour_number_once"),
+            models.CheckConstraint(condition=Q(area__gt=0, poured__gte=0), name="pour_sensible"),
+            models.CheckConstraint(
+                condition=Q(run_off__isnull=True) | Q(run_off__gte=0, run_off__lte=models.F("poured")), name="pour_run_off_is_part"
+            ),
+            one_of("pour", "outcome", PourOutcome.values),
+            *whole("pour", "area", "poured", "run_off"),
+        ]
+
+    def __str__(self) -> str:
+        return self.label
+
+    @property
+    def label(self) -> str:
+        """What is written on the back of the wet surface."""
+        return f"P{self.pk:04d}"

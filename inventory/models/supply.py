@@ -1,0 +1,138 @@
+"""Suppliers, what they supply, orders and deliveries."""
+
+from django.core.validators import MinValueValidator
+from django.db import models
+from django.db.models import Q
+
+from inventory.models.books import Posting
+from inventory.models.materials import Material
+from studio.fields import one_of, whole
+
+
+class Supplier(models.Model):
+    name = models.CharField(max_length=120, unique=True)
+    country = models.CharField(max_length=60, blank=True)
+    currency = models.CharField(max_length=3, default="GBP")
+    lead_time_days = models.PositiveSmallIntegerField(default=7, help_text="Usual days from order to delivery.")
+    lead_time_spread_days = models.PositiveSmallIntegerField(default=0, help_text="Usual spread of those days (standard deviation).")
+    email = models.EmailField(blank=True)
+    notes = models.TextField(blank=True)
+
+    class Meta:
+        ordering = ["name"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Supply(models.Model):
+    """One pack of one material as one supplier sells it. Price is per pack, in millionths of the supplier's currency."""
+
+    supplier = models.ForeignKey(Supplier, on_delete=models.PROTECT, related_name="supplies")
+    material = models.ForeignKey(Material, on_delete=models.PROTECT, related_name="supplies")
+    pack_size = models.BigIntegerField(validators=[MinValueValidator(1)])
+    price = models.BigIntegerField(validators=[MinValueValidator(0)])
+    barcode = models.CharField(max_length=14, blank=True, help_text="The GTIN under the bars, 8 to 14 digits.")
+    minimum_packs = models.PositiveSmallIntegerField(default=1)
+    is_preferred = models.BooleanField(default=False)
+
+    class Meta:
+        ordering = ["material__name", "supplier__name", "pack_size"]
+        verbose_name_plural = "supplies"
+        constraints = [
+            models.UniqueConstraint(fields=["supplier", "material", "pack_size"], name="supply_once"),
+            models.CheckConstraint(condition=Q(pack_size__gt=0, price__gte=0), name="supply_sensible"),
+            *whole("supply", "pack_size", "price"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.material_id} from {self.supplier_id}"
+
+
+class Order(models.Model):
+    """Goods asked for and not yet all received."""
+
+    supplier = models.ForeignKey(Supplier, on_delete=models.PROTECT, related_name="orders")
+    ordered_on = models.DateField()
+    expected_on = models.DateField(null=True, blank=True)
+    reference = models.CharField(max_length=60, blank=True)
+    is_closed = models.BooleanField(default=False, help_text="Nothing more is expected from this order.")
+    notes = models.TextField(blank=True)
+
+    class Meta:
+        ordering = ["-ordered_on", "-pk"]
+
+    def __str__(self) -> str:
+        return f"Order {self.pk}"
+
+
+class OrderLine(models.Model):
+    order = models.ForeignKey(Order, on_delete=models.CASCADE, related_name="lines")
+    material = models.ForeignKey(Material, on_delete=models.PROTECT, related_name="order_lines")
+    quantity = models.BigIntegerField(validators=[MinValueValidator(1)])
+    price = models.BigIntegerField(default=0, validators=[MinValueValidator(0)], help_text="Line price in the supplier's currency.")
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(condition=Q(quantity__gt=0, price__gte=0), name="orderline_sensible"),
+            *whole("orderline", "quantity", "price"),
+        ]
+
+    def __str__(self) -> str:
+        return f"Order line {self.pk}"
+
+
+class Delivery(models.Model):
+    """Goods received. Carriage, duty and tax are studio money (millionths); line prices are the purchase currency's."""
+
+    class SharedBy(models.TextChoices):
+        VALUE = "value", "By value of the lines"
+        MASS = "mass", "By weight of the lines"
+
+    supplier = models.ForeignKey(Supplier, on_delete=models.PROTECT, related_name="deliveries")
+    order = models.ForeignKey(Order, on_delete=models.PROTECT, null=True, blank=True, related_name="deliveries")
+    received_on = models.DateField()
+    reference = models.CharField(max_length=60, blank=True, help_text="Invoice or delivery note number.")
+    currency = models.CharField(max_length=3)
+    rate = models.BigIntegerField(default=1_000_000, help_text="Studio currency per unit of purchase currency, in millionths.")
+    rate_on = models.DateField(null=True, blank=True)
+    carriage = models.BigIntegerField(default=0)
+    carriage_shared_by = models.CharField(max_length=6, choices=SharedBy.choices, default=SharedBy.VALUE)
+    duty = models.BigIntegerField(default=0)
+    tax = models.BigIntegerField(default=0, help_text="Tax that cannot be reclaimed.")
+    posting = models.OneToOneField(Posting, on_delete=models.PROTECT, related_name="delivery")
+
+    class Meta:
+        ordering = ["-received_on", "-pk"]
+        verbose_name_plural = "deliveries"
+        constraints = [
+            models.CheckConstraint(condition=Q(carriage__gte=0, duty__gte=0, tax__gte=0, rate__gt=0), name="delivery_sensible"),
+            one_of("delivery", "carriage_shared_by", ["value", "mass"]),
+            *whole("delivery", "rate", "carriage", "duty", "tax"),
+        ]
+
+    def __str__(self) -> str:
+        return f"Delivery {self.pk}"
+
+
+class DeliveryLine(models.Model):
+    """One line of a delivery: it made one lot. `price` is the line total in the purchase currency, `landed` what the lot cost."""
+
+    delivery = models.ForeignKey(Delivery, on_delete=models.PROTECT, related_name="lines")
+    order_line = models.ForeignKey(OrderLine, on_delete=models.SET_NULL, null=True, blank=True, related_name="received")
+    lot = models.OneToOneField("inventory.Lot", on_delete=models.PROTECT, related_name="delivery_line")
+    packs = models.PositiveIntegerField(default=1)
+    quantity = models.BigIntegerField()
+    price = models.BigIntegerField()
+    landed = models.BigIntegerField()
+    typed = models.CharField(max_length=60, blank=True, help_text="The quantity as it was typed, for the record.")
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.CheckConstraint(condition=Q(quantity__gt=0, price__gte=0, landed__gte=0, packs__gt=0), name="deliveryline_sensible"),
+            *whole("deliveryline", "quantity", "price", "landed"),
+        ]
+
+    def __str__(self) -> str:
+        return f"Delivery line {self.pk}"

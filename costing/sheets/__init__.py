@@ -1,0 +1,1 @@
+"""Printed papers: plain rows in, PDF bytes out; nothing here reads the books."""

@@ -1,0 +1,254 @@
+/* Small helps only: every page works without this file.
+   data-add-row="prefix", data-remove-row   rows of a formset (studio/parts/rows.html)
+   form[method=post]                        is sent once, however often the button is pressed
+   input data-filter="#table-id"            hides the rows of a table that lack the typed words
+   form data-draft="key"                    keeps an unsent form on this device; data-draft-clear="key" on the page
+                                            after a save forgets it; form data-draft-forget forgets all when sent */
+(function () {
+  "use strict";
+
+  const page = document.documentElement;
+  page.classList.add("has-script");
+
+  // ---- Rows of a formset ------------------------------------------------------------------------------------------
+
+  function rowsOf(prefix) {
+    return document.querySelector('[data-rows="' + CSS.escape(prefix) + '"]');
+  }
+
+  function totalForms(rows) {
+    return rows.querySelector('input[name="' + CSS.escape(rows.dataset.rows) + '-TOTAL_FORMS"]');
+  }
+
+  function numberRows(rows) {
+    const shown = rows.querySelectorAll(".rows-list > [data-row]:not([hidden]) [data-row-number]");
+    shown.forEach(function (place, index) { place.textContent = String(index + 1); });
+  }
+
+  function addRow(rows) {
+    const total = totalForms(rows);
+    const row = rows.querySelector("template").content.firstElementChild.cloneNode(true);
+    row.querySelectorAll("*").forEach(function (element) {
+      ["id", "name", "for", "aria-describedby"].forEach(function (attribute) {
+        const value = element.getAttribute(attribute);
+        if (value) { element.setAttribute(attribute, value.replaceAll("__prefix__", total.value)); }
+      });
+    });
+    rows.querySelector(".rows-list").append(row);
+    total.value = String(Number(total.value) + 1);
+    numberRows(rows);
+    return row;
+  }
+
+  function removeRow(row) {
+    const rows = row.closest("[data-rows]");
+    const tick = row.querySelector('input[name$="-DELETE"]');
+    if (tick) { tick.checked = true; }
+    row.hidden = true;
+    numberRows(rows);
+    rows.querySelector("[data-add-row]").focus();
+    row.dispatchEvent(new Event("input", { bubbles: true }));
+  }
+
+  document.addEventListener("click", function (event) {
+    const add = event.target.closest("[data-add-row]");
+    const remove = event.target.closest("[data-remove-row]");
+    if (add) {
+      const field = addRow(rowsOf(add.dataset.addRow)).querySelector("input:not([type=hidden]), select, textarea");
+      if (field) { field.focus(); }
+    }
+    if (remove) { removeRow(remove.closest("[data-row]")); }
+  });
+
+  document.querySelectorAll("[data-rows]").forEach(function (rows) {
+    rows.querySelectorAll(".rows-list > [data-row]").forEach(function (row) {
+      const tick = row.querySelector('input[name$="-DELETE"]');
+      if (tick && tick.checked) { row.hidden = true; }
+      if (!tick) { row.querySelector("[data-remove-row]").remove(); }
+    });
+    if (!rows.querySelector("template").content.querySelector('input[name$="-DELETE"]')) {
+      rows.querySelector("template").content.querySelector("[data-remove-row]").remove();
+    }
+    numberRows(rows);
+  });
+
+  // ---- Sent once --------------------------------------------------------------------------------------------------
+
+  const UNLOCK_AFTER_MS = 10000; // a form that answers with a download leaves the page standing
+
+  function unlock(form) {
+    delete form.dataset.sent;
+    form.querySelectorAll("button[aria-disabled]").forEach(function (button) {
+      button.removeAttribute("aria-disabled");
+    });
+  }
+
+  document.addEventListener("submit", function (event) {
+    const form = event.target;
+    if (form.method !== "post" || event.defaultPrevented) { return; }
+    if (form.dataset.sent) { event.preventDefault(); return; }
+    form.dataset.sent = "yes";
+    form.querySelectorAll("button[type=submit], button:not([type])").forEach(function (button) {
+      button.setAttribute("aria-disabled", "true");
+    });
+    window.setTimeout(unlock, UNLOCK_AFTER_MS, form);
+  });
+
+  window.addEventListener("pageshow", function (event) {
+    if (event.persisted) { document.querySelectorAll("form[data-sent]").forEach(unlock); }
+  });
+
+  // ---- Filter as you type -----------------------------------------------------------------------------------------
+
+  document.querySelectorAll("input[data-filter]").forEach(function (input) {
+    const table = document.querySelector(input.dataset.filter);
+    if (!table) { return; }
+    const found = document.createElement("output");
+    found.className = "quiet";
+    found.htmlFor = input.id;
+    input.after(found);
+    input.addEventListener("input", function () {
+      const words = input.value.toLocaleLowerCase().split(/\s+/).filter(Boolean);
+      let shown = 0;
+      table.querySelectorAll("tbody > tr").forEach(function (row) {
+        const text = row.textContent.toLocaleLowerCase();
+        row.hidden = !words.every(function (word) { return text.includes(word); });
+        if (!row.hidden) { shown += 1; }
+      });
+      found.textContent = words.length ? shown + " shown" : "";
+    });
+  });
+
+  // ---- Drafts -----------------------------------------------------------------------------------------------------
+
+  const DRAFTS = "meniscus.draft.";
+  const KEEP_DRAFT_MS = 14 * 24 * 60 * 60 * 1000;
+  const NEVER_KEPT = ["hidden", "password", "file", "submit", "button"];
+
+  // The person's number is part of the key: two people who share a phone never see each other's drafts.
+  function draftKey(name) {
+    return DRAFTS + (document.body.dataset.user || "") + "." + name;
+  }
+
+  function onDevice(work) {
+    try { return work(window.localStorage); } catch (refused) { return null; }
+  }
+
+  function keptFields(form) {
+    return Array.from(form.elements).filter(function (field) {
+      return field.name && !NEVER_KEPT.includes(field.type) && field.tagName !== "FIELDSET";
+    });
+  }
+
+  function valueOf(field) {
+    if (field.type === "checkbox" || field.type === "radio") { return field.checked; }
+    if (field.type === "select-multiple") {
+      return Array.from(field.selectedOptions, function (option) { return option.value; });
+    }
+    return field.value;
+  }
+
+  function setValue(field, value) {
+    if (field.type === "checkbox" || field.type === "radio") {
+      field.checked = value;
+    } else if (field.type === "select-multiple") {
+      Array.from(field.options).forEach(function (option) { option.selected = value.includes(option.value); });
+    } else {
+      field.value = value;
+    }
+  }
+
+  function fieldName(field) {
+    const isChoice = field.type === "checkbox" || field.type === "radio";
+    return isChoice ? field.name + "=" + field.value : field.name;
+  }
+
+  function saveDraft(form) {
+    const draft = { at: Date.now(), rows: {}, fields: {} };
+    form.querySelectorAll("[data-rows]").forEach(function (rows) {
+      draft.rows[rows.dataset.rows] = Number(totalForms(rows).value);
+    });
+    keptFields(form).forEach(function (field) { draft.fields[fieldName(field)] = valueOf(field); });
+    onDevice(function (store) { store.setItem(draftKey(form.dataset.draft), JSON.stringify(draft)); });
+  }
+
+  function readDraft(name) {
+    const text = onDevice(function (store) { return store.getItem(draftKey(name)); });
+    if (!text) { return null; }
+    try {
+      const draft = JSON.parse(text);
+      return Date.now() - draft.at < KEEP_DRAFT_MS ? draft : null;
+    } catch (unreadable) {
+      return null;
+    }
+  }
+
+  function dropDraft(name) {
+    onDevice(function (store) { store.removeItem(draftKey(name)); });
+  }
+
+  function restoreDraft(form, draft) {
+    form.querySelectorAll("[data-rows]").forEach(function (rows) {
+      const wanted = draft.rows[rows.dataset.rows] || 0;
+      while (Number(totalForms(rows).value) < wanted) { addRow(rows); }
+    });
+    keptFields(form).forEach(function (field) {
+      const name = fieldName(field);
+      if (name in draft.fields) { setValue(field, draft.fields[name]); }
+    });
+    form.querySelectorAll("[data-row]").forEach(function (row) {
+      const tick = row.querySelector('input[name$="-DELETE"]');
+      row.hidden = Boolean(tick && tick.checked);
+    });
+    form.querySelectorAll("[data-rows]").forEach(numberRows);
+  }
+
+  function tellOfDraft(form, draft) {
+    const notice = document.createElement("div");
+    const words = document.createElement("p");
+    const drop = document.createElement("button");
+    notice.className = "message is-info";
+    notice.setAttribute("role", "status");
+    words.textContent = "Your unsent entries of " + new Date(draft.at).toLocaleString() +
+      " are back. They are kept on this device only, until you save.";
+    drop.type = "button";
+    drop.className = "button is-plain";
+    drop.textContent = "Start afresh";
+    drop.addEventListener("click", function () {
+      dropDraft(form.dataset.draft);
+      window.location.replace(window.location.pathname + window.location.search);
+    });
+    notice.append(words, drop);
+    form.prepend(notice);
+  }
+
+  document.querySelectorAll("[data-draft-clear]").forEach(function (element) {
+    dropDraft(element.dataset.draftClear);
+  });
+
+  document.querySelectorAll("form[data-draft]").forEach(function (form) {
+    // A form sent back with errors already holds what was typed.
+    const sentBack = form.querySelector("[aria-invalid=true], .error-summary, .errorlist");
+    const draft = sentBack ? null : readDraft(form.dataset.draft);
+    if (draft) {
+      restoreDraft(form, draft);
+      tellOfDraft(form, draft);
+    }
+    form.addEventListener("input", function () { saveDraft(form); });
+    form.addEventListener("change", function () { saveDraft(form); });
+  });
+
+  document.querySelectorAll("form[data-draft-forget]").forEach(function (form) {
+    form.addEventListener("submit", function () {
+      onDevice(function (store) {
+        Object.keys(store).filter(function (key) { return key.startsWith(DRAFTS); })
+          .forEach(function (key) { store.removeItem(key); });
+      });
+    });
+  });
+
+  // ---- Where to look first ----------------------------------------------------------------------------------------
+
+  const first = document.querySelector("[data-focus]");
+  if (first) { first.focus(); }
+})();

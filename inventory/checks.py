@@ -19,7 +19,11 @@ def database_rules_in_place(databases: Sequence[str] | None = None, **kwargs: An
             if "inventory_posting" not in connection.introspection.table_names():
                 continue
             found += [
-                Error(f"Ledger rule {problem}.", hint="Find out who changed the database, then run `manage.py migrate --skip-checks`: it puts the rules back.", id="inventory.E001")
+                Error(
+                    f"Ledger rule {problem}.",
+                    hint="Find out who changed the database, then run `manage.py migrate --skip-checks`: it puts the rules back.",
+                    id="inventory.E001",
+                )
                 for problem in database_rules.differences(alias)
             ]
         except OperationalError:

@@ -29,7 +29,9 @@ class Destination:
 
 
 @transaction.atomic
-def correct_cost(*, lot: Lot, difference: int, on: date, by: User, at: datetime, note: str, key: str = "") -> Posting:
+def correct_cost(
+    *, lot: Lot, difference: int, on: date, by: User, at: datetime, note: str, key: str = ""
+) -> Posting:
     """Add a difference (millionths, positive or negative) to what a lot cost. Raises InventoryError when it would go below nothing."""
     head = ledger.lock()
     request = ledger.fingerprint(["cost", lot.pk, difference, on])
@@ -38,7 +40,9 @@ def correct_cost(*, lot: Lot, difference: int, on: date, by: User, at: datetime,
         return earlier
     if not difference:
         raise InventoryError("The cost has not changed, so there is nothing to correct.")
-    draft = head.draft(PostingKind.COST_CORRECTION, on=on, by=by, at=at, note=note, key=key, fingerprint=request)
+    draft = head.draft(
+        PostingKind.COST_CORRECTION, on=on, by=by, at=at, note=note, key=key, fingerprint=request
+    )
     for destination in spread(lot, difference):
         if destination.spot.place != Place.OUTSIDE:
             draft.move(OUTSIDE, destination.spot, destination.material, quantity=0, money=destination.money)
@@ -68,10 +72,15 @@ def _flows(spot: Spot, material: int) -> tuple[int, dict[tuple[Spot, int], int]]
     if spot.place in (Place.LOSS, Place.OUTSIDE, Place.GAIN):
         return 1, {}
     entries = Entry.objects.filter(
-        place=spot.place, lot=spot.lot, pour=spot.pour, material=material, posting__reversed_by__isnull=True,
+        place=spot.place,
+        lot=spot.lot,
+        pour=spot.pour,
+        material=material,
+        posting__reversed_by__isnull=True,
         posting__reverses__isnull=True,
     ).exclude(quantity=0)
-    stays, gone = 0, defaultdict(int)
+    stays = 0
+    gone: dict[tuple[Spot, int], int] = defaultdict(int)
     for entry in entries:
         stays += entry.quantity
         if entry.quantity < 0:

@@ -105,17 +105,22 @@ def _squeeze(sql: str) -> str:
 
 def _installed_names(cursor: Any, vendor: str) -> list[tuple[str, str]]:
     if vendor == "sqlite":
-        cursor.execute("SELECT name, tbl_name FROM sqlite_master WHERE type = 'trigger' AND name LIKE %s", [f"{PREFIX}%"])
+        cursor.execute(
+            "SELECT name, tbl_name FROM sqlite_master WHERE type = 'trigger' AND name LIKE %s", [f"{PREFIX}%"]
+        )
     else:
         cursor.execute(
-            "SELECT tgname, tgrelid::regclass::text FROM pg_trigger WHERE NOT tgisinternal AND tgname LIKE %s", [f"{PREFIX}%"]
+            "SELECT tgname, tgrelid::regclass::text FROM pg_trigger WHERE NOT tgisinternal AND tgname LIKE %s",
+            [f"{PREFIX}%"],
         )
     return [(str(name), str(table)) for name, table in cursor.fetchall()]
 
 
 def _installed(cursor: Any, vendor: str) -> dict[str, str]:
     if vendor == "sqlite":
-        cursor.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger' AND name LIKE %s", [f"{PREFIX}%"])
+        cursor.execute(
+            "SELECT name, sql FROM sqlite_master WHERE type = 'trigger' AND name LIKE %s", [f"{PREFIX}%"]
+        )
         return {name: _squeeze(sql) for name, sql in cursor.fetchall()}
     # A disabled trigger is as good as a missing one, so only enabled ones count.
     cursor.execute(

@@ -8,7 +8,17 @@ from django.db import transaction
 
 from inventory import ledger
 from inventory.errors import InventoryError
-from inventory.models import Delivery, DeliveryLine, Lot, Material, Order, OrderLine, Posting, PostingKind, Supplier
+from inventory.models import (
+    Delivery,
+    DeliveryLine,
+    Lot,
+    Material,
+    Order,
+    OrderLine,
+    Posting,
+    PostingKind,
+    Supplier,
+)
 from studio.models import User
 from studio.money import convert
 from studio.quantities import mass_of
@@ -74,24 +84,52 @@ def receive_delivery(*, facts: DeliveryFacts, by: User, at: datetime, key: str =
     if earlier is not None:
         return earlier.delivery
     _refuse_nonsense(facts)
-    draft = head.draft(PostingKind.DELIVERY, on=facts.received_on, by=by, at=at, note=facts.reference, key=key, fingerprint=request)
+    draft = head.draft(
+        PostingKind.DELIVERY,
+        on=facts.received_on,
+        by=by,
+        at=at,
+        note=facts.reference,
+        key=key,
+        fingerprint=request,
+    )
     costs = landed_costs(facts)
     delivery = Delivery.objects.create(
-        supplier=facts.supplier, order=facts.order, received_on=facts.received_on, reference=facts.reference,
-        currency=facts.currency, rate=facts.rate, rate_on=facts.rate_on, carriage=facts.carriage,
-        carriage_shared_by=facts.carriage_shared_by, duty=facts.duty, tax=facts.tax, posting_id=draft.number,
+        supplier=facts.supplier,
+        order=facts.order,
+        received_on=facts.received_on,
+        reference=facts.reference,
+        currency=facts.currency,
+        rate=facts.rate,
+        rate_on=facts.rate_on,
+        carriage=facts.carriage,
+        carriage_shared_by=facts.carriage_shared_by,
+        duty=facts.duty,
+        tax=facts.tax,
+        posting_id=draft.number,
     )
     lots = Lot.objects.bulk_create(
         Lot(
-            material=line.material, origin=Lot.Origin.DELIVERY, received_on=facts.received_on, best_before=line.best_before,
-            place=line.place, supplier_batch=line.supplier_batch, empty_weight=line.empty_weight,
+            material=line.material,
+            origin=Lot.Origin.DELIVERY,
+            received_on=facts.received_on,
+            best_before=line.best_before,
+            place=line.place,
+            supplier_batch=line.supplier_batch,
+            empty_weight=line.empty_weight,
         )
         for line in facts.lines
     )
     DeliveryLine.objects.bulk_create(
         DeliveryLine(
-            delivery=delivery, lot=lot, packs=line.packs, quantity=line.quantity, price=line.price, landed=cost,
-            order_line=line.order_line, typed=line.typed,
+            delivery=delivery,
+            lot=lot,
+            packs=line.packs,
+            quantity=line.quantity,
+            price=line.price,
+            landed=cost,
+            order_line=line.order_line,
+            typed=line.typed,
         )
         for line, lot, cost in zip(facts.lines, lots, costs, strict=True)
     )
@@ -124,12 +162,20 @@ def open_stock(*, lines: Sequence[OpeningLine], on: date, by: User, at: datetime
     if earlier is not None:
         return earlier
     if not lines or any(line.quantity <= 0 or line.money < 0 for line in lines):
-        raise InventoryError("Opening stock needs at least one line, each with a quantity above zero and a cost of zero or more.")
-    draft = head.draft(PostingKind.OPENING, on=on, by=by, at=at, note="Opening stock", key=key, fingerprint=request)
+        raise InventoryError(
+            "Opening stock needs at least one line, each with a quantity above zero and a cost of zero or more."
+        )
+    draft = head.draft(
+        PostingKind.OPENING, on=on, by=by, at=at, note="Opening stock", key=key, fingerprint=request
+    )
     lots = Lot.objects.bulk_create(
         Lot(
-            material=line.material, origin=Lot.Origin.OPENING, received_on=on, opened_on=line.opened_on,
-            best_before=line.best_before, place=line.place,
+            material=line.material,
+            origin=Lot.Origin.OPENING,
+            received_on=on,
+            opened_on=line.opened_on,
+            best_before=line.best_before,
+            place=line.place,
         )
         for line in lines
     )
@@ -145,7 +191,9 @@ def _refuse_nonsense(facts: DeliveryFacts) -> None:
         raise InventoryError("Carriage, duty and tax are zero or more, and the exchange rate is above zero.")
     for number, line in enumerate(facts.lines, start=1):
         if line.quantity <= 0 or line.price < 0 or line.packs <= 0:
-            raise InventoryError(f"Line {number}: the quantity must be above zero and the price zero or more.")
+            raise InventoryError(
+                f"Line {number}: the quantity must be above zero and the price zero or more."
+            )
         if line.material.is_free:
             raise InventoryError(f"Line {number}: {line.material} is a free material and is never stocked.")
 
@@ -167,10 +215,26 @@ def _masses(lines: Sequence[LineFacts]) -> list[int]:
 def _plain(facts: DeliveryFacts) -> list[object]:
     """The request as plain values, for its fingerprint."""
     lines = [
-        [line.material.pk, line.quantity, line.price, line.packs, line.best_before, line.order_line.pk if line.order_line else None]
+        [
+            line.material.pk,
+            line.quantity,
+            line.price,
+            line.packs,
+            line.best_before,
+            line.order_line.pk if line.order_line else None,
+        ]
         for line in facts.lines
     ]
     return [
-        facts.supplier.pk, facts.received_on, facts.currency, facts.rate, facts.carriage, facts.carriage_shared_by, facts.duty,
-        facts.tax, facts.reference, facts.order.pk if facts.order else None, lines,
+        facts.supplier.pk,
+        facts.received_on,
+        facts.currency,
+        facts.rate,
+        facts.carriage,
+        facts.carriage_shared_by,
+        facts.duty,
+        facts.tax,
+        facts.reference,
+        facts.order.pk if facts.order else None,
+        lines,
     ]

@@ -19,7 +19,13 @@ CAUSES = [
 
 # Paint poured per surface area, run-off included, in microlitres per cm² (0.22 mL/cm² = 220).
 TECHNIQUES = [
-    ("Straight", 200), ("Puddle", 220), ("Dirty", 220), ("Flip cup", 220), ("Ring", 220), ("Swipe", 220), ("Dutch", 160),
+    ("Straight", 200),
+    ("Puddle", 220),
+    ("Dirty", 220),
+    ("Flip cup", 220),
+    ("Ring", 220),
+    ("Swipe", 220),
+    ("Dutch", 160),
 ]
 
 
@@ -30,7 +36,9 @@ def ensure(using: str = "default") -> None:
         return
     Books.objects.using(using).get_or_create(pk=1)
     if not Cause.objects.using(using).exists():
-        Cause.objects.using(using).bulk_create(Cause(code=code, name=name, kind=kind) for code, name, kind in CAUSES)
+        Cause.objects.using(using).bulk_create(
+            Cause(code=code, name=name, kind=kind) for code, name, kind in CAUSES
+        )
     if not Technique.objects.using(using).exists():
         Technique.objects.using(using).bulk_create(
             Technique(name=name, coverage=coverage, standing="from memory") for name, coverage in TECHNIQUES

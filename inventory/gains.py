@@ -30,9 +30,13 @@ def with_confirmation(
     return post()
 
 
-def post_gain(head: ledger.Head, shortfalls: Sequence[ShelfShortfall], *, on: date, by: User, at: datetime) -> Posting:
+def post_gain(
+    head: ledger.Head, shortfalls: Sequence[ShelfShortfall], *, on: date, by: User, at: datetime
+) -> Posting:
     """Add what was missing to the shelf, at the material's usual cost, as a gain that stays visible in the books."""
-    draft = head.draft(PostingKind.COUNT_GAIN, on=on, by=by, at=at, note="The shelf held more than the books said")
+    draft = head.draft(
+        PostingKind.COUNT_GAIN, on=on, by=by, at=at, note="The shelf held more than the books said"
+    )
     materials = Material.objects.in_bulk([item.material for item in shortfalls])
     draft.load(materials.values())
     for item in shortfalls:
@@ -49,7 +53,11 @@ def usual_cost(material: Material, quantity: int) -> int:
     """
     latest = (
         Entry.objects.filter(
-            material=material, place=Place.LOT, quantity__gt=0, money__gt=0, posting__reverses__isnull=True,
+            material=material,
+            place=Place.LOT,
+            quantity__gt=0,
+            money__gt=0,
+            posting__reverses__isnull=True,
             posting__reversed_by__isnull=True,
         )
         .order_by("-posting_id", "-line")
@@ -65,8 +73,14 @@ def _lot_that_held_more(material: Material, on: date) -> Lot:
         return Lot.objects.create(material=material, origin=Lot.Origin.COUNT, received_on=on)
     by_id = {lot.pk: lot for lot in lots}
     in_use = [
-        costflow.Holding(lot.pk, lot.balance.quantity, lot.balance.money, lot.opened_on, lot.best_before, lot.received_on)
+        costflow.Holding(
+            lot.pk, lot.balance.quantity, lot.balance.money, lot.opened_on, lot.best_before, lot.received_on
+        )
         for lot in lots
         if hasattr(lot, "balance") and lot.balance.quantity
     ]
-    return by_id[costflow.draw_order(in_use)[-1].lot] if in_use else max(lots, key=lambda lot: (lot.received_on, lot.pk))
+    return (
+        by_id[costflow.draw_order(in_use)[-1].lot]
+        if in_use
+        else max(lots, key=lambda lot: (lot.received_on, lot.pk))
+    )

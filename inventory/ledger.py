@@ -58,21 +58,39 @@ class Head:
         """The posting this request already made, if it did. Raises KeyReused when the key came with other contents."""
         found = Posting.objects.filter(recorded_by=by, key=key).first() if key else None
         if found is not None and found.fingerprint != fingerprint:
-            raise KeyReused("This form was sent before with other contents. Reload the page and enter it afresh.")
+            raise KeyReused(
+                "This form was sent before with other contents. Reload the page and enter it afresh."
+            )
         return found
 
     def draft(
-        self, kind: PostingKind, *, on: date, by: User, at: datetime, note: str = "", key: str = "", fingerprint: str = ""
+        self,
+        kind: PostingKind,
+        *,
+        on: date,
+        by: User,
+        at: datetime,
+        note: str = "",
+        key: str = "",
+        fingerprint: str = "",
     ) -> "Draft":
         """Start a posting. Raises ClosedPeriod when its day lies in a closed period, LedgerError when it lies ahead."""
         closed = self.books.closed_through
         if closed is not None and on <= closed:
             raise ClosedPeriod(f"The books are closed through {closed:%d %B %Y}. Use a later date.")
-        if on > at.date() and (on - at.date()).days > 1:  # a day's grace: the studio's clock may run ahead of UTC
+        if (
+            on > at.date() and (on - at.date()).days > 1
+        ):  # a day's grace: the studio's clock may run ahead of UTC
             raise LedgerError(f"{on:%d %B %Y} lies in the future. Use today's date or an earlier one.")
         posting = Posting(
-            number=self.books.last_number + 1, kind=kind, effective_on=on, recorded_by=by, note=note, key=key,
-            fingerprint=fingerprint, recorded_at=max(at, self.books.last_recorded_at or at),
+            number=self.books.last_number + 1,
+            kind=kind,
+            effective_on=on,
+            recorded_by=by,
+            note=note,
+            key=key,
+            fingerprint=fingerprint,
+            recorded_at=max(at, self.books.last_recorded_at or at),
             previous_hash=self.books.last_hash,
         )
         return Draft(head=self, posting=posting)
@@ -108,7 +126,9 @@ class Draft:
         for material_id, holding in holdings_of(list(self.materials)):
             self.holdings[material_id][holding.lot] = holding
 
-    def move(self, giver: Spot, taker: Spot, material_id: int, *, quantity: int, money: int, role: str = "") -> None:
+    def move(
+        self, giver: Spot, taker: Spot, material_id: int, *, quantity: int, money: int, role: str = ""
+    ) -> None:
         """Move quantity and money from giver to taker. A move of nothing at all is left out."""
         if not quantity and not money:
             return
@@ -116,8 +136,16 @@ class Draft:
         for offset, spot, sign in ((0, giver, -1), (1, taker, 1)):
             self.entries.append(
                 Entry(
-                    posting=self.posting, line=line + offset, place=spot.place, material_id=material_id, lot_id=spot.lot,
-                    mix_id=spot.mix, pour_id=spot.pour, cause_id=spot.cause, quantity=sign * quantity, money=sign * money,
+                    posting=self.posting,
+                    line=line + offset,
+                    place=spot.place,
+                    material_id=material_id,
+                    lot_id=spot.lot,
+                    mix_id=spot.mix,
+                    pour_id=spot.pour,
+                    cause_id=spot.cause,
+                    quantity=sign * quantity,
+                    money=sign * money,
                     role=role,
                 )
             )
@@ -126,11 +154,20 @@ class Draft:
     def receive(self, lot: Lot, *, quantity: int, money: int, giver: Spot = OUTSIDE) -> None:
         """Put quantity and money into a lot, new or known."""
         known = self.holdings.setdefault(lot.material_id, {})
-        known.setdefault(lot.pk, costflow.Holding(lot.pk, 0, 0, lot.opened_on, lot.best_before, lot.received_on))
+        known.setdefault(
+            lot.pk, costflow.Holding(lot.pk, 0, 0, lot.opened_on, lot.best_before, lot.received_on)
+        )
         self.move(giver, shelf(lot.pk), lot.material_id, quantity=quantity, money=money)
 
     def draw(
-        self, material: Material, quantity: int, taker: Spot, *, role: str = "", chosen: int | None = None, only: bool = False
+        self,
+        material: Material,
+        quantity: int,
+        taker: Spot,
+        *,
+        role: str = "",
+        chosen: int | None = None,
+        only: bool = False,
     ) -> int:
         """Draw by the cost flow's order (the chosen lot first; with `only`, from it alone) and return the money that went along.
 
@@ -151,7 +188,9 @@ class Draft:
             self._missing[material.pk] = self._missing.get(material.pk, 0) + quantity - there
         takes = costflow.draw(lots, there, chosen)
         for take in takes:
-            self.move(shelf(take.lot), taker, material.pk, quantity=take.quantity, money=take.money, role=role)
+            self.move(
+                shelf(take.lot), taker, material.pk, quantity=take.quantity, money=take.money, role=role
+            )
         return sum(take.money for take in takes)
 
     def seal(self) -> Posting:
@@ -186,7 +225,13 @@ class Draft:
 
     def _refuse_shortfalls(self) -> None:
         short = [
-            ShelfShortfall(pk, self.materials[pk].name, self.materials[pk].measure, self._wanted[pk], self._wanted[pk] - missing)
+            ShelfShortfall(
+                pk,
+                self.materials[pk].name,
+                self.materials[pk].measure,
+                self._wanted[pk],
+                self._wanted[pk] - missing,
+            )
             for pk, missing in self._missing.items()
         ]
         if short:
@@ -207,13 +252,20 @@ def holdings_of(material_ids: Sequence[int]) -> list[tuple[int, costflow.Holding
     rows = Lot.objects.filter(material__in=material_ids, balance__quantity__gt=0).values_list(
         "material_id", "pk", "balance__quantity", "balance__money", "opened_on", "best_before", "received_on"
     )
-    return [(material_id, costflow.Holding(*rest)) for material_id, *rest in rows]
+    return [
+        (material, costflow.Holding(lot, quantity, money, opened, best_before, received))
+        for material, lot, quantity, money, opened, best_before, received in rows
+    ]
 
 
 def even_out(head: Head, material_ids: Iterable[int], *, after: Posting) -> Posting | None:
     """Weighted average: after a receipt, spread each material's whole money over its lots by quantity (IAS 2 paragraph 27)."""
     draft = head.draft(
-        PostingKind.AVERAGE, on=after.effective_on, by=after.recorded_by, at=after.recorded_at, note=f"After posting {after.number}"
+        PostingKind.AVERAGE,
+        on=after.effective_on,
+        by=after.recorded_by,
+        at=after.recorded_at,
+        note=f"After posting {after.number}",
     )
     by_material: dict[int, list[costflow.Holding]] = {}
     for material_id, holding in holdings_of(sorted(material_ids)):
@@ -244,11 +296,30 @@ def settle(changes: dict[int, int]) -> list[tuple[int, int, int]]:
 def posting_hash(posting: Posting, entries: Iterable[Entry]) -> str:
     """The posting's link in the chain: SHA-256 over the previous link, its own facts and every entry."""
     facts = [
-        posting.previous_hash, posting.number, posting.kind, posting.effective_on.isoformat(),
-        posting.recorded_at.astimezone(UTC).isoformat(), posting.recorded_by_id, posting.note, posting.key, posting.fingerprint,
-        posting.reverses_id, posting.lines,
+        posting.previous_hash,
+        posting.number,
+        posting.kind,
+        posting.effective_on.isoformat(),
+        posting.recorded_at.astimezone(UTC).isoformat(),
+        posting.recorded_by_id,
+        posting.note,
+        posting.key,
+        posting.fingerprint,
+        posting.reverses_id,
+        posting.lines,
         [
-            [e.line, e.place, e.material_id, e.lot_id, e.mix_id, e.pour_id, e.cause_id, e.quantity, e.money, e.role]
+            [
+                e.line,
+                e.place,
+                e.material_id,
+                e.lot_id,
+                e.mix_id,
+                e.pour_id,
+                e.cause_id,
+                e.quantity,
+                e.money,
+                e.role,
+            ]
             for e in entries
         ],
     ]

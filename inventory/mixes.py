@@ -40,7 +40,13 @@ class MixFacts:
 def plain_parts(version: RecipeVersion) -> list[mixing.Part]:
     """A recipe version's parts for the pure calculations. Reads parts and their materials (prefetch them for lists)."""
     return [
-        mixing.Part(part.material_id, part.parts, part.material.density, Measure(part.material.measure), part.material.water_share)
+        mixing.Part(
+            part.material_id,
+            part.parts,
+            part.material.density,
+            Measure(part.material.measure),
+            part.material.water_share,
+        )
         for part in version.parts.all()
     ]
 
@@ -53,7 +59,8 @@ def planned(version: RecipeVersion, quantity: int) -> list[Ingredient]:
     amounts = mixing.amounts_for(total, parts, basis)
     materials = {part.material_id: part.material for part in version.parts.all()}
     return [
-        Ingredient(materials[part.material], amount.counted_by(part.measure)) for part, amount in zip(parts, amounts, strict=True)
+        Ingredient(materials[part.material], amount.counted_by(part.measure))
+        for part, amount in zip(parts, amounts, strict=True)
     ]
 
 
@@ -63,16 +70,26 @@ def in_measure(material: Material, quantity: int, measure: Measure) -> int:
     if own == measure:
         return quantity
     if {own, measure} != {Measure.VOLUME, Measure.MASS}:
-        raise InventoryError(f"{material} is counted by {own.value}; it cannot take part in a mix measured by {measure.value}.")
+        raise InventoryError(
+            f"{material} is counted by {own.value}; it cannot take part in a mix measured by {measure.value}."
+        )
     if material.density is None:
-        raise InventoryError(f"{material} has no density. Weigh a measured sample of it and enter the density in g/mL.")
-    return volume_of(quantity, material.density) if measure == Measure.VOLUME else mass_of(quantity, material.density)
+        raise InventoryError(
+            f"{material} has no density. Weigh a measured sample of it and enter the density in g/mL."
+        )
+    return (
+        volume_of(quantity, material.density)
+        if measure == Measure.VOLUME
+        else mass_of(quantity, material.density)
+    )
 
 
 def yield_of(facts: MixFacts) -> int:
     """What the batch comes to in the made material's measure: as measured, or the sum of what went in."""
     measure = Measure(facts.version.recipe.makes.measure)
-    return facts.measured or sum(in_measure(item.material, item.quantity, measure) for item in facts.ingredients)
+    return facts.measured or sum(
+        in_measure(item.material, item.quantity, measure) for item in facts.ingredients
+    )
 
 
 def water_in(facts: MixFacts) -> int:
@@ -95,7 +112,11 @@ def prepare(facts: MixFacts, on: date) -> Lot:
         raise InventoryError(f"{makes} cannot be an ingredient of itself.")
     keeps = makes.keeps_days
     return Lot(
-        material=makes, origin=Lot.Origin.MIX, received_on=on, opened_on=on, place=facts.place,
+        material=makes,
+        origin=Lot.Origin.MIX,
+        received_on=on,
+        opened_on=on,
+        place=facts.place,
         best_before=facts.use_by or (on + timedelta(days=keeps) if keeps else None),
     )
 
@@ -109,7 +130,9 @@ def stir(draft: ledger.Draft, mix: Mix, facts: MixFacts) -> None:
 
 
 @transaction.atomic
-def make_mix(*, facts: MixFacts, on: date, by: User, at: datetime, key: str = "", confirm_gain: bool = False) -> Mix:
+def make_mix(
+    *, facts: MixFacts, on: date, by: User, at: datetime, key: str = "", confirm_gain: bool = False
+) -> Mix:
     """Mix a batch outside a session, such as home-made medium ahead of time.
 
     Raises NotEnough with every shortfall; with `confirm_gain` a count gain is posted first ("the bottle held more than the books say").
@@ -126,7 +149,11 @@ def make_mix(*, facts: MixFacts, on: date, by: User, at: datetime, key: str = ""
         lot = prepare(facts, on)
         lot.save(force_insert=True)
         mix = Mix.objects.create(
-            version=facts.version, mixed_on=on, lot=lot, posting_id=draft.number, water_share=water_in(facts),
+            version=facts.version,
+            mixed_on=on,
+            lot=lot,
+            posting_id=draft.number,
+            water_share=water_in(facts),
             consistency=facts.consistency,
         )
         stir(draft, mix, facts)

@@ -14,7 +14,9 @@ from studio.sharing import share
 
 
 @transaction.atomic
-def reverse(*, posting: Posting, by: User, at: datetime, note: str = "", key: str = "", on: date | None = None) -> Posting:
+def reverse(
+    *, posting: Posting, by: User, at: datetime, note: str = "", key: str = "", on: date | None = None
+) -> Posting:
     """Take a posting back on its own day (or on `on`, when that day lies in a closed period).
 
     Raises CannotReverse, saying what stands in the way: already reversed, itself a reversal, or something has since been drawn, sold
@@ -33,11 +35,25 @@ def reverse(*, posting: Posting, by: User, at: datetime, note: str = "", key: st
         _make_room(head, posting, entries, day, by, at)
     _refuse_overdrawn_lots(posting, entries)
     _refuse_moved_work(entries)
-    draft = head.draft(PostingKind.REVERSAL, on=day, by=by, at=at, note=note or f"Takes back posting {posting.number}", key=key,
-                       fingerprint=request)
+    draft = head.draft(
+        PostingKind.REVERSAL,
+        on=day,
+        by=by,
+        at=at,
+        note=note or f"Takes back posting {posting.number}",
+        key=key,
+        fingerprint=request,
+    )
     draft.posting.reverses = posting
     for gave, took in zip(entries[::2], entries[1::2], strict=True):
-        draft.move(spot_of(gave), spot_of(took), gave.material_id, quantity=gave.quantity, money=gave.money, role=gave.role)
+        draft.move(
+            spot_of(gave),
+            spot_of(took),
+            gave.material_id,
+            quantity=gave.quantity,
+            money=gave.money,
+            role=gave.role,
+        )
     sealed = draft.seal()
     if head.averages:
         ledger.even_out(head, {entry.material_id for entry in entries if entry.lot_id}, after=sealed)
@@ -51,9 +67,13 @@ def spot_of(entry: Entry) -> Spot:
 
 def _refuse_repeat(posting: Posting) -> None:
     if posting.kind == PostingKind.REVERSAL:
-        raise CannotReverse(f"Posting {posting.number} is itself a reversal. Enter the original again instead.")
+        raise CannotReverse(
+            f"Posting {posting.number} is itself a reversal. Enter the original again instead."
+        )
     if posting.kind == PostingKind.AVERAGE:
-        raise CannotReverse(f"Posting {posting.number} only evened the average cost. Reverse the posting that it followed.")
+        raise CannotReverse(
+            f"Posting {posting.number} only evened the average cost. Reverse the posting that it followed."
+        )
     if Posting.objects.filter(reverses=posting).exists():
         raise CannotReverse(f"Posting {posting.number} has already been reversed.")
 
@@ -83,9 +103,13 @@ def _refuse_overdrawn_lots(posting: Posting, entries: list[Entry]) -> None:
                 .distinct()[:5]
             )
             since = ", ".join(str(number) for number in later) or "a cost evened since"
-            problems.append(f"lot {lot.label} of {lot.material.name} has been used or changed since (posting {since})")
+            problems.append(
+                f"lot {lot.label} of {lot.material.name} has been used or changed since (posting {since})"
+            )
     if problems:
-        raise CannotReverse(f"Posting {posting.number} cannot be reversed: {'; '.join(problems)}. Reverse those first, newest first.")
+        raise CannotReverse(
+            f"Posting {posting.number} cannot be reversed: {'; '.join(problems)}. Reverse those first, newest first."
+        )
 
 
 def _refuse_moved_work(entries: list[Entry]) -> None:
@@ -103,19 +127,25 @@ def _refuse_moved_work(entries: list[Entry]) -> None:
             raise CannotReverse(f"Pour P{pour:04d} has been sold or written off since. Reverse that first.")
 
 
-def _make_room(head: ledger.Head, posting: Posting, entries: list[Entry], day: date, by: User, at: datetime) -> None:
+def _make_room(
+    head: ledger.Head, posting: Posting, entries: list[Entry], day: date, by: User, at: datetime
+) -> None:
     """Weighted average: before a receipt is mirrored, give its lots back exactly the cost that will be taken out.
 
     Evening has moved cost between lots since; without this the mirror would leave cost on an empty lot.
     """
-    draft = head.draft(PostingKind.AVERAGE, on=day, by=by, at=at, note=f"Before posting {posting.number} is reversed")
+    draft = head.draft(
+        PostingKind.AVERAGE, on=day, by=by, at=at, note=f"Before posting {posting.number} is reversed"
+    )
     changes = _changes(entries)
     by_material: dict[int, dict[int, costflow.Holding]] = {}
     for material_id, holding in ledger.holdings_of(sorted({e.material_id for e in entries if e.lot_id})):
         by_material.setdefault(material_id, {})[holding.lot] = holding
     for material_id, lots in by_material.items():
         emptied = {
-            pk: -changes[pk][1] - lot.money for pk, lot in lots.items() if pk in changes and lot.quantity + changes[pk][0] == 0
+            pk: -changes[pk][1] - lot.money
+            for pk, lot in lots.items()
+            if pk in changes and lot.quantity + changes[pk][0] == 0
         }
         others = [lot for pk, lot in lots.items() if pk not in emptied]
         pool = sum(lot.money for lot in others) - sum(emptied.values())

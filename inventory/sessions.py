@@ -59,7 +59,9 @@ class SessionFacts:
 
 
 @transaction.atomic
-def log_session(*, facts: SessionFacts, by: User, at: datetime, key: str = "", confirm_gain: bool = False) -> Session:
+def log_session(
+    *, facts: SessionFacts, by: User, at: datetime, key: str = "", confirm_gain: bool = False
+) -> Session:
     """Log a session. Raises NotEnough with every shortfall (nothing is posted), InventoryError for what makes no sense.
 
     With `confirm_gain` the shelf's shortfalls are first posted as a count gain ("the bottle held more than the books say").
@@ -72,7 +74,15 @@ def log_session(*, facts: SessionFacts, by: User, at: datetime, key: str = "", c
     _refuse_nonsense(facts)
 
     def post() -> Session:
-        draft = head.draft(PostingKind.SESSION, on=facts.held_on, by=by, at=at, note=facts.title, key=key, fingerprint=request)
+        draft = head.draft(
+            PostingKind.SESSION,
+            on=facts.held_on,
+            by=by,
+            at=at,
+            note=facts.title,
+            key=key,
+            fingerprint=request,
+        )
         draft.load(_materials(facts))
         session = _session_row(facts, draft.number)
         batches = _mix_rows(facts, session)
@@ -103,12 +113,16 @@ def _pour(draft: ledger.Draft, pour: Pour, facts: PourFacts, batches: Sequence[M
     for dose in facts.doses:
         if dose.mix is not None:
             lot = batches[dose.mix].lot
-            draft.draw(lot.material, dose.quantity, work(pour.pk), role=EntryRole.POURED, chosen=lot.pk, only=True)
+            draft.draw(
+                lot.material, dose.quantity, work(pour.pk), role=EntryRole.POURED, chosen=lot.pk, only=True
+            )
         elif dose.material is not None:
             draft.draw(dose.material, dose.quantity, work(pour.pk), role=EntryRole.POURED, chosen=dose.lot)
 
 
-def _clear_cups(draft: ledger.Draft, batches: Sequence[Mix], pours: Sequence[Pour], facts: SessionFacts) -> None:
+def _clear_cups(
+    draft: ledger.Draft, batches: Sequence[Mix], pours: Sequence[Pour], facts: SessionFacts
+) -> None:
     """What is left of each mix: kept on the shelf, shared over its pours as cup residue, or thrown away as a loss."""
     for position, (mix, mix_facts) in enumerate(zip(batches, facts.mixes, strict=True)):
         doses = [sum(d.quantity for d in pour.doses if d.mix == position) for pour in facts.pours]
@@ -120,7 +134,9 @@ def _clear_cups(draft: ledger.Draft, batches: Sequence[Mix], pours: Sequence[Pou
             draft.draw(mix.lot.material, rest, loss(cause.pk), chosen=mix.lot_id, only=True)
             continue
         for pour, part in zip(pours, share(rest, doses), strict=True):
-            draft.draw(mix.lot.material, part, work(pour.pk), role=EntryRole.RESIDUE, chosen=mix.lot_id, only=True)
+            draft.draw(
+                mix.lot.material, part, work(pour.pk), role=EntryRole.RESIDUE, chosen=mix.lot_id, only=True
+            )
 
 
 def _charge_sundries(draft: ledger.Draft, pours: Sequence[Pour], facts: SessionFacts) -> None:
@@ -133,8 +149,14 @@ def _charge_sundries(draft: ledger.Draft, pours: Sequence[Pour], facts: SessionF
 def _session_row(facts: SessionFacts, number: int) -> Session:
     studio = Studio.current()
     return Session.objects.create(
-        held_on=facts.held_on, title=facts.title, minutes=facts.minutes, wage_per_hour=studio.wage_per_hour,
-        overhead_per_hour=studio.overhead_per_hour, temperature=facts.temperature, humidity=facts.humidity, notes=facts.notes,
+        held_on=facts.held_on,
+        title=facts.title,
+        minutes=facts.minutes,
+        wage_per_hour=studio.wage_per_hour,
+        overhead_per_hour=studio.overhead_per_hour,
+        temperature=facts.temperature,
+        humidity=facts.humidity,
+        notes=facts.notes,
         posting_id=number,
     )
 
@@ -143,26 +165,54 @@ def _mix_rows(facts: SessionFacts, session: Session) -> list[Mix]:
     lots = Lot.objects.bulk_create(mixes.prepare(item, facts.held_on) for item in facts.mixes)
     return Mix.objects.bulk_create(
         Mix(
-            version=item.version, session=session, mixed_on=facts.held_on, lot=lot, rest=item.rest, posting_id=session.posting_id,
-            water_share=mixes.water_in(item), consistency=item.consistency,
+            version=item.version,
+            session=session,
+            mixed_on=facts.held_on,
+            lot=lot,
+            rest=item.rest,
+            posting_id=session.posting_id,
+            water_share=mixes.water_in(item),
+            consistency=item.consistency,
         )
         for item, lot in zip(facts.mixes, lots, strict=True)
     )
 
 
 def _pour_rows(facts: SessionFacts, session: Session) -> list[Pour]:
-    return Pour.objects.bulk_create(
-        Pour(
-            session=session, number=number, surface=item.surface or item.over.surface, over=item.over, technique=item.technique,
-            area=item.over.area if item.over else area_of(item.surface), poured=_poured_volume(item, facts), run_off=item.run_off,
-            outcome=item.outcome, arm=item.arm, notes=item.notes,
+    rows = []
+    for number, item in enumerate(facts.pours, start=1):
+        surface, area = _covered(item)
+        rows.append(
+            Pour(
+                session=session,
+                number=number,
+                surface=surface,
+                over=item.over,
+                technique=item.technique,
+                area=area,
+                poured=_poured_volume(item, facts),
+                run_off=item.run_off,
+                outcome=item.outcome,
+                arm=item.arm,
+                notes=item.notes,
+            )
         )
-        for number, item in enumerate(facts.pours, start=1)
-    )
+    return Pour.objects.bulk_create(rows)
+
+
+def _covered(item: PourFacts) -> tuple[Material, int]:
+    """The surface a pour covers, and its area: its own, or that of the failed pour beneath."""
+    if item.over is not None:
+        return item.over.surface, item.over.area
+    if item.surface is None:
+        raise InventoryError("Choose a surface, or the failed pour that this one covers.")
+    return item.surface, area_of(item.surface)
 
 
 def _poured_volume(item: PourFacts, facts: SessionFacts) -> int:
-    return sum(mixes.in_measure(_material_of(dose, facts), dose.quantity, Measure.VOLUME) for dose in item.doses)
+    return sum(
+        mixes.in_measure(_material_of(dose, facts), dose.quantity, Measure.VOLUME) for dose in item.doses
+    )
 
 
 def _material_of(dose: Dose, facts: SessionFacts) -> Material:
@@ -188,7 +238,9 @@ def _refuse_nonsense(facts: SessionFacts) -> None:
     if not facts.mixes and not facts.pours:
         raise InventoryError("A session needs at least one mix or one pour.")
     if facts.sundries and not facts.pours:
-        raise InventoryError("Sundries are charged to the pours of a session, and this one has none. Write them off instead.")
+        raise InventoryError(
+            "Sundries are charged to the pours of a session, and this one has none. Write them off instead."
+        )
     if any(item.quantity <= 0 for item in facts.sundries):
         raise InventoryError("Every sundry needs an amount above zero.")
     for number, pour in enumerate(facts.pours, start=1):
@@ -210,7 +262,9 @@ def _refuse_pour(number: int, pour: PourFacts, facts: SessionFacts) -> None:
         raise InventoryError(f"Pour {number}: choose a surface, or the failed pour that it covers.")
     if pour.over is not None:
         if pour.over.outcome != Pour.Outcome.FAILED:
-            raise InventoryError(f"Pour {number}: {pour.over} is not marked as failed. Mark it as failed before pouring over it.")
+            raise InventoryError(
+                f"Pour {number}: {pour.over} is not marked as failed. Mark it as failed before pouring over it."
+            )
         if Pour.objects.standing().filter(over=pour.over).exists():
             raise InventoryError(f"Pour {number}: {pour.over} has already been poured over.")
     if not pour.doses or any(dose.quantity <= 0 for dose in pour.doses):
@@ -218,16 +272,31 @@ def _refuse_pour(number: int, pour: PourFacts, facts: SessionFacts) -> None:
     if any(dose.mix is not None and not 0 <= dose.mix < len(facts.mixes) for dose in pour.doses):
         raise InventoryError(f"Pour {number}: it names a mix that this session does not have.")
     if pour.run_off is not None and not 0 <= pour.run_off <= _poured_volume(pour, facts):
-        raise InventoryError(f"Pour {number}: run-off is part of what was poured, so it cannot be more than that.")
+        raise InventoryError(
+            f"Pour {number}: run-off is part of what was poured, so it cannot be more than that."
+        )
 
 
 def _plain(facts: SessionFacts) -> list[object]:
     pours = [
         [
-            pour.technique.pk, pour.surface.pk if pour.surface else None, pour.over.pk if pour.over else None, pour.run_off,
-            [[dose.quantity, dose.mix, dose.material.pk if dose.material else None, dose.lot] for dose in pour.doses],
+            pour.technique.pk,
+            pour.surface.pk if pour.surface else None,
+            pour.over.pk if pour.over else None,
+            pour.run_off,
+            [
+                [dose.quantity, dose.mix, dose.material.pk if dose.material else None, dose.lot]
+                for dose in pour.doses
+            ],
         ]
         for pour in facts.pours
     ]
     sundries = [[item.material.pk, item.quantity] for item in facts.sundries]
-    return [facts.held_on, facts.title, facts.minutes, [mixes.plain(item) for item in facts.mixes], pours, sundries]
+    return [
+        facts.held_on,
+        facts.title,
+        facts.minutes,
+        [mixes.plain(item) for item in facts.mixes],
+        pours,
+        sundries,
+    ]

@@ -33,18 +33,24 @@ def weighed(lot: Lot, gross: int, empty: int | None = None) -> int:
     """
     empty_weight = lot.empty_weight if empty is None else empty
     if empty_weight is None:
-        raise InventoryError(f"{lot.label}: the weight of the empty container is not known. Enter it, or measure the paint instead.")
+        raise InventoryError(
+            f"{lot.label}: the weight of the empty container is not known. Enter it, or measure the paint instead."
+        )
     if gross < empty_weight:
         raise InventoryError(f"{lot.label}: it weighs less than its empty container. Check both weights.")
     if lot.material.measure == Measure.MASS:
         return gross - empty_weight
     if lot.material.measure != Measure.VOLUME or lot.material.density is None:
-        raise InventoryError(f"{lot.material} has no density, so it cannot be weighed. Enter its density in g/mL, or measure it.")
+        raise InventoryError(
+            f"{lot.material} has no density, so it cannot be weighed. Enter its density in g/mL, or measure it."
+        )
     return volume_of(gross - empty_weight, lot.material.density)
 
 
 @transaction.atomic
-def post_stocktake(*, counts: Sequence[Count], on: date, by: User, at: datetime, notes: str = "", key: str = "") -> Stocktake:
+def post_stocktake(
+    *, counts: Sequence[Count], on: date, by: User, at: datetime, notes: str = "", key: str = ""
+) -> Stocktake:
     """Post a stocktake. What agrees is recorded without an entry; when all agrees there is no posting at all."""
     head = ledger.lock()
     request = ledger.fingerprint([on, [(count.lot.pk, count.counted) for count in counts]])
@@ -52,7 +58,15 @@ def post_stocktake(*, counts: Sequence[Count], on: date, by: User, at: datetime,
     if earlier is not None:
         return earlier.stocktake
     _refuse_nonsense(counts, on)
-    draft = head.draft(PostingKind.STOCKTAKE, on=on, by=by, at=at, note=notes[:500] or "Stocktake", key=key, fingerprint=request)
+    draft = head.draft(
+        PostingKind.STOCKTAKE,
+        on=on,
+        by=by,
+        at=at,
+        note=notes[:500] or "Stocktake",
+        key=key,
+        fingerprint=request,
+    )
     draft.load(Material.objects.filter(pk__in={count.lot.material_id for count in counts}))
     difference = Cause.objects.get(code="count")
     lines = []
@@ -62,10 +76,16 @@ def post_stocktake(*, counts: Sequence[Count], on: date, by: User, at: datetime,
         expected = held.quantity if held else 0
         lines.append(StocktakeLine(lot=count.lot, expected=expected, counted=count.counted, how=count.how))
         if count.counted < expected:
-            draft.draw(material, expected - count.counted, loss(difference.pk), chosen=count.lot.pk, only=True)
+            draft.draw(
+                material, expected - count.counted, loss(difference.pk), chosen=count.lot.pk, only=True
+            )
         elif count.counted > expected:
             found = count.counted - expected
-            money = divide_half_up(held.money * found, held.quantity) if held else gains.usual_cost(material, found)
+            money = (
+                divide_half_up(held.money * found, held.quantity)
+                if held
+                else gains.usual_cost(material, found)
+            )
             draft.receive(count.lot, quantity=found, money=money, giver=GAIN)
     posting = draft.seal() if draft.entries else None
     stocktake = Stocktake.objects.create(counted_on=on, notes=notes, posting=posting)
@@ -84,4 +104,6 @@ def _refuse_nonsense(counts: Sequence[Count], on: date) -> None:
         if count.counted < 0:
             raise InventoryError(f"{count.lot.label}: a count is zero or more.")
         if count.lot.received_on > on:
-            raise InventoryError(f"{count.lot.label} came in after {on:%d %B %Y}. Use a later date for the count.")
+            raise InventoryError(
+                f"{count.lot.label} came in after {on:%d %B %Y}. Use a later date for the count."
+            )

@@ -16,12 +16,22 @@ from studio.sharing import share
 
 @transaction.atomic
 def add_to_work(
-    *, pours: Sequence[Pour], materials: Sequence[Ingredient], role: EntryRole, on: date, by: User, at: datetime, note: str = "",
-    key: str = "", confirm_gain: bool = False,
+    *,
+    pours: Sequence[Pour],
+    materials: Sequence[Ingredient],
+    role: EntryRole,
+    on: date,
+    by: User,
+    at: datetime,
+    note: str = "",
+    key: str = "",
+    confirm_gain: bool = False,
 ) -> Posting:
     """Charge varnish, hardware or packing to pours, shared over them by area. Raises NotEnough with every shortfall."""
     head = ledger.lock()
-    request = ledger.fingerprint([[p.pk for p in pours], [[m.material.pk, m.quantity, m.lot] for m in materials], role, on])
+    request = ledger.fingerprint(
+        [[p.pk for p in pours], [[m.material.pk, m.quantity, m.lot] for m in materials], role, on]
+    )
     earlier = head.earlier(by=by, key=key, fingerprint=request)
     if earlier is not None:
         return earlier
@@ -30,7 +40,9 @@ def add_to_work(
     _refuse_gone(pours)
 
     def post() -> Posting:
-        draft = head.draft(PostingKind.FINISHING, on=on, by=by, at=at, note=note, key=key, fingerprint=request)
+        draft = head.draft(
+            PostingKind.FINISHING, on=on, by=by, at=at, note=note, key=key, fingerprint=request
+        )
         draft.load([item.material for item in materials])
         for item in materials:
             for pour, part in zip(pours, share(item.quantity, [pour.area for pour in pours]), strict=True):
@@ -41,7 +53,15 @@ def add_to_work(
 
 
 def sell_work(
-    *, head: ledger.Head, pours: Sequence[Pour], on: date, by: User, at: datetime, note: str = "", key: str = "", fingerprint: str = ""
+    *,
+    head: ledger.Head,
+    pours: Sequence[Pour],
+    on: date,
+    by: User,
+    at: datetime,
+    note: str = "",
+    key: str = "",
+    fingerprint: str = "",
 ) -> Posting:
     """Move everything these pours hold from work to sold. Called under the ledger's lock by whoever records the sale."""
     draft = head.draft(PostingKind.SALE, on=on, by=by, at=at, note=note, key=key, fingerprint=fingerprint)
@@ -59,7 +79,9 @@ def write_off_work(
     earlier = head.earlier(by=by, key=key, fingerprint=request)
     if earlier is not None:
         return earlier
-    draft = head.draft(PostingKind.SPOILT, on=on, by=by, at=at, note=note or cause.name, key=key, fingerprint=request)
+    draft = head.draft(
+        PostingKind.SPOILT, on=on, by=by, at=at, note=note or cause.name, key=key, fingerprint=request
+    )
     _empty(draft, pours, {pour.pk: loss(cause.pk) for pour in pours})
     return draft.seal()
 
@@ -87,4 +109,6 @@ def _refuse_gone(pours: Sequence[Pour]) -> None:
     gone = [pour for pour in pours if pour.pk not in held]
     if gone:
         names = ", ".join(pour.label for pour in gone)
-        raise InventoryError(f"{names}: already sold, written off, or its session was reversed. Choose another.")
+        raise InventoryError(
+            f"{names}: already sold, written off, or its session was reversed. Choose another."
+        )

@@ -23,7 +23,9 @@ def write_off(
         return earlier
     if quantity <= 0:
         raise InventoryError("Enter how much is written off, above zero.")
-    draft = head.draft(PostingKind.WRITE_OFF, on=on, by=by, at=at, note=note or cause.name, key=key, fingerprint=request)
+    draft = head.draft(
+        PostingKind.WRITE_OFF, on=on, by=by, at=at, note=note or cause.name, key=key, fingerprint=request
+    )
     draft.load([lot.material])
     draft.draw(lot.material, quantity, loss(cause.pk), chosen=lot.pk, only=True)
     return draft.seal()
@@ -31,7 +33,15 @@ def write_off(
 
 @transaction.atomic
 def decant(
-    *, lot: Lot, quantity: int, on: date, by: User, at: datetime, place: str = "", empty_weight: int | None = None, key: str = ""
+    *,
+    lot: Lot,
+    quantity: int,
+    on: date,
+    by: User,
+    at: datetime,
+    place: str = "",
+    empty_weight: int | None = None,
+    key: str = "",
 ) -> Lot:
     """Move a quantity from one lot into a fresh container, which becomes a lot of its own with the same dates.
 
@@ -44,11 +54,20 @@ def decant(
         return Lot.objects.filter(entries__posting=earlier, decanted_from=lot).distinct().get()
     if quantity <= 0:
         raise InventoryError("Enter how much is decanted, above zero.")
-    draft = head.draft(PostingKind.DECANT, on=on, by=by, at=at, note=f"From {lot.label}", key=key, fingerprint=request)
+    draft = head.draft(
+        PostingKind.DECANT, on=on, by=by, at=at, note=f"From {lot.label}", key=key, fingerprint=request
+    )
     draft.load([lot.material])
     jar = Lot.objects.create(
-        material=lot.material, origin=Lot.Origin.DECANT, received_on=lot.received_on, opened_on=lot.opened_on or on,
-        best_before=lot.best_before, place=place, supplier_batch=lot.supplier_batch, empty_weight=empty_weight, decanted_from=lot,
+        material=lot.material,
+        origin=Lot.Origin.DECANT,
+        received_on=lot.received_on,
+        opened_on=lot.opened_on or on,
+        best_before=lot.best_before,
+        place=place,
+        supplier_batch=lot.supplier_batch,
+        empty_weight=empty_weight,
+        decanted_from=lot,
     )
     held = draft.holdings[lot.material_id].get(lot.pk)
     if held is None or held.quantity < quantity:

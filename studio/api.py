@@ -14,7 +14,11 @@ def explain(error: Exception, context: dict[str, Any]) -> Response | None:
     if isinstance(error, InputError):
         return Response({"detail": str(error), "field": error.field}, status=400)
     if isinstance(error, MeniscusError):
-        return Response({"detail": str(error), "kind": type(error).__name__}, status=getattr(error, "status", 422))
+        return Response(
+            {"detail": str(error), "kind": type(error).__name__}, status=getattr(error, "status", 422)
+        )
     if isinstance(error, IntegrityError):
-        return Response({"detail": "This clashes with what is already recorded. Reload and try again."}, status=409)
+        return Response(
+            {"detail": "This clashes with what is already recorded. Reload and try again."}, status=409
+        )
     return exception_handler(error, context)

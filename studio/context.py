@@ -6,6 +6,7 @@ from django.apps import apps
 from django.http import HttpRequest
 
 from studio.models import Studio
+from studio.showing import Shown
 
 
 def studio(request: HttpRequest) -> dict[str, Any]:
@@ -13,7 +14,8 @@ def studio(request: HttpRequest) -> dict[str, Any]:
     if not getattr(request, "user", None) or not request.user.is_authenticated:
         return {}
     alerts = apps.get_model("inventory", "Alert")._default_manager.filter(cleared_at__isnull=True).count()
-    return {"studio": current(request), "open_alerts": alerts}
+    found = current(request)
+    return {"studio": found, "studio_name": found.name, "shown": Shown.of(found), "open_alerts": alerts}
 
 
 def current(request: HttpRequest) -> Studio:

@@ -14,7 +14,10 @@ def whole(table: str, *columns: str) -> list[BaseConstraint]:
     return [
         CheckConstraint(
             condition=Q(**{f"{column}__isnull": True})
-            | (Q(**{f"{column}__range": (-LARGEST, LARGEST)}) & Q(**{column: Cast(F(column), BigIntegerField())})),
+            | (
+                Q(**{f"{column}__range": (-LARGEST, LARGEST)})
+                & Q(**{column: Cast(F(column), BigIntegerField())})
+            ),
             name=f"{table}_{column}_whole",
         )
         for column in columns

@@ -50,9 +50,13 @@ class Studio(models.Model):
         LETTER = "Letter", "US Letter"
 
     name = models.CharField(max_length=120, default="My studio")
-    currency = models.CharField(max_length=3, default="GBP", help_text="ISO 4217 code, such as GBP, EUR or USD.")
+    currency = models.CharField(
+        max_length=3, default="GBP", help_text="ISO 4217 code, such as GBP, EUR or USD."
+    )
     locale = models.CharField(
-        max_length=20, default="en_GB", help_text="How numbers and dates are written, such as en_GB, en_US or de_DE."
+        max_length=20,
+        default="en_GB",
+        help_text="How numbers and dates are written, such as en_GB, en_US or de_DE.",
     )
     fluid_system = models.CharField(
         max_length=8,

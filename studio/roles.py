@@ -2,13 +2,10 @@
 
 from collections.abc import Callable
 from functools import wraps
-from typing import Any, Concatenate, ParamSpec, cast
+from typing import Concatenate, ParamSpec, cast
 
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponseBase
-from rest_framework.permissions import SAFE_METHODS, BasePermission
-from rest_framework.request import Request
-from rest_framework.views import APIView
 
 from studio.models import Role, User
 
@@ -37,24 +34,8 @@ def page(*roles: Role, money: bool = False) -> Callable[[View[Rest]], View[Rest]
     return wrap
 
 
-def signed_in(request: HttpRequest | Request) -> User:
+def signed_in(request: HttpRequest) -> User:
     """The signed-in person; pages sit behind a login, so anything else is refused."""
     if not isinstance(request.user, User):
         raise PermissionDenied("Sign in first.")
     return request.user
-
-
-class IsWorker(BasePermission):
-    """Everyone signed in may read; owners and helpers may write."""
-
-    def has_permission(self, request: Request, view: APIView) -> bool:
-        user: Any = request.user
-        return isinstance(user, User) and (request.method in SAFE_METHODS or user.may_write)
-
-
-class SeesMoney(IsWorker):
-    """As IsWorker, for those who may see costs and prices."""
-
-    def has_permission(self, request: Request, view: APIView) -> bool:
-        user: Any = request.user
-        return super().has_permission(request, view) and user.sees_money

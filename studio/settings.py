@@ -20,9 +20,13 @@ ALLOWED_HOSTS = [
     host for host in os.environ.get("MENISCUS_HOSTS", "localhost,127.0.0.1,[::1]").split(",") if host
 ]
 if PRODUCTION and (SECRET_KEY == DEVELOPMENT_KEY or len(SECRET_KEY) < 50):
-    raise ImproperlyConfigured("Set MENISCUS_SECRET_KEY to a secret of at least 50 characters before serving a real studio.")
+    raise ImproperlyConfigured(
+        "Set MENISCUS_SECRET_KEY to a secret of at least 50 characters before serving a real studio."
+    )
 if PRODUCTION and (DEBUG or "*" in ALLOWED_HOSTS):
-    raise ImproperlyConfigured("In production MENISCUS_DEBUG must be off and MENISCUS_HOSTS must name the hosts.")
+    raise ImproperlyConfigured(
+        "In production MENISCUS_DEBUG must be off and MENISCUS_HOSTS must name the hosts."
+    )
 
 INSTALLED_APPS = [
     "studio.apps.StudioConfig",
@@ -38,7 +42,6 @@ INSTALLED_APPS = [
     "csp",
     "rest_framework",
     "drf_spectacular",
-    "drf_spectacular_sidecar",
 ]
 
 MIDDLEWARE = [
@@ -153,7 +156,7 @@ DEFAULT_FROM_EMAIL = os.environ.get("MENISCUS_EMAIL_FROM", "meniscus@localhost")
 
 REST_FRAMEWORK = {
     "DEFAULT_AUTHENTICATION_CLASSES": ["rest_framework.authentication.SessionAuthentication"],
-    "DEFAULT_PERMISSION_CLASSES": ["studio.roles.IsWorker"],
+    "DEFAULT_PERMISSION_CLASSES": ["studio.permissions.IsWorker"],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
     "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
     "DEFAULT_PAGINATION_CLASS": "rest_framework.pagination.PageNumberPagination",
@@ -169,7 +172,7 @@ SPECTACULAR_SETTINGS = {
     "DESCRIPTION": "Stock, cost and price for a small fluid-art studio.",
     "VERSION": "1",
     "OAS_VERSION": "3.1.1",
-    "SWAGGER_UI_DIST": "SIDECAR",
+    "SERVE_PERMISSIONS": ["studio.permissions.IsWorker"],
     "SERVE_INCLUDE_SCHEMA": False,
 }
 

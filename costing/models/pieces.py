@@ -26,8 +26,12 @@ class Piece(models.Model):
     state = models.CharField(max_length=8, choices=PieceState.choices, default=PieceState.WET)
     made_on = models.DateField()
     description = models.TextField(blank=True)
-    size_note = models.CharField(max_length=60, blank=True, help_text="For a set: 'set of four', 'two panels'.")
-    price = models.BigIntegerField(null=True, blank=True, validators=[MinValueValidator(0)], help_text="Asking price, tax included.")
+    size_note = models.CharField(
+        max_length=60, blank=True, help_text="For a set: 'set of four', 'two panels'."
+    )
+    price = models.BigIntegerField(
+        null=True, blank=True, validators=[MinValueValidator(0)], help_text="Asking price, tax included."
+    )
     photo = models.ImageField(upload_to="pieces", blank=True)
     thumbnail = models.ImageField(upload_to="thumbnails", blank=True)
     market_value = models.BigIntegerField(
@@ -93,7 +97,10 @@ class Labour(models.Model):
         ordering = ["on", "pk"]
         verbose_name_plural = "labour"
         constraints = [
-            models.CheckConstraint(condition=Q(minutes__gt=0, wage_per_hour__gte=0, overhead_per_hour__gte=0), name="labour_sensible"),
+            models.CheckConstraint(
+                condition=Q(minutes__gt=0, wage_per_hour__gte=0, overhead_per_hour__gte=0),
+                name="labour_sensible",
+            ),
             *whole("labour", "wage_per_hour", "overhead_per_hour"),
         ]
 

@@ -17,7 +17,9 @@ class SellingRoute(models.Model):
 
     name = models.CharField(max_length=80, unique=True)
     commission = models.BigIntegerField(default=0, validators=RATE)
-    commission_before_tax = models.BooleanField(default=True, help_text="Commission is taken on the price without tax.")
+    commission_before_tax = models.BooleanField(
+        default=True, help_text="Commission is taken on the price without tax."
+    )
     card_rate = models.BigIntegerField(default=0, validators=RATE)
     fixed_fee = models.BigIntegerField(default=0, validators=[MinValueValidator(0)])
     is_active = models.BooleanField(default=True)
@@ -49,7 +51,9 @@ class Sale(models.Model):
     class Meta:
         ordering = ["-sold_on", "-pk"]
         constraints = [
-            models.UniqueConstraint(fields=["piece"], condition=Q(returned_on__isnull=True), name="sale_piece_sold_once"),
+            models.UniqueConstraint(
+                fields=["piece"], condition=Q(returned_on__isnull=True), name="sale_piece_sold_once"
+            ),
             models.CheckConstraint(condition=Q(price__gte=0), name="sale_sensible"),
             *whole("sale", "price", "tax", "commission", "card_fee", "fixed_fee"),
         ]

@@ -24,7 +24,9 @@ class Alert(models.Model):
     class Meta:
         ordering = ["-raised_at", "-pk"]
         constraints = [
-            models.UniqueConstraint(fields=["material"], condition=Q(cleared_at__isnull=True), name="alert_one_open"),
+            models.UniqueConstraint(
+                fields=["material"], condition=Q(cleared_at__isnull=True), name="alert_one_open"
+            ),
             *whole("alert", "stock", "on_order", "level"),
         ]
 
@@ -37,7 +39,9 @@ class Stocktake(models.Model):
 
     counted_on = models.DateField()
     notes = models.TextField(blank=True)
-    posting = models.OneToOneField(Posting, on_delete=models.PROTECT, null=True, blank=True, related_name="stocktake")
+    posting = models.OneToOneField(
+        Posting, on_delete=models.PROTECT, null=True, blank=True, related_name="stocktake"
+    )
 
     class Meta:
         ordering = ["-counted_on", "-pk"]
@@ -51,13 +55,17 @@ class StocktakeLine(models.Model):
     lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="counts")
     expected = models.BigIntegerField()
     counted = models.BigIntegerField()
-    how = models.CharField(max_length=120, blank=True, help_text="Counted, measured or weighed, with the figures.")
+    how = models.CharField(
+        max_length=120, blank=True, help_text="Counted, measured or weighed, with the figures."
+    )
 
     class Meta:
         ordering = ["pk"]
         constraints = [
             models.UniqueConstraint(fields=["stocktake", "lot"], name="stocktakeline_lot_once"),
-            models.CheckConstraint(condition=Q(counted__gte=0, expected__gte=0), name="stocktakeline_sensible"),
+            models.CheckConstraint(
+                condition=Q(counted__gte=0, expected__gte=0), name="stocktakeline_sensible"
+            ),
             *whole("stocktakeline", "expected", "counted"),
         ]
 

@@ -21,7 +21,9 @@ class Books(models.Model):
     """The ledger's head: one row, locked first by every writer. Triggers keep the `last_` columns true."""
 
     cost_flow = models.CharField(max_length=7, choices=CostFlow.choices, default=CostFlow.FIFO)
-    closed_through = models.DateField(null=True, blank=True, help_text="Nothing may be posted on or before this day.")
+    closed_through = models.DateField(
+        null=True, blank=True, help_text="Nothing may be posted on or before this day."
+    )
     last_number = models.BigIntegerField(default=0)
     last_hash = models.CharField(max_length=64, default="0" * 64)
     last_recorded_at = models.DateTimeField(null=True)
@@ -64,8 +66,12 @@ class Posting(models.Model):
     recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     note = models.CharField(max_length=500, blank=True)
     key = models.CharField(max_length=80, blank=True, help_text="The request's idempotency key.")
-    fingerprint = models.CharField(max_length=64, blank=True, help_text="SHA-256 of what the request asked for.")
-    reverses = models.OneToOneField("self", on_delete=models.PROTECT, null=True, blank=True, related_name="reversed_by")
+    fingerprint = models.CharField(
+        max_length=64, blank=True, help_text="SHA-256 of what the request asked for."
+    )
+    reverses = models.OneToOneField(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="reversed_by"
+    )
     lines = models.PositiveIntegerField()
     previous_hash = models.CharField(max_length=64)
     hash = models.CharField(max_length=64, unique=True)
@@ -74,9 +80,12 @@ class Posting(models.Model):
         ordering = ["-number"]
         constraints = [
             one_of("posting", "kind", PostingKind.values),
-            models.UniqueConstraint(fields=["recorded_by", "key"], condition=~Q(key=""), name="posting_key_once"),
+            models.UniqueConstraint(
+                fields=["recorded_by", "key"], condition=~Q(key=""), name="posting_key_once"
+            ),
             models.CheckConstraint(
-                condition=Q(kind="reversal", reverses__isnull=False) | (~Q(kind="reversal") & Q(reverses__isnull=True)),
+                condition=Q(kind="reversal", reverses__isnull=False)
+                | (~Q(kind="reversal") & Q(reverses__isnull=True)),
                 name="posting_reversal_names_its_target",
             ),
             *whole("posting", "number"),
@@ -115,7 +124,9 @@ class Entry(models.Model):
     line = models.PositiveIntegerField()
     place = models.CharField(max_length=8, choices=Place.choices)
     material = models.ForeignKey(Material, on_delete=models.PROTECT, related_name="entries")
-    lot = models.ForeignKey("inventory.Lot", on_delete=models.PROTECT, null=True, related_name="entries", db_index=False)
+    lot = models.ForeignKey(
+        "inventory.Lot", on_delete=models.PROTECT, null=True, related_name="entries", db_index=False
+    )
     mix = models.ForeignKey("inventory.Mix", on_delete=models.PROTECT, null=True, related_name="entries")
     pour = models.ForeignKey("inventory.Pour", on_delete=models.PROTECT, null=True, related_name="entries")
     cause = models.ForeignKey(Cause, on_delete=models.PROTECT, null=True, related_name="entries")
@@ -130,11 +141,25 @@ class Entry(models.Model):
         constraints = [
             models.UniqueConstraint(fields=["posting", "line"], name="entry_line_once"),
             models.CheckConstraint(
-                condition=Q(place="lot", lot__isnull=False, mix__isnull=True, pour__isnull=True, cause__isnull=True)
+                condition=Q(
+                    place="lot", lot__isnull=False, mix__isnull=True, pour__isnull=True, cause__isnull=True
+                )
                 | Q(place="mix", lot__isnull=True, mix__isnull=False, pour__isnull=True, cause__isnull=True)
-                | Q(place__in=["work", "sold"], lot__isnull=True, mix__isnull=True, pour__isnull=False, cause__isnull=True)
+                | Q(
+                    place__in=["work", "sold"],
+                    lot__isnull=True,
+                    mix__isnull=True,
+                    pour__isnull=False,
+                    cause__isnull=True,
+                )
                 | Q(place="loss", lot__isnull=True, mix__isnull=True, pour__isnull=True, cause__isnull=False)
-                | Q(place__in=["outside", "gain"], lot__isnull=True, mix__isnull=True, pour__isnull=True, cause__isnull=True),
+                | Q(
+                    place__in=["outside", "gain"],
+                    lot__isnull=True,
+                    mix__isnull=True,
+                    pour__isnull=True,
+                    cause__isnull=True,
+                ),
                 name="entry_place_named",
             ),
             models.CheckConstraint(condition=~Q(quantity=0, money=0), name="entry_moves_something"),
@@ -149,15 +174,21 @@ class Entry(models.Model):
 class LotBalance(models.Model):
     """What a lot holds now. Written by the database alone when a posting is sealed."""
 
-    lot = models.OneToOneField("inventory.Lot", on_delete=models.PROTECT, primary_key=True, related_name="balance")
+    lot = models.OneToOneField(
+        "inventory.Lot", on_delete=models.PROTECT, primary_key=True, related_name="balance"
+    )
     quantity = models.BigIntegerField()
     money = models.BigIntegerField()
     last_posting = models.ForeignKey(Posting, on_delete=models.PROTECT, related_name="+", db_index=False)
 
     class Meta:
         constraints = [
-            models.CheckConstraint(condition=Q(quantity__gte=0, money__gte=0), name="lotbalance_never_negative"),
-            models.CheckConstraint(condition=Q(quantity__gt=0) | Q(money=F("quantity")), name="lotbalance_empty_lot_has_no_cost"),
+            models.CheckConstraint(
+                condition=Q(quantity__gte=0, money__gte=0), name="lotbalance_never_negative"
+            ),
+            models.CheckConstraint(
+                condition=Q(quantity__gt=0) | Q(money=F("quantity")), name="lotbalance_empty_lot_has_no_cost"
+            ),
             *whole("lotbalance", "quantity", "money"),
         ]
 

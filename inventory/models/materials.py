@@ -35,36 +35,52 @@ class Material(models.Model):
     measure = models.CharField(max_length=8, choices=MeasureChoice.choices)
     maker = models.CharField(max_length=120, blank=True)
     colour = models.CharField(
-        max_length=7, blank=True, validators=[RegexValidator(r"^#[0-9a-fA-F]{6}$", "Write a colour such as #1f5f6b.")]
+        max_length=7,
+        blank=True,
+        validators=[RegexValidator(r"^#[0-9a-fA-F]{6}$", "Write a colour such as #1f5f6b.")],
     )
     density = models.BigIntegerField(
-        null=True, blank=True, validators=[MinValueValidator(100_000), MaxValueValidator(25_000_000)],
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(100_000), MaxValueValidator(25_000_000)],
         help_text="Micrograms per millilitre (1.12 g/mL = 1120000). Best: weigh a measured sample.",
     )
     water_share = models.BigIntegerField(
-        default=0, validators=[MinValueValidator(0), MaxValueValidator(1_000_000)],
+        default=0,
+        validators=[MinValueValidator(0), MaxValueValidator(1_000_000)],
         help_text="Added water it brings to a mix, in millionths. Tap water is 1000000; a made medium counts its own recipe.",
     )
-    is_free = models.BooleanField(default=False, help_text="Tap water and the like: takes part in volumes, never stocked.")
+    is_free = models.BooleanField(
+        default=False, help_text="Tap water and the like: takes part in volumes, never stocked."
+    )
     free_rate = models.BigIntegerField(
-        default=0, validators=[MinValueValidator(0)],
+        default=0,
+        validators=[MinValueValidator(0)],
         help_text="Set cost of a free material per 1,000 base units (a litre, a kilogram), in millionths of the currency unit.",
     )
     height = models.BigIntegerField(null=True, blank=True, help_text="Surfaces: thousandths of a centimetre.")
     width = models.BigIntegerField(null=True, blank=True)
     depth = models.BigIntegerField(null=True, blank=True)
     is_round = models.BooleanField(default=False)
-    sides_painted = models.BooleanField(default=True, help_text="Paint runs over the sides, so they count as area.")
+    sides_painted = models.BooleanField(
+        default=True, help_text="Paint runs over the sides, so they count as area."
+    )
     reorder_level = models.BigIntegerField(
-        null=True, blank=True, validators=[MinValueValidator(0)],
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(0)],
         help_text="Your own level, in thousandths of the base unit. Empty: worked out from use and lead time.",
     )
     safety_stock = models.BigIntegerField(null=True, blank=True, validators=[MinValueValidator(0)])
     keeps_days = models.PositiveSmallIntegerField(
         null=True, blank=True, help_text="Days it keeps once opened, or once mixed. Empty: no reminder."
     )
-    signal_word = models.CharField(max_length=7, blank=True, choices=[("Warning", "Warning"), ("Danger", "Danger")])
-    hazards = models.TextField(blank=True, help_text="Copied from the supplier's own safety data sheet, never guessed.")
+    signal_word = models.CharField(
+        max_length=7, blank=True, choices=[("Warning", "Warning"), ("Danger", "Danger")]
+    )
+    hazards = models.TextField(
+        blank=True, help_text="Copied from the supplier's own safety data sheet, never guessed."
+    )
     safety_sheet_dated = models.DateField(null=True, blank=True)
     notes = models.TextField(blank=True)
     is_archived = models.BooleanField(default=False)
@@ -75,10 +91,19 @@ class Material(models.Model):
             one_of("material", "kind", Kind.values),
             one_of("material", "measure", MeasureChoice.values),
             models.CheckConstraint(
-                condition=~Q(kind="surface") | Q(measure="count", height__gt=0, width__gt=0), name="material_surface_has_size"
+                condition=~Q(kind="surface") | Q(measure="count", height__gt=0, width__gt=0),
+                name="material_surface_has_size",
             ),
             *whole(
-                "material", "density", "water_share", "free_rate", "height", "width", "depth", "reorder_level", "safety_stock"
+                "material",
+                "density",
+                "water_share",
+                "free_rate",
+                "height",
+                "width",
+                "depth",
+                "reorder_level",
+                "safety_stock",
             ),
         ]
 
@@ -91,9 +116,12 @@ class Technique(models.Model):
 
     name = models.CharField(max_length=60, unique=True)
     coverage = models.BigIntegerField(
-        validators=[MinValueValidator(1)], help_text="Paint poured per surface area, run-off included: microlitres per cm²."
+        validators=[MinValueValidator(1)],
+        help_text="Paint poured per surface area, run-off included: microlitres per cm².",
     )
-    standing = models.CharField(max_length=120, default="from memory", help_text="Where the figure comes from.")
+    standing = models.CharField(
+        max_length=120, default="from memory", help_text="Where the figure comes from."
+    )
 
     class Meta:
         ordering = ["name"]

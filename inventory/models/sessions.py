@@ -60,12 +60,16 @@ class Mix(models.Model):
     Rest = MixRest
 
     version = models.ForeignKey(RecipeVersion, on_delete=models.PROTECT, related_name="mixes")
-    session = models.ForeignKey(Session, on_delete=models.PROTECT, null=True, blank=True, related_name="mixes")
+    session = models.ForeignKey(
+        Session, on_delete=models.PROTECT, null=True, blank=True, related_name="mixes"
+    )
     mixed_on = models.DateField()
     lot = models.OneToOneField(Lot, on_delete=models.PROTECT, related_name="mix")
     rest = models.CharField(max_length=9, choices=Rest.choices, default=Rest.KEPT)
     water_share = models.BigIntegerField(default=0, help_text="Added water in the whole mix, in millionths.")
-    consistency = models.CharField(max_length=120, blank=True, help_text="Flow-cup seconds, mound test, 'warm honey' …")
+    consistency = models.CharField(
+        max_length=120, blank=True, help_text="Flow-cup seconds, mound test, 'warm honey' …"
+    )
     posting = models.ForeignKey(Posting, on_delete=models.PROTECT, related_name="mixes")
 
     objects = StandingQuerySet.as_manager()
@@ -93,7 +97,11 @@ class Pour(models.Model):
     number = models.PositiveSmallIntegerField()
     surface = models.ForeignKey(Material, on_delete=models.PROTECT, related_name="pours")
     over = models.ForeignKey(
-        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="poured_over_by",
+        "self",
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="poured_over_by",
         help_text="The failed pour this one was poured over: the surface is charged once.",
     )
     technique = models.ForeignKey(Technique, on_delete=models.PROTECT, related_name="pours")
@@ -112,7 +120,8 @@ class Pour(models.Model):
             models.UniqueConstraint(fields=["session", "number"], name="pour_number_once"),
             models.CheckConstraint(condition=Q(area__gt=0, poured__gte=0), name="pour_sensible"),
             models.CheckConstraint(
-                condition=Q(run_off__isnull=True) | Q(run_off__gte=0, run_off__lte=models.F("poured")), name="pour_run_off_is_part"
+                condition=Q(run_off__isnull=True) | Q(run_off__gte=0, run_off__lte=models.F("poured")),
+                name="pour_run_off_is_part",
             ),
             one_of("pour", "outcome", PourOutcome.values),
             *whole("pour", "area", "poured", "run_off"),

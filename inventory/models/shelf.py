@@ -25,9 +25,13 @@ class Lot(models.Model):
     place = models.CharField(max_length=60, blank=True, help_text="Where it stands: shelf, box, drawer.")
     supplier_batch = models.CharField(max_length=60, blank=True)
     empty_weight = models.BigIntegerField(
-        null=True, blank=True, help_text="Weight of the empty container, in thousandths of a gram, for weighing what is left."
+        null=True,
+        blank=True,
+        help_text="Weight of the empty container, in thousandths of a gram, for weighing what is left.",
     )
-    decanted_from = models.ForeignKey("self", on_delete=models.PROTECT, null=True, blank=True, related_name="decanted_into")
+    decanted_from = models.ForeignKey(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="decanted_into"
+    )
 
     class Meta:
         ordering = ["received_on", "pk"]

@@ -13,8 +13,12 @@ class Supplier(models.Model):
     name = models.CharField(max_length=120, unique=True)
     country = models.CharField(max_length=60, blank=True)
     currency = models.CharField(max_length=3, default="GBP")
-    lead_time_days = models.PositiveSmallIntegerField(default=7, help_text="Usual days from order to delivery.")
-    lead_time_spread_days = models.PositiveSmallIntegerField(default=0, help_text="Usual spread of those days (standard deviation).")
+    lead_time_days = models.PositiveSmallIntegerField(
+        default=7, help_text="Usual days from order to delivery."
+    )
+    lead_time_spread_days = models.PositiveSmallIntegerField(
+        default=0, help_text="Usual spread of those days (standard deviation)."
+    )
     email = models.EmailField(blank=True)
     notes = models.TextField(blank=True)
 
@@ -32,7 +36,9 @@ class Supply(models.Model):
     material = models.ForeignKey(Material, on_delete=models.PROTECT, related_name="supplies")
     pack_size = models.BigIntegerField(validators=[MinValueValidator(1)])
     price = models.BigIntegerField(validators=[MinValueValidator(0)])
-    barcode = models.CharField(max_length=14, blank=True, help_text="The GTIN under the bars, 8 to 14 digits.")
+    barcode = models.CharField(
+        max_length=14, blank=True, help_text="The GTIN under the bars, 8 to 14 digits."
+    )
     minimum_packs = models.PositiveSmallIntegerField(default=1)
     is_preferred = models.BooleanField(default=False)
 
@@ -70,7 +76,9 @@ class OrderLine(models.Model):
     order = models.ForeignKey(Order, on_delete=models.CASCADE, related_name="lines")
     material = models.ForeignKey(Material, on_delete=models.PROTECT, related_name="order_lines")
     quantity = models.BigIntegerField(validators=[MinValueValidator(1)])
-    price = models.BigIntegerField(default=0, validators=[MinValueValidator(0)], help_text="Line price in the supplier's currency.")
+    price = models.BigIntegerField(
+        default=0, validators=[MinValueValidator(0)], help_text="Line price in the supplier's currency."
+    )
 
     class Meta:
         constraints = [
@@ -90,11 +98,15 @@ class Delivery(models.Model):
         MASS = "mass", "By weight of the lines"
 
     supplier = models.ForeignKey(Supplier, on_delete=models.PROTECT, related_name="deliveries")
-    order = models.ForeignKey(Order, on_delete=models.PROTECT, null=True, blank=True, related_name="deliveries")
+    order = models.ForeignKey(
+        Order, on_delete=models.PROTECT, null=True, blank=True, related_name="deliveries"
+    )
     received_on = models.DateField()
     reference = models.CharField(max_length=60, blank=True, help_text="Invoice or delivery note number.")
     currency = models.CharField(max_length=3)
-    rate = models.BigIntegerField(default=1_000_000, help_text="Studio currency per unit of purchase currency, in millionths.")
+    rate = models.BigIntegerField(
+        default=1_000_000, help_text="Studio currency per unit of purchase currency, in millionths."
+    )
     rate_on = models.DateField(null=True, blank=True)
     carriage = models.BigIntegerField(default=0)
     carriage_shared_by = models.CharField(max_length=6, choices=SharedBy.choices, default=SharedBy.VALUE)
@@ -106,7 +118,9 @@ class Delivery(models.Model):
         ordering = ["-received_on", "-pk"]
         verbose_name_plural = "deliveries"
         constraints = [
-            models.CheckConstraint(condition=Q(carriage__gte=0, duty__gte=0, tax__gte=0, rate__gt=0), name="delivery_sensible"),
+            models.CheckConstraint(
+                condition=Q(carriage__gte=0, duty__gte=0, tax__gte=0, rate__gt=0), name="delivery_sensible"
+            ),
             one_of("delivery", "carriage_shared_by", ["value", "mass"]),
             *whole("delivery", "rate", "carriage", "duty", "tax"),
         ]
@@ -119,18 +133,25 @@ class DeliveryLine(models.Model):
     """One line of a delivery: it made one lot. `price` is the line total in the purchase currency, `landed` what the lot cost."""
 
     delivery = models.ForeignKey(Delivery, on_delete=models.PROTECT, related_name="lines")
-    order_line = models.ForeignKey(OrderLine, on_delete=models.SET_NULL, null=True, blank=True, related_name="received")
+    order_line = models.ForeignKey(
+        OrderLine, on_delete=models.SET_NULL, null=True, blank=True, related_name="received"
+    )
     lot = models.OneToOneField("inventory.Lot", on_delete=models.PROTECT, related_name="delivery_line")
     packs = models.PositiveIntegerField(default=1)
     quantity = models.BigIntegerField()
     price = models.BigIntegerField()
     landed = models.BigIntegerField()
-    typed = models.CharField(max_length=60, blank=True, help_text="The quantity as it was typed, for the record.")
+    typed = models.CharField(
+        max_length=60, blank=True, help_text="The quantity as it was typed, for the record."
+    )
 
     class Meta:
         ordering = ["pk"]
         constraints = [
-            models.CheckConstraint(condition=Q(quantity__gt=0, price__gte=0, landed__gte=0, packs__gt=0), name="deliveryline_sensible"),
+            models.CheckConstraint(
+                condition=Q(quantity__gt=0, price__gte=0, landed__gte=0, packs__gt=0),
+                name="deliveryline_sensible",
+            ),
             *whole("deliveryline", "quantity", "price", "landed"),
         ]
 

@@ -1,0 +1,163 @@
+"""Form fields that read what a person types, the studio's way, into whole numbers."""
+
+from typing import Any
+from uuid import uuid4
+
+from django import forms
+from django.core.exceptions import ValidationError
+
+from studio.errors import InputError, MeniscusError
+from studio.models import Studio
+from studio.money import read_money, typed_money
+from studio.quantities import Reading, read_quantity, typed
+from studio.showing import Shown, read_percent
+from studio.sizes import Size, read_size
+from studio.units import Measure
+
+
+class TypedField(forms.CharField):
+    """Text that a reader turns into a whole number. The form gives it the studio before cleaning."""
+
+    shown: Shown
+
+    def __init__(self, *, example: str = "", **kwargs: Any) -> None:
+        kwargs.setdefault("max_length", 60)
+        super().__init__(**kwargs)
+        if example:
+            self.widget.attrs.setdefault("placeholder", example)
+
+    def read(self, text: str) -> Any:
+        raise NotImplementedError
+
+    def write(self, amount: int) -> str:
+        raise NotImplementedError
+
+    def clean(self, value: Any) -> Any:
+        text = super().clean(value)
+        if not text:
+            return None
+        try:
+            return self.read(text)
+        except InputError as problem:
+            raise ValidationError(str(problem)) from None
+
+    def prepare_value(self, value: Any) -> Any:
+        return self.write(value) if isinstance(value, int) and not isinstance(value, bool) else value
+
+
+class QuantityField(TypedField):
+    """A quantity in thousandths of the base unit of a known measure."""
+
+    def __init__(self, *, measure: Measure, allow_zero: bool = False, **kwargs: Any) -> None:
+        self.measure, self.allow_zero = measure, allow_zero
+        super().__init__(**kwargs)
+
+    def read(self, text: str) -> int:
+        reading = read_quantity(
+            text,
+            fluid_system=self.shown.fluid_system,
+            expected=self.measure,
+            decimal_comma=self.shown.decimal_comma,
+            allow_zero=self.allow_zero,
+        )
+        return reading.quantity.amount
+
+    def write(self, amount: int) -> str:
+        return typed(amount, self.measure, decimal_comma=self.shown.decimal_comma)
+
+
+class MoneyField(TypedField):
+    """Money in millionths. `currency` overrides the studio's own."""
+
+    currency: str | None = None
+
+    def read(self, text: str) -> int:
+        return read_money(text, self.currency or self.shown.currency, decimal_comma=self.shown.decimal_comma)
+
+    def write(self, amount: int) -> str:
+        return typed_money(
+            amount, self.currency or self.shown.currency, decimal_comma=self.shown.decimal_comma
+        )
+
+
+class PercentField(TypedField):
+    """A share in millionths, typed as a percentage."""
+
+    def read(self, text: str) -> int:
+        return read_percent(text, decimal_comma=self.shown.decimal_comma)
+
+    def write(self, amount: int) -> str:
+        return self.shown.percent(amount)
+
+
+class SizeField(TypedField):
+    """A surface's size: "30 x 30 x 1.8 cm", "8 x 10 in", "30 cm round"."""
+
+    def read(self, text: str) -> Size:
+        return read_size(text, decimal_comma=self.shown.decimal_comma)
+
+
+class StudioForm(forms.Form):
+    """A form that knows the studio's units, currency and way of writing. Writers' refusals become its errors by `refuse`."""
+
+    def __init__(self, *args: Any, studio: Studio, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.studio = studio
+        self.shown = Shown.of(studio)
+        for field in self.fields.values():
+            if isinstance(field, TypedField):
+                field.shown = self.shown
+
+    def read_amount(
+        self, field: str, measure: str, *, density: int | None = None, allow_zero: bool = False
+    ) -> int | None:
+        """Read a text field as a quantity once the material, and so the measure, is known; a problem lands on the field."""
+        text = self.cleaned_data.get(field)
+        if not text:
+            return None
+        try:
+            return self.reading(text, measure, density=density, allow_zero=allow_zero).quantity.amount
+        except InputError as problem:
+            self.add_error(field, str(problem))
+            return None
+
+    def reading(
+        self, text: str, measure: str, *, density: int | None = None, allow_zero: bool = False
+    ) -> Reading:
+        """Read a typed quantity, keeping the echo in full."""
+        return read_quantity(
+            text,
+            fluid_system=self.shown.fluid_system,
+            expected=Measure(measure),
+            density=density,
+            decimal_comma=self.shown.decimal_comma,
+            allow_zero=allow_zero,
+        )
+
+    def refuse(self, problem: MeniscusError) -> None:
+        """Show a writer's refusal on the form."""
+        field = problem.field if isinstance(problem, InputError) else None
+        self.add_error(field if field in self.fields else None, str(problem))
+
+
+class KeyedForm(StudioForm):
+    """A form whose sending posts at most once: the hidden key travels with it, and the ledger knows it again."""
+
+    key = forms.RegexField(
+        r"^[0-9a-f]{32}$",
+        widget=forms.HiddenInput,
+        error_messages={"invalid": "Reload the page and try again."},
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["key"].initial = uuid4().hex
+
+
+class DayInput(forms.DateInput):
+    """A day, by the browser's own date picker."""
+
+    input_type = "date"
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(format="%Y-%m-%d", **kwargs)

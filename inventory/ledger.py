@@ -2,12 +2,12 @@
 
 A writer works like this, inside one transaction:
 
-    head = ledger.lock()                                  # first statement: everybody else waits here
-    earlier = head.earlier(by=…, key=…, fingerprint=…)    # the same request again gets the first's result
+    head = ledger.lock()                                # first: everybody else waits here
+    earlier = head.earlier(by=…, key=…, fingerprint=…)  # the same request again gets the first's result
     draft = head.draft(PostingKind.DELIVERY, on=…, by=…, at=…)
-    draft.load(materials)                                 # what the shelf holds of them
-    draft.move(…); draft.draw(…)                          # moves, each from a giver to a taker
-    posting = draft.seal()                                # entries first, the posting last: the database checks and seals
+    draft.load(materials)                               # what the shelf holds of them
+    draft.move(…); draft.draw(…)                        # moves, each from a giver to a taker
+    posting = draft.seal()                              # entries first, the posting last
 
 Quantities are thousandths of the base unit, money millionths of the currency unit.
 """
@@ -15,7 +15,7 @@ Quantities are thousandths of the base unit, money millionths of the currency un
 import hashlib
 import json
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields, is_dataclass, replace
 from datetime import UTC, date, datetime
 from typing import Any
 
@@ -33,7 +33,10 @@ from studio.units import Measure
 
 
 def lock() -> "Head":
-    """Lock the ledger for this transaction and return its head. Call it first, before reading what a decision rests on."""
+    """Lock the ledger for this transaction and return its head.
+
+    Call it first, before reading what a decision rests on.
+    """
     if not connection.in_atomic_block:
         raise LedgerError("The ledger is written inside a transaction only.")
     return Head(Books.objects.select_for_update().get(pk=1))
@@ -41,7 +44,16 @@ def lock() -> "Head":
 
 def fingerprint(facts: Any) -> str:
     """SHA-256 of what a request asked for, so that a retried key with other contents can be told apart."""
-    return hashlib.sha256(json.dumps(facts, sort_keys=True, default=str).encode()).hexdigest()
+    return hashlib.sha256(json.dumps(facts, sort_keys=True, default=_plain).encode()).hexdigest()
+
+
+def _plain(fact: Any) -> object:
+    """A row by its primary key, facts by their fields, anything else (a day, a choice) as it is written."""
+    if isinstance(fact, models.Model):
+        return fact.pk
+    if is_dataclass(fact):
+        return {each.name: getattr(fact, each.name) for each in fields(fact)}
+    return str(fact)
 
 
 @dataclass(slots=True)
@@ -55,7 +67,10 @@ class Head:
         return self.books.cost_flow == CostFlow.AVERAGE
 
     def earlier(self, *, by: User, key: str, fingerprint: str) -> Posting | None:
-        """The posting this request already made, if it did. Raises KeyReused when the key came with other contents."""
+        """The posting this request already made, if it did.
+
+        Raises KeyReused when the key came with other contents.
+        """
         found = Posting.objects.filter(recorded_by=by, key=key).first() if key else None
         if found is not None and found.fingerprint != fingerprint:
             raise KeyReused(
@@ -74,7 +89,10 @@ class Head:
         key: str = "",
         fingerprint: str = "",
     ) -> "Draft":
-        """Start a posting. Raises ClosedPeriod when its day lies in a closed period, LedgerError when it lies ahead."""
+        """Start a posting.
+
+        Raises ClosedPeriod when its day lies in a closed period, LedgerError when it lies ahead.
+        """
         closed = self.books.closed_through
         if closed is not None and on <= closed:
             raise ClosedPeriod(f"The books are closed through {closed:%d %B %Y}. Use a later date.")
@@ -194,7 +212,10 @@ class Draft:
         return sum(take.money for take in takes)
 
     def seal(self) -> Posting:
-        """Write the entries, then the posting over them. Raises NotEnough listing every shortfall, with nothing written."""
+        """Write the entries, then the posting over them.
+
+        Raises NotEnough listing every shortfall, with nothing written.
+        """
         self._refuse_shortfalls()
         if not self.entries:
             raise LedgerError("There is nothing to post: every amount is zero.")
@@ -259,7 +280,7 @@ def holdings_of(material_ids: Sequence[int]) -> list[tuple[int, costflow.Holding
 
 
 def even_out(head: Head, material_ids: Iterable[int], *, after: Posting) -> Posting | None:
-    """Weighted average: after a receipt, spread each material's whole money over its lots by quantity (IAS 2 paragraph 27)."""
+    """Weighted average: after a receipt, spread each material's money over its lots by quantity (IAS 2.27)."""
     draft = head.draft(
         PostingKind.AVERAGE,
         on=after.effective_on,

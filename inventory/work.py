@@ -4,11 +4,12 @@ from collections.abc import Sequence
 from datetime import date, datetime
 
 from django.db import transaction
+from django.db.models import Sum
 
 from inventory import gains, ledger
 from inventory.errors import InventoryError
 from inventory.mixes import Ingredient
-from inventory.models import Cause, EntryRole, Posting, PostingKind, Pour
+from inventory.models import Cause, Entry, EntryRole, Place, Posting, PostingKind, Pour
 from inventory.places import Spot, loss, sold, work
 from studio.models import User
 from studio.sharing import share
@@ -27,11 +28,12 @@ def add_to_work(
     key: str = "",
     confirm_gain: bool = False,
 ) -> Posting:
-    """Charge varnish, hardware or packing to pours, shared over them by area. Raises NotEnough with every shortfall."""
+    """Charge varnish, hardware or packing to pours, shared over them by area.
+
+    Raises NotEnough with every shortfall.
+    """
     head = ledger.lock()
-    request = ledger.fingerprint(
-        [[p.pk for p in pours], [[m.material.pk, m.quantity, m.lot] for m in materials], role, on]
-    )
+    request = ledger.fingerprint([pours, materials, role, on, note])
     earlier = head.earlier(by=by, key=key, fingerprint=request)
     if earlier is not None:
         return earlier
@@ -63,10 +65,31 @@ def sell_work(
     key: str = "",
     fingerprint: str = "",
 ) -> Posting:
-    """Move everything these pours hold from work to sold. Called under the ledger's lock by whoever records the sale."""
+    """Move everything these pours hold from work to sold.
+
+    Called under the ledger's lock by whoever records the sale.
+    """
     draft = head.draft(PostingKind.SALE, on=on, by=by, at=at, note=note, key=key, fingerprint=fingerprint)
     _empty(draft, pours, {pour.pk: sold(pour.pk) for pour in pours})
     return draft.seal()
+
+
+@transaction.atomic
+def bring_back_corrections(*, pours: Sequence[Pour], on: date, by: User, at: datetime) -> Posting | None:
+    """After a sale was reversed: what cost corrections added to the sold pours since comes back into work too."""
+    head = ledger.lock()
+    draft = head.draft(
+        PostingKind.COST_CORRECTION, on=on, by=by, at=at, note="Corrections since the sale come back with it"
+    )
+    added = (
+        Entry.objects.filter(pour__in=list(pours), place=Place.SOLD)
+        .values_list("pour_id", "material_id")
+        .annotate(money=Sum("money"))
+        .order_by("pour_id", "material_id")
+    )
+    for pour, material, money in added:
+        draft.move(sold(pour), work(pour), material, quantity=0, money=money)
+    return draft.seal() if draft.entries else None
 
 
 @transaction.atomic
@@ -75,7 +98,7 @@ def write_off_work(
 ) -> Posting:
     """Take pours out of unsold work for a named cause (ruined, damaged, gift, own use, sample) with all their cost."""
     head = ledger.lock()
-    request = ledger.fingerprint(["work", [pour.pk for pour in pours], cause.pk, on])
+    request = ledger.fingerprint(["work", pours, cause, on, note])
     earlier = head.earlier(by=by, key=key, fingerprint=request)
     if earlier is not None:
         return earlier

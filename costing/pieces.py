@@ -1,0 +1,268 @@
+"""Writers for pieces: made from pours, moved on, finished, packed and priced.
+
+Money is millionths of the currency unit, quantities thousandths of a material's base unit. A writer updates the
+piece that it is given and returns it; a piece that somebody else has moved on since it was read is refused.
+"""
+
+from collections.abc import Iterable, Sequence
+from datetime import date, datetime, timedelta
+
+from django.db import transaction
+from django.db.models import Max, QuerySet
+
+from costing.errors import PieceError, StillDrying
+from costing.models import Labour, Piece, PiecePour, PieceStep
+from costing.states import ENDS, State, Way, check_step, possibilities
+from costing.steps import hold, refuse_day, take_step
+from inventory import ledger
+from inventory.mixes import Ingredient
+from inventory.models import EntryRole, Posting, Pour, Session
+from inventory.work import add_to_work, with_poured_over
+from studio.models import Studio, User
+from studio.money import minor_units, round_to_minor
+
+WORKABLE = (State.DRY, State.FINISHED, State.FOR_SALE, State.RESERVED)
+
+
+def standing_pieces() -> QuerySet[Piece]:
+    """Pieces whose sessions stand: a reversed session takes its pieces off every list."""
+    return Piece.objects.exclude(parts__pour__session__posting__reversed_by__isnull=False)
+
+
+def pours_of(piece: Piece) -> list[Pour]:
+    """The pours a piece is made of, without what lies beneath them."""
+    return list(Pour.objects.filter(piece_part__piece=piece).order_by("pk"))
+
+
+def work_of(piece: Piece) -> list[Pour]:
+    """The pours whose cost goes where the piece goes: its own, and those beneath that still hold cost."""
+    own = pours_of(piece)
+    beneath = [pour for pour in with_poured_over(own) if pour not in own]
+    holding = _holding(beneath)
+    return own + [pour for pour in beneath if pour.pk in holding]
+
+
+@transaction.atomic
+def make_piece(
+    *, title: str, pours: Iterable[Pour], by: User, at: datetime, description: str = "", size_note: str = "",
+    price: int | None = None,
+) -> Piece:  # fmt: skip
+    """Make a piece of one or several good pours. Raises PieceError for pours that cannot be (part of) a piece."""
+    ledger.lock()  # a session cannot be reversed, nor a pour sold, while its piece is made
+    title = title.strip()
+    if not 0 < len(title) <= 160:
+        raise PieceError("Give the piece a title of at most 160 characters.")
+    refuse_price(price)
+    asked = [pour.pk for pour in pours]
+    chosen = list(Pour.objects.filter(pk__in=asked).order_by("pk").select_related("session"))
+    _refuse_pours(chosen, asked=len(asked))
+    piece = Piece.objects.create(
+        title=title, made_on=max(pour.session.held_on for pour in chosen), description=description,
+        size_note=size_note, price=price,
+    )  # fmt: skip
+    PiecePour.objects.bulk_create(PiecePour(piece=piece, pour=pour) for pour in chosen)
+    PieceStep.objects.create(
+        piece=piece, to_state=piece.state, on=piece.made_on, recorded_at=at, recorded_by=by
+    )
+    return piece
+
+
+@transaction.atomic
+def make_pieces_of_session(*, session: Session, by: User, at: datetime) -> list[Piece]:
+    """Make one piece of each good pour of a session that is in work and in no piece yet; none when all of them are."""
+    ledger.lock()
+    pours = (
+        Pour.objects.standing()
+        .filter(session=session, outcome=Pour.Outcome.GOOD, piece_part__isnull=True)
+        .select_related("technique")
+        .order_by("number")
+    )
+    makeable = _holding(pours) - _covered(pours)
+    return [
+        make_piece(title=f"{session.title or pour.technique} {pour.number}", pours=[pour], by=by, at=at)
+        for pour in pours
+        if pour.pk in makeable
+    ]
+
+
+@transaction.atomic
+def move_on(
+    *, piece: Piece, to: str, on: date, by: User, at: datetime, note: str = "", anyway: bool = False
+) -> Piece:
+    """Move a piece a step on or back. Raises StepRefused, MovedOnMeanwhile, and StillDrying unless `anyway`."""
+    hold(piece)
+    check_step(piece.title, piece.state, to)
+    if to == State.FINISHED and piece.state == State.DRY:
+        _refuse_wet(piece, on, anyway)
+    take_step(piece, State(to), Way.STEP, on=on, by=by, at=at, note=note)
+    return piece
+
+
+@transaction.atomic
+def finish_piece(
+    *, piece: Piece, materials: Sequence[Ingredient], on: date, by: User, at: datetime, minutes: int = 0,
+    work: str = "Finishing", note: str = "", key: str = "", confirm_gain: bool = False, anyway: bool = False,
+) -> Piece:  # fmt: skip
+    """Varnish a dry piece and add its hardware; or add a further coat to one that is finished already.
+
+    Raises StillDrying before the studio's drying time is over unless `anyway`, NotEnough with every shortfall.
+    """
+    ledger.lock()
+    replayed = _replayed(by, key)
+    if not replayed:
+        hold(piece)
+        _refuse_unworkable(piece, "finished")
+        refuse_day(piece, on, at)
+        if piece.state == State.DRY:
+            _refuse_wet(piece, on, anyway)
+        elif not materials:
+            raise PieceError(
+                f"“{piece.title}” is finished already. Choose what was added, or add minutes alone."
+            )
+    if materials:
+        add_to_work(
+            pours=pours_of(piece), materials=materials, role=EntryRole.FINISH, on=on, by=by, at=at,
+            note=note or piece.title, key=key, confirm_gain=confirm_gain,
+        )  # fmt: skip
+    if replayed:
+        return as_it_stands(piece)
+    _write_labour(piece, work, minutes, on, by)
+    if piece.state == State.DRY:
+        take_step(piece, State.FINISHED, Way.STEP, on=on, by=by, at=at, note=note)
+    return piece
+
+
+@transaction.atomic
+def pack_piece(
+    *, piece: Piece, materials: Sequence[Ingredient], on: date, by: User, at: datetime, minutes: int = 0,
+    work: str = "Packing", note: str = "", key: str = "", confirm_gain: bool = False,
+) -> Piece:  # fmt: skip
+    """Charge packing to an unsold piece. Raises PieceError when it has left, NotEnough with every shortfall."""
+    ledger.lock()
+    replayed = _replayed(by, key)
+    if not replayed:
+        hold(piece)
+        _refuse_unworkable(piece, "packed")
+        refuse_day(piece, on, at)
+    add_to_work(
+        pours=pours_of(piece), materials=materials, role=EntryRole.PACKING, on=on, by=by, at=at,
+        note=note or piece.title, key=key, confirm_gain=confirm_gain,
+    )  # fmt: skip
+    if replayed:
+        return as_it_stands(piece)
+    _write_labour(piece, work, minutes, on, by)
+    return piece
+
+
+@transaction.atomic
+def add_labour(*, piece: Piece, work: str, minutes: int, on: date, by: User, at: datetime) -> Labour:
+    """Add minutes worked on a piece after its session, at today's wage and overhead of the studio."""
+    hold(piece)
+    if piece.state in ENDS:
+        raise PieceError(f"“{piece.title}” is {State(piece.state).words}: its cost is closed.")
+    refuse_day(piece, on, at)
+    labour = _write_labour(piece, work, minutes, on, by)
+    if labour is None:
+        raise PieceError("Enter the minutes worked, above zero.")
+    return labour
+
+
+@transaction.atomic
+def set_price(*, piece: Piece, price: int | None) -> Piece:
+    """Set the asking price, tax included, or take it off. Raises PieceError for a piece that has left."""
+    hold(piece)
+    if piece.state in ENDS:
+        raise PieceError(f"“{piece.title}” is {State(piece.state).words}: it needs no asking price any more.")
+    refuse_price(price)
+    piece.price = price
+    piece.save(update_fields=["price"])
+    return piece
+
+
+def refuse_price(price: int | None) -> None:
+    """Raise PieceError for a price below zero, or with more decimals than the studio's currency has."""
+    if price is None:
+        return
+    currency = Studio.current().currency
+    if price < 0:
+        raise PieceError("A price is zero or more.")
+    if round_to_minor(price, currency) != price:
+        raise PieceError(
+            f"{currency} has {minor_units(currency)} decimals. Write the price with no more than that."
+        )
+
+
+def _refuse_pours(chosen: Sequence[Pour], *, asked: int) -> None:
+    if not chosen:
+        raise PieceError("Choose at least one pour for the piece.")
+    if len(chosen) != asked:
+        raise PieceError("Choose each pour once.")
+    ids = [pour.pk for pour in chosen]
+    taken = dict(PiecePour.objects.filter(pour__in=ids).values_list("pour_id", "piece__title"))
+    standing = set(Pour.objects.standing().filter(pk__in=ids).values_list("pk", flat=True))
+    holding = _holding(chosen)
+    covered = _covered(chosen)
+    for pour in chosen:
+        if pour.pk not in standing:
+            raise PieceError(f"{pour}: its session was reversed. Choose a pour of a session that stands.")
+        if pour.pk in taken:
+            raise PieceError(
+                f"{pour} is already part of “{taken[pour.pk]}”. A pour belongs to one piece only."
+            )
+        if pour.outcome != Pour.Outcome.GOOD:
+            raise PieceError(f"{pour} is marked as failed. Mark it as good first, or pour over it.")
+        if pour.pk in covered:
+            raise PieceError(f"{pour} lies beneath another pour. Choose the pour on top of it.")
+        if pour.pk not in holding:
+            raise PieceError(f"{pour} has been written off, so there is nothing to make a piece of.")
+
+
+def _covered(pours: QuerySet[Pour] | Sequence[Pour]) -> set[int | None]:
+    """Which of these pours another pour lies upon."""
+    above = Pour.objects.standing().filter(over__in=[pour.pk for pour in pours])
+    return set(above.values_list("over_id", flat=True))
+
+
+def _holding(pours: Iterable[Pour]) -> set[int]:
+    """Which of these pours hold something in unsold work."""
+    return {pour for (pour, _), held in ledger.in_work([p.pk for p in pours]).items() if any(held)}
+
+
+def _refuse_wet(piece: Piece, on: date, anyway: bool) -> None:
+    days = Studio.current().varnish_after_days
+    poured_on = Session.objects.filter(pours__piece_part__piece=piece).aggregate(last=Max("held_on"))["last"]
+    ready_on = (poured_on or piece.made_on) + timedelta(days=days)
+    if on < ready_on and not anyway:
+        raise StillDrying(piece.title, days, ready_on)
+
+
+def _refuse_unworkable(piece: Piece, wanted: str) -> None:
+    if piece.state not in WORKABLE:
+        raise PieceError(
+            f"“{piece.title}” is {State(piece.state).words}, so it cannot be {wanted} now. "
+            f"From here it can {possibilities(piece.state)}."
+        )
+
+
+def _write_labour(piece: Piece, work: str, minutes: int, on: date, by: User) -> Labour | None:
+    """Minutes at the wage and overhead of this day, kept as they stand; no minutes, no row."""
+    if minutes < 0:
+        raise PieceError("Minutes worked are zero or more.")
+    if not minutes:
+        return None
+    studio = Studio.current()
+    return Labour.objects.create(
+        piece=piece, work=work, minutes=minutes, wage_per_hour=studio.wage_per_hour,
+        overhead_per_hour=studio.overhead_per_hour, on=on, recorded_by=by,
+    )  # fmt: skip
+
+
+def _replayed(by: User, key: str) -> bool:
+    """Whether this request was posted before: then the ledger compares it and nothing more is written."""
+    return bool(key) and Posting.objects.filter(recorded_by=by, key=key).exists()
+
+
+def as_it_stands(piece: Piece) -> Piece:
+    """The piece read again: the answer to a request that was carried out before."""
+    piece.refresh_from_db()
+    return piece

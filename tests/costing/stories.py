@@ -1,0 +1,102 @@
+"""Small stories that end in a piece: poured on 1 June, and worked on since by the owner."""
+
+from collections.abc import Iterable, Sequence
+from datetime import date
+
+from costing.models import Piece, SellingRoute
+from costing.pieces import make_piece, move_on
+from costing.states import State
+from inventory.mixes import MixFacts, planned
+from inventory.models import Entry, Pour
+from inventory.sessions import Dose, PourFacts
+from studio.models import Studio
+from tests.days import AT, june
+from tests.making import (
+    make_delivery,
+    make_material,
+    make_owner,
+    make_pour,
+    make_recipe,
+    make_session,
+    make_surface,
+    make_water,
+    money,
+    the_technique,
+)
+
+POURED_ON = june(1)
+LATER = june(9)  # the drying time of seven days is over
+PATH = [State.DRY, State.FINISHED, State.FOR_SALE, State.RESERVED]
+
+
+def use_rates(*, wage: str = "12.00", overhead: str = "3.00", tax_rate: int = 0) -> None:
+    """Set the studio's wage and overhead per hour, and the tax inside its prices."""
+    Studio.objects.update(wage_per_hour=money(wage), overhead_per_hour=money(overhead), tax_rate=tax_rate)
+
+
+def make_route(name: str = "Lantern Quay stall", **facts: int | bool) -> SellingRoute:
+    return SellingRoute.objects.update_or_create(name=name, defaults=facts)[0]
+
+
+def a_piece(
+    *,
+    pours: Iterable[Pour] = (),
+    title: str = "Low water",
+    state: State = State.WET,
+    price: str | None = None,
+) -> Piece:
+    """A piece in some state; of one canvas (3.50) under 200 mL of paint (2.00) unless pours are given."""
+    piece = make_piece(
+        title=title,
+        pours=pours or [make_pour(on=POURED_ON)],
+        by=make_owner(),
+        at=AT,
+        price=money(price) if price else None,
+    )
+    return moved_to(piece, state)
+
+
+def moved_to(piece: Piece, state: State, *, on: date = LATER) -> Piece:
+    """Walk a piece along the usual path to a state."""
+    while piece.state != state:
+        to = PATH[0] if piece.state == State.WET else PATH[PATH.index(State(piece.state)) + 1]
+        move_on(piece=piece, to=to, on=on, by=make_owner(), at=AT)
+    return piece
+
+
+def held_in(places: Sequence[str], pours: Sequence[Pour]) -> int:
+    """What the ledger says these pours hold in these places, in millionths."""
+    return sum(Entry.objects.filter(pour__in=pours, place__in=places).values_list("money", flat=True))
+
+
+def ledger_cost(pours: Sequence[Pour]) -> int:
+    return held_in(["work", "sold"], pours)
+
+
+def two_ring_pours(*, minutes: int = 100, title: str = "Two lamps") -> list[Pour]:
+    """Two canvases under one mixed colour: two parts paint to one of home-made medium, itself glue and water.
+
+    Paint 10.00 a litre, glue 7.01 a litre, canvases 3.50 and 3.51; 300 mL mixed, 150 and 149 poured, the rest residue.
+    """
+    paint, glue, water, canvas = make_material(), make_material(), make_water(), make_surface()
+    make_delivery(
+        lines=[
+            (paint, 1_000_000, money(10)),
+            (glue, 1_000_000, money("7.01")),
+            (canvas, 1_000, money("3.50")),
+            (canvas, 1_000, money("3.51")),
+        ],
+        on=POURED_ON,
+    )
+    medium = make_recipe(parts=[(glue, 2), (water, 1)])
+    colour = make_recipe(parts=[(paint, 2), (medium.recipe.makes, 1)])
+    mixed = [
+        MixFacts(version=medium, ingredients=planned(medium, 150_000)),
+        MixFacts(version=colour, ingredients=planned(colour, 300_000), rest="residue"),
+    ]
+    poured = [
+        PourFacts(technique=the_technique(), doses=[Dose(quantity, mix=1)], surface=canvas)
+        for quantity in (150_000, 149_000)
+    ]
+    session = make_session(mixes=mixed, pours=poured, minutes=minutes, title=title, on=POURED_ON)
+    return list(session.pours.order_by("number"))

@@ -69,8 +69,10 @@ def average_daily_use(
             raise DemandError("A use cannot be negative. Leave out uses that were reversed.")
         if 0 <= (as_of - use.on).days < days:
             used[use.on] += use.quantity
-    daily = [Fraction(quantity) for quantity in used.values()] + [Fraction(0)] * (days - len(used))
-    return DemandEstimate(mean(daily), variance(daily) if days > 1 else Fraction(0), days)
+    # Whole-number sums give the same exact mean and variance without spelling out the many days of no use.
+    total, squares = sum(used.values()), sum(quantity**2 for quantity in used.values())
+    spread = Fraction(days * squares - total**2, days * (days - 1)) if days > 1 else Fraction(0)
+    return DemandEstimate(Fraction(total, days), spread, days)
 
 
 def lead_time_from(observed_days: Sequence[int]) -> LeadTime:

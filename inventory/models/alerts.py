@@ -15,6 +15,9 @@ class Alert(models.Model):
     material = models.ForeignKey(Material, on_delete=models.PROTECT, related_name="alerts")
     raised_at = models.DateTimeField()
     cleared_at = models.DateTimeField(null=True, blank=True)
+    claimed_at = models.DateTimeField(
+        null=True, blank=True, help_text="When a run took it on to mail it; alerts of one mail share the moment."
+    )
     mailed_at = models.DateTimeField(null=True, blank=True)
     stock = models.BigIntegerField()
     on_order = models.BigIntegerField()

@@ -1,8 +1,11 @@
 """The ledger's tables. Only inventory.ledger writes postings and entries; the database keeps balances and the head by itself.
 
-An entry moves a quantity (thousandths of the base unit) and money (millionths of the currency unit) into (+) or out of (−) one
-place. Entries come in pairs: an odd line and the next even line are one move, from giver to taker.
+An entry moves a quantity (thousandths of the base unit) and money (millionths of the currency unit) into (+)
+or out of (−) one place. Entries come in pairs: an odd line and the next even line are one move, from giver to
+taker.
 """
+
+from typing import Self
 
 from django.conf import settings
 from django.db import models
@@ -117,6 +120,28 @@ class EntryRole(models.TextChoices):
     PACKING = "packing", "Packing"
 
 
+class EntryQuerySet(models.QuerySet["Entry"]):
+    def standing(self) -> Self:
+        """Entries of postings that were not taken back, and do not take one back."""
+        return self.filter(posting__reversed_by__isnull=True, posting__reverses__isnull=True)
+
+    def uses(self) -> Self:
+        """What left a lot for a mix, a pour or a loss: not what was only moved from jar to jar, or taken back."""
+        kinds = [
+            PostingKind.MIX,
+            PostingKind.SESSION,
+            PostingKind.FINISHING,
+            PostingKind.WRITE_OFF,
+            PostingKind.STOCKTAKE,
+        ]
+        return self.standing().filter(place=Place.LOT, quantity__lt=0, posting__kind__in=kinds)
+
+    def receipts(self) -> Self:
+        """What came into a lot from a supplier, a first count or a mixing cup, with the cost it came at."""
+        kinds = [PostingKind.OPENING, PostingKind.DELIVERY, PostingKind.MIX, PostingKind.SESSION]
+        return self.standing().filter(place=Place.LOT, quantity__gt=0, posting__kind__in=kinds)
+
+
 class Entry(models.Model):
     """One line of one posting. Never changed, never deleted."""
 
@@ -133,6 +158,8 @@ class Entry(models.Model):
     quantity = models.BigIntegerField()
     money = models.BigIntegerField()
     role = models.CharField(max_length=8, blank=True, choices=EntryRole.choices)
+
+    objects = EntryQuerySet.as_manager()
 
     class Meta:
         ordering = ["posting_id", "line"]

@@ -1,4 +1,7 @@
-"""Materials: anything used up. Quantities are whole thousandths of the measure's base unit (mL, g, each, cm², cm)."""
+"""Materials: anything used up.
+
+Quantities are whole thousandths of the measure's base unit (mL, g, each, cm², cm).
+"""
 
 from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator
 from django.db import models

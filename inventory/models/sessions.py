@@ -89,7 +89,10 @@ class PourOutcome(models.TextChoices):
 
 
 class Pour(models.Model):
-    """One surface poured in a session. `run_off` (thousandths of a mL) is part of what was poured, recorded beside it."""
+    """One surface poured in a session.
+
+    `run_off` (thousandths of a mL) is part of what was poured, recorded beside it.
+    """
 
     Outcome = PourOutcome
 

@@ -1,5 +1,7 @@
 """Lots: one quantity of one material received or made at one time at one cost."""
 
+from typing import Self
+
 from django.db import models
 
 from inventory.models.materials import Material
@@ -12,6 +14,12 @@ class LotOrigin(models.TextChoices):
     MIX = "mix", "Mixed"
     DECANT = "decant", "Decanted"
     COUNT = "count", "Found at a count"
+
+
+class LotQuerySet(models.QuerySet["Lot"]):
+    def on_shelf(self) -> Self:
+        """Lots that hold something now."""
+        return self.filter(balance__quantity__gt=0)
 
 
 class Lot(models.Model):
@@ -32,6 +40,8 @@ class Lot(models.Model):
     decanted_from = models.ForeignKey(
         "self", on_delete=models.PROTECT, null=True, blank=True, related_name="decanted_into"
     )
+
+    objects = LotQuerySet.as_manager()
 
     class Meta:
         ordering = ["received_on", "pk"]

@@ -30,7 +30,10 @@ class Supplier(models.Model):
 
 
 class Supply(models.Model):
-    """One pack of one material as one supplier sells it. Price is per pack, in millionths of the supplier's currency."""
+    """One pack of one material as one supplier sells it.
+
+    Price is per pack, in millionths of the supplier's currency.
+    """
 
     supplier = models.ForeignKey(Supplier, on_delete=models.PROTECT, related_name="supplies")
     material = models.ForeignKey(Material, on_delete=models.PROTECT, related_name="supplies")
@@ -91,7 +94,10 @@ class OrderLine(models.Model):
 
 
 class Delivery(models.Model):
-    """Goods received. Carriage, duty and tax are studio money (millionths); line prices are the purchase currency's."""
+    """Goods received.
+
+    Carriage, duty and tax are studio money (millionths); line prices are the purchase currency's.
+    """
 
     class SharedBy(models.TextChoices):
         VALUE = "value", "By value of the lines"
@@ -130,7 +136,10 @@ class Delivery(models.Model):
 
 
 class DeliveryLine(models.Model):
-    """One line of a delivery: it made one lot. `price` is the line total in the purchase currency, `landed` what the lot cost."""
+    """One line of a delivery: it made one lot.
+
+    `price` is the line total in the purchase currency, `landed` what the lot cost.
+    """
 
     delivery = models.ForeignKey(Delivery, on_delete=models.PROTECT, related_name="lines")
     order_line = models.ForeignKey(

@@ -1,0 +1,52 @@
+"""Check the books and say what was checked."""
+
+import json
+from argparse import ArgumentParser
+from dataclasses import asdict
+from typing import Any
+
+from django.core.management.base import BaseCommand
+
+from inventory.books import Report, check
+from inventory.models import Place
+from studio.models import Studio
+from studio.showing import Shown
+
+BROKEN = 1
+
+
+class Command(BaseCommand):
+    help = (
+        "Check every rule of the ledger against its rows: reads only, and the studio can go on working. "
+        "Exit status: 0 the books agree, 1 they do not, and each break is named."
+    )
+    # It must be able to run, and to say so, on a database whose rules were taken off.
+    requires_system_checks = []
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("--json", action="store_true", help="Write the whole report as JSON.")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        report = check()
+        if options["json"]:
+            self.stdout.write(json.dumps({**asdict(report), "is_clean": report.is_clean}, indent=2))
+        else:
+            self._table(report)
+        if not report.is_clean:
+            raise SystemExit(BROKEN)
+
+    def _table(self, report: Report) -> None:
+        shown = Shown.of(Studio.current())
+        width = max(len(rule.title) for rule in report.rules)
+        self.stdout.write(f"{'rule':<{width}}  {'checked':>10}  broken")
+        for rule in report.rules:
+            self.stdout.write(f"{rule.title:<{width}}  {rule.checked:>10,}  {rule.broken:>6,}")
+        self.stdout.write(f"\n{report.postings:,} postings, {report.entries:,} entries, {report.lots:,} lots")
+        for place in Place:
+            self.stdout.write(f"{place.label:<28}{shown.money(report.money[place]):>18}")
+        for found in report.breaks:
+            self.stdout.write(f"\n{found.where} breaks “{found.rule}”: {found.what}")
+        told = (
+            "The books agree." if report.is_clean else "The books do NOT agree: see the breaks named above."
+        )
+        self.stdout.write(f"\n{told} Last seal {report.last_hash}")

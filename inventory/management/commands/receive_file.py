@@ -1,0 +1,118 @@
+"""Receive a delivery from a CSV file."""
+
+from argparse import ArgumentParser
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError
+from django.db import transaction
+from django.utils import timezone
+
+from inventory.delivery_file import COLUMNS, DeliveryFileError
+from inventory.file_deliveries import FileFacts, Received, receive_file
+from inventory.models import Delivery, Supplier
+from studio.errors import MeniscusError
+from studio.models import Studio, User
+from studio.money import read_money
+from studio.showing import Shown
+
+
+class Command(BaseCommand):
+    help = (
+        "Receive a delivery from a CSV file whose first line names its columns: "
+        f"{', '.join(COLUMNS)}. All lines are received, or none and every bad line is named. "
+        "The same file again posts nothing."
+    )
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("file", type=Path)
+        parser.add_argument("--supplier", required=True, metavar="NAME")
+        parser.add_argument("--received-on", required=True, type=date.fromisoformat, metavar="YYYY-MM-DD")
+        parser.add_argument("--by", required=True, metavar="USER", help="Who receives it: a user name.")
+        for name, what in (
+            ("carriage", "Carriage"),
+            ("duty", "Duty"),
+            ("tax", "Tax that cannot be reclaimed"),
+        ):
+            parser.add_argument(f"--{name}", default="0", help=f"{what}, in the studio's currency.")
+        parser.add_argument("--shared-by", choices=Delivery.SharedBy.values, default=Delivery.SharedBy.VALUE)
+        parser.add_argument("--currency", default="", help="Of the prices; without it the studio's own.")
+        parser.add_argument(
+            "--rate", default="", help="Studio currency for one unit of --currency, such as 0.86."
+        )
+        parser.add_argument("--reference", default="", help="Invoice or delivery note number.")
+        parser.add_argument("--create-materials", action="store_true", help="Add materials not known yet.")
+        parser.add_argument("--dry-run", action="store_true", help="Check and tell; post nothing.")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        try:
+            with transaction.atomic():
+                received = self._receive(options)
+                self._tell(received)
+                if options["dry_run"]:
+                    self.stdout.write("Nothing was posted: this was a dry run.")
+                    transaction.set_rollback(True)
+        except DeliveryFileError as refusal:
+            raise CommandError(f"Nothing was posted. Put these right:\n{refusal}") from refusal
+        except MeniscusError as refusal:
+            raise CommandError(str(refusal)) from refusal
+
+    def _receive(self, options: dict[str, Any]) -> Received:
+        supplier = Supplier.objects.filter(name__iexact=options["supplier"]).first()
+        if supplier is None:
+            raise CommandError(
+                f"No supplier is called “{options['supplier']}”. Add it first, or check the spelling."
+            )
+        by = User.objects.filter(username=options["by"], is_active=True).first()
+        if by is None or not by.may_write:
+            raise CommandError(
+                f"“{options['by']}” is nobody who may receive a delivery. Give --by a user name."
+            )
+        try:
+            raw = options["file"].read_bytes()
+        except OSError as problem:
+            raise CommandError(f"{options['file']} cannot be read: {problem.strerror}.") from problem
+        return receive_file(raw=raw, supplier=supplier, facts=_facts(options), by=by, at=timezone.now())
+
+    def _tell(self, received: Received) -> None:
+        delivery = received.delivery
+        shown = Shown.of(Studio.current())
+        if not received.is_new:
+            self.stdout.write(
+                f"This file was received before, as delivery {delivery.pk} on {shown.day(delivery.received_on)}. "
+                "Nothing was posted."
+            )
+            return
+        for material in received.created:
+            self.stdout.write(f"New material: {material.name}")
+        lines = list(delivery.lines.select_related("lot__material"))
+        for line in lines:
+            material = line.lot.material
+            amount, cost = shown.quantity(line.quantity, material.measure), shown.money(line.landed)
+            self.stdout.write(f"{line.lot.label} {material.name}: {amount}, {cost} landed")
+        total = shown.money(sum(line.landed for line in lines))
+        self.stdout.write(
+            f"Delivery {delivery.pk}, posting {delivery.posting_id}: {len(lines)} lines, {total}."
+        )
+
+
+def _facts(options: dict[str, Any]) -> FileFacts:
+    studio = Studio.current()
+    comma = Shown.of(studio).decimal_comma
+    currency = options["currency"].upper() or studio.currency
+    if currency != studio.currency and not options["rate"]:
+        raise CommandError(f"Give --rate: how much {studio.currency} one {currency} cost.")
+    money = {
+        name: read_money(options[name], studio.currency, decimal_comma=comma)
+        for name in ("carriage", "duty", "tax")
+    }
+    return FileFacts(
+        received_on=options["received_on"],
+        currency=currency,
+        rate=read_money(options["rate"] or "1", studio.currency, decimal_comma=comma, extra_precision=True),
+        carriage_shared_by=options["shared_by"],
+        reference=options["reference"],
+        create_materials=options["create_materials"],
+        **money,
+    )

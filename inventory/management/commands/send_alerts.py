@@ -1,0 +1,127 @@
+"""Tell the owner what is running out, on the terminal and by e-mail. Run it once a day."""
+
+import hashlib
+from argparse import ArgumentParser
+from typing import Any
+
+from django.conf import settings
+from django.core.exceptions import ValidationError
+from django.core.mail import EmailMessage
+from django.core.management.base import BaseCommand, CommandError
+from django.core.validators import validate_email
+from django.db import transaction
+from django.utils import timezone
+
+from inventory import alerts
+from inventory.models import Alert, Books
+from studio.models import Role, Studio, User
+from studio.showing import Shown
+
+MAIL_FAILED, NOBODY_TO_MAIL = 1, 2
+
+
+class Command(BaseCommand):
+    help = (
+        "Bring reorder alerts up to date, list them, and e-mail those not mailed yet. Exit status: 0 done, "
+        "1 the mail could not be sent (the next run tries again), 2 there is nobody to mail to."
+    )
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument(
+            "--to", action="append", default=[], metavar="ADDRESS",
+            help="Where to mail; give it again for more. Without it: every owner who has an address.",
+        )  # fmt: skip
+        parser.add_argument("--dry-run", action="store_true", help="Only list; change nothing, mail nothing.")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        now = timezone.now()
+        if options["dry_run"]:
+            with transaction.atomic():
+                alerts.refresh_alerts(on=timezone.localdate(now), at=now)
+                self._list(alerts.open_alerts())
+                transaction.set_rollback(True)
+            return
+        raised, cleared = alerts.refresh_alerts(on=timezone.localdate(now), at=now)
+        self._list(alerts.open_alerts())
+        self.stdout.write(f"Raised now: {len(raised)}, cleared: {len(cleared)}.")
+        self.stdout.write(f"Alerts mailed: {self._mail(options['to'])}.")
+
+    def _list(self, found: list[Alert]) -> None:
+        shown = Shown.of(Studio.current())
+        self.stdout.write(f"Alerts open: {len(found)}." if found else "Nothing to order.")
+        for alert in found:
+            self.stdout.write(f"  {in_words(alert, shown)}")
+
+    def _mail(self, wanted: list[str]) -> int:
+        """Claim, commit, send, commit; one mail a claim. A failure leaves its alerts for the next run."""
+        recipients = _recipients(wanted)
+        mailed = 0
+        while claimed := alerts.claim(at=timezone.now()):
+            if not recipients:
+                alerts.give_up_claim(claimed, at=timezone.now())
+                raise CommandError(
+                    "There is nobody to mail to. Give --to ADDRESS, or enter an e-mail address for the owner.",
+                    returncode=NOBODY_TO_MAIL,
+                )
+            try:
+                message(claimed, recipients).send()
+            except Exception as problem:  # every way a mail server can fail leaves the alerts unmailed
+                alerts.give_up_claim(claimed, at=timezone.now())
+                raise CommandError(
+                    f"The mail could not be sent ({problem}). The next run tries again.",
+                    returncode=MAIL_FAILED,
+                ) from problem
+            alerts.settle_claim(claimed, mailed_at=timezone.now())
+            mailed += len(claimed)
+        return mailed
+
+
+def message(claimed: list[Alert], recipients: list[str]) -> EmailMessage:
+    """One mail for one claim. Its headers hold nothing that anybody typed but the recipients' checked addresses."""
+    studio = Studio.current()
+    shown = Shown.of(studio)
+    current = [alert for alert in claimed if alert.cleared_at is None]
+    books = Books.objects.get(pk=1)
+    lines = [
+        f"{studio.name}: these have fallen to the stock at which to order them.",
+        "",
+        *[in_words(alert, shown) for alert in current],
+        "",
+        f"The books stand at posting {books.last_number}, {books.last_hash}.",
+        "Keep this mail: that figure shows later whether an older posting was ever changed.",
+    ]
+    name = hashlib.sha256(",".join(str(alert.pk) for alert in claimed).encode()).hexdigest()[:32]
+    host = settings.DEFAULT_FROM_EMAIL.rpartition("@")[2].strip("> ") or "localhost"
+    subject = "1 material to order" if len(current) == 1 else f"{len(current)} materials to order"
+    return EmailMessage(
+        subject=subject,
+        body="\n".join(lines),
+        to=recipients,
+        headers={"Message-ID": f"<alerts-{name}@{host}>"},
+    )
+
+
+def in_words(alert: Alert, shown: Shown) -> str:
+    """One alert on one line, whatever the material is called."""
+    measure = alert.material.measure
+    coming = f", {shown.quantity(alert.on_order, measure)} on order" if alert.on_order else ""
+    name = " ".join(alert.material.name.split())
+    return (
+        f"{name}: {shown.quantity(alert.stock, measure)} left{coming}; "
+        f"order at {shown.quantity(alert.level, measure)}. {alert.reason}"
+    )
+
+
+def _recipients(wanted: list[str]) -> list[str]:
+    found = wanted or list(
+        User.objects.filter(role=Role.OWNER, is_active=True).exclude(email="").values_list("email", flat=True)
+    )
+    for address in found:
+        try:
+            validate_email(address)
+        except ValidationError:
+            raise CommandError(
+                f"{address!r} is not an e-mail address. Write one such as name@example.org.",
+                returncode=NOBODY_TO_MAIL,
+            ) from None
+    return list(found)

@@ -1,0 +1,78 @@
+"""The fixed cast, the fixed day, and how tests live with a ledger that refuses to be emptied."""
+
+import os
+from collections.abc import Iterator
+from datetime import date, datetime
+from typing import Any
+
+import pytest
+from django.db.backends.base.operations import BaseDatabaseOperations
+from hypothesis import HealthCheck, settings
+
+from inventory import database_rules
+from studio.models import User
+from tests import making
+from tests.days import AT, TODAY
+from tests.inventory.invariants import assert_books_hold
+
+# A database example costs milliseconds, not microseconds; `ci` looks longer, HYPOTHESIS_PROFILE chooses.
+settings.register_profile(
+    "default", max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow]
+)
+settings.register_profile("ci", settings.get_profile("default"), max_examples=400, print_blob=True)
+settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "default"))
+
+
+@pytest.fixture(scope="session", autouse=True)
+def a_ledger_that_lets_tests_clean_up() -> Iterator[None]:
+    """Tests with real transactions end in Django's flush, which the ledger's rules refuse.
+
+    The rules come off for the flush alone; the post_migrate signal that follows it puts them and the first rows
+    back.
+    """
+    flush = BaseDatabaseOperations.execute_sql_flush
+
+    def flush_without_rules(operations: BaseDatabaseOperations, sql_list: list[str]) -> Any:
+        database_rules.remove(operations.connection.alias)
+        return flush(operations, sql_list)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(BaseDatabaseOperations, "execute_sql_flush", flush_without_rules)
+        yield
+
+
+@pytest.fixture
+def owner(db: None) -> User:
+    return making.make_owner()
+
+
+@pytest.fixture
+def helper(db: None) -> User:
+    return making.make_helper()
+
+
+@pytest.fixture
+def bookkeeper(db: None) -> User:
+    return making.make_bookkeeper()
+
+
+@pytest.fixture
+def stranger(db: None) -> User:
+    return making.make_stranger()
+
+
+@pytest.fixture
+def at() -> datetime:
+    return AT
+
+
+@pytest.fixture
+def today() -> date:
+    return TODAY
+
+
+@pytest.fixture
+def books_hold(db: None) -> Iterator[None]:
+    """After the test's story, whatever it was, the books must still hold every rule."""
+    yield
+    assert_books_hold()

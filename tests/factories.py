@@ -1,0 +1,77 @@
+"""Factories for the plain things a story needs: people, materials, suppliers, recipes; names invented."""
+
+# factory-boy ships no types for its declarations.
+# mypy: disable-error-code="no-untyped-call"
+
+from factory.declarations import LazyAttribute, Maybe, Sequence, SubFactory, Trait
+from factory.django import DjangoModelFactory
+
+from inventory.models import Kind, Material, MeasureChoice, Recipe, RecipePart, RecipeVersion, Supplier
+from studio.models import Role, User
+from tests.days import TODAY
+
+
+class UserFactory(DjangoModelFactory[User]):
+    class Meta:
+        model = User
+        django_get_or_create = ("username",)
+
+    username = Sequence(lambda number: f"person{number}")
+    role = Role.HELPER
+    password = "!"  # cannot sign in by password; tests sign in with force_login
+
+
+class SupplierFactory(DjangoModelFactory[Supplier]):
+    class Meta:
+        model = Supplier
+
+    name = Sequence(lambda number: f"Merchant {number}")
+
+
+class MaterialFactory(DjangoModelFactory[Material]):
+    class Meta:
+        model = Material
+
+    name = Sequence(lambda number: f"Material {number}")
+    kind = Kind.PAINT
+    measure = MeasureChoice.VOLUME
+    density = Maybe("has_density", 1_120_000, None)
+
+    class Params:
+        has_density = LazyAttribute(lambda made: made.measure in (MeasureChoice.VOLUME, MeasureChoice.MASS))
+        surface = Trait(
+            kind=Kind.SURFACE,
+            measure=MeasureChoice.COUNT,
+            has_density=False,
+            height=30_000,
+            width=30_000,
+            depth=1_800,
+        )
+        water = Trait(kind=Kind.MEDIUM, density=1_000_000, is_free=True, water_share=1_000_000)
+
+
+class RecipeFactory(DjangoModelFactory[Recipe]):
+    class Meta:
+        model = Recipe
+
+    name = Sequence(lambda number: f"Recipe {number}")
+    makes = SubFactory(MaterialFactory, kind=Kind.MIX, has_density=False)
+
+
+class RecipeVersionFactory(DjangoModelFactory[RecipeVersion]):
+    class Meta:
+        model = RecipeVersion
+
+    recipe = SubFactory(RecipeFactory)
+    number = 1
+    written_on = TODAY
+
+
+class RecipePartFactory(DjangoModelFactory[RecipePart]):
+    class Meta:
+        model = RecipePart
+
+    version = SubFactory(RecipeVersionFactory)
+    material = SubFactory(MaterialFactory)
+    parts = 1_000
+    line = 1

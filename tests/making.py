@@ -1,0 +1,276 @@
+"""Small makers with sensible defaults. Whatever touches the ledger goes through the real writers.
+
+Quantities are thousandths of the base unit and money millionths of the currency unit, as everywhere; `units`
+and `money` turn what a person would write into them.
+"""
+
+from collections.abc import Sequence
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Any
+
+from django.db import transaction
+
+from inventory import ledger
+from inventory.cost_corrections import correct_cost
+from inventory.deliveries import DeliveryFacts, LineFacts, OpeningLine, open_stock, receive_delivery
+from inventory.mixes import Ingredient, MixFacts, make_mix, planned
+from inventory.models import (
+    Basis,
+    Books,
+    Cause,
+    CostFlow,
+    Delivery,
+    Lot,
+    LotBalance,
+    Material,
+    Mix,
+    Posting,
+    Pour,
+    Recipe,
+    RecipeVersion,
+    Session,
+    Supplier,
+    Technique,
+)
+from inventory.reversals import reverse
+from inventory.sessions import Dose, PourFacts, SessionFacts, log_session
+from inventory.work import sell_work
+from inventory.write_offs import write_off
+from studio.models import Role, User
+from tests.days import AT, TODAY
+from tests.factories import (
+    MaterialFactory,
+    RecipeFactory,
+    RecipePartFactory,
+    RecipeVersionFactory,
+    SupplierFactory,
+    UserFactory,
+)
+
+
+def units(amount: str | int) -> int:
+    """Base units as thousandths: units("2.5") is two and a half millilitres, grams, pieces …"""
+    return _scaled(amount, 3)
+
+
+def money(amount: str | int) -> int:
+    """Currency units as millionths: money("12.50")."""
+    return _scaled(amount, 6)
+
+
+def _scaled(amount: str | int, places: int) -> int:
+    scaled = Decimal(amount).scaleb(places)
+    if scaled != int(scaled):
+        raise ValueError(f"{amount} has more than {places} decimal places.")
+    return int(scaled)
+
+
+# The cast
+
+
+def make_owner() -> User:
+    """She owns the studio: everything is hers to see and to do."""
+    return UserFactory.create(username="owner", role=Role.OWNER, is_staff=True, is_superuser=True)
+
+
+def make_helper(*, may_see_money: bool = False) -> User:
+    """Works at the bench; sees no money unless the owner allows it."""
+    return UserFactory.create(
+        username="helper" if not may_see_money else "trusted", may_see_money=may_see_money
+    )
+
+
+def make_bookkeeper() -> User:
+    """Sees everything and changes nothing."""
+    return UserFactory.create(username="bookkeeper", role=Role.BOOKKEEPER)
+
+
+def make_stranger() -> User:
+    """Somebody who must be refused: an account that was switched off."""
+    return UserFactory.create(username="stranger", is_active=False)
+
+
+# Things with no ledger behind them
+
+
+def make_material(**facts: Any) -> Material:
+    """A paint by volume, 1.12 g/mL, unless said otherwise."""
+    return MaterialFactory.create(**facts)
+
+
+def make_surface(**facts: Any) -> Material:
+    """A canvas 30 × 30 cm with 1.8 cm painted sides: 1,116 cm²."""
+    return MaterialFactory.create(surface=True, **facts)
+
+
+def make_water(**facts: Any) -> Material:
+    """Tap water: takes part in volumes, is never stocked."""
+    return MaterialFactory.create(water=True, **facts)
+
+
+def make_supplier(**facts: Any) -> Supplier:
+    return SupplierFactory.create(**facts)
+
+
+def make_recipe(
+    *,
+    parts: Sequence[tuple[Material, int]],
+    makes: Material | None = None,
+    basis: str = Basis.VOLUME,
+    **facts: Any,
+) -> RecipeVersion:
+    """Version 1 of a recipe of whole parts: parts=[(glue, 2), (water, 1)]."""
+    recipe: Recipe = RecipeFactory.create(**({"makes": makes} if makes else {}), **facts)
+    version: RecipeVersion = RecipeVersionFactory.create(recipe=recipe, basis=basis)
+    for line, (material, share) in enumerate(parts, start=1):
+        RecipePartFactory.create(version=version, material=material, parts=share * 1_000, line=line)
+    return version
+
+
+def the_technique(name: str = "Ring") -> Technique:
+    return Technique.objects.get(name=name)
+
+
+def the_cause(code: str = "spilled") -> Cause:
+    return Cause.objects.get(code=code)
+
+
+def use_cost_flow(flow: CostFlow) -> None:
+    """Choose the cost flow; the books must still be empty."""
+    Books.objects.update(cost_flow=flow)
+
+
+def close_books(*, through: date) -> None:
+    Books.objects.update(closed_through=through)
+
+
+# Stock and work, through the ledger
+
+
+def make_delivery(
+    *,
+    lines: Sequence[tuple[Material, int, int]],
+    on: date = TODAY,
+    by: User | None = None,
+    at: datetime = AT,
+    key: str = "",
+    supplier: Supplier | None = None,
+    **facts: Any,
+) -> Delivery:
+    """A delivery of (material, quantity, line price) lines in the studio's own currency."""
+    said = DeliveryFacts(
+        supplier=supplier or make_supplier(),
+        received_on=on,
+        currency="GBP",
+        lines=[LineFacts(*line) for line in lines],
+        **facts,
+    )
+    return receive_delivery(facts=said, by=by or make_owner(), at=at, key=key)
+
+
+def make_lot(
+    *,
+    material: Material | None = None,
+    quantity: int = 1_000_000,
+    cost: int = 10_000_000,
+    on: date = TODAY,
+    at: datetime = AT,
+) -> Lot:
+    """One delivered lot: a litre for 10.00 unless said otherwise."""
+    return make_delivery(lines=[(material or make_material(), quantity, cost)], on=on, at=at).lines.get().lot
+
+
+def make_opening(
+    *, lines: Sequence[tuple[Material, int, int]], on: date = TODAY, at: datetime = AT
+) -> Posting:
+    """Opening stock of (material, quantity, cost) lines."""
+    return open_stock(lines=[OpeningLine(*line) for line in lines], on=on, by=make_owner(), at=at)
+
+
+def make_batch(
+    *,
+    version: RecipeVersion,
+    quantity: int,
+    on: date = TODAY,
+    at: datetime = AT,
+    confirm_gain: bool = False,
+    **facts: Any,
+) -> Mix:
+    """So much of a recipe mixed ahead of a session."""
+    said = MixFacts(version=version, ingredients=planned(version, quantity), **facts)
+    return make_mix(facts=said, on=on, by=make_owner(), at=at, confirm_gain=confirm_gain)
+
+
+def pour_of(
+    *,
+    material: Material,
+    quantity: int,
+    surface: Material | None = None,
+    over: Pour | None = None,
+    **facts: Any,
+) -> PourFacts:
+    """What happened on one surface: one paint straight from the shelf."""
+    return PourFacts(
+        technique=the_technique(),
+        doses=[Dose(quantity, material=material)],
+        surface=surface,
+        over=over,
+        **facts,
+    )
+
+
+def make_session(
+    *,
+    pours: Sequence[PourFacts] = (),
+    mixes: Sequence[MixFacts] = (),
+    on: date = TODAY,
+    by: User | None = None,
+    at: datetime = AT,
+    key: str = "",
+    confirm_gain: bool = False,
+    **facts: Any,
+) -> Session:
+    said = SessionFacts(held_on=on, mixes=mixes, pours=pours, **facts)
+    return log_session(facts=said, by=by or make_owner(), at=at, key=key, confirm_gain=confirm_gain)
+
+
+def make_pour(*, quantity: int = 200_000, on: date = TODAY, at: datetime = AT, **facts: Any) -> Pour:
+    """One canvas (3.50) under 200 mL of a paint that cost 10.00 a litre: 5.50 in work."""
+    paint, canvas = make_material(), make_surface()
+    make_delivery(lines=[(paint, 1_000_000, money(10)), (canvas, 1_000, money("3.50"))], on=on, at=at)
+    session = make_session(
+        pours=[pour_of(material=paint, quantity=quantity, surface=canvas, **facts)], on=on, at=at
+    )
+    return session.pours.get()
+
+
+def sell(*, pours: Sequence[Pour], on: date = TODAY, at: datetime = AT) -> Posting:
+    """Move pours to sold work, as the till does."""
+    with transaction.atomic():
+        return sell_work(head=ledger.lock(), pours=pours, on=on, by=make_owner(), at=at)
+
+
+def spill(*, lot: Lot, quantity: int, on: date = TODAY, at: datetime = AT, key: str = "") -> Posting:
+    """Write a quantity of a lot off as spilled."""
+    return write_off(lot=lot, quantity=quantity, cause=the_cause(), on=on, by=make_owner(), at=at, key=key)
+
+
+def take_back(posting: Posting, *, at: datetime = AT, on: date | None = None, key: str = "") -> Posting:
+    """Reverse a posting as the owner."""
+    return reverse(posting=posting, by=make_owner(), at=at, on=on, key=key)
+
+
+def correct(*, lot: Lot, difference: int, on: date = TODAY, at: datetime = AT) -> Posting:
+    """Correct what a lot cost."""
+    return correct_cost(lot=lot, difference=difference, on=on, by=make_owner(), at=at, note="Late invoice")
+
+
+def ingredients(*items: tuple[Material, int]) -> list[Ingredient]:
+    return [Ingredient(material, quantity) for material, quantity in items]
+
+
+def held(lot: Lot) -> tuple[int, int]:
+    """What a lot holds now: quantity and money."""
+    balance = LotBalance.objects.get(lot=lot)
+    return balance.quantity, balance.money

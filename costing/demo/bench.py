@@ -1,0 +1,160 @@
+"""Sessions of the demo's year as they are logged, the home-made medium that must be there before, and what failed."""
+
+from collections.abc import Sequence
+from functools import partial
+from itertools import count
+
+from django.db.models import Sum
+
+from costing.demo.agenda import Agenda, Hour
+from costing.demo.needs import sundries_of
+from costing.demo.plan import COMPARISON, PlannedPour, PlannedSession
+from costing.demo.recipes import SECOND_TIDE_BLUE
+from costing.demo.setting_up import Loft, parts_of
+from costing.demo.works import Works
+from inventory.mixes import Ingredient, MixFacts, make_mix, planned
+from inventory.models import Basis, Lot, LotBalance, Pour, Recipe
+from inventory.recipes import write_version
+from inventory.sessions import Dose, PourFacts, SessionFacts, log_session
+from inventory.work import write_off_work
+from inventory.write_offs import write_off
+
+MEDIUM = "Loft medium"
+SMALLEST_BATCH = 2_500_000
+BATCH_STEP = 500_000
+SCRAPED_AFTER = 2
+LEFTOVER_DRIES_AFTER = 52
+CONSISTENCIES = ["warm honey", "thin cream", "mound gone in a second", "single cream"]
+WHY_FAILED = ["Crazed at the rim.", "Muddied.", "Slid off level overnight."]
+FAIR = "Same white, same amounts, same hands: only the medium in the blue differs."
+
+
+class Bench:
+    """Logs the planned sessions one after the other."""
+
+    def __init__(self, loft: Loft, agenda: Agenda, sessions: Sequence[PlannedSession], works: Works) -> None:
+        self.loft, self.agenda, self.sessions, self.works = loft, agenda, sessions, works
+        self.pours: dict[tuple[int, int], Pour] = {}
+        self.cups: dict[tuple[int, int], Lot] = {}
+        self.covered = {pour.over for session in sessions for pour in session.pours if pour.over is not None}
+        self.failures = count()
+        for session in sessions:
+            agenda.put(session.days_ago, Hour.BENCH, partial(self._hold, session))
+
+    def rewrite_tide_blue(self, days_ago: int) -> None:
+        """The recipe that was changed after it had been used: its first version stays as it is."""
+        write_version(
+            recipe=Recipe.objects.get(name=SECOND_TIDE_BLUE.makes),
+            parts=parts_of(self.loft, SECOND_TIDE_BLUE),
+            basis=Basis.VOLUME,
+            on=self.loft.diary.ago(days_ago),
+            notes=SECOND_TIDE_BLUE.notes,
+        )
+        self.loft.read_recipes()
+
+    def _hold(self, session: PlannedSession, days_ago: int) -> None:
+        loft, day = self.loft, self.loft.diary.ago(days_ago)
+        mixes = [self._mix(session, place) for place in range(len(session.mixes))]
+        self._have_medium(mixes, days_ago)
+        logged = log_session(
+            facts=SessionFacts(
+                held_on=day,
+                title=session.title,
+                mixes=mixes,
+                pours=[self._pour(session, pour) for pour in session.pours],
+                sundries=[
+                    Ingredient(loft.materials[name], quantity) for name, quantity in sundries_of(session)
+                ],
+                minutes=session.bout.minutes + loft.rng.choice([-10, -5, 0, 0, 5, 10]),
+                temperature=18 + loft.rng.randint(-2, 4),
+                humidity=58 + loft.rng.randint(-9, 12),
+                notes=FAIR if session.bout is COMPARISON else "",
+            ),
+            by=loft.who(),
+            at=loft.diary.evening(day),
+        )
+        rows = list(logged.pours.select_related("surface").order_by("number"))
+        self.pours.update({(session.number, place): pour for place, pour in enumerate(rows)})
+        lots = [mix.lot for mix in logged.mixes.select_related("lot__material").order_by("pk")]
+        self.cups.update({(session.number, place): lot for place, lot in enumerate(lots)})
+        self._after(session, rows)
+
+    def _mix(self, session: PlannedSession, place: int) -> MixFacts:
+        mix = session.mixes[place]
+        return MixFacts(
+            version=self.loft.versions[mix.colour],
+            ingredients=planned(self.loft.versions[mix.colour], mix.quantity),
+            rest=mix.rest,
+            place="Leftover shelf" if mix.rest == "kept" else "",
+            consistency=self.loft.rng.choice(CONSISTENCIES),
+        )
+
+    def _pour(self, session: PlannedSession, pour: PlannedPour) -> PourFacts:
+        loft = self.loft
+        doses = [Dose(quantity, mix=place) for place, quantity in pour.doses.items()]
+        if pour.from_shelf is not None:
+            earlier, place, quantity = pour.from_shelf
+            leftover = self.cups[earlier, place]
+            doses.append(Dose(quantity, material=leftover.material, lot=leftover.pk))
+        return PourFacts(
+            technique=loft.techniques[session.bout.technique],
+            doses=doses,
+            surface=None if pour.over else loft.materials[pour.surface],
+            over=self.pours[pour.over] if pour.over else None,
+            run_off=pour.run_off,
+            outcome=Pour.Outcome.FAILED if pour.failed else Pour.Outcome.GOOD,
+            arm=pour.arm,
+            notes=loft.rng.choice(WHY_FAILED) if pour.failed else "",
+        )
+
+    def _have_medium(self, mixes: Sequence[MixFacts], days_ago: int) -> None:
+        """Stir home-made medium the same morning when the jars hold too little of it for this session."""
+        needed = sum(
+            item.quantity for mix in mixes for item in mix.ingredients if item.material.name == MEDIUM
+        )
+        held = (
+            LotBalance.objects.filter(lot__material__name=MEDIUM).aggregate(all=Sum("quantity"))["all"] or 0
+        )
+        if held >= needed:
+            return
+        batch = max(SMALLEST_BATCH, -(-needed * 3 // 2 // BATCH_STEP) * BATCH_STEP)
+        self.stir_medium(batch, days_ago)
+
+    def stir_medium(self, quantity: int, days_ago: int) -> Lot:
+        """A batch of home-made medium."""
+        day, version = self.loft.diary.ago(days_ago), self.loft.versions[MEDIUM]
+        facts = MixFacts(
+            version, planned(version, quantity), place="Crate by the sink", consistency="thin cream"
+        )
+        return make_mix(facts=facts, on=day, by=self.loft.who(), at=self.loft.diary.evening(day)).lot
+
+    def _after(self, session: PlannedSession, pours: Sequence[Pour]) -> None:
+        good = [row for row, pour in zip(pours, session.pours, strict=True) if not pour.failed]
+        self.works.make(session, good)
+        for place, pour in enumerate(session.pours):
+            if pour.failed and (session.number, place) not in self.covered and next(self.failures) % 6 < 5:
+                self.agenda.put(
+                    session.days_ago - SCRAPED_AFTER, Hour.SHELF, partial(self._scrape, pours[place])
+                )
+        for place, mix in enumerate(session.mixes):
+            if mix.rest == "kept":
+                lot = self.cups[session.number, place]
+                self.agenda.put(
+                    session.days_ago - LEFTOVER_DRIES_AFTER, Hour.SHELF, partial(self._throw_away, lot)
+                )
+
+    def _scrape(self, pour: Pour, days_ago: int) -> None:
+        loft, day = self.loft, self.loft.diary.ago(days_ago)
+        write_off_work(
+            pours=[pour], cause=loft.causes["ruined"], on=day, by=loft.owner, at=loft.diary.evening(day),
+            note=f"{pour.label}: {pour.notes or 'failed'} Scraped.",
+        )  # fmt: skip
+
+    def _throw_away(self, lot: Lot, days_ago: int) -> None:
+        loft, day = self.loft, self.loft.diary.ago(days_ago)
+        held = LotBalance.objects.get(lot=lot).quantity
+        if held:
+            write_off(
+                lot=lot, quantity=held, cause=loft.causes["dried-out"], on=day, by=loft.who(),
+                at=loft.diary.evening(day), note="A skin on it.",
+            )  # fmt: skip

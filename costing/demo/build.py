@@ -1,0 +1,95 @@
+"""Builds the demonstration studio: all of it or nothing, through the same writers as the pages."""
+
+from collections.abc import Callable
+from datetime import date, datetime
+from random import Random
+
+from django.db import connection, transaction
+
+from costing.demo.agenda import Agenda, Hour
+from costing.demo.bench import Bench
+from costing.demo.buying import Buyer
+from costing.demo.figures import Diary
+from costing.demo.gallery import hang_pictures
+from costing.demo.mishaps import Mishaps
+from costing.demo.needs import Needs
+from costing.demo.plan import plan_year
+from costing.demo.selling import Selling
+from costing.demo.setting_up import Loft, set_up
+from costing.demo.titles import titles
+from costing.demo.works import Works
+from inventory.alerts import refresh_alerts
+from inventory.models import Material, Posting, Supplier
+from inventory.sessions import area_of
+from studio.models import Studio, User
+
+SEED = 20_240_417
+YEAR = 365
+TITLES_NEEDED = 205
+RECIPE_CHANGED = 170
+ALERTS_EVERY = 30
+
+Progress = Callable[[int], None]
+
+
+class SomebodysOwn(Exception):
+    """Raised when the database already holds a studio that is not the demo."""
+
+
+def holds_demo() -> bool:
+    """Whether this database holds the complete demo: it is marked in the transaction that builds it."""
+    return _has_table("studio_studio") and Studio.objects.filter(is_demo=True).exists()
+
+
+def refuse_somebodys_own() -> None:
+    """Raise SomebodysOwn when there is anything here that a person may have entered. Reads only."""
+    for model in (User, Material, Supplier, Posting):
+        if _has_table(model._meta.db_table) and model._default_manager.exists():
+            raise SomebodysOwn(
+                "This database already holds a studio of somebody's own, and the demonstration would mix with it. "
+                "Nothing was changed. Give the demonstration a place of its own: set MENISCUS_DATA to an empty folder, "
+                "or DATABASE_URL to an empty database, and run it again."
+            )
+
+
+@transaction.atomic
+def build(*, today: date, now: datetime, scale: float = 1, progress: Progress = lambda percent: None) -> None:
+    """Live the year that ends today. `scale` 0.1 lives a tenth of it; `progress` is told the per cent done.
+
+    Raises SomebodysOwn. Everything is one transaction: a build that is interrupted leaves an empty database.
+    """
+    refuse_somebodys_own()
+    rng = Random(SEED)  # noqa: S311 -- a story told the same way every time, not a secret
+    loft, agenda = set_up(Diary(today, now), rng), Agenda()
+    _fill(agenda, loft, scale)
+    agenda.live(pause=lambda days_ago: progress((YEAR - days_ago) * 90 // YEAR))
+    hang_pictures(progress=lambda percent: progress(90 + percent // 10))
+
+
+def _fill(agenda: Agenda, loft: Loft, scale: float) -> None:
+    """Put the year on the agenda."""
+    sessions = plan_year(
+        loft.rng,
+        scale=scale,
+        rate={name: technique.coverage for name, technique in loft.techniques.items()},
+        area=lambda surface: area_of(loft.materials[surface]),
+    )
+    works = Works(loft, agenda, titles(loft.rng, round(TITLES_NEEDED * scale)))
+    bench = Bench(loft, agenda, sessions, works)
+    buyer = Buyer(loft, Needs(loft, sessions), agenda, scale)
+    Selling(loft, agenda, works, scale)
+    Mishaps(loft, agenda, bench)
+    agenda.put(YEAR, Hour.ORDERS, buyer.open_shelf)
+    agenda.put(RECIPE_CHANGED, Hour.SHELF, bench.rewrite_tide_blue)
+    agenda.put(2, Hour.ORDERS, lambda days_ago: buyer.order_late_and_open())
+    for days_ago in range(YEAR - YEAR % ALERTS_EVERY, -1, -ALERTS_EVERY):
+        agenda.put(days_ago, Hour.LAST, lambda day: _look_at_alerts(loft, day))
+
+
+def _look_at_alerts(loft: Loft, days_ago: int) -> None:
+    day = loft.diary.ago(days_ago)
+    refresh_alerts(on=day, at=loft.diary.evening(day))
+
+
+def _has_table(name: str) -> bool:
+    return name in connection.introspection.table_names()

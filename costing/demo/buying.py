@@ -1,0 +1,215 @@
+"""Orders and deliveries of the year: each house calls so many times and brings what is needed until the next call."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import partial
+
+from django.db.models import Sum
+
+from costing.demo.agenda import Agenda, Hour
+from costing.demo.figures import millionths, thousandths
+from costing.demo.needs import Needs
+from costing.demo.setting_up import Loft
+from costing.demo.suppliers import EMPTY_WEIGHTS, FORGOTTEN, HOUSES, NEBELKAI, House, Pack
+from inventory.cost_corrections import correct_cost
+from inventory.deliveries import DeliveryFacts, LineFacts, OpeningLine, open_stock, receive_delivery
+from inventory.models import Delivery, Lot, LotBalance, Order
+from inventory.orders import OrderedLine, place_order
+from inventory.reversals import reverse
+from studio.money import convert
+
+PENNY = 10_000
+FIRST_VISIT = 363
+# Prices rose about half-way through the year; the price lists carry the new ones.
+RISE_DAYS_AGO, BEFORE_RISE = 190, 95
+SUPPLY_AFTER_LAST = 45
+KEEPS = {
+    "PVA glue": 365, "Satin varnish": 700, "Gloss varnish": 700, "Clear resin, part A": 400, "Clear resin, part B": 400,
+}  # fmt: skip
+BY_ORDER = {"Stretcher & Slat", "Fogbank Direct", "Nebelkai Farbenkontor", "Kiln Lane Ceramics"}
+
+# What stood in the net loft when the books began: material, quantity, cost.
+OPENING = [
+    ("PVA glue", "1800", "6.30"), ("Titanium White", "420", "7.10"), ("Carbon Black", "380", "6.20"),
+    ("Ultramarine Blue", "260", "5.00"), ("Silicone oil", "85", "5.40"), ("Nitrile gloves", "64", "5.10"),
+    ("Canvas 20 × 20 cm", "6", "11.80"), ("Tile 15 × 15 cm", "8", "9.20"), ("Paper cups", "40", "3.00"),
+    ("Stillwater pouring medium", "640", "13.10"),
+]  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Bought:
+    """So many packs of one pack size."""
+
+    pack: Pack
+    packs: int
+
+
+class Buyer:
+    """Fills the shelf through the year."""
+
+    def __init__(self, loft: Loft, needs: Needs, agenda: Agenda, scale: float) -> None:
+        self.loft, self.needs, self.agenda = loft, needs, agenda
+        self.invoice = 1040
+        for place, house in enumerate(HOUSES):
+            visits = max(round(house.visits * scale), 2)
+            self._expect(house, visits, FIRST_VISIT - place % 4)
+
+    def open_shelf(self, days_ago: int) -> None:
+        """The stock that the books begin with. The bought medium there goes off soon after the last day."""
+        diary = self.loft.diary
+        lines = [
+            OpeningLine(
+                self.loft.materials[name], thousandths(quantity), millionths(money),
+                best_before=diary.ago(-11) if name.startswith("Stillwater") else None, place="Loft, north wall",
+            )
+            for name, quantity, money in OPENING
+        ]  # fmt: skip
+        day = diary.ago(days_ago)
+        open_stock(lines=lines, on=day, by=self.loft.owner, at=diary.evening(day))
+
+    def order_late_and_open(self) -> None:
+        """Two orders that are still to come on the last day, one of them late."""
+        late = [("Tile 15 × 15 cm", 3), ("Coaster 10 cm", 4)]
+        self._still_open("Kiln Lane Ceramics", 17, 6, late, "Telephoned: kiln being relined.")
+        self._still_open("Fogbank Direct", 3, -6, [("Pale Aqua", 2), ("Sea Thrift Magenta", 3)], "")
+
+    def _expect(self, house: House, visits: int, first: int) -> None:
+        days = [first - round(visit * (first - house.last_visit) / (visits - 1)) for visit in range(visits)]
+        until = [*days[1:], -SUPPLY_AFTER_LAST]
+        for visit, (day, next_day) in enumerate(zip(days, until, strict=True)):
+            to_go = visits - 1 - visit
+            if house.name in BY_ORDER and visit:
+                lead = house.lead_days + self.loft.rng.randint(-1, house.spread_days)
+                self.agenda.put(day + lead, Hour.ORDERS, partial(self._order, house, day, next_day, to_go))
+            else:
+                self.agenda.put(day, Hour.DELIVERIES, partial(self._call, house, next_day, to_go, visit))
+
+    def _call(self, house: House, next_day: int, to_go: int, visit: int, days_ago: int) -> None:
+        bought = self._wanted(house, days_ago, next_day, to_go)
+        if house.name == "Quayside Art Store" and visit == 6:
+            self._type_it_wrongly(house, bought, days_ago)
+        self._receive(house, bought, None, days_ago)
+
+    def _order(self, house: House, arrives: int, next_day: int, to_go: int, days_ago: int) -> None:
+        """Order what is short; the goods come on the day the house calls."""
+        bought = self._wanted(house, days_ago, next_day, to_go)
+        lines = [
+            OrderedLine(
+                self.loft.materials[item.pack.material],
+                item.packs * thousandths(item.pack.size),
+                item.packs * self._price(item.pack, days_ago),
+            )
+            for item in bought
+        ]
+        order = place_order(
+            supplier=self.loft.suppliers[house.name], lines=lines, on=self.loft.diary.ago(days_ago)
+        )
+        self.agenda.put(arrives, Hour.DELIVERIES, partial(self._receive, house, bought, order))
+
+    def _wanted(self, house: House, since: int, until: int, to_go: int) -> list[Bought]:
+        """Packs to last from now until the next call, and a little over. What she forgets runs low at the end."""
+        held = dict(
+            LotBalance.objects.filter(lot__material__name__in=[pack.material for pack in house.packs])
+            .values_list("lot__material__name")
+            .annotate(total=Sum("quantity"))
+        )
+        found = []
+        for pack in house.packs:
+            forgets = pack.material in FORGOTTEN
+            if not pack.preferred or (forgets and to_go == 0):
+                continue
+            size = thousandths(pack.size)
+            need = self.needs.between(pack.material, since, -1 if forgets and to_go == 1 else until)
+            over = need // 20 if forgets and to_go == 1 else max(size // 3, need // 4)
+            short = need + over - held.get(pack.material, 0)
+            if short > 0:
+                found.append(Bought(pack, -(-short // size)))
+        return found or [Bought(house.packs[0], 1)]
+
+    def _price(self, pack: Pack, days_ago: int) -> int:
+        price = millionths(pack.price)
+        return price if days_ago <= RISE_DAYS_AGO else price * BEFORE_RISE // 100 // PENNY * PENNY
+
+    def _receive(self, house: House, bought: Sequence[Bought], order: Order | None, days_ago: int) -> None:
+        loft, day = self.loft, self.loft.diary.ago(days_ago)
+        self.invoice += 7
+        facts = self._facts(house, bought, days_ago, order)
+        delivery = receive_delivery(facts=facts, by=loft.who(), at=loft.diary.evening(day))
+        if house is NEBELKAI and days_ago > 200 and order is not None:
+            lot = delivery.lines.order_by("pk")[0].lot
+            self.agenda.put(days_ago - 24, Hour.SHELF, partial(self._bill_duty_late, lot))
+
+    def _facts(
+        self, house: House, bought: Sequence[Bought], days_ago: int, order: Order | None, slip: int = 1
+    ) -> DeliveryFacts:
+        day = self.loft.diary.ago(days_ago)
+        rate = 1_000_000 if house.currency == "GBP" else 850_000 + 300 * (days_ago % 50)
+        lines = [self._line(item, days_ago, slip) for item in bought]
+        carriage = millionths(house.carriage)
+        value = convert(sum(line.price for line in lines), rate)
+        abroad = house.currency != "GBP"
+        duty = value * 65 // 1000 // PENNY * PENNY if abroad else 0
+        return DeliveryFacts(
+            supplier=self.loft.suppliers[house.name],
+            received_on=day,
+            currency=house.currency,
+            lines=lines,
+            rate=rate,
+            rate_on=day if abroad else None,
+            carriage=carriage,
+            carriage_shared_by=Delivery.SharedBy.MASS
+            if house.name == "Fogbank Direct"
+            else Delivery.SharedBy.VALUE,
+            duty=duty,
+            tax=(value + duty + carriage) // 5 // PENNY * PENNY if abroad else 0,
+            reference=f"{''.join(word[0] for word in house.name.split() if word[0].isalpha())}-{self.invoice}",
+            order=order,
+            close_order=order is not None,
+        )
+
+    def _line(self, item: Bought, days_ago: int, slip: int) -> LineFacts:
+        name, diary = item.pack.material, self.loft.diary
+        weight = EMPTY_WEIGHTS.get(item.pack.written)
+        return LineFacts(
+            material=self.loft.materials[name],
+            quantity=item.packs * thousandths(item.pack.size),
+            price=item.packs * self._price(item.pack, days_ago) * slip,
+            packs=item.packs,
+            best_before=diary.ago(days_ago - KEEPS[name]) if name in KEEPS else None,
+            place="Loft, paint shelf" if weight else "Store under the stairs",
+            empty_weight=thousandths(weight) if weight and item.packs == 1 else None,
+            typed=f"{item.packs} × {item.pack.written}",
+        )
+
+    def _type_it_wrongly(self, house: House, bought: Sequence[Bought], days_ago: int) -> None:
+        """An invoice typed with every price ten times too high: taken back the same evening and entered again."""
+        loft, at = self.loft, self.loft.diary.evening(self.loft.diary.ago(days_ago))
+        facts = self._facts(house, bought, days_ago, None, slip=10)
+        wrong = receive_delivery(facts=facts, by=loft.helper, at=at)
+        reverse(
+            posting=wrong.posting,
+            by=loft.owner,
+            at=at,
+            note="Prices typed ten times too high; entered again.",
+        )
+
+    def _bill_duty_late(self, lot: Lot, days_ago: int) -> None:
+        day = self.loft.diary.ago(days_ago)
+        correct_cost(
+            lot=lot, difference=millionths("7.40"), on=day, by=self.loft.owner, at=self.loft.diary.evening(day),
+            note="Clearance fee billed three weeks after the parcel",
+        )  # fmt: skip
+
+    def _still_open(
+        self, house: str, ordered: int, expected: int, wanted: Sequence[tuple[str, int]], notes: str
+    ) -> None:
+        diary = self.loft.diary
+        lines = []
+        for name, packs in wanted:
+            supply = self.loft.supply(house, name)
+            lines.append(OrderedLine(supply.material, packs * supply.pack_size, packs * supply.price))
+        place_order(
+            supplier=self.loft.suppliers[house], lines=lines, on=diary.ago(ordered), expected_on=diary.ago(expected),
+            notes=notes,
+        )  # fmt: skip

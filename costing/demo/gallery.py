@@ -1,0 +1,58 @@
+"""Pictures for the pieces that are for sale, drawn in the colours they were poured with."""
+
+from collections.abc import Callable
+from io import BytesIO
+from random import Random
+
+from costing.demo.pictures import View, colour_of, draw_pour
+from costing.demo.recipes import PALETTES
+from costing.models import Piece
+from costing.photos import store_photo
+from costing.states import State
+from inventory.models import Material, Pour
+
+MOST_PICTURES = 40
+WHITE_AND_BLUE = {"Harbour White": 66, "Tide Blue": 34}
+
+
+def hang_pictures(progress: Callable[[int], None]) -> None:
+    """Draw and store a photo for every piece that hangs for sale or is held for somebody."""
+    colours = dict(Material.objects.exclude(colour="").values_list("name", "colour"))
+    hanging = Piece.objects.filter(state__in=[State.FOR_SALE, State.RESERVED]).order_by("-pk")[:MOST_PICTURES]
+    stored: list[Piece] = []
+    try:
+        for number, piece in enumerate(hanging, start=1):
+            stored.append(piece)
+            _hang(piece, number, colours)
+            progress(100 * number // len(hanging))
+    except BaseException:
+        for piece in stored:  # the rows go with the transaction; the files would stay
+            for file in (piece.photo, piece.thumbnail):
+                if file.name:
+                    file.storage.delete(file.name)
+        raise
+
+
+def _hang(piece: Piece, number: int, colours: dict[str, str]) -> None:
+    pours = list(
+        Pour.objects.filter(piece_part__piece=piece).select_related("session", "technique", "surface")
+    )
+    drawn = draw_pour(_view(pours, colours), Random(number))  # noqa: S311 -- a picture, not a secret
+    upload = BytesIO()
+    drawn.save(upload, "JPEG", quality=90)
+    upload.seek(0)
+    store_photo(piece=piece, upload=upload)
+
+
+def _view(pours: list[Pour], colours: dict[str, str]) -> View:
+    surface = pours[0].surface
+    name = pours[0].session.title.partition(",")[0]
+    shares = next((palette.shares for palette in PALETTES if palette.name == name), WHITE_AND_BLUE)
+    shapes = {1: "round" if surface.is_round else "square", 2: "pair"}
+    return View(
+        technique=pours[0].technique.name,
+        colours=[(colour_of(colours[colour]), share) for colour, share in shares.items()],
+        shape=shapes.get(len(pours), "set"),
+        height=surface.height or 1,
+        width=surface.width or 1,
+    )

@@ -1,0 +1,102 @@
+"""What goes wrong or is put right on the shelf: a dropped bottle, a spoiled batch, a decanting, a stocktake."""
+
+from django.db.models import F, QuerySet
+
+from costing.demo.agenda import Agenda, Hour
+from costing.demo.bench import MEDIUM, Bench
+from costing.demo.setting_up import Loft
+from inventory.models import Lot
+from inventory.stocktakes import Count, post_stocktake, weighed
+from inventory.write_offs import decant, write_off
+from studio.quantities import mass_of, show
+from studio.units import Measure
+
+# Days ago.
+DECANTED, DROPPED, SPOILED_STIRRED, SPOILED, TESTED, COUNTED = (300, 84), 262, 228, 196, 95, 118
+LOTS_COUNTED, LOTS_WEIGHED = 12, 3
+
+
+class Mishaps:
+    """Puts them on the agenda."""
+
+    def __init__(self, loft: Loft, agenda: Agenda, bench: Bench) -> None:
+        self.loft, self.bench = loft, bench
+        for days_ago in DECANTED:
+            agenda.put(days_ago, Hour.SHELF, self._decant)
+        agenda.put(DROPPED, Hour.SHELF, self._drop)
+        agenda.put(SPOILED_STIRRED, Hour.LAST, self._stir_too_much)
+        agenda.put(SPOILED, Hour.SHELF, self._find_spoiled)
+        agenda.put(TESTED, Hour.SHELF, self._give_sample)
+        agenda.put(COUNTED, Hour.LAST, self._count)
+
+    def _fullest(self, name: str) -> Lot | None:
+        return self._lots().filter(material__name=name).order_by("-balance__quantity", "pk").first()
+
+    def _lots(self) -> QuerySet[Lot]:
+        return Lot.objects.filter(balance__quantity__gt=0).select_related("material", "balance")
+
+    def _decant(self, days_ago: int) -> None:
+        lot, day = self._fullest("Titanium White"), self.loft.diary.ago(days_ago)
+        if lot is not None:
+            decant(
+                lot=lot, quantity=min(500_000, lot.balance.quantity // 2), on=day, by=self.loft.helper,
+                at=self.loft.diary.evening(day), place="Squeeze bottle", empty_weight=34_000,
+            )  # fmt: skip
+
+    def _drop(self, days_ago: int) -> None:
+        self._lose("Glide pouring medium", 380_000, "spilled", "Dropped on the stairs", days_ago)
+
+    def _give_sample(self, days_ago: int) -> None:
+        self._lose("Pale Aqua", 60_000, "sample", "A jar for the school's art room", days_ago)
+
+    def _lose(self, name: str, most: int, cause: str, note: str, days_ago: int) -> None:
+        lot, day = self._fullest(name), self.loft.diary.ago(days_ago)
+        if lot is not None:
+            write_off(
+                lot=lot, quantity=min(most, lot.balance.quantity // 2), cause=self.loft.causes[cause], on=day,
+                by=self.loft.helper, at=self.loft.diary.evening(day), note=note,
+            )  # fmt: skip
+
+    def _stir_too_much(self, days_ago: int) -> None:
+        self.spoiling = self.bench.stir_medium(3_000_000, days_ago)
+
+    def _find_spoiled(self, days_ago: int) -> None:
+        """What was left of a batch that stood too long in a warm week."""
+        day = self.loft.diary.ago(days_ago)
+        for lot in self._lots().filter(material__name=MEDIUM, received_on__lte=self.spoiling.received_on):
+            write_off(
+                lot=lot, quantity=lot.balance.quantity, cause=self.loft.causes["spoiled"], on=day, by=self.loft.owner,
+                at=self.loft.diary.evening(day), note="Sour smell, grey threads",
+            )  # fmt: skip
+
+    def _count(self, days_ago: int) -> None:
+        """A count of a dozen lots: most agree, some do not, and part-full bottles are weighed."""
+        loft, day = self.loft, self.loft.diary.ago(days_ago)
+        at = loft.diary.evening(day)
+        weighable = self._lots().filter(
+            empty_weight__isnull=False,
+            material__measure=Measure.VOLUME,
+            balance__quantity__lt=F("delivery_line__quantity"),
+        )
+        by_weight = list(weighable.order_by("pk")[:LOTS_WEIGHED])
+        others = self._lots().exclude(pk__in=[lot.pk for lot in by_weight]).order_by("material__name", "pk")
+        by_eye = list(others[: 3 * LOTS_COUNTED : 3])[: LOTS_COUNTED - len(by_weight)]
+        counts = [self._weigh(lot, found) for lot, found in zip(by_weight, (97, 100, 99), strict=False)]
+        counts += [self._look(lot, place) for place, lot in enumerate(by_eye)]
+        post_stocktake(counts=counts, on=day, by=loft.owner, at=at, notes="Count of the north wall")
+
+    def _weigh(self, lot: Lot, percent: int) -> Count:
+        """Put the bottle on the scale: whole grams, against an empty one."""
+        density, empty = lot.material.density or 1_000_000, lot.empty_weight or 0
+        gross = empty + mass_of(lot.balance.quantity * percent // 100, density) // 1_000 * 1_000
+        how = f"weighed: {show(gross, Measure.MASS)} less {show(empty, Measure.MASS)} for the empty bottle"
+        return Count(lot, weighed(lot, gross), how)
+
+    def _look(self, lot: Lot, place: int) -> Count:
+        """Every third one differs a little; things that are counted differ by whole ones."""
+        held = lot.balance.quantity
+        if place % 3:
+            return Count(lot, held)
+        if lot.material.measure == Measure.COUNT:
+            return Count(lot, max(held - 1_000, 0))
+        return Count(lot, held - held // 25 // 1_000 * 1_000, "measured in the jug")

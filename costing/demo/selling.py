@@ -1,0 +1,135 @@
+"""Sales of the demo's year: a stall, a shop on the web, a gallery; a return, gifts, and what is held for somebody."""
+
+from functools import partial
+from itertools import islice
+from math import ceil
+
+from costing.demo.agenda import Agenda, Hour
+from costing.demo.finishing import packing_of
+from costing.demo.setting_up import Loft
+from costing.demo.titles import UNUSUAL
+from costing.demo.works import POUND, Works
+from costing.models import Piece, Sale
+from costing.pieces import move_on, pack_piece, set_price
+from costing.sales import sell, take_back
+from costing.states import State
+from costing.ways_out import give_away, spoil
+from inventory.mixes import Ingredient
+
+STALL, ONLINE, GALLERY = "Market stall", "Online shop", "Net Loft Gallery"
+STALL_EVERY, ONLINE_EVERY, GALLERY_EVERY = 30, 7, 14
+USUAL_STALL, SPRING_STALL = 6, 18
+SPRING_MONTH = 4
+GALLERY_FROM = 60 * POUND
+# Pieces that leave without being sold: days ago, cause.
+GIVEN = [(318, "gift"), (240, "own-use"), (182, "gift"), (121, "sample"), (64, "gift"), (40, "own-use")]
+WHY_GIVEN = {"gift": "For the ferry crew's raffle", "own-use": "Hangs in the loft", "sample": "For handling"}
+SECOND_PRICES = {"Round board 30 cm": 14, "Coaster 10 cm": 24}
+DAMAGED, RETURNED_AFTER, RESERVED, SECONDS = 150, 9, 4, 3
+
+
+class Selling:
+    """Puts the year's selling days on the agenda."""
+
+    def __init__(self, loft: Loft, agenda: Agenda, works: Works, scale: float) -> None:
+        self.loft, self.agenda, self.works, self.scale = loft, agenda, works, scale
+        self.returned = False
+        for days_ago in range(336, -1, -STALL_EVERY):
+            agenda.put(days_ago, Hour.SALES, self._stall)
+        for days_ago in range(335, -1, -ceil(ONLINE_EVERY / scale)):
+            agenda.put(days_ago, Hour.SALES, self._online)
+        for days_ago in range(331, -1, -ceil(GALLERY_EVERY / scale)):
+            agenda.put(days_ago, Hour.SALES, self._gallery)
+        for days_ago, cause in GIVEN if scale == 1 else GIVEN[2:3]:
+            agenda.put(days_ago, Hour.SALES, partial(self._give, cause))
+        agenda.put(DAMAGED, Hour.SALES, self._damage)
+        agenda.put(RESERVED, Hour.LAST, self._reserve)
+        agenda.put(SECONDS, Hour.LAST, self._mark_seconds)
+
+    def _stall(self, days_ago: int) -> None:
+        """A pitch at Lantern Quay; the spring market is the large one."""
+        spring = self.loft.diary.ago(days_ago).month == SPRING_MONTH
+        wanted = max(round((SPRING_STALL if spring else USUAL_STALL) * self.scale), 1)
+        name = "Lantern Quay spring market" if spring else "Lantern Quay, monthly pitch"
+        for piece in self._chosen(wanted):
+            haggled = 2 * POUND if self.loft.rng.random() < 0.12 else 0
+            self._sell(piece, STALL, days_ago, name, less=haggled)
+
+    def _online(self, days_ago: int) -> None:
+        for piece in self._chosen(1):
+            sale = self._sell(piece, ONLINE, days_ago, "")
+            if not self.returned and (days_ago < 200 or self.scale < 1):
+                self.returned = True
+                self.agenda.put(days_ago - RETURNED_AFTER, Hour.SALES, partial(self._take_back, sale))
+
+    def _gallery(self, days_ago: int) -> None:
+        for piece in self._chosen(1, least=GALLERY_FROM):
+            self._sell(piece, GALLERY, days_ago, "", wrapped=False)
+
+    def _chosen(self, wanted: int, least: int = 0) -> list[Piece]:
+        """Pieces picked from the wall. Unusual titles stay there, for whoever looks round the demo to see."""
+        hanging = [
+            piece
+            for piece in self.works.for_sale
+            if (piece.price or 0) >= least and piece.title not in UNUSUAL
+        ]
+        chosen = self.loft.rng.sample(hanging, min(wanted, len(hanging)))
+        for piece in chosen:
+            self.works.for_sale.remove(piece)
+        return chosen
+
+    def _sell(
+        self, piece: Piece, route: str, days_ago: int, note: str, *, less: int = 0, wrapped: bool = True
+    ) -> Sale:
+        loft, day = self.loft, self.loft.diary.ago(days_ago)
+        at = loft.diary.evening(day)
+        if wrapped:
+            used = packing_of(self.works.surface_of(piece))
+            materials = [Ingredient(loft.materials[name], quantity) for name, quantity in used]
+            pack_piece(piece=piece, materials=materials, on=day, by=loft.who(), at=at, minutes=4)
+        price = (piece.price or 0) - less
+        return sell(
+            piece=piece, route=loft.routes[route], price=price, on=day, by=loft.owner, at=at, note=note
+        )
+
+    def _take_back(self, sale: Sale, days_ago: int) -> None:
+        loft, day = self.loft, self.loft.diary.ago(days_ago)
+        back = take_back(
+            sale=sale,
+            on=day,
+            by=loft.owner,
+            at=loft.diary.evening(day),
+            note="Sent back within the cancellation days",
+        )
+        self.works.for_sale.append(back.piece)
+
+    def _give(self, cause: str, days_ago: int) -> None:
+        loft, day = self.loft, self.loft.diary.ago(days_ago)
+        for piece in self._chosen(1):
+            give_away(
+                piece=piece, cause=loft.causes[cause], market_value=piece.price or 0, on=day, by=loft.owner,
+                at=loft.diary.evening(day), note=WHY_GIVEN[cause],
+            )  # fmt: skip
+
+    def _damage(self, days_ago: int) -> None:
+        loft, day = self.loft, self.loft.diary.ago(days_ago)
+        for piece in self._chosen(1):
+            spoil(
+                piece=piece, cause=loft.causes["damaged"], on=day, by=loft.helper, at=loft.diary.evening(day),
+                note="Fell off the stall rail in a gust",
+            )  # fmt: skip
+
+    def _reserve(self, days_ago: int) -> None:
+        loft, day = self.loft, self.loft.diary.ago(days_ago)
+        for piece in self._chosen(2 if self.scale == 1 else 1):
+            move_on(
+                piece=piece, to=State.RESERVED, on=day, by=loft.owner, at=loft.diary.evening(day),
+                note="Held for a visitor until the weekend",
+            )  # fmt: skip
+
+    def _mark_seconds(self, days_ago: int) -> None:
+        """Two seconds, priced to go below what they cost on purpose: she wants the wall space."""
+        for surface, pounds in SECOND_PRICES.items():
+            found = (piece for piece in self.works.for_sale if self.works.surface_of(piece) == surface)
+            for piece in islice(found, 1):
+                set_price(piece=piece, price=pounds * POUND)

@@ -1,0 +1,153 @@
+"""Furnishing the loft before the first day: people, settings, materials, suppliers, recipes, routes."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from random import Random
+
+from costing.demo.figures import Diary, millionths, thousandths
+from costing.demo.materials import the_materials
+from costing.demo.recipes import FORMULAS, Formula
+from costing.demo.suppliers import HOUSES, House, barcode
+from costing.models import SellingRoute
+from inventory.models import Basis, Cause, Material, RecipeVersion, Supplier, Supply, Technique
+from inventory.recipes import latest_versions, write_recipe
+from studio.models import Role, Studio, User
+from studio.people import add_person
+
+
+@dataclass(frozen=True, slots=True)
+class Person:
+    """Somebody who may sign in to the demo, with the phrase that opens it."""
+
+    username: str
+    role: str
+    phrase: str
+
+
+PEOPLE = [
+    Person("owner", Role.OWNER, "slack-tide-at-seven"),
+    Person("helper", Role.HELPER, "three-cups-of-blue"),
+    Person("bookkeeper", Role.BOOKKEEPER, "every-penny-in-place"),
+]
+STUDIO_NAME = "Saltmarsh Lane Studio"
+
+# name, commission, card rate, fixed fee
+ROUTES = [
+    ("Market stall", "0", "0.0175", "0"),
+    ("Online shop", "0", "0.029", "0.30"),
+    ("Net Loft Gallery", "0.4", "0", "0"),
+]
+
+
+@dataclass(slots=True)
+class Loft:
+    """The demo studio as it is being lived: who and what is there, by name."""
+
+    diary: Diary
+    rng: Random
+    owner: User
+    helper: User
+    materials: dict[str, Material]
+    suppliers: dict[str, Supplier]
+    supplies: dict[tuple[str, str], Supply]
+    techniques: dict[str, Technique]
+    causes: dict[str, Cause]
+    routes: dict[str, SellingRoute]
+    versions: dict[str, RecipeVersion] = field(default_factory=dict)
+
+    def read_recipes(self) -> None:
+        """Look up the latest version of every recipe, by the name of what it makes."""
+        self.versions = {version.recipe.makes.name: version for version in latest_versions().values()}
+
+    def supply(self, house: str, material: str) -> Supply:
+        """The pack of a material that is usually bought from a house."""
+        return self.supplies[house, material]
+
+    def who(self) -> User:
+        """Whoever is at the bench: mostly the owner."""
+        return self.helper if self.rng.random() < 0.3 else self.owner
+
+
+def set_up(diary: Diary, rng: Random) -> Loft:
+    """Write everything that stands before the first posting."""
+    _sign_above_the_door()
+    people = [add_person(username=each.username, password=each.phrase, role=each.role) for each in PEOPLE]
+    for material in the_materials(diary.today):
+        material.clean_fields()
+        material.save()
+    loft = Loft(
+        diary=diary,
+        rng=rng,
+        owner=people[0],
+        helper=people[1],
+        materials={material.name: material for material in Material.objects.all()},
+        suppliers={},
+        supplies={},
+        techniques={technique.name: technique for technique in Technique.objects.all()},
+        causes={cause.code: cause for cause in Cause.objects.all()},
+        routes={route.name: route for route in _routes()},
+    )
+    for number, house in enumerate(HOUSES, start=1):
+        _list(loft, number, house)
+    for formula in FORMULAS:
+        _write(loft, formula)
+    loft.read_recipes()
+    loft.materials = {material.name: material for material in Material.objects.all()}
+    return loft
+
+
+def _sign_above_the_door() -> None:
+    studio = Studio.current()
+    studio.name, studio.currency, studio.locale = STUDIO_NAME, "GBP", "en_GB"
+    studio.wage_per_hour, studio.overhead_per_hour = millionths("12.50"), millionths("2.40")
+    studio.is_demo = True
+    studio.save()
+
+
+def _routes() -> Iterator[SellingRoute]:
+    for name, commission, card_rate, fixed_fee in ROUTES:
+        yield SellingRoute.objects.create(
+            name=name,
+            commission=millionths(commission),
+            card_rate=millionths(card_rate),
+            fixed_fee=millionths(fixed_fee),
+        )
+
+
+def _list(loft: Loft, number: int, house: House) -> None:
+    """A supplier and what it sells, with a barcode for every pack."""
+    supplier = Supplier.objects.create(
+        name=house.name,
+        country=house.country,
+        currency=house.currency,
+        lead_time_days=house.lead_days,
+        lead_time_spread_days=house.spread_days,
+        notes=house.notes,
+    )
+    loft.suppliers[house.name] = supplier
+    for place, pack in enumerate(house.packs, start=1):
+        supply = Supply.objects.create(
+            supplier=supplier,
+            material=loft.materials[pack.material],
+            pack_size=thousandths(pack.size),
+            price=millionths(pack.price),
+            barcode=barcode(number, place),
+            is_preferred=pack.preferred,
+        )
+        loft.supplies.setdefault((house.name, pack.material), supply)
+
+
+def _write(loft: Loft, formula: Formula) -> None:
+    write_recipe(
+        name=formula.makes,
+        makes=loft.materials[formula.makes],
+        basis=Basis.MASS if formula.by_mass else Basis.VOLUME,
+        parts=parts_of(loft, formula),
+        on=loft.diary.ago(366),
+        notes=formula.notes,
+    )
+
+
+def parts_of(loft: Loft, formula: Formula) -> list[tuple[Material, int]]:
+    """A formula's parts in thousandths of a part."""
+    return [(loft.materials[name], thousandths(part)) for name, part in formula.parts.items()]

@@ -1,0 +1,100 @@
+"""`manage.py demo`: the invented Saltmarsh Lane Studio, built once and served."""
+
+import logging
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any, TextIO
+
+from django.core.management import call_command
+from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.utils import timezone
+
+from costing.demo.build import SomebodysOwn, build, holds_demo, refuse_somebodys_own
+from costing.demo.serving import serve
+from costing.demo.setting_up import PEOPLE, STUDIO_NAME
+
+REFUSED = 2
+BAR = 40
+
+
+class Command(BaseCommand):
+    help = (
+        "Build the demonstration studio (a year of an invented studio's work) in an empty database and serve it. "
+        "A second run only serves it. A database with a studio of your own is refused and left as it is."
+    )
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument(
+            "--build-only", action="store_true", help="Build the demonstration and do not serve it."
+        )
+        parser.add_argument("--port", type=int, default=8000, help="Port to serve on.")
+        parser.add_argument(
+            "--host",
+            default="127.0.0.1",
+            help="Address to serve on; 0.0.0.0 for other machines too (name this one in MENISCUS_HOSTS then).",
+        )
+
+    def handle(self, *args: Any, build_only: bool, port: int, host: str, **options: Any) -> None:
+        try:
+            self._prepare()
+        except SomebodysOwn as refusal:
+            raise CommandError(str(refusal), returncode=REFUSED) from None
+        if build_only:
+            self.stdout.write(f"{STUDIO_NAME} is built. Run `manage.py demo` to look at it.")
+            return
+        serve(host=host, port=port, ready=lambda: self._welcome(host, port))
+
+    def _prepare(self) -> None:
+        """Bring the tables up to date and build the demo unless it is there."""
+        if not holds_demo():
+            refuse_somebodys_own()
+        call_command("migrate", interactive=False, verbosity=0)
+        if not holds_demo():
+            bar = ProgressBar(sys.stderr)
+            with quiet():
+                build(today=timezone.localdate(), now=timezone.now(), progress=bar.show)
+            bar.end()
+
+    def _welcome(self, host: str, port: int) -> None:
+        lines = [f"{STUDIO_NAME} is open at http://{host}:{port}/ (end it with Ctrl-C). Sign in as", ""]
+        lines += [f"  {person.username:<12}{person.phrase}" for person in PEOPLE]
+        lines += [
+            "",
+            "Everything in it is invented, and the passwords are public: keep nothing of your own here.",
+        ]
+        self.stdout.write("\n".join(lines))
+        self.stdout.flush()
+
+
+@contextmanager
+def quiet() -> Iterator[None]:
+    """Keep the log to errors: that three invented people were added is no news for the terminal."""
+    before = logging.root.manager.disable
+    logging.disable(logging.WARNING)
+    try:
+        yield
+    finally:
+        logging.disable(before)
+
+
+class ProgressBar:
+    """A line that fills on a terminal, and nothing at all elsewhere."""
+
+    def __init__(self, stream: TextIO) -> None:
+        self.stream = stream
+        self.shown = -1
+        self.is_seen = stream.isatty()
+
+    def show(self, percent: int) -> None:
+        if self.is_seen and percent != self.shown:
+            self.shown = percent
+            full = BAR * percent // 100
+            self.stream.write(
+                f"\rLiving a year at the net loft {'█' * full}{'░' * (BAR - full)} {percent:3} %"
+            )
+            self.stream.flush()
+
+    def end(self) -> None:
+        if self.is_seen:
+            self.stream.write("\n")

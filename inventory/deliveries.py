@@ -8,6 +8,7 @@ from django.db import transaction
 
 from inventory import ledger
 from inventory.errors import InventoryError
+from inventory.landed import value_weights
 from inventory.models import (
     Delivery,
     DeliveryLine,
@@ -43,7 +44,10 @@ class LineFacts:
 
 @dataclass(frozen=True, slots=True)
 class DeliveryFacts:
-    """A delivery as received. Carriage, duty and tax that cannot be reclaimed are in the studio's currency."""
+    """A delivery as received.
+
+    Carriage, duty and tax that cannot be reclaimed are in the studio's currency.
+    """
 
     supplier: Supplier
     received_on: date
@@ -63,13 +67,11 @@ class DeliveryFacts:
 def landed_costs(facts: DeliveryFacts) -> list[int]:
     """What each line cost on the shelf: price in studio money + its share of carriage, duty and tax (IAS 2 paragraphs 10 and 11).
 
-    Duty and tax are shared by value; carriage by value or by weight. Shares add up exactly. Raises InventoryError where sharing by
-    weight lacks a density, or there is cost to share and every line is free.
+    Duty and tax are shared by value; carriage by value or by weight. Shares add up exactly. Raises
+    InventoryError where sharing by weight lacks a density, or there is cost to share and every line is free.
     """
     values = [convert(line.price, facts.rate) for line in facts.lines]
-    weights = [value or 0 for value in values]
-    if not any(weights):
-        weights = [1] * len(values)  # free samples that cost carriage: share it evenly
+    weights = value_weights(values)
     carriage_weights = _masses(facts.lines) if facts.carriage_shared_by == Delivery.SharedBy.MASS else weights
     shares = [share(facts.carriage, carriage_weights), share(facts.duty, weights), share(facts.tax, weights)]
     return [value + sum(parts) for value, *parts in zip(values, *shares, strict=True)]
@@ -77,9 +79,12 @@ def landed_costs(facts: DeliveryFacts) -> list[int]:
 
 @transaction.atomic
 def receive_delivery(*, facts: DeliveryFacts, by: User, at: datetime, key: str = "") -> Delivery:
-    """Post a delivery: money in, one lot a line. Raises InventoryError when there is nothing in it or an amount makes no sense."""
+    """Post a delivery: money in, one lot a line.
+
+    Raises InventoryError when there is nothing in it or an amount makes no sense.
+    """
     head = ledger.lock()
-    request = ledger.fingerprint(_plain(facts))
+    request = ledger.fingerprint(facts)
     earlier = head.earlier(by=by, key=key, fingerprint=request)
     if earlier is not None:
         return earlier.delivery
@@ -157,14 +162,11 @@ class OpeningLine:
 def open_stock(*, lines: Sequence[OpeningLine], on: date, by: User, at: datetime, key: str = "") -> Posting:
     """Post what stood on the shelf when the books began, one lot a line."""
     head = ledger.lock()
-    request = ledger.fingerprint([on, [(line.material.pk, line.quantity, line.money) for line in lines]])
+    request = ledger.fingerprint([on, lines])
     earlier = head.earlier(by=by, key=key, fingerprint=request)
     if earlier is not None:
         return earlier
-    if not lines or any(line.quantity <= 0 or line.money < 0 for line in lines):
-        raise InventoryError(
-            "Opening stock needs at least one line, each with a quantity above zero and a cost of zero or more."
-        )
+    _refuse_opening_nonsense(lines)
     draft = head.draft(
         PostingKind.OPENING, on=on, by=by, at=at, note="Opening stock", key=key, fingerprint=request
     )
@@ -182,6 +184,16 @@ def open_stock(*, lines: Sequence[OpeningLine], on: date, by: User, at: datetime
     for line, lot in zip(lines, lots, strict=True):
         draft.receive(lot, quantity=line.quantity, money=line.money)
     return draft.seal()
+
+
+def _refuse_opening_nonsense(lines: Sequence[OpeningLine]) -> None:
+    if not lines or any(line.quantity <= 0 or line.money < 0 for line in lines):
+        raise InventoryError(
+            "Opening stock needs at least one line, each with a quantity above zero and a cost of zero or more."
+        )
+    for number, line in enumerate(lines, start=1):
+        if line.material.is_free:
+            raise InventoryError(f"Line {number}: {line.material} is a free material and is never stocked.")
 
 
 def _refuse_nonsense(facts: DeliveryFacts) -> None:
@@ -207,34 +219,7 @@ def _masses(lines: Sequence[LineFacts]) -> list[int]:
             masses.append(mass_of(line.quantity, line.material.density))
         else:
             raise InventoryError(
-                f"Carriage cannot be shared by weight: the weight of {line.material} is not known. Enter its density, or share by value."
+                f"Carriage cannot be shared by weight: the weight of {line.material} is not known. "
+                "Enter its density, or share by value."
             )
     return masses
-
-
-def _plain(facts: DeliveryFacts) -> list[object]:
-    """The request as plain values, for its fingerprint."""
-    lines = [
-        [
-            line.material.pk,
-            line.quantity,
-            line.price,
-            line.packs,
-            line.best_before,
-            line.order_line.pk if line.order_line else None,
-        ]
-        for line in facts.lines
-    ]
-    return [
-        facts.supplier.pk,
-        facts.received_on,
-        facts.currency,
-        facts.rate,
-        facts.carriage,
-        facts.carriage_shared_by,
-        facts.duty,
-        facts.tax,
-        facts.reference,
-        facts.order.pk if facts.order else None,
-        lines,
-    ]

@@ -8,7 +8,8 @@ from django.core.exceptions import ValidationError
 
 from studio.errors import InputError, MeniscusError
 from studio.models import Studio
-from studio.money import read_money, typed_money
+from studio.money import LARGEST_AMOUNT, read_money, typed_money
+from studio.numerals import read_decimal, tidy, write_scaled
 from studio.quantities import Reading, read_quantity, typed
 from studio.showing import Shown, read_percent
 from studio.sizes import Size, read_size
@@ -43,6 +44,9 @@ class TypedField(forms.CharField):
 
     def prepare_value(self, value: Any) -> Any:
         return self.write(value) if isinstance(value, int) and not isinstance(value, bool) else value
+
+    def has_changed(self, initial: Any, data: Any) -> bool:
+        return super().has_changed(self.prepare_value(initial), data)
 
 
 class QuantityField(TypedField):
@@ -87,7 +91,30 @@ class PercentField(TypedField):
         return read_percent(text, decimal_comma=self.shown.decimal_comma)
 
     def write(self, amount: int) -> str:
-        return self.shown.percent(amount)
+        # All four decimals: what is shown rounded would be saved rounded.
+        return write_scaled(amount, 4, decimal_comma=self.shown.decimal_comma) + " %"
+
+
+class RatioField(TypedField):
+    """A plain number above zero kept in millionths (or to other places), with its unit after it or without."""
+
+    def __init__(self, *, unit: str = "", places: int = 6, **kwargs: Any) -> None:
+        self.unit, self.places = unit, places
+        super().__init__(**kwargs)
+
+    def read(self, text: str) -> int:
+        number = tidy(text, error=InputError, example=self.write(1_120_000))
+        if self.unit and number.casefold().endswith(self.unit.casefold()):
+            number = number[: -len(self.unit)].strip()
+        value = read_decimal(number, decimal_comma=self.shown.decimal_comma, error=InputError)
+        scaled = value * 10**self.places
+        if scaled <= 0 or scaled.denominator != 1 or scaled > LARGEST_AMOUNT:
+            raise InputError(f"“{text}” must be above zero and have at most {self.places} decimals.")
+        return int(scaled)
+
+    def write(self, amount: int) -> str:
+        number = write_scaled(amount, self.places, decimal_comma=self.shown.decimal_comma)
+        return f"{number} {self.unit}".strip()
 
 
 class SizeField(TypedField):
@@ -98,7 +125,10 @@ class SizeField(TypedField):
 
 
 class StudioForm(forms.Form):
-    """A form that knows the studio's units, currency and way of writing. Writers' refusals become its errors by `refuse`."""
+    """A form that knows the studio's units, currency and way of writing.
+
+    Writers' refusals become its errors by `refuse`.
+    """
 
     def __init__(self, *args: Any, studio: Studio, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -111,7 +141,7 @@ class StudioForm(forms.Form):
     def read_amount(
         self, field: str, measure: str, *, density: int | None = None, allow_zero: bool = False
     ) -> int | None:
-        """Read a text field as a quantity once the material, and so the measure, is known; a problem lands on the field."""
+        """Read a text field as a quantity once the measure is known; a problem lands on the field."""
         text = self.cleaned_data.get(field)
         if not text:
             return None

@@ -83,7 +83,10 @@ class Shown:
 
 
 def read_percent(text: str, *, decimal_comma: bool) -> int:
-    """Read "20", "20 %" or "2.9%" into millionths. Raises InputError for anything that is not between 0 and 100."""
+    """Read "20", "20 %" or "2.9%" into millionths.
+
+    Raises InputError for anything that is not between 0 and 100.
+    """
     tidied = text.strip().removesuffix("%").strip().replace(",", "." if decimal_comma else ",")
     whole, _, rest = tidied.partition(".")
     if not (

@@ -1,4 +1,7 @@
-"""Template tags that write quantities, money and days the studio's way. They read `studio` from the page's context."""
+"""Template tags that write quantities, money and days the studio's way.
+
+They read `studio` from the page's context.
+"""
 
 from datetime import date
 

@@ -3,7 +3,8 @@
    form[method=post]                        is sent once, however often the button is pressed
    input data-filter="#table-id"            hides the rows of a table that lack the typed words
    form data-draft="key"                    keeps an unsent form on this device; data-draft-clear="key" on the page
-                                            after a save forgets it; form data-draft-forget forgets all when sent */
+                                            after a save forgets it; form data-draft-forget forgets all when sent;
+                                            data-draft-sent-back: the page is filled in already, restore nothing */
 (function () {
   "use strict";
 
@@ -227,8 +228,9 @@
   });
 
   document.querySelectorAll("form[data-draft]").forEach(function (form) {
-    // A form sent back with errors already holds what was typed.
-    const sentBack = form.querySelector("[aria-invalid=true], .error-summary, .errorlist");
+    // A form sent back, with errors or filled in further, already holds what was typed.
+    const sentBack = "draftSentBack" in form.dataset ||
+      form.querySelector("[aria-invalid=true], .error-summary, .errorlist");
     const draft = sentBack ? null : readDraft(form.dataset.draft);
     if (draft) {
       restoreDraft(form, draft);

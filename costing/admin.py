@@ -1,0 +1,26 @@
+"""Settings pages of the price tag: where work is sold."""
+
+from django.contrib import admin
+
+from costing.models import SellingRoute
+from studio.admin_fields import SettingsAdmin, TypedModelForm
+from studio.forms import MoneyField, PercentField
+
+
+class SellingRouteForm(TypedModelForm):
+    commission = PercentField(help_text="What the gallery or site keeps of the price, such as 35 %.")
+    card_rate = PercentField(help_text="What card payment takes of the price, such as 1.7 %.")
+    fixed_fee = MoneyField(help_text="A fee for each sale, whatever the price.")
+
+    class Meta:
+        model = SellingRoute
+        exclude: list[str] = []
+
+
+@admin.register(SellingRoute)
+class SellingRouteAdmin(SettingsAdmin):
+    form = SellingRouteForm
+    fields = ["name", "commission", "commission_before_tax", "card_rate", "fixed_fee", "is_active"]
+    list_display = ["name", "is_active"]
+    list_filter = ["is_active"]
+    search_fields = ["name"]

@@ -1,0 +1,1 @@
+"""Settings pages of the shelf, one module a noun."""

@@ -1,0 +1,43 @@
+"""Rows of a form that come back as they were typed, with or without errors."""
+
+from typing import TYPE_CHECKING, Any
+
+from django import forms
+from django.http import QueryDict
+
+if TYPE_CHECKING:
+    BaseRows = forms.BaseFormSet[Any]
+else:
+    BaseRows = forms.BaseFormSet
+
+
+class Rows(BaseRows):
+    """A formset whose rows are all new: prefilled ones are suggestions, and one left as it came counts for nothing."""
+
+    def __init__(self, *args: Any, spare: int = 0, **kwargs: Any) -> None:
+        too_many = f"At most {self.max_num} rows fit on one page. Post these, and the rest in another go."
+        super().__init__(*args, **{"error_messages": {"too_many_forms": too_many}, **kwargs})
+        if not self.is_bound:
+            self.extra = min(len(self.initial or []) + spare, self.max_num)
+
+    def initial_form_count(self) -> int:
+        return 0
+
+    @property
+    def kept(self) -> list[Any]:
+        """The rows of a valid formset that say something and were not removed."""
+        removed = self.deleted_forms if self.can_delete else []
+        return [form for form in self.forms if form.has_changed() and form not in removed]
+
+
+def typed_rows(data: QueryDict, prefix: str, *, at_most: int) -> list[dict[str, str]]:
+    """What was typed into each row of a formset, by field name, before anything is judged."""
+    total = data.get(f"{prefix}-TOTAL_FORMS", "")
+    count = min(int(total), at_most) if total.isascii() and total.isdigit() else 0
+    rows: list[dict[str, str]] = [{} for _ in range(count)]
+    for name in data:
+        room, _, rest = name.partition("-")
+        number, _, field = rest.partition("-")
+        if room == prefix and field and number.isascii() and number.isdigit() and int(number) < count:
+            rows[int(number)][field] = str(data[name])
+    return rows

@@ -1,0 +1,82 @@
+"""What can be done to one lot."""
+
+from typing import Any
+
+from django import forms
+from django.utils import timezone
+
+from inventory.models import Cause, Lot
+from studio.forms import DayInput, KeyedForm, QuantityField, StudioForm
+from studio.units import Measure
+
+
+class LotForm(StudioForm):
+    """What is written on the jar."""
+
+    opened_on = forms.DateField(required=False, widget=DayInput())
+    best_before = forms.DateField(required=False, widget=DayInput())
+    place = forms.CharField(required=False, max_length=60, help_text="Shelf, box or drawer.")
+    supplier_batch = forms.CharField(required=False, max_length=60, label="Batch")
+    empty_weight = QuantityField(
+        measure=Measure.MASS, allow_zero=True, required=False, help_text="Of the empty container, such as 34 g."
+    )
+
+    def __init__(self, *args: Any, lot: Lot, **kwargs: Any) -> None:
+        fields = ("opened_on", "best_before", "place", "supplier_batch", "empty_weight")
+        kwargs.setdefault("initial", {name: getattr(lot, name) for name in fields})
+        super().__init__(*args, **kwargs)
+
+    def facts(self) -> dict[str, Any]:
+        return dict(self.cleaned_data)
+
+
+class LotActForm(KeyedForm):
+    """Something that takes a quantity out of a lot on a day."""
+
+    quantity = forms.CharField(label="How much", max_length=60)
+    on = forms.DateField(label="Day", widget=DayInput())
+
+    def __init__(self, *args: Any, lot: Lot, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.lot = lot
+        self.fields["on"].initial = timezone.localdate()
+        balance = getattr(lot, "balance", None)
+        if balance is not None:
+            held = self.shown.quantity(balance.quantity, lot.material.measure)
+            self.fields["quantity"].help_text = f"The books say it holds {held}."
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        material = self.lot.material
+        if cleaned.get("quantity"):
+            cleaned["amount"] = self.read_amount("quantity", material.measure, density=material.density)
+        return cleaned
+
+    def facts(self) -> dict[str, Any]:
+        cleaned = self.cleaned_data
+        return {"quantity": cleaned["amount"], "on": cleaned["on"], "key": cleaned["key"]}
+
+
+class WriteOffForm(LotActForm):
+    cause = forms.ModelChoiceField(Cause.objects.exclude(kind=Cause.Kind.COUNT), empty_label="Choose…", label="Why")
+    note = forms.CharField(required=False, max_length=300)
+
+    field_order = ["quantity", "cause", "on", "note"]
+
+    def facts(self) -> dict[str, Any]:
+        return {**super().facts(), "cause": self.cleaned_data["cause"], "note": self.cleaned_data["note"]}
+
+
+class DecantForm(LotActForm):
+    place = forms.CharField(required=False, max_length=60, label="Where the new jar stands")
+    empty_weight = QuantityField(
+        measure=Measure.MASS,
+        allow_zero=True,
+        required=False,
+        label="Weight of the empty jar",
+        help_text="With it you can weigh what is left later.",
+    )
+
+    def facts(self) -> dict[str, Any]:
+        cleaned = self.cleaned_data
+        return {**super().facts(), "place": cleaned["place"], "empty_weight": cleaned["empty_weight"]}

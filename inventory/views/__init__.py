@@ -1,0 +1,1 @@
+"""Pages of the shelf: loader, form, one call to a writer, redirect."""

@@ -1,0 +1,142 @@
+"""What every settings page shares: amounts typed as people type them, and who may look, change or neither."""
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
+
+from django import forms
+from django.contrib import admin, messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
+
+from studio.context import current
+from studio.errors import InputError, MeniscusError
+from studio.forms import TypedField
+from studio.models import Studio
+from studio.quantities import read_quantity, typed
+from studio.showing import Shown
+from studio.units import Measure
+
+if TYPE_CHECKING:
+    AnyAdmin = admin.ModelAdmin[Any]
+    AnyInline = admin.TabularInline[Any, Any]
+    AnyModelForm = forms.ModelForm[Any]
+else:
+    AnyAdmin, AnyInline, AnyModelForm = admin.ModelAdmin, admin.TabularInline, forms.ModelForm
+
+
+class TypedModelForm(AnyModelForm):
+    """A model form whose amounts are typed the studio's way. The page tells it the way before it is made."""
+
+    shown: Shown
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if not hasattr(self, "shown"):
+            self.shown = Shown.of(Studio.current())
+        for field in self.fields.values():
+            if isinstance(field, TypedField):
+                field.shown = self.shown
+
+    def write_amount(self, name: str, measure: str) -> None:
+        """Show a stored quantity as it could have been typed."""
+        amount = self.initial.get(name)
+        if isinstance(amount, int):
+            self.initial[name] = typed(amount, Measure(measure), decimal_comma=self.shown.decimal_comma)
+
+    def read_amount(
+        self, name: str, measure: str, *, density: int | None = None, allow_zero: bool = False
+    ) -> None:
+        """Read a typed quantity into the whole number that is stored; a problem lands on the field."""
+        text = self.cleaned_data.get(name)
+        if not text:
+            self.cleaned_data[name] = None
+            return
+        try:
+            reading = read_quantity(
+                text,
+                fluid_system=self.shown.fluid_system,
+                expected=Measure(measure),
+                density=density,
+                decimal_comma=self.shown.decimal_comma,
+                allow_zero=allow_zero,
+            )
+        except InputError as problem:
+            self.add_error(name, str(problem))
+        else:
+            self.cleaned_data[name] = reading.quantity.amount
+
+
+class ForOwners:
+    """Permissions by role: whoever the settings open to may look at, add, change and remove."""
+
+    admin_site: admin.AdminSite
+
+    def has_view_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        return self.admin_site.has_permission(request)
+
+    def has_add_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        return self.admin_site.has_permission(request)
+
+    def has_change_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        return self.admin_site.has_permission(request)
+
+    def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        return self.admin_site.has_permission(request)
+
+    def has_module_permission(self, request: HttpRequest) -> bool:
+        return self.admin_site.has_permission(request)
+
+
+class ForNobody(ForOwners):
+    """Looking only: what stands here is written elsewhere, or by the database itself."""
+
+    def has_add_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        return False
+
+    def has_change_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        return False
+
+    def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        return False
+
+
+class Refusals(AnyAdmin):
+    """What a writer refuses becomes a message on the page, and nothing is saved."""
+
+    def changeform_view(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        try:
+            return super().changeform_view(request, *args, **kwargs)
+        except MeniscusError as problem:
+            self.message_user(request, str(problem), messages.ERROR)
+            return redirect(request.get_full_path())
+
+
+class SettingsAdmin(ForOwners, Refusals):
+    """One kind of reference data."""
+
+    actions = None
+    list_per_page = 50
+
+    def get_form(self, request: HttpRequest, obj: Any = None, change: bool = False, **kwargs: Any) -> Any:
+        form = super().get_form(request, obj, change=change, **kwargs)
+        form.shown = Shown.of(current(request))  # type: ignore[attr-defined]
+        return form
+
+
+class LookOnlyAdmin(ForNobody, AnyAdmin):
+    """A table to search and read, with its figures written the studio's way."""
+
+    actions = None
+    list_per_page = 100
+    show_full_result_count = False
+
+
+def column(label: str, write: Callable[[Any], str], order: str | None = None) -> Callable[[Any], str]:
+    """A column of a list, written by a function; `order` names the field it sorts by."""
+
+    def cell(row: Any) -> str:
+        return write(row)
+
+    cell.short_description = label  # type: ignore[attr-defined]
+    cell.admin_order_field = order  # type: ignore[attr-defined]
+    return cell

@@ -1,0 +1,56 @@
+"""Add a person who may sign in."""
+
+import os
+import sys
+from argparse import ArgumentParser
+from getpass import getpass
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError
+
+from studio.errors import MeniscusError
+from studio.models import Role
+from studio.people import add_person
+
+FROM_ENVIRONMENT = "MENISCUS_NEW_PASSWORD"
+
+
+class Command(BaseCommand):
+    help = (
+        "Add a person who may sign in: an owner, a helper or a bookkeeper. The password is asked for, or taken from "
+        f"{FROM_ENVIRONMENT}; it never stands on the command line."
+    )
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("username")
+        parser.add_argument("--role", choices=Role.values, default=Role.HELPER.value)
+        parser.add_argument("--email", default="")
+        parser.add_argument(
+            "--may-see-money", action="store_true", help="Lets a helper see costs and prices."
+        )
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        try:
+            person = add_person(
+                username=options["username"],
+                password=self._password(),
+                role=options["role"],
+                email=options["email"],
+                may_see_money=options["may_see_money"],
+            )
+        except MeniscusError as problem:
+            raise CommandError(str(problem)) from problem
+        self.stdout.write(f"{person.username} may sign in now, as {person.get_role_display().lower()}.")
+
+    def _password(self) -> str:
+        given = os.environ.get(FROM_ENVIRONMENT)
+        if given:
+            return given
+        if not sys.stdin.isatty():
+            raise CommandError(
+                f"Nobody is there to type a password. Set {FROM_ENVIRONMENT} for this command."
+            )
+        password = getpass("Password: ")
+        if getpass("The same again: ") != password:
+            raise CommandError("The two passwords differ. Nobody was added; run the command again.")
+        return password

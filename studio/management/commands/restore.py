@@ -1,0 +1,36 @@
+"""`manage.py restore`: a backup in place of the live books, whole or not at all."""
+
+from argparse import ArgumentParser
+from pathlib import Path
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError
+from django.utils import timezone
+
+from studio.backup_file import BackupError, read_manifest
+from studio.backups import restore_backup
+
+
+class Command(BaseCommand):
+    help = (
+        "Puts a backup in place of the live books and photos. What was there is kept. Stop the server first."
+    )
+    requires_system_checks = []  # the live books may be the very thing that is broken
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("file", type=Path)
+        parser.add_argument("--yes", action="store_true", help="do not ask")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        try:
+            manifest = read_manifest(options["file"])
+            self.stdout.write(
+                f"Made {manifest.made_at}: {manifest.totals.get('postings')} postings, "
+                f"{len(manifest.members) - 1} photos."
+            )
+            if not options["yes"] and input("Replace the live books by these? Type yes: ").strip() != "yes":
+                raise CommandError("Nothing was changed.")
+            kept = restore_backup(options["file"], at=timezone.now())
+        except BackupError as problem:
+            raise CommandError(str(problem)) from problem
+        self.stdout.write(f"Restored and checked. {kept}".rstrip())

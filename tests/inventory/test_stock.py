@@ -10,16 +10,8 @@ from inventory.errors import InventoryError
 from inventory.models import Alert, Delivery, Entry, Kind, Lot, Material, Place
 from inventory.movements import lot_card, material_card, movements, moves_of
 from inventory.orders import OrderedLine, close_order, place_order
-from inventory.stock import (
-    MaterialStock,
-    going_off,
-    held_lots,
-    on_order,
-    stock_list,
-    stock_of,
-    unit_costs,
-    worth,
-)
+from inventory.stock import MaterialStock, going_off, held_lots, on_order, stock_list, stock_of, unit_costs
+from inventory.worth import worth_by_place
 from inventory.write_offs import decant
 from tests.days import AT, DAY, TODAY, june
 from tests.making import (
@@ -245,7 +237,7 @@ def test_every_millionth_is_somewhere() -> None:
     sell(pours=[sold])
     lot = make_lot(quantity=units(1000), cost=money(10))
     spill(lot=lot, quantity=units(300))
-    found = worth()
+    found = worth_by_place()
     assert (found.in_sold, found.in_work, found.lost) == (money("5.50"), money("5.50"), money(3))
     assert [(cause.code, amount) for cause, amount in found.losses] == [("spilled", money(3))]
     assert found.shelf_by_kind == {"paint": money(8) + money(8) + money(7)}
@@ -258,12 +250,12 @@ def test_worth_as_of_a_day_leaves_out_what_came_later() -> None:
     make_lot(cost=money(10), on=june(1))
     lot = make_lot(cost=money(20), on=june(5))
     spill(lot=lot, quantity=lot.balance.quantity, on=june(9))
-    assert (worth(june(4)).received, worth(june(5)).on_shelf, worth(june(9)).lost) == (
-        money(10),
-        money(30),
-        money(20),
-    )
-    assert all(worth(june(day)).adds_up for day in (4, 5, 9))
+    assert (
+        worth_by_place(june(4)).received,
+        worth_by_place(june(5)).on_shelf,
+        worth_by_place(june(9)).lost,
+    ) == (money(10), money(30), money(20))
+    assert all(worth_by_place(june(day)).adds_up for day in (4, 5, 9))
 
 
 def test_worth_and_stock_agree_about_any_day() -> None:
@@ -271,7 +263,7 @@ def test_worth_and_stock_agree_about_any_day() -> None:
     spill(lot=lot, quantity=units(100), on=june(4))
     correct(lot=lot, difference=money(2), on=june(6))
     for day in (1, 3, 4, 5, 6):
-        assert sum(row.money for row in stock_list(as_of=june(day))) == worth(june(day)).on_shelf
+        assert sum(row.money for row in stock_list(as_of=june(day))) == worth_by_place(june(day)).on_shelf
 
 
 def test_a_movement_names_both_ends() -> None:

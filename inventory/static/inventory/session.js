@@ -1,0 +1,102 @@
+/* The parts of a cup, worked out while one types; without this file the button "Work out the parts" does it.
+   form[data-cups]            a form whose cups have parts
+   [data-parts="signature"]   the parts of one cup, and what they were worked out for
+   [data-cup-column="2"]      what was poured from the second cup, shown while that cup is used
+   [data-rows][data-at-most]  the Add button goes when so many rows are there                                          */
+(function () {
+  "use strict";
+
+  const form = document.querySelector("form[data-cups]");
+  if (!form) { return; }
+  let turn = 0;
+
+  function replaceKeepingFocus(place, fresh) {
+    const focused = place.contains(document.activeElement) ? document.activeElement.id : "";
+    place.replaceWith(fresh);
+    if (focused && document.getElementById(focused)) { document.getElementById(focused).focus(); }
+  }
+
+  // What she typed stays; only the words beside it (weights, the scale's totals, the water) are taken from the answer.
+  function replaceWords(place, fresh) {
+    place.querySelectorAll(".help, .parts-total").forEach(function (words) {
+      const said = fresh.querySelector("#" + CSS.escape(words.id));
+      if (said) { words.replaceWith(said); }
+    });
+  }
+
+  async function workOut() {
+    const mine = ++turn;
+    const body = new FormData(form);
+    body.append("do", "parts");
+    let answer;
+    try {
+      answer = await fetch(window.location.href, { method: "POST", body: body });
+    } catch (offline) {
+      return false;
+    }
+    if (!answer.ok || answer.redirected || mine !== turn) { return answer.ok; }
+    const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+    form.querySelectorAll("[data-parts]").forEach(function (place) {
+      const fresh = page.getElementById(place.id);
+      if (!fresh) { return; }
+      if (fresh.dataset.parts === place.dataset.parts) {
+        replaceWords(place, fresh);
+      } else {
+        replaceKeepingFocus(place, document.adoptNode(fresh));
+      }
+    });
+    return true;
+  }
+
+  function concernsParts(field) {
+    return /-(contents|wanted)$|-amount_\d+$/.test(field.name || "");
+  }
+
+  form.addEventListener("change", function (event) {
+    if (concernsParts(event.target)) { workOut(); }
+    nameColumns();
+  });
+
+  form.addEventListener("click", function (event) {
+    const button = event.target.closest("[data-work-out]");
+    if (!button || form.dataset.sent) { return; }
+    event.preventDefault();
+    workOut().then(function (done) {
+      if (!done) { button.removeAttribute("data-work-out"); button.click(); }
+    });
+  });
+
+  // ---- What each pour takes from which cup ---------------------------------------------------------------------------
+
+  function contentsOf(cup) {
+    const choice = cup && cup.querySelector("select[name$=-contents]");
+    return choice && choice.value ? choice.selectedOptions[0].textContent.replace(/ \([^(]*\)$/, "") : "";
+  }
+
+  function nameColumns() {
+    const cups = form.querySelectorAll(".rows-list > [data-cup]");
+    form.querySelectorAll("[data-cup-column]").forEach(function (column) {
+      const number = Number(column.dataset.cupColumn);
+      const name = contentsOf(cups[number - 1]);
+      const label = column.querySelector("label");
+      column.hidden = !name && !column.querySelector("input").value;
+      label.firstChild.textContent = "Cup " + number + (name ? ": " + name : "") + " ";
+    });
+    form.querySelectorAll("[data-rows][data-at-most]").forEach(function (rows) {
+      const count = rows.querySelectorAll(".rows-list > [data-row]").length;
+      rows.querySelector("[data-add-row]").hidden = count >= Number(rows.dataset.atMost);
+    });
+  }
+
+  document.addEventListener("click", function (event) {
+    if (event.target.closest("[data-add-row], [data-remove-row]")) { nameColumns(); }
+  });
+
+  nameColumns();
+  const chosen = Array.from(form.querySelectorAll("[data-parts]")).some(function (place) {
+    const cup = place.closest("[data-cup]") || form;
+    const wanted = cup.querySelector("input[name$=-wanted]");
+    return !place.dataset.parts && contentsOf(cup) && wanted && wanted.value;
+  });
+  if (chosen) { workOut(); } // a draft came back from the device, which keeps no parts
+})();

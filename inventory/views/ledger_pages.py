@@ -1,0 +1,259 @@
+"""Ledger pages: one posting, taking it back, and where every penny is."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from urllib.parse import urlencode
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import URLPattern, path, reverse
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_safe
+
+from inventory.forms.reversals import TakeBackForm
+from inventory.models import EntryRole, Kind, Mix, Place, Posting
+from inventory.movements import Movement, moves_of
+from inventory.places import Spot
+from inventory.posting_account import summary_of, why_not_taken_back
+from inventory.reversals import reverse as take_back
+from inventory.views import posting_list
+from inventory.views.after import stock_changed
+from inventory.views.posting_list import day_of
+from inventory.worth import Worth, worth_by_place
+from studio.context import current
+from studio.errors import MeniscusError
+from studio.money import share_to_minor
+from studio.roles import EVERYONE, WORKERS, page, signed_in
+from studio.sharing import share
+from studio.showing import Shown
+
+ORIGINS = ("session", "delivery", "stocktake")
+
+
+@dataclass(frozen=True, slots=True)
+class ShownMove:
+    """One move in words, seen from the taker."""
+
+    giver: str
+    giver_url: str
+    taker: str
+    taker_url: str
+    move: Movement
+    role: str
+
+    @property
+    def quantity(self) -> int:
+        return -self.move.quantity
+
+    @property
+    def money(self) -> int:
+        return -self.move.money
+
+
+@require_safe
+@page(*EVERYONE)
+def posting(request: HttpRequest, number: int) -> HttpResponse:
+    found = _posting(number)
+    moves = moves_of(found)
+    stays = why_not_taken_back(found)
+    context = {
+        "posting": found,
+        "title": f"Posting {found.number}",
+        "reversal": getattr(found, "reversed_by", None),
+        "moves": _in_words(moves),
+        "summary": summary_of(moves),
+        "session": getattr(found, "session", None),
+        "delivery": getattr(found, "delivery", None),
+        "stocktake": getattr(found, "stocktake", None),
+        "mixes": found.mixes.select_related("version__recipe", "lot"),
+        "stays": stays,
+        "may_take_back": signed_in(request).may_write and not stays,
+        "section": "inventory:postings",
+    }
+    return render(request, "inventory/ledger/posting.html", context)
+
+
+@require_http_methods(["GET", "POST"])
+@page(*WORKERS)
+def posting_reverse(request: HttpRequest, number: int) -> HttpResponse:
+    found = _posting(number)
+    form = TakeBackForm(request.POST if request.method == "POST" else None, studio=current(request))
+    stays = why_not_taken_back(found)
+    # One already taken back goes on to the writer, which knows the same request again.
+    if form.is_bound and form.is_valid() and (not stays or hasattr(found, "reversed_by")):
+        try:
+            mirror = take_back(
+                posting=found,
+                by=signed_in(request),
+                at=timezone.now(),
+                note=form.cleaned_data["reason"],
+                key=form.cleaned_data["key"],
+            )
+        except MeniscusError as problem:
+            form.refuse(problem)
+        else:
+            stock_changed(request)
+            messages.success(request, f"Posting {found.number} was taken back by posting {mirror.number}.")
+            return redirect(_origin(found))
+    return _ask(request, found, form, stays)
+
+
+def _ask(request: HttpRequest, found: Posting, form: TakeBackForm, stays: str) -> HttpResponse:
+    context = {
+        "posting": found,
+        "title": f"Take back posting {found.number}?",
+        "lead": f"{found.get_kind_display()}: {found.note}" if found.note else found.get_kind_display(),
+        "form": form,
+        "stays": stays,
+        "back": _origin(found),
+        "shelf": summary_of(moves_of(found)).in_place(Place.LOT),
+        "pours": found.session.pours.count() if hasattr(found, "session") else 0,
+        "section": "inventory:postings",
+    }
+    status = 422 if form.is_bound else 200
+    return render(request, "inventory/ledger/reverse.html", context, status=status)
+
+
+def _posting(number: int) -> Posting:
+    found = Posting.objects.select_related("recorded_by", "reverses", "reversed_by", *ORIGINS)
+    return get_object_or_404(found, pk=number)
+
+
+def _origin(found: Posting) -> str:
+    """The page of what made a posting, such as its session; else the posting's own."""
+    for name in ORIGINS:
+        thing = getattr(found, name, None)
+        if thing is not None:
+            return reverse(f"inventory:{name}", args=[thing.pk])
+    return reverse("inventory:posting", args=[found.number])
+
+
+def _in_words(moves: Iterable[Movement]) -> list[ShownMove]:
+    moves = list(moves)
+    cups = {spot.mix for move in moves for spot in (move.here, move.there) if spot.mix is not None}
+    mixes = (
+        {mix.pk: mix for mix in Mix.objects.filter(pk__in=cups).select_related("version__recipe")}
+        if cups
+        else {}
+    )
+    return [
+        ShownMove(
+            *_stand(move.here, move.here_name, mixes),
+            *_stand(move.there, move.there_name, mixes),
+            move,
+            EntryRole(move.role).label if move.role else "",
+        )
+        for move in moves
+    ]
+
+
+def _stand(spot: Spot, name: str, mixes: dict[int, Mix]) -> tuple[str, str]:
+    """A place in words and the address of its page."""
+    if spot.lot is not None:
+        return f"Lot {name}", reverse("inventory:lot", args=[spot.lot])
+    if spot.pour is not None:
+        return f"Pour {name}", reverse("inventory:pour", args=[spot.pour])
+    if spot.mix is not None:
+        return f"Cup of {mixes[spot.mix].version.recipe}", reverse(
+            "inventory:lot", args=[mixes[spot.mix].lot_id]
+        )
+    return name, ""
+
+
+@require_safe
+@page(*EVERYONE, money=True)
+def worth(request: HttpRequest) -> HttpResponse:
+    as_of, shown = day_of(request.GET.get("on", "")), Shown.of(current(request))
+    found = worth_by_place(as_of)
+    until = {"last": as_of.isoformat()} if as_of else {}
+    then = f"at the end of {shown.day(as_of)}" if as_of else "now"
+    came_in = share_to_minor([found.received, found.gains], shown.currency)
+    lines = _went_to(found, shown.currency, until)
+    context = {
+        "worth": found,
+        "as_of": as_of,
+        "received": came_in[0],
+        "gains": came_in[1],
+        "came_in": sum(came_in),
+        "lines": lines,
+        "went_to": sum(line.money for line in lines),
+        "caption": f"{shown.money(sum(came_in))} came in. Where it is {then}:",
+        "shares": _shares(lines, shown, until),
+        "outside": _entries(until, place=Place.OUTSIDE),
+        "gain": _entries(until, place=Place.GAIN),
+        "section": "inventory:postings",
+    }
+    return render(request, "inventory/ledger/worth.html", context)
+
+
+@dataclass(frozen=True, slots=True)
+class WorthLine:
+    """Money in one place, rounded so that all lines add up to the printed total, and the entries behind it."""
+
+    place: Place
+    label: str
+    note: str
+    money: int
+    href: str
+
+
+def _went_to(found: Worth, currency: str, until: dict[str, str]) -> list[WorthLine]:
+    shelf_day = {"as_of": until["last"]} if until else {}
+    lines = [
+        WorthLine(Place.LOT, f"On the shelf: {Kind(kind).label.lower()}", "", money, _stock(shelf_day, kind))
+        for kind, money in found.shelf_by_kind.items()
+    ]
+    lines += [
+        WorthLine(Place.WORK, "In unsold work", "", found.in_work, _entries(until, place=Place.WORK)),
+        WorthLine(Place.SOLD, "In sold work", "", found.in_sold, _entries(until, place=Place.SOLD)),
+    ]
+    lines += [
+        WorthLine(
+            Place.LOSS, cause.name, cause.get_kind_display().lower(), money, _entries(until, cause=cause.pk)
+        )
+        for cause, money in found.losses
+    ]
+    rounded = share_to_minor([line.money for line in lines], currency)
+    return [replace(line, money=money) for line, money in zip(lines, rounded, strict=True)]
+
+
+def _shares(lines: list[WorthLine], shown: Shown, until: dict[str, str]) -> list[dict[str, object]]:
+    """The four places money can be, as parts of a whole; percentages add up to a hundred."""
+    labels = {
+        Place.LOT: "On the shelf",
+        Place.WORK: "In unsold work",
+        Place.SOLD: "In sold work",
+        Place.LOSS: "Lost or given away",
+    }
+    sums = {place: sum(line.money for line in lines if line.place == place) for place in labels}
+    weights = [max(money, 0) for money in sums.values()]
+    if not any(weights):
+        return []
+    return [
+        {
+            "label": labels[place],
+            "percent": percent,
+            "text": shown.money(money),
+            "href": _entries(until, place=place),
+        }
+        for (place, money), percent in zip(sums.items(), share(100, weights), strict=True)
+    ]
+
+
+def _stock(day: dict[str, str], kind: str) -> str:
+    """The stock list of one kind, on the same day."""
+    return f"{reverse('inventory:stock')}?{urlencode({'kind': kind, **day})}"
+
+
+def _entries(until: dict[str, str], **wanted: object) -> str:
+    """The postings behind a figure."""
+    return f"{reverse('inventory:postings')}?{urlencode({**wanted, **until})}"
+
+
+urlpatterns: list[URLPattern] = [
+    *posting_list.urlpatterns,
+    path("ledger/worth/", worth, name="worth"),
+    path("ledger/<int:number>/", posting, name="posting"),
+    path("ledger/<int:number>/reverse/", posting_reverse, name="posting-reverse"),
+]

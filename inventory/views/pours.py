@@ -1,0 +1,89 @@
+"""One pour: what it took, what it cost, and what was learnt since."""
+
+from django.contrib import messages
+from django.contrib.admin.models import LogEntry
+from django.contrib.contenttypes.models import ContentType
+from django.core.exceptions import PermissionDenied
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import URLPattern, path
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods
+
+from inventory.forms.amendments import PourAmendment
+from inventory.models import EntryRole, Pour
+from inventory.pours import amend_pour
+from inventory.session_account import PourAccount, pour_account
+from studio.context import current
+from studio.errors import MeniscusError
+from studio.money import share_to_minor
+from studio.roles import EVERYONE, page, signed_in
+
+
+@require_http_methods(["GET", "POST"])
+@page(*EVERYONE)
+def pour(request: HttpRequest, pk: int) -> HttpResponse:
+    user = signed_in(request)
+    found = get_object_or_404(
+        Pour.objects.select_related("session__posting__reversed_by", "surface", "technique", "over"), pk=pk
+    )
+    if request.method == "POST" and not user.may_write:
+        raise PermissionDenied("Your role reads the books and changes nothing.")
+    form = PourAmendment(
+        request.POST if request.method == "POST" else None,
+        initial=PourAmendment.values_of(found),
+        studio=current(request),
+    )
+    if form.is_bound and form.is_valid():
+        try:
+            amend_pour(
+                pour=found,
+                outcome=form.cleaned_data["outcome"],
+                run_off=form.cleaned_data["run_off"],
+                notes=form.cleaned_data["notes"],
+                by=user,
+                at=timezone.now(),
+            )
+        except MeniscusError as problem:
+            form.refuse(problem)
+        else:
+            messages.success(request, f"{found.label} is up to date.")
+            return redirect("inventory:pour", pk=pk)
+    return _page(request, found, form)
+
+
+def _page(request: HttpRequest, found: Pour, form: PourAmendment) -> HttpResponse:
+    account = pour_account(found)
+    reversal = getattr(found.session.posting, "reversed_by", None)
+    context = {
+        "pour": found,
+        "title": f"Pour {found.label}",
+        "account": account,
+        "lines": cost_lines(account, current(request).currency),
+        "beneath": found.over,
+        "above": Pour.objects.standing().filter(over=found).first(),
+        "reversal": reversal,
+        "form": form,
+        "may_amend": signed_in(request).may_write and reversal is None,
+        "history": LogEntry.objects.filter(
+            content_type=ContentType.objects.get_for_model(Pour), object_id=str(found.pk)
+        ).select_related("user"),
+        "section": "inventory:sessions",
+    }
+    return render(request, "inventory/session/pour.html", context, status=422 if form.is_bound else 200)
+
+
+def cost_lines(account: PourAccount, currency: str) -> list[dict[str, object]]:
+    """The lines of a cost sheet with their roles in words, rounded so that they add up to the printed total."""
+    rounded = share_to_minor([line.money for line in account.lines], currency)
+    return [
+        {
+            "line": line,
+            "role": EntryRole(line.role).label if line.role else line.posting.get_kind_display(),
+            "cost": cost,
+        }
+        for line, cost in zip(account.lines, rounded, strict=True)
+    ]
+
+
+urlpatterns: list[URLPattern] = [path("pours/<int:pk>/", pour, name="pour")]

@@ -3,7 +3,8 @@
 from collections.abc import Sequence
 from typing import Any
 
-from django.core.checks import CheckMessage, Error, Warning
+from django.core.checks import CheckMessage, Error
+from django.core.checks import Warning as CheckWarning
 from django.db import connections
 from django.db.utils import OperationalError
 
@@ -11,7 +12,7 @@ from inventory import database_rules
 
 
 def database_rules_in_place(databases: Sequence[str] | None = None, **kwargs: Any) -> list[CheckMessage]:
-    """Refuse to go on when a ledger rule is missing or altered; warn about SQLite releases with a known write-ahead-log flaw."""
+    """Refuse to go on when a ledger rule is missing or altered; warn about SQLite releases with a known flaw."""
     found: list[CheckMessage] = []
     for alias in databases or []:
         connection = connections[alias]
@@ -21,7 +22,7 @@ def database_rules_in_place(databases: Sequence[str] | None = None, **kwargs: An
             found += [
                 Error(
                     f"Ledger rule {problem}.",
-                    hint="Find out who changed the database, then run `manage.py migrate --skip-checks`: it puts the rules back.",
+                    hint="Find out who changed the database, then run `manage.py migrate --skip-checks`.",
                     id="inventory.E001",
                 )
                 for problem in database_rules.differences(alias)
@@ -38,7 +39,7 @@ def _sqlite_release_warning() -> list[CheckMessage]:
 
     if (3, 7, 0) <= sqlite3.sqlite_version_info < (3, 51, 3):
         return [
-            Warning(
+            CheckWarning(
                 f"SQLite {sqlite3.sqlite_version} has a rare flaw in resetting its write-ahead log.",
                 hint="Use SQLite 3.51.3 or later, or PostgreSQL, for a studio's real books; keep backups.",
                 id="inventory.W001",

@@ -1,9 +1,9 @@
 """The ledger's rules as the database itself keeps them: triggers on SQLite and PostgreSQL.
 
-Entries are inserted first, the posting that seals them last. The seal refuses an unbalanced posting, a gap in the numbers, a broken
-chain or a reversal that does not mirror; then it brings the balances and the ledger's head up to date. So a half posting cannot
-exist, and nobody but the database writes a balance. The rules are installed after every migration, and a system check compares
-what is installed with what stands here.
+Entries are inserted first, the posting that seals them last. The seal refuses an unbalanced posting, a gap in
+the numbers, a broken chain or a reversal that does not mirror; then it brings the balances and the ledger's
+head up to date. So a half posting cannot exist, and nobody but the database writes a balance. The rules are
+installed after every migration, and a system check compares what is installed with what stands here.
 """
 
 from dataclasses import dataclass
@@ -55,7 +55,8 @@ def statements(vendor: str, rule: Rule) -> list[str]:
     guard = f" WHEN ({condition})" if condition else ""
     return [
         f"CREATE OR REPLACE FUNCTION {rule.trigger}() RETURNS trigger LANGUAGE plpgsql AS $rule$\n{rule.body}\n$rule$",
-        f"CREATE TRIGGER {rule.trigger} {when} ON {rule.table} FOR EACH {each}{guard} EXECUTE FUNCTION {rule.trigger}()",
+        f"CREATE TRIGGER {rule.trigger} {when} ON {rule.table} FOR EACH {each}{guard} "
+        f"EXECUTE FUNCTION {rule.trigger}()",
     ]
 
 
@@ -84,7 +85,10 @@ def remove(using: str = "default") -> None:
 
 
 def differences(using: str = "default") -> list[str]:
-    """Name every rule that is missing, altered or unknown. An empty list means that the rules are in place."""
+    """Name every rule that is missing, altered or unknown.
+
+    An empty list means that the rules are in place.
+    """
     connection = connections[using]
     wanted = {rule.trigger: _fingerprint(connection.vendor, rule) for rule in rules(connection.vendor)}
     with connection.cursor() as cursor:

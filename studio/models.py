@@ -1,5 +1,8 @@
 """What every room shares: the people who sign in, and the one studio's own settings."""
 
+from pathlib import Path
+
+from django.conf import settings
 from django.contrib.auth.models import AbstractUser
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
@@ -96,3 +99,107 @@ class Studio(models.Model):
     def current(cls) -> "Studio":
         """The studio of this database (made with defaults at first migration)."""
         return cls.objects.get(pk=1)
+
+
+class ChangeAction(models.TextChoices):
+    ADDED = "added", "Added"
+    CHANGED = "changed", "Changed"
+    DELETED = "deleted", "Deleted"
+
+
+class Change(models.Model):
+    """One field of one row of reference data, changed once: who, when, from what, to what. Append-only by trigger."""
+
+    Action = ChangeAction
+
+    at = models.DateTimeField(db_index=True)
+    by = models.ForeignKey(
+        settings.AUTH_USER_MODEL,
+        on_delete=models.PROTECT,
+        null=True,
+        related_name="+",
+        help_text="Empty: a command on the studio's own machine.",
+    )
+    kind = models.CharField(max_length=80, help_text="The table's name, such as inventory.material.")
+    row = models.CharField(max_length=40, help_text="The row's number in its table.")
+    name = models.CharField(max_length=200, help_text="What the row was called then.")
+    action = models.CharField(max_length=8, choices=ChangeAction.choices)
+    field = models.CharField(max_length=80, blank=True)
+    old = models.TextField(blank=True)
+    new = models.TextField(blank=True)
+
+    class Meta:
+        ordering = ["-pk"]
+        indexes = [models.Index(fields=["kind", "row"], name="change_kind_row")]
+        constraints = [one_of("change", "action", ChangeAction.values)]
+
+    def __str__(self) -> str:
+        return f"{self.kind} {self.row}: {self.field or self.action}"
+
+
+class Backup(models.Model):
+    """One attempt at a backup, good or not."""
+
+    made_at = models.DateTimeField(db_index=True)
+    path = models.CharField(max_length=1000)
+    size = models.BigIntegerField(default=0, help_text="Bytes.")
+    sha256 = models.CharField(max_length=64, blank=True)
+    ok = models.BooleanField()
+    note = models.CharField(max_length=1000, blank=True)
+
+    class Meta:
+        ordering = ["-made_at", "-pk"]
+        constraints = whole("backup", "size")
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def name(self) -> str:
+        return Path(self.path).name
+
+
+class BookCheck(models.Model):
+    """One run of check_books over the whole ledger."""
+
+    checked_at = models.DateTimeField(db_index=True)
+    ok = models.BooleanField()
+    note = models.CharField(max_length=1000, blank=True)
+
+    class Meta:
+        ordering = ["-checked_at", "-pk"]
+
+    def __str__(self) -> str:
+        return f"{'Books hold' if self.ok else 'Books broken'}, {self.checked_at:%Y-%m-%d %H:%M}"
+
+
+class TokenScope(models.TextChoices):
+    READ = "read", "Read only"
+    WRITE = "write", "Read and write"
+
+
+class Token(models.Model):
+    """A program signs in with it as a person. Only its SHA-256 is kept; the prefix says which one it is."""
+
+    Scope = TokenScope
+
+    user = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="tokens")
+    name = models.CharField(max_length=80, help_text="What it is for.")
+    prefix = models.CharField(max_length=20, unique=True)
+    digest = models.CharField(max_length=64, unique=True)
+    scope = models.CharField(max_length=5, choices=TokenScope.choices, default=TokenScope.READ)
+    made_at = models.DateTimeField()
+    expires_at = models.DateTimeField()
+    last_used_at = models.DateTimeField(null=True, blank=True)
+    revoked_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["-pk"]
+        constraints = [one_of("token", "scope", TokenScope.values)]
+
+    def __str__(self) -> str:
+        return f"{self.name} ({self.prefix}…)"
+
+    @property
+    def may_write(self) -> bool:
+        return self.scope == TokenScope.WRITE

@@ -1,6 +1,10 @@
-"""Settings. Everything that differs between machines comes from the environment; DEVELOPERS.md lists the variables."""
+"""Settings.
+
+Everything that differs between machines comes from the environment; DEVELOPERS.md lists the variables.
+"""
 
 import os
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
@@ -19,9 +23,9 @@ SECRET_KEY = os.environ.get("MENISCUS_SECRET_KEY", DEVELOPMENT_KEY)
 ALLOWED_HOSTS = [
     host for host in os.environ.get("MENISCUS_HOSTS", "localhost,127.0.0.1,[::1]").split(",") if host
 ]
-if PRODUCTION and (SECRET_KEY == DEVELOPMENT_KEY or len(SECRET_KEY) < 50):
+if PRODUCTION and (SECRET_KEY == DEVELOPMENT_KEY or len(SECRET_KEY) < 50 or len(set(SECRET_KEY)) < 10):
     raise ImproperlyConfigured(
-        "Set MENISCUS_SECRET_KEY to a secret of at least 50 characters before serving a real studio."
+        "Set MENISCUS_SECRET_KEY to a random secret of at least 50 characters before serving a real studio."
     )
 if PRODUCTION and (DEBUG or "*" in ALLOWED_HOSTS):
     raise ImproperlyConfigured(
@@ -32,13 +36,14 @@ INSTALLED_APPS = [
     "studio.apps.StudioConfig",
     "inventory.apps.InventoryConfig",
     "costing.apps.CostingConfig",
-    "django.contrib.admin",
+    "studio.apps.SettingsPagesConfig",  # django.contrib.admin on our own site
     "django.contrib.auth",
     "django.contrib.contenttypes",
     "django.contrib.sessions",
     "django.contrib.messages",
     "django.contrib.staticfiles",
     "django.contrib.humanize",
+    "axes",
     "csp",
     "rest_framework",
     "drf_spectacular",
@@ -46,8 +51,9 @@ INSTALLED_APPS = [
 
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
-    "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
+    "studio.middleware.EveryAnswer",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.locale.LocaleMiddleware",
     "django.middleware.common.CommonMiddleware",
@@ -56,6 +62,8 @@ MIDDLEWARE = [
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "studio.middleware.WhoAndWhat",
+    "axes.middleware.AxesMiddleware",
 ]
 
 ROOT_URLCONF = "studio.urls"
@@ -98,6 +106,7 @@ DATABASES = {"default": database()}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 AUTH_USER_MODEL = "studio.User"
+AUTHENTICATION_BACKENDS = ["axes.backends.AxesStandaloneBackend", "django.contrib.auth.backends.ModelBackend"]
 PASSWORD_HASHERS = [
     "django.contrib.auth.hashers.Argon2PasswordHasher",
     "django.contrib.auth.hashers.PBKDF2PasswordHasher",
@@ -107,6 +116,18 @@ AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
     {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
 ]
+# Five wrong passwords for one name from one address lock that pair; by address alone, one phone would lock the
+# whole studio out. The counts live in the database, so every worker process sees them.
+AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
+AXES_FAILURE_LIMIT = 5
+AXES_COOLOFF_TIME = timedelta(minutes=30)
+AXES_RESET_ON_SUCCESS = True
+AXES_LOCKOUT_TEMPLATE = "registration/locked.html"
+AXES_CLIENT_IP_CALLABLE = "studio.security.client_address"
+AXES_DISABLE_ACCESS_LOG = True
+AXES_VERBOSE = False
+# How many proxies of our own stand in front. Forwarded addresses and schemes are believed from those alone.
+PROXIES = int(os.environ.get("MENISCUS_PROXIES", "0"))
 LOGIN_URL = "login"
 LOGIN_REDIRECT_URL = "home"
 LOGOUT_REDIRECT_URL = "login"
@@ -121,6 +142,15 @@ STATIC_ROOT = DATA_DIR / "static"
 MEDIA_URL = "photos/"
 MEDIA_ROOT = DATA_DIR / "photos"
 WHITENOISE_USE_FINDERS = True
+FILE_UPLOAD_PERMISSIONS = 0o600
+FILE_UPLOAD_DIRECTORY_PERMISSIONS = 0o700
+DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
+DATA_UPLOAD_MAX_NUMBER_FIELDS = 5_000
+DATA_UPLOAD_MAX_NUMBER_FILES = 10
+LARGEST_REQUEST = 60 * 1024 * 1024
+
+BACKUPS = Path(os.environ.get("MENISCUS_BACKUPS", DATA_DIR / "backups"))
+BACKUPS_KEPT = int(os.environ.get("MENISCUS_BACKUPS_KEPT", "30"))
 
 SESSION_COOKIE_AGE = 12 * 60 * 60
 SESSION_COOKIE_SAMESITE = "Lax"
@@ -132,7 +162,9 @@ if PRODUCTION:
     SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = SECURE_SSL_REDIRECT = True
     SECURE_HSTS_SECONDS = 365 * 24 * 60 * 60
     SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = True
-    SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+    SECURE_REDIRECT_EXEMPT = ["^health/"]
+    if PROXIES:
+        SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
 
 CONTENT_SECURITY_POLICY = {
     "DIRECTIVES": {
@@ -155,16 +187,19 @@ EMAIL_TIMEOUT = 20
 DEFAULT_FROM_EMAIL = os.environ.get("MENISCUS_EMAIL_FROM", "meniscus@localhost")
 
 REST_FRAMEWORK = {
-    "DEFAULT_AUTHENTICATION_CLASSES": ["rest_framework.authentication.SessionAuthentication"],
+    "DEFAULT_AUTHENTICATION_CLASSES": [
+        "studio.token_login.TokenLogin",  # first, so that strangers are answered 401 and told how to sign in
+        "rest_framework.authentication.SessionAuthentication",
+    ],
     "DEFAULT_PERMISSION_CLASSES": ["studio.permissions.IsWorker"],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
-    "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
+    "DEFAULT_PARSER_CLASSES": ["studio.api_json.PlainJSONParser"],
     "DEFAULT_PAGINATION_CLASS": "rest_framework.pagination.PageNumberPagination",
     "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
     "DEFAULT_THROTTLE_CLASSES": ["rest_framework.throttling.UserRateThrottle"],
     "DEFAULT_THROTTLE_RATES": {"user": "600/min"},
     "EXCEPTION_HANDLER": "studio.api.explain",
-    "NUM_PROXIES": 0,
+    "NUM_PROXIES": PROXIES,
     "PAGE_SIZE": 100,
 }
 SPECTACULAR_SETTINGS = {
@@ -174,12 +209,54 @@ SPECTACULAR_SETTINGS = {
     "OAS_VERSION": "3.1.1",
     "SERVE_PERMISSIONS": ["studio.permissions.IsWorker"],
     "SERVE_INCLUDE_SCHEMA": False,
+    "ENUM_NAME_OVERRIDES": {
+        "MaterialKind": "inventory.models.Kind",
+        "PostingKind": "inventory.models.PostingKind",
+        "PieceState": "costing.models.PieceState",
+        "Measure": "studio.units.Measure",
+    },
+}
+
+# Reference data whose every change is recorded, field by field; how to write a field's figures beside it.
+AUDITED = {
+    "inventory.Material": {
+        "density": "millionths",
+        "free_rate": "money",
+        "water_share": "percent",
+        **dict.fromkeys(["height", "width", "depth", "reorder_level", "safety_stock"], "thousandths"),
+    },
+    "inventory.Technique": {"coverage": "thousandths"},
+    "inventory.Cause": {},
+    "inventory.Supplier": {},
+    "inventory.Supply": {"price": "money", "pack_size": "thousandths"},
+    "inventory.Recipe": {},
+    "costing.SellingRoute": {"commission": "percent", "card_rate": "percent", "fixed_fee": "money"},
+    "studio.Studio": {
+        "wage_per_hour": "money",
+        "overhead_per_hour": "money",
+        "tax_rate": "percent",
+        "reserve": "percent",
+    },
+    "studio.User": {"password": "secret", "last_login": "unrecorded"},
 }
 
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "formatters": {"plain": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
-    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "plain"}},
+    "formatters": {
+        "plain": {
+            "()": "studio.security.PlainFormatter",
+            "format": "{asctime} {levelname} {name}: {message}",
+            "style": "{",
+        },
+        "json": {"()": "studio.security.JSONFormatter"},
+    },
+    "handlers": {
+        "console": {
+            "class": "logging.StreamHandler",
+            "formatter": "json" if os.environ.get("MENISCUS_LOG_JSON", "") == "1" else "plain",
+        }
+    },
     "root": {"handlers": ["console"], "level": "WARNING"},
+    "loggers": {"meniscus": {"level": "INFO"}},
 }

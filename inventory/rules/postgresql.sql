@@ -213,6 +213,14 @@ BEGIN
   RETURN OLD;
 END;
 
+-- rule part_no_truncate | inventory_recipepart | BEFORE TRUNCATE
+BEGIN
+  IF EXISTS (SELECT 1 FROM inventory_mix) THEN
+    RAISE EXCEPTION 'recipe: a version that has been used never changes' USING ERRCODE = 'integrity_constraint_violation';
+  END IF;
+  RETURN NULL;
+END;
+
 -- rule version_update | inventory_recipeversion | BEFORE UPDATE
 BEGIN
   IF EXISTS (SELECT 1 FROM inventory_mix WHERE version_id = OLD.id)
@@ -220,4 +228,19 @@ BEGIN
     RAISE EXCEPTION 'recipe: a version that has been used never changes' USING ERRCODE = 'integrity_constraint_violation';
   END IF;
   RETURN NEW;
+END;
+
+-- rule change_no_update | studio_change | BEFORE UPDATE
+BEGIN
+  RAISE EXCEPTION 'record: what was changed is never rewritten' USING ERRCODE = 'integrity_constraint_violation';
+END;
+
+-- rule change_no_delete | studio_change | BEFORE DELETE
+BEGIN
+  RAISE EXCEPTION 'record: what was changed is never deleted' USING ERRCODE = 'integrity_constraint_violation';
+END;
+
+-- rule change_no_truncate | studio_change | BEFORE TRUNCATE
+BEGIN
+  RAISE EXCEPTION 'record: what was changed is never deleted' USING ERRCODE = 'integrity_constraint_violation';
 END;

@@ -51,6 +51,17 @@ WHERE NEW.reverses_id IS NOT NULL AND (
     )
   )
 );
+-- Said here before the CHECKs say it: INSERT OR IGNORE or OR FAIL would reach into this trigger and step over them.
+SELECT RAISE(ABORT, 'ledger: no lot holds less than nothing, and an empty one holds no cost')
+WHERE EXISTS (
+  SELECT 1 FROM (
+    SELECT COALESCE(b.quantity, 0) + SUM(e.quantity) AS quantity, COALESCE(b.money, 0) + SUM(e.money) AS money
+    FROM inventory_entry e LEFT JOIN inventory_lotbalance b ON b.lot_id = e.lot_id
+    WHERE e.posting_id = NEW.number AND e.lot_id IS NOT NULL GROUP BY e.lot_id
+  )
+  WHERE quantity NOT BETWEEN 0 AND 9000000000000000 OR money NOT BETWEEN 0 AND 9000000000000000
+     OR (quantity = 0 AND money <> 0)
+);
 UPDATE inventory_lotbalance SET
   quantity = quantity + (SELECT SUM(quantity) FROM inventory_entry e
                          WHERE e.posting_id = NEW.number AND e.lot_id = inventory_lotbalance.lot_id),
@@ -128,3 +139,9 @@ WHERE EXISTS (SELECT 1 FROM inventory_mix WHERE version_id = OLD.version_id);
 SELECT RAISE(ABORT, 'recipe: a version that has been used never changes')
 WHERE EXISTS (SELECT 1 FROM inventory_mix WHERE version_id = OLD.id)
   AND (NEW.id <> OLD.id OR NEW.recipe_id <> OLD.recipe_id OR NEW.number <> OLD.number OR NEW.basis <> OLD.basis);
+
+-- rule change_no_update | studio_change | BEFORE UPDATE
+SELECT RAISE(ABORT, 'record: what was changed is never rewritten');
+
+-- rule change_no_delete | studio_change | BEFORE DELETE
+SELECT RAISE(ABORT, 'record: what was changed is never deleted');

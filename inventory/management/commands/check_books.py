@@ -5,10 +5,13 @@ from argparse import ArgumentParser
 from dataclasses import asdict
 from typing import Any
 
-from django.core.management.base import BaseCommand
+from django.core.management.base import BaseCommand, CommandError
+from django.db import connection
+from django.utils import timezone
 
 from inventory.books import Report, check
 from inventory.models import Place
+from studio.health import record_book_check
 from studio.models import Studio
 from studio.showing import Shown
 
@@ -17,7 +20,7 @@ BROKEN = 1
 
 class Command(BaseCommand):
     help = (
-        "Check every rule of the ledger against its rows: reads only, and the studio can go on working. "
+        "Check every rule of the ledger against its rows. The books are only read, and the studio can go on working. "
         "Exit status: 0 the books agree, 1 they do not, and each break is named."
     )
     # It must be able to run, and to say so, on a database whose rules were taken off.
@@ -27,7 +30,10 @@ class Command(BaseCommand):
         parser.add_argument("--json", action="store_true", help="Write the whole report as JSON.")
 
     def handle(self, *args: Any, **options: Any) -> None:
+        if "inventory_posting" not in connection.introspection.table_names():
+            raise CommandError("This database holds no books yet. Run `manage.py migrate` first.")
         report = check()
+        record_book_check(ok=report.is_clean, at=timezone.now())
         if options["json"]:
             self.stdout.write(json.dumps({**asdict(report), "is_clean": report.is_clean}, indent=2))
         else:

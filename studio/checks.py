@@ -1,0 +1,82 @@
+"""Start-up checks of the database's own settings: does a commit that was acknowledged survive a power cut?"""
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from django.core.checks import CheckMessage, Error, run_checks
+from django.core.checks import Warning as CheckWarning
+from django.core.exceptions import ImproperlyConfigured
+from django.db import connections
+from django.db.backends.base.base import BaseDatabaseWrapper
+from django.db.utils import OperationalError
+
+LARGEST_LOG = (
+    256 * 1024 * 1024
+)  # bytes of write-ahead log; more means that something never lets it be folded in
+
+
+def database_keeps_its_word(databases: Sequence[str] | None = None, **kwargs: Any) -> list[CheckMessage]:
+    """Refuse settings under which acknowledged postings can be lost."""
+    found: list[CheckMessage] = []
+    for connection in (connections[alias] for alias in databases or []):
+        try:
+            found += _sqlite(connection) if connection.vendor == "sqlite" else _postgresql(connection)
+        except OperationalError:
+            continue
+    return found
+
+
+def refuse_unsafe_books() -> None:
+    """Raise ImproperlyConfigured when the database's rules or settings are not those that keep the books safe."""
+    problems = [
+        message for message in run_checks(tags=["database"], databases=["default"]) if message.is_serious()
+    ]
+    if problems:
+        said = " ".join(f"{problem.msg} {problem.hint or ''}".strip() for problem in problems[:5])
+        raise ImproperlyConfigured(f"Not serving these books: {said}")
+
+
+def _postgresql(connection: BaseDatabaseWrapper) -> list[CheckMessage]:
+    found: list[CheckMessage] = []
+    for setting in ("synchronous_commit", "fsync", "full_page_writes"):
+        if _value(connection, f"SHOW {setting}") == "off":
+            found.append(
+                Error(
+                    f"PostgreSQL runs with {setting} off, and so may lose postings that it has acknowledged.",
+                    hint=f"Set {setting} on for this server, database and role.",
+                    id="studio.E001",
+                )
+            )
+    return found
+
+
+def _sqlite(connection: BaseDatabaseWrapper) -> list[CheckMessage]:
+    found: list[CheckMessage] = []
+    if (
+        int(_value(connection, "PRAGMA synchronous")) < 2
+        or int(_value(connection, "PRAGMA recursive_triggers")) != 1
+    ):
+        found.append(
+            Error(
+                "SQLite runs without synchronous=FULL or without recursive_triggers.",
+                hint="Keep the init_command of studio/settings.py.",
+                id="studio.E002",
+            )
+        )
+    log = Path(f"{connection.settings_dict['NAME']}-wal")
+    if log.exists() and log.stat().st_size > LARGEST_LOG:
+        found.append(
+            CheckWarning(
+                f"The write-ahead log {log} has grown past {LARGEST_LOG // 1024**2} MB.",
+                hint="Look for a program that keeps the books open, and restart the server.",
+                id="studio.W001",
+            )
+        )
+    return found
+
+
+def _value(connection: BaseDatabaseWrapper, sql: str) -> str:
+    with connection.cursor() as cursor:
+        cursor.execute(sql)
+        return str(cursor.fetchone()[0])

@@ -1,0 +1,69 @@
+"""What every request passes through: its largest size, the headers of its answer, and who is acting."""
+
+from collections.abc import Callable
+
+from django.conf import settings
+from django.http import HttpRequest, HttpResponse
+from django.http.response import HttpResponseBase
+
+from studio import audit, security
+
+Answer = Callable[[HttpRequest], HttpResponseBase]
+
+# Nothing here uses the device's senses or its wallet.
+PERMISSIONS = ", ".join(
+    f"{feature}=()"
+    for feature in (
+        "accelerometer",
+        "camera",
+        "display-capture",
+        "geolocation",
+        "gyroscope",
+        "magnetometer",
+        "microphone",
+        "midi",
+        "payment",
+        "usb",
+    )
+)
+
+
+class EveryAnswer:
+    """Headers on every answer, static files and errors included; a request that is too large goes no further."""
+
+    def __init__(self, get_response: Answer) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponseBase:
+        answer = _too_large() if _length(request) > settings.LARGEST_REQUEST else self.get_response(request)
+        answer.headers.setdefault("Permissions-Policy", PERMISSIONS)
+        return answer
+
+
+class WhoAndWhat:
+    """Let the record of changes know who is acting, log what was denied, and keep pages out of shared caches.
+
+    Pages show the studio's money: after logging out on a borrowed device, the Back button must not.
+    """
+
+    def __init__(self, get_response: Answer) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponseBase:
+        with audit.acting(request):
+            answer = self.get_response(request)
+        answer.headers.setdefault("Cache-Control", "private, no-store")
+        if answer.status_code == 403:
+            security.event("permission_denied", request)
+        return answer
+
+
+def _length(request: HttpRequest) -> int:
+    said = request.META.get("CONTENT_LENGTH") or "0"
+    return int(said) if said.isascii() and said.isdigit() else 0
+
+
+def _too_large() -> HttpResponse:
+    return HttpResponse(
+        "This is larger than Meniscus takes. Send it in smaller parts.", status=413, content_type="text/plain"
+    )

@@ -1,7 +1,8 @@
 """A late change to what a lot cost: posted visibly, spread over everything the lot has become.
 
-The lot's quantity is followed through mixes and decanting to where it is now: still on the shelf, in unsold work, sold, or lost. Each
-gets its share by quantity, so a correction never lands silently on what happens to be left.
+The lot's quantity is followed through mixes and decanting to where it is now: still on the shelf, in unsold
+work, sold, or lost. Each gets its share by quantity, so a correction never lands silently on what happens to
+be left.
 """
 
 from collections import defaultdict
@@ -9,6 +10,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from django.db import transaction
+from django.db.models import Sum
 
 from inventory import ledger
 from inventory.errors import InventoryError
@@ -32,9 +34,12 @@ class Destination:
 def correct_cost(
     *, lot: Lot, difference: int, on: date, by: User, at: datetime, note: str, key: str = ""
 ) -> Posting:
-    """Add a difference (millionths, positive or negative) to what a lot cost. Raises InventoryError when it would go below nothing."""
+    """Add a difference (millionths, positive or negative) to what a lot cost.
+
+    Raises InventoryError when it would go below nothing.
+    """
     head = ledger.lock()
-    request = ledger.fingerprint(["cost", lot.pk, difference, on])
+    request = ledger.fingerprint(["cost", lot, difference, on, note])
     earlier = head.earlier(by=by, key=key, fingerprint=request)
     if earlier is not None:
         return earlier
@@ -47,11 +52,14 @@ def correct_cost(
         if destination.spot.place != Place.OUTSIDE:
             draft.move(OUTSIDE, destination.spot, destination.material, quantity=0, money=destination.money)
     _refuse_below_nothing(draft.entries)
-    return draft.seal()
+    posting = draft.seal()
+    if head.averages:
+        ledger.even_out(head, {entry.material_id for entry in draft.entries if entry.lot_id}, after=posting)
+    return posting
 
 
 def spread(lot: Lot, difference: int) -> list[Destination]:
-    """Share a difference over everything the lot has become, exactly."""
+    """Share a difference over everything the lot has become, exactly. Raises InventoryError for a lot that never came in."""
     found: dict[tuple[Spot, int], int] = defaultdict(int)
     waiting: list[tuple[Spot, int, int]] = [(Spot(Place.LOT, lot=lot.pk), lot.material_id, difference)]
     while waiting:
@@ -59,7 +67,7 @@ def spread(lot: Lot, difference: int) -> list[Destination]:
         stays, gone = _flows(spot, material)
         weights = [stays, *gone.values()]
         if not any(weights):
-            weights[0] = 1  # an empty place that gave nothing on: the change stays visible there
+            raise InventoryError(f"What brought {lot.label} in has been taken back, so it has no cost to correct.")
         shares = share(money, weights)
         found[spot, material] += shares[0]
         for (taker, taken), part in zip(gone, shares[1:], strict=True):
@@ -68,7 +76,10 @@ def spread(lot: Lot, difference: int) -> list[Destination]:
 
 
 def _flows(spot: Spot, material: int) -> tuple[int, dict[tuple[Spot, int], int]]:
-    """What a place still holds of a material, and what it gave to which other place. Reversed postings never happened."""
+    """What a place still holds of a material, and what it gave to which other place.
+
+    Reversed postings never happened.
+    """
     if spot.place in (Place.LOSS, Place.OUTSIDE, Place.GAIN):
         return 1, {}
     entries = Entry.objects.filter(
@@ -98,8 +109,11 @@ def _takers(giver: Entry) -> list[tuple[Spot, int]]:
     return [(spot_of(partner), partner.material_id)]
 
 
-def _refuse_below_nothing(entries: list[Entry]) -> None:
-    falls = {entry.lot_id: entry.money for entry in entries if entry.lot_id and entry.money < 0}
-    for held in Lot.objects.filter(pk__in=falls).select_related("balance"):
-        if held.balance.money + falls[held.pk] < 0:
-            raise InventoryError(f"{held.label} would cost less than nothing. Check the difference.")
+def _refuse_below_nothing(entries: list[ledger.Line]) -> None:
+    falls = [entry for entry in entries if entry.place != Place.OUTSIDE and entry.money < 0]
+    for entry in falls:
+        there = Entry.objects.filter(
+            place=entry.place, material=entry.material_id, lot=entry.lot_id, pour=entry.pour_id, cause=entry.cause_id
+        )
+        if (there.aggregate(held=Sum("money"))["held"] or 0) + entry.money < 0:
+            raise InventoryError("Part of this lot would cost less than nothing. Check the difference.")

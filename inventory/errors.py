@@ -41,7 +41,10 @@ class ShelfShortfall:
 
 
 class NotEnough(InventoryError):
-    """Raised when more would leave the shelf than the books say it holds. `shortfalls` lists every material."""
+    """Raised when more would leave the shelf than the books say it holds.
+
+    `shortfalls` lists every material.
+    """
 
     def __init__(self, shortfalls: list[ShelfShortfall], described: list[str]) -> None:
         super().__init__(

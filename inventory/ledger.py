@@ -17,7 +17,7 @@ import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, fields, is_dataclass, replace
 from datetime import UTC, date, datetime
-from typing import Any
+from typing import Any, NamedTuple
 
 from django.db import connection, models
 from django.db.models import F
@@ -30,6 +30,8 @@ from studio.models import User
 from studio.quantities import show
 from studio.sharing import divide_half_up
 from studio.units import Measure
+
+ROWS_A_STATEMENT = 2_000  # SQLite takes 32,766 values in one statement
 
 
 def lock() -> "Head":
@@ -119,13 +121,28 @@ class Head:
         self.books.last_recorded_at = posting.recorded_at
 
 
+class Line(NamedTuple):
+    """An entry of a draft, its fields named as the columns that they go to."""
+
+    line: int
+    place: str
+    material_id: int
+    lot_id: int | None
+    mix_id: int | None
+    pour_id: int | None
+    cause_id: int | None
+    quantity: int
+    money: int
+    role: str
+
+
 @dataclass(slots=True)
 class Draft:
     """A posting being put together. Nothing of it is written before `seal`."""
 
     head: Head
     posting: Posting
-    entries: list[Entry] = field(default_factory=list)
+    entries: list[Line] = field(default_factory=list)
     holdings: dict[int, dict[int, costflow.Holding]] = field(default_factory=dict)
     materials: dict[int, Material] = field(default_factory=dict)
     _wanted: dict[int, int] = field(default_factory=dict)
@@ -153,10 +170,9 @@ class Draft:
         line = len(self.entries) + 1
         for offset, spot, sign in ((0, giver, -1), (1, taker, 1)):
             self.entries.append(
-                Entry(
-                    posting=self.posting,
+                Line(
                     line=line + offset,
-                    place=spot.place,
+                    place=spot.place.value,
                     material_id=material_id,
                     lot_id=spot.lot,
                     mix_id=spot.mix,
@@ -164,7 +180,7 @@ class Draft:
                     cause_id=spot.cause,
                     quantity=sign * quantity,
                     money=sign * money,
-                    role=role,
+                    role=str(role),
                 )
             )
             self._follow(spot, material_id, sign * quantity, sign * money)
@@ -187,8 +203,9 @@ class Draft:
         chosen: int | None = None,
         only: bool = False,
     ) -> int:
-        """Draw by the cost flow's order (the chosen lot first; with `only`, from it alone) and return the money that went along.
+        """Draw by the cost flow's order and return the money that went along.
 
+        The chosen lot comes first; with `only`, nothing is drawn from another.
         A shortfall is noted and refused at the seal, so that every one of them can be listed at once.
         """
         if material.is_free:
@@ -221,9 +238,7 @@ class Draft:
             raise LedgerError("There is nothing to post: every amount is zero.")
         self.posting.lines = len(self.entries)
         self.posting.hash = posting_hash(self.posting, self.entries)
-        for entry in self.entries:
-            entry.posting_id = self.posting.number
-        Entry.objects.bulk_create(self.entries)
+        _write_entries(self.posting.number, self.entries)
         self.posting.save(force_insert=True)
         self.head._sealed(self.posting)
         if self.head.averages and self._received:
@@ -257,6 +272,20 @@ class Draft:
         ]
         if short:
             raise NotEnough(short, [describe_shortfall(item) for item in short])
+
+
+def _write_entries(number: int, lines: Sequence[Line]) -> None:
+    """Write a posting's entries in one statement; a bulk insert of models would cut a long posting into many."""
+    columns = ("posting_id", *Line._fields)
+    row = f"({', '.join(['%s'] * len(columns))})"
+    with connection.cursor() as cursor:
+        for start in range(0, len(lines), ROWS_A_STATEMENT):
+            some = lines[start : start + ROWS_A_STATEMENT]
+            rows = ", ".join([row] * len(some))
+            cursor.execute(
+                f"INSERT INTO inventory_entry ({', '.join(columns)}) VALUES {rows}",  # noqa: S608, nothing typed in
+                [value for line in some for value in (number, *line)],
+            )
 
 
 def describe_shortfall(item: ShelfShortfall) -> str:
@@ -314,7 +343,7 @@ def settle(changes: dict[int, int]) -> list[tuple[int, int, int]]:
     return moves
 
 
-def posting_hash(posting: Posting, entries: Iterable[Entry]) -> str:
+def posting_hash(posting: Posting, entries: Iterable[Entry | Line]) -> str:
     """The posting's link in the chain: SHA-256 over the previous link, its own facts and every entry."""
     facts = [
         posting.previous_hash,

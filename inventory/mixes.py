@@ -26,7 +26,10 @@ class Ingredient:
 
 @dataclass(frozen=True, slots=True)
 class MixFacts:
-    """A batch as it was mixed. `measured` overrides the sum of the ingredients, in the made material's base unit."""
+    """A batch as it was mixed.
+
+    `measured` overrides the sum of the ingredients, in the made material's base unit.
+    """
 
     version: RecipeVersion
     ingredients: Sequence[Ingredient]
@@ -38,7 +41,10 @@ class MixFacts:
 
 
 def plain_parts(version: RecipeVersion) -> list[mixing.Part]:
-    """A recipe version's parts for the pure calculations. Reads parts and their materials (prefetch them for lists)."""
+    """A recipe version's parts for the pure calculations.
+
+    Reads parts and their materials (prefetch them for lists).
+    """
     return [
         mixing.Part(
             part.material_id,
@@ -65,7 +71,10 @@ def planned(version: RecipeVersion, quantity: int) -> list[Ingredient]:
 
 
 def in_measure(material: Material, quantity: int, measure: Measure) -> int:
-    """Convert a quantity of a material to volume or mass by its density. Raises InventoryError naming the material without one."""
+    """Convert a quantity of a material to volume or mass by its density.
+
+    Raises InventoryError naming the material without one.
+    """
     own = Measure(material.measure)
     if own == measure:
         return quantity
@@ -135,10 +144,11 @@ def make_mix(
 ) -> Mix:
     """Mix a batch outside a session, such as home-made medium ahead of time.
 
-    Raises NotEnough with every shortfall; with `confirm_gain` a count gain is posted first ("the bottle held more than the books say").
+    Raises NotEnough with every shortfall; with `confirm_gain` a count gain is posted first ("the bottle held
+    more than the books say").
     """
     head = ledger.lock()
-    request = ledger.fingerprint([plain(facts), on])
+    request = ledger.fingerprint([facts, on])
     earlier = head.earlier(by=by, key=key, fingerprint=request)
     if earlier is not None:
         return earlier.mixes.get()
@@ -161,9 +171,3 @@ def make_mix(
         return mix
 
     return gains.with_confirmation(post, head=head, on=on, by=by, at=at, confirm=confirm_gain)
-
-
-def plain(facts: MixFacts) -> list[object]:
-    """A batch as plain values, for a request's fingerprint."""
-    items = [[item.material.pk, item.quantity, item.lot] for item in facts.ingredients]
-    return [facts.version.pk, items, facts.rest, facts.measured, facts.use_by]

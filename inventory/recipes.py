@@ -15,7 +15,7 @@ from inventory import ledger, mixing
 from inventory.errors import InventoryError
 from inventory.mixes import plain_parts
 from inventory.models import Kind, Material, MeasureChoice, Recipe, RecipePart, RecipeVersion
-from inventory.stock import unit_costs
+from inventory.stock import UnitCost, unit_costs
 from studio.quantities import mass_of
 from studio.sharing import divide_half_up
 from studio.units import Measure
@@ -116,15 +116,27 @@ def plain_recipe(version: RecipeVersion) -> mixing.Recipe:
 
 
 def cost_per_100ml(version: RecipeVersion) -> int | None:
-    """What 100 mL of a version costs to mix at present unit costs, in millionths.
+    """What 100 mL of a version costs to mix at present unit costs, in millionths, as costs_per_100ml says."""
+    return costs_per_100ml([version])[version.pk]
+
+
+def costs_per_100ml(wanted: Sequence[RecipeVersion]) -> dict[int, int | None]:
+    """What 100 mL of each version costs to mix at present unit costs, in millionths, by the version's number.
 
     A home-made part costs what the shelf holds of it cost, or else what its own recipe would. None while a cost or a
-    density that this needs is not known.
+    density that this needs is not known. The same few queries however many versions.
     """
+    latest = latest_versions()
+    known = [*latest.values(), *wanted]
+    costs = unit_costs({part.material for version in known for part in version.parts.all()})
+    return {version.pk: _cost_per_100ml(version, latest, costs) for version in wanted}
+
+
+def _cost_per_100ml(
+    version: RecipeVersion, latest: Mapping[int, RecipeVersion], costs: Mapping[int, UnitCost]
+) -> int | None:
     made = version.recipe.makes
-    versions = latest_versions() | {made.pk: version}
-    materials = {part.material for each in versions.values() for part in each.parts.all()}
-    costs = unit_costs(materials)
+    versions = {**latest, made.pk: version}
     to_expand = {pk: plain_recipe(each) for pk, each in versions.items() if pk == made.pk or pk not in costs}
     if made.measure != MeasureChoice.VOLUME and made.density is None:
         return None
@@ -133,7 +145,9 @@ def cost_per_100ml(version: RecipeVersion) -> int | None:
         wanted = mass_of(HUNDRED_MILLILITRES, made.density or 0)
     try:
         needed = mixing.expand({made.pk: wanted}, to_expand).bought
-    except mixing.DensityNeededError:
+    except (
+        mixing.MixingError
+    ):  # a density is missing, or an old version would need today's recipes in a circle
         return None
     if not needed.keys() <= costs.keys():
         return None

@@ -7,7 +7,7 @@ from django.db import transaction
 
 from inventory import costflow, ledger
 from inventory.errors import CannotReverse
-from inventory.models import Entry, Lot, Place, Posting, PostingKind
+from inventory.models import Entry, Lot, Place, Posting, PostingKind, Pour
 from inventory.places import Spot, shelf
 from studio.models import User
 from studio.sharing import share
@@ -19,8 +19,8 @@ def reverse(
 ) -> Posting:
     """Take a posting back on its own day (or on `on`, when that day lies in a closed period).
 
-    Raises CannotReverse, saying what stands in the way: already reversed, itself a reversal, or something has since been drawn, sold
-    or evened that the reversal would need.
+    Raises CannotReverse, saying what stands in the way: already reversed, itself a reversal, or something has
+    since been drawn, sold or evened that the reversal would need.
     """
     head = ledger.lock()
     request = ledger.fingerprint(["reverse", posting.pk, note])
@@ -30,11 +30,16 @@ def reverse(
     _refuse_repeat(posting)
     closed = head.books.closed_through
     day = on or (posting.effective_on if closed is None or posting.effective_on > closed else at.date())
+    if day < posting.effective_on:
+        raise CannotReverse(
+            f"Posting {posting.number} is dated {posting.effective_on:%d %B %Y} and cannot be taken back before that."
+        )
     entries = list(Entry.objects.filter(posting=posting).order_by("line"))
     if head.averages:
         _make_room(head, posting, entries, day, by, at)
     _refuse_overdrawn_lots(posting, entries)
     _refuse_moved_work(entries)
+    _refuse_poured_over(posting)
     draft = head.draft(
         PostingKind.REVERSAL,
         on=day,
@@ -123,8 +128,18 @@ def _refuse_moved_work(entries: list[Entry]) -> None:
     held = ledger.in_work(pour for pour, _, _ in changes)
     for (pour, material, place), (quantity, money) in changes.items():
         has_quantity, has_money = held.get((pour, material), (0, 0))
-        if place == Place.WORK and (has_quantity + quantity < 0 or has_money + money < 0):
-            raise CannotReverse(f"Pour P{pour:04d} has been sold or written off since. Reverse that first.")
+        has_quantity, has_money = has_quantity + quantity, has_money + money
+        if place == Place.WORK and (has_quantity < 0 or has_money < 0 or (has_quantity == 0 and has_money != 0)):
+            raise CannotReverse(
+                f"Pour P{pour:04d} has been sold, written off or corrected in cost since. Reverse that first."
+            )
+
+
+def _refuse_poured_over(posting: Posting) -> None:
+    """The surface of a failed pour that has been poured over is charged to both: it cannot go back to the shelf."""
+    over = Pour.objects.standing().filter(over__session__posting=posting).first()
+    if over is not None:
+        raise CannotReverse(f"{over.over} has been poured over since, by {over}. Reverse that session first.")
 
 
 def _make_room(

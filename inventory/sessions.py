@@ -64,10 +64,11 @@ def log_session(
 ) -> Session:
     """Log a session. Raises NotEnough with every shortfall (nothing is posted), InventoryError for what makes no sense.
 
-    With `confirm_gain` the shelf's shortfalls are first posted as a count gain ("the bottle held more than the books say").
+    With `confirm_gain` the shelf's shortfalls are first posted as a count gain ("the bottle held more than
+    the books say").
     """
     head = ledger.lock()
-    request = ledger.fingerprint(_plain(facts))
+    request = ledger.fingerprint(facts)
     earlier = head.earlier(by=by, key=key, fingerprint=request)
     if earlier is not None:
         return earlier.session
@@ -261,12 +262,7 @@ def _refuse_pour(number: int, pour: PourFacts, facts: SessionFacts) -> None:
     if (pour.surface is None) == (pour.over is None):
         raise InventoryError(f"Pour {number}: choose a surface, or the failed pour that it covers.")
     if pour.over is not None:
-        if pour.over.outcome != Pour.Outcome.FAILED:
-            raise InventoryError(
-                f"Pour {number}: {pour.over} is not marked as failed. Mark it as failed before pouring over it."
-            )
-        if Pour.objects.standing().filter(over=pour.over).exists():
-            raise InventoryError(f"Pour {number}: {pour.over} has already been poured over.")
+        _refuse_covering(number, pour.over, facts)
     if not pour.doses or any(dose.quantity <= 0 for dose in pour.doses):
         raise InventoryError(f"Pour {number}: enter how much was poured, above zero for each colour.")
     if any(dose.mix is not None and not 0 <= dose.mix < len(facts.mixes) for dose in pour.doses):
@@ -277,26 +273,16 @@ def _refuse_pour(number: int, pour: PourFacts, facts: SessionFacts) -> None:
         )
 
 
-def _plain(facts: SessionFacts) -> list[object]:
-    pours = [
-        [
-            pour.technique.pk,
-            pour.surface.pk if pour.surface else None,
-            pour.over.pk if pour.over else None,
-            pour.run_off,
-            [
-                [dose.quantity, dose.mix, dose.material.pk if dose.material else None, dose.lot]
-                for dose in pour.doses
-            ],
-        ]
-        for pour in facts.pours
-    ]
-    sundries = [[item.material.pk, item.quantity] for item in facts.sundries]
-    return [
-        facts.held_on,
-        facts.title,
-        facts.minutes,
-        [mixes.plain(item) for item in facts.mixes],
-        pours,
-        sundries,
-    ]
+def _refuse_covering(number: int, failed: Pour, facts: SessionFacts) -> None:
+    """Only a failed pour still in unsold work is poured over, and once: its surface is charged to the new pour."""
+    if failed.outcome != Pour.Outcome.FAILED:
+        raise InventoryError(
+            f"Pour {number}: {failed} is not marked as failed. Mark it as failed before pouring over it."
+        )
+    here = sum(pour.over is not None and pour.over.pk == failed.pk for pour in facts.pours)
+    if here > 1 or Pour.objects.standing().filter(over=failed).exists():
+        raise InventoryError(f"Pour {number}: {failed} has already been poured over.")
+    if not any(any(amounts) for amounts in ledger.in_work([failed.pk]).values()):
+        raise InventoryError(
+            f"Pour {number}: {failed} was sold, written off, or its session was reversed. Choose a surface instead."
+        )

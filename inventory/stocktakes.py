@@ -28,8 +28,8 @@ class Count:
 def weighed(lot: Lot, gross: int, empty: int | None = None) -> int:
     """What a part-full container holds, from its weight: (gross − empty container) ÷ density.
 
-    Weights are thousandths of a gram. Raises InventoryError when the empty weight or the density is not known, or the container weighs
-    less than when empty.
+    Weights are thousandths of a gram. Raises InventoryError when the empty weight or the density is not
+    known, or the container weighs less than when empty.
     """
     empty_weight = lot.empty_weight if empty is None else empty
     if empty_weight is None:
@@ -51,9 +51,12 @@ def weighed(lot: Lot, gross: int, empty: int | None = None) -> int:
 def post_stocktake(
     *, counts: Sequence[Count], on: date, by: User, at: datetime, notes: str = "", key: str = ""
 ) -> Stocktake:
-    """Post a stocktake. What agrees is recorded without an entry; when all agrees there is no posting at all."""
+    """Post a stocktake.
+
+    What agrees is recorded without an entry; when all agrees there is no posting at all.
+    """
     head = ledger.lock()
-    request = ledger.fingerprint([on, [(count.lot.pk, count.counted) for count in counts]])
+    request = ledger.fingerprint([on, counts, notes])
     earlier = head.earlier(by=by, key=key, fingerprint=request)
     if earlier is not None:
         return earlier.stocktake

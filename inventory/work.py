@@ -27,13 +27,15 @@ def add_to_work(
     note: str = "",
     key: str = "",
     confirm_gain: bool = False,
+    also_asked: Sequence[object] = (),
 ) -> Posting:
     """Charge varnish, hardware or packing to pours, shared over them by area.
 
-    Raises NotEnough with every shortfall.
+    `also_asked` is what else the request asked of the caller, so that a key sent again with other contents is
+    refused. Raises NotEnough with every shortfall.
     """
     head = ledger.lock()
-    request = ledger.fingerprint([pours, materials, role, on, note])
+    request = ledger.fingerprint([pours, materials, role, on, note, *also_asked])
     earlier = head.earlier(by=by, key=key, fingerprint=request)
     if earlier is not None:
         return earlier

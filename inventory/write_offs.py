@@ -15,9 +15,12 @@ from studio.models import User
 def write_off(
     *, lot: Lot, quantity: int, cause: Cause, on: date, by: User, at: datetime, note: str = "", key: str = ""
 ) -> Posting:
-    """Take a quantity (thousandths) out of a lot for a named cause, with its cost. Raises NotEnough when the lot holds less."""
+    """Take a quantity (thousandths) out of a lot for a named cause, with its cost.
+
+    Raises NotEnough when the lot holds less.
+    """
     head = ledger.lock()
-    request = ledger.fingerprint(["write off", lot.pk, quantity, cause.pk, on])
+    request = ledger.fingerprint(["write off", lot, quantity, cause, on, note])
     earlier = head.earlier(by=by, key=key, fingerprint=request)
     if earlier is not None:
         return earlier
@@ -45,10 +48,11 @@ def decant(
 ) -> Lot:
     """Move a quantity from one lot into a fresh container, which becomes a lot of its own with the same dates.
 
-    What clings to the old container is normal loss: it stays in the cost of what is poured. Raises NotEnough when the lot holds less.
+    What clings to the old container is normal loss: it stays in the cost of what is poured. Raises NotEnough
+    when the lot holds less.
     """
     head = ledger.lock()
-    request = ledger.fingerprint(["decant", lot.pk, quantity, on, place])
+    request = ledger.fingerprint(["decant", lot, quantity, on, place, empty_weight])
     earlier = head.earlier(by=by, key=key, fingerprint=request)
     if earlier is not None:
         return Lot.objects.filter(entries__posting=earlier, decanted_from=lot).distinct().get()
@@ -70,7 +74,7 @@ def decant(
         decanted_from=lot,
     )
     held = draft.holdings[lot.material_id].get(lot.pk)
-    if held is None or held.quantity < quantity:
+    if held is None or held.quantity < quantity or held.received_on > on:
         draft.draw(lot.material, quantity, shelf(jar.pk), chosen=lot.pk, only=True)
     else:
         money = costflow.cost_of_draw(held.quantity, held.money, quantity)

@@ -8,13 +8,14 @@ from collections.abc import Iterable, Sequence
 from datetime import date, datetime, timedelta
 
 from django.db import transaction
-from django.db.models import Max, QuerySet
+from django.db.models import QuerySet
 
 from costing.errors import PieceError, StillDrying
 from costing.models import Labour, Piece, PiecePour, PieceStep
 from costing.states import ENDS, State, Way, check_step, possibilities
 from costing.steps import hold, refuse_day, take_step
 from inventory import ledger
+from inventory.errors import KeyReused
 from inventory.mixes import Ingredient
 from inventory.models import EntryRole, Posting, Pour, Session
 from inventory.work import add_to_work, with_poured_over
@@ -32,6 +33,25 @@ def standing_pieces() -> QuerySet[Piece]:
 def pours_of(piece: Piece) -> list[Pour]:
     """The pours a piece is made of, without what lies beneath them."""
     return list(Pour.objects.filter(piece_part__piece=piece).order_by("pk"))
+
+
+def pours_without_piece(among: QuerySet[Pour] | None = None) -> list[Pour]:
+    """Good pours in unsold work that no piece is made of yet, nor another pour lies upon; newest session first."""
+    found = Pour.objects.standing().filter(outcome=Pour.Outcome.GOOD, piece_part__isnull=True)
+    if among is not None:
+        found = found.filter(pk__in=among.values("pk"))
+    pours = list(
+        found.select_related("technique", "surface", "session").order_by(
+            "-session__held_on", "-session_id", "number"
+        )
+    )
+    makeable = _holding(pours) - _covered(pours)
+    return [pour for pour in pours if pour.pk in makeable]
+
+
+def ready_on(piece: Piece, studio: Studio) -> date:
+    """The day from which a piece may be varnished: its latest pour's, and the studio's drying time."""
+    return piece.made_on + timedelta(days=studio.varnish_after_days)
 
 
 def work_of(piece: Piece) -> list[Pour]:
@@ -71,17 +91,9 @@ def make_piece(
 def make_pieces_of_session(*, session: Session, by: User, at: datetime) -> list[Piece]:
     """Make one piece of each good pour of a session that is in work and in no piece yet; none when all of them are."""
     ledger.lock()
-    pours = (
-        Pour.objects.standing()
-        .filter(session=session, outcome=Pour.Outcome.GOOD, piece_part__isnull=True)
-        .select_related("technique")
-        .order_by("number")
-    )
-    makeable = _holding(pours) - _covered(pours)
     return [
         make_piece(title=f"{session.title or pour.technique} {pour.number}", pours=[pour], by=by, at=at)
-        for pour in pours
-        if pour.pk in makeable
+        for pour in pours_without_piece(Pour.objects.filter(session=session))
     ]
 
 
@@ -122,7 +134,7 @@ def finish_piece(
     if materials:
         add_to_work(
             pours=pours_of(piece), materials=materials, role=EntryRole.FINISH, on=on, by=by, at=at,
-            note=note or piece.title, key=key, confirm_gain=confirm_gain,
+            note=note or piece.title, key=key, confirm_gain=confirm_gain, also_asked=[work, minutes],
         )  # fmt: skip
     if replayed:
         return as_it_stands(piece)
@@ -146,7 +158,7 @@ def pack_piece(
         refuse_day(piece, on, at)
     add_to_work(
         pours=pours_of(piece), materials=materials, role=EntryRole.PACKING, on=on, by=by, at=at,
-        note=note or piece.title, key=key, confirm_gain=confirm_gain,
+        note=note or piece.title, key=key, confirm_gain=confirm_gain, also_asked=[work, minutes],
     )  # fmt: skip
     if replayed:
         return as_it_stands(piece)
@@ -155,13 +167,25 @@ def pack_piece(
 
 
 @transaction.atomic
-def add_labour(*, piece: Piece, work: str, minutes: int, on: date, by: User, at: datetime) -> Labour:
-    """Add minutes worked on a piece after its session, at today's wage and overhead of the studio."""
+def add_labour(
+    *, piece: Piece, work: str, minutes: int, on: date, by: User, at: datetime, key: str = ""
+) -> Labour:
+    """Add minutes worked on a piece after its session, at today's wage and overhead of the studio.
+
+    The same request sent again gets the first's row. Raises KeyReused when it asks for something else.
+    """
     hold(piece)
+    earlier = Labour.objects.filter(recorded_by=by, key=key).first() if key else None
+    if earlier is not None:
+        if (earlier.piece_id, earlier.work, earlier.minutes, earlier.on) != (piece.pk, work, minutes, on):
+            raise KeyReused(
+                "This form was sent before with other contents. Reload the page and enter it afresh."
+            )
+        return earlier
     if piece.state in ENDS:
         raise PieceError(f"“{piece.title}” is {State(piece.state).words}: its cost is closed.")
     refuse_day(piece, on, at)
-    labour = _write_labour(piece, work, minutes, on, by)
+    labour = _write_labour(piece, work, minutes, on, by, key)
     if labour is None:
         raise PieceError("Enter the minutes worked, above zero.")
     return labour
@@ -229,11 +253,10 @@ def _holding(pours: Iterable[Pour]) -> set[int]:
 
 
 def _refuse_wet(piece: Piece, on: date, anyway: bool) -> None:
-    days = Studio.current().varnish_after_days
-    poured_on = Session.objects.filter(pours__piece_part__piece=piece).aggregate(last=Max("held_on"))["last"]
-    ready_on = (poured_on or piece.made_on) + timedelta(days=days)
-    if on < ready_on and not anyway:
-        raise StillDrying(piece.title, days, ready_on)
+    studio = Studio.current()
+    ready = ready_on(piece, studio)
+    if on < ready and not anyway:
+        raise StillDrying(piece.title, studio.varnish_after_days, ready)
 
 
 def _refuse_unworkable(piece: Piece, wanted: str) -> None:
@@ -244,7 +267,7 @@ def _refuse_unworkable(piece: Piece, wanted: str) -> None:
         )
 
 
-def _write_labour(piece: Piece, work: str, minutes: int, on: date, by: User) -> Labour | None:
+def _write_labour(piece: Piece, work: str, minutes: int, on: date, by: User, key: str = "") -> Labour | None:
     """Minutes at the wage and overhead of this day, kept as they stand; no minutes, no row."""
     if minutes < 0:
         raise PieceError("Minutes worked are zero or more.")
@@ -253,7 +276,7 @@ def _write_labour(piece: Piece, work: str, minutes: int, on: date, by: User) -> 
     studio = Studio.current()
     return Labour.objects.create(
         piece=piece, work=work, minutes=minutes, wage_per_hour=studio.wage_per_hour,
-        overhead_per_hour=studio.overhead_per_hour, on=on, recorded_by=by,
+        overhead_per_hour=studio.overhead_per_hour, on=on, recorded_by=by, key=key,
     )  # fmt: skip
 
 

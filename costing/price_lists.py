@@ -13,7 +13,7 @@ from costing.prices import NOT_ADVICE
 from costing.sheets.price_labels import PriceLabel
 from costing.sheets.price_list import PriceListHeading, PriceListRow
 from costing.states import State
-from inventory.models import Material
+from inventory.models import Material, Pour
 from studio.models import Studio
 from studio.numerals import NO_BREAK_SPACE, write_scaled
 from studio.sharing import divide_half_up
@@ -33,10 +33,11 @@ class Order(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class PriceList:
-    """The rows to print, and the titles of pieces that were left out because they have no price."""
+    """The rows to print with the piece of each, and the pieces that were left out because they have no price."""
 
     rows: tuple[PriceListRow, ...]
-    unpriced: tuple[str, ...]
+    pieces: tuple[Piece, ...]
+    unpriced: tuple[Piece, ...]
 
 
 def price_list(
@@ -50,11 +51,13 @@ def price_list(
         pieces = pieces.filter(pk__in=list(ids))
     if technique is not None:
         pieces = pieces.filter(pk__in=PiecePour.objects.filter(pour__technique=technique).values("piece_id"))
-    found = sorted(_with_parts(pieces), key=_ORDERS[order])
+    found = sorted(with_parts(pieces), key=_ORDERS[order])
+    priced = tuple(piece for piece in found if piece.price is not None)
     shown = Shown.of(studio)
     return PriceList(
-        tuple(_row(piece, shown, photos) for piece in found if piece.price is not None),
-        tuple(piece.title for piece in found if piece.price is None),
+        tuple(_row(piece, shown, photos) for piece in priced),
+        priced,
+        tuple(piece for piece in found if piece.price is None),
     )
 
 
@@ -74,6 +77,21 @@ def size_in_cm(surface: Material, *, decimal_comma: bool = False) -> str:
     return _size(surface, lambda side: write_scaled(side, 3, decimal_comma=decimal_comma), "cm")
 
 
+def sizes_in_cm(pours: Iterable[Pour], *, decimal_comma: bool = False) -> str:
+    """The different sizes of a piece's pours, each once: "20 × 30 cm + 30 cm round"."""
+    return _joined(size_in_cm(pour.surface, decimal_comma=decimal_comma) for pour in pours)
+
+
+def sizes_in_inches(pours: Iterable[Pour], *, decimal_comma: bool = False) -> str:
+    """The same in inches."""
+    return _joined(size_in_inches(pour.surface, decimal_comma=decimal_comma) for pour in pours)
+
+
+def techniques(pours: Iterable[Pour]) -> str:
+    """The techniques of a piece's pours, each once."""
+    return ", ".join(dict.fromkeys(pour.technique.name for pour in pours))
+
+
 def size_in_inches(surface: Material, *, decimal_comma: bool = False) -> str:
     """The same in inches to one decimal: "7.9 × 11.8 in"."""
     return _size(
@@ -90,7 +108,8 @@ def price_labels(rows: Iterable[PriceListRow]) -> list[PriceLabel]:
     return [PriceLabel(row.title, row.size_cm, row.price, row.code) for row in rows]
 
 
-def _with_parts(pieces: QuerySet[Piece]) -> QuerySet[Piece]:
+def with_parts(pieces: QuerySet[Piece]) -> QuerySet[Piece]:
+    """Read the pours of pieces along with them: their surfaces and techniques, in one query more."""
     parts = PiecePour.objects.select_related("pour__surface", "pour__technique").order_by("pour_id")
     return pieces.prefetch_related(Prefetch("parts", queryset=parts))
 
@@ -110,9 +129,9 @@ def _row(piece: Piece, shown: Shown, photos: bool) -> PriceListRow:
     return PriceListRow(
         code=piece.label,
         title=piece.title,
-        size_cm=_joined(size_in_cm(pour.surface, decimal_comma=comma) for pour in pours),
-        size_in=_joined(size_in_inches(pour.surface, decimal_comma=comma) for pour in pours),
-        technique=", ".join(dict.fromkeys(pour.technique.name for pour in pours)),
+        size_cm=sizes_in_cm(pours, decimal_comma=comma),
+        size_in=sizes_in_inches(pours, decimal_comma=comma),
+        technique=techniques(pours),
         year=str(piece.made_on.year),
         price=shown.money(piece.price or 0),
         thumbnail=_thumbnail(piece) if photos else None,

@@ -83,7 +83,10 @@ class PieceStep(models.Model):
 
 
 class Labour(models.Model):
-    """Minutes worked on one piece after its session, at the wage and overhead of that day. Session minutes stand on the session."""
+    """Minutes worked on one piece after its session, at the wage and overhead of that day.
+
+    Session minutes stand on the session.
+    """
 
     piece = models.ForeignKey(Piece, on_delete=models.PROTECT, related_name="labour")
     work = models.CharField(max_length=80)
@@ -92,11 +95,15 @@ class Labour(models.Model):
     overhead_per_hour = models.BigIntegerField()
     on = models.DateField()
     recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    key = models.CharField(max_length=32, blank=True, help_text="The request's idempotency key.")
 
     class Meta:
         ordering = ["on", "pk"]
         verbose_name_plural = "labour"
         constraints = [
+            models.UniqueConstraint(
+                fields=["recorded_by", "key"], condition=~Q(key=""), name="labour_key_once"
+            ),
             models.CheckConstraint(
                 condition=Q(minutes__gt=0, wage_per_hour__gte=0, overhead_per_hour__gte=0),
                 name="labour_sensible",

@@ -68,9 +68,10 @@ def test_only_pieces_for_sale_are_listed_unless_others_are_asked_for() -> None:
 
 
 def test_a_piece_without_a_price_is_named_instead_of_listed() -> None:
-    hung("Low water", price=None)
+    unpriced, priced = hung("Low water", price=None), hung("Ebb")
     found = price_list()
-    assert (found.rows, found.unpriced) == ((), ("Low water",))
+    assert [row.title for row in found.rows] == ["Ebb"]
+    assert (found.pieces, found.unpriced) == ((priced,), (unpriced,))
 
 
 def test_a_piece_whose_session_was_reversed_is_not_listed() -> None:

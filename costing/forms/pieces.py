@@ -1,0 +1,76 @@
+"""What is said of a piece: its title and pours, a step, its price, minutes, and its photo."""
+
+from typing import Any
+
+from django import forms
+
+from costing.models import PieceState
+from studio.forms import DayInput, KeyedForm, MoneyField, StudioForm
+
+LONGEST_NOTE = 300
+MOST_MINUTES = 10_000
+
+
+class PieceForm(StudioForm):
+    """A new piece of the pours that were ticked."""
+
+    title = forms.CharField(max_length=160)
+    size_note = forms.CharField(
+        label="If it is a set", max_length=60, required=False, help_text="Such as: set of four, diptych."
+    )
+    description = forms.CharField(max_length=2000, required=False, widget=forms.Textarea(attrs={"rows": 3}))
+    pours = forms.TypedMultipleChoiceField(
+        coerce=int,
+        widget=forms.CheckboxSelectMultiple,
+        error_messages={"required": "Tick at least one pour.", "invalid_choice": "Tick pours of the list."},
+    )
+
+    def __init__(self, *args: Any, pours: list[int], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        choice = self.fields["pours"]
+        if isinstance(choice, forms.TypedMultipleChoiceField):
+            choice.choices = [(pour, str(pour)) for pour in pours]
+
+    @property
+    def ticked(self) -> set[int]:
+        """The pours that are ticked, as they were sent or as the page begins."""
+        value = self["pours"].value() or []
+        return {int(pour) for pour in value if str(pour).isascii() and str(pour).isdigit()}
+
+
+class StepForm(StudioForm):
+    """A step on or back; which one is the button that was pressed."""
+
+    to = forms.ChoiceField(choices=PieceState.choices, widget=forms.HiddenInput)
+    on = forms.DateField(label="On", widget=DayInput)
+    note = forms.CharField(max_length=LONGEST_NOTE, required=False)
+
+
+class PriceForm(StudioForm):
+    """The asking price. Left empty, the piece has none."""
+
+    price = MoneyField(label="Asking price, tax included", required=False, example="45.00")
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["price"].label = f"Asking price ({self.studio.currency}), tax included"
+
+
+class MinutesForm(KeyedForm):
+    """Minutes worked on a piece after its session."""
+
+    work = forms.CharField(
+        max_length=80, widget=forms.TextInput(attrs={"placeholder": "Sanding, photographing, framing"})
+    )
+    minutes = forms.IntegerField(min_value=1, max_value=MOST_MINUTES)
+    on = forms.DateField(label="On", widget=DayInput)
+
+
+class PhotoForm(StudioForm):
+    """One picture file. Its name and declared type are not believed; its content is checked when it is stored."""
+
+    photo = forms.FileField(
+        label="Photo",
+        help_text="JPEG, PNG or WebP, up to 10 MB. Where it was taken is removed from the file.",
+        widget=forms.ClearableFileInput(attrs={"accept": "image/jpeg,image/png,image/webp"}),
+    )

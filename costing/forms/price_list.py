@@ -1,0 +1,53 @@
+"""What goes on a price list and how it is printed: read from the address, so that a list can be kept as a bookmark."""
+
+from datetime import date
+from typing import Any
+
+from django import forms
+
+from costing.price_lists import Order
+from costing.sheets.price_labels import LABEL_SHEETS
+from costing.states import State
+from inventory.models import Technique
+from studio.forms import DayInput, StudioForm
+from studio.models import Studio
+
+ORDERS = [(Order.TITLE, "By title"), (Order.PRICE, "By price"), (Order.SIZE, "By size")]
+MOST_LABELS = max(sheet.count for sheet in LABEL_SHEETS.values())
+
+
+class PriceListForm(StudioForm):
+    """The choices of a price list."""
+
+    technique = forms.ModelChoiceField(queryset=Technique.objects.all(), required=False, empty_label="Any")
+    reserved = forms.BooleanField(label="Reserved pieces too", required=False)
+    order = forms.ChoiceField(choices=ORDERS)
+    place = forms.CharField(
+        max_length=80,
+        required=False,
+        widget=forms.TextInput(attrs={"placeholder": "Market, gallery, studio"}),
+    )
+    on = forms.DateField(label="Date", widget=DayInput)
+    paper = forms.ChoiceField(choices=Studio.Paper.choices)
+    photos = forms.BooleanField(label="With photos", required=False)
+    start = forms.IntegerField(
+        label="First free label on the sheet", min_value=1, max_value=MOST_LABELS,
+        help_text="For the labels: counted along the rows, 1 for a new sheet.",
+    )  # fmt: skip
+
+    @property
+    def states(self) -> list[State]:
+        return [State.FOR_SALE, State.RESERVED] if self.cleaned_data["reserved"] else [State.FOR_SALE]
+
+    @property
+    def what_fits(self) -> str:
+        """Names the choice of technique and state: ticks made under another one do not count."""
+        said = self.cleaned_data
+        return f"{said['technique'].pk if said['technique'] else 0}{'r' if said['reserved'] else ''}"
+
+    @classmethod
+    def first(cls, studio: Studio, on: date) -> dict[str, Any]:
+        """The choices a new list begins with."""
+        return {
+            "order": Order.TITLE.value, "paper": studio.paper, "on": on.isoformat(), "photos": "on", "start": "1",
+        }  # fmt: skip

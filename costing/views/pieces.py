@@ -1,0 +1,100 @@
+"""Piece pages: the gallery. The pages of one piece stand in modules of their own."""
+
+from dataclasses import dataclass
+
+from django.core.paginator import Paginator
+from django.db.models import Count
+from django.http import HttpRequest, HttpResponse, QueryDict
+from django.shortcuts import render
+from django.urls import URLPattern, path
+from django.views.decorators.http import require_safe
+
+from costing.models import Piece, PieceState
+from costing.piece_list import ALL, HERE, SORTS, chosen_pieces, shown_pieces
+from costing.pieces import pours_without_piece, standing_pieces
+from costing.views import piece, piece_making, piece_photos, piece_ways_out, piece_work
+from inventory.models import Technique
+from inventory.views.delivery_list import whole_number
+from studio.context import current
+from studio.roles import EVERYONE, page, signed_in
+from studio.showing import Shown
+
+PER_PAGE = 48
+ORDERS = [
+    ("-made", "Newest first"),
+    ("made", "Oldest first"),
+    ("title", "Title"),
+    ("-size", "Largest first"),
+    ("size", "Smallest first"),
+    ("state", "State"),
+]
+BY_PRICE = [("-price", "Dearest first"), ("price", "Cheapest first")]
+
+
+@dataclass(frozen=True, slots=True)
+class PieceFilter:
+    """What the gallery was asked to show; anything unreadable is left out."""
+
+    state: str
+    technique: int | None
+    year: int | None
+    words: str
+    sort: str
+    as_list: bool
+
+    @classmethod
+    def of(cls, query: QueryDict, *, sees_money: bool) -> "PieceFilter":
+        state, sort = query.get("state", HERE), query.get("sort", "-made")
+        known = sort.removeprefix("-") in SORTS and (sees_money or sort.removeprefix("-") != "price")
+        return cls(
+            state if state in (ALL, *PieceState.values) else HERE,
+            whole_number(query.get("technique", "")),
+            whole_number(query.get("year", "")),
+            query.get("words", "").replace("\0", "").strip()[:100],
+            sort if known else "-made",
+            query.get("view") == "list",
+        )
+
+    @property
+    def is_narrow(self) -> bool:
+        """Whether one of the folded choices is in use."""
+        return bool(self.technique or self.year or self.sort != "-made")
+
+    def __bool__(self) -> bool:
+        return bool(self.state != HERE or self.technique or self.year or self.words)
+
+
+@require_safe
+@page(*EVERYONE)
+def pieces(request: HttpRequest) -> HttpResponse:
+    user = signed_in(request)
+    asked = PieceFilter.of(request.GET, sees_money=user.sees_money)
+    chosen = chosen_pieces(
+        state=asked.state, technique=asked.technique, year=asked.year, words=asked.words, sort=asked.sort
+    )
+    page_obj = Paginator(chosen, PER_PAGE).get_page(request.GET.get("page"))
+    context = {
+        "page_obj": page_obj,
+        "rows": shown_pieces(page_obj, Shown.of(current(request)), with_cost=user.sees_money),
+        "asked": asked,
+        "sort": asked.sort,
+        "orders": ORDERS + (BY_PRICE if user.sees_money else []),
+        "states": PieceState.choices,
+        "counts": dict(
+            standing_pieces().order_by().values_list("state").annotate(Count("pk", distinct=True))
+        ),
+        "techniques": Technique.objects.all(),
+        "years": [day.year for day in Piece.objects.dates("made_on", "year", order="DESC")],
+        "loose_pours": len(pours_without_piece()),
+    }
+    return render(request, "costing/piece/list.html", context)
+
+
+urlpatterns: list[URLPattern] = [
+    path("pieces/", pieces, name="pieces"),
+    *piece_making.urlpatterns,
+    *piece.urlpatterns,
+    *piece_work.urlpatterns,
+    *piece_ways_out.urlpatterns,
+    *piece_photos.urlpatterns,
+]

@@ -1,0 +1,111 @@
+"""Sale pages: the list with its totals, and the same as a file. Selling and returns stand beside it."""
+
+from dataclasses import dataclass
+from datetime import date
+
+from django.core.paginator import Paginator
+from django.db.models import Q, QuerySet
+from django.http import HttpRequest, HttpResponse, QueryDict
+from django.shortcuts import render
+from django.urls import URLPattern, path
+from django.views.decorators.http import require_safe
+
+from costing.models import Sale, SellingRoute
+from costing.pieces import standing_pieces
+from costing.states import SELLABLE
+from costing.takings import SaleLine, sale_lines, together
+from costing.views import selling
+from inventory.views.delivery_list import whole_number
+from studio.context import current
+from studio.exports import Cell, csv_answer, money_cell
+from studio.roles import EVERYONE, page
+
+PER_PAGE = 50
+COLUMNS = (
+    "sold on", "piece", "title", "route", "currency", "price", "tax", "commission", "card fee", "fixed fee",
+    "takings", "cost", "profit", "came back on", "note", "posting",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class SaleFilter:
+    """What the list was asked to show; anything unreadable is left out."""
+
+    route: int | None
+    month: date | None
+    words: str
+
+    @classmethod
+    def of(cls, query: QueryDict) -> "SaleFilter":
+        return cls(
+            whole_number(query.get("route", "")),
+            month_of(query.get("month", "")),
+            query.get("words", "").replace("\0", "").strip()[:100],
+        )
+
+    def __bool__(self) -> bool:
+        return bool(self.route or self.month or self.words)
+
+    def chosen(self) -> QuerySet[Sale]:
+        """The sales that fit, newest first."""
+        found = Sale.objects.select_related("piece", "route")
+        if self.route:
+            found = found.filter(route=self.route)
+        if self.month:
+            found = found.filter(sold_on__year=self.month.year, sold_on__month=self.month.month)
+        for word in self.words.split():
+            found = found.filter(
+                Q(piece__title__icontains=word) | Q(note__icontains=word) | Q(route__name__icontains=word)
+            )
+        return found.order_by("-sold_on", "-pk")
+
+
+def month_of(text: str) -> date | None:
+    """The first day of a month written as 2026-03, or nothing."""
+    try:
+        return date.fromisoformat(f"{text}-01") if len(text) == 7 else None
+    except ValueError:
+        return None
+
+
+@require_safe
+@page(*EVERYONE, money=True)
+def sales(request: HttpRequest) -> HttpResponse:
+    asked = SaleFilter.of(request.GET)
+    lines = sale_lines(asked.chosen(), current(request).currency)
+    context = {
+        "page_obj": Paginator(lines, PER_PAGE).get_page(request.GET.get("page")),
+        "total": together(lines),
+        "asked": asked,
+        "routes": SellingRoute.objects.all(),
+        "months": list(Sale.objects.dates("sold_on", "month", order="DESC")),
+        "for_sale": standing_pieces().filter(state__in=SELLABLE).count(),
+        "section": "costing:pieces",
+    }
+    return render(request, "costing/sale/list.html", context)
+
+
+@require_safe
+@page(*EVERYONE, money=True)
+def export(request: HttpRequest) -> HttpResponse:
+    currency = current(request).currency
+    lines = sale_lines(SaleFilter.of(request.GET).chosen(), currency)
+    return csv_answer("sales", COLUMNS, (_row(line, currency) for line in lines))
+
+
+def _row(line: SaleLine, currency: str) -> list[Cell]:
+    sale = line.sale
+    amounts = (
+        sale.price, sale.tax, sale.commission, sale.card_fee, sale.fixed_fee, sale.takings, line.cost, line.profit,
+    )  # fmt: skip
+    return [
+        sale.sold_on, sale.piece.label, sale.piece.title, sale.route.name, currency,
+        *(money_cell(amount, currency) for amount in amounts), sale.returned_on, sale.note, sale.posting_id,
+    ]  # fmt: skip
+
+
+urlpatterns: list[URLPattern] = [
+    path("sales/", sales, name="sales"),
+    path("sales/export/", export, name="sales-export"),
+    *selling.urlpatterns,
+]

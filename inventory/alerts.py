@@ -1,12 +1,14 @@
 """Reorder alerts: raised and cleared by what the shelf holds, and claimed for mailing so that none is lost."""
 
 from collections.abc import Collection
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from django.db import transaction
 
 from inventory import ledger, reorder
-from inventory.models import Alert
+from inventory.models import Alert, Material
+from inventory.stock import stock_of
 
 # A mail is sent in seconds; a claim this old belongs to a run that died before it could say so.
 CLAIM_HOLDS = timedelta(minutes=10)
@@ -46,6 +48,28 @@ def refresh_alerts(
         alert.cleared_at = at
     Alert.objects.bulk_update(cleared, ["cleared_at"])
     return Alert.objects.bulk_create(raised), cleared
+
+
+@dataclass(frozen=True, slots=True)
+class LowMaterial:
+    """An open alert beside what the shelf holds of its material today: the alert keeps the day it was raised."""
+
+    alert: Alert
+    stock: int
+    on_order: int
+
+
+def low_materials() -> list[LowMaterial]:
+    """Open alerts by material, with today's stock: four queries however many there are."""
+    found = open_alerts()
+    today = {
+        row.material.pk: row
+        for row in stock_of(Material.objects.filter(pk__in=[alert.material_id for alert in found]))
+    }
+    return [
+        LowMaterial(alert, today[alert.material_id].quantity, today[alert.material_id].on_order)
+        for alert in found
+    ]
 
 
 def open_alerts() -> list[Alert]:

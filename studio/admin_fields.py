@@ -100,7 +100,16 @@ class ForNobody(ForOwners):
         return False
 
 
-class Refusals(AnyAdmin):
+class Light(AnyAdmin):
+    """Only the scripts that these pages use: nothing here is filled in from a title, and no list has bulk actions."""
+
+    @property
+    def media(self) -> forms.Media:
+        names = ["vendor/jquery/jquery.min.js", "jquery.init.js", "core.js", "admin/RelatedObjectLookups.js"]
+        return forms.Media(js=[f"admin/js/{name}" for name in names])
+
+
+class Refusals(Light):
     """What a writer refuses becomes a message on the page, and nothing is saved."""
 
     def changeform_view(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
@@ -123,7 +132,7 @@ class SettingsAdmin(ForOwners, Refusals):
         return form
 
 
-class LookOnlyAdmin(ForNobody, AnyAdmin):
+class LookOnlyAdmin(ForNobody, Light):
     """A table to search and read, with its figures written the studio's way."""
 
     actions = None

@@ -12,7 +12,7 @@ from django.views.decorators.http import require_safe
 from costing.first_steps import FirstStep, first_steps
 from costing.states import State
 from costing.today import bench, month_so_far, orders_due
-from inventory.alerts import open_alerts
+from inventory.alerts import low_materials
 from inventory.stock import going_off
 from inventory.views.session_list import latest_session, repeat_url
 from studio.backups import last_good_backup
@@ -31,7 +31,7 @@ def home(request: HttpRequest) -> HttpResponse:
     user, studio, today = signed_in(request), current(request), timezone.localdate()
     work = bench(today, studio)
     lots = going_off(today, DAYS_AHEAD)
-    alerts = open_alerts()
+    alerts = low_materials()
     session = latest_session()
     context: dict[str, Any] = {
         "today": today,

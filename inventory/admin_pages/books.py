@@ -1,5 +1,6 @@
 """The ledger to look at, and how the books are kept."""
 
+from collections.abc import Iterator
 from datetime import date
 from typing import Any
 
@@ -30,9 +31,16 @@ class PostingAdmin(LookOnlyAdmin):
         return format_html('<a href="{}">Open</a>', reverse("inventory:posting", args=[posting.pk]))
 
 
+class RoleFilter(admin.ChoicesFieldListFilter):
+    """What materials came to a pour as. Most entries have no role, and a nameless line could not be read."""
+
+    def choices(self, changelist: Any) -> Iterator[Any]:
+        yield from (choice for choice in super().choices(changelist) if choice["display"])
+
+
 @admin.register(Entry)
 class EntryAdmin(LookOnlyAdmin):
-    list_filter = ["place", "role", "posting__kind"]
+    list_filter = ["place", ("role", RoleFilter), "posting__kind"]
     list_select_related = ["posting", "material", "lot"]
     search_fields = ["=posting__number", "material__name"]
 

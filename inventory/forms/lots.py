@@ -5,7 +5,9 @@ from typing import Any
 from django import forms
 from django.utils import timezone
 
+from inventory.errors import NotEnough
 from inventory.models import Cause, Lot
+from studio.errors import MeniscusError
 from studio.forms import DayInput, KeyedForm, QuantityField, StudioForm
 from studio.units import Measure
 
@@ -18,7 +20,10 @@ class LotForm(StudioForm):
     place = forms.CharField(required=False, max_length=60, help_text="Shelf, box or drawer.")
     supplier_batch = forms.CharField(required=False, max_length=60, label="Batch")
     empty_weight = QuantityField(
-        measure=Measure.MASS, allow_zero=True, required=False, help_text="Of the empty container, such as 34 g."
+        measure=Measure.MASS,
+        allow_zero=True,
+        required=False,
+        help_text="Of the empty container, such as 34 g.",
     )
 
     def __init__(self, *args: Any, lot: Lot, **kwargs: Any) -> None:
@@ -56,9 +61,19 @@ class LotActForm(KeyedForm):
         cleaned = self.cleaned_data
         return {"quantity": cleaned["amount"], "on": cleaned["on"], "key": cleaned["key"]}
 
+    def refuse(self, problem: MeniscusError) -> None:
+        """A shortfall lands on the quantity, with what can be done about it here."""
+        if isinstance(problem, NotEnough):
+            told = " ".join(problem.described)
+            self.add_error("quantity", f"{told} Take less, or count the lot first if it really holds more.")
+        else:
+            super().refuse(problem)
+
 
 class WriteOffForm(LotActForm):
-    cause = forms.ModelChoiceField(Cause.objects.exclude(kind=Cause.Kind.COUNT), empty_label="Choose…", label="Why")
+    cause = forms.ModelChoiceField(
+        Cause.objects.exclude(kind=Cause.Kind.COUNT), empty_label="Choose…", label="Why"
+    )
     note = forms.CharField(required=False, max_length=300)
 
     field_order = ["quantity", "cause", "on", "note"]

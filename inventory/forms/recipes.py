@@ -1,0 +1,162 @@
+"""Writing a recipe, or a new version of one."""
+
+import re
+from collections.abc import Mapping, Sequence
+from typing import Any, cast
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.forms import formset_factory
+
+from inventory.forms.choices import MaterialChoice, by_kind
+from inventory.forms.formsets import Rows
+from inventory.models import Basis, Kind, Material, RecipeVersion
+from inventory.recipes import MIXABLE, NewMaterial
+from studio.errors import InputError
+from studio.forms import StudioForm, TypedField
+from studio.numerals import read_number, tidy, write_scaled
+
+MOST_PARTS = 20
+SPARE_PARTS = 3
+LARGEST_PART = 100_000_000
+MADE_KINDS = (Kind.MIX, Kind.MEDIUM, Kind.FINISH)
+COLOUR = re.compile(r"#[0-9a-fA-F]{6}")
+
+
+class PartsField(TypedField):
+    """So many parts, in thousandths of a part: "2", "1.5", "1 1/2"."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(**{"max_length": 12, "example": "2", **kwargs})
+        self.widget.attrs.setdefault("inputmode", "decimal")
+
+    def read(self, text: str) -> int:
+        tidied = tidy(text, error=InputError, example="2 or 1.5")
+        exact = read_number(tidied, decimal_comma=self.shown.decimal_comma, error=InputError) * 1000
+        if exact <= 0 or exact.denominator != 1 or exact > LARGEST_PART:
+            raise InputError(
+                f"“{tidied}” must be above zero and have at most three decimals. Write parts as 2 or 1.5."
+            )
+        return int(exact)
+
+    def write(self, amount: int) -> str:
+        return write_scaled(amount, 3, decimal_comma=self.shown.decimal_comma)
+
+
+def part_materials() -> dict[int, Material]:
+    """Everything that can be part of a mix, kinds together, then by name."""
+    found = Material.objects.filter(is_archived=False, measure__in=MIXABLE)
+    order = {kind: position for position, kind in enumerate(Kind.values)}
+    return {item.pk: item for item in sorted(found, key=lambda item: (order[item.kind], item.name))}
+
+
+class VersionForm(StudioForm):
+    """How the parts are measured, and why they changed."""
+
+    basis = forms.ChoiceField(label="Parts are measured", choices=Basis.choices, initial=Basis.VOLUME)
+    notes = forms.CharField(
+        label="Notes", max_length=2000, required=False, widget=forms.Textarea(attrs={"rows": 3})
+    )
+
+
+class RecipeForm(VersionForm):
+    """A new recipe: its name, and what it makes, which is a new material unless one is chosen."""
+
+    name = forms.CharField(label="Name of the recipe", max_length=120)
+    makes = MaterialChoice(
+        label="It makes", required=False, help_text="Choose a material you keep already, or leave it new."
+    )
+    new_name = forms.CharField(
+        label="Name of the mix", max_length=120, required=False, help_text="Empty: the same as the recipe."
+    )
+    kind = forms.ChoiceField(
+        label="Kind", choices=[(kind.value, kind.label) for kind in MADE_KINDS], initial=Kind.MIX
+    )
+    measure = forms.ChoiceField(
+        label="Counted by", choices=[("volume", "Volume (mL)"), ("mass", "Mass (g)")], initial="volume"
+    )
+    colour = forms.CharField(
+        label="Colour",
+        max_length=7,
+        required=False,
+        help_text="For the swatch, such as #1f5f6b.",
+        widget=forms.TextInput(attrs={"placeholder": "#1f5f6b"}),
+    )
+    keeps_days = forms.IntegerField(
+        label="Keeps for how many days",
+        min_value=1,
+        max_value=3650,
+        required=False,
+        help_text="Once mixed. Empty: no reminder.",
+    )
+
+    def __init__(self, *args: Any, materials: Mapping[int, Material], made: set[int], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        free = {pk: item for pk, item in materials.items() if pk not in made and not item.is_free}
+        choice = self.fields["makes"]
+        if isinstance(choice, MaterialChoice):
+            choice.offer(free, [("", "Something new"), *by_kind(free.values())[1:]])
+
+    def clean_colour(self) -> str:
+        colour: str = self.cleaned_data["colour"].strip()
+        if colour and not COLOUR.fullmatch(colour):
+            raise ValidationError("Write a colour such as #1f5f6b, or leave it empty.")
+        return colour
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        if cleaned.get("makes") is not None and cleaned.get("new_name"):
+            self.add_error("new_name", "Choose what it makes or name something new, not both.")
+        return cleaned
+
+    @property
+    def what_it_makes(self) -> Material | NewMaterial:
+        said = self.cleaned_data
+        chosen: Material | None = said["makes"]
+        return chosen or NewMaterial(
+            name=said["new_name"] or said["name"],
+            kind=said["kind"],
+            measure=said["measure"],
+            colour=said["colour"],
+            keeps_days=said["keeps_days"],
+        )
+
+
+class PartForm(StudioForm):
+    """So many parts of one material. Blank rows are left out."""
+
+    material = MaterialChoice(label="Material")
+    parts = PartsField(label="Parts")
+
+    def __init__(
+        self, *args: Any, materials: Mapping[int, Material], choices: list[tuple[str, Any]], **kwargs: Any
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        choice = self.fields["material"]
+        if isinstance(choice, MaterialChoice):
+            choice.offer(materials, choices)
+
+
+PartRows = cast(
+    "type[Rows]",
+    formset_factory(
+        PartForm,
+        formset=Rows,
+        can_delete=True,
+        max_num=MOST_PARTS,
+        absolute_max=MOST_PARTS,
+        validate_max=True,
+    ),
+)
+
+
+def parts_said(formset: Rows) -> list[tuple[Material, int]]:
+    """The rows that say something, for the writer."""
+    return [(row.cleaned_data["material"], row.cleaned_data["parts"]) for row in formset.kept]
+
+
+def parts_of(version: RecipeVersion | None) -> Sequence[dict[str, Any]]:
+    """First values of the rows: the parts of a version as they stand."""
+    if version is None:
+        return []
+    return [{"material": part.material_id, "parts": part.parts} for part in version.parts.all()]

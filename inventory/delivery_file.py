@@ -16,6 +16,7 @@ from inventory.models import Kind, Material
 from studio.errors import InputError
 from studio.models import Studio
 from studio.money import LARGEST_AMOUNT, read_money
+from studio.numerals import small_whole
 from studio.quantities import Quantity, Reading, read_quantity
 from studio.showing import Shown
 from studio.units import Measure
@@ -266,7 +267,8 @@ class _Reader:
     def _packs(self, text: str) -> int:
         if not text:
             return 1
-        if not (text.isascii() and text.isdigit() and 0 < int(text) <= MOST_PACKS):
+        packs = small_whole(text)
+        if packs is None or not 0 < packs <= MOST_PACKS:
             raise InputError(
                 f"“{text[:LONGEST_WORD]}” is not a number of packs. Write a whole number such as 2."
             )

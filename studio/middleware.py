@@ -7,6 +7,7 @@ from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 
 from studio import audit, security
+from studio.numerals import small_whole
 
 Answer = Callable[[HttpRequest], HttpResponseBase]
 
@@ -60,7 +61,7 @@ class WhoAndWhat:
 
 def _length(request: HttpRequest) -> int:
     said = request.META.get("CONTENT_LENGTH") or "0"
-    return int(said) if said.isascii() and said.isdigit() else 0
+    return small_whole(said) or 0
 
 
 def _too_large() -> HttpResponse:

@@ -18,6 +18,9 @@ _LEADING_NUMBER = re.compile(f"[0-9.,/⁄ {''.join(_VULGAR)}]*")
 _MIXED_NUMBER = re.compile(r"(?:([0-9]+) )?([0-9]+)/([0-9]+)")
 
 
+LONGEST_WHOLE = 18
+
+
 def tidy(text: str, *, error: type[InputError], example: str) -> str:
     """Return text with single plain spaces; raises error when it is empty, too long or not plainly typed."""
     if len(text) > LONGEST_TEXT:
@@ -67,6 +70,11 @@ def read_decimal(
         wanted = "1,5 with a comma" if decimal_comma else "1.5 with a point"
         raise error(f"“{text}” cannot be read as one number. Write decimals as {wanted}, thousands as 1250.")
     return Fraction(f"{digits}.{decimals or 0}")
+
+
+def small_whole(text: str) -> int | None:
+    """A whole number of up to 18 digits sent by a form or an address, or None: Python refuses to read thousands."""
+    return int(text) if len(text) <= LONGEST_WHOLE and _plain(text) else None
 
 
 def _plain(text: str) -> bool:

@@ -1,22 +1,34 @@
-"""Who may do what through the API: everyone signed in reads, owners and helpers write, money only for those who may see it."""
+"""Who may do what through the API: all signed in read, owners and helpers write, some see no money."""
 
 from typing import TYPE_CHECKING
 
 from rest_framework.permissions import SAFE_METHODS, BasePermission
 
-from studio.models import User
+from studio.models import Token, User
 
 if TYPE_CHECKING:  # the framework imports this module while it is itself being imported
     from rest_framework.request import Request
     from rest_framework.views import APIView
 
 
-class IsWorker(BasePermission):
-    """Everyone signed in may read; owners and helpers may write."""
+class IsSignedIn(BasePermission):
+    """Everyone signed in, for addresses that write nothing whatever the method."""
+
+    def has_permission(self, request: "Request", view: "APIView") -> bool:
+        return isinstance(request.user, User)
+
+
+class IsWorker(IsSignedIn):
+    """Everyone signed in may read; owners and helpers may write, by a token only if it is one for writing."""
+
+    message = "This is not part of your role, or your token is for reading only."
 
     def has_permission(self, request: "Request", view: "APIView") -> bool:
         user = request.user
-        return isinstance(user, User) and (request.method in SAFE_METHODS or user.may_write)
+        if not isinstance(user, User):
+            return False
+        by_token = not isinstance(request.auth, Token) or request.auth.may_write
+        return request.method in SAFE_METHODS or (user.may_write and by_token)
 
 
 class SeesMoney(IsWorker):

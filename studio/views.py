@@ -20,6 +20,7 @@ from studio.backups import backup_into, last_good_backup
 from studio.change_words import in_words, noun
 from studio.context import current
 from studio.models import Backup, Change, Role, User
+from studio.numerals import small_whole
 from studio.roles import OWNER_ONLY, page
 from studio.showing import Shown
 
@@ -91,8 +92,8 @@ def _filtered(found: QuerySet[Change], request: HttpRequest) -> QuerySet[Change]
     said = request.GET
     if said.get("kind"):
         found = found.filter(kind=said["kind"])
-    if said.get("by", "").isascii() and said.get("by", "").isdigit():
-        found = found.filter(by_id=min(int(said["by"][:18]), 2**62))
+    if (by := small_whole(said.get("by", ""))) is not None:
+        found = found.filter(by_id=by)
     if said.get("search"):
         found = found.filter(name__icontains=said["search"].replace("\0", ""))
     for key, lookup in (("from", "at__date__gte"), ("to", "at__date__lte")):

@@ -6,6 +6,7 @@ from django import forms
 
 from costing.models import PieceState
 from studio.forms import DayInput, KeyedForm, MoneyField, StudioForm
+from studio.numerals import small_whole
 
 LONGEST_NOTE = 300
 MOST_MINUTES = 10_000
@@ -35,7 +36,7 @@ class PieceForm(StudioForm):
     def ticked(self) -> set[int]:
         """The pours that are ticked, as they were sent or as the page begins."""
         value = self["pours"].value() or []
-        return {int(pour) for pour in value if str(pour).isascii() and str(pour).isdigit()}
+        return {number for pour in value if (number := small_whole(str(pour))) is not None}
 
 
 class StepForm(StudioForm):

@@ -14,7 +14,7 @@ from costing.piece_list import ALL, HERE, SORTS, chosen_pieces, shown_pieces
 from costing.pieces import pours_without_piece, standing_pieces
 from costing.views import piece, piece_making, piece_photos, piece_ways_out, piece_work
 from inventory.models import Technique
-from inventory.views.delivery_list import whole_number
+from inventory.views.delivery_list import whole_number, year_of
 from studio.context import current
 from studio.roles import EVERYONE, page, signed_in
 from studio.showing import Shown
@@ -49,7 +49,7 @@ class PieceFilter:
         return cls(
             state if state in (ALL, *PieceState.values) else HERE,
             whole_number(query.get("technique", "")),
-            whole_number(query.get("year", "")),
+            year_of(query.get("year", "")),
             query.get("words", "").replace("\0", "").strip()[:100],
             sort if known else "-made",
             query.get("view") == "list",

@@ -8,6 +8,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from inventory.models import Kind, Material
+from studio.numerals import small_whole
 
 
 def stocked_materials() -> dict[int, Material]:
@@ -37,7 +38,7 @@ class MaterialChoice(forms.ChoiceField):
         self.offered, self.choices = materials, choices
 
     def valid_value(self, value: Any) -> bool:
-        return str(value).isascii() and str(value).isdigit() and int(value) in self.offered
+        return small_whole(str(value)) in self.offered
 
     def clean(self, value: Any) -> Any:
         text = super().clean(value)

@@ -5,6 +5,8 @@ from typing import TYPE_CHECKING, Any
 from django import forms
 from django.http import QueryDict
 
+from studio.numerals import small_whole
+
 if TYPE_CHECKING:
     BaseRows = forms.BaseFormSet[Any]
 else:
@@ -33,11 +35,12 @@ class Rows(BaseRows):
 def typed_rows(data: QueryDict, prefix: str, *, at_most: int) -> list[dict[str, str]]:
     """What was typed into each row of a formset, by field name, before anything is judged."""
     total = data.get(f"{prefix}-TOTAL_FORMS", "")
-    count = min(int(total), at_most) if total.isascii() and total.isdigit() else 0
+    count = min(small_whole(total) or 0, at_most)
     rows: list[dict[str, str]] = [{} for _ in range(count)]
     for name in data:
         room, _, rest = name.partition("-")
         number, _, field = rest.partition("-")
-        if room == prefix and field and number.isascii() and number.isdigit() and int(number) < count:
-            rows[int(number)][field] = str(data[name])
+        row = small_whole(number)
+        if room == prefix and field and row is not None and row < count:
+            rows[row][field] = str(data[name])
     return rows

@@ -1,6 +1,7 @@
 """The list of deliveries: filtered, sorted, page by page."""
 
 from dataclasses import dataclass
+from datetime import MAXYEAR, MINYEAR
 
 from django.core.paginator import Paginator
 from django.db.models import Count, Q, QuerySet, Sum
@@ -36,7 +37,7 @@ class DeliveryFilter:
         known = sort.removeprefix("-") in SORTS and (sees_money or sort.removeprefix("-") != "cost")
         return cls(
             whole_number(query.get("supplier", "")),
-            whole_number(query.get("year", "")),
+            year_of(query.get("year", "")),
             query.get("words", "").strip()[:100],
             sort if known else "-day",
         )
@@ -68,6 +69,12 @@ class DeliveryFilter:
 def whole_number(text: str) -> int | None:
     """A small whole number from an address, or nothing."""
     return int(text) if text.isascii() and text.isdigit() and len(text) <= 9 else None
+
+
+def year_of(text: str) -> int | None:
+    """A year that a calendar has, from an address, or nothing."""
+    year = whole_number(text)
+    return year if year is not None and MINYEAR <= year <= MAXYEAR else None
 
 
 @require_safe

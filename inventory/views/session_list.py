@@ -10,7 +10,7 @@ from django.urls import URLPattern, path, reverse
 from django.views.decorators.http import require_safe
 
 from inventory.models import Entry, Place, Pour, Session, Technique
-from inventory.views.delivery_list import whole_number
+from inventory.views.delivery_list import whole_number, year_of
 from studio.roles import EVERYONE, page, signed_in
 
 PER_PAGE = 50
@@ -28,7 +28,7 @@ class SessionFilter:
     def of(cls, query: QueryDict) -> "SessionFilter":
         return cls(
             whole_number(query.get("technique", "")),
-            whole_number(query.get("year", "")),
+            year_of(query.get("year", "")),
             query.get("words", "").strip()[:100],
         )
 

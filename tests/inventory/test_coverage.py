@@ -114,10 +114,7 @@ def test_the_scarcest_material_says_how_many_can_be_made() -> None:
 
 
 # Paint 1 : medium 1, the medium 2 glue : 1 water (common practice, no source).
-RECIPES = {
-    MEDIUM: Recipe((Part(GLUE, 2), Part(WATER, 1))),
-    BLUE: Recipe((Part(PAINT, 1), Part(MEDIUM, 1))),
-}
+RECIPES = {MEDIUM: Recipe((Part(GLUE, 2), Part(WATER, 1))), BLUE: Recipe((Part(PAINT, 1), Part(MEDIUM, 1)))}
 
 
 def test_medium_already_made_lets_more_be_poured() -> None:

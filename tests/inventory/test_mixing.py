@@ -36,10 +36,7 @@ GLUE_DENSITY = 1_090_000
 PAINT_DENSITY = 1_120_000
 
 # Two parts of glue to one of water: common practice, no source.
-HOME_MADE = (
-    Part(GLUE, 2, GLUE_DENSITY),
-    Part(WATER, 1, WATER_DENSITY, water_share=1_000_000),
-)
+HOME_MADE = (Part(GLUE, 2, GLUE_DENSITY), Part(WATER, 1, WATER_DENSITY, water_share=1_000_000))
 POURING_MIX = (
     Part(PAINT, 1, PAINT_DENSITY),
     Part(MEDIUM, 2, water_share=333_333),

@@ -1,0 +1,16 @@
+"""Addresses of the price tag's part of the API."""
+
+from django.urls import URLPattern, path
+
+from costing.api import pieces, selling
+
+urlpatterns: list[URLPattern] = [
+    path("pieces/", pieces.PieceList.as_view(), name="api-pieces"),
+    path("pieces/<int:pk>/", pieces.PieceDetail.as_view(), name="api-piece"),
+    path("pieces/<int:pk>/move-on/", pieces.PieceMoveOn.as_view(), name="api-piece-move-on"),
+    path("pieces/<int:pk>/price/", pieces.PiecePrice.as_view(), name="api-piece-price"),
+    path("sales/", selling.SaleList.as_view(), name="api-sales"),
+    path("sales/<int:pk>/", selling.SaleDetail.as_view(), name="api-sale"),
+    path("selling-routes/", selling.RouteList.as_view(), name="api-selling-routes"),
+    path("price-list/", selling.PriceList.as_view(), name="api-price-list"),
+]

@@ -1,0 +1,74 @@
+"""Writers and the reader of tokens: how a program signs in as a person without that person's password."""
+
+import hashlib
+import secrets
+from datetime import datetime, timedelta
+
+from django.db import transaction
+from django.db.models import Q
+
+from studio.errors import InputError, MeniscusError
+from studio.models import Token, TokenScope, User
+
+SIGN = "meniscus_"  # so that a token left lying about is known for what it is
+SECRET_BYTES = 32
+SHOWN_OF_SECRET = 6
+LONGEST_NAME = 80
+MOST_DAYS = 366
+# Its last use is written down at most this often: a program that only reads should not keep the database writing.
+USE_NOTED_EVERY = timedelta(minutes=10)
+
+
+class TokenError(MeniscusError):
+    """Raised when a token cannot be made or revoked as asked."""
+
+
+@transaction.atomic
+def add_token(*, user: User, name: str, scope: str, days: int, at: datetime) -> tuple[Token, str]:
+    """Make a token good for so many days; return it and its text, which is nowhere kept and never shown again."""
+    name = name.strip()
+    if not 0 < len(name) <= LONGEST_NAME or not name.isprintable():
+        raise InputError("Say in at most 80 characters what the token is for.", field="name")
+    if scope not in TokenScope.values:
+        raise InputError(f"Choose a scope: {' or '.join(TokenScope.values)}.", field="scope")
+    if not 1 <= days <= MOST_DAYS:
+        raise InputError(f"A token is good for 1 to {MOST_DAYS} days.", field="days")
+    if not user.is_active:
+        raise TokenError(f"{user.username} is switched off and cannot sign in.")
+    if scope == TokenScope.WRITE and not user.may_write:
+        raise TokenError(f"{user.username} changes nothing in these books. Make the token with scope read.")
+    text = SIGN + secrets.token_urlsafe(SECRET_BYTES)
+    token = Token.objects.create(
+        user=user, name=name, scope=scope, prefix=text[: len(SIGN) + SHOWN_OF_SECRET], digest=digest_of(text),
+        made_at=at, expires_at=at + timedelta(days=days),
+    )  # fmt: skip
+    return token, text
+
+
+@transaction.atomic
+def revoke_token(*, prefix: str, at: datetime) -> Token:
+    """Revoke the token that begins so. Raises TokenError when there is none; a second time changes nothing."""
+    token = Token.objects.select_for_update().filter(prefix=prefix.strip().removesuffix("…")).first()
+    if token is None:
+        raise TokenError(f"No token begins with “{prefix}”.")
+    if token.revoked_at is None:
+        token.revoked_at = at
+        token.save(update_fields=["revoked_at"])
+    return token
+
+
+def token_for(text: str, *, at: datetime) -> Token | None:
+    """The token of this text with its person, if it is good at this moment and the person may sign in."""
+    good = Q(revoked_at__isnull=True, expires_at__gt=at, user__is_active=True)
+    return Token.objects.select_related("user").filter(good, digest=digest_of(text)).first()
+
+
+def note_use(token: Token, *, at: datetime) -> None:
+    """Write down that a token was used, unless that was done a moment ago."""
+    if token.last_used_at is None or at - token.last_used_at >= USE_NOTED_EVERY:
+        Token.objects.filter(pk=token.pk).update(last_used_at=at)
+
+
+def digest_of(text: str) -> str:
+    """SHA-256 without salt is enough here: a token is 256 random bits, which nobody can guess their way to."""
+    return hashlib.sha256(text.encode()).hexdigest()

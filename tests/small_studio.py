@@ -1,0 +1,149 @@
+"""A small studio with one of everything, for tests that look at every address. Its figures are easy to search for."""
+
+from dataclasses import dataclass
+
+from django.utils import timezone
+
+from costing.models import Piece, Sale, SellingRoute
+from costing.pieces import make_piece
+from costing.sales import sell
+from costing.states import State
+from inventory.alerts import refresh_alerts
+from inventory.mixes import MixFacts, planned
+from inventory.models import (
+    Delivery,
+    Kind,
+    Lot,
+    Material,
+    Mix,
+    Order,
+    OrderLine,
+    Posting,
+    Pour,
+    Recipe,
+    RecipeVersion,
+    Session,
+    Stocktake,
+    Supplier,
+    Supply,
+)
+from inventory.sessions import Dose, PourFacts
+from inventory.stocktakes import Count, post_stocktake
+from tests.costing.stories import LATER, POURED_ON, make_route, moved_to, use_rates
+from tests.days import AT, TODAY
+from tests.making import (
+    correct,
+    make_batch,
+    make_delivery,
+    make_material,
+    make_owner,
+    make_recipe,
+    make_session,
+    make_supplier,
+    make_surface,
+    make_water,
+    money,
+    spill,
+    take_back,
+    the_technique,
+    units,
+)
+
+# What no helper without money may find on any page: prices paid, costs and prices asked, as they would be written.
+FIGURES = ("17.43", "29.17", "4.61", "83.29", "61.77", "13.37")
+
+
+@dataclass
+class SmallStudio:
+    """Poured on 1 June, worked on until the 10th: a sold piece, one for sale, a wet one, and a pour in no piece."""
+
+    paint: Material
+    glue: Material
+    medium: RecipeVersion
+    colour: RecipeVersion
+    water: Material
+    canvas: Material
+    gloves: Material
+    varnish: Material
+    supplier: Supplier
+    supply: Supply
+    order: Order
+    delivery: Delivery
+    batch: Mix
+    session: Session
+    stocktake: Stocktake
+    reversed: Posting
+    route: SellingRoute
+    sold: Piece
+    for_sale: Piece
+    dry: Piece
+    loose: Pour
+    sale: Sale
+
+    @property
+    def lot(self) -> Lot:
+        """The lot of paint."""
+        return self.paint.lots.order_by("pk")[0]
+
+    @property
+    def recipe(self) -> Recipe:
+        return self.colour.recipe
+
+
+def small_studio() -> SmallStudio:
+    """Build it through the writers."""
+    use_rates(wage="13.37", overhead="3.00", tax_rate=200_000)
+    paint, glue = make_material(name="Net Loft White"), make_material(name="Loft glue", kind=Kind.MEDIUM)
+    water, canvas = make_water(name="Tap water"), make_surface(name="Canvas 30")
+    gloves = make_material(name="Gloves", kind=Kind.SUNDRY, measure="count")
+    varnish = make_material(name="Gloss varnish", kind=Kind.FINISH, reorder_level=units(9_000))
+    supplier = make_supplier(name="Quayside Colours")
+    supply = Supply.objects.create(
+        supplier=supplier, material=varnish, pack_size=units(500), price=money("17.43")
+    )
+    order = Order.objects.create(supplier=supplier, ordered_on=TODAY)
+    OrderLine.objects.create(order=order, material=varnish, quantity=units(500), price=money("17.43"))
+    delivery = make_delivery(
+        lines=[
+            (paint, units(2_000), money("29.17")),
+            (glue, units(1_000), money("4.61")),
+            (canvas, units(400), money("1400.00")),
+            (gloves, units(40), money("4.00")),
+            (varnish, units(500), money("17.43")),
+        ],
+        on=POURED_ON,
+        supplier=supplier,
+    )
+    medium = make_recipe(parts=[(glue, 2), (water, 1)], name="Loft medium")
+    colour = make_recipe(parts=[(paint, 2), (medium.recipe.makes, 1)], name="White, poured")
+    batch = make_batch(version=medium, quantity=units(600), on=POURED_ON)
+    session = _session(colour, canvas)
+    pours = list(session.pours.order_by("number"))
+    sold, for_sale, dry = (
+        make_piece(title=title, pours=[pour], by=make_owner(), at=AT, price=price)
+        for title, pour, price in (
+            ("Low water", pours[0], money("83.29")), ("Slack tide", pours[1], money("61.77")), ("Ebb", pours[2], None),
+        )
+    )  # fmt: skip
+    for piece, state in ((sold, State.FOR_SALE), (for_sale, State.FOR_SALE), (dry, State.DRY)):
+        moved_to(piece, state)
+    route = make_route(commission=400_000, card_rate=17_500)
+    sale = sell(piece=sold, route=route, price=money("83.29"), on=LATER, by=make_owner(), at=AT)
+    lot = delivery.lines.order_by("pk")[0].lot
+    correct(lot=lot, difference=money("1.50"))
+    take_back(spill(lot=lot, quantity=units(5)))
+    stocktake = post_stocktake(counts=[Count(lot, units(1_500))], on=TODAY, by=make_owner(), at=AT)
+    refresh_alerts(on=TODAY, at=timezone.now())
+    return SmallStudio(
+        paint, glue, medium, colour, water, canvas, gloves, varnish, supplier, supply, order, delivery, batch,
+        session, stocktake, Posting.objects.filter(reversed_by__isnull=False).latest("number"), route, sold,
+        for_sale, dry, pours[3], sale,
+    )  # fmt: skip
+
+
+def _session(colour: RecipeVersion, canvas: Material) -> Session:
+    mixed = MixFacts(version=colour, ingredients=planned(colour, units(400)))
+    poured = [
+        PourFacts(technique=the_technique(), doses=[Dose(units(80), mix=0)], surface=canvas) for _ in range(4)
+    ]
+    return make_session(mixes=[mixed], pours=poured, minutes=100, title="Lamps", on=POURED_ON)

@@ -1,0 +1,267 @@
+"""Hostile input over every form the pages show and every POST of the API: no server error, and the books stay clean.
+
+The forms are read from the pages themselves, so a new form is tried without anybody thinking of it here. A few
+hundred inputs are tried by default. For a full round set HOSTILE_INPUTS to how many each test shall try, such as
+HOSTILE_INPUTS=5000, and HOSTILE_SEED to try others; a failure names the seed and number of the input that caused it.
+Every input is undone afterwards, so that each can be tried again by itself.
+"""
+
+import json
+import os
+import re
+from collections import Counter
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from random import Random
+from typing import Any
+
+import pytest
+from django.conf import settings
+from django.core.cache import cache
+from django.db import connection, transaction
+from django.test import Client, override_settings
+from django.utils import timezone
+from rest_framework.throttling import UserRateThrottle
+
+from inventory.books import check
+from inventory.models import Entry, Posting
+from studio import views as studio_views
+from studio.backup_file import BackupError
+from studio.models import Backup
+from tests.addresses import addresses
+from tests.days import TODAY
+from tests.hostile import HOSTILE, MARKUP, Form, filled, forms_on, spoilt_body
+from tests.making import make_owner, the_cause, the_technique
+from tests.small_studio import SmallStudio, small_studio
+from tests.test_roles_and_addresses import may, numbers, path_of
+
+pytestmark = pytest.mark.django_db
+INPUTS = int(os.environ.get("HOSTILE_INPUTS", "0"))
+SEED = os.environ.get("HOSTILE_SEED", "low water")
+
+
+@pytest.fixture(scope="module")
+def studio(
+    django_db_setup: None, django_db_blocker: Any, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[SmallStudio]:
+    folder = tmp_path_factory.mktemp("files")
+    changed = override_settings(MEDIA_ROOT=folder, BACKUPS=folder)
+    with django_db_blocker.unblock(), changed, pytest.MonkeyPatch.context() as patch, transaction.atomic():
+        patch.setattr(UserRateThrottle, "get_rate", lambda self: "1000000/min")
+        patch.setattr(studio_views, "backup_into", _no_backup)
+        cache.clear()
+        built = small_studio()
+        Backup.objects.create(made_at=timezone.now(), path="gone.zip", ok=True)
+        yield built
+        transaction.set_rollback(True)
+
+
+def _no_backup(folder: Any, **facts: object) -> None:
+    raise BackupError("No backup is made while hostile input is tried.")
+
+
+class Owner(Client):
+    """The owner, signed in for every input anew: what an input did to the session is undone with it."""
+
+    def signed_in(self) -> "Owner":
+        self.cookies.clear()
+        self.cookies[settings.SESSION_COOKIE_NAME] = self.session_key
+        return self
+
+    session_key = ""
+
+
+@pytest.fixture
+def owner(studio: SmallStudio) -> Owner:
+    client = Owner()
+    client.force_login(make_owner())
+    client.session_key = client.cookies[settings.SESSION_COOKIE_NAME].value
+    return client
+
+
+def shown_forms(owner: Owner, studio: SmallStudio) -> list[Form]:
+    """Every form on every page that the owner can open, each once."""
+    found: dict[Any, Form] = {}
+    rows = numbers(studio)
+    for address in addresses():
+        path = path_of(address, rows)
+        if path.startswith(("/api/", "/health/")) or not (address.is_settings or may(address, "GET", "O")):
+            continue
+        answer = owner.get(path)
+        if answer.status_code == 200 and answer.headers["Content-Type"].startswith("text/html"):
+            for form in forms_on(path, answer.content.decode()):
+                found.setdefault(form.shape, form)
+    door = Client().get("/login/")
+    for form in forms_on("/login/", door.content.decode()):
+        found.setdefault(form.shape, form)
+    return [form for form in found.values() if form.path != "/logout/"]
+
+
+@dataclass(frozen=True, slots=True)
+class Input:
+    """One request that will be tried, told in words for whoever looks into a failure."""
+
+    words: str
+    send: Callable[[], Any]
+
+
+def try_out(inputs: int, make: Callable[[int, Random], Input]) -> Counter[int]:
+    """Try so many inputs, each from its own seeded hand, and look at the books after each that posted."""
+    statuses: Counter[int] = Counter()
+    before = (Posting.objects.count(), Entry.objects.count())
+    for number in range(inputs):
+        tried = make(number, Random(f"{SEED} {number}"))
+        with transaction.atomic():
+            try:
+                answer = tried.send()
+                _judge(answer, before)
+            except Exception as problem:
+                problem.add_note(f"HOSTILE_SEED={SEED!r}, input {number}: {tried.words[:2_000]}")
+                raise
+            statuses[answer.status_code] += 1
+            transaction.set_rollback(True)
+    return statuses
+
+
+def _judge(answer: Any, before: tuple[int, int]) -> None:
+    assert answer.status_code < 500
+    assert not answer.headers.get("Location", "").startswith("/login/?next="), (
+        "not signed in: nothing was tried"
+    )
+    if not answer.streaming and answer.headers.get("Content-Type", "").startswith("text/html"):
+        assert MARKUP not in answer.content.decode()
+    connection.check_constraints()
+    if (Posting.objects.count(), Entry.objects.count()) == before:
+        return
+    assert answer.status_code in (200, 201, 302), "refused, and posted all the same"
+    report = check()
+    assert report.is_clean, report.breaks
+
+
+def test_every_form_that_a_page_shows_stands_up_to_hostile_input(owner: Owner, studio: SmallStudio) -> None:
+    forms = [form for form in shown_forms(owner, studio) if form.method == "post"]
+    assert len(forms) > 40
+
+    def make(number: int, hand: Random) -> Input:
+        form = forms[number % len(forms)]
+        data = filled(form, hand)
+        return Input(f"POST {form.path} {data}", lambda: owner.signed_in().post(form.path, data))
+
+    statuses = try_out(INPUTS or 2 * len(forms), make)
+    assert statuses[302]  # some went through, so that what follows the reading was tried too
+
+
+def test_every_filter_stands_up_to_hostile_input(owner: Owner, studio: SmallStudio) -> None:
+    forms = [form for form in shown_forms(owner, studio) if form.method == "get"]
+    assert len(forms) > 5
+
+    def make(number: int, hand: Random) -> Input:
+        form = forms[number % len(forms)]
+        more: dict[str, Any] = hand.choice(
+            [{}, {"page": hand.choice(HOSTILE)}, {"sort": hand.choice(HOSTILE)}]
+        )
+        data = filled(form, hand) | more
+        return Input(f"GET {form.path} {data}", lambda: owner.signed_in().get(form.path, data))
+
+    statuses = try_out(INPUTS or 3 * len(forms), make)
+    assert statuses[200]
+
+
+def bodies(studio: SmallStudio) -> dict[str, dict[str, Any]]:
+    """For every POST of the API a body that it takes as it stands."""
+    day, ring = TODAY.isoformat(), the_technique().pk
+    mix = {"recipe": studio.recipe.pk, "wanted": "30 ml", "rest": "residue"}
+    pour = {
+        "technique": ring,
+        "surface": studio.canvas.pk,
+        "doses": [{"mix": 1, "quantity": "20 ml"}, {"material": studio.paint.pk, "quantity": "1 ml"}],
+        "run_off": "1 ml",
+    }
+    line = {"material": studio.paint.pk, "pack": "8 fl oz", "packs": 2, "price": "18.40", "best_before": day}
+    colours = [{"recipe": studio.recipe.pk, "share": 1}, {"material": studio.paint.pk, "share": 2}]
+    number = studio.stocktake.posting_id
+    return {
+        "enough/": {
+            "lines": [{"surface": studio.canvas.pk, "count": 2, "technique": ring, "colours": colours}],
+            "reserve": "0.1",
+            "include_past_best": True,
+        },
+        "deliveries/": {
+            "supplier": studio.supplier.pk,
+            "received_on": day,
+            "currency": "EUR",
+            "rate": "0.86",
+            "carriage": "4.95",
+            "carriage_shared_by": "mass",
+            "duty": "1.00",
+            "lines": [line, line],
+        },
+        "mixes/": {"recipe": studio.medium.recipe_id, "wanted": "30 ml", "on": day, "measured": "29 ml"},
+        "sessions/": {
+            "held_on": day,
+            "title": "Evening",
+            "minutes": 30,
+            "humidity": 60,
+            "mixes": [mix],
+            "pours": [pour],
+            "sundries": [{"material": studio.gloves.pk, "quantity": "2 each"}],
+            "confirm_gain": True,
+        },
+        "stocktakes/": {
+            "counted_on": day,
+            "counts": [
+                {"lot": studio.lot.pk, "counted": "1 l"},
+                {"lot": studio.glue.lots.get().pk, "weighed": "600 g", "empty": "40 g"},
+            ],
+        },
+        "write-offs/": {
+            "lot": studio.lot.pk,
+            "quantity": "10 ml",
+            "cause": the_cause().pk,
+            "on": day,
+            "note": "x",
+        },
+        f"postings/{number}/reverse/": {"reason": "Counted again"},
+        "pieces/": {"title": "Neap", "pours": [studio.loose.pk], "description": "", "size_note": ""},
+        f"pieces/{studio.dry.pk}/move-on/": {"to": "finished", "on": day, "note": "", "anyway": True},
+        f"pieces/{studio.for_sale.pk}/price/": {"price": "45.00"},
+        "sales/": {"piece": studio.for_sale.pk, "route": studio.route.pk, "price": "60.00", "on": day},
+    }
+
+
+def posted(owner: Owner, path: str, body: Any, key: str) -> Any:
+    headers = {"Idempotency-Key": key}
+    return owner.signed_in().post(
+        f"/api/{path}", json.dumps(body), content_type="application/json", headers=headers
+    )
+
+
+def test_there_is_a_body_for_every_post_of_the_api(owner: Owner, studio: SmallStudio) -> None:
+    known = bodies(studio)
+    takers = {path_of(address, numbers(studio)) for address in addresses() if address.name.startswith("api-")}
+    takers = {
+        path for path in takers if owner.post(path, b"", content_type="application/json").status_code != 405
+    }
+    assert {re.sub("[0-9]+", "N", path) for path in takers} == {
+        re.sub("[0-9]+", "N", f"/api/{path}") for path in known
+    }
+    for path, body in known.items():
+        with transaction.atomic():
+            answer = posted(owner, path, body, "as-it-stands")
+            assert answer.status_code in (200, 201), answer.content
+            transaction.set_rollback(True)
+
+
+def test_every_post_of_the_api_stands_up_to_hostile_input(owner: Owner, studio: SmallStudio) -> None:
+    known = sorted(bodies(studio).items())
+
+    def make(number: int, hand: Random) -> Input:
+        path, body = known[number % len(known)]
+        spoilt = spoilt_body(body, hand)
+        key = hand.choice(["k"] * 9 + [word for word in HOSTILE if word.isprintable()][:20])
+        said = key.encode("latin-1", "replace").decode("latin-1")
+        return Input(f"POST /api/{path} {json.dumps(spoilt)}", lambda: posted(owner, path, spoilt, said))
+
+    statuses = try_out(INPUTS or 15 * len(known), make)
+    assert statuses[201]
+    assert statuses[400]

@@ -8,9 +8,11 @@ from studio.forms import MoneyField, PercentField
 
 
 class SellingRouteForm(TypedModelForm):
-    commission = PercentField(help_text="What the gallery or site keeps of the price, such as 35 %.")
-    card_rate = PercentField(help_text="What card payment takes of the price, such as 1.7 %.")
-    fixed_fee = MoneyField(help_text="A fee for each sale, whatever the price.")
+    commission = PercentField(
+        initial="0 %", help_text="What the gallery or site keeps of the price, such as 35 %."
+    )
+    card_rate = PercentField(initial="0 %", help_text="What card payment takes of the price, such as 1.7 %.")
+    fixed_fee = MoneyField(initial="0", help_text="A fee for each sale, whatever the price.")
 
     class Meta:
         model = SellingRoute

@@ -59,7 +59,10 @@ def correct_cost(
 
 
 def spread(lot: Lot, difference: int) -> list[Destination]:
-    """Share a difference over everything the lot has become, exactly. Raises InventoryError for a lot that never came in."""
+    """Share a difference over everything the lot has become, exactly.
+
+    Raises InventoryError for a lot that never came in.
+    """
     found: dict[tuple[Spot, int], int] = defaultdict(int)
     waiting: list[tuple[Spot, int, int]] = [(Spot(Place.LOT, lot=lot.pk), lot.material_id, difference)]
     while waiting:
@@ -67,7 +70,9 @@ def spread(lot: Lot, difference: int) -> list[Destination]:
         stays, gone = _flows(spot, material)
         weights = [stays, *gone.values()]
         if not any(weights):
-            raise InventoryError(f"What brought {lot.label} in has been taken back, so it has no cost to correct.")
+            raise InventoryError(
+                f"What brought {lot.label} in has been taken back, so it has no cost to correct."
+            )
         shares = share(money, weights)
         found[spot, material] += shares[0]
         for (taker, taken), part in zip(gone, shares[1:], strict=True):
@@ -113,7 +118,11 @@ def _refuse_below_nothing(entries: list[ledger.Line]) -> None:
     falls = [entry for entry in entries if entry.place != Place.OUTSIDE and entry.money < 0]
     for entry in falls:
         there = Entry.objects.filter(
-            place=entry.place, material=entry.material_id, lot=entry.lot_id, pour=entry.pour_id, cause=entry.cause_id
+            place=entry.place,
+            material=entry.material_id,
+            lot=entry.lot_id,
+            pour=entry.pour_id,
+            cause=entry.cause_id,
         )
         if (there.aggregate(held=Sum("money"))["held"] or 0) + entry.money < 0:
             raise InventoryError("Part of this lot would cost less than nothing. Check the difference.")

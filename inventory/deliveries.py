@@ -65,7 +65,7 @@ class DeliveryFacts:
 
 
 def landed_costs(facts: DeliveryFacts) -> list[int]:
-    """What each line cost on the shelf: price in studio money + its share of carriage, duty and tax (IAS 2 paragraphs 10 and 11).
+    """What each line cost on the shelf: price in studio money + its share of carriage, duty and tax (IAS 2.10–11).
 
     Duty and tax are shared by value; carriage by value or by weight. Shares add up exactly. Raises
     InventoryError where sharing by weight lacks a density, or there is cost to share and every line is free.
@@ -148,7 +148,7 @@ def receive_delivery(*, facts: DeliveryFacts, by: User, at: datetime, key: str =
 
 @dataclass(frozen=True, slots=True)
 class OpeningLine:
-    """Stock that was there before the books: quantity in thousandths, its cost in millionths of the studio's currency."""
+    """Stock that was there before the books: quantity in thousandths, its cost in millionths."""
 
     material: Material
     quantity: int

@@ -126,6 +126,7 @@ class Replay:
     by_pour: dict[str, dict[int, dict[int, Held]]] = field(default_factory=dict)
     by_month: dict[tuple[int, int], Counter[str]] = field(default_factory=lambda: defaultdict(Counter))
     to_mirror: dict[int, list[tuple[object, ...]]] = field(default_factory=dict)
+    coming_back: dict[tuple[int, int], str] = field(default_factory=dict)
     number: int = 0
     link: str = FIRST_LINK
     recorded_at: datetime | None = None
@@ -143,7 +144,7 @@ class Replay:
         balanced = self._pairs(posting, entries, where)
         self._sums(entries, balanced, where)
         self._lots(posting, entries, where)
-        self._pours(entries, where)
+        self._pours(posting, entries, where)
         self._reversal(posting, entries, where)
         month = self.by_month[posting.effective_on.year, posting.effective_on.month]
         for entry in entries:
@@ -245,8 +246,10 @@ class Replay:
                 f"line {entry.line} took {-entry.money} millionths, not {share}",
             )
 
-    def _pours(self, entries: Sequence[EntryRow], where: str) -> None:
-        touched = set()
+    def _pours(self, posting: PostingRow, entries: Sequence[EntryRow], where: str) -> None:
+        """A sale taken back leaves what corrections cost since on the sold pour; the next posting brings it back."""
+        due, self.coming_back = self.coming_back, {}
+        touched = {(Place.SOLD.value, pour, material) for pour, material in due}
         for entry in entries:
             if entry.pour_id is None:
                 continue
@@ -257,7 +260,10 @@ class Replay:
         self.tally.checked["work"] += len(touched)
         for place, number, material in touched:
             held = self.by_pour[place][number][material]
-            if held.quantity < 0 or held.money < 0 or (held.quantity == 0 and held.money):
+            is_left = place == Place.SOLD and held.quantity == 0 and (number, material) not in due
+            if is_left and held.money and posting.kind == PostingKind.REVERSAL:
+                self.coming_back[number, material] = where
+            elif held.quantity < 0 or held.money < 0 or (held.quantity == 0 and held.money):
                 amounts = f"{held.quantity} thousandths, {held.money} millionths"
                 self.tally.tell(
                     "work", f"pour {number} ({place}), {where}", f"material {material}: {amounts}"
@@ -281,6 +287,10 @@ class Replay:
 
     def finish(self) -> None:
         """What can only be said at the end: sold pours, and the books' identity month by month."""
+        for (number, material), where in self.coming_back.items():
+            self.tally.tell(
+                "work", f"pour {number} (sold), {where}", f"material {material}: its corrections did not come back"
+            )
         for number, sold in self.by_pour.get(Place.SOLD, {}).items():
             if any(held.quantity for held in sold.values()):
                 self.tally.checked["sold"] += 1

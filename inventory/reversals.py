@@ -129,7 +129,9 @@ def _refuse_moved_work(entries: list[Entry]) -> None:
     for (pour, material, place), (quantity, money) in changes.items():
         has_quantity, has_money = held.get((pour, material), (0, 0))
         has_quantity, has_money = has_quantity + quantity, has_money + money
-        if place == Place.WORK and (has_quantity < 0 or has_money < 0 or (has_quantity == 0 and has_money != 0)):
+        if place == Place.WORK and (
+            has_quantity < 0 or has_money < 0 or (has_quantity == 0 and has_money != 0)
+        ):
             raise CannotReverse(
                 f"Pour P{pour:04d} has been sold, written off or corrected in cost since. Reverse that first."
             )

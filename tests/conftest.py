@@ -6,7 +6,9 @@ from datetime import date, datetime
 from typing import Any
 
 import pytest
+from django.conf import settings as the_settings
 from django.db.backends.base.operations import BaseDatabaseOperations
+from django.test import Client, override_settings
 from hypothesis import HealthCheck, settings
 
 from inventory import database_rules
@@ -41,6 +43,19 @@ def a_ledger_that_lets_tests_clean_up() -> Iterator[None]:
         yield
 
 
+@pytest.fixture(scope="session", autouse=True)
+def settings_that_spare_time() -> Iterator[None]:
+    """Slow by design or by default, and nothing that a page says depends on it.
+
+    A slow hash guards real passwords: here the first one listed is quick, and the real ones can still be read.
+    The static files are looked for when one is asked for, not all of them again for every client that is made.
+    """
+    quick = "django.contrib.auth.hashers.MD5PasswordHasher"
+    hashers = [quick, *the_settings.PASSWORD_HASHERS]
+    with override_settings(PASSWORD_HASHERS=hashers, WHITENOISE_AUTOREFRESH=True):
+        yield
+
+
 @pytest.fixture
 def owner(db: None) -> User:
     return making.make_owner()
@@ -59,6 +74,13 @@ def bookkeeper(db: None) -> User:
 @pytest.fixture
 def stranger(db: None) -> User:
     return making.make_stranger()
+
+
+@pytest.fixture
+def signed(client: Client, owner: User) -> Client:
+    """The owner's browser, signed in."""
+    client.force_login(owner)
+    return client
 
 
 @pytest.fixture

@@ -53,7 +53,9 @@ class MaterialForm(TypedModelForm):
         cleaned = super().clean() or {}
         measure = cleaned.get("measure") or self.instance.measure
         for name in ("reorder_level", "safety_stock"):
-            if measure and name not in self.errors:
+            if not measure:
+                cleaned[name] = None  # what was typed cannot be read before the measure is chosen
+            elif name not in self.errors:
                 self.read_amount(name, measure, density=cleaned.get("density"), allow_zero=True)
         if "size" not in self.errors:
             self._read_size(cleaned, measure)

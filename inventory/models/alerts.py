@@ -16,7 +16,9 @@ class Alert(models.Model):
     raised_at = models.DateTimeField()
     cleared_at = models.DateTimeField(null=True, blank=True)
     claimed_at = models.DateTimeField(
-        null=True, blank=True, help_text="When a run took it on to mail it; alerts of one mail share the moment."
+        null=True,
+        blank=True,
+        help_text="When a run took it on to mail it; alerts of one mail share the moment.",
     )
     mailed_at = models.DateTimeField(null=True, blank=True)
     stock = models.BigIntegerField()

@@ -1,4 +1,6 @@
-"""The ledger's tables. Only inventory.ledger writes postings and entries; the database keeps balances and the head by itself.
+"""The ledger's tables.
+
+Only inventory.ledger writes postings and entries; the database keeps balances and the head by itself.
 
 An entry moves a quantity (thousandths of the base unit) and money (millionths of the currency unit) into (+)
 or out of (−) one place. Entries come in pairs: an odd line and the next even line are one move, from giver to

@@ -51,7 +51,8 @@ class Material(models.Model):
     water_share = models.BigIntegerField(
         default=0,
         validators=[MinValueValidator(0), MaxValueValidator(1_000_000)],
-        help_text="Added water it brings to a mix, in millionths. Tap water is 1000000; a made medium counts its own recipe.",
+        help_text="Added water it brings to a mix, in millionths. Tap water is 1000000; "
+        "a made medium counts its own recipe.",
     )
     is_free = models.BooleanField(
         default=False, help_text="Tap water and the like: takes part in volumes, never stocked."
@@ -59,7 +60,8 @@ class Material(models.Model):
     free_rate = models.BigIntegerField(
         default=0,
         validators=[MinValueValidator(0)],
-        help_text="Set cost of a free material per 1,000 base units (a litre, a kilogram), in millionths of the currency unit.",
+        help_text="Set cost of a free material per 1,000 base units (a litre, a kilogram), "
+        "in millionths of the currency unit.",
     )
     height = models.BigIntegerField(null=True, blank=True, help_text="Surfaces: thousandths of a centimetre.")
     width = models.BigIntegerField(null=True, blank=True)

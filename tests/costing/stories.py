@@ -2,17 +2,20 @@
 
 from collections.abc import Iterable, Sequence
 from datetime import date
+from typing import Any
 
 from costing.models import Piece, SellingRoute
-from costing.pieces import make_piece, move_on
+from costing.pieces import finish_piece, make_piece, move_on
 from costing.states import State
 from inventory.mixes import MixFacts, planned
-from inventory.models import Entry, Pour
+from inventory.models import Entry, Material, Pour
 from inventory.sessions import Dose, PourFacts
-from studio.models import Studio
+from studio.models import Studio, User
 from tests.days import AT, june
 from tests.making import (
+    ingredients,
     make_delivery,
+    make_lot,
     make_material,
     make_owner,
     make_pour,
@@ -21,6 +24,7 @@ from tests.making import (
     make_surface,
     make_water,
     money,
+    pour_of,
     the_technique,
 )
 
@@ -64,6 +68,12 @@ def moved_to(piece: Piece, state: State, *, on: date = LATER) -> Piece:
     return piece
 
 
+def finish(
+    piece: Piece, *amounts: tuple[Material, int], owner: User, on: date = LATER, **facts: Any
+) -> Piece:
+    return finish_piece(piece=piece, materials=ingredients(*amounts), on=on, by=owner, at=AT, **facts)
+
+
 def held_in(places: Sequence[str], pours: Sequence[Pour]) -> int:
     """What the ledger says these pours hold in these places, in millionths."""
     return sum(Entry.objects.filter(pour__in=pours, place__in=places).values_list("money", flat=True))
@@ -71,6 +81,16 @@ def held_in(places: Sequence[str], pours: Sequence[Pour]) -> int:
 
 def ledger_cost(pours: Sequence[Pour]) -> int:
     return held_in(["work", "sold"], pours)
+
+
+def poured_over(*, quantity: int = 100_000, minutes: int = 0) -> tuple[Pour, Pour]:
+    """A failed pour (canvas 3.50, paint 2.00) and the one over it (paint 1.00, a day later)."""
+    failed = make_pour(outcome="failed", on=POURED_ON)
+    paint = make_lot(on=june(2)).material
+    session = make_session(
+        pours=[pour_of(material=paint, quantity=quantity, over=failed)], on=june(2), minutes=minutes
+    )
+    return failed, session.pours.get()
 
 
 def two_ring_pours(*, minutes: int = 100, title: str = "Two lamps") -> list[Pour]:

@@ -1,40 +1,19 @@
-"""Cost sheets: every line to its lot, pour and minute; sums to the last millionth of what the ledger holds."""
+"""Cost sheets: every line to its lot, pour and minute; materials, rework, labour and overhead."""
 
-from collections.abc import Iterator
 from typing import Any
 
 import pytest
-from django.db import connection
-from django.test.utils import CaptureQueriesContext
-from hypothesis import given
-from hypothesis import settings as examples
-from hypothesis import strategies as st
-from pytest_django import DjangoAssertNumQueries
 
 from costing.cost_sheets import cost_sheet, cost_summaries
-from costing.models import Piece
 from costing.pieces import add_labour, finish_piece, pack_piece, pours_of
-from costing.sales import sell, take_back
-from costing.sources import Source
 from costing.states import State
 from costing.time_costs import session_costs
-from costing.ways_out import give_away
-from inventory.mixes import MixFacts, planned
-from inventory.models import CostFlow, Kind, Posting, Pour, Session
-from inventory.sessions import Dose, PourFacts
+from inventory.models import Kind, Posting, Session
 from inventory.work import write_off_work
 from inventory.write_offs import decant
 from tests import making
-from tests.costing.stories import (
-    LATER,
-    POURED_ON,
-    a_piece,
-    ledger_cost,
-    make_route,
-    moved_to,
-    two_ring_pours,
-    use_rates,
-)
+from tests.costing.reading_sheets import tree
+from tests.costing.stories import LATER, POURED_ON, a_piece, poured_over, two_ring_pours, use_rates
 from tests.days import AT, june
 from tests.making import (
     ingredients,
@@ -42,7 +21,6 @@ from tests.making import (
     make_lot,
     make_material,
     make_owner,
-    make_pour,
     make_session,
     make_surface,
     money,
@@ -51,28 +29,6 @@ from tests.making import (
 )
 
 pytestmark = pytest.mark.django_db
-
-
-def materials_of(piece: Piece) -> int:
-    return cost_sheet(piece).summary.materials
-
-
-def tree(sources: tuple[Source, ...]) -> Iterator[Source]:
-    """Every source that was mixed from others, however deep."""
-    for source in sources:
-        if source.through:
-            yield source
-            yield from tree(source.through)
-
-
-def poured_over(*, quantity: int = 100_000, minutes: int = 0) -> tuple[Pour, Pour]:
-    """A failed pour (canvas 3.50, paint 2.00) and the one over it (paint 1.00, a day later)."""
-    failed = make_pour(outcome="failed", on=POURED_ON)
-    paint = make_lot(on=june(2)).material
-    session = make_session(
-        pours=[pour_of(material=paint, quantity=quantity, over=failed)], on=june(2), minutes=minutes
-    )
-    return failed, session.pours.get()
 
 
 # Materials
@@ -264,166 +220,3 @@ def test_minutes_worked_since_stand_with_their_own_rates() -> None:
         ("Sanding", 1_500, money(12), money(5)),
     ]  # fmt: skip
     assert [line.money for line in sheet.overhead] == [money("1.25")]
-
-
-# What happens later
-
-
-def test_a_cost_correction_is_a_line_of_its_own_before_and_after_the_sale() -> None:
-    canvas = make_lot(material=make_surface(), quantity=1_000, cost=money("3.50"), on=POURED_ON)
-    paint = make_lot(on=POURED_ON).material
-    facts = pour_of(material=paint, quantity=200_000, surface=canvas.material)
-    piece = a_piece(pours=make_session(pours=[facts], on=POURED_ON).pours.all(), state=State.FOR_SALE)
-    making.correct(lot=canvas, difference=money("0.40"), on=LATER)
-    sell(piece=piece, route=make_route(), price=money(45), on=LATER, by=make_owner(), at=AT)
-    making.correct(lot=canvas, difference=-money("0.15"))
-    sheet = cost_sheet(piece)
-    assert [(line.label, line.money, line.quantity) for line in sheet.lines if line.is_correction] == [
-        ("Cost corrected", money("0.40"), 0), ("Cost corrected", -money("0.15"), 0),
-    ]  # fmt: skip
-    assert sheet.summary.materials == money("5.75") == ledger_cost(pours_of(piece))
-    assert sheet.sale is not None
-    assert sheet.sale.profit == money("39.25")
-
-
-def test_a_sold_piece_says_what_it_brought_and_a_returned_one_does_not() -> None:
-    use_rates(tax_rate=200_000)
-    piece = a_piece(state=State.FOR_SALE)
-    route = make_route("Gallery", commission=400_000)
-    sale = sell(piece=piece, route=route, price=money(60), on=LATER, by=make_owner(), at=AT)
-    sold_for = cost_sheet(piece).sale
-    assert sold_for is not None
-    assert (sold_for.route, sold_for.tax, sold_for.commission, sold_for.takings, sold_for.profit) == (
-        "Gallery", money(10), money(20), money(30), money("24.50"),
-    )  # fmt: skip
-    take_back(sale=sale, on=june(10), by=make_owner(), at=AT)
-    assert cost_sheet(piece).sale is None
-    assert materials_of(piece) == money("5.50") == ledger_cost(pours_of(piece))
-
-
-def test_a_correction_that_came_back_with_a_return_is_told_once() -> None:
-    canvas = make_lot(material=make_surface(), quantity=1_000, cost=money("3.50"), on=POURED_ON)
-    facts = pour_of(material=make_lot(on=POURED_ON).material, quantity=200_000, surface=canvas.material)
-    piece = a_piece(pours=make_session(pours=[facts], on=POURED_ON).pours.all(), state=State.FOR_SALE)
-    sale = sell(piece=piece, route=make_route(), price=money(45), on=LATER, by=make_owner(), at=AT)
-    making.correct(lot=canvas, difference=money("0.40"), on=LATER)
-    take_back(sale=sale, on=june(10), by=make_owner(), at=AT)
-    assert [line.money for line in cost_sheet(piece).lines if line.is_correction] == [money("0.40")]
-    assert materials_of(piece) == money("5.90") == ledger_cost(pours_of(piece))
-
-
-def test_a_piece_given_away_still_says_what_it_cost() -> None:
-    piece = a_piece(state=State.FOR_SALE)
-    give_away(piece=piece, cause=the_cause("gift"), market_value=money(45), on=LATER, by=make_owner(), at=AT)
-    sheet = cost_sheet(piece)
-    assert (sheet.summary.materials, ledger_cost(pours_of(piece))) == (money("5.50"), 0)
-    assert sheet.way_out is not None
-    assert (sheet.way_out.cause, sheet.way_out.cost, sheet.way_out.market_value) == (
-        "Gift",
-        money("5.50"),
-        money(45),
-    )
-    assert cost_summaries([piece])[piece.pk] == sheet.summary
-
-
-def test_a_sheet_can_be_read_as_it_stood_on_a_day() -> None:
-    varnish = make_lot(
-        material=make_material(kind=Kind.FINISH), quantity=100_000, cost=money(5), on=POURED_ON
-    ).material
-    piece = a_piece(state=State.DRY)
-    finish_piece(piece=piece, materials=ingredients((varnish, 20_000)), on=LATER, by=make_owner(), at=AT)
-    sale = sell(piece=piece, route=make_route(), price=money(45), on=LATER, by=make_owner(), at=AT)
-    take_back(sale=sale, on=june(10), by=make_owner(), at=AT)
-    before, then = cost_sheet(piece, on=june(8)), cost_sheet(piece, on=LATER)
-    assert (before.summary.materials, before.sale) == (money("5.50"), None)
-    assert then.summary.materials == money("6.50")
-    assert then.sale is not None
-    assert cost_sheet(piece, on=june(10)).sale is None
-
-
-# Sums
-
-
-def test_the_printed_lines_add_up_to_the_printed_total() -> None:
-    use_rates(wage="11.37", overhead="2.11")
-    first, second = two_ring_pours(minutes=47)
-    sheet = cost_sheet(a_piece(pours=[first, second]))
-    printed = sheet.printed("GBP")
-    lines = (*printed.materials, *printed.rework, *printed.labour, *printed.overhead)
-    assert all(line % 10_000 == 0 for line in lines)
-    assert sum(lines) == printed.whole
-    assert abs(printed.whole - sheet.summary.whole) <= 5_000
-
-
-def test_lists_agree_with_the_sheets() -> None:
-    use_rates()
-    first, second = two_ring_pours()
-    _, over = poured_over(minutes=30)
-    pieces = [
-        a_piece(pours=[first], state=State.FOR_SALE),
-        a_piece(pours=[second, over], title="Ebb"),
-        a_piece(title="Flood"),
-    ]
-    add_labour(piece=pieces[1], work="Sanding", minutes=7, on=LATER, by=make_owner(), at=AT)
-    sell(piece=pieces[0], route=make_route(), price=money(45), on=LATER, by=make_owner(), at=AT)
-    assert cost_summaries(pieces) == {piece.pk: cost_sheet(piece).summary for piece in pieces}
-
-
-def test_a_longer_list_takes_no_more_queries(django_assert_num_queries: DjangoAssertNumQueries) -> None:
-    pieces = [a_piece(title=f"Low water {number}") for number in range(4)]
-    with CaptureQueriesContext(connection) as one:
-        cost_summaries(pieces[:1])
-    with django_assert_num_queries(len(one)):
-        cost_summaries(pieces)
-    assert cost_summaries([]) == {}
-
-
-@pytest.mark.parametrize("flow", CostFlow)
-def test_the_sheets_of_a_session_sum_to_what_the_ledger_holds(flow: CostFlow) -> None:
-    making.use_cost_flow(flow)
-    pours = two_ring_pours()
-    more = two_ring_pours(title="Ebb and flood")
-    for pour in pours + more:
-        piece = a_piece(pours=[pour], title=pour.label)
-        assert materials_of(piece) == ledger_cost([pour])
-
-
-amounts = st.integers(min_value=1, max_value=60_000)
-
-
-@examples(max_examples=15)
-@given(
-    pours=st.lists(st.tuples(amounts, amounts), min_size=1, max_size=4),
-    cost=st.integers(min_value=0, max_value=10**8),
-    sold=st.booleans(),
-)
-def test_whatever_is_poured_the_sheets_sum_to_the_ledger_exactly(
-    pours: list[tuple[int, int]], cost: int, sold: bool
-) -> None:
-    colour, medium, canvas = make_material(), make_material(), make_surface()
-    make_delivery(
-        lines=[
-            (colour, 150_007, cost), (colour, 400_000, cost // 3), (medium, 400_003, cost // 7), (canvas, 9_000, cost),
-        ],
-        on=POURED_ON,
-    )  # fmt: skip
-    recipe = making.make_recipe(parts=[(colour, 3), (medium, 2)])
-    batch = MixFacts(version=recipe, ingredients=planned(recipe, 500_000), rest="residue")
-    doses = [
-        PourFacts(
-            technique=making.the_technique(),
-            doses=[Dose(mixed, mix=0), Dose(plain, material=medium)],
-            surface=canvas,
-        )
-        for mixed, plain in pours
-    ]
-    session = make_session(mixes=[batch], pours=doses, on=POURED_ON, minutes=31)
-    for pour in session.pours.all():
-        piece = a_piece(pours=[pour], title=pour.label)
-        if sold:
-            moved_to(piece, State.FOR_SALE)
-            sell(piece=piece, route=make_route(), price=money(45), on=LATER, by=make_owner(), at=AT)
-        sheet = cost_sheet(piece)
-        assert sheet.summary.materials == ledger_cost([pour])
-        for source in (source for line in sheet.lines for source in tree(line.sources)):
-            assert sum(part.money for part in source.through) == source.money

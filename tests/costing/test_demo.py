@@ -41,6 +41,9 @@ from inventory.models import (
 from studio.models import Studio, User
 from tests.days import AT, DAY, TODAY
 
+pytestmark = (
+    pytest.mark.django_db
+)  # without it no test database is made, and the year would go into real books
 FORTNIGHT = timedelta(days=14)
 
 

@@ -11,12 +11,7 @@ import pypdfium2
 import pytest
 from PIL import Image
 
-from costing.sheets.price_list import (
-    NOTHING_FOR_SALE,
-    PriceListHeading,
-    PriceListRow,
-    draw_price_list,
-)
+from costing.sheets.price_list import NOTHING_FOR_SALE, PriceListHeading, PriceListRow, draw_price_list
 from studio.paper import MM, PaperError, paper_named
 from tests.studio.test_paper import assert_inside_margins, inked_box, page_images, picture, read_pages
 

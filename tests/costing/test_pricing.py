@@ -67,8 +67,7 @@ def test_a_price_from_cost_and_markup_is_the_textbooks(cost: str, markup: str, p
 
 
 @pytest.mark.parametrize(
-    ("cost", "price", "markup"),
-    [("90.00", "103.50", "15"), ("5.20", "9.90", "90.38"), ("480", "840", "75")],
+    ("cost", "price", "markup"), [("90.00", "103.50", "15"), ("5.20", "9.90", "90.38"), ("480", "840", "75")]
 )
 def test_a_markup_from_cost_and_price_is_the_textbooks(cost: str, price: str, markup: str) -> None:
     # OpenStax Contemporary Mathematics, m00058, printed to a hundredth of a per cent.
@@ -111,8 +110,7 @@ def test_a_reduced_price_is_the_textbooks(price: str, discount: str, reduced: st
 
 
 @pytest.mark.parametrize(
-    ("markup", "margin"),
-    [(250_000, 200_000), (500_000, 333_333), (1_000_000, 500_000), (3_000_000, 750_000)],
+    ("markup", "margin"), [(250_000, 200_000), (500_000, 333_333), (1_000_000, 500_000), (3_000_000, 750_000)]
 )
 def test_markup_and_margin_turn_into_each_other(markup: int, margin: int) -> None:
     # Identities: margin = markup / (1 + markup), markup = margin / (1 - margin).
@@ -259,10 +257,7 @@ routes = st.builds(
 
 
 @given(
-    st.integers(0, 10**10),
-    st.integers(0, 10**10),
-    routes,
-    st.sampled_from([1_000, PENNY, POUND, 5 * POUND]),
+    st.integers(0, 10**10), st.integers(0, 10**10), routes, st.sampled_from([1_000, PENNY, POUND, 5 * POUND])
 )
 def test_the_floor_pays_cost_and_profit_and_one_coin_less_does_not(
     cost: int, profit: int, route: Route, coin: int

@@ -11,6 +11,7 @@ from costing.models import Piece, PieceStep, Sale, SellingRoute
 from costing.pieces import finish_piece, pours_of, work_of
 from costing.sales import sell, take_back
 from costing.states import State
+from inventory.books import check
 from inventory.errors import CannotReverse, ClosedPeriod, InventoryError, KeyReused
 from inventory.models import Kind, Posting
 from studio.models import Studio, User
@@ -315,3 +316,23 @@ def test_a_piece_is_not_sold_while_its_sale_is_being_undone(owner: User) -> None
         returned(stale)
     assert connection.in_atomic_block  # the refusal left the surrounding transaction usable
     assert Posting.objects.filter(kind="reversal").count() == 1
+
+
+def test_the_book_check_finds_nothing_wrong_with_a_correction_that_comes_back() -> None:
+    piece = a_piece(state=State.FOR_SALE)
+    canvas = pours_of(piece)[0].surface.lots.get()
+    sale = sold(piece)
+    making.correct(lot=canvas, difference=money("0.40"))
+    returned(sale)
+    assert check().is_clean
+
+
+def test_the_book_check_finds_a_correction_that_never_came_back() -> None:
+    piece = a_piece(state=State.FOR_SALE)
+    canvas = pours_of(piece)[0].surface.lots.get()
+    sale = sold(piece)
+    making.correct(lot=canvas, difference=money("0.40"))
+    making.take_back(sale.posting)  # the ledger alone, as no page does
+    assert {found.rule for found in check().breaks} == {"work"}
+    make_lot(on=POURED_ON)
+    assert {found.rule for found in check().breaks} == {"work"}

@@ -39,7 +39,8 @@ def test_it_agrees_with_the_printed_factors_of_nist_sp_811(code: str, printed: s
 def test_it_follows_the_definitions_of_the_us_gallon() -> None:
     # NIST Handbook, Appendix C, "General Tables of Units of Measurement": gallon (US) = 231 cubic inches
     # exactly. NIST, "Equivalents of the common capacity units used in the kitchen", Table 1: the cup is 8
-    # fluid ounces, the tablespoon half of one, the teaspoon a sixth. http://nist.gov/pml/wmd/metric/household.cfm
+    # fluid ounces, the tablespoon half of one, the teaspoon a sixth.
+    # http://nist.gov/pml/wmd/metric/household.cfm
     gallon = 231 * FACTORS["inch"].factor ** 3
     assert FACTORS["us_gallon"].factor == gallon
     assert [

@@ -1,0 +1,11 @@
+"""What every room of costing's tests has on its shelf."""
+
+import pytest
+
+from inventory.models import Material
+from tests.costing.pages import make_varnish
+
+
+@pytest.fixture
+def varnish(db: None) -> Material:
+    return make_varnish()

@@ -1,0 +1,19 @@
+"""Reading a cost sheet: what its materials come to, and every colour on it that was mixed from others."""
+
+from collections.abc import Iterator
+
+from costing.cost_sheets import cost_sheet
+from costing.models import Piece
+from costing.sources import Source
+
+
+def materials_of(piece: Piece) -> int:
+    return cost_sheet(piece).summary.materials
+
+
+def tree(sources: tuple[Source, ...]) -> Iterator[Source]:
+    """Every source that was mixed from others, however deep."""
+    for source in sources:
+        if source.through:
+            yield source
+            yield from tree(source.through)

@@ -1,0 +1,13 @@
+"""Who is signed in at the settings pages."""
+
+import pytest
+from django.test import Client
+
+from studio.models import Role, User
+from tests.inventory.browsing import as_user
+
+
+@pytest.fixture
+def signed(db: None) -> Client:
+    """An owner with no rights but her role."""
+    return as_user(User.objects.create(username="maud", role=Role.OWNER, is_staff=True))

@@ -1,0 +1,139 @@
+"""Puts a told story into a database through the ledger's own seal: every trigger fires, every hash is true."""
+
+from collections.abc import Iterable, Sequence
+from itertools import islice
+from typing import Any, cast
+
+from django.core.management.color import no_style
+from django.db import connection, transaction
+from django.db.models import Model
+
+from inventory.ledger import posting_hash
+from inventory.models import (
+    Cause,
+    Delivery,
+    DeliveryLine,
+    Entry,
+    Kind,
+    Lot,
+    Material,
+    Mix,
+    Posting,
+    Pour,
+    Recipe,
+    RecipePart,
+    RecipeVersion,
+    Session,
+    Supplier,
+    Technique,
+)
+from inventory.replay import FIRST_LINK, EntryRow, PostingRow
+from tests import making
+from tests.benchmarks.ten_years import FIRST_DAY, MADE, MATERIALS, SURFACES, Event, TenYears
+from tests.faults.jobs import Meet, Say
+
+POSTINGS_AT_A_TIME = 500
+
+
+def load(*, entries: int, seed: int, say: Say, meet: Meet) -> dict[str, int]:
+    """Fill an empty database with about so many entries, and say how much of everything there is."""
+    owner, supplier = making.make_owner(), Supplier.objects.create(name="Long Pier Paints")
+    _materials()
+    story = TenYears(
+        entries,
+        seed,
+        owner=owner.pk,
+        supplier=supplier.pk,
+        technique=Technique.objects.all()[0].pk,
+        cause=Cause.objects.get(code="spilled").pk,
+    )
+    events, link = story.events(), FIRST_LINK
+    while chunk := list(islice(events, POSTINGS_AT_A_TIME)):
+        link = _write(chunk, link)
+    _tidy_up()
+    return {
+        "postings": Posting.objects.count(),
+        "entries": Entry.objects.count(),
+        "lots": Lot.objects.count(),
+    }
+
+
+def _materials() -> None:
+    """The materials the story names by number: surfaces, then what is made, then what is bought."""
+    rows = []
+    for number in range(1, MATERIALS + 1):
+        facts: dict[str, Any] = {"kind": Kind.PAINT, "measure": "volume", "density": 1_120_000}
+        if number <= SURFACES:
+            facts = {
+                "kind": Kind.SURFACE,
+                "measure": "count",
+                "height": 30_000,
+                "width": 30_000,
+                "depth": 1_800,
+            }
+        elif number <= SURFACES + MADE:
+            facts["kind"] = Kind.MIX
+        rows.append(Material(pk=number, name=f"Material {number:03}", **facts))
+    Material.objects.bulk_create(rows)
+    made = [row for row in rows if row.kind == Kind.MIX]
+    Recipe.objects.bulk_create(Recipe(pk=row.pk, name=row.name, makes=row) for row in made)
+    RecipeVersion.objects.bulk_create(
+        RecipeVersion(pk=row.pk, recipe_id=row.pk, number=1, written_on=FIRST_DAY) for row in made
+    )
+    RecipePart.objects.bulk_create(
+        RecipePart(version_id=row.pk, material_id=part, parts=1_000, line=line)
+        for row in made
+        for line, part in enumerate((MATERIALS - row.pk, MATERIALS - row.pk - MADE), start=1)
+    )
+
+
+@transaction.atomic
+def _write(chunk: Sequence[Event], link: str) -> str:
+    """Write some postings with all that stands beside them, and return the chain's last link."""
+    beside: dict[type[Model], list[Model]] = {Lot: []}  # entries ask for their lot's material
+    for event in chunk:
+        for written in event.beside:
+            beside.setdefault(type(written), []).append(written)
+    for model, rows in beside.items():
+        model._default_manager.bulk_create(rows, batch_size=500)
+    _insert(Entry, EntryRow._fields, (entry for event in chunk for entry in event.entries), copying=True)
+    sealed = []
+    for event in chunk:
+        row = event.posting._replace(previous_hash=link)
+        link = posting_hash(cast(Posting, row), cast(list[Entry], event.entries))
+        dates = {
+            "recorded_at": connection.ops.adapt_datetimefield_value(row.recorded_at),
+            "effective_on": connection.ops.adapt_datefield_value(row.effective_on),
+        }
+        sealed.append([dates.get(name, value) for name, value in row._replace(hash=link)._asdict().items()])
+    _insert(Posting, PostingRow._fields, sealed, copying=False)
+    return link
+
+
+def _insert(
+    model: type[Model], columns: Sequence[str], rows: Iterable[Sequence[Any]], *, copying: bool
+) -> None:
+    """Insert rows of plain values.
+
+    A posting has to be sealed before the next one comes, so postings cannot be copied in one go.
+    """
+    names, table = ", ".join(columns), model._meta.db_table
+    with connection.cursor() as cursor:
+        if copying and connection.vendor == "postgresql":
+            with cursor.copy(f"COPY {table} ({names}) FROM STDIN") as copy:
+                for row in rows:
+                    copy.write_row(row)
+        else:
+            places = ", ".join(["%s"] * len(columns))
+            cursor.executemany(f"INSERT INTO {table} ({names}) VALUES ({places})", list(rows))
+
+
+def _tidy_up() -> None:
+    """On PostgreSQL, what its own housekeeping would have done by now, and sequences past the rows given numbers."""
+    if connection.vendor != "postgresql":
+        return
+    numbered = [Material, Recipe, RecipeVersion, Lot, Delivery, DeliveryLine, Session, Mix, Pour]
+    with connection.cursor() as cursor:
+        for statement in connection.ops.sequence_reset_sql(no_style(), numbered):
+            cursor.execute(statement)
+        cursor.execute("ANALYZE")

@@ -1,0 +1,58 @@
+"""How long a command takes to start, beside a project that has the same libraries installed and nothing of its own."""
+
+import os
+import subprocess
+import sys
+import tempfile
+from functools import partial
+from pathlib import Path
+
+from django.conf import settings
+
+from tests.benchmarks.figures import Figure, side_by_side
+
+ADMIN = "django.contrib.admin"
+OURS = ("studio.", "inventory.", "costing.")
+EMPTY_SETTINGS = """
+SECRET_KEY = "an empty project's own"
+INSTALLED_APPS = {apps!r}
+ROOT_URLCONF = "empty_urls"
+DATABASES = {{"default": {{"ENGINE": "django.db.backends.sqlite3", "NAME": ":memory:"}}}}
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+MIDDLEWARE = {middleware!r}
+TEMPLATES = [{{"BACKEND": "django.template.backends.django.DjangoTemplates", "OPTIONS": {{"context_processors": [
+    "django.template.context_processors.request", "django.contrib.auth.context_processors.auth",
+    "django.contrib.messages.context_processors.messages"]}}}}]
+"""
+EMPTY_ADDRESSES = """
+from django.contrib import admin
+from django.urls import path
+urlpatterns = [path("admin/", admin.site.urls)]
+"""
+
+
+def start_up(*, runs: int) -> Figure:
+    """`check` of this project and of the empty one, each in a process of its own."""
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        libraries = [app for app in settings.INSTALLED_APPS if not app.startswith((*OURS, ADMIN))]
+        apps = [ADMIN, *libraries]  # ours is a site of its own
+        middleware = [part for part in settings.MIDDLEWARE if not part.startswith(OURS)]
+        folder.joinpath("empty_settings.py").write_text(
+            EMPTY_SETTINGS.format(apps=apps, middleware=middleware)
+        )
+        folder.joinpath("empty_urls.py").write_text(EMPTY_ADDRESSES)
+        check = partial(_check, folder)
+        return side_by_side(
+            "P10 start up: check",
+            partial(check, "studio.settings"),
+            partial(check, "empty_settings"),
+            runs=runs,
+        )
+
+
+def _check(folder: Path, module: str) -> None:
+    path = os.pathsep.join([str(folder), str(settings.BASE_DIR)])
+    environment = {**os.environ, "DJANGO_SETTINGS_MODULE": module, "PYTHONPATH": path}
+    command = [sys.executable, "-m", "django", "check"]
+    subprocess.run(command, env=environment, cwd=folder, check=True, capture_output=True)

@@ -1,0 +1,29 @@
+"""The benchmark command runs, on a small ledger that passes the check of the books. Its figures are nobody's test."""
+
+import pytest
+
+from tests.benchmarks.__main__ import main
+from tests.benchmarks.figures import Figure, Row, exponent, table
+
+
+def test_it_measures_a_small_ledger_and_prints_the_table(capsys: pytest.CaptureFixture[str]) -> None:
+    main(["--entries", "2000", "--only", "P1,P3,P4", "--runs", "1"])
+    printed = capsys.readouterr().out.splitlines()
+    assert printed[0].startswith("sqlite: loaded ")
+    works = [line.split()[1] for line in printed if line.startswith(("sqlite ", "postgresql "))]
+    assert set(works) == {"P1", "P3", "P4"}
+
+
+def test_it_gives_growth_as_the_power_of_the_size() -> None:
+    """Proportional time has exponent 1 and constant time 0, by the definition of a power law."""
+    sizes = [10_000, 100_000, 1_000_000]
+    assert exponent(sizes, [0.02, 0.2, 2.0]) == pytest.approx(1)
+    assert exponent(sizes, [0.3, 0.3, 0.3]) == pytest.approx(0)
+    assert exponent([10_000], [0.3]) is None
+
+
+def test_it_prints_growth_on_the_last_line_of_a_work() -> None:
+    figure = Figure("P2 stock", 0.004, 0.002)
+    lines = table([Row("sqlite", 10, figure), Row("sqlite", 1_000, figure)]).splitlines()
+    assert lines[1].split()[-1] == "2.00"
+    assert lines[2].split()[-2:] == ["2.00", "0.00"]

@@ -1,0 +1,28 @@
+"""Many writers at once. Small rounds; `python -m tests.faults` runs the full ones and reports the worst wait."""
+
+from tests.faults import contention
+from tests.faults.real_databases import RealDatabase
+
+
+def test_eight_writers_on_the_same_lots_all_get_through_and_the_balances_are_exact(
+    real_database: RealDatabase,
+) -> None:
+    contention.many_writers(real_database, writers=8, requests=8)
+
+
+def test_a_lot_that_everybody_wants_gives_exactly_what_it_holds(real_database: RealDatabase) -> None:
+    contention.never_oversold(real_database, takers=8, takes=10, held=30)
+
+
+def test_a_form_sent_many_times_at_once_posts_once_and_everybody_gets_that_answer(
+    real_database: RealDatabase,
+) -> None:
+    contention.double_sends(real_database, keys=4, racers=8)
+
+
+def test_a_posting_taken_back_by_two_people_at_once_is_taken_back_once(real_database: RealDatabase) -> None:
+    contention.raced_reversals(real_database, postings=8)
+
+
+def test_a_piece_sold_by_two_people_at_once_is_sold_once(real_database: RealDatabase) -> None:
+    contention.raced_sales(real_database, pieces=8)

@@ -289,7 +289,9 @@ class Replay:
         """What can only be said at the end: sold pours, and the books' identity month by month."""
         for (number, material), where in self.coming_back.items():
             self.tally.tell(
-                "work", f"pour {number} (sold), {where}", f"material {material}: its corrections did not come back"
+                "work",
+                f"pour {number} (sold), {where}",
+                f"material {material}: its corrections did not come back",
             )
         for number, sold in self.by_pour.get(Place.SOLD, {}).items():
             if any(held.quantity for held in sold.values()):

@@ -99,6 +99,9 @@ def database() -> dict[str, Any]:
             "timeout": 20,
             "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA recursive_triggers=ON;",
         }
+        parsed["TEST"] = {
+            "NAME": ":memory:"
+        }  # said aloud: parallel test runners know only Django's own engine
     return parsed
 
 

@@ -60,7 +60,12 @@ ROWS = [
     "1.0",
     "１",
 ]
-HOSTILE = [*NUMBERS, *UNITS, *DAYS, *WORDS, *ROWS]
+# Within what the readers take, and large or small enough to break sums that nobody thought of.
+EXTREMES = [
+    "8999999999 l", "9000000000000 ml", "0.001 ml", "9000000000000 each", "1 each", "8000000 kg", "9000000000.00",
+    "8999999999", "0.01", "100000", "1000000", "32767", "32768", "2147483647", "2147483648", "99999", "100 %",
+]  # fmt: skip
+HOSTILE = [*NUMBERS, *UNITS, *DAYS, *WORDS, *ROWS, *EXTREMES]
 # What a well-meaning person might type, by a word of the field's name.
 PLAUSIBLE = {
     "price": ["12.50", "0.99", "45"],
@@ -232,7 +237,11 @@ def spoilt_body(body: Any, hand: Random) -> Any:
 def _changed(part: Any, hand: Random) -> Any:
     inside = isinstance(part, dict | list) and part and hand.random() < 0.85
     if not inside:
-        return hand.choice([*ODD_VALUES, *HOSTILE])
+        # Mostly of the same kind as before, so that more than the reading of kinds is tried.
+        alike = {str: HOSTILE + 3 * EXTREMES, int: [each for each in ODD_VALUES if type(each) is int]}
+        return hand.choice(
+            alike[type(part)] if type(part) in alike and hand.random() < 0.75 else [*ODD_VALUES, *HOSTILE]
+        )
     if isinstance(part, list):
         items = list(part)
         if hand.random() < 0.2:

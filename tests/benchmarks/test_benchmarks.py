@@ -1,9 +1,14 @@
 """The benchmark command runs, on a small ledger that passes the check of the books. Its figures are nobody's test."""
 
 import pytest
+from django.db import connection
+from pytest_django.fixtures import DjangoAssertNumQueries
 
+from inventory import ledger
+from tests import making
 from tests.benchmarks.__main__ import main
 from tests.benchmarks.figures import Figure, Row, exponent, table
+from tests.benchmarks.works import Bench
 
 
 def test_it_measures_a_small_ledger_and_prints_the_table(capsys: pytest.CaptureFixture[str]) -> None:
@@ -27,3 +32,23 @@ def test_it_prints_growth_on_the_last_line_of_a_work() -> None:
     lines = table([Row("sqlite", 10, figure), Row("sqlite", 1_000, figure)]).splitlines()
     assert lines[1].split()[-1] == "2.00"
     assert lines[2].split()[-2:] == ["2.00", "0.00"]
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("lines", [30, 300])
+def test_a_session_is_posted_in_at_most_twelve_statements_however_many_lines_it_has(
+    lines: int, django_assert_max_num_queries: DjangoAssertNumQueries
+) -> None:
+    bench = Bench(lines)
+    with django_assert_max_num_queries(12):
+        session = bench.post()
+    assert session.posting.entries.count() == lines
+
+
+@pytest.mark.django_db
+def test_an_earlier_request_is_found_by_the_index_on_its_key_and_not_by_looking_through_the_ledger() -> None:
+    found = ledger.sent_before(by=making.make_owner(), key="form 1")
+    with connection.cursor() as cursor:
+        if connection.vendor == "postgresql":  # on a table this small it would rather read all of it
+            cursor.execute("SET LOCAL enable_seqscan = off")
+    assert "posting_key_once" in found.explain()

@@ -1,0 +1,245 @@
+"""Every page that an owner can open, collected from the URL configuration, with sample keys from the demo."""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from datetime import timedelta
+from typing import Any
+
+from django.contrib import admin
+from django.db.models import Count, Model, QuerySet
+from django.test import RequestFactory
+from django.urls import URLPattern, URLResolver, get_resolver, reverse
+from django.utils import timezone
+
+from costing.models import Piece, PieceState, Sale
+from inventory.models import (
+    Delivery,
+    Lot,
+    Material,
+    Order,
+    Posting,
+    Pour,
+    Recipe,
+    Session,
+    Stocktake,
+    Technique,
+)
+from studio.models import Role, User
+
+# Names that open no page: what is only ever sent, and what comes back as a file or as data.
+ONLY_SENT = {
+    "logout",
+    "backup-now",
+    "inventory:alerts-refresh",
+    "inventory:order-close",
+    "costing:pieces-of-session",
+    "costing:piece-step",
+    "costing:piece-price",
+    "costing:piece-minutes",
+    "costing:piece-photo-change",
+    "costing:piece-photo-remove",
+}
+FILES = {
+    "health-live",
+    "inventory:delivery-file-example",
+    "costing:piece-photo",
+    "costing:piece-thumbnail",
+    "costing:sales-export",
+    "costing:price-list-paper",
+    "costing:price-labels",
+}
+# No backup is made in the demo, and it is fit to serve only after a check of its books.
+NOT_IN_THE_DEMO = {"backup-download", "health-ready"}
+# Django's own doors into the settings; the studio's own stand in `studio.urls`.
+SETTINGS_DOORS = {
+    "admin:login",
+    "admin:logout",
+    "admin:password_change",
+    "admin:password_change_done",
+    "admin:autocomplete",
+    "admin:jsi18n",
+    "admin:view_on_site",
+    "admin:app_list",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Stop:
+    """One page to look at: a url name, and what is chosen on it."""
+
+    name: str
+    note: str = ""
+    query: Callable[[], str] = str
+    sample: Callable[[], Model | None] | None = None
+
+    def __str__(self) -> str:
+        return f"{self.name} {self.note}".strip()
+
+    def address(self) -> str:
+        """Where it is in the demo that stands in the database now."""
+        keys = []
+        if self.sample is not None:
+            found = self.sample()
+            if found is None:
+                raise LookupError(f"The demo holds nothing to show on {self}.")
+            keys.append(found.pk)
+        return reverse(self.name, args=keys) + self.query()
+
+
+def _first(rows: Callable[[], QuerySet[Any]]) -> Callable[[], Model | None]:
+    return lambda: rows().first()
+
+
+def _piece(*states: str) -> Callable[[], Model | None]:
+    return _first(lambda: Piece.objects.filter(state__in=states).order_by("-pk"))
+
+
+def _material() -> QuerySet[Material]:
+    """The paint that moves most."""
+    return Material.objects.filter(kind="paint").annotate(moves=Count("entries")).order_by("-moves")
+
+
+def _lot() -> QuerySet[Lot]:
+    """A delivered lot with something left in it."""
+    return Lot.objects.filter(balance__quantity__gt=0, delivery_line__isnull=False).order_by("pk")
+
+
+def _made_medium() -> Recipe:
+    return Recipe.objects.filter(makes__kind="medium").order_by("pk")[0]
+
+
+def _posting() -> QuerySet[Posting]:
+    return Posting.objects.filter(session__isnull=False).order_by("-number")
+
+
+# The object shown wherever an address names one; the richest that the demo holds.
+SAMPLES: dict[str, Callable[[], Model | None]] = {
+    "inventory:material": _first(_material),
+    "inventory:lot": _first(_lot),
+    "inventory:lot-edit": _first(_lot),
+    "inventory:write-off": _first(_lot),
+    "inventory:decant": _first(_lot),
+    "inventory:stocktake": _first(lambda: Stocktake.objects.order_by("-pk")),
+    "inventory:session": _first(lambda: Session.objects.order_by("-pk")),
+    "inventory:pour": _first(lambda: Pour.objects.order_by("-pk")),
+    "inventory:recipe": _first(lambda: Recipe.objects.annotate(n=Count("versions")).order_by("-n", "pk")),
+    "inventory:recipe-version": _first(lambda: Recipe.objects.order_by("pk")),
+    "inventory:delivery": _first(lambda: Delivery.objects.annotate(n=Count("lines")).order_by("-n")),
+    "inventory:delivery-correct": _first(lambda: Delivery.objects.order_by("-pk")),
+    "inventory:order": _first(lambda: Order.objects.order_by("-pk")),
+    "inventory:posting": _first(_posting),
+    "inventory:posting-reverse": _first(_posting),
+    "costing:piece": _piece(PieceState.FOR_SALE),
+    "costing:piece-finish": _piece(PieceState.DRY, PieceState.FINISHED),
+    "costing:piece-pack": _piece(PieceState.FOR_SALE),
+    "costing:piece-give": _piece(PieceState.FOR_SALE),
+    "costing:piece-spoil": _piece(PieceState.FOR_SALE),
+    "costing:piece-bring-back": _piece(PieceState.GIVEN),
+    "costing:sell": _piece(PieceState.FOR_SALE),
+    "costing:sale-return": _first(lambda: Sale.objects.filter(returned_on=None).order_by("-pk")),
+    "costing:piece-photo": _first(lambda: Piece.objects.exclude(photo="")),
+    "costing:piece-thumbnail": _first(lambda: Piece.objects.exclude(photo="")),
+    "admin:auth_user_password_change": _first(lambda: User.objects.order_by("pk")),
+}
+
+
+def _question() -> str:
+    """Have I enough for a dozen boards in a colour that has to be mixed?"""
+    surface = Material.objects.filter(kind="surface").order_by("name")[0]
+    recipe = Recipe.objects.filter(makes__kind="mix").order_by("pk")[0]
+    technique = Technique.objects.order_by("pk")[0]
+    return f"?surface={surface.pk}&count=12&technique={technique.pk}&colour_1={recipe.makes_id}&parts_1=1&scale=100"
+
+
+def _a_while_ago() -> str:
+    return f"?as_of={timezone.localdate() - timedelta(days=60)}"
+
+
+# Pages that look different with something chosen on them.
+MORE = [
+    Stop("inventory:stock", "of two months ago", _a_while_ago),
+    Stop("inventory:enough", "answered", _question),
+    Stop("inventory:session-new", "repeated", lambda: f"?repeat={Session.objects.latest('pk').pk}"),
+    Stop("inventory:mix-new", "worked out", lambda: f"?recipe={_made_medium().pk}&wanted=900 ml"),
+    Stop("inventory:delivery-new", "to an order", lambda: f"?order={Order.objects.latest('pk').pk}"),
+    Stop("costing:pieces", "in a list", lambda: "?state=all&view=list"),
+    *(
+        Stop("costing:piece", state, sample=_piece(state))
+        for state in (PieceState.WET, PieceState.DRY, PieceState.FINISHED, PieceState.SOLD, PieceState.GIVEN)
+    ),
+]
+
+
+def stops() -> list[Stop]:
+    """Every page once, and some again in another state."""
+    return [*(_stop(name, keys) for name, keys in names()), *MORE]
+
+
+def files() -> list[Stop]:
+    """What comes back as a file or as data."""
+    return [Stop(name, sample=SAMPLES.get(name)) for name in sorted(FILES)]
+
+
+def takes_key(name: str) -> bool:
+    """Whether an address names an object."""
+    patterns = dict(_walk(get_resolver().url_patterns, ""))
+    return bool(patterns[name].pattern.converters)
+
+
+def names() -> Iterator[tuple[str, int]]:
+    """Every named page of the URL configuration, with how many keys its address takes."""
+    shut = ONLY_SENT | FILES | NOT_IN_THE_DEMO | SETTINGS_DOORS | _shut_settings()
+    for name, pattern in _walk(get_resolver().url_patterns, ""):
+        if name not in shut and not name.endswith(":None") and not _is_alike(name):
+            yield name, len(pattern.pattern.converters)
+
+
+def _is_alike(name: str) -> bool:
+    """Settings pages out of one template: what has changed and whether to remove look the same for every model."""
+    is_common = name.startswith("admin:") and name.endswith(("_history", "_delete"))
+    return is_common and not name.startswith("admin:inventory_material_")
+
+
+def _walk(patterns: list[Any], room: str) -> Iterator[tuple[str, URLPattern]]:
+    for pattern in patterns:
+        if isinstance(pattern, URLResolver):
+            if str(pattern.pattern) == "api/":
+                continue
+            inner = f"{pattern.namespace}:" if pattern.namespace else ""
+            yield from _walk(pattern.url_patterns, room + inner)
+        elif not str(pattern.pattern).startswith("api/"):
+            yield f"{room}{pattern.name}", pattern
+
+
+def _stop(name: str, keys: int) -> Stop:
+    if not keys:
+        return Stop(name)
+    sample = SAMPLES.get(name)
+    if sample is None and name.startswith("admin:"):
+        sample = _settings_sample(name)
+    if sample is None:
+        raise LookupError(f"Say in SAMPLES which object {name} is looked at with.")
+    return Stop(name, sample=sample)
+
+
+def _settings_sample(name: str) -> Callable[[], Model | None] | None:
+    for model in admin.site._registry:
+        if name.startswith(f"admin:{model._meta.app_label}_{model._meta.model_name}_"):
+            return lambda: model._default_manager.order_by("-pk").first()
+    return None
+
+
+def _shut_settings() -> set[str]:
+    """Settings pages that open not even to the owner: what is never added, removed or shown."""
+    request = RequestFactory().get("/")
+    request.user = User.objects.get(role=Role.OWNER)
+    shut = set()
+    for model, pages in admin.site._registry.items():
+        start = f"admin:{model._meta.app_label}_{model._meta.model_name}_"
+        if not pages.has_view_permission(request):
+            shut |= {start + page for page in ("changelist", "add", "history", "change", "delete")}
+        if not pages.has_add_permission(request):
+            shut.add(start + "add")
+        if not pages.has_delete_permission(request):
+            shut.add(start + "delete")
+    return shut

@@ -1,0 +1,37 @@
+"""A small demo studio to look at, lived up to today because the pages ask the clock."""
+
+from datetime import datetime
+
+from django.utils import timezone
+
+from costing.demo.build import build
+from costing.demo.setting_up import PEOPLE
+from costing.models import Piece, PieceState
+from costing.pieces import move_on
+from costing.ways_out import give_away, spoil
+from inventory.models import Cause
+from studio.models import Role, User
+
+SCALE = 0.1
+OWNER = PEOPLE[0]
+
+
+def build_small_demo() -> None:
+    """A tenth of the demo's year, and a piece in each state that so short a year leaves empty."""
+    now = timezone.now()
+    build(today=timezone.localdate(), now=now, scale=SCALE)
+    finished, dry, given, spoilt = Piece.objects.filter(state=PieceState.FOR_SALE).order_by("pk")[:4]
+    owner = User.objects.get(role=Role.OWNER)
+    step(finished, PieceState.FINISHED, by=owner, at=now)
+    step(dry, PieceState.FINISHED, PieceState.DRY, by=owner, at=now)
+    day = timezone.localdate()
+    gift = Cause.objects.filter(kind=Cause.Kind.GIFT)[0]
+    give_away(piece=given, cause=gift, market_value=30_000_000, on=day, by=owner, at=now)
+    loss = Cause.objects.filter(kind=Cause.Kind.LOSS)[0]
+    spoil(piece=spoilt, cause=loss, on=day, by=owner, at=now)
+
+
+def step(piece: Piece, *states: str, by: User, at: datetime) -> None:
+    """Move a piece through these states today."""
+    for state in states:
+        move_on(piece=piece, to=state, on=timezone.localdate(), by=by, at=at)

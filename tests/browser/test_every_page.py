@@ -1,0 +1,103 @@
+"""Every page of the demo on a phone and on a desk: accessible, within its width, quiet, light, and without strangers.
+
+By default each page is looked at on a light phone (360 px) and a dark desk (1440 px, and 768 px for the width alone).
+MENISCUS_BROWSER_MATRIX=1 looks at 360, 768 and 1440 px, light and dark, each with the whole check.
+"""
+
+import os
+from collections.abc import Callable, Iterator
+
+import pytest
+from axe_playwright_python.base import AXE_SCRIPT
+from django.urls import reverse
+from playwright.sync_api import BrowserContext, Page
+
+from tests.browser.addresses import ONLY_SENT, Stop, files, stops, takes_key
+from tests.browser.chromium import DESK, EVERY_SCREEN, Screen
+from tests.browser.demo import OWNER, build_small_demo
+from tests.browser.steps import Visitor
+from tests.browser.watching import Watch, measure
+
+pytestmark = pytest.mark.browser
+
+WHOLE = os.environ.get("MENISCUS_BROWSER_MATRIX") == "1"
+SCREENS = EVERY_SCREEN if WHOLE else [Screen(360, 800, "light", touch=True), Screen(1440, 900, "dark")]
+# W3C, Web Content Accessibility Guidelines 2.2, levels A and AA, by the tags of axe-core's rules.
+RULES = {
+    "runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"],
+    "resultTypes": ["violations"],
+    "preload": False,
+}
+RUN_AXE = "rules => axe.run(rules).then(found => found.violations)"
+HEAVIEST = 150_000  # bytes without photos, uncompressed
+HEAVIEST_SETTINGS = 300_000  # Django's administration brings a script library of its own
+BENCH = ("inventory:session", "inventory:stock", "inventory:material", "inventory:lot", "inventory:pour")
+
+
+@pytest.fixture
+def look(visit: Callable[[Screen], BrowserContext]) -> Callable[[Screen], Page]:
+    """Builds the demo and signs its owner in on a screen; axe comes along on every page."""
+
+    def look_on(screen: Screen) -> Page:
+        build_small_demo()
+        context = visit(screen)
+        context.add_init_script(AXE_SCRIPT)  # put in later, the content security policy would refuse it
+        page = context.new_page()
+        Visitor(page, screen).sign_in(OWNER.username, OWNER.phrase)
+        return page
+
+    return look_on
+
+
+@pytest.mark.parametrize("screen", SCREENS, ids=str)
+def test_every_page_is_accessible_and_keeps_to_itself(
+    screen: Screen, look: Callable[[Screen], Page], server: str
+) -> None:
+    page = look(screen)
+    watch = Watch(page.context, server)
+    wrong = [
+        f"{stop} ({stop.address()}): {problem}"
+        for stop in stops()
+        for problem in _problems(page, stop, screen, watch)
+    ]
+    assert not wrong, "\n".join(["", *wrong])
+
+
+def _problems(page: Page, stop: Stop, screen: Screen, watch: Watch) -> Iterator[str]:
+    answer = page.goto(stop.address())
+    if answer is None or answer.status != 200:
+        yield f"answered {answer and answer.status}"
+        return
+    measured = measure(page)
+    if measured["wider"] > 0:
+        yield f"{measured['wider']} px wider than the screen"
+    heaviest = HEAVIEST_SETTINGS if stop.name.startswith("admin:") else HEAVIEST
+    if not 0 < measured["weight"] < heaviest:
+        yield f"weighs {measured['weight']} bytes"
+    if stop.name.startswith(BENCH):
+        yield from measured["low"]
+    yield from watch.told()
+    for violation in page.evaluate(RUN_AXE, RULES):
+        nodes = [node["html"][:160] for node in violation["nodes"][:4]]
+        yield f"{violation['id']}: {violation['help']}: {nodes}"
+    watch.told()  # axe writes styles of its own, which the content security policy rightly refuses
+    if not WHOLE and not screen.touch:
+        yield from _on_a_tablet(page, screen)
+
+
+def _on_a_tablet(page: Page, screen: Screen) -> Iterator[str]:
+    page.set_viewport_size({"width": 768, "height": 1024})
+    wider = measure(page)["wider"]
+    if wider > 0:
+        yield f"{wider} px wider than a screen of 768 px"
+    page.set_viewport_size({"width": screen.width, "height": screen.height})
+
+
+def test_what_opens_no_page_is_only_sent_or_a_file(look: Callable[[Screen], Page]) -> None:
+    asked = look(DESK).request
+    for name in sorted(ONLY_SENT):
+        assert asked.get(reverse(name, args=[1] if takes_key(name) else [])).status == 405, name
+    for stop in files():
+        answer = asked.get(stop.address())
+        assert answer.status == 200, stop
+        assert not answer.headers["content-type"].startswith("text/html"), stop

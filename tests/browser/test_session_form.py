@@ -1,0 +1,112 @@
+"""The session form under stress: more than the shelf holds, an impatient finger, and a phone that goes to sleep."""
+
+import re
+from collections.abc import Callable
+
+import pytest
+from playwright.sync_api import BrowserContext, expect
+
+from inventory.books import check
+from inventory.models import Kind, LotBalance, Posting, PostingKind, Session
+from studio.models import Role
+from studio.people import add_person
+from tests import making
+from tests.browser.chromium import DESK, DESK_WITHOUT_SCRIPT, PHONE, Screen
+from tests.browser.steps import Visitor
+
+pytestmark = pytest.mark.browser
+
+NAME, PHRASE = "wren", "eleven-canvases-by-noon"
+WHITE, CANVAS = "Net Loft White", "Canvas 30"
+Enter = Callable[[Screen], Visitor]
+
+
+@pytest.fixture
+def enter(visit: Callable[[Screen], BrowserContext]) -> Enter:
+    """Half a litre of white and four canvases on the shelf, and the owner signed in before a screen."""
+    owner = add_person(username=NAME, password=PHRASE, role=Role.OWNER)
+    white = making.make_material(name=WHITE, kind=Kind.PAINT)
+    canvas = making.make_surface(name=CANVAS)
+    making.make_delivery(
+        lines=[(white, making.units(500), making.money(10)), (canvas, making.units(4), making.money(14))],
+        by=owner,
+    )
+
+    def enter_on(screen: Screen) -> Visitor:
+        she = Visitor(visit(screen).new_page(), screen)
+        she.sign_in(NAME, PHRASE)
+        return she
+
+    return enter_on
+
+
+def write_session(she: Visitor, *, alike: int = 2, each: int = 180) -> None:
+    """White straight from the bottle over alike canvases; not sent yet."""
+    she.open("/sessions/new/")
+    she.write({"What was it": "White on white"})
+    cup = she.row("Cup 1")
+    she.choose("What is in it", WHITE, cup)
+    she.write({"Amount in all": f"{alike * each} ml"}, cup)
+    pours = she.row("Pours 1")
+    she.choose("Surface", CANVAS, pours)
+    she.write({"How many alike": str(alike), "Technique": "Swipe", "Poured on each": f"{each} ml"}, pours)
+
+
+@pytest.mark.parametrize("screen", [PHONE, DESK_WITHOUT_SCRIPT], ids=str)
+def test_more_than_the_shelf_holds_is_listed_and_posts_nothing_until_it_is_confirmed(
+    screen: Screen, enter: Enter
+) -> None:
+    she = enter(screen)
+    write_session(she, alike=5, each=180)
+    she.press("Post session")
+
+    she.sees("The books hold too little; nothing is posted yet")
+    shortfalls = she.page.get_by_role("alert").get_by_role("listitem")
+    expect(shortfalls).to_have_count(2)
+    expect(shortfalls.filter(has_text=WHITE)).to_contain_text("400 mL")  # 5 × 180 less the 500 on the shelf
+    expect(shortfalls.filter(has_text=CANVAS)).to_contain_text("1 each")
+    assert list(Posting.objects.values_list("kind", flat=True)) == [PostingKind.DELIVERY]
+    expect(she.row("Pours 1").get_by_label("How many alike")).to_have_value("5")
+
+    she.write({"The bottles held more than the books say: post a count gain first, then this session": True})
+    she.press("Post session")
+    she.sees("Session posted")
+    assert list(Posting.objects.order_by("number").values_list("kind", flat=True)) == [
+        PostingKind.DELIVERY, PostingKind.COUNT_GAIN, PostingKind.SESSION,
+    ]  # fmt: skip
+    assert not LotBalance.objects.filter(quantity__gt=0).exists()
+    assert check().is_clean
+
+
+@pytest.mark.parametrize("screen", [DESK, DESK_WITHOUT_SCRIPT], ids=str)
+def test_a_double_click_posts_once(screen: Screen, enter: Enter) -> None:
+    """With scripting the form goes once; without, both sendings carry one key, and the ledger knows the second."""
+    she = enter(screen)
+    write_session(she)
+    she.page.get_by_role("button", name="Post session").dblclick()
+    expect(she.page).to_have_url(re.compile(r"/sessions/\d+/$"))
+    assert Session.objects.count() == 1
+    assert Posting.objects.filter(kind=PostingKind.SESSION).count() == 1
+
+
+def test_an_interrupted_session_comes_back_from_the_device_and_is_forgotten_once_it_is_sent(
+    enter: Enter,
+) -> None:
+    she = enter(PHONE)
+    write_session(she, each=160)
+    context = she.page.context
+    she.page.close()
+
+    she = Visitor(context.new_page(), PHONE)
+    she.open("/sessions/new/")
+    she.sees(re.compile("Your unsent entries of .* are back"))
+    expect(she.page.get_by_label("What was it")).to_have_value("White on white")
+    expect(she.row("Pours 1").get_by_label("Poured on each")).to_have_value("160 ml")
+    she.press("Post session")
+    she.sees("Session posted")
+    poured = Session.objects.get().pours.values_list("poured", flat=True)
+    assert list(poured) == [making.units(160)] * 2
+
+    she.open("/sessions/new/")
+    expect(she.page.get_by_label("What was it")).to_have_value("")
+    expect(she.page.get_by_text("Your unsent entries")).to_have_count(0)

@@ -238,7 +238,10 @@ def _changed(part: Any, hand: Random) -> Any:
     inside = isinstance(part, dict | list) and part and hand.random() < 0.85
     if not inside:
         # Mostly of the same kind as before, so that more than the reading of kinds is tried.
-        alike: dict[type, list[Any]] = {str: HOSTILE + 3 * EXTREMES, int: [each for each in ODD_VALUES if type(each) is int]}
+        alike: dict[type, list[Any]] = {
+            str: HOSTILE + 3 * EXTREMES,
+            int: [each for each in ODD_VALUES if type(each) is int],
+        }
         return hand.choice(
             alike[type(part)] if type(part) in alike and hand.random() < 0.75 else [*ODD_VALUES, *HOSTILE]
         )

@@ -71,6 +71,7 @@ def _problems(page: Page, stop: Stop, screen: Screen, watch: Watch) -> Iterator[
     measured = measure(page)
     if measured["wider"] > 0:
         yield f"{measured['wider']} px wider than the screen"
+    yield from measured["spilt"]
     heaviest = HEAVIEST_SETTINGS if stop.name.startswith("admin:") else HEAVIEST
     if not 0 < measured["weight"] < heaviest:
         yield f"weighs {measured['weight']} bytes"
@@ -87,9 +88,10 @@ def _problems(page: Page, stop: Stop, screen: Screen, watch: Watch) -> Iterator[
 
 def _on_a_tablet(page: Page, screen: Screen) -> Iterator[str]:
     page.set_viewport_size({"width": 768, "height": 1024})
-    wider = measure(page)["wider"]
-    if wider > 0:
-        yield f"{wider} px wider than a screen of 768 px"
+    measured = measure(page)
+    if measured["wider"] > 0:
+        yield f"{measured['wider']} px wider than a screen of 768 px"
+    yield from (f"{table} at 768 px" for table in measured["spilt"])
     page.set_viewport_size({"width": screen.width, "height": screen.height})
 
 

@@ -5,7 +5,7 @@ from urllib.parse import urlsplit
 
 from playwright.sync_api import BrowserContext, ConsoleMessage, Page, Request
 
-# Width that does not fit, bytes without photos, and what is too low to be touched with a gloved hand. A link in the
+# Width that does not fit, tables that lie over what stands beside them, bytes without photos, and what is too low to be touched with a gloved hand. A link in the
 # middle of a sentence is as high as its line, which WCAG 2.2 allows (success criterion 2.5.8, the exception "Inline").
 MEASURE = """() => {
   const page = document.documentElement;
@@ -23,7 +23,15 @@ MEASURE = """() => {
       low.push(control.outerHTML.slice(0, 120) + " is " + Math.round(place.height) + " px high");
     }
   }
-  return { wider: page.scrollWidth - page.clientWidth, weight, low };
+  const spilt = [];
+  for (const table of document.querySelectorAll("main table")) {
+    const place = table.parentElement;
+    const over = table.getBoundingClientRect().right - place.getBoundingClientRect().right;
+    if (over > 1 && getComputedStyle(place).overflowX === "visible") {
+      spilt.push((table.caption || table).innerText.slice(0, 60) + " spills over by " + Math.round(over) + " px");
+    }
+  }
+  return { wider: page.scrollWidth - page.clientWidth, weight, low, spilt };
 }"""
 
 
@@ -64,6 +72,6 @@ class Watch:
 
 
 def measure(page: Page) -> dict[str, Any]:
-    """`wider` pixels than the screen, `weight` in bytes without photos, `low` targets."""
+    """`wider` pixels than the screen, `spilt` tables, `weight` in bytes without photos, `low` targets."""
     measured: dict[str, Any] = page.evaluate(MEASURE)
     return measured

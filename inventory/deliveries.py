@@ -20,6 +20,7 @@ from inventory.models import (
     PostingKind,
     Supplier,
 )
+from studio.fields import LARGEST
 from studio.models import User
 from studio.money import convert
 from studio.quantities import mass_of
@@ -68,13 +69,16 @@ def landed_costs(facts: DeliveryFacts) -> list[int]:
     """What each line cost on the shelf: price in studio money + its share of carriage, duty and tax (IAS 2.10–11).
 
     Duty and tax are shared by value; carriage by value or by weight. Shares add up exactly. Raises
-    InventoryError where sharing by weight lacks a density, or there is cost to share and every line is free.
+    InventoryError where sharing by weight lacks a density, or a line comes to more than the books can hold.
     """
     values = [convert(line.price, facts.rate) for line in facts.lines]
     weights = value_weights(values)
     carriage_weights = _masses(facts.lines) if facts.carriage_shared_by == Delivery.SharedBy.MASS else weights
     shares = [share(facts.carriage, carriage_weights), share(facts.duty, weights), share(facts.tax, weights)]
-    return [value + sum(parts) for value, *parts in zip(values, *shares, strict=True)]
+    costs = [value + sum(parts) for value, *parts in zip(values, *shares, strict=True)]
+    if max(costs, default=0) > LARGEST:
+        raise InventoryError("A line costs more than the books can hold. Check the prices and the rate.")
+    return costs
 
 
 @transaction.atomic

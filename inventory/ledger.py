@@ -26,6 +26,7 @@ from inventory import costflow
 from inventory.errors import ClosedPeriod, KeyReused, LedgerError, NotEnough, ShelfShortfall
 from inventory.models import Books, CostFlow, Entry, Lot, Material, Posting, PostingKind
 from inventory.places import OUTSIDE, Spot, shelf
+from studio.fields import LARGEST
 from studio.models import User
 from studio.quantities import show
 from studio.sharing import divide_half_up
@@ -173,9 +174,14 @@ class Draft:
     def move(
         self, giver: Spot, taker: Spot, material_id: int, *, quantity: int, money: int, role: str = ""
     ) -> None:
-        """Move quantity and money from giver to taker. A move of nothing at all is left out."""
+        """Move quantity and money from giver to taker. A move of nothing at all is left out.
+
+        Raises LedgerError for more than a column holds: sums and shares can come to more than anybody typed.
+        """
         if not quantity and not money:
             return
+        if max(abs(quantity), abs(money)) > LARGEST:
+            raise LedgerError("That is more than the books can hold. Check the amounts and their units.")
         line = len(self.entries) + 1
         for offset, spot, sign in ((0, giver, -1), (1, taker, 1)):
             self.entries.append(

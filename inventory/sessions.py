@@ -11,6 +11,7 @@ from inventory.errors import InventoryError
 from inventory.mixes import Ingredient, MixFacts
 from inventory.models import Cause, EntryRole, Lot, Material, Mix, PostingKind, Pour, Session, Technique
 from inventory.places import loss, work
+from studio.fields import LARGEST
 from studio.models import Studio, User
 from studio.quantities import show
 from studio.sharing import share
@@ -267,7 +268,10 @@ def _refuse_pour(number: int, pour: PourFacts, facts: SessionFacts) -> None:
         raise InventoryError(f"Pour {number}: enter how much was poured, above zero for each colour.")
     if any(dose.mix is not None and not 0 <= dose.mix < len(facts.mixes) for dose in pour.doses):
         raise InventoryError(f"Pour {number}: it names a mix that this session does not have.")
-    if pour.run_off is not None and not 0 <= pour.run_off <= _poured_volume(pour, facts):
+    poured = _poured_volume(pour, facts)
+    if poured > LARGEST:
+        raise InventoryError(f"Pour {number}: that is more than the books can hold. Check the amounts.")
+    if pour.run_off is not None and not 0 <= pour.run_off <= poured:
         raise InventoryError(
             f"Pour {number}: run-off is part of what was poured, so it cannot be more than that."
         )

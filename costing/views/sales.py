@@ -80,7 +80,6 @@ def sales(request: HttpRequest) -> HttpResponse:
         "routes": SellingRoute.objects.all(),
         "months": list(Sale.objects.dates("sold_on", "month", order="DESC")),
         "for_sale": standing_pieces().filter(state__in=SELLABLE).count(),
-        "section": "costing:pieces",
     }
     return render(request, "costing/sale/list.html", context)
 

@@ -1,9 +1,10 @@
 """Print what the work takes beside the least that it could: `python -m tests.benchmarks --entries 10000,100000`.
 
-For each size a made-up ledger of ten years is loaded through the ledger's own seal and checked, on SQLite and, where
-DATABASE_URL names a PostgreSQL server on which databases may be made, there too. The columns: the work, the ledger's
-entries, our median time, the floor's, their ratio, and the power of the ledger's size that our time grows with (0 is
-not at all, 1 in proportion). A million entries take some minutes to load.
+For each size a made-up ledger of ten years is loaded through the ledger's own seal and checked, on SQLite
+and, where DATABASE_URL names a PostgreSQL server on which databases may be made, there too. The columns: the
+work, the ledger's entries, our median time, the floor's, their ratio, and the power of the ledger's size that
+our time and the floor's grow with (0 is not at all, 1 in proportion). A million entries take some minutes to
+load.
 """
 
 import argparse

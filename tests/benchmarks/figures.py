@@ -57,22 +57,26 @@ def exponent(sizes: Sequence[int], times: Sequence[float]) -> float | None:
 
 
 def table(rows: Iterable[Row]) -> str:
-    """One line for each work on each ledger; the growth of a work stands on its last line."""
+    """One line for each work on each ledger; the growth of a work, ours and the floor's, stands on its last line."""
     together = list(rows)
-    lines = [
-        f"{'database':<11}{'work':<46}{'entries':>10}{'ours':>14}{'floor':>14}{'ratio':>7}{'growth':>8}  note"
-    ]
+    headings = f"{'ours':>14}{'floor':>14}{'ratio':>7}{'growth':>8}{'floor':>7}"
+    lines = [f"{'database':<11}{'work':<46}{'entries':>10}{headings}  note"]
     for row in together:
         like = [r for r in together if (r.database, r.figure.work) == (row.database, row.figure.work)]
-        growth = (
-            exponent([r.entries for r in like], [r.figure.ours for r in like]) if row is like[-1] else None
-        )
-        lines.append(
-            f"{row.database:<11}{row.figure.work:<46}{row.entries:>10,}{_milliseconds(row.figure.ours):>14}"
-            f"{_milliseconds(row.figure.floor):>14}{row.figure.ratio:>7.2f}"
-            f"{'' if growth is None else f'{growth:.2f}':>8}  {row.figure.note}".rstrip()
-        )
+        times = f"{_milliseconds(row.figure.ours):>14}{_milliseconds(row.figure.floor):>14}{row.figure.ratio:>7.2f}"
+        growth = _growth(like) if row is like[-1] else f"{'':>15}"
+        work = f"{row.database:<11}{row.figure.work:<46}{row.entries:>10,}"
+        lines.append(f"{work}{times}{growth}  {row.figure.note}".rstrip())
     return "\n".join(lines)
+
+
+def _growth(rows: Sequence[Row]) -> str:
+    sizes = [row.entries for row in rows]
+    ours, floor = (
+        exponent(sizes, times)
+        for times in ([row.figure.ours for row in rows], [row.figure.floor for row in rows])
+    )
+    return f"{'':>15}" if ours is None or floor is None else f"{ours:>8.2f}{floor:>7.2f}"
 
 
 def _milliseconds(seconds: float) -> str:

@@ -28,10 +28,10 @@ def test_it_gives_growth_as_the_power_of_the_size() -> None:
 
 
 def test_it_prints_growth_on_the_last_line_of_a_work() -> None:
-    figure = Figure("P2 stock", 0.004, 0.002)
-    lines = table([Row("sqlite", 10, figure), Row("sqlite", 1_000, figure)]).splitlines()
+    small, large = Figure("P2 stock", 0.004, 0.002), Figure("P2 stock", 0.004, 0.02)
+    lines = table([Row("sqlite", 10, small), Row("sqlite", 1_000, large)]).splitlines()
     assert lines[1].split()[-1] == "2.00"
-    assert lines[2].split()[-2:] == ["2.00", "0.00"]
+    assert lines[2].split()[-3:] == ["0.20", "0.00", "0.50"]
 
 
 @pytest.mark.django_db

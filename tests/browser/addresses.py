@@ -155,6 +155,8 @@ def _a_while_ago() -> str:
     return f"?as_of={timezone.localdate() - timedelta(days=60)}"
 
 
+# Whoever is signed in already is led past it.
+DOOR = Stop("login")
 # Pages that look different with something chosen on them.
 MORE = [
     Stop("inventory:stock", "of two months ago", _a_while_ago),
@@ -188,7 +190,7 @@ def takes_key(name: str) -> bool:
 
 def names() -> Iterator[tuple[str, int]]:
     """Every named page of the URL configuration, with how many keys its address takes."""
-    shut = ONLY_SENT | FILES | NOT_IN_THE_DEMO | SETTINGS_DOORS | _shut_settings()
+    shut = {DOOR.name} | ONLY_SENT | FILES | NOT_IN_THE_DEMO | SETTINGS_DOORS | _shut_settings()
     for name, pattern in _walk(get_resolver().url_patterns, ""):
         if name not in shut and not name.endswith(":None") and not _is_alike(name):
             yield name, len(pattern.pattern.converters)

@@ -10,6 +10,11 @@ import sys
 import tempfile
 from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from tests.browser.addresses import Stop
+    from tests.browser.steps import Visitor
 
 
 def main(folder: Path, words: Sequence[str]) -> None:
@@ -31,7 +36,7 @@ def _save_all(folder: Path, words: Sequence[str]) -> None:
     from django.core.management import call_command
     from pytest_django.live_server_helper import LiveServer
 
-    from tests.browser.addresses import stops
+    from tests.browser.addresses import DOOR, stops
     from tests.browser.chromium import EVERY_SCREEN, chromium
     from tests.browser.demo import OWNER, build_small_demo
     from tests.browser.steps import Visitor
@@ -44,19 +49,25 @@ def _save_all(folder: Path, words: Sequence[str]) -> None:
     with chromium() as browser:
         for screen in EVERY_SCREEN:
             context = browser.new_context(base_url=live.url, **screen.options)
-            page = context.new_page()
-            Visitor(page, screen).sign_in(OWNER.username, OWNER.phrase)
+            she = Visitor(context.new_page(), screen)
+            _save(she, DOOR, folder)
+            she.sign_in(OWNER.username, OWNER.phrase)
             for stop in chosen:
-                page.goto(stop.address())
-                # As high as the page: else the bar at a phone's lower edge would lie over its middle.
-                height = page.evaluate("document.documentElement.scrollHeight")
-                page.set_viewport_size({"width": screen.width, "height": max(height, screen.height)})
-                name = re.sub(r"\W+", "-", str(stop)) + f"-{screen.width}-{screen.scheme}.png"
-                page.screenshot(path=folder / name)
-                page.set_viewport_size({"width": screen.width, "height": screen.height})
+                _save(she, stop, folder)
             context.close()
     live.stop()
-    print(f"{len(chosen) * len(EVERY_SCREEN)} pictures are in {folder}.")
+    print(f"{(1 + len(chosen)) * len(EVERY_SCREEN)} pictures are in {folder}.")
+
+
+def _save(she: "Visitor", stop: "Stop", folder: Path) -> None:
+    """A picture as high as the page: else the bar at a phone's lower edge would lie over the page's middle."""
+    page, screen = she.page, she.screen
+    page.goto(stop.address())
+    height = page.evaluate("document.documentElement.scrollHeight")
+    page.set_viewport_size({"width": screen.width, "height": max(height, screen.height)})
+    name = re.sub(r"\W+", "-", str(stop)) + f"-{screen.width}-{screen.scheme}.png"
+    page.screenshot(path=folder / name)
+    page.set_viewport_size({"width": screen.width, "height": screen.height})
 
 
 if __name__ == "__main__":

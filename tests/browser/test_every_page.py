@@ -12,7 +12,7 @@ from axe_playwright_python.base import AXE_SCRIPT
 from django.urls import reverse
 from playwright.sync_api import BrowserContext, Page
 
-from tests.browser.addresses import ONLY_SENT, Stop, files, stops, takes_key
+from tests.browser.addresses import DOOR, ONLY_SENT, Stop, files, stops, takes_key
 from tests.browser.chromium import DESK, EVERY_SCREEN, Screen
 from tests.browser.demo import OWNER, build_small_demo
 from tests.browser.steps import Visitor
@@ -35,32 +35,36 @@ BENCH = ("inventory:session", "inventory:stock", "inventory:material", "inventor
 
 
 @pytest.fixture
-def look(visit: Callable[[Screen], BrowserContext]) -> Callable[[Screen], Page]:
-    """Builds the demo and signs its owner in on a screen; axe comes along on every page."""
+def look(visit: Callable[[Screen], BrowserContext]) -> Callable[[Screen], Visitor]:
+    """Builds the demo and puts somebody before its door; axe comes along on every page."""
 
-    def look_on(screen: Screen) -> Page:
+    def look_on(screen: Screen) -> Visitor:
         build_small_demo()
         context = visit(screen)
         context.add_init_script(AXE_SCRIPT)  # put in later, the content security policy would refuse it
-        page = context.new_page()
-        Visitor(page, screen).sign_in(OWNER.username, OWNER.phrase)
-        return page
+        return Visitor(context.new_page(), screen)
 
     return look_on
 
 
 @pytest.mark.parametrize("screen", SCREENS, ids=str)
 def test_every_page_is_accessible_and_keeps_to_itself(
-    screen: Screen, look: Callable[[Screen], Page], server: str
+    screen: Screen, look: Callable[[Screen], Visitor], server: str
 ) -> None:
-    page = look(screen)
-    watch = Watch(page.context, server)
-    wrong = [
-        f"{stop} ({stop.address()}): {problem}"
-        for stop in stops()
-        for problem in _problems(page, stop, screen, watch)
-    ]
+    she = look(screen)
+    watch = Watch(she.page.context, server)
+    wrong = _all_problems([DOOR], she, watch)
+    she.sign_in(OWNER.username, OWNER.phrase)
+    wrong += _all_problems(stops(), she, watch)
     assert not wrong, "\n".join(["", *wrong])
+
+
+def _all_problems(chosen: list[Stop], she: Visitor, watch: Watch) -> list[str]:
+    return [
+        f"{stop} ({stop.address()}): {problem}"
+        for stop in chosen
+        for problem in _problems(she.page, stop, she.screen, watch)
+    ]
 
 
 def _problems(page: Page, stop: Stop, screen: Screen, watch: Watch) -> Iterator[str]:
@@ -95,8 +99,10 @@ def _on_a_tablet(page: Page, screen: Screen) -> Iterator[str]:
     page.set_viewport_size({"width": screen.width, "height": screen.height})
 
 
-def test_what_opens_no_page_is_only_sent_or_a_file(look: Callable[[Screen], Page]) -> None:
-    asked = look(DESK).request
+def test_what_opens_no_page_is_only_sent_or_a_file(look: Callable[[Screen], Visitor]) -> None:
+    she = look(DESK)
+    she.sign_in(OWNER.username, OWNER.phrase)
+    asked = she.page.request
     for name in sorted(ONLY_SENT):
         assert asked.get(reverse(name, args=[1] if takes_key(name) else [])).status == 405, name
     for stop in files():

@@ -5,8 +5,9 @@ from urllib.parse import urlsplit
 
 from playwright.sync_api import BrowserContext, ConsoleMessage, Page, Request
 
-# Width that does not fit, tables that lie over what stands beside them, bytes without photos, and what is too low to be touched with a gloved hand. A link in the
-# middle of a sentence is as high as its line, which WCAG 2.2 allows (success criterion 2.5.8, the exception "Inline").
+# Width that does not fit, tables that lie over what stands beside them, bytes without photos, and what is too low to be
+# touched with a gloved hand. A link in the middle of a sentence is as high as its line, which WCAG 2.2 allows (success
+# criterion 2.5.8, the exception "Inline").
 MEASURE = """() => {
   const page = document.documentElement;
   const photos = /\\/pieces\\/\\d+\\/(photo|thumbnail)\\/$/;
@@ -24,16 +25,16 @@ MEASURE = """() => {
     }
   }
   const spilt = [];
+  const slides = place => ["auto", "scroll"].includes(getComputedStyle(place).overflowX);
+  const scrolls = place => place && (slides(place) || scrolls(place.parentElement));
   for (const table of document.querySelectorAll("main table")) {
-    const place = table.parentElement;
-    const over = table.getBoundingClientRect().right - place.getBoundingClientRect().right;
-    if (over > 1 && getComputedStyle(place).overflowX === "visible") {
+    const over = table.getBoundingClientRect().right - table.parentElement.getBoundingClientRect().right;
+    if (over > 1 && !scrolls(table.parentElement)) {
       spilt.push((table.caption || table).innerText.slice(0, 60) + " spills over by " + Math.round(over) + " px");
     }
   }
   return { wider: page.scrollWidth - page.clientWidth, weight, low, spilt };
 }"""
-
 
 # Chromium shows a PDF by pages of its own, and looks beside it for an icon.
 BROWSERS_OWN = ("chrome-extension://", "chrome://")

@@ -144,6 +144,28 @@ def test_a_count_names_what_it_cannot_read(
     assert Stocktake.objects.count() == before
 
 
+def test_what_comes_to_more_than_the_books_hold_is_refused_in_words(
+    built: SmallStudio, program: Program
+) -> None:
+    before = Posting.objects.count()
+    # The count itself can be held; what it would be worth at the lot's own cost cannot.
+    said = {"counted_on": TODAY.isoformat(), "counts": [{"lot": built.lot.pk, "counted": "9000000000 l"}]}
+    assert "more than the books can hold" in program.send("stocktakes/", said, status=422)["detail"]
+    line = {"material": built.paint.pk, "pack": "1 l", "price": "9000000000"}
+    dear = {
+        "supplier": built.supplier.pk,
+        "received_on": TODAY.isoformat(),
+        "carriage": "1.00",
+        "lines": [line],
+    }
+    assert "more than the books can hold" in program.send("deliveries/", dear, status=422)["detail"]
+    doses = [{"material": built.paint.pk, "quantity": "9000000000 l"}] * 2
+    pour = {"technique": built.loose.technique_id, "surface": built.canvas.pk, "doses": doses}
+    poured = {"held_on": TODAY.isoformat(), "pours": [pour], "confirm_gain": True}
+    assert "more than the books can hold" in program.send("sessions/", poured, status=422)["detail"]
+    assert Posting.objects.count() == before
+
+
 def test_helpers_see_moves_without_money(built: SmallStudio, helper: User) -> None:
     program = Program(helper)
     assert "money" not in names_of(program.read(f"postings/{built.delivery.posting_id}/"))

@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from django.db.models import Q, QuerySet, Sum
+from django.db.models import F, OrderBy, Q, QuerySet, Sum
 
 from costing.cost_lines import CostSummary
 from costing.cost_sheets import cost_summaries
@@ -50,11 +50,12 @@ def chosen_pieces(
         found = found.filter(made_on__year=year)
     for word in words.split():
         found = found.filter(_fits(word))
-    sign = "-" if sort.startswith("-") else ""
-    ordered = found.annotate(area=Sum("parts__pour__area")).order_by(
-        *(sign + column for column in SORTS[sort.removeprefix("-")])
-    )
-    return with_parts(ordered)
+    # Pieces without a price come last either way; left to themselves, the databases differ in where they put them.
+    columns = [
+        OrderBy(F(column), descending=sort.startswith("-"), nulls_last=column == "price" or None)
+        for column in SORTS[sort.removeprefix("-")]
+    ]
+    return with_parts(found.annotate(area=Sum("parts__pour__area")).order_by(*columns))
 
 
 def shown_pieces(pieces: Iterable[Piece], shown: Shown, *, with_cost: bool) -> list[ShownPiece]:

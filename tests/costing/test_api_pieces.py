@@ -36,7 +36,8 @@ def test_pieces_are_chosen_and_put_in_order(built: SmallStudio, program: Program
         return [row["title"] for row in program.read("pieces/", **query)["results"]]
 
     assert titles(order="title") == ["Ebb", "Slack tide"]  # what is sold has left
-    assert titles(state="all", order="-price")[:2] == ["Low water", "Slack tide"]
+    assert titles(state="all", order="-price") == ["Low water", "Slack tide", "Ebb"]
+    assert titles(state="all", order="price") == ["Slack tide", "Low water", "Ebb"]  # without a price: last
     assert titles(state="sold") == ["Low water"]
     assert titles(search="slack") == ["Slack tide"]
     assert titles(year=1999) == []

@@ -79,10 +79,7 @@ class Head:
         return self.books.cost_flow == CostFlow.AVERAGE
 
     def earlier(self, *, by: User, key: str, fingerprint: str) -> Posting | None:
-        """The posting this request already made, if it did.
-
-        Raises KeyReused when the key came with other contents.
-        """
+        """The posting this request already made, if any. Raises KeyReused when its contents differ."""
         found = sent_before(by=by, key=key).first()
         if found is not None and found.fingerprint != fingerprint:
             raise KeyReused(
@@ -244,10 +241,7 @@ class Draft:
         return sum(take.money for take in takes)
 
     def seal(self) -> Posting:
-        """Write the entries, then the posting over them.
-
-        Raises NotEnough listing every shortfall, with nothing written.
-        """
+        """Write the entries, then the posting over them. Raises NotEnough listing every shortfall."""
         self._refuse_shortfalls()
         if not self.entries:
             raise LedgerError("There is nothing to post: every amount is zero.")

@@ -1,6 +1,7 @@
 """Settings pages of the price tag: where work is sold."""
 
 from django.contrib import admin
+from django.utils.translation import gettext_lazy
 
 from costing.models import SellingRoute
 from studio.admin_fields import SettingsAdmin, TypedModelForm
@@ -9,10 +10,12 @@ from studio.forms import MoneyField, PercentField
 
 class SellingRouteForm(TypedModelForm):
     commission = PercentField(
-        initial="0 %", help_text="What the gallery or site keeps of the price, such as 35 %."
+        initial="0 %", help_text=gettext_lazy("What the gallery or site keeps of the price, such as 35 %.")
     )
-    card_rate = PercentField(initial="0 %", help_text="What card payment takes of the price, such as 1.7 %.")
-    fixed_fee = MoneyField(initial="0", help_text="A fee for each sale, whatever the price.")
+    card_rate = PercentField(
+        initial="0 %", help_text=gettext_lazy("What card payment takes of the price, such as 1.7 %.")
+    )
+    fixed_fee = MoneyField(initial="0", help_text=gettext_lazy("A fee for each sale, whatever the price."))
 
     class Meta:
         model = SellingRoute

@@ -1,9 +1,16 @@
 """The price tag's app."""
 
 from django.apps import AppConfig
+from django.utils.translation import gettext_lazy
 
 
 class CostingConfig(AppConfig):
     name = "costing"
-    verbose_name = "Pieces and prices"
+    verbose_name = gettext_lazy("Pieces and prices")
     default_auto_field = "django.db.models.BigAutoField"
+
+    def ready(self) -> None:
+        from costing.making.apart import pieces_upon
+        from inventory.bookkeeping import objections
+
+        objections.hear(pieces_upon)

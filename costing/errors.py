@@ -2,7 +2,9 @@
 
 from datetime import date
 
+from inventory.errors import day_in_words
 from studio.errors import MeniscusError
+from studio.wording import _
 
 
 class CostingError(MeniscusError):
@@ -26,15 +28,16 @@ class StillDrying(PieceError):
 
     def __init__(self, title: str, days: int, ready_on: date) -> None:
         super().__init__(
-            f"“{title}” has not dried for {days} days yet: it is ready on {ready_on:%d %B %Y}. Wait, or confirm "
-            "that you finish it now; and follow the label of the varnish."
+            _(
+                "“{title}” has not dried for {days} days yet: it is ready on {day}. Wait, or confirm that you finish "
+                "it now; and follow the label of the varnish.",
+                title=title,
+                days=days,
+                day=day_in_words(ready_on),
+            )
         )
         self.ready_on = ready_on
 
 
 class SaleError(CostingError):
     """Raised when a sale or a return cannot be recorded as asked."""
-
-
-class PhotoError(CostingError):
-    """Raised when an uploaded file cannot serve as a photo; the text says which files can."""

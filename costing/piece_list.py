@@ -5,12 +5,12 @@ from dataclasses import dataclass
 
 from django.db.models import F, OrderBy, Q, QuerySet, Sum
 
-from costing.cost_lines import CostSummary
-from costing.cost_sheets import cost_summaries
+from costing.costs.cost_lines import CostSummary
+from costing.costs.cost_sheets import cost_summaries
+from costing.making.pieces import standing_pieces
 from costing.models import Piece, PiecePour
-from costing.pieces import standing_pieces
-from costing.price_lists import sizes_in_cm, techniques, with_parts
-from costing.states import ENDS
+from costing.reckoning.states import ENDS
+from costing.selling.price_lists import sizes_in_cm, techniques, with_parts
 from inventory.models import Pour
 from studio.showing import Shown
 

@@ -6,12 +6,12 @@ from datetime import date, timedelta
 
 from django.db.models import Count, Q
 
+from costing.making.pieces import pours_without_piece, ready_on, standing_pieces
 from costing.models import Piece, Sale
-from costing.pieces import pours_without_piece, ready_on, standing_pieces
-from costing.states import State
-from costing.takings import Takings, sale_lines, together
-from inventory.incoming import OrderState, progress_of
+from costing.reckoning.states import State
+from costing.selling.takings import Takings, sale_lines, together
 from inventory.models import Order
+from inventory.supply.incoming import OrderState, progress_of
 from studio.models import Studio
 
 DUE_WITHIN_DAYS = 3

@@ -3,8 +3,11 @@
 from typing import Any
 
 from django.apps import AppConfig
+from django.conf import settings
 from django.core.checks import register
-from django.db.models.signals import post_migrate
+from django.db.models import Model
+from django.db.models.signals import post_migrate, post_save
+from django.utils.translation import gettext_lazy
 
 
 def after_migrate(sender: AppConfig, using: str, **kwargs: Any) -> None:
@@ -15,13 +18,22 @@ def after_migrate(sender: AppConfig, using: str, **kwargs: Any) -> None:
     first_rows.ensure(using)
 
 
+def after_studio_saved(sender: type[Model], instance: Model, raw: bool, **kwargs: Any) -> None:
+    """First rows that nobody has renamed follow the studio's language."""
+    from inventory import first_rows
+
+    if not raw:
+        first_rows.speak(getattr(instance, "language", settings.LANGUAGE_CODE))
+
+
 class InventoryConfig(AppConfig):
     name = "inventory"
-    verbose_name = "Shelf"
+    verbose_name = gettext_lazy("Shelf")
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
         from inventory.checks import database_rules_in_place
 
         post_migrate.connect(after_migrate, sender=self)
+        post_save.connect(after_studio_saved, sender="studio.Studio")
         register(database_rules_in_place, "database")

@@ -13,6 +13,8 @@ from typing import Any
 
 from django.db import connections, transaction
 
+from studio.wording import _
+
 PREFIX = "meniscus_"
 
 
@@ -93,9 +95,13 @@ def differences(using: str = "default") -> list[str]:
     wanted = {rule.trigger: _fingerprint(connection.vendor, rule) for rule in rules(connection.vendor)}
     with connection.cursor() as cursor:
         present = _installed(cursor, connection.vendor)
-    missing = [f"{name} is missing" for name in wanted if name not in present]
-    unknown = [f"{name} is not one of ours" for name in present if name not in wanted]
-    altered = [f"{name} was altered" for name in wanted if name in present and present[name] != wanted[name]]
+    missing = [_("{rule} is missing", rule=name) for name in wanted if name not in present]
+    unknown = [_("{rule} is not one of ours", rule=name) for name in present if name not in wanted]
+    altered = [
+        _("{rule} was altered", rule=name)
+        for name in wanted
+        if name in present and present[name] != wanted[name]
+    ]
     return missing + unknown + altered
 
 

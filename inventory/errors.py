@@ -1,8 +1,11 @@
 """What can go wrong on the shelf, said so that the person at the bench knows what to do."""
 
+from calendar import month_name
 from dataclasses import dataclass
+from datetime import date
 
 from studio.errors import MeniscusError
+from studio.wording import _
 
 
 class InventoryError(MeniscusError):
@@ -48,9 +51,17 @@ class NotEnough(InventoryError):
 
     def __init__(self, shortfalls: list[ShelfShortfall], described: list[str]) -> None:
         super().__init__(
-            "The books hold too little. "
-            + " ".join(described)
-            + " Correct the amounts; or, if the bottles really held more than the books say, confirm that."
+            _(
+                "The books hold too little. {shortfalls} Correct the amounts; or, if the bottles really held "
+                "more than the books say, confirm that.",
+                shortfalls=" ".join(described),
+            )
         )
         self.shortfalls = shortfalls
         self.described = described
+
+
+def day_in_words(day: date) -> str:
+    """A day as sentences name it: "9 June 2025"."""
+    # Django's own catalogues know the months by their English names.
+    return _("{day} {month} {year}", day=day.day, month=_(month_name[day.month]), year=day.year)

@@ -17,20 +17,22 @@ import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, fields, is_dataclass, replace
 from datetime import UTC, date, datetime
+from operator import attrgetter
 from typing import Any, NamedTuple
 
 from django.db import connection, models
 from django.db.models import F
 
-from inventory import costflow
-from inventory.errors import ClosedPeriod, KeyReused, LedgerError, NotEnough, ShelfShortfall
+from inventory.errors import ClosedPeriod, KeyReused, LedgerError, NotEnough, ShelfShortfall, day_in_words
 from inventory.models import Books, CostFlow, Entry, Lot, Material, Posting, PostingKind
 from inventory.places import OUTSIDE, Spot, shelf
+from inventory.reckoning import costflow
 from studio.fields import LARGEST
+from studio.figures.quantities import show
+from studio.figures.sharing import divide_half_up
+from studio.figures.units import Measure
 from studio.models import User
-from studio.quantities import show
-from studio.sharing import divide_half_up
-from studio.units import Measure
+from studio.wording import _
 
 ROWS_A_STATEMENT = 2_000  # SQLite takes 32,766 values in one statement
 
@@ -68,6 +70,11 @@ def sent_before(*, by: User, key: str) -> models.QuerySet[Posting]:
     return Posting.objects.exclude(key="").filter(recorded_by=by, key=key)
 
 
+def rehearsal(on: date) -> "Draft":
+    """A draft of a day that shows what a posting would move. It locks nothing, and is never sealed."""
+    return Draft(head=Head(Books()), posting=Posting(effective_on=on))
+
+
 @dataclass(slots=True)
 class Head:
     """The locked head of the ledger."""
@@ -83,7 +90,7 @@ class Head:
         found = sent_before(by=by, key=key).first()
         if found is not None and found.fingerprint != fingerprint:
             raise KeyReused(
-                "This form was sent before with other contents. Reload the page and enter it afresh."
+                _("This form was sent before with other contents. Reload the page and enter it afresh.")
             )
         return found
 
@@ -104,11 +111,15 @@ class Head:
         """
         closed = self.books.closed_through
         if closed is not None and on <= closed:
-            raise ClosedPeriod(f"The books are closed through {closed:%d %B %Y}. Use a later date.")
+            raise ClosedPeriod(
+                _("The books are closed through {day}. Use a later date.", day=day_in_words(closed))
+            )
         if (
             on > at.date() and (on - at.date()).days > 1
         ):  # a day's grace: the studio's clock may run ahead of UTC
-            raise LedgerError(f"{on:%d %B %Y} lies in the future. Use today's date or an earlier one.")
+            raise LedgerError(
+                _("{day} lies in the future. Use today's date or an earlier one.", day=day_in_words(on))
+            )
         posting = Posting(
             number=self.books.last_number + 1,
             kind=kind,
@@ -141,6 +152,9 @@ class Line(NamedTuple):
     quantity: int
     money: int
     role: str
+
+
+_entry_facts = attrgetter(*Line._fields)  # of a line and of an entry's model alike
 
 
 @dataclass(slots=True)
@@ -178,7 +192,7 @@ class Draft:
         if not quantity and not money:
             return
         if max(abs(quantity), abs(money)) > LARGEST:
-            raise LedgerError("That is more than the books can hold. Check the amounts and their units.")
+            raise LedgerError(_("That is more than the books can hold. Check the amounts and their units."))
         line = len(self.entries) + 1
         for offset, spot, sign in ((0, giver, -1), (1, taker, 1)):
             self.entries.append(
@@ -242,9 +256,10 @@ class Draft:
 
     def seal(self) -> Posting:
         """Write the entries, then the posting over them. Raises NotEnough listing every shortfall."""
-        self._refuse_shortfalls()
+        if short := self.shortfalls:
+            raise NotEnough(short, [describe_shortfall(item) for item in short])
         if not self.entries:
-            raise LedgerError("There is nothing to post: every amount is zero.")
+            raise LedgerError(_("There is nothing to post: every amount is zero."))
         self.posting.lines = len(self.entries)
         self.posting.hash = posting_hash(self.posting, self.entries)
         _write_entries(self.posting.number, self.entries)
@@ -268,8 +283,10 @@ class Draft:
         if quantity > 0:
             self._received.add(material_id)
 
-    def _refuse_shortfalls(self) -> None:
-        short = [
+    @property
+    def shortfalls(self) -> list[ShelfShortfall]:
+        """What the shelf holds too little of for what was drawn so far."""
+        return [
             ShelfShortfall(
                 pk,
                 self.materials[pk].name,
@@ -279,8 +296,6 @@ class Draft:
             )
             for pk, missing in self._missing.items()
         ]
-        if short:
-            raise NotEnough(short, [describe_shortfall(item) for item in short])
 
 
 def _write_entries(number: int, lines: Sequence[Line]) -> None:
@@ -300,9 +315,12 @@ def _write_entries(number: int, lines: Sequence[Line]) -> None:
 def describe_shortfall(item: ShelfShortfall) -> str:
     """One shortfall in words."""
     measure = Measure(item.measure)
-    return (
-        f"{item.name}: {show(item.needed, measure)} needed, {show(item.held, measure)} on the shelf, "
-        f"{show(item.short, measure)} short."
+    return _(
+        "{material}: {needed} needed, {held} on the shelf, {short} short.",
+        material=item.name,
+        needed=show(item.needed, measure),
+        held=show(item.held, measure),
+        short=show(item.short, measure),
     )
 
 
@@ -324,7 +342,7 @@ def even_out(head: Head, material_ids: Iterable[int], *, after: Posting) -> Post
         on=after.effective_on,
         by=after.recorded_by,
         at=after.recorded_at,
-        note=f"After posting {after.number}",
+        note=_("After posting {number}", number=after.number),
     )
     by_material: dict[int, list[costflow.Holding]] = {}
     for material_id, holding in holdings_of(sorted(material_ids)):
@@ -366,21 +384,7 @@ def posting_hash(posting: Posting, entries: Iterable[Entry | Line]) -> str:
         posting.fingerprint,
         posting.reverses_id,
         posting.lines,
-        [
-            [
-                e.line,
-                e.place,
-                e.material_id,
-                e.lot_id,
-                e.mix_id,
-                e.pour_id,
-                e.cause_id,
-                e.quantity,
-                e.money,
-                e.role,
-            ]
-            for e in entries
-        ],
+        [*map(_entry_facts, entries)],
     ]
     return hashlib.sha256(json.dumps(facts, separators=(",", ":"), ensure_ascii=True).encode()).hexdigest()
 

@@ -2,36 +2,59 @@
 
 from typing import Any
 
-from babel import Locale, UnknownLocaleError
+from django import forms
 from django.apps import apps
 from django.contrib import admin
 from django.contrib.auth.admin import UserAdmin
 from django.contrib.auth.forms import AdminUserCreationForm
 from django.contrib.auth.models import Group
+from django.db.models import Exists, OuterRef, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
+from django.utils.translation import gettext_lazy
 
+from studio.access.codes import phones_of
+from studio.access.people import hold_owners, save_person
 from studio.admin_fields import ForOwners, Refusals, SettingsAdmin, TypedModelForm
 from studio.errors import InputError
+from studio.figures.money import minor_units
 from studio.forms import MoneyField, PercentField
 from studio.models import Studio, User
-from studio.money import minor_units
-from studio.people import save_person
+from studio.ways_of_writing import CurrencyInput, ways_of_writing
 
 admin.site.unregister(Group)  # what somebody may do follows from the role
 
 
 class StudioForm(TypedModelForm):
-    wage_per_hour = MoneyField(help_text="What an hour of your own work costs, for cost sheets.")
-    overhead_per_hour = MoneyField(help_text="Rent, light, insurance and the like, per hour worked.")
-    tax_rate = PercentField(
-        help_text="Tax inside the prices shown, such as 20 %. 0 % if you are not registered."
+    wage_per_hour = MoneyField(
+        help_text=gettext_lazy("What an hour of your own work costs, for cost sheets.")
     )
-    reserve = PercentField(help_text="Extra paint planned on top of the need, such as 10 %.")
+    overhead_per_hour = MoneyField(
+        help_text=gettext_lazy("Rent, light, insurance and the like, per hour worked.")
+    )
+    tax_rate = PercentField(
+        help_text=gettext_lazy("Tax inside the prices shown, such as 20 %. 0 % if you are not registered.")
+    )
+    reserve = PercentField(help_text=gettext_lazy("Extra paint planned on top of the need, such as 10 %."))
+
+    locale = forms.ChoiceField(
+        help_text=gettext_lazy("How amounts and days are written on every page and paper."),
+        error_messages={"invalid_choice": gettext_lazy("Choose one of the ways of writing in the list.")},
+    )
 
     class Meta:
         model = Studio
         exclude: list[str] = []
+        widgets = {"currency": CurrencyInput}
+        help_texts = {
+            "currency": gettext_lazy(
+                "Its three letters, such as GBP, EUR or USD. It stays once anything has been posted."
+            )
+        }
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["locale"].choices = ways_of_writing(self.instance.locale, self.instance.currency)  # type: ignore[attr-defined]
 
     def clean_currency(self) -> str:
         currency = str(self.cleaned_data["currency"]).strip().upper()
@@ -41,14 +64,6 @@ class StudioForm(TypedModelForm):
             self.add_error("currency", str(problem))
         return currency
 
-    def clean_locale(self) -> str:
-        locale = str(self.cleaned_data["locale"]).strip().replace("-", "_")
-        try:
-            Locale.parse(locale)
-        except (ValueError, UnknownLocaleError):
-            self.add_error("locale", "Write a language and a country, such as en_GB or de_DE.")
-        return locale
-
 
 @admin.register(Studio)
 class StudioAdmin(SettingsAdmin):
@@ -56,9 +71,9 @@ class StudioAdmin(SettingsAdmin):
 
     form = StudioForm
     fieldsets = [
-        (None, {"fields": ["name", "currency", "locale", "fluid_system", "paper"]}),
-        ("Work and tax", {"fields": ["wage_per_hour", "overhead_per_hour", "tax_rate"]}),
-        ("Pouring", {"fields": ["reserve", "varnish_after_days"]}),
+        (None, {"fields": ["name", "currency", "language", "locale", "fluid_system", "paper"]}),
+        (gettext_lazy("Work and tax"), {"fields": ["wage_per_hour", "overhead_per_hour", "tax_rate"]}),
+        (gettext_lazy("Pouring"), {"fields": ["reserve", "varnish_after_days"]}),
     ]
 
     def has_add_permission(self, request: HttpRequest, obj: Any = None) -> bool:
@@ -88,23 +103,34 @@ class PersonAdmin(ForOwners, Refusals, UserAdmin):  # type: ignore[type-arg]
 
     actions = None
     add_form = NewPersonForm
-    list_display = ["username", "first_name", "last_name", "role", "may_see_money", "is_active", "last_login"]
+    list_display = [
+        "username",
+        "first_name",
+        "last_name",
+        "role",
+        "may_see_money",
+        "is_active",
+        "has_codes",
+        "last_login",
+    ]
     list_filter = ["role", "is_active"]
     search_fields = ["username", "first_name", "last_name", "email"]
     filter_horizontal = ()
     readonly_fields = ["last_login", "date_joined"]
     fieldsets = [
         (None, {"fields": ["username", "password"]}),
-        ("Who", {"fields": ["first_name", "last_name", "email"]}),
+        (gettext_lazy("Who"), {"fields": ["first_name", "last_name", "email"]}),
         (
-            "What they may do",
+            gettext_lazy("What they may do"),
             {
-                "fields": ["role", "may_see_money", "is_active"],
-                "description": "Owners do everything. Helpers log and count. Bookkeepers read, and change nothing. "
-                "Whoever has left is switched off here: what they posted keeps their name.",
+                "fields": ["role", "may_see_money", "language", "is_active"],
+                "description": gettext_lazy(
+                    "Owners do everything. Helpers log and count. Bookkeepers read, and change nothing. "
+                    "Whoever has left is switched off here: what they posted keeps their name."
+                ),
             },
         ),
-        ("When", {"fields": ["last_login", "date_joined"]}),
+        (gettext_lazy("When"), {"fields": ["last_login", "date_joined"]}),
     ]
     add_fieldsets = [
         (None, {"fields": ["username", "password1", "password2", "role", "may_see_money", "email"]})
@@ -112,6 +138,23 @@ class PersonAdmin(ForOwners, Refusals, UserAdmin):  # type: ignore[type-arg]
 
     def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:
         return False
+
+    def hold(self, row: User) -> None:
+        hold_owners()
+        super().hold(row)
+
+    def user_change_password(self, request: HttpRequest, id: str, form_url: str = "") -> HttpResponse:  # noqa: A002
+        return self.refusing(
+            request, lambda: super(PersonAdmin, self).user_change_password(request, id, form_url)
+        )
+
+    @admin.display(boolean=True, description=gettext_lazy("sign-in codes"))
+    def has_codes(self, person: User) -> bool:
+        return bool(person.has_codes)  # type: ignore[attr-defined]  # from the query below
+
+    def get_queryset(self, request: HttpRequest) -> QuerySet[User]:
+        people: QuerySet[User] = super().get_queryset(request)
+        return people.annotate(has_codes=Exists(phones_of(OuterRef("pk"))))
 
     def save_model(self, request: HttpRequest, obj: User, form: Any, change: bool) -> None:
         save_person(person=obj)

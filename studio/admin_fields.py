@@ -5,18 +5,23 @@ from typing import TYPE_CHECKING, Any
 
 from django import forms
 from django.contrib import admin, messages
+from django.core.exceptions import FieldDoesNotExist
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
+from django.utils.text import capfirst
 
+from studio.admin_edits import NothingLost
 from studio.context import current
 from studio.errors import InputError, MeniscusError
+from studio.figures.quantities import read_quantity, typed
+from studio.figures.units import Measure
 from studio.forms import TypedField
 from studio.models import Studio
-from studio.quantities import read_quantity, typed
 from studio.showing import Shown
-from studio.units import Measure
 
 if TYPE_CHECKING:
+    from django.utils.functional import _StrOrPromise
+
     AnyAdmin = admin.ModelAdmin[Any]
     AnyInline = admin.TabularInline[Any, Any]
     AnyModelForm = forms.ModelForm[Any]
@@ -33,9 +38,18 @@ class TypedModelForm(AnyModelForm):
         super().__init__(*args, **kwargs)
         if not hasattr(self, "shown"):
             self.shown = Shown.of(Studio.current())
-        for field in self.fields.values():
+        for name, field in self.fields.items():
             if isinstance(field, TypedField):
                 field.shown = self.shown
+            if field.label is None:
+                field.label = self._label_of(name)
+
+    def _label_of(self, name: str) -> "_StrOrPromise | None":
+        """What the column is called: Django would label a field declared on the form by its English name."""
+        try:
+            return capfirst(getattr(self._meta.model._meta.get_field(name), "verbose_name", None))
+        except FieldDoesNotExist:
+            return None
 
     def write_amount(self, name: str, measure: str) -> None:
         """Show a stored quantity as it could have been typed."""
@@ -109,7 +123,7 @@ class Light(AnyAdmin):
         return forms.Media(js=[f"admin/js/{name}" for name in names])
 
 
-class Refusals(Light):
+class Refusals(NothingLost, Light):
     """What a writer refuses becomes a message on the page, and nothing is saved."""
 
     def changeform_view(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
@@ -128,7 +142,7 @@ class SettingsAdmin(ForOwners, Refusals):
 
     def get_form(self, request: HttpRequest, obj: Any = None, change: bool = False, **kwargs: Any) -> Any:
         form = super().get_form(request, obj, change=change, **kwargs)
-        form.shown = Shown.of(current(request))  # type: ignore[attr-defined]
+        form.shown = Shown.of(current(request))
         return form
 
 
@@ -140,7 +154,9 @@ class LookOnlyAdmin(ForNobody, Light):
     show_full_result_count = False
 
 
-def column(label: str, write: Callable[[Any], str], order: str | None = None) -> Callable[[Any], str]:
+def column(
+    label: "_StrOrPromise", write: Callable[[Any], str], order: str | None = None
+) -> Callable[[Any], str]:
     """A column of a list, written by a function; `order` names the field it sorts by."""
 
     def cell(row: Any) -> str:

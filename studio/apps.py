@@ -2,16 +2,18 @@
 
 from typing import Any
 
-from django.apps import AppConfig
+from django.apps import AppConfig, apps
 from django.contrib.admin.apps import AdminConfig
 from django.core.checks import register
 from django.db.models.signals import post_migrate
+from django.utils.translation import gettext_lazy
 
 
 def ensure_studio(sender: AppConfig, using: str, **kwargs: Any) -> None:
     """Every database has its one studio row from the first migration on."""
     try:
-        studio_model = sender.get_model("Studio")
+        # As the migrations that have run describe it: one step back in time it has fewer columns.
+        studio_model = (kwargs.get("apps") or apps).get_model("studio", "Studio")
     except LookupError:
         return
     if "studio_studio" in _tables(using):
@@ -26,12 +28,15 @@ def _tables(using: str) -> list[str]:
 
 class StudioConfig(AppConfig):
     name = "studio"
-    verbose_name = "Studio"
+    verbose_name = gettext_lazy("Studio")
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
-        from studio import audit, checks, security
+        from django.utils import translation
 
+        from studio import audit, checks, security, wording
+
+        wording.speak_through(translation)
         post_migrate.connect(ensure_studio, sender=self)
         register(checks.database_keeps_its_word, "database")
         security.watch()
@@ -41,4 +46,4 @@ class StudioConfig(AppConfig):
 class SettingsPagesConfig(AdminConfig):
     """Django's administration, on the site that opens to owners alone."""
 
-    default_site = "studio.settings_site.SettingsSite"
+    default_site = "studio.access.settings_site.SettingsSite"

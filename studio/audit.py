@@ -3,7 +3,8 @@
 Our own table rather than a history library: one append-only table that a trigger guards in both databases, one
 row per field (so the page is one query), and no copy of every audited table. Rows are recorded when models are
 saved or deleted; `update()` and the bulk calls go past that, so a test keeps them away from audited models.
-Figures are kept as they are stored and written out when shown.
+Figures are kept as they are stored and written out when shown. Of the models in settings.EDITED only the named
+columns are recorded, and only when they change: postings tell how such rows came to be.
 """
 
 from collections.abc import Iterator
@@ -13,6 +14,7 @@ from typing import Any
 
 from django.apps import apps
 from django.conf import settings
+from django.db import DEFAULT_DB_ALIAS
 from django.db.models import Model
 from django.db.models.signals import post_delete, post_save, pre_save
 from django.http import HttpRequest
@@ -36,17 +38,27 @@ def acting(request: HttpRequest) -> Iterator[None]:
 
 
 def watch() -> None:
-    """Record the models that settings.AUDITED names."""
-    for label in settings.AUDITED:
+    """Record the models that settings.RECORDED names."""
+    for label in settings.RECORDED:
         model = apps.get_model(label)
         pre_save.connect(_before_save, sender=model, dispatch_uid=f"audit {label}")
         post_save.connect(_after_save, sender=model, dispatch_uid=f"audit {label}")
-        post_delete.connect(_after_delete, sender=model, dispatch_uid=f"audit {label}")
+        if label in settings.AUDITED:
+            post_delete.connect(_after_delete, sender=model, dispatch_uid=f"audit {label}")
 
 
 def way_of_writing(model: type[Model], field: str) -> str:
-    """How a field is written: money, percent, thousandths, millionths, secret or unrecorded; "" for as it stands."""
-    return str(settings.AUDITED[model._meta.label].get(field, ""))
+    """How a field is written: money, percent, thousandths, a measure, a ratio's unit, file, secret or unrecorded.
+
+    "" for as it stands.
+    """
+    label = model._meta.label
+    return str(settings.RECORDED[label].get(field, "unrecorded" if label in settings.EDITED else ""))
+
+
+def record_change(row: Model, *, field: str, old: str, new: str) -> None:
+    """Record a change to what a row stands for, though no column of its own holds it."""
+    _record(DEFAULT_DB_ALIAS, _change(row, ChangeAction.CHANGED, field=field, old=old, new=new))
 
 
 def _before_save(
@@ -65,7 +77,8 @@ def _before_save(
 def _after_save(sender: type[Model], instance: Model, created: bool, using: str, **kwargs: Any) -> None:
     stood: dict[str, Any] = instance.__dict__.pop("_stood", {})
     if created:
-        _record(using, _change(instance, ChangeAction.ADDED))
+        if sender._meta.label in settings.AUDITED:
+            _record(using, _change(instance, ChangeAction.ADDED))
     elif stood:
         _record(using, *_differences(instance, stood, _row(instance, using, list(stood))))
 
@@ -119,6 +132,8 @@ def _person() -> User | None:
 
 def _called(instance: Model) -> str:
     """A row's name; one that has none is called after the rows that it joins."""
+    if instance._meta.label in settings.EDITED:
+        return str(instance)
     names = {field.name for field in instance._meta.concrete_fields}
     joined = [getattr(instance, field.name) for field in instance._meta.concrete_fields if field.is_relation]
     return str(instance) if names & {"name", "username"} or not joined else ", ".join(map(str, joined))

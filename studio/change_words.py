@@ -1,17 +1,38 @@
-"""Recorded changes in words: fields by their names, figures the studio's way."""
+"""Recorded changes in words: fields and rows by their names, figures and days the studio's way."""
 
+from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import date
+from typing import cast
 
 from django.apps import apps
 from django.conf import settings
 from django.core.exceptions import FieldDoesNotExist
+from django.db.models import Field, Model
+from django.utils import timezone
+from django.utils.formats import date_format
+from django.utils.text import Truncator, capfirst
 
 from studio.audit import way_of_writing
-from studio.models import Change
-from studio.numerals import write_scaled
+from studio.figures.numerals import NO_BREAK_SPACE, write_scaled
+from studio.figures.units import Measure
+from studio.models import Change, ChangeAction
 from studio.showing import Shown
+from studio.wording import _, noop
 
-_PLAIN = {"True": "yes", "False": "no"}
+_PLAIN = {"True": noop("yes"), "False": noop("no")}
+_NO_COLUMN = {
+    "parts": noop("parts"),
+    "pours": noop("pours"),
+    "codes": noop("sign-in codes"),
+    "recovery codes": noop("recovery codes"),
+}
+MOST_QUOTED = 300  # of long notes, this many characters
+_MEASURES = {measure.value for measure in Measure}
+RATIOS = {"g/mL": 6, "mL/cm²": 3}  # written with their unit; the decimals that are kept of each
+# What rows are called, by table and number.
+_Names = dict[tuple[type[Model], str], str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,34 +44,124 @@ class ChangeWords:
     field: str = ""
     old: str = ""
     new: str = ""
+    is_told: bool = True
+
+    def sentence(self, *, within: type[Model]) -> str:
+        """The change in one sentence, for whoever edits that row, or one of another table that it belongs to."""
+        who = self.change.by.get_username() if self.change.by else _("a command on the studio's machine")
+        facts = {
+            "who": who,
+            "when": date_format(timezone.localtime(self.change.at), "j M Y, H:i"),
+            "row": f"{self.noun}: {self.change.name}",
+        }
+        if self.change.action == ChangeAction.ADDED:
+            return _("{row} was added by {who}, {when}.", **facts)
+        if self.change.action == ChangeAction.DELETED:
+            return _("{row} was deleted by {who}, {when}.", **facts)
+        is_own = self.change.kind == within._meta.label_lower
+        facts["field"] = capfirst(self.field) if is_own else f"{facts['row']}, {self.field}"
+        if not self.is_told:
+            return _("{field}: changed by {who}, {when}.", **facts)
+        facts |= {"old": _quoted(self.old), "new": _quoted(self.new)}
+        return _("{field}: changed from {old} to {new} by {who}, {when}.", **facts)
 
 
-def in_words(change: Change, shown: Shown) -> ChangeWords:
-    """A change as people read it. A field that is no longer there keeps the name it had."""
-    label = next((label for label in settings.AUDITED if label.lower() == change.kind), None)
+def _quoted(value: str) -> str:
+    return f"“{Truncator(value).chars(MOST_QUOTED)}”" if value else _("nothing")
+
+
+def all_in_words(changes: Iterable[Change], shown: Shown) -> list[ChangeWords]:
+    """Changes as people read them. Rows that they name are looked up together: one query for each of their tables."""
+    found = list(changes)
+    names = _names_of_rows(found)
+    return [_in_words(change, shown, names) for change in found]
+
+
+def noun(label: str) -> str:
+    """What one row of a table is called: "Selling route"."""
+    return capfirst(str(apps.get_model(label)._meta.verbose_name))
+
+
+def _in_words(change: Change, shown: Shown, names: _Names) -> ChangeWords:
+    label = _label_of(change.kind)
     if label is None:
         return ChangeWords(change, change.kind, change.field, change.old, change.new)
     if not change.field:
         return ChangeWords(change, noun(label))
     model = apps.get_model(label)
-    way = way_of_writing(model, change.field)
+    way, called = way_of_writing(model, change.field), _called(model, change.field)
     if way == "secret":
-        return ChangeWords(change, noun(label), change.field, "not shown", "not shown")
+        hidden = _("not shown")
+        return ChangeWords(change, noun(label), called, hidden, hidden, is_told=False)
+    column = _column(model, change.field)
+    old, new = (_value(text, model, column, shown, names) for text in (change.old, change.new))
+    is_replaced_file = way == "file" and bool(old and new)
+    return ChangeWords(change, noun(label), called, old, new, is_told=not is_replaced_file)
+
+
+def _called(model: type[Model], field: str) -> str:
+    """What a field is called. One that is no longer there keeps the name it had."""
+    if field in _NO_COLUMN:
+        return _(_NO_COLUMN[field])
+    return str(getattr(_column(model, field), "verbose_name", field))
+
+
+def _label_of(kind: str) -> str | None:
+    return next((label for label in settings.RECORDED if label.lower() == kind), None)
+
+
+def _column(model: type[Model], name: str) -> "Field[object, object] | None":
     try:
-        field = model._meta.get_field(change.field)
+        found = model._meta.get_field(name)
     except FieldDoesNotExist:
-        return ChangeWords(change, noun(label), change.field, change.old, change.new)
-    words = {**_PLAIN, **{str(value): str(word) for value, word in getattr(field, "flatchoices", [])}}
-    old, new = (words.get(text, _figure(text, way, shown)) for text in (change.old, change.new))
-    return ChangeWords(change, noun(label), str(getattr(field, "verbose_name", change.field)), old, new)
+        return None
+    return found if isinstance(found, Field) else None
 
 
-def noun(label: str) -> str:
-    """What one row of a table is called: "Selling route"."""
-    return str(apps.get_model(label)._meta.verbose_name).capitalize()
+def _value(
+    text: str, model: type[Model], column: "Field[object, object] | None", shown: Shown, names: _Names
+) -> str:
+    if column is None or not text:
+        return text
+    if column.related_model:
+        return names.get((_table(column), text), text)
+    if column.get_internal_type() == "DateField":
+        return _day(text, shown)
+    words = {value: _(word) for value, word in _PLAIN.items()}
+    words |= {str(value): str(word) for value, word in getattr(column, "flatchoices", [])}
+    return words.get(text) or _figure(text, way_of_writing(model, column.name), shown)
+
+
+def _names_of_rows(changes: list[Change]) -> _Names:
+    """What the rows are called that the changes name by number."""
+    wanted: dict[type[Model], set[str]] = defaultdict(set)
+    for change in changes:
+        label = _label_of(change.kind)
+        column = _column(apps.get_model(label), change.field) if label and change.field else None
+        if column is not None and column.related_model:
+            wanted[_table(column)] |= {text for text in (change.old, change.new) if text}
+    return {
+        (table, str(row.pk)): str(row)
+        for table, numbers in wanted.items()
+        for row in table._default_manager.filter(pk__in=numbers)
+    }
+
+
+def _table(column: "Field[object, object]") -> type[Model]:
+    """The table that a column's numbers stand for."""
+    return cast("type[Model]", column.related_model)
+
+
+def _day(text: str, shown: Shown) -> str:
+    try:
+        return shown.day(date.fromisoformat(text[:10]))
+    except ValueError:
+        return text
 
 
 def _figure(text: str, way: str, shown: Shown) -> str:
+    if way == "file":
+        return _("a file")
     try:
         amount = int(text)
     except ValueError:
@@ -59,5 +170,9 @@ def _figure(text: str, way: str, shown: Shown) -> str:
         return shown.money(amount)
     if way == "percent":
         return shown.percent(amount)
-    places = {"thousandths": 3, "millionths": 6}.get(way)
-    return text if places is None else write_scaled(amount, places, decimal_comma=shown.decimal_comma)
+    if way in _MEASURES:
+        return shown.quantity(amount, way)
+    if way in RATIOS:
+        number = write_scaled(amount, RATIOS[way], decimal_comma=shown.decimal_comma)
+        return f"{number}{NO_BREAK_SPACE}{way}"
+    return write_scaled(amount, 3, decimal_comma=shown.decimal_comma) if way == "thousandths" else text

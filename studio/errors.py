@@ -21,5 +21,9 @@ class MoneyError(InputError):
     """Raised when an amount of money is unreadable, too precise for its currency, or out of range."""
 
 
+class PhotoError(MeniscusError):
+    """Raised when an uploaded file cannot serve as a photo; the text says which files can."""
+
+
 class SharingError(MeniscusError):
     """Raised when a whole cannot be shared: no weights, a negative weight, or weights that are all zero."""

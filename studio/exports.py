@@ -8,7 +8,7 @@ from io import StringIO
 
 from django.http import HttpResponse
 
-from studio.money import round_to_minor, typed_money
+from studio.figures.money import round_to_minor, typed_money
 
 Cell = str | int | Decimal | date | None
 

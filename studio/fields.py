@@ -1,7 +1,15 @@
-"""Whole-number columns and the constraints that prove them whole."""
+"""Whole-number columns, the constraints that prove them whole, and what columns are called."""
 
-from django.db.models import BaseConstraint, BigIntegerField, CheckConstraint, F, Q
+from collections.abc import Callable
+from typing import TYPE_CHECKING, TypeVar
+
+from django.db.models import BaseConstraint, BigIntegerField, CheckConstraint, F, Model, Q
 from django.db.models.functions import Cast
+
+if TYPE_CHECKING:
+    from django.utils.functional import _StrOrPromise
+
+Row = TypeVar("Row", bound=Model)
 
 LARGEST = 9 * 10**15
 
@@ -27,3 +35,15 @@ def whole(table: str, *columns: str) -> list[BaseConstraint]:
 def one_of(table: str, column: str, values: list[str]) -> BaseConstraint:
     """Constraint: the column holds one of the listed words."""
     return CheckConstraint(condition=Q(**{f"{column}__in": values}), name=f"{table}_{column}_known")
+
+
+def called(**names: "_StrOrPromise") -> Callable[[type[Row]], type[Row]]:
+    """Name a model's columns for people. A column's own `verbose_name` would need a migration for every better word."""
+
+    def name(model: type[Row]) -> type[Row]:
+        columns = {field.name: field for field in model._meta.local_fields}
+        for column, said in names.items():
+            columns[column].verbose_name = said
+        return model
+
+    return name

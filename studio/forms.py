@@ -5,15 +5,18 @@ from uuid import uuid4
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext_lazy
 
 from studio.errors import InputError, MeniscusError
+from studio.figures.money import LARGEST_AMOUNT, read_money, typed_money
+from studio.figures.numerals import read_decimal, tidy, write_scaled
+from studio.figures.quantities import Reading, read_quantity, typed
+from studio.figures.sizes import Size, read_size
+from studio.figures.units import Measure
+from studio.meanwhile import AGAIN, ChangedMeanwhile, said_seen
 from studio.models import Studio
-from studio.money import LARGEST_AMOUNT, read_money, typed_money
-from studio.numerals import read_decimal, tidy, write_scaled
-from studio.quantities import Reading, read_quantity, typed
 from studio.showing import Shown, read_percent
-from studio.sizes import Size, read_size
-from studio.units import Measure
+from studio.wording import _
 
 
 class TypedField(forms.CharField):
@@ -109,7 +112,13 @@ class RatioField(TypedField):
         value = read_decimal(number, decimal_comma=self.shown.decimal_comma, error=InputError)
         scaled = value * 10**self.places
         if scaled <= 0 or scaled.denominator != 1 or scaled > LARGEST_AMOUNT:
-            raise InputError(f"“{text}” must be above zero and have at most {self.places} decimals.")
+            raise InputError(
+                _(
+                    "“{text}” must be above zero and have at most {most} decimals.",
+                    text=text,
+                    most=self.places,
+                )
+            )
         return int(scaled)
 
     def write(self, amount: int) -> str:
@@ -176,12 +185,33 @@ class KeyedForm(StudioForm):
     key = forms.RegexField(
         r"^[0-9a-f]{32}$",
         widget=forms.HiddenInput,
-        error_messages={"invalid": "Reload the page and try again."},
+        error_messages={"invalid": gettext_lazy("Reload the page and try again.")},
     )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["key"].initial = uuid4().hex
+
+
+class EditForm(StudioForm):
+    """A form that changes what is there already: `seen` is the last change to it that the page has seen.
+
+    A page without it has seen none. The writer compares it; what has changed since is told above what was typed.
+    """
+
+    again = AGAIN
+    seen = forms.CharField(required=False, widget=forms.HiddenInput)
+
+    def clean_seen(self) -> int:
+        return said_seen(self.cleaned_data["seen"])
+
+    def refuse(self, problem: MeniscusError) -> None:
+        if not isinstance(problem, ChangedMeanwhile):
+            super().refuse(problem)
+            return
+        self.data = {**dict(self.data.items()), self.add_prefix("seen"): str(problem.seen)}
+        for line in (*problem.told, str(self.again)):
+            self.add_error(None, line)
 
 
 class DayInput(forms.DateInput):

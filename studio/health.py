@@ -12,6 +12,7 @@ from django.http import HttpRequest, JsonResponse
 from django.urls import path
 from django.views.decorators.http import require_safe
 
+from studio.checks import LARGEST_LOG, large_log
 from studio.models import BookCheck, User
 
 log = logging.getLogger("meniscus.health")
@@ -37,12 +38,18 @@ def live(request: HttpRequest) -> JsonResponse:
 @require_safe
 @login_not_required
 def ready(request: HttpRequest) -> JsonResponse:
-    """The database answers, is up to date, keeps its rules, and the books held when they were last checked."""
+    """The database answers, is up to date, keeps its rules, and the books held when they were last checked.
+
+    A write-ahead log that has grown too large makes nobody unready: it is logged, and told to the owner.
+    """
     parts = {name: _holds(name, part) for name, part in PARTS.items()}
     fit = all(parts.values())
     said: dict[str, object] = {"status": "ready" if fit else "not ready"}
+    grown = large_log(connection)
+    if grown is not None:
+        log.warning("the write-ahead log %s has grown past %d bytes", grown, LARGEST_LOG)
     if parts["database"] and isinstance(request.user, User) and request.user.is_owner:
-        said["parts"] = parts
+        said |= {"parts": parts, "log_is_large": grown is not None}
     return JsonResponse(said, status=200 if fit else 503)
 
 

@@ -1,13 +1,15 @@
 """What every request passes through: its largest size, the headers of its answer, and who is acting."""
 
 from collections.abc import Callable
+from typing import Any
 
 from django.conf import settings
+from django.contrib.auth.middleware import LoginRequiredMiddleware
 from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 
 from studio import audit, security
-from studio.numerals import small_whole
+from studio.figures.numerals import small_whole
 
 Answer = Callable[[HttpRequest], HttpResponseBase]
 
@@ -39,6 +41,17 @@ class EveryAnswer:
         answer = _too_large() if _length(request) > settings.LARGEST_REQUEST else self.get_response(request)
         answer.headers.setdefault("Permissions-Policy", PERMISSIONS)
         return answer
+
+
+class LoginWhereRequired(LoginRequiredMiddleware):
+    """Asks who is there only where it matters: a page for everybody needs no database for that."""
+
+    def process_view(
+        self, request: HttpRequest, view_func: Answer, view_args: Any, view_kwargs: Any
+    ) -> HttpResponseBase | None:
+        if not getattr(view_func, "login_required", True):
+            return None
+        return super().process_view(request, view_func, view_args, view_kwargs)
 
 
 class WhoAndWhat:

@@ -6,22 +6,36 @@ from django.conf import settings
 from django.contrib.auth.models import AbstractUser
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
+from django.utils.translation import gettext_lazy, pgettext_lazy
 
-from studio.fields import one_of, whole
+from studio.fields import called, one_of, whole
+from studio.wording import _
 
 
 class Role(models.TextChoices):
-    OWNER = "owner", "Owner"
-    HELPER = "helper", "Helper"
-    BOOKKEEPER = "bookkeeper", "Bookkeeper"
+    OWNER = "owner", gettext_lazy("Owner")
+    HELPER = "helper", gettext_lazy("Helper")
+    BOOKKEEPER = "bookkeeper", gettext_lazy("Bookkeeper")
 
 
+@called(
+    role=pgettext_lazy("column", "role"), may_see_money=pgettext_lazy("column", "may see costs and prices")
+)
 class User(AbstractUser):
     """A person who signs in. Helpers see no money unless the owner allows it; bookkeepers change nothing."""
 
     role = models.CharField(max_length=12, choices=Role.choices, default=Role.HELPER)
+    language = models.CharField(
+        gettext_lazy("language"),
+        max_length=10,
+        choices=settings.LANGUAGES,
+        blank=True,
+        default="",
+        help_text=gettext_lazy("The language of this person's pages. Empty: the studio's."),
+    )
     may_see_money = models.BooleanField(
-        default=False, help_text="Lets a helper see costs and prices. Owners and bookkeepers always see them."
+        default=False,
+        help_text=gettext_lazy("Lets a helper see costs and prices. Owners and bookkeepers always see them."),
     )
 
     class Meta(AbstractUser.Meta):
@@ -40,32 +54,53 @@ class User(AbstractUser):
         return self.role == Role.OWNER
 
 
+@called(
+    name=pgettext_lazy("column", "name"),
+    currency=pgettext_lazy("column", "currency"),
+    locale=pgettext_lazy("column", "numbers and dates"),
+    fluid_system=pgettext_lazy("column", "fluid ounces"),
+    paper=pgettext_lazy("column", "paper"),
+    wage_per_hour=pgettext_lazy("column", "wage per hour"),
+    overhead_per_hour=pgettext_lazy("column", "overhead per hour"),
+    tax_rate=pgettext_lazy("column", "tax in your prices"),
+    reserve=pgettext_lazy("column", "reserve of paint"),
+    varnish_after_days=pgettext_lazy("column", "days before varnish"),
+)
 class Studio(models.Model):
     """The one studio this database belongs to. Money rates are millionths of the currency unit."""
 
     class FluidSystem(models.TextChoices):
-        IMPERIAL = "imperial", "Imperial (fluid ounce 28.41 mL)"
-        US = "us", "US (fluid ounce 29.57 mL)"
+        IMPERIAL = "imperial", gettext_lazy("Imperial (fluid ounce 28.41 mL)")
+        US = "us", gettext_lazy("US (fluid ounce 29.57 mL)")
 
     class Paper(models.TextChoices):
         A4 = "A4", "A4"
         A5 = "A5", "A5"
-        LETTER = "Letter", "US Letter"
+        LETTER = "Letter", gettext_lazy("US Letter")
 
     name = models.CharField(max_length=120, default="My studio")
     currency = models.CharField(
-        max_length=3, default="GBP", help_text="ISO 4217 code, such as GBP, EUR or USD."
+        max_length=3, default="GBP", help_text=gettext_lazy("ISO 4217 code, such as GBP, EUR or USD.")
+    )
+    language = models.CharField(
+        gettext_lazy("language"),
+        max_length=10,
+        choices=settings.LANGUAGES,
+        default=settings.LANGUAGE_CODE,
+        help_text=gettext_lazy(
+            "What pages, papers and mails are written in. Everybody may choose their own pages' language."
+        ),
     )
     locale = models.CharField(
         max_length=20,
         default="en_GB",
-        help_text="How numbers and dates are written, such as en_GB, en_US or de_DE.",
+        help_text=gettext_lazy("How numbers and dates are written, such as en_GB, en_US or de_DE."),
     )
     fluid_system = models.CharField(
         max_length=8,
         choices=FluidSystem.choices,
         default=FluidSystem.IMPERIAL,
-        help_text="What a plain fluid ounce, pint or gallon means here.",
+        help_text=gettext_lazy("What a plain fluid ounce, pint or gallon means here."),
     )
     paper = models.CharField(max_length=6, choices=Paper.choices, default=Paper.A4)
     wage_per_hour = models.BigIntegerField(default=0, validators=[MinValueValidator(0)])
@@ -73,20 +108,21 @@ class Studio(models.Model):
     tax_rate = models.BigIntegerField(
         default=0,
         validators=[MinValueValidator(0), MaxValueValidator(1_000_000)],
-        help_text="Tax inside the shown price, in millionths (20 % = 200000).",
+        help_text=gettext_lazy("Tax inside the shown price, in millionths (20 % = 200000)."),
     )
     reserve = models.BigIntegerField(
         default=100_000,
         validators=[MinValueValidator(0), MaxValueValidator(1_000_000)],
-        help_text="Extra paint planned on top of the need, in millionths (10 % = 100000).",
+        help_text=gettext_lazy("Extra paint planned on top of the need, in millionths (10 % = 100000)."),
     )
     varnish_after_days = models.PositiveSmallIntegerField(
-        default=7, help_text="Days a pour dries before varnish. At least a week is common practice."
+        default=7,
+        help_text=gettext_lazy("Days a pour dries before varnish. At least a week is common practice."),
     )
     is_demo = models.BooleanField(default=False, editable=False)
 
     class Meta:
-        verbose_name = verbose_name_plural = "studio settings"
+        verbose_name = verbose_name_plural = gettext_lazy("studio settings")
         constraints = [
             models.CheckConstraint(condition=models.Q(pk=1), name="studio_only_one"),
             *whole("studio", "wage_per_hour", "overhead_per_hour", "tax_rate", "reserve"),
@@ -102,9 +138,9 @@ class Studio(models.Model):
 
 
 class ChangeAction(models.TextChoices):
-    ADDED = "added", "Added"
-    CHANGED = "changed", "Changed"
-    DELETED = "deleted", "Deleted"
+    ADDED = "added", gettext_lazy("Added")
+    CHANGED = "changed", gettext_lazy("Changed")
+    DELETED = "deleted", gettext_lazy("Deleted")
 
 
 class Change(models.Model):
@@ -118,11 +154,13 @@ class Change(models.Model):
         on_delete=models.PROTECT,
         null=True,
         related_name="+",
-        help_text="Empty: a command on the studio's own machine.",
+        help_text=gettext_lazy("Empty: a command on the studio's own machine."),
     )
-    kind = models.CharField(max_length=80, help_text="The table's name, such as inventory.material.")
-    row = models.CharField(max_length=40, help_text="The row's number in its table.")
-    name = models.CharField(max_length=200, help_text="What the row was called then.")
+    kind = models.CharField(
+        max_length=80, help_text=gettext_lazy("The table's name, such as inventory.material.")
+    )
+    row = models.CharField(max_length=40, help_text=gettext_lazy("The row's number in its table."))
+    name = models.CharField(max_length=200, help_text=gettext_lazy("What the row was called then."))
     action = models.CharField(max_length=8, choices=ChangeAction.choices)
     field = models.CharField(max_length=80, blank=True)
     old = models.TextField(blank=True)
@@ -142,7 +180,7 @@ class Backup(models.Model):
 
     made_at = models.DateTimeField(db_index=True)
     path = models.CharField(max_length=1000)
-    size = models.BigIntegerField(default=0, help_text="Bytes.")
+    size = models.BigIntegerField(default=0, help_text=gettext_lazy("Bytes."))
     sha256 = models.CharField(max_length=64, blank=True)
     ok = models.BooleanField()
     note = models.CharField(max_length=1000, blank=True)
@@ -170,12 +208,13 @@ class BookCheck(models.Model):
         ordering = ["-checked_at", "-pk"]
 
     def __str__(self) -> str:
-        return f"{'Books hold' if self.ok else 'Books broken'}, {self.checked_at:%Y-%m-%d %H:%M}"
+        when = f"{self.checked_at:%Y-%m-%d %H:%M}"
+        return _("Books hold, {when}", when=when) if self.ok else _("Books broken, {when}", when=when)
 
 
 class TokenScope(models.TextChoices):
-    READ = "read", "Read only"
-    WRITE = "write", "Read and write"
+    READ = "read", gettext_lazy("Read only")
+    WRITE = "write", gettext_lazy("Read and write")
 
 
 class Token(models.Model):
@@ -184,7 +223,7 @@ class Token(models.Model):
     Scope = TokenScope
 
     user = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="tokens")
-    name = models.CharField(max_length=80, help_text="What it is for.")
+    name = models.CharField(max_length=80, help_text=gettext_lazy("What it is for."))
     prefix = models.CharField(max_length=20, unique=True)
     digest = models.CharField(max_length=64, unique=True)
     scope = models.CharField(max_length=5, choices=TokenScope.choices, default=TokenScope.READ)

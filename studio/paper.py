@@ -12,6 +12,7 @@ from typing import Literal, NamedTuple
 
 from studio.errors import InputError
 from studio.lettering import Colour, TextStyle, fit, loaded_fonts, printable, shorten, width_of, wrap
+from studio.wording import _, language
 
 MM = 72 / 25.4  # points in a millimetre
 
@@ -65,7 +66,8 @@ def paper_named(name: str) -> Paper:
         return PAPERS[OTHER_NAMES.get(plain, plain)]
     except KeyError:
         choices = ", ".join(paper.name for paper in PAPERS.values())
-        raise PaperError(f"“{name}” is not a paper known here. Choose {choices}.", field="paper") from None
+        said = _("“{name}” is not a paper known here. Choose {choices}.", name=name, choices=choices)
+        raise PaperError(said, field="paper") from None
 
 
 class Box(NamedTuple):
@@ -104,7 +106,7 @@ def fill_pages(heights: Sequence[float], first: float, later: float) -> list[ran
 class Sheet:
     """One PDF being drawn: places in points from the top left corner, letters standing on a baseline."""
 
-    def __init__(self, paper: Paper, *, title: str, author: str, language: str = "en") -> None:
+    def __init__(self, paper: Paper, *, title: str, author: str) -> None:
         from reportlab import rl_config
         from reportlab.pdfgen.canvas import Canvas
 
@@ -116,7 +118,7 @@ class Sheet:
         self._file = BytesIO()
         # invariant: no clock in the file, so the same rows make the same bytes
         self._canvas = Canvas(
-            self._file, pagesize=(paper.width, paper.height), pageCompression=1, invariant=1, lang=language
+            self._file, pagesize=(paper.width, paper.height), pageCompression=1, invariant=1, lang=language()
         )
         self._canvas.setTitle(printable(title))
         self._canvas.setAuthor(printable(author))
@@ -210,6 +212,10 @@ class Sheet:
         return self._file.getvalue()
 
 
+def _page_of(page: int, pages: int) -> str:
+    return _("page {page} of {pages}", page=page, pages=pages)
+
+
 @dataclass(frozen=True)
 class PageFrame:
     """What surrounds the rows of a paper: whose it is, what, where and when; a note above and one below."""
@@ -242,7 +248,7 @@ class PageFrame:
         foot = self._footer_style(paper)
         baseline = body.bottom + 8 + 7 * paper.scale
         sheet.lines(body.left, baseline, self._footer_lines(paper), foot, 9 * paper.scale)
-        sheet.text(body.right, baseline, f"page {page} of {pages}", foot, "right")
+        sheet.text(body.right, baseline, _page_of(page, pages), foot, "right")
         return body
 
     def _draw_first_heading(self, sheet: Sheet, body: Box) -> None:
@@ -268,5 +274,5 @@ class PageFrame:
 
     def _footer_lines(self, paper: Paper) -> list[str]:
         style = self._footer_style(paper)
-        room = paper.width - 2 * paper.margin - width_of("page 9999 of 9999", style) - 8
+        room = paper.width - 2 * paper.margin - width_of(_page_of(9999, 9999), style) - 8
         return wrap(self.footer, style, room, 4) or [""]

@@ -6,13 +6,16 @@ from functools import lru_cache
 
 from babel import Locale
 from babel.dates import format_date
+from django.utils.translation import get_language, to_locale
 
 from studio.errors import InputError
+from studio.figures.money import show_money, show_rate
+from studio.figures.numerals import MINUS
+from studio.figures.quantities import show, show_in
+from studio.figures.sharing import divide_half_up
+from studio.figures.units import FluidSystem, Measure
 from studio.models import Studio
-from studio.money import show_money, show_rate
-from studio.quantities import show, show_in
-from studio.sharing import divide_half_up
-from studio.units import FluidSystem, Measure
+from studio.wording import _
 
 # Above these, an amount reads better in the larger unit: 2.5 L rather than 2,500 mL.
 LARGER_UNIT = {Measure.VOLUME: (1_000_000, "L"), Measure.MASS: (1_000_000, "kg")}
@@ -23,6 +26,16 @@ def decimal_comma(locale: str) -> bool:
     """Tell whether a locale writes one and a half as 1,5."""
     symbols = Locale.parse(locale.replace("-", "_")).number_symbols
     return bool(symbols.get("latn", symbols)["decimal"] == ",")
+
+
+@lru_cache(maxsize=32)
+def _way_of_writing_days(locale: str, language: str) -> tuple[str, str]:
+    """The studio's order of day, month and year, and the locale whose names of months the reader understands."""
+    studios = Locale.parse(locale.replace("-", "_"))
+    readers = Locale.parse(to_locale(language)) if language else studios
+    return studios.date_formats["medium"].pattern, str(
+        studios if readers.language == studios.language else readers
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,25 +72,25 @@ class Shown:
         return show_money(amount, self.currency, locale=self.locale)
 
     def unit_cost(self, money: int, quantity: int, measure: str) -> str:
-        """What one base unit costs: "£0.0213 per mL"; nothing for an empty quantity."""
+        """What one base unit costs: "£0.0213 per mL", "£0.42 each"; nothing for an empty quantity."""
         if quantity <= 0:
             return ""
         return show_rate(
             divide_half_up(money * 1000, quantity),
             self.currency,
-            Measure(measure).base_unit.symbol,
+            "" if measure == Measure.COUNT else Measure(measure).base_unit.sign,
             locale=self.locale,
         )
 
     def day(self, day: date | None) -> str:
         """A day: "12 Mar 2026"."""
-        return format_date(day, format="medium", locale=self.locale.replace("-", "_")) if day else ""
+        return format_date(day, *_way_of_writing_days(self.locale, get_language() or "")) if day else ""
 
     def percent(self, millionths: int) -> str:
         """A share in millionths as a percentage with at most one decimal: "41.7 %"."""
         tenths = divide_half_up(millionths, 1000)
         whole, tenth = divmod(abs(tenths), 10)
-        sign = "−" if tenths < 0 else ""
+        sign = MINUS if tenths < 0 else ""
         separator = "," if self.decimal_comma else "."
         return f"{sign}{whole}{separator + str(tenth) if tenth else ''}\u00a0%"
 
@@ -88,7 +101,7 @@ def read_percent(text: str, *, decimal_comma: bool) -> int:
     Raises InputError for anything that is not between 0 and 100.
     """
     tidied = text.strip().removesuffix("%").strip().replace(",", "." if decimal_comma else ",")
-    whole, _, rest = tidied.partition(".")
+    whole, _point, rest = tidied.partition(".")
     if not (
         whole.isascii()
         and whole.isdigit()
@@ -96,8 +109,8 @@ def read_percent(text: str, *, decimal_comma: bool) -> int:
         and len(rest) <= 4
         and (rest.isdigit() or not rest)
     ):
-        raise InputError(f"“{text}” is not a percentage. Write for example 20 % or 2.5 %.")
+        raise InputError(_("“{text}” is not a percentage. Write for example 20 % or 2.5 %.", text=text))
     millionths = int(whole) * 10_000 + int((rest or "0").ljust(4, "0"))
     if millionths > 1_000_000:
-        raise InputError(f"“{text}” is more than 100 %.")
+        raise InputError(_("“{text}” is more than 100 %.", text=text))
     return millionths

@@ -5,14 +5,23 @@ from django.contrib.auth import views as auth_views
 from django.urls import include, path
 from drf_spectacular.views import SpectacularAPIView
 
+from studio.access.door import Door, code
+from studio.access.own_password import OwnPassword
+from studio.languages import language
+
+handler500 = "studio.out_of_reach.page_for"
 urlpatterns = [
-    path("login/", auth_views.LoginView.as_view(redirect_authenticated_user=True), name="login"),
+    path("login/", Door.as_view(), name="login"),
+    path("login/code/", code, name="login-code"),
     path("logout/", auth_views.LogoutView.as_view(), name="logout"),
-    path("password/", auth_views.PasswordChangeView.as_view(), name="password_change"),
+    path("password/", OwnPassword.as_view(), name="password_change"),
     path("password/done/", auth_views.PasswordChangeDoneView.as_view(), name="password_change_done"),
+    path("language/", language, name="language"),
     path("settings/", admin.site.urls),
     path("health/", include("studio.health")),
     path("", include("studio.views")),
+    path("", include("studio.glossary.page")),
+    path("", include("studio.access.code_pages")),
     path("api/schema/", SpectacularAPIView.as_view(), name="schema"),
     path("api/", include("inventory.api_urls")),
     path("api/", include("costing.api_urls")),

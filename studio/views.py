@@ -5,24 +5,29 @@ from pathlib import Path
 
 from django.conf import settings
 from django.contrib import messages
+from django.contrib.auth.decorators import login_not_required
 from django.core.paginator import Paginator
+from django.db import connection
 from django.db.models import QuerySet
 from django.http import FileResponse, Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.templatetags.static import static
 from django.urls import path
 from django.utils import timezone
 from django.utils.dateparse import parse_date
 from django.views.decorators.http import require_POST, require_safe
 
 from studio import security
-from studio.backup_file import BackupError
-from studio.backups import backup_into, last_good_backup
-from studio.change_words import in_words, noun
+from studio.access.roles import OWNER_ONLY, page
+from studio.change_words import all_in_words, noun
+from studio.checks import LARGEST_LOG, large_log
 from studio.context import current
+from studio.figures.numerals import small_whole
 from studio.models import Backup, Change, Role, User
-from studio.numerals import small_whole
-from studio.roles import OWNER_ONLY, page
+from studio.safekeeping.backup_file import BackupError
+from studio.safekeeping.backups import backup_into, last_good_backup
 from studio.showing import Shown
+from studio.wording import _
 
 PAGE = 50
 
@@ -38,6 +43,8 @@ def backups(request: HttpRequest) -> HttpResponse:
         "rows": rows,
         "last_good": last_good_backup(),
         "kept": settings.BACKUPS_KEPT,
+        "large_log": large_log(connection),
+        "largest_log": LARGEST_LOG,
     }
     return render(request, "studio/backups/list.html", context)
 
@@ -49,9 +56,11 @@ def backup_now(request: HttpRequest) -> HttpResponse:
     try:
         made = backup_into(Path(settings.BACKUPS), at=timezone.now(), keep=settings.BACKUPS_KEPT)
     except BackupError as problem:
-        messages.error(request, f"No backup was made. {problem}")
+        messages.error(request, _("No backup was made. {problem}", problem=problem))
     else:
-        messages.success(request, f"{made.name} is made and checked. Now keep a copy away from this machine.")
+        messages.success(
+            request, _("{name} is made and checked. Now keep a copy away from this machine.", name=made.name)
+        )
     return redirect("backups")
 
 
@@ -61,7 +70,7 @@ def backup_download(request: HttpRequest, pk: int) -> FileResponse:
     """One good backup's file, as long as it stands in the studio's own folder of backups."""
     backup = get_object_or_404(Backup, pk=pk, ok=True)
     if not _in_place(backup):
-        raise Http404("This backup's file is not in the folder of backups.")
+        raise Http404(_("This backup's file is not in the folder of backups."))
     security.event("backup_downloaded", request, path=backup.path)
     return FileResponse(Path(backup.path).open("rb"), as_attachment=True, filename=backup.name)
 
@@ -75,12 +84,19 @@ def changes(request: HttpRequest) -> HttpResponse:
     shown = Shown.of(current(request))
     context = {
         "page_obj": page_obj,
-        "rows": [in_words(change, shown) for change in page_obj],
-        "kinds": [(label.lower(), noun(label)) for label in settings.AUDITED],
+        "rows": all_in_words(page_obj, shown),
+        "kinds": [(label.lower(), noun(label)) for label in settings.RECORDED],
         "people": User.objects.order_by("username"),
         "said": request.GET,
     }
     return render(request, "studio/changes/list.html", context)
+
+
+@require_safe
+@login_not_required
+def favicon(request: HttpRequest) -> HttpResponse:
+    """Browsers ask for the icon here, whatever a page says."""
+    return redirect(static("studio/icon.svg"))
 
 
 def _in_place(backup: Backup) -> bool:
@@ -111,6 +127,7 @@ def _day(text: str) -> date | None:
 
 
 urlpatterns = [
+    path("favicon.ico", favicon, name="favicon"),
     path("backups/", backups, name="backups"),
     path("backups/now/", backup_now, name="backup-now"),
     path("backups/<int:pk>/", backup_download, name="backup-download"),

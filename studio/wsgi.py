@@ -5,12 +5,12 @@ import os
 from django.core.wsgi import get_wsgi_application
 from django.db import connections
 
-from studio import serving
 from studio.checks import refuse_unsafe_books
+from studio.safekeeping import serving
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "studio.settings")
 application = get_wsgi_application()
+serving.hold(serving.books())  # first, so that a missing file is missed and never made anew
 refuse_unsafe_books()
-serving.hold(serving.books())
 # A worker forked from here opens connections of its own; the lock stays with all of them.
 connections.close_all()

@@ -2,9 +2,9 @@
 
 from rest_framework import serializers
 
-from costing.cost_lines import MaterialLine
-from studio.api_fields import Amount, MoneyShape, MoneyShown
-from studio.units import Measure
+from costing.costs.cost_lines import MaterialLine
+from studio.api.fields import Amount, MoneyShape, MoneyShown
+from studio.figures.units import Measure
 
 
 class MaterialLineShape(MoneyShape):

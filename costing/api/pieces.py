@@ -11,16 +11,17 @@ from rest_framework.response import Response
 
 from costing.api.base import PieceView
 from costing.api.cost_sheets import CostSheetShape
-from costing.cost_sheets import cost_sheet, cost_summaries
+from costing.costs.cost_sheets import cost_sheet, cost_summaries
+from costing.making.pieces import make_piece, move_on, set_price
 from costing.models import Piece, PieceState
 from costing.piece_list import ALL, HERE, SORTS, chosen_pieces
-from costing.pieces import make_piece, move_on, set_price
-from costing.price_lists import sizes_in_cm, techniques, with_parts
+from costing.selling.price_lists import sizes_in_cm, techniques, with_parts
 from inventory.api.base import LONGEST_NOTES
 from inventory.models import Pour
-from studio.api_fields import Money, MoneyShown, RowNumber, Said, Shape, WholeNumber
-from studio.api_views import REFUSED, REFUSED_TO_WRITE, Asked
-from studio.permissions import SeesMoney
+from studio.access.permissions import SeesMoney
+from studio.api.fields import Money, MoneyShown, RowNumber, Said, Shape, WholeNumber
+from studio.api.views import ENTITY_TAG, IF_MATCH, REFUSED, REFUSED_TO_WRITE, Asked, tag
+from studio.meanwhile import last_change
 from studio.showing import Shown
 
 MOST_POURS = 50
@@ -94,6 +95,12 @@ class PieceShape(Shape):
 
     def get_pours(self, piece: Piece) -> list[int]:
         return [pour.pk for pour in _pours(piece)]
+
+
+class PriceShape(Shape):
+    """What is asked for a piece."""
+
+    price = MoneyShown(allow_null=True, help_text="Asking price, tax included.")
 
 
 class StepShape(Shape):
@@ -177,12 +184,25 @@ class PiecePrice(PieceView):
     permission_classes = [SeesMoney]
 
     @extend_schema(
-        operation_id="pieces_price", request=PriceSaid, responses={200: PieceDetailShape, **REFUSED_TO_WRITE}
+        operation_id="pieces_price_read", responses={200: PriceShape, **REFUSED}, parameters=[ENTITY_TAG]
+    )
+    def get(self, request: Request, pk: int) -> Response:
+        """The asking price alone, with an `ETag` for whoever sets another one."""
+        seen = last_change(Piece, pk, fields=["price"])
+        answer = self.one(PriceShape, get_object_or_404(Piece, pk=pk))
+        answer.headers["ETag"] = tag(seen)
+        return answer
+
+    @extend_schema(
+        operation_id="pieces_price",
+        request=PriceSaid,
+        responses={200: PieceDetailShape, **REFUSED_TO_WRITE},
+        parameters=[IF_MATCH],
     )
     def post(self, request: Request, pk: int) -> Response:
         """Set the asking price, or take it off. Sent again it changes nothing."""
         piece = get_object_or_404(Piece, pk=pk)
-        set_price(piece=piece, price=self.said(PriceSaid)["price"])
+        set_price(piece=piece, price=self.said(PriceSaid)["price"], seen=self.seen)
         return self.one(PieceDetailShape, told(pk, with_cost=self.person.sees_money))
 
 

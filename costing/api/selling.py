@@ -10,13 +10,13 @@ from rest_framework.response import Response
 
 from costing.api.base import PieceView
 from costing.models import Piece, Sale, SellingRoute
-from costing.price_lists import Order, price_list
-from costing.sales import sell
-from costing.states import State
+from costing.reckoning.states import State
+from costing.selling.price_lists import Order, price_list
+from costing.selling.sales import sell
 from inventory.api.base import Days, Named, between
-from studio.api_fields import DecimalText, Money, MoneyShown, RowNumber, Said, Shape, WholeNumber
-from studio.api_views import KEY_HEADER, REFUSED, REFUSED_TO_WRITE, Asked
-from studio.permissions import SeesMoney
+from studio.access.permissions import SeesMoney
+from studio.api.fields import DecimalText, Money, MoneyShown, RowNumber, Said, Shape, WholeNumber
+from studio.api.views import KEY_HEADER, REFUSED, REFUSED_TO_WRITE, Asked
 
 LISTED = (State.FOR_SALE, State.RESERVED, State.FINISHED)
 
@@ -73,7 +73,9 @@ class RouteShape(Named):
 class ListAsked(Asked):
     """What the price list may be asked for."""
 
-    state = serializers.ChoiceField(required=False, choices=[(state.value, state.words) for state in LISTED])
+    state = serializers.ChoiceField(  # named once, when this is read: in English like the rest of the API's papers
+        required=False, choices=[(state.value, state.value.replace("_", " ")) for state in LISTED]
+    )
     technique = WholeNumber(least=1, required=False)
     order = serializers.ChoiceField(required=False, choices=[order.value for order in Order])
 

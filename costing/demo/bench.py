@@ -12,12 +12,12 @@ from costing.demo.plan import COMPARISON, PlannedPour, PlannedSession
 from costing.demo.recipes import SECOND_TIDE_BLUE
 from costing.demo.setting_up import Loft, parts_of
 from costing.demo.works import Works
-from inventory.mixes import Ingredient, MixFacts, make_mix, planned
+from inventory.bench.mixes import Ingredient, MixFacts, make_mix, planned
+from inventory.bench.recipes import write_version
+from inventory.bench.sessions import Dose, PourFacts, SessionFacts, log_session
+from inventory.bench.work import write_off_work
 from inventory.models import Basis, Lot, LotBalance, Pour, Recipe
-from inventory.recipes import write_version
-from inventory.sessions import Dose, PourFacts, SessionFacts, log_session
-from inventory.work import write_off_work
-from inventory.write_offs import write_off
+from inventory.shelf.write_offs import write_off
 
 MEDIUM = "Loft medium"
 SMALLEST_BATCH = 2_500_000

@@ -18,9 +18,9 @@ from costing.demo.selling import Selling
 from costing.demo.setting_up import Loft, set_up
 from costing.demo.titles import titles
 from costing.demo.works import Works
-from inventory.alerts import refresh_alerts
+from inventory.bench.sessions import area_of
 from inventory.models import Material, Posting, Supplier
-from inventory.sessions import area_of
+from inventory.supply.alerts import refresh_alerts
 from studio.models import Studio, User
 
 SEED = 20_240_417

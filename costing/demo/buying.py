@@ -11,12 +11,12 @@ from costing.demo.figures import millionths, thousandths
 from costing.demo.needs import Needs
 from costing.demo.setting_up import Loft
 from costing.demo.suppliers import EMPTY_WEIGHTS, FORGOTTEN, HOUSES, NEBELKAI, House, Pack
-from inventory.cost_corrections import correct_cost
-from inventory.deliveries import DeliveryFacts, LineFacts, OpeningLine, open_stock, receive_delivery
+from inventory.bookkeeping.cost_corrections import correct_cost
+from inventory.bookkeeping.reversals import reverse
 from inventory.models import Delivery, Lot, LotBalance, Order
-from inventory.orders import OrderedLine, place_order
-from inventory.reversals import reverse
-from studio.money import convert
+from inventory.supply.deliveries import DeliveryFacts, LineFacts, OpeningLine, open_stock, receive_delivery
+from inventory.supply.orders import OrderedLine, place_order
+from studio.figures.money import convert
 
 PENNY = 10_000
 FIRST_VISIT = 363

@@ -6,9 +6,9 @@ from random import Random
 
 from costing.demo.pictures import View, colour_of, draw_pour
 from costing.demo.recipes import PALETTES
+from costing.making.photos import store_photo
 from costing.models import Piece
-from costing.photos import store_photo
-from costing.states import State
+from costing.reckoning.states import State
 from inventory.models import Material, Pour
 
 MOST_PICTURES = 40

@@ -6,10 +6,10 @@ from costing.demo.agenda import Agenda, Hour
 from costing.demo.bench import MEDIUM, Bench
 from costing.demo.setting_up import Loft
 from inventory.models import Lot
-from inventory.stocktakes import Count, post_stocktake, weighed
-from inventory.write_offs import decant, write_off
-from studio.quantities import mass_of, show
-from studio.units import Measure
+from inventory.shelf.stocktakes import Count, post_stocktake, weighed
+from inventory.shelf.write_offs import decant, write_off
+from studio.figures.quantities import mass_of, show
+from studio.figures.units import Measure
 
 # Days ago.
 DECANTED, DROPPED, SPOILED_STIRRED, SPOILED, TESTED, COUNTED = (300, 84), 262, 228, 196, 95, 118

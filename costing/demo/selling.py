@@ -9,12 +9,12 @@ from costing.demo.finishing import packing_of
 from costing.demo.setting_up import Loft
 from costing.demo.titles import UNUSUAL
 from costing.demo.works import POUND, Works
+from costing.making.pieces import move_on, pack_piece, set_price
 from costing.models import Piece, Sale
-from costing.pieces import move_on, pack_piece, set_price
-from costing.sales import sell, take_back
-from costing.states import State
-from costing.ways_out import give_away, spoil
-from inventory.mixes import Ingredient
+from costing.reckoning.states import State
+from costing.selling.sales import sell, take_back
+from costing.selling.ways_out import give_away, spoil
+from inventory.bench.mixes import Ingredient
 
 STALL, ONLINE, GALLERY = "Market stall", "Online shop", "Net Loft Gallery"
 STALL_EVERY, ONLINE_EVERY, GALLERY_EVERY = 30, 7, 14

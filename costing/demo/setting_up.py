@@ -9,10 +9,10 @@ from costing.demo.materials import the_materials
 from costing.demo.recipes import FORMULAS, Formula
 from costing.demo.suppliers import HOUSES, House, barcode
 from costing.models import SellingRoute
+from inventory.bench.recipes import latest_versions, write_recipe
 from inventory.models import Basis, Cause, Material, RecipeVersion, Supplier, Supply, Technique
-from inventory.recipes import latest_versions, write_recipe
+from studio.access.people import add_person
 from studio.models import Role, Studio, User
-from studio.people import add_person
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,10 +8,10 @@ from costing.demo.finishing import PAIR_PRICE, TRIMS, finish_of
 from costing.demo.plan import COASTERS, DIPTYCH, PlannedSession
 from costing.demo.setting_up import Loft
 from costing.demo.titles import PAIRS
+from costing.making.pieces import add_labour, finish_piece, make_piece, move_on, set_price
 from costing.models import Piece
-from costing.pieces import add_labour, finish_piece, make_piece, move_on, set_price
-from costing.states import State
-from inventory.mixes import Ingredient, MixFacts, make_mix, planned
+from costing.reckoning.states import State
+from inventory.bench.mixes import Ingredient, MixFacts, make_mix, planned
 from inventory.models import Pour
 
 DRY_AFTER = 6

@@ -3,10 +3,12 @@
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext_lazy
 
 from costing.models import PieceState
-from studio.forms import DayInput, KeyedForm, MoneyField, StudioForm
-from studio.numerals import small_whole
+from studio.figures.numerals import small_whole
+from studio.forms import DayInput, EditForm, KeyedForm, MoneyField, StudioForm
+from studio.wording import _
 
 LONGEST_NOTE = 300
 MOST_MINUTES = 10_000
@@ -15,15 +17,26 @@ MOST_MINUTES = 10_000
 class PieceForm(StudioForm):
     """A new piece of the pours that were ticked."""
 
-    title = forms.CharField(max_length=160)
+    title = forms.CharField(label=gettext_lazy("Title"), max_length=160)
     size_note = forms.CharField(
-        label="If it is a set", max_length=60, required=False, help_text="Such as: set of four, diptych."
+        label=gettext_lazy("If it is a set"),
+        max_length=60,
+        required=False,
+        help_text=gettext_lazy("Such as: set of four, diptych."),
     )
-    description = forms.CharField(max_length=2000, required=False, widget=forms.Textarea(attrs={"rows": 3}))
+    description = forms.CharField(
+        label=gettext_lazy("Description"),
+        max_length=2000,
+        required=False,
+        widget=forms.Textarea(attrs={"rows": 3}),
+    )
     pours = forms.TypedMultipleChoiceField(
         coerce=int,
         widget=forms.CheckboxSelectMultiple,
-        error_messages={"required": "Tick at least one pour.", "invalid_choice": "Tick pours of the list."},
+        error_messages={
+            "required": gettext_lazy("Tick at least one pour."),
+            "invalid_choice": gettext_lazy("Tick pours of the list."),
+        },
     )
 
     def __init__(self, *args: Any, pours: list[int], **kwargs: Any) -> None:
@@ -43,35 +56,41 @@ class StepForm(StudioForm):
     """A step on or back; which one is the button that was pressed."""
 
     to = forms.ChoiceField(choices=PieceState.choices, widget=forms.HiddenInput)
-    on = forms.DateField(label="On", widget=DayInput)
-    note = forms.CharField(max_length=LONGEST_NOTE, required=False)
+    on = forms.DateField(label=gettext_lazy("Day"), widget=DayInput)
+    note = forms.CharField(label=gettext_lazy("Note"), max_length=LONGEST_NOTE, required=False)
 
 
-class PriceForm(StudioForm):
+class PriceForm(EditForm):
     """The asking price. Left empty, the piece has none."""
 
-    price = MoneyField(label="Asking price, tax included", required=False, example="45.00")
+    price = MoneyField(label=gettext_lazy("Asking price, tax included"), required=False, example="45.00")
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["price"].label = f"Asking price ({self.studio.currency}), tax included"
+        label = _("Asking price ({currency}), tax included", currency=self.studio.currency)
+        self.fields["price"].label = label
 
 
 class MinutesForm(KeyedForm):
     """Minutes worked on a piece after its session."""
 
     work = forms.CharField(
-        max_length=80, widget=forms.TextInput(attrs={"placeholder": "Sanding, photographing, framing"})
+        label=gettext_lazy("Work"),
+        max_length=80,
+        widget=forms.TextInput(attrs={"placeholder": gettext_lazy("Sanding, photographing, framing")}),
     )
-    minutes = forms.IntegerField(min_value=1, max_value=MOST_MINUTES)
-    on = forms.DateField(label="On", widget=DayInput)
+    minutes = forms.IntegerField(label=gettext_lazy("Minutes"), min_value=1, max_value=MOST_MINUTES)
+    on = forms.DateField(label=gettext_lazy("Day"), widget=DayInput)
 
 
-class PhotoForm(StudioForm):
+class PhotoForm(EditForm):
     """One picture file. Its name and declared type are not believed; its content is checked when it is stored."""
 
+    again = gettext_lazy("Choose your photo again to put it in place of what is there now.")
     photo = forms.FileField(
-        label="Photo",
-        help_text="JPEG, PNG or WebP, up to 10 MB. Where it was taken is removed from the file.",
+        label=gettext_lazy("Photo"),
+        help_text=gettext_lazy(
+            "JPEG, PNG or WebP, up to 10 MB. Where it was taken is removed from the file."
+        ),
         widget=forms.ClearableFileInput(attrs={"accept": "image/jpeg,image/png,image/webp"}),
     )

@@ -4,35 +4,46 @@ from datetime import date
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext_lazy, pgettext_lazy
 
-from costing.price_lists import Order
+from costing.reckoning.states import State
+from costing.selling.price_lists import Order
 from costing.sheets.price_labels import LABEL_SHEETS
-from costing.states import State
 from inventory.models import Technique
 from studio.forms import DayInput, StudioForm
 from studio.models import Studio
 
-ORDERS = [(Order.TITLE, "By title"), (Order.PRICE, "By price"), (Order.SIZE, "By size")]
+ORDERS = [
+    (Order.TITLE, gettext_lazy("By title")),
+    (Order.PRICE, gettext_lazy("By price")),
+    (Order.SIZE, gettext_lazy("By size")),
+]
 MOST_LABELS = max(sheet.count for sheet in LABEL_SHEETS.values())
 
 
 class PriceListForm(StudioForm):
     """The choices of a price list."""
 
-    technique = forms.ModelChoiceField(queryset=Technique.objects.all(), required=False, empty_label="Any")
-    reserved = forms.BooleanField(label="Reserved pieces too", required=False)
-    order = forms.ChoiceField(choices=ORDERS)
+    technique = forms.ModelChoiceField(
+        label=gettext_lazy("Technique"),
+        queryset=Technique.objects.all(),
+        required=False,
+        empty_label=gettext_lazy("Any"),
+    )
+    reserved = forms.BooleanField(label=gettext_lazy("Reserved pieces too"), required=False)
+    order = forms.ChoiceField(label=pgettext_lazy("sequence", "Order"), choices=ORDERS)
     place = forms.CharField(
+        label=pgettext_lazy("where a price list is used", "Place"),
         max_length=80,
         required=False,
-        widget=forms.TextInput(attrs={"placeholder": "Market, gallery, studio"}),
+        widget=forms.TextInput(attrs={"placeholder": gettext_lazy("Market, gallery, studio")}),
     )
-    on = forms.DateField(label="Date", widget=DayInput)
-    paper = forms.ChoiceField(choices=Studio.Paper.choices)
-    photos = forms.BooleanField(label="With photos", required=False)
+    on = forms.DateField(label=gettext_lazy("Date"), widget=DayInput)
+    paper = forms.ChoiceField(label=gettext_lazy("Paper"), choices=Studio.Paper.choices)
+    photos = forms.BooleanField(label=gettext_lazy("With photos"), required=False)
     start = forms.IntegerField(
-        label="First free label on the sheet", min_value=1, max_value=MOST_LABELS,
-        help_text="For the labels: counted along the rows, 1 for a new sheet.",
+        label=gettext_lazy("First free label on the sheet"), min_value=1, max_value=MOST_LABELS,
+        help_text=gettext_lazy("For the labels: counted along the rows, 1 for a new sheet."),
     )  # fmt: skip
 
     @property

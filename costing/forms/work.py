@@ -6,19 +6,20 @@ from typing import Any, cast
 from django import forms
 from django.forms import formset_factory
 from django.http import QueryDict
+from django.utils.translation import gettext_lazy
 
 from costing.errors import StillDrying
 from costing.forms.pieces import LONGEST_NOTE, MOST_MINUTES
+from inventory.bench.mixes import Ingredient
 from inventory.errors import NotEnough
 from inventory.forms.choices import MaterialChoice, by_kind, stocked_materials
 from inventory.forms.formsets import Rows
-from inventory.mixes import Ingredient
 from inventory.models import Kind, Material
 from studio.errors import InputError, MeniscusError
+from studio.figures.quantities import typed
+from studio.figures.units import Measure
 from studio.forms import DayInput, KeyedForm, StudioForm
 from studio.models import Studio
-from studio.quantities import typed
-from studio.units import Measure
 
 MOST_ROWS = 20
 SPARE_ROWS = 3
@@ -29,12 +30,15 @@ FOR_PACKING = (Kind.PACKAGING, Kind.SUNDRY)
 class WorkForm(KeyedForm):
     """When, how long, and the two cautions that may be set aside; each is asked for only once it stands."""
 
-    on = forms.DateField(label="On", widget=DayInput)
-    minutes = forms.IntegerField(label="Minutes worked", min_value=0, max_value=MOST_MINUTES, required=False)
-    note = forms.CharField(max_length=LONGEST_NOTE, required=False)
-    anyway = forms.BooleanField(label="Finish it now all the same", required=False)
+    on = forms.DateField(label=gettext_lazy("Day"), widget=DayInput)
+    minutes = forms.IntegerField(
+        label=gettext_lazy("Minutes worked"), min_value=0, max_value=MOST_MINUTES, required=False
+    )
+    note = forms.CharField(label=gettext_lazy("Note"), max_length=LONGEST_NOTE, required=False)
+    anyway = forms.BooleanField(label=gettext_lazy("Finish it now all the same"), required=False)
     confirm_gain = forms.BooleanField(
-        label="The bottles held more than the books say: post a count gain first, then this", required=False
+        label=gettext_lazy("The bottles held more than the books say: post a count gain first, then this"),
+        required=False,
     )
 
 
@@ -43,7 +47,9 @@ class UsedForm(StudioForm):
 
     material = MaterialChoice()
     amount = forms.CharField(
-        label="How much", max_length=60, widget=forms.TextInput(attrs={"placeholder": "12 ml, 2 each"})
+        label=gettext_lazy("How much"),
+        max_length=60,
+        widget=forms.TextInput(attrs={"placeholder": gettext_lazy("12 ml, 2 each")}),
     )
 
     def __init__(

@@ -4,21 +4,22 @@ from django.conf import settings
 from django.core.validators import MinValueValidator
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy
 
 from inventory.models import Pour
 from studio.fields import one_of, whole
 
 
 class PieceState(models.TextChoices):
-    WET = "wet", "Wet"
-    DRY = "dry", "Dry"
-    FINISHED = "finished", "Finished"
-    FOR_SALE = "for_sale", "For sale"
-    RESERVED = "reserved", "Reserved"
-    SOLD = "sold", "Sold"
-    KEPT = "kept", "Kept"
-    GIVEN = "given", "Given away"
-    SPOILT = "spoilt", "Spoilt"
+    WET = "wet", gettext_lazy("Wet")
+    DRY = "dry", gettext_lazy("Dry")
+    FINISHED = "finished", gettext_lazy("Finished")
+    FOR_SALE = "for_sale", gettext_lazy("For sale")
+    RESERVED = "reserved", gettext_lazy("Reserved")
+    SOLD = "sold", gettext_lazy("Sold")
+    KEPT = "kept", gettext_lazy("Kept")
+    GIVEN = "given", gettext_lazy("Given away")
+    SPOILT = "spoilt", gettext_lazy("Spoilt")
 
 
 class Piece(models.Model):
@@ -27,15 +28,18 @@ class Piece(models.Model):
     made_on = models.DateField()
     description = models.TextField(blank=True)
     size_note = models.CharField(
-        max_length=60, blank=True, help_text="For a set: 'set of four', 'two panels'."
+        max_length=60, blank=True, help_text=gettext_lazy("For a set: 'set of four', 'two panels'.")
     )
     price = models.BigIntegerField(
-        null=True, blank=True, validators=[MinValueValidator(0)], help_text="Asking price, tax included."
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(0)],
+        help_text=gettext_lazy("Asking price, tax included."),
     )
     photo = models.ImageField(upload_to="pieces", blank=True)
     thumbnail = models.ImageField(upload_to="thumbnails", blank=True)
     market_value = models.BigIntegerField(
-        null=True, blank=True, help_text="For a gift or own use: what it would have sold for."
+        null=True, blank=True, help_text=gettext_lazy("For a gift or own use: what it would have sold for.")
     )
 
     class Meta:
@@ -95,7 +99,9 @@ class Labour(models.Model):
     overhead_per_hour = models.BigIntegerField()
     on = models.DateField()
     recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
-    key = models.CharField(max_length=32, blank=True, help_text="The request's idempotency key.")
+    key = models.CharField(
+        max_length=32, blank=True, help_text=gettext_lazy("The request's idempotency key.")
+    )
 
     class Meta:
         ordering = ["on", "pk"]

@@ -4,10 +4,12 @@ from django.conf import settings
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy
 
 from costing.models.pieces import Piece
 from inventory.models import Posting
 from studio.fields import whole
+from studio.wording import _
 
 RATE = [MinValueValidator(0), MaxValueValidator(1_000_000)]
 
@@ -18,7 +20,7 @@ class SellingRoute(models.Model):
     name = models.CharField(max_length=80, unique=True)
     commission = models.BigIntegerField(default=0, validators=RATE)
     commission_before_tax = models.BooleanField(
-        default=True, help_text="Commission is taken on the price without tax."
+        default=True, help_text=gettext_lazy("Commission is taken on the price without tax.")
     )
     card_rate = models.BigIntegerField(default=0, validators=RATE)
     fixed_fee = models.BigIntegerField(default=0, validators=[MinValueValidator(0)])
@@ -38,7 +40,7 @@ class Sale(models.Model):
     piece = models.ForeignKey(Piece, on_delete=models.PROTECT, related_name="sales")
     route = models.ForeignKey(SellingRoute, on_delete=models.PROTECT, related_name="sales")
     sold_on = models.DateField()
-    price = models.BigIntegerField(help_text="What the buyer paid, tax included.")
+    price = models.BigIntegerField(help_text=gettext_lazy("What the buyer paid, tax included."))
     tax = models.BigIntegerField(default=0)
     commission = models.BigIntegerField(default=0)
     card_fee = models.BigIntegerField(default=0)
@@ -59,7 +61,7 @@ class Sale(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"Sale {self.pk}"
+        return _("Sale {number}", number=self.pk)
 
     @property
     def takings(self) -> int:

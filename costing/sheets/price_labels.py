@@ -5,9 +5,8 @@ from dataclasses import dataclass
 
 from studio.lettering import TextStyle, fit, shorten, text_width, wrap
 from studio.paper import MM, SOFT_INK, Box, Paper, PaperError, Sheet, paper_named
+from studio.wording import _, pgettext
 
-TITLE = "Price labels"
-SIZE_ORDER = " (H × W)"
 INCH = 72  # points
 
 
@@ -57,8 +56,15 @@ def label_sheet_on(paper: str) -> LabelSheet:
     """Return how labels lie on the paper named; raises PaperError when no label sheets have that size."""
     name = paper_named(paper).name
     if name not in LABEL_SHEETS:
-        choices = " or ".join(f"{sheet.paper.name} ({sheet.count} labels)" for sheet in LABEL_SHEETS.values())
-        raise PaperError(f"Label sheets are not made in {name}. Choose {choices}.", field="paper")
+        between = f" {pgettext('between choices', 'or')} "
+        choices = between.join(
+            _("{paper} ({count} labels)", paper=sheet.paper.name, count=sheet.count)
+            for sheet in LABEL_SHEETS.values()
+        )
+        raise PaperError(
+            _("Label sheets are not made in {paper}. Choose {choices}.", paper=name, choices=choices),
+            field="paper",
+        )
     return LABEL_SHEETS[name]
 
 
@@ -71,10 +77,12 @@ def draw_price_labels(
     """
     plan = label_sheet_on(paper)
     if not labels:
-        raise PaperError("Choose at least one piece to print labels for.", field="labels")
+        raise PaperError(_("Choose at least one piece to print labels for."), field="labels")
     if not 1 <= start <= plan.count:
-        raise PaperError(f"This sheet has labels 1 to {plan.count}; start at one of those.", field="start")
-    sheet = Sheet(plan.paper, title=f"{TITLE}, {studio}", author=studio)
+        raise PaperError(
+            _("This sheet has labels 1 to {count}; start at one of those.", count=plan.count), field="start"
+        )
+    sheet = Sheet(plan.paper, title=_("Price labels, {studio}", studio=studio), author=studio)
     sheet.at_actual_size()
     for number, label in enumerate(labels, start=start - 1):
         position = number % plan.count
@@ -95,7 +103,7 @@ def _draw_label(sheet: Sheet, label: PriceLabel, box: Box) -> None:
     baseline = box.top + inset + 0.8 * title.size
     sheet.lines(left, baseline, lines, title, title.size + 2.5)
     below = baseline + len(lines) * (title.size + 2.5)
-    size = label.size + SIZE_ORDER if "×" in label.size else label.size
+    size = _("{size} (H × W)", size=label.size) if "×" in label.size else label.size
     sheet.text(left, below, *fit(size, detail, right - left))
     code = shorten(label.code, detail, (right - left) * 0.4)
     sheet.text(left, bottom, code, detail)

@@ -5,12 +5,11 @@ from dataclasses import dataclass
 
 from studio.lettering import TextStyle, fit, shorten, text_width, wrap
 from studio.paper import MM, SOFT_INK, Box, PageFrame, Paper, Sheet, fill_pages, paper_named
+from studio.wording import _, noop
 
-TITLE = "Price list"
-NOTHING_FOR_SALE = "There is nothing for sale yet."
-PIECE, TECHNIQUE, SIZE, PRICE = "Piece", "Technique, year", "Size, H × W", "Price"
-PIECE_AND_SIZE = "Piece, size H × W"
-WHAT_TO_DO = "Give a finished piece a price and mark it for sale; it will be listed here."
+NOTHING_FOR_SALE = noop("There is nothing for sale yet.")
+TECHNIQUE, SIZE = noop("Technique, year"), noop("Size, H × W")
+WHAT_TO_DO = noop("Give a finished piece a price and mark it for sale; it will be listed here.")
 
 PHOTO_SIDE = 18 * MM  # on A4; other papers scale it
 GAP = 4 * MM
@@ -78,11 +77,13 @@ class _Layout:
         self.size_left = self.technique_left = edge
         if self.size_has_column:
             sizes = (size for row in rows for size in (row.size_cm, row.size_in))
-            self.size_width = self._widest(self.detail, sizes, text_width(SIZE, self.heading), width * 0.24)
+            self.size_width = self._widest(
+                self.detail, sizes, text_width(_(SIZE), self.heading), width * 0.24
+            )
             self.size_left = edge = edge - self.gap - self.size_width
         if self.technique_has_column:
             techniques = (text for row in rows for text in (row.technique, row.year))
-            least = text_width(TECHNIQUE, self.heading)
+            least = text_width(_(TECHNIQUE), self.heading)
             self.technique_width = self._widest(self.detail, techniques, least, width * 0.2)
             self.technique_left = edge = edge - self.gap - self.technique_width
         self.title_left = left + (self.photo_side + self.gap if self.photo_side else 0)
@@ -118,8 +119,10 @@ def draw_price_list(rows: Sequence[PriceListRow], heading: PriceListHeading, *, 
     Raises PaperError when the paper is not known.
     """
     chosen = paper_named(paper)
-    sheet = Sheet(chosen, title=f"{TITLE}, {heading.studio}", author=heading.studio)
-    frame = PageFrame(heading.studio, TITLE, heading.place_and_date, heading.currency_note, heading.tax_note)
+    sheet = Sheet(chosen, title=_("Price list, {studio}", studio=heading.studio), author=heading.studio)
+    frame = PageFrame(
+        heading.studio, _("Price list"), heading.place_and_date, heading.currency_note, heading.tax_note
+    )
     if not rows:
         _draw_empty(sheet, frame.draw(sheet, 1, 1))
         return sheet.finish()
@@ -149,19 +152,19 @@ def _draw_empty(sheet: Sheet, body: Box) -> None:
     scale = sheet.paper.scale
     said, hint = TextStyle(13 * scale), TextStyle(9.5 * scale, colour=SOFT_INK)
     y = body.top + 40 * scale
-    sheet.lines(body.left, y, wrap(NOTHING_FOR_SALE, said, body.width, 2), said, 17 * scale)
-    sheet.lines(body.left, y + 22 * scale, wrap(WHAT_TO_DO, hint, body.width, 3), hint, 13 * scale)
+    sheet.lines(body.left, y, wrap(_(NOTHING_FOR_SALE), said, body.width, 2), said, 17 * scale)
+    sheet.lines(body.left, y + 22 * scale, wrap(_(WHAT_TO_DO), hint, body.width, 3), hint, 13 * scale)
 
 
 def _draw_column_headings(sheet: Sheet, layout: _Layout, body: Box) -> None:
     baseline = body.top + COLUMN_HEADINGS_HEIGHT - 7
-    piece = PIECE if layout.size_has_column else PIECE_AND_SIZE
+    piece = _("Piece") if layout.size_has_column else _("Piece, size H × W")
     sheet.text(layout.title_left, baseline, piece, layout.heading)
     if layout.technique_has_column:
-        sheet.text(layout.technique_left, baseline, TECHNIQUE, layout.heading)
+        sheet.text(layout.technique_left, baseline, _(TECHNIQUE), layout.heading)
     if layout.size_has_column:
-        sheet.text(layout.size_left, baseline, SIZE, layout.heading)
-    sheet.text(layout.price_right, baseline, PRICE, layout.heading, "right")
+        sheet.text(layout.size_left, baseline, _(SIZE), layout.heading)
+    sheet.text(layout.price_right, baseline, _("Price"), layout.heading, "right")
     sheet.rule(body.left, body.top + COLUMN_HEADINGS_HEIGHT, body.width)
 
 

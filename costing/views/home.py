@@ -9,16 +9,16 @@ from django.urls import URLPattern, path
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from costing.first_steps import FirstStep, first_steps
-from costing.states import State
+from costing.first_steps import FirstStep, first_steps, following
+from costing.reckoning.states import State
 from costing.today import bench, month_so_far, orders_due
-from inventory.alerts import low_materials
-from inventory.stock import going_off
+from inventory.shelf.stock import going_off
+from inventory.supply.alerts import low_materials
 from inventory.views.session_list import latest_session, repeat_url
-from studio.backups import last_good_backup
+from studio.access.roles import EVERYONE, page, signed_in
 from studio.context import current
 from studio.models import User
-from studio.roles import EVERYONE, page, signed_in
+from studio.safekeeping.backups import last_good_backup
 
 AT_MOST = 6  # lines of each list; the rest stand on the list's own page
 DAYS_AHEAD = 14
@@ -64,16 +64,9 @@ def home(request: HttpRequest) -> HttpResponse:
 
 def _steps(user: User, steps: list[FirstStep]) -> list[dict[str, Any]]:
     """First steps with a link where this person may take them; the next one stands out."""
-    following = next((step for step in steps if not step.is_done and not step.may_wait), None)
+    following_step = following(steps)
     return [
-        {
-            "step": step,
-            "is_next": step is following,
-            "may_go": user.may_write
-            and (user.is_owner or not step.is_for_owner)
-            and (user.sees_money or not step.shows_money),
-        }
-        for step in steps
+        {"step": step, "is_next": step is following_step, "may_go": step.is_open_to(user)} for step in steps
     ]
 
 

@@ -5,39 +5,45 @@ from typing import Any
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.urls import URLPattern, path
+from django.urls import URLPattern, path, reverse
 from django.utils import timezone
+from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_POST, require_safe
 
-from costing.cost_sheets import cost_sheet
+from costing.costs.cost_sheets import cost_sheet
+from costing.costs.printed_sheet import printed_sheet
 from costing.forms.pieces import MinutesForm, PhotoForm, PriceForm, StepForm
+from costing.making.photos import photos_of_pours
+from costing.making.pieces import add_labour, move_on, ready_on, set_price, standing_pieces
 from costing.models import Piece, Sale
-from costing.pieces import WORKABLE, add_labour, move_on, ready_on, set_price, standing_pieces
-from costing.price_lists import sizes_in_cm, sizes_in_inches, techniques, with_parts
-from costing.prices import USUAL_PROFIT, price_advice
-from costing.printed_sheet import printed_sheet
-from costing.states import ALLOWED, ENDS, SELLABLE, WAYS_OUT, State, Way, steps_from
+from costing.reckoning.states import ALLOWED, ENDS, SELLABLE, WAYS_OUT, WORKABLE, State, Way, steps_from
+from costing.selling.price_lists import sizes_in_cm, sizes_in_inches, techniques, with_parts
+from costing.selling.prices import USUAL_PROFIT, price_advice
+from inventory.bookkeeping.undoing import minutes_left
 from inventory.models import Pour
 from inventory.views.delivery_list import whole_number
+from inventory.views.undoing import undo_button
+from studio.access.roles import EVERYONE, WORKERS, page, signed_in
 from studio.context import current
 from studio.errors import MeniscusError
 from studio.forms import StudioForm
+from studio.meanwhile import last_change
 from studio.models import Studio, User
-from studio.roles import EVERYONE, WORKERS, page, signed_in
 from studio.showing import Shown
+from studio.wording import _
 
 PER_CENT = 10_000  # millionths
 MOST_PROFIT = 1_000  # per cent of cost
 # What the button of each mere step says. Finishing has a page of its own, for what it takes.
 STEPS = {
-    (State.WET, State.DRY): "It is dry",
-    (State.DRY, State.WET): "It is still wet",
-    (State.FINISHED, State.FOR_SALE): "Put it up for sale",
-    (State.FINISHED, State.RESERVED): "Reserve it",
-    (State.FINISHED, State.DRY): "It is not finished yet",
-    (State.FOR_SALE, State.RESERVED): "Reserve it",
-    (State.FOR_SALE, State.FINISHED): "Take it off sale",
-    (State.RESERVED, State.FOR_SALE): "Free it for sale again",
+    (State.WET, State.DRY): gettext_lazy("It is dry"),
+    (State.DRY, State.WET): gettext_lazy("It is still wet"),
+    (State.FINISHED, State.FOR_SALE): gettext_lazy("Put it up for sale"),
+    (State.FINISHED, State.RESERVED): gettext_lazy("Reserve it"),
+    (State.FINISHED, State.DRY): gettext_lazy("It is not finished yet"),
+    (State.FOR_SALE, State.RESERVED): gettext_lazy("Reserve it"),
+    (State.FOR_SALE, State.FINISHED): gettext_lazy("Take it off sale"),
+    (State.RESERVED, State.FOR_SALE): gettext_lazy("Free it for sale again"),
 }
 
 
@@ -65,7 +71,9 @@ def step(request: HttpRequest, pk: int) -> HttpResponse:
         except MeniscusError as problem:
             form.refuse(problem)
         else:
-            messages.success(request, f"“{found.title}” is {State(said['to']).words} now.")
+            messages.success(
+                request, _("“{title}” is {state} now.", title=found.title, state=State(said["to"]).words)
+            )
             return redirect("costing:piece", pk=pk)
     return piece_page(request, found, status=422, step=form)
 
@@ -77,12 +85,13 @@ def price(request: HttpRequest, pk: int) -> HttpResponse:
     form = PriceForm(request.POST, prefix="price", studio=current(request))
     if form.is_valid():
         try:
-            set_price(piece=found, price=form.cleaned_data["price"])
+            set_price(piece=found, **form.cleaned_data)
         except MeniscusError as problem:
             form.refuse(problem)
         else:
+            is_set = found.price is not None
             messages.success(
-                request, "The asking price is set." if found.price is not None else "The price is off."
+                request, _("The asking price is set.") if is_set else _("The asking price is removed.")
             )
             return redirect("costing:piece", pk=pk)
     return piece_page(request, found, status=422, price=form)
@@ -103,7 +112,10 @@ def minutes(request: HttpRequest, pk: int) -> HttpResponse:
         except MeniscusError as problem:
             form.refuse(problem)
         else:
-            messages.success(request, f"{said['minutes']} minutes added to “{found.title}”.")
+            messages.success(
+                request,
+                _("{minutes} minutes added to “{title}”.", minutes=said["minutes"], title=found.title),
+            )
             return redirect("costing:piece", pk=pk)
     return piece_page(request, found, status=422, minutes=form)
 
@@ -111,6 +123,8 @@ def minutes(request: HttpRequest, pk: int) -> HttpResponse:
 def piece_page(request: HttpRequest, found: Piece, *, status: int = 200, **sent: StudioForm) -> HttpResponse:
     """The page of a piece; a form that was sent and refused stands in it as it was typed."""
     user, studio = signed_in(request), current(request)
+    seen = last_change(Piece, found.pk)
+    found.refresh_from_db(fields=["price", "photo", "thumbnail"])  # nothing older than what was seen
     pours = [part.pour for part in found.parts.all()]
     shown = Shown.of(studio)
     is_standing = standing_pieces().filter(pk=found.pk).exists()
@@ -128,7 +142,9 @@ def piece_page(request: HttpRequest, found: Piece, *, status: int = 200, **sent:
         "section": "costing:pieces",
     }
     if user.may_write and is_standing:
-        context |= _possible(found, user) | _forms(found, studio, sent)
+        context["offered"] = [] if found.photo else photos_of_pours(found)
+        context["undo"] = _undo_of_sale(found, user)
+        context |= _possible(found, user) | _forms(found, studio, seen, sent)
     if user.sees_money:
         context |= _money(request, found, pours, shown)
     return render(request, "costing/piece/detail.html", context, status=status)
@@ -156,19 +172,28 @@ def _possible(found: Piece, user: User) -> dict[str, Any]:
     }
 
 
+def _undo_of_sale(found: Piece, user: User) -> dict[str, Any] | None:
+    """One touch takes a sale back while it is fresh."""
+    sale = _standing_sale(found) if found.state == State.SOLD and user.sees_money else None
+    if sale is None:
+        return None
+    minutes = minutes_left(sale.posting.recorded_at, at=timezone.now())
+    return undo_button(reverse("costing:sale-undo", args=[sale.pk]), minutes, what=_("Sale"))
+
+
 def _is_onward(here: State, to: State) -> bool:
     order = list(State)
     return order.index(to) > order.index(here)
 
 
-def _forms(found: Piece, studio: Studio, sent: dict[str, StudioForm]) -> dict[str, StudioForm]:
+def _forms(found: Piece, studio: Studio, seen: int, sent: dict[str, StudioForm]) -> dict[str, StudioForm]:
     today = {"on": timezone.localdate()}
     return {
         "step_form": sent.get("step") or StepForm(prefix="step", studio=studio, initial=today),
         "minutes_form": sent.get("minutes") or MinutesForm(prefix="minutes", studio=studio, initial=today),
-        "photo_form": sent.get("photo") or PhotoForm(prefix="photo", studio=studio),
+        "photo_form": sent.get("photo") or PhotoForm(prefix="photo", studio=studio, initial={"seen": seen}),
         "price_form": sent.get("price")
-        or PriceForm(prefix="price", studio=studio, initial={"price": found.price}),
+        or PriceForm(prefix="price", studio=studio, initial={"price": found.price, "seen": seen}),
     }
 
 
@@ -193,7 +218,7 @@ def wanted_profit(request: HttpRequest) -> int:
 
 
 def _standing_sale(found: Piece) -> Sale | None:
-    return found.sales.filter(returned_on__isnull=True).first()
+    return found.sales.filter(returned_on__isnull=True).select_related("posting").first()
 
 
 urlpatterns: list[URLPattern] = [

@@ -11,14 +11,18 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
 from costing.forms.pieces import PieceForm
-from costing.pieces import make_piece, make_pieces_of_session, pours_without_piece
-from costing.price_lists import size_in_cm
+from costing.making.apart import take_apart
+from costing.making.pieces import make_piece, make_pieces_of_session, pours_without_piece
+from costing.models import Piece
+from costing.selling.price_lists import size_in_cm
 from inventory.models import Pour, Session
 from inventory.views.delivery_list import whole_number
+from studio.access.roles import WORKERS, page, signed_in
 from studio.context import current
 from studio.errors import MeniscusError
-from studio.roles import WORKERS, page, signed_in
+from studio.meanwhile import said_seen
 from studio.showing import Shown
+from studio.wording import _, ngettext
 
 MOST_POURS = 120  # on one page; older ones come up as these become pieces
 
@@ -48,7 +52,10 @@ def new(request: HttpRequest) -> HttpResponse:
         except MeniscusError as problem:
             form.refuse(problem)
         else:
-            messages.success(request, f"“{made.title}” is made. Write {made.label} on its back.")
+            messages.success(
+                request,
+                _("“{title}” is made. Write {label} on its back.", title=made.title, label=made.label),
+            )
             return redirect("costing:piece", pk=made.pk)
     return _page(request, form, pours, older=len(loose) > len(pours))
 
@@ -63,12 +70,37 @@ def of_session(request: HttpRequest, pk: int) -> HttpResponse:
     except MeniscusError as problem:
         messages.error(request, str(problem))
     else:
-        count = f"{len(made)} piece{'s' if len(made) != 1 else ''}"
-        messages.success(
-            request,
-            f"{count} made of {session}." if made else f"Every good pour of {session} is a piece already.",
-        )
+        messages.success(request, _said_of(len(made), session))
     return redirect("costing:pieces")
+
+
+@require_POST
+@page(*WORKERS)
+def apart(request: HttpRequest, pk: int) -> HttpResponse:
+    """Take a piece apart; its pours are pours again, on the page of their session."""
+    piece = get_object_or_404(Piece, pk=pk)
+    session = piece.parts.values_list("pour__session", flat=True).order_by("pk").first()
+    try:
+        take_apart(piece=piece, seen=said_seen(request.POST.get("seen", "")))
+    except MeniscusError as problem:
+        messages.error(request, str(problem))
+        return redirect("costing:piece", pk=pk)
+    messages.success(
+        request, _("“{title}” is taken apart: its pours are in no piece now.", title=piece.title)
+    )
+    return redirect("inventory:session", pk=session) if session else redirect("costing:pieces")
+
+
+def _said_of(made: int, session: Session) -> str:
+    if not made:
+        return _("Every good pour of {session} is a piece already.", session=session)
+    return ngettext(
+        "{count} piece made of {session}.",
+        "{count} pieces made of {session}.",
+        made,
+        count=made,
+        session=session,
+    )
 
 
 def _asked_for(pours: list[Pour], session: str) -> list[Pour]:
@@ -93,4 +125,5 @@ def _page(request: HttpRequest, form: PieceForm, pours: list[Pour], *, older: bo
 urlpatterns: list[URLPattern] = [
     path("pieces/new/", new, name="piece-new"),
     path("pieces/of-session/<int:pk>/", of_session, name="pieces-of-session"),
+    path("pieces/<int:pk>/apart/", apart, name="piece-apart"),
 ]

@@ -11,13 +11,14 @@ from django.views.decorators.http import require_http_methods
 
 from costing.forms.selling import BackForm, GiveForm, SpoilForm
 from costing.models import Piece
-from costing.states import State
+from costing.reckoning.states import State
+from costing.selling.ways_out import bring_back, give_away, spoil
 from costing.views.piece import piece_or_404
-from costing.ways_out import bring_back, give_away, spoil
+from studio.access.roles import WORKERS, page, signed_in
 from studio.context import current
 from studio.errors import MeniscusError
 from studio.forms import KeyedForm
-from studio.roles import WORKERS, page, signed_in
+from studio.wording import _
 
 
 @require_http_methods(["GET", "POST"])
@@ -77,8 +78,9 @@ def back(request: HttpRequest, pk: int) -> HttpResponse:
         except MeniscusError as problem:
             form.refuse(problem)
         else:
+            state = State(found.state).words
             messages.success(
-                request, f"“{found.title}” is back: {State(found.state).words}, with all its cost."
+                request, _("“{title}” is back: {state}, with all its cost.", title=found.title, state=state)
             )
             return redirect("costing:piece", pk=pk)
     return _page(request, found, form, "costing/piece/bring_back.html")
@@ -90,8 +92,10 @@ def _plain(form: type[KeyedForm], request: HttpRequest) -> KeyedForm:
 
 
 def _left(request: HttpRequest, found: Piece) -> HttpResponse:
+    state = State(found.state).words
     messages.success(
-        request, f"“{found.title}” is {State(found.state).words}. Its cost stands under that name now."
+        request,
+        _("“{title}” is {state}. Its cost stands under that name now.", title=found.title, state=state),
     )
     return redirect("costing:piece", pk=found.pk)
 

@@ -11,16 +11,17 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
 from costing.forms.work import FOR_FINISHING, FOR_PACKING, WorkSheet
+from costing.making.pieces import finish_piece, pack_piece, ready_on
+from costing.making.usual_work import usual_materials
 from costing.models import Piece
-from costing.pieces import finish_piece, pack_piece, ready_on
-from costing.states import State
-from costing.usual_work import usual_materials
+from costing.reckoning.states import State
 from costing.views.piece import piece_or_404
 from inventory.models import EntryRole, Kind
 from inventory.views.after import stock_changed
+from studio.access.roles import WORKERS, page, signed_in
 from studio.context import current
 from studio.errors import MeniscusError
-from studio.roles import WORKERS, page, signed_in
+from studio.wording import _
 
 
 @require_http_methods(["GET", "POST"])
@@ -34,8 +35,10 @@ def finish(request: HttpRequest, pk: int) -> HttpResponse:
         return finish_piece(anyway=sheet.form.cleaned_data["anyway"], **facts)
 
     if _posted(request, found, sheet, write):
-        done = "is finished" if was_dry else "has what you added in its cost"
-        messages.success(request, f"“{found.title}” {done}.")
+        if was_dry:
+            messages.success(request, _("“{title}” is finished.", title=found.title))
+        else:
+            messages.success(request, _("What you added is in the cost of “{title}”.", title=found.title))
         return redirect("costing:piece", pk=pk)
     return _page(request, found, sheet, "costing/piece/finish.html")
 
@@ -46,7 +49,7 @@ def pack(request: HttpRequest, pk: int) -> HttpResponse:
     found = piece_or_404(pk)
     sheet = _sheet(request, found, EntryRole.PACKING, FOR_PACKING)
     if _posted(request, found, sheet, pack_piece):
-        messages.success(request, f"“{found.title}” is packed; what it took is in its cost.")
+        messages.success(request, _("“{title}” is packed; what it took is in its cost.", title=found.title))
         return redirect("costing:piece", pk=pk)
     return _page(request, found, sheet, "costing/piece/pack.html")
 

@@ -7,28 +7,29 @@ from django.db.models import Count
 from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import render
 from django.urls import URLPattern, path
+from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_safe
 
+from costing.making.pieces import pours_without_piece, standing_pieces
 from costing.models import Piece, PieceState
 from costing.piece_list import ALL, HERE, SORTS, chosen_pieces, shown_pieces
-from costing.pieces import pours_without_piece, standing_pieces
 from costing.views import piece, piece_making, piece_photos, piece_ways_out, piece_work
 from inventory.models import Technique
 from inventory.views.delivery_list import whole_number, year_of
+from studio.access.roles import EVERYONE, page, signed_in
 from studio.context import current
-from studio.roles import EVERYONE, page, signed_in
 from studio.showing import Shown
 
 PER_PAGE = 48
 ORDERS = [
-    ("-made", "Newest first"),
-    ("made", "Oldest first"),
-    ("title", "Title"),
-    ("-size", "Largest first"),
-    ("size", "Smallest first"),
-    ("state", "State"),
+    ("-made", gettext_lazy("Newest first")),
+    ("made", gettext_lazy("Oldest first")),
+    ("title", gettext_lazy("Title")),
+    ("-size", gettext_lazy("Largest first")),
+    ("size", gettext_lazy("Smallest first")),
+    ("state", gettext_lazy("State")),
 ]
-BY_PRICE = [("-price", "Dearest first"), ("price", "Cheapest first")]
+BY_PRICE = [("-price", gettext_lazy("Dearest first")), ("price", gettext_lazy("Cheapest first"))]
 
 
 @dataclass(frozen=True, slots=True)

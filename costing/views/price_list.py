@@ -10,13 +10,14 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from costing.forms.price_list import PriceListForm
-from costing.price_lists import Order, PriceList, price_labels, price_list, price_list_heading
+from costing.selling.price_lists import Order, PriceList, price_labels, price_list, price_list_heading
 from costing.sheets.price_labels import LABEL_SHEETS, draw_price_labels
 from costing.sheets.price_list import draw_price_list
 from inventory.views.delivery_list import whole_number
+from studio.access.roles import EVERYONE, page
 from studio.context import current
 from studio.errors import MeniscusError
-from studio.roles import EVERYONE, page
+from studio.languages import for_customers
 
 TICKED, TICKED_UNDER = "p", "under"  # short names: hundreds of pieces must fit into one address
 
@@ -51,6 +52,7 @@ def price_list_page(request: HttpRequest) -> HttpResponse:
 
 @require_safe
 @page(*EVERYONE, money=True)
+@for_customers
 def paper(request: HttpRequest) -> HttpResponse:
     asked = _asked(request)
     if not asked.form.is_valid():
@@ -63,6 +65,7 @@ def paper(request: HttpRequest) -> HttpResponse:
 
 @require_safe
 @page(*EVERYONE, money=True)
+@for_customers
 def labels(request: HttpRequest) -> HttpResponse:
     asked = _asked(request)
     if not asked.form.is_valid():

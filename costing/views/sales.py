@@ -8,23 +8,38 @@ from django.db.models import Q, QuerySet
 from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import render
 from django.urls import URLPattern, path
+from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_safe
 
+from costing.making.pieces import standing_pieces
 from costing.models import Sale, SellingRoute
-from costing.pieces import standing_pieces
-from costing.states import SELLABLE
-from costing.takings import SaleLine, sale_lines, together
+from costing.reckoning.states import SELLABLE
+from costing.selling.takings import SaleLine, sale_lines, together
 from costing.views import selling
 from inventory.views.delivery_list import whole_number
+from studio.access.roles import EVERYONE, page
 from studio.context import current
 from studio.exports import Cell, csv_answer, money_cell
-from studio.roles import EVERYONE, page
 
 PER_PAGE = 50
 COLUMNS = (
-    "sold on", "piece", "title", "route", "currency", "price", "tax", "commission", "card fee", "fixed fee",
-    "takings", "cost", "profit", "came back on", "note", "posting",
-)  # fmt: skip
+    gettext_lazy("sold on"),
+    gettext_lazy("piece"),
+    gettext_lazy("title"),
+    gettext_lazy("route"),
+    gettext_lazy("currency"),
+    gettext_lazy("price"),
+    gettext_lazy("tax"),
+    gettext_lazy("commission"),
+    gettext_lazy("card fee"),
+    gettext_lazy("fixed fee"),
+    gettext_lazy("takings"),
+    gettext_lazy("cost"),
+    gettext_lazy("profit"),
+    gettext_lazy("came back on"),
+    gettext_lazy("note"),
+    gettext_lazy("posting"),
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +104,7 @@ def sales(request: HttpRequest) -> HttpResponse:
 def export(request: HttpRequest) -> HttpResponse:
     currency = current(request).currency
     lines = sale_lines(SaleFilter.of(request.GET).chosen(), currency)
-    return csv_answer("sales", COLUMNS, (_row(line, currency) for line in lines))
+    return csv_answer("sales", [str(name) for name in COLUMNS], (_row(line, currency) for line in lines))
 
 
 def _row(line: SaleLine, currency: str) -> list[Cell]:

@@ -7,18 +7,21 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import URLPattern, path
 from django.utils import timezone
-from django.views.decorators.http import require_http_methods
+from django.views.decorators.http import require_http_methods, require_POST
 
 from costing.forms.selling import BackForm, SellForm
 from costing.models import Piece, Sale
-from costing.prices import price_advice
-from costing.sales import sell, take_back
-from costing.states import ENDS, SELLABLE, State
+from costing.reckoning.states import ENDS, SELLABLE, State
+from costing.selling.prices import price_advice
+from costing.selling.sales import sell, take_back
 from costing.views.piece import piece_or_404
 from inventory.views.delivery_list import whole_number
+from inventory.views.undoing import is_in_time
+from studio.access.roles import WORKERS, page, signed_in
 from studio.context import current
 from studio.errors import MeniscusError
-from studio.roles import WORKERS, page, signed_in
+from studio.forms import KeyedForm
+from studio.wording import _
 
 
 @require_http_methods(["GET", "POST"])
@@ -44,7 +47,9 @@ def sell_piece(request: HttpRequest, pk: int) -> HttpResponse:
         except MeniscusError as problem:
             form.refuse(problem)
         else:
-            messages.success(request, f"“{found.title}” is sold by {sale.route.name}.")
+            messages.success(
+                request, _("“{title}” is sold ({route}).", title=found.title, route=sale.route.name)
+            )
             return redirect("costing:piece", pk=pk)
     return _sell_page(request, found, form)
 
@@ -81,14 +86,39 @@ def sale_return(request: HttpRequest, pk: int) -> HttpResponse:
             form.refuse(problem)
         else:
             messages.success(
-                request, f"“{sale.piece.title}” came back and is for sale again, at its own cost."
+                request,
+                _("“{title}” came back and is for sale again, at its own cost.", title=sale.piece.title),
             )
             return redirect("costing:piece", pk=sale.piece_id)
     context = {"sale": sale, "piece": sale.piece, "form": form, "section": "costing:pieces"}
     return render(request, "costing/sale/return.html", context, status=422 if form.is_bound else 200)
 
 
+@require_POST
+@page(*WORKERS, money=True)
+def sale_undo(request: HttpRequest, pk: int) -> HttpResponse:
+    """Take back with one touch what was sold within the hour; afterwards the return is recorded on its own page."""
+    sale = get_object_or_404(Sale.objects.select_related("piece", "posting"), pk=pk)
+    form = KeyedForm(request.POST, studio=current(request))
+    if sale.returned_on is None and not is_in_time(sale.posting.recorded_at):
+        messages.warning(request, _("More than an hour has passed. Record the return here."))
+        return redirect("costing:sale-return", pk=pk)
+    if not form.is_valid():
+        messages.error(request, _("Reload the page and try again."))
+        return redirect("costing:piece", pk=sale.piece_id)
+    try:
+        take_back(
+            sale=sale, on=sale.sold_on, by=signed_in(request), at=timezone.now(), key=form.cleaned_data["key"]
+        )
+    except MeniscusError as problem:
+        messages.error(request, str(problem))
+    else:
+        messages.success(request, _("The sale of “{title}” is taken back.", title=sale.piece.title))
+    return redirect("costing:piece", pk=sale.piece_id)
+
+
 urlpatterns: list[URLPattern] = [
     path("pieces/<int:pk>/sell/", sell_piece, name="sell"),
     path("sales/<int:pk>/return/", sale_return, name="sale-return"),
+    path("sales/<int:pk>/undo/", sale_undo, name="sale-undo"),
 ]

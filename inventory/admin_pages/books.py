@@ -6,16 +6,21 @@ from typing import Any
 
 from django import forms
 from django.contrib import admin
-from django.http import HttpRequest
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.html import format_html
+from django.utils.safestring import SafeString
+from django.utils.translation import gettext_lazy
 
-from inventory.books_settings import choose_cost_flow, close_through
+from inventory.bookkeeping.books_settings import choose_cost_flow, close_through
 from inventory.models import Alert, Books, Entry, LotBalance, Posting
 from studio.admin_fields import LookOnlyAdmin, SettingsAdmin, column
 from studio.context import current
+from studio.glossary.page import explained
 from studio.showing import Shown
+from studio.wording import _, pgettext
 
 
 @admin.register(Posting)
@@ -26,9 +31,10 @@ class PostingAdmin(LookOnlyAdmin):
     search_fields = ["=number", "note"]
     date_hierarchy = "effective_on"
 
-    @admin.display(description="Entries")
+    @admin.display(description=gettext_lazy("Entries"))
     def in_full(self, posting: Posting) -> str:
-        return format_html('<a href="{}">Open</a>', reverse("inventory:posting", args=[posting.pk]))
+        address = reverse("inventory:posting", args=[posting.pk])
+        return format_html('<a href="{}">{}</a>', address, pgettext("verb", "Open"))
 
 
 class RoleFilter(admin.ChoicesFieldListFilter):
@@ -47,12 +53,12 @@ class EntryAdmin(LookOnlyAdmin):
     def get_list_display(self, request: HttpRequest) -> list[Any]:
         shown = Shown.of(current(request))
         return [
-            column("Posting and line", str, "posting"),
+            column(_("Posting and line"), str, "posting"),
             "place",
             "material",
             "lot",
-            column("Quantity", lambda row: shown.quantity(row.quantity, row.material.measure)),
-            column("Money", lambda row: shown.money(row.money)),
+            column(_("Quantity"), lambda row: shown.quantity(row.quantity, row.material.measure)),
+            column(_("Money"), lambda row: shown.money(row.money)),
             "role",
         ]
 
@@ -70,8 +76,8 @@ class EntryAdmin(LookOnlyAdmin):
             "mix",
             "pour",
             "cause",
-            column("Quantity", lambda row: shown.quantity(row.quantity, row.material.measure)),
-            column("Money", lambda row: shown.money(row.money)),
+            column(_("Quantity"), lambda row: shown.quantity(row.quantity, row.material.measure)),
+            column(_("Money"), lambda row: shown.money(row.money)),
             "role",
         ]
 
@@ -91,9 +97,9 @@ class LotBalanceAdmin(LookOnlyAdmin):
         shown = Shown.of(current(request))
         return [
             "lot",
-            column("Material", lambda row: row.lot.material.name, "lot__material__name"),
-            column("Quantity", lambda row: shown.quantity(row.quantity, row.lot.material.measure)),
-            column("Money", lambda row: shown.money(row.money), "money"),
+            column(_("Material"), lambda row: row.lot.material.name, "lot__material__name"),
+            column(_("Quantity"), lambda row: shown.quantity(row.quantity, row.lot.material.measure)),
+            column(_("Money"), lambda row: shown.money(row.money), "money"),
             "last_posting",
         ]
 
@@ -110,8 +116,8 @@ class AlertAdmin(LookOnlyAdmin):
             "material",
             "raised_at",
             "cleared_at",
-            column("Stock", lambda row: shown.quantity(row.stock, row.material.measure)),
-            column("Level", lambda row: shown.quantity(row.level, row.material.measure)),
+            column(_("Stock"), lambda row: shown.quantity(row.stock, row.material.measure)),
+            column(_("Level"), lambda row: shown.quantity(row.level, row.material.measure)),
         ]
 
     def get_fields(self, request: HttpRequest, obj: Any = None) -> list[Any]:
@@ -124,9 +130,9 @@ class AlertAdmin(LookOnlyAdmin):
             "raised_at",
             "cleared_at",
             "mailed_at",
-            column("Stock", lambda row: shown.quantity(row.stock, row.material.measure)),
-            column("On order", lambda row: shown.quantity(row.on_order, row.material.measure)),
-            column("Level", lambda row: shown.quantity(row.level, row.material.measure)),
+            column(_("Stock"), lambda row: shown.quantity(row.stock, row.material.measure)),
+            column(_("On order"), lambda row: shown.quantity(row.on_order, row.material.measure)),
+            column(_("Level"), lambda row: shown.quantity(row.level, row.material.measure)),
             "reason",
         ]
 
@@ -136,9 +142,30 @@ class BooksForm(forms.ModelForm):  # type: ignore[type-arg]
         model = Books
         fields = ["cost_flow", "closed_through"]
         help_texts = {
-            "cost_flow": "How cost follows use. Chosen before the first posting; after that it stays.",
-            "closed_through": "Nothing may be posted on or before this day. A closed period stays closed.",
+            "cost_flow": gettext_lazy("Chosen before the first posting; after that it stays."),
+            "closed_through": gettext_lazy(
+                "Nothing may be posted on or before this day. A closed period stays closed."
+            ),
         }
+
+
+def _costing_methods() -> SafeString:
+    """Both ways to count costs in plain words, each with its place on the page of words."""
+    first_in_first_out = _(
+        "First in, first out: paint costs what its own bottle cost, and the oldest is used first. Of two litre "
+        "bottles, bought for 10.00 and 14.00, the first litre used costs 10.00 and the second 14.00."
+    )
+    average = _(
+        "Weighted average: all bottles of a material cost the same. Each of the two litres costs 12.00, and every "
+        "delivery changes the average."
+    )
+    return format_html(
+        "<p>{} {}</p><p>{} {}</p>",
+        first_in_first_out,
+        explained("first-in-first-out"),
+        average,
+        explained("weighted-average"),
+    )
 
 
 @admin.register(Books)
@@ -147,8 +174,27 @@ class BooksAdmin(SettingsAdmin):
 
     form = BooksForm
     list_display = ["__str__", "cost_flow", "closed_through"]
-    fields = ["cost_flow", "closed_through", "last_number", "last_hash", "last_recorded_at"]
     readonly_fields = ["last_number", "last_hash", "last_recorded_at"]
+    radio_fields = {"cost_flow": admin.VERTICAL}
+
+    def get_fieldsets(self, request: HttpRequest, obj: Any = None) -> Any:
+        return [
+            (_("How costs are counted"), {"fields": ["cost_flow"], "description": _costing_methods()}),
+            (
+                _("Closing a period"),
+                {"fields": ["closed_through"], "description": explained("closed-period")},
+            ),
+            (
+                _("The last posting"),
+                {
+                    "fields": ["last_number", "last_hash", "last_recorded_at"],
+                    "description": explained("seal"),
+                },
+            ),
+        ]
+
+    def changelist_view(self, request: HttpRequest, extra_context: Any = None) -> HttpResponse:
+        return redirect("admin:inventory_books_change", 1)
 
     def has_add_permission(self, request: HttpRequest, obj: Any = None) -> bool:
         return False

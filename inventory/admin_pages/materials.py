@@ -5,39 +5,57 @@ from typing import Any
 from django import forms
 from django.contrib import admin
 from django.http import HttpRequest
+from django.utils.translation import gettext_lazy
 
 from inventory.models import Cause, Kind, Material, MeasureChoice, Recipe, Technique
 from studio.admin_fields import LookOnlyAdmin, SettingsAdmin, TypedModelForm
+from studio.figures.sizes import Size
 from studio.forms import MoneyField, PercentField, RatioField, SizeField
-from studio.sizes import Size
+from studio.wording import _
 
 
 class MaterialForm(TypedModelForm):
     density = RatioField(
-        unit="g/mL", required=False, help_text="Such as 1.12 g/mL. Best: weigh a measured sample."
+        unit="g/mL",
+        required=False,
+        help_text=gettext_lazy("Such as 1.12 g/mL. Best: weigh a measured sample."),
     )
     water_share = PercentField(
-        initial="0 %", help_text="Added water it brings to a mix. Tap water is 100 %; paint as bought is 0 %."
+        initial="0 %",
+        help_text=gettext_lazy("Added water it brings to a mix. Tap water is 100 %; paint as bought is 0 %."),
     )
     free_rate = MoneyField(
-        initial="0", help_text="Set cost of a free material per litre or kilogram. Usually nothing."
+        initial="0",
+        help_text=gettext_lazy("Set cost of a free material per litre or kilogram. Usually nothing."),
     )
     size = SizeField(
+        label=gettext_lazy("Size"),
         required=False,
-        help_text="Surfaces only, height first: 30 x 40 x 1.8 cm, 8 x 10 in, 30 cm round x 1.8 cm.",
+        help_text=gettext_lazy(
+            "Surfaces only, height first: 30 x 40 x 1.8 cm, 8 x 10 in, 30 cm round x 1.8 cm."
+        ),
     )
     reorder_level = forms.CharField(
         required=False,
         max_length=60,
-        help_text="Your own level, such as 500 ml. Left empty: worked out from use and lead time.",
+        help_text=gettext_lazy(
+            "Your own level, such as 500 ml. Left empty: worked out from use and lead time."
+        ),
     )
     safety_stock = forms.CharField(
-        required=False, max_length=60, help_text="Your own safety stock. Left empty: worked out."
+        required=False,
+        max_length=60,
+        help_text=gettext_lazy("Your own safety stock. Left empty: worked out."),
     )
 
     class Meta:
         model = Material
         exclude = ["height", "width", "depth", "is_round"]
+        help_texts = {
+            "measure": gettext_lazy(
+                "Paint and medium by volume or mass, canvases and boxes by count. It stays once the material is in use."
+            )
+        }
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -65,11 +83,15 @@ class MaterialForm(TypedModelForm):
         size: Size | None = cleaned.get("size")
         if cleaned.get("kind") == Kind.SURFACE:
             if size is None:
-                self.add_error("size", "A surface needs its size, such as 30 x 40 x 1.8 cm.")
+                self.add_error("size", _("A surface needs its size, such as 30 x 40 x 1.8 cm."))
             if measure != MeasureChoice.COUNT:
-                self.add_error("measure" if "measure" in self.fields else None, "A surface is counted: each.")
+                self.add_error(
+                    "measure" if "measure" in self.fields else None, _("A surface is counted: each.")
+                )
             if size is not None and size.depth is None and cleaned.get("sides_painted"):
-                self.add_error("size", "Its sides are painted, so write the depth as well: 30 x 40 x 1.8 cm.")
+                self.add_error(
+                    "size", _("Its sides are painted, so write the depth as well: 30 x 40 x 1.8 cm.")
+                )
         item = self.instance
         item.height, item.width = (size.height, size.width) if size else (None, None)
         item.depth, item.is_round = (size.depth, size.round) if size else (None, False)
@@ -83,16 +105,18 @@ class MaterialAdmin(SettingsAdmin):
     search_fields = ["name", "maker"]
     fieldsets = [
         (None, {"fields": ["name", "kind", "measure", "maker", "colour", "density", "water_share"]}),
-        ("Surface", {"fields": ["size", "sides_painted"]}),
-        ("Ordering and keeping", {"fields": ["reorder_level", "safety_stock", "keeps_days"]}),
+        (gettext_lazy("Surface"), {"fields": ["size", "sides_painted"]}),
+        (gettext_lazy("Ordering and keeping"), {"fields": ["reorder_level", "safety_stock", "keeps_days"]}),
         (
-            "Safety data sheet",
+            gettext_lazy("Safety data sheet"),
             {
                 "fields": ["signal_word", "hazards", "safety_sheet_dated"],
-                "description": "Copied from the supplier's own sheet. Follow the label, the sheet and local rules.",
+                "description": gettext_lazy(
+                    "Copied from the supplier's own sheet. Follow the label, the sheet and local rules."
+                ),
             },
         ),
-        ("Free materials", {"fields": ["is_free", "free_rate"]}),
+        (gettext_lazy("Free materials"), {"fields": ["is_free", "free_rate"]}),
         (None, {"fields": ["notes", "is_archived"]}),
     ]
 
@@ -116,7 +140,9 @@ def _is_in_use(material: Material) -> bool:
 
 class TechniqueForm(TypedModelForm):
     coverage = RatioField(
-        unit="mL/cm²", places=3, help_text="Paint poured per surface area, run-off included: 0.22 mL/cm²."
+        unit="mL/cm²",
+        places=3,
+        help_text=gettext_lazy("Paint poured per surface area, run-off included: 0.22 mL/cm²."),
     )
 
     class Meta:

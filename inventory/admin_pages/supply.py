@@ -5,17 +5,19 @@ from typing import Any
 from django import forms
 from django.contrib import admin
 from django.db.models import QuerySet
-from django.forms import BaseInlineFormSet
 from django.http import HttpRequest
+from django.utils.translation import gettext_lazy
 
 from inventory.models import Lot, Material, Supplier, Supply
-from inventory.packs import is_valid_gtin
+from inventory.reckoning.packs import is_valid_gtin
+from studio.admin_edits import EditedRows
 from studio.admin_fields import AnyInline, AnyModelForm, ForOwners, SettingsAdmin, TypedModelForm
 from studio.context import current
 from studio.errors import InputError
+from studio.figures.money import minor_units
 from studio.forms import MoneyField
-from studio.money import minor_units
 from studio.showing import Shown
+from studio.wording import _
 
 
 class SupplierForm(TypedModelForm):
@@ -34,12 +36,13 @@ class SupplierForm(TypedModelForm):
 
 class SupplyForm(TypedModelForm):
     pack_size = forms.CharField(
-        label="In one pack",
+        label=gettext_lazy("In one pack"),
         max_length=60,
         widget=forms.TextInput(attrs={"placeholder": "500 ml", "size": 12}),
     )
     price = MoneyField(
-        label="Price of a pack", widget=forms.TextInput(attrs={"placeholder": "12.50", "size": 8})
+        label=gettext_lazy("Price of a pack"),
+        widget=forms.TextInput(attrs={"placeholder": "12.50", "size": 8}),
     )
     currency: str | None = None
 
@@ -61,7 +64,7 @@ class SupplyForm(TypedModelForm):
         if barcode and not is_valid_gtin(barcode):
             self.add_error(
                 "barcode",
-                "Its last digit does not fit the others. Scan it again, or type all 8 to 14 digits.",
+                _("Its last digit does not fit the others. Scan it again, or type all 8 to 14 digits."),
             )
         return barcode
 
@@ -73,7 +76,7 @@ class SupplyForm(TypedModelForm):
         return cleaned
 
 
-class SupplyRows(BaseInlineFormSet):  # type: ignore[type-arg]
+class SupplyRows(EditedRows):
     """Rows whose fields say their names to a screen reader; the column headings alone do not reach it."""
 
     def add_fields(self, form: AnyModelForm, index: int | None) -> None:
@@ -98,7 +101,7 @@ class SupplyInline(ForOwners, AnyInline):
         material = formset.form.base_fields["material"]
         for icon in ("can_add_related", "can_change_related", "can_delete_related", "can_view_related"):
             setattr(material.widget, icon, False)
-        material.widget.widget.attrs["aria-label"] = "Material"
+        material.widget.widget.attrs["aria-label"] = _("Material")
         # Read once for all rows; left to itself, every row would read the whole list again.
         found = Material.objects.filter(is_free=False).values_list("pk", "name")
         material.choices = [("", "---------"), *found]
@@ -117,7 +120,9 @@ class LotForm(TypedModelForm):
     empty_weight = forms.CharField(
         required=False,
         max_length=60,
-        help_text="Weight of the empty container, such as 42 g, for weighing what is left in it.",
+        help_text=gettext_lazy(
+            "Weight of the empty container, such as 42 g, for weighing what is left in it."
+        ),
     )
 
     class Meta:

@@ -7,8 +7,8 @@ from rest_framework.response import Response
 
 from inventory.api.base import Named, ShelfView
 from inventory.models import Alert
-from studio.api_fields import Amount, Shape
-from studio.api_views import REFUSED, Asked
+from studio.api.fields import Amount, Shape
+from studio.api.views import REFUSED, Asked
 
 
 class AlertsAsked(Asked):

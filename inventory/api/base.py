@@ -10,8 +10,8 @@ from rest_framework.response import Response
 from inventory.errors import CannotReverse, ClosedPeriod, NotEnough, ShelfShortfall
 from inventory.models import Posting
 from inventory.views.after import stock_changed
-from studio.api_fields import Amount, Shape
-from studio.api_views import ApiView, Asked
+from studio.api.fields import Amount, Shape
+from studio.api.views import ApiView, Asked
 from studio.errors import MeniscusError
 
 LONGEST_NOTES = 5_000

@@ -10,9 +10,10 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from inventory.api.base import MOST_LINES, Days, Named, ShelfView, between
-from inventory.deliveries import DeliveryFacts, LineFacts, receive_delivery
 from inventory.models import Delivery, DeliveryLine, Material, Order, OrderLine, Supplier
-from studio.api_fields import (
+from inventory.supply.deliveries import DeliveryFacts, LineFacts, receive_delivery
+from studio.access.permissions import SeesMoney
+from studio.api.fields import (
     Amount,
     DecimalText,
     Money,
@@ -23,13 +24,13 @@ from studio.api_fields import (
     Shape,
     WholeNumber,
 )
-from studio.api_views import KEY_HEADER, REFUSED, REFUSED_TO_WRITE
+from studio.api.views import KEY_HEADER, REFUSED, REFUSED_TO_WRITE
 from studio.context import current
 from studio.errors import InputError, MoneyError
-from studio.money import minor_units, round_to_minor
-from studio.permissions import SeesMoney
-from studio.quantities import Quantity
-from studio.units import Measure
+from studio.figures.money import minor_units, round_to_minor
+from studio.figures.quantities import Quantity
+from studio.figures.units import Measure
+from studio.wording import _
 
 SAME = 1_000_000
 
@@ -106,24 +107,32 @@ class DeliverySaid(SaidQuantities):
             raise serializers.ValidationError({"currency": [str(problem)]}) from None
         if currency == own and rate not in (None, SAME):
             raise serializers.ValidationError(
-                {"rate": [f"The invoice is in {own} already. Leave the rate out."]}
+                {"rate": [_("The invoice is in {currency} already. Leave the rate out.", currency=own)]}
             )
         if currency != own and not rate:
             raise serializers.ValidationError(
-                {"rate": [f"How much {own} was one {currency}? Say it above zero."]}
+                {
+                    "rate": [
+                        _("How much {own} was one {currency}? Say it above zero.", own=own, currency=currency)
+                    ]
+                }
             )
 
     def _check_order(self, said: dict[str, Any]) -> None:
         order = said.get("order")
         if order is not None and order.supplier_id != said["supplier"].pk:
-            raise serializers.ValidationError({"order": [f"{order} is another supplier's."]})
+            raise serializers.ValidationError({"order": [_("{order} is another supplier's.", order=order)]})
         for line in said["lines"]:
             ordered = line.get("order_line")
             if ordered is None:
                 continue
             if order is None or ordered.order_id != order.pk or ordered.material_id != line["material"].pk:
                 raise serializers.ValidationError(
-                    {"lines": ["An order line must be one of the order answered, and of the same material."]}
+                    {
+                        "lines": [
+                            _("An order line must be one of the order answered, and of the same material.")
+                        ]
+                    }
                 )
 
 
@@ -133,7 +142,11 @@ def refuse_decimals(field: str, amount: int, currency: str) -> None:
         raise serializers.ValidationError(
             {
                 field: [
-                    f"{currency} has {minor_units(currency)} decimals. Write prices with no more than that."
+                    _(
+                        "{currency} has {count} decimals. Write prices with no more than that.",
+                        currency=currency,
+                        count=minor_units(currency),
+                    )
                 ]
             }
         )

@@ -9,13 +9,14 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from inventory.api.base import Named, ShelfView
+from inventory.bench.planning import Colour, SetLine, SetPlan, plan_set
 from inventory.models import Kind, Material, Recipe, Technique
-from inventory.planning import Colour, SetLine, SetPlan, plan_set
-from studio.api_fields import Amount, DecimalText, MoneyShown, RowNumber, Said, Shape, WholeNumber
-from studio.api_views import REFUSED_TO_WRITE
+from studio.access.permissions import IsSignedIn
+from studio.api.fields import Amount, DecimalText, MoneyShown, RowNumber, Said, Shape, WholeNumber
+from studio.api.views import REFUSED_TO_WRITE
 from studio.context import current
-from studio.permissions import IsSignedIn
-from studio.units import Measure
+from studio.figures.units import Measure
+from studio.wording import _
 
 MOST_LINES = 40
 MOST_COLOURS = 20
@@ -33,7 +34,7 @@ class ColourSaid(Said):
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         if ("recipe" in attrs) == ("material" in attrs):
-            raise serializers.ValidationError("Name a recipe or a material, one of the two.")
+            raise serializers.ValidationError(_("Name a recipe or a material, one of the two."))
         return attrs
 
 
@@ -57,7 +58,7 @@ class SetSaid(Said):
 
     def validate_reserve(self, value: int) -> int:
         if value > WHOLE:
-            raise serializers.ValidationError("A reserve is between 0 and 1, such as 0.1 for a tenth.")
+            raise serializers.ValidationError(_("A reserve is between 0 and 1, such as 0.1 for a tenth."))
         return value
 
 

@@ -9,11 +9,12 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from inventory.api.base import Named, ShelfView
+from inventory.bookkeeping.movements import Movement, lot_card
 from inventory.models import Lot
-from inventory.movements import Movement, lot_card
-from studio.api_fields import Amount, MoneyShown, RowNumber, Shape, WholeNumber
-from studio.api_views import REFUSED, Asked
-from studio.units import Measure
+from studio.api.fields import Amount, MoneyShown, RowNumber, Shape, WholeNumber
+from studio.api.views import REFUSED, Asked
+from studio.figures.units import Measure
+from studio.wording import _
 
 
 class LotsAsked(Asked):
@@ -125,5 +126,11 @@ class ChosenLot(RowNumber):
 def refuse_other_lot(lot: Lot | None, material: Any) -> int | None:
     """The lot's number. Raises ValidationError for a lot of another material, which the ledger would pass over."""
     if lot is not None and lot.material_id != material.pk:
-        raise serializers.ValidationError({"lot": [f"{lot.label} holds {lot.material}, not {material}."]})
+        raise serializers.ValidationError(
+            {
+                "lot": [
+                    _("{lot} holds {held}, not {wanted}.", lot=lot.label, held=lot.material, wanted=material)
+                ]
+            }
+        )
     return lot.pk if lot else None

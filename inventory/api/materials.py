@@ -9,12 +9,14 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from inventory import reorder, stock
 from inventory.api.base import ShelfView
 from inventory.models import Kind, Lot, Material
-from studio.api_fields import MEASURES, Amount, DecimalText, MoneyShown, Shape
-from studio.api_views import REFUSED, Asked
-from studio.units import Measure
+from inventory.shelf import stock
+from inventory.supply import reorder
+from studio.api.fields import MEASURES, Amount, DecimalText, MoneyShown, Shape
+from studio.api.views import REFUSED, Asked
+from studio.figures.units import Measure
+from studio.wording import _
 
 ORDERS = [sign + order for order in stock.ORDERS for sign in ("", "-")]
 
@@ -29,7 +31,7 @@ class StockAsked(Asked):
     )
     kind = serializers.ChoiceField(required=False, choices=Kind.choices)
     low = serializers.BooleanField(required=False, help_text="Only what has an open reorder alert.")
-    archived = serializers.BooleanField(required=False, help_text="What was put away too.")
+    archived = serializers.BooleanField(required=False, help_text="Archived ones as well.")
     free = serializers.BooleanField(required=False, help_text="Tap water and the like too.")
     going_off_by = serializers.DateField(required=False, help_text="Only what should be used by this day.")
     as_of = serializers.DateField(required=False, help_text="The shelf at the end of this day.")
@@ -37,7 +39,7 @@ class StockAsked(Asked):
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         if attrs.get("low") and attrs.get("as_of"):
-            raise serializers.ValidationError({"low": ["Alerts are today's. Leave out as_of, or low."]})
+            raise serializers.ValidationError({"low": [_("Alerts are today's. Leave out as_of, or low.")]})
         return attrs
 
 

@@ -10,11 +10,12 @@ from rest_framework.response import Response
 
 from inventory.api.base import Days, Named, ShelfView, between
 from inventory.api.lots import ChosenLot, refuse_other_lot
-from inventory.mixes import Ingredient, MixFacts, make_mix, planned
+from inventory.bench.mixes import Ingredient, MixFacts, make_mix, planned
 from inventory.models import Material, Mix, Recipe, RecipeVersion
-from studio.api_fields import Amount, DecimalText, QuantityText, RowNumber, SaidQuantities, Shape, WholeNumber
-from studio.api_views import KEY_HEADER, REFUSED, REFUSED_TO_WRITE
+from studio.api.fields import Amount, DecimalText, QuantityText, RowNumber, SaidQuantities, Shape, WholeNumber
+from studio.api.views import KEY_HEADER, REFUSED, REFUSED_TO_WRITE
 from studio.errors import MeniscusError
+from studio.wording import _
 
 MOST_INGREDIENTS = 40
 
@@ -48,7 +49,7 @@ class MixSaid(SaidQuantities):
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         if ("wanted" in attrs) == ("ingredients" in attrs):
-            raise serializers.ValidationError("Say how much is wanted, or what went in: one of the two.")
+            raise serializers.ValidationError(_("Say how much is wanted, or what went in: one of the two."))
         version = self._version(attrs)
         attrs["facts"] = MixFacts(
             version=version,
@@ -67,7 +68,7 @@ class MixSaid(SaidQuantities):
             found = found.filter(number=said["version"])
         version: RecipeVersion | None = found.order_by("-number").first()
         if version is None:
-            raise serializers.ValidationError({"version": ["This recipe has no such version."]})
+            raise serializers.ValidationError({"version": [_("This recipe has no such version.")]})
         return version
 
     def _amount(self, said: dict[str, Any], field: str) -> int | None:

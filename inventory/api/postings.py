@@ -10,14 +10,14 @@ from rest_framework.response import Response
 
 from inventory.api.base import Days, ShelfView, between
 from inventory.api.lots import MoveShape
+from inventory.bookkeeping.movements import moves_of
+from inventory.bookkeeping.posting_account import why_not_taken_back
+from inventory.bookkeeping.reversals import reverse
 from inventory.errors import CannotReverse
 from inventory.models import Cause, Entry, Lot, Place, Posting, PostingKind
-from inventory.movements import moves_of
-from inventory.posting_account import why_not_taken_back
-from inventory.reversals import reverse
-from inventory.write_offs import write_off
-from studio.api_fields import QuantityText, RowNumber, Said, SaidQuantities, Shape, WholeNumber
-from studio.api_views import KEY_HEADER, REFUSED, REFUSED_TO_WRITE
+from inventory.shelf.write_offs import write_off
+from studio.api.fields import QuantityText, RowNumber, Said, SaidQuantities, Shape, WholeNumber
+from studio.api.views import KEY_HEADER, REFUSED, REFUSED_TO_WRITE
 
 
 class PostingsAsked(Days):

@@ -9,11 +9,11 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from inventory.api.base import Days, Named, ShelfView, between
+from inventory.bench.session_account import pour_account
 from inventory.models import Pour
-from inventory.session_account import pour_account
-from studio.api_fields import Amount, MoneyShown, Shape, WholeNumber
-from studio.api_views import REFUSED
-from studio.units import Measure
+from studio.api.fields import Amount, MoneyShown, Shape, WholeNumber
+from studio.api.views import REFUSED
+from studio.figures.units import Measure
 
 
 class PoursAsked(Days):

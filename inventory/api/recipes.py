@@ -10,18 +10,18 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from inventory.api.base import Named, ShelfView
+from inventory.bench.recipes import cost_per_100ml
 from inventory.models import Basis, Recipe, RecipePart, RecipeVersion
-from inventory.recipes import cost_per_100ml
-from studio.api_fields import MoneyShown, Shape
-from studio.api_views import REFUSED, Asked
-from studio.numerals import write_scaled
+from studio.api.fields import MoneyShown, Shape
+from studio.api.views import REFUSED, Asked
+from studio.figures.numerals import write_scaled
 
 
 class RecipesAsked(Asked):
     """What the list may be asked for."""
 
     search = serializers.CharField(required=False, max_length=100, help_text="Words of the name.")
-    archived = serializers.BooleanField(required=False, help_text="What was put away too.")
+    archived = serializers.BooleanField(required=False, help_text="Archived ones as well.")
 
 
 class PartShape(Shape):

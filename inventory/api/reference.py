@@ -7,7 +7,7 @@ from rest_framework.response import Response
 
 from inventory.api.base import Named, ShelfView
 from inventory.models import Cause, Supplier, Technique
-from studio.api_views import REFUSED
+from studio.api.views import REFUSED
 
 
 class SupplierShape(Named):

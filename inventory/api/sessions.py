@@ -13,11 +13,11 @@ from inventory.api.base import LONGEST_NOTES, Days, ShelfView, between
 from inventory.api.lots import ChosenLot, refuse_other_lot
 from inventory.api.mixes import IngredientSaid, MixSaid, MixShape
 from inventory.api.pours import ChargeShape, PourShape
-from inventory.mixes import MixFacts
+from inventory.bench.mixes import MixFacts
+from inventory.bench.session_account import SessionAccount, account_of
+from inventory.bench.sessions import Dose, PourFacts, SessionFacts, log_session
 from inventory.models import Kind, Material, Mix, Pour, Session, Technique
-from inventory.session_account import SessionAccount, account_of
-from inventory.sessions import Dose, PourFacts, SessionFacts, log_session
-from studio.api_fields import (
+from studio.api.fields import (
     Amount,
     MoneyShown,
     QuantityText,
@@ -27,8 +27,9 @@ from studio.api_fields import (
     Shape,
     WholeNumber,
 )
-from studio.api_views import KEY_HEADER, REFUSED, REFUSED_TO_WRITE
-from studio.units import Measure
+from studio.api.views import KEY_HEADER, REFUSED, REFUSED_TO_WRITE
+from studio.figures.units import Measure
+from studio.wording import _
 
 MOST_MIXES = 40
 MOST_POURS = 100
@@ -48,10 +49,10 @@ class DoseSaid(Said):
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         if ("mix" in attrs) == ("material" in attrs):
-            raise serializers.ValidationError("Name a mix of this session or a material, one of the two.")
+            raise serializers.ValidationError(_("Name a mix of this session or a material, one of the two."))
         if "lot" in attrs and "material" not in attrs:
             raise serializers.ValidationError(
-                {"lot": ["A lot is chosen for a material from the shelf only."]}
+                {"lot": [_("A lot is chosen for a material from the shelf only.")]}
             )
         attrs["lot"] = refuse_other_lot(attrs.get("lot"), attrs.get("material"))
         return attrs
@@ -72,7 +73,7 @@ class PourSaid(SaidQuantities):
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         if ("surface" in attrs) == ("over" in attrs):
-            raise serializers.ValidationError("Name a surface, or the failed pour that it covers.")
+            raise serializers.ValidationError(_("Name a surface, or the failed pour that it covers."))
         attrs["surface_lot"] = refuse_other_lot(attrs.get("surface_lot"), attrs.get("surface"))
         if "run_off" in attrs:
             attrs["run_off"] = self.amount_in("run_off", attrs["run_off"], Measure.VOLUME, allow_zero=True)
@@ -140,7 +141,9 @@ class SessionSaid(SaidQuantities):
             quantity = self.amount_of("pours", said["quantity"], said["material"])
             return Dose(quantity, material=said["material"], lot=said["lot"])
         if said["mix"] > len(mixes):
-            raise serializers.ValidationError({"pours": [f"This session has no mix {said['mix']}."]})
+            raise serializers.ValidationError(
+                {"pours": [_("This session has no mix {number}.", number=said["mix"])]}
+            )
         made = mixes[said["mix"] - 1].version.recipe.makes
         return Dose(self.amount_of("pours", said["quantity"], made), mix=said["mix"] - 1)
 

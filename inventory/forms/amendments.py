@@ -3,25 +3,30 @@
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext_lazy
 
 from inventory.models import Pour
-from studio.forms import QuantityField, StudioForm
-from studio.units import Measure
+from studio.figures.units import Measure
+from studio.forms import EditForm, QuantityField
 
 
-class PourAmendment(StudioForm):
+class PourAmendment(EditForm):
     outcome = forms.ChoiceField(
-        label="How it turned out", choices=Pour.Outcome.choices, widget=forms.RadioSelect
+        label=gettext_lazy("How it turned out"), choices=Pour.Outcome.choices, widget=forms.RadioSelect
     )
     run_off = QuantityField(
-        label="Run-off",
+        label=gettext_lazy("Run-off"),
         measure=Measure.VOLUME,
         allow_zero=True,
         required=False,
-        help_text="Part of what was poured, in mL. If you weighed the wet tray: grams divided by the density.",
+        help_text=gettext_lazy(
+            "Part of what was poured, in mL. If you weighed the wet tray: grams divided by the density."
+        ),
     )
-    notes = forms.CharField(required=False, max_length=2000, widget=forms.Textarea(attrs={"rows": 3}))
+    notes = forms.CharField(
+        label=gettext_lazy("Notes"), required=False, max_length=2000, widget=forms.Textarea(attrs={"rows": 3})
+    )
 
     @classmethod
-    def values_of(cls, pour: Pour) -> dict[str, Any]:
-        return {"outcome": pour.outcome, "run_off": pour.run_off, "notes": pour.notes}
+    def values_of(cls, pour: Pour, *, seen: int) -> dict[str, Any]:
+        return {"seen": seen, "outcome": pour.outcome, "run_off": pour.run_off, "notes": pour.notes}

@@ -7,10 +7,11 @@ from typing import Any
 
 from django.db.models import F, Max, Sum
 
-from inventory import stock
 from inventory.forms.choices import by_kind
 from inventory.models import Kind, LotBalance, Material, Pour, RecipeVersion, Technique
+from inventory.shelf import stock
 from studio.showing import Shown
+from studio.wording import _
 
 POURABLE = (Kind.MIX, Kind.PAINT, Kind.MEDIUM)
 MOST_FAILED_SHOWN = 60
@@ -37,7 +38,7 @@ class Bench:
     def for_mixes(cls, shown: Shown) -> "Bench":
         """What a batch outside a session is mixed from."""
         bench = cls(shown, latest_versions())
-        bench.cup_choices = [("", "Choose…"), *bench.recipe_choices()]
+        bench.cup_choices = [("", _("Choose…")), *bench.recipe_choices()]
         return bench
 
     @classmethod
@@ -63,16 +64,16 @@ class Bench:
             held(),
         )
         bench.cup_choices = bench._cup_choices()
-        bench.surface_choices = [("", "Choose…")]
+        bench.surface_choices = [("", _("Choose…"))]
         bench.surface_choices += [(str(pk), bench.with_stock(item)) for pk, item in surfaces.items()]
         bench.sundry_choices = by_kind(sundries.values())
         return bench
 
     def _cup_choices(self) -> list[tuple[str, Any]]:
         recipes, ready = self.recipe_choices(), self.ready_choices()
-        choices: list[tuple[str, Any]] = [("", "Not used")]
-        choices += [("Mix by a recipe", recipes)] if recipes else []
-        choices += [("Pour straight from the shelf", ready)] if ready else []
+        choices: list[tuple[str, Any]] = [("", _("Not used"))]
+        choices += [(_("Mix by a recipe"), recipes)] if recipes else []
+        choices += [(_("Pour straight from the shelf"), ready)] if ready else []
         return choices
 
     def recipe_choices(self) -> list[tuple[str, str]]:
@@ -86,7 +87,7 @@ class Bench:
     def with_stock(self, material: Material) -> str:
         """A material's name and how much of it the shelf holds."""
         amount = self.held.get(material.pk, 0)
-        left = self.shown.short_quantity(amount, material.measure) if amount else "none in the books"
+        left = self.shown.short_quantity(amount, material.measure) if amount else _("none in the books")
         return f"{material.name} ({left})"
 
     def version(self, contents: str) -> RecipeVersion | None:
@@ -104,11 +105,11 @@ class Bench:
             wanted |= {ready.pk} if ready else set()
         measures = dict(Material.objects.filter(pk__in=wanted).values_list("pk", "measure")) if wanted else {}
         found: dict[int, list[tuple[str, str]]] = defaultdict(
-            lambda: [("", "As usual: opened first, then oldest")]
+            lambda: [("", _("As usual: opened first, then oldest"))]
         )
         for lot in stock.held_lots(materials=wanted) if wanted else []:
             words = [f"L{lot.lot:04d}", self.shown.short_quantity(lot.quantity, measures[lot.material])]
-            words += [f"opened {self.shown.day(lot.opened_on)}"] if lot.opened_on else []
+            words += [_("opened {day}", day=self.shown.day(lot.opened_on))] if lot.opened_on else []
             found[lot.material].append((str(lot.lot), ", ".join(words)))
         self.lots = dict(found)
 

@@ -8,7 +8,8 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from inventory.models import Kind, Material
-from studio.numerals import small_whole
+from studio.figures.numerals import small_whole
+from studio.wording import _
 
 
 def stocked_materials() -> dict[int, Material]:
@@ -22,8 +23,8 @@ def stocked_materials() -> dict[int, Material]:
 
 def by_kind(materials: Iterable[Material]) -> list[tuple[str, Any]]:
     """Choices grouped by kind, as the materials stand in the list."""
-    groups = groupby(materials, key=lambda material: Kind(material.kind).label)
-    return [("", "Choose…"), *((str(kind), [(m.pk, m.name) for m in found]) for kind, found in groups)]
+    groups = groupby(materials, key=lambda material: str(Kind(material.kind).label))
+    return [("", _("Choose…")), *((kind, [(m.pk, m.name) for m in found]) for kind, found in groups)]
 
 
 class MaterialChoice(forms.ChoiceField):
@@ -46,5 +47,5 @@ class MaterialChoice(forms.ChoiceField):
             return None
         found = self.offered.get(int(text))
         if found is None:
-            raise ValidationError("Choose one of the materials listed.")
+            raise ValidationError(_("Choose one of the materials listed."))
         return found

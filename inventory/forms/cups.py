@@ -1,70 +1,76 @@
 """One cup: mixed by a recipe with the parts as they really went in, or poured straight from a lot on the shelf."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from django import forms
 from django.forms import BoundField
+from django.utils.translation import gettext_lazy
 
-from inventory import mixes, mixing
+from inventory.bench import mixes
+from inventory.bench.mixes import Ingredient, MixFacts
 from inventory.forms.bench import Bench
-from inventory.mixes import Ingredient, MixFacts
+from inventory.forms.steppers import AmountStepper, mark_decimals
+from inventory.forms.weighing import Sheet, about_part, mass_in
 from inventory.models import Material, Mix, RecipeVersion
+from inventory.reckoning import mixing
 from studio.errors import MeniscusError
+from studio.figures.quantities import typed
+from studio.figures.units import Measure
 from studio.forms import DayInput, StudioForm
-from studio.quantities import typed
-from studio.units import Measure
+from studio.wording import _
 
-MOST_CUPS = 6
-
-
-@dataclass(frozen=True, slots=True)
-class Sheet:
-    """What the parts of a cup come to, in words."""
-
-    parts: str
-    total: str
-    water: str
-    is_watery: bool
+MOST_CUPS = 8
 
 
 class CupForm(StudioForm):
     """A row of the session form. Its part fields appear once what is wanted is known."""
 
+    figures: Any = None
+
     contents = forms.ChoiceField(
-        label="What is in it",
-        error_messages={"required": "Choose what is in this cup, or clear the rest of its row."},
+        label=gettext_lazy("What is in it"),
+        error_messages={
+            "required": gettext_lazy("Choose what is in this cup, or clear the rest of its row.")
+        },
     )
     wanted = forms.CharField(
-        label="Amount in all",
+        label=gettext_lazy("Amount in all"),
         max_length=60,
-        error_messages={"required": "Say how much of it was mixed, such as 300 ml."},
+        widget=AmountStepper(attrs={"placeholder": "300 ml"}),
+        error_messages={"required": gettext_lazy("Say how much of it was mixed, such as 300 ml.")},
     )
-    rest = forms.ChoiceField(label="What is left over", choices=Mix.Rest.choices, initial=Mix.Rest.KEPT)
+    rest = forms.ChoiceField(
+        label=gettext_lazy("What is left over"), choices=Mix.Rest.choices, initial=Mix.Rest.KEPT
+    )
     planned_for = forms.CharField(required=False, max_length=60, widget=forms.HiddenInput)
     measured = forms.CharField(
-        label="Measured total",
+        label=gettext_lazy("Measured total"),
         required=False,
         max_length=60,
-        help_text="Only if the whole cup was measured; else the parts are added up.",
+        widget=AmountStepper,
+        help_text=gettext_lazy("Only if the whole cup was measured; else the parts are added up."),
     )
     consistency = forms.CharField(
-        required=False, max_length=120, help_text="Flow-cup seconds, mound test, “warm honey”."
+        label=gettext_lazy("Consistency"),
+        required=False,
+        max_length=120,
+        help_text=gettext_lazy("Flow-cup seconds, mound test, “warm honey”."),
     )
-    place = forms.CharField(label="Where the rest stands", required=False, max_length=60)
+    place = forms.CharField(label=gettext_lazy("Where the rest stands"), required=False, max_length=60)
     use_by = forms.DateField(
-        label="Use the rest by",
+        label=gettext_lazy("Use the rest by"),
         required=False,
         widget=DayInput,
-        help_text="Empty: by how long the mix keeps, if that is known.",
+        help_text=gettext_lazy("Empty: by how long the mix keeps, if that is known."),
     )
 
-    def __init__(self, *args: Any, bench: Bench, stale: bool = False, **kwargs: Any) -> None:
+    def __init__(
+        self, *args: Any, bench: Bench, stale: bool = False, is_pattern: bool = False, **kwargs: Any
+    ) -> None:
         super().__init__(*args, **kwargs)
         self.bench, self.stale = bench, stale
-        self._choice("contents").choices = bench.cup_choices
-        self.fields["wanted"].widget.attrs["placeholder"] = "300 ml"
+        self._choice("contents").choices = [] if is_pattern else bench.cup_choices
         self.version: RecipeVersion | None = bench.version(self._said("contents"))
         self.ready: Material | None = bench.poured_straight(self._said("contents"))
         self.fields["wanted"].required = self.ready is None
@@ -79,6 +85,7 @@ class CupForm(StudioForm):
         if self.ready is not None:
             self._add_lot(self.ready)
         self.sheet = self._sheet()
+        mark_decimals(self)
 
     @property
     def makes(self) -> Material | None:
@@ -145,7 +152,9 @@ class CupForm(StudioForm):
         if self.stale:
             self.add_error(
                 "wanted",
-                "This was changed after the parts were worked out. They are worked out afresh: look at them.",
+                _(
+                    "This was changed after the parts were worked out. They are worked out afresh: look at them."
+                ),
             )
         makes = version.recipe.makes
         used = [self._used(item) for item in self.plan]
@@ -190,15 +199,17 @@ class CupForm(StudioForm):
 
     def _add_part(self, item: Ingredient) -> None:
         name = _amount(item.material)
-        self.fields[name] = forms.CharField(label=item.material.name, required=False, max_length=60)
+        self.fields[name] = forms.CharField(
+            label=item.material.name, required=False, max_length=60, widget=AmountStepper
+        )
         self.initial.setdefault(name, self._typed(item))
         self._add_lot(item.material)
 
     def _add_lot(self, material: Material) -> None:
-        choices = self.bench.lots.get(material.pk)
-        if choices:
+        choices = self.bench.lots.get(material.pk, [])
+        if len(choices) > 2:  # with one bottle on the shelf there is nothing to choose
             self.fields[_chosen(material)] = forms.ChoiceField(
-                label=f"{material.name} from", required=False, choices=choices
+                label=_("{material} from", material=material.name), required=False, choices=choices
             )
 
     def _sheet(self) -> Sheet | None:
@@ -208,9 +219,11 @@ class CupForm(StudioForm):
         used = [Ingredient(item.material, self._readable(item)) for item in self.plan]
         on_the_scale: int | None = 0
         for planned, item in zip(self.plan, used, strict=True):
-            grams = _mass(item)
+            grams = mass_in(item)
             on_the_scale = None if on_the_scale is None or grams is None else on_the_scale + grams
-            self.fields[_amount(item.material)].help_text = self._about(planned, grams, on_the_scale)
+            self.fields[_amount(item.material)].help_text = about_part(
+                planned, grams, on_the_scale, self.shown
+            )
         facts = MixFacts(self.version, [item for item in used if item.quantity])
         try:
             total = self.shown.quantity(mixes.yield_of(facts), self.version.recipe.makes.measure)
@@ -222,19 +235,6 @@ class CupForm(StudioForm):
             for item in used
         )
         return Sheet(parts, total, self.shown.percent(water) if water else "", mixing.is_too_watery(water))
-
-    def _about(self, planned: Ingredient, grams: int | None, scale: int | None) -> str:
-        words = [f"Planned {self.shown.quantity(planned.quantity, planned.material.measure)}"]
-        if grams is not None and planned.material.measure != Measure.MASS:
-            words.append(f"weighs {self.shown.short_quantity(grams, Measure.MASS)}")
-        words.append(
-            "no density known, so no weight"
-            if grams is None
-            else f"scale shows {self.shown.short_quantity(scale, Measure.MASS)}"
-            if scale is not None
-            else ""
-        )
-        return "; ".join(word for word in words if word) + "."
 
     def _readable(self, item: Ingredient) -> int:
         material = item.material
@@ -271,10 +271,3 @@ def _amount(material: Material) -> str:
 
 def _chosen(material: Material) -> str:
     return f"lot_{material.pk}"
-
-
-def _mass(item: Ingredient) -> int | None:
-    try:
-        return mixes.in_measure(item.material, item.quantity, Measure.MASS)
-    except MeniscusError:
-        return None

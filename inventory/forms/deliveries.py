@@ -5,16 +5,18 @@ from typing import Any
 
 from django import forms
 from django.forms import BaseFormSet, formset_factory
+from django.utils.translation import gettext_lazy
 
-from inventory.deliveries import DeliveryFacts, LineFacts
 from inventory.forms.choices import MaterialChoice
-from inventory.incoming import OrderState
 from inventory.models import Delivery, DeliveryLine, Material, Order, OrderLine, Supplier
+from inventory.supply.deliveries import DeliveryFacts, LineFacts
+from inventory.supply.incoming import OrderState
 from studio.errors import InputError, MoneyError
+from studio.figures.money import minor_units, round_to_minor, typed_money
+from studio.figures.quantities import Quantity, typed
+from studio.figures.units import Measure
 from studio.forms import DayInput, KeyedForm, MoneyField, RatioField, StudioForm
-from studio.money import minor_units, round_to_minor, typed_money
-from studio.quantities import Quantity, typed
-from studio.units import Measure
+from studio.wording import _
 
 LONGEST_TYPED = 60
 MOST_LINES = 80  # nine fields a line: below the thousand fields that one request may carry
@@ -24,38 +26,48 @@ SAME = 1_000_000
 class DeliveryForm(KeyedForm):
     """The head of a delivery: from whom, when, in what currency, and the costs that all lines share."""
 
-    supplier = forms.ModelChoiceField(queryset=Supplier.objects.all(), empty_label="Choose…")
-    received_on = forms.DateField(label="Received on", widget=DayInput)
-    reference = forms.CharField(label="Invoice number", max_length=60, required=False)
+    supplier = forms.ModelChoiceField(
+        label=gettext_lazy("Supplier"), queryset=Supplier.objects.all(), empty_label=gettext_lazy("Choose…")
+    )
+    received_on = forms.DateField(label=gettext_lazy("Received on"), widget=DayInput)
+    reference = forms.CharField(label=gettext_lazy("Invoice number"), max_length=60, required=False)
     currency = forms.CharField(
-        label="Currency of the invoice",
+        label=gettext_lazy("Currency of the invoice"),
         max_length=3,
         required=False,
-        help_text="Three letters. Left empty: the supplier's own currency.",
+        help_text=gettext_lazy("Three letters. Left empty: the supplier's own currency."),
     )
     rate = RatioField(
-        label="Exchange rate",
+        label=gettext_lazy("Exchange rate"),
         required=False,
-        help_text="Only for an invoice in another currency: what one unit of it costs in yours.",
+        help_text=gettext_lazy(
+            "Only for an invoice in another currency: what one unit of it costs in yours."
+        ),
     )
-    rate_on = forms.DateField(label="Day of the rate", widget=DayInput, required=False)
-    carriage = MoneyField(label="Carriage", required=False, example="4.95")
+    rate_on = forms.DateField(label=gettext_lazy("Day of the rate"), widget=DayInput, required=False)
+    carriage = MoneyField(label=gettext_lazy("Carriage"), required=False, example="4.95")
     carriage_shared_by = forms.ChoiceField(
-        label="Share the carriage", choices=Delivery.SharedBy.choices, initial=Delivery.SharedBy.VALUE
+        label=gettext_lazy("Share the carriage"),
+        choices=Delivery.SharedBy.choices,
+        initial=Delivery.SharedBy.VALUE,
     )
-    duty = MoneyField(label="Duty", required=False)
+    duty = MoneyField(label=gettext_lazy("Duty"), required=False)
     tax = MoneyField(
-        label="Tax not reclaimed",
+        label=gettext_lazy("Tax not reclaimed"),
         required=False,
-        help_text="Sales tax on the invoice, if you cannot claim it back. It becomes part of the cost.",
+        help_text=gettext_lazy(
+            "Sales tax on the invoice, if you cannot claim it back. It becomes part of the cost."
+        ),
     )
-    close_order = forms.BooleanField(label="Expect nothing more from this order", required=False)
+    close_order = forms.BooleanField(
+        label=gettext_lazy("Expect nothing more from this order"), required=False
+    )
 
     def __init__(self, *args: Any, order: Order | None = None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.order = order
         for name in ("carriage", "duty", "tax"):
-            self.fields[name].label = f"{self.fields[name].label} ({self.studio.currency})"
+            self.fields[name].label = f"{self.fields[name].label!s} ({self.studio.currency})"
         if order is None:
             del self.fields["close_order"]
         else:
@@ -78,9 +90,14 @@ class DeliveryForm(KeyedForm):
     def _check_rate(self, cleaned: dict[str, Any]) -> None:
         rate, currency, own = cleaned.get("rate"), cleaned["currency"], self.studio.currency
         if currency == own and rate not in (None, SAME):
-            self.add_error("rate", f"The invoice is in {own} already. Leave the rate empty.")
+            self.add_error(
+                "rate", _("The invoice is in {currency} already. Leave the rate empty.", currency=own)
+            )
         if currency != own and rate is None and "rate" not in self.errors:
-            self.add_error("rate", f"How much {own} was one {currency}? Write for example 0.86.")
+            self.add_error(
+                "rate",
+                _("How much {own} was one {foreign}? Write for example 0.86.", own=own, foreign=currency),
+            )
 
     @property
     def invoice_currency(self) -> str:
@@ -112,17 +129,18 @@ class DeliveryForm(KeyedForm):
 class DeliveryLineForm(StudioForm):
     """One line of a delivery. Blank lines are left out."""
 
-    material = MaterialChoice()
+    material = MaterialChoice(label=gettext_lazy("Material"))
     pack = forms.CharField(
-        label="In one pack",
+        label=gettext_lazy("In one pack"),
         max_length=LONGEST_TYPED,
-        widget=forms.TextInput(attrs={"placeholder": "8 fl oz, 500 g, 10 each"}),
+        # Translators: with units as they can be typed.
+        widget=forms.TextInput(attrs={"placeholder": gettext_lazy("8 fl oz, 500 g, 10 each")}),
     )
-    packs = forms.IntegerField(label="Packs", min_value=1, max_value=100_000, initial=1)
-    price = MoneyField(label="Line price", example="12.50")
-    best_before = forms.DateField(label="Best before", widget=DayInput, required=False)
-    place = forms.CharField(label="Shelf place", max_length=60, required=False)
-    supplier_batch = forms.CharField(label="Batch", max_length=60, required=False)
+    packs = forms.IntegerField(label=gettext_lazy("Packs"), min_value=1, max_value=100_000, initial=1)
+    price = MoneyField(label=gettext_lazy("Line price"), example="12.50")
+    best_before = forms.DateField(label=gettext_lazy("Best before"), widget=DayInput, required=False)
+    place = forms.CharField(label=gettext_lazy("Shelf place"), max_length=60, required=False)
+    supplier_batch = forms.CharField(label=gettext_lazy("Batch"), max_length=60, required=False)
     order_line = forms.IntegerField(widget=forms.HiddenInput, required=False)
 
     def __init__(
@@ -213,20 +231,26 @@ def _round_price(price: int, currency: str, *, decimal_comma: bool) -> str:
 class CorrectionForm(KeyedForm):
     """A late change to what one line of a delivery cost."""
 
-    line = forms.ModelChoiceField(label="Which line", queryset=DeliveryLine.objects.none(), empty_label=None)
-    direction = forms.ChoiceField(
-        label="It cost", choices=[("more", "more than posted"), ("less", "less than posted")], initial="more"
+    line = forms.ModelChoiceField(
+        label=gettext_lazy("Which line"), queryset=DeliveryLine.objects.none(), empty_label=None
     )
-    amount = MoneyField(label="By how much")
-    on = forms.DateField(label="Post it on", widget=DayInput)
+    direction = forms.ChoiceField(
+        label=gettext_lazy("It cost"),
+        choices=[("more", gettext_lazy("more than posted")), ("less", gettext_lazy("less than posted"))],
+        initial="more",
+    )
+    amount = MoneyField(label=gettext_lazy("By how much"))
+    on = forms.DateField(label=gettext_lazy("Post it on"), widget=DayInput)
     reason = forms.CharField(
-        label="Why", max_length=300, help_text="For the ledger: a late invoice, a credit note, a duty bill."
+        label=gettext_lazy("Why"),
+        max_length=300,
+        help_text=gettext_lazy("For the ledger: a late invoice, a credit note, a duty bill."),
     )
     seen = forms.CharField(widget=forms.HiddenInput, required=False)
 
     def __init__(self, *args: Any, lines: list[DeliveryLine], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["amount"].label = f"By how much ({self.studio.currency})"
+        self.fields["amount"].label = _("By how much ({currency})", currency=self.studio.currency)
         choice = self.fields["line"]
         if isinstance(choice, forms.ModelChoiceField):
             choice.queryset = DeliveryLine.objects.filter(pk__in=[line.pk for line in lines]).select_related(

@@ -6,9 +6,11 @@ import hashlib
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext_lazy
 
-from inventory.file_deliveries import FileFacts
 from inventory.forms.deliveries import SAME, DeliveryForm
+from inventory.supply.file_deliveries import FileFacts
+from studio.wording import _
 
 MOST_BYTES = 1_000_000
 
@@ -21,15 +23,16 @@ class DeliveryFileForm(DeliveryForm):
     """
 
     file = forms.FileField(
-        label="File of lines",
-        help_text="Comma-separated text (.csv) saved as UTF-8, at most 1 MB.",
+        label=gettext_lazy("File of lines"),
+        help_text=gettext_lazy("Comma-separated text (.csv) saved as UTF-8, at most 1 MB."),
         widget=forms.FileInput(attrs={"accept": ".csv,text/csv"}),
-        error_messages={"required": "Choose the file with the lines of the delivery."},
+        error_messages={"required": gettext_lazy("Choose the file with the lines of the delivery.")},
     )
     create_materials = forms.BooleanField(
-        label="Add materials that are new",
+        label=gettext_lazy("Add materials that are new"),
         required=False,
-        help_text="The file then needs a column “kind” for them: paint, medium, sundry …",
+        # Translators: files say “kind” and these kinds in English.
+        help_text=gettext_lazy("The file then needs a column “kind” for them: paint, medium, sundry …"),
     )
     carried = forms.CharField(required=False, widget=forms.HiddenInput, max_length=2 * MOST_BYTES)
     seen = forms.CharField(required=False, widget=forms.HiddenInput, max_length=100)
@@ -47,14 +50,14 @@ class DeliveryFileForm(DeliveryForm):
         upload = cleaned.get("file")
         if upload is not None and upload.size > MOST_BYTES:
             self.add_error(
-                "file", "The file is larger than 1 MB. Split it, and post each part as a delivery."
+                "file", _("The file is larger than 1 MB. Split it, and post each part as a delivery.")
             )
         elif upload is not None:
             self.raw = upload.read()
         else:
             self.raw = self._carried(cleaned.get("carried") or "")
         if not self.raw and not self.has_error("file"):
-            self.add_error("file", "Choose the file with the lines of the delivery.")
+            self.add_error("file", _("Choose the file with the lines of the delivery."))
         return cleaned
 
     def _carried(self, text: str) -> bytes:

@@ -6,20 +6,25 @@ from typing import Any
 
 from django import forms
 from django.forms import BoundField
+from django.http import QueryDict
+from django.utils.text import format_lazy
+from django.utils.translation import gettext_lazy
 
+from inventory.bench.planning import Colour, SetLine, SetPlan
+from inventory.bench.recipes import MIXABLE
 from inventory.forms.bench import held
 from inventory.forms.choices import MaterialChoice
 from inventory.forms.recipes import PartsField
 from inventory.models import Kind, Material, Technique
-from inventory.planning import Colour, SetLine, SetPlan
-from inventory.recipes import MIXABLE
 from studio.forms import PercentField, StudioForm
+from studio.models import Studio
 from studio.showing import Shown
+from studio.wording import _, pgettext
 
 MOST_COLOURS = 6
 COLOURS_IN_SIGHT = 3
 MOST_SURFACES = 999
-OUT_OF_RANGE = f"Write a whole number from 1 to {MOST_SURFACES}."
+OUT_OF_RANGE = format_lazy(gettext_lazy("Write a whole number from 1 to {most}."), most=MOST_SURFACES)
 HOW_MANY = {"min_value": OUT_OF_RANGE, "max_value": OUT_OF_RANGE, "invalid": OUT_OF_RANGE}
 ONE_PART = 1000
 POURED = (Kind.PAINT, Kind.MEDIUM, Kind.MIX)
@@ -53,7 +58,7 @@ class Offered:
         def named(items: Iterable[Material]) -> list[tuple[str, str]]:
             return [(str(item.pk), _with_stock(item, stock.get(item.pk, 0), shown)) for item in items]
 
-        groups = [("Mixed by a recipe", named(mixed)), ("Straight from the shelf", named(bought))]
+        groups = [(_("Mixed by a recipe"), named(mixed)), (_("Straight from the shelf"), named(bought))]
         return cls(
             {item.pk: item for item in surfaces},
             {item.pk: item for item in (*mixed, *bought)},
@@ -68,43 +73,69 @@ def _is_mixed(material: Material) -> bool:
 
 
 def _with_stock(material: Material, amount: int, shown: Shown) -> str:
-    left = shown.short_quantity(amount, material.measure) if amount else "none on the shelf"
+    left = shown.short_quantity(amount, material.measure) if amount else _("none on the shelf")
     return f"{material.name} ({left})"
 
 
 class EnoughForm(StudioForm):
     """One or two kinds of surface, poured in up to six colours."""
 
-    surface = MaterialChoice(label="Surface", error_messages={"required": "Choose what you pour on."})
-    count = forms.IntegerField(
-        label="How many", min_value=1, max_value=MOST_SURFACES, initial=1, error_messages=HOW_MANY
+    surface = MaterialChoice(
+        label=gettext_lazy("Surface"), error_messages={"required": gettext_lazy("Choose what you pour on.")}
     )
-    technique = forms.ModelChoiceField(Technique.objects.all(), empty_label="Choose…")
-    surface_2 = MaterialChoice(label="Second surface", required=False)
+    count = forms.IntegerField(
+        label=gettext_lazy("How many"),
+        min_value=1,
+        max_value=MOST_SURFACES,
+        initial=1,
+        error_messages=HOW_MANY,
+    )
+    technique = forms.ModelChoiceField(
+        Technique.objects.all(), label=gettext_lazy("Technique"), empty_label=gettext_lazy("Choose…")
+    )
+    surface_2 = MaterialChoice(label=gettext_lazy("Second surface"), required=False)
     count_2 = forms.IntegerField(
-        label="How many of it", min_value=1, max_value=MOST_SURFACES, required=False, error_messages=HOW_MANY
+        label=gettext_lazy("How many of it"),
+        min_value=1,
+        max_value=MOST_SURFACES,
+        required=False,
+        error_messages=HOW_MANY,
     )
     technique_2 = forms.ModelChoiceField(
-        Technique.objects.all(), label="Its technique", empty_label="The same", required=False
+        Technique.objects.all(),
+        label=gettext_lazy("Its technique"),
+        empty_label=gettext_lazy("The same"),
+        required=False,
     )
-    reserve = PercentField(label="Reserve", required=False)
-    scale = forms.ChoiceField(label="Your scale reads to", choices=SCALES, initial=USUAL_SCALE)
-    past_best = forms.BooleanField(label="Use what is past its day too", required=False)
+    reserve = PercentField(label=gettext_lazy("Reserve"), required=False)
+    scale = forms.ChoiceField(label=gettext_lazy("Your scale reads to"), choices=SCALES, initial=USUAL_SCALE)
+    past_best = forms.BooleanField(label=gettext_lazy("Use what is past its date too"), required=False)
 
     def __init__(self, *args: Any, offered: Offered, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.offered = offered
-        self.fields[
-            "reserve"
-        ].help_text = f"On top of the need. Empty: the studio's {self.shown.percent(self.studio.reserve)}."
+        self.fields["reserve"].help_text = _(
+            "On top of the need. Empty: the studio's {share}.", share=self.shown.percent(self.studio.reserve)
+        )
         for number in range(1, MOST_COLOURS + 1):
-            self.fields[f"colour_{number}"] = MaterialChoice(label=f"Colour {number}", required=False)
-            parts = PartsField(label=f"Parts of colour {number}", required=False, example="1")
+            self.fields[f"colour_{number}"] = MaterialChoice(label=_("Colour {n}", n=number), required=False)
+            parts = PartsField(label=_("Parts of colour {n}", n=number), required=False, example="1")
             parts.shown = self.shown
             self.fields[f"parts_{number}"] = parts
-            self._offer(f"colour_{number}", offered.colours, [("", "Not used"), *offered.colour_choices])
-        self._offer("surface", offered.surfaces, [("", "Choose…"), *offered.surface_choices])
-        self._offer("surface_2", offered.surfaces, [("", "None"), *offered.surface_choices])
+            self._offer(f"colour_{number}", offered.colours, [("", _("Not used")), *offered.colour_choices])
+        self._offer("surface", offered.surfaces, [("", _("Choose…")), *offered.surface_choices])
+        self._offer(
+            "surface_2",
+            offered.surfaces,
+            [("", pgettext("no second surface", "None")), *offered.surface_choices],
+        )
+
+    @classmethod
+    def asked(cls, query: QueryDict, *, studio: Studio, shown: Shown) -> "EnoughForm":
+        """The question as an address puts it."""
+        data = query.copy()
+        data.setdefault("scale", USUAL_SCALE)
+        return cls(data, studio=studio, offered=Offered.read(shown))
 
     def _offer(self, name: str, materials: dict[int, Material], choices: list[tuple[str, Any]]) -> None:
         field = self.fields[name]
@@ -136,9 +167,9 @@ class EnoughForm(StudioForm):
         self._check_colours(cleaned)
         if cleaned.get("surface_2") is not None and not cleaned.get("count_2"):
             if "count_2" not in self.errors:
-                self.add_error("count_2", "Say how many of the second surface.")
+                self.add_error("count_2", _("Say how many of the second surface."))
         elif cleaned.get("count_2") and "surface_2" not in self.errors and not cleaned.get("surface_2"):
-            self.add_error("surface_2", "Choose the second surface, or clear how many.")
+            self.add_error("surface_2", _("Choose the second surface, or clear how many."))
         return cleaned
 
     def _check_colours(self, cleaned: dict[str, Any]) -> None:
@@ -147,13 +178,16 @@ class EnoughForm(StudioForm):
             colour = cleaned.get(f"colour_{number}")
             if colour is None:
                 if cleaned.get(f"parts_{number}") and f"colour_{number}" not in self.errors:
-                    self.add_error(f"colour_{number}", "Choose the colour these parts are of.")
+                    self.add_error(f"colour_{number}", _("Choose the colour these parts are of."))
                 continue
             if colour.pk in seen:
-                self.add_error(f"colour_{number}", f"{colour.name} is chosen twice. Add its parts together.")
+                self.add_error(
+                    f"colour_{number}",
+                    _("{colour} is chosen twice. Add its parts together.", colour=colour.name),
+                )
             seen.add(colour.pk)
         if not seen and not self.errors:
-            self.add_error("colour_1", "Choose at least one colour.")
+            self.add_error("colour_1", _("Choose at least one colour."))
 
     def plan(self) -> SetPlan:
         """The set to be poured, once the form is valid."""

@@ -5,6 +5,7 @@ from typing import Any
 
 from django import forms
 from django.http import QueryDict
+from django.utils.translation import gettext_lazy
 
 from inventory.errors import NotEnough
 from inventory.forms.bench import Bench
@@ -12,6 +13,7 @@ from inventory.forms.cups import CupForm
 from studio.errors import MeniscusError
 from studio.forms import DayInput, KeyedForm
 from studio.models import Studio
+from studio.wording import _
 
 CUP = "cup"
 
@@ -19,9 +21,11 @@ CUP = "cup"
 class BatchForm(KeyedForm):
     """The day, and the confirmation when the books held too little."""
 
-    mixed_on = forms.DateField(label="Day", widget=DayInput)
+    mixed_on = forms.DateField(label=gettext_lazy("Day"), widget=DayInput)
     confirm_gain = forms.BooleanField(
-        label="The bottles held more than the books say: post a count gain first, then this mix",
+        label=gettext_lazy(
+            "The bottles held more than the books say: post a count gain first, then this mix"
+        ),
         required=False,
     )
 
@@ -32,10 +36,10 @@ class BatchCup(CupForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         del self.fields["rest"]
-        self.fields["contents"].label = "Recipe"
-        self.fields["contents"].error_messages["required"] = "Choose a recipe."
-        self.fields["place"].label = "Where it stands"
-        self.fields["use_by"].label = "Use by"
+        self.fields["contents"].label = _("Recipe")
+        self.fields["contents"].error_messages["required"] = _("Choose a recipe.")
+        self.fields["place"].label = _("Where it stands")
+        self.fields["use_by"].label = _("Use by")
 
     def has_changed(self) -> bool:
         """There is one batch on the page, so it is always judged."""

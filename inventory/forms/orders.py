@@ -5,41 +5,45 @@ from typing import Any
 
 from django import forms
 from django.forms import BaseFormSet, formset_factory
+from django.utils.translation import gettext_lazy
 
 from inventory.forms.choices import MaterialChoice
 from inventory.models import Material, Supplier
-from inventory.orders import OrderedLine
-from inventory.reorder import Buy
+from inventory.supply.orders import OrderedLine
+from inventory.supply.reorder import Buy
 from studio.errors import InputError
-from studio.forms import DayInput, MoneyField, StudioForm
-from studio.money import typed_money
-from studio.quantities import Quantity, typed
-from studio.units import Measure
+from studio.figures.money import typed_money
+from studio.figures.quantities import Quantity, typed
+from studio.figures.units import Measure
+from studio.forms import DayInput, KeyedForm, MoneyField, StudioForm
+from studio.wording import _
 
 MOST_LINES = 100
 
 
-class OrderForm(StudioForm):
+class OrderForm(KeyedForm):
     """The head of an order."""
 
-    supplier = forms.ModelChoiceField(queryset=Supplier.objects.all(), empty_label="Choose…")
-    ordered_on = forms.DateField(label="Ordered on", widget=DayInput)
+    supplier = forms.ModelChoiceField(
+        label=gettext_lazy("Supplier"), queryset=Supplier.objects.all(), empty_label=gettext_lazy("Choose…")
+    )
+    ordered_on = forms.DateField(label=gettext_lazy("Ordered on"), widget=DayInput)
     expected_on = forms.DateField(
-        label="Expected on",
+        label=gettext_lazy("Expected on"),
         widget=DayInput,
         required=False,
-        help_text="Left empty: worked out from the supplier's usual days.",
+        help_text=gettext_lazy("Left empty: worked out from the supplier's usual days."),
     )
-    reference = forms.CharField(label="Order number", max_length=60, required=False)
+    reference = forms.CharField(label=gettext_lazy("Order number"), max_length=60, required=False)
     notes = forms.CharField(
-        label="Notes", max_length=2000, required=False, widget=forms.Textarea(attrs={"rows": 2})
+        label=gettext_lazy("Notes"), max_length=2000, required=False, widget=forms.Textarea(attrs={"rows": 2})
     )
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
         ordered, expected = cleaned.get("ordered_on"), cleaned.get("expected_on")
         if ordered and expected and expected < ordered:
-            self.add_error("expected_on", "It cannot come before it is ordered. Check both days.")
+            self.add_error("expected_on", _("It cannot come before it is ordered. Check both days."))
         return cleaned
 
     @property
@@ -53,14 +57,15 @@ class OrderForm(StudioForm):
 class OrderLineForm(StudioForm):
     """One line of an order. Without sight of money there is no price to type."""
 
-    material = MaterialChoice()
+    material = MaterialChoice(label=gettext_lazy("Material"))
     pack = forms.CharField(
-        label="In one pack",
+        label=gettext_lazy("In one pack"),
         max_length=60,
-        widget=forms.TextInput(attrs={"placeholder": "8 fl oz, 500 g, 10 each"}),
+        # Translators: with units as they can be typed.
+        widget=forms.TextInput(attrs={"placeholder": gettext_lazy("8 fl oz, 500 g, 10 each")}),
     )
-    packs = forms.IntegerField(label="Packs", min_value=1, max_value=100_000, initial=1)
-    price = MoneyField(label="Line price", required=False, example="12.50")
+    packs = forms.IntegerField(label=gettext_lazy("Packs"), min_value=1, max_value=100_000, initial=1)
+    price = MoneyField(label=gettext_lazy("Line price"), required=False, example="12.50")
 
     def __init__(
         self,
@@ -77,7 +82,7 @@ class OrderLineForm(StudioForm):
         if isinstance(material, MaterialChoice) and isinstance(price, MoneyField):
             material.offer(materials, choices)
             price.currency = currency
-            price.help_text = "" if currency else "In the supplier's currency."
+            price.help_text = "" if currency else _("In the supplier's currency.")
         if not sees_money:
             del self.fields["price"]
 

@@ -1,4 +1,4 @@
-"""Rows of alike pours, and of sundries, as they are typed at the bench."""
+"""Rows of alike pours, as they are typed at the bench."""
 
 from collections.abc import Iterator, Sequence
 from itertools import accumulate, pairwise
@@ -6,20 +6,23 @@ from typing import Any
 
 from django import forms
 from django.forms import BoundField
+from django.utils.translation import gettext_lazy
 
-from inventory import mixes
+from inventory.bench import mixes
+from inventory.bench.sessions import Dose, PourFacts
 from inventory.errors import InventoryError
 from inventory.forms.bench import Bench
 from inventory.forms.choices import MaterialChoice
 from inventory.forms.cups import MOST_CUPS, CupForm
-from inventory.mixes import Ingredient
+from inventory.forms.photos import PhotoField
+from inventory.forms.steppers import AmountStepper, CountStepper, mark_decimals
 from inventory.models import Material, Pour, Technique
-from inventory.sessions import Dose, PourFacts
 from studio.errors import InputError
+from studio.figures.quantities import mass_of
+from studio.figures.sharing import share
+from studio.figures.units import Measure
 from studio.forms import StudioForm
-from studio.quantities import mass_of
-from studio.sharing import share
-from studio.units import Measure
+from studio.wording import _, ngettext
 
 MOST_ALIKE = 60
 MOST_ROWS = 20
@@ -28,60 +31,96 @@ MOST_ROWS = 20
 class PourForm(StudioForm):
     """So many alike surfaces: what was poured on each, and how they turned out."""
 
-    alike = forms.IntegerField(label="How many alike", initial=1, min_value=1, max_value=MOST_ALIKE)
-    surface = MaterialChoice(error_messages={"required": "Choose the surface it was poured on."})
+    figures: Any = None
+
+    alike = forms.IntegerField(
+        label=gettext_lazy("How many alike"),
+        initial=1,
+        min_value=1,
+        max_value=MOST_ALIKE,
+        widget=CountStepper,
+    )
+    surface = MaterialChoice(
+        label=gettext_lazy("Surface"),
+        error_messages={"required": gettext_lazy("Choose the surface it was poured on.")},
+    )
     technique = forms.TypedChoiceField(
-        coerce=int, empty_value=None, error_messages={"required": "Choose how it was poured."}
+        label=gettext_lazy("Technique"),
+        coerce=int,
+        empty_value=None,
+        error_messages={"required": gettext_lazy("Choose how it was poured.")},
     )
     each = forms.CharField(
-        label="Poured on each",
-        error_messages={"required": "Say how much was poured on each, such as 180 ml."},
+        label=gettext_lazy("Poured on each"),
+        error_messages={"required": gettext_lazy("Say how much was poured on each, such as 180 ml.")},
         max_length=60,
-        help_text="Run-off included. Shared over the cups by what is in them.",
+        widget=AmountStepper(attrs={"placeholder": "180 ml"}),
+        help_text=gettext_lazy("Run-off included. Shared over the cups by what is in them."),
     )
     run_off = forms.CharField(
-        label="Run-off of all of them",
+        label=gettext_lazy("Run-off of all of them"),
         required=False,
         max_length=60,
-        help_text="Part of what was poured; what the tray caught.",
+        widget=AmountStepper,
+        help_text=gettext_lazy("Part of what was poured; what the tray caught."),
     )
     failed = forms.IntegerField(
-        label="How many failed", required=False, initial=0, min_value=0, max_value=MOST_ALIKE
+        label=gettext_lazy("How many failed"),
+        required=False,
+        initial=0,
+        min_value=0,
+        max_value=MOST_ALIKE,
+        widget=CountStepper,
     )
     arm = forms.CharField(
-        label="Comparison",
+        label=gettext_lazy("Comparison"),
         required=False,
         max_length=60,
-        help_text="What differs in these: “new medium”. They are set against the others.",
+        help_text=gettext_lazy("What differs in these: “new medium”. They are set against the others."),
     )
     over = forms.TypedChoiceField(
-        label="Poured over a failed one",
+        label=gettext_lazy("Poured over a failed one"),
         required=False,
         coerce=int,
         empty_value=None,
-        help_text="Instead of a fresh surface: the surface is charged once.",
+        help_text=gettext_lazy("Instead of a fresh surface: the surface is charged once."),
     )
-    notes = forms.CharField(required=False, max_length=2000, widget=forms.Textarea(attrs={"rows": 2}))
+    notes = forms.CharField(
+        label=gettext_lazy("Notes"), required=False, max_length=2000, widget=forms.Textarea(attrs={"rows": 2})
+    )
+    photo = PhotoField(label=gettext_lazy("Photo of these"))
 
-    def __init__(self, *args: Any, bench: Bench, cup_names: Sequence[str] = (), **kwargs: Any) -> None:
+    def __init__(
+        self, *args: Any, bench: Bench, cup_names: Sequence[str] = (), is_pattern: bool = False, **kwargs: Any
+    ) -> None:
         super().__init__(*args, **kwargs)
         self.bench = bench
-        self.fields["each"].widget.attrs["placeholder"] = "180 ml"
+        self.cups_in_sight = max(len(cup_names), 1)
         for number in range(1, MOST_CUPS + 1):
             name = cup_names[number - 1] if number <= len(cup_names) else ""
-            label = f"Cup {number}: {name}" if name else f"Cup {number}"
-            self.fields[f"cup_{number}"] = forms.CharField(label=label, required=False, max_length=60)
+            label = _("Cup {n}: {name}", n=number, name=name) if name else _("Cup {n}", n=number)
+            self.fields[f"cup_{number}"] = forms.CharField(
+                label=label, required=False, max_length=60, widget=AmountStepper
+            )
+        mark_decimals(self)
         if self.is_bound:
             self.fields["surface"].required = not self._sent("over")
             self.fields["each"].required = not any(self._sent(field.name) for field in self.cup_fields)
+        if not is_pattern:
+            self._offer()
+
+    def _offer(self) -> None:
         surface, technique, over = self.fields["surface"], self.fields["technique"], self.fields["over"]
         if isinstance(surface, MaterialChoice):
-            surface.offer(bench.surfaces, bench.surface_choices)
+            surface.offer(self.bench.surfaces, self.bench.surface_choices)
         if isinstance(technique, forms.ChoiceField) and isinstance(over, forms.ChoiceField):
-            technique.choices = [("", "Choose…"), *((pk, item.name) for pk, item in bench.techniques.items())]
+            technique.choices = [
+                ("", _("Choose…")),
+                *((pk, item.name) for pk, item in self.bench.techniques.items()),
+            ]
             over.choices = [
-                ("", "No, a fresh surface"),
-                *((pk, _failed(pour)) for pk, pour in bench.failed.items()),
+                ("", _("No, a fresh surface")),
+                *((pk, _failed(pour)) for pk, pour in self.bench.failed.items()),
             ]
 
     @property
@@ -91,6 +130,15 @@ class PourForm(StudioForm):
     @property
     def cup_fields(self) -> list[BoundField]:
         return [self[f"cup_{number}"] for number in range(1, MOST_CUPS + 1)]
+
+    @property
+    def cup_columns(self) -> list[tuple[int, BoundField]]:
+        """A field for each cup of the form, and for those that say something all the same."""
+        return [
+            (number, field)
+            for number, field in enumerate(self.cup_fields, start=1)
+            if number <= self.cups_in_sight or field.value() or field.errors
+        ]
 
     @property
     def more_fields(self) -> list[BoundField]:
@@ -111,13 +159,14 @@ class PourForm(StudioForm):
             return cleaned
         alike, failed = cleaned.get("alike"), cleaned.get("failed") or 0
         if alike is not None and failed > alike:
-            self.add_error("failed", f"There are only {alike} of them.")
+            too_many = ngettext("There is only {n} of them.", "There are only {n} of them.", alike, n=alike)
+            self.add_error("failed", too_many)
         if cleaned.get("over") and alike != 1:
             self.add_error(
-                "over", "Only one surface can lie over a failed one. Give the others a row of their own."
+                "over", _("Only one surface can lie over a failed one. Give the others a row of their own.")
             )
         if cleaned.get("over") and cleaned.get("surface"):
-            self.add_error("surface", "Choose either a fresh surface or the failed one it covers.")
+            self.add_error("surface", _("Choose either a fresh surface or the failed one it covers."))
         return cleaned
 
     def pours(self, cups: Sequence[CupForm]) -> list[PourFacts]:
@@ -151,7 +200,9 @@ class PourForm(StudioForm):
         for number in self._typed_cups():
             makes = cups[number - 1].makes if number <= len(cups) else None
             if makes is None:
-                raise InputError(f"Cup {number} is not used. Say what is in it first.", field=f"cup_{number}")
+                raise InputError(
+                    _("Cup {n} is not used. Say what is in it first.", n=number), field=f"cup_{number}"
+                )
             read = self.read_amount(f"cup_{number}", makes.measure, density=makes.density, allow_zero=True)
             amounts[number] = read or 0
         self._refuse_other_total(cups, amounts)
@@ -166,7 +217,8 @@ class PourForm(StudioForm):
         if said is not None and said != total:
             came_to = self.shown.quantity(total, Measure.VOLUME)
             raise InputError(
-                f"The cups come to {came_to}. Correct one of them, or leave this empty.", field="each"
+                _("The cups come to {amount}. Correct one of them, or leave this empty.", amount=came_to),
+                field="each",
             )
 
     def _by_total(self, cups: Sequence[CupForm], alike: int) -> list[list[Dose]]:
@@ -177,10 +229,10 @@ class PourForm(StudioForm):
         used = [number for number, cup in enumerate(cups, start=1) if cup.makes is not None]
         unknown = [number for number in used if cups[number - 1].amount is None]
         if not used:
-            raise InputError("No cup is used. Say above what was in the cups.", field="each")
+            raise InputError(_("No cup is used. Say above what was in the cups."), field="each")
         if unknown:
             raise InputError(
-                f"Say in cup {unknown[0]} how much was in it, or enter the amount from each cup.",
+                _("Say in cup {n} how much was in it, or enter the amount from each cup.", n=unknown[0]),
                 field="each",
             )
         weights = [_volume(cups[number - 1], cups[number - 1].amount or 0) for number in used]
@@ -199,32 +251,6 @@ class PourForm(StudioForm):
         return self.bench.techniques[self.cleaned_data["technique"]]
 
 
-class SundryForm(StudioForm):
-    """Gloves, towels and the like, charged to every pour alike."""
-
-    material = MaterialChoice(label="Sundry", error_messages={"required": "Choose what was used."})
-    amount = forms.CharField(
-        label="How many or how much",
-        max_length=60,
-        error_messages={"required": "Say how many or how much was used."},
-    )
-
-    def __init__(self, *args: Any, bench: Bench, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        material = self.fields["material"]
-        if isinstance(material, MaterialChoice):
-            material.offer(bench.sundries, bench.sundry_choices)
-        self.item: Ingredient | None = None
-
-    def clean(self) -> dict[str, Any]:
-        cleaned = super().clean() or self.cleaned_data
-        material, typed = cleaned.get("material"), cleaned.get("amount")
-        if typed and material is not None:
-            amount = self.read_amount("amount", material.measure, density=material.density)
-            self.item = Ingredient(material, amount) if amount else None
-        return cleaned
-
-
 def spread(each: int, alike: int, weights: Sequence[int]) -> Iterator[list[int]]:
     """Share the same amount over cups for each of so many alike surfaces.
 
@@ -233,7 +259,7 @@ def spread(each: int, alike: int, weights: Sequence[int]) -> Iterator[list[int]]
     """
     whole = sum(weights)
     if whole <= 0:
-        raise InventoryError("The cups hold nothing yet. Say above how much was in them.")
+        raise InventoryError(_("The cups hold nothing yet. Say above how much was in them."))
     borders = [0, *accumulate(weights)]
 
     def running(surfaces: int) -> list[int]:
@@ -266,7 +292,7 @@ def _own(cup: CupForm, volume: int) -> int:
 
 def _in(cup: CupForm) -> Material:
     if cup.makes is None:
-        raise InventoryError("Say what is in the cup first.")
+        raise InventoryError(_("Say what is in the cup first."))
     return cup.makes
 
 

@@ -7,14 +7,16 @@ from typing import Any, cast
 from django import forms
 from django.core.exceptions import ValidationError
 from django.forms import formset_factory
+from django.utils.translation import gettext_lazy
 
+from inventory.bench.recipes import MIXABLE, NewMaterial
 from inventory.forms.choices import MaterialChoice, by_kind
 from inventory.forms.formsets import Rows
 from inventory.models import Basis, Kind, Material, RecipeVersion
-from inventory.recipes import MIXABLE, NewMaterial
 from studio.errors import InputError
-from studio.forms import StudioForm, TypedField
-from studio.numerals import read_number, tidy, write_scaled
+from studio.figures.numerals import read_number, tidy, write_scaled
+from studio.forms import EditForm, StudioForm, TypedField
+from studio.wording import _
 
 MOST_PARTS = 20
 SPARE_PARTS = 3
@@ -31,11 +33,14 @@ class PartsField(TypedField):
         self.widget.attrs.setdefault("inputmode", "decimal")
 
     def read(self, text: str) -> int:
-        tidied = tidy(text, error=InputError, example="2 or 1.5")
+        tidied = tidy(text, error=InputError, example=_("2 or 1.5"))
         exact = read_number(tidied, decimal_comma=self.shown.decimal_comma, error=InputError) * 1000
         if exact <= 0 or exact.denominator != 1 or exact > LARGEST_PART:
             raise InputError(
-                f"“{tidied}” must be above zero and have at most three decimals. Write parts as 2 or 1.5."
+                _(
+                    "“{text}” must be above zero and have at most three decimals. Write parts as 2 or 1.5.",
+                    text=tidied,
+                )
             )
         return int(exact)
 
@@ -50,44 +55,59 @@ def part_materials() -> dict[int, Material]:
     return {item.pk: item for item in sorted(found, key=lambda item: (order[item.kind], item.name))}
 
 
-class VersionForm(StudioForm):
-    """How the parts are measured, and why they changed."""
+class PartsForm(StudioForm):
+    """How the parts are measured, and why so."""
 
-    basis = forms.ChoiceField(label="Parts are measured", choices=Basis.choices, initial=Basis.VOLUME)
+    basis = forms.ChoiceField(
+        label=gettext_lazy("Parts are measured"), choices=Basis.choices, initial=Basis.VOLUME
+    )
     notes = forms.CharField(
-        label="Notes", max_length=2000, required=False, widget=forms.Textarea(attrs={"rows": 3})
+        label=gettext_lazy("Notes"), max_length=2000, required=False, widget=forms.Textarea(attrs={"rows": 3})
     )
 
 
-class RecipeForm(VersionForm):
+class VersionForm(EditForm, PartsForm):
+    """A new version of a recipe, or a better one in place of the latest."""
+
+
+class RecipeForm(PartsForm):
     """A new recipe: its name, and what it makes, which is a new material unless one is chosen."""
 
-    name = forms.CharField(label="Name of the recipe", max_length=120)
+    name = forms.CharField(label=gettext_lazy("Name of the recipe"), max_length=120)
     makes = MaterialChoice(
-        label="It makes", required=False, help_text="Choose a material you keep already, or leave it new."
+        label=gettext_lazy("It makes"),
+        required=False,
+        help_text=gettext_lazy("Choose a material you keep already, or leave it new."),
     )
     new_name = forms.CharField(
-        label="Name of the mix", max_length=120, required=False, help_text="Empty: the same as the recipe."
+        label=gettext_lazy("Name of the mix"),
+        max_length=120,
+        required=False,
+        help_text=gettext_lazy("Empty: the same as the recipe."),
     )
     kind = forms.ChoiceField(
-        label="Kind", choices=[(kind.value, kind.label) for kind in MADE_KINDS], initial=Kind.MIX
+        label=gettext_lazy("Kind"),
+        choices=[(kind.value, kind.label) for kind in MADE_KINDS],
+        initial=Kind.MIX,
     )
     measure = forms.ChoiceField(
-        label="Counted by", choices=[("volume", "Volume (mL)"), ("mass", "Mass (g)")], initial="volume"
+        label=gettext_lazy("Counted by"),
+        choices=[("volume", gettext_lazy("Volume (mL)")), ("mass", gettext_lazy("Mass (g)"))],
+        initial="volume",
     )
     colour = forms.CharField(
-        label="Colour",
+        label=gettext_lazy("Colour"),
         max_length=7,
         required=False,
-        help_text="For the swatch, such as #1f5f6b.",
+        help_text=gettext_lazy("For the swatch, such as #1f5f6b."),
         widget=forms.TextInput(attrs={"placeholder": "#1f5f6b"}),
     )
     keeps_days = forms.IntegerField(
-        label="Keeps for how many days",
+        label=gettext_lazy("Keeps for how many days"),
         min_value=1,
         max_value=3650,
         required=False,
-        help_text="Once mixed. Empty: no reminder.",
+        help_text=gettext_lazy("Once mixed. Empty: no reminder."),
     )
 
     def __init__(self, *args: Any, materials: Mapping[int, Material], made: set[int], **kwargs: Any) -> None:
@@ -95,18 +115,18 @@ class RecipeForm(VersionForm):
         free = {pk: item for pk, item in materials.items() if pk not in made and not item.is_free}
         choice = self.fields["makes"]
         if isinstance(choice, MaterialChoice):
-            choice.offer(free, [("", "Something new"), *by_kind(free.values())[1:]])
+            choice.offer(free, [("", _("Something new")), *by_kind(free.values())[1:]])
 
     def clean_colour(self) -> str:
         colour: str = self.cleaned_data["colour"].strip()
         if colour and not COLOUR.fullmatch(colour):
-            raise ValidationError("Write a colour such as #1f5f6b, or leave it empty.")
+            raise ValidationError(_("Write a colour such as #1f5f6b, or leave it empty."))
         return colour
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
         if cleaned.get("makes") is not None and cleaned.get("new_name"):
-            self.add_error("new_name", "Choose what it makes or name something new, not both.")
+            self.add_error("new_name", _("Choose what it makes or name something new, not both."))
         return cleaned
 
     @property
@@ -125,8 +145,8 @@ class RecipeForm(VersionForm):
 class PartForm(StudioForm):
     """So many parts of one material. Blank rows are left out."""
 
-    material = MaterialChoice(label="Material")
-    parts = PartsField(label="Parts")
+    material = MaterialChoice(label=gettext_lazy("Material"))
+    parts = PartsField(label=gettext_lazy("Parts"))
 
     def __init__(
         self, *args: Any, materials: Mapping[int, Material], choices: list[tuple[str, Any]], **kwargs: Any

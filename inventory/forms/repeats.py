@@ -3,21 +3,27 @@
 from collections.abc import Iterable, Sequence
 from typing import Any
 
+from inventory.bench.session_account import Line, MixAccount, PourAccount, SessionAccount
 from inventory.forms.bench import Bench
 from inventory.forms.cups import MOST_CUPS
 from inventory.forms.sessions import CUPS, POURS, SUNDRIES
 from inventory.models import EntryRole, Material
-from inventory.session_account import Line, MixAccount, PourAccount, SessionAccount
-from studio.quantities import typed
-from studio.sharing import divide_half_up
-from studio.units import Measure
+from studio.figures.quantities import typed
+from studio.figures.sharing import divide_half_up
+from studio.figures.units import Measure
 
-# Alike pours of one row differ by the thousandths that sharing leaves: 0.1 mL tells one row from the next.
-ALIKE_WITHIN = 100
+TENTH = 100  # thousandths of a mL: what is repeated is measured out no more finely
+# One row of pours where the amounts lie within a quarter of their mean: nobody pours twice the same to the drop.
+ALIKE_WITHIN = 4
+# One figure for all cups where each gave, to a twentieth of the pour, what its share of the paint was.
+FOLLOWS_WITHIN = 20
 
 
 class Repeat:
-    """The form's first values for an earlier session: recipes in their latest version, amounts as they were."""
+    """The form's first values for an earlier session: recipes in their latest version, cups as they were mixed.
+
+    Pours that were alike become one row at their mean; what was seen that day (consistency, run-off, failures) is new.
+    """
 
     def __init__(self, account: SessionAccount, bench: Bench) -> None:
         self.account, self.bench = account, bench
@@ -44,7 +50,9 @@ class Repeat:
         rows = [self._mixed(mix) for mix in self.mixes]
         for material in self.straight:
             used = sum(self._from(pour.paint, material=material.pk) for pour in self.account.pours)
-            rows.append({"contents": f"m{material.pk}", "wanted": self._typed(used, material)})
+            rows.append(
+                {"contents": f"m{material.pk}", "wanted": self._typed(-(-used // TENTH) * TENTH, material)}
+            )
         return rows[:MOST_CUPS]
 
     def _mixed(self, mix: MixAccount) -> dict[str, Any]:
@@ -54,7 +62,6 @@ class Repeat:
             "contents": f"r{version.recipe_id}",
             "wanted": self._typed(mix.made, version.recipe.makes),
             "rest": mix.mix.rest,
-            "consistency": mix.mix.consistency,
         }
         if self.bench.recipes[version.recipe_id].pk == version.pk:
             used: dict[int, int] = {}
@@ -69,9 +76,8 @@ class Repeat:
         groups: dict[tuple[Any, ...], list[PourAccount]] = {}
         for account in self.account.pours:
             pour = account.pour
-            poured = divide_half_up(pour.poured, ALIKE_WITHIN)
-            groups.setdefault((pour.surface_id, pour.technique_id, pour.arm, poured), []).append(account)
-        return [self._alike(members) for members in groups.values()]
+            groups.setdefault((pour.surface_id, pour.technique_id, pour.arm), []).append(account)
+        return [self._alike(members) for group in groups.values() for members in _like_amounts(group)]
 
     def _alike(self, members: Sequence[PourAccount]) -> dict[str, Any]:
         first = members[0].pour
@@ -82,29 +88,30 @@ class Repeat:
             "arm": first.arm,
         }
         each = [self._by_cup(account) for account in members]
-        if self._follows_the_cups(members):
-            row["each"] = self._typed_volume(min(account.pour.poured for account in members))
+        if self._follows_the_cups(members, each):
+            row["each"] = self._typed_volume(_mean([account.pour.poured for account in members]))
             return row
         materials = [mix.mix.version.recipe.makes for mix in self.mixes] + self.straight
         for number, material in enumerate(materials[:MOST_CUPS], start=1):
-            amount = min(cups[number - 1] for cups in each)
+            amount = _mean([cups[number - 1] for cups in each])
             if amount:
                 row[f"cup_{number}"] = self._typed(amount, material)
         return row
 
-    def _follows_the_cups(self, members: Sequence[PourAccount]) -> bool:
+    def _follows_the_cups(self, members: Sequence[PourAccount], each: Sequence[Sequence[int]]) -> bool:
         """Whether the amounts were shared by what was in the cups, so that one figure says it all."""
-        made = [mix.made for mix in self.mixes]
-        if (
-            self.straight
-            or not made
-            or any(mix.mix.version.recipe.makes.measure != "volume" for mix in self.mixes)
-        ):
+        in_cups = [mix.made for mix in self.mixes]
+        in_cups += [
+            sum(self._from(a.paint, material=m.pk) for a in self.account.pours) for m in self.straight
+        ]
+        materials = [mix.mix.version.recipe.makes for mix in self.mixes] + self.straight
+        if not sum(in_cups) or any(material.measure != Measure.VOLUME for material in materials):
             return False
+        whole, poured = sum(in_cups), sum(account.pour.poured for account in members)
+        given = [sum(amounts) for amounts in zip(*each, strict=True)]
         return all(
-            abs(amount * sum(made) - account.pour.poured * part) < ALIKE_WITHIN * sum(made)
-            for account in members
-            for amount, part in zip(self._by_cup(account), made, strict=True)
+            FOLLOWS_WITHIN * abs(amount * whole - poured * part) <= poured * whole
+            for amount, part in zip(given, in_cups, strict=True)
         )
 
     def _by_cup(self, account: PourAccount) -> list[int]:
@@ -136,3 +143,20 @@ class Repeat:
 
     def _typed_volume(self, amount: int) -> str:
         return typed(amount, Measure.VOLUME, decimal_comma=self.bench.shown.decimal_comma)
+
+
+def _mean(amounts: Sequence[int]) -> int:
+    """Rounded down, so that together they never come to more than there was; the least amounts are left whole."""
+    mean = sum(amounts) // len(amounts)
+    return mean // TENTH * TENTH or mean
+
+
+def _like_amounts(group: Sequence[PourAccount]) -> list[list[PourAccount]]:
+    """One row if the amounts poured lie close together, else a row for every amount."""
+    poured = [account.pour.poured for account in group]
+    if all(ALIKE_WITHIN * abs(amount * len(poured) - sum(poured)) <= sum(poured) for amount in poured):
+        return [list(group)]
+    rows: dict[int, list[PourAccount]] = {}
+    for account in group:
+        rows.setdefault(divide_half_up(account.pour.poured, TENTH), []).append(account)
+    return list(rows.values())

@@ -5,16 +5,19 @@ from typing import Any, cast
 
 from django import forms
 from django.http import QueryDict
+from django.utils.translation import gettext_lazy
 
+from inventory.bench.sessions import PourFacts, SessionFacts
 from inventory.errors import NotEnough
 from inventory.forms.bench import Bench
 from inventory.forms.cups import MOST_CUPS, CupForm
 from inventory.forms.formsets import Rows, typed_rows
-from inventory.forms.pours import MOST_ROWS, PourForm, SundryForm
-from inventory.sessions import PourFacts, SessionFacts
+from inventory.forms.pours import MOST_ROWS, PourForm
+from inventory.forms.sundries import SundryForm
 from studio.errors import MeniscusError
 from studio.forms import DayInput, KeyedForm
 from studio.models import Studio
+from studio.wording import _
 
 CUPS, POURS, SUNDRIES = "cups", "pours", "sundries"
 AT_MOST = {CUPS: MOST_CUPS, POURS: MOST_ROWS, SUNDRIES: MOST_ROWS}
@@ -25,26 +28,34 @@ ROWS_AT_FIRST = {CUPS: 3, POURS: 1, SUNDRIES: 1}
 class SessionForm(KeyedForm):
     """The day itself."""
 
-    held_on = forms.DateField(label="Day", widget=DayInput)
-    title = forms.CharField(label="What was it", required=False, max_length=120)
+    held_on = forms.DateField(label=gettext_lazy("Day"), widget=DayInput)
+    title = forms.CharField(label=gettext_lazy("Title"), required=False, max_length=120)
     minutes = forms.IntegerField(
-        label="Minutes worked",
+        label=gettext_lazy("Minutes worked"),
         required=False,
         min_value=0,
         max_value=24 * 60,
-        help_text="Hands-on, mixing included.",
+        help_text=gettext_lazy("Hands-on, mixing included."),
     )
-    temperature = forms.IntegerField(label="Temperature, °C", required=False, min_value=-20, max_value=60)
-    humidity = forms.IntegerField(label="Humidity, %", required=False, min_value=0, max_value=100)
-    notes = forms.CharField(required=False, max_length=5000, widget=forms.Textarea(attrs={"rows": 3}))
+    temperature = forms.IntegerField(
+        label=gettext_lazy("Temperature, °C"), required=False, min_value=-20, max_value=60
+    )
+    humidity = forms.IntegerField(
+        label=gettext_lazy("Humidity, %"), required=False, min_value=0, max_value=100
+    )
+    notes = forms.CharField(
+        label=gettext_lazy("Notes"), required=False, max_length=5000, widget=forms.Textarea(attrs={"rows": 3})
+    )
     confirm_gain = forms.BooleanField(
-        label="The bottles held more than the books say: post a count gain first, then this session",
+        label=gettext_lazy(
+            "The bottles held more than the books say: post a count gain first, then this session"
+        ),
         required=False,
     )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["title"].widget.attrs["placeholder"] = "Ring pours on boards"
+        self.fields["title"].widget.attrs["placeholder"] = _("Ring pours on boards")
 
 
 class CupRows(Rows):
@@ -55,7 +66,18 @@ class CupRows(Rows):
         super().__init__(*args, **kwargs)
 
     def get_form_kwargs(self, index: int | None) -> dict[str, Any]:
-        return {**super().get_form_kwargs(index), "stale": index in self.stale}
+        return {
+            **super().get_form_kwargs(index),
+            "stale": index in self.stale,
+            "is_pattern": index is None and self.has_rows,
+        }
+
+
+class BareRows(Rows):
+    """Rows of pours or of sundries; the pattern of a new one is bare."""
+
+    def get_form_kwargs(self, index: int | None) -> dict[str, Any]:
+        return {**super().get_form_kwargs(index), "is_pattern": index is None and self.has_rows}
 
 
 CupFormSet = cast(
@@ -68,7 +90,12 @@ PourFormSet, SundryFormSet = (
     cast(
         "type[Rows]",
         forms.formset_factory(
-            row, formset=Rows, max_num=MOST_ROWS, absolute_max=MOST_ROWS, validate_max=True, can_delete=True
+            row,
+            formset=BareRows,
+            max_num=MOST_ROWS,
+            absolute_max=MOST_ROWS,
+            validate_max=True,
+            can_delete=True,
         ),
     )
     for row in (PourForm, SundryForm)
@@ -86,13 +113,14 @@ class SessionSheet:
         rows: Mapping[str, list[dict[str, Any]]],
         main: dict[str, Any] | None = None,
         data: QueryDict | None = None,
+        files: Any = None,
         stale: Iterable[int] = (),
         spare: Mapping[str, int] | None = None,
     ) -> None:
         def given(prefix: str, **more: Any) -> dict[str, Any]:
             offered = {"prefix": prefix, "form_kwargs": {"studio": studio, "bench": bench, **more}}
             if data is not None:
-                return {"data": data, **offered}
+                return {"data": data, "files": files, **offered}
             return {"initial": rows[prefix], "spare": (spare or {}).get(prefix, 0), **offered}
 
         bench.find_lots(str(row.get("contents", "")) for row in rows[CUPS])
@@ -102,6 +130,8 @@ class SessionSheet:
         self.pours = PourFormSet(**given(POURS, cup_names=names))
         self.sundries = SundryFormSet(**given(SUNDRIES))
         self.shortfalls: list[str] = []
+        self.figures: Any = None
+        self.photos: list[tuple[Any, int, int]] = []
 
     @classmethod
     def fresh(
@@ -130,8 +160,13 @@ class SessionSheet:
         return sheet
 
     @classmethod
-    def sent(cls, *, studio: Studio, bench: Bench, data: QueryDict) -> "SessionSheet":
-        """The page as it was sent to be posted. Parts never worked out go in as planned."""
+    def sent(
+        cls, *, studio: Studio, bench: Bench, data: QueryDict, files: Any = None, forgiving: bool = False
+    ) -> "SessionSheet":
+        """The page as it was sent to be posted. Parts never worked out go in as planned.
+
+        With `forgiving`, parts worked out for something else go in as planned too: then nothing is posted.
+        """
         data = data.copy()
         rows = {prefix: typed_rows(data, prefix, at_most=most) for prefix, most in AT_MOST.items()}
         stale = []
@@ -140,12 +175,14 @@ class SessionSheet:
                 stale.append(index)
             for name, text in row.items():
                 data[f"{CUPS}-{index}-{name}"] = text
-        return cls(studio=studio, bench=bench, rows=rows, data=data, stale=stale)
+        return cls(
+            studio=studio, bench=bench, rows=rows, data=data, files=files, stale=[] if forgiving else stale
+        )
 
     @property
     def formsets(self) -> list[tuple[str, Any]]:
         """What a row of each formset is called, for the list of what must be put right."""
-        return [("Cup", self.cups), ("Pours", self.pours), ("Sundry", self.sundries)]
+        return [(_("Cup"), self.cups), (_("Pours"), self.pours), (_("Sundry"), self.sundries)]
 
     @property
     def says_weather(self) -> bool:
@@ -155,19 +192,25 @@ class SessionSheet:
 
     @property
     def has_errors(self) -> bool:
-        return bool(self.form.errors) or any(rows.total_error_count() for _, rows in self.formsets)
+        return bool(self.form.errors) or any(rows.total_error_count() for _name, rows in self.formsets)
 
     def facts(self) -> SessionFacts | None:
-        """The session as it happened; None when something must be put right, which then stands on the forms."""
-        if not all([self.form.is_valid(), *(rows.is_valid() for _, rows in self.formsets)]):
+        """The session as it happened; None when something must be put right, which then stands on the forms.
+
+        `photos` then holds each photo with the first of the pours that it shows, and the one after the last.
+        """
+        if not all([self.form.is_valid(), *(rows.is_valid() for _name, rows in self.formsets)]):
             return None
         cups = self.cups.forms
         pours: list[PourFacts] = []
         for row in self.pours.kept:
+            first = len(pours)
             try:
                 pours += row.pours(cups)
             except MeniscusError as problem:
                 row.refuse(problem)
+            if row.cleaned_data.get("photo") is not None:
+                self.photos.append((row.cleaned_data["photo"], first, len(pours)))
         if self.has_errors:
             return None
         said = self.form.cleaned_data

@@ -6,19 +6,21 @@ from typing import Any, cast
 from django import forms
 from django.forms import formset_factory
 from django.http import QueryDict
+from django.utils.translation import gettext_lazy
 
-from inventory.counting import Difference, differences, expected
-from inventory.deliveries import OpeningLine
 from inventory.errors import InventoryError
 from inventory.forms.choices import MaterialChoice
 from inventory.forms.formsets import Rows
 from inventory.models import Lot, Material
-from inventory.stocktakes import Count, weighed
+from inventory.shelf.counting import Difference, differences, expected
+from inventory.shelf.stocktakes import Count, weighed
+from inventory.supply.deliveries import OpeningLine
 from studio.errors import MeniscusError
+from studio.figures.numerals import NO_BREAK_SPACE
+from studio.figures.units import Measure
 from studio.forms import DayInput, KeyedForm, MoneyField, QuantityField, StudioForm
 from studio.models import Studio
-from studio.numerals import NO_BREAK_SPACE
-from studio.units import Measure
+from studio.wording import _
 
 MOST_OPENING_LINES = 60
 
@@ -26,18 +28,24 @@ MOST_OPENING_LINES = 60
 class StocktakeForm(KeyedForm):
     """The day of the count. `seen` names what the review showed, so that nothing else is posted unseen."""
 
-    counted_on = forms.DateField(label="Counted on", widget=DayInput)
-    notes = forms.CharField(label="Notes", max_length=500, required=False)
+    counted_on = forms.DateField(label=gettext_lazy("Counted on"), widget=DayInput)
+    notes = forms.CharField(label=gettext_lazy("Notes"), max_length=500, required=False)
     seen = forms.CharField(required=False, max_length=20_000, widget=forms.HiddenInput)
 
 
 class CountForm(StudioForm):
     """One lot: what was found, typed or weighed. Left blank it was not counted."""
 
-    found = forms.CharField(label="Found", max_length=60, required=False)
-    gross = QuantityField(label="Weighs now", measure=Measure.MASS, required=False, example="612 g")
+    found = forms.CharField(label=gettext_lazy("Found"), max_length=60, required=False)
+    gross = QuantityField(
+        label=gettext_lazy("Weighs now"), measure=Measure.MASS, required=False, example="612 g"
+    )
     empty = QuantityField(
-        label="Empty weight", measure=Measure.MASS, allow_zero=True, required=False, example="34 g"
+        label=gettext_lazy("Empty weight"),
+        measure=Measure.MASS,
+        allow_zero=True,
+        required=False,
+        example="34 g",
     )
 
     def __init__(self, *args: Any, lot: Lot, **kwargs: Any) -> None:
@@ -50,7 +58,7 @@ class CountForm(StudioForm):
         if not (measure == Measure.MASS or (measure == Measure.VOLUME and lot.material.density)):
             del self.fields["gross"], self.fields["empty"]
         for name, field in self.fields.items():
-            field.widget.attrs["aria-label"] = f"{field.label}: {lot.material.name}, {lot.label}"
+            field.widget.attrs["aria-label"] = f"{field.label!s}: {lot.material.name}, {lot.label}"
             field.widget.attrs["id"] = f"{self.prefix}-{name}"
 
     @property
@@ -61,10 +69,11 @@ class CountForm(StudioForm):
         cleaned = super().clean() or self.cleaned_data
         gross, material = cleaned.get("gross"), self.lot.material
         if cleaned.get("found") and gross is not None:
-            self.add_error("gross", "Type what you found or weigh it, not both.")
+            self.add_error("gross", _("Type what you found or weigh it, not both."))
         elif cleaned.get("found"):
             amount = self.read_amount("found", material.measure, density=material.density, allow_zero=True)
             if amount is not None:
+                # In every language the same words: the ledger knows a request sent twice by them.
                 self.count = Count(self.lot, amount, f"Counted: {' '.join(cleaned['found'].split())}")
         elif gross is not None and "empty" not in self.errors:
             self._weigh(gross, cleaned.get("empty"))
@@ -103,7 +112,7 @@ class CountSheet:
         """Judge everything; a count of nothing is refused."""
         valid = all([self.form.is_valid(), *(row.is_valid() for row in self.rows)])
         if valid and not self.counts:
-            self.form.add_error(None, "Nothing is counted yet. Fill in at least one lot.")
+            self.form.add_error(None, _("Nothing is counted yet. Fill in at least one lot."))
         return valid and bool(self.counts)
 
     @property
@@ -140,8 +149,8 @@ def lots_said(data: QueryDict) -> set[int]:
     """The lots that something was typed for."""
     found = set()
     for name in data:
-        start, _, rest = name.partition("-")
-        number, _, field = rest.partition("-")
+        start, _dash, rest = name.partition("-")
+        number, _dash, field = rest.partition("-")
         is_count = start == "lot" and field in ("found", "gross") and bool(str(data[name]).strip())
         if is_count and number.isascii() and number.isdigit() and len(number) < 19:
             found.add(int(number))
@@ -151,27 +160,31 @@ def lots_said(data: QueryDict) -> set[int]:
 class OpeningForm(KeyedForm):
     """The day the books begin."""
 
-    on = forms.DateField(label="As it stood on", widget=DayInput)
+    on = forms.DateField(label=gettext_lazy("As it stood on"), widget=DayInput)
 
 
 class OpeningLineForm(StudioForm):
     """One bottle, jar or box as it stood. Blank lines are left out."""
 
-    material = MaterialChoice(label="Material")
+    material = MaterialChoice(label=gettext_lazy("Material"))
     quantity = forms.CharField(
-        label="How much is left", max_length=60, widget=forms.TextInput(attrs={"placeholder": "350 ml"})
+        label=gettext_lazy("How much is left"),
+        max_length=60,
+        widget=forms.TextInput(attrs={"placeholder": "350 ml"}),
     )
-    cost = MoneyField(label="What that cost", example="6.40", help_text="0 if it was free.")
-    opened_on = forms.DateField(label="Opened on", widget=DayInput, required=False)
-    best_before = forms.DateField(label="Best before", widget=DayInput, required=False)
-    place = forms.CharField(label="Shelf place", max_length=60, required=False)
+    cost = MoneyField(
+        label=gettext_lazy("What that cost"), example="6.40", help_text=gettext_lazy("0 if it was free.")
+    )
+    opened_on = forms.DateField(label=gettext_lazy("Opened on"), widget=DayInput, required=False)
+    best_before = forms.DateField(label=gettext_lazy("Best before"), widget=DayInput, required=False)
+    place = forms.CharField(label=gettext_lazy("Shelf place"), max_length=60, required=False)
 
     def __init__(
         self, *args: Any, materials: Mapping[int, Material], choices: list[tuple[str, Any]], **kwargs: Any
     ) -> None:
         super().__init__(*args, **kwargs)
         self.amount = 0
-        self.fields["cost"].label = f"What that cost ({self.studio.currency})"
+        self.fields["cost"].label = _("What that cost ({currency})", currency=self.studio.currency)
         material = self.fields["material"]
         if isinstance(material, MaterialChoice):
             material.offer(materials, choices)

@@ -1,11 +1,12 @@
 """The shelf's tables, one module a noun."""
 
+from inventory.models import names
 from inventory.models.alerts import Alert, Stocktake, StocktakeLine
 from inventory.models.books import Books, CostFlow, Entry, EntryRole, LotBalance, Place, Posting, PostingKind
 from inventory.models.materials import Cause, Kind, Material, MeasureChoice, Technique
 from inventory.models.recipes import Basis, Recipe, RecipePart, RecipeVersion
-from inventory.models.sessions import Mix, Pour, Session
-from inventory.models.shelf import Lot
+from inventory.models.sessions import Mix, Pour, Session, SessionPhoto
+from inventory.models.shelf import Lot, MonthEnd
 from inventory.models.supply import Delivery, DeliveryLine, Order, OrderLine, Supplier, Supply
 
 __all__ = [
@@ -24,6 +25,7 @@ __all__ = [
     "Material",
     "MeasureChoice",
     "Mix",
+    "MonthEnd",
     "Order",
     "OrderLine",
     "Place",
@@ -34,9 +36,12 @@ __all__ = [
     "RecipePart",
     "RecipeVersion",
     "Session",
+    "SessionPhoto",
     "Stocktake",
     "StocktakeLine",
     "Supplier",
     "Supply",
     "Technique",
 ]
+
+names.name(thing for thing in list(globals().values()) if hasattr(thing, "_meta"))

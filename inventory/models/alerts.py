@@ -2,11 +2,14 @@
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy
 
 from inventory.models.books import Posting
 from inventory.models.materials import Material
+from inventory.models.once import SentOnce
 from inventory.models.shelf import Lot
 from studio.fields import whole
+from studio.wording import _
 
 
 class Alert(models.Model):
@@ -18,13 +21,13 @@ class Alert(models.Model):
     claimed_at = models.DateTimeField(
         null=True,
         blank=True,
-        help_text="When a run took it on to mail it; alerts of one mail share the moment.",
+        help_text=gettext_lazy("When a run took it on to mail it; alerts of one mail share the moment."),
     )
     mailed_at = models.DateTimeField(null=True, blank=True)
     stock = models.BigIntegerField()
     on_order = models.BigIntegerField()
     level = models.BigIntegerField()
-    reason = models.CharField(max_length=300, help_text="Where the level comes from.")
+    reason = models.CharField(max_length=300, help_text=gettext_lazy("Where the level comes from."))
 
     class Meta:
         ordering = ["-raised_at", "-pk"]
@@ -36,10 +39,10 @@ class Alert(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"Alert {self.pk}"
+        return _("Alert {number}", number=self.pk)
 
 
-class Stocktake(models.Model):
+class Stocktake(SentOnce):
     """A count, posted: what was found against what the books said."""
 
     counted_on = models.DateField()
@@ -48,11 +51,11 @@ class Stocktake(models.Model):
         Posting, on_delete=models.PROTECT, null=True, blank=True, related_name="stocktake"
     )
 
-    class Meta:
+    class Meta(SentOnce.Meta):
         ordering = ["-counted_on", "-pk"]
 
     def __str__(self) -> str:
-        return f"Stocktake {self.pk}"
+        return _("Stocktake {number}", number=self.pk)
 
 
 class StocktakeLine(models.Model):
@@ -61,7 +64,7 @@ class StocktakeLine(models.Model):
     expected = models.BigIntegerField()
     counted = models.BigIntegerField()
     how = models.CharField(
-        max_length=120, blank=True, help_text="Counted, measured or weighed, with the figures."
+        max_length=120, blank=True, help_text=gettext_lazy("Counted, measured or weighed, with the figures.")
     )
 
     class Meta:
@@ -75,4 +78,4 @@ class StocktakeLine(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"Count {self.pk}"
+        return _("Count {number}", number=self.pk)

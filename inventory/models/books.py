@@ -12,14 +12,16 @@ from typing import Self
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext_lazy, pgettext_lazy
 
 from inventory.models.materials import Cause, Material
 from studio.fields import one_of, whole
+from studio.wording import _
 
 
 class CostFlow(models.TextChoices):
-    FIFO = "fifo", "First in, first out, lot by lot"
-    AVERAGE = "average", "Weighted average"
+    FIFO = "fifo", gettext_lazy("First in, first out, lot by lot")
+    AVERAGE = "average", gettext_lazy("Weighted average")
 
 
 class Books(models.Model):
@@ -27,7 +29,7 @@ class Books(models.Model):
 
     cost_flow = models.CharField(max_length=7, choices=CostFlow.choices, default=CostFlow.FIFO)
     closed_through = models.DateField(
-        null=True, blank=True, help_text="Nothing may be posted on or before this day."
+        null=True, blank=True, help_text=gettext_lazy("Nothing may be posted on or before this day.")
     )
     last_number = models.BigIntegerField(default=0)
     last_hash = models.CharField(max_length=64, default="0" * 64)
@@ -41,24 +43,24 @@ class Books(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"Books through posting {self.last_number}"
+        return _("Books through posting {number}", number=self.last_number)
 
 
 class PostingKind(models.TextChoices):
-    OPENING = "opening", "Opening stock"
-    DELIVERY = "delivery", "Delivery"
-    MIX = "mix", "Mix"
-    SESSION = "session", "Session"
-    DECANT = "decant", "Decanting"
-    WRITE_OFF = "write_off", "Write-off"
-    STOCKTAKE = "stocktake", "Stocktake"
-    COUNT_GAIN = "count_gain", "Count gain"
-    FINISHING = "finishing", "Finishing"
-    SPOILT = "spoilt", "Work written off"
-    SALE = "sale", "Sale"
-    AVERAGE = "average", "Average cost evened"
-    COST_CORRECTION = "cost_correction", "Cost correction"
-    REVERSAL = "reversal", "Reversal"
+    OPENING = "opening", gettext_lazy("Opening stock")
+    DELIVERY = "delivery", gettext_lazy("Delivery")
+    MIX = "mix", pgettext_lazy("noun", "Mix")
+    SESSION = "session", gettext_lazy("Session")
+    DECANT = "decant", gettext_lazy("Decanting")
+    WRITE_OFF = "write_off", gettext_lazy("Write-off")
+    STOCKTAKE = "stocktake", gettext_lazy("Stocktake")
+    COUNT_GAIN = "count_gain", gettext_lazy("Count gain")
+    FINISHING = "finishing", gettext_lazy("Finishing")
+    SPOILT = "spoilt", gettext_lazy("Work written off")
+    SALE = "sale", gettext_lazy("Sale")
+    AVERAGE = "average", gettext_lazy("Average cost evened")
+    COST_CORRECTION = "cost_correction", gettext_lazy("Cost correction")
+    REVERSAL = "reversal", gettext_lazy("Reversal")
 
 
 class Posting(models.Model):
@@ -70,9 +72,11 @@ class Posting(models.Model):
     recorded_at = models.DateTimeField()
     recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     note = models.CharField(max_length=500, blank=True)
-    key = models.CharField(max_length=80, blank=True, help_text="The request's idempotency key.")
+    key = models.CharField(
+        max_length=80, blank=True, help_text=gettext_lazy("The request's idempotency key.")
+    )
     fingerprint = models.CharField(
-        max_length=64, blank=True, help_text="SHA-256 of what the request asked for."
+        max_length=64, blank=True, help_text=gettext_lazy("SHA-256 of what the request asked for.")
     )
     reverses = models.OneToOneField(
         "self", on_delete=models.PROTECT, null=True, blank=True, related_name="reversed_by"
@@ -97,29 +101,29 @@ class Posting(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"Posting {self.number}"
+        return _("Posting {number}", number=self.number)
 
 
 class Place(models.TextChoices):
-    LOT = "lot", "On the shelf"
-    MIX = "mix", "In the mixing cup"
-    WORK = "work", "In work"
-    SOLD = "sold", "In sold work"
-    LOSS = "loss", "Loss or other way out"
-    OUTSIDE = "outside", "Outside (supplier)"
-    GAIN = "gain", "Count gain"
+    LOT = "lot", gettext_lazy("On the shelf")
+    MIX = "mix", gettext_lazy("In the mixing cup")
+    WORK = "work", gettext_lazy("In work")
+    SOLD = "sold", gettext_lazy("In sold work")
+    LOSS = "loss", gettext_lazy("Loss or other way out")
+    OUTSIDE = "outside", gettext_lazy("Outside (supplier)")
+    GAIN = "gain", gettext_lazy("Count gain")
 
 
 class EntryRole(models.TextChoices):
     """Why a material came to a pour, for the cost sheet."""
 
     NONE = "", ""
-    SURFACE = "surface", "Surface"
-    POURED = "poured", "Poured"
-    RESIDUE = "residue", "Cup residue"
-    SUNDRY = "sundry", "Sundries"
-    FINISH = "finish", "Finishing"
-    PACKING = "packing", "Packing"
+    SURFACE = "surface", gettext_lazy("Surface")
+    POURED = "poured", gettext_lazy("Poured")
+    RESIDUE = "residue", gettext_lazy("Cup residue")
+    SUNDRY = "sundry", gettext_lazy("Sundries")
+    FINISH = "finish", gettext_lazy("Finishing")
+    PACKING = "packing", gettext_lazy("Packing")
 
 
 class EntryQuerySet(models.QuerySet["Entry"]):
@@ -222,4 +226,4 @@ class LotBalance(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"Balance of lot {self.lot_id}"
+        return _("Balance of lot {number}", number=self.lot_id)

@@ -2,15 +2,17 @@
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy
 
-from inventory.mixing import Basis as PlainBasis
 from inventory.models.materials import Material
+from inventory.reckoning.mixing import Basis as PlainBasis
 from studio.fields import one_of, whole
+from studio.wording import _
 
 
 class Basis(models.TextChoices):
-    VOLUME = PlainBasis.VOLUME.value, "By volume"
-    MASS = PlainBasis.MASS.value, "By weight"
+    VOLUME = PlainBasis.VOLUME.value, gettext_lazy("By volume")
+    MASS = PlainBasis.MASS.value, gettext_lazy("By weight")
 
 
 class Recipe(models.Model):
@@ -43,7 +45,7 @@ class RecipeVersion(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"version {self.number}"
+        return _("version {number}", number=self.number)
 
 
 class RecipePart(models.Model):
@@ -64,4 +66,4 @@ class RecipePart(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"part {self.line}"
+        return _("part {number}", number=self.line)

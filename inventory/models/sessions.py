@@ -2,14 +2,17 @@
 
 from typing import Any, Self
 
+from django.conf import settings
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy
 
 from inventory.models.books import Posting
 from inventory.models.materials import Material, Technique
 from inventory.models.recipes import RecipeVersion
 from inventory.models.shelf import Lot
 from studio.fields import one_of, whole
+from studio.wording import _
 
 
 class StandingQuerySet(models.QuerySet[Any]):
@@ -34,7 +37,9 @@ class Session(models.Model):
     wage_per_hour = models.BigIntegerField(default=0)
     overhead_per_hour = models.BigIntegerField(default=0)
     temperature = models.SmallIntegerField(null=True, blank=True, help_text="°C")
-    humidity = models.PositiveSmallIntegerField(null=True, blank=True, help_text="% relative humidity")
+    humidity = models.PositiveSmallIntegerField(
+        null=True, blank=True, help_text=gettext_lazy("% relative humidity")
+    )
     notes = models.TextField(blank=True)
     posting = models.OneToOneField(Posting, on_delete=models.PROTECT, related_name="session")
 
@@ -45,13 +50,13 @@ class Session(models.Model):
         constraints = whole("session", "wage_per_hour", "overhead_per_hour")
 
     def __str__(self) -> str:
-        return self.title or f"Session {self.pk}"
+        return self.title or _("Session {number}", number=self.pk)
 
 
 class MixRest(models.TextChoices):
-    KEPT = "kept", "Kept, sealed and labelled"
-    RESIDUE = "residue", "Cup residue: stays in the cost of the pours"
-    DISCARDED = "discarded", "Thrown away: a loss of its own"
+    KEPT = "kept", gettext_lazy("Kept, sealed and labelled")
+    RESIDUE = "residue", gettext_lazy("Cup residue: stays in the cost of the pours")
+    DISCARDED = "discarded", gettext_lazy("Thrown away: a loss of its own")
 
 
 class Mix(models.Model):
@@ -66,9 +71,11 @@ class Mix(models.Model):
     mixed_on = models.DateField()
     lot = models.OneToOneField(Lot, on_delete=models.PROTECT, related_name="mix")
     rest = models.CharField(max_length=9, choices=Rest.choices, default=Rest.KEPT)
-    water_share = models.BigIntegerField(default=0, help_text="Added water in the whole mix, in millionths.")
+    water_share = models.BigIntegerField(
+        default=0, help_text=gettext_lazy("Added water in the whole mix, in millionths.")
+    )
     consistency = models.CharField(
-        max_length=120, blank=True, help_text="Flow-cup seconds, mound test, 'warm honey' …"
+        max_length=120, blank=True, help_text=gettext_lazy("Flow-cup seconds, mound test, 'warm honey' …")
     )
     posting = models.ForeignKey(Posting, on_delete=models.PROTECT, related_name="mixes")
 
@@ -80,12 +87,12 @@ class Mix(models.Model):
         constraints = [one_of("mix", "rest", MixRest.values), *whole("mix", "water_share")]
 
     def __str__(self) -> str:
-        return f"Mix {self.pk}"
+        return _("Mix {number}", number=self.pk)
 
 
 class PourOutcome(models.TextChoices):
-    GOOD = "good", "Good"
-    FAILED = "failed", "Failed"
+    GOOD = "good", gettext_lazy("Good")
+    FAILED = "failed", gettext_lazy("Failed")
 
 
 class Pour(models.Model):
@@ -105,14 +112,18 @@ class Pour(models.Model):
         null=True,
         blank=True,
         related_name="poured_over_by",
-        help_text="The failed pour this one was poured over: the surface is charged once.",
+        help_text=gettext_lazy("The failed pour this one was poured over: the surface is charged once."),
     )
     technique = models.ForeignKey(Technique, on_delete=models.PROTECT, related_name="pours")
-    area = models.BigIntegerField(help_text="Surface area poured, in thousandths of a cm².")
-    poured = models.BigIntegerField(help_text="Paint poured, run-off included, in thousandths of a mL.")
+    area = models.BigIntegerField(help_text=gettext_lazy("Surface area poured, in thousandths of a cm²."))
+    poured = models.BigIntegerField(
+        help_text=gettext_lazy("Paint poured, run-off included, in thousandths of a mL.")
+    )
     run_off = models.BigIntegerField(null=True, blank=True)
     outcome = models.CharField(max_length=6, choices=Outcome.choices, default=Outcome.GOOD)
-    arm = models.CharField(max_length=60, blank=True, help_text="In a comparison: what differs in this pour.")
+    arm = models.CharField(
+        max_length=60, blank=True, help_text=gettext_lazy("In a comparison: what differs in this pour.")
+    )
     notes = models.TextField(blank=True)
 
     objects = PourQuerySet.as_manager()
@@ -137,3 +148,32 @@ class Pour(models.Model):
     def label(self) -> str:
         """What is written on the back of the wet surface."""
         return f"P{self.pk:04d}"
+
+
+class SessionPhoto(models.Model):
+    """A photo of a session: of the pours that it names, or of the whole table. Kept as JPEG, under a random name."""
+
+    session = models.ForeignKey(Session, on_delete=models.PROTECT, related_name="photos")
+    pours = models.ManyToManyField(Pour, related_name="photos", blank=True)
+    photo = models.ImageField(upload_to="sessions")
+    thumbnail = models.ImageField(upload_to="sessions/thumbnails")
+    digest = models.CharField(
+        max_length=64,
+        help_text=gettext_lazy("SHA-256 of the file as it was sent: the same one is kept once."),
+    )
+    added_at = models.DateTimeField()
+    added_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["session", "digest"], name="sessionphoto_once_a_session")
+        ]
+
+    def __str__(self) -> str:
+        return _("Photo {number}", number=self.pk)
+
+    @property
+    def labels(self) -> str:
+        """The pours that it shows; nothing for the whole table."""
+        return ", ".join(pour.label for pour in self.pours.all())

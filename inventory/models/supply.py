@@ -3,10 +3,13 @@
 from django.core.validators import MinValueValidator
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy
 
 from inventory.models.books import Posting
 from inventory.models.materials import Material
+from inventory.models.once import SentOnce
 from studio.fields import one_of, whole
+from studio.wording import _
 
 
 class Supplier(models.Model):
@@ -14,10 +17,10 @@ class Supplier(models.Model):
     country = models.CharField(max_length=60, blank=True)
     currency = models.CharField(max_length=3, default="GBP")
     lead_time_days = models.PositiveSmallIntegerField(
-        default=7, help_text="Usual days from order to delivery."
+        default=7, help_text=gettext_lazy("Usual days from order to delivery.")
     )
     lead_time_spread_days = models.PositiveSmallIntegerField(
-        default=0, help_text="Usual spread of those days (standard deviation)."
+        default=0, help_text=gettext_lazy("Usual spread of those days (standard deviation).")
     )
     email = models.EmailField(blank=True)
     notes = models.TextField(blank=True)
@@ -40,7 +43,7 @@ class Supply(models.Model):
     pack_size = models.BigIntegerField(validators=[MinValueValidator(1)])
     price = models.BigIntegerField(validators=[MinValueValidator(0)])
     barcode = models.CharField(
-        max_length=14, blank=True, help_text="The GTIN under the bars, 8 to 14 digits."
+        max_length=14, blank=True, help_text=gettext_lazy("The GTIN under the bars, 8 to 14 digits.")
     )
     minimum_packs = models.PositiveSmallIntegerField(default=1)
     is_preferred = models.BooleanField(default=False)
@@ -55,24 +58,26 @@ class Supply(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.material_id} from {self.supplier_id}"
+        return _("{material} from {supplier}", material=self.material_id, supplier=self.supplier_id)
 
 
-class Order(models.Model):
+class Order(SentOnce):
     """Goods asked for and not yet all received."""
 
     supplier = models.ForeignKey(Supplier, on_delete=models.PROTECT, related_name="orders")
     ordered_on = models.DateField()
     expected_on = models.DateField(null=True, blank=True)
     reference = models.CharField(max_length=60, blank=True)
-    is_closed = models.BooleanField(default=False, help_text="Nothing more is expected from this order.")
+    is_closed = models.BooleanField(
+        default=False, help_text=gettext_lazy("Nothing more is expected from this order.")
+    )
     notes = models.TextField(blank=True)
 
-    class Meta:
+    class Meta(SentOnce.Meta):
         ordering = ["-ordered_on", "-pk"]
 
     def __str__(self) -> str:
-        return f"Order {self.pk}"
+        return _("Order {number}", number=self.pk)
 
 
 class OrderLine(models.Model):
@@ -80,7 +85,9 @@ class OrderLine(models.Model):
     material = models.ForeignKey(Material, on_delete=models.PROTECT, related_name="order_lines")
     quantity = models.BigIntegerField(validators=[MinValueValidator(1)])
     price = models.BigIntegerField(
-        default=0, validators=[MinValueValidator(0)], help_text="Line price in the supplier's currency."
+        default=0,
+        validators=[MinValueValidator(0)],
+        help_text=gettext_lazy("Line price in the supplier's currency."),
     )
 
     class Meta:
@@ -90,7 +97,7 @@ class OrderLine(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"Order line {self.pk}"
+        return _("Order line {number}", number=self.pk)
 
 
 class Delivery(models.Model):
@@ -100,24 +107,27 @@ class Delivery(models.Model):
     """
 
     class SharedBy(models.TextChoices):
-        VALUE = "value", "By value of the lines"
-        MASS = "mass", "By weight of the lines"
+        VALUE = "value", gettext_lazy("By value of the lines")
+        MASS = "mass", gettext_lazy("By weight of the lines")
 
     supplier = models.ForeignKey(Supplier, on_delete=models.PROTECT, related_name="deliveries")
     order = models.ForeignKey(
         Order, on_delete=models.PROTECT, null=True, blank=True, related_name="deliveries"
     )
     received_on = models.DateField()
-    reference = models.CharField(max_length=60, blank=True, help_text="Invoice or delivery note number.")
+    reference = models.CharField(
+        max_length=60, blank=True, help_text=gettext_lazy("Invoice or delivery note number.")
+    )
     currency = models.CharField(max_length=3)
     rate = models.BigIntegerField(
-        default=1_000_000, help_text="Studio currency per unit of purchase currency, in millionths."
+        default=1_000_000,
+        help_text=gettext_lazy("Studio currency per unit of purchase currency, in millionths."),
     )
     rate_on = models.DateField(null=True, blank=True)
     carriage = models.BigIntegerField(default=0)
     carriage_shared_by = models.CharField(max_length=6, choices=SharedBy.choices, default=SharedBy.VALUE)
     duty = models.BigIntegerField(default=0)
-    tax = models.BigIntegerField(default=0, help_text="Tax that cannot be reclaimed.")
+    tax = models.BigIntegerField(default=0, help_text=gettext_lazy("Tax that cannot be reclaimed."))
     posting = models.OneToOneField(Posting, on_delete=models.PROTECT, related_name="delivery")
 
     class Meta:
@@ -132,7 +142,7 @@ class Delivery(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"Delivery {self.pk}"
+        return _("Delivery {number}", number=self.pk)
 
 
 class DeliveryLine(models.Model):
@@ -151,7 +161,7 @@ class DeliveryLine(models.Model):
     price = models.BigIntegerField()
     landed = models.BigIntegerField()
     typed = models.CharField(
-        max_length=60, blank=True, help_text="The quantity as it was typed, for the record."
+        max_length=60, blank=True, help_text=gettext_lazy("The quantity as it was typed, for the record.")
     )
 
     class Meta:
@@ -165,4 +175,4 @@ class DeliveryLine(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"Delivery line {self.pk}"
+        return _("Delivery line {number}", number=self.pk)

@@ -9,11 +9,12 @@ from django.urls import URLPattern, path
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
-from inventory import reorder
-from inventory.alerts import open_alerts, refresh_alerts
 from inventory.models import Alert
-from inventory.reorder import Level
-from studio.roles import EVERYONE, WORKERS, page, signed_in
+from inventory.supply import reorder
+from inventory.supply.alerts import open_alerts, refresh_alerts
+from inventory.supply.reorder import Level
+from studio.access.roles import EVERYONE, WORKERS, page, signed_in
+from studio.wording import _
 
 CLEARED_SHOWN = 20
 
@@ -64,7 +65,14 @@ def alerts(request: HttpRequest) -> HttpResponse:
 @page(*WORKERS)
 def alerts_refresh(request: HttpRequest) -> HttpResponse:
     raised, cleared = refresh_alerts(on=timezone.localdate(), at=timezone.now())
-    messages.success(request, f"Looked through the shelf: {len(raised)} raised, {len(cleared)} cleared.")
+    messages.success(
+        request,
+        _(
+            "The shelf was checked: {raised} raised, {cleared} cleared.",
+            raised=len(raised),
+            cleared=len(cleared),
+        ),
+    )
     return redirect("inventory:alerts")
 
 

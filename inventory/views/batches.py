@@ -7,16 +7,17 @@ from django.urls import URLPattern, path
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
+from inventory.bench.mixes import MixFacts, make_mix
 from inventory.forms.bench import Bench
 from inventory.forms.mixes import BatchSheet
-from inventory.mixes import MixFacts, make_mix
 from inventory.models import Mix
 from inventory.views.after import stock_changed
 from inventory.views.delivery_list import whole_number
+from studio.access.roles import WORKERS, page, signed_in
 from studio.context import current
 from studio.errors import MeniscusError
-from studio.roles import WORKERS, page, signed_in
 from studio.showing import Shown
+from studio.wording import _
 
 DRAFT = "mix-new"
 
@@ -57,7 +58,7 @@ def _post(request: HttpRequest, sheet: BatchSheet, facts: MixFacts) -> Mix | Non
     stock_changed(request)
     messages.success(
         request,
-        f"Mix posted as lot {mix.lot.label}. Label the jar with that, its name and today.",
+        _("Mix posted as lot {lot}. Label the jar with that, its name and today.", lot=mix.lot.label),
         extra_tags=DRAFT,
     )
     return mix

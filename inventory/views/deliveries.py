@@ -12,23 +12,25 @@ from django.urls import URLPattern, path
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
-from inventory.deliveries import receive_delivery
 from inventory.forms.choices import by_kind, stocked_materials
 from inventory.forms.deliveries import DeliveryForm, DeliveryLines, line_facts, still_to_come
-from inventory.incoming import OrderState, progress_of
-from inventory.landed import LandedParts, breakdown
 from inventory.models import Delivery, DeliveryLine, Entry, Order, Place, Posting, PostingKind
+from inventory.supply.deliveries import receive_delivery
+from inventory.supply.incoming import OrderState, progress_of
+from inventory.supply.landed import LandedParts, breakdown
 from inventory.views import delivery_corrections, delivery_files, delivery_list
 from inventory.views.after import stock_changed
 from inventory.views.delivery_list import whole_number
+from inventory.views.undoing import undo_of
+from studio.access.roles import EVERYONE, WORKERS, page, signed_in
 from studio.context import current
 from studio.errors import InputError, MeniscusError
-from studio.money import show_money
-from studio.numerals import write_scaled
-from studio.quantities import read_quantity
-from studio.roles import EVERYONE, WORKERS, page, signed_in
+from studio.figures.money import show_money
+from studio.figures.numerals import write_scaled
+from studio.figures.quantities import read_quantity
+from studio.figures.units import Measure
 from studio.showing import Shown, decimal_comma
-from studio.units import Measure
+from studio.wording import _
 
 
 @require_http_methods(["GET", "POST"])
@@ -50,7 +52,7 @@ def new(request: HttpRequest) -> HttpResponse:
             stock_changed(request)
             messages.success(
                 request,
-                "Delivery posted. Each line is a lot on the shelf now.",
+                _("Delivery posted. Each line is a lot on the shelf now."),
                 extra_tags=_draft_key(answered),
             )
             return redirect("inventory:delivery", pk=delivery.pk)
@@ -142,6 +144,7 @@ def delivery(request: HttpRequest, pk: int) -> HttpResponse:
         "delivery": found,
         "lines": rows,
         "reversal": getattr(found.posting, "reversed_by", None),
+        "undo": undo_of(request, found.posting),
         "section": "inventory:deliveries",
     }
     if user.sees_money:

@@ -9,22 +9,24 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import URLPattern, path, reverse
 from django.utils import timezone
+from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods
 
-from inventory.cost_corrections import Destination, correct_cost, spread
+from inventory.bookkeeping.cost_corrections import Destination, correct_cost, spread
 from inventory.forms.deliveries import CorrectionForm
 from inventory.models import Cause, Delivery, DeliveryLine, Lot, Place, Pour
 from inventory.views.after import stock_changed
+from studio.access.roles import OWNER_ONLY, page, signed_in
 from studio.context import current
 from studio.errors import MeniscusError
-from studio.roles import OWNER_ONLY, page, signed_in
+from studio.wording import _
 
 WORDS = {
-    Place.LOT: "Still on the shelf",
-    Place.WORK: "In unsold work",
-    Place.SOLD: "In sold work",
-    Place.LOSS: "In losses and other ways out",
-    Place.OUTSIDE: "Gone back to where it came from: not posted",
+    Place.LOT: gettext_lazy("Still on the shelf"),
+    Place.WORK: gettext_lazy("In unsold work"),
+    Place.SOLD: gettext_lazy("In sold work"),
+    Place.LOSS: gettext_lazy("In losses and other ways out"),
+    Place.OUTSIDE: gettext_lazy("Gone back to where it came from: not posted"),
 }
 
 
@@ -38,7 +40,10 @@ class Share:
 
 
 def note_for(line: DeliveryLine, reason: str) -> str:
-    """What the ledger says about a correction: the lot and its delivery first, so that the page finds it again."""
+    """What the ledger says about a correction: the lot and its delivery first, so that the page finds it again.
+
+    For that it says so in the same words in every language.
+    """
     return f"{line.lot.label} of delivery {line.delivery_id}: {reason}"
 
 
@@ -47,7 +52,7 @@ def note_for(line: DeliveryLine, reason: str) -> str:
 def correct(request: HttpRequest, pk: int) -> HttpResponse:
     delivery = get_object_or_404(Delivery.objects.select_related("supplier", "posting__reversed_by"), pk=pk)
     if hasattr(delivery.posting, "reversed_by"):
-        messages.error(request, "This delivery was taken back, so there is no cost left to correct.")
+        messages.error(request, _("This delivery was taken back, so there is no cost left to correct."))
         return redirect("inventory:delivery", pk=pk)
     form = CorrectionForm(
         request.POST or None,
@@ -89,7 +94,7 @@ def _posted(request: HttpRequest, form: CorrectionForm) -> bool:
         form.refuse(problem)
         return False
     stock_changed(request)
-    messages.success(request, f"Cost corrected by posting {posting.number}.")
+    messages.success(request, _("Cost corrected by posting {number}.", number=posting.number))
     return True
 
 
@@ -107,11 +112,14 @@ def described(destinations: Iterable[Destination]) -> list[Share]:
             name = f"{lots[spot.lot].material.name}, {lots[spot.lot].label}"
             address = reverse("inventory:lot", args=[spot.lot])
         elif spot.pour:
-            name, address = f"Pour {pours[spot.pour].label}", reverse("inventory:pour", args=[spot.pour])
+            name, address = (
+                _("Pour {label}", label=pours[spot.pour].label),
+                reverse("inventory:pour", args=[spot.pour]),
+            )
         elif spot.cause:
             name = causes[spot.cause].name
         money[spot.place, name, address] += item.money
-    shares = {place: Share(words) for place, words in WORDS.items()}
+    shares = {place: Share(str(words)) for place, words in WORDS.items()}
     for (place, name, address), amount in money.items():
         shares[place].money += amount
         shares[place].held.append((name, address, amount))

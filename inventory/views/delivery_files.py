@@ -8,20 +8,29 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import URLPattern, path
 from django.utils import timezone
+from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods, require_safe
 
-from inventory.delivery_file import DeliveryFileError, FileLine, Problem, by_name, decode, read_delivery_file
-from inventory.file_deliveries import Received, receive_file
 from inventory.forms.delivery_files import DeliveryFileForm
 from inventory.models import Material
+from inventory.supply.delivery_file import (
+    DeliveryFileError,
+    FileLine,
+    Problem,
+    by_name,
+    decode,
+    read_delivery_file,
+)
+from inventory.supply.file_deliveries import Received, receive_file
 from inventory.views.after import stock_changed
+from studio.access.roles import WORKERS, page, signed_in
 from studio.context import current
 from studio.errors import MeniscusError
-from studio.money import show_money, typed_money
-from studio.roles import WORKERS, page, signed_in
+from studio.figures.money import show_money, typed_money
 from studio.showing import Shown
+from studio.wording import _
 
-STEPS = ["Choose the file", "Read it through", "Posted"]
+STEPS = [gettext_lazy("Choose the file"), gettext_lazy("Read it through"), gettext_lazy("Posted")]
 EXAMPLE = [
     ("Net Loft White", "500 ml", "2", 19_000_000, "2028-09-30", "Window shelf", "NL-204"),
     ("Lantern Amber", "8 fl oz", "1", 9_400_000, "", "Window shelf", ""),
@@ -78,9 +87,11 @@ def _received(request: HttpRequest, form: DeliveryFileForm) -> Received | None:
         return None
     if received.is_new:
         stock_changed(request)
-        messages.success(request, "Delivery posted. Each line of the file is a lot on the shelf now.")
+        messages.success(request, _("Delivery posted. Each line of the file is a lot on the shelf now."))
     else:
-        messages.info(request, "This very file was posted before, as this delivery. Nothing new was posted.")
+        messages.info(
+            request, _("This very file was posted before, as this delivery. Nothing new was posted.")
+        )
     return received
 
 

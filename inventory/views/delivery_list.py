@@ -11,7 +11,7 @@ from django.urls import URLPattern, path
 from django.views.decorators.http import require_safe
 
 from inventory.models import Delivery, DeliveryLine, Supplier
-from studio.roles import EVERYONE, page, signed_in
+from studio.access.roles import EVERYONE, page, signed_in
 
 PER_PAGE = 50
 SORTS = {

@@ -1,6 +1,5 @@
 """Have I enough for this set? Asked and answered at one address; nothing is written."""
 
-from collections import defaultdict
 from dataclasses import dataclass
 
 from django.http import HttpRequest, HttpResponse
@@ -9,17 +8,19 @@ from django.urls import URLPattern, path
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from inventory.cups import Cup
-from inventory.forms.enough import USUAL_SCALE, EnoughForm, Offered
+from inventory.bench.cups import Cup
+from inventory.bench.planning import Answer, plan_set
+from inventory.forms.enough import EnoughForm, Offered
+from inventory.forms.planned import poured_straight
 from inventory.models import Material
-from inventory.planning import Answer, plan_set
+from studio.access.roles import EVERYONE, page, signed_in
 from studio.context import current
 from studio.errors import MeniscusError
-from studio.money import show_money
-from studio.roles import EVERYONE, page, signed_in
-from studio.sharing import divide_half_up, share
+from studio.figures.money import show_money
+from studio.figures.sharing import divide_half_up
+from studio.figures.units import Measure
 from studio.showing import Shown
-from studio.units import Measure
+from studio.wording import _, ngettext
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,13 +62,10 @@ def enough(request: HttpRequest) -> HttpResponse:
     user, studio, today = signed_in(request), current(request), timezone.localdate()
     shown = Shown.of(studio)
     asked = "surface" in request.GET
-    data = request.GET.copy()
-    data.setdefault("scale", USUAL_SCALE)
-    form = EnoughForm(
-        data if asked else None,
-        studio=studio,
-        offered=Offered.read(shown),
-        initial={} if asked else request.GET.dict(),
+    form = (
+        EnoughForm.asked(request.GET, studio=studio, shown=shown)
+        if asked
+        else EnoughForm(studio=studio, offered=Offered.read(shown), initial=request.GET.dict())
     )
     answer = None
     if asked and form.is_valid():
@@ -81,6 +79,7 @@ def enough(request: HttpRequest) -> HttpResponse:
         "answer": answer,
         "today": today,
         "may_log": user.may_write,
+        "question": request.GET.urlencode(),
         "section": "inventory:enough",
         **({} if answer is None else _described(answer, shown)),
     }
@@ -109,15 +108,16 @@ def verdict(answer: Answer) -> Verdict:
     """Say yes or no, and how far the shelf goes."""
     if len(answer.lines) == 1:
         (line,) = answer.lines
-        what, most = str(line.line.count), line.most
-        limit = "" if most is None else _for_one(_at_most(answer, most, line.line.count))
+        count, most = line.line.count, line.most
+        words = _("Enough for {n}", n=count) if answer.is_enough else _("Not enough for {n}", n=count)
+        limit = "" if most is None else _for_one(_at_most(answer, most, count))
     else:
-        what, most = "the whole set", answer.most_sets
+        most = answer.most_sets
+        words = _("Enough for the whole set") if answer.is_enough else _("Not enough for the whole set")
         limit = "" if most is None else _for_all(_at_most(answer, most, 1))
-    words = f"Enough for {what}" if answer.is_enough else f"Not enough for {what}"
-    more = limit or "Nothing on the shelf limits it."
+    more = limit or _("Nothing on the shelf limits it.")
     if not answer.is_enough and all(need.short <= need.on_order for need in answer.needs):
-        more += " What is short is on its way."
+        more += " " + _("What is short is on its way.")
     return Verdict(answer.is_enough, words, more)
 
 
@@ -127,27 +127,15 @@ def _at_most(answer: Answer, most: int, asked: int) -> int:
 
 
 def _for_one(most: int) -> str:
-    return f"At most {most} from what is held." if most else "Not even one from what is held."
+    return _("At most {n} from what is held.", n=most) if most else _("Not even one from what is held.")
 
 
 def _for_all(most: int) -> str:
-    return (
-        f"At most {most} such set{'s' if most > 1 else ''} from what is held."
-        if most
-        else "Not even one such set."
+    if not most:
+        return _("Not even one such set.")
+    return ngettext(
+        "At most {n} such set from what is held.", "At most {n} such sets from what is held.", most, n=most
     )
-
-
-def poured_straight(answer: Answer) -> dict[Material, int]:
-    """The volume of each colour that no cup is mixed for, in thousandths of a mL."""
-    mixed = {cup.material.pk for cup in answer.cups}
-    found: dict[Material, int] = defaultdict(int)
-    for need in answer.lines:
-        parts = share(need.paint, [colour.share for colour in need.line.colours])
-        for colour, volume in zip(need.line.colours, parts, strict=True):
-            if colour.material.pk not in mixed:
-                found[colour.material] += volume
-    return dict(found)
 
 
 def shown_cup(cup: Cup, shown: Shown) -> ShownCup:

@@ -6,29 +6,50 @@ from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import redirect, render
 from django.urls import URLPattern, path, reverse
 from django.utils import timezone
+from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods, require_safe
 
+from inventory.bookkeeping.movements import Movement, moves_of
+from inventory.bookkeeping.posting_account import summary_of, why_not_taken_back
+from inventory.bookkeeping.reversals import reverse as take_back
 from inventory.forms.reversals import TakeBackForm
-from inventory.models import EntryRole, Kind, Mix, Place, Posting
-from inventory.movements import Movement, moves_of
+from inventory.models import Cause, EntryRole, Kind, Mix, Place, Posting
 from inventory.places import Spot
-from inventory.posting_account import summary_of, why_not_taken_back
-from inventory.reversals import reverse as take_back
-from inventory.views import posting_list
+from inventory.shelf.worth import Worth, worth_by_place
+from inventory.views import posting_list, undoing
 from inventory.views.after import stock_changed
+from inventory.views.one_posting import origin_of, posting_or_404
 from inventory.views.posting_list import day_of
-from inventory.worth import Worth, worth_by_place
+from inventory.views.undoing import undo_of
+from studio.access.roles import EVERYONE, WORKERS, page, signed_in
 from studio.context import current
 from studio.errors import MeniscusError
-from studio.money import share_to_minor
-from studio.roles import EVERYONE, WORKERS, page, signed_in
-from studio.sharing import share
+from studio.figures.money import share_to_minor
+from studio.figures.sharing import share
 from studio.showing import Shown
+from studio.wording import _
 
-ORIGINS = ("session", "delivery", "stocktake")
+# Whole phrases, because not every language writes a noun inside a line in small letters.
+ON_THE_SHELF = {
+    Kind.PAINT: gettext_lazy("On the shelf: paint"),
+    Kind.MEDIUM: gettext_lazy("On the shelf: medium"),
+    Kind.ADDITIVE: gettext_lazy("On the shelf: additive"),
+    Kind.MIX: gettext_lazy("On the shelf: mixed colour"),
+    Kind.SURFACE: gettext_lazy("On the shelf: surface"),
+    Kind.FINISH: gettext_lazy("On the shelf: finish"),
+    Kind.SUNDRY: gettext_lazy("On the shelf: sundry"),
+    Kind.PACKAGING: gettext_lazy("On the shelf: packaging"),
+}
+WAYS_OUT = {
+    Cause.Kind.LOSS: gettext_lazy("loss"),
+    Cause.Kind.GIFT: gettext_lazy("gift"),
+    Cause.Kind.OWN_USE: gettext_lazy("own use"),
+    Cause.Kind.SAMPLE: gettext_lazy("sample"),
+    Cause.Kind.COUNT: gettext_lazy("count difference"),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,12 +75,12 @@ class ShownMove:
 @require_safe
 @page(*EVERYONE)
 def posting(request: HttpRequest, number: int) -> HttpResponse:
-    found = _posting(number)
+    found = posting_or_404(number)
     moves = moves_of(found)
     stays = why_not_taken_back(found)
     context = {
         "posting": found,
-        "title": f"Posting {found.number}",
+        "title": _("Posting {number}", number=found.number),
         "reversal": getattr(found, "reversed_by", None),
         "moves": _in_words(moves),
         "summary": summary_of(moves),
@@ -69,6 +90,7 @@ def posting(request: HttpRequest, number: int) -> HttpResponse:
         "mixes": found.mixes.select_related("version__recipe", "lot"),
         "stays": stays,
         "may_take_back": signed_in(request).may_write and not stays,
+        "undo": undo_of(request, found),
         "section": "inventory:postings",
     }
     return render(request, "inventory/ledger/posting.html", context)
@@ -77,7 +99,7 @@ def posting(request: HttpRequest, number: int) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 @page(*WORKERS)
 def posting_reverse(request: HttpRequest, number: int) -> HttpResponse:
-    found = _posting(number)
+    found = posting_or_404(number)
     form = TakeBackForm(request.POST if request.method == "POST" else None, studio=current(request))
     stays = why_not_taken_back(found)
     # One already taken back goes on to the writer, which knows the same request again.
@@ -94,39 +116,32 @@ def posting_reverse(request: HttpRequest, number: int) -> HttpResponse:
             form.refuse(problem)
         else:
             stock_changed(request)
-            messages.success(request, f"Posting {found.number} was taken back by posting {mirror.number}.")
-            return redirect(_origin(found))
+            messages.success(
+                request,
+                _(
+                    "Posting {number} was taken back by posting {mirror}.",
+                    number=found.number,
+                    mirror=mirror.number,
+                ),
+            )
+            return redirect(origin_of(found))
     return _ask(request, found, form, stays)
 
 
 def _ask(request: HttpRequest, found: Posting, form: TakeBackForm, stays: str) -> HttpResponse:
     context = {
         "posting": found,
-        "title": f"Take back posting {found.number}?",
+        "title": _("Take back posting {number}?", number=found.number),
         "lead": f"{found.get_kind_display()}: {found.note}" if found.note else found.get_kind_display(),
         "form": form,
         "stays": stays,
-        "back": _origin(found),
+        "back": origin_of(found),
         "shelf": summary_of(moves_of(found)).in_place(Place.LOT),
         "pours": found.session.pours.count() if hasattr(found, "session") else 0,
         "section": "inventory:postings",
     }
     status = 422 if form.is_bound else 200
     return render(request, "inventory/ledger/reverse.html", context, status=status)
-
-
-def _posting(number: int) -> Posting:
-    found = Posting.objects.select_related("recorded_by", "reverses", "reversed_by", *ORIGINS)
-    return get_object_or_404(found, pk=number)
-
-
-def _origin(found: Posting) -> str:
-    """The page of what made a posting, such as its session; else the posting's own."""
-    for name in ORIGINS:
-        thing = getattr(found, name, None)
-        if thing is not None:
-            return reverse(f"inventory:{name}", args=[thing.pk])
-    return reverse("inventory:posting", args=[found.number])
 
 
 def _in_words(moves: Iterable[Movement]) -> list[ShownMove]:
@@ -142,7 +157,7 @@ def _in_words(moves: Iterable[Movement]) -> list[ShownMove]:
             *_stand(move.here, move.here_name, mixes),
             *_stand(move.there, move.there_name, mixes),
             move,
-            EntryRole(move.role).label if move.role else "",
+            str(EntryRole(move.role).label) if move.role else "",
         )
         for move in moves
     ]
@@ -151,11 +166,11 @@ def _in_words(moves: Iterable[Movement]) -> list[ShownMove]:
 def _stand(spot: Spot, name: str, mixes: dict[int, Mix]) -> tuple[str, str]:
     """A place in words and the address of its page."""
     if spot.lot is not None:
-        return f"Lot {name}", reverse("inventory:lot", args=[spot.lot])
+        return _("Lot {label}", label=name), reverse("inventory:lot", args=[spot.lot])
     if spot.pour is not None:
-        return f"Pour {name}", reverse("inventory:pour", args=[spot.pour])
+        return _("Pour {label}", label=name), reverse("inventory:pour", args=[spot.pour])
     if spot.mix is not None:
-        return f"Cup of {mixes[spot.mix].version.recipe}", reverse(
+        return _("Cup of {recipe}", recipe=mixes[spot.mix].version.recipe), reverse(
             "inventory:lot", args=[mixes[spot.mix].lot_id]
         )
     return name, ""
@@ -167,7 +182,6 @@ def worth(request: HttpRequest) -> HttpResponse:
     as_of, shown = day_of(request.GET.get("on", "")), Shown.of(current(request))
     found = worth_by_place(as_of)
     until = {"last": as_of.isoformat()} if as_of else {}
-    then = f"at the end of {shown.day(as_of)}" if as_of else "now"
     came_in = share_to_minor([found.received, found.gains], shown.currency)
     lines = _went_to(found, shown.currency, until)
     context = {
@@ -178,7 +192,7 @@ def worth(request: HttpRequest) -> HttpResponse:
         "came_in": sum(came_in),
         "lines": lines,
         "went_to": sum(line.money for line in lines),
-        "caption": f"{shown.money(sum(came_in))} came in. Where it is {then}:",
+        "caption": _caption(shown.money(sum(came_in)), shown.day(as_of)),
         "shares": _shares(lines, shown, until),
         "outside": _entries(until, place=Place.OUTSIDE),
         "gain": _entries(until, place=Place.GAIN),
@@ -198,19 +212,29 @@ class WorthLine:
     href: str
 
 
+def _caption(came_in: str, day: str) -> str:
+    if day:
+        return _("{money} came in. Where it is at the end of {day}:", money=came_in, day=day)
+    return _("{money} came in. Where it is now:", money=came_in)
+
+
 def _went_to(found: Worth, currency: str, until: dict[str, str]) -> list[WorthLine]:
     shelf_day = {"as_of": until["last"]} if until else {}
     lines = [
-        WorthLine(Place.LOT, f"On the shelf: {Kind(kind).label.lower()}", "", money, _stock(shelf_day, kind))
+        WorthLine(Place.LOT, str(ON_THE_SHELF[Kind(kind)]), "", money, _stock(shelf_day, kind))
         for kind, money in found.shelf_by_kind.items()
     ]
     lines += [
-        WorthLine(Place.WORK, "In unsold work", "", found.in_work, _entries(until, place=Place.WORK)),
-        WorthLine(Place.SOLD, "In sold work", "", found.in_sold, _entries(until, place=Place.SOLD)),
+        WorthLine(Place.WORK, _("In unsold work"), "", found.in_work, _entries(until, place=Place.WORK)),
+        WorthLine(Place.SOLD, _("In sold work"), "", found.in_sold, _entries(until, place=Place.SOLD)),
     ]
     lines += [
         WorthLine(
-            Place.LOSS, cause.name, cause.get_kind_display().lower(), money, _entries(until, cause=cause.pk)
+            Place.LOSS,
+            cause.name,
+            str(WAYS_OUT[Cause.Kind(cause.kind)]),
+            money,
+            _entries(until, cause=cause.pk),
         )
         for cause, money in found.losses
     ]
@@ -221,10 +245,10 @@ def _went_to(found: Worth, currency: str, until: dict[str, str]) -> list[WorthLi
 def _shares(lines: list[WorthLine], shown: Shown, until: dict[str, str]) -> list[dict[str, object]]:
     """The four places money can be, as parts of a whole; percentages add up to a hundred."""
     labels = {
-        Place.LOT: "On the shelf",
-        Place.WORK: "In unsold work",
-        Place.SOLD: "In sold work",
-        Place.LOSS: "Lost or given away",
+        Place.LOT: _("On the shelf"),
+        Place.WORK: _("In unsold work"),
+        Place.SOLD: _("In sold work"),
+        Place.LOSS: _("Lost or given away"),
     }
     sums = {place: sum(line.money for line in lines if line.place == place) for place in labels}
     weights = [max(money, 0) for money in sums.values()]
@@ -253,6 +277,7 @@ def _entries(until: dict[str, str], **wanted: object) -> str:
 
 urlpatterns: list[URLPattern] = [
     *posting_list.urlpatterns,
+    *undoing.urlpatterns,
     path("ledger/worth/", worth, name="worth"),
     path("ledger/<int:number>/", posting, name="posting"),
     path("ledger/<int:number>/reverse/", posting_reverse, name="posting-reverse"),

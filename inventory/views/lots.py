@@ -7,15 +7,19 @@ from django.urls import URLPattern, path
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
+from inventory.bookkeeping.movements import lot_card
+from inventory.bookkeeping.undoing import latest_at
 from inventory.forms.lots import DecantForm, LotForm, WriteOffForm
-from inventory.lots import describe_lot
 from inventory.models import Lot
-from inventory.movements import lot_card
+from inventory.shelf.lots import describe_lot
+from inventory.shelf.write_offs import decant, write_off
 from inventory.views.after import stock_changed
-from inventory.write_offs import decant, write_off
+from inventory.views.undoing import undo_of
+from studio.access.roles import EVERYONE, WORKERS, page, signed_in
 from studio.context import current
 from studio.errors import MeniscusError
-from studio.roles import EVERYONE, WORKERS, page, signed_in
+from studio.meanwhile import last_change
+from studio.wording import _
 
 
 @require_safe
@@ -24,11 +28,12 @@ def lot(request: HttpRequest, pk: int) -> HttpResponse:
     found = _lot(pk)
     context = {
         "lot": found,
-        "title": f"Lot {found.label}",
+        "title": _("Lot {label}", label=found.label),
         "lead": found.material.name,
         "card": lot_card(found),
         "today": timezone.localdate(),
         "may_log": signed_in(request).may_write,
+        "undo": undo_of(request, latest_at(found, at=timezone.now())),
         "section": "inventory:stock",
     }
     return render(request, "inventory/lot/detail.html", context)
@@ -37,17 +42,18 @@ def lot(request: HttpRequest, pk: int) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 @page(*WORKERS)
 def lot_edit(request: HttpRequest, pk: int) -> HttpResponse:
+    seen = last_change(Lot, pk)
     found = _lot(pk)
-    form = LotForm(request.POST or None, studio=current(request), lot=found)
+    form = LotForm(request.POST or None, studio=current(request), lot=found, seen=seen)
     if form.is_bound and form.is_valid():
         try:
             describe_lot(lot=found, by=signed_in(request), at=timezone.now(), **form.facts())
         except MeniscusError as problem:
             form.refuse(problem)
         else:
-            messages.success(request, f"{found.label} is up to date.")
+            messages.success(request, _("{label} is up to date.", label=found.label))
             return redirect("inventory:lot", pk=pk)
-    return _form_page(request, found, form, "Describe", "Save")
+    return _form_page(request, found, form, _("Edit {lot}", lot=found.label), _("Save"))
 
 
 @require_http_methods(["GET", "POST"])
@@ -62,9 +68,9 @@ def write_off_page(request: HttpRequest, pk: int) -> HttpResponse:
             form.refuse(problem)
         else:
             stock_changed(request)
-            messages.success(request, f"Written off from {found.label}.")
+            messages.success(request, _("Written off from {lot}.", lot=found.label))
             return redirect("inventory:lot", pk=pk)
-    return _form_page(request, found, form, "Write off from", "Write off")
+    return _form_page(request, found, form, _("Write off from {lot}", lot=found.label), _("Write off"))
 
 
 @require_http_methods(["GET", "POST"])
@@ -81,10 +87,13 @@ def decant_page(request: HttpRequest, pk: int) -> HttpResponse:
             stock_changed(request)
             messages.success(
                 request,
-                f"{jar.label} is filled. Write {jar.label}, the name, the date and the hazards on the jar.",
+                _(
+                    "{lot} is filled. Write {lot}, the name, the date and the hazards on the jar.",
+                    lot=jar.label,
+                ),
             )
             return redirect("inventory:lot", pk=jar.pk)
-    return _form_page(request, found, form, "Decant from", "Decant")
+    return _form_page(request, found, form, _("Decant from {lot}", lot=found.label), _("Decant"))
 
 
 def _lot(pk: int) -> Lot:
@@ -92,14 +101,14 @@ def _lot(pk: int) -> Lot:
 
 
 def _form_page(
-    request: HttpRequest, found: Lot, form: LotForm | WriteOffForm | DecantForm, act: str, send: str
+    request: HttpRequest, found: Lot, form: LotForm | WriteOffForm | DecantForm, title: str, send: str
 ) -> HttpResponse:
     context = {
         "lot": found,
         "form": form,
-        "title": f"{act} {found.label}",
+        "title": title,
         "send": send,
-        "label": f"Lot {found.label}",
+        "label": _("Lot {label}", label=found.label),
         "section": "inventory:stock",
     }
     return render(request, "inventory/lot/act.html", context, status=422 if form.is_bound else 200)

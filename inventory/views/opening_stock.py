@@ -7,15 +7,16 @@ from django.urls import URLPattern, path
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
-from inventory.deliveries import open_stock
 from inventory.forms.choices import by_kind, stocked_materials
 from inventory.forms.formsets import Rows
 from inventory.forms.stocktakes import OpeningForm, OpeningRows, opening_lines
 from inventory.models import Posting
+from inventory.supply.deliveries import open_stock
 from inventory.views.after import stock_changed
+from studio.access.roles import WORKERS, page, signed_in
 from studio.context import current
 from studio.errors import MeniscusError
-from studio.roles import WORKERS, page, signed_in
+from studio.wording import _
 
 DRAFT = "opening-stock"
 SPARE_LINES = 5
@@ -61,7 +62,7 @@ def _post(request: HttpRequest, form: OpeningForm, lines: Rows) -> Posting | Non
         return None
     stock_changed(request)
     messages.success(
-        request, "Opening stock posted. Write each lot's number on its bottle.", extra_tags=DRAFT
+        request, _("Opening stock posted. Write each lot's number on its bottle."), extra_tags=DRAFT
     )
     return posting
 

@@ -9,24 +9,30 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import URLPattern, path
 from django.utils import timezone
+from django.utils.translation import gettext_lazy, pgettext_lazy
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from inventory.forms.choices import by_kind, stocked_materials
 from inventory.forms.orders import OrderForm, OrderLines, ordered_lines, shopping_lines
-from inventory.incoming import OrderState, progress_of
 from inventory.models import Material, Order, Supplier
-from inventory.orders import close_order, place_order
-from inventory.reorder import Buy, levels
+from inventory.supply.incoming import OrderState, progress_of
+from inventory.supply.orders import close_order, place_order
+from inventory.supply.reorder import Buy, levels
 from inventory.views.after import stock_changed
 from inventory.views.delivery_list import whole_number
+from studio.access.roles import EVERYONE, WORKERS, page, signed_in
 from studio.context import current
 from studio.errors import MeniscusError
-from studio.money import show_money
-from studio.roles import EVERYONE, WORKERS, page, signed_in
+from studio.figures.money import show_money
 from studio.showing import Shown, decimal_comma
+from studio.wording import _
 
 PER_PAGE = 50
-STATES = {"open": "Open", "closed": "Closed", "all": "All"}
+STATES = {
+    "open": pgettext_lazy("orders", "Open"),
+    "closed": gettext_lazy("Closed"),
+    "all": gettext_lazy("All"),
+}
 SORTS = {
     "ordered": ("ordered_on", "pk"),
     "expected": ("expected_on", "pk"),
@@ -107,12 +113,14 @@ def new(request: HttpRequest) -> HttpResponse:
                 expected_on=said["expected_on"],
                 reference=said["reference"],
                 notes=said["notes"],
+                by=signed_in(request),
+                key=said["key"],
             )
         except MeniscusError as problem:
             form.refuse(problem)
         else:
             stock_changed(request)
-            messages.success(request, "Order recorded. It counts as on its way.", extra_tags="order-new")
+            messages.success(request, _("Order recorded. It counts as on its way."), extra_tags="order-new")
             return redirect("inventory:order", pk=placed.pk)
     context = {"form": form, "formset": lines, "section": "inventory:deliveries"}
     return render(request, "inventory/order/new.html", context, status=422 if form.is_bound else 200)
@@ -189,7 +197,7 @@ def order(request: HttpRequest, pk: int) -> HttpResponse:
 def close(request: HttpRequest, pk: int) -> HttpResponse:
     closed = close_order(order=get_object_or_404(Order, pk=pk))
     stock_changed(request)
-    messages.success(request, "Order closed. Nothing more is expected from it.")
+    messages.success(request, _("Order closed. Nothing more is expected from it."))
     return redirect("inventory:order", pk=closed.pk)
 
 

@@ -13,7 +13,7 @@ from django.views.decorators.http import require_safe
 
 from inventory.models import Cause, Entry, Material, Place, Posting, PostingKind
 from inventory.views.delivery_list import whole_number
-from studio.roles import EVERYONE, page
+from studio.access.roles import EVERYONE, page
 
 PER_PAGE = 50
 

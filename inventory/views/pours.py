@@ -10,44 +10,41 @@ from django.urls import URLPattern, path
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
+from inventory.bench.pours import amend_pour
+from inventory.bench.session_account import PourAccount, pour_account
 from inventory.forms.amendments import PourAmendment
 from inventory.models import EntryRole, Pour
-from inventory.pours import amend_pour
-from inventory.session_account import PourAccount, pour_account
+from inventory.views.session_photos import photos_on
+from studio.access.roles import EVERYONE, page, signed_in
 from studio.context import current
 from studio.errors import MeniscusError
-from studio.money import share_to_minor
-from studio.roles import EVERYONE, page, signed_in
+from studio.figures.money import share_to_minor
+from studio.meanwhile import last_change
+from studio.wording import _
 
 
 @require_http_methods(["GET", "POST"])
 @page(*EVERYONE)
 def pour(request: HttpRequest, pk: int) -> HttpResponse:
     user = signed_in(request)
+    seen = last_change(Pour, pk)
     found = get_object_or_404(
         Pour.objects.select_related("session__posting__reversed_by", "surface", "technique", "over"), pk=pk
     )
     if request.method == "POST" and not user.may_write:
-        raise PermissionDenied("Your role reads the books and changes nothing.")
+        raise PermissionDenied(_("Your role reads the books and changes nothing."))
     form = PourAmendment(
         request.POST if request.method == "POST" else None,
-        initial=PourAmendment.values_of(found),
+        initial=PourAmendment.values_of(found, seen=seen),
         studio=current(request),
     )
     if form.is_bound and form.is_valid():
         try:
-            amend_pour(
-                pour=found,
-                outcome=form.cleaned_data["outcome"],
-                run_off=form.cleaned_data["run_off"],
-                notes=form.cleaned_data["notes"],
-                by=user,
-                at=timezone.now(),
-            )
+            amend_pour(pour=found, by=user, at=timezone.now(), **form.cleaned_data)
         except MeniscusError as problem:
             form.refuse(problem)
         else:
-            messages.success(request, f"{found.label} is up to date.")
+            messages.success(request, _("{label} is up to date.", label=found.label))
             return redirect("inventory:pour", pk=pk)
     return _page(request, found, form)
 
@@ -57,7 +54,7 @@ def _page(request: HttpRequest, found: Pour, form: PourAmendment) -> HttpRespons
     reversal = getattr(found.session.posting, "reversed_by", None)
     context = {
         "pour": found,
-        "title": f"Pour {found.label}",
+        "title": _("Pour {label}", label=found.label),
         "account": account,
         "lines": cost_lines(account, current(request).currency),
         "beneath": found.over,
@@ -69,6 +66,8 @@ def _page(request: HttpRequest, found: Pour, form: PourAmendment) -> HttpRespons
             content_type=ContentType.objects.get_for_model(Pour), object_id=str(found.pk)
         ).select_related("user"),
         "section": "inventory:sessions",
+        "session": found.session,
+        **photos_on(request, found.session, pours=[found], only=found),
     }
     return render(request, "inventory/session/pour.html", context, status=422 if form.is_bound else 200)
 

@@ -1,5 +1,7 @@
 """Writing a recipe, and writing a new version of one."""
 
+from typing import Any
+
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -7,6 +9,7 @@ from django.urls import URLPattern, path
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
+from inventory.bench.recipes import write_recipe, write_version
 from inventory.forms.choices import by_kind
 from inventory.forms.formsets import Rows
 from inventory.forms.recipes import (
@@ -20,10 +23,11 @@ from inventory.forms.recipes import (
     parts_said,
 )
 from inventory.models import Material, Recipe, RecipeVersion
-from inventory.recipes import write_recipe, write_version
+from studio.access.roles import WORKERS, page
 from studio.context import current
 from studio.errors import MeniscusError
-from studio.roles import WORKERS, page
+from studio.meanwhile import last_change
+from studio.wording import _
 
 
 @require_http_methods(["GET", "POST"])
@@ -40,7 +44,7 @@ def new(request: HttpRequest) -> HttpResponse:
     if form.is_bound and all([form.is_valid(), rows.is_valid()]):
         made = _written(form, rows)
         if made is not None:
-            messages.success(request, f"{made.name} is written.")
+            messages.success(request, _("{recipe} is written.", recipe=made.name))
             return redirect("inventory:recipe", pk=made.pk)
     context = {"form": form, "formset": rows, "section": "inventory:recipes"}
     return render(request, "inventory/recipe/new.html", context, status=422 if form.is_bound else 200)
@@ -66,34 +70,28 @@ def _written(form: RecipeForm, rows: Rows) -> Recipe | None:
 @require_http_methods(["GET", "POST"])
 @page(*WORKERS)
 def version(request: HttpRequest, pk: int) -> HttpResponse:
+    first: dict[str, Any] = {"seen": last_change(Recipe, pk)}
     found = get_object_or_404(Recipe.objects.select_related("makes"), pk=pk)
     latest = found.versions.order_by("-number").prefetch_related("parts__material").first()
     materials = part_materials()
     if latest is not None:
         materials |= {part.material_id: part.material for part in latest.parts.all()}
-    form = VersionForm(
-        request.POST or None, studio=current(request), initial={"basis": latest.basis} if latest else {}
-    )
+        first["basis"] = latest.basis
+    form = VersionForm(request.POST or None, studio=current(request), initial=first)
     rows = _rows(request, materials, latest)
     if form.is_bound and all([form.is_valid(), rows.is_valid()]):
         try:
             made = write_version(
-                recipe=found,
-                parts=parts_said(rows),
-                basis=form.cleaned_data["basis"],
-                notes=form.cleaned_data["notes"],
-                on=timezone.localdate(),
+                recipe=found, parts=parts_said(rows), on=timezone.localdate(), **form.cleaned_data
             )
         except MeniscusError as problem:
             form.refuse(problem)
         else:
-            is_same = latest is not None and made.pk == latest.pk
-            said = "stays as it is: its parts are the same" if is_same else "is written"
-            messages.success(request, f"Version {made.number} of {found.name} {said}.")
+            messages.success(request, _version_told(found.name, made, latest))
             return redirect("inventory:recipe", pk=pk)
     context = {
         "recipe": found,
-        "title": f"New version of {found.name}",
+        "title": _("New version of {recipe}", recipe=found.name),
         "latest": latest,
         "used": latest.mixes.count() if latest else 0,
         "form": form,
@@ -101,6 +99,14 @@ def version(request: HttpRequest, pk: int) -> HttpResponse:
         "section": "inventory:recipes",
     }
     return render(request, "inventory/recipe/version.html", context, status=422 if form.is_bound else 200)
+
+
+def _version_told(recipe: str, made: RecipeVersion, latest: RecipeVersion | None) -> str:
+    if latest is not None and made.pk == latest.pk:
+        return _(
+            "Version {n} of {recipe} stays as it is: its parts are the same.", n=made.number, recipe=recipe
+        )
+    return _("Version {n} of {recipe} is written.", n=made.number, recipe=recipe)
 
 
 def _rows(request: HttpRequest, materials: dict[int, Material], latest: RecipeVersion | None) -> Rows:

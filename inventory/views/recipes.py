@@ -11,19 +11,20 @@ from django.shortcuts import get_object_or_404, render
 from django.urls import URLPattern, path, reverse
 from django.views.decorators.http import require_safe
 
-from inventory import mixing
+from inventory.bench.mixes import plain_parts
+from inventory.bench.recipes import costs_per_100ml, latest_versions, water_share_of
 from inventory.forms.bench import held
 from inventory.forms.enough import ONE_PART, POURED
-from inventory.mixes import plain_parts
-from inventory.models import Entry, Material, Mix, Place, Recipe, RecipePart, RecipeVersion
-from inventory.recipes import costs_per_100ml, latest_versions, water_share_of
-from inventory.use_chart import BAR_STEP, Bar, bars
+from inventory.models import Basis, Entry, Material, Mix, Place, Recipe, RecipePart, RecipeVersion
+from inventory.reckoning import mixing
+from inventory.reckoning.use_chart import BAR_STEP, Bar, bars
 from inventory.views import recipe_writing
+from studio.access.roles import EVERYONE, page, signed_in
 from studio.context import current
-from studio.numerals import write_scaled
-from studio.roles import EVERYONE, page, signed_in
-from studio.sharing import divide_half_up, share
+from studio.figures.numerals import write_scaled
+from studio.figures.sharing import divide_half_up, share
 from studio.showing import Shown
+from studio.wording import _, ngettext
 
 PER_PAGE = 48
 MIXES_PER_PAGE = 20
@@ -157,7 +158,14 @@ def shown_parts(version: RecipeVersion, shown: Shown) -> list[ShownPart]:
 
 def _in_parts(parts: int, shown: Shown) -> str:
     number = write_scaled(parts, 3, decimal_comma=shown.decimal_comma, grouping=True)
-    return f"{number} part{'' if parts == ONE_PART else 's'}"
+    whole, rest = divmod(parts, ONE_PART)  # one and a half are said as two are
+    return ngettext("{n} part", "{n} parts", 2 if rest else whole, n=number)
+
+
+def _caption(version: RecipeVersion) -> str:
+    if version.basis == Basis.MASS:
+        return _("Version {n}, by weight", n=version.number)
+    return _("Version {n}, by volume", n=version.number)
 
 
 def _water(version: RecipeVersion) -> int:
@@ -180,7 +188,7 @@ def recipe(request: HttpRequest, pk: int) -> HttpResponse:
         "mix_url": f"{reverse('inventory:mix-new')}?recipe={found.pk}",
         "plan_url": f"{reverse('inventory:enough')}?colour_1={found.makes_id}",
         "latest": newest,
-        "caption": f"Version {newest.number}, {newest.get_basis_display().lower()}" if newest else "",
+        "caption": _caption(newest) if newest else "",
         "parts": shown_parts(newest, shown) if newest else [],
         "versions": _columns(beside),
         "earlier": len(versions) - len(beside),

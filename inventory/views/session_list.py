@@ -11,7 +11,7 @@ from django.views.decorators.http import require_safe
 
 from inventory.models import Entry, Place, Pour, Session, Technique
 from inventory.views.delivery_list import whole_number, year_of
-from studio.roles import EVERYONE, page, signed_in
+from studio.access.roles import EVERYONE, page, signed_in
 
 PER_PAGE = 50
 

@@ -9,23 +9,30 @@ from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, render
 from django.urls import URLPattern, path
 from django.utils import timezone
+from django.utils.dateformat import format as date_format
+from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_safe
 
-from inventory import reorder, stock
+from inventory.bookkeeping.movements import MonthUse, material_card
 from inventory.models import Alert, Kind, Lot, Material
-from inventory.movements import MonthUse, material_card
-from inventory.stock import MaterialStock
-from inventory.use_chart import Bar, bars
+from inventory.reckoning.use_chart import Bar, bars
+from inventory.shelf import stock
+from inventory.shelf.stock import MaterialStock
+from inventory.supply import reorder
 from inventory.views.posting_list import day_of
+from studio.access.roles import EVERYONE, page, signed_in
 from studio.context import current
-from studio.roles import EVERYONE, page, signed_in
-from studio.sharing import divide_half_up
+from studio.figures.sharing import divide_half_up
 from studio.showing import Shown
 
 PER_PAGE = 60
 DAYS_AHEAD = 30
 MONEY_ORDERS = {"money"}
-SHOWN_ONLY = {"low": "Low", "going-off": "Going off", "archived": "Put away too"}
+SHOWN_ONLY = {
+    "low": gettext_lazy("Low"),
+    "going-off": gettext_lazy("Going off"),
+    "archived": gettext_lazy("Archived as well"),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,7 +162,11 @@ def material(request: HttpRequest, pk: int) -> HttpResponse:
 def _use(use: Sequence[MonthUse], found: Material, shown: Shown) -> list[Bar]:
     return bars(
         [
-            (f"{month.month:%b %Y}", shown.short_quantity(month.quantity, found.measure), month.quantity)
+            (
+                date_format(month.month, "M Y"),
+                shown.short_quantity(month.quantity, found.measure),
+                month.quantity,
+            )
             for month in use
         ]
     )

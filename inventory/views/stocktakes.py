@@ -12,22 +12,25 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import URLPattern, path
 from django.utils import timezone
 from django.utils.text import slugify
+from django.utils.translation import gettext_lazy, pgettext_lazy
 from django.views.decorators.http import require_http_methods, require_safe
 
-from inventory import counting
 from inventory.forms.stocktakes import CountSheet, lots_said
 from inventory.models import Entry, Kind, Lot, Place, Posting, Stocktake, StocktakeLine
-from inventory.stocktakes import post_stocktake
+from inventory.shelf import counting
+from inventory.shelf.stocktakes import post_stocktake
 from inventory.views import opening_stock
 from inventory.views.after import stock_changed
+from inventory.views.undoing import undo_of
+from studio.access.roles import EVERYONE, WORKERS, page, signed_in
 from studio.context import current
 from studio.errors import MeniscusError
-from studio.roles import EVERYONE, WORKERS, page, signed_in
+from studio.wording import _, ngettext
 
 PER_PAGE = 50
 MOST_LOTS = 300
 EMPTIED_WITHIN_DAYS = 30
-STEPS = ["Choose a shelf", "Count", "Look over and post"]
+STEPS = [gettext_lazy("Choose a shelf"), pgettext_lazy("verb", "Count"), gettext_lazy("Check and post")]
 NOWHERE = "-"
 
 
@@ -55,9 +58,9 @@ class Selection:
 
     @property
     def words(self) -> str:
-        where = "No place noted" if self.place == NOWHERE else self.place
-        parts = [part for part in (where, Kind(self.kind).label if self.kind else "") if part]
-        return ", ".join(parts) or "Everything"
+        where = _("No place noted") if self.place == NOWHERE else self.place
+        parts = [part for part in (where, str(Kind(self.kind).label) if self.kind else "") if part]
+        return ", ".join(parts) or _("Everything")
 
     @property
     def draft(self) -> str:
@@ -169,7 +172,9 @@ def _post(request: HttpRequest, asked: Selection, sheet: CountSheet) -> Stocktak
         sheet.refuse(problem)
         return None
     stock_changed(request)
-    messages.success(request, f"Count of {len(sheet.counts)} lots posted.", extra_tags=asked.draft)
+    counted = len(sheet.counts)
+    said_so = ngettext("Count of {n} lot posted.", "Count of {n} lots posted.", counted, n=counted)
+    messages.success(request, said_so, extra_tags=asked.draft)
     return made
 
 
@@ -244,6 +249,7 @@ def stocktake(request: HttpRequest, pk: int) -> HttpResponse:
         "gained": sum(line.money for line in lines if line.money > 0),
         "reversal": reversal,
         "may_take_back": user.may_write and found.posting is not None and reversal is None,
+        "undo": undo_of(request, found.posting),
         "section": "inventory:stock",
     }
     return render(request, "inventory/stocktake/detail.html", context)

@@ -9,12 +9,12 @@ from django.core.management.base import BaseCommand, CommandError
 from django.db import transaction
 from django.utils import timezone
 
-from inventory.delivery_file import COLUMNS, DeliveryFileError
-from inventory.file_deliveries import FileFacts, Received, receive_file
 from inventory.models import Delivery, Supplier
+from inventory.supply.delivery_file import COLUMNS, DeliveryFileError
+from inventory.supply.file_deliveries import FileFacts, Received, receive_file
 from studio.errors import MeniscusError
+from studio.figures.money import read_money
 from studio.models import Studio, User
-from studio.money import read_money
 from studio.showing import Shown
 
 

@@ -10,12 +10,13 @@ from django.core.mail import EmailMessage
 from django.core.management.base import BaseCommand, CommandError
 from django.core.validators import validate_email
 from django.db import transaction
-from django.utils import timezone
+from django.utils import timezone, translation
 
-from inventory import alerts
 from inventory.models import Alert, Books
+from inventory.supply import alerts
 from studio.models import Role, Studio, User
 from studio.showing import Shown
+from studio.wording import _, ngettext
 
 MAIL_FAILED, NOBODY_TO_MAIL = 1, 2
 
@@ -79,20 +80,25 @@ class Command(BaseCommand):
 def message(claimed: list[Alert], recipients: list[str]) -> EmailMessage:
     """One mail for one claim. Its headers hold nothing that anybody typed but the recipients' checked addresses."""
     studio = Studio.current()
+    with translation.override(studio.language):
+        return _written(claimed, recipients, studio)
+
+
+def _written(claimed: list[Alert], recipients: list[str], studio: Studio) -> EmailMessage:
     shown = Shown.of(studio)
     current = [alert for alert in claimed if alert.cleared_at is None]
     books = Books.objects.get(pk=1)
     lines = [
-        f"{studio.name}: these have fallen to the stock at which to order them.",
+        _("{studio}: these have fallen to the stock at which to order them.", studio=studio.name),
         "",
         *[in_words(alert, shown) for alert in current],
         "",
-        f"The books stand at posting {books.last_number}, {books.last_hash}.",
-        "Keep this mail: that figure shows later whether an older posting was ever changed.",
+        _("The books stand at posting {number}, {seal}.", number=books.last_number, seal=books.last_hash),
+        _("Keep this mail: that figure shows later whether an older posting was ever changed."),
     ]
     name = hashlib.sha256(",".join(str(alert.pk) for alert in claimed).encode()).hexdigest()[:32]
     host = settings.DEFAULT_FROM_EMAIL.rpartition("@")[2].strip("> ") or "localhost"
-    subject = "1 material to order" if len(current) == 1 else f"{len(current)} materials to order"
+    subject = ngettext("{n} material to order", "{n} materials to order", len(current), n=len(current))
     return EmailMessage(
         subject=subject,
         body="\n".join(lines),
@@ -104,12 +110,16 @@ def message(claimed: list[Alert], recipients: list[str]) -> EmailMessage:
 def in_words(alert: Alert, shown: Shown) -> str:
     """One alert on one line, whatever the material is called."""
     measure = alert.material.measure
-    coming = f", {shown.quantity(alert.on_order, measure)} on order" if alert.on_order else ""
-    name = " ".join(alert.material.name.split())
-    return (
-        f"{name}: {shown.quantity(alert.stock, measure)} left{coming}; "
-        f"order at {shown.quantity(alert.level, measure)}. {alert.reason}"
-    )
+    facts = {
+        "name": " ".join(alert.material.name.split()),
+        "left": shown.quantity(alert.stock, measure),
+        "level": shown.quantity(alert.level, measure),
+        "reason": alert.reason,
+    }
+    if not alert.on_order:
+        return _("{name}: {left} left; order at {level}. {reason}", **facts)
+    coming = shown.quantity(alert.on_order, measure)
+    return _("{name}: {left} left, {coming} on order; order at {level}. {reason}", coming=coming, **facts)
 
 
 def _recipients(wanted: list[str]) -> list[str]:

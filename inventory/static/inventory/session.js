@@ -1,7 +1,8 @@
 /* The parts of a cup, worked out while one types; without this file the button "Work out the parts" does it.
    form[data-cups]            a form whose cups have parts
    [data-parts="signature"]   the parts of one cup, and what they were worked out for
-   [data-cup-column="2"]      what was poured from the second cup, shown while that cup is used
+   [data-cup-column="2"]      what was poured from the second cup, shown while that cup is used; one for each cup
+                              (the form names it: data-words-cup="Cup {number}" and data-words-named-cup)
    [data-rows][data-at-most]  the Add button goes when so many rows are there                                          */
 (function () {
   "use strict";
@@ -27,6 +28,9 @@
   async function workOut() {
     const mine = ++turn;
     const body = new FormData(form);
+    Array.from(body.entries()).forEach(function (entry) {
+      if (entry[1] instanceof File) { body.delete(entry[0]); } // photos stay here until the session is posted
+    });
     body.append("do", "parts");
     let answer;
     try {
@@ -45,6 +49,7 @@
         replaceKeepingFocus(place, document.adoptNode(fresh));
       }
     });
+    form.dispatchEvent(new Event("partsworkedout"));
     return true;
   }
 
@@ -73,14 +78,57 @@
     return choice && choice.value ? choice.selectedOptions[0].textContent.replace(/ \([^(]*\)$/, "") : "";
   }
 
+  function numberOf(column) { return Number(column.dataset.cupColumn); }
+
+  function lastColumn(place) {
+    const columns = Array.from(place.querySelectorAll("[data-cup-column]"));
+    return columns.sort(function (one, other) { return numberOf(one) - numberOf(other); }).pop();
+  }
+
+  function columnLike(pattern, prefix, number) {
+    const made = pattern.cloneNode(true);
+    made.dataset.cupColumn = String(number);
+    made.querySelectorAll("*").forEach(function (element) {
+      ["id", "name", "for", "aria-describedby"].forEach(function (attribute) {
+        const value = element.getAttribute(attribute);
+        if (!value) { return; }
+        const named = value.replace("cup_" + numberOf(pattern), "cup_" + number);
+        element.setAttribute(attribute, named.replace("pours-__prefix__", prefix));
+      });
+    });
+    return made;
+  }
+
+  // A cup that was added has its place in every row of pours, and in those that are still to come.
+  function addColumns() {
+    const template = form.querySelector('[data-rows="pours"] > template');
+    if (!template) { return; }
+    const pattern = lastColumn(template.content);
+    const cups = form.querySelectorAll(".rows-list > [data-cup]").length;
+    form.querySelectorAll('[data-rows="pours"] > .rows-list > [data-row]').forEach(function (row) {
+      const prefix = row.querySelector("[name$=-alike]").name.replace("-alike", "");
+      for (let number = numberOf(lastColumn(row)) + 1; number <= cups; number += 1) {
+        const made = columnLike(pattern, prefix, number);
+        const field = made.querySelector("input");
+        lastColumn(row).after(made);
+        if (form.draftFields && field.name in form.draftFields) { field.value = form.draftFields[field.name]; }
+      }
+    });
+    for (let number = numberOf(pattern) + 1; number <= cups; number += 1) {
+      lastColumn(template.content).after(columnLike(pattern, "pours-__prefix__", number));
+    }
+  }
+
   function nameColumns() {
+    addColumns();
     const cups = form.querySelectorAll(".rows-list > [data-cup]");
     form.querySelectorAll("[data-cup-column]").forEach(function (column) {
       const number = Number(column.dataset.cupColumn);
       const name = contentsOf(cups[number - 1]);
       const label = column.querySelector("label");
       column.hidden = !name && !column.querySelector("input").value;
-      label.firstChild.textContent = "Cup " + number + (name ? ": " + name : "") + " ";
+      const said = (name ? form.dataset.wordsNamedCup : form.dataset.wordsCup).replace("{number}", String(number));
+      label.firstChild.textContent = said.replace("{name}", function () { return name; }) + " ";
     });
     form.querySelectorAll("[data-rows][data-at-most]").forEach(function (rows) {
       const count = rows.querySelectorAll(".rows-list > [data-row]").length;
@@ -98,5 +146,18 @@
     const wanted = cup.querySelector("input[name$=-wanted]");
     return !place.dataset.parts && contentsOf(cup) && wanted && wanted.value;
   });
-  if (chosen) { workOut(); } // a draft came back from the device, which keeps no parts
+  // A draft came back from the device: its parts have fields again only once they are worked out.
+  function bringBackParts() {
+    const kept = form.draftFields || {};
+    let changed = false;
+    form.querySelectorAll("[data-parts] input:not([type=hidden]), [data-parts] select").forEach(function (field) {
+      if (field.name in kept && field.value !== kept[field.name]) {
+        field.value = kept[field.name];
+        changed = true;
+      }
+    });
+    if (changed) { workOut(); }
+  }
+
+  if (chosen || "draftBack" in form.dataset) { workOut().then(function (done) { if (done) { bringBackParts(); } }); }
 })();

@@ -8,9 +8,9 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
+from studio.access.people import add_person
 from studio.errors import MeniscusError
-from studio.models import Role
-from studio.people import add_person
+from studio.models import Role, User
 
 FROM_ENVIRONMENT = "MENISCUS_NEW_PASSWORD"
 
@@ -41,6 +41,10 @@ class Command(BaseCommand):
         except MeniscusError as problem:
             raise CommandError(str(problem)) from problem
         self.stdout.write(f"{person.username} may sign in now, as {person.get_role_display().lower()}.")
+        if not User.objects.filter(role=Role.OWNER, is_active=True).exists():
+            self.stdout.write(
+                "Nobody is the owner yet, and only an owner sets the studio up: --role owner adds one."
+            )
 
     def _password(self) -> str:
         given = os.environ.get(FROM_ENVIRONMENT)

@@ -7,9 +7,9 @@ from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
 from studio import security
+from studio.access.tokens import add_token, revoke_token
 from studio.errors import MeniscusError
 from studio.models import TokenScope, User
-from studio.tokens import add_token, revoke_token
 
 
 class Command(BaseCommand):

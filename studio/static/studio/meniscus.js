@@ -4,12 +4,21 @@
    input data-filter="#table-id"            hides the rows of a table that lack the typed words
    form data-draft="key"                    keeps an unsent form on this device; data-draft-clear="key" on the page
                                             after a save forgets it; form data-draft-forget forgets all when sent;
-                                            data-draft-sent-back: the page is filled in already, restore nothing */
+                                            data-draft-sent-back: the page is filled in already, restore nothing;
+                                            data-draft-filled: so it is, but what was changed since comes back
+   details data-fold-when-narrow            stands open on a desk and starts folded on a phone
+   body data-shown-…, data-draft-…          what this file says, in the language of the page */
 (function () {
   "use strict";
 
   const page = document.documentElement;
   page.classList.add("has-script");
+
+  const words = document.body.dataset;
+
+  function filledIn(text, values) {
+    return text.replace(/\{(\w+)\}/g, function (place, name) { return name in values ? values[name] : place; });
+  }
 
   // ---- Rows of a formset ------------------------------------------------------------------------------------------
 
@@ -26,6 +35,18 @@
     shown.forEach(function (place, index) { place.textContent = String(index + 1); });
   }
 
+  // Long lists of choices stand in the rows that are there, not once more in the pattern of a new one.
+  function fillChoices(row, rows) {
+    row.querySelectorAll("select").forEach(function (select) {
+      const field = select.name.replace(/^.*-/, "");
+      const alike = rows.querySelector('.rows-list > [data-row] select[name$="-' + CSS.escape(field) + '"]');
+      if (select.options.length || !alike) { return; }
+      select.append(...Array.from(alike.children, function (choice) { return choice.cloneNode(true); }));
+      Array.from(select.options).forEach(function (option) { option.removeAttribute("selected"); });
+      select.selectedIndex = 0;
+    });
+  }
+
   function addRow(rows) {
     const total = totalForms(rows);
     const row = rows.querySelector("template").content.firstElementChild.cloneNode(true);
@@ -35,6 +56,7 @@
         if (value) { element.setAttribute(attribute, value.replaceAll("__prefix__", total.value)); }
       });
     });
+    fillChoices(row, rows);
     rows.querySelector(".rows-list").append(row);
     total.value = String(Number(total.value) + 1);
     numberRows(rows);
@@ -109,14 +131,15 @@
     found.htmlFor = input.id;
     input.after(found);
     input.addEventListener("input", function () {
-      const words = input.value.toLocaleLowerCase().split(/\s+/).filter(Boolean);
+      const typed = input.value.toLocaleLowerCase().split(/\s+/).filter(Boolean);
       let shown = 0;
       table.querySelectorAll("tbody > tr").forEach(function (row) {
         const text = row.textContent.toLocaleLowerCase();
-        row.hidden = !words.every(function (word) { return text.includes(word); });
+        row.hidden = !typed.every(function (word) { return text.includes(word); });
         if (!row.hidden) { shown += 1; }
       });
-      found.textContent = words.length ? shown + " shown" : "";
+      const said = shown === 1 ? words.shownOne : words.shownMany;
+      found.textContent = typed.length ? filledIn(said, { count: shown }) : "";
     });
   });
 
@@ -165,7 +188,7 @@
   }
 
   function saveDraft(form) {
-    const draft = { at: Date.now(), rows: {}, fields: {} };
+    const draft = { at: Date.now(), page: window.location.search, rows: {}, fields: {} };
     form.querySelectorAll("[data-rows]").forEach(function (rows) {
       draft.rows[rows.dataset.rows] = Number(totalForms(rows).value);
     });
@@ -206,20 +229,19 @@
 
   function tellOfDraft(form, draft) {
     const notice = document.createElement("div");
-    const words = document.createElement("p");
+    const told = document.createElement("p");
     const drop = document.createElement("button");
     notice.className = "message is-info";
     notice.setAttribute("role", "status");
-    words.textContent = "Your unsent entries of " + new Date(draft.at).toLocaleString() +
-      " are back. They are kept on this device only, until you save.";
+    told.textContent = filledIn(words.draftBack, { time: new Date(draft.at).toLocaleString() });
     drop.type = "button";
     drop.className = "button is-plain";
-    drop.textContent = "Start afresh";
+    drop.textContent = words.draftAfresh;
     drop.addEventListener("click", function () {
       dropDraft(form.dataset.draft);
       window.location.replace(window.location.pathname + window.location.search);
     });
-    notice.append(words, drop);
+    notice.append(told, drop);
     form.prepend(notice);
   }
 
@@ -231,8 +253,12 @@
     // A form sent back, with errors or filled in further, already holds what was typed.
     const sentBack = "draftSentBack" in form.dataset ||
       form.querySelector("[aria-invalid=true], .error-summary, .errorlist");
-    const draft = sentBack ? null : readDraft(form.dataset.draft);
+    const kept = sentBack ? null : readDraft(form.dataset.draft);
+    const isAnother = kept && "draftFilled" in form.dataset && kept.page !== window.location.search;
+    const draft = isAnother ? null : kept;
     if (draft) {
+      form.dataset.draftBack = "yes";
+      form.draftFields = draft.fields; // for fields that a script adds later
       restoreDraft(form, draft);
       tellOfDraft(form, draft);
     }
@@ -246,7 +272,17 @@
         Object.keys(store).filter(function (key) { return key.startsWith(DRAFTS); })
           .forEach(function (key) { store.removeItem(key); });
       });
+      if (window.indexedDB) { window.indexedDB.deleteDatabase("meniscus.photos"); }
     });
+  });
+
+  // ---- Filters that fold away on a phone --------------------------------------------------------------------------
+
+  const narrow = window.matchMedia("(max-width: 47.99rem)");
+  document.querySelectorAll("details[data-fold-when-narrow]").forEach(function (fold) {
+    function fit() { fold.open = !narrow.matches; }
+    fit();
+    narrow.addEventListener("change", fit);
   });
 
   // ---- Where to look first ----------------------------------------------------------------------------------------

@@ -1,0 +1,1 @@
+"""Pieces from their pours to their finish."""

@@ -1,0 +1,1 @@
+"""The arithmetic of prices, and the states of a piece: no Django."""

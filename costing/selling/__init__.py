@@ -1,0 +1,1 @@
+"""Prices, price lists, sales and the other ways out."""

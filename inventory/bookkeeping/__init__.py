@@ -1,0 +1,1 @@
+"""Reading the ledger back, proving it, and putting mistakes right."""

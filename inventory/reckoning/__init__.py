@@ -1,0 +1,1 @@
+"""The arithmetic of the shelf: pure functions of whole numbers, no Django."""

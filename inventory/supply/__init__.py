@@ -1,0 +1,1 @@
+"""How material comes in: orders, deliveries and what they cost landed, and when to order again."""

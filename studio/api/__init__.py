@@ -1,0 +1,1 @@
+"""What every endpoint for programs shares."""

@@ -1,0 +1,1 @@
+"""Backups: making, proving and restoring them on either database."""

@@ -1,4 +1,4 @@
-"""Can the books be broken? Many writers at once, kill -9 while posting, a disk that is full.
+"""Can the books be broken? Many writers at once, kill -9 while posting, full disks, wrong clocks, mail that is lost.
 
 Everything here runs on databases of its own, made and removed by the run, with every worker in a process of its
 own. `python -m tests.faults` runs the full rounds.

@@ -85,7 +85,7 @@ def kill_writers(database: RealDatabase, *, rounds: int, writers: int, seed: int
 
 
 def fill_the_disk(database: RealDatabase, *, failures: int, seed: int) -> list[str]:
-    """SQLite runs out of pages in the middle of a posting, again and again. Returns the errors it gave."""
+    """The database runs out of room in the middle of a posting, again and again. Returns the errors it gave."""
     scene: Scene = database.do(jobs.stock_shelf, paint_in_lots=[jobs.PLENTY])
     errors: list[str] = database.do(disk_jobs.post_on_a_full_disk, scene=scene, failures=failures, seed=seed)
     books = database.do(jobs.look_through)

@@ -17,13 +17,15 @@ from django.db.models import Count, F, Max, Sum
 from django.utils import timezone
 
 from costing.errors import PieceError
+from costing.making.pieces import make_piece
 from costing.models import Piece, Sale
-from costing.pieces import make_piece
-from costing.sales import sell
-from costing.states import State
-from inventory import books
+from costing.reckoning.states import State
+from costing.selling.sales import sell
+from inventory.bench.mixes import Ingredient, MixFacts
+from inventory.bench.sessions import Dose, PourFacts, SessionFacts, log_session
+from inventory.bookkeeping import books
+from inventory.bookkeeping.reversals import reverse
 from inventory.errors import CannotReverse, KeyReused, NotEnough
-from inventory.mixes import Ingredient, MixFacts
 from inventory.models import (
     Books,
     Cause,
@@ -36,12 +38,10 @@ from inventory.models import (
     RecipeVersion,
     Session,
 )
-from inventory.reversals import reverse
-from inventory.sessions import Dose, PourFacts, SessionFacts, log_session
-from inventory.write_offs import write_off
+from inventory.shelf.write_offs import write_off
+from studio.access.tokens import add_token
 from studio.errors import MeniscusError
 from studio.models import TokenScope, User
-from studio.tokens import add_token
 from tests import making
 from tests.costing.stories import POURED_ON, make_route, moved_to
 from tests.days import AT, TODAY

@@ -9,6 +9,7 @@ import logging
 import os
 import shutil
 import traceback
+import warnings
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
@@ -33,6 +34,10 @@ Job = Callable[..., Any]
 
 class WorkerFailed(AssertionError):
     """Raised when a job in another process ended in an error; the text is that process's traceback."""
+
+
+class WorkerDied(WorkerFailed):
+    """Raised when a process ended without a word, as one does that is killed."""
 
 
 @dataclass(frozen=True)
@@ -85,16 +90,28 @@ class Worker:
             while (word := self.pipe.recv())[0] == "says":
                 self.said.append(word[1])
         except EOFError:
-            word = ("failed", "The worker died without an answer.")
+            self._end()
+            raise WorkerDied("The worker died without an answer.") from None
         self._end()
         if word[0] == "failed":
             raise WorkerFailed(word[1])
         return word[1]
 
-    def wait_for_a_word(self, seconds: float = 30) -> None:
-        """Wait until the job has said something."""
+    def hear(self, seconds: float = 60) -> Any:
+        """Wait for the next thing that the job says. Raises WorkerFailed when it ends in an error or stays silent."""
         if not self.pipe.poll(seconds):
             raise WorkerFailed(f"The worker said nothing for {seconds} seconds.")
+        kind, word = self.pipe.recv()
+        if kind == "failed":
+            raise WorkerFailed(word)
+        self.said.append(word)
+        return word
+
+    def heard_so_far(self) -> list[Any]:
+        """All that the job has said by now."""
+        while self.pipe.poll():
+            self.hear()
+        return list(self.said)
 
     def kill(self) -> list[Any]:
         """Kill the process as `kill -9` does, and return all that it had said."""
@@ -124,6 +141,7 @@ def use(url: str) -> None:
 
 def _work(url: str, job: Job, facts: dict[str, Any], pipe: Connection) -> None:
     logging.disable(logging.WARNING)  # who signed in or was added is nobody's news here
+    warnings.filterwarnings("ignore", message="No directory at")  # of static files
     use(url)
     try:
         answer = job(say=partial(_say, pipe), **{"meet": _nobody_to_meet, **facts})
@@ -159,12 +177,16 @@ class Maker:
             yield made
             for file in made.file.parent.glob(f"{made.file.name}*"):
                 file.unlink()
+            for folder in made.file.parent.glob("before-restore-*"):
+                shutil.rmtree(folder)
             return
         _tell(self.server, f'CREATE DATABASE "{_name(made.url)}" TEMPLATE "{_name(self.pattern.url)}"')
         try:
             yield made
         finally:
             _tell(self.server, f'DROP DATABASE "{_name(made.url)}" WITH (FORCE)')
+            for kept in _kept_by_restores(self.server):
+                _tell(self.server, f'DROP DATABASE "{kept}"')
 
 
 @contextmanager
@@ -175,7 +197,7 @@ def maker(folder: Path, server: str = "") -> Iterator[Maker]:
         made.pattern.do(jobs.migrate)
         yield made
         return
-    name = f"meniscus_faults_{os.getpid()}_{next(numbers)}"
+    name = f"{_begins()}{next(numbers)}"
     made = Maker(RealDatabase(urlunsplit(urlsplit(server)._replace(path=f"/{name}"))), server)
     _tell(server, f'CREATE DATABASE "{name}"')
     try:
@@ -183,6 +205,24 @@ def maker(folder: Path, server: str = "") -> Iterator[Maker]:
         yield made
     finally:
         _tell(server, f'DROP DATABASE "{name}" WITH (FORCE)')
+
+
+def _begins() -> str:
+    return f"meniscus_faults_{os.getpid()}_"
+
+
+def _kept_by_restores(server: str) -> list[str]:
+    """The databases that this process's restores have put aside."""
+    import psycopg
+
+    address = urlunsplit(urlsplit(server)._replace(path="/postgres"))
+    with psycopg.connect(address) as connection:
+        rows = connection.execute(
+            "SELECT datname FROM pg_database "
+            "WHERE starts_with(datname, %s) AND position('_before_restore_' IN datname) > 0",
+            [_begins()],
+        )
+        return [str(name) for (name,) in rows.fetchall()]
 
 
 def _name(url: str) -> str:

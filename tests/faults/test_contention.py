@@ -1,6 +1,6 @@
 """Many writers at once. Small rounds; `python -m tests.faults` runs the full ones and reports the worst wait."""
 
-from tests.faults import contention
+from tests.faults import contention, double_clicks
 from tests.faults.real_databases import RealDatabase
 
 
@@ -18,6 +18,13 @@ def test_a_form_sent_many_times_at_once_posts_once_and_everybody_gets_that_answe
     real_database: RealDatabase,
 ) -> None:
     contention.double_sends(real_database, keys=4, racers=8)
+
+
+def test_what_is_sent_again_and_again_through_a_web_server_posts_once_and_other_contents_are_refused(
+    real_database: RealDatabase,
+) -> None:
+    """By forms and by a program's requests in turn."""
+    double_clicks.double_clicks(real_database, keys=4, racers=6)
 
 
 def test_a_posting_taken_back_by_two_people_at_once_is_taken_back_once(real_database: RealDatabase) -> None:

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.faults import crashes, disk_jobs, through_http, traced
+from tests.faults import crashes, disk_jobs, imports, through_http, traced
 from tests.faults.real_databases import RealDatabase
 
 
@@ -25,9 +25,13 @@ def test_it_keeps_what_it_answered_through_http_when_web_workers_are_killed(
 
 
 def test_a_full_database_leaves_nothing_half_written_and_writes_resume(real_database: RealDatabase) -> None:
-    if not real_database.is_sqlite:
-        pytest.skip("The number of pages can be limited on SQLite only.")
     crashes.fill_the_disk(real_database, failures=8, seed=1)
+
+
+def test_an_import_that_dies_half_way_brings_in_all_of_a_file_or_nothing_and_once(
+    real_database: RealDatabase,
+) -> None:
+    imports.imports_that_die(real_database, deaths=2, seed=1)
 
 
 def test_files_that_may_grow_no_further_leave_nothing_half_written_and_writes_resume(

@@ -5,26 +5,18 @@ import json
 import os
 import random
 import signal
-import socket
-import subprocess
-import sys
 import threading
 import time
-from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass, field
-from pathlib import Path
-
-from django.conf import settings
 
 from tests.days import TODAY
 from tests.faults import jobs
 from tests.faults.crashes import Losses
 from tests.faults.jobs import Scene
 from tests.faults.real_databases import RealDatabase
+from tests.faults.web_server import PATIENCE, web_server, workers_of
 
 ANSWERED = (200, 201)
-PATIENCE = 60  # seconds for a server to come up, or to answer again after a kill
 
 
 @dataclass
@@ -81,7 +73,7 @@ def kill_web_workers(database: RealDatabase, *, kills: int, clients: int, seed: 
     chance = random.Random(seed)
     scene: Scene = database.do(jobs.stock_shelf, paint_in_lots=[jobs.PLENTY])
     tokens: list[str] = database.do(jobs.let_programs_in, count=clients)
-    with _server(database) as (server, port):
+    with web_server(database) as (server, port):
         programs = [Client(f"program-{n}", port, token, scene) for n, token in enumerate(tokens)]
         threads = [threading.Thread(target=program.run) for program in programs]
         for thread in threads:
@@ -90,7 +82,7 @@ def kill_web_workers(database: RealDatabase, *, kills: int, clients: int, seed: 
             for _ in range(kills):
                 _wait_for_more(programs)
                 time.sleep(chance.uniform(0, 0.2))
-                os.kill(chance.choice(_workers_of(server)), signal.SIGKILL)
+                os.kill(chance.choice(workers_of(server)), signal.SIGKILL)
             _wait_for_more(programs)
         finally:
             for program in programs:
@@ -105,41 +97,6 @@ def kill_web_workers(database: RealDatabase, *, kills: int, clients: int, seed: 
     lost = sum(books["keys"].get(key) != number for key, number in told.items())
     assert lost == 0
     return Losses(kills, len(told), lost, len(books["keys"].keys() - told.keys()))
-
-
-@contextmanager
-def _server(database: RealDatabase) -> Iterator[tuple[int, int]]:
-    """A web server with two workers on the database: its process number, and its port."""
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port: int = free.getsockname()[1]
-    words = ["--bind", f"127.0.0.1:{port}", "--workers", "2", "--threads", "2", "--log-level", "critical"]
-    command = [sys.executable, "-m", "gunicorn", "studio.wsgi", "--no-control-socket", *words]
-    environment = {**os.environ, "DATABASE_URL": database.url}
-    with subprocess.Popen(
-        command, env=environment, cwd=settings.BASE_DIR, stderr=subprocess.DEVNULL
-    ) as process:
-        try:
-            _wait_for_port(port)
-            yield process.pid, port
-        finally:
-            process.terminate()
-
-
-def _workers_of(server: int) -> list[int]:
-    return [int(pid) for pid in Path(f"/proc/{server}/task/{server}/children").read_text().split()]
-
-
-def _wait_for_port(port: int) -> None:
-    until = time.monotonic() + PATIENCE
-    while time.monotonic() < until:
-        try:
-            socket.create_connection(("127.0.0.1", port), timeout=1).close()
-        except OSError:
-            time.sleep(0.05)
-        else:
-            return
-    raise AssertionError(f"The server did not come up within {PATIENCE} seconds.")
 
 
 def _wait_for_more(programs: list[Client]) -> None:

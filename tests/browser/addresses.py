@@ -29,17 +29,29 @@ from studio.models import Role, User
 # Names that open no page: what is only ever sent, and what comes back as a file or as data.
 ONLY_SENT = {
     "logout",
+    "codes-begin",
+    "codes-confirm",
+    "codes-recovery",
+    "codes-off",
     "backup-now",
     "inventory:alerts-refresh",
     "inventory:order-close",
+    "inventory:posting-undo",
+    "inventory:session-figures",
+    "inventory:session-photo-add",
+    "inventory:session-photo-remove",
     "costing:pieces-of-session",
     "costing:piece-step",
     "costing:piece-price",
     "costing:piece-minutes",
     "costing:piece-photo-change",
     "costing:piece-photo-remove",
+    "costing:piece-photo-adopt",
+    "costing:piece-apart",
+    "costing:sale-undo",
 }
 FILES = {
+    "favicon",
     "health-live",
     "inventory:delivery-file-example",
     "costing:piece-photo",
@@ -48,8 +60,15 @@ FILES = {
     "costing:price-list-paper",
     "costing:price-labels",
 }
-# No backup is made in the demo, and it is fit to serve only after a check of its books.
-NOT_IN_THE_DEMO = {"backup-download", "health-ready"}
+# No backup and no photo of the bench is made in the demo, it is fit to serve only after a check of its books, and
+# nobody there has codes on: `test_codes.py` looks at the pages of somebody who has.
+NOT_IN_THE_DEMO = {
+    "backup-download",
+    "health-ready",
+    "login-code",
+    "inventory:session-photo",
+    "inventory:session-thumbnail",
+}
 # Django's own doors into the settings; the studio's own stand in `studio.urls`.
 SETTINGS_DOORS = {
     "admin:login",
@@ -162,6 +181,7 @@ MORE = [
     Stop("inventory:stock", "of two months ago", _a_while_ago),
     Stop("inventory:enough", "answered", _question),
     Stop("inventory:session-new", "repeated", lambda: f"?repeat={Session.objects.latest('pk').pk}"),
+    Stop("inventory:session-new", "from a plan", lambda: _question()),
     Stop("inventory:mix-new", "worked out", lambda: f"?recipe={_made_medium().pk}&wanted=900 ml"),
     Stop("inventory:delivery-new", "to an order", lambda: f"?order={Order.objects.latest('pk').pk}"),
     Stop("costing:pieces", "in a list", lambda: "?state=all&view=list"),

@@ -6,9 +6,9 @@ from django.utils import timezone
 
 from costing.demo.build import build
 from costing.demo.setting_up import PEOPLE
+from costing.making.pieces import move_on
 from costing.models import Piece, PieceState
-from costing.pieces import move_on
-from costing.ways_out import give_away, spoil
+from costing.selling.ways_out import give_away, spoil
 from inventory.models import Cause
 from studio.models import Role, User
 

@@ -16,9 +16,9 @@ import pypdfium2
 import pytest
 from playwright.sync_api import BrowserContext, expect
 
-from inventory.books import check
+from inventory.bookkeeping.books import check
+from studio.access.people import add_person
 from studio.models import Role
-from studio.people import add_person
 from tests.browser.chromium import DESK, DESK_WITHOUT_SCRIPT, PHONE, Screen
 from tests.browser.steps import Visitor
 from tests.browser.watching import Watch
@@ -72,16 +72,21 @@ def furnish(she: Visitor) -> None:
         (WHITE, "Paint", "Volume (mL)", {"Density": "1.12 g/mL", "Reorder level": "450 ml"}),
         (BLUE, "Paint", "Volume (mL)", {"Density": "1.12 g/mL"}),
         (GLUE, "Medium", "Volume (mL)", {"Density": "1.09 g/mL"}),
-        (WATER, "Medium", "Volume (mL)", {"Density": "1 g/mL", "Water share": "100 %", "Is free": True}),
+        (
+            WATER,
+            "Medium",
+            "Volume (mL)",
+            {"Density": "1 g/mL", "Share of water": "100 %", "Free, never stocked": True},
+        ),
         (CANVAS, "Surface", "Count (each)", {"Size": "30 x 30 x 1.8 cm"}),
         (VARNISH, "Finish", "Volume (mL)", {}),
     )
     for name, kind, counted, more in materials:
         she.open("/settings/inventory/material/add/")
-        she.write({"Name": name, "Kind": kind, "Measure": counted, **more})
+        she.write({"Name": name, "Kind": kind, "Counted by": counted, **more})
         save(she)
     she.open("/settings/inventory/supplier/add/")
-    she.write({"Name": SUPPLIER, "Currency": "EUR", "Lead time days": "5"})
+    she.write({"Name": SUPPLIER, "Currency": "EUR", "Lead time in days": "5"})
     save(she)
     she.open("/settings/costing/sellingroute/add/")
     she.write({"Name": "Market stall"})
@@ -109,7 +114,7 @@ def log_delivery(she: Visitor) -> None:
     ):
         line = {"Material": material, "In one pack": pack, "Packs": packs, "Line price": price}
         she.write(line, she.row(f"Line {number}"))
-    she.press("Post delivery")
+    she.press("Post the delivery")
     she.sees("G-117")
     she.sees("€110.00")
     she.sees("8 imperial fluid ounces = 227.305 mL")
@@ -136,7 +141,7 @@ def mix_medium(she: Visitor) -> None:
     she.write({"Amount in all": "600 ml"})
     she.press("Work out the parts")
     she.sees("together 600 mL")
-    she.press("Post mix")
+    she.press("Post the mix")
     she.sees("600 mL")
 
 
@@ -154,7 +159,7 @@ def ask_whether_it_is_enough(she: Visitor) -> None:
 def log_session(she: Visitor) -> None:
     """Two cups over two canvases, with run-off caught and the rest kept."""
     she.open("/sessions/new/")
-    she.write({"What was it": "First tides", "Minutes worked": "60"})
+    she.write({"Title": "First tides", "Minutes worked": "60"})
     for number, colour in enumerate([PALE, DEEP], start=1):
         cup = she.row(f"Cup {number}")
         she.choose("What is in it", colour, cup)
@@ -164,7 +169,7 @@ def log_session(she: Visitor) -> None:
     she.write({"How many alike": "2", "Technique": "Ring", "Poured on each": "240 ml"}, pours)
     she.unfold("Run-off, failures, comparison, notes", pours)
     she.write({"Run-off of all of them": "90 ml"}, pours)
-    she.press("Post session")
+    she.press("Post the session")
     she.sees("Session posted")
     she.sees("€18.54")
     she.follow(A_POUR)
@@ -176,7 +181,7 @@ def make_piece(she: Visitor) -> None:
     she.open("/pieces/new/")
     she.page.get_by_role("checkbox", name=A_POUR).first.check()
     she.write({"Title": TITLE})
-    she.press("Make one piece of the chosen")
+    she.press("Make one piece of the chosen pours")
     she.sees(TITLE)
 
 
@@ -192,7 +197,7 @@ def finish_piece(she: Visitor) -> None:
     she.write({"Finish it now all the same": True})
     she.press("Post the finishing")
     she.sees("is finished")
-    assert "Together €20.59" in she.reads()
+    assert "Total €20.59" in she.reads()
 
 
 def offer_piece(she: Visitor) -> None:
@@ -223,10 +228,10 @@ def sell_piece(she: Visitor) -> None:
     she.follow(TITLE)
     she.follow("Sell it")
     she.write({"Where it was sold": "Market stall"})
-    she.press("It is sold")
+    she.press("Record the sale")
     she.sees("Sold")
     she.open("/sales/")
-    assert re.search(r"Left\W+€74\.41", she.reads()), she.reads()
+    assert re.search(r"Left after cost\W+€74\.41", she.reads()), she.reads()
 
 
 def order_again(she: Visitor) -> None:
@@ -238,7 +243,7 @@ def order_again(she: Visitor) -> None:
     she.write({"Supplier": SUPPLIER})
     line = {"Material": WHITE, "In one pack": "500 ml", "Packs": "1", "Line price": "20.00"}
     she.write(line, she.row("Line 1"))
-    she.press("Post delivery")
+    she.press("Post the delivery")
     she.sees("€20.00")
     she.open("/alerts/")
     she.sees("Cleared lately")

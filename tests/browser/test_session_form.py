@@ -6,13 +6,13 @@ from collections.abc import Callable
 import pytest
 from playwright.sync_api import BrowserContext, expect
 
-from inventory.books import check
+from inventory.bookkeeping.books import check
 from inventory.models import Kind, LotBalance, Posting, PostingKind, Session
+from studio.access.people import add_person
 from studio.models import Role
-from studio.people import add_person
 from tests import making
 from tests.browser.chromium import DESK, DESK_WITHOUT_SCRIPT, PHONE, Screen
-from tests.browser.steps import Visitor
+from tests.browser.steps import Visitor, labelled
 
 pytestmark = pytest.mark.browser
 
@@ -43,7 +43,7 @@ def enter(visit: Callable[[Screen], BrowserContext]) -> Enter:
 def write_session(she: Visitor, *, alike: int = 2, each: int = 180) -> None:
     """White straight from the bottle over alike canvases; not sent yet."""
     she.open("/sessions/new/")
-    she.write({"What was it": "White on white"})
+    she.write({"Title": "White on white"})
     cup = she.row("Cup 1")
     she.choose("What is in it", WHITE, cup)
     she.write({"Amount in all": f"{alike * each} ml"}, cup)
@@ -58,7 +58,7 @@ def test_more_than_the_shelf_holds_is_listed_and_posts_nothing_until_it_is_confi
 ) -> None:
     she = enter(screen)
     write_session(she, alike=5, each=180)
-    she.press("Post session")
+    she.press("Post the session")
 
     she.sees("The books hold too little; nothing is posted yet")
     shortfalls = she.page.get_by_role("alert").get_by_role("listitem")
@@ -66,10 +66,10 @@ def test_more_than_the_shelf_holds_is_listed_and_posts_nothing_until_it_is_confi
     expect(shortfalls.filter(has_text=WHITE)).to_contain_text("400 mL")  # 5 × 180 less the 500 on the shelf
     expect(shortfalls.filter(has_text=CANVAS)).to_contain_text("1 each")
     assert list(Posting.objects.values_list("kind", flat=True)) == [PostingKind.DELIVERY]
-    expect(she.row("Pours 1").get_by_label("How many alike")).to_have_value("5")
+    expect(she.row("Pours 1").get_by_label(labelled("How many alike"))).to_have_value("5")
 
     she.write({"The bottles held more than the books say: post a count gain first, then this session": True})
-    she.press("Post session")
+    she.press("Post the session")
     she.sees("Session posted")
     assert list(Posting.objects.order_by("number").values_list("kind", flat=True)) == [
         PostingKind.DELIVERY, PostingKind.COUNT_GAIN, PostingKind.SESSION,
@@ -83,7 +83,7 @@ def test_a_double_click_posts_once(screen: Screen, enter: Enter) -> None:
     """With scripting the form goes once; without, both sendings carry one key, and the ledger knows the second."""
     she = enter(screen)
     write_session(she)
-    she.page.get_by_role("button", name="Post session").dblclick()
+    she.page.get_by_role("button", name="Post the session").dblclick()
     expect(she.page).to_have_url(re.compile(r"/sessions/\d+/$"))
     assert Session.objects.count() == 1
     assert Posting.objects.filter(kind=PostingKind.SESSION).count() == 1
@@ -100,13 +100,13 @@ def test_an_interrupted_session_comes_back_from_the_device_and_is_forgotten_once
     she = Visitor(context.new_page(), PHONE)
     she.open("/sessions/new/")
     she.sees(re.compile("Your unsent entries of .* are back"))
-    expect(she.page.get_by_label("What was it")).to_have_value("White on white")
-    expect(she.row("Pours 1").get_by_label("Poured on each")).to_have_value("160 ml")
-    she.press("Post session")
+    expect(she.page.get_by_label("Title")).to_have_value("White on white")
+    expect(she.row("Pours 1").get_by_label(labelled("Poured on each"))).to_have_value("160 ml")
+    she.press("Post the session")
     she.sees("Session posted")
     poured = Session.objects.get().pours.values_list("poured", flat=True)
     assert list(poured) == [making.units(160)] * 2
 
     she.open("/sessions/new/")
-    expect(she.page.get_by_label("What was it")).to_have_value("")
+    expect(she.page.get_by_label("Title")).to_have_value("")
     expect(she.page.get_by_text("Your unsent entries")).to_have_count(0)

@@ -1,0 +1,155 @@
+"""Sign-in codes from the first page to the last: on, out, in with the phone, in with the sheet, off.
+
+Every page on the way is looked at. MENISCUS_PICTURES names a folder to keep pictures of them in.
+"""
+
+import os
+import re
+import time
+from collections.abc import Callable
+
+import pytest
+from axe_playwright_python.base import AXE_SCRIPT
+from django_otp.plugins.otp_static.models import StaticDevice
+from django_otp.plugins.otp_totp.models import TOTPDevice
+from playwright.sync_api import BrowserContext, expect
+
+from studio.access.people import add_person
+from studio.models import Role
+from tests.browser.chromium import DESK_WITHOUT_SCRIPT, EVERY_SCREEN, PHONE, Screen
+from tests.browser.steps import Visitor
+from tests.browser.test_every_page import HEAVIEST, RULES, RUN_AXE, WHOLE
+from tests.browser.watching import Watch, measure
+from tests.studio.codes.phones import STEP, totp
+
+pytestmark = pytest.mark.browser
+
+NAME, PHRASE = "wren", "eleven-canvases-by-noon"
+SCREENS = EVERY_SCREEN if WHOLE else [PHONE, Screen(1440, 900, "dark"), DESK_WITHOUT_SCRIPT]
+PICTURES = os.environ.get("MENISCUS_PICTURES")
+
+
+class Looker(Visitor):
+    """A visitor who looks twice at every page: with axe, with a measure, and at what the browser complains of."""
+
+    watch: Watch
+
+    def looks(self, name: str) -> None:
+        self.page.wait_for_load_state()
+        measured = measure(self.page)
+        if PICTURES:
+            self.page.screenshot(path=f"{PICTURES}/codes-{name}-{self.screen}.png", full_page=True)
+        assert measured["wider"] <= 0, name
+        assert measured["low"] == [], name
+        assert 0 < measured["weight"] < HEAVIEST, name
+        assert self.watch.told() == [], name
+        if self.screen.script:
+            assert self.page.evaluate(RUN_AXE, RULES) == [], name
+            self.watch.told()  # axe writes styles of its own, which the content security policy rightly refuses
+
+    def gives(self, code: str) -> None:
+        self.write({"Code": code})
+        self.press("Log in")
+
+    def gives_password(self) -> None:
+        self.open("/login/")
+        self.write({"Username": NAME, "Password": PHRASE})
+        self.press("Log in")
+        self.sees("Now the code")
+
+    def leaves(self) -> None:
+        self.page.context.clear_cookies()
+
+
+@pytest.fixture
+def enter(visit: Callable[[Screen], BrowserContext], server: str) -> Callable[[Screen], Looker]:
+    """The owner before a screen, signed in by her password."""
+
+    def enter_on(screen: Screen) -> Looker:
+        add_person(username=NAME, password=PHRASE, role=Role.OWNER)
+        context = visit(screen)
+        context.add_init_script(AXE_SCRIPT)
+        she = Looker(context.new_page(), screen)
+        she.watch = Watch(context, server)
+        she.sign_in(NAME, PHRASE)
+        return she
+
+    return enter_on
+
+
+def shown_on_the_phone(*, steps: int = 0) -> str:
+    """What her app shows, or will show so many half minutes from now."""
+    return totp(bytes.fromhex(TOTPDevice.objects.get().key), int(time.time()) + steps * STEP)
+
+
+def waited_long_enough() -> None:
+    """As if the seconds had passed that the library lets her wait after a wrong code."""
+    for model in (TOTPDevice, StaticDevice):
+        model.objects.update(throttling_failure_timestamp=None)
+
+
+@pytest.mark.parametrize("screen", SCREENS, ids=str)
+def test_codes_from_the_first_page_to_the_last(screen: Screen, enter: Callable[[Screen], Looker]) -> None:
+    she = enter(screen)
+    sheet = _switches_on(she)
+    _comes_in_with_the_phone(she)
+    _comes_in_with_the_sheet(she, sheet[0])
+    _switches_off(she, sheet[1])
+
+
+def _switches_on(she: Looker) -> list[str]:
+    she.open("/codes/")
+    she.looks("off")
+    she.write({"Password": PHRASE})
+    she.press("Go on")
+    she.sees("Show this to your phone")
+    she.looks("secret")
+    she.write({"Code": "123"})
+    she.press("Switch codes on")
+    she.sees("This code is not right")
+    she.looks("secret refused")
+    waited_long_enough()
+    # Of the step before, so that the two that come after it are left for the logins.
+    she.write({"Code": shown_on_the_phone(steps=-1)})
+    she.press("Switch codes on")
+    she.sees("They are shown only now")
+    she.looks("recovery")
+    sheet = she.page.locator(".recovery code").all_inner_texts()
+    assert len(sheet) == 10
+    she.follow("I have kept them")
+    she.sees("10 of 10")
+    she.looks("on")
+    return sheet
+
+
+def _comes_in_with_the_phone(she: Looker) -> None:
+    she.leaves()
+    she.gives_password()
+    she.looks("door")
+    she.gives("000000")
+    she.sees("Wait 1 second,")
+    she.looks("door refused")
+    waited_long_enough()
+    she.gives(shown_on_the_phone())
+    expect(she.page).not_to_have_url(re.compile("/login/"))
+
+
+def _comes_in_with_the_sheet(she: Looker, code: str) -> None:
+    she.leaves()
+    she.gives_password()
+    she.follow("Use a recovery code")
+    she.sees("Sixteen letters and digits")
+    she.looks("door recovery")
+    she.write({"Recovery code": code})
+    she.press("Log in")
+    she.sees("That recovery code is used up")
+
+
+def _switches_off(she: Looker, code: str) -> None:
+    she.open("/codes/")
+    she.sees("9 of 10")
+    form = she.page.locator("form[action='/codes/off/']")
+    she.write({"Password": PHRASE, "Code": code}, form)
+    she.press("Switch codes off", form)
+    she.sees("Sign-in codes are off")
+    she.looks("off again")

@@ -1,0 +1,264 @@
+"""A usual set logged with a few touches on a phone: from a plan, by plus and minus, with photos, and taken back."""
+
+import re
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from PIL import Image
+from playwright.sync_api import BrowserContext, Locator, expect
+
+from inventory.bookkeeping.books import check
+from inventory.models import Kind, Posting, PostingKind, Session, SessionPhoto
+from studio.access.people import add_person
+from studio.models import Role
+from tests import making
+from tests.browser.chromium import DESK, DESK_WITHOUT_SCRIPT, PHONE, Screen
+from tests.browser.steps import Visitor, labelled
+from tests.browser.watching import Watch, measure
+from tests.pictures import RED, encoded
+
+pytestmark = pytest.mark.browser
+
+NAME, HELPER, PHRASE = "wren", "tern", "eleven-canvases-by-noon"
+WHITE, MEDIUM, PALE, CANVAS = "Net Loft White", "Loft medium", "Pale Shallows", "Canvas 30"
+Enter = Callable[..., Visitor]
+
+
+@pytest.fixture
+def enter(visit: Callable[[Screen], BrowserContext], server: str) -> Enter:
+    """A shelf with a colour to mix and ten canvases, and somebody signed in before a screen."""
+    owner = add_person(username=NAME, password=PHRASE, role=Role.OWNER)
+    add_person(username=HELPER, password=PHRASE, role=Role.HELPER)
+    white, medium = making.make_material(name=WHITE), making.make_material(name=MEDIUM, kind=Kind.MEDIUM)
+    canvas = making.make_surface(name=CANVAS)
+    making.make_delivery(
+        lines=[
+            (white, making.units(1000), making.money(10)),
+            (medium, making.units(3000), making.money(15)),
+            (canvas, making.units(10), making.money(35)),
+        ],
+        by=owner,
+    )
+    made = making.make_material(name=PALE, kind=Kind.MIX, density=None)
+    making.make_recipe(parts=[(white, 1), (medium, 3)], makes=made, name=PALE)
+
+    def enter_on(screen: Screen, name: str = NAME) -> Visitor:
+        context = visit(screen)
+        she = Visitor(context.new_page(), screen)
+        she.sign_in(name, PHRASE)
+        return she
+
+    return enter_on
+
+
+def field(she: Visitor, label: str, row: str) -> Locator:
+    return she.row(row).get_by_label(labelled(label))
+
+
+def fill(she: Visitor, *, each: str = "100 ml") -> None:
+    she.open("/sessions/new/")
+    she.choose("What is in it", PALE, she.row("Cup 1"))
+    she.write({"Amount in all": "400 ml"}, she.row("Cup 1"))
+    pours = she.row("Pours 1")
+    she.choose("Surface", CANVAS, pours)
+    she.write({"How many alike": "2", "Technique": "Ring", "Poured on each": each}, pours)
+
+
+def photo_file(folder: Path) -> Path:
+    path = folder / "IMG_0001.jpg"
+    path.write_bytes(encoded(Image.new("RGB", (400, 300), RED)).getvalue())
+    return path
+
+
+def test_a_planned_set_is_logged_in_a_handful_of_touches_and_taken_back_in_one(
+    enter: Enter, server: str
+) -> None:
+    she = enter(PHONE)
+    watch = Watch(she.page.context, server)
+    she.open("/enough/")
+    she.choose("Surface", CANVAS)
+    she.choose("Colour 1", PALE)
+    she.write({"How many": "3", "Technique": "Ring"})
+    she.press("Have I enough?")
+    she.follow("Log this session")
+    she.sees("Filled in from your plan")
+    expect(field(she, "How many alike", "Pours 1")).to_have_value("3")
+    expect(she.row("Pours 1")).to_contain_text("On the shelf afterwards: 7 each Canvas 30.")
+    assert measure(she.page)["low"] == []
+
+    she.press("Poured on each: less")
+    she.press("Post the session")
+    she.sees("Session posted")
+    session = Session.objects.get()
+    assert session.pours.count() == 3
+    assert {pour.poured % making.units(10) for pour in session.pours.all()} == {
+        0
+    }  # one step down to round tens
+
+    she.press("Take it back")
+    she.sees("is taken back")
+    assert Posting.objects.get(kind=PostingKind.REVERSAL).reverses_id == session.posting_id
+    assert watch.told() == []
+    assert check().is_clean
+
+
+@pytest.mark.parametrize("screen", [PHONE, DESK], ids=str)
+def test_plus_and_minus_keep_the_unit_and_the_figures_follow(screen: Screen, enter: Enter) -> None:
+    she = enter(screen)
+    fill(she)
+    wanted = field(she, "Amount in all", "Cup 1")
+    figures = she.row("Cup 1").locator("[data-figures]")
+    # 100 mL of white are 1.00 and 300 mL of medium 1.50.
+    expect(figures).to_contain_text("Costs £2.50")
+    expect(figures).to_contain_text("On the shelf afterwards: 900 mL Net Loft White, 2.7 L Loft medium.")
+    she.press("Amount in all: more", she.row("Cup 1"))
+    expect(wanted).to_have_value("410 ml")
+    expect(she.row("Cup 1")).to_contain_text("102.5 mL Net Loft White")
+    expect(figures).to_contain_text("897.5 mL Net Loft White")
+
+    for typed, more, less in (
+        ("1/2 l", "0.6 l", "0.4 l"), ("99 ml", "100 ml", "95 ml"), ("8 fl oz", "9 fl oz", "7 fl oz"),
+        ("183 g", "190 g", "180 g"), ("1,250 ml", "1300 ml", "1200 ml"), ("1 1/2 cups", "1.6 cups", "1.4 cups"),
+        ("a lot", "a lot", "a lot"), ("2 ml", "3 ml", "1.9 ml"),
+    ):  # fmt: skip
+        for name, expected in (("more", more), ("less", less)):
+            wanted.fill(typed)
+            she.press(f"Amount in all: {name}", she.row("Cup 1"))
+            expect(wanted).to_have_value(expected)
+
+
+def test_an_empty_amount_begins_with_its_example_and_counts_stay_within_their_bounds(enter: Enter) -> None:
+    she = enter(PHONE)
+    she.open("/sessions/new/")
+    wanted, alike = field(she, "Amount in all", "Cup 1"), field(she, "How many alike", "Pours 1")
+    she.press("Amount in all: more", she.row("Cup 1"))
+    expect(wanted).to_have_value("300 ml")
+    she.press("How many alike: less", she.row("Pours 1"))
+    expect(alike).to_have_value("1")
+    for _time in range(2):
+        she.press("How many alike: more", she.row("Pours 1"))
+    expect(alike).to_have_value("3")
+
+
+def test_the_arrow_keys_step_where_the_buttons_do(enter: Enter) -> None:
+    she = enter(DESK)
+    fill(she)
+    each = field(she, "Poured on each", "Pours 1")
+    each.press("ArrowUp")
+    expect(each).to_have_value("110 ml")
+    each.press("ArrowDown")
+    each.press("ArrowDown")
+    expect(each).to_have_value("95 ml")
+    expect(she.row("Pours 1")).to_contain_text("Materials")
+
+
+def test_a_finger_that_stays_steps_on(enter: Enter) -> None:
+    she = enter(DESK)
+    fill(she)
+    button = she.row("Pours 1").get_by_role("button", name="Poured on each: more")
+    button.hover()
+    she.page.mouse.down()
+    she.page.wait_for_timeout(1000)
+    she.page.mouse.up()
+    value = field(she, "Poured on each", "Pours 1").input_value()
+    assert int(value.split()[0]) >= 120
+
+
+def test_every_step_button_is_large_enough_for_a_glove(enter: Enter) -> None:
+    she = enter(PHONE)
+    fill(she)
+    she.page.evaluate("document.querySelectorAll('details').forEach(fold => { fold.open = true; })")
+    small = she.page.evaluate(
+        "Array.from(document.querySelectorAll('.stepper-button')).map(b => b.getBoundingClientRect())"
+        ".filter(box => box.height && (box.height < 44 || box.width < 44)).length"
+    )
+    assert small == 0
+    assert measure(she.page)["wider"] <= 0
+
+
+def test_a_helper_sees_amounts_and_no_money(enter: Enter) -> None:
+    she = enter(PHONE, HELPER)
+    fill(she)
+    expect(she.row("Cup 1")).to_contain_text("On the shelf afterwards: 900 mL Net Loft White")
+    expect(she.row("Pours 1")).to_contain_text("8 each Canvas 30")
+    assert "£" not in she.reads()
+
+
+def test_without_a_script_the_button_works_the_figures_out(enter: Enter) -> None:
+    she = enter(DESK_WITHOUT_SCRIPT)
+    fill(she)
+    expect(she.page.locator(".stepper-button").first).to_be_hidden()
+    she.press("Work out")
+    she.sees("Costs £2.50")
+    she.sees("On the shelf afterwards: 8 each Canvas 30.")
+    assert not Session.objects.exists()
+
+
+def test_a_photo_survives_a_refusal_and_is_kept_with_the_pours(enter: Enter, tmp_path: Path) -> None:
+    she = enter(PHONE)
+    fill(she, each="900 ml")
+    she.row("Pours 1").locator("input[type=file]").set_input_files(photo_file(tmp_path))
+    she.press("Post the session")
+    she.sees("Put this right, then post again")
+    expect(she.row("Pours 1").locator("input[type=file]")).to_have_value(re.compile(r"IMG_0001\.jpg$"))
+    she.write({"Poured on each": "100 ml"}, she.row("Pours 1"))
+    she.press("Post the session")
+    she.sees("Session posted")
+    photo = SessionPhoto.objects.get()
+    assert photo.pours.count() == 2
+    shown = she.page.get_by_role("img", name="Photo of")
+    expect(shown).to_have_js_property("naturalWidth", 240)
+
+    she.open("/sessions/new/")
+    expect(she.row("Pours 1").locator("input[type=file]")).to_have_value("")
+
+
+def test_a_changed_plan_its_parts_and_its_photo_come_back_after_the_phone_slept(
+    enter: Enter, tmp_path: Path
+) -> None:
+    she = enter(PHONE)
+    fill(she)
+    she.write({WHITE: "123 ml"}, she.row("Cup 1"))
+    she.row("Pours 1").locator("input[type=file]").set_input_files(photo_file(tmp_path))
+    expect(she.row("Cup 1").locator("[data-figures]")).to_contain_text("877 mL Net Loft White")
+    context = she.page.context
+    she.page.close()
+
+    she = Visitor(context.new_page(), PHONE)
+    she.open("/sessions/new/")
+    she.sees(re.compile("Your unsent entries of .* are back"))
+    expect(field(she, WHITE, "Cup 1")).to_have_value("123 ml")
+    expect(she.row("Pours 1").locator("input[type=file]")).to_have_value(re.compile(r"IMG_0001\.jpg$"))
+    expect(she.row("Cup 1").locator("[data-figures]")).to_contain_text("877 mL Net Loft White")
+    she.press("Post the session")
+    she.sees("Session posted")
+    assert Session.objects.get().mixes.get().lot.balance.quantity == making.units(423 - 200)
+    assert SessionPhoto.objects.count() == 1
+
+
+def test_a_repeated_session_that_was_changed_comes_back_at_its_own_address_only(enter: Enter) -> None:
+    she = enter(PHONE)
+    fill(she)
+    she.press("Post the session")
+    she.sees("Session posted")
+    again = f"/sessions/new/?repeat={Session.objects.get().pk}"
+    she.open(again)
+    she.press("How many alike: more", she.row("Pours 1"))
+    expect(field(she, "How many alike", "Pours 1")).to_have_value("3")
+    she.open(again)
+    she.sees("are back")
+    expect(field(she, "How many alike", "Pours 1")).to_have_value("3")
+    she.open(f"{again}&other=1")
+    expect(field(she, "How many alike", "Pours 1")).to_have_value("2")
+
+
+@pytest.mark.parametrize("screen", [DESK, DESK_WITHOUT_SCRIPT], ids=str)
+def test_touching_take_it_back_twice_takes_back_once(screen: Screen, enter: Enter) -> None:
+    she = enter(screen)
+    fill(she)
+    she.press("Post the session")
+    she.sees("Session posted")
+    she.page.get_by_role("button", name="Take it back").dblclick()
+    she.sees("is taken back")
+    assert Posting.objects.filter(kind=PostingKind.REVERSAL).count() == 1

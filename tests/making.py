@@ -12,9 +12,11 @@ from typing import Any
 from django.db import transaction
 
 from inventory import ledger
-from inventory.cost_corrections import correct_cost
-from inventory.deliveries import DeliveryFacts, LineFacts, OpeningLine, open_stock, receive_delivery
-from inventory.mixes import Ingredient, MixFacts, make_mix, planned
+from inventory.bench.mixes import Ingredient, MixFacts, make_mix, planned
+from inventory.bench.sessions import Dose, PourFacts, SessionFacts, log_session
+from inventory.bench.work import sell_work
+from inventory.bookkeeping.cost_corrections import correct_cost
+from inventory.bookkeeping.reversals import reverse
 from inventory.models import (
     Basis,
     Books,
@@ -33,10 +35,8 @@ from inventory.models import (
     Supplier,
     Technique,
 )
-from inventory.reversals import reverse
-from inventory.sessions import Dose, PourFacts, SessionFacts, log_session
-from inventory.work import sell_work
-from inventory.write_offs import write_off
+from inventory.shelf.write_offs import write_off
+from inventory.supply.deliveries import DeliveryFacts, LineFacts, OpeningLine, open_stock, receive_delivery
 from studio.models import Role, User
 from tests.days import AT, TODAY
 from tests.factories import (

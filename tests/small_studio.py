@@ -4,12 +4,12 @@ from dataclasses import dataclass
 
 from django.utils import timezone
 
+from costing.making.pieces import make_piece
 from costing.models import Piece, Sale, SellingRoute
-from costing.pieces import make_piece
-from costing.sales import sell
-from costing.states import State
-from inventory.alerts import refresh_alerts
-from inventory.mixes import MixFacts, planned
+from costing.reckoning.states import State
+from costing.selling.sales import sell
+from inventory.bench.mixes import MixFacts, planned
+from inventory.bench.sessions import Dose, PourFacts
 from inventory.models import (
     Delivery,
     Kind,
@@ -27,8 +27,8 @@ from inventory.models import (
     Supplier,
     Supply,
 )
-from inventory.sessions import Dose, PourFacts
-from inventory.stocktakes import Count, post_stocktake
+from inventory.shelf.stocktakes import Count, post_stocktake
+from inventory.supply.alerts import refresh_alerts
 from tests.costing.stories import LATER, POURED_ON, make_route, moved_to, use_rates
 from tests.days import AT, TODAY
 from tests.making import (

@@ -12,22 +12,16 @@ import pytest
 ROOT = Path(__file__).resolve().parent.parent
 ROOMS = ("studio", "inventory", "costing")  # from the ground floor up
 
-PURE = [
-    "studio.quantities",
-    "studio.units",
-    "studio.sharing",
-    "studio.money",
-    "studio.errors",
-    "studio.numerals",
-    "studio.sizes",
-    "inventory.costflow",
-    "inventory.mixing",
-    "inventory.coverage",
-    "inventory.demand",
-    "inventory.packs",
-    "costing.pricing",
-    "costing.breakeven",
-]
+# Packages, and modules beside them, that import no Django.
+PURE_ROOMS = ("studio/figures", "inventory/reckoning", "costing/reckoning", "costing/sheets")
+PURE_ALONE = ("studio/errors.py", "studio/wording.py", "studio/lettering.py", "studio/paper.py")
+
+# What the packages of a room stand on, from the lowest up: each may import those before it, never one after it.
+FLOORS = {
+    "inventory": ("reckoning", "models", "shelf", "bookkeeping", "supply", "bench", "forms", "views"),
+    "costing": ("reckoning", "models", "costs", "making", "selling", "forms", "views"),
+    "studio": ("figures", "safekeeping", "management"),
+}
 
 TOP_LEVEL = {
     ".ci",
@@ -117,7 +111,7 @@ def test_the_import_walk_sees_imports_wherever_they_hide() -> None:
     hidden = ROOT / "inventory" / "hidden.py"
     source = (
         "def late():\n    from costing.models import Piece\n"
-        "def later():\n    import importlib\n    importlib.import_module('costing.pricing')\n"
+        "def later():\n    import importlib\n    importlib.import_module('costing.reckoning.pricing')\n"
         "if TYPE_CHECKING:\n    import costing\n"
         "from ..costing import sales\n"
     )
@@ -127,9 +121,25 @@ def test_the_import_walk_sees_imports_wherever_they_hide() -> None:
     assert {line for line, _ in found} == {2, 5, 7, 8}
 
 
-def sheets() -> list[str]:
-    found = [path for path in modules("costing/sheets", "inventory/sheets") if path.stem != "__init__"]
-    return [named(path).removesuffix(".py").replace("/", ".") for path in found]
+def pure() -> list[str]:
+    found = [path for path in modules(*PURE_ROOMS) if path.stem != "__init__"]
+    return [
+        named(path).removesuffix(".py").replace("/", ".")
+        for path in (*found, *map(ROOT.joinpath, PURE_ALONE))
+    ]
+
+
+@pytest.mark.parametrize("room", FLOORS)
+def test_inside_a_room_imports_point_down_too(room: str) -> None:
+    floors = FLOORS[room]
+    upward = [
+        f"{named(path)}:{line} imports {name}"
+        for floor, package in enumerate(floors)
+        for path in modules(f"{room}/{package}")
+        for line, name in imported(path)
+        if name.startswith(f"{room}.") and name.split(".")[1] in floors[floor + 1 :]
+    ]
+    assert upward == []
 
 
 def test_pure_modules_need_no_django() -> None:
@@ -147,14 +157,14 @@ def test_pure_modules_need_no_django() -> None:
         "    print(name)\n"
     )
     outcome = subprocess.run(
-        [sys.executable, "-c", program, *PURE, *sheets()],
+        [sys.executable, "-c", program, *pure()],
         cwd=ROOT,
         capture_output=True,
         text=True,
         timeout=60,
         check=False,
     )
-    assert outcome.stdout.split() == [*PURE, *sheets()], outcome.stderr
+    assert outcome.stdout.split() == pure(), outcome.stderr
 
 
 def ledger_writes(path: Path) -> Iterator[str]:
@@ -275,20 +285,8 @@ def test_nothing_but_the_edges_looks_at_the_clock() -> None:
     # Time comes in as an argument: views, commands and forms may ask what time it is, writers and readers may not.
     clocks = re.compile(r"\b(timezone\.now|timezone\.localdate|datetime\.now|date\.today|time\.time)\(")
     writers = [
-        path
-        for name in (
-            "ledger",
-            "deliveries",
-            "mixes",
-            "sessions",
-            "write_offs",
-            "stocktakes",
-            "work",
-            "reversals",
-        )
-        for path in [ROOT / "inventory" / f"{name}.py"]
-    ]
-    writers += [
-        ROOT / "inventory" / f"{name}.py" for name in ("orders", "gains", "cost_corrections", "costflow")
+        ROOT / "inventory/ledger.py",
+        *modules(*(f"inventory/{room}" for room in ("reckoning", "shelf", "bookkeeping", "supply", "bench"))),
+        *modules(*(f"costing/{room}" for room in ("reckoning", "costs", "making", "selling"))),
     ]
     assert [named(path) for path in writers if clocks.search(path.read_text(encoding="utf-8"))] == []

@@ -23,11 +23,11 @@ from django.test import Client, override_settings
 from django.utils import timezone
 from rest_framework.throttling import UserRateThrottle
 
-from inventory.books import check
+from inventory.bookkeeping.books import check
 from inventory.models import Entry, Posting
 from studio import views as studio_views
-from studio.backup_file import BackupError
 from studio.models import Backup
+from studio.safekeeping.backup_file import BackupError
 from tests.addresses import addresses
 from tests.days import TODAY
 from tests.hostile import HOSTILE, MARKUP, Form, filled, forms_on, spoilt_body

@@ -18,11 +18,13 @@ from django.utils import timezone
 from PIL import Image
 from rest_framework.throttling import UserRateThrottle
 
-from costing.photos import store_photo
+from costing.making.photos import store_photo
+from inventory.bench.photos import add_photo
+from inventory.models import SessionPhoto
 from studio import views as studio_views
-from studio.backup_file import BackupError
 from studio.health import record_book_check
 from studio.models import Backup, User
+from studio.safekeeping.backup_file import BackupError
 from tests.addresses import Address, addresses
 from tests.making import make_bookkeeper, make_helper, make_owner
 from tests.small_studio import FIGURES, SmallStudio, small_studio
@@ -39,9 +41,18 @@ ANYBODY = "anybody, signed in or not"
 # Name of the address: who may GET it, who may POST to it. Nobody is served by any other method.
 TABLE: dict[str, tuple[str, str]] = {
     "login": (ANYBODY, ANYBODY),
+    "login-code": (ANYBODY, ANYBODY),  # without a right password before it, it sends back to the door
     "logout": (NOBODY, EVERYONE),
     "password_change": (EVERYONE, EVERYONE),
     "password_change_done": (EVERYONE, NOBODY),
+    "language": (EVERYONE, EVERYONE),
+    "words": (EVERYONE, NOBODY),
+    "favicon": (ANYBODY, NOBODY),
+    "codes": (EVERYONE, NOBODY),
+    "codes-begin": (NOBODY, EVERYONE),
+    "codes-confirm": (NOBODY, EVERYONE),
+    "codes-recovery": (NOBODY, EVERYONE),
+    "codes-off": (NOBODY, EVERYONE),
     "health-live": (ANYBODY, NOBODY),
     "health-ready": (ANYBODY, NOBODY),
     "home": (EVERYONE, NOBODY),
@@ -62,7 +73,12 @@ TABLE: dict[str, tuple[str, str]] = {
     "inventory:enough": (EVERYONE, NOBODY),
     "inventory:sessions": (EVERYONE, NOBODY),
     "inventory:session-new": (WORKERS, WORKERS),
+    "inventory:session-figures": (NOBODY, WORKERS),  # writes nothing
     "inventory:session": (EVERYONE, NOBODY),
+    "inventory:session-photo-add": (NOBODY, WORKERS),
+    "inventory:session-photo": (EVERYONE, NOBODY),
+    "inventory:session-thumbnail": (EVERYONE, NOBODY),
+    "inventory:session-photo-remove": (NOBODY, WORKERS),
     "inventory:pour": (EVERYONE, WORKERS),
     "inventory:mix-new": (WORKERS, WORKERS),
     "inventory:recipes": (EVERYONE, NOBODY),
@@ -85,6 +101,7 @@ TABLE: dict[str, tuple[str, str]] = {
     "inventory:worth": (WHO_SEES_MONEY, NOBODY),
     "inventory:posting": (EVERYONE, NOBODY),
     "inventory:posting-reverse": (WORKERS, WORKERS),
+    "inventory:posting-undo": (NOBODY, WORKERS),
     "costing:pieces": (EVERYONE, NOBODY),
     "costing:piece-new": (WORKERS, WORKERS),
     "costing:pieces-of-session": (NOBODY, WORKERS),
@@ -101,10 +118,13 @@ TABLE: dict[str, tuple[str, str]] = {
     "costing:piece-thumbnail": (EVERYONE, NOBODY),
     "costing:piece-photo-change": (NOBODY, WORKERS),
     "costing:piece-photo-remove": (NOBODY, WORKERS),
+    "costing:piece-photo-adopt": (NOBODY, WORKERS),
+    "costing:piece-apart": (NOBODY, WORKERS),
     "costing:sales": (WHO_SEES_MONEY, NOBODY),
     "costing:sales-export": (WHO_SEES_MONEY, NOBODY),
     "costing:sell": (WORKERS_WITH_MONEY, WORKERS_WITH_MONEY),
     "costing:sale-return": (WORKERS_WITH_MONEY, WORKERS_WITH_MONEY),
+    "costing:sale-undo": (NOBODY, WORKERS_WITH_MONEY),
     "costing:price-list": (WHO_SEES_MONEY, NOBODY),
     "costing:price-list-paper": (WHO_SEES_MONEY, NOBODY),
     "costing:price-labels": (WHO_SEES_MONEY, NOBODY),
@@ -137,7 +157,7 @@ TABLE: dict[str, tuple[str, str]] = {
     "api-pieces": (EVERYONE, WORKERS),
     "api-piece": (EVERYONE, NOBODY),
     "api-piece-move-on": (NOBODY, WORKERS),
-    "api-piece-price": (NOBODY, WORKERS_WITH_MONEY),
+    "api-piece-price": (WHO_SEES_MONEY, WORKERS_WITH_MONEY),
     "api-sales": (WHO_SEES_MONEY, WORKERS_WITH_MONEY),
     "api-sale": (WHO_SEES_MONEY, NOBODY),
     "api-selling-routes": (WHO_SEES_MONEY, NOBODY),
@@ -160,6 +180,7 @@ PEOPLE = {
 
 def numbers(studio: SmallStudio) -> dict[str, int]:
     """Which row each address is asked for, by the noun in its name."""
+    taken = SessionPhoto.objects.first()
     return {
         "material": studio.paint.pk,
         "lot": studio.lot.pk,
@@ -167,6 +188,9 @@ def numbers(studio: SmallStudio) -> dict[str, int]:
         "decant": studio.lot.pk,
         "stocktake": studio.stocktake.pk,
         "session": studio.session.pk,
+        "session-photo-add": studio.session.pk,
+        "session-photo": taken.pk if taken else 1,
+        "session-thumbnail": taken.pk if taken else 1,
         "pour": studio.loose.pk,
         "mix": studio.batch.pk,
         "recipe": studio.recipe.pk,
@@ -196,6 +220,7 @@ def served(
         studio = small_studio()
         record_book_check(ok=True, at=timezone.now())
         store_photo(piece=studio.for_sale, upload=_picture())
+        add_photo(session=studio.session, upload=_picture(), by=make_owner(), at=timezone.now())
         Backup.objects.create(made_at=timezone.now(), path=str(folder.resolve() / "made.zip"), ok=True)
         yield {address.route: path_of(address, numbers(studio)) for address in FOUND}
         transaction.set_rollback(True)

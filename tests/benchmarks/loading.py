@@ -8,6 +8,7 @@ from django.core.management.color import no_style
 from django.db import connection, transaction
 from django.db.models import Model
 
+from inventory.bookkeeping.replay import FIRST_LINK, EntryRow, PostingRow
 from inventory.ledger import posting_hash
 from inventory.models import (
     Cause,
@@ -27,9 +28,9 @@ from inventory.models import (
     Supplier,
     Technique,
 )
-from inventory.replay import FIRST_LINK, EntryRow, PostingRow
+from inventory.shelf.month_ends import keep_month_ends
 from tests import making
-from tests.benchmarks.ten_years import FIRST_DAY, MADE, MATERIALS, SURFACES, Event, TenYears
+from tests.benchmarks.ten_years import FIRST_DAY, LAST_DAY, MADE, MATERIALS, SURFACES, Event, TenYears
 from tests.faults.jobs import Meet, Say
 
 POSTINGS_AT_A_TIME = 500
@@ -51,6 +52,7 @@ def load(*, entries: int, seed: int, say: Say, meet: Meet) -> dict[str, int]:
     while chunk := list(islice(events, POSTINGS_AT_A_TIME)):
         link = _write(chunk, link)
     _tidy_up()
+    keep_month_ends(before=LAST_DAY)  # as the nightly check of the books does
     return {
         "postings": Posting.objects.count(),
         "entries": Entry.objects.count(),

@@ -12,10 +12,10 @@ from random import Random
 
 from django.db.models import Model
 
-from inventory.costflow import cost_of_draw
+from inventory.bookkeeping.replay import EntryRow, PostingRow
 from inventory.models import Delivery, DeliveryLine, Lot, Mix, PostingKind, Pour, Session
 from inventory.places import OUTSIDE, Spot, cup, loss, shelf, sold, work
-from inventory.replay import EntryRow, PostingRow
+from inventory.reckoning.costflow import cost_of_draw
 
 FIRST_DAY = date(2015, 1, 5)
 FIRST_EVENING = datetime.combine(FIRST_DAY, time(18), UTC)

@@ -10,13 +10,13 @@ from typing import Any
 from django.db import connection, transaction
 from django.test.utils import CaptureQueriesContext
 
-from inventory import books
-from inventory.mixes import Ingredient, MixFacts
+from inventory.bench.mixes import Ingredient, MixFacts
+from inventory.bench.sessions import Dose, PourFacts, SessionFacts, log_session
+from inventory.bookkeeping import books
+from inventory.bookkeeping.replay import EntryRow, PostingRow
 from inventory.models import Entry, Posting, Session
-from inventory.reorder import levels
-from inventory.replay import EntryRow, PostingRow
-from inventory.sessions import Dose, PourFacts, SessionFacts, log_session
-from inventory.stock import stock_list
+from inventory.shelf.stock import stock_list
+from inventory.supply.reorder import levels
 from tests import making
 from tests.benchmarks.by_hand import ByHand
 from tests.benchmarks.figures import Figure, side_by_side

@@ -2,9 +2,9 @@
 
 from collections.abc import Iterator
 
-from costing.cost_sheets import cost_sheet
+from costing.costs.cost_sheets import cost_sheet
+from costing.costs.sources import Source
 from costing.models import Piece
-from costing.sources import Source
 
 
 def materials_of(piece: Piece) -> int:

@@ -4,12 +4,15 @@ from collections.abc import Iterable, Sequence
 from datetime import date
 from typing import Any
 
+import pytest
+
+from costing.making.pieces import finish_piece, make_piece, move_on
 from costing.models import Piece, SellingRoute
-from costing.pieces import finish_piece, make_piece, move_on
-from costing.states import State
-from inventory.mixes import MixFacts, planned
-from inventory.models import Entry, Material, Pour
-from inventory.sessions import Dose, PourFacts
+from costing.reckoning.states import State
+from inventory.bench.mixes import MixFacts, planned
+from inventory.bench.sessions import Dose, PourFacts
+from inventory.bookkeeping import objections
+from inventory.models import Entry, Material, Posting, Pour
 from studio.models import Studio, User
 from tests.days import AT, june
 from tests.making import (
@@ -25,6 +28,7 @@ from tests.making import (
     make_water,
     money,
     pour_of,
+    take_back,
     the_technique,
 )
 
@@ -120,3 +124,10 @@ def two_ring_pours(*, minutes: int = 100, title: str = "Two lamps") -> list[Pour
     ]
     session = make_session(mixes=mixed, pours=poured, minutes=minutes, title=title, on=POURED_ON)
     return list(session.pours.order_by("number"))
+
+
+def take_back_beneath(piece: Piece) -> Posting:
+    """Reverse the session of a piece, as was possible before pieces objected: older books hold such pieces."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(objections, "_objections", [])
+        return take_back(piece.parts.order_by("pk")[0].pour.session.posting)

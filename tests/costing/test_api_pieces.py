@@ -6,7 +6,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from costing.cost_sheets import cost_sheet
+from costing.costs.cost_sheets import cost_sheet
 from costing.models import Piece
 from studio.models import User
 from tests.costing.stories import LATER, a_piece
@@ -116,6 +116,24 @@ def test_a_piece_that_is_still_drying_says_so(built: SmallStudio, program: Progr
     assert (
         program.send(path, {"to": "finished", "on": soon, "anyway": True}, status=200)["state"] == "finished"
     )
+
+
+def test_a_price_that_was_not_seen_is_not_replaced_if_the_program_asks_for_that(
+    built: SmallStudio, program: Program
+) -> None:
+    path = f"pieces/{built.for_sale.pk}/price/"
+    read = program.get(path)
+    assert read.json() == {"price": "61.770000"}
+    assert program.post(path, {"price": "70.00"}, if_match=read.headers["ETag"]).status_code == 200
+    refused = program.post(path, {"price": "55.00"}, if_match=read.headers["ETag"])
+    assert (refused.status_code, refused.json()["kind"]) == (409, "ChangedMeanwhile")
+    assert "Price: changed from “£61.77” to “£70.00” by" in refused.json()["detail"]
+    assert Piece.objects.get(pk=built.for_sale.pk).price == money(70)
+    for anyway in (program.get(path).headers["ETag"], "*", ""):
+        assert program.post(path, {"price": "55.00"}, if_match=anyway).status_code == 200
+    for nonsense in ("7", 'W/"7"', '"x"', f'"{"9" * 30}"'):
+        assert program.post(path, {"price": "56.00"}, if_match=nonsense).status_code == 400
+    assert Piece.objects.get(pk=built.for_sale.pk).price == money(55)
 
 
 def test_a_price_is_set_and_taken_off(built: SmallStudio, program: Program) -> None:

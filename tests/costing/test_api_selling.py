@@ -7,8 +7,8 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from costing.models import Sale
-from costing.sales import sell
-from costing.states import State
+from costing.reckoning.states import State
+from costing.selling.sales import sell
 from studio.models import User
 from tests.costing.stories import LATER, a_piece
 from tests.days import AT

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from costing.breakeven import (
+from costing.reckoning.breakeven import (
     BreakEvenError,
     NeverBreaksEvenError,
     Product,

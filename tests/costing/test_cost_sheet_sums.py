@@ -8,13 +8,13 @@ from hypothesis import settings as examples
 from hypothesis import strategies as st
 from pytest_django import DjangoAssertNumQueries
 
-from costing.cost_sheets import cost_sheet, cost_summaries
-from costing.pieces import add_labour
-from costing.sales import sell
-from costing.states import State
-from inventory.mixes import MixFacts, planned
+from costing.costs.cost_sheets import cost_sheet, cost_summaries
+from costing.making.pieces import add_labour
+from costing.reckoning.states import State
+from costing.selling.sales import sell
+from inventory.bench.mixes import MixFacts, planned
+from inventory.bench.sessions import Dose, PourFacts
 from inventory.models import CostFlow
-from inventory.sessions import Dose, PourFacts
 from tests import making
 from tests.costing.reading_sheets import materials_of, tree
 from tests.costing.stories import (

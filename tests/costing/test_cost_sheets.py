@@ -4,16 +4,24 @@ from typing import Any
 
 import pytest
 
-from costing.cost_sheets import cost_sheet, cost_summaries
-from costing.pieces import add_labour, finish_piece, pack_piece, pours_of
-from costing.states import State
-from costing.time_costs import session_costs
+from costing.costs.cost_sheets import cost_sheet, cost_summaries
+from costing.costs.time_costs import session_costs
+from costing.making.pieces import add_labour, finish_piece, pack_piece, pours_of
+from costing.reckoning.states import State
+from inventory.bench.work import write_off_work
 from inventory.models import Kind, Posting, Session
-from inventory.work import write_off_work
-from inventory.write_offs import decant
+from inventory.shelf.write_offs import decant
 from tests import making
 from tests.costing.reading_sheets import tree
-from tests.costing.stories import LATER, POURED_ON, a_piece, poured_over, two_ring_pours, use_rates
+from tests.costing.stories import (
+    LATER,
+    POURED_ON,
+    a_piece,
+    poured_over,
+    take_back_beneath,
+    two_ring_pours,
+    use_rates,
+)
 from tests.days import AT, june
 from tests.making import (
     ingredients,
@@ -120,7 +128,7 @@ def test_a_reversed_session_leaves_an_empty_sheet() -> None:
     use_rates()
     first, _ = two_ring_pours()
     piece = a_piece(pours=[first])
-    making.take_back(first.session.posting)
+    take_back_beneath(piece)
     sheet = cost_sheet(piece)
     assert (sheet.lines, sheet.labour, sheet.overhead, sheet.summary.whole) == ((), (), (), 0)
 

@@ -2,11 +2,11 @@
 
 import pytest
 
-from costing.cost_sheets import cost_sheet, cost_summaries
-from costing.pieces import finish_piece, pours_of
-from costing.sales import sell, take_back
-from costing.states import State
-from costing.ways_out import give_away
+from costing.costs.cost_sheets import cost_sheet, cost_summaries
+from costing.making.pieces import finish_piece, pours_of
+from costing.reckoning.states import State
+from costing.selling.sales import sell, take_back
+from costing.selling.ways_out import give_away
 from inventory.models import Kind
 from tests import making
 from tests.costing.reading_sheets import materials_of

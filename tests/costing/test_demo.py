@@ -13,13 +13,12 @@ from django.test import override_settings
 from PIL import Image
 from stdnum import ean
 
-from costing.cost_sheets import cost_summaries
+from costing.costs.cost_sheets import cost_summaries
 from costing.demo.build import build
 from costing.demo.setting_up import PEOPLE, STUDIO_NAME
 from costing.models import Labour, Piece, Sale
-from costing.states import State
-from inventory.alerts import open_alerts
-from inventory.books import check
+from costing.reckoning.states import State
+from inventory.bookkeeping.books import check
 from inventory.models import (
     Delivery,
     Entry,
@@ -38,6 +37,7 @@ from inventory.models import (
     Supplier,
     Supply,
 )
+from inventory.supply.alerts import open_alerts
 from studio.models import Studio, User
 from tests.days import AT, DAY, TODAY
 

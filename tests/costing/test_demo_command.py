@@ -23,10 +23,10 @@ from costing.demo import gallery
 from costing.demo.agenda import Agenda, Hour
 from costing.demo.build import build, holds_demo
 from costing.demo.pictures import View, draw_pour
+from costing.making.photos import store_photo
 from costing.management.commands import demo as command
 from costing.models import Piece
-from costing.photos import store_photo
-from inventory.books import check
+from inventory.bookkeeping.books import check
 from inventory.ledger import fingerprint
 from inventory.models import Entry, Material, Posting
 from studio.models import Studio, User

@@ -11,11 +11,11 @@ from django.urls import reverse
 from django.utils import timezone
 
 from costing.models import Piece
-from costing.sales import sell
-from costing.states import State
-from inventory.alerts import refresh_alerts
+from costing.reckoning.states import State
+from costing.selling.sales import sell
 from inventory.models import Lot
-from inventory.orders import OrderedLine, place_order
+from inventory.supply.alerts import refresh_alerts
+from inventory.supply.orders import OrderedLine, place_order
 from studio.models import Backup, Studio, User
 from tests.costing.pages import MONEY, NASTY, as_user, text_of
 from tests.costing.stories import LATER, a_piece, make_route, moved_to, two_ring_pours
@@ -51,13 +51,15 @@ def test_an_empty_studio_is_led_through_its_first_steps(signed: Client) -> None:
     response = signed.get(reverse("home"))
     words = text_of(response)
     steps = [
-        "Settle how the studio works", "List your materials", "Enter what is on the shelf", "Write down a recipe",
-        "Log a session", "Make a piece of a pour", "Print your first price list",
+        "Set up the studio", "Choose how costs are counted", "List your materials", "Enter what is on the shelf",
+        "Write down a recipe", "Log a session", "Make a piece of a pour", "Say where you sell",
+        "Price your first piece",
     ]  # fmt: skip
     assert [item["step"].title for item in response.context["steps"]] == steps
-    assert [words.index(step) for step in steps] == sorted(words.index(step) for step in steps)
+    listed = words[words.index("First steps") :]
+    assert [listed.index(step) for step in steps] == sorted(listed.index(step) for step in steps)
     assert [item["step"].title for item in response.context["steps"] if item["is_next"]] == [
-        "Settle how the studio works"
+        "Set up the studio"
     ]
     assert "Running low" not in words
 
@@ -66,16 +68,38 @@ def test_each_step_ticks_itself_off(signed: Client) -> None:
     def done() -> list[bool]:
         return [item["step"].is_done for item in signed.get(reverse("home")).context["steps"]]
 
-    assert done() == [False] * 7
+    assert done() == [False] * 9
     Studio.objects.update(name="Saltmarsh Lane Studio")
     make_recipe(parts=[(make_material(), 1)])
-    assert done() == [True, True, False, True, False, False, False]
+    assert done() == [True, False, True, False, True, False, False, False, False]
     pour = make_pour(on=LATER - timedelta(days=8))
-    assert done() == [True, True, True, True, True, False, False]
+    assert done() == [True, True, True, True, True, True, False, False, False]
     piece = a_piece(pours=[pour], price="20.00")
-    assert done() == [True, True, True, True, True, True, False]
+    make_route("Stall")
+    assert done() == [True, True, True, True, True, True, True, True, False]
     moved_to(piece, State.FOR_SALE, on=LATER)
     assert done() == []
+
+
+def test_whoever_saves_the_usual_costing_method_has_chosen_it(signed: Client) -> None:
+    books = reverse("admin:inventory_books_change", args=[1])
+    signed.post(books, {"cost_flow": "fifo", "closed_through": ""})
+    assert [item["step"].is_done for item in signed.get(reverse("home")).context["steps"]][:3] == [
+        False, True, False,
+    ]  # fmt: skip
+
+
+def test_every_saved_step_leads_on_to_the_next(signed: Client) -> None:
+    Studio.objects.update(name="Saltmarsh Lane Studio")
+    here = reverse("admin:inventory_books_change", args=[1])
+    assert "Next step: Choose how costs are counted" not in text_of(signed.get(here))
+    saved = signed.post(here, {"cost_flow": "fifo", "closed_through": ""}, follow=True)
+    assert "Back to Today Next step: List your materials" in text_of(saved)
+    posted = signed.post(reverse("inventory:alerts-refresh"), follow=True)
+    assert "0 cleared. Next step: List your materials" in text_of(posted)
+    assert "Next step" not in text_of(signed.get(reverse("inventory:alerts")))
+    moved_to(a_piece(price="20.00"), State.FOR_SALE, on=LATER)
+    assert "Next step" not in text_of(signed.post(reverse("inventory:alerts-refresh"), follow=True))
 
 
 def test_a_helper_is_not_sent_to_the_owners_pages(helper: User) -> None:
@@ -111,7 +135,7 @@ def test_finished_pieces_wait_for_a_price_and_a_place(signed: Client) -> None:
     a_piece(title="Slack", state=State.FOR_SALE)
     words = today_page(signed)
     assert "Ebb Finished: price it" in words
-    assert "Flood Finished: put it up" in words
+    assert "Flood Finished: offer it for sale" in words
     assert "Slack For sale without a price" in words
 
 
@@ -134,7 +158,7 @@ def test_low_stock_late_parcels_and_paint_going_off_are_listed(signed: Client) -
     response = signed.get(reverse("home"))
     words = text_of(response)
     assert "Net Loft White 500 mL left, reorder at 2 L" in words
-    assert f"Tide Blue, {old.label} 250 mL, £4.00 Past its day" in words
+    assert f"Tide Blue, {old.label} 250 mL, £4.00 Past its date" in words
     assert [item["is_late"] for item in response.context["orders"]] == [True, False]
 
 
@@ -142,7 +166,7 @@ def test_the_last_session_can_be_repeated_and_its_pours_made_pieces(signed: Clie
     first, _ = two_ring_pours()
     response = signed.get(reverse("home"))
     assert f"{reverse('inventory:session-new')}?repeat={first.session_id}" in response.content.decode()
-    assert "2 good pours are no piece yet" in text_of(response)
+    assert "2 good pours are not pieces yet" in text_of(response)
 
 
 def test_the_month_is_set_against_what_its_pieces_cost(signed: Client, owner: User) -> None:
@@ -152,8 +176,8 @@ def test_the_month_is_set_against_what_its_pieces_cost(signed: Client, owner: Us
     type(sale).objects.update(sold_on=timezone.localdate())
     words = today_page(signed)
     assert "Takings this month £45.00" in words
-    assert "Left of them £39.50" in words
-    assert "after £5.50 they cost" in words
+    assert "Left after cost £39.50" in words
+    assert "Takings less £5.50 of cost" in words
 
 
 def test_the_owner_sees_when_the_last_good_backup_was_made(signed: Client, bookkeeper: User) -> None:
@@ -225,3 +249,10 @@ def test_the_number_of_queries_does_not_grow_with_the_studio(signed: Client, own
 
     count(1)
     assert count(2) == count(9)
+
+
+def test_the_first_session_points_back_to_what_comes_before_it(signed: Client) -> None:
+    hint = "There is a step to take before the first session. Next step: Set up the studio"
+    assert hint in text_of(signed.get(reverse("inventory:session-new")))
+    make_pour(on=LATER - timedelta(days=8))
+    assert "There is a step to take" not in text_of(signed.get(reverse("inventory:session-new")))

@@ -4,15 +4,16 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
+from costing.making.pieces import make_piece
 from costing.models import Piece
-from costing.pieces import make_piece
-from costing.sales import sell
-from costing.states import State
+from costing.reckoning.states import State
+from costing.selling.sales import sell
 from studio.models import User
 from tests.costing.pages import as_user, page_of, text_of
 from tests.costing.stories import LATER, POURED_ON, a_piece, make_route, two_ring_pours, use_rates
 from tests.days import AT, june
 from tests.making import make_lot, make_pour, make_session, make_surface, money, pour_of, units
+from tests.two_tabs import Tab
 
 pytestmark = pytest.mark.django_db
 
@@ -94,7 +95,7 @@ def test_a_sold_piece_tells_where_its_price_went(signed: Client, owner: User) ->
         "less commission £15.75 less fixed fee £0.20 Takings £29.05 less what it cost £5.50 Left £23.55"
         in words
     )
-    assert "What may I ask?" not in words
+    assert "What may I charge?" not in words
 
 
 # The price
@@ -107,7 +108,7 @@ def test_the_floor_of_each_route_and_what_is_left_at_the_asking_price(signed: Cl
     # Half of 11.00 leaves the cost of 5.50; half of 22.00 leaves twice that.
     assert "Gallery £11.00 £22.00 £22.00 £25.00" in words
     assert "Below cost" in words
-    assert "£5.00 £5.00 -£0.50" in words
+    assert "£5.00 £5.00 −£0.50" in words
     assert "not tax or legal advice" in words
 
 
@@ -133,5 +134,5 @@ def test_the_asking_price_is_set_and_taken_off(signed: Client) -> None:
     response = signed.post(page_of(piece, "piece-price"), {"price-price": "48.505"})
     assert response.status_code == 422
     assert 'value="48.505"' in response.content.decode()
-    signed.post(page_of(piece, "piece-price"), {"price-price": ""})
+    Tab(signed, page_of(piece), page_of(piece, "piece-price")).send(**{"price-price": ""})
     assert Piece.objects.get().price is None

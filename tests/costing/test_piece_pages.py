@@ -8,14 +8,22 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from costing.making.pieces import add_labour, finish_piece, make_piece, move_on
 from costing.models import Piece
-from costing.pieces import add_labour, finish_piece, make_piece, move_on
-from costing.states import State
-from costing.ways_out import spoil
+from costing.reckoning.states import State
+from costing.selling.ways_out import spoil
 from inventory.models import Entry, Material, Pour
 from studio.models import User
 from tests.costing.pages import MONEY, NASTY, as_user, make_varnish, page_of, text_of
-from tests.costing.stories import LATER, POURED_ON, a_piece, make_route, two_ring_pours, use_rates
+from tests.costing.stories import (
+    LATER,
+    POURED_ON,
+    a_piece,
+    make_route,
+    take_back_beneath,
+    two_ring_pours,
+    use_rates,
+)
 from tests.days import AT
 from tests.making import (
     ingredients,
@@ -27,7 +35,6 @@ from tests.making import (
     make_surface,
     money,
     pour_of,
-    take_back,
     the_cause,
     units,
 )
@@ -51,7 +58,7 @@ def varnish() -> Material:
 def test_the_gallery_shows_each_piece_with_its_state_size_price_and_cost(signed: Client) -> None:
     piece = a_piece(title="Low water", state=State.FOR_SALE, price="45.00")
     words = text_of(signed.get(reverse("costing:pieces")))
-    assert f"Low water For sale {piece.label}, 30 × 30 cm, ring £45.00 cost £5.50" in words
+    assert f"Low water For sale {piece.label}, 30 × 30 cm, Ring £45.00 cost £5.50" in words
 
 
 def test_a_list_says_the_same_line_by_line(signed: Client) -> None:
@@ -95,7 +102,7 @@ def the_ring() -> int:
 
 
 def test_the_pieces_of_a_session_that_was_taken_back_are_gone(signed: Client) -> None:
-    take_back(a_piece(title="Ebb").parts.get().pour.session.posting)
+    take_back_beneath(a_piece(title="Ebb"))
     assert "Ebb" not in text_of(signed.get(reverse("costing:pieces"), {"state": "all"}))
 
 
@@ -116,7 +123,9 @@ def test_pours_that_are_no_piece_yet_are_offered(signed: Client) -> None:
     assert second.label in words
     assert words.count("Make it a piece") == 0
     assert "Two lamps 1 Jun 2025, 2 pours" in words
-    assert "2 good pours are no piece yet" in text_of(signed.get(reverse("costing:pieces"), {"state": "all"}))
+    assert "2 good pours are not pieces yet" in text_of(
+        signed.get(reverse("costing:pieces"), {"state": "all"})
+    )
 
 
 def test_one_piece_is_made_of_each_pour(signed: Client) -> None:
@@ -217,7 +226,7 @@ def test_a_helper_who_may_see_money_prices_pieces() -> None:
 
 def test_a_piece_of_a_session_that_was_taken_back_says_so_and_offers_nothing(signed: Client) -> None:
     piece = a_piece()
-    take_back(piece.parts.get().pour.session.posting)
+    take_back_beneath(piece)
     words = text_of(signed.get(page_of(piece)))
     assert "The session of this piece was taken back." in words
     assert "What next?" not in words

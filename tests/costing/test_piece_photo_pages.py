@@ -15,6 +15,7 @@ from costing.models import Piece
 from studio.models import User
 from tests.costing.pages import as_user, page_of, text_of
 from tests.costing.stories import a_piece
+from tests.two_tabs import Tab
 
 pytestmark = pytest.mark.django_db
 
@@ -51,7 +52,7 @@ def test_a_photo_is_put_up_served_to_those_signed_in_and_taken_down(signed: Clie
         assert response["Content-Disposition"] == f'inline; filename="{piece.label}.jpg"'
         assert Image.open(BytesIO(response.getvalue())).format == "JPEG"
         assert Client().get(page_of(piece, name))["Location"].startswith(reverse("login"))
-    signed.post(page_of(piece, "piece-photo-remove"))
+    Tab(signed, page_of(piece), page_of(piece, "piece-photo-remove")).send()
     assert signed.get(page_of(piece, "piece-photo")).status_code == 404
 
 

@@ -6,10 +6,11 @@ from typing import Any
 import pytest
 from django.db import IntegrityError, transaction
 
-from costing import pieces, ways_out
 from costing.errors import PieceError, StillDrying
+from costing.making import pieces
 from costing.models import Labour, Piece
-from costing.states import State
+from costing.reckoning.states import State
+from costing.selling import ways_out
 from inventory.errors import KeyReused, NotEnough
 from inventory.models import Entry, Kind, Material, MeasureChoice, Posting
 from studio.models import Studio, User

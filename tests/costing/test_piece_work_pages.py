@@ -3,9 +3,9 @@
 import pytest
 from django.test import Client
 
+from costing.making.pieces import finish_piece
 from costing.models import Labour, Piece
-from costing.pieces import finish_piece
-from costing.states import State
+from costing.reckoning.states import State
 from inventory.models import Alert, Kind, Material, MeasureChoice, Posting
 from studio.models import Studio, User
 from tests.costing.pages import KEY, as_user, make_varnish, page_of, text_of, worked
@@ -47,7 +47,7 @@ def test_each_step_has_its_button_and_is_taken(signed: Client) -> None:
     )
     assert response["Location"] == page_of(piece)
     words = text_of(signed.get(page_of(piece)))
-    assert "Dry from wet By the stove 3 Jun 2025, owner" in words
+    assert "Dry before: Wet By the stove 3 Jun 2025, owner" in words
     assert "It is still wet" in words
     assert "Finish it" in words
 
@@ -58,7 +58,7 @@ def test_each_step_has_its_button_and_is_taken(signed: Client) -> None:
         ({"step-to": "sold"}, "cannot become sold"),
         ({"step-to": "for_sale"}, "cannot become for sale"),
         ({"step-to": "burnt"}, "burnt"),
-        ({"step-to": "dry", "step-on": "2025-05-31"}, "was made on 01 June 2025"),
+        ({"step-to": "dry", "step-on": "2025-05-31"}, "was made on 1 June 2025"),
         ({"step-to": "dry", "step-on": "then"}, "Enter a valid date"),
     ],
 )

@@ -5,14 +5,14 @@ from datetime import date, datetime, timedelta
 import pytest
 from django.db import IntegrityError, transaction
 
-from costing import pieces
 from costing.errors import MovedOnMeanwhile, PieceError, StepRefused, StillDrying
+from costing.making import pieces
 from costing.models import Piece, PiecePour, PieceStep
-from costing.states import State
+from costing.reckoning.states import State
+from inventory.bench.work import write_off_work
 from inventory.models import Pour
-from inventory.work import write_off_work
 from studio.models import Studio, User
-from tests.costing.stories import LATER, a_piece, two_ring_pours
+from tests.costing.stories import LATER, a_piece, take_back_beneath, two_ring_pours
 from tests.days import june
 from tests.making import make_lot, make_pour, make_session, pour_of, take_back, the_cause
 
@@ -106,7 +106,7 @@ def test_it_refuses_the_same_pour_twice_no_pour_and_no_title(owner: User, at: da
 
 def test_pieces_of_a_reversed_session_leave_the_lists() -> None:
     kept, gone = a_piece(title="Ebb"), a_piece(title="Flood")
-    take_back(gone.parts.get().pour.session.posting)
+    take_back_beneath(gone)
     assert list(pieces.standing_pieces()) == [kept]
 
 

@@ -14,9 +14,9 @@ from django.urls import reverse
 from PIL import Image
 from pytest_django import Settings
 
+from costing.making.photos import store_photo
 from costing.models import Piece
-from costing.photos import store_photo
-from costing.states import State
+from costing.reckoning.states import State
 from inventory.models import Technique
 from studio.models import Studio, User
 from tests.costing.pages import NASTY, as_user, text_of
@@ -73,7 +73,7 @@ def test_the_studios_own_paper_is_chosen_at_first(signed: Client) -> None:
 def test_pieces_without_a_price_are_named_with_a_link(signed: Client) -> None:
     piece = hung("Ebb", price=None)
     response = signed.get(reverse("costing:price-list"))
-    assert "Not on the list, for want of a price: Ebb" in text_of(response)
+    assert "Not on the list, because they have no price: Ebb" in text_of(response)
     assert f"{reverse('costing:piece', args=[piece.pk])}#price" in response.content.decode()
 
 
@@ -97,7 +97,7 @@ def test_nothing_for_sale_teaches_and_nothing_that_fits_leads_back(signed: Clien
     hung("Ebb")
     swipe = Technique.objects.get(name="Swipe").pk
     words = text_of(signed.get(reverse("costing:price-list"), chosen(technique=swipe)))
-    assert "Nothing that is for sale fits" in words
+    assert "Nothing that is for sale matches" in words
 
 
 @pytest.mark.parametrize(

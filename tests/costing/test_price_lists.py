@@ -11,7 +11,8 @@ from django.test.utils import CaptureQueriesContext
 from pytest_django import DjangoAssertNumQueries, Settings
 
 from costing.models import Piece
-from costing.price_lists import (
+from costing.reckoning.states import State
+from costing.selling.price_lists import (
     Order,
     price_labels,
     price_list,
@@ -21,11 +22,10 @@ from costing.price_lists import (
 )
 from costing.sheets.price_labels import draw_price_labels
 from costing.sheets.price_list import draw_price_list
-from costing.states import State
 from inventory.models import Material, Technique
 from studio.models import Studio
-from tests.costing.stories import POURED_ON, a_piece, two_ring_pours
-from tests.making import make_delivery, make_material, make_session, make_surface, money, pour_of, take_back
+from tests.costing.stories import POURED_ON, a_piece, take_back_beneath, two_ring_pours
+from tests.making import make_delivery, make_material, make_session, make_surface, money, pour_of
 
 pytestmark = pytest.mark.django_db
 
@@ -75,7 +75,7 @@ def test_a_piece_without_a_price_is_named_instead_of_listed() -> None:
 
 
 def test_a_piece_whose_session_was_reversed_is_not_listed() -> None:
-    take_back(hung("Low water").parts.get().pour.session.posting)
+    take_back_beneath(hung("Low water"))
     assert titles() == []
 
 

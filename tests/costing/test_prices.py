@@ -6,10 +6,17 @@ from hypothesis import settings as examples
 from hypothesis import strategies as st
 
 from costing.models import Piece, SellingRoute
-from costing.price_lists import price_list_heading
-from costing.prices import NOT_ADVICE, least_price, price_advice, size_warnings, worth, worth_per_route
-from costing.prices import SizePrice as Sized
-from costing.states import State
+from costing.reckoning.states import State
+from costing.selling.price_lists import price_list_heading
+from costing.selling.prices import (
+    NOT_ADVICE,
+    least_price,
+    price_advice,
+    size_warnings,
+    worth,
+    worth_per_route,
+)
+from costing.selling.prices import SizePrice as Sized
 from inventory.models import Technique
 from studio.models import Studio
 from tests.costing.stories import POURED_ON, a_piece, make_route, use_rates

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from costing.pricing import (
+from costing.reckoning.pricing import (
     PricingError,
     Route,
     RouteEatsPriceError,
@@ -36,7 +36,7 @@ from costing.pricing import (
     vat_fraction,
     vat_in,
 )
-from studio.sharing import divide_half_up
+from studio.figures.sharing import divide_half_up
 
 PENNY = 10_000
 POUND = 1_000_000

@@ -12,8 +12,8 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from costing.models import Piece, Sale, SellingRoute
-from costing.sales import sell, take_back
-from costing.states import State
+from costing.reckoning.states import State
+from costing.selling.sales import sell, take_back
 from inventory.models import Posting
 from studio.models import User
 from tests.costing.pages import KEY, NASTY, as_user, text_of
@@ -82,7 +82,7 @@ def test_a_piece_is_sold_once_however_often_the_form_is_sent(signed: Client) -> 
         ({"price": ""}, "required"),
         ({"route": ""}, "required"),
         ({"route": "999999"}, "valid choice"),
-        ({"on": "2025-05-30"}, "01 June 2025"),
+        ({"on": "2025-05-30"}, "1 June 2025"),
         ({"key": "x"}, "Reload the page"),
     ],
 )
@@ -145,8 +145,8 @@ def test_the_list_tells_price_fees_cost_and_what_was_left_and_sums_them(signed: 
     words = text_of(signed.get(reverse("costing:sales")))
     # 45.00 less 35 % and 0.20 is 29.05; each piece cost 5.50.
     assert "Ebb 9 Jun 2025 Gallery £45.00 £15.95 £29.05 £5.50 £23.55" in words
-    assert "Flood 10 Jun 2025 Stall £4.00 £4.00 £5.50 -£1.50" in words
-    assert "Together £49.00 £15.95 £33.05 £11.00 £22.05" in words
+    assert "Flood 10 Jun 2025 Stall £4.00 £4.00 £5.50 −£1.50" in words
+    assert "Total £49.00 £15.95 £33.05 £11.00 £22.05" in words
     assert "not tax or legal advice" in words
 
 

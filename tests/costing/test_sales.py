@@ -7,11 +7,11 @@ import pytest
 from django.db import IntegrityError, connection, connections, transaction
 
 from costing.errors import MovedOnMeanwhile, PieceError, SaleError, StepRefused
+from costing.making.pieces import finish_piece, pours_of, work_of
 from costing.models import Piece, PieceStep, Sale, SellingRoute
-from costing.pieces import finish_piece, pours_of, work_of
-from costing.sales import sell, take_back
-from costing.states import State
-from inventory.books import check
+from costing.reckoning.states import State
+from costing.selling.sales import sell, take_back
+from inventory.bookkeeping.books import check
 from inventory.errors import CannotReverse, ClosedPeriod, InventoryError, KeyReused
 from inventory.models import Kind, Posting
 from studio.models import Studio, User
@@ -21,7 +21,6 @@ from tests.costing.stories import (
     POURED_ON,
     a_piece,
     held_in,
-    ledger_cost,
     make_route,
     moved_to,
     two_ring_pours,
@@ -146,7 +145,7 @@ def test_it_refuses_a_day_before_the_latest_work_and_one_ahead() -> None:
     varnish = make_lot(material=make_material(kind=Kind.FINISH), on=POURED_ON).material
     piece = a_piece(state=State.DRY)
     finish_piece(piece=piece, materials=ingredients((varnish, 1_000)), on=june(9), by=make_owner(), at=AT)
-    with pytest.raises(PieceError, match="dated 09 June 2025"):
+    with pytest.raises(PieceError, match="dated 9 June 2025"):
         sold(piece, on=june(8))
     with pytest.raises(PieceError, match="future"):
         sold(piece, on=june(12))
@@ -276,7 +275,7 @@ def test_a_return_is_recorded_once() -> None:
 
 
 def test_nothing_comes_back_before_it_was_sold() -> None:
-    with pytest.raises(SaleError, match="sold on 09 June 2025"):
+    with pytest.raises(SaleError, match="sold on 9 June 2025"):
         returned(sold(a_piece(state=State.FOR_SALE)), on=june(8))
 
 
@@ -297,14 +296,14 @@ def test_a_cost_correction_since_the_sale_comes_back_with_the_piece() -> None:
 
 
 def test_the_session_of_a_sold_piece_cannot_be_reversed_until_it_comes_back() -> None:
-    first, second = two_ring_pours()
+    first, _second = two_ring_pours()
     piece = a_piece(pours=[first], state=State.FOR_SALE)
     sale = sold(piece)
     with pytest.raises(CannotReverse, match=f"{first.label} has been sold"):
         making.take_back(first.session.posting)
     returned(sale)
-    making.take_back(first.session.posting)
-    assert ledger_cost([first, second]) == 0
+    with pytest.raises(CannotReverse, match="Take that piece apart first"):
+        making.take_back(first.session.posting)
 
 
 def test_a_piece_is_not_sold_while_its_sale_is_being_undone(owner: User) -> None:

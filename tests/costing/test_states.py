@@ -6,7 +6,7 @@ import pytest
 
 from costing.errors import StepRefused
 from costing.models import PieceState
-from costing.states import ALLOWED, ENDS, State, Way, check_step, possibilities, steps_from
+from costing.reckoning.states import ALLOWED, ENDS, State, Way, check_step, possibilities, steps_from
 
 USUAL_LIFE = [State.WET, State.DRY, State.FINISHED, State.FOR_SALE, State.RESERVED]
 

@@ -5,13 +5,14 @@ from typing import Any
 
 import pytest
 
-from costing import pieces, ways_out
 from costing.errors import PieceError
+from costing.making import pieces
 from costing.models import Piece
-from costing.states import State
+from costing.reckoning.states import State
+from costing.selling import ways_out
+from inventory.bench.work import write_off_work
 from inventory.errors import KeyReused
 from inventory.models import Entry, Material, Posting
-from inventory.work import write_off_work
 from studio.models import User
 from tests.costing.stories import LATER, POURED_ON, a_piece, finish, held_in, moved_to
 from tests.days import AT, june

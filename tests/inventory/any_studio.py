@@ -8,10 +8,10 @@ from typing import Any, TypeVar
 from django.db import transaction
 from hypothesis.stateful import RuleBasedStateMachine
 
+from inventory.bench.mixes import MixFacts, planned
+from inventory.bench.sessions import Dose, PourFacts, SessionFacts
 from inventory.errors import InventoryError
-from inventory.mixes import MixFacts, planned
 from inventory.models import CostFlow, Entry, Lot, Material, Mix, Posting, PostingKind, Pour, RecipeVersion
-from inventory.sessions import Dose, PourFacts, SessionFacts
 from tests import making
 from tests.days import AT
 from tests.inventory.invariants import everything
@@ -62,6 +62,10 @@ class StudioBesidePlainBooks(RuleBasedStateMachine):
         super().__init__()
         self.savepoint = transaction.atomic()
         self.savepoint.__enter__()
+        self.open_up()
+
+    def open_up(self) -> None:
+        """A fresh studio, and fresh plain books beside its own."""
         making.use_cost_flow(self.cost_flow)
         self.owner = making.make_owner()
         self.plain = PlainBooks(average=self.cost_flow == CostFlow.AVERAGE)

@@ -8,11 +8,11 @@ from typing import Any
 from django.db import connection, transaction
 
 from inventory import database_rules
-from inventory.books import Report, check
+from inventory.bench.work import add_to_work, write_off_work
+from inventory.bookkeeping.books import Report, check
 from inventory.models import Delivery, Entry, EntryRole, Lot, Mix, Posting, Pour
-from inventory.stocktakes import Count, post_stocktake
-from inventory.work import add_to_work, write_off_work
-from inventory.write_offs import decant
+from inventory.shelf.stocktakes import Count, post_stocktake
+from inventory.shelf.write_offs import decant
 from tests.days import AT, june
 from tests.making import (
     correct,

@@ -4,8 +4,8 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from inventory.alerts import refresh_alerts
 from inventory.models import Alert, Material, Supply
+from inventory.supply.alerts import refresh_alerts
 from studio.models import User
 from tests.days import AT, TODAY
 from tests.inventory.browsing import as_user, queries, text_of
@@ -96,7 +96,7 @@ def test_a_bookkeeper_reads_and_may_not_refresh(bookkeeper: User) -> None:
     low()
     assert as_user(bookkeeper).post(reverse("inventory:alerts-refresh")).status_code == 403
     assert not Alert.objects.exists()
-    assert "Look again now" not in look(bookkeeper)
+    assert "Check again now" not in look(bookkeeper)
 
 
 def test_a_helper_may_refresh_and_sees_no_money(helper: User) -> None:

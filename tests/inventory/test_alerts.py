@@ -11,10 +11,17 @@ from django.core.mail.backends.base import BaseEmailBackend
 from django.core.management import CommandError, call_command
 from django.db import IntegrityError, transaction
 
-from inventory import alerts
-from inventory.alerts import CLAIM_HOLDS, claim, give_up_claim, open_alerts, refresh_alerts, settle_claim
 from inventory.models import Alert, Books, Material
-from inventory.orders import OrderedLine, place_order
+from inventory.supply import alerts
+from inventory.supply.alerts import (
+    CLAIM_HOLDS,
+    claim,
+    give_up_claim,
+    open_alerts,
+    refresh_alerts,
+    settle_claim,
+)
+from inventory.supply.orders import OrderedLine, place_order
 from studio.models import User
 from tests.days import AT, TODAY
 from tests.making import make_helper, make_lot, make_material, make_owner, make_supplier, units

@@ -125,6 +125,14 @@ def test_a_stocktake_is_counted_measured_and_weighed(built: SmallStudio, program
     assert program.read("stocktakes/", first=TODAY)["count"] == 2
 
 
+def test_a_stocktake_that_agrees_is_kept_once_too(built: SmallStudio, program: Program) -> None:
+    counts = [{"lot": built.lot.pk, "counted": "1.5 l"}]
+    said = {"counted_on": TODAY.isoformat(), "counts": counts}
+    made = program.send("stocktakes/", said, key="agreed")
+    assert made["posting"] is None
+    assert program.send("stocktakes/", said, key="agreed", status=200) == made
+
+
 @pytest.mark.parametrize(
     "count",
     [

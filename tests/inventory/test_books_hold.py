@@ -9,16 +9,16 @@ from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import initialize, invariant, precondition, rule, run_state_machine_as_test
 
-from inventory import books
-from inventory.cost_corrections import correct_cost
-from inventory.deliveries import DeliveryFacts, LineFacts, OpeningLine, open_stock, receive_delivery
-from inventory.mixes import Ingredient, make_mix
+from inventory.bench.mixes import Ingredient, make_mix
+from inventory.bench.sessions import SessionFacts, log_session
+from inventory.bench.work import add_to_work, bring_back_corrections, with_poured_over, write_off_work
+from inventory.bookkeeping import books
+from inventory.bookkeeping.cost_corrections import correct_cost
+from inventory.bookkeeping.reversals import reverse
 from inventory.models import CostFlow, Entry, EntryRole, Lot, Mix, Posting, PostingKind, Pour
-from inventory.reversals import reverse
-from inventory.sessions import SessionFacts, log_session
-from inventory.stocktakes import Count, post_stocktake
-from inventory.work import add_to_work, bring_back_corrections, with_poured_over, write_off_work
-from inventory.write_offs import decant, write_off
+from inventory.shelf.stocktakes import Count, post_stocktake
+from inventory.shelf.write_offs import decant, write_off
+from inventory.supply.deliveries import DeliveryFacts, LineFacts, OpeningLine, open_stock, receive_delivery
 from tests import making
 from tests.days import TODAY
 from tests.inventory.any_studio import StudioBesidePlainBooks, grams, pick, plain_lot
@@ -31,6 +31,7 @@ picks = st.integers(0, 30)
 days = st.just(TODAY) | st.integers(0, 6).map(lambda ago: TODAY - timedelta(days=ago))
 mostly = st.sampled_from([True, True, False])
 rests = st.sampled_from(list(Mix.Rest))
+LATEST = 100  # postings that are looked at for one to take back
 
 
 class AnyStudio(StudioBesidePlainBooks):
@@ -222,7 +223,7 @@ class AnyStudio(StudioBesidePlainBooks):
         postings = Posting.objects.order_by("-number")
         if not any_kind:
             postings = postings.exclude(kind__in=[PostingKind.REVERSAL, PostingKind.AVERAGE])
-        posting = pick(list(postings), which)
+        posting = pick(list(postings[:LATEST]), which)
         taken_back = self.attempt(lambda: self._take_back(posting))
         if taken_back is not None:
             self.plain.reverse(posting.number)

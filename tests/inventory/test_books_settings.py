@@ -5,7 +5,7 @@ from datetime import timedelta
 import pytest
 from django.db import DatabaseError, transaction
 
-from inventory.books_settings import choose_cost_flow, close_through
+from inventory.bookkeeping.books_settings import choose_cost_flow, close_through
 from inventory.errors import ClosedPeriod, LedgerError
 from inventory.models import Books
 from tests.days import TODAY, june

@@ -8,12 +8,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.django import TestCase
 
-from inventory.cost_corrections import spread
+from inventory.bench.mixes import MixFacts, planned
+from inventory.bench.sessions import Dose, PourFacts
+from inventory.bookkeeping.cost_corrections import spread
 from inventory.errors import InventoryError
-from inventory.mixes import MixFacts, planned
 from inventory.models import CostFlow, Entry, Lot, Place, Posting, PostingKind, Pour
-from inventory.sessions import Dose, PourFacts
-from inventory.write_offs import decant
+from inventory.shelf.write_offs import decant
 from tests import making
 from tests.days import AT, TODAY
 from tests.inventory.invariants import assert_books_hold, refused, unchanged

@@ -13,7 +13,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from inventory.costflow import (
+from inventory.reckoning.costflow import (
     CostFlowError,
     Holding,
     LotNotHeldError,

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from inventory.coverage import (
+from inventory.reckoning.coverage import (
     CoverageError,
     PastPour,
     Rate,
@@ -18,8 +18,8 @@ from inventory.coverage import (
     paint_needed,
     volume_of_film,
 )
-from inventory.mixing import Part, Recipe, expand
-from studio.sizes import Size
+from inventory.reckoning.mixing import Part, Recipe, expand
+from studio.figures.sizes import Size
 
 ML = 1_000
 CM = 1_000

@@ -4,7 +4,9 @@ from datetime import date
 
 import pytest
 
-from inventory.deliveries import (
+from inventory.errors import InventoryError, LedgerError
+from inventory.models import Delivery, Entry, Lot, Material, Place
+from inventory.supply.deliveries import (
     DeliveryFacts,
     LineFacts,
     OpeningLine,
@@ -12,11 +14,9 @@ from inventory.deliveries import (
     open_stock,
     receive_delivery,
 )
-from inventory.errors import InventoryError, LedgerError
-from inventory.models import Delivery, Entry, Lot, Material, Place
-from inventory.orders import OrderedLine, place_order
+from inventory.supply.orders import OrderedLine, place_order
+from studio.figures.money import share_to_minor
 from studio.models import User
-from studio.money import share_to_minor
 from tests import making
 from tests.days import AT, DAY, TODAY
 from tests.inventory.invariants import refused, unchanged

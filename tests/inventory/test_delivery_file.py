@@ -7,8 +7,9 @@ from typing import Any
 import pytest
 from django.core.management import CommandError, call_command
 
-from inventory.books import check
-from inventory.delivery_file import (
+from inventory.bookkeeping.books import check
+from inventory.models import Delivery, Lot, Material, Posting, Supplier
+from inventory.supply.delivery_file import (
     MOST_BYTES,
     MOST_ROWS,
     DeliveryFileError,
@@ -18,8 +19,7 @@ from inventory.delivery_file import (
     decode,
     read_delivery_file,
 )
-from inventory.file_deliveries import FileFacts, Received, receive_file
-from inventory.models import Delivery, Lot, Material, Posting, Supplier
+from inventory.supply.file_deliveries import FileFacts, Received, receive_file
 from studio.models import Studio
 from tests.days import AT, TODAY
 from tests.making import (

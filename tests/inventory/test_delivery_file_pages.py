@@ -55,7 +55,7 @@ def test_a_file_is_shown_line_by_line_and_then_posted(signed: Client, known: lis
     assert (
         "8 imperial fluid ounces = 227.305 mL" in words
     )  # 28.4130625 mL each (Units of Measurement Regulations 1995)
-    assert "Together £28.40" in words
+    assert "Total £28.40" in words
     made = Delivery.objects.get()
     assert posted["Location"] == reverse("inventory:delivery", args=[made.pk])
     assert sorted(made.lines.values_list("quantity", "price")) == [

@@ -8,7 +8,7 @@ from django.test import Client
 from django.urls import reverse
 
 from inventory.models import Delivery, Lot, Order, Posting
-from inventory.orders import OrderedLine, place_order
+from inventory.supply.orders import OrderedLine, place_order
 from studio.models import Studio
 from tests.inventory.browsing import KEY, text_of
 from tests.making import held, make_material, make_supplier, make_surface, make_water, money, units
@@ -58,7 +58,7 @@ def test_it_posts_a_delivery_and_shows_what_each_line_cost_on_arrival(signed: Cl
     assert "£30.00 £3.00 £6.00 £39.00 £0.039 per mL" in words
     assert "Best before 31 Mar 2027" in words
     assert f"Posting {made.posting_id}" in words
-    assert "Together £40.00 £4.00 £8.00 £52.00" in words
+    assert "Total £40.00 £4.00 £8.00 £52.00" in words
 
 
 def test_it_echoes_a_typed_ounce_in_full(signed: Client) -> None:

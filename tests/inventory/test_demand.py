@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from inventory.demand import (
+from inventory.reckoning.demand import (
     NO_HISTORY,
     DatedUse,
     DemandError,

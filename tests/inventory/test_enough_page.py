@@ -11,7 +11,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from inventory.models import Kind, Material, Posting, RecipeVersion, Supply, Technique
-from inventory.orders import OrderedLine, place_order
+from inventory.supply.orders import OrderedLine, place_order
 from studio.models import Studio, User
 from tests.inventory.browsing import as_user, text_of
 from tests.making import (
@@ -117,7 +117,7 @@ def test_each_cup_is_written_out_in_ml_and_grams_with_what_the_scale_shows(
     assert "Loft medium 200.9 mL" in words
     assert "Glue 133.9 mL 146 g 146 g" in words
     assert "Tap water 67 mL 67 g 212.9 g" in words
-    assert "33.3 % of it water" in words
+    assert "33.3 % of it is water" in words
     assert "never runs out" in words
 
 
@@ -221,7 +221,7 @@ def test_what_is_on_its_way_is_not_bought_again(owner: User, canvas: Material, p
 
 def test_the_cost_is_what_the_shelf_holds_it_at(owner: User, canvas: Material, paint: Material) -> None:
     # Two canvases at £3.50 and 401.76 mL at a penny: £7.00 + £4.02.
-    assert "Materials about £11.02 at what they cost now" in text_of(ask(owner, canvas, paint, count=2))
+    assert "Materials cost about £11.02 at today's costs" in text_of(ask(owner, canvas, paint, count=2))
 
 
 def test_a_cost_that_is_not_known_is_named(owner: User, canvas: Material) -> None:
@@ -236,7 +236,7 @@ def test_a_helper_plans_and_sees_no_money(helper: User, canvas: Material, paint:
     assert "2 × 120 mL from Quay Colours" in words
     assert "£" not in words
     assert "Cost" not in words
-    assert "Log the session" in words
+    assert "Log this session" in words
 
 
 # The question
@@ -337,7 +337,7 @@ def test_a_bookkeeper_may_ask_and_is_not_offered_to_log(
     words = text_of(ask(bookkeeper, canvas, paint))
     assert "Enough for 1" in words
     assert "£" in words
-    assert "Log the session" not in words
+    assert "Log this session" not in words
 
 
 def test_strangers_are_sent_to_the_door(client: Client, stranger: User) -> None:

@@ -9,9 +9,9 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from inventory.bookkeeping.movements import moves_of
+from inventory.bookkeeping.posting_account import summary_of
 from inventory.models import Material, Place, Posting, PostingKind
-from inventory.movements import moves_of
-from inventory.posting_account import summary_of
 from studio.models import User
 from tests.days import DAY, TODAY
 from tests.making import (
@@ -303,7 +303,7 @@ def test_every_penny_is_accounted_for_and_leads_to_its_entries(signed: Client) -
     assert "On the shelf: paint £7.50" in words
     assert "In sold work £5.50" in words
     assert "Spill or dropped bottle loss £0.50" in words
-    assert "Together £13.50 £13.50" in words
+    assert "Total £13.50 £13.50" in words
     assert "Adds up to the last penny" in words
     assert f"{reverse('inventory:postings')}?place=sold" in code
 
@@ -319,7 +319,7 @@ def test_it_can_be_asked_as_of_a_past_day(signed: Client) -> None:
 
 def test_an_empty_studio_is_worth_nothing_without_a_drawing(signed: Client) -> None:
     words = text_of(signed.get(reverse("inventory:worth")))
-    assert "Together £0.00 £0.00" in words
+    assert "Total £0.00 £0.00" in words
 
 
 def test_only_those_who_see_money_see_where_it_is(bookkeeper: User) -> None:

@@ -9,8 +9,8 @@ from django.urls import reverse
 from django.utils import timezone
 
 from inventory.errors import InventoryError
-from inventory.lots import describe_lot
 from inventory.models import Entry, Lot, Posting, PostingKind
+from inventory.shelf.lots import describe_lot
 from studio.models import User
 from tests.days import AT, TODAY
 from tests.inventory.browsing import as_user, queries, text_of
@@ -59,7 +59,7 @@ def test_it_says_where_it_came_from_and_where_it_went(owner: User) -> None:
     words = text_of(as_user(owner).get(at("lot", lot)))
     assert "Holds 800 mL" in words
     assert "Cost left £8.00 £0.01 per mL" in words
-    assert "Came by Delivered: Merchant" in words
+    assert "Origin Delivered: Merchant" in words
     assert f"{session.pours.get().label}, Deep canvas" in words
 
 
@@ -88,7 +88,7 @@ def test_the_day_after_opening_counts_as_its_use_by(owner: User) -> None:
     lot = make_lot(material=make_material(keeps_days=30))
     Lot.objects.filter(pk=lot.pk).update(opened_on=date(2025, 6, 1), best_before=date(2027, 1, 1))
     words = text_of(as_user(owner).get(at("lot", lot)))
-    assert "Use by Past 1 Jul 2025" in words
+    assert "Use by Past its date 1 Jul 2025" in words
     assert "Best before 1 Jan 2027" in words
 
 

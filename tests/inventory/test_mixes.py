@@ -4,8 +4,8 @@ from datetime import timedelta
 
 import pytest
 
+from inventory.bench.mixes import Ingredient, MixFacts, make_mix, planned
 from inventory.errors import InventoryError, NotEnough
-from inventory.mixes import Ingredient, MixFacts, make_mix, planned
 from inventory.models import Entry, Lot, Place, Posting, PostingKind, RecipeVersion
 from studio.models import User
 from tests import making

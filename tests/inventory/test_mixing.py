@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from inventory.mixing import (
+from inventory.reckoning.mixing import (
     Amount,
     Basis,
     DensityNeededError,
@@ -25,7 +25,7 @@ from inventory.mixing import (
     total_in_basis,
     water_share,
 )
-from studio.units import Measure
+from studio.figures.units import Measure
 
 GLUE, WATER, MEDIUM, PAINT, BLUE = 1, 2, 3, 4, 5
 ML = 1_000

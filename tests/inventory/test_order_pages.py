@@ -3,6 +3,7 @@
 import re
 from datetime import date, timedelta
 from typing import Any
+from uuid import uuid4
 
 import pytest
 from django.db import connection
@@ -11,11 +12,11 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
-from inventory.deliveries import DeliveryFacts, LineFacts, receive_delivery
-from inventory.incoming import progress_of
 from inventory.models import Alert, Delivery, Material, Order, OrderLine, Supplier, Supply
-from inventory.orders import OrderedLine, close_order, place_order
-from inventory.stock import on_order
+from inventory.shelf.stock import on_order
+from inventory.supply.deliveries import DeliveryFacts, LineFacts, receive_delivery
+from inventory.supply.incoming import progress_of
+from inventory.supply.orders import OrderedLine, close_order, place_order
 from studio.models import User
 from tests.days import AT, TODAY, june
 from tests.making import (
@@ -68,6 +69,7 @@ def receive(order: Order, quantity: int, *, line: OrderLine | None = None, key: 
 
 def sent(supplier: Supplier, /, *lines: dict[str, Any], **head: Any) -> dict[str, Any]:
     data: dict[str, Any] = {
+        "key": uuid4().hex,
         "supplier": supplier.pk,
         "ordered_on": "2025-06-01",
         "lines-TOTAL_FORMS": str(len(lines) + 6),
@@ -115,6 +117,29 @@ def test_an_order_is_recorded_with_its_expected_day(signed: Client) -> None:
     assert "1,500 mL 0 mL 1,500 mL £27.00" in words
 
 
+def test_the_same_order_sent_twice_is_recorded_once(signed: Client) -> None:
+    data = sent(make_supplier(), {"material": make_material().pk, "pack": "1 l"})
+    first, second = (signed.post(reverse("inventory:order-new"), data) for _time in range(2))
+    assert first["Location"] == second["Location"]
+    assert Order.objects.count() == 1
+
+
+def test_an_order_under_a_key_that_was_used_for_another_is_refused(signed: Client) -> None:
+    data = sent(make_supplier(), {"material": make_material().pk, "pack": "1 l"})
+    signed.post(reverse("inventory:order-new"), data)
+    refused = signed.post(reverse("inventory:order-new"), data | {"lines-0-pack": "2 l"})
+    assert refused.status_code == 422
+    assert "sent before with other contents" in text_of(refused)
+    assert Order.objects.count() == 1
+
+
+def test_two_people_may_use_one_key(signed: Client, helper: User) -> None:
+    data = sent(make_supplier(), {"material": make_material().pk, "pack": "1 l"})
+    signed.post(reverse("inventory:order-new"), data)
+    as_user(helper).post(reverse("inventory:order-new"), data)
+    assert Order.objects.count() == 2
+
+
 def test_what_was_ordered_counts_as_on_its_way_and_clears_the_alert(signed: Client) -> None:
     supplier = make_supplier()
     material = make_low(supplier)
@@ -160,7 +185,7 @@ def test_a_shopping_list_names_the_suppliers_and_fills_the_lines(signed: Client)
     address = reverse("inventory:order-new")
     words = text_of(signed.get(address, {"low": "1"}))
     assert "Mill Lane Boards 1 material to order Quay Colours 1 material to order" in words
-    assert "nobody is listed as selling it Orphan" in words
+    assert "no supplier is listed for it Orphan" in words
 
     page = signed.get(address, {"low": "1", "supplier": str(quay.pk)})
     assert page.context["form"]["supplier"].value() == quay.pk
@@ -225,7 +250,7 @@ def test_an_order_whose_day_has_passed_is_late_until_all_has_come(signed: Client
     assert [row["is_late"] for row in rows] == [True, False]
     receive(order, units(1000))
     words = text_of(signed.get(reverse("inventory:order", args=[order.pk])))
-    assert "All has come" in words
+    assert "All received" in words
     assert "Late" not in words
 
 

@@ -7,8 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from stdnum import ean
 
-from inventory import packs
-from inventory.packs import (
+from inventory.reckoning import packs
+from inventory.reckoning.packs import (
     BarcodeError,
     Offer,
     PackError,

@@ -7,11 +7,11 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from inventory.bench.planning import Answer, Colour, Need, SetLine, SetPlan, plan_set, size_class
 from inventory.errors import InventoryError
-from inventory.mixing import RecipeCycleError
 from inventory.models import Lot, Material, Recipe, RecipeVersion, Supply, Technique
-from inventory.orders import OrderedLine, place_order
-from inventory.planning import Answer, Colour, Need, SetLine, SetPlan, plan_set, size_class
+from inventory.reckoning.mixing import RecipeCycleError
+from inventory.supply.orders import OrderedLine, place_order
 from tests.days import DAY, TODAY
 from tests.making import (
     make_batch,

@@ -6,8 +6,8 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
+from inventory.bench.recipes import cost_per_100ml, costs_per_100ml
 from inventory.models import Recipe, RecipeVersion
-from inventory.recipes import cost_per_100ml, costs_per_100ml
 from inventory.views.recipes import shown_parts
 from studio.models import Studio, User
 from studio.showing import Shown
@@ -31,7 +31,7 @@ def test_it_lists_proportions_cost_and_what_it_goes_into(owner: User) -> None:
     words = text_of(response)
     # Two thirds of 100 mL at £6 a litre: 40 pence.
     assert (
-        "Loft medium Glue 2 parts Tap water 1 part 100 mL costs £0.40 On the shelf 300 mL Goes into Tide Blue"
+        "Loft medium Glue 2 parts Tap water 1 part 100 mL costs £0.40 On the shelf 300 mL Used in Tide Blue"
         in words
     )
     assert 'fill="#d9eaeb"' in response.content.decode()

@@ -2,10 +2,7 @@
 
 import pytest
 
-from inventory.errors import InventoryError
-from inventory.mixing import RecipeCycleError
-from inventory.models import Basis, Material, Recipe, RecipeVersion
-from inventory.recipes import (
+from inventory.bench.recipes import (
     NewMaterial,
     Parts,
     cost_per_100ml,
@@ -14,6 +11,9 @@ from inventory.recipes import (
     write_recipe,
     write_version,
 )
+from inventory.errors import InventoryError
+from inventory.models import Basis, Material, Recipe, RecipeVersion
+from inventory.reckoning.mixing import RecipeCycleError
 from tests.days import TODAY
 from tests.making import make_batch, make_delivery, make_material, make_surface, make_water, money, units
 

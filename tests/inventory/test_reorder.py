@@ -8,8 +8,8 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from inventory.models import Material, Supplier, Supply
-from inventory.orders import OrderedLine, place_order
-from inventory.reorder import DAYS_LOOKED_BACK, Level, best_buy, levels, supplies_of
+from inventory.supply.orders import OrderedLine, place_order
+from inventory.supply.reorder import DAYS_LOOKED_BACK, Level, best_buy, levels, supplies_of
 from tests.days import DAY, TODAY, june
 from tests.making import (
     make_batch,

@@ -5,9 +5,10 @@ from datetime import timedelta
 
 import pytest
 
+from inventory.bench.mixes import Ingredient
+from inventory.bench.work import add_to_work, write_off_work
 from inventory.errors import CannotReverse, ClosedPeriod
 from inventory.ledger import in_work
-from inventory.mixes import Ingredient
 from inventory.models import (
     CostFlow,
     Entry,
@@ -20,9 +21,8 @@ from inventory.models import (
     Pour,
     Session,
 )
-from inventory.stocktakes import Count, post_stocktake
-from inventory.work import add_to_work, write_off_work
-from inventory.write_offs import decant
+from inventory.shelf.stocktakes import Count, post_stocktake
+from inventory.shelf.write_offs import decant
 from tests import making
 from tests.days import AT, DAY, TODAY
 from tests.inventory.invariants import refused
@@ -269,7 +269,7 @@ class TestUnderWeightedAverage:
     def test_it_refuses_when_less_cost_is_left_than_came_in(self) -> None:
         cheap, dear = self.lots()
         making.spill(lot=cheap, quantity=units(60))  # 1.50: now 8.50 is left of the 9.00 that must go
-        with refused(CannotReverse, match="a cost evened since"):
+        with refused(CannotReverse, match="averaged with other lots"):
             take_back(Posting.objects.get(entries__lot=dear, kind=PostingKind.DELIVERY))
 
     def test_paint_put_back_is_evened_again(self) -> None:

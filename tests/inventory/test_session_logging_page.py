@@ -141,7 +141,7 @@ def test_it_works_out_the_parts_and_posts_nothing(signed: Client, bench: Bench) 
     # 100 mL at 1.12, 200 mL at 1.06 and 100 mL at 1.00 g/mL on one scale: 112, 324 and 424 g.
     for reading in ("scale shows 112 g", "scale shows 324 g", "scale shows 424 g"):
         assert reading in words
-    assert "together 400 mL, 25 % of it water" in words
+    assert "together 400 mL, 25 % of it is water" in words
 
 
 def test_amounts_typed_over_the_plan_survive_working_out_another_cup(signed: Client, bench: Bench) -> None:

@@ -9,8 +9,8 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from inventory import comparison
 from inventory.models import Material, Session
+from inventory.reckoning import comparison
 from studio.models import Studio, User
 from tests.inventory.browsing import HOSTILE, as_user, text_of
 from tests.inventory.session_bench import Bench, log, sent, value_of
@@ -67,6 +67,46 @@ def test_repeating_keeps_amounts_that_differed_from_cup_to_cup(signed: Client, b
     assert value_of(page, "pours-0-each") == ""
     assert value_of(page, "pours-0-cup_1") == "100 mL"
     assert value_of(page, "pours-0-cup_2") == "30 mL"
+
+
+def test_repeating_puts_pours_that_were_nearly_alike_into_one_row_at_their_mean(
+    signed: Client, bench: Bench
+) -> None:
+    pours = [bench.pours(alike="1", each=each) for each in ("183 ml", "199 ml", "166.1 ml")]
+    log(signed, sent(cups=[bench.cup(0), bench.cup(1)], pours=pours))
+    page = signed.get(reverse("inventory:session-new"), {"repeat": Session.objects.get().pk})
+    assert value_of(page, "pours-0-alike") == "3"
+    assert value_of(page, "pours-0-each") == "182.7 mL"
+    assert value_of(page, "pours-0-cup_1") == ""
+    assert 'name="pours-1-alike"' not in page.content.decode()
+
+
+def test_repeating_keeps_pours_apart_that_took_other_amounts_or_stood_in_a_comparison(
+    signed: Client, bench: Bench
+) -> None:
+    pours = [
+        bench.pours(alike="2", each="60 ml"),
+        bench.pours(alike="1", each="180 ml"),
+        bench.pours(alike="1", each="60 ml", arm="new medium"),
+    ]
+    log(signed, sent(cups=[bench.cup(0)], pours=pours))
+    page = signed.get(reverse("inventory:session-new"), {"repeat": Session.objects.get().pk})
+    rows = [(value_of(page, f"pours-{n}-alike"), value_of(page, f"pours-{n}-each")) for n in range(3)]
+    assert rows == [("2", "60 mL"), ("1", "180 mL"), ("1", "60 mL")]
+    assert value_of(page, "pours-2-arm") == "new medium"
+
+
+def test_repeating_leaves_out_what_was_only_seen_that_day_and_says_whence_it_is(
+    signed: Client, bench: Bench
+) -> None:
+    cup = bench.cup(0, consistency="like cream")
+    row = bench.pours(alike="2", each="150 ml", failed="1", run_off="30 ml", notes="crazed")
+    log(signed, sent(cups=[cup], pours=[row], title="Harbour rings", notes="cold room"))
+    page = signed.get(reverse("inventory:session-new"), {"repeat": Session.objects.get().pk})
+    for said in ("like cream", "crazed", "cold room"):
+        assert said not in page.content.decode()
+    assert value_of(page, "pours-0-failed") == "0"
+    assert "Filled in from Harbour rings" in text_of(page)
 
 
 def test_repeating_an_unknown_session_is_not_found(signed: Client, bench: Bench) -> None:

@@ -91,10 +91,10 @@ def test_an_empty_form_asks_for_a_mix_or_a_pour(signed: Client, bench: Bench) ->
     assert "at least one mix or one pour" in text_of(response)
 
 
-def test_a_seventh_cup_is_refused_kindly(signed: Client, bench: Bench) -> None:
-    response = log(signed, sent(cups=[bench.cup(0, "10 ml")] * 7))
+def test_a_ninth_cup_is_refused_kindly(signed: Client, bench: Bench) -> None:
+    response = log(signed, sent(cups=[bench.cup(0, "10 ml")] * 9))
     assert response.status_code == 422
-    assert "At most 6 rows" in text_of(response)
+    assert "At most 8 rows" in text_of(response)
 
 
 # Sharing over cups

@@ -5,8 +5,9 @@ from dataclasses import dataclass, replace
 
 import pytest
 
+from inventory.bench.mixes import Ingredient, MixFacts, planned
+from inventory.bench.sessions import Dose, PourFacts, area_of
 from inventory.errors import InventoryError, NotEnough
-from inventory.mixes import Ingredient, MixFacts, planned
 from inventory.models import (
     Entry,
     EntryRole,
@@ -20,7 +21,6 @@ from inventory.models import (
     RecipeVersion,
     Session,
 )
-from inventory.sessions import Dose, PourFacts, area_of
 from studio.models import Studio, User
 from tests import making
 from tests.days import DAY, TODAY

@@ -6,13 +6,21 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from inventory.bookkeeping.movements import lot_card, material_card, movements, moves_of
 from inventory.errors import InventoryError
 from inventory.models import Alert, Delivery, Entry, Kind, Lot, Material, Place
-from inventory.movements import lot_card, material_card, movements, moves_of
-from inventory.orders import OrderedLine, close_order, place_order
-from inventory.stock import MaterialStock, going_off, held_lots, on_order, stock_list, stock_of, unit_costs
-from inventory.worth import worth_by_place
-from inventory.write_offs import decant
+from inventory.shelf.stock import (
+    MaterialStock,
+    going_off,
+    held_lots,
+    on_order,
+    stock_list,
+    stock_of,
+    unit_costs,
+)
+from inventory.shelf.worth import worth_by_place
+from inventory.shelf.write_offs import decant
+from inventory.supply.orders import OrderedLine, close_order, place_order
 from tests.days import AT, DAY, TODAY, june
 from tests.making import (
     correct,

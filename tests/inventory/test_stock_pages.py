@@ -7,9 +7,9 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
-from inventory.alerts import refresh_alerts
 from inventory.models import Kind, Lot, Material
-from inventory.use_chart import bars
+from inventory.reckoning.use_chart import bars
+from inventory.supply.alerts import refresh_alerts
 from studio.models import User
 from tests.days import AT, TODAY
 from tests.inventory.browsing import as_user, queries, text_of
@@ -52,7 +52,7 @@ def test_it_lists_what_stands_there_with_its_worth(owner: User) -> None:
     words = text_of(as_user(owner).get(reverse(STOCK)))
     assert "Net Loft White Paint, Marram Works 1.25 L" in words
     assert "£0.02 per mL £25.00" in words
-    assert "Worth of these £25.00" in words
+    assert "Worth of what is listed £25.00" in words
 
 
 def test_a_helper_sees_amounts_and_no_money(helper: User) -> None:
@@ -116,7 +116,7 @@ def test_it_warns_of_what_is_past_its_day(owner: User) -> None:
     version = make_recipe(parts=[(make_material(), 1), (make_water(), 1)])
     make_lot(material=version.parts.all()[0].material)
     make_batch(version=version, quantity=units(100), use_by=date(2025, 7, 1))
-    assert "Past 1 Jul 2025" in text_of(as_user(owner).get(reverse(STOCK)))
+    assert "Past its date 1 Jul 2025" in text_of(as_user(owner).get(reverse(STOCK)))
 
 
 def test_an_empty_shelf_teaches_and_a_helper_is_not_sent_where_she_may_not_go(

@@ -9,7 +9,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from inventory.models import Entry, Kind, Lot, Posting, PostingKind, Stocktake
-from inventory.stocktakes import Count, post_stocktake
+from inventory.shelf.stocktakes import Count, post_stocktake
 from studio.models import User
 from tests.days import AT, TODAY
 from tests.inventory.browsing import as_user, queries, text_of
@@ -119,8 +119,8 @@ def test_nothing_is_posted_before_the_differences_were_seen(owner: User) -> None
     response = as_user(owner).post(shelf_of("Window"), counted((lot, "480 ml")))
     words = text_of(response)
     # 520 mL missing of a litre for £10.
-    assert "1,000 mL 480 mL Missing -520 mL -£5.20" in words
-    assert "Worth of the differences -£5.20" in words
+    assert "1,000 mL 480 mL Missing −520 mL −£5.20" in words
+    assert "Worth of the differences −£5.20" in words
     assert not Stocktake.objects.exists()
     assert held(lot) == (units(1000), money(10))
 
@@ -184,6 +184,17 @@ def test_what_agrees_moves_nothing_and_is_kept_on_record(owner: User) -> None:
     assert response["Location"] == reverse("inventory:stocktake", args=[stocktake.pk])
     assert Posting.objects.count() == postings
     assert "nothing was posted" in text_of(as_user(owner).get(response["Location"]))
+
+
+def test_a_count_that_agrees_is_kept_once_however_often_it_is_sent(owner: User) -> None:
+    lot = lot_in("Window")
+    client = as_user(owner)
+    review = client.post(shelf_of("Window"), counted((lot, "1 l")))
+    for _time in range(2):
+        response = client.post(shelf_of("Window"), reviewed(review) | {"do": "post"})
+        assert response.status_code == 302
+    assert Stocktake.objects.count() == 1
+    assert "Count of 1 lot posted." in text_of(client.get(response["Location"]))
 
 
 def test_counting_looks_for_what_is_low_now(owner: User) -> None:
@@ -298,7 +309,7 @@ def test_a_helper_counts_and_sees_no_money(helper: User) -> None:
     done = client.post(shelf_of("Window"), reviewed(review) | {"do": "post"}, follow=True)
     for response in (review, done, client.get(reverse("inventory:stocktakes"))):
         assert "£" not in text_of(response)
-    assert "-520 mL" in text_of(done)
+    assert "−520 mL" in text_of(done)
 
 
 # The list and one count
@@ -312,15 +323,15 @@ def test_the_list_says_what_each_count_came_to(owner: User) -> None:
     counts_of(make_lot(), units(480))
     words = text_of(as_user(owner).get(reverse("inventory:stocktakes")))
     assert "10 Jun 2025 , count" in words
-    assert "1 1 -£5.20" in words
+    assert "1 1 −£5.20" in words
 
 
 def test_one_count_shows_its_lines_and_leads_to_its_posting(owner: User) -> None:
     stocktake = counts_of(make_lot(material=make_material(name="Net Loft White")), units(480))
     response = as_user(owner).get(reverse("inventory:stocktake", args=[stocktake.pk]))
     words = text_of(response)
-    assert "Counted 1,000 mL 480 mL -520 mL -£5.20" in words
-    assert "Missing -£5.20 Found £0.00" in words
+    assert "Counted 1,000 mL 480 mL −520 mL −£5.20" in words
+    assert "Missing −£5.20 Found £0.00" in words
     assert reverse("inventory:posting", args=[stocktake.posting_id]) in response.content.decode()
     assert reverse("inventory:posting-reverse", args=[stocktake.posting_id]) in response.content.decode()
 
@@ -375,7 +386,7 @@ def test_a_bookkeeper_reads_and_may_not_count(bookkeeper: User) -> None:
     lot = lot_in("Window")
     stocktake = counts_of(lot, units(480))
     client = as_user(bookkeeper)
-    assert "-£5.20" in text_of(client.get(reverse("inventory:stocktake", args=[stocktake.pk])))
+    assert "−£5.20" in text_of(client.get(reverse("inventory:stocktake", args=[stocktake.pk])))
     assert "Take back" not in text_of(client.get(reverse("inventory:stocktake", args=[stocktake.pk])))
     assert client.get(reverse(NEW)).status_code == 403
     assert client.post(shelf_of("Window"), counted((lot, "0"))).status_code == 403

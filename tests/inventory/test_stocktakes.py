@@ -2,9 +2,9 @@
 
 import pytest
 
-from inventory.errors import InventoryError
+from inventory.errors import InventoryError, KeyReused
 from inventory.models import CostFlow, Entry, Lot, Place, Posting, PostingKind, Stocktake
-from inventory.stocktakes import Count, post_stocktake, weighed
+from inventory.shelf.stocktakes import Count, post_stocktake, weighed
 from tests import making
 from tests.days import AT, DAY, TODAY
 from tests.inventory.invariants import refused
@@ -103,7 +103,7 @@ def test_it_refuses_no_count_a_lot_counted_twice_and_a_lot_from_later() -> None:
         count()
     with refused(InventoryError, match="counted twice"):
         count((lot, 1), (lot, 2))
-    with refused(InventoryError, match="came in after 09 June 2025"):
+    with refused(InventoryError, match="came in after 9 June 2025"):
         count((lot, 1), on=TODAY - DAY)
 
 
@@ -112,6 +112,16 @@ def test_a_retried_stocktake_gives_the_same_one() -> None:
     first = count((lot, units(900)), key="count")
     assert count((lot, units(900)), key="count") == first
     assert held(lot)[0] == units(900)
+
+
+def test_a_retried_count_that_agreed_is_kept_once_although_it_posted_nothing() -> None:
+    lot = making.make_lot()
+    first = count((lot, units(1000)), key="count")
+    assert first.posting is None
+    assert count((lot, units(1000)), key="count") == first
+    with pytest.raises(KeyReused):
+        count((lot, units(1000)), key="count", notes="Another shelf")
+    assert Stocktake.objects.count() == 1
 
 
 def test_a_bottle_on_the_scale_tells_what_it_holds() -> None:

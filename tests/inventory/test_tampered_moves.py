@@ -4,7 +4,7 @@ import pytest
 from django.db import DatabaseError, connection
 
 from inventory import database_rules
-from inventory.books import check
+from inventory.bookkeeping.books import check
 from inventory.ledger import posting_hash
 from inventory.models import Entry, Posting
 from tests.days import june

@@ -2,11 +2,11 @@
 
 import pytest
 
+from inventory.bench.mixes import Ingredient
+from inventory.bench.work import add_to_work, bring_back_corrections, with_poured_over, write_off_work
 from inventory.errors import InventoryError, NotEnough
 from inventory.ledger import in_work
-from inventory.mixes import Ingredient
 from inventory.models import Entry, EntryRole, Place, Posting, PostingKind, Pour
-from inventory.work import add_to_work, bring_back_corrections, with_poured_over, write_off_work
 from tests import making
 from tests.days import AT, TODAY
 from tests.inventory.invariants import refused

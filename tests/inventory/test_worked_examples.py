@@ -9,14 +9,14 @@ from fractions import Fraction
 
 import pytest
 
-from inventory.deliveries import DeliveryFacts, LineFacts, receive_delivery
-from inventory.mixes import Ingredient, MixFacts, planned
+from inventory.bench.mixes import Ingredient, MixFacts, planned
+from inventory.bench.sessions import Dose, PourFacts
 from inventory.models import Delivery, Entry, LotBalance, Material, Mix, Place, Pour, RecipeVersion, Session
-from inventory.sessions import Dose, PourFacts
-from inventory.write_offs import write_off
+from inventory.shelf.write_offs import write_off
+from inventory.supply.deliveries import DeliveryFacts, LineFacts, receive_delivery
+from studio.figures.quantities import read_quantity
+from studio.figures.units import FluidSystem, Measure
 from studio.models import User
-from studio.quantities import read_quantity
-from studio.units import FluidSystem, Measure
 from tests import making
 from tests.days import AT, june
 from tests.making import money, units

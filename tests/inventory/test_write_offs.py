@@ -4,7 +4,7 @@ import pytest
 
 from inventory.errors import InventoryError, NotEnough
 from inventory.models import CostFlow, Entry, Lot, Place, Posting, PostingKind
-from inventory.write_offs import decant, write_off
+from inventory.shelf.write_offs import decant, write_off
 from studio.models import User
 from tests import making
 from tests.days import AT, DAY, TODAY

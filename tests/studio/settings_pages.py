@@ -12,8 +12,9 @@ def page_of(model: Any, action: str, *arguments: Any) -> str:
 
 def values(client: Client, address: str) -> dict[str, Any]:
     """What a settings form would send if nothing in it were changed."""
-    form = client.get(address).context["adminform"].form
-    sent = {}
+    page: Any = client.get(address)
+    form = page.context["adminform"].form
+    sent: dict[str, Any] = {"seen": getattr(page.wsgi_request, "seen", "")}
     for bound in form:
         value = bound.value()
         if value is not None and value is not False:

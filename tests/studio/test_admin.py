@@ -93,10 +93,10 @@ def test_a_lot_keeps_its_material_and_takes_new_words(signed: Client) -> None:
 
 def test_the_cost_flow_is_chosen_before_the_first_posting(signed: Client) -> None:
     address = page_of(Books, "change", 1)
-    signed.post(address, {"cost_flow": "average", "closed_through": ""})
+    signed.post(address, values(signed, address) | {"cost_flow": "average"})
     assert Books.objects.get().cost_flow == CostFlow.AVERAGE
     make_lot()
-    response = signed.post(address, {"cost_flow": "fifo", "closed_through": ""}, follow=True)
+    response = signed.post(address, values(signed, address) | {"cost_flow": "fifo"}, follow=True)
     assert "chosen before the first posting" in response.content.decode()
     assert Books.objects.get().cost_flow == CostFlow.AVERAGE
 
@@ -107,9 +107,10 @@ def test_the_books_close_through_a_past_day_and_stay_closed(signed: Client) -> N
     signed.post(address, {"cost_flow": "fifo", "closed_through": yesterday.isoformat()})
     assert Books.objects.get().closed_through == yesterday
     for day in ("", (yesterday - timedelta(days=1)).isoformat()):
-        response = signed.post(address, {"cost_flow": "fifo", "closed_through": day}, follow=True)
+        response = signed.post(address, values(signed, address) | {"closed_through": day}, follow=True)
         assert "a closed period stays closed" in response.content.decode()
-    response = signed.post(address, {"cost_flow": "fifo", "closed_through": today.isoformat()}, follow=True)
+    sent = values(signed, address) | {"closed_through": today.isoformat()}
+    response = signed.post(address, sent, follow=True)
     assert "through a day that has passed" in response.content.decode()
     assert Books.objects.get().closed_through == yesterday
 

@@ -10,6 +10,7 @@ from django.test.utils import CaptureQueriesContext
 
 from costing.models import SellingRoute
 from inventory.models import Cause, Entry, Lot, LotBalance, Material, Posting, Supplier, Supply, Technique
+from studio.figures.numerals import NO_BREAK_SPACE
 from studio.models import Studio
 from tests.making import make_lot, make_material, make_supplier, make_surface, money, units
 from tests.studio.settings_pages import errors, page_of, values
@@ -118,7 +119,7 @@ def test_the_currency_stays_once_anything_was_posted(signed: Client) -> None:
 
 @pytest.mark.parametrize(
     ("changes", "says"),
-    [({"currency": "XXQ"}, "not a currency code"), ({"locale": "zz_zz_zz"}, "such as en_GB")],
+    [({"currency": "XXQ"}, "not a currency code"), ({"locale": "zz_zz_zz"}, "in the list")],
 )
 def test_the_studio_refuses_unknown_codes(signed: Client, changes: dict[str, str], says: str) -> None:
     address = page_of(Studio, "change", 1)
@@ -229,3 +230,20 @@ def test_every_field_of_a_supply_says_its_name_to_a_screen_reader(signed: Client
     shown = [field for field in fields if 'type="hidden"' not in field]
     assert len(shown) == 7
     assert all("aria-label=" in field for field in shown)
+
+
+def test_numbers_and_days_are_written_in_a_way_chosen_from_a_list(signed: Client) -> None:
+    address = page_of(Studio, "change", 1)
+    page = signed.get(address).content.decode()
+    assert "German (Germany): 1.234,50 £, 31.12.2026" in page.replace(NO_BREAK_SPACE, " ")
+    assert '<option value="EUR">Euro</option>' in page
+    assert signed.post(address, values(signed, address) | {"locale": "de_DE"}).status_code == 302
+    assert Studio.current().locale == "de_DE"
+
+
+def test_a_way_of_writing_that_no_list_names_may_stay(signed: Client) -> None:
+    Studio.objects.update(locale="pt-AO")
+    address = page_of(Studio, "change", 1)
+    assert "Portuguese (Angola)" in signed.get(address).content.decode()
+    assert signed.post(address, values(signed, address) | {"name": "Renamed"}).status_code == 302
+    assert (Studio.current().name, Studio.current().locale) == ("Renamed", "pt-AO")

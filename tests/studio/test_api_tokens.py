@@ -9,9 +9,9 @@ from django.core.management import CommandError, call_command
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
+from studio.access.tokens import USE_NOTED_EVERY, add_token, digest_of, note_use, revoke_token, token_for
 from studio.errors import MeniscusError
 from studio.models import Role, Token, TokenScope, User
-from studio.tokens import USE_NOTED_EVERY, add_token, digest_of, note_use, revoke_token, token_for
 from tests.programs import Program
 
 pytestmark = pytest.mark.django_db

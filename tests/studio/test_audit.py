@@ -52,6 +52,17 @@ def test_it_records_each_field_that_changed_with_old_and_new(as_owner: User) -> 
         assert before <= change.at <= timezone.now()
 
 
+def test_of_what_postings_made_only_what_is_put_right_by_hand_is_recorded(as_owner: User) -> None:
+    lot = making.make_lot()
+    assert told("inventory.lot") == []
+    lot.place, lot.empty_weight, lot.received_on = "Cool box", 42_000, lot.received_on - timedelta(days=1)
+    lot.save()
+    assert told("inventory.lot") == [
+        ("changed", "place", "", "Cool box"),
+        ("changed", "empty_weight", "", "42000"),
+    ]
+
+
 def test_a_save_that_changes_nothing_is_not_recorded(as_owner: User) -> None:
     paint = making.make_material()
     paint.save()
@@ -96,7 +107,7 @@ def test_a_password_is_recorded_as_changed_and_never_shown(owner: User, client: 
 def test_every_audited_model_is_watched(as_owner: User) -> None:
     wanted = "Material Technique Cause Supplier Supply Recipe SellingRoute Studio User"
     assert {label.split(".")[1] for label in settings.AUDITED} == set(wanted.split())
-    for label, ways in settings.AUDITED.items():
+    for label, ways in settings.RECORDED.items():
         fields = {field.name for field in apps.get_model(label)._meta.concrete_fields}
         assert set(ways) <= fields, label
 
@@ -132,9 +143,12 @@ def run(sql: str) -> None:
 
 def test_nothing_in_the_project_changes_audited_rows_past_the_record() -> None:
     """`update()` and the bulk calls send no signals; on audited models only the very first rows may come that way."""
-    models = "|".join(label.split(".")[1] for label in settings.AUDITED)
+    audited, edited = (
+        "|".join(label.split(".")[1] for label in labels) for labels in (settings.AUDITED, settings.EDITED)
+    )
     past = re.compile(
-        rf"\b({models})\.(objects|_default_manager)\b[^\n]*\.(update|bulk_create|bulk_update)\("
+        rf"\b({audited})\.(objects|_default_manager)\b[^\n]*\.(update|bulk_create|bulk_update)\("
+        rf"|\b({edited})\.(objects|_default_manager)\b[^\n]*\.(update|bulk_update)\("
     )
     found = [
         f"{path.relative_to(settings.BASE_DIR)}: {line.strip()}"
@@ -167,7 +181,8 @@ def test_the_page_tells_a_change_in_the_studios_words(as_owner: User, client: Cl
     route.save()
     client.force_login(as_owner)
     page = client.get("/changes/").content.decode()
-    for words in ("£8.50", "£9.25", "250", "500.5", "no", "yes", "10\u00a0%", "12.5\u00a0%", "1.12", "1.08"):
+    shares, densities = ("10\u00a0%", "12.5\u00a0%"), ("1.12\u00a0g/mL", "1.08\u00a0g/mL")
+    for words in ("£8.50", "£9.25", "250", "500.5", "no", "yes", *shares, *densities):
         assert f">{words}</td>" in page
     assert "Supply: Netloft Stores, Harbour Blue" in page
     assert "Selling route: &lt;b&gt;Lantern Quay&lt;/b&gt;" in page

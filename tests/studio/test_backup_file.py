@@ -11,8 +11,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from studio import backup_file
-from studio.backup_file import FORMAT, SEAL, BackupError, pack, read_manifest, unpack
+from studio.safekeeping import backup_file
+from studio.safekeeping.backup_file import FORMAT, SEAL, BackupError, pack, read_manifest, unpack
 
 PHOTO = "photos/pieces/0a1b.jpg"
 

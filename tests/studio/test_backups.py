@@ -1,7 +1,6 @@
-"""Backups of real books: made under load, restored whole, refused when anything is wrong with them."""
+"""Backups of real books: restored whole, refused when anything is wrong. Under load: tests/faults."""
 
 import os
-import signal
 import sqlite3
 import stat
 import subprocess
@@ -20,29 +19,17 @@ from django.test import Client
 from pytest_django import DjangoDbBlocker, Settings
 
 from inventory import database_rules
-from inventory.models import Books, Entry, Posting
-from studio import backup_postgresql, serving
-from studio.backup_file import BackupError, Manifest, pack, read_manifest, unpack
-from studio.backups import backup_into, last_good_backup, make_backup, restore_backup
-from studio.health import last_book_check
+from inventory.models import Books, Entry
 from studio.models import Backup, User
+from studio.safekeeping import backup_postgresql, serving
+from studio.safekeeping.backup_file import BackupError, Manifest, pack, read_manifest, unpack
+from studio.safekeeping.backups import backup_into, last_good_backup, make_backup, restore_backup
 from tests import making
 from tests.days import AT, DAY
 
 on_sqlite = pytest.mark.skipif(
     "sqlite" not in settings.DATABASES["default"]["ENGINE"], reason="about SQLite files"
 )
-
-WRITER = """
-import django
-django.setup()
-from django.utils import timezone
-from tests import making
-paint = making.make_material(name="Harbour Blue")
-while True:
-    posting = making.make_delivery(lines=[(paint, 1_000, 2_000_000)], at=timezone.now()).posting
-    print(posting.number, posting.hash, flush=True)
-"""
 
 OPENING = "import django; django.setup(); from studio.models import Studio; Studio.current()"
 
@@ -130,37 +117,6 @@ def environment(name: str) -> dict[str, str]:
 def state() -> tuple[int, str]:
     head = Books.objects.get()
     return head.last_number, head.last_hash
-
-
-def test_a_backup_under_load_restores_to_a_state_that_was_acknowledged(books: str, tmp_path: Path) -> None:
-    file = tmp_path / "under-load.zip"
-    with subprocess.Popen(
-        [sys.executable, "-c", WRITER],
-        env=environment(books),
-        cwd=settings.BASE_DIR,
-        stdout=subprocess.PIPE,
-        text=True,
-    ) as writer:
-        try:
-            assert writer.stdout
-            acknowledged = [writer.stdout.readline().split() for _ in range(5)]
-            make_backup(file, at=AT)
-        finally:
-            writer.send_signal(signal.SIGKILL)
-        acknowledged += [line.split() for line in writer.stdout.read().splitlines()]
-    last_number, _ = state()
-    totals = read_manifest(file).totals
-    assert totals["postings"] >= 5
-    assert dict(acknowledged)[str(totals["postings"])] == totals["last_hash"]
-    assert last_number > totals["postings"], "the writer was not writing meanwhile"
-
-    restore_backup(file, at=AT)
-
-    assert state() == (totals["postings"], totals["last_hash"])
-    assert Posting.objects.count() == totals["postings"]
-    check = last_book_check()
-    assert check is not None
-    assert check.ok
 
 
 def test_it_keeps_a_record_of_the_last_good_backup(books: str, tmp_path: Path) -> None:

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from studio.errors import MoneyError
-from studio.money import (
+from studio.figures.money import (
     LARGEST_AMOUNT,
     MINOR_UNITS,
     convert,
@@ -190,7 +190,8 @@ def test_rounding_agrees_with_the_decimal_library(amount: int, currency: str) ->
     [
         (1_250_000_000, "GBP", "en_GB", "£1,250.00"),
         (1_250_000_000, "GBP", "en-gb", "£1,250.00"),
-        (-12_500_000, "GBP", "en_GB", "-£12.50"),
+        (-12_500_000, "GBP", "en_GB", "−£12.50"),
+        (-12_500_000, "EUR", "de_DE", "−12,50 €"),
         (125_000, "GBP", "en_GB", "£0.13"),
         (1_234_500_000, "JPY", "en_US", "¥1,235"),
         (1_234_500_000, "EUR", "de_DE", "1.234,50 €"),
@@ -239,6 +240,10 @@ def test_typed_money_is_read_back_exactly(amount: int, currency: str, comma: boo
 )
 def test_a_unit_cost_shows_further_decimals_where_it_is_small(rate: int, currency: str, shown: str) -> None:
     assert show_rate(rate, currency, "mL") == shown
+
+
+def test_a_thing_that_is_counted_costs_so_much_each() -> None:
+    assert show_rate(420_000, "GBP", "") == "£0.42 each"
 
 
 def test_converting_at_a_rate_rounds_half_up_once() -> None:

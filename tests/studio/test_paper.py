@@ -8,6 +8,7 @@ from io import BytesIO
 
 import pypdfium2
 import pytest
+from django.utils import translation
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image, ImageChops
@@ -222,9 +223,8 @@ def test_every_row_gets_one_place_and_no_page_overflows(
 
 
 def test_it_names_itself_its_author_and_its_language() -> None:
-    sheet = Sheet(
-        paper_named("A5"), title="Count sheet (β)", author="Saltmarsh Lane Studio", language="en-GB"
-    )
+    with translation.override("de"):
+        sheet = Sheet(paper_named("A5"), title="Count sheet (β)", author="Saltmarsh Lane Studio")
     sheet.text(50, 50, "a", PLAIN)
     pdf = sheet.finish()
     document = pypdfium2.PdfDocument(pdf)
@@ -232,7 +232,7 @@ def test_it_names_itself_its_author_and_its_language() -> None:
     document.close()
     assert facts["Title"] == "Count sheet (β)"
     assert facts["Author"] == "Saltmarsh Lane Studio"
-    assert re.search(rb"/Lang \(en-GB\)", pdf)
+    assert re.search(rb"/Lang \(de\)", pdf)
 
 
 def framed(paper: str, pages: int = 3) -> bytes:

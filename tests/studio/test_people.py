@@ -7,9 +7,9 @@ from django.core.management import CommandError, call_command
 from django.test import Client
 from django.urls import reverse
 
+from studio.access.people import PeopleError, add_person, save_person
 from studio.errors import InputError
 from studio.models import Role, User
-from studio.people import PeopleError, add_person, save_person
 
 pytestmark = pytest.mark.django_db
 PASSWORD = "a-long-enough-phrase-for-the-loft"
@@ -107,3 +107,12 @@ def test_an_owner_reaches_the_settings_from_the_navigation() -> None:
     client = Client()
     client.force_login(maud)
     assert client.get(reverse("admin:index")).status_code == 200
+
+
+def test_the_command_says_so_while_nobody_is_the_owner(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("MENISCUS_NEW_PASSWORD", PASSWORD)
+    said = {}
+    for name, role in (("wren", "helper"), ("maud", "owner"), ("una", "helper")):
+        call_command("add_person", name, "--role", role, stdout=(out := StringIO()))
+        said[name] = "Nobody is the owner yet" in out.getvalue()
+    assert said == {"wren": True, "maud": False, "una": False}

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from studio.errors import QuantityError
-from studio.quantities import (
+from studio.figures.quantities import (
     LARGEST_AMOUNT,
     FluidSystem,
     Measure,
@@ -257,7 +257,7 @@ def test_a_volume_survives_the_way_to_mass_and_back(volume: int, density: int) -
         (2_000, Measure.COUNT, "2 each"),
         (1_116_000, Measure.AREA, "1,116 cm²"),
         (500, Measure.MASS, "0.5 g"),
-        (-1_500, Measure.LENGTH, "-1.5 cm"),
+        (-1_500, Measure.LENGTH, "−1.5 cm"),
         (0, Measure.MASS, "0 g"),
     ],
 )

@@ -22,8 +22,8 @@ from pytest_django import Settings
 
 from studio import security
 from studio import settings as as_written
+from studio.access.roles import OWNER_ONLY, page
 from studio.models import Role, User
-from studio.roles import OWNER_ONLY, page
 
 PASSWORD = "seven herons over the slipway"
 SECRET = "the-owner-keeps-her-key-under-the-third-pot"

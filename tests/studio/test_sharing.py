@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from studio.errors import SharingError
-from studio.sharing import divide_half_up, share
+from studio.figures.sharing import divide_half_up, share
 
 wholes = st.integers(min_value=-(10**18), max_value=10**18)
 weight_lists = st.lists(st.integers(min_value=0, max_value=10**12), min_size=1, max_size=30).filter(any)

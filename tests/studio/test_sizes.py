@@ -7,8 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from studio.errors import QuantityError
-from studio.quantities import Size, read_size
-from studio.sizes import LARGEST_SIDE, PI
+from studio.figures.quantities import Size, read_size
+from studio.figures.sizes import LARGEST_SIDE, PI
 
 NBSP = "\u00a0"
 sides = st.integers(min_value=1, max_value=LARGEST_SIDE)

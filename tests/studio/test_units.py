@@ -7,7 +7,7 @@ from fractions import Fraction
 
 import pytest
 
-from studio.units import FACTORS, FluidSystem, Measure, find_unit, registry
+from studio.figures.units import FACTORS, FluidSystem, Measure, find_unit, registry
 
 # NIST Special Publication 811, Appendix B.8 and B.9: factors as printed, here moved from m³, kg, m and m² to
 # our base units (1 m³ = 10^6 mL, 1 kg = 10^3 g, 1 m = 10^2 cm, 1 m² = 10^4 cm²).
@@ -107,7 +107,7 @@ def test_the_registry_is_built_once() -> None:
 
 
 def test_pint_is_loaded_only_when_the_registry_is_asked_for() -> None:
-    script = "import sys, studio.units, studio.quantities; assert 'pint' not in sys.modules"
+    script = "import sys, studio.figures.units, studio.figures.quantities; assert 'pint' not in sys.modules"
     assert subprocess.run([sys.executable, "-c", script], check=False).returncode == 0
 
 

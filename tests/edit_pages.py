@@ -1,0 +1,256 @@
+"""Every page that edits a row: what two people type there, and what the second of them is told.
+
+A page that takes a form and stands neither here nor, with a reason, under NOTHING_TO_LOSE fails test_no_lost_updates.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from io import BytesIO
+from typing import Any
+
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.db import models
+from django.test import Client
+from django.urls import reverse
+from PIL import Image
+
+from costing.models import Piece, SellingRoute
+from inventory.models import Books, Cause, Lot, Material, Pour, Supplier, Supply, Technique
+from studio.models import Role, Studio, User
+from tests.inventory.browsing import as_user
+from tests.making import make_helper, make_material, make_supplier
+from tests.small_studio import SmallStudio
+from tests.two_tabs import Tab
+
+PASSWORDS = [
+    "nine-oystercatchers-on-the-quay",
+    "seven-herons-over-the-slipway",
+    "four-terns-along-the-groyne",
+]
+
+
+def picture(shade: int) -> SimpleUploadedFile:
+    out = BytesIO()
+    Image.new("RGB", (8, 8), (shade, 120, 130)).save(out, "PNG")
+    return SimpleUploadedFile("picture.png", out.getvalue())
+
+
+def password(number: int) -> dict[str, Any]:
+    return {"password1": PASSWORDS[number], "password2": PASSWORDS[number], "usable_password": "true"}
+
+
+@dataclass(frozen=True)
+class Edit:
+    """A page that edits a row: what two people type there, what is stored, and what the second is told."""
+
+    row: Callable[[SmallStudio], Any]
+    stored: Callable[[Any], Any]
+    typed: tuple[Callable[[], dict[str, Any]], Callable[[], dict[str, Any]]]
+    says: str  # of the first one's change
+    page: str = ""  # where the form stands, if it is not where it is sent
+    keeps: bool = True  # what was typed comes back
+
+
+def says(**typed: Any) -> Callable[[], dict[str, Any]]:
+    return lambda: typed
+
+
+def standing(studio: SmallStudio) -> Any:
+    return Technique.objects.get(name="Ring")
+
+
+OURS = {
+    "language": Edit(
+        lambda studio: None,
+        lambda row: User.objects.get(username="second").language,
+        (says(language="en-gb"), says(language="de")),
+        "Language: changed from nothing to “",
+    ),
+    "inventory:lot-edit": Edit(
+        lambda studio: studio.lot,
+        lambda row: Lot.objects.get(pk=row.pk).place,
+        (says(place="Cool box", best_before="2026-03-01"), says(place="Window sill")),
+        "Place: changed from nothing to “Cool box” by first,",
+    ),
+    "inventory:pour": Edit(
+        lambda studio: studio.loose,
+        lambda row: Pour.objects.get(pk=row.pk).run_off,
+        (says(run_off="12 ml"), says(run_off="15 ml")),
+        "Run-off: changed from nothing to “12 mL” by first,",
+    ),
+    "inventory:recipe-version": Edit(
+        lambda studio: studio.recipe,
+        lambda row: [part.parts for part in row.versions.order_by("number").last().parts.all()],
+        (says(**{"parts-0-parts": "3"}), says(**{"parts-0-parts": "4"})),
+        "Parts: changed from “2 Net Loft White, 1 ",
+    ),
+    "costing:piece-price": Edit(
+        lambda studio: studio.for_sale,
+        lambda row: Piece.objects.get(pk=row.pk).price,
+        (says(**{"price-price": "70.00"}), says(**{"price-price": "55.00"})),
+        "Price: changed from “£61.77” to “£70.00” by first,",
+        page="costing:piece",
+    ),
+    "costing:piece-photo-change": Edit(
+        lambda studio: studio.for_sale,
+        lambda row: Piece.objects.get(pk=row.pk).photo.name,
+        (lambda: {"photo-photo": picture(90)}, lambda: {"photo-photo": picture(200)}),
+        "Photo: changed from nothing to “a file” by first,",
+        page="costing:piece",
+        keeps=False,
+    ),
+}
+SETTINGS = {
+    "admin:studio_studio_change": Edit(
+        lambda studio: Studio.current(),
+        lambda row: Studio.current().wage_per_hour,
+        (says(wage_per_hour="15.00"), says(wage_per_hour="16.50")),
+        ": changed from “£13.37” to “£15.00” by first,",
+    ),
+    "admin:studio_user_change": Edit(
+        lambda studio: make_helper(),
+        lambda row: User.objects.get(pk=row.pk).role,
+        (says(role="bookkeeper"), says(role="owner")),
+        "Role: changed from “Helper” to “Bookkeeper” by first,",
+    ),
+    "admin:auth_user_password_change": Edit(
+        lambda studio: make_helper(),
+        lambda row: User.objects.get(pk=row.pk).password,
+        (lambda: password(0), lambda: password(1)),
+        "Password: changed by first,",
+        keeps=False,
+    ),
+    "admin:inventory_books_change": Edit(
+        lambda studio: Books.objects.get(),
+        lambda row: Books.objects.get().closed_through,
+        (says(closed_through="2025-04-30"), says(closed_through="2025-05-15")),
+        ": changed from nothing to “30 Apr 2025” by first,",
+    ),
+    "admin:inventory_material_change": Edit(
+        lambda studio: studio.varnish,
+        lambda row: Material.objects.get(pk=row.pk).notes,
+        (says(notes="Thick\nand slow"), says(notes="<b>Thin</b>")),
+        "Notes: changed from nothing to “Thick and slow” by first,",
+    ),
+    "admin:inventory_technique_change": Edit(
+        standing,
+        lambda row: Technique.objects.get(pk=row.pk).coverage,
+        (says(coverage="0.3"), says(coverage="0.4")),
+        "to “0.3 mL/cm²” by first,",
+    ),
+    "admin:inventory_cause_change": Edit(
+        lambda studio: Cause.objects.get(code="spilled"),
+        lambda row: Cause.objects.get(pk=row.pk).name,
+        (says(name="Knocked over"), says(name="Tipped")),
+        "to “Knocked over” by first,",
+    ),
+    "admin:inventory_supplier_change": Edit(
+        lambda studio: studio.supplier,
+        lambda row: Supply.objects.get(supplier=row).price,
+        (says(**{"supplies-0-price": "18.00"}), says(**{"supplies-0-price": "19.00"})),
+        "Supply: Quayside Colours, Gloss varnish, price: changed from “£17.43” to “£18.00” by first,",
+    ),
+    "admin:inventory_lot_change": Edit(
+        lambda studio: studio.lot,
+        lambda row: Lot.objects.get(pk=row.pk).empty_weight,
+        (says(empty_weight="42 g"), says(empty_weight="43 g")),
+        "Empty weight: changed from nothing to “42 g” by first,",
+    ),
+    "admin:costing_sellingroute_change": Edit(
+        lambda studio: studio.route,
+        lambda row: SellingRoute.objects.get(pk=row.pk).commission,
+        (says(commission="35 %"), says(commission="30 %")),
+        ": changed from “40 %” to “35 %” by first,",
+    ),
+}
+EDITS = OURS | SETTINGS
+
+NEW = "adds a row"
+POSTS = "posts to the ledger, which takes what was recorded meanwhile into account"
+STEP = "a step, refused when the piece has moved on meanwhile (MovedOnMeanwhile)"
+SEEN = "posts what was looked over; a review that has become another is shown again (`seen`)"
+NOTHING_TO_LOSE = {
+    "login": "writes no row that people edit",
+    "logout": "writes no row that people edit",
+    "login-code": "writes no row that people edit",
+    "codes-begin": "begins with the password; a phone is confirmed by its own first code",
+    "codes-confirm": "begins with the password; a phone is confirmed by its own first code",
+    "codes-recovery": "asks for the password and a code: whoever has both makes new ones on purpose",
+    "codes-off": "asks for the password and a code",
+    "password_change": "asks for the old password, which is another one by then",
+    "backup-now": NEW,
+    "inventory:write-off": POSTS,
+    "inventory:decant": POSTS,
+    "inventory:stocktake-new": SEEN,
+    "inventory:delivery-correct": SEEN,
+    "inventory:opening-stock": POSTS,
+    "inventory:session-new": POSTS,
+    "inventory:mix-new": POSTS,
+    "inventory:recipe-new": NEW,
+    "inventory:delivery-new": POSTS,
+    "inventory:delivery-file": POSTS,
+    "inventory:order-new": NEW,
+    "inventory:order-close": "says only that no more will come; said twice it is still so",
+    "inventory:alerts-refresh": "works out anew what nobody types",
+    "inventory:session-figures": "writes nothing",
+    "inventory:posting-undo": "a posting is taken back once, refused the second time",
+    "costing:sale-undo": STEP,
+    "inventory:posting-reverse": "a posting is taken back once, refused the second time",
+    "inventory:session-photo-add": NEW,
+    "inventory:session-photo-remove": "a photo of a session is never changed: it is there, or it is removed",
+    "costing:piece-new": NEW,
+    "costing:pieces-of-session": NEW,
+    "costing:piece-step": STEP,
+    "costing:piece-minutes": NEW,
+    "costing:piece-finish": STEP,
+    "costing:piece-pack": STEP,
+    "costing:piece-give": STEP,
+    "costing:piece-spoil": STEP,
+    "costing:piece-bring-back": STEP,
+    "costing:sell": STEP,
+    "costing:sale-return": STEP,
+}
+# What programs send. Nothing takes a PUT or a PATCH; the price, which is set anew, takes If-Match (test_api_pieces).
+API = {
+    "api-enough": "writes nothing",
+    "api-deliveries": POSTS,
+    "api-mixes": POSTS,
+    "api-sessions": POSTS,
+    "api-stocktakes": POSTS,
+    "api-write-offs": POSTS,
+    "api-posting-reverse": "a posting is taken back once, refused the second time",
+    "api-pieces": NEW,
+    "api-piece-move-on": STEP,
+    "api-sales": STEP,
+}
+EDITED_BY_PROGRAMS = {"api-piece-price"}
+# Told in test_no_lost_updates.
+OWN_STORIES = {"costing:piece-photo-remove", "costing:piece-photo-adopt", "costing:piece-apart"}
+ON_THE_SETTINGS_SITE = {
+    "index", "login", "logout", "password_change", "password_change_done", "autocomplete", "jsi18n", "view_on_site",
+    "app_list", "",
+}  # fmt: skip
+
+# Rows of the settings pages that may be deleted.
+DELETED: dict[type[models.Model], Callable[[], Any]] = {
+    Material: lambda: make_material(name="Ebb grey"),
+    Technique: lambda: Technique.objects.create(name="Ebb", coverage=200, standing=""),
+    Supplier: lambda: make_supplier(name="Ebb Stores"),
+    SellingRoute: lambda: SellingRoute.objects.create(name="Ebb market"),
+}
+
+
+def somebody(name: str) -> Client:
+    return as_user(User.objects.create(username=name, role=Role.OWNER, is_staff=True))
+
+
+def tab(client: Client, name: str, row: Any) -> Tab:
+    page = EDITS[name].page if name in EDITS else "costing:piece"
+    key = [row.pk] if row is not None else []
+    return Tab(client, reverse(page or name, args=key), reverse(name, args=key))
+
+
+def two_tabs(name: str, row: Any) -> tuple[Tab, Tab]:
+    """The page open twice, with two people; a page about oneself with one person twice."""
+    second = somebody("second")
+    return tab(second if row is None else somebody("first"), name, row), tab(second, name, row)

@@ -1,0 +1,220 @@
+"""Every text is translatable, and the second language is complete."""
+
+import re
+from collections.abc import Callable, Iterator
+from html.parser import HTMLParser
+from io import BytesIO
+from pathlib import Path
+from string import Formatter
+from typing import Any
+
+import pytest
+from babel.messages.catalog import Catalog, Message
+from babel.messages.mofile import read_mo, write_mo
+from babel.messages.pofile import read_po
+from django.apps import apps
+from django.conf import settings
+from django.contrib.admin.models import LogEntry
+from django.db import models
+from django.test import Client
+from django.utils import translation
+
+from inventory.supply.delivery_file import COLUMNS
+from studio.wording import _, ngettext, noop, pgettext, speak_through
+from tests.addresses import addresses
+from tests.making import make_owner
+from tests.small_studio import small_studio
+from tests.test_roles_and_addresses import numbers, path_of
+
+ROOT = Path(__file__).resolve().parent.parent
+ROOMS = ("studio", "inventory", "costing")
+OTHERS = [language for language, _name in settings.LANGUAGES if language != settings.LANGUAGE_CODE]
+CATALOGUES = [
+    pytest.param(ROOT / room / "locale" / language / "LC_MESSAGES" / "django.po", id=f"{language} {room}")
+    for language in OTHERS
+    for room in ROOMS
+]
+
+
+def read(file: Path) -> Catalog:
+    with file.open("rb") as stream:
+        return read_po(stream)
+
+
+def messages(file: Path) -> list[Message]:
+    return [message for message in read(file) if message.id]
+
+
+def texts(said: Any) -> list[str]:
+    return [said] if isinstance(said, str) else list(said or [])
+
+
+@pytest.mark.parametrize("file", CATALOGUES)
+def test_everything_is_translated_and_nothing_guessed(file: Path) -> None:
+    found = messages(file)
+    assert found
+    assert [message.id for message in found if message.fuzzy or not all(texts(message.string))] == []
+    plurals = read(file).num_plurals
+    assert [m.id for m in found if len(texts(m.string)) != (1 if isinstance(m.id, str) else plurals)] == []
+
+
+def filled_in(text: str) -> set[str]:
+    """What is filled into a text: {names} in Python's, %(names)s and their signs in templates'."""
+    percent = set(re.findall(r"%\(\w+\)[sd]|%%", text)) if "%(" in text else set()
+    return percent or {name for _text, name, _spec, _how in Formatter().parse(text) if name is not None}
+
+
+@pytest.mark.parametrize("file", CATALOGUES)
+def test_a_translation_fills_in_the_same_values(file: Path) -> None:
+    wrong = [
+        (message.id, told)
+        for message in messages(file)
+        for number, told in enumerate(texts(message.string))
+        if not filled_in(told) <= set().union(*map(filled_in, texts(message.id)))
+        or (number and filled_in(told) != filled_in(texts(message.id)[-1]))
+        or (isinstance(message.id, str) and filled_in(told) != filled_in(message.id))
+    ]
+    assert wrong == []
+
+
+@pytest.mark.parametrize("file", CATALOGUES)
+def test_a_translation_keeps_tags_and_brings_no_straight_quotes(file: Path) -> None:
+    # A straight quote would end the attribute that a text may stand in.
+    tags = re.compile(r"<[^>]*>")
+    wrong = [
+        (message.id, told)
+        for message in messages(file)
+        for told in texts(message.string)
+        if sorted(tags.findall(told)) != sorted(tags.findall(texts(message.id)[-1]))
+        or ('"' in tags.sub("", told) and '"' not in tags.sub("", texts(message.id)[-1]))
+    ]
+    assert wrong == []
+
+
+@pytest.mark.parametrize("file", CATALOGUES)
+def test_what_is_compiled_is_what_is_written(file: Path) -> None:
+    fresh = BytesIO()
+    write_mo(fresh, read(file))
+    fresh.seek(0)
+    with file.with_suffix(".mo").open("rb") as stream:
+        compiled = {(m.context, str(m.id)): m.string for m in read_mo(stream) if m.id}
+    assert compiled == {(m.context, str(m.id)): m.string for m in read_mo(fresh) if m.id}
+
+
+def test_sentences_are_filled_in_after_they_were_looked_up(monkeypatch: pytest.MonkeyPatch) -> None:
+    with translation.override("de"):
+        assert _("no such {thing}", thing="text") == "no such text"
+        assert pgettext("here", "no such {thing}", thing="text") == "no such text"
+        assert ngettext("{n} such text", "{n} such texts", 2, n=2) == "2 such texts"
+        assert noop("{left} as it stands") == "{left} as it stands"
+    monkeypatch.setattr("studio.wording._translator", None)
+    assert ngettext("{n} such text", "{n} such texts", 1, n=1) == "1 such text"
+    speak_through(translation)
+
+
+OPEN, CLOSE = "⟦", "⟧"
+
+
+@pytest.fixture
+def marked(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whatever passes through the translator comes out between brackets."""
+
+    def bracketed(look_up: Callable[..., str]) -> Callable[..., str]:
+        def told(*words: Any) -> str:
+            found = look_up(*words)
+            return f"{OPEN}{found}{CLOSE}" if found else found
+
+        return told
+
+    for name in ("gettext", "pgettext", "ngettext", "npgettext"):
+        monkeypatch.setattr(translation._trans, name, bracketed(getattr(translation._trans, name)))  # type: ignore[attr-defined]
+
+
+class Visible(HTMLParser):
+    """The text that somebody sees or hears, in order."""
+
+    SAID = ("aria-label", "alt", "title", "placeholder")
+    SILENT = ("script", "style", "code", "textarea", "option-value")
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.found: list[str] = []
+        self.within: list[str] = []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        if tag in self.SILENT:
+            self.within.append(tag)
+        said = dict(attrs)
+        self.found += [str(said[name]) for name in self.SAID if said.get(name)]
+
+    def handle_endtag(self, tag: str) -> None:
+        if self.within and self.within[-1] == tag:
+            self.within.pop()
+
+    def handle_data(self, data: str) -> None:
+        if not self.within:
+            self.found.append(data)
+
+
+def outside_brackets(page: str) -> list[str]:
+    """What is left of a page's text when all that was translated is taken out, brackets within brackets too."""
+    reader = Visible()
+    reader.feed(page)
+    text, depth, left = "\n".join(reader.found), 0, []
+    for sign in text:
+        depth += (sign == OPEN) - (sign == CLOSE)
+        if depth == 0 and sign != CLOSE:
+            left.append(sign)
+    return re.findall(r"[^\W\d_]{3,}", "".join(left))
+
+
+def words_of_the_data() -> set[str]:
+    """Every word that somebody typed into the studio, or that a library or an open standard brings."""
+    typed = {"Meniscus", "Deutsch", "English", "SHA", "cm²", *re.findall(r"[a-z]{3,}", " ".join(COLUMNS))}
+    for model in (*apps.get_models(),):
+        columns = [
+            f.attname
+            for f in model._meta.concrete_fields
+            if isinstance(f, models.CharField | models.TextField)
+        ]
+        if model is LogEntry or not columns:
+            continue
+        for row in model._default_manager.values_list(*columns):
+            typed |= {word for value in row for word in re.findall(r"[^\W\d_]{3,}", str(value))}
+    return typed
+
+
+def pages() -> Iterator[tuple[str, str]]:
+    """Every page of our own, of a small studio, to its owner."""
+    rows = numbers(small_studio_with_backup())
+    client = Client()
+    client.force_login(make_owner())
+    for address in addresses():
+        if address.is_settings or address.route.startswith(("api/", "health/")):
+            continue
+        answer: Any = client.get(path_of(address, rows))
+        if answer.status_code == 200 and answer.headers["Content-Type"].startswith("text/html"):
+            yield address.name, answer.content.decode()
+
+
+def small_studio_with_backup() -> Any:
+    from django.utils import timezone
+
+    from studio.models import Backup
+
+    Backup.objects.create(made_at=timezone.now(), path="gone.zip", ok=True)
+    return small_studio()
+
+
+@pytest.mark.django_db
+@pytest.mark.usefixtures("marked")
+def test_no_page_says_anything_that_cannot_be_translated() -> None:
+    found = dict(pages())
+    assert len(found) > 40
+    known = words_of_the_data() | DATES
+    unmarked = {name: left for name, page in found.items() if (left := set(outside_brackets(page)) - known)}
+    assert unmarked == {}
+
+
+# Days are written by the locale's own tables.
+DATES = {"Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Sept", "Oct", "Nov", "Dec"}

@@ -31,6 +31,8 @@ class Bench:
     held: Mapping[int, int] = field(default_factory=dict)
     lots: dict[int, list[tuple[str, str]]] = field(default_factory=dict)
     cup_choices: list[tuple[str, Any]] = field(default_factory=list)
+    usual_cup_choices: list[tuple[str, Any]] = field(default_factory=list)
+    run_out: set[str] = field(default_factory=set)
     surface_choices: list[tuple[str, Any]] = field(default_factory=list)
     sundry_choices: list[tuple[str, Any]] = field(default_factory=list)
 
@@ -38,7 +40,7 @@ class Bench:
     def for_mixes(cls, shown: Shown) -> "Bench":
         """What a batch outside a session is mixed from."""
         bench = cls(shown, latest_versions())
-        bench.cup_choices = [("", _("Choose…")), *bench.recipe_choices()]
+        bench.cup_choices = bench.usual_cup_choices = [("", _("Choose…")), *bench.recipe_choices()]
         return bench
 
     @classmethod
@@ -63,14 +65,21 @@ class Bench:
             failed_pours(),
             held(),
         )
-        bench.cup_choices = bench._cup_choices()
+        pourable = bench.ready_choices()
+        bench.run_out = bench._run_out()
+        bench.cup_choices = bench._cup_choices(pourable)
+        bench.usual_cup_choices = bench._cup_choices([row for row in pourable if row[0] not in bench.run_out])
         bench.surface_choices = [("", _("Choose…"))]
         bench.surface_choices += [(str(pk), bench.with_stock(item)) for pk, item in surfaces.items()]
         bench.sundry_choices = by_kind(sundries.values())
         return bench
 
-    def _cup_choices(self) -> list[tuple[str, Any]]:
-        recipes, ready = self.recipe_choices(), self.ready_choices()
+    def cups_offered(self, chosen: str) -> list[tuple[str, Any]]:
+        """The choices that a cup shows: what has run out and has a recipe is mixed anew, unless it was chosen already."""
+        return self.cup_choices if chosen in self.run_out else self.usual_cup_choices
+
+    def _cup_choices(self, ready: list[tuple[str, str]]) -> list[tuple[str, Any]]:
+        recipes = self.recipe_choices()
         choices: list[tuple[str, Any]] = [("", _("Not used"))]
         choices += [(_("Mix by a recipe"), recipes)] if recipes else []
         choices += [(_("Pour straight from the shelf"), ready)] if ready else []
@@ -83,6 +92,11 @@ class Bench:
         """Mixed colours first: what stays in a cup after one session is poured in the next."""
         order = sorted(self.ready.values(), key=lambda item: (POURABLE.index(Kind(item.kind)), item.name))
         return [(f"m{item.pk}", self.with_stock(item)) for item in order]
+
+    def _run_out(self) -> set[str]:
+        """Mixed colours of which the books hold none, and that a recipe makes."""
+        made = {version.recipe.makes_id for version in self.recipes.values()}
+        return {f"m{pk}" for pk in self.ready if pk in made and not self.held.get(pk)}
 
     def with_stock(self, material: Material) -> str:
         """A material's name and how much of it the shelf holds."""

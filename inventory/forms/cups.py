@@ -70,7 +70,8 @@ class CupForm(StudioForm):
     ) -> None:
         super().__init__(*args, **kwargs)
         self.bench, self.stale = bench, stale
-        self._choice("contents").choices = [] if is_pattern else bench.cup_choices
+        if not is_pattern:
+            self._offer_contents()
         self.version: RecipeVersion | None = bench.version(self._said("contents"))
         self.ready: Material | None = bench.poured_straight(self._said("contents"))
         self.fields["wanted"].required = self.ready is None
@@ -258,11 +259,13 @@ class CupForm(StudioForm):
     def _typed(self, item: Ingredient) -> str:
         return typed(item.quantity, Measure(item.material.measure), decimal_comma=self.shown.decimal_comma)
 
-    def _choice(self, name: str) -> forms.ChoiceField:
-        field = self.fields[name]
-        if not isinstance(field, forms.ChoiceField):
-            raise TypeError(f"{name} offers no choice.")
-        return field
+    def _offer_contents(self) -> None:
+        """Accept every choice, and show those that make sense on this shelf."""
+        contents = self.fields["contents"]
+        if not isinstance(contents, forms.ChoiceField):
+            raise TypeError("A cup's contents are chosen from a list.")
+        contents.choices = self.bench.cup_choices
+        contents.widget.choices = self.bench.cups_offered(self._said("contents"))
 
 
 def _amount(material: Material) -> str:

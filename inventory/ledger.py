@@ -155,6 +155,7 @@ class Line(NamedTuple):
 
 
 _entry_facts = attrgetter(*Line._fields)  # of a line and of an entry's model alike
+_canonical = json.JSONEncoder(separators=(",", ":"), ensure_ascii=True).encode
 
 
 @dataclass(slots=True)
@@ -261,7 +262,7 @@ class Draft:
         if not self.entries:
             raise LedgerError(_("There is nothing to post: every amount is zero."))
         self.posting.lines = len(self.entries)
-        self.posting.hash = posting_hash(self.posting, self.entries)
+        self.posting.hash = seal_over(self.posting, self.entries)
         _write_entries(self.posting.number, self.entries)
         self.posting.save(force_insert=True)
         self.head._sealed(self.posting)
@@ -372,6 +373,11 @@ def settle(changes: dict[int, int]) -> list[tuple[int, int, int]]:
 
 def posting_hash(posting: Posting, entries: Iterable[Entry | Line]) -> str:
     """The posting's link in the chain: SHA-256 over the previous link, its own facts and every entry."""
+    return seal_over(posting, map(_entry_facts, entries))
+
+
+def seal_over(posting: Posting, lines: Iterable[Sequence[object]]) -> str:
+    """The same, of lines that are plain rows: the fields of Line, in their order."""
     facts = [
         posting.previous_hash,
         posting.number,
@@ -384,9 +390,9 @@ def posting_hash(posting: Posting, entries: Iterable[Entry | Line]) -> str:
         posting.fingerprint,
         posting.reverses_id,
         posting.lines,
-        [*map(_entry_facts, entries)],
+        list(lines),
     ]
-    return hashlib.sha256(json.dumps(facts, separators=(",", ":"), ensure_ascii=True).encode()).hexdigest()
+    return hashlib.sha256(_canonical(facts).encode()).hexdigest()
 
 
 def in_work(pour_ids: Iterable[int]) -> dict[tuple[int, int], tuple[int, int]]:

@@ -5,50 +5,25 @@ that there are, not with the entries.
 """
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
+from operator import add
 from typing import NamedTuple, cast
 
 from inventory.bookkeeping.breaks import Tally
-from inventory.ledger import posting_hash
-from inventory.models import Entry, Place, Posting, PostingKind
+from inventory.ledger import seal_over
+from inventory.models import Place, Posting, PostingKind
 from studio.fields import LARGEST
 from studio.figures.sharing import divide_half_up
-from studio.wording import _, noop
+from studio.wording import _
 
 FIRST_LINK = "0" * 64
 
-RULES: Mapping[str, str] = {
-    "whole": noop("Every quantity and amount is a whole number within range"),
-    "sequence": noop("Postings are numbered 1, 2, 3 … without a gap"),
-    "chain": noop("Each posting's seal fits its contents and the posting before it"),
-    "time": noop("Recorded time never falls"),
-    "pairs": noop("Every move has a giver and a taker of the same material"),
-    "money": noop("Money sums to zero in each posting"),
-    "quantity": noop("Quantity of each material sums to zero in each posting"),
-    "mixes": noop("Every mixing cup gives out all the money it took in"),
-    "places": noop("An entry for a lot names that lot's material"),
-    "dates": noop("Nothing moves in or out of a lot before the day it came in"),
-    "draws": noop("Each draw took its share of the cost, rounded half up; the last took the rest"),
-    "negative": noop("No lot ever held less than nothing"),
-    "empty": noop("An empty lot holds no cost"),
-    "work": noop("No pour ever held less than nothing, and an empty one no cost"),
-    "sold": noop("A sold pour leaves nothing behind in unsold work"),
-    "reversals": noop("A reversal mirrors its posting, once"),
-    "keys": noop("No request was posted twice"),
-    "balances": noop("Each lot's balance is the sum of its entries"),
-    "identity": noop("Received + gains = on the shelf + in work + sold + losses, at every month's end"),
-    "deliveries": noop("Each delivery's landed costs are what its lots were charged, to the last millionth"),
-    "papers": noop("Every delivery, session, mix and stocktake stands beside its posting"),
-    "month_ends": noop("What is kept of past months' ends is what the entries sum to"),
-    "head": noop("The ledger's head names its last posting"),
-    "rules": noop("The database's own rules are in place"),
-    "file": noop("The database file is sound"),
-}
-
 
 class EntryRow(NamedTuple):
+    """One entry as it is streamed from the database."""
+
     posting_id: int
     line: int
     place: str
@@ -60,6 +35,26 @@ class EntryRow(NamedTuple):
     quantity: int
     money: int
     role: str
+
+
+class Entries(NamedTuple):
+    """A posting's entries, column by column: whole columns are compared much faster than row after row."""
+
+    posting_id: tuple[int, ...]
+    line: tuple[int, ...]
+    place: tuple[str, ...]
+    material_id: tuple[int, ...]
+    lot_id: tuple[int | None, ...]
+    mix_id: tuple[int | None, ...]
+    pour_id: tuple[int | None, ...]
+    cause_id: tuple[int | None, ...]
+    quantity: tuple[int, ...]
+    money: tuple[int, ...]
+    role: tuple[str, ...]
+
+    @classmethod
+    def of(cls, rows: Sequence[EntryRow]) -> "Entries":
+        return cls(*zip(*rows, strict=True)) if rows else cls(*[()] * len(cls._fields))
 
 
 class PostingRow(NamedTuple):
@@ -82,7 +77,8 @@ class LotFacts(NamedTuple):
     received_on: date
 
 
-class Held(NamedTuple):
+@dataclass(slots=True)
+class Held:
     """What a place holds, and the posting that last changed it."""
 
     quantity: int = 0
@@ -93,23 +89,21 @@ class Held(NamedTuple):
         return _("{quantity} thousandths, {money} millionths", quantity=self.quantity, money=self.money)
 
 
-NOTHING = Held()
-
-
 @dataclass(slots=True)
 class Replay:
     """The state of the books after the postings taken so far. `reversed_numbers`: those taken back.
 
-    What moved in each lot in each month is added up through posting `kept_through`.
+    What moved in each lot in each month is added up through posting `kept_through`. `by_pour` holds what each pour has
+    in work and in sold work of each material: nothing stays there for what it has none of.
     """
 
     lot_facts: Mapping[int, LotFacts]
     reversed_numbers: frozenset[int]
     tally: Tally
     kept_through: int = 0
-    moved: dict[tuple[date, int], tuple[int, int]] = field(default_factory=dict)
+    moved: dict[date, dict[int, Held]] = field(default_factory=dict)
     lots: dict[int, Held] = field(default_factory=dict)
-    by_pour: dict[str, dict[int, dict[int, Held]]] = field(default_factory=dict)
+    by_pour: dict[tuple[str, int, int], Held] = field(default_factory=dict)
     by_month: dict[tuple[int, int], Counter[str]] = field(default_factory=lambda: defaultdict(Counter))
     to_mirror: dict[int, list[tuple[object, ...]]] = field(default_factory=dict)
     coming_back: dict[tuple[int, int], int] = field(default_factory=dict)
@@ -117,10 +111,11 @@ class Replay:
     link: str = FIRST_LINK
     recorded_at: datetime | None = None
 
-    def take(self, posting: PostingRow, entries: Sequence[EntryRow]) -> None:
+    def take(self, posting: PostingRow, rows: Sequence[EntryRow]) -> None:
         """Check one posting against the rules and against all that went before it."""
-        self._chain(posting, entries)
-        self.tally.checked["whole"] += 2 * len(entries)
+        self._chain(posting, rows)
+        self.tally.looked(2 * len(rows), "whole")
+        entries = Entries.of(rows)
         if not _are_whole(entries):
             told = _("an entry's line, quantity or money is not a whole number within range")
             self.tally.tell_posting("whole", posting.number, told)
@@ -129,22 +124,21 @@ class Replay:
         self._sums(posting, entries, balanced)
         self._lots(posting, entries)
         self._pours(posting, entries)
-        self._reversal(posting, entries)
+        self._reversal(posting, rows)
         month = self.by_month[posting.effective_on.year, posting.effective_on.month]
-        for entry in entries:
-            month[entry.place] += entry.money
+        for place, money in zip(entries.place, entries.money, strict=True):
+            month[place] += money
 
-    def _chain(self, posting: PostingRow, entries: Sequence[EntryRow]) -> None:
-        for rule in ("sequence", "chain", "time"):
-            self.tally.checked[rule] += 1
+    def _chain(self, posting: PostingRow, rows: Sequence[EntryRow]) -> None:
+        self.tally.looked(1, "sequence", "chain", "time")
         if posting.number != self.number + 1:
             told = _("it follows posting {number}", number=self.number)
             self.tally.tell_posting("sequence", posting.number, told)
         if posting.previous_hash != self.link:
             told = _("it was not sealed on the posting that now stands before it")
             self.tally.tell_posting("chain", posting.number, told)
-        # A row has what posting_hash reads of a model, under the same names.
-        if posting_hash(cast(Posting, posting), cast(Iterable[Entry], entries)) != posting.hash:
+        # A row has what the seal reads of a model, under the same names.
+        if seal_over(cast(Posting, posting), [row[1:] for row in rows]) != posting.hash:
             self.tally.tell_posting("chain", posting.number, _("its contents are not what was sealed"))
         if self.recorded_at is not None and posting.recorded_at < self.recorded_at:
             recorded = f"{posting.recorded_at:%Y-%m-%d %H:%M}"
@@ -152,36 +146,43 @@ class Replay:
             self.tally.tell_posting("time", posting.number, told)
         self.number, self.link, self.recorded_at = posting.number, posting.hash, posting.recorded_at
 
-    def _pairs(self, posting: PostingRow, entries: Sequence[EntryRow]) -> bool:
+    def _pairs(self, posting: PostingRow, entries: Entries) -> bool:
         """Whether the posting is made of whole moves, each balanced in itself."""
-        before = self.tally.broken["pairs"]
-        self.tally.checked["pairs"] += len(entries)
-        if posting.lines < 2 or [entry.line for entry in entries] != list(range(1, posting.lines + 1)):
+        lines = entries.line
+        self.tally.looked(len(lines), "pairs")
+        is_numbered = posting.lines >= 2 and lines == tuple(range(1, posting.lines + 1))
+        if not is_numbered:
             told = _(
-                "it has {lines} lines where {sealed} were sealed", lines=len(entries), sealed=posting.lines
+                "it has {lines} lines where {sealed} were sealed", lines=len(lines), sealed=posting.lines
             )
             self.tally.tell_posting("pairs", posting.number, told)
-        for gave, took in zip(entries[::2], entries[1::2], strict=False):
-            if (
-                gave.quantity + took.quantity
-                or gave.money + took.money
-                or gave.material_id != took.material_id
-                or gave.line + 1 != took.line
-            ):
-                told = _("lines {giver} and {taker} are not one move", giver=gave.line, taker=took.line)
-                self.tally.tell_posting("pairs", posting.number, told)
-        return len(entries) % 2 == 0 and self.tally.broken["pairs"] == before
+        is_paired = (
+            len(lines) % 2 == 0
+            and entries.material_id[::2] == entries.material_id[1::2]
+            and not any(map(add, entries.quantity[::2], entries.quantity[1::2]))
+            and not any(map(add, entries.money[::2], entries.money[1::2]))
+        )
+        if not (is_numbered and is_paired):
+            self._tell_pairs(posting.number, entries)
+        return is_numbered and is_paired
 
-    def _sums(self, posting: PostingRow, entries: Sequence[EntryRow], balanced: bool) -> None:
+    def _tell_pairs(self, number: int, entries: Entries) -> None:
+        facts = zip(entries.line, entries.material_id, entries.quantity, entries.money, strict=True)
+        rows = list(facts)
+        for gave, took in zip(rows[::2], rows[1::2], strict=False):
+            if took[0] != gave[0] + 1 or took[1] != gave[1] or took[2] + gave[2] or took[3] + gave[3]:
+                told = _("lines {giver} and {taker} are not one move", giver=gave[0], taker=took[0])
+                self.tally.tell_posting("pairs", number, told)
+
+    def _sums(self, posting: PostingRow, entries: Entries, balanced: bool) -> None:
         """Sums by posting, by material (those of balanced moves cannot differ from zero) and by mixing cup."""
-        self.tally.checked["money"] += 1
-        self.tally.checked["quantity"] += 1
-        if money := sum(entry.money for entry in entries):
+        self.tally.looked(1, "money", "quantity")
+        if money := sum(entries.money):
             self.tally.tell_posting("money", posting.number, _("off by {money} millionths", money=money))
         by_material: Counter[int] = Counter()
         if not balanced:
-            for entry in entries:
-                by_material[entry.material_id] += entry.quantity
+            for material, quantity in zip(entries.material_id, entries.quantity, strict=True):
+                by_material[material] += quantity
         for material, quantity in by_material.items():
             if quantity:
                 told = _(
@@ -191,95 +192,108 @@ class Replay:
                 )
                 self.tally.tell_posting("quantity", posting.number, told)
         by_mix: dict[int, int] = {}
-        for entry in entries:
-            if entry.mix_id is not None:
-                by_mix[entry.mix_id] = by_mix.get(entry.mix_id, 0) + entry.money
-        self.tally.checked["mixes"] += len(by_mix)
+        for mix, money in zip(entries.mix_id, entries.money, strict=True):
+            if mix is not None:
+                by_mix[mix] = by_mix.get(mix, 0) + money
+        self.tally.looked(len(by_mix), "mixes")
         for mix, money in by_mix.items():
             if money:
                 told = _("mix {mix} kept {money} millionths", mix=mix, money=-money)
                 self.tally.tell_posting("mixes", posting.number, told)
 
-    def _lots(self, posting: PostingRow, entries: Sequence[EntryRow]) -> None:
+    def _lots(self, posting: PostingRow, entries: Entries) -> None:
+        on, number, draws = posting.effective_on, posting.number, 0
         mirrors = posting.kind == PostingKind.REVERSAL
-        month = posting.effective_on.replace(day=1) if posting.number <= self.kept_through else None
-        touched = set()
-        for entry in entries:
-            lot, quantity = entry.lot_id, entry.quantity
+        month = self.moved.setdefault(on.replace(day=1), {}) if number <= self.kept_through else None
+        touched = {}
+        moves = zip(
+            entries.line, entries.lot_id, entries.material_id, entries.quantity, entries.money, strict=True
+        )
+        for line, lot, material, quantity, money in moves:
             if lot is None:
                 continue
-            touched.add(lot)
             facts = self.lot_facts.get(lot)
-            if facts is None or facts.material != entry.material_id:
-                told = _("line {line} names another material", line=entry.line)
-                self.tally.tell_lot("places", lot, posting.number, told)
-            elif quantity and posting.effective_on < facts.received_on:
+            if facts is None or facts.material != material:
+                told = _("line {line} names another material", line=line)
+                self.tally.tell_lot("places", lot, number, told)
+            elif quantity and on < facts.received_on:
                 told = _("before it came in on {day}", day=facts.received_on)
-                self.tally.tell_lot("dates", lot, posting.number, told)
-            held = self.lots.get(lot, NOTHING)
-            if quantity < 0 and not mirrors and -quantity <= held.quantity:
-                self._draw(held, entry)
-            self.lots[lot] = Held(held.quantity + quantity, held.money + entry.money, posting.number)
-            if month:
-                so_far = self.moved.get((month, lot), (0, 0))
-                self.moved[month, lot] = (so_far[0] + quantity, so_far[1] + entry.money)
-        self.tally.checked["places"] += len(touched)
-        self.tally.checked["dates"] += len(touched)
-        self.tally.checked["negative"] += len(touched)
-        self.tally.checked["empty"] += len(touched)
-        for lot in touched:
-            held = self.lots[lot]
+                self.tally.tell_lot("dates", lot, number, told)
+            touched[lot] = held = self.lots.get(lot) or self.lots.setdefault(lot, Held())
+            if 0 < -quantity <= held.quantity and not mirrors:
+                draws += 1
+                if (share := _share(held, -quantity)) != -money:
+                    told = _(
+                        "line {line} took {money} millionths, not {share}",
+                        line=line,
+                        money=-money,
+                        share=share,
+                    )
+                    self.tally.tell_lot("draws", lot, number, told)
+            held.quantity += quantity
+            held.money += money
+            held.posting = number
+            if month is not None:
+                moved = month.get(lot) or month.setdefault(lot, Held())
+                moved.quantity += quantity
+                moved.money += money
+        self.tally.looked(len(touched), "places", "dates", "negative", "empty")
+        self.tally.looked(draws, "draws")
+        self._left_in(touched, number)
+
+    def _left_in(self, touched: Mapping[int, Held], number: int) -> None:
+        """What the lots that a posting touched hold after it."""
+        for lot, held in touched.items():
             if held.quantity < 0 or held.money < 0:
-                self.tally.tell_lot("negative", lot, posting.number, held.in_words())
+                self.tally.tell_lot("negative", lot, number, held.in_words())
             if held.quantity == 0 and held.money:
                 told = _("{money} millionths and nothing in it", money=held.money)
-                self.tally.tell_lot("empty", lot, posting.number, told)
+                self.tally.tell_lot("empty", lot, number, told)
 
-    def _draw(self, held: Held, entry: EntryRow) -> None:
-        """Reversals mirror and corrections move money alone; every other way out takes its share of the cost."""
-        self.tally.checked["draws"] += 1
-        taken = -entry.quantity
-        share = held.money if taken == held.quantity else divide_half_up(held.money * taken, held.quantity)
-        if -entry.money != share:
-            told = _(
-                "line {line} took {money} millionths, not {share}",
-                line=entry.line,
-                money=-entry.money,
-                share=share,
-            )
-            self.tally.tell_lot("draws", entry.lot_id, entry.posting_id, told)
-
-    def _pours(self, posting: PostingRow, entries: Sequence[EntryRow]) -> None:
+    def _pours(self, posting: PostingRow, entries: Entries) -> None:
         """A sale taken back leaves what corrections cost since on the sold pour; the next posting brings it back."""
         due, self.coming_back = self.coming_back, {}
-        touched = {(Place.SOLD.value, pour, material) for pour, material in due}
-        for entry in entries:
-            if entry.pour_id is None:
+        by_pour = self.by_pour
+        places = ((Place.SOLD.value, pour, material) for pour, material in due)
+        touched = {place: by_pour[place] for place in places}
+        moves = zip(
+            entries.place, entries.pour_id, entries.material_id, entries.quantity, entries.money, strict=True
+        )
+        for kind, pour, material, quantity, money in moves:
+            if pour is not None:
+                place = kind, pour, material
+                touched[place] = held = by_pour.get(place) or by_pour.setdefault(place, Held())
+                held.quantity += quantity
+                held.money += money
+        self.tally.looked(len(touched), "work")
+        for place, held in touched.items():
+            if held.quantity > 0 and held.money >= 0:
                 continue
-            touched.add((entry.place, entry.pour_id, entry.material_id))
-            pour = self.by_pour.setdefault(entry.place, {}).setdefault(entry.pour_id, {})
-            held = pour.get(entry.material_id, NOTHING)
-            pour[entry.material_id] = Held(held.quantity + entry.quantity, held.money + entry.money)
-        self.tally.checked["work"] += len(touched)
-        for place, number, material in touched:
-            held = self.by_pour[place][number][material]
-            is_left = place == Place.SOLD and held.quantity == 0 and (number, material) not in due
-            if is_left and held.money and posting.kind == PostingKind.REVERSAL:
-                self.coming_back[number, material] = posting.number
-            elif held.quantity < 0 or held.money < 0 or (held.quantity == 0 and held.money):
-                told = _(
-                    "material {material}: {quantity} thousandths, {money} millionths",
-                    material=material,
-                    quantity=held.quantity,
-                    money=held.money,
-                )
-                self.tally.tell_pour("work", number, place, posting.number, told)
-            if held == NOTHING:
-                del self.by_pour[place][number][material]
+            if held.quantity or held.money:
+                self._left_on_pour(posting, place, held, is_due=place[1:] in due)
+            else:
+                del by_pour[place]
 
-    def _reversal(self, posting: PostingRow, entries: Sequence[EntryRow]) -> None:
+    def _left_on_pour(
+        self, posting: PostingRow, place: tuple[str, int, int], held: Held, *, is_due: bool
+    ) -> None:
+        """A pour that holds less than nothing, or money without quantity."""
+        kind, pour, material = place
+        is_left = kind == Place.SOLD and held.quantity == 0 and not is_due
+        if is_left and posting.kind == PostingKind.REVERSAL:
+            self.coming_back[pour, material] = posting.number
+        else:
+            told = _(
+                "material {material}: {quantity} thousandths, {money} millionths",
+                material=material,
+                quantity=held.quantity,
+                money=held.money,
+            )
+            self.tally.tell_pour("work", pour, kind, posting.number, told)
+
+    def _reversal(self, posting: PostingRow, rows: Sequence[EntryRow]) -> None:
         if posting.number in self.reversed_numbers:
-            self.to_mirror[posting.number] = _mirrored(entries, -1)
+            self.to_mirror[posting.number] = _mirrored(rows, -1)
         if posting.kind != PostingKind.REVERSAL and posting.reverses_id is None:
             return
         self.tally.checked["reversals"] += 1
@@ -287,7 +301,7 @@ class Replay:
         if posting.kind != PostingKind.REVERSAL or wanted is None:
             told = _("it cannot take back posting {number}", number=posting.reverses_id)
             self.tally.tell_posting("reversals", posting.number, told)
-        elif _mirrored(entries, 1) != wanted:
+        elif _mirrored(rows, 1) != wanted:
             told = _("it does not mirror posting {number}", number=posting.reverses_id)
             self.tally.tell_posting("reversals", posting.number, told)
         if posting.number in self.reversed_numbers:
@@ -298,12 +312,7 @@ class Replay:
         for (number, material), posting in self.coming_back.items():
             told = _("material {material}: its corrections did not come back", material=material)
             self.tally.tell_pour("work", number, Place.SOLD.value, posting, told)
-        for number, sold in self.by_pour.get(Place.SOLD, {}).items():
-            if any(held.quantity for held in sold.values()):
-                self.tally.checked["sold"] += 1
-                if any(self.by_pour.get(Place.WORK, {}).get(number, {}).values()):
-                    told = _("part of its cost is still in unsold work")
-                    self.tally.tell("sold", _("pour {pour}", pour=number), told)
+        self._sold()
         so_far: Counter[str] = Counter()
         for (year, month), totals in sorted(self.by_month.items()):
             so_far.update(totals)
@@ -314,14 +323,31 @@ class Replay:
                 told = _("{came} came in, {went} is accounted for", came=came, went=went)
                 self.tally.tell("identity", f"{year}-{month:02}", told)
 
+    def _sold(self) -> None:
+        in_work = {pour for place, pour, _material in self.by_pour if place == Place.WORK}
+        sold = {
+            pour
+            for (place, pour, _material), held in self.by_pour.items()
+            if place == Place.SOLD and held.quantity
+        }
+        self.tally.looked(len(sold), "sold")
+        for pour in sorted(sold & in_work):
+            told = _("part of its cost is still in unsold work")
+            self.tally.tell("sold", _("pour {pour}", pour=pour), told)
 
-def _are_whole(entries: Sequence[EntryRow]) -> bool:
+
+def _are_whole(entries: Entries) -> bool:
     # SQLite keeps whatever was forced into a column, a float or a text included.
-    numbers = [number for entry in entries for number in (entry.line, entry.quantity, entry.money)]
+    numbers = (*entries.line, *entries.quantity, *entries.money)
     return {*map(type, numbers)} <= {int} and -LARGEST <= min(numbers, default=0) <= max(
         numbers, default=0
     ) <= LARGEST
 
 
-def _mirrored(entries: Sequence[EntryRow], sign: int) -> list[tuple[object, ...]]:
-    return [(*entry[1:8], sign * entry.quantity, sign * entry.money) for entry in entries]
+def _share(held: Held, taken: int) -> int:
+    """The money that goes with a draw. Reversals mirror and corrections move money alone; all else takes its share."""
+    return held.money if taken == held.quantity else divide_half_up(held.money * taken, held.quantity)
+
+
+def _mirrored(rows: Sequence[EntryRow], sign: int) -> list[tuple[object, ...]]:
+    return [(*told, sign * quantity, sign * money) for _posting, *told, quantity, money, _role in rows]

@@ -75,7 +75,7 @@ class Bench:
         return bench
 
     def cups_offered(self, chosen: str) -> list[tuple[str, Any]]:
-        """The choices that a cup shows: what has run out and has a recipe is mixed anew, unless it was chosen already."""
+        """The choices that a cup shows: what has run out and has a recipe is mixed anew, unless it was chosen."""
         return self.cup_choices if chosen in self.run_out else self.usual_cup_choices
 
     def _cup_choices(self, ready: list[tuple[str, str]]) -> list[tuple[str, Any]]:

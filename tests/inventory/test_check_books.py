@@ -11,7 +11,7 @@ from django.test.utils import CaptureQueriesContext
 
 from inventory import database_rules
 from inventory.bookkeeping.books import check, snapshot
-from inventory.bookkeeping.replay import RULES
+from inventory.bookkeeping.breaks import RULES
 from inventory.models import Books, CostFlow, Entry, LotBalance, Material, Posting, PostingKind
 from inventory.shelf.month_ends import keep_month_ends
 from tests.days import TODAY

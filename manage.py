@@ -9,7 +9,15 @@ def main() -> None:
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "studio.settings")
     from django.core.management import execute_from_command_line
 
-    execute_from_command_line(sys.argv)
+    try:
+        execute_from_command_line(sys.argv)
+    except Exception as problem:
+        from studio.out_of_reach import in_words, reason
+
+        found = reason(problem)
+        if found is None or "--traceback" in sys.argv:
+            raise
+        sys.exit(f"{in_words(found, sent=False)}\n{str(problem).strip()}")
 
 
 if __name__ == "__main__":

@@ -213,3 +213,23 @@ def test_databases_beside_the_live_one_never_bear_its_name_however_long_it_is(
         beside = backup_postgresql._beside(ending)
         assert beside.endswith(ending)
         assert len(beside.encode()) <= 63
+
+
+def test_a_command_says_in_words_that_the_database_is_away() -> None:
+    away = os.environ | {"DATABASE_URL": "postgres://nobody@127.0.0.1:1/nothing"}
+    command = [sys.executable, "manage.py", "check_books"]
+    told = subprocess.run(
+        command, env=away, cwd=settings.BASE_DIR, capture_output=True, text=True, check=False
+    )
+    assert told.returncode == 1
+    assert told.stderr.startswith("The books are out of reach. The database does not answer")
+    assert "Traceback" not in told.stderr
+    whole = subprocess.run(
+        [*command, "--traceback"],
+        env=away,
+        cwd=settings.BASE_DIR,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert "Traceback" in whole.stderr

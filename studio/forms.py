@@ -1,6 +1,7 @@
 """Form fields that read what a person types, the studio's way, into whole numbers."""
 
-from typing import Any
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
 from uuid import uuid4
 
 from django import forms
@@ -13,10 +14,14 @@ from studio.figures.numerals import read_decimal, tidy, write_scaled
 from studio.figures.quantities import Reading, read_quantity, typed
 from studio.figures.sizes import Size, read_size
 from studio.figures.units import Measure
-from studio.meanwhile import AGAIN, ChangedMeanwhile, said_seen
+from studio.meanwhile import ChangedMeanwhile, said_seen
+from studio.merging import Merge, Sent, Version, labels_of, mark, merge, sent_in, told
 from studio.models import Studio
 from studio.showing import Shown, read_percent
 from studio.wording import _
+
+if TYPE_CHECKING:
+    from django.utils.functional import _StrOrPromise
 
 
 class TypedField(forms.CharField):
@@ -196,10 +201,11 @@ class KeyedForm(StudioForm):
 class EditForm(StudioForm):
     """A form that changes what is there already: `seen` is the last change to it that the page has seen.
 
-    A page without it has seen none. The writer compares it; what has changed since is told above what was typed.
+    A page without it has seen none. The writer compares it; what has changed since is told above the form, which
+    comes back merged with it (`studio/merging.py`). `again` is what to do, where there is nothing to merge.
     """
 
-    again = AGAIN
+    again: "_StrOrPromise" = ""
     seen = forms.CharField(required=False, widget=forms.HiddenInput)
 
     def clean_seen(self) -> int:
@@ -209,9 +215,33 @@ class EditForm(StudioForm):
         if not isinstance(problem, ChangedMeanwhile):
             super().refuse(problem)
             return
-        self.data = {**dict(self.data.items()), self.add_prefix("seen"): str(problem.seen)}
-        for line in (*problem.told, str(self.again)):
+        merged = self.merge(problem)
+        self.put({**merged.sent, "seen": [str(problem.seen)]})
+        mark(self, merged, self.shown)
+        done = [str(self.again)] if self.again else self.done(problem, merged)
+        for line in (*problem.told, *done):
             self.add_error(None, line)
+
+    def merge(self, problem: ChangedMeanwhile) -> Merge:
+        """What was sent, and what has been changed since this page was opened."""
+        values = problem.values()
+        before, now = (
+            Version.of(self.fields, {name: each[turn] for name, each in values.items()}) for turn in (0, 1)
+        )
+        mine = sent_in(self.fields, self.data, self.add_prefix)
+        return merge(self.fields, before, now, mine)
+
+    def put(self, sent: Mapping[str, Sent]) -> None:
+        """Let fields hold what a browser would have sent of them."""
+        data = dict(self.data.items())
+        for name, texts in sent.items():
+            data.pop(self.add_prefix(name), None)
+            data |= {self.add_prefix(name): text for text in texts}
+        self.data = data
+
+    def done(self, problem: ChangedMeanwhile, merged: Merge) -> list[str]:
+        """What was done to the form, in sentences."""
+        return told(labels_of(self, merged.fresh), labels_of(self, merged.disputed))
 
 
 class DayInput(forms.DateInput):

@@ -3,15 +3,18 @@
 A page that edits a row carries the number of the last recorded change that it has seen, read before the row itself.
 The save locks the row and then looks for later ones. Changes are recorded while their row is locked, so the numbers
 of one row's changes rise in the order in which they came to stand; rows that belong to another are changed with that
-one locked. The page that tells of the changes carries their numbers: saved again, they have been seen.
+one locked. The page that tells of the changes carries their numbers: saved again, they have been seen. What of them
+stands in fields that the refused page had left alone is put there at once (`studio/merging.py`).
 """
 
 from collections.abc import Collection, Iterable
+from copy import copy
 from dataclasses import dataclass
+from typing import Any
 
 from django.apps import apps
-from django.db.models import Max, Model, Q, QuerySet
-from django.utils.translation import gettext_lazy
+from django.core.exceptions import FieldDoesNotExist
+from django.db.models import Field, Max, Model, Q, QuerySet
 
 from studio.audit import way_of_writing
 from studio.change_words import all_in_words
@@ -21,20 +24,44 @@ from studio.models import Change, ChangeAction, Studio
 from studio.showing import Shown
 from studio.wording import _
 
-# What a form says once it has told what was changed, above what was typed into it.
-AGAIN = gettext_lazy(
-    "Your page stands below as you sent it. Saved again, it takes the place of these changes: "
-    "type in first what you want to keep of them."
-)
-
 
 class ChangedMeanwhile(MeniscusError):
-    """Raised when what is saved was changed since its page was made; `seen` is the number of the last change now."""
+    """Raised when what is saved was changed since its page was made; `seen` is the number of the last change now.
 
-    def __init__(self, name: str, changes: list[str], *, seen: int) -> None:
-        told = [_("“{name}” was changed while you had it open, so nothing was saved.", name=name), *changes]
+    `told` says so in sentences, `changes` are what they tell: each field once, from what it was to what it is.
+    """
+
+    def __init__(self, row: Model, told: list[str], changes: list[Change], *, seen: int) -> None:
+        told = [_("“{name}” was changed while you had it open, so nothing was saved.", name=row), *told]
         super().__init__(" ".join(told))
-        self.told, self.seen = told, seen
+        self.told, self.changes = told, changes
+        self.row, self.seen = row, seen
+
+    def values(self, row: Model | None = None) -> dict[str, tuple[Any, Any]]:
+        """What the columns of a row (the one that was edited, if none is named) held before, and hold now."""
+        row = row or self.row
+        found = {}
+        for change in self.changes:
+            column = _column(row, change)
+            if column is not None:
+                found[column.name] = _stored(column, change.old), _stored(column, change.new)
+        return found
+
+    def name_of(self, table: type[Model], number: str) -> str:
+        """What a row that was changed or deleted was called."""
+        kind = table._meta.label_lower
+        called = (change.name for change in self.changes if (change.kind, change.row) == (kind, number))
+        return next(called, number)
+
+    def before(self, row: Model) -> Any:
+        """The row as it was. The row itself is left alone."""
+        was = copy(row)
+        was._state = copy(row._state)
+        was._state.fields_cache = dict(row._state.fields_cache)
+        for name, (old, _new) in self.values(row).items():
+            column: Any = row._meta.get_field(name)
+            setattr(was, column.attname, old)
+        return was
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,9 +128,8 @@ def changed_meanwhile(
     told = all_in_words(_in_sum(changes), Shown.of(Studio.current())) if changes else []
     if not told:
         return None
-    return ChangedMeanwhile(
-        str(row), [words.sentence(within=edited.table) for words in told], seen=changes[-1].pk
-    )
+    sentences = [words.sentence(within=edited.table) for words in told]
+    return ChangedMeanwhile(row, sentences, [words.change for words in told], seen=changes[-1].pk)
 
 
 def _changes_to(edited: Edited, fields: Collection[str]) -> QuerySet[Change]:
@@ -125,3 +151,21 @@ def _in_sum(changes: Iterable[Change]) -> list[Change]:
 def _is_compared(change: Change) -> bool:
     """Whether old and new value tell if anything changed: not of a row that came or went, nor of a secret."""
     return bool(change.field) and way_of_writing(apps.get_model(change.kind), change.field) != "secret"
+
+
+def _column(row: Model, change: Change) -> "Field[Any, Any] | None":
+    """The column of this row that a change is told of with both its values."""
+    if (change.kind, change.row) != (row._meta.label_lower, str(row.pk)) or not change.field:
+        return None
+    if way_of_writing(row._meta.model, change.field) in ("secret", "file"):
+        return None
+    try:
+        found = row._meta.get_field(change.field)
+    except FieldDoesNotExist:
+        return None
+    return found if isinstance(found, Field) else None
+
+
+def _stored(column: "Field[Any, Any]", text: str) -> Any:
+    """A recorded value as its column holds it."""
+    return None if not text and column.null else column.to_python(text)

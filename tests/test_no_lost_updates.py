@@ -13,7 +13,8 @@ from costing.models import Piece
 from inventory.bench.photos import add_photo
 from inventory.models import Lot, Material, Recipe
 from studio import meanwhile
-from studio.admin_edits import EditedRows, NothingLost
+from studio.admin_edits import NothingLost
+from studio.admin_rows import EditedRows
 from studio.models import Change, User
 from tests.addresses import addresses
 from tests.days import AT

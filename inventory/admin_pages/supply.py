@@ -10,8 +10,8 @@ from django.utils.translation import gettext_lazy
 
 from inventory.models import Lot, Material, Supplier, Supply
 from inventory.reckoning.packs import is_valid_gtin
-from studio.admin_edits import EditedRows
 from studio.admin_fields import AnyInline, AnyModelForm, ForOwners, SettingsAdmin, TypedModelForm
+from studio.admin_rows import EditedRows
 from studio.context import current
 from studio.errors import InputError
 from studio.figures.money import minor_units

@@ -8,8 +8,10 @@ from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
 
+from django.conf import settings
 from django.db import transaction
 from django.db.models import F, Max, Prefetch
+from django.utils.translation import override
 
 from inventory import ledger
 from inventory.bench.mixes import plain_parts
@@ -261,13 +263,28 @@ def _written(version: RecipeVersion) -> list[tuple[int, int]]:
     return list(version.parts.order_by("line").values_list("material_id", "parts"))
 
 
+def parts_in_words(parts: Parts, basis: str) -> str:
+    """Parts for the record of changes: "2 Harbour Blue, 1 Pouring medium (by volume)"."""
+    told = ", ".join(f"{write_scaled(part, 3)} {material}" for material, part in parts)
+    return f"{told} ({str(Basis(basis).label).lower()})"
+
+
+def is_recorded_as(text: str, parts: Parts, basis: str) -> bool:
+    """Whether a text of the record of changes says these parts, in the language of whoever wrote it."""
+    for language, _name in settings.LANGUAGES:
+        with override(language):
+            if parts_in_words(parts, basis) == text:
+                return True
+    return False
+
+
+def parts_written(version: RecipeVersion) -> Parts:
+    """The parts of a version, in their order."""
+    return [(part.material, part.parts) for part in version.parts.select_related("material").order_by("line")]
+
+
 def _in_words(version: RecipeVersion) -> str:
-    """A version for the record of changes: "2 Harbour Blue, 1 Pouring medium (by volume)"."""
-    parts = ", ".join(
-        f"{write_scaled(part.parts, 3)} {part.material}"
-        for part in version.parts.select_related("material").order_by("line")
-    )
-    return f"{parts} ({str(Basis(version.basis).label).lower()})"
+    return parts_in_words(parts_written(version), version.basis)
 
 
 def _write(recipe: Recipe, number: int, parts: Parts, basis: str, on: date, notes: str) -> RecipeVersion:

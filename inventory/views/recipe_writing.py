@@ -26,7 +26,7 @@ from inventory.models import Material, Recipe, RecipeVersion
 from studio.access.roles import WORKERS, page
 from studio.context import current
 from studio.errors import MeniscusError
-from studio.meanwhile import last_change
+from studio.meanwhile import ChangedMeanwhile, last_change
 from studio.wording import _
 
 
@@ -72,10 +72,9 @@ def _written(form: RecipeForm, rows: Rows) -> Recipe | None:
 def version(request: HttpRequest, pk: int) -> HttpResponse:
     first: dict[str, Any] = {"seen": last_change(Recipe, pk)}
     found = get_object_or_404(Recipe.objects.select_related("makes"), pk=pk)
-    latest = found.versions.order_by("-number").prefetch_related("parts__material").first()
-    materials = part_materials()
+    latest = _latest(found)
+    materials = _materials_for(latest)
     if latest is not None:
-        materials |= {part.material_id: part.material for part in latest.parts.all()}
         first["basis"] = latest.basis
     form = VersionForm(request.POST or None, studio=current(request), initial=first)
     rows = _rows(request, materials, latest)
@@ -84,6 +83,9 @@ def version(request: HttpRequest, pk: int) -> HttpResponse:
             made = write_version(
                 recipe=found, parts=parts_said(rows), on=timezone.localdate(), **form.cleaned_data
             )
+        except ChangedMeanwhile as problem:
+            latest = _latest(found)
+            rows = _merged(request, form, rows, latest, problem)
         except MeniscusError as problem:
             form.refuse(problem)
         else:
@@ -101,6 +103,31 @@ def version(request: HttpRequest, pk: int) -> HttpResponse:
     return render(request, "inventory/recipe/version.html", context, status=422 if form.is_bound else 200)
 
 
+def _latest(recipe: Recipe) -> RecipeVersion | None:
+    return recipe.versions.order_by("-number").prefetch_related("parts__material").first()
+
+
+def _materials_for(latest: RecipeVersion | None) -> dict[int, Material]:
+    """What may be chosen: all that can be mixed, and what the latest version has of what no longer is on offer."""
+    parts = latest.parts.all() if latest is not None else []
+    return part_materials() | {part.material_id: part.material for part in parts}
+
+
+def _merged(
+    request: HttpRequest,
+    form: VersionForm,
+    rows: Rows,
+    latest: RecipeVersion | None,
+    problem: ChangedMeanwhile,
+) -> Rows:
+    """The rows of a refused page: as they were sent, or the parts as they are now where they had been left alone."""
+    if latest is None:
+        form.refuse(problem)
+        return rows
+    form.refuse_parts(problem, said=parts_said(rows), now=latest)
+    return _open_rows(request, _materials_for(latest), latest) if form.is_behind else rows
+
+
 def _version_told(recipe: str, made: RecipeVersion, latest: RecipeVersion | None) -> str:
     if latest is not None and made.pk == latest.pk:
         return _(
@@ -110,19 +137,24 @@ def _version_told(recipe: str, made: RecipeVersion, latest: RecipeVersion | None
 
 
 def _rows(request: HttpRequest, materials: dict[int, Material], latest: RecipeVersion | None) -> Rows:
-    first = [] if request.method == "POST" else parts_of(latest)
+    if not request.POST:
+        return _open_rows(request, materials, latest)
+    return PartRows(request.POST, prefix="parts", form_kwargs=_kwargs(request, materials))
+
+
+def _open_rows(request: HttpRequest, materials: dict[int, Material], latest: RecipeVersion | None) -> Rows:
+    first = parts_of(latest)
     spare = SPARE_PARTS if first else 4
     return PartRows(
-        request.POST or None,
         prefix="parts",
         initial=first,
         spare=min(spare, MOST_PARTS - len(first)),
-        form_kwargs={
-            "studio": current(request),
-            "materials": materials,
-            "choices": by_kind(materials.values()),
-        },
+        form_kwargs=_kwargs(request, materials),
     )
+
+
+def _kwargs(request: HttpRequest, materials: dict[int, Material]) -> dict[str, Any]:
+    return {"studio": current(request), "materials": materials, "choices": by_kind(materials.values())}
 
 
 urlpatterns: list[URLPattern] = [

@@ -1,7 +1,7 @@
 """The shelf's tables, one module a noun."""
 
 from inventory.models import names
-from inventory.models.alerts import Alert, Stocktake, StocktakeLine
+from inventory.models.alerts import Alert, AlertMail, Stocktake, StocktakeLine
 from inventory.models.books import Books, CostFlow, Entry, EntryRole, LotBalance, Place, Posting, PostingKind
 from inventory.models.materials import Cause, Kind, Material, MeasureChoice, Technique
 from inventory.models.recipes import Basis, Recipe, RecipePart, RecipeVersion
@@ -11,6 +11,7 @@ from inventory.models.supply import Delivery, DeliveryLine, Order, OrderLine, Su
 
 __all__ = [
     "Alert",
+    "AlertMail",
     "Basis",
     "Books",
     "Cause",

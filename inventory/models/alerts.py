@@ -42,6 +42,24 @@ class Alert(models.Model):
         return _("Alert {number}", number=self.pk)
 
 
+class AlertMail(models.Model):
+    """An alert on its way to one address: taken there, or why not."""
+
+    alert = models.ForeignKey(Alert, on_delete=models.PROTECT, related_name="mails")
+    address = models.EmailField()
+    tried_at = models.DateTimeField()
+    problem = models.CharField(
+        max_length=300, blank=True, help_text=gettext_lazy("What went wrong last time. Empty: it was taken.")
+    )
+
+    class Meta:
+        ordering = ["alert", "address"]
+        constraints = [models.UniqueConstraint(fields=["alert", "address"], name="alertmail_address_once")]
+
+    def __str__(self) -> str:
+        return self.address
+
+
 class Stocktake(SentOnce):
     """A count, posted: what was found against what the books said."""
 

@@ -21,6 +21,7 @@ TABLES = {
     "Lot": (pgettext_lazy("table", "lot"), pgettext_lazy("table", "lots")),
     "MonthEnd": (pgettext_lazy("table", "month end"), pgettext_lazy("table", "month ends")),
     "Alert": (pgettext_lazy("table", "alert"), pgettext_lazy("table", "alerts")),
+    "AlertMail": (pgettext_lazy("table", "alert mail"), pgettext_lazy("table", "alert mails")),
     "Stocktake": (pgettext_lazy("table", "stocktake"), pgettext_lazy("table", "stocktakes")),
     "StocktakeLine": (pgettext_lazy("table", "stocktake line"), pgettext_lazy("table", "stocktake lines")),
     "Recipe": (pgettext_lazy("table", "recipe"), pgettext_lazy("table", "recipes")),

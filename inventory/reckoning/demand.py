@@ -17,6 +17,9 @@ from inventory.errors import InventoryError
 from studio.wording import _
 
 MILLION = 1_000_000
+# Two weeks of a material in the house, days without use included, before its use a day is believed: the average over
+# a first day or two takes one session for everyday use (common practice, no source).
+LEAST_DAYS_OF_HISTORY = 14
 
 
 class DemandError(InventoryError):
@@ -38,6 +41,11 @@ class DemandEstimate:
     per_day: Fraction
     daily_variance: Fraction
     days: int
+
+    @property
+    def is_long_enough(self) -> bool:
+        """Whether enough days were looked at to foretell anything."""
+        return self.days >= LEAST_DAYS_OF_HISTORY
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,14 +8,14 @@ from django.db import transaction
 from django.utils import translation
 
 from inventory import ledger
-from inventory.models import Alert, Material
+from inventory.models import Alert, AlertMail, Material
 from inventory.shelf.stock import stock_of
 from inventory.supply import reorder
 from studio.models import Studio
 
 # A mail is sent in seconds; a claim this old belongs to a run that died before it could say so.
 CLAIM_HOLDS = timedelta(minutes=10)
-REASON_LENGTH = 300
+REASON_LENGTH = PROBLEM_LENGTH = 300
 
 
 @transaction.atomic
@@ -84,14 +84,17 @@ def open_alerts() -> list[Alert]:
 
 
 @transaction.atomic
-def claim(*, at: datetime) -> list[Alert]:
+def claim(*, at: datetime, besides: Collection[int] = ()) -> list[Alert]:
     """Take on the open alerts that nobody has mailed, as one mail, so that no other run mails them too.
+
+    `besides` are alerts that this run has had its turn with.
 
     A claim whose mail failed, or whose run died, is taken over first: whole and alone, cleared alerts and all, so that
     its mail goes out again under the same name and a reader's mail program can tell the repeat.
     """
     ledger.lock()
-    unmailed = Alert.objects.filter(mailed_at__isnull=True).select_related("material").order_by("pk")
+    unmailed = Alert.objects.filter(mailed_at__isnull=True).exclude(pk__in=besides)
+    unmailed = unmailed.select_related("material").order_by("pk")
     waiting = unmailed.filter(cleared_at__isnull=True)
     abandoned = waiting.filter(claimed_at__lte=at - CLAIM_HOLDS).order_by("claimed_at").first()
     if abandoned is not None:
@@ -104,11 +107,38 @@ def claim(*, at: datetime) -> list[Alert]:
     return found
 
 
+@transaction.atomic
+def note_mail(claimed: list[Alert], *, address: str, at: datetime, problem: str = "") -> None:
+    """Say whether an address took a claimed mail, or what went wrong; the claim then holds for the next address."""
+    said = " ".join(problem.replace("\0", "").split())[:PROBLEM_LENGTH]
+    AlertMail.objects.bulk_create(
+        [AlertMail(alert=alert, address=address, tried_at=at, problem=said) for alert in claimed],
+        update_conflicts=True,
+        unique_fields=["alert", "address"],
+        update_fields=["tried_at", "problem"],
+    )
+    Alert.objects.filter(pk__in=[alert.pk for alert in claimed]).update(claimed_at=at)
+
+
+def took(claimed: list[Alert]) -> set[str]:
+    """The addresses that have taken a claimed mail."""
+    taken = AlertMail.objects.filter(alert__in=claimed, problem="")
+    return set(taken.values_list("address", flat=True))
+
+
+def not_reached() -> dict[str, str]:
+    """The addresses that an open alert has not reached, and what went wrong last: the next mailing tries again."""
+    waiting = AlertMail.objects.exclude(problem="").filter(
+        alert__mailed_at__isnull=True, alert__cleared_at__isnull=True
+    )
+    return dict(waiting.order_by("tried_at").values_list("address", "problem"))
+
+
 def settle_claim(claimed: list[Alert], *, mailed_at: datetime) -> None:
-    """Say that a claimed mail went out."""
+    """Say that a claimed mail went out to everybody."""
     Alert.objects.filter(pk__in=[alert.pk for alert in claimed]).update(mailed_at=mailed_at)
 
 
 def give_up_claim(claimed: list[Alert], *, at: datetime) -> None:
-    """Say that a claimed mail did not go out: the next run takes the same alerts over at once."""
+    """Say that a claimed mail did not reach everybody: the next run takes the same alerts over at once."""
     Alert.objects.filter(pk__in=[alert.pk for alert in claimed]).update(claimed_at=at - CLAIM_HOLDS)

@@ -21,7 +21,7 @@ from studio.figures.quantities import show
 from studio.figures.sharing import divide_half_up
 from studio.figures.units import Measure
 from studio.models import Studio
-from studio.wording import _, noop
+from studio.wording import _, ngettext, noop
 
 DAYS_LOOKED_BACK = 365
 # Nineteen deliveries in twenty come before the shelf is empty (common practice, no source).
@@ -80,7 +80,8 @@ class Buy:
 class Level:
     """Where a material stands against the stock at which to order it.
 
-    `level` is None for what was not used lately and has no level of its own.
+    `level` is None for what was not used lately, or has been here too short a time, and has no level of its own;
+    `reason` then says which.
     """
 
     material: Material
@@ -166,9 +167,10 @@ def _level(material: Material, facts: _Facts) -> Level:
     level, reason = level_for(material, estimate, supplies[0].supplier if supplies else None, facts.factor)
     stock, coming = facts.stock.get(material.pk, 0), facts.coming.get(material.pk, 0)
     is_low = level is not None and demand.needs_reorder(stock, coming, level)
+    a_day = estimate.per_day if estimate.is_long_enough else Fraction(0)
     suggestion = None
     if is_low and level is not None and supplies:
-        target = level + max(ceil(estimate.per_day * DAYS_ORDERED_FOR), level)
+        target = level + max(ceil(a_day * DAYS_ORDERED_FOR), level)
         suggestion = best_buy(max(target - stock - coming, 1), supplies, facts.currency)
     return Level(
         material=material,
@@ -177,7 +179,7 @@ def _level(material: Material, facts: _Facts) -> Level:
         level=level,
         reason=reason,
         is_low=is_low,
-        run_out_on=demand.next_run_out(facts.on, stock, estimate.per_day),
+        run_out_on=demand.next_run_out(facts.on, stock, a_day),
         suggestion=suggestion,
     )
 
@@ -195,6 +197,8 @@ def level_for(
             None,
             _("Nothing was used in the last year, so there is no level. Set one of your own to be told."),
         )
+    if not estimate.is_long_enough:
+        return material.safety_stock, _too_short(estimate.days, has_safety=material.safety_stock is not None)
     lead = LeadTime(Fraction(USUAL_LEAD_TIME_DAYS))
     if supplier is not None:
         lead = LeadTime(Fraction(supplier.lead_time_days), Fraction(supplier.lead_time_spread_days**2))
@@ -203,6 +207,28 @@ def level_for(
         safety = demand.safety_stock(factor, estimate, lead)
     level = demand.reorder_level(estimate.per_day, lead.days, safety)
     return level, _reason(material, estimate, lead, supplier, safety)
+
+
+def _too_short(days: int, *, has_safety: bool) -> str:
+    """Why use says nothing of the level yet."""
+    least = demand.LEAST_DAYS_OF_HISTORY
+    if has_safety:
+        return ngettext(
+            "Your own safety stock; in the books for {n} day so far, and use counts from {least} days on.",
+            "Your own safety stock; in the books for {n} days so far, and use counts from {least} days on.",
+            days,
+            n=days,
+            least=least,
+        )
+    return ngettext(
+        "In the books for {n} day so far; use makes no level before {least} days. "
+        "Set one of your own to be told sooner.",
+        "In the books for {n} days so far; use makes no level before {least} days. "
+        "Set one of your own to be told sooner.",
+        days,
+        n=days,
+        least=least,
+    )
 
 
 def _reason(

@@ -11,7 +11,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from inventory.models import Alert
 from inventory.supply import reorder
-from inventory.supply.alerts import open_alerts, refresh_alerts
+from inventory.supply.alerts import not_reached, open_alerts, refresh_alerts
 from inventory.supply.reorder import Level
 from studio.access.roles import EVERYONE, WORKERS, page, signed_in
 from studio.wording import _
@@ -57,6 +57,7 @@ def alerts(request: HttpRequest) -> HttpResponse:
         .select_related("material")
         .order_by("-cleared_at", "-pk")[:CLEARED_SHOWN],
         "may_log": signed_in(request).may_write,
+        "not_reached": not_reached() if signed_in(request).is_owner else {},
     }
     return render(request, "inventory/alert/list.html", context)
 

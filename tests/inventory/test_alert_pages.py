@@ -5,7 +5,7 @@ from django.test import Client
 from django.urls import reverse
 
 from inventory.models import Alert, Material, Supply
-from inventory.supply.alerts import refresh_alerts
+from inventory.supply.alerts import claim, note_mail, refresh_alerts
 from studio.models import User
 from tests.days import AT, TODAY
 from tests.inventory.browsing import as_user, queries, text_of
@@ -43,6 +43,22 @@ def test_it_shows_the_shelf_of_now_and_not_of_when_it_was_raised(owner: User) ->
     refresh_alerts(on=TODAY, at=AT)
     make_lot(material=paint, quantity=units(50), cost=money(1))
     assert "On the shelf 150 mL" in look(owner)
+
+
+def test_the_owner_sees_which_address_a_mail_has_not_reached_until_it_is_reached(
+    owner: User, helper: User
+) -> None:
+    low()
+    refresh_alerts(on=TODAY, at=AT)
+    claimed = claim(at=AT)
+    note_mail(claimed, address="bench@saltmarshlane.example", at=AT)
+    note_mail(claimed, address="loft@saltmarshlane.example", at=AT, problem="550 <no> such mailbox\n")
+    words = look(owner)
+    assert "loft@saltmarshlane.example 550 &lt;no&gt; such mailbox" in words
+    assert "bench@" not in words
+    assert "loft@" not in look(helper)
+    note_mail(claimed, address="loft@saltmarshlane.example", at=AT)
+    assert "loft@" not in look(owner)
 
 
 def test_nothing_left_is_said_to_be_nothing(owner: User) -> None:

@@ -3,11 +3,13 @@
 import re
 from datetime import datetime, timedelta
 from io import StringIO
+from smtplib import SMTPRecipientsRefused
 from typing import Any
 
 import pytest
 from django.core import mail
 from django.core.mail.backends.base import BaseEmailBackend
+from django.core.mail.backends.locmem import EmailBackend as LocMemBackend
 from django.core.management import CommandError, call_command
 from django.db import IntegrityError, transaction
 
@@ -174,7 +176,12 @@ def test_the_command_lists_and_mails_the_owner_once(the_owners_address: str) -> 
 def test_a_mail_goes_to_the_given_addresses_instead(the_owners_address: str) -> None:
     a_low_material()
     send("--to", "bench@saltmarshlane.example", "--to", "loft@saltmarshlane.example")
-    assert mail.outbox[0].to == ["bench@saltmarshlane.example", "loft@saltmarshlane.example"]
+    assert [message.to for message in mail.outbox] == [
+        ["bench@saltmarshlane.example"],
+        ["loft@saltmarshlane.example"],
+    ]
+    bench, loft = (message.extra_headers["Message-ID"] for message in mail.outbox)
+    assert bench == loft
 
 
 def test_a_dry_run_changes_and_mails_nothing(the_owners_address: str) -> None:
@@ -230,7 +237,7 @@ def test_a_repeated_mail_has_the_name_of_the_first(the_owners_address: str, monk
 
     a_low_material()
     with monkeypatch.context() as patch:
-        patch.setattr(alerts, "settle_claim", dies)
+        patch.setattr(alerts, "note_mail", dies)
         with pytest.raises(KeyboardInterrupt):
             send()
     Alert.objects.update(claimed_at=AT - timedelta(days=1))
@@ -239,6 +246,76 @@ def test_a_repeated_mail_has_the_name_of_the_first(the_owners_address: str, monk
     first, again, new = (message.extra_headers["Message-ID"] for message in mail.outbox)
     assert first == again != new
     assert re.fullmatch(r"<alerts-[0-9a-f]{32}@[^@<>\s]+>", first)
+
+
+class PickyServer(LocMemBackend):
+    """Takes no mail for the loft."""
+
+    def send_messages(self, messages: Any) -> int:
+        if any("loft@" in address for message in messages for address in message.to):
+            raise SMTPRecipientsRefused({LOFT: (550, b"no such mailbox")})
+        return super().send_messages(messages)
+
+
+BENCH, LOFT = "bench@saltmarshlane.example", "loft@saltmarshlane.example"
+BOTH = ("--to", LOFT, "--to", BENCH)
+
+
+def test_an_address_that_fails_is_tried_again_and_the_others_get_nothing_twice(settings: Any) -> None:
+    a_low_material(name="Mussel blue")
+    working = settings.EMAIL_BACKEND
+    settings.EMAIL_BACKEND = f"{__name__}.PickyServer"
+    with pytest.raises(CommandError, match=r"loft@[a-z.]+ \(550 no such mailbox\)\. The next run") as refusal:
+        send(*BOTH)
+    assert (refusal.value.returncode, BENCH in str(refusal.value)) == (1, False)
+    assert [message.to for message in mail.outbox] == [[BENCH]]
+    assert Alert.objects.get().mailed_at is None
+
+    a_low_material(name="Kelp green")
+    with pytest.raises(CommandError, match="loft@"):
+        send(*BOTH)  # what is new is not held up by the address that fails
+    assert ["Kelp green" in message.body for message in mail.outbox] == [False, True]
+
+    settings.EMAIL_BACKEND = working
+    assert "Alerts mailed: 2." in send(*BOTH)
+    assert [message.to for message in mail.outbox[2:]] == [[LOFT], [LOFT]]
+    names = [message.extra_headers["Message-ID"] for message in mail.outbox]
+    assert names[:2] == names[2:]
+    assert "Alerts mailed: 0." in send(*BOTH)
+
+
+def test_an_address_that_is_no_longer_wanted_holds_nothing_up(settings: Any) -> None:
+    a_low_material()
+    settings.EMAIL_BACKEND = f"{__name__}.PickyServer"
+    with pytest.raises(CommandError):
+        send(*BOTH)
+    assert "Alerts mailed: 1." in send("--to", BENCH)
+    assert [message.to for message in mail.outbox] == [[BENCH]]
+
+
+def test_a_server_that_fails_is_asked_once_for_each_address(settings: Any, monkeypatch: Any) -> None:
+    """Two mails wait; with a server that hangs each attempt costs its whole patience."""
+    attempts: list[list[str]] = []
+
+    def counted(self: BrokenServer, messages: Any) -> int:
+        attempts.extend(message.to for message in messages)
+        raise ConnectionRefusedError("the mail server is asleep")
+
+    monkeypatch.setattr(BrokenServer, "send_messages", counted)
+    settings.EMAIL_BACKEND = f"{__name__}.BrokenServer"
+    a_low_material()
+    for expected in ([[LOFT], [BENCH]], [[LOFT], [BENCH]]):
+        attempts.clear()
+        with pytest.raises(CommandError, match="asleep"):
+            send(*BOTH)
+        assert attempts == expected
+        a_low_material()
+
+
+def test_an_address_given_twice_is_mailed_once() -> None:
+    a_low_material()
+    send("--to", BENCH, "--to", BENCH)
+    assert len(mail.outbox) == 1
 
 
 def test_nothing_typed_reaches_the_headers(the_owners_address: str) -> None:

@@ -8,6 +8,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from inventory.models import Material, Supplier, Supply
+from inventory.reckoning.demand import LEAST_DAYS_OF_HISTORY
 from inventory.supply.orders import OrderedLine, place_order
 from inventory.supply.reorder import DAYS_LOOKED_BACK, Level, best_buy, levels, supplies_of
 from tests.days import DAY, TODAY, june
@@ -38,7 +39,7 @@ def sells(supplier: Supplier, material: Material, size: int, price: int, **facts
     )
 
 
-def used_daily(material: Material, *, days: int = 10, a_day: int = 10) -> None:
+def used_daily(material: Material, *, days: int = LEAST_DAYS_OF_HISTORY, a_day: int = 10) -> None:
     """A litre received so many days ago, and the same use on every day since."""
     first = TODAY - (days - 1) * DAY
     lot = make_lot(material=material, quantity=units(1000), on=first)
@@ -60,14 +61,14 @@ def test_an_own_level_of_nothing_tells_when_the_last_is_gone() -> None:
 
 
 def test_a_level_is_use_over_the_lead_time_and_safety_stock() -> None:
-    """Average use 10 mL on every one of 10 days has no spread, so 7 days' lead time makes 70 mL."""
+    """Average use 10 mL on every one of 14 days has no spread, so 7 days' lead time makes 70 mL."""
     paint = make_material()
     sells(make_supplier(name="Tern & Gull", lead_time_days=7), paint, 500, 8)
     used_daily(paint)
     found = level_of(paint)
-    assert (found.level, found.stock, found.is_low) == (units(70), units(900), False)
-    assert found.run_out_on == TODAY + 90 * DAY
-    assert "10\u00a0mL a day over 10 days, 7 days from order to delivery from Tern & Gull" in found.reason
+    assert (found.level, found.stock, found.is_low) == (units(70), units(860), False)
+    assert found.run_out_on == TODAY + 86 * DAY
+    assert "10\u00a0mL a day over 14 days, 7 days from order to delivery from Tern & Gull" in found.reason
 
 
 def test_the_spread_of_the_lead_time_is_covered_by_safety_stock() -> None:
@@ -101,10 +102,11 @@ def test_the_preferred_supplier_decides_the_lead_time() -> None:
 
 
 def test_what_was_mixed_counts_as_use_of_what_went_in() -> None:
-    glue, water, medium = make_material(), make_water(), make_material()
-    make_delivery(lines=[(glue, units(1000), money(6))], on=TODAY)
+    """200 mL of glue in 14 days are 100 mL over the usual week."""
+    glue, water, medium = make_material(safety_stock=0), make_water(), make_material()
+    make_delivery(lines=[(glue, units(1000), money(6))], on=TODAY - 13 * DAY)
     make_batch(version=make_recipe(parts=[(glue, 2), (water, 1)], makes=medium), quantity=units(300))
-    assert level_of(glue).level == units(200 * 7)
+    assert level_of(glue).level == units(100)
 
 
 def test_what_was_taken_back_was_never_used() -> None:
@@ -121,6 +123,42 @@ def test_use_of_more_than_a_year_ago_no_longer_counts() -> None:
     assert level_of(paint).level is None
     spill(lot=lot, quantity=units(365), on=TODAY - timedelta(days=DAYS_LOOKED_BACK - 1))
     assert "1\u00a0mL a day over 365 days" in level_of(paint).reason
+
+
+def test_a_first_session_makes_no_level_whatever_it_used() -> None:
+    """By its first day alone, 600 mL used would ask for 4.2 L on the shelf."""
+    paint = make_material()
+    sells(make_supplier(lead_time_days=7), paint, 500, 8)
+    used_daily(paint, days=1, a_day=600)
+    found = level_of(paint)
+    assert (found.level, found.is_low, found.suggestion, found.run_out_on) == (None, False, None, None)
+    assert found.reason == (
+        "In the books for 1 day so far; use makes no level before 14 days. Set one of your own to be told sooner."
+    )
+
+
+def test_use_makes_a_level_from_the_fourteenth_day_on() -> None:
+    early, due = make_material(), make_material()
+    used_daily(early, days=13)
+    used_daily(due, days=14)
+    assert (level_of(early).level, level_of(due).level) == (None, units(70))
+    assert level_of(early).reason.startswith("In the books for 13 days so far")
+
+
+def test_what_she_set_herself_counts_from_the_first_day() -> None:
+    """And with a level of her own, a day's use is not taken for a month's: twice the level is bought."""
+    own, safe = make_material(reorder_level=units(500)), make_material(safety_stock=units(450))
+    sells(make_supplier(), own, 1, 1)
+    for paint in (own, safe):
+        used_daily(paint, days=1, a_day=600)
+    assert (level_of(own).level, level_of(own).is_low) == (units(500), True)
+    suggestion = level_of(own).suggestion
+    assert suggestion is not None
+    assert suggestion.wanted == units(2 * 500 - 400)
+    assert (level_of(safe).level, level_of(safe).is_low) == (units(450), True)
+    assert level_of(safe).reason == (
+        "Your own safety stock; in the books for 1 day so far, and use counts from 14 days on."
+    )
 
 
 def test_a_material_never_bought_is_not_low() -> None:
@@ -158,10 +196,10 @@ def test_a_low_material_comes_with_the_packs_to_buy() -> None:
 def test_a_months_use_is_ordered_when_that_is_more_than_the_level() -> None:
     paint = make_material()
     sells(make_supplier(lead_time_days=7), paint, 1, 1)
-    used_daily(paint, a_day=97)  # 30 mL left of a level of 679 mL
+    used_daily(paint, a_day=70)  # 20 mL left of a level of 490 mL
     suggestion = level_of(paint).suggestion
     assert suggestion is not None
-    assert suggestion.wanted == units(679 + 30 * 97 - 30)
+    assert suggestion.wanted == units(490 + 30 * 70 - 20)
 
 
 def test_one_supplier_sends_the_whole_purchase_the_cheapest_in_our_own_currency() -> None:

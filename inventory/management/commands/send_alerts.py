@@ -2,6 +2,7 @@
 
 import hashlib
 from argparse import ArgumentParser
+from smtplib import SMTPRecipientsRefused, SMTPResponseException
 from typing import Any
 
 from django.conf import settings
@@ -24,7 +25,7 @@ MAIL_FAILED, NOBODY_TO_MAIL = 1, 2
 class Command(BaseCommand):
     help = (
         "Bring reorder alerts up to date, list them, and e-mail those not mailed yet. Exit status: 0 done, "
-        "1 the mail could not be sent (the next run tries again), 2 there is nobody to mail to."
+        "1 an address could not be mailed (the next run tries it again), 2 there is nobody to mail to."
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:
@@ -45,7 +46,13 @@ class Command(BaseCommand):
         raised, cleared = alerts.refresh_alerts(on=timezone.localdate(now), at=now)
         self._list(alerts.open_alerts())
         self.stdout.write(f"Raised now: {len(raised)}, cleared: {len(cleared)}.")
-        self.stdout.write(f"Alerts mailed: {self._mail(options['to'])}.")
+        mailed, failed = self._mail(_recipients(options["to"]))
+        self.stdout.write(f"Alerts mailed: {mailed}.")
+        if failed:
+            told = "; ".join(f"{address} ({problem})" for address, problem in failed.items())
+            raise CommandError(
+                f"The mail could not be sent to {told}. The next run tries again.", returncode=MAIL_FAILED
+            )
 
     def _list(self, found: list[Alert]) -> None:
         shown = Shown.of(Studio.current())
@@ -53,38 +60,69 @@ class Command(BaseCommand):
         for alert in found:
             self.stdout.write(f"  {in_words(alert, shown)}")
 
-    def _mail(self, wanted: list[str]) -> int:
-        """Claim, commit, send, commit; one mail a claim. A failure leaves its alerts for the next run."""
-        recipients = _recipients(wanted)
-        mailed = 0
-        while claimed := alerts.claim(at=timezone.now()):
+    def _mail(self, recipients: list[str]) -> tuple[int, dict[str, str]]:
+        """Mail one claim after another. Returns how many alerts everybody has, and which addresses failed and why."""
+        mailed, failed = 0, dict[str, str]()
+        turns = set[int]()
+        while claimed := alerts.claim(at=timezone.now(), besides=turns):
             if not recipients:
                 alerts.give_up_claim(claimed, at=timezone.now())
                 raise CommandError(
                     "There is nobody to mail to. Give --to ADDRESS, or enter an e-mail address for the owner.",
                     returncode=NOBODY_TO_MAIL,
                 )
-            try:
-                message(claimed, recipients).send()
-            except Exception as problem:  # every way a mail server can fail leaves the alerts unmailed
-                alerts.give_up_claim(claimed, at=timezone.now())
-                raise CommandError(
-                    f"The mail could not be sent ({problem}). The next run tries again.",
-                    returncode=MAIL_FAILED,
-                ) from problem
-            alerts.settle_claim(claimed, mailed_at=timezone.now())
-            mailed += len(claimed)
-        return mailed
+            turns |= {alert.pk for alert in claimed}
+            mailed += len(claimed) if _deliver(claimed, recipients, failed) else 0
+            if failed.keys() >= set(recipients):
+                break
+        return mailed, failed
 
 
-def message(claimed: list[Alert], recipients: list[str]) -> EmailMessage:
-    """One mail for one claim. Its headers hold nothing that anybody typed but the recipients' checked addresses."""
+def _deliver(claimed: list[Alert], recipients: list[str], failed: dict[str, str]) -> bool:
+    """Send a claim to each address by itself and keep, at once, what became of it; true when everybody has it.
+
+    An address that failed is left until the next run, so that a server that hangs holds up each address once.
+    """
+    taken = alerts.took(claimed)
+    for address in recipients:
+        if address in taken or address in failed:
+            continue
+        try:
+            message(claimed, address).send()
+        except Exception as problem:  # every way a mail server can fail leaves the address for the next run
+            failed[address] = _in_words(problem)
+            alerts.note_mail(claimed, address=address, at=timezone.now(), problem=failed[address])
+        else:
+            taken.add(address)
+            alerts.note_mail(claimed, address=address, at=timezone.now())
+    if taken >= set(recipients):
+        alerts.settle_claim(claimed, mailed_at=timezone.now())
+        return True
+    alerts.give_up_claim(claimed, at=timezone.now())
+    return False
+
+
+def _in_words(problem: Exception) -> str:
+    """What the mail server answered, or else what went wrong."""
+    if isinstance(problem, SMTPRecipientsRefused):
+        return _answered(*next(iter(problem.recipients.values())))
+    if isinstance(problem, SMTPResponseException):
+        return _answered(problem.smtp_code, problem.smtp_error)
+    return str(problem) or type(problem).__name__
+
+
+def _answered(code: int, words: bytes | str) -> str:
+    return f"{code} {words.decode(errors='replace') if isinstance(words, bytes) else words}"
+
+
+def message(claimed: list[Alert], address: str) -> EmailMessage:
+    """The mail of one claim to one address. Its headers hold nothing that anybody typed but that checked address."""
     studio = Studio.current()
     with translation.override(studio.language):
-        return _written(claimed, recipients, studio)
+        return _written(claimed, address, studio)
 
 
-def _written(claimed: list[Alert], recipients: list[str], studio: Studio) -> EmailMessage:
+def _written(claimed: list[Alert], address: str, studio: Studio) -> EmailMessage:
     shown = Shown.of(studio)
     current = [alert for alert in claimed if alert.cleared_at is None]
     books = Books.objects.get(pk=1)
@@ -102,7 +140,7 @@ def _written(claimed: list[Alert], recipients: list[str], studio: Studio) -> Ema
     return EmailMessage(
         subject=subject,
         body="\n".join(lines),
-        to=recipients,
+        to=[address],
         headers={"Message-ID": f"<alerts-{name}@{host}>"},
     )
 
@@ -134,4 +172,4 @@ def _recipients(wanted: list[str]) -> list[str]:
                 f"{address!r} is not an e-mail address. Write one such as name@example.org.",
                 returncode=NOBODY_TO_MAIL,
             ) from None
-    return list(found)
+    return list(dict.fromkeys(found))

@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from inventory.bookkeeping.movements import Movement
+from inventory.bookkeeping.objections import objection_to
 from inventory.models import Material, Place, Posting, PostingKind
 from studio.wording import _
 
@@ -90,4 +91,4 @@ def why_not_taken_back(posting: Posting) -> str:
         return _(
             "It belongs to a sale. Record the return of the piece instead, so that the piece is free again."
         )
-    return ""
+    return objection_to(posting)

@@ -74,12 +74,15 @@ class CupForm(StudioForm):
             self._offer_contents()
         self.version: RecipeVersion | None = bench.version(self._said("contents"))
         self.ready: Material | None = bench.poured_straight(self._said("contents"))
-        self.fields["wanted"].required = self.ready is None
+        if self.ready is not None:
+            self.fields["wanted"].required = False
+            self.fields["wanted"].label = _("Amount in the cup")
         self.facts: MixFacts | None = None
         self.amount: int | None = None
         self.just_planned = False
         self.problem = ""
-        self.signature = ""
+        # What the parts below, or the bottles to choose from, were worked out for.
+        self.signature = self._said("contents") if self.ready is not None else ""
         self.plan: Sequence[Ingredient] = self._planned()
         for item in self.plan:
             self._add_part(item)
@@ -133,7 +136,7 @@ class CupForm(StudioForm):
         row["planned_for"] = self.signature
         for item in self.plan:
             row[_amount(item.material)] = self._typed(item)
-        return bool(was and self.plan)
+        return bool(self.plan) and _is_planned(was)
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
@@ -266,6 +269,11 @@ class CupForm(StudioForm):
             raise TypeError("A cup's contents are chosen from a list.")
         contents.choices = self.bench.cup_choices
         contents.widget.choices = self.bench.cups_offered(self._said("contents"))
+
+
+def _is_planned(signature: str) -> bool:
+    """Whether there were parts then: a bottle has none."""
+    return ":" in signature
 
 
 def _amount(material: Material) -> str:

@@ -227,15 +227,9 @@ class PourForm(StudioForm):
         if each is None:
             return [[]] * alike
         used = [number for number, cup in enumerate(cups, start=1) if cup.makes is not None]
-        unknown = [number for number in used if cups[number - 1].amount is None]
         if not used:
             raise InputError(_("No cup is used. Say above what was in the cups."), field="each")
-        if unknown:
-            raise InputError(
-                _("Say in cup {n} how much was in it, or enter the amount from each cup.", n=unknown[0]),
-                field="each",
-            )
-        weights = [_volume(cups[number - 1], cups[number - 1].amount or 0) for number in used]
+        weights = self._weights(cups, used)
         return [
             [
                 _dose(cups, number, _own(cups[number - 1], part))
@@ -243,6 +237,18 @@ class PourForm(StudioForm):
             ]
             for parts in spread(each, alike, weights)
         ]
+
+    def _weights(self, cups: Sequence[CupForm], used: Sequence[int]) -> list[int]:
+        """What is in each cup that is used; one alone that was filled from a bottle gives all, so it need not say."""
+        if len(used) == 1 and cups[used[0] - 1].ready is not None:
+            return [1]
+        for number in used:
+            if cups[number - 1].amount is None:
+                raise InputError(
+                    _("Say in cup {n} how much was in it, or enter the amount from each cup.", n=number),
+                    field="each",
+                )
+        return [_volume(cups[number - 1], cups[number - 1].amount or 0) for number in used]
 
     def _sent(self, name: str) -> bool:
         return bool(str(self.data.get(self.add_prefix(name), "")).strip())

@@ -13,6 +13,7 @@ from inventory.forms.bench import Bench
 from inventory.forms.cups import MOST_CUPS, CupForm
 from inventory.forms.formsets import Rows, typed_rows
 from inventory.forms.pours import MOST_ROWS, PourForm
+from inventory.forms.steppers import CountStepper
 from inventory.forms.sundries import SundryForm
 from studio.errors import MeniscusError
 from studio.forms import DayInput, KeyedForm
@@ -35,6 +36,7 @@ class SessionForm(KeyedForm):
         required=False,
         min_value=0,
         max_value=24 * 60,
+        widget=CountStepper(attrs={"data-step-by": "5"}),
         help_text=gettext_lazy("Hands-on, mixing included."),
     )
     temperature = forms.IntegerField(

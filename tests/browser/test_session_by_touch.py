@@ -9,7 +9,7 @@ from PIL import Image
 from playwright.sync_api import BrowserContext, Locator, expect
 
 from inventory.bookkeeping.books import check
-from inventory.models import Kind, Posting, PostingKind, Session, SessionPhoto
+from inventory.models import Kind, Material, Posting, PostingKind, Session, SessionPhoto
 from studio.access.people import add_person
 from studio.models import Role
 from tests import making
@@ -84,7 +84,7 @@ def test_a_planned_set_is_logged_in_a_handful_of_touches_and_taken_back_in_one(
     she.follow("Log this session")
     she.sees("Filled in from your plan")
     expect(field(she, "How many alike", "Pours 1")).to_have_value("3")
-    expect(she.row("Pours 1")).to_contain_text("On the shelf afterwards: 7 each Canvas 30.")
+    expect(she.row("Pours 1")).to_contain_text("On the shelf afterwards: 7 Canvas 30.")
     assert measure(she.page)["low"] == []
 
     she.press("Poured on each: less")
@@ -141,6 +141,45 @@ def test_an_empty_amount_begins_with_its_example_and_counts_stay_within_their_bo
     expect(alike).to_have_value("3")
 
 
+def test_minutes_go_by_five(enter: Enter) -> None:
+    she = enter(PHONE)
+    she.open("/sessions/new/")
+    minutes = she.page.get_by_label(labelled("Minutes worked"))
+    minutes.fill("42")
+    for expected in ("45", "50"):
+        she.press("Minutes worked: more")
+        expect(minutes).to_have_value(expected)
+    she.press("Minutes worked: less")
+    expect(minutes).to_have_value("45")
+
+
+def test_a_cup_filled_from_a_bottle_asks_for_no_amount_and_offers_its_bottles(enter: Enter) -> None:
+    making.make_lot(material=Material.objects.get(name=WHITE), quantity=making.units(250))
+    she = enter(PHONE)
+    she.open("/sessions/new/")
+    cup = she.row("Cup 1")
+    she.choose("What is in it", WHITE, cup)
+    expect(cup).to_contain_text("Amount in the cup optional")
+    expect(cup.get_by_role("button", name="Amount in the cup: more")).to_be_visible()
+    expect(cup.get_by_label("Amount in all")).to_have_count(0)
+    she.unfold("Choose the bottle", cup)
+    expect(cup.get_by_label(labelled(f"{WHITE} from"))).to_be_visible()
+    pours = she.row("Pours 1")
+    she.choose("Surface", CANVAS, pours)
+    she.write({"How many alike": "2", "Technique": "Ring", "Poured on each": "100 ml"}, pours)
+    expect(cup.locator("[data-figures]")).to_contain_text("1.05 L Net Loft White")
+
+    she.choose("What is in it", PALE, cup)
+    expect(cup.get_by_label(labelled("Amount in all"))).to_be_visible()
+    expect(cup.get_by_role("button", name="Amount in all: more")).to_be_visible()
+    expect(cup).not_to_contain_text("Choose the bottle")
+    she.choose("What is in it", WHITE, cup)
+    expect(cup).to_contain_text("Amount in the cup optional")
+    she.press("Post the session")
+    she.sees("Session posted")
+    assert {pour.poured for pour in Session.objects.get().pours.all()} == {making.units(100)}
+
+
 def test_the_arrow_keys_step_where_the_buttons_do(enter: Enter) -> None:
     she = enter(DESK)
     fill(she)
@@ -181,7 +220,7 @@ def test_a_helper_sees_amounts_and_no_money(enter: Enter) -> None:
     she = enter(PHONE, HELPER)
     fill(she)
     expect(she.row("Cup 1")).to_contain_text("On the shelf afterwards: 900 mL Net Loft White")
-    expect(she.row("Pours 1")).to_contain_text("8 each Canvas 30")
+    expect(she.row("Pours 1")).to_contain_text("8 Canvas 30")
     assert "£" not in she.reads()
 
 
@@ -191,7 +230,7 @@ def test_without_a_script_the_button_works_the_figures_out(enter: Enter) -> None
     expect(she.page.locator(".stepper-button").first).to_be_hidden()
     she.press("Work out")
     she.sees("Costs £2.50")
-    she.sees("On the shelf afterwards: 8 each Canvas 30.")
+    she.sees("On the shelf afterwards: 8 Canvas 30.")
     assert not Session.objects.exists()
 
 

@@ -46,7 +46,6 @@ def write_session(she: Visitor, *, alike: int = 2, each: int = 180) -> None:
     she.write({"Title": "White on white"})
     cup = she.row("Cup 1")
     she.choose("What is in it", WHITE, cup)
-    she.write({"Amount in all": f"{alike * each} ml"}, cup)
     pours = she.row("Pours 1")
     she.choose("Surface", CANVAS, pours)
     she.write({"How many alike": str(alike), "Technique": "Swipe", "Poured on each": f"{each} ml"}, pours)
@@ -64,7 +63,7 @@ def test_more_than_the_shelf_holds_is_listed_and_posts_nothing_until_it_is_confi
     shortfalls = she.page.get_by_role("alert").get_by_role("listitem")
     expect(shortfalls).to_have_count(2)
     expect(shortfalls.filter(has_text=WHITE)).to_contain_text("400 mL")  # 5 × 180 less the 500 on the shelf
-    expect(shortfalls.filter(has_text=CANVAS)).to_contain_text("1 each")
+    expect(shortfalls.filter(has_text=CANVAS)).to_contain_text("1 short")
     assert list(Posting.objects.values_list("kind", flat=True)) == [PostingKind.DELIVERY]
     expect(she.row("Pours 1").get_by_label(labelled("How many alike"))).to_have_value("5")
 

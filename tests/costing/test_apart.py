@@ -17,6 +17,8 @@ from costing.making.pieces import add_labour, finish_piece, make_piece, pack_pie
 from costing.models import Labour, Piece, PiecePour, PieceStep
 from costing.reckoning.states import State
 from costing.selling.sales import sell, take_back
+from inventory.bookkeeping.objections import objection_to
+from inventory.bookkeeping.posting_account import why_not_taken_back
 from inventory.errors import CannotReverse
 from inventory.models import Kind, Posting, Pour
 from studio.models import Change, User
@@ -68,6 +70,23 @@ def test_one_touch_is_refused_too_and_neither_way_is_offered_as_done(signed: Cli
         answer = signed.post(reverse(f"inventory:{name}", args=[pour.session.posting_id]), said, follow=True)
         assert "Take that piece apart first" in text_of(answer)
     assert Piece.objects.get().parts.count() == 1
+
+
+def test_the_posting_says_up_front_why_it_stays(signed: Client) -> None:
+    pour = make_pour()
+    posting = pour.session.posting
+    address = reverse("inventory:posting", args=[posting.pk])
+    taking_back = reverse("inventory:posting-reverse", args=[posting.pk])
+    assert why_not_taken_back(posting) == ""
+    assert taking_back in signed.get(address).content.decode()
+    a_piece(pours=[pour], title="Low water")
+    assert why_not_taken_back(posting) == objection_to(posting) != ""
+    page = signed.get(address)
+    assert "The piece “Low water” is made of its pours" in text_of(page)
+    assert taking_back not in page.content.decode()
+    asked = signed.get(taking_back)
+    assert "Take that piece apart first" in text_of(asked)
+    assert 'name="reason"' not in asked.content.decode()
 
 
 def test_the_program_is_told_the_same(signed: Client) -> None:

@@ -1,5 +1,7 @@
 """Logging a session in one go, and working out the parts of its cups first."""
 
+import re
+
 import pytest
 from django.test import Client
 from django.urls import reverse
@@ -89,6 +91,34 @@ def test_it_pours_straight_from_the_shelf_what_an_earlier_session_left(signed: C
     assert held(left)[0] == units(50)
 
 
+def test_one_cup_straight_from_a_bottle_need_not_say_how_much_was_in_it(signed: Client, bench: Bench) -> None:
+    straight = {"contents": f"m{bench.white.pk}"}
+    page = text_of(log(signed, sent(cups=[straight], do="parts")))
+    assert "Amount in the cup optional" in page
+    assert page.count("Amount in all") == 3  # two cups that are not used yet, and the pattern of one more
+    log(signed, sent(cups=[straight], pours=[bench.pours(alike="3", each="100 ml")]))
+    assert [pour.poured for pour in Pour.objects.all()] == [units(100)] * 3
+    assert held(Lot.objects.get(material=bench.white))[0] == units(700)
+
+
+def test_beside_other_cups_a_bottle_says_how_much_of_it_there_was_to_share(
+    signed: Client, bench: Bench
+) -> None:
+    straight = {"contents": f"m{bench.white.pk}"}
+    for other in (bench.cup(1), {"contents": f"m{bench.amber.pk}", "wanted": "50 ml"}):
+        refused = log(signed, sent(cups=[straight, other], pours=[bench.pours(alike="1", each="100 ml")]))
+        assert "Say in cup 1 how much was in it" in text_of(refused)
+    assert not Session.objects.exists()
+
+
+def test_a_cup_changed_from_a_bottle_to_a_recipe_goes_in_as_planned(signed: Client, bench: Bench) -> None:
+    """Without a script nothing had been worked out for the recipe yet, so nothing that was seen is replaced."""
+    seen = log(signed, sent(cups=[{"contents": f"m{bench.white.pk}"}], do="parts"))
+    cup = bench.cup(0, planned_for=value_of(seen, "cups-0-planned_for"))
+    assert log(signed, sent(cups=[cup], pours=[bench.pours(alike="1")])).status_code == 302
+    assert held(Mix.objects.get().lot)[0] == units(400 - 180)
+
+
 def test_amounts_may_differ_from_cup_to_cup_and_failures_are_counted_from_the_end(
     signed: Client, bench: Bench
 ) -> None:
@@ -123,6 +153,13 @@ def test_sending_the_same_form_twice_posts_once(signed: Client, bench: Bench) ->
     first, second = log(signed, data), log(signed, data)
     assert first["Location"] == second["Location"]
     assert Session.objects.count() == 1
+
+
+def test_minutes_are_stepped_by_five(signed: Client) -> None:
+    page = signed.get(reverse("inventory:session-new")).content.decode()
+    tag = re.search(r'<input[^>]*name="minutes"[^>]*>', page)
+    assert tag is not None
+    assert {"data-stepper", 'data-step-by="5"', 'min="0"'} <= set(tag.group().rstrip(">").split())
 
 
 # Working out the parts

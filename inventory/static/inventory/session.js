@@ -25,6 +25,15 @@
     });
   }
 
+  // A cup filled from a bottle calls its amount something else, and needs it less.
+  function nameAmount(place, page) {
+    const cup = place.closest("[data-cup]");
+    const field = cup && cup.querySelector("input[name$=-wanted]");
+    const label = field && cup.querySelector('label[for="' + CSS.escape(field.id) + '"]');
+    const said = label && page.querySelector('label[for="' + CSS.escape(field.id) + '"]');
+    if (said && said.innerHTML !== label.innerHTML) { label.replaceChildren(...said.cloneNode(true).childNodes); }
+  }
+
   async function workOut() {
     const mine = ++turn;
     const body = new FormData(form);
@@ -43,6 +52,7 @@
     form.querySelectorAll("[data-parts]").forEach(function (place) {
       const fresh = page.getElementById(place.id);
       if (!fresh) { return; }
+      nameAmount(place, page);
       if (fresh.dataset.parts === place.dataset.parts) {
         replaceWords(place, fresh);
       } else {

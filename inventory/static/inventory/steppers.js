@@ -85,17 +85,28 @@
 
   // ---- The buttons: left out of the tabbing order, as a browser's own are ------------------------------------------
 
-  function button(field, way, sign, words) {
-    const made = document.createElement("button");
+  function called(field, words) {
     const label = document.querySelector('label[for="' + CSS.escape(field.id) + '"]');
     const name = label ? label.firstChild.textContent.trim() : "";
+    return words.replace("{field}", function () { return name; });
+  }
+
+  function button(field, way, sign, words) {
+    const made = document.createElement("button");
     made.type = "button";
     made.className = "stepper-button";
     made.tabIndex = -1;
     made.dataset.step = way;
-    made.setAttribute("aria-label", words.replace("{field}", function () { return name; }));
+    made.setAttribute("aria-label", called(field, words));
     made.textContent = sign;
     return made;
+  }
+
+  function rename(field) {
+    field.parentElement.querySelectorAll("[data-step]").forEach(function (button) {
+      const isLess = button.dataset.step === "-1";
+      button.setAttribute("aria-label", called(field, isLess ? words.wordsLess : words.wordsMore));
+    });
   }
 
   function dress(place) {
@@ -157,8 +168,10 @@
     if (field.closest(".stepper") && step(field, way)) { event.preventDefault(); }
   });
   dress(form);
-  new MutationObserver(function (changes) { // rows that are added, and parts that are worked out
+  new MutationObserver(function (changes) { // rows that are added, parts that are worked out, a field called otherwise
     changes.forEach(function (change) {
+      const field = change.target.localName === "label" && change.target.control;
+      if (field && field.parentElement.className === "stepper") { rename(field); }
       change.addedNodes.forEach(function (node) { if (node.querySelectorAll) { dress(node); } });
     });
   }).observe(form, { childList: true, subtree: true });

@@ -48,9 +48,9 @@ def watch() -> None:
 
 
 def way_of_writing(model: type[Model], field: str) -> str:
-    """How a field is written: money, percent, thousandths, a measure, a ratio's unit, file, secret or unrecorded.
+    """How a field is written: money, percent, a measure, a ratio's unit, file, secret or unrecorded.
 
-    "" for as it stands.
+    "money in …" and "quantity in …" name the column that holds the currency or the measure. "" for as it stands.
     """
     label = model._meta.label
     return str(settings.RECORDED[label].get(field, "unrecorded" if label in settings.EDITED else ""))

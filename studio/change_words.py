@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import cast
 
@@ -15,6 +15,7 @@ from django.utils.formats import date_format
 from django.utils.text import Truncator, capfirst
 
 from studio.audit import way_of_writing
+from studio.change_units import IN, units_of
 from studio.figures.numerals import NO_BREAK_SPACE, write_scaled
 from studio.figures.units import Measure
 from studio.models import Change, ChangeAction
@@ -71,10 +72,10 @@ def _quoted(value: str) -> str:
 
 
 def all_in_words(changes: Iterable[Change], shown: Shown) -> list[ChangeWords]:
-    """Changes as people read them. Rows that they name are looked up together: one query for each of their tables."""
+    """Changes as people read them. What they name is looked up together: a query or two for each of its tables."""
     found = list(changes)
-    names = _names_of_rows(found)
-    return [_in_words(change, shown, names) for change in found]
+    names, units = _names_of_rows(found), units_of(found)
+    return [_in_words(change, shown, names, units.get(change.pk, "")) for change in found]
 
 
 def noun(label: str) -> str:
@@ -82,7 +83,7 @@ def noun(label: str) -> str:
     return capfirst(str(apps.get_model(label)._meta.verbose_name))
 
 
-def _in_words(change: Change, shown: Shown, names: _Names) -> ChangeWords:
+def _in_words(change: Change, shown: Shown, names: _Names, unit: str) -> ChangeWords:
     label = _label_of(change.kind)
     if label is None:
         return ChangeWords(change, change.kind, change.field, change.old, change.new)
@@ -94,7 +95,10 @@ def _in_words(change: Change, shown: Shown, names: _Names) -> ChangeWords:
         hidden = _("not shown")
         return ChangeWords(change, noun(label), called, hidden, hidden, is_told=False)
     column = _column(model, change.field)
-    old, new = (_value(text, model, column, shown, names) for text in (change.old, change.new))
+    if column is None or not column.related_model:
+        old, new = (_value(text, model, column, shown, unit) for text in (change.old, change.new))
+    else:
+        old, new = (names.get((_table(column), text), text) for text in (change.old, change.new))
     is_replaced_file = way == "file" and bool(old and new)
     return ChangeWords(change, noun(label), called, old, new, is_told=not is_replaced_file)
 
@@ -119,17 +123,15 @@ def _column(model: type[Model], name: str) -> "Field[object, object] | None":
 
 
 def _value(
-    text: str, model: type[Model], column: "Field[object, object] | None", shown: Shown, names: _Names
+    text: str, model: type[Model], column: "Field[object, object] | None", shown: Shown, unit: str
 ) -> str:
     if column is None or not text:
         return text
-    if column.related_model:
-        return names.get((_table(column), text), text)
     if column.get_internal_type() == "DateField":
         return _day(text, shown)
     words = {value: _(word) for value, word in _PLAIN.items()}
     words |= {str(value): str(word) for value, word in getattr(column, "flatchoices", [])}
-    return words.get(text) or _figure(text, way_of_writing(model, column.name), shown)
+    return words.get(text) or _figure(text, way_of_writing(model, column.name), shown, unit)
 
 
 def _names_of_rows(changes: list[Change]) -> _Names:
@@ -159,13 +161,16 @@ def _day(text: str, shown: Shown) -> str:
         return text
 
 
-def _figure(text: str, way: str, shown: Shown) -> str:
+def _figure(text: str, way: str, shown: Shown, unit: str) -> str:
     if way == "file":
         return _("a file")
     try:
         amount = int(text)
     except ValueError:
         return text
+    what, is_own, _where = way.partition(IN)
+    if is_own:
+        return _in_its_own(amount, what, shown, unit)
     if way == "money":
         return shown.money(amount)
     if way == "percent":
@@ -175,4 +180,11 @@ def _figure(text: str, way: str, shown: Shown) -> str:
     if way in RATIOS:
         number = write_scaled(amount, RATIOS[way], decimal_comma=shown.decimal_comma)
         return f"{number}{NO_BREAK_SPACE}{way}"
-    return write_scaled(amount, 3, decimal_comma=shown.decimal_comma) if way == "thousandths" else text
+    return text
+
+
+def _in_its_own(amount: int, what: str, shown: Shown, unit: str) -> str:
+    """A figure in its row's own currency or measure; in none at all once nobody knows which it was."""
+    if not unit:
+        return write_scaled(amount, 6 if what == "money" else 3, decimal_comma=shown.decimal_comma)
+    return replace(shown, currency=unit).money(amount) if what == "money" else shown.quantity(amount, unit)

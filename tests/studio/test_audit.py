@@ -11,6 +11,7 @@ from django.apps import apps
 from django.conf import settings
 from django.db import DatabaseError, connection, transaction
 from django.test import Client, RequestFactory
+from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from costing.models import SellingRoute
@@ -182,10 +183,59 @@ def test_the_page_tells_a_change_in_the_studios_words(as_owner: User, client: Cl
     client.force_login(as_owner)
     page = client.get("/changes/").content.decode()
     shares, densities = ("10\u00a0%", "12.5\u00a0%"), ("1.12\u00a0g/mL", "1.08\u00a0g/mL")
-    for words in ("£8.50", "£9.25", "250", "500.5", "no", "yes", *shares, *densities):
+    for words in ("£8.50", "£9.25", "250\u00a0mL", "500.5\u00a0mL", "no", "yes", *shares, *densities):
         assert f">{words}</td>" in page
     assert "Supply: Netloft Stores, Harbour Blue" in page
     assert "Selling route: &lt;b&gt;Lantern Quay&lt;/b&gt;" in page
+
+
+def test_a_price_is_told_in_the_currency_that_the_supplier_had_at_the_time(
+    as_owner: User, client: Client
+) -> None:
+    supplier = making.make_supplier(name="Netloft Stores", currency="EUR")
+    supply = Supply.objects.create(
+        supplier=supplier, material=making.make_material(), pack_size=250_000, price=8_500_000
+    )
+    supply.price = 9_250_000
+    supply.save()
+    supplier.currency = "JPY"
+    supplier.save()
+    supply.price = 1_600_000_000
+    supply.save()
+    client.force_login(as_owner)
+    page = client.get("/changes/").content.decode()
+    assert [f">{words}</td>" in page for words in ("€8.50", "€9.25", "JP¥9", "JP¥1,600", "£8.50")] == [
+        True, True, True, True, False,
+    ]  # fmt: skip
+
+
+def test_levels_and_packs_are_told_in_the_materials_own_unit(as_owner: User, client: Client) -> None:
+    wire = making.make_material(measure="length", density=None)
+    wire.reorder_level, wire.safety_stock = 3_000, 1_000
+    wire.save()
+    powder = making.make_material(measure="mass", density=None)
+    powder.reorder_level = 250_500
+    powder.save()
+    client.force_login(as_owner)
+    page = client.get("/changes/").content.decode()
+    for words in ("3\u00a0cm", "1\u00a0cm", "250.5\u00a0g"):
+        assert f">{words}</td>" in page
+
+
+def test_the_figures_of_a_row_that_is_gone_are_told_without_a_unit(as_owner: User, client: Client) -> None:
+    supply = Supply.objects.create(
+        supplier=making.make_supplier(currency="EUR"),
+        material=making.make_material(),
+        pack_size=250_000,
+        price=8_500_000,
+    )
+    supply.price, supply.pack_size = 9_250_000, 500_500
+    supply.save()
+    supply.delete()
+    client.force_login(as_owner)
+    page = client.get("/changes/").content.decode()
+    for words in ("8.5", "9.25", "250", "500.5"):
+        assert f">{words}</td>" in page
 
 
 def test_the_page_filters(as_owner: User, client: Client) -> None:
@@ -229,6 +279,31 @@ def test_the_page_takes_as_many_queries_for_many_changes_as_for_few(
     with django_assert_max_num_queries(8):
         page = client.get("/changes/")
     assert len(page.context["rows"]) == 50
+
+
+def test_nor_do_many_prices_and_levels_cost_more_queries(
+    as_owner: User, client: Client, django_assert_num_queries: Any
+) -> None:
+    client.force_login(as_owner)
+
+    def reprice() -> None:
+        supply = Supply.objects.create(
+            supplier=making.make_supplier(),
+            material=making.make_material(),
+            pack_size=250_000,
+            price=8_500_000,
+        )
+        supply.price, supply.material.reorder_level = 9_250_000, 500_500
+        supply.save()
+        supply.material.save()
+
+    reprice()
+    with CaptureQueriesContext(connection) as few:
+        client.get("/changes/")
+    for _ in range(9):
+        reprice()
+    with django_assert_num_queries(len(few)):
+        client.get("/changes/")
 
 
 def test_what_is_changed_in_the_settings_is_recorded_with_the_person(owner: User, client: Client) -> None:

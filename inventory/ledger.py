@@ -16,9 +16,8 @@ import hashlib
 import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, fields, is_dataclass, replace
-from datetime import UTC, date, datetime
-from operator import attrgetter
-from typing import Any, NamedTuple
+from datetime import date, datetime
+from typing import Any
 
 from django.db import connection, models
 from django.db.models import F
@@ -27,6 +26,7 @@ from inventory.errors import ClosedPeriod, KeyReused, LedgerError, NotEnough, Sh
 from inventory.models import Books, CostFlow, Entry, Lot, Material, Posting, PostingKind
 from inventory.places import OUTSIDE, Spot, shelf
 from inventory.reckoning import costflow
+from inventory.sealing import Line, seal_over
 from studio.fields import LARGEST
 from studio.figures.quantities import show
 from studio.figures.sharing import divide_half_up
@@ -137,25 +137,6 @@ class Head:
         self.books.last_number = posting.number
         self.books.last_hash = posting.hash
         self.books.last_recorded_at = posting.recorded_at
-
-
-class Line(NamedTuple):
-    """An entry of a draft, its fields named as the columns that they go to."""
-
-    line: int
-    place: str
-    material_id: int
-    lot_id: int | None
-    mix_id: int | None
-    pour_id: int | None
-    cause_id: int | None
-    quantity: int
-    money: int
-    role: str
-
-
-_entry_facts = attrgetter(*Line._fields)  # of a line and of an entry's model alike
-_canonical = json.JSONEncoder(separators=(",", ":"), ensure_ascii=True).encode
 
 
 @dataclass(slots=True)
@@ -369,30 +350,6 @@ def settle(changes: dict[int, int]) -> list[tuple[int, int, int]]:
             if side[0][1] == 0:
                 side.pop(0)
     return moves
-
-
-def posting_hash(posting: Posting, entries: Iterable[Entry | Line]) -> str:
-    """The posting's link in the chain: SHA-256 over the previous link, its own facts and every entry."""
-    return seal_over(posting, map(_entry_facts, entries))
-
-
-def seal_over(posting: Posting, lines: Iterable[Sequence[object]]) -> str:
-    """The same, of lines that are plain rows: the fields of Line, in their order."""
-    facts = [
-        posting.previous_hash,
-        posting.number,
-        posting.kind,
-        posting.effective_on.isoformat(),
-        posting.recorded_at.astimezone(UTC).isoformat(),
-        posting.recorded_by_id,
-        posting.note,
-        posting.key,
-        posting.fingerprint,
-        posting.reverses_id,
-        posting.lines,
-        list(lines),
-    ]
-    return hashlib.sha256(_canonical(facts).encode()).hexdigest()
 
 
 def in_work(pour_ids: Iterable[int]) -> dict[tuple[int, int], tuple[int, int]]:

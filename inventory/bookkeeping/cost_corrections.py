@@ -17,6 +17,7 @@ from inventory.bookkeeping.reversals import spot_of
 from inventory.errors import InventoryError
 from inventory.models import Entry, Lot, Place, Posting, PostingKind
 from inventory.places import OUTSIDE, Spot
+from inventory.sealing import Line
 from studio.figures.sharing import share
 from studio.models import User
 from studio.wording import _
@@ -115,7 +116,7 @@ def _takers(giver: Entry) -> list[tuple[Spot, int]]:
     return [(spot_of(partner), partner.material_id)]
 
 
-def _refuse_below_nothing(entries: list[ledger.Line]) -> None:
+def _refuse_below_nothing(entries: list[Line]) -> None:
     falls = [entry for entry in entries if entry.place != Place.OUTSIDE and entry.money < 0]
     for entry in falls:
         there = Entry.objects.filter(

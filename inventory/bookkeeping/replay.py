@@ -12,8 +12,8 @@ from operator import add
 from typing import NamedTuple, cast
 
 from inventory.bookkeeping.breaks import Tally
-from inventory.ledger import seal_over
 from inventory.models import Place, Posting, PostingKind
+from inventory.sealing import seal_over
 from studio.fields import LARGEST
 from studio.figures.sharing import divide_half_up
 from studio.wording import _

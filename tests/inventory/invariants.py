@@ -10,8 +10,8 @@ import pytest
 from django.db import connection
 
 from inventory.errors import InventoryError
-from inventory.ledger import posting_hash
 from inventory.models import Books, Entry, LotBalance, Posting
+from inventory.sealing import posting_hash
 
 Pair = tuple[int, int]
 Refusal = TypeVar("Refusal", bound=InventoryError)

@@ -5,8 +5,8 @@ from django.db import DatabaseError, connection
 
 from inventory import database_rules
 from inventory.bookkeeping.books import check
-from inventory.ledger import posting_hash
 from inventory.models import Entry, Posting
+from inventory.sealing import posting_hash
 from tests.days import june
 from tests.inventory.tampering import ENTRY, POSTING, Story, after, behind_the_ledgers_back, broken, draw_of
 from tests.making import make_lot, make_material

@@ -55,7 +55,7 @@ class Shown:
         return decimal_comma(self.locale)
 
     def quantity(self, amount: int, measure: str) -> str:
-        """An amount in its base unit: "1,250 mL", "2 each"."""
+        """An amount in its base unit: "1,250 mL"; a count stands alone: "2"."""
         return show(amount, Measure(measure), decimal_comma=self.decimal_comma)
 
     def short_quantity(self, amount: int, measure: str) -> str:

@@ -180,9 +180,9 @@ def _echo(
 
 
 def show(amount: int, measure: Measure, *, decimal_comma: bool = False, grouping: bool = True) -> str:
-    """Show thousandths of a base unit for people, with a no-break space: "1,250 mL", "2 each"."""
-    number = write_scaled(amount, 3, decimal_comma=decimal_comma, grouping=grouping)
-    return f"{number.replace('-', MINUS)}{NO_BREAK_SPACE}{measure.base_unit.sign}"
+    """Show thousandths of a base unit for people, with a no-break space: "1,250 mL". A count stands alone: "2"."""
+    number = write_scaled(amount, 3, decimal_comma=decimal_comma, grouping=grouping).replace("-", MINUS)
+    return number if measure is Measure.COUNT else f"{number}{NO_BREAK_SPACE}{measure.base_unit.sign}"
 
 
 def show_in(amount: int, unit_code: str, *, decimal_comma: bool = False, grouping: bool = True) -> str:

@@ -72,7 +72,7 @@ def test_it_says_yes_and_how_far_the_shelf_goes(owner: User, canvas: Material, p
     assert response.status_code == 200
     assert "Yes Enough for 4 At most 4 from what is held." in words
     assert "Net Loft White 803.5 mL 1 L" in words
-    assert "Deep canvas 4 each 10 each" in words
+    assert "Deep canvas 4 10" in words
 
 
 def test_it_says_no_and_what_is_short(owner: User, canvas: Material, paint: Material) -> None:

@@ -130,7 +130,7 @@ def test_a_posting_shows_its_moves_from_giver_to_taker_with_links(signed: Client
 
     assert f"Pour {pour.label}" in words
     assert "Poured 200 mL £2.00" in words
-    assert "Surface 1 each £3.50" in words
+    assert "Surface 1 £3.50" in words
     assert reverse("inventory:pour", args=[pour.pk]) in code
     assert reverse("inventory:session", args=[pour.session_id]) in code
     assert pour.session.posting.hash in code

@@ -44,9 +44,7 @@ def test_each_cup_and_each_row_of_pours_says_what_it_costs_and_leaves(signed: Cl
         "Costs £2.00 , £0.005 per mL. Left over in the cup: 40 mL. "
         "On the shelf afterwards: 900 mL Net Loft White, 2.8 L Loft medium."
     )
-    assert (
-        said["pours-0-figures"] == "Materials £9.20 , £4.60 each. On the shelf afterwards: 8 each Canvas 30."
-    )
+    assert said["pours-0-figures"] == "Materials £9.20 , £4.60 each. On the shelf afterwards: 8 Canvas 30."
     assert said["session-figures"] == "Materials in the pours: £9.20 . Kept in leftovers: £0.20."
     assert said["cups-1-figures"] == ""
 
@@ -66,7 +64,7 @@ def test_what_is_said_beforehand_is_what_the_session_then_shows(signed: Client, 
 def test_a_helper_sees_amounts_and_no_money(bench: Bench) -> None:
     said = figures(as_user(make_helper()), cups=[bench.cup(0)], pours=[bench.pours(alike="2", each="180 ml")])
     assert said["cups-0-figures"].startswith("Left over in the cup: 40 mL. On the shelf afterwards:")
-    assert said["pours-0-figures"] == "On the shelf afterwards: 8 each Canvas 30."
+    assert said["pours-0-figures"] == "On the shelf afterwards: 8 Canvas 30."
     assert "£" not in " ".join(said.values())
 
 
@@ -74,7 +72,7 @@ def test_what_is_short_is_named_and_has_no_cost(signed: Client, bench: Bench) ->
     said = figures(signed, cups=[bench.cup(1, "4 l")], pours=[bench.pours(alike="12", each="100 ml")])
     assert "Short Lantern Amber: 500 mL short" in said["cups-0-figures"]
     assert "Costs" not in said["cups-0-figures"]
-    assert "Short Canvas 30: 2 each short" in said["pours-0-figures"]
+    assert "Short Canvas 30: 2 short" in said["pours-0-figures"]
     assert "Materials" not in said["pours-0-figures"]
     assert "Lantern Amber: 1,000 mL needed, 500 mL on the shelf, 500 mL short." in said["session-figures"]
 

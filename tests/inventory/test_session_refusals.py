@@ -34,7 +34,7 @@ def test_too_little_on_the_shelf_lists_every_shortfall_and_posts_nothing(
     assert response.status_code == 422
     assert Posting.objects.count() == before
     assert "Lantern Amber: 1,000 mL needed, 500 mL on the shelf, 500 mL short." in words
-    assert "Canvas 30: 12 each needed, 10 each on the shelf, 2 each short." in words
+    assert "Canvas 30: 12 needed, 10 on the shelf, 2 short." in words
     assert 'name="confirm_gain"' in response.content.decode()
 
 

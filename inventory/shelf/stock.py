@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any, NamedTuple
 
-from django.db.models import Count, Min, OuterRef, Q, QuerySet, Subquery, Sum
+from django.db.models import OuterRef, Q, QuerySet, Subquery, Sum
 from django.db.models.functions import Coalesce
 
 from inventory.errors import InventoryError
@@ -129,11 +129,13 @@ def stock_list(
 def stock_of(materials: QuerySet[Material], *, as_of: date | None = None) -> list[MaterialStock]:
     """One row a material, in the order of the queryset. Orders and alerts belong to today, not to a past day."""
     if as_of is not None:
-        then = _on_shelf_then(as_of)
+        then = _on_shelf(as_of)
         return [_material_row(material, then.get(material.pk, EMPTY)) for material in materials]
-    now = _on_shelf_now()
+    now = _on_shelf()
     coming = on_order()
-    alerts = dict(Alert.objects.filter(cleared_at__isnull=True).values_list("material_id", "level"))
+    alerts = dict(
+        Alert.objects.filter(cleared_at__isnull=True).order_by().values_list("material_id", "level")
+    )
     return [
         _material_row(
             material, now.get(material.pk, EMPTY), coming.get(material.pk, 0), alerts.get(material.pk)
@@ -156,42 +158,19 @@ class OnShelf(NamedTuple):
 EMPTY = OnShelf(0, 0, 0, 0, None, 0)
 
 
-def _on_shelf_now() -> dict[int, OnShelf]:
-    """Summed by the database; only opened bottles, which are few, are looked at one by one for their day."""
-    rows = (
-        Lot.objects.on_shelf()
-        .annotate(came_in=_came_in())
-        .order_by()
-        .values_list("material_id")
-        .annotate(
-            Sum("balance__quantity"),
-            Sum("balance__money"),
-            Count("pk"),
-            Count("opened_on"),
-            Min("best_before"),
-            Sum("came_in"),
-        )
-    )
-    found = {material: OnShelf(*sums) for material, *sums in rows}
-    for lot in held_lots(opened_only=True):
-        known = found[lot.material]
-        days = [day for day in (known.use_by, lot.use_by) if day is not None]
-        found[lot.material] = known._replace(use_by=min(days, default=None))
-    return found
-
-
-def _on_shelf_then(day: date) -> dict[int, OnShelf]:
+def _on_shelf(as_of: date | None = None) -> dict[int, OnShelf]:
+    """Summed lot by lot: a database asked for sums by material walks through every lot there ever was."""
     by_material: dict[int, list[HeldLot]] = defaultdict(list)
-    for lot in held_lots(as_of=day):
+    for lot in held_lots(as_of=as_of):
         by_material[lot.material].append(lot)
     return {
         material: OnShelf(
-            quantity=sum(lot.quantity for lot in lots),
-            money=sum(lot.money for lot in lots),
+            quantity=sum([lot.quantity for lot in lots]),
+            money=sum([lot.money for lot in lots]),
             lots=len(lots),
-            opened_lots=sum(1 for lot in lots if lot.opened_on is not None),
-            use_by=min((use_by for lot in lots if (use_by := lot.use_by)), default=None),
-            came_in=sum(lot.came_in for lot in lots),
+            opened_lots=sum([lot.opened_on is not None for lot in lots]),
+            use_by=min([use_by for lot in lots if (use_by := lot.use_by)], default=None),
+            came_in=sum([lot.came_in for lot in lots]),
         )
         for material, lots in by_material.items()
     }
@@ -254,7 +233,6 @@ def held_lots(
     as_of: date | None = None,
     materials: Collection[int] | None = None,
     lots: Collection[int] | None = None,
-    opened_only: bool = False,
 ) -> list[HeldLot]:
     """Every lot that holds something, oldest first: now, or at the end of a past day."""
     chosen = Lot.objects.filter(balance__isnull=False)
@@ -262,8 +240,6 @@ def held_lots(
         chosen = chosen.filter(material__in=materials)
     if lots is not None:
         chosen = chosen.filter(pk__in=lots)
-    if opened_only:
-        chosen = chosen.filter(opened_on__isnull=False)
     if as_of is None:
         return [HeldLot(*row) for row in _with_amounts(chosen.on_shelf())]
     then = balances_on(as_of)
@@ -310,10 +286,10 @@ def on_order(materials: Collection[int] | None = None) -> dict[int, int]:
 
 def _received_for(orders: Collection[int]) -> dict[tuple[int, int], int]:
     """What came for each order of each material, by the order's own line or, without one, by the delivery's order."""
-    standing = DeliveryLine.objects.filter(delivery__posting__reversed_by__isnull=True).order_by()
     came: dict[tuple[int, int], int] = defaultdict(int)
     if not orders:
         return came
+    standing = DeliveryLine.objects.filter(delivery__posting__reversed_by__isnull=True).order_by()
     by_line = standing.filter(order_line__order__in=orders).values_list(
         "order_line__order_id", "lot__material_id"
     )

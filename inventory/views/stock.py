@@ -79,6 +79,7 @@ class ShownStock:
     """One line of the list, its figures written out once here because a page has many of them."""
 
     row: MaterialStock
+    kind: str
     held: str
     coming: str
     worth: str
@@ -123,6 +124,7 @@ def shown_stock(row: MaterialStock, shown: Shown, today: date, reorder_at: int |
     measure = row.material.measure
     return ShownStock(
         row=row,
+        kind=Kind(row.material.kind).label,
         held=shown.short_quantity(row.quantity, measure),
         coming=shown.short_quantity(row.on_order, measure) if row.on_order else "",
         worth=shown.money(row.money),

@@ -197,19 +197,24 @@ def show_rate(rate: int, currency: str, per: str, *, locale: str = "en_GB") -> s
 
 def _formatted(amount: int, currency: str, places: int, locale: str, sign: bool) -> str:
     """Format an amount rounded beforehand: Babel rounds half to even and keeps its own list of decimals."""
-    pattern = _pattern(currency, places, locale.replace("-", "_"), sign)
+    pattern = _pattern(currency, places, locale, sign)
     number = Decimal(amount).scaleb(-SCALE_PLACES)
-    shown: str = pattern.apply(number, locale.replace("-", "_"), currency=currency, currency_digits=False)
+    shown: str = pattern.apply(number, _parsed(locale), currency=currency, currency_digits=False)
     return shown.replace("-", MINUS) if amount < 0 else shown
+
+
+@lru_cache(maxsize=64)
+def _parsed(locale: str) -> Locale:
+    return Locale.parse(locale.replace("-", "_"))
 
 
 @lru_cache(maxsize=256)
 def _pattern(currency: str, places: int, locale: str, sign: bool) -> NumberPattern:
-    parsed = Locale.parse(locale)
+    parsed = _parsed(locale)
     template = (parsed.currency_formats["standard"] if sign else parsed.decimal_formats[None]).pattern
     decimals = "." + "0" * places if places else ""
     template = re.sub(r"0\.[0#]+", lambda match: "0" + decimals, template)
-    symbol = get_currency_symbol(currency, locale)
+    symbol = get_currency_symbol(currency, parsed)
     # Letters are kept off the figures, as CLDR's currency spacing asks: "CHF 12.50", but "£12.50".
     if symbol[-1].isalpha():
         template = re.sub(r"¤(?=[#0-])", f"¤{NO_BREAK_SPACE}", template)

@@ -9,7 +9,6 @@ from django.db import connection, transaction
 from django.db.models import Model
 
 from inventory.bookkeeping.replay import FIRST_LINK, EntryRow, PostingRow
-from inventory.ledger import posting_hash
 from inventory.models import (
     Cause,
     Delivery,
@@ -28,6 +27,7 @@ from inventory.models import (
     Supplier,
     Technique,
 )
+from inventory.sealing import posting_hash
 from inventory.shelf.month_ends import keep_month_ends
 from tests import making
 from tests.benchmarks.ten_years import FIRST_DAY, LAST_DAY, MADE, MATERIALS, SURFACES, Event, TenYears
@@ -98,21 +98,26 @@ def _write(chunk: Sequence[Event], link: str) -> str:
             beside.setdefault(type(written), []).append(written)
     for model, rows in beside.items():
         model._default_manager.bulk_create(rows, batch_size=500)
-    _insert(Entry, EntryRow._fields, (entry for event in chunk for entry in event.entries), copying=True)
+    insert(Entry, EntryRow._fields, (entry for event in chunk for entry in event.entries), copying=True)
     sealed = []
     for event in chunk:
         row = event.posting._replace(previous_hash=link)
         link = posting_hash(cast(Posting, row), cast(list[Entry], event.entries))
-        dates = {
-            "recorded_at": connection.ops.adapt_datetimefield_value(row.recorded_at),
-            "effective_on": connection.ops.adapt_datefield_value(row.effective_on),
-        }
-        sealed.append([dates.get(name, value) for name, value in row._replace(hash=link)._asdict().items()])
-    _insert(Posting, PostingRow._fields, sealed, copying=False)
+        sealed.append(as_stored(row._replace(hash=link)))
+    insert(Posting, PostingRow._fields, sealed, copying=False)
     return link
 
 
-def _insert(
+def as_stored(row: PostingRow) -> list[Any]:
+    """A posting's values as its database takes them."""
+    dates = {
+        "recorded_at": connection.ops.adapt_datetimefield_value(row.recorded_at),
+        "effective_on": connection.ops.adapt_datefield_value(row.effective_on),
+    }
+    return [dates.get(name, value) for name, value in row._asdict().items()]
+
+
+def insert(
     model: type[Model], columns: Sequence[str], rows: Iterable[Sequence[Any]], *, copying: bool
 ) -> None:
     """Insert rows of plain values.

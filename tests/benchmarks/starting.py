@@ -31,8 +31,8 @@ urlpatterns = [path("admin/", admin.site.urls)]
 """
 
 
-def start_up(*, runs: int) -> Figure:
-    """`check` of this project and of the empty one, each in a process of its own."""
+def start_up(*, runs: int, part: int) -> Figure:
+    """`check` of this project and of the empty one, each in a process of its own; there is no part of starting up."""
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         libraries = [app for app in settings.INSTALLED_APPS if not app.startswith((*OURS, ADMIN))]

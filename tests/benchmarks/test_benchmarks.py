@@ -1,13 +1,17 @@
 """The benchmark command runs, on a small ledger that passes the check of the books. Its figures are nobody's test."""
 
+from functools import partial
+
 import pytest
 from django.db import connection
 from pytest_django.fixtures import DjangoAssertNumQueries
 
+from costing.sheets.price_list import draw_price_list
 from inventory import ledger
 from tests import making
 from tests.benchmarks.__main__ import main
 from tests.benchmarks.figures import Figure, Row, exponent, table
+from tests.benchmarks.papers import HEADING, Marks, price_list_rows
 from tests.benchmarks.works import Bench
 
 
@@ -17,6 +21,22 @@ def test_it_measures_a_small_ledger_and_prints_the_table(capsys: pytest.CaptureF
     assert printed[0].startswith("sqlite: loaded ")
     works = [line.split()[1] for line in printed if line.startswith(("sqlite ", "postgresql "))]
     assert set(works) == {"P1", "P3", "P4"}
+
+
+def test_it_measures_pages_plans_papers_and_files_at_a_hundredth_of_their_size(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    main(["--entries", "2000", "--only", "P5,P6,P8,P9", "--runs", "1", "--part", "100"])
+    printed = capsys.readouterr().out.splitlines()
+    works = {line.split()[1]: line for line in printed if line.startswith(("sqlite ", "postgresql ", "any "))}
+    assert set(works) == {"P5", "P6", "P8", "P9"}
+    assert ", 0 queries" not in works["P5"]
+    assert "import 100 delivery lines" in works["P9"]
+
+
+def test_the_same_marks_on_a_bare_canvas_make_the_same_file() -> None:
+    draw = partial(draw_price_list, price_list_rows(5), HEADING)
+    assert Marks.of(draw).draw() == draw()
 
 
 def test_it_gives_growth_as_the_power_of_the_size() -> None:

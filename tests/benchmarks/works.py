@@ -105,10 +105,10 @@ def reorder(*, runs: int, say: Say, meet: Meet) -> list[Figure]:
 
 def check_books(*, runs: int, say: Say, meet: Meet) -> list[Figure]:
     """The whole check, beside reading the same rows and doing nothing with them. Runs before anything is added."""
-    before = _memory()
+    before = memory()
     if not books.check().is_clean:
         raise ValueError("The loaded books are not clean.")
-    note = f"{_memory() - before:.0f} MB more memory at its peak"
+    note = f"{memory() - before:.0f} MB more memory at its peak"
     return [side_by_side("P3 check the books", books.check, _bare_stream, runs=max(1, runs // 4), note=note)]
 
 
@@ -174,6 +174,6 @@ def _rows(statement: str, values: Sequence[Any] | None = None) -> list[Any]:
         return list(cursor.fetchall())
 
 
-def _memory() -> float:
+def memory() -> float:
     """The most memory this process has had so far, in megabytes."""
     return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024

@@ -229,17 +229,17 @@ def _went_to(found: Worth, currency: str, until: dict[str, str]) -> list[WorthLi
         WorthLine(Place.SOLD, _("In sold work"), "", found.in_sold, _entries(until, place=Place.SOLD)),
     ]
     lines += [
-        WorthLine(
-            Place.LOSS,
-            cause.name,
-            str(WAYS_OUT[Cause.Kind(cause.kind)]),
-            money,
-            _entries(until, cause=cause.pk),
-        )
+        WorthLine(Place.LOSS, cause.name, _way_out(cause), money, _entries(until, cause=cause.pk))
         for cause, money in found.losses
     ]
     rounded = share_to_minor([line.money for line in lines], currency)
     return [replace(line, money=money) for line, money in zip(lines, rounded, strict=True)]
+
+
+def _way_out(cause: Cause) -> str:
+    """Whether it is a loss, a gift or own use, unless its name says just that."""
+    way = str(WAYS_OUT[Cause.Kind(cause.kind)])
+    return "" if way.casefold() == cause.name.casefold() else way
 
 
 def _shares(lines: list[WorthLine], shown: Shown, until: dict[str, str]) -> list[dict[str, object]]:

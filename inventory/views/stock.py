@@ -124,7 +124,7 @@ def shown_stock(row: MaterialStock, shown: Shown, today: date, reorder_at: int |
     measure = row.material.measure
     return ShownStock(
         row=row,
-        kind=Kind(row.material.kind).label,
+        kind=str(Kind(row.material.kind).label),
         held=shown.short_quantity(row.quantity, measure),
         coming=shown.short_quantity(row.on_order, measure) if row.on_order else "",
         worth=shown.money(row.money),

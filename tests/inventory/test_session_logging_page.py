@@ -45,6 +45,21 @@ def test_it_logs_three_colours_on_six_alike_canvases_in_one_go(signed: Client, b
     assert held(Lot.objects.get(material=bench.gloves))[0] == units(18)
 
 
+def test_a_mixed_colour_that_ran_out_is_offered_as_its_recipe_and_kept_where_it_was_chosen(
+    signed: Client, bench: Bench
+) -> None:
+    mixed = bench.recipes[0].recipe.makes
+    new = signed.get(reverse("inventory:session-new")).content.decode()
+    assert f'value="r{bench.recipes[0].recipe_id}"' in new
+    assert f'value="m{mixed.pk}"' not in new
+
+    chosen = sent(cups=[{"contents": f"m{mixed.pk}", "wanted": "50 ml"}], do="parts")
+    assert f'value="m{mixed.pk}" selected' in log(signed, chosen).content.decode()
+
+    log(signed, sent(cups=[bench.cup(0)], pours=[bench.pours(alike="1", each="300 ml")]))
+    assert f'value="m{mixed.pk}"' in signed.get(reverse("inventory:session-new")).content.decode()
+
+
 def test_what_was_typed_over_a_planned_part_is_what_is_posted(signed: Client, bench: Bench) -> None:
     version = bench.recipes[0]
     cup = bench.cup(

@@ -13,7 +13,7 @@ from django.utils.text import capfirst
 from studio.admin_edits import NothingLost
 from studio.context import current
 from studio.errors import InputError, MeniscusError
-from studio.figures.quantities import read_quantity, typed
+from studio.figures.quantities import typed
 from studio.figures.units import Measure
 from studio.forms import TypedField
 from studio.models import Studio
@@ -66,14 +66,7 @@ class TypedModelForm(AnyModelForm):
             self.cleaned_data[name] = None
             return
         try:
-            reading = read_quantity(
-                text,
-                fluid_system=self.shown.fluid_system,
-                expected=Measure(measure),
-                density=density,
-                decimal_comma=self.shown.decimal_comma,
-                allow_zero=allow_zero,
-            )
+            reading = self.shown.read(text, measure, density=density, allow_zero=allow_zero)
         except InputError as problem:
             self.add_error(name, str(problem))
         else:

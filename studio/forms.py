@@ -11,7 +11,7 @@ from django.utils.translation import gettext_lazy
 from studio.errors import InputError, MeniscusError
 from studio.figures.money import LARGEST_AMOUNT, read_money, typed_money
 from studio.figures.numerals import read_decimal, tidy, write_scaled
-from studio.figures.quantities import Reading, read_quantity, typed
+from studio.figures.quantities import Reading, typed
 from studio.figures.sizes import Size, read_size
 from studio.figures.units import Measure
 from studio.meanwhile import ChangedMeanwhile, said_seen
@@ -65,14 +65,7 @@ class QuantityField(TypedField):
         super().__init__(**kwargs)
 
     def read(self, text: str) -> int:
-        reading = read_quantity(
-            text,
-            fluid_system=self.shown.fluid_system,
-            expected=self.measure,
-            decimal_comma=self.shown.decimal_comma,
-            allow_zero=self.allow_zero,
-        )
-        return reading.quantity.amount
+        return self.shown.read(text, self.measure, allow_zero=self.allow_zero).quantity.amount
 
     def write(self, amount: int) -> str:
         return typed(amount, self.measure, decimal_comma=self.shown.decimal_comma)
@@ -169,14 +162,7 @@ class StudioForm(forms.Form):
         self, text: str, measure: str, *, density: int | None = None, allow_zero: bool = False
     ) -> Reading:
         """Read a typed quantity, keeping the echo in full."""
-        return read_quantity(
-            text,
-            fluid_system=self.shown.fluid_system,
-            expected=Measure(measure),
-            density=density,
-            decimal_comma=self.shown.decimal_comma,
-            allow_zero=allow_zero,
-        )
+        return self.shown.read(text, measure, density=density, allow_zero=allow_zero)
 
     def refuse(self, problem: MeniscusError) -> None:
         """Show a writer's refusal on the form."""

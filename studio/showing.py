@@ -1,4 +1,4 @@
-"""One place that writes quantities, money, days and shares the studio's way, for pages, papers and messages."""
+"""One place that writes quantities, money, days and shares the studio's way, and reads quantities that way too."""
 
 from dataclasses import dataclass
 from datetime import date
@@ -11,7 +11,7 @@ from django.utils.translation import get_language, to_locale
 from studio.errors import InputError
 from studio.figures.money import show_money, show_rate
 from studio.figures.numerals import MINUS
-from studio.figures.quantities import show, show_in
+from studio.figures.quantities import Reading, read_quantity, show, show_in
 from studio.figures.sharing import divide_half_up
 from studio.figures.units import FluidSystem, Measure
 from studio.models import Studio
@@ -66,6 +66,19 @@ class Shown:
                 divide_half_up(amount, 10_000) * 10_000, larger[1], decimal_comma=self.decimal_comma
             )
         return self.quantity(divide_half_up(amount, 100) * 100, measure)
+
+    def read(
+        self, text: str, measure: str | None = None, *, density: int | None = None, allow_zero: bool = False
+    ) -> Reading:
+        """Read a typed quantity by the studio's ounce and decimal mark. Raises QuantityError."""
+        return read_quantity(
+            text,
+            fluid_system=self.fluid_system,
+            expected=None if measure is None else Measure(measure),
+            density=density,
+            decimal_comma=self.decimal_comma,
+            allow_zero=allow_zero,
+        )
 
     def money(self, amount: int) -> str:
         """An amount of money rounded to the currency's minor unit: "£1,250.00"."""

@@ -16,7 +16,7 @@ from inventory.models import Kind, Material
 from inventory.supply import file_cells
 from studio.errors import InputError
 from studio.figures.money import LARGEST_AMOUNT, read_money
-from studio.figures.quantities import Quantity, Reading, read_quantity
+from studio.figures.quantities import Quantity, Reading
 from studio.figures.units import Measure
 from studio.models import Studio
 from studio.showing import Shown
@@ -272,12 +272,8 @@ class _Reader:
 
     def _quantity(self, text: str, known: _Known | None, packs: int) -> Reading:
         material = known.material if known else None
-        reading = read_quantity(
-            text,
-            fluid_system=self.shown.fluid_system,
-            expected=known.measure if known else None,
-            density=material.density if material else None,
-            decimal_comma=self.shown.decimal_comma,
+        reading = self.shown.read(
+            text, known.measure if known else None, density=material.density if material else None
         )
         Quantity(reading.quantity.measure, reading.quantity.amount * packs)
         return reading

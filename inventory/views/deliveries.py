@@ -27,8 +27,6 @@ from studio.context import current
 from studio.errors import InputError, MeniscusError
 from studio.figures.money import show_money
 from studio.figures.numerals import write_scaled
-from studio.figures.quantities import read_quantity
-from studio.figures.units import Measure
 from studio.showing import Shown, decimal_comma
 from studio.wording import _
 
@@ -114,13 +112,7 @@ def as_read(line: DeliveryLine, shown: Shown) -> str:
     material = line.lot.material
     one_pack = line.quantity // line.packs
     try:
-        reading = read_quantity(
-            line.typed,
-            fluid_system=shown.fluid_system,
-            expected=Measure(material.measure),
-            density=material.density,
-            decimal_comma=shown.decimal_comma,
-        )
+        reading = shown.read(line.typed, material.measure, density=material.density)
     except InputError:
         return shown.quantity(one_pack, material.measure)
     # The studio's ounce or the density may have changed since; what was posted then stands.

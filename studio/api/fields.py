@@ -12,7 +12,7 @@ from rest_framework.fields import get_attribute
 
 from studio.errors import InputError
 from studio.figures.numerals import LONGEST_TEXT, write_scaled
-from studio.figures.quantities import LARGEST_AMOUNT, read_quantity, typed
+from studio.figures.quantities import LARGEST_AMOUNT, typed
 from studio.figures.units import Measure
 from studio.security import printable
 from studio.showing import Shown
@@ -249,14 +249,7 @@ class SaidQuantities(Said):
     ) -> int:
         """Thousandths of a measure's base unit."""
         try:
-            reading = read_quantity(
-                text,
-                fluid_system=self.shown.fluid_system,
-                expected=Measure(measure),
-                density=density,
-                decimal_comma=self.shown.decimal_comma,
-                allow_zero=allow_zero,
-            )
+            reading = self.shown.read(text, measure, density=density, allow_zero=allow_zero)
         except InputError as problem:
             raise serializers.ValidationError({field: [str(problem)]}) from None
         return reading.quantity.amount

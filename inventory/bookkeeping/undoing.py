@@ -2,7 +2,6 @@
 
 from datetime import datetime, timedelta
 
-from inventory.bookkeeping.posting_account import why_not_taken_back
 from inventory.bookkeeping.reversals import what_stands_in_the_way
 from inventory.models import Lot, Posting, PostingKind
 
@@ -29,9 +28,9 @@ def minutes_left(recorded_at: datetime, *, at: datetime) -> int:
 def minutes_to_undo(posting: Posting, *, at: datetime) -> int:
     """Minutes in which this posting is offered for one touch; none when something stands on it. Reads only."""
     left = minutes_left(posting.recorded_at, at=at)
-    if not left or posting.kind not in KINDS or why_not_taken_back(posting):
+    if not left or posting.kind not in KINDS or what_stands_in_the_way(posting):
         return 0
-    return 0 if what_stands_in_the_way(posting) else left
+    return left
 
 
 def latest_at(lot: Lot, *, at: datetime) -> Posting | None:

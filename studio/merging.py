@@ -50,15 +50,15 @@ class Version:
 
 @dataclass(slots=True)
 class Merge:
-    """What becomes of the fields of one form, by their names."""
+    """What becomes of the fields of one form, by their names.
 
-    sent: dict[str, Sent] = field(default_factory=dict)  # takes the place of what was sent
-    fresh: dict[str, Sent] = field(
-        default_factory=dict
-    )  # brought up to date, with what the sender's page showed
-    disputed: dict[str, tuple[Sent, Sent]] = field(
-        default_factory=dict
-    )  # changed by both: now, and the sender's
+    `sent` takes the place of what was sent. `fresh` was brought up to date, with what the sender's page showed.
+    `disputed` was changed by both: what stands now, and the sender's.
+    """
+
+    sent: dict[str, Sent] = field(default_factory=dict)
+    fresh: dict[str, Sent] = field(default_factory=dict)
+    disputed: dict[str, tuple[Sent, Sent]] = field(default_factory=dict)
 
 
 def as_sent(each: Field, value: Any) -> Sent:

@@ -12,7 +12,7 @@ def main() -> None:
     try:
         execute_from_command_line(sys.argv)
     except Exception as problem:
-        from studio.out_of_reach import in_words, reason
+        from studio.operations.outages import in_words, reason
 
         found = reason(problem)
         if found is None or "--traceback" in sys.argv:

@@ -3,9 +3,9 @@
 from django.contrib import admin
 from django.utils.translation import gettext_lazy
 
-from costing.models import SellingRoute
+from costing.pricing.models import SellingRoute
 from studio.admin_fields import SettingsAdmin, TypedModelForm
-from studio.forms import MoneyField, PercentField
+from studio.pages.forms import MoneyField, PercentField
 
 
 class SellingRouteForm(TypedModelForm):

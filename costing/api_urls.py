@@ -2,7 +2,8 @@
 
 from django.urls import URLPattern, path
 
-from costing.api import pieces, selling
+from costing.pieces.api import pieces
+from costing.selling import api as selling
 
 urlpatterns: list[URLPattern] = [
     path("pieces/", pieces.PieceList.as_view(), name="api-pieces"),

@@ -10,7 +10,7 @@ class CostingConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
-        from costing.making.apart import pieces_upon
-        from inventory.bookkeeping import objections
+        from costing.pieces.actions.splitting import pieces_upon
+        from inventory.ledger import objections
 
         objections.hear(pieces_upon)

@@ -4,7 +4,7 @@ from datetime import date
 
 from inventory.errors import day_in_words
 from studio.errors import MeniscusError
-from studio.wording import _
+from studio.translation import _
 
 
 class CostingError(MeniscusError):

@@ -1,5 +1,5 @@
 """The front door. It draws on every room, so it stands in the top one."""
 
-from costing.views import home
+from costing.home import views as home
 
 urlpatterns = home.urlpatterns

@@ -2,20 +2,14 @@
 
 from django.urls import URLPattern, path
 
-from inventory.api import (
-    alerts,
-    deliveries,
-    enough,
-    lots,
-    materials,
-    mixes,
-    postings,
-    pours,
-    recipes,
-    reference,
-    sessions,
-    stocktakes,
-)
+from inventory.ledger.api import postings
+from inventory.materials import api as reference
+from inventory.purchasing import api as deliveries
+from inventory.recipes.api import mixes, recipes
+from inventory.reordering import api as alerts
+from inventory.sessions.api import plan as enough
+from inventory.sessions.api import pours, sessions
+from inventory.stock.api import lots, materials, stocktakes
 
 urlpatterns: list[URLPattern] = [
     path("materials/", materials.MaterialList.as_view(), name="api-materials"),

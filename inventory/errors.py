@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from studio.errors import MeniscusError
-from studio.wording import _
+from studio.translation import _
 
 
 class InventoryError(MeniscusError):

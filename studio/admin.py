@@ -13,14 +13,15 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils.translation import gettext_lazy
 
-from studio.access.codes import phones_of
-from studio.access.people import hold_owners, save_person
+from studio.accounts.actions import hold_owners, save_person
+from studio.accounts.models import User
+from studio.accounts.two_factor import phones_of
 from studio.admin_fields import ForOwners, Refusals, SettingsAdmin, TypedModelForm
 from studio.errors import InputError
-from studio.figures.money import minor_units
-from studio.forms import MoneyField, PercentField
-from studio.models import Studio, User
-from studio.ways_of_writing import CurrencyInput, ways_of_writing
+from studio.pages.forms import MoneyField, PercentField
+from studio.preferences.locale_choices import CurrencyInput, ways_of_writing
+from studio.preferences.models import Studio
+from studio.values.money import minor_units
 
 admin.site.unregister(Group)  # what somebody may do follows from the role
 

@@ -12,9 +12,16 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 
 from studio.admin_merging import MergedPage, merged_page, opened_rows
+from studio.auditing.edit_conflicts import (
+    ChangedMeanwhile,
+    Edited,
+    changed_meanwhile,
+    hold,
+    last_change_of,
+    said_seen,
+)
 from studio.errors import MeniscusError
-from studio.figures.numerals import small_whole
-from studio.meanwhile import ChangedMeanwhile, Edited, changed_meanwhile, hold, last_change_of, said_seen
+from studio.values.numbers import small_whole
 
 if TYPE_CHECKING:
     AnyAdmin = admin.ModelAdmin[Any]

@@ -11,13 +11,13 @@ from django.shortcuts import redirect
 from django.utils.text import capfirst
 
 from studio.admin_edits import NothingLost
-from studio.context import current
 from studio.errors import InputError, MeniscusError
-from studio.figures.quantities import typed
-from studio.figures.units import Measure
-from studio.forms import TypedField
-from studio.models import Studio
-from studio.showing import Shown
+from studio.pages.formatting import Shown
+from studio.pages.forms import TypedField
+from studio.preferences.context import current
+from studio.preferences.models import Studio
+from studio.values.quantities import typed
+from studio.values.units import Measure
 
 if TYPE_CHECKING:
     from django.utils.functional import _StrOrPromise

@@ -15,9 +15,8 @@ from django.forms.formsets import DELETION_FIELD_NAME, INITIAL_FORM_COUNT, TOTAL
 from django.http import HttpRequest, QueryDict
 
 from studio.admin_rows import AnyRows, EditedRows
-from studio.figures.numerals import small_whole
-from studio.meanwhile import ChangedMeanwhile
-from studio.merging import (
+from studio.auditing.edit_conflicts import ChangedMeanwhile
+from studio.auditing.merging import (
     Merge,
     Sent,
     Version,
@@ -30,9 +29,10 @@ from studio.merging import (
     tidied,
     told,
 )
-from studio.models import Studio
-from studio.showing import Shown
-from studio.wording import _
+from studio.pages.formatting import Shown
+from studio.preferences.models import Studio
+from studio.translation import _
+from studio.values.numbers import small_whole
 
 OPENED = "opened-rows"  # what the page says of its rows: "supplies-17-0a1b2c3d4e5f", with spaces between
 

@@ -9,7 +9,7 @@ from django.forms import BaseInlineFormSet
 from django.forms.formsets import DELETION_FIELD_NAME, INITIAL_FORM_COUNT, TOTAL_FORM_COUNT
 from django.utils.datastructures import MultiValueDict
 
-from studio.figures.numerals import small_whole
+from studio.values.numbers import small_whole
 
 if TYPE_CHECKING:
     AnyRows = BaseInlineFormSet[Any, Any, Any]

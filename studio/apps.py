@@ -34,7 +34,10 @@ class StudioConfig(AppConfig):
     def ready(self) -> None:
         from django.utils import translation
 
-        from studio import audit, checks, security, wording
+        from studio import translation as wording
+        from studio.accounts import security_log as security
+        from studio.auditing import recording as audit
+        from studio.operations import checks
 
         wording.speak_through(translation)
         post_migrate.connect(ensure_studio, sender=self)
@@ -46,4 +49,4 @@ class StudioConfig(AppConfig):
 class SettingsPagesConfig(AdminConfig):
     """Django's administration, on the site that opens to owners alone."""
 
-    default_site = "studio.access.settings_site.SettingsSite"
+    default_site = "studio.accounts.settings_site.SettingsSite"

@@ -8,8 +8,9 @@ from django.contrib.auth.middleware import LoginRequiredMiddleware
 from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 
-from studio import audit, security
-from studio.figures.numerals import small_whole
+from studio.accounts import security_log as security
+from studio.auditing import recording as audit
+from studio.values.numbers import small_whole
 
 Answer = Callable[[HttpRequest], HttpResponseBase]
 

@@ -14,7 +14,7 @@ from django.utils.translation import gettext_lazy
 from PIL import Image, ImageCms, ImageOps, UnidentifiedImageError
 
 from studio.errors import PhotoError
-from studio.wording import _
+from studio.translation import _
 
 FORMATS = ("JPEG", "PNG", "WEBP")
 LARGEST_FILE = 10 * 1024 * 1024  # bytes

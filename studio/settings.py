@@ -63,11 +63,11 @@ MIDDLEWARE = [
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django_otp.middleware.OTPMiddleware",
-    "studio.access.door.OnlyWithTheCode",
+    "studio.accounts.login.OnlyWithTheCode",
     "studio.middleware.LoginWhereRequired",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
-    "studio.languages.SpeaksTheReadersLanguage",
+    "studio.preferences.languages.SpeaksTheReadersLanguage",
     "studio.middleware.WhoAndWhat",
     "axes.middleware.AxesMiddleware",
 ]
@@ -78,14 +78,15 @@ WSGI_APPLICATION = "studio.wsgi.application"
 TEMPLATES = [
     {
         "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": sorted(BASE_DIR.glob("*/*/templates")),  # every room brings its own
         "APP_DIRS": True,
         "OPTIONS": {
             "context_processors": [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
-                "studio.context.studio",
-                "costing.first_steps.for_pages",
+                "studio.preferences.context.studio",
+                "costing.home.first_steps.for_pages",
             ],
             "builtins": [
                 "django.templatetags.i18n",
@@ -102,7 +103,7 @@ def database() -> dict[str, Any]:
     url = os.environ.get("DATABASE_URL") or f"sqlite:///{DATA_DIR / 'meniscus.sqlite3'}"
     parsed = dict(dj_database_url.parse(url, conn_max_age=60, conn_health_checks=True))
     if parsed["ENGINE"] == "django.db.backends.sqlite3":
-        parsed["ENGINE"] = "studio.sqlite_engine"
+        parsed["ENGINE"] = "studio.operations.sqlite_engine"
         # Immediate transactions: a writer takes its lock at the start, so two can never deadlock half-way.
         # recursive_triggers: without it REPLACE slips past the triggers that keep the ledger append-only.
         # journal_size_limit: a log that had to grow gives its room on the disk back once it is folded in.
@@ -139,7 +140,7 @@ AXES_FAILURE_LIMIT = 5
 AXES_COOLOFF_TIME = timedelta(minutes=30)
 AXES_RESET_ON_SUCCESS = True
 AXES_LOCKOUT_TEMPLATE = "registration/locked.html"
-AXES_CLIENT_IP_CALLABLE = "studio.security.client_address"
+AXES_CLIENT_IP_CALLABLE = "studio.accounts.security_log.client_address"
 AXES_DISABLE_ACCESS_LOG = True
 AXES_VERBOSE = False
 # What the record of failed logins keeps hidden of a sent form, besides the password.
@@ -211,17 +212,17 @@ DEFAULT_FROM_EMAIL = os.environ.get("MENISCUS_EMAIL_FROM", "meniscus@localhost")
 
 REST_FRAMEWORK = {
     "DEFAULT_AUTHENTICATION_CLASSES": [
-        "studio.access.token_login.TokenLogin",  # first, so that strangers are answered 401 and told how to sign in
+        "studio.accounts.authentication.TokenLogin",  # first: it answers strangers with 401
         "rest_framework.authentication.SessionAuthentication",
     ],
-    "DEFAULT_PERMISSION_CLASSES": ["studio.access.permissions.IsWorker"],
+    "DEFAULT_PERMISSION_CLASSES": ["studio.accounts.permissions.IsWorker"],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
-    "DEFAULT_PARSER_CLASSES": ["studio.api.plain_json.PlainJSONParser"],
+    "DEFAULT_PARSER_CLASSES": ["studio.api.parsers.PlainJSONParser"],
     "DEFAULT_PAGINATION_CLASS": "rest_framework.pagination.PageNumberPagination",
     "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
     "DEFAULT_THROTTLE_CLASSES": ["rest_framework.throttling.UserRateThrottle"],
     "DEFAULT_THROTTLE_RATES": {"user": "600/min"},
-    "EXCEPTION_HANDLER": "studio.api.answers.explain",
+    "EXCEPTION_HANDLER": "studio.api.problems.explain",
     "NUM_PROXIES": PROXIES,
     "PAGE_SIZE": 100,
 }
@@ -230,13 +231,13 @@ SPECTACULAR_SETTINGS = {
     "DESCRIPTION": "Stock, cost and price for a small fluid-art studio.",
     "VERSION": "1",
     "OAS_VERSION": "3.1.1",
-    "SERVE_PERMISSIONS": ["studio.access.permissions.IsWorker"],
+    "SERVE_PERMISSIONS": ["studio.accounts.permissions.IsWorker"],
     "SERVE_INCLUDE_SCHEMA": False,
     "ENUM_NAME_OVERRIDES": {
-        "MaterialKind": "inventory.models.Kind",
-        "PostingKind": "inventory.models.PostingKind",
-        "PieceState": "costing.models.PieceState",
-        "Measure": "studio.figures.units.Measure",
+        "MaterialKind": "inventory.materials.models.Kind",
+        "PostingKind": "inventory.ledger.models.PostingKind",
+        "PieceState": "costing.pieces.models.PieceState",
+        "Measure": "studio.values.units.Measure",
     },
 }
 
@@ -282,13 +283,13 @@ LOGGING = {
     "disable_existing_loggers": False,
     "formatters": {
         "plain": {
-            "()": "studio.security.PlainFormatter",
+            "()": "studio.accounts.security_log.PlainFormatter",
             "format": "{asctime} {levelname} {name}: {message}",
             "style": "{",
         },
-        "json": {"()": "studio.security.JSONFormatter"},
+        "json": {"()": "studio.accounts.security_log.JSONFormatter"},
     },
-    "filters": {"without trace": {"()": "studio.out_of_reach.WithoutTrace"}},
+    "filters": {"without trace": {"()": "studio.operations.outages.WithoutTrace"}},
     "handlers": {
         "console": {
             "class": "logging.StreamHandler",

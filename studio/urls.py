@@ -5,11 +5,11 @@ from django.contrib.auth import views as auth_views
 from django.urls import include, path
 from drf_spectacular.views import SpectacularAPIView
 
-from studio.access.door import Door, code
-from studio.access.own_password import OwnPassword
-from studio.languages import language
+from studio.accounts.login import Door, code
+from studio.accounts.password import OwnPassword
+from studio.preferences.languages import language
 
-handler500 = "studio.out_of_reach.page_for"
+handler500 = "studio.operations.outages.page_for"
 urlpatterns = [
     path("login/", Door.as_view(), name="login"),
     path("login/code/", code, name="login-code"),
@@ -18,10 +18,10 @@ urlpatterns = [
     path("password/done/", auth_views.PasswordChangeDoneView.as_view(), name="password_change_done"),
     path("language/", language, name="language"),
     path("settings/", admin.site.urls),
-    path("health/", include("studio.health")),
+    path("health/", include("studio.operations.health")),
     path("", include("studio.views")),
-    path("", include("studio.glossary.page")),
-    path("", include("studio.access.code_pages")),
+    path("", include("studio.pages.glossary.views")),
+    path("", include("studio.accounts.views")),
     path("api/schema/", SpectacularAPIView.as_view(), name="schema"),
     path("api/", include("inventory.api_urls")),
     path("api/", include("costing.api_urls")),

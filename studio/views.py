@@ -17,17 +17,19 @@ from django.utils import timezone
 from django.utils.dateparse import parse_date
 from django.views.decorators.http import require_POST, require_safe
 
-from studio import security
-from studio.access.roles import OWNER_ONLY, page
-from studio.change_words import all_in_words, noun
-from studio.checks import LARGEST_LOG, large_log
-from studio.context import current
-from studio.figures.numerals import small_whole
-from studio.models import Backup, Change, Role, User
-from studio.safekeeping.backup_file import BackupError
-from studio.safekeeping.backups import backup_into, last_good_backup
-from studio.showing import Shown
-from studio.wording import _
+from studio.accounts import security_log as security
+from studio.accounts.models import Role, User
+from studio.accounts.roles import OWNER_ONLY, page
+from studio.auditing.models import Change
+from studio.auditing.wording import all_in_words, noun
+from studio.backups.actions import backup_into, last_good_backup
+from studio.backups.archive import BackupError
+from studio.backups.models import Backup
+from studio.operations.checks import LARGEST_LOG, large_log
+from studio.pages.formatting import Shown
+from studio.preferences.context import current
+from studio.translation import _
+from studio.values.numbers import small_whole
 
 PAGE = 50
 
@@ -46,7 +48,7 @@ def backups(request: HttpRequest) -> HttpResponse:
         "large_log": large_log(connection),
         "largest_log": LARGEST_LOG,
     }
-    return render(request, "studio/backups/list.html", context)
+    return render(request, "backups/list.html", context)
 
 
 @require_POST
@@ -89,7 +91,7 @@ def changes(request: HttpRequest) -> HttpResponse:
         "people": User.objects.order_by("username"),
         "said": request.GET,
     }
-    return render(request, "studio/changes/list.html", context)
+    return render(request, "change_log/list.html", context)
 
 
 @require_safe

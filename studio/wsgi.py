@@ -5,8 +5,8 @@ import os
 from django.core.wsgi import get_wsgi_application
 from django.db import connections
 
-from studio.checks import refuse_unsafe_books
-from studio.safekeeping import serving
+from studio.operations import database_guard as serving
+from studio.operations.checks import refuse_unsafe_books
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "studio.settings")
 application = get_wsgi_application()

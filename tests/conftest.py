@@ -11,8 +11,8 @@ from django.db.backends.base.operations import BaseDatabaseOperations
 from django.test import Client, override_settings
 from hypothesis import HealthCheck, settings
 
-from inventory import database_rules
-from studio.models import User
+from inventory.ledger import database_rules
+from studio.accounts.models import User
 from tests import making
 from tests.days import AT, TODAY
 from tests.inventory.invariants import assert_books_hold

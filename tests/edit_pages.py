@@ -14,9 +14,13 @@ from django.test import Client
 from django.urls import reverse
 from PIL import Image
 
-from costing.models import Piece, SellingRoute
-from inventory.models import Books, Cause, Lot, Material, Pour, Supplier, Supply, Technique
-from studio.models import Role, Studio, User
+from costing.pieces.models import Piece
+from costing.pricing.models import SellingRoute
+from inventory.ledger.models import Books, Cause, Lot
+from inventory.materials.models import Material, Supplier, Supply
+from inventory.sessions.models import Pour, Technique
+from studio.accounts.models import Role, User
+from studio.preferences.models import Studio
 from tests.inventory.browsing import as_user
 from tests.making import make_helper, make_material, make_supplier
 from tests.small_studio import SmallStudio

@@ -6,8 +6,9 @@
 from factory.declarations import LazyAttribute, Maybe, Sequence, SubFactory, Trait
 from factory.django import DjangoModelFactory
 
-from inventory.models import Kind, Material, MeasureChoice, Recipe, RecipePart, RecipeVersion, Supplier
-from studio.models import Role, User
+from inventory.materials.models import Kind, Material, MeasureChoice, Supplier
+from inventory.recipes.models import Recipe, RecipePart, RecipeVersion
+from studio.accounts.models import Role, User
 from tests.days import TODAY
 
 

@@ -11,33 +11,26 @@ from typing import Any
 
 from django.db import transaction
 
-from inventory import ledger
-from inventory.bench.mixes import Ingredient, MixFacts, make_mix, planned
-from inventory.bench.sessions import Dose, PourFacts, SessionFacts, log_session
-from inventory.bench.work import sell_work
-from inventory.bookkeeping.cost_corrections import correct_cost
-from inventory.bookkeeping.reversals import reverse
-from inventory.models import (
-    Basis,
-    Books,
-    Cause,
-    CostFlow,
-    Delivery,
-    Lot,
-    LotBalance,
-    Material,
-    Mix,
-    Posting,
-    Pour,
-    Recipe,
-    RecipeVersion,
-    Session,
-    Supplier,
-    Technique,
+from inventory.ledger import posting as ledger
+from inventory.ledger.corrections import correct_cost
+from inventory.ledger.models import Books, Cause, CostFlow, Lot, LotBalance, Posting
+from inventory.ledger.reversals import reverse
+from inventory.materials.models import Material, Supplier
+from inventory.purchasing.actions.deliveries import (
+    DeliveryFacts,
+    LineFacts,
+    OpeningLine,
+    open_stock,
+    receive_delivery,
 )
-from inventory.shelf.write_offs import write_off
-from inventory.supply.deliveries import DeliveryFacts, LineFacts, OpeningLine, open_stock, receive_delivery
-from studio.models import Role, User
+from inventory.purchasing.models import Delivery
+from inventory.recipes.actions.mixes import Ingredient, MixFacts, make_mix, planned
+from inventory.recipes.models import Basis, Mix, Recipe, RecipeVersion
+from inventory.sessions.actions.sessions import Dose, PourFacts, SessionFacts, log_session
+from inventory.sessions.actions.work import sell_work
+from inventory.sessions.models import Pour, Session, Technique
+from inventory.stock.actions.write_offs import write_off
+from studio.accounts.models import Role, User
 from tests.days import AT, TODAY
 from tests.factories import (
     MaterialFactory,

@@ -6,7 +6,7 @@ from typing import Any
 
 from django.test import Client
 
-from studio.models import User
+from studio.accounts.models import User
 
 _keys = count(1)
 

@@ -4,31 +4,22 @@ from dataclasses import dataclass
 
 from django.utils import timezone
 
-from costing.making.pieces import make_piece
-from costing.models import Piece, Sale, SellingRoute
-from costing.reckoning.states import State
-from costing.selling.sales import sell
-from inventory.bench.mixes import MixFacts, planned
-from inventory.bench.sessions import Dose, PourFacts
-from inventory.models import (
-    Delivery,
-    Kind,
-    Lot,
-    Material,
-    Mix,
-    Order,
-    OrderLine,
-    Posting,
-    Pour,
-    Recipe,
-    RecipeVersion,
-    Session,
-    Stocktake,
-    Supplier,
-    Supply,
-)
-from inventory.shelf.stocktakes import Count, post_stocktake
-from inventory.supply.alerts import refresh_alerts
+from costing.pieces.actions.pieces import make_piece
+from costing.pieces.calculations import State
+from costing.pieces.models import Piece
+from costing.pricing.models import SellingRoute
+from costing.selling.actions.sales import sell
+from costing.selling.models import Sale
+from inventory.ledger.models import Lot, Posting
+from inventory.materials.models import Kind, Material, Supplier, Supply
+from inventory.purchasing.models import Delivery, Order, OrderLine
+from inventory.recipes.actions.mixes import MixFacts, planned
+from inventory.recipes.models import Mix, Recipe, RecipeVersion
+from inventory.reordering.actions import refresh_alerts
+from inventory.sessions.actions.sessions import Dose, PourFacts
+from inventory.sessions.models import Pour, Session
+from inventory.stock.actions.stocktakes import Count, post_stocktake
+from inventory.stock.models import Stocktake
 from tests.costing.stories import LATER, POURED_ON, make_route, moved_to, use_rates
 from tests.days import AT, TODAY
 from tests.making import (

@@ -23,11 +23,11 @@ from django.test import Client, override_settings
 from django.utils import timezone
 from rest_framework.throttling import UserRateThrottle
 
-from inventory.bookkeeping.books import check
-from inventory.models import Entry, Posting
+from inventory.ledger.models import Entry, Posting
+from inventory.ledger.verification import check
 from studio import views as studio_views
-from studio.models import Backup
-from studio.safekeeping.backup_file import BackupError
+from studio.backups.archive import BackupError
+from studio.backups.models import Backup
 from tests.addresses import addresses
 from tests.days import TODAY
 from tests.hostile import HOSTILE, MARKUP, Form, filled, forms_on, spoilt_body

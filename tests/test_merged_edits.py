@@ -10,9 +10,12 @@ from django.test import Client
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
-from inventory.models import Lot, Material, Recipe, Supply
-from studio.merging import Version, merge
-from studio.models import Studio, User
+from inventory.ledger.models import Lot
+from inventory.materials.models import Material, Supply
+from inventory.recipes.models import Recipe
+from studio.accounts.models import User
+from studio.auditing.merging import Version, merge
+from studio.preferences.models import Studio
 from tests.edit_pages import somebody, tab, two_tabs
 from tests.inventory.browsing import text_of
 from tests.small_studio import SmallStudio, small_studio

@@ -8,8 +8,9 @@ from django.db import connection
 from django.db.migrations.executor import MigrationExecutor
 from django.db.migrations.recorder import MigrationRecorder
 
-from inventory import database_rules
-from inventory.models import Books, Cause, Technique
+from inventory.ledger import database_rules
+from inventory.ledger.models import Books, Cause
+from inventory.sessions.models import Technique
 from tests import making
 
 APPS = ("studio", "inventory", "costing")

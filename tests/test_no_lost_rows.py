@@ -4,7 +4,7 @@ import pytest
 from django.db import models
 from django.urls import reverse
 
-from inventory.models import Supply
+from inventory.materials.models import Supply
 from tests.edit_pages import DELETED, somebody, two_tabs
 from tests.inventory.browsing import text_of
 from tests.small_studio import SmallStudio, small_studio

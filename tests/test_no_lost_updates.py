@@ -8,14 +8,17 @@ from django.contrib import admin
 from django.test import RequestFactory, override_settings
 from django.urls import reverse
 
-from costing.making.photos import store_photo
-from costing.models import Piece
-from inventory.bench.photos import add_photo
-from inventory.models import Lot, Material, Recipe
-from studio import meanwhile
+from costing.pieces.actions.photos import store_photo
+from costing.pieces.models import Piece
+from inventory.ledger.models import Lot
+from inventory.materials.models import Material
+from inventory.recipes.models import Recipe
+from inventory.sessions.actions.photos import add_photo
+from studio.accounts.models import User
 from studio.admin_edits import NothingLost
 from studio.admin_rows import EditedRows
-from studio.models import Change, User
+from studio.auditing import edit_conflicts as meanwhile
+from studio.auditing.models import Change
 from tests.addresses import addresses
 from tests.days import AT
 from tests.edit_pages import (
@@ -140,7 +143,7 @@ def test_no_page_claims_to_have_seen_more_than_it_shows(
             waiting.pop().send(**edit.typed[0]())
         return ask(*args, **facts)
 
-    for room in ("studio.meanwhile", "studio.admin_edits"):
+    for room in ("studio.auditing.edit_conflicts", "studio.admin_edits"):
         monkeypatch.setattr(f"{room}.last_change_of", save_then_ask)
     shown = [tab(second.client, name, row).fields for _turn in range(2)]
     assert not waiting
@@ -230,7 +233,7 @@ def test_a_photo_of_the_bench_takes_the_place_of_none_that_was_not_seen(
     assert "has a photo by now" in text_of(adopt.send(photo=taken.pk))
 
     # Even when both come at the same moment, so that the first look still finds none.
-    monkeypatch.setattr("costing.views.piece_photos.piece_or_404", lambda pk: studio.for_sale)
+    monkeypatch.setattr("costing.pieces.views.photos.piece_or_404", lambda pk: studio.for_sale)
     assert not studio.for_sale.photo
     assert "Photo: changed from nothing" in text_of(adopt.send(photo=taken.pk))
     assert Piece.objects.get(pk=piece.pk).photo.name == theirs

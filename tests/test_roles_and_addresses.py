@@ -18,13 +18,14 @@ from django.utils import timezone
 from PIL import Image
 from rest_framework.throttling import UserRateThrottle
 
-from costing.making.photos import store_photo
-from inventory.bench.photos import add_photo
-from inventory.models import SessionPhoto
+from costing.pieces.actions.photos import store_photo
+from inventory.sessions.actions.photos import add_photo
+from inventory.sessions.models import SessionPhoto
 from studio import views as studio_views
-from studio.health import record_book_check
-from studio.models import Backup, User
-from studio.safekeeping.backup_file import BackupError
+from studio.accounts.models import User
+from studio.backups.archive import BackupError
+from studio.backups.models import Backup
+from studio.operations.health import record_book_check
 from tests.addresses import Address, addresses
 from tests.making import make_bookkeeper, make_helper, make_owner
 from tests.small_studio import FIGURES, SmallStudio, small_studio

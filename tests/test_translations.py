@@ -19,8 +19,8 @@ from django.db import models
 from django.test import Client
 from django.utils import translation
 
-from inventory.supply.delivery_file import COLUMNS
-from studio.wording import _, ngettext, noop, pgettext, speak_through
+from inventory.purchasing.file_import.reading import COLUMNS
+from studio.translation import _, ngettext, noop, pgettext, speak_through
 from tests.addresses import addresses
 from tests.making import make_owner
 from tests.small_studio import small_studio
@@ -107,7 +107,7 @@ def test_sentences_are_filled_in_after_they_were_looked_up(monkeypatch: pytest.M
         assert pgettext("here", "no such {thing}", thing="text") == "no such text"
         assert ngettext("{n} such text", "{n} such texts", 2, n=2) == "2 such texts"
         assert noop("{left} as it stands") == "{left} as it stands"
-    monkeypatch.setattr("studio.wording._translator", None)
+    monkeypatch.setattr("studio.translation._translator", None)
     assert ngettext("{n} such text", "{n} such texts", 1, n=1) == "1 such text"
     speak_through(translation)
 
@@ -200,7 +200,7 @@ def pages() -> Iterator[tuple[str, str]]:
 def small_studio_with_backup() -> Any:
     from django.utils import timezone
 
-    from studio.models import Backup
+    from studio.backups.models import Backup
 
     Backup.objects.create(made_at=timezone.now(), path="gone.zip", ok=True)
     return small_studio()

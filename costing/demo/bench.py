@@ -12,12 +12,14 @@ from costing.demo.plan import COMPARISON, PlannedPour, PlannedSession
 from costing.demo.recipes import SECOND_TIDE_BLUE
 from costing.demo.setting_up import Loft, parts_of
 from costing.demo.works import Works
-from inventory.bench.mixes import Ingredient, MixFacts, make_mix, planned
-from inventory.bench.recipes import write_version
-from inventory.bench.sessions import Dose, PourFacts, SessionFacts, log_session
-from inventory.bench.work import write_off_work
-from inventory.models import Basis, Lot, LotBalance, Pour, Recipe
-from inventory.shelf.write_offs import write_off
+from inventory.ledger.models import Lot, LotBalance
+from inventory.recipes.actions.mixes import Ingredient, MixFacts, make_mix, planned
+from inventory.recipes.actions.recipes import write_version
+from inventory.recipes.models import Basis, Recipe
+from inventory.sessions.actions.sessions import Dose, PourFacts, SessionFacts, log_session
+from inventory.sessions.actions.work import write_off_work
+from inventory.sessions.models import Pour
+from inventory.stock.actions.write_offs import write_off
 
 MEDIUM = "Loft medium"
 SMALLEST_BATCH = 2_500_000

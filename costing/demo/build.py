@@ -18,10 +18,12 @@ from costing.demo.selling import Selling
 from costing.demo.setting_up import Loft, set_up
 from costing.demo.titles import titles
 from costing.demo.works import Works
-from inventory.bench.sessions import area_of
-from inventory.models import Material, Posting, Supplier
-from inventory.supply.alerts import refresh_alerts
-from studio.models import Studio, User
+from inventory.ledger.models import Posting
+from inventory.materials.models import Material, Supplier
+from inventory.reordering.actions import refresh_alerts
+from inventory.sessions.actions.sessions import area_of
+from studio.accounts.models import User
+from studio.preferences.models import Studio
 
 SEED = 20_240_417
 YEAR = 365

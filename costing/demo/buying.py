@@ -11,12 +11,19 @@ from costing.demo.figures import millionths, thousandths
 from costing.demo.needs import Needs
 from costing.demo.setting_up import Loft
 from costing.demo.suppliers import EMPTY_WEIGHTS, FORGOTTEN, HOUSES, NEBELKAI, House, Pack
-from inventory.bookkeeping.cost_corrections import correct_cost
-from inventory.bookkeeping.reversals import reverse
-from inventory.models import Delivery, Lot, LotBalance, Order
-from inventory.supply.deliveries import DeliveryFacts, LineFacts, OpeningLine, open_stock, receive_delivery
-from inventory.supply.orders import OrderedLine, place_order
-from studio.figures.money import convert
+from inventory.ledger.corrections import correct_cost
+from inventory.ledger.models import Lot, LotBalance
+from inventory.ledger.reversals import reverse
+from inventory.purchasing.actions.deliveries import (
+    DeliveryFacts,
+    LineFacts,
+    OpeningLine,
+    open_stock,
+    receive_delivery,
+)
+from inventory.purchasing.actions.orders import OrderedLine, place_order
+from inventory.purchasing.models import Delivery, Order
+from studio.values.money import convert
 
 PENNY = 10_000
 FIRST_VISIT = 363

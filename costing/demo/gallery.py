@@ -6,10 +6,11 @@ from random import Random
 
 from costing.demo.pictures import View, colour_of, draw_pour
 from costing.demo.recipes import PALETTES
-from costing.making.photos import store_photo
-from costing.models import Piece
-from costing.reckoning.states import State
-from inventory.models import Material, Pour
+from costing.pieces.actions.photos import store_photo
+from costing.pieces.calculations import State
+from costing.pieces.models import Piece
+from inventory.materials.models import Material
+from inventory.sessions.models import Pour
 
 MOST_PICTURES = 40
 WHITE_AND_BLUE = {"Harbour White": 66, "Tide Blue": 34}

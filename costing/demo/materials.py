@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from datetime import date, timedelta
 
 from costing.demo.figures import millionths, thousandths
-from inventory.models import Kind, Material, MeasureChoice
+from inventory.materials.models import Kind, Material, MeasureChoice
 
 MARRAM = "Marram Colour Works"
 FOGBANK = "Fogbank Fluid Colours"

@@ -5,11 +5,11 @@ from django.db.models import F, QuerySet
 from costing.demo.agenda import Agenda, Hour
 from costing.demo.bench import MEDIUM, Bench
 from costing.demo.setting_up import Loft
-from inventory.models import Lot
-from inventory.shelf.stocktakes import Count, post_stocktake, weighed
-from inventory.shelf.write_offs import decant, write_off
-from studio.figures.quantities import mass_of, show
-from studio.figures.units import Measure
+from inventory.ledger.models import Lot
+from inventory.stock.actions.stocktakes import Count, post_stocktake, weighed
+from inventory.stock.actions.write_offs import decant, write_off
+from studio.values.quantities import mass_of, show
+from studio.values.units import Measure
 
 # Days ago.
 DECANTED, DROPPED, SPOILED_STIRRED, SPOILED, TESTED, COUNTED = (300, 84), 262, 228, 196, 95, 118

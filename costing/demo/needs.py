@@ -6,8 +6,8 @@ from collections.abc import Iterator, Sequence
 from costing.demo.finishing import finish_of, packing_of
 from costing.demo.plan import COASTERS, PlannedSession
 from costing.demo.setting_up import Loft
-from inventory.bench.mixes import planned
-from inventory.bench.sessions import area_of
+from inventory.recipes.actions.mixes import planned
+from inventory.sessions.actions.sessions import area_of
 
 FINISHED_AFTER = 10
 PACKED_AFTER = 40

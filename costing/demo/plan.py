@@ -5,8 +5,8 @@ from dataclasses import dataclass, field
 from random import Random
 
 from costing.demo.recipes import PALETTES, Palette
-from inventory.reckoning.coverage import paint_needed
-from studio.figures.sharing import share
+from inventory.sessions.calculations.coverage import paint_needed
+from studio.values.allocation import share
 
 ML = 1_000
 KEEPS_LEFTOVER_DAYS = 45

@@ -9,12 +9,13 @@ from costing.demo.finishing import packing_of
 from costing.demo.setting_up import Loft
 from costing.demo.titles import UNUSUAL
 from costing.demo.works import POUND, Works
-from costing.making.pieces import move_on, pack_piece, set_price
-from costing.models import Piece, Sale
-from costing.reckoning.states import State
-from costing.selling.sales import sell, take_back
-from costing.selling.ways_out import give_away, spoil
-from inventory.bench.mixes import Ingredient
+from costing.pieces.actions.pieces import move_on, pack_piece, set_price
+from costing.pieces.calculations import State
+from costing.pieces.models import Piece
+from costing.selling.actions.disposals import give_away, spoil
+from costing.selling.actions.sales import sell, take_back
+from costing.selling.models import Sale
+from inventory.recipes.actions.mixes import Ingredient
 
 STALL, ONLINE, GALLERY = "Market stall", "Online shop", "Net Loft Gallery"
 STALL_EVERY, ONLINE_EVERY, GALLERY_EVERY = 30, 7, 14

@@ -8,11 +8,15 @@ from costing.demo.figures import Diary, millionths, thousandths
 from costing.demo.materials import the_materials
 from costing.demo.recipes import FORMULAS, Formula
 from costing.demo.suppliers import HOUSES, House, barcode
-from costing.models import SellingRoute
-from inventory.bench.recipes import latest_versions, write_recipe
-from inventory.models import Basis, Cause, Material, RecipeVersion, Supplier, Supply, Technique
-from studio.access.people import add_person
-from studio.models import Role, Studio, User
+from costing.pricing.models import SellingRoute
+from inventory.ledger.models import Cause
+from inventory.materials.models import Material, Supplier, Supply
+from inventory.recipes.actions.recipes import latest_versions, write_recipe
+from inventory.recipes.models import Basis, RecipeVersion
+from inventory.sessions.models import Technique
+from studio.accounts.actions import add_person
+from studio.accounts.models import Role, User
+from studio.preferences.models import Studio
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,11 +8,11 @@ from costing.demo.finishing import PAIR_PRICE, TRIMS, finish_of
 from costing.demo.plan import COASTERS, DIPTYCH, PlannedSession
 from costing.demo.setting_up import Loft
 from costing.demo.titles import PAIRS
-from costing.making.pieces import add_labour, finish_piece, make_piece, move_on, set_price
-from costing.models import Piece
-from costing.reckoning.states import State
-from inventory.bench.mixes import Ingredient, MixFacts, make_mix, planned
-from inventory.models import Pour
+from costing.pieces.actions.pieces import add_labour, finish_piece, make_piece, move_on, set_price
+from costing.pieces.calculations import State
+from costing.pieces.models import Piece
+from inventory.recipes.actions.mixes import Ingredient, MixFacts, make_mix, planned
+from inventory.sessions.models import Pour
 
 DRY_AFTER = 6
 POUND = 1_000_000

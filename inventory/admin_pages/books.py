@@ -14,13 +14,14 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext_lazy
 
-from inventory.bookkeeping.books_settings import choose_cost_flow, close_through
-from inventory.models import Alert, Books, Entry, LotBalance, Posting
+from inventory.ledger.closing import choose_cost_flow, close_through
+from inventory.ledger.models import Books, Entry, LotBalance, Posting
+from inventory.reordering.models import Alert
 from studio.admin_fields import LookOnlyAdmin, SettingsAdmin, column
-from studio.context import current
-from studio.glossary.page import explained
-from studio.showing import Shown
-from studio.wording import _, pgettext
+from studio.pages.formatting import Shown
+from studio.pages.glossary.views import explained
+from studio.preferences.context import current
+from studio.translation import _, pgettext
 
 
 @admin.register(Posting)

@@ -7,11 +7,14 @@ from django.contrib import admin
 from django.http import HttpRequest
 from django.utils.translation import gettext_lazy
 
-from inventory.models import Cause, Kind, Material, MeasureChoice, Recipe, Technique
+from inventory.ledger.models import Cause
+from inventory.materials.models import Kind, Material, MeasureChoice
+from inventory.recipes.models import Recipe
+from inventory.sessions.models import Technique
 from studio.admin_fields import LookOnlyAdmin, SettingsAdmin, TypedModelForm
-from studio.figures.sizes import Size
-from studio.forms import MoneyField, PercentField, RatioField, SizeField
-from studio.wording import _
+from studio.pages.forms import MoneyField, PercentField, RatioField, SizeField
+from studio.translation import _
+from studio.values.sizes import Size
 
 
 class MaterialForm(TypedModelForm):

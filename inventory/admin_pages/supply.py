@@ -8,16 +8,17 @@ from django.db.models import QuerySet
 from django.http import HttpRequest
 from django.utils.translation import gettext_lazy
 
-from inventory.models import Lot, Material, Supplier, Supply
-from inventory.reckoning.packs import is_valid_gtin
+from inventory.ledger.models import Lot
+from inventory.materials.models import Material, Supplier, Supply
+from inventory.materials.packs import is_valid_gtin
 from studio.admin_fields import AnyInline, AnyModelForm, ForOwners, SettingsAdmin, TypedModelForm
 from studio.admin_rows import EditedRows
-from studio.context import current
 from studio.errors import InputError
-from studio.figures.money import minor_units
-from studio.forms import MoneyField
-from studio.showing import Shown
-from studio.wording import _
+from studio.pages.formatting import Shown
+from studio.pages.forms import MoneyField
+from studio.preferences.context import current
+from studio.translation import _
+from studio.values.money import minor_units
 
 
 class SupplierForm(TypedModelForm):

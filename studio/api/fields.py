@@ -10,13 +10,13 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 from rest_framework.fields import get_attribute
 
+from studio.accounts.security_log import printable
 from studio.errors import InputError
-from studio.figures.numerals import LONGEST_TEXT, write_scaled
-from studio.figures.quantities import LARGEST_AMOUNT, typed
-from studio.figures.units import Measure
-from studio.security import printable
-from studio.showing import Shown
-from studio.wording import _
+from studio.pages.formatting import Shown
+from studio.translation import _
+from studio.values.numbers import LONGEST_TEXT, write_scaled
+from studio.values.quantities import LARGEST_AMOUNT, typed
+from studio.values.units import Measure
 
 LARGEST_NUMBER = 2**63 - 1  # of a row, in either database
 MOST_OF_NAME_SHOWN = 60

@@ -13,13 +13,13 @@ from rest_framework.generics import GenericAPIView
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from studio.accounts.models import User
 from studio.api.fields import Said, Shape, WholeNumber
-from studio.context import current
 from studio.errors import MeniscusError
-from studio.figures.numerals import small_whole
-from studio.models import User
-from studio.showing import Shown
-from studio.wording import _
+from studio.pages.formatting import Shown
+from studio.preferences.context import current
+from studio.translation import _
+from studio.values.numbers import small_whole
 
 PAGE = "page"
 LONGEST_KEY = 80
@@ -70,7 +70,7 @@ REFUSED_TO_WRITE = {**REFUSED, 409: Problem, 422: Problem}
 class TokenScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call]
     """How the schema names the tokens of studio.token_login."""
 
-    target_class = "studio.access.token_login.TokenLogin"
+    target_class = "studio.accounts.authentication.TokenLogin"
     name = "token"
 
     def get_security_definition(self, auto_schema: Any) -> dict[str, str]:

@@ -8,8 +8,8 @@ from datetime import date
 from django import template
 from django.template import Context
 
-from studio.models import Studio
-from studio.showing import Shown
+from studio.pages.formatting import Shown
+from studio.preferences.models import Studio
 
 register = template.Library()
 

@@ -2,7 +2,7 @@
 
 from django import template
 
-from studio.glossary.page import explained
+from studio.pages.glossary.views import explained
 
 register = template.Library()
 # {% what_is "lot" %} → a small link, What is this?, to the word's place; an unknown word raises KeyError.

@@ -8,7 +8,7 @@ from typing import Any
 
 from django.db import connection
 
-from inventory.models import Posting
+from inventory.ledger.models import Posting
 
 # Table, the column that says which session's rows, and the columns that name the rows written before it.
 TABLES = {

@@ -6,10 +6,12 @@ from functools import partial
 
 from django.db import connection, transaction
 
-from inventory.bookkeeping.replay import EntryRow, PostingRow
-from inventory.models import Delivery, Entry, Posting, Supplier
-from inventory.supply.file_deliveries import FileFacts, receive_file
-from studio.models import User
+from inventory.ledger.models import Entry, Posting
+from inventory.ledger.replay import EntryRow, PostingRow
+from inventory.materials.models import Supplier
+from inventory.purchasing.file_import.actions import FileFacts, receive_file
+from inventory.purchasing.models import Delivery
+from studio.accounts.models import User
 from tests import making
 from tests.benchmarks.figures import Figure, side_by_side
 from tests.benchmarks.loading import as_stored, insert

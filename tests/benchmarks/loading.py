@@ -8,27 +8,14 @@ from django.core.management.color import no_style
 from django.db import connection, transaction
 from django.db.models import Model
 
-from inventory.bookkeeping.replay import FIRST_LINK, EntryRow, PostingRow
-from inventory.models import (
-    Cause,
-    Delivery,
-    DeliveryLine,
-    Entry,
-    Kind,
-    Lot,
-    Material,
-    Mix,
-    Posting,
-    Pour,
-    Recipe,
-    RecipePart,
-    RecipeVersion,
-    Session,
-    Supplier,
-    Technique,
-)
-from inventory.sealing import posting_hash
-from inventory.shelf.month_ends import keep_month_ends
+from inventory.ledger.hash_chain import posting_hash
+from inventory.ledger.models import Cause, Entry, Lot, Posting
+from inventory.ledger.month_ends import keep_month_ends
+from inventory.ledger.replay import FIRST_LINK, EntryRow, PostingRow
+from inventory.materials.models import Kind, Material, Supplier
+from inventory.purchasing.models import Delivery, DeliveryLine
+from inventory.recipes.models import Mix, Recipe, RecipePart, RecipeVersion
+from inventory.sessions.models import Pour, Session, Technique
 from tests import making
 from tests.benchmarks.ten_years import FIRST_DAY, LAST_DAY, MADE, MATERIALS, SURFACES, Event, TenYears
 from tests.faults.jobs import Meet, Say

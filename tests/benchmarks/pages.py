@@ -9,7 +9,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import path
 
 from studio import urls
-from studio.access.roles import EVERYONE, page
+from studio.accounts.roles import EVERYONE, page
 from tests import making
 from tests.benchmarks.figures import Figure, side_by_side
 from tests.faults.jobs import Meet, Say

@@ -13,7 +13,7 @@ from PIL import Image
 from reportlab.lib.utils import ImageReader
 from reportlab.pdfgen import canvas
 
-from costing.sheets.price_list import PriceListHeading, PriceListRow, draw_price_list
+from costing.papers.price_list import PriceListHeading, PriceListRow, draw_price_list
 from studio.photos import THUMBNAIL_SIDE, develop
 from tests.benchmarks.figures import Figure, side_by_side
 from tests.pictures import encoded

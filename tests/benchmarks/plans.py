@@ -7,8 +7,9 @@ from random import Random
 
 from django.db import connection
 
-from inventory.bench.planning import Colour, SetLine, SetPlan, plan_set
-from inventory.models import Kind, Material, Recipe, Supply
+from inventory.materials.models import Kind, Material, Supply
+from inventory.recipes.models import Recipe
+from inventory.sessions.queries.planning import Colour, SetLine, SetPlan, plan_set
 from tests import making
 from tests.benchmarks.figures import Figure, side_by_side
 from tests.days import TODAY

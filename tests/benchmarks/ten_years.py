@@ -12,10 +12,13 @@ from random import Random
 
 from django.db.models import Model
 
-from inventory.bookkeeping.replay import EntryRow, PostingRow
-from inventory.models import Delivery, DeliveryLine, Lot, Mix, PostingKind, Pour, Session
-from inventory.places import OUTSIDE, Spot, cup, loss, shelf, sold, work
-from inventory.reckoning.costflow import cost_of_draw
+from inventory.ledger.accounts import OUTSIDE, Spot, cup, loss, shelf, sold, work
+from inventory.ledger.costing_methods import cost_of_draw
+from inventory.ledger.models import Lot, PostingKind
+from inventory.ledger.replay import EntryRow, PostingRow
+from inventory.purchasing.models import Delivery, DeliveryLine
+from inventory.recipes.models import Mix
+from inventory.sessions.models import Pour, Session
 
 FIRST_DAY = date(2015, 1, 5)
 FIRST_EVENING = datetime.combine(FIRST_DAY, time(18), UTC)

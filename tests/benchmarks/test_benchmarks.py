@@ -6,8 +6,8 @@ import pytest
 from django.db import connection
 from pytest_django.fixtures import DjangoAssertNumQueries
 
-from costing.sheets.price_list import draw_price_list
-from inventory import ledger
+from costing.papers.price_list import draw_price_list
+from inventory.ledger import posting as ledger
 from tests import making
 from tests.benchmarks.__main__ import main
 from tests.benchmarks.figures import Figure, Row, exponent, table

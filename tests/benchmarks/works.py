@@ -10,13 +10,14 @@ from typing import Any
 from django.db import connection, transaction
 from django.test.utils import CaptureQueriesContext
 
-from inventory.bench.mixes import Ingredient, MixFacts
-from inventory.bench.sessions import Dose, PourFacts, SessionFacts, log_session
-from inventory.bookkeeping import books
-from inventory.bookkeeping.replay import EntryRow, PostingRow
-from inventory.models import Entry, Posting, Session
-from inventory.shelf.stock import stock_list
-from inventory.supply.reorder import levels
+from inventory.ledger import verification as books
+from inventory.ledger.models import Entry, Posting
+from inventory.ledger.replay import EntryRow, PostingRow
+from inventory.recipes.actions.mixes import Ingredient, MixFacts
+from inventory.reordering.queries import levels
+from inventory.sessions.actions.sessions import Dose, PourFacts, SessionFacts, log_session
+from inventory.sessions.models import Session
+from inventory.stock.queries import stock_list
 from tests import making
 from tests.benchmarks.by_hand import ByHand
 from tests.benchmarks.figures import Figure, side_by_side

@@ -11,20 +11,15 @@ from django.test import RequestFactory
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from django.utils import timezone
 
-from costing.models import Piece, PieceState, Sale
-from inventory.models import (
-    Delivery,
-    Lot,
-    Material,
-    Order,
-    Posting,
-    Pour,
-    Recipe,
-    Session,
-    Stocktake,
-    Technique,
-)
-from studio.models import Role, User
+from costing.pieces.models import Piece, PieceState
+from costing.selling.models import Sale
+from inventory.ledger.models import Lot, Posting
+from inventory.materials.models import Material
+from inventory.purchasing.models import Delivery, Order
+from inventory.recipes.models import Recipe
+from inventory.sessions.models import Pour, Session, Technique
+from inventory.stock.models import Stocktake
+from studio.accounts.models import Role, User
 
 # Names that open no page: what is only ever sent, and what comes back as a file or as data.
 ONLY_SENT = {

@@ -30,7 +30,7 @@ def django_db_modify_db_settings(
 ) -> None:
     """On SQLite the books stand in a file, as a studio's do: each request then has a connection of its own."""
     database = settings.DATABASES["default"]
-    if database["ENGINE"] == "studio.sqlite_engine":
+    if database["ENGINE"] == "studio.operations.sqlite_engine":
         database.setdefault("TEST", {})["NAME"] = str(tmp_path_factory.mktemp("books") / "books.sqlite3")
 
 

@@ -6,11 +6,11 @@ from django.utils import timezone
 
 from costing.demo.build import build
 from costing.demo.setting_up import PEOPLE
-from costing.making.pieces import move_on
-from costing.models import Piece, PieceState
-from costing.selling.ways_out import give_away, spoil
-from inventory.models import Cause
-from studio.models import Role, User
+from costing.pieces.actions.pieces import move_on
+from costing.pieces.models import Piece, PieceState
+from costing.selling.actions.disposals import give_away, spoil
+from inventory.ledger.models import Cause
+from studio.accounts.models import Role, User
 
 SCALE = 0.1
 OWNER = PEOPLE[0]

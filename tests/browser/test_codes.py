@@ -14,13 +14,13 @@ from django_otp.plugins.otp_static.models import StaticDevice
 from django_otp.plugins.otp_totp.models import TOTPDevice
 from playwright.sync_api import BrowserContext, expect
 
-from studio.access.people import add_person
-from studio.models import Role
+from studio.accounts.actions import add_person
+from studio.accounts.models import Role
 from tests.browser.chromium import DESK_WITHOUT_SCRIPT, EVERY_SCREEN, PHONE, Screen
 from tests.browser.steps import Visitor
 from tests.browser.test_every_page import HEAVIEST, RULES, RUN_AXE, WHOLE
 from tests.browser.watching import Watch, measure
-from tests.studio.codes.phones import STEP, totp
+from tests.studio.accounts.two_factor.phones import STEP, totp
 
 pytestmark = pytest.mark.browser
 

@@ -16,9 +16,9 @@ import pypdfium2
 import pytest
 from playwright.sync_api import BrowserContext, expect
 
-from inventory.bookkeeping.books import check
-from studio.access.people import add_person
-from studio.models import Role
+from inventory.ledger.verification import check
+from studio.accounts.actions import add_person
+from studio.accounts.models import Role
 from tests.browser.chromium import DESK, DESK_WITHOUT_SCRIPT, PHONE, Screen
 from tests.browser.steps import Visitor
 from tests.browser.watching import Watch

@@ -8,10 +8,12 @@ import pytest
 from PIL import Image
 from playwright.sync_api import BrowserContext, Locator, expect
 
-from inventory.bookkeeping.books import check
-from inventory.models import Kind, Material, Posting, PostingKind, Session, SessionPhoto
-from studio.access.people import add_person
-from studio.models import Role
+from inventory.ledger.models import Posting, PostingKind
+from inventory.ledger.verification import check
+from inventory.materials.models import Kind, Material
+from inventory.sessions.models import Session, SessionPhoto
+from studio.accounts.actions import add_person
+from studio.accounts.models import Role
 from tests import making
 from tests.browser.chromium import DESK, DESK_WITHOUT_SCRIPT, PHONE, Screen
 from tests.browser.steps import Visitor, labelled

@@ -6,10 +6,12 @@ from collections.abc import Callable
 import pytest
 from playwright.sync_api import BrowserContext, expect
 
-from inventory.bookkeeping.books import check
-from inventory.models import Kind, LotBalance, Posting, PostingKind, Session
-from studio.access.people import add_person
-from studio.models import Role
+from inventory.ledger.models import LotBalance, Posting, PostingKind
+from inventory.ledger.verification import check
+from inventory.materials.models import Kind
+from inventory.sessions.models import Session
+from studio.accounts.actions import add_person
+from studio.accounts.models import Role
 from tests import making
 from tests.browser.chromium import DESK, DESK_WITHOUT_SCRIPT, PHONE, Screen
 from tests.browser.steps import Visitor, labelled

@@ -2,7 +2,7 @@
 
 import pytest
 
-from inventory.models import Material
+from inventory.materials.models import Material
 from tests.costing.pages import make_varnish
 
 

@@ -6,9 +6,9 @@ from typing import Any
 from django.test import Client
 from django.urls import reverse
 
-from costing.models import Piece
-from inventory.models import Kind, Material
-from studio.models import User
+from costing.pieces.models import Piece
+from inventory.materials.models import Kind, Material
+from studio.accounts.models import User
 from tests.costing.stories import POURED_ON
 from tests.making import make_lot, make_material, money, units
 

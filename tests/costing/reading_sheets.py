@@ -2,9 +2,9 @@
 
 from collections.abc import Iterator
 
-from costing.costs.cost_sheets import cost_sheet
-from costing.costs.sources import Source
-from costing.models import Piece
+from costing.cost_sheets.queries import cost_sheet
+from costing.cost_sheets.sources import Source
+from costing.pieces.models import Piece
 
 
 def materials_of(piece: Piece) -> int:

@@ -6,14 +6,18 @@ from typing import Any
 
 import pytest
 
-from costing.making.pieces import finish_piece, make_piece, move_on
-from costing.models import Piece, SellingRoute
-from costing.reckoning.states import State
-from inventory.bench.mixes import MixFacts, planned
-from inventory.bench.sessions import Dose, PourFacts
-from inventory.bookkeeping import objections
-from inventory.models import Entry, Material, Posting, Pour
-from studio.models import Studio, User
+from costing.pieces.actions.pieces import finish_piece, make_piece, move_on
+from costing.pieces.calculations import State
+from costing.pieces.models import Piece
+from costing.pricing.models import SellingRoute
+from inventory.ledger import objections
+from inventory.ledger.models import Entry, Posting
+from inventory.materials.models import Material
+from inventory.recipes.actions.mixes import MixFacts, planned
+from inventory.sessions.actions.sessions import Dose, PourFacts
+from inventory.sessions.models import Pour
+from studio.accounts.models import User
+from studio.preferences.models import Studio
 from tests.days import AT, june
 from tests.making import (
     ingredients,

@@ -11,13 +11,13 @@ from django.conf import settings
 from django.db import connection
 from PIL import Image
 
-from costing.making.photos import store_photo
-from costing.making.pieces import make_piece
-from costing.models import Piece
-from inventory.bench.sessions import log_session
-from inventory.models import Books, Posting
-from studio.models import User
-from studio.safekeeping.backups import make_backup, restore_backup
+from costing.pieces.actions.photos import store_photo
+from costing.pieces.actions.pieces import make_piece
+from costing.pieces.models import Piece
+from inventory.ledger.models import Books, Posting
+from inventory.sessions.actions.sessions import log_session
+from studio.accounts.models import User
+from studio.backups.actions import make_backup, restore_backup
 from tests.days import AT
 from tests.faults.jobs import Meet, Say, Scene, look_through, session_facts
 

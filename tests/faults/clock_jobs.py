@@ -11,12 +11,13 @@ from zoneinfo import ZoneInfo
 
 from django.utils import timezone
 
-from inventory.bookkeeping.movements import use_by_month
 from inventory.errors import InventoryError
-from inventory.models import Books, Lot, Material, Posting
-from inventory.shelf.month_ends import balances_on, keep_month_ends
-from inventory.shelf.write_offs import write_off
-from studio.models import User
+from inventory.ledger.models import Books, Lot, Posting
+from inventory.ledger.month_ends import balances_on, keep_month_ends
+from inventory.ledger.queries import use_by_month
+from inventory.materials.models import Material
+from inventory.stock.actions.write_offs import write_off
+from studio.accounts.models import User
 from tests import making
 from tests.days import AT, DAY
 from tests.faults.jobs import Meet, Say, Scene

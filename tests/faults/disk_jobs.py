@@ -9,9 +9,9 @@ from typing import Any
 
 from django.db import OperationalError, connection, transaction
 
-from inventory.bench.sessions import log_session
-from inventory.models import Books, Posting
-from studio.models import User
+from inventory.ledger.models import Books, Posting
+from inventory.sessions.actions.sessions import log_session
+from studio.accounts.models import User
 from tests.days import AT
 from tests.faults.jobs import PLENTY, Meet, Say, Scene, session_facts, stock_shelf
 from tests.inventory.invariants import assert_books_hold

@@ -14,7 +14,9 @@ from typing import Any
 
 from django.core.management import CommandError, call_command
 
-from inventory.models import Delivery, DeliveryLine, Lot, Material, Posting
+from inventory.ledger.models import Lot, Posting
+from inventory.materials.models import Material
+from inventory.purchasing.models import Delivery, DeliveryLine
 from tests.days import TODAY
 from tests.faults import jobs
 from tests.faults.jobs import Meet, Say

@@ -17,31 +17,24 @@ from django.db.models import Count, F, Max, Sum
 from django.utils import timezone
 
 from costing.errors import PieceError
-from costing.making.pieces import make_piece
-from costing.models import Piece, Sale
-from costing.reckoning.states import State
-from costing.selling.sales import sell
-from inventory.bench.mixes import Ingredient, MixFacts
-from inventory.bench.sessions import Dose, PourFacts, SessionFacts, log_session
-from inventory.bookkeeping import books
-from inventory.bookkeeping.reversals import reverse
+from costing.pieces.actions.pieces import make_piece
+from costing.pieces.calculations import State
+from costing.pieces.models import Piece
+from costing.selling.actions.sales import sell
+from costing.selling.models import Sale
 from inventory.errors import CannotReverse, KeyReused, NotEnough
-from inventory.models import (
-    Books,
-    Cause,
-    Lot,
-    LotBalance,
-    Material,
-    Mix,
-    Posting,
-    Pour,
-    RecipeVersion,
-    Session,
-)
-from inventory.shelf.write_offs import write_off
-from studio.access.tokens import add_token
+from inventory.ledger import verification as books
+from inventory.ledger.models import Books, Cause, Lot, LotBalance, Posting
+from inventory.ledger.reversals import reverse
+from inventory.materials.models import Material
+from inventory.recipes.actions.mixes import Ingredient, MixFacts
+from inventory.recipes.models import Mix, RecipeVersion
+from inventory.sessions.actions.sessions import Dose, PourFacts, SessionFacts, log_session
+from inventory.sessions.models import Pour, Session
+from inventory.stock.actions.write_offs import write_off
+from studio.accounts.models import TokenScope, User
+from studio.accounts.tokens import add_token
 from studio.errors import MeniscusError
-from studio.models import TokenScope, User
 from tests import making
 from tests.costing.stories import POURED_ON, make_route, moved_to
 from tests.days import AT, TODAY

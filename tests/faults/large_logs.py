@@ -8,8 +8,8 @@ from pathlib import Path
 
 from django.db import connection
 
-from studio import checks
-from studio.models import User
+from studio.accounts.models import User
+from studio.operations import checks
 from tests.faults import jobs
 from tests.faults.jobs import Meet, Say, Scene
 from tests.faults.page_jobs import Bench

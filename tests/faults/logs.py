@@ -63,7 +63,7 @@ def broken(request: HttpRequest) -> HttpResponse:
 
 
 urlpatterns = [path("broken/", broken), path("", include("studio.urls"))]
-handler500 = "studio.out_of_reach.page_for"
+handler500 = "studio.operations.outages.page_for"
 
 
 def live(owner: str) -> None:
@@ -71,8 +71,8 @@ def live(owner: str) -> None:
     from django.db import connection
     from django.test import Client
 
-    from studio.access.people import add_person
-    from studio.models import User
+    from studio.accounts.actions import add_person
+    from studio.accounts.models import User
     from tests.faults.jobs import let_programs_in
 
     settings.ROOT_URLCONF = "tests.faults.logs"

@@ -7,7 +7,7 @@ from django.conf import settings
 from django.core.management import CommandError, call_command
 from django.db.models import F
 
-from inventory.models import Alert
+from inventory.reordering.models import Alert
 from tests.faults.jobs import Meet, Say
 from tests.making import make_material, make_owner, units
 

@@ -10,7 +10,8 @@ from typing import Any
 from django.test import Client
 from django.urls import reverse
 
-from studio.models import Change, Role, User
+from studio.accounts.models import Role, User
+from studio.auditing.models import Change
 from tests.edit_pages import EDITS
 from tests.faults.jobs import Meet, Say, Tally
 from tests.faults.real_databases import RealDatabase

@@ -15,8 +15,8 @@ from typing import Any
 from django.db import close_old_connections, connection
 from django.test import Client
 
-from inventory.models import Posting
-from studio.models import User
+from inventory.ledger.models import Posting
+from studio.accounts.models import User
 from tests.days import TODAY
 from tests.faults import disk_jobs
 from tests.faults.jobs import Meet, Say, Scene, let_programs_in

@@ -15,7 +15,8 @@ from urllib.parse import urlsplit, urlunsplit
 from django.db import connection
 from django.db.backends.utils import CursorWrapper
 
-from studio.safekeeping import backup_postgresql, backup_sqlite
+from studio.backups import postgresql as backup_postgresql
+from studio.backups import sqlite as backup_sqlite
 from tests.faults import jobs
 from tests.faults.backup_jobs import chain
 from tests.faults.jobs import Meet, Say, Scene

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from django.db import DatabaseError, IntegrityError, connection, transaction
 
-from inventory.bookkeeping import books
+from inventory.ledger import verification as books
 from tests.faults.jobs import Meet, Say
 from tests.faults.page_jobs import Bench
 from tests.faults.real_databases import RealDatabase

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from inventory.models import Books, Entry
+from inventory.ledger.models import Books, Entry
 from tests.faults.jobs import Meet, Say
 from tests.faults.real_databases import RealDatabase
 from tests.inventory.seeded_studio import SeededStudio

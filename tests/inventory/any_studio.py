@@ -8,10 +8,13 @@ from typing import Any, TypeVar
 from django.db import transaction
 from hypothesis.stateful import RuleBasedStateMachine
 
-from inventory.bench.mixes import MixFacts, planned
-from inventory.bench.sessions import Dose, PourFacts, SessionFacts
 from inventory.errors import InventoryError
-from inventory.models import CostFlow, Entry, Lot, Material, Mix, Posting, PostingKind, Pour, RecipeVersion
+from inventory.ledger.models import CostFlow, Entry, Lot, Posting, PostingKind
+from inventory.materials.models import Material
+from inventory.recipes.actions.mixes import MixFacts, planned
+from inventory.recipes.models import Mix, RecipeVersion
+from inventory.sessions.actions.sessions import Dose, PourFacts, SessionFacts
+from inventory.sessions.models import Pour
 from tests import making
 from tests.days import AT
 from tests.inventory.invariants import everything

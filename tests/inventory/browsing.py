@@ -7,7 +7,7 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
-from studio.models import User
+from studio.accounts.models import User
 
 KEY = "0" * 32
 HOSTILE = "<script>alert(1)</script>"

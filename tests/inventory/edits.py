@@ -8,21 +8,13 @@ from typing import TYPE_CHECKING, Any
 
 from django.db import DatabaseError, connection, models, transaction
 
-from inventory import database_rules
-from inventory.models import (
-    Books,
-    Delivery,
-    DeliveryLine,
-    Entry,
-    Lot,
-    LotBalance,
-    Mix,
-    MonthEnd,
-    Posting,
-    Session,
-    Stocktake,
-)
-from inventory.shelf.month_ends import keep_month_ends
+from inventory.ledger import database_rules
+from inventory.ledger.models import Books, Entry, Lot, LotBalance, MonthEnd, Posting
+from inventory.ledger.month_ends import keep_month_ends
+from inventory.purchasing.models import Delivery, DeliveryLine
+from inventory.recipes.models import Mix
+from inventory.sessions.models import Session
+from inventory.stock.models import Stocktake
 from tests.days import DAY, TODAY
 from tests.inventory.tampering import after
 

@@ -6,8 +6,10 @@ from typing import Any
 
 from django.db import connection, transaction
 
-from inventory.models import Books, Entry, Lot, LotBalance, Mix, Posting, Pour, RecipeVersion
-from studio.models import User
+from inventory.ledger.models import Books, Entry, Lot, LotBalance, Posting
+from inventory.recipes.models import Mix, RecipeVersion
+from inventory.sessions.models import Pour
+from studio.accounts.models import User
 from tests import making
 from tests.days import DAY, TODAY
 from tests.making import money, units

@@ -10,8 +10,8 @@ import pytest
 from django.db import connection
 
 from inventory.errors import InventoryError
-from inventory.models import Books, Entry, LotBalance, Posting
-from inventory.sealing import posting_hash
+from inventory.ledger.hash_chain import posting_hash
+from inventory.ledger.models import Books, Entry, LotBalance, Posting
 
 Pair = tuple[int, int]
 Refusal = TypeVar("Refusal", bound=InventoryError)

@@ -4,7 +4,8 @@ from typing import Any
 
 from django.urls import reverse
 
-from inventory.models import Kind, Material, Recipe, RecipeVersion
+from inventory.materials.models import Kind, Material
+from inventory.recipes.models import Recipe, RecipeVersion
 from tests.making import make_lot, make_material, make_recipe, make_water, money
 
 

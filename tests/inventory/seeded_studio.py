@@ -13,11 +13,14 @@ from typing import Any
 from django.db import connection
 
 from inventory.errors import InventoryError
-from inventory.models import CostFlow, Entry, Lot, Mix, Pour, Session, Stocktake
-from studio.models import User
+from inventory.ledger.models import CostFlow, Entry, Lot
+from inventory.recipes.models import Mix
+from inventory.sessions.models import Pour, Session
+from inventory.stock.models import Stocktake
+from studio.accounts.models import User
 from tests.days import TODAY
 from tests.inventory.any_studio import Made
-from tests.inventory.test_books_hold import AnyStudio
+from tests.inventory.ledger.test_books_hold import AnyStudio
 
 AGREE_EVERY, HOLD_EVERY = 100, 2_500
 # A shelf as full as a studio's: past so many jars, a count finds some of them empty.

@@ -7,7 +7,8 @@ from typing import Any
 from django.test import Client
 from django.urls import reverse
 
-from inventory.models import Kind, Material, RecipeVersion
+from inventory.materials.models import Kind, Material
+from inventory.recipes.models import RecipeVersion
 from tests.days import DAY, TODAY
 from tests.inventory.browsing import KEY
 from tests.making import (

@@ -6,8 +6,10 @@ from typing import TypeVar
 from django.core import serializers
 from django.db import connection
 
-from inventory.models import Books, Entry, Lot, LotBalance, Material, Posting, RecipePart, RecipeVersion
-from studio.models import Change
+from inventory.ledger.models import Books, Entry, Lot, LotBalance, Posting
+from inventory.materials.models import Material
+from inventory.recipes.models import RecipePart, RecipeVersion
+from studio.auditing.models import Change
 from tests import making
 from tests.days import AT, DAY, TODAY
 from tests.inventory.forging import POSTGRESQL, SQLITE, Attempt, Scene, balance, forge, line, mirror_of, run

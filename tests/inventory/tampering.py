@@ -7,12 +7,15 @@ from typing import Any
 
 from django.db import connection, transaction
 
-from inventory import database_rules
-from inventory.bench.work import add_to_work, write_off_work
-from inventory.bookkeeping.books import Report, check
-from inventory.models import Delivery, Entry, EntryRole, Lot, Mix, Posting, Pour
-from inventory.shelf.stocktakes import Count, post_stocktake
-from inventory.shelf.write_offs import decant
+from inventory.ledger import database_rules
+from inventory.ledger.models import Entry, EntryRole, Lot, Posting
+from inventory.ledger.verification import Report, check
+from inventory.purchasing.models import Delivery
+from inventory.recipes.models import Mix
+from inventory.sessions.actions.work import add_to_work, write_off_work
+from inventory.sessions.models import Pour
+from inventory.stock.actions.stocktakes import Count, post_stocktake
+from inventory.stock.actions.write_offs import decant
 from tests.days import AT, june
 from tests.making import (
     correct,

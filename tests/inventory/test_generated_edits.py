@@ -3,7 +3,7 @@
 import pytest
 from django.db import connection
 
-from inventory import database_rules
+from inventory.ledger import database_rules
 from tests.inventory.edits import edits, rules_taken_off, try_all
 from tests.inventory.tampering import Story
 

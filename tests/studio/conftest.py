@@ -3,7 +3,7 @@
 import pytest
 from django.test import Client
 
-from studio.models import Role, User
+from studio.accounts.models import Role, User
 from tests.inventory.browsing import as_user
 
 

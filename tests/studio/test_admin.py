@@ -9,19 +9,11 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
-from inventory.models import (
-    Alert,
-    Books,
-    CostFlow,
-    Entry,
-    Lot,
-    LotBalance,
-    Material,
-    Posting,
-    Recipe,
-    Supplier,
-)
-from studio.models import Role, User
+from inventory.ledger.models import Books, CostFlow, Entry, Lot, LotBalance, Posting
+from inventory.materials.models import Material, Supplier
+from inventory.recipes.models import Recipe
+from inventory.reordering.models import Alert
+from studio.accounts.models import Role, User
 from tests.inventory.browsing import as_user
 from tests.making import make_lot, make_material, make_recipe
 from tests.studio.settings_pages import page_of, values

@@ -8,10 +8,12 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
-from costing.models import SellingRoute
-from inventory.models import Cause, Entry, Lot, LotBalance, Material, Posting, Supplier, Supply, Technique
-from studio.figures.numerals import NO_BREAK_SPACE
-from studio.models import Studio
+from costing.pricing.models import SellingRoute
+from inventory.ledger.models import Cause, Entry, Lot, LotBalance, Posting
+from inventory.materials.models import Material, Supplier, Supply
+from inventory.sessions.models import Technique
+from studio.preferences.models import Studio
+from studio.values.numbers import NO_BREAK_SPACE
 from tests.making import make_lot, make_material, make_supplier, make_surface, money, units
 from tests.studio.settings_pages import errors, page_of, values
 

@@ -7,7 +7,7 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from studio.models import Role, User
+from studio.accounts.models import Role, User
 from tests.inventory.browsing import as_user
 from tests.studio.settings_pages import errors, page_of, values
 

@@ -9,12 +9,12 @@ from django.core.management.base import BaseCommand, CommandError
 from django.db import connection
 from django.utils import timezone
 
-from inventory.bookkeeping.books import Report, check
-from inventory.models import Place
-from inventory.shelf.month_ends import keep_month_ends
-from studio.health import record_book_check
-from studio.models import Studio
-from studio.showing import Shown
+from inventory.ledger.models import Place
+from inventory.ledger.month_ends import keep_month_ends
+from inventory.ledger.verification import Report, check
+from studio.operations.health import record_book_check
+from studio.pages.formatting import Shown
+from studio.preferences.models import Studio
 
 BROKEN = 1
 

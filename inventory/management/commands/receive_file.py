@@ -9,13 +9,15 @@ from django.core.management.base import BaseCommand, CommandError
 from django.db import transaction
 from django.utils import timezone
 
-from inventory.models import Delivery, Supplier
-from inventory.supply.delivery_file import COLUMNS, DeliveryFileError
-from inventory.supply.file_deliveries import FileFacts, Received, receive_file
+from inventory.materials.models import Supplier
+from inventory.purchasing.file_import.actions import FileFacts, Received, receive_file
+from inventory.purchasing.file_import.reading import COLUMNS, DeliveryFileError
+from inventory.purchasing.models import Delivery
+from studio.accounts.models import User
 from studio.errors import MeniscusError
-from studio.figures.money import read_money
-from studio.models import Studio, User
-from studio.showing import Shown
+from studio.pages.formatting import Shown
+from studio.preferences.models import Studio
+from studio.values.money import read_money
 
 
 class Command(BaseCommand):

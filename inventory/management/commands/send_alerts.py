@@ -13,11 +13,13 @@ from django.core.validators import validate_email
 from django.db import transaction
 from django.utils import timezone, translation
 
-from inventory.models import Alert, Books
-from inventory.supply import alerts
-from studio.models import Role, Studio, User
-from studio.showing import Shown
-from studio.wording import _, ngettext
+from inventory.ledger.models import Books
+from inventory.reordering import actions as alerts
+from inventory.reordering.models import Alert
+from studio.accounts.models import Role, User
+from studio.pages.formatting import Shown
+from studio.preferences.models import Studio
+from studio.translation import _, ngettext
 
 MAIL_FAILED, NOBODY_TO_MAIL = 1, 2
 

@@ -8,9 +8,9 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from studio.access.people import add_person
+from studio.accounts.actions import add_person
+from studio.accounts.models import Role, User
 from studio.errors import MeniscusError
-from studio.models import Role, User
 
 FROM_ENVIRONMENT = "MENISCUS_NEW_PASSWORD"
 

@@ -6,10 +6,10 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
-from studio import security
-from studio.access.tokens import add_token, revoke_token
+from studio.accounts import security_log as security
+from studio.accounts.models import TokenScope, User
+from studio.accounts.tokens import add_token, revoke_token
 from studio.errors import MeniscusError
-from studio.models import TokenScope, User
 
 
 class Command(BaseCommand):

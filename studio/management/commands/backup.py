@@ -8,8 +8,8 @@ from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
-from studio.safekeeping.backup_file import BackupError
-from studio.safekeeping.backups import backup_into, make_backup
+from studio.backups.actions import backup_into, make_backup
+from studio.backups.archive import BackupError
 
 
 class Command(BaseCommand):

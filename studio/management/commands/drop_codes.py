@@ -5,9 +5,9 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from studio import security
-from studio.access.codes import switch_off
-from studio.models import User
+from studio.accounts import security_log as security
+from studio.accounts.models import User
+from studio.accounts.two_factor import switch_off
 
 
 class Command(BaseCommand):

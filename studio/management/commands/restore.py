@@ -7,8 +7,8 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
-from studio.safekeeping.backup_file import BackupError, read_manifest
-from studio.safekeeping.backups import restore_backup
+from studio.backups.actions import restore_backup
+from studio.backups.archive import BackupError, read_manifest
 
 
 class Command(BaseCommand):

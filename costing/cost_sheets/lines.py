@@ -1,0 +1,158 @@
+"""What a cost sheet says: material lines, time lines, what it sold for, and how its figures are printed.
+
+Money is millionths of the currency unit, quantities thousandths of a base unit.
+"""
+
+from dataclasses import dataclass
+from datetime import date
+
+from costing.cost_sheets.sources import Source
+from inventory.ledger.models import EntryRole
+from studio.translation import _
+from studio.values.allocation import divide_half_up
+from studio.values.money import share_to_minor
+
+
+@dataclass(frozen=True, slots=True)
+class MaterialLine:
+    """One material that one posting charged to one pour, from one lot or several; or a correction of its cost."""
+
+    pour_id: int
+    pour: str
+    role: str
+    material_id: int
+    material: str
+    measure: str
+    colour: str
+    quantity: int
+    money: int
+    posting: int
+    posted_on: date
+    note: str
+    sources: tuple[Source, ...]
+    is_correction: bool
+
+    @property
+    def label(self) -> str:
+        """Why the material came to the pour."""
+        return _("Cost corrected") if self.is_correction else str(EntryRole(self.role).label)
+
+    @property
+    def lots(self) -> tuple[str, ...]:
+        return tuple(source.lot for source in self.sources if source.lot)
+
+    @property
+    def through(self) -> tuple[Source, ...]:
+        """What the mixes drawn were mixed from."""
+        return tuple(part for source in self.sources for part in source.through)
+
+
+@dataclass(frozen=True, slots=True)
+class TimeLine:
+    """Seconds of one piece of work and what they came to, at so much an hour."""
+
+    work: str
+    on: date
+    pour: str
+    seconds: int
+    per_hour: int
+    money: int
+    is_rework: bool
+
+
+@dataclass(frozen=True, slots=True)
+class SoldFor:
+    """What a sale brought. Takings are the price less tax and the route's fees; profit is takings less cost."""
+
+    sale_id: int
+    route: str
+    on: date
+    price: int
+    tax: int
+    commission: int
+    card_fee: int
+    fixed_fee: int
+    takings: int
+    profit: int
+
+
+@dataclass(frozen=True, slots=True)
+class WayOut:
+    """How a piece left other than by a sale. The cost is that of its materials, as the ledger took it out."""
+
+    cause: str
+    on: date
+    posting: int
+    cost: int
+    market_value: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class CostSummary:
+    """What a piece cost in a line of a list; the same figures as its cost sheet's."""
+
+    materials: int
+    labour: int
+    overhead: int
+    area: int
+
+    @property
+    def whole(self) -> int:
+        return self.materials + self.labour + self.overhead
+
+    @property
+    def per_cm2(self) -> int:
+        """Cost per cm² of surface, in millionths."""
+        return divide_half_up(self.whole * 1000, self.area) if self.area else 0
+
+
+@dataclass(frozen=True, slots=True)
+class PrintedCosts:
+    """The sheet's lines rounded to the minor unit so that they add up to the printed totals. Same order as there."""
+
+    materials: tuple[int, ...]
+    rework: tuple[int, ...]
+    labour: tuple[int, ...]
+    overhead: tuple[int, ...]
+
+    @property
+    def whole(self) -> int:
+        return sum(self.materials) + sum(self.rework) + sum(self.labour) + sum(self.overhead)
+
+
+@dataclass(frozen=True, slots=True)
+class CostSheet:
+    """The job-cost record of one piece. The surface is charged once, with the first pour on it, and never as rework."""
+
+    piece_id: int
+    title: str
+    on: date | None
+    area: int
+    lines: tuple[MaterialLine, ...]
+    rework: tuple[MaterialLine, ...]
+    labour: tuple[TimeLine, ...]
+    overhead: tuple[TimeLine, ...]
+    way_out: WayOut | None = None
+    sale: SoldFor | None = None
+
+    @property
+    def summary(self) -> CostSummary:
+        materials = sum(line.money for line in (*self.lines, *self.rework))
+        return CostSummary(
+            materials,
+            sum(line.money for line in self.labour),
+            sum(line.money for line in self.overhead),
+            self.area,
+        )
+
+    @property
+    def rework_cost(self) -> int:
+        """What the pours beneath cost: their paint and their time. Part of the whole, told apart."""
+        time = sum(line.money for line in (*self.labour, *self.overhead) if line.is_rework)
+        return sum(line.money for line in self.rework) + time
+
+    def printed(self, currency: str) -> PrintedCosts:
+        """Round every line to the currency's minor unit; the lines add up to the rounded whole."""
+        sections = (self.lines, self.rework, self.labour, self.overhead)
+        rounded = iter(share_to_minor([line.money for section in sections for line in section], currency))
+        return PrintedCosts(*(tuple(next(rounded) for line in section) for section in sections))

@@ -1,1 +1,0 @@
-"""What a piece cost, every line traced to its lot, pour and minute."""

@@ -1,0 +1,170 @@
+"""The way from an empty studio to its first priced piece, step by step."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from django.contrib.admin.models import LogEntry
+from django.http import HttpRequest
+from django.urls import reverse
+
+from costing.pieces.actions.pieces import standing_pieces
+from costing.pieces.calculations import State
+from costing.pieces.models import Piece
+from costing.pricing.models import SellingRoute
+from inventory.ledger.models import Posting, PostingKind
+from inventory.materials.models import Material
+from inventory.recipes.models import Recipe
+from inventory.sessions.models import Session
+from studio.accounts.models import User
+from studio.preferences.context import current
+from studio.preferences.models import Studio
+from studio.translation import _
+
+LISTED = (State.FOR_SALE, State.RESERVED, State.SOLD)
+UNNAMED = Studio._meta.get_field("name").default
+
+
+@dataclass(frozen=True, slots=True)
+class FirstStep:
+    """One step: what to do, why, the page it is done on, and whether it is done."""
+
+    title: str
+    text: str
+    to: str
+    is_done: bool
+    row: int | None = None
+    is_for_owner: bool = False
+    shows_money: bool = False
+    may_wait: bool = False
+
+    @property
+    def href(self) -> str:
+        return reverse(self.to, args=[] if self.row is None else [self.row])
+
+    def is_open_to(self, user: User) -> bool:
+        """Whether this person may take the step."""
+        return (
+            user.may_write
+            and (user.is_owner or not self.is_for_owner)
+            and (user.sees_money or not self.shows_money)
+        )
+
+
+def first_steps(studio: Studio) -> list[FirstStep]:
+    """Every step in its order; none any more once a piece has been priced and put up for sale."""
+    if Piece.objects.filter(price__isnull=False, state__in=LISTED).exists():
+        return []
+    return _setting_up(studio) + _making()
+
+
+def following(steps: list[FirstStep]) -> FirstStep | None:
+    """The step to take next."""
+    return next((step for step in steps if not step.is_done and not step.may_wait), None)
+
+
+def for_pages(request: HttpRequest) -> dict[str, Callable[[], FirstStep | None]]:
+    """For every page: the way on to the next of the first steps. Nothing is looked up until a page asks for it."""
+
+    def next_first_step() -> FirstStep | None:
+        user: Any = getattr(request, "user", None)
+        if not isinstance(user, User) or not user.may_write:
+            return None
+        step = following(first_steps(current(request)))
+        return step if step and step.is_open_to(user) and step.href != request.path else None
+
+    return {"next_first_step": next_first_step}
+
+
+def _saved_settings() -> set[str]:
+    """What has been saved under Settings, be it without a change: whoever keeps the usual method has chosen too."""
+    return set(
+        LogEntry.objects.order_by()
+        .filter(content_type__model__in=["studio", "books"])
+        .values_list("content_type__model", flat=True)
+        .distinct()
+    )
+
+
+def _setting_up(studio: Studio) -> list[FirstStep]:
+    posted = set(Posting.objects.order_by().values_list("kind", flat=True).distinct())
+    saved = _saved_settings()
+    return [
+        FirstStep(
+            _("Set up the studio"),
+            _(
+                "Its name, its currency and language, how numbers are written, which fluid ounce you mean, and what "
+                "an hour of work costs."
+            ),
+            "admin:studio_studio_change",
+            studio.name != UNNAMED or "studio" in saved,
+            row=1,
+            is_for_owner=True,
+        ),
+        FirstStep(
+            _("Choose how costs are counted"),
+            _("First in, first out, or weighted average. It stays once the first posting is made."),
+            "admin:inventory_books_change",
+            bool(posted) or "books" in saved,
+            row=1,
+            is_for_owner=True,
+        ),
+        FirstStep(
+            _("List your materials"),
+            _("Paints, media, canvases, varnish, boxes: whatever is used up."),
+            "admin:inventory_material_add",
+            Material.objects.filter(is_free=False).exists(),
+            is_for_owner=True,
+        ),
+        FirstStep(
+            _("Enter what is on the shelf"),
+            _("Count once what stands there today. From now on each parcel is logged as a delivery."),
+            "inventory:opening-stock",
+            bool(posted & {PostingKind.OPENING, PostingKind.DELIVERY}),
+            shows_money=True,
+        ),
+        FirstStep(
+            _("Write down a recipe"),
+            _("What is mixed from what, in parts: every cup is then worked out for you."),
+            "inventory:recipe-new",
+            Recipe.objects.exists(),
+            may_wait=True,
+        ),
+    ]
+
+
+def _making() -> list[FirstStep]:
+    piece = standing_pieces().order_by("pk").first()
+    return [
+        FirstStep(
+            _("Log a session"),
+            _("What was mixed and poured. The paint leaves the shelf, and its cost goes into each pour."),
+            "inventory:session-new",
+            Session.objects.standing().exists(),
+        ),
+        FirstStep(
+            _("Make a piece of a pour"),
+            _("It has a cost from the first day, and every hour of finishing adds to it."),
+            "costing:piece-new",
+            piece is not None,
+        ),
+        FirstStep(
+            _("Say where you sell"),
+            _("A stall, a gallery, a page on the web, and what each takes of a price."),
+            "admin:costing_sellingroute_add",
+            SellingRoute.objects.exists(),
+            is_for_owner=True,
+            may_wait=True,
+        ),
+        FirstStep(
+            _("Price your first piece"),
+            _(
+                "When it is dry, open it: post the finishing, set its price and put it up for sale. It then stands on "
+                "your price list, ready to print."
+            ),
+            "costing:piece" if piece else "costing:pieces",
+            is_done=False,
+            row=piece.pk if piece else None,
+            shows_money=True,
+        ),
+    ]

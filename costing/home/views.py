@@ -1,0 +1,79 @@
+"""Today: what needs the studio now."""
+
+from datetime import date, timedelta
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import URLPattern, path
+from django.utils import timezone
+from django.views.decorators.http import require_safe
+
+from costing.home.first_steps import FirstStep, first_steps, following
+from costing.home.queries import bench, month_so_far, orders_due
+from costing.pieces.calculations import State
+from inventory.reordering.actions import low_materials
+from inventory.sessions.views.session_list import latest_session, repeat_url
+from inventory.stock.queries import going_off
+from studio.accounts.models import User
+from studio.accounts.roles import EVERYONE, page, signed_in
+from studio.backups.actions import last_good_backup
+from studio.preferences.context import current
+
+AT_MOST = 6  # lines of each list; the rest stand on the list's own page
+DAYS_AHEAD = 14
+BACKUP_DAYS = 7  # older than this, the last backup is a reason to make one (common practice, no source)
+
+
+@require_safe
+@page(*EVERYONE)
+def home(request: HttpRequest) -> HttpResponse:
+    user, studio, today = signed_in(request), current(request), timezone.localdate()
+    work = bench(today, studio)
+    lots = going_off(today, DAYS_AHEAD)
+    alerts = low_materials()
+    session = latest_session()
+    context: dict[str, Any] = {
+        "today": today,
+        "steps": _steps(user, first_steps(studio)),
+        "alerts": alerts[:AT_MOST],
+        "more_alerts": max(len(alerts) - AT_MOST, 0),
+        "work": work,
+        "ready": work.ready[:AT_MOST],
+        "drying": work.drying[:AT_MOST],
+        "to_hang": work.to_hang[:AT_MOST],
+        "unpriced": work.unpriced[:AT_MOST],
+        "unfinished": len(work.ready) + len(work.drying),
+        "for_sale": work.counts.get(State.FOR_SALE, 0),
+        "lots": lots[:AT_MOST],
+        "more_lots": max(len(lots) - AT_MOST, 0),
+        "lots_worth": sum(lot.money for lot in lots),
+        "orders": [
+            {"state": state, "order": state.order, "is_late": state.is_late(today)}
+            for state in orders_due(today)
+        ],
+        "session": session,
+        "repeat": repeat_url(session),
+    }
+    if user.sees_money:
+        context["month"] = month_so_far(today, studio)
+    if user.is_owner:
+        context |= _backup(today)
+    return render(request, "home/today.html", context)
+
+
+def _steps(user: User, steps: list[FirstStep]) -> list[dict[str, Any]]:
+    """First steps with a link where this person may take them; the next one stands out."""
+    following_step = following(steps)
+    return [
+        {"step": step, "is_next": step is following_step, "may_go": step.is_open_to(user)} for step in steps
+    ]
+
+
+def _backup(today: date) -> dict[str, Any]:
+    last = last_good_backup()
+    is_old = last is None or timezone.localdate(last.made_at) < today - timedelta(days=BACKUP_DAYS)
+    return {"backup": last, "backup_is_old": is_old}
+
+
+urlpatterns: list[URLPattern] = [path("", home, name="home")]

@@ -1,1 +1,0 @@
-"""Pieces from their pours to their finish."""

@@ -1,0 +1,64 @@
+"""What goes on a price list and how it is printed: read from the address, so that a list can be kept as a bookmark."""
+
+from datetime import date
+from typing import Any
+
+from django import forms
+from django.utils.translation import gettext_lazy, pgettext_lazy
+
+from costing.papers.price_labels import LABEL_SHEETS
+from costing.papers.queries import Order
+from costing.pieces.calculations import State
+from inventory.sessions.models import Technique
+from studio.pages.forms import DayInput, StudioForm
+from studio.preferences.models import Studio
+
+ORDERS = [
+    (Order.TITLE, gettext_lazy("By title")),
+    (Order.PRICE, gettext_lazy("By price")),
+    (Order.SIZE, gettext_lazy("By size")),
+]
+MOST_LABELS = max(sheet.count for sheet in LABEL_SHEETS.values())
+
+
+class PriceListForm(StudioForm):
+    """The choices of a price list."""
+
+    technique = forms.ModelChoiceField(
+        label=gettext_lazy("Technique"),
+        queryset=Technique.objects.all(),
+        required=False,
+        empty_label=gettext_lazy("Any"),
+    )
+    reserved = forms.BooleanField(label=gettext_lazy("Reserved pieces too"), required=False)
+    order = forms.ChoiceField(label=pgettext_lazy("sequence", "Order"), choices=ORDERS)
+    place = forms.CharField(
+        label=pgettext_lazy("where a price list is used", "Place"),
+        max_length=80,
+        required=False,
+        widget=forms.TextInput(attrs={"placeholder": gettext_lazy("Market, gallery, studio")}),
+    )
+    on = forms.DateField(label=gettext_lazy("Date"), widget=DayInput)
+    paper = forms.ChoiceField(label=gettext_lazy("Paper"), choices=Studio.Paper.choices)
+    photos = forms.BooleanField(label=gettext_lazy("With photos"), required=False)
+    start = forms.IntegerField(
+        label=gettext_lazy("First free label on the sheet"), min_value=1, max_value=MOST_LABELS,
+        help_text=gettext_lazy("For the labels: counted along the rows, 1 for a new sheet."),
+    )  # fmt: skip
+
+    @property
+    def states(self) -> list[State]:
+        return [State.FOR_SALE, State.RESERVED] if self.cleaned_data["reserved"] else [State.FOR_SALE]
+
+    @property
+    def what_fits(self) -> str:
+        """Names the choice of technique and state: ticks made under another one do not count."""
+        said = self.cleaned_data
+        return f"{said['technique'].pk if said['technique'] else 0}{'r' if said['reserved'] else ''}"
+
+    @classmethod
+    def first(cls, studio: Studio, on: date) -> dict[str, Any]:
+        """The choices a new list begins with."""
+        return {
+            "order": Order.TITLE.value, "paper": studio.paper, "on": on.isoformat(), "photos": "on", "start": "1",
+        }  # fmt: skip

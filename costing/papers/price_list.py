@@ -1,0 +1,185 @@
+"""The price list for a stall, a studio wall or a gallery desk: each piece, its size and what it costs."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from studio.papers.frame import MM, SOFT_INK, Box, PageFrame, Paper, Sheet, fill_pages, paper_named
+from studio.papers.typography import TextStyle, fit, shorten, text_width, wrap
+from studio.translation import _, noop
+
+NOTHING_FOR_SALE = noop("There is nothing for sale yet.")
+TECHNIQUE, SIZE = noop("Technique, year"), noop("Size, H × W")
+WHAT_TO_DO = noop("Give a finished piece a price and mark it for sale; it will be listed here.")
+
+PHOTO_SIDE = 18 * MM  # on A4; other papers scale it
+GAP = 4 * MM
+ROW_PADDING = 3 * MM
+COLUMN_HEADINGS_HEIGHT = 22
+
+
+@dataclass(frozen=True)
+class PriceListRow:
+    """One piece, every text ready to print: sizes as height × width, the price with its currency sign."""
+
+    code: str
+    title: str
+    size_cm: str
+    size_in: str
+    technique: str
+    year: str
+    price: str
+    thumbnail: bytes | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class PriceListHeading:
+    """What stands round the rows; the tax note is the caution that closes every page."""
+
+    studio: str
+    place_and_date: str
+    currency_note: str
+    tax_note: str
+
+
+@dataclass(frozen=True)
+class _Block:
+    """One row measured: its lines as they will be drawn."""
+
+    row: PriceListRow
+    title: list[str]
+    details: list[str]
+    technique: list[str]
+    size: list[str]
+    height: float
+
+
+class _Layout:
+    """Where the columns stand on one paper for one set of rows, and the type they are set in."""
+
+    def __init__(self, rows: Sequence[PriceListRow], paper: Paper) -> None:
+        scale, width = paper.scale, paper.width - 2 * paper.margin
+        self.title = TextStyle(11 * scale, bold=True)
+        self.detail = TextStyle(8.5 * scale, colour=SOFT_INK)
+        self.heading = TextStyle(7.5 * scale, colour=SOFT_INK)
+        self.price = TextStyle(13 * scale, bold=True)
+        self.leading, self.detail_leading = 14 * scale, 12 * scale
+        self.padding, self.gap = ROW_PADDING * scale, GAP * scale
+        # narrow papers tell the technique, and the narrowest the size, under the title
+        self.technique_has_column, self.size_has_column = width >= 150 * MM, width >= 100 * MM
+        self.photo_side = PHOTO_SIDE * scale * scale if any(row.thumbnail for row in rows) else 0.0
+        self._place_columns(rows, paper.margin, paper.width - paper.margin)
+
+    def _place_columns(self, rows: Sequence[PriceListRow], left: float, right: float) -> None:
+        width, edge = right - left, right
+        edge -= self._widest(self.price, (row.price for row in rows), width * 0.12, width * 0.3)
+        self.price_left, self.price_right = edge, right
+        self.size_left = self.technique_left = edge
+        if self.size_has_column:
+            sizes = (size for row in rows for size in (row.size_cm, row.size_in))
+            self.size_width = self._widest(
+                self.detail, sizes, text_width(_(SIZE), self.heading), width * 0.24
+            )
+            self.size_left = edge = edge - self.gap - self.size_width
+        if self.technique_has_column:
+            techniques = (text for row in rows for text in (row.technique, row.year))
+            least = text_width(_(TECHNIQUE), self.heading)
+            self.technique_width = self._widest(self.detail, techniques, least, width * 0.2)
+            self.technique_left = edge = edge - self.gap - self.technique_width
+        self.title_left = left + (self.photo_side + self.gap if self.photo_side else 0)
+        self.title_width = edge - self.gap - self.title_left
+
+    @staticmethod
+    def _widest(style: TextStyle, texts: Iterable[str], least: float, most: float) -> float:
+        return min(most, max(least, max((text_width(text, style) for text in texts), default=0.0)))
+
+    def measure(self, row: PriceListRow) -> _Block:
+        title = wrap(row.title, self.title, self.title_width, 2)
+        technique, size = [row.technique, row.year], [row.size_cm, row.size_in]
+        details: list[str] = []
+        if self.technique_has_column:
+            technique = wrap(row.technique, self.detail, self.technique_width, 2)
+            technique.append(shorten(row.year, self.detail, self.technique_width))
+        else:
+            details += wrap(_joined(", ", *technique), self.detail, self.title_width, 2)
+            technique = []
+        if not self.size_has_column:
+            details += wrap(_joined(" / ", *size), self.detail, self.title_width, 2)
+            size = []
+        details += wrap(_joined(" · ", row.code, row.note), self.detail, self.title_width, 2)
+        text_height = len(title) * self.leading + len(details) * self.detail_leading
+        side_height = self.leading + (max(len(technique), len(size)) - 1) * self.detail_leading
+        height = max(text_height, side_height, self.photo_side) + 2 * self.padding
+        return _Block(row, title, details, technique, size, height)
+
+
+def draw_price_list(rows: Sequence[PriceListRow], heading: PriceListHeading, *, paper: str = "A4") -> bytes:
+    """Return the price list as a PDF on the paper named; no rows make one page that says so.
+
+    Raises PaperError when the paper is not known.
+    """
+    chosen = paper_named(paper)
+    sheet = Sheet(chosen, title=_("Price list, {studio}", studio=heading.studio), author=heading.studio)
+    frame = PageFrame(
+        heading.studio, _("Price list"), heading.place_and_date, heading.currency_note, heading.tax_note
+    )
+    if not rows:
+        _draw_empty(sheet, frame.draw(sheet, 1, 1))
+        return sheet.finish()
+    layout = _Layout(rows, chosen)
+    blocks = [layout.measure(row) for row in rows]
+    first, later = frame.body(chosen, first=True).height, frame.body(chosen, first=False).height
+    heights = [block.height for block in blocks]
+    pages = fill_pages(heights, first - COLUMN_HEADINGS_HEIGHT, later - COLUMN_HEADINGS_HEIGHT)
+    for number, page in enumerate(pages, start=1):
+        body = frame.draw(sheet, number, len(pages))
+        _draw_column_headings(sheet, layout, body)
+        y = body.top + COLUMN_HEADINGS_HEIGHT
+        for index in page:
+            _draw_block(sheet, layout, blocks[index], y)
+            y += blocks[index].height
+            if index != page[-1]:
+                sheet.rule(body.left, y, body.width)
+        sheet.turn_page()
+    return sheet.finish()
+
+
+def _joined(between: str, *texts: str) -> str:
+    return between.join(text for text in texts if text.strip())
+
+
+def _draw_empty(sheet: Sheet, body: Box) -> None:
+    scale = sheet.paper.scale
+    said, hint = TextStyle(13 * scale), TextStyle(9.5 * scale, colour=SOFT_INK)
+    y = body.top + 40 * scale
+    sheet.lines(body.left, y, wrap(_(NOTHING_FOR_SALE), said, body.width, 2), said, 17 * scale)
+    sheet.lines(body.left, y + 22 * scale, wrap(_(WHAT_TO_DO), hint, body.width, 3), hint, 13 * scale)
+
+
+def _draw_column_headings(sheet: Sheet, layout: _Layout, body: Box) -> None:
+    baseline = body.top + COLUMN_HEADINGS_HEIGHT - 7
+    piece = _("Piece") if layout.size_has_column else _("Piece, size H × W")
+    sheet.text(layout.title_left, baseline, piece, layout.heading)
+    if layout.technique_has_column:
+        sheet.text(layout.technique_left, baseline, _(TECHNIQUE), layout.heading)
+    if layout.size_has_column:
+        sheet.text(layout.size_left, baseline, _(SIZE), layout.heading)
+    sheet.text(layout.price_right, baseline, _("Price"), layout.heading, "right")
+    sheet.rule(body.left, body.top + COLUMN_HEADINGS_HEIGHT, body.width)
+
+
+def _draw_block(sheet: Sheet, layout: _Layout, block: _Block, y: float) -> None:
+    top = y + layout.padding
+    baseline = top + 0.8 * layout.title.size
+    if block.row.thumbnail:
+        left = sheet.paper.margin
+        sheet.photo(block.row.thumbnail, Box(left, top, left + layout.photo_side, top + layout.photo_side))
+    sheet.lines(layout.title_left, baseline, block.title, layout.title, layout.leading)
+    below = baseline + len(block.title) * layout.leading
+    sheet.lines(layout.title_left, below, block.details, layout.detail, layout.detail_leading)
+    sheet.lines(layout.technique_left, baseline, block.technique, layout.detail, layout.detail_leading)
+    for number, size in enumerate(block.size):
+        fitted = fit(size, layout.detail, layout.size_width)
+        sheet.text(layout.size_left, baseline + number * layout.detail_leading, *fitted)
+    price = fit(block.row.price, layout.price, layout.price_right - layout.price_left)
+    sheet.text(layout.price_right, baseline, *price, "right")

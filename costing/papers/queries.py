@@ -1,0 +1,169 @@
+"""Readers for the printed price list: the pieces for sale as plain rows, sizes height × width in cm and inches."""
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from enum import StrEnum
+
+from django.db.models import Prefetch, QuerySet
+
+from costing.papers.price_labels import PriceLabel
+from costing.papers.price_list import PriceListHeading, PriceListRow
+from costing.pieces.actions.pieces import standing_pieces
+from costing.pieces.calculations import State
+from costing.pieces.models import Piece, PiecePour
+from costing.pricing.queries import NOT_ADVICE
+from inventory.materials.models import Material
+from inventory.sessions.models import Pour
+from studio.pages.formatting import Shown
+from studio.preferences.models import Studio
+from studio.translation import _, noop
+from studio.values.allocation import divide_half_up
+from studio.values.numbers import NO_BREAK_SPACE, write_scaled
+
+TAX_INCLUDED = noop("Prices include tax.")
+PER_TENTH_INCH = 254  # thousandths of a centimetre in a tenth of an inch: 1 in = 2.54 cm exactly
+
+
+class Order(StrEnum):
+    """How the list is ordered."""
+
+    TITLE = "title"
+    PRICE = "price"
+    SIZE = "size"
+
+
+@dataclass(frozen=True, slots=True)
+class PriceList:
+    """The rows to print with the piece of each, and the pieces that were left out because they have no price."""
+
+    rows: tuple[PriceListRow, ...]
+    pieces: tuple[Piece, ...]
+    unpriced: tuple[Piece, ...]
+
+
+def price_list(
+    *, states: Sequence[str] = (State.FOR_SALE,), ids: Iterable[int] | None = None, technique: int | None = None,
+    order: Order = Order.TITLE, photos: bool = True,
+) -> PriceList:  # fmt: skip
+    """Read the rows of a price list in the same few queries however long it is."""
+    studio = Studio.current()
+    pieces = standing_pieces().filter(state__in=states)
+    if ids is not None:
+        pieces = pieces.filter(pk__in=list(ids))
+    if technique is not None:
+        pieces = pieces.filter(pk__in=PiecePour.objects.filter(pour__technique=technique).values("piece_id"))
+    found = sorted(with_parts(pieces), key=_ORDERS[order])
+    priced = tuple(piece for piece in found if piece.price is not None)
+    shown = Shown.of(studio)
+    return PriceList(
+        tuple(_row(piece, shown, photos) for piece in priced),
+        priced,
+        tuple(piece for piece in found if piece.price is None),
+    )
+
+
+def price_list_heading(*, studio: Studio, on: date, place: str = "") -> PriceListHeading:
+    """What stands round the rows: where and when, the currency, the tax note and the caution."""
+    day = Shown.of(studio).day(on)
+    return PriceListHeading(
+        studio=studio.name,
+        place_and_date=f"{place}, {day}" if place else day,
+        currency_note=_("Prices in {currency}.", currency=studio.currency),
+        tax_note=f"{_(TAX_INCLUDED)} {_(NOT_ADVICE)}" if studio.tax_rate else _(NOT_ADVICE),
+    )
+
+
+def size_in_cm(surface: Material, *, decimal_comma: bool = False) -> str:
+    """A surface's size, height first: "20 × 30 cm", "30 cm round"."""
+    return _size(surface, lambda side: write_scaled(side, 3, decimal_comma=decimal_comma), "cm")
+
+
+def sizes_in_cm(pours: Iterable[Pour], *, decimal_comma: bool = False) -> str:
+    """The different sizes of a piece's pours, each once: "20 × 30 cm + 30 cm round"."""
+    return _joined(size_in_cm(pour.surface, decimal_comma=decimal_comma) for pour in pours)
+
+
+def sizes_in_inches(pours: Iterable[Pour], *, decimal_comma: bool = False) -> str:
+    """The same in inches."""
+    return _joined(size_in_inches(pour.surface, decimal_comma=decimal_comma) for pour in pours)
+
+
+def techniques(pours: Iterable[Pour]) -> str:
+    """The techniques of a piece's pours, each once."""
+    return ", ".join(dict.fromkeys(pour.technique.name for pour in pours))
+
+
+def size_in_inches(surface: Material, *, decimal_comma: bool = False) -> str:
+    """The same in inches to one decimal: "7.9 × 11.8 in"."""
+    return _size(
+        surface,
+        lambda side: write_scaled(
+            divide_half_up(side, PER_TENTH_INCH), 1, decimal_comma=decimal_comma, at_least=1
+        ),
+        "in",
+    )
+
+
+def price_labels(rows: Iterable[PriceListRow]) -> list[PriceLabel]:
+    """The same pieces as price labels."""
+    return [PriceLabel(row.title, row.size_cm, row.price, row.code) for row in rows]
+
+
+def with_parts(pieces: QuerySet[Piece]) -> QuerySet[Piece]:
+    """Read the pours of pieces along with them: their surfaces and techniques, in one query more."""
+    parts = PiecePour.objects.select_related("pour__surface", "pour__technique").order_by("pour_id")
+    return pieces.prefetch_related(Prefetch("parts", queryset=parts))
+
+
+_ORDERS: dict[Order, Callable[[Piece], tuple[int | str, ...]]] = {
+    Order.TITLE: lambda piece: (piece.title.casefold(), piece.pk),
+    Order.PRICE: lambda piece: (piece.price or 0, piece.title.casefold(), piece.pk),
+    Order.SIZE: lambda piece: (
+        sum(part.pour.area for part in piece.parts.all()), piece.title.casefold(), piece.pk,
+    ),
+}  # fmt: skip
+
+
+def _row(piece: Piece, shown: Shown, photos: bool) -> PriceListRow:
+    pours = [part.pour for part in piece.parts.all()]
+    comma = shown.decimal_comma
+    return PriceListRow(
+        code=piece.label,
+        title=piece.title,
+        size_cm=sizes_in_cm(pours, decimal_comma=comma),
+        size_in=sizes_in_inches(pours, decimal_comma=comma),
+        technique=techniques(pours),
+        year=str(piece.made_on.year),
+        price=shown.money(piece.price or 0),
+        thumbnail=_thumbnail(piece) if photos else None,
+        note=_note(piece, len(pours)),
+    )
+
+
+def _joined(sizes: Iterable[str]) -> str:
+    """The different sizes of a set, each once."""
+    return " + ".join(dict.fromkeys(sizes))
+
+
+def _note(piece: Piece, pours: int) -> str:
+    of_set = piece.size_note or (_("set of {count}", count=pours) if pours > 1 else "")
+    return ", ".join(filter(None, (of_set, State.RESERVED.words if piece.state == State.RESERVED else "")))
+
+
+def _size(surface: Material, write: Callable[[int], str], unit: str) -> str:
+    height, width = write(surface.height or 0), write(surface.width or 0)
+    if surface.is_round:
+        return _("{size} round", size=f"{height}{NO_BREAK_SPACE}{unit}")
+    return f"{height} × {width}{NO_BREAK_SPACE}{unit}"
+
+
+def _thumbnail(piece: Piece) -> bytes | None:
+    """The thumbnail's bytes; a list prints without a photo that has gone from the disk."""
+    if not piece.thumbnail:
+        return None
+    try:
+        with piece.thumbnail.open("rb") as file:
+            return bytes(file.read())
+    except OSError:
+        return None

@@ -1,0 +1,67 @@
+"""Photos of pieces: put up, replaced by another, and taken away."""
+
+from typing import IO
+
+from django.db import transaction
+
+from costing.errors import PieceError
+from costing.pieces.models import Piece
+from inventory.sessions.models import SessionPhoto
+from studio.auditing.edit_conflicts import refuse_stale
+from studio.errors import PhotoError
+from studio.photos import develop, remove_after_commit
+from studio.translation import _
+
+
+def store_photo(*, piece: Piece, upload: IO[bytes], seen: int | None = None) -> Piece:
+    """Store a piece's photo and its thumbnail; the ones before go once this is committed.
+
+    Raises PhotoError, and ChangedMeanwhile when the photo to be replaced is not the one that was seen.
+    """
+    developed = develop(upload)
+    with transaction.atomic():
+        row = Piece.objects.select_for_update().get(pk=piece.pk)
+        refuse_stale(row, seen=seen, fields=["photo"])
+        old = [row.photo, row.thumbnail]
+        piece.photo.save(developed.name, developed.photo, save=False)
+        piece.thumbnail.save(developed.name, developed.thumbnail, save=False)
+        piece.save(update_fields=["photo", "thumbnail"])
+        remove_after_commit(old)
+    return piece
+
+
+def remove_photo(*, piece: Piece, seen: int | None = None) -> Piece:
+    """Take a piece's photo away; its files go once this is committed. Raises ChangedMeanwhile."""
+    with transaction.atomic():
+        row = Piece.objects.select_for_update().get(pk=piece.pk)
+        refuse_stale(row, seen=seen, fields=["photo"])
+        remove_after_commit([row.photo, row.thumbnail])
+        piece.photo, piece.thumbnail = "", ""
+        piece.save(update_fields=["photo", "thumbnail"])
+    return piece
+
+
+def photos_of_pours(piece: Piece) -> list[SessionPhoto]:
+    """Photos that were taken at the bench of this piece's pours; without any, those of the whole table."""
+    taken = SessionPhoto.objects.filter(pours__piece_part__piece=piece).distinct()
+    table = SessionPhoto.objects.filter(
+        session__pours__piece_part__piece=piece, pours__isnull=True
+    ).distinct()
+    return list(taken) or list(table)
+
+
+def adopt_photo(*, piece: Piece, photo: SessionPhoto, seen: int | None = None) -> Piece:
+    """Make a photo of the bench the piece's first one, as a copy of its own.
+
+    Raises PieceError for a photo of other pours, or when the piece has one by now; PhotoError when its file is gone;
+    and ChangedMeanwhile.
+    """
+    if piece.photo:
+        raise PieceError(_("“{title}” has a photo by now.", title=piece.title))
+    if photo not in photos_of_pours(piece):
+        raise PieceError(_("That photo shows other pours."))
+    try:
+        with photo.photo.open("rb") as file:
+            return store_photo(piece=piece, upload=file, seen=seen)
+    except FileNotFoundError:
+        raise PhotoError(_("This photo is gone from the disk.")) from None

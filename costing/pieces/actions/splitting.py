@@ -1,0 +1,88 @@
+"""Taking a piece apart again, when it was made by mistake; and why a session cannot be taken back beneath a piece."""
+
+from django.db import transaction
+
+from costing.errors import PieceError
+from costing.pieces.actions.pieces import pours_of
+from costing.pieces.actions.steps import hold
+from costing.pieces.calculations import ENDS, State, possibilities
+from costing.pieces.models import Labour, Piece, PiecePour, PieceStep
+from inventory.ledger import posting as ledger
+from inventory.ledger.models import Entry, EntryRole, Posting
+from studio.auditing.edit_conflicts import refuse_stale
+from studio.auditing.recording import record_change
+from studio.photos import remove_after_commit
+from studio.translation import _, ngettext
+
+
+@transaction.atomic
+def take_apart(*, piece: Piece, seen: int | None = None) -> None:
+    """Make pours of a piece again: the piece, its photo, its minutes and its history go. No paint and no money moves.
+
+    Raises PieceError for a piece that has left or was sold once, or that was finished or packed; ChangedMeanwhile.
+    """
+    ledger.lock()
+    hold(piece)
+    refuse_stale(piece, seen=seen)
+    refuse_to_take_apart(piece)
+    pours = ", ".join(pour.label for pour in pours_of(piece))
+    record_change(piece, field="pours", old=pours, new="")
+    remove_after_commit([piece.photo, piece.thumbnail])
+    Labour.objects.filter(piece=piece).delete()
+    PieceStep.objects.filter(piece=piece).delete()
+    PiecePour.objects.filter(piece=piece).delete()
+    piece.delete()
+
+
+def refuse_to_take_apart(piece: Piece) -> None:
+    """Raise PieceError, saying what to do first, unless nothing stands on the piece."""
+    if piece.state in ENDS:
+        facts = {"title": piece.title, "state": State(piece.state).words, "ways": possibilities(piece.state)}
+        raise PieceError(
+            _("“{title}” is {state}, so it cannot be taken apart. From here it can {ways}.", **facts)
+        )
+    if piece.sales.exists():
+        raise PieceError(
+            _(
+                "“{title}” was sold and came back. It stays a piece, so that the sale keeps it.",
+                title=piece.title,
+            )
+        )
+    charged = _charged_since(piece)
+    if charged:
+        numbers = ", ".join(str(number) for number in charged)
+        raise PieceError(
+            ngettext(
+                "“{title}” was finished or packed. Take back posting {numbers} first.",
+                "“{title}” was finished or packed. Take back postings {numbers} first.",
+                len(charged),
+                title=piece.title,
+                numbers=numbers,
+            )
+        )
+
+
+def pieces_upon(posting: Posting) -> str:
+    """Why a session is not taken back while its pours are in pieces: they would be pieces of nothing."""
+    found = (
+        Piece.objects.filter(parts__pour__session__posting=posting)
+        .order_by("pk")
+        .values_list("title", flat=True)
+    )
+    titles = list(dict.fromkeys(found))
+    if not titles:
+        return ""
+    return ngettext(
+        "The piece {titles} is made of its pours. Take that piece apart first, then the session back.",
+        "The pieces {titles} are made of its pours. Take those pieces apart first, then the session back.",
+        len(titles),
+        titles=", ".join(f"“{title}”" for title in titles),
+    )
+
+
+def _charged_since(piece: Piece) -> list[int]:
+    """Postings that stand and charged something to the piece."""
+    charged = Entry.objects.standing().filter(
+        pour__piece_part__piece=piece, role__in=[EntryRole.FINISH, EntryRole.PACKING]
+    )
+    return sorted(set(charged.values_list("posting_id", flat=True)))

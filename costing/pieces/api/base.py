@@ -1,0 +1,14 @@
+"""What the addresses of the price tag share."""
+
+from costing.errors import MovedOnMeanwhile, StepRefused, StillDrying
+from inventory.ledger.api.base import ShelfView
+from studio.auditing.edit_conflicts import ChangedMeanwhile
+from studio.errors import MeniscusError
+
+
+class PieceView(ShelfView):
+    """An address about pieces: a step that cannot be taken from where the piece is clashes with what is recorded."""
+
+    conflicts: tuple[type[MeniscusError], ...] = (
+        *ShelfView.conflicts, StepRefused, MovedOnMeanwhile, StillDrying, ChangedMeanwhile,
+    )  # fmt: skip

@@ -1,0 +1,121 @@
+"""Pieces: what is sold, made of one pour or several. Money is millionths of the currency unit."""
+
+from django.conf import settings
+from django.core.validators import MinValueValidator
+from django.db import models
+from django.db.models import Q
+from django.utils.translation import gettext_lazy
+
+from inventory.sessions.models import Pour
+from studio.constraints import one_of, whole
+
+
+class PieceState(models.TextChoices):
+    WET = "wet", gettext_lazy("Wet")
+    DRY = "dry", gettext_lazy("Dry")
+    FINISHED = "finished", gettext_lazy("Finished")
+    FOR_SALE = "for_sale", gettext_lazy("For sale")
+    RESERVED = "reserved", gettext_lazy("Reserved")
+    SOLD = "sold", gettext_lazy("Sold")
+    KEPT = "kept", gettext_lazy("Kept")
+    GIVEN = "given", gettext_lazy("Given away")
+    SPOILT = "spoilt", gettext_lazy("Spoilt")
+
+
+class Piece(models.Model):
+    title = models.CharField(max_length=160)
+    state = models.CharField(max_length=8, choices=PieceState.choices, default=PieceState.WET)
+    made_on = models.DateField()
+    description = models.TextField(blank=True)
+    size_note = models.CharField(
+        max_length=60, blank=True, help_text=gettext_lazy("For a set: 'set of four', 'two panels'.")
+    )
+    price = models.BigIntegerField(
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(0)],
+        help_text=gettext_lazy("Asking price, tax included."),
+    )
+    photo = models.ImageField(upload_to="pieces", blank=True)
+    thumbnail = models.ImageField(upload_to="thumbnails", blank=True)
+    market_value = models.BigIntegerField(
+        null=True, blank=True, help_text=gettext_lazy("For a gift or own use: what it would have sold for.")
+    )
+
+    class Meta:
+        ordering = ["-made_on", "-pk"]
+        constraints = [one_of("piece", "state", PieceState.values), *whole("piece", "price", "market_value")]
+
+    def __str__(self) -> str:
+        return self.title
+
+    @property
+    def label(self) -> str:
+        """What is written on the back."""
+        return f"M{self.pk:04d}"
+
+
+class PiecePour(models.Model):
+    """A pour belongs to at most one piece."""
+
+    piece = models.ForeignKey(Piece, on_delete=models.PROTECT, related_name="parts")
+    pour = models.OneToOneField(Pour, on_delete=models.PROTECT, related_name="piece_part")
+
+    class Meta:
+        ordering = ["pk"]
+
+    def __str__(self) -> str:
+        return f"{self.piece_id}:{self.pour_id}"
+
+
+class PieceStep(models.Model):
+    """A change of state, by whom and when."""
+
+    piece = models.ForeignKey(Piece, on_delete=models.PROTECT, related_name="steps")
+    from_state = models.CharField(max_length=8, choices=PieceState.choices, blank=True)
+    to_state = models.CharField(max_length=8, choices=PieceState.choices)
+    on = models.DateField()
+    recorded_at = models.DateTimeField()
+    recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    note = models.CharField(max_length=300, blank=True)
+
+    class Meta:
+        ordering = ["pk"]
+
+    def __str__(self) -> str:
+        return f"{self.piece_id}: {self.to_state}"
+
+
+class Labour(models.Model):
+    """Minutes worked on one piece after its session, at the wage and overhead of that day.
+
+    Session minutes stand on the session.
+    """
+
+    piece = models.ForeignKey(Piece, on_delete=models.PROTECT, related_name="labour")
+    work = models.CharField(max_length=80)
+    minutes = models.PositiveIntegerField()
+    wage_per_hour = models.BigIntegerField()
+    overhead_per_hour = models.BigIntegerField()
+    on = models.DateField()
+    recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    key = models.CharField(
+        max_length=32, blank=True, help_text=gettext_lazy("The request's idempotency key.")
+    )
+
+    class Meta:
+        ordering = ["on", "pk"]
+        verbose_name_plural = "labour"
+        constraints = [
+            models.UniqueConstraint(
+                fields=["recorded_by", "key"], condition=~Q(key=""), name="labour_key_once"
+            ),
+            models.CheckConstraint(
+                condition=Q(minutes__gt=0, wage_per_hour__gte=0, overhead_per_hour__gte=0),
+                name="labour_sensible",
+            ),
+            *whole("labour", "wage_per_hour", "overhead_per_hour"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.minutes} min"

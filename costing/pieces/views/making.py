@@ -1,0 +1,129 @@
+"""Making pieces of pours: one of each, or one of the chosen."""
+
+from itertools import groupby
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import URLPattern, path
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_POST
+
+from costing.papers.queries import size_in_cm
+from costing.pieces.actions.pieces import make_piece, make_pieces_of_session, pours_without_piece
+from costing.pieces.actions.splitting import take_apart
+from costing.pieces.forms.pieces import PieceForm
+from costing.pieces.models import Piece
+from inventory.purchasing.views.delivery_list import whole_number
+from inventory.sessions.models import Pour, Session
+from studio.accounts.roles import WORKERS, page, signed_in
+from studio.auditing.edit_conflicts import said_seen
+from studio.errors import MeniscusError
+from studio.pages.formatting import Shown
+from studio.preferences.context import current
+from studio.translation import _, ngettext
+
+MOST_POURS = 120  # on one page; older ones come up as these become pieces
+
+
+@require_http_methods(["GET", "POST"])
+@page(*WORKERS)
+def new(request: HttpRequest) -> HttpResponse:
+    loose = pours_without_piece()
+    pours = _asked_for(loose, request.GET.get("session", ""))[:MOST_POURS]
+    form = PieceForm(
+        request.POST if request.method == "POST" else None,
+        studio=current(request),
+        pours=[pour.pk for pour in pours],
+        initial={"pours": [pour.pk for pour in pours] if len(pours) == 1 else []},
+    )
+    if form.is_bound and form.is_valid():
+        said = form.cleaned_data
+        try:
+            made = make_piece(
+                title=said["title"],
+                pours=[pour for pour in pours if pour.pk in said["pours"]],
+                by=signed_in(request),
+                at=timezone.now(),
+                description=said["description"],
+                size_note=said["size_note"],
+            )
+        except MeniscusError as problem:
+            form.refuse(problem)
+        else:
+            messages.success(
+                request,
+                _("“{title}” is made. Write {label} on its back.", title=made.title, label=made.label),
+            )
+            return redirect("costing:piece", pk=made.pk)
+    return _page(request, form, pours, older=len(loose) > len(pours))
+
+
+@require_POST
+@page(*WORKERS)
+def of_session(request: HttpRequest, pk: int) -> HttpResponse:
+    """One piece of each pour of a session that is no piece yet."""
+    session = get_object_or_404(Session.objects.standing(), pk=pk)
+    try:
+        made = make_pieces_of_session(session=session, by=signed_in(request), at=timezone.now())
+    except MeniscusError as problem:
+        messages.error(request, str(problem))
+    else:
+        messages.success(request, _said_of(len(made), session))
+    return redirect("costing:pieces")
+
+
+@require_POST
+@page(*WORKERS)
+def apart(request: HttpRequest, pk: int) -> HttpResponse:
+    """Take a piece apart; its pours are pours again, on the page of their session."""
+    piece = get_object_or_404(Piece, pk=pk)
+    session = piece.parts.values_list("pour__session", flat=True).order_by("pk").first()
+    try:
+        take_apart(piece=piece, seen=said_seen(request.POST.get("seen", "")))
+    except MeniscusError as problem:
+        messages.error(request, str(problem))
+        return redirect("costing:piece", pk=pk)
+    messages.success(
+        request, _("“{title}” is taken apart: its pours are in no piece now.", title=piece.title)
+    )
+    return redirect("inventory:session", pk=session) if session else redirect("costing:pieces")
+
+
+def _said_of(made: int, session: Session) -> str:
+    if not made:
+        return _("Every good pour of {session} is a piece already.", session=session)
+    return ngettext(
+        "{count} piece made of {session}.",
+        "{count} pieces made of {session}.",
+        made,
+        count=made,
+        session=session,
+    )
+
+
+def _asked_for(pours: list[Pour], session: str) -> list[Pour]:
+    """The pours of the session named in the address as ?session=…; of all of them without one."""
+    number = whole_number(session)
+    return [pour for pour in pours if number is None or pour.session_id == number]
+
+
+def _page(request: HttpRequest, form: PieceForm, pours: list[Pour], *, older: bool) -> HttpResponse:
+    comma = Shown.of(current(request)).decimal_comma
+    groups: list[dict[str, Any]] = [
+        {
+            "session": session,
+            "rows": [{"pour": pour, "size": size_in_cm(pour.surface, decimal_comma=comma)} for pour in found],
+        }
+        for session, found in groupby(pours, key=lambda pour: pour.session)
+    ]
+    context = {"form": form, "groups": groups, "older": older, "section": "costing:pieces"}
+    return render(request, "pieces/new.html", context, status=422 if form.is_bound else 200)
+
+
+urlpatterns: list[URLPattern] = [
+    path("pieces/new/", new, name="piece-new"),
+    path("pieces/of-session/<int:pk>/", of_session, name="pieces-of-session"),
+    path("pieces/<int:pk>/apart/", apart, name="piece-apart"),
+]

@@ -1,0 +1,92 @@
+"""Photos: served behind the login, put up, replaced and taken away."""
+
+from django.contrib import messages
+from django.http import FileResponse, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+from django.urls import URLPattern, path
+from django.views.decorators.http import require_POST, require_safe
+
+from costing.pieces.actions.photos import adopt_photo, remove_photo, store_photo
+from costing.pieces.forms.pieces import PhotoForm
+from costing.pieces.models import Piece
+from costing.pieces.views.piece import piece_or_404, piece_page
+from inventory.sessions.models import SessionPhoto
+from studio.accounts.roles import EVERYONE, WORKERS, page
+from studio.auditing.edit_conflicts import said_seen
+from studio.errors import MeniscusError, PhotoError
+from studio.photos import served
+from studio.preferences.context import current
+from studio.translation import _
+from studio.values.numbers import small_whole
+
+
+@require_safe
+@page(*EVERYONE)
+def photo(request: HttpRequest, pk: int) -> FileResponse:
+    piece = get_object_or_404(Piece, pk=pk)
+    return served(piece.photo, filename=f"{piece.label}.jpg")
+
+
+@require_safe
+@page(*EVERYONE)
+def thumbnail(request: HttpRequest, pk: int) -> FileResponse:
+    piece = get_object_or_404(Piece, pk=pk)
+    return served(piece.thumbnail, filename=f"{piece.label}.jpg")
+
+
+@require_POST
+@page(*WORKERS)
+def change(request: HttpRequest, pk: int) -> HttpResponse:
+    """Put up a photo, in place of the one before."""
+    piece = piece_or_404(pk)
+    form = PhotoForm(request.POST, request.FILES, prefix="photo", studio=current(request))
+    if form.is_valid():
+        try:
+            store_photo(piece=piece, upload=form.cleaned_data["photo"], seen=form.cleaned_data["seen"])
+        except PhotoError as problem:
+            form.add_error("photo", str(problem))
+        except MeniscusError as problem:
+            form.refuse(problem)
+        else:
+            messages.success(request, _("The photo is saved."))
+            return redirect("costing:piece", pk=pk)
+    return piece_page(request, piece, status=422, photo=form)
+
+
+@require_POST
+@page(*WORKERS)
+def remove(request: HttpRequest, pk: int) -> HttpResponse:
+    try:
+        remove_photo(piece=piece_or_404(pk), seen=said_seen(request.POST.get("photo-seen", "")))
+    except MeniscusError as problem:
+        messages.error(request, str(problem))
+    else:
+        messages.success(request, _("The photo is removed."))
+    return redirect("costing:piece", pk=pk)
+
+
+@require_POST
+@page(*WORKERS)
+def adopt(request: HttpRequest, pk: int) -> HttpResponse:
+    """Make a photo that was taken at the bench the piece's first one."""
+    piece = piece_or_404(pk)
+    chosen = SessionPhoto.objects.filter(pk=small_whole(request.POST.get("photo", "")) or 0).first()
+    if chosen is None:
+        messages.error(request, _("Choose a photo first."))
+        return redirect("costing:piece", pk=pk)
+    try:
+        adopt_photo(piece=piece, photo=chosen, seen=said_seen(request.POST.get("photo-seen", "")))
+    except MeniscusError as problem:
+        messages.error(request, str(problem))
+    else:
+        messages.success(request, _("The photo is saved."))
+    return redirect("costing:piece", pk=pk)
+
+
+urlpatterns: list[URLPattern] = [
+    path("pieces/<int:pk>/photo/", photo, name="piece-photo"),
+    path("pieces/<int:pk>/thumbnail/", thumbnail, name="piece-thumbnail"),
+    path("pieces/<int:pk>/photo/change/", change, name="piece-photo-change"),
+    path("pieces/<int:pk>/photo/adopt/", adopt, name="piece-photo-adopt"),
+    path("pieces/<int:pk>/photo/remove/", remove, name="piece-photo-remove"),
+]

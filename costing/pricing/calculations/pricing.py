@@ -1,0 +1,224 @@
+"""From cost to price and back: mark-up, margin, tax, fees and the price floor of a selling route.
+
+Money in millionths of the currency unit, rates in millionths (20 % = 200,000). Not tax or legal advice.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import NamedTuple
+
+from costing.errors import CostingError
+from studio.translation import _
+from studio.values.allocation import divide_half_up
+
+MILLION = 1_000_000
+WHOLE_UNIT = 1_000_000  # one pound, euro or dollar in millionths
+LEAST_KEPT = Fraction(1, 100)
+
+
+class PricingError(CostingError):
+    """Raised when a price cannot be worked out from the figures given."""
+
+
+class RouteEatsPriceError(PricingError):
+    """Raised when tax and fees leave so little of a price that no floor makes sense."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            _("Tax, commission and card fees take nearly the whole price. Check the route's rates.")
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Route:
+    """What a way of selling takes from a tax-inclusive price: rates in millionths, the fixed fee in money.
+
+    Enter fees as they are finally borne, including any tax on them that is not reclaimed.
+    """
+
+    commission: int = 0
+    card_rate: int = 0
+    fixed_fee: int = 0
+    vat_rate: int = 0
+    commission_on_net: bool = True
+
+    def __post_init__(self) -> None:
+        if min(self.commission, self.card_rate, self.fixed_fee, self.vat_rate) < 0:
+            raise PricingError(
+                _("Rates and fees cannot be negative. Enter 0 for what this route does not charge.")
+            )
+        if self.kept_share < LEAST_KEPT:
+            raise RouteEatsPriceError
+
+    @property
+    def kept_share(self) -> Fraction:
+        """What is left of a price before the fixed fee: (1 − commission) ÷ (1 + VAT) − card rate."""
+        net_of_vat = Fraction(MILLION, MILLION + self.vat_rate)
+        base = net_of_vat if self.commission_on_net else 1
+        return net_of_vat - base * Fraction(self.commission, MILLION) - Fraction(self.card_rate, MILLION)
+
+
+@dataclass(frozen=True, slots=True)
+class Proceeds:
+    """Where a price goes, line by line; the lines add up to the price."""
+
+    price: int
+    vat: int
+    commission: int
+    card_fee: int
+    fixed_fee: int
+
+    @property
+    def net(self) -> int:
+        """What is left for cost and profit."""
+        return self.price - self.vat - self.commission - self.card_fee - self.fixed_fee
+
+
+class SizedPrice(NamedTuple):
+    """A size (any measure that orders pieces) and its price."""
+
+    size: int
+    price: int
+
+
+class TradePrices(NamedTuple):
+    """The price to shops and the price to the public."""
+
+    trade: int
+    retail: int
+
+
+def price_from_markup(cost: int, markup: int) -> int:
+    """Return cost × (1 + mark-up)."""
+    return divide_half_up(cost * (MILLION + markup), MILLION)
+
+
+def cost_from_price(price: int, markup: int) -> int:
+    """Return the cost behind a marked-up price: price ÷ (1 + mark-up)."""
+    _check_above_nothing(MILLION + markup, _("A mark-up cannot be a loss of everything."))
+    return divide_half_up(price * MILLION, MILLION + markup)
+
+
+def price_from_margin(cost: int, margin: int) -> int:
+    """Return the price of which `margin` is profit: cost ÷ (1 − margin)."""
+    _check_above_nothing(MILLION - margin, _("A margin is a share of the price: it must stay below 100 %."))
+    return divide_half_up(cost * MILLION, MILLION - margin)
+
+
+def markup_of(cost: int, price: int) -> int:
+    """Return profit as a share of cost."""
+    _check_above_nothing(cost, _("A mark-up is a share of the cost: enter a cost above nothing."))
+    return divide_half_up((price - cost) * MILLION, cost)
+
+
+def margin_of(cost: int, price: int) -> int:
+    """Return profit as a share of price."""
+    _check_above_nothing(price, _("A margin is a share of the price: enter a price above nothing."))
+    return divide_half_up((price - cost) * MILLION, price)
+
+
+def margin_from_markup(markup: int) -> int:
+    """Return mark-up ÷ (1 + mark-up)."""
+    _check_above_nothing(MILLION + markup, _("A mark-up cannot be a loss of everything."))
+    return divide_half_up(markup * MILLION, MILLION + markup)
+
+
+def markup_from_margin(margin: int) -> int:
+    """Return margin ÷ (1 − margin)."""
+    _check_above_nothing(MILLION - margin, _("A margin is a share of the price: it must stay below 100 %."))
+    return divide_half_up(margin * MILLION, MILLION - margin)
+
+
+def discounted(price: int, discount: int) -> int:
+    """Return price × (1 − discount)."""
+    return divide_half_up(price * (MILLION - discount), MILLION)
+
+
+def vat_in(gross: int, rate: int) -> int:
+    """Return the tax inside a tax-inclusive price: gross × rate ÷ (1 + rate)."""
+    return divide_half_up(gross * rate, MILLION + rate)
+
+
+def vat_fraction(rate: int) -> Fraction:
+    """Return the share of a tax-inclusive price that is tax: 20 % gives 1/6."""
+    return Fraction(rate, MILLION + rate)
+
+
+def proceeds(price: int, route: Route) -> Proceeds:
+    """Return where a tax-inclusive price goes on a route, each line rounded half up to a millionth."""
+    vat = vat_in(price, route.vat_rate)
+    commission = divide_half_up(price * route.commission, MILLION)
+    if route.commission_on_net:
+        commission = divide_half_up(price * route.commission, MILLION + route.vat_rate)
+    card_fee = divide_half_up(price * route.card_rate, MILLION)
+    return Proceeds(price, vat, commission, card_fee, route.fixed_fee)
+
+
+def net_proceeds(price: int, route: Route) -> int:
+    """Return what is left of a tax-inclusive price for cost and profit; below zero when fees exceed it."""
+    return proceeds(price, route).net
+
+
+def price_floor(cost: int, route: Route, *, wanted_profit: int = 0, minor_unit: int = 10_000) -> int:
+    """Return the least whole number of minor units that leaves cost and wanted profit after tax and fees.
+
+    P = (cost + profit + fixed fee) ÷ [(1 − commission) ÷ (1 + VAT) − card rate], or with the commission
+    taken on the full price, 1 ÷ (1 + VAT) − commission − card rate. The minor unit is in millionths (a
+    penny: 10,000).
+    """
+    _check_above_nothing(minor_unit, _("The smallest coin must be worth something."))
+    wanted = cost + wanted_profit
+    if wanted < 0:
+        raise PricingError(_("Cost and wanted profit together cannot be below nothing."))
+    exact = (wanted + route.fixed_fee) / route.kept_share
+    price = -(-exact // minor_unit) * minor_unit
+    # Each line is rounded by itself, so the formula may land a coin off the least price that really pays.
+    while net_proceeds(price, route) < wanted:
+        price += minor_unit
+    while price > 0 and net_proceeds(price - minor_unit, route) >= wanted:
+        price -= minor_unit
+    return price
+
+
+def suggest(cost: int, route: Route, step: int = WHOLE_UNIT, *, wanted_profit: int = 0) -> int:
+    """Return the floor rounded up to a price step: whole units, or fives (5,000,000)."""
+    return price_floor(cost, route, wanted_profit=wanted_profit, minor_unit=step)
+
+
+def linear_price(height: int, width: int, rate: int) -> int:
+    """Return (height + width) × rate: lengths in thousandths, rate in money per whole unit of length."""
+    return divide_half_up((height + width) * rate, 1000)
+
+
+def area_price(height: int, width: int, rate: int) -> int:
+    """Return height × width × rate: lengths in thousandths, rate in money per whole square unit."""
+    return divide_half_up(height * width * rate, MILLION)
+
+
+def trade_and_retail(
+    cost: int, trade_times: int = 2 * MILLION, retail_times: int = 2 * MILLION
+) -> TradePrices:
+    """Return cost × 2 to the trade and × 2 again to the public; the multiples are in millionths."""
+    trade = divide_half_up(cost * trade_times, MILLION)
+    return TradePrices(trade, divide_half_up(trade * retail_times, MILLION))
+
+
+def out_of_order(prices: Iterable[SizedPrice]) -> list[tuple[SizedPrice, SizedPrice]]:
+    """Return each piece cheaper than a smaller one, after the dearest of those smaller ones."""
+    broken = []
+    dearest: SizedPrice | None = None  # among strictly smaller sizes
+    same_size: list[SizedPrice] = []
+    for item in sorted(prices):
+        if same_size and item.size > same_size[0].size:
+            dearest = max([*same_size, *([dearest] if dearest else [])], key=lambda smaller: smaller.price)
+            same_size = []
+        same_size.append(item)
+        if dearest is not None and item.price < dearest.price:
+            broken.append((dearest, item))
+    return broken
+
+
+def _check_above_nothing(figure: int, message: str) -> None:
+    if figure <= 0:
+        raise PricingError(message)

@@ -1,0 +1,29 @@
+"""Selling routes and sales. Rates are millionths (20 % = 200000), money millionths of the currency unit."""
+
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+from django.utils.translation import gettext_lazy
+
+from studio.constraints import whole
+
+RATE = [MinValueValidator(0), MaxValueValidator(1_000_000)]
+
+
+class SellingRoute(models.Model):
+    """Where work is sold, and what that route takes."""
+
+    name = models.CharField(max_length=80, unique=True)
+    commission = models.BigIntegerField(default=0, validators=RATE)
+    commission_before_tax = models.BooleanField(
+        default=True, help_text=gettext_lazy("Commission is taken on the price without tax.")
+    )
+    card_rate = models.BigIntegerField(default=0, validators=RATE)
+    fixed_fee = models.BigIntegerField(default=0, validators=[MinValueValidator(0)])
+    is_active = models.BooleanField(default=True)
+
+    class Meta:
+        ordering = ["name"]
+        constraints = whole("sellingroute", "commission", "card_rate", "fixed_fee")
+
+    def __str__(self) -> str:
+        return self.name

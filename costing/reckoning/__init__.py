@@ -1,1 +1,0 @@
-"""The arithmetic of prices, and the states of a piece: no Django."""

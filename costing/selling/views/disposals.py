@@ -1,0 +1,117 @@
+"""A piece that leaves other than by a sale: given away, kept, spoilt; and brought back when that was a mistake."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import URLPattern, path
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods
+
+from costing.pieces.calculations import State
+from costing.pieces.models import Piece
+from costing.pieces.views.piece import piece_or_404
+from costing.selling.actions.disposals import bring_back, give_away, spoil
+from costing.selling.forms import BackForm, GiveForm, SpoilForm
+from studio.accounts.roles import WORKERS, page, signed_in
+from studio.errors import MeniscusError
+from studio.pages.forms import KeyedForm
+from studio.preferences.context import current
+from studio.translation import _
+
+
+@require_http_methods(["GET", "POST"])
+@page(*WORKERS, money=True)
+def give(request: HttpRequest, pk: int) -> HttpResponse:
+    found = piece_or_404(pk)
+    form = GiveForm(
+        request.POST if request.method == "POST" else None,
+        studio=current(request),
+        initial={"on": timezone.localdate(), "market_value": found.price},
+    )
+    if form.is_bound and form.is_valid():
+        said = form.cleaned_data
+        try:
+            give_away(
+                piece=found, cause=said["cause"], market_value=said["market_value"], on=said["on"],
+                by=signed_in(request), at=timezone.now(), note=said["note"], key=said["key"],
+            )  # fmt: skip
+        except MeniscusError as problem:
+            form.refuse(problem)
+        else:
+            return _left(request, found)
+    return _page(request, found, form, "pieces/give.html")
+
+
+@require_http_methods(["GET", "POST"])
+@page(*WORKERS)
+def write_off(request: HttpRequest, pk: int) -> HttpResponse:
+    found = piece_or_404(pk)
+    form = _plain(SpoilForm, request)
+    if form.is_bound and form.is_valid():
+        said = form.cleaned_data
+        try:
+            spoil(
+                piece=found, cause=said["cause"], on=said["on"], by=signed_in(request), at=timezone.now(),
+                note=said["note"], key=said["key"],
+            )  # fmt: skip
+        except MeniscusError as problem:
+            form.refuse(problem)
+        else:
+            return _left(request, found)
+    return _page(request, found, form, "pieces/spoil.html")
+
+
+@require_http_methods(["GET", "POST"])
+@page(*WORKERS)
+def back(request: HttpRequest, pk: int) -> HttpResponse:
+    found = piece_or_404(pk)
+    form = _plain(BackForm, request)
+    if form.is_bound and form.is_valid():
+        said = form.cleaned_data
+        try:
+            bring_back(
+                piece=found, on=said["on"], by=signed_in(request), at=timezone.now(), note=said["note"],
+                key=said["key"],
+            )  # fmt: skip
+        except MeniscusError as problem:
+            form.refuse(problem)
+        else:
+            state = State(found.state).words
+            messages.success(
+                request, _("“{title}” is back: {state}, with all its cost.", title=found.title, state=state)
+            )
+            return redirect("costing:piece", pk=pk)
+    return _page(request, found, form, "pieces/bring_back.html")
+
+
+def _plain(form: type[KeyedForm], request: HttpRequest) -> KeyedForm:
+    data = request.POST if request.method == "POST" else None
+    return form(data, studio=current(request), initial={"on": timezone.localdate()})
+
+
+def _left(request: HttpRequest, found: Piece) -> HttpResponse:
+    state = State(found.state).words
+    messages.success(
+        request,
+        _("“{title}” is {state}. Its cost stands under that name now.", title=found.title, state=state),
+    )
+    return redirect("costing:piece", pk=found.pk)
+
+
+def _page(request: HttpRequest, found: Piece, form: KeyedForm, template: str) -> HttpResponse:
+    context: dict[str, Any] = {
+        "piece": found,
+        "form": form,
+        "words": State(found.state).words,
+        "section": "costing:pieces",
+    }
+    return render(request, template, context, status=422 if form.is_bound else 200)
+
+
+urlpatterns: list[URLPattern] = [
+    path("pieces/<int:pk>/give/", give, name="piece-give"),
+    path("pieces/<int:pk>/spoil/", write_off, name="piece-spoil"),
+    path("pieces/<int:pk>/bring-back/", back, name="piece-bring-back"),
+]

@@ -1,1 +1,0 @@
-"""Printed papers: plain rows in, PDF bytes out; nothing here reads the books."""

@@ -1,1 +1,0 @@
-"""Pages of the price tag: loader, form, one call to a writer, redirect."""

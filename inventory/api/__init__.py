@@ -1,1 +1,0 @@
-"""The shelf over JSON: one module a noun, each with what it takes, what it answers, and its addresses."""

@@ -1,1 +1,0 @@
-"""Reading the ledger back, proving it, and putting mistakes right."""

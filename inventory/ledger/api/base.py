@@ -1,0 +1,77 @@
+"""What the addresses of the shelf share."""
+
+from typing import Any
+
+from django.db.models import QuerySet
+from django.utils import timezone
+from rest_framework import serializers
+from rest_framework.response import Response
+
+from inventory.errors import CannotReverse, ClosedPeriod, NotEnough, ShelfShortfall
+from inventory.ledger.models import Posting
+from inventory.reordering.refresh import stock_changed
+from studio.api.fields import Amount, Shape
+from studio.api.views import ApiView, Asked
+from studio.errors import MeniscusError
+
+LONGEST_NOTES = 5_000
+MOST_LINES = 100
+
+
+class Named(Shape):
+    """A row that other rows point to."""
+
+    id = serializers.IntegerField(source="pk")
+    name = serializers.CharField()
+
+
+class ShortfallShape(Shape):
+    """One material the shelf holds too little of."""
+
+    material = serializers.IntegerField()
+    name = serializers.CharField()
+    needed = Amount("needed", "measure")
+    held = Amount("held", "measure")
+    short = Amount("short", "measure")
+
+
+class Days(Asked):
+    """From one day to another, both included."""
+
+    first = serializers.DateField(required=False)
+    last = serializers.DateField(required=False)
+
+
+def between(found: QuerySet[Any], column: str, asked: dict[str, Any]) -> QuerySet[Any]:
+    """Rows dated within the days asked for."""
+    if asked.get("first"):
+        found = found.filter(**{f"{column}__gte": asked["first"]})
+    if asked.get("last"):
+        found = found.filter(**{f"{column}__lte": asked["last"]})
+    return found
+
+
+class ShelfView(ApiView):
+    """An address of the shelf: shortfalls are listed, and whatever it posts answers to an idempotency key."""
+
+    conflicts: tuple[type[MeniscusError], ...] = (NotEnough, ClosedPeriod, CannotReverse)
+
+    def particulars(self, error: MeniscusError) -> dict[str, Any]:
+        if not isinstance(error, NotEnough):
+            return {}
+        shortfalls: list[ShelfShortfall] = error.shortfalls
+        return {"shortfalls": ShortfallShape(shortfalls, many=True, context=self.context).data}
+
+    def status_for(self, key: str) -> int:
+        """201 for a new request, 200 for one whose posting is in the ledger already. Ask before writing."""
+        return 200 if Posting.objects.filter(recorded_by=self.person, key=key).exists() else 201
+
+    def posted(self, shape: type[Shape], thing: Any, status: int) -> Response:
+        """Answer with what was posted, once alerts are up to date."""
+        stock_changed(self.request._request)
+        return self.one(shape, thing, status=status)
+
+    @property
+    def facts(self) -> dict[str, Any]:
+        """Who writes and when, for the writers."""
+        return {"by": self.person, "at": timezone.now()}

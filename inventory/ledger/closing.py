@@ -1,0 +1,65 @@
+"""Writers for how the books are kept: the cost flow, and the day through which they are closed."""
+
+from datetime import date
+
+from django.db import transaction
+
+from inventory.errors import ClosedPeriod, LedgerError, day_in_words
+from inventory.ledger import posting as ledger
+from inventory.ledger.models import Books, CostFlow
+from studio.translation import _
+
+
+@transaction.atomic
+def choose_cost_flow(*, cost_flow: str) -> Books:
+    """Choose how cost follows use: one way throughout, as IAS 2 asks.
+
+    Raises LedgerError once anything has been posted.
+    """
+    books = ledger.lock().books
+    if cost_flow not in CostFlow.values:
+        raise LedgerError(_("Choose first in, first out, or weighted average."))
+    if cost_flow == books.cost_flow:
+        return books
+    if books.last_number:
+        raise LedgerError(_why_it_stays(books.cost_flow))
+    books.cost_flow = cost_flow
+    books.save(update_fields=["cost_flow"])
+    return books
+
+
+def _why_it_stays(cost_flow: str) -> str:
+    if cost_flow == CostFlow.AVERAGE:
+        return _(
+            "The costing method is chosen before the first posting, and these books have begun. "
+            "They stay with “weighted average”."
+        )
+    return _(
+        "The costing method is chosen before the first posting, and these books have begun. "
+        "They stay with “first in, first out, lot by lot”."
+    )
+
+
+@transaction.atomic
+def close_through(*, day: date, today: date) -> Books:
+    """Close the books through a day: nothing may be posted on or before it any more.
+
+    Raises ClosedPeriod when that would reopen a closed period, or close a day that is not over.
+    """
+    books = ledger.lock().books
+    closed = books.closed_through
+    if closed is not None and day < closed:
+        raise ClosedPeriod(
+            _(
+                "The books are closed through {day} already, and a closed period stays closed.",
+                day=day_in_words(closed),
+            )
+        )
+    if day >= today:
+        raise ClosedPeriod(
+            _("Close the books through a day that has passed, so that today can still be posted.")
+        )
+    if day != closed:
+        books.closed_through = day
+        books.save(update_fields=["closed_through"])
+    return books

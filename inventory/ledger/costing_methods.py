@@ -1,0 +1,141 @@
+"""Which lot paint is drawn from, and what it costs: quantities in thousandths, money in millionths."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from inventory.errors import InventoryError
+from studio.translation import _
+from studio.values.allocation import divide_half_up, share
+from studio.values.numbers import write_scaled
+
+
+class CostFlowError(InventoryError):
+    """Raised when a holding or a draw makes no sense: a negative amount, or cost with no paint behind it."""
+
+
+class LotNotHeldError(CostFlowError):
+    """Raised when the lot chosen to draw from is not among those on the shelf."""
+
+    def __init__(self, lot: int) -> None:
+        super().__init__(_("The chosen lot is not on the shelf. Choose another, or leave the choice open."))
+        self.lot = lot
+
+
+class Shortfall(CostFlowError):
+    """Raised when more is needed than the lots hold; nothing has been drawn."""
+
+    def __init__(self, needed: int, held: int) -> None:
+        super().__init__(
+            _(
+                "{needed} is needed but only {held} is on the shelf: {short} short. "
+                "Take less, receive a delivery, or count the shelf again.",
+                needed=write_scaled(needed, 3),
+                held=write_scaled(held, 3),
+                short=write_scaled(needed - held, 3),
+            )
+        )
+        self.needed = needed
+        self.held = held
+
+    @property
+    def short(self) -> int:
+        """What is missing, in thousandths."""
+        return self.needed - self.held
+
+
+@dataclass(frozen=True, slots=True)
+class Holding:
+    """What one lot holds now (thousandths, millionths) and the dates that decide its turn."""
+
+    lot: int
+    quantity: int
+    money: int
+    opened_on: date | None
+    best_before: date | None
+    received_on: date
+
+    def __post_init__(self) -> None:
+        if self.quantity < 0 or self.money < 0:
+            raise CostFlowError(
+                _("A lot cannot hold less than nothing. Reverse the posting that overdrew it.")
+            )
+        if self.quantity == 0 and self.money:
+            raise CostFlowError(_("An empty lot still carries cost. Reverse the posting that left it there."))
+
+
+@dataclass(frozen=True, slots=True)
+class Take:
+    """What one draw takes from one lot: quantity in thousandths and the money that leaves with it."""
+
+    lot: int
+    quantity: int
+    money: int
+
+
+def draw_order(holdings: Iterable[Holding], chosen: int | None = None) -> list[Holding]:
+    """Order lots for drawing: the chosen one, then opened ones, earliest best-before, oldest, lowest number.
+
+    Raises LotNotHeldError when the chosen lot is not among the holdings.
+    """
+    lots = list(holdings)
+    if chosen is not None and all(holding.lot != chosen for holding in lots):
+        raise LotNotHeldError(chosen)
+    return sorted(lots, key=lambda holding: _draw_key(holding, chosen))
+
+
+def cost_of_draw(quantity: int, money: int, taken: int) -> int:
+    """Return the money that leaves with `taken`, rounded half up; the last draw takes the rest.
+
+    Raises CostFlowError when taken is negative or more than the quantity held.
+    """
+    if not 0 <= taken <= quantity:
+        raise CostFlowError(_("A draw takes from nothing up to what the lot holds. Check the quantity."))
+    if taken == quantity:
+        return money
+    return divide_half_up(money * taken, quantity)
+
+
+def draw(holdings: Iterable[Holding], needed: int, chosen: int | None = None) -> list[Take]:
+    """Take `needed` from the lots in drawing order, leaving out lots that give nothing.
+
+    Raises Shortfall when the lots together hold less, CostFlowError for a negative need, and
+    LotNotHeldError for a chosen lot that is not there.
+    """
+    if needed < 0:
+        raise CostFlowError(
+            _("A draw cannot be negative. To put paint back, reverse the posting that took it.")
+        )
+    lots = draw_order(holdings, chosen)
+    held = sum(holding.quantity for holding in lots)
+    if held < needed:
+        raise Shortfall(needed, held)
+    takes = []
+    for holding in lots:
+        taken = min(holding.quantity, needed)
+        if taken:
+            takes.append(Take(holding.lot, taken, cost_of_draw(holding.quantity, holding.money, taken)))
+            needed -= taken
+    return takes
+
+
+def even_out(holdings: Sequence[Holding]) -> list[int]:
+    """Return new money per lot, in the order given, so that one material has one average unit cost.
+
+    This keeps the weighted average (IAS 2 paragraph 27): after each receipt the whole money of the material
+    is shared over its lots by quantity. An empty lot gets none.
+    """
+    quantities = [holding.quantity for holding in holdings]
+    if not any(quantities):
+        return [0] * len(holdings)
+    return share(sum(holding.money for holding in holdings), quantities)
+
+
+def _draw_key(holding: Holding, chosen: int | None) -> tuple[bool, bool, date, date, int]:
+    return (
+        holding.lot != chosen,
+        holding.opened_on is None,
+        holding.best_before or date.max,
+        holding.received_on,
+        holding.lot,
+    )

@@ -1,0 +1,80 @@
+"""The rules that a check of the books goes by, and what it found broken: which, where and how, in plain words."""
+
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from studio.translation import _, noop
+
+RULES: Mapping[str, str] = {
+    "whole": noop("Every quantity and amount is a whole number within range"),
+    "sequence": noop("Postings are numbered 1, 2, 3 … without a gap"),
+    "chain": noop("Each posting's seal fits its contents and the posting before it"),
+    "time": noop("Recorded time never falls"),
+    "pairs": noop("Every move has a giver and a taker of the same material"),
+    "money": noop("Money sums to zero in each posting"),
+    "quantity": noop("Quantity of each material sums to zero in each posting"),
+    "mixes": noop("Every mixing cup gives out all the money it took in"),
+    "places": noop("An entry for a lot names that lot's material"),
+    "dates": noop("Nothing moves in or out of a lot before the day it came in"),
+    "draws": noop("Each draw took its share of the cost, rounded half up; the last took the rest"),
+    "negative": noop("No lot ever held less than nothing"),
+    "empty": noop("An empty lot holds no cost"),
+    "work": noop("No pour ever held less than nothing, and an empty one no cost"),
+    "sold": noop("A sold pour leaves nothing behind in unsold work"),
+    "reversals": noop("A reversal mirrors its posting, once"),
+    "keys": noop("No request was posted twice"),
+    "balances": noop("Each lot's balance is the sum of its entries"),
+    "identity": noop("Received + gains = on the shelf + in work + sold + losses, at every month's end"),
+    "deliveries": noop("Each delivery's landed costs are what its lots were charged, to the last millionth"),
+    "papers": noop("Every delivery, session, mix and stocktake stands beside its posting"),
+    "month_ends": noop("What is kept of past months' ends is what the entries sum to"),
+    "head": noop("The ledger's head names its last posting"),
+    "rules": noop("The database's own rules are in place"),
+    "file": noop("The database file is sound"),
+}
+
+
+# Enough to see what happened; the count beside each rule goes on.
+BREAKS_TOLD = 1_000
+
+
+@dataclass(frozen=True, slots=True)
+class Break:
+    """One rule broken: where (a posting, a lot, a month) and how."""
+
+    rule: str
+    where: str
+    what: str
+
+
+@dataclass(slots=True)
+class Tally:
+    """What was looked at under each rule, and what was found broken."""
+
+    checked: Counter[str] = field(default_factory=Counter)
+    broken: Counter[str] = field(default_factory=Counter)
+    breaks: list[Break] = field(default_factory=list)
+
+    def looked(self, times: int, *rules: str) -> None:
+        """So many more things were looked at under each of these rules."""
+        for rule in rules:
+            self.checked[rule] += times
+
+    def tell(self, rule: str, where: str, what: str) -> None:
+        self.broken[rule] += 1
+        if len(self.breaks) < BREAKS_TOLD:
+            self.breaks.append(Break(rule, where, what))
+
+    def tell_posting(self, rule: str, number: int, what: str) -> None:
+        """A rule broken by one posting."""
+        self.tell(rule, _("posting {number}", number=number), what)
+
+    def tell_lot(self, rule: str, lot: int | None, number: int, what: str) -> None:
+        """A rule broken in one lot, by one posting."""
+        self.tell(rule, _("lot {lot}, posting {posting}", lot=lot, posting=number), what)
+
+    def tell_pour(self, rule: str, pour: int, place: str, number: int, what: str) -> None:
+        """A rule broken by what one pour holds in work or in sold work, since one posting."""
+        where = _("pour {pour} ({place}), posting {posting}", pour=pour, place=place, posting=number)
+        self.tell(rule, where, what)

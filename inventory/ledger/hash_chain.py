@@ -1,0 +1,53 @@
+"""The seal of a posting. Each is sealed on the one before it: no line can be changed without breaking the chain."""
+
+import hashlib
+import json
+from collections.abc import Iterable, Sequence
+from datetime import UTC
+from operator import attrgetter
+from typing import NamedTuple
+
+from inventory.ledger.models import Entry, Posting
+
+
+class Line(NamedTuple):
+    """An entry of a draft, its fields named as the columns that they go to."""
+
+    line: int
+    place: str
+    material_id: int
+    lot_id: int | None
+    mix_id: int | None
+    pour_id: int | None
+    cause_id: int | None
+    quantity: int
+    money: int
+    role: str
+
+
+_entry_facts = attrgetter(*Line._fields)  # of a line and of an entry's model alike
+_canonical = json.JSONEncoder(separators=(",", ":"), ensure_ascii=True).encode
+
+
+def posting_hash(posting: Posting, entries: Iterable[Entry | Line]) -> str:
+    """The posting's link in the chain: SHA-256 over the previous link, its own facts and every entry."""
+    return seal_over(posting, map(_entry_facts, entries))
+
+
+def seal_over(posting: Posting, lines: Iterable[Sequence[object]]) -> str:
+    """The same, of lines that are plain rows: the fields of Line, in their order."""
+    facts = [
+        posting.previous_hash,
+        posting.number,
+        posting.kind,
+        posting.effective_on.isoformat(),
+        posting.recorded_at.astimezone(UTC).isoformat(),
+        posting.recorded_by_id,
+        posting.note,
+        posting.key,
+        posting.fingerprint,
+        posting.reverses_id,
+        posting.lines,
+        list(lines),
+    ]
+    return hashlib.sha256(_canonical(facts).encode()).hexdigest()

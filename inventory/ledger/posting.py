@@ -1,0 +1,364 @@
+"""The ledger: the only module that writes postings and entries.
+
+A writer works like this, inside one transaction:
+
+    head = ledger.lock()                                # first: everybody else waits here
+    earlier = head.earlier(by=…, key=…, fingerprint=…)  # the same request again gets the first's result
+    draft = head.draft(PostingKind.DELIVERY, on=…, by=…, at=…)
+    draft.load(materials)                               # what the shelf holds of them
+    draft.move(…); draft.draw(…)                        # moves, each from a giver to a taker
+    posting = draft.seal()                              # entries first, the posting last
+
+Quantities are thousandths of the base unit, money millionths of the currency unit.
+"""
+
+import hashlib
+import json
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, fields, is_dataclass, replace
+from datetime import date, datetime
+from typing import Any
+
+from django.db import connection, models
+from django.db.models import F
+
+from inventory.errors import ClosedPeriod, KeyReused, LedgerError, NotEnough, ShelfShortfall, day_in_words
+from inventory.ledger import costing_methods as costflow
+from inventory.ledger.accounts import OUTSIDE, Spot, shelf
+from inventory.ledger.hash_chain import Line, seal_over
+from inventory.ledger.models import Books, CostFlow, Entry, Lot, Posting, PostingKind
+from inventory.materials.models import Material
+from studio.accounts.models import User
+from studio.constraints import LARGEST
+from studio.translation import _
+from studio.values.allocation import divide_half_up
+from studio.values.quantities import show
+from studio.values.units import Measure
+
+ROWS_A_STATEMENT = 2_000  # SQLite takes 32,766 values in one statement
+
+
+def lock() -> "Head":
+    """Lock the ledger for this transaction and return its head.
+
+    Call it first, before reading what a decision rests on.
+    """
+    if not connection.in_atomic_block:
+        raise LedgerError("The ledger is written inside a transaction only.")
+    return Head(Books.objects.select_for_update().get(pk=1))
+
+
+def fingerprint(facts: Any) -> str:
+    """SHA-256 of what a request asked for, so that a retried key with other contents can be told apart."""
+    return hashlib.sha256(json.dumps(facts, sort_keys=True, default=_plain).encode()).hexdigest()
+
+
+def _plain(fact: Any) -> object:
+    """A row by its primary key, facts by their fields, anything else (a day, a choice) as it is written."""
+    if isinstance(fact, models.Model):
+        return fact.pk
+    if is_dataclass(fact):
+        return {each.name: getattr(fact, each.name) for each in fields(fact)}
+    return str(fact)
+
+
+def sent_before(*, by: User, key: str) -> models.QuerySet[Posting]:
+    """The posting made under a request's key, if there is one; none for a request without a key.
+
+    Leaving the empty key out in so many words lets SQLite use the index on the keys, which leaves it out too;
+    otherwise it would look through everything that this person ever posted.
+    """
+    return Posting.objects.exclude(key="").filter(recorded_by=by, key=key)
+
+
+def rehearsal(on: date) -> "Draft":
+    """A draft of a day that shows what a posting would move. It locks nothing, and is never sealed."""
+    return Draft(head=Head(Books()), posting=Posting(effective_on=on))
+
+
+@dataclass(slots=True)
+class Head:
+    """The locked head of the ledger."""
+
+    books: Books
+
+    @property
+    def averages(self) -> bool:
+        return self.books.cost_flow == CostFlow.AVERAGE
+
+    def earlier(self, *, by: User, key: str, fingerprint: str) -> Posting | None:
+        """The posting this request already made, if any. Raises KeyReused when its contents differ."""
+        found = sent_before(by=by, key=key).first()
+        if found is not None and found.fingerprint != fingerprint:
+            raise KeyReused(
+                _("This form was sent before with other contents. Reload the page and enter it afresh.")
+            )
+        return found
+
+    def draft(
+        self,
+        kind: PostingKind,
+        *,
+        on: date,
+        by: User,
+        at: datetime,
+        note: str = "",
+        key: str = "",
+        fingerprint: str = "",
+    ) -> "Draft":
+        """Start a posting.
+
+        Raises ClosedPeriod when its day lies in a closed period, LedgerError when it lies ahead.
+        """
+        closed = self.books.closed_through
+        if closed is not None and on <= closed:
+            raise ClosedPeriod(
+                _("The books are closed through {day}. Use a later date.", day=day_in_words(closed))
+            )
+        if (
+            on > at.date() and (on - at.date()).days > 1
+        ):  # a day's grace: the studio's clock may run ahead of UTC
+            raise LedgerError(
+                _("{day} lies in the future. Use today's date or an earlier one.", day=day_in_words(on))
+            )
+        posting = Posting(
+            number=self.books.last_number + 1,
+            kind=kind,
+            effective_on=on,
+            recorded_by=by,
+            note=note,
+            key=key,
+            fingerprint=fingerprint,
+            recorded_at=max(at, self.books.last_recorded_at or at),
+            previous_hash=self.books.last_hash,
+        )
+        return Draft(head=self, posting=posting)
+
+    def _sealed(self, posting: Posting) -> None:
+        self.books.last_number = posting.number
+        self.books.last_hash = posting.hash
+        self.books.last_recorded_at = posting.recorded_at
+
+
+@dataclass(slots=True)
+class Draft:
+    """A posting being put together. Nothing of it is written before `seal`."""
+
+    head: Head
+    posting: Posting
+    entries: list[Line] = field(default_factory=list)
+    holdings: dict[int, dict[int, costflow.Holding]] = field(default_factory=dict)
+    materials: dict[int, Material] = field(default_factory=dict)
+    _wanted: dict[int, int] = field(default_factory=dict)
+    _missing: dict[int, int] = field(default_factory=dict)
+    _received: set[int] = field(default_factory=set)
+
+    @property
+    def number(self) -> int:
+        return self.posting.number
+
+    def load(self, materials: Iterable[Material]) -> None:
+        """Read what the shelf holds of these materials now: one statement however many there are."""
+        for material in materials:
+            self.materials.setdefault(material.pk, material)
+            self.holdings.setdefault(material.pk, {})
+        for material_id, holding in holdings_of(list(self.materials)):
+            self.holdings[material_id][holding.lot] = holding
+
+    def move(
+        self, giver: Spot, taker: Spot, material_id: int, *, quantity: int, money: int, role: str = ""
+    ) -> None:
+        """Move quantity and money from giver to taker. A move of nothing at all is left out.
+
+        Raises LedgerError for more than a column holds: sums and shares can come to more than anybody typed.
+        """
+        if not quantity and not money:
+            return
+        if max(abs(quantity), abs(money)) > LARGEST:
+            raise LedgerError(_("That is more than the books can hold. Check the amounts and their units."))
+        line = len(self.entries) + 1
+        for offset, spot, sign in ((0, giver, -1), (1, taker, 1)):
+            self.entries.append(
+                Line(
+                    line=line + offset,
+                    place=spot.place.value,
+                    material_id=material_id,
+                    lot_id=spot.lot,
+                    mix_id=spot.mix,
+                    pour_id=spot.pour,
+                    cause_id=spot.cause,
+                    quantity=sign * quantity,
+                    money=sign * money,
+                    role=str(role),
+                )
+            )
+            self._follow(spot, material_id, sign * quantity, sign * money)
+
+    def receive(self, lot: Lot, *, quantity: int, money: int, giver: Spot = OUTSIDE) -> None:
+        """Put quantity and money into a lot, new or known."""
+        known = self.holdings.setdefault(lot.material_id, {})
+        known.setdefault(
+            lot.pk, costflow.Holding(lot.pk, 0, 0, lot.opened_on, lot.best_before, lot.received_on)
+        )
+        self.move(giver, shelf(lot.pk), lot.material_id, quantity=quantity, money=money)
+
+    def draw(
+        self,
+        material: Material,
+        quantity: int,
+        taker: Spot,
+        *,
+        role: str = "",
+        chosen: int | None = None,
+        only: bool = False,
+    ) -> int:
+        """Draw by the cost flow's order and return the money that went along.
+
+        The chosen lot comes first; with `only`, nothing is drawn from another.
+        A shortfall is noted and refused at the seal, so that every one of them can be listed at once.
+        """
+        if material.is_free:
+            money = divide_half_up(material.free_rate * quantity, 1_000_000)
+            self.move(OUTSIDE, taker, material.pk, quantity=quantity, money=money, role=role)
+            return money
+        lots = self._drawable(material.pk)
+        if chosen is not None:
+            lots = [lot for lot in lots if lot.lot == chosen or not only]
+            chosen = chosen if any(lot.lot == chosen for lot in lots) else None
+        there = min(quantity, sum(lot.quantity for lot in lots))
+        self._wanted[material.pk] = self._wanted.get(material.pk, 0) + quantity
+        if there < quantity:
+            self.materials.setdefault(material.pk, material)
+            self._missing[material.pk] = self._missing.get(material.pk, 0) + quantity - there
+        takes = costflow.draw(lots, there, chosen)
+        for take in takes:
+            self.move(
+                shelf(take.lot), taker, material.pk, quantity=take.quantity, money=take.money, role=role
+            )
+        return sum(take.money for take in takes)
+
+    def seal(self) -> Posting:
+        """Write the entries, then the posting over them. Raises NotEnough listing every shortfall."""
+        if short := self.shortfalls:
+            raise NotEnough(short, [describe_shortfall(item) for item in short])
+        if not self.entries:
+            raise LedgerError(_("There is nothing to post: every amount is zero."))
+        self.posting.lines = len(self.entries)
+        self.posting.hash = seal_over(self.posting, self.entries)
+        _write_entries(self.posting.number, self.entries)
+        self.posting.save(force_insert=True)
+        self.head._sealed(self.posting)
+        if self.head.averages and self._received:
+            even_out(self.head, self._received, after=self.posting)
+        return self.posting
+
+    def _drawable(self, material_id: int) -> list[costflow.Holding]:
+        """Lots with something in them that were there on the posting's day."""
+        lots = self.holdings.get(material_id, {}).values()
+        return [lot for lot in lots if lot.quantity and lot.received_on <= self.posting.effective_on]
+
+    def _follow(self, spot: Spot, material_id: int, quantity: int, money: int) -> None:
+        if spot.lot is None or (holding := self.holdings.get(material_id, {}).get(spot.lot)) is None:
+            return
+        self.holdings[material_id][spot.lot] = replace(
+            holding, quantity=holding.quantity + quantity, money=holding.money + money
+        )
+        if quantity > 0:
+            self._received.add(material_id)
+
+    @property
+    def shortfalls(self) -> list[ShelfShortfall]:
+        """What the shelf holds too little of for what was drawn so far."""
+        return [
+            ShelfShortfall(
+                pk,
+                self.materials[pk].name,
+                self.materials[pk].measure,
+                self._wanted[pk],
+                self._wanted[pk] - missing,
+            )
+            for pk, missing in self._missing.items()
+        ]
+
+
+def _write_entries(number: int, lines: Sequence[Line]) -> None:
+    """Write a posting's entries in one statement; a bulk insert of models would cut a long posting into many."""
+    columns = ("posting_id", *Line._fields)
+    row = f"({', '.join(['%s'] * len(columns))})"
+    with connection.cursor() as cursor:
+        for start in range(0, len(lines), ROWS_A_STATEMENT):
+            some = lines[start : start + ROWS_A_STATEMENT]
+            rows = ", ".join([row] * len(some))
+            cursor.execute(
+                f"INSERT INTO inventory_entry ({', '.join(columns)}) VALUES {rows}",  # noqa: S608, nothing typed in
+                [value for line in some for value in (number, *line)],
+            )
+
+
+def describe_shortfall(item: ShelfShortfall) -> str:
+    """One shortfall in words."""
+    measure = Measure(item.measure)
+    return _(
+        "{material}: {needed} needed, {held} on the shelf, {short} short.",
+        material=item.name,
+        needed=show(item.needed, measure),
+        held=show(item.held, measure),
+        short=show(item.short, measure),
+    )
+
+
+def holdings_of(material_ids: Sequence[int]) -> list[tuple[int, costflow.Holding]]:
+    """What every non-empty lot of these materials holds now."""
+    rows = Lot.objects.filter(material__in=material_ids, balance__quantity__gt=0).values_list(
+        "material_id", "pk", "balance__quantity", "balance__money", "opened_on", "best_before", "received_on"
+    )
+    return [
+        (material, costflow.Holding(lot, quantity, money, opened, best_before, received))
+        for material, lot, quantity, money, opened, best_before, received in rows
+    ]
+
+
+def even_out(head: Head, material_ids: Iterable[int], *, after: Posting) -> Posting | None:
+    """Weighted average: after a receipt, spread each material's money over its lots by quantity (IAS 2.27)."""
+    draft = head.draft(
+        PostingKind.AVERAGE,
+        on=after.effective_on,
+        by=after.recorded_by,
+        at=after.recorded_at,
+        note=_("After posting {number}", number=after.number),
+    )
+    by_material: dict[int, list[costflow.Holding]] = {}
+    for material_id, holding in holdings_of(sorted(material_ids)):
+        by_material.setdefault(material_id, []).append(holding)
+    for material_id, lots in by_material.items():
+        wanted = costflow.even_out(lots)
+        changes = {lot.lot: new - lot.money for lot, new in zip(lots, wanted, strict=True)}
+        for giver, taker, money in settle(changes):
+            draft.move(shelf(giver), shelf(taker), material_id, quantity=0, money=money)
+    return draft.seal() if draft.entries else None
+
+
+def settle(changes: dict[int, int]) -> list[tuple[int, int, int]]:
+    """Turn changes that sum to zero into (giver, taker, money) moves, at most one fewer than there are lots."""
+    givers = [[lot, -change] for lot, change in changes.items() if change < 0]
+    takers = [[lot, change] for lot, change in changes.items() if change > 0]
+    moves = []
+    while givers and takers:
+        money = min(givers[0][1], takers[0][1])
+        moves.append((givers[0][0], takers[0][0], money))
+        for side in (givers, takers):
+            side[0][1] -= money
+            if side[0][1] == 0:
+                side.pop(0)
+    return moves
+
+
+def in_work(pour_ids: Iterable[int]) -> dict[tuple[int, int], tuple[int, int]]:
+    """What pours hold in work now: (pour, material) to (quantity, money)."""
+    rows = (
+        Entry.objects.filter(pour__in=list(pour_ids), place="work")
+        .values("pour_id", "material_id")
+        .annotate(quantity=models.Sum("quantity"), money=models.Sum("money"))
+        .order_by("pour_id", F("material_id"))
+    )
+    return {(row["pour_id"], row["material_id"]): (row["quantity"], row["money"]) for row in rows}

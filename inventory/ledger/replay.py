@@ -1,0 +1,353 @@
+"""The ledger lived through again, posting by posting, to see whether every rule was kept at every moment.
+
+Plain rows come in and breaks go out; nothing here reads the database. What is remembered grows with the lots and pours
+that there are, not with the entries.
+"""
+
+from collections import Counter, defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from operator import add
+from typing import NamedTuple, cast
+
+from inventory.ledger.findings import Tally
+from inventory.ledger.hash_chain import seal_over
+from inventory.ledger.models import Place, Posting, PostingKind
+from studio.constraints import LARGEST
+from studio.translation import _
+from studio.values.allocation import divide_half_up
+
+FIRST_LINK = "0" * 64
+
+
+class EntryRow(NamedTuple):
+    """One entry as it is streamed from the database."""
+
+    posting_id: int
+    line: int
+    place: str
+    material_id: int
+    lot_id: int | None
+    mix_id: int | None
+    pour_id: int | None
+    cause_id: int | None
+    quantity: int
+    money: int
+    role: str
+
+
+class Entries(NamedTuple):
+    """A posting's entries, column by column: whole columns are compared much faster than row after row."""
+
+    posting_id: tuple[int, ...]
+    line: tuple[int, ...]
+    place: tuple[str, ...]
+    material_id: tuple[int, ...]
+    lot_id: tuple[int | None, ...]
+    mix_id: tuple[int | None, ...]
+    pour_id: tuple[int | None, ...]
+    cause_id: tuple[int | None, ...]
+    quantity: tuple[int, ...]
+    money: tuple[int, ...]
+    role: tuple[str, ...]
+
+    @classmethod
+    def of(cls, rows: Sequence[EntryRow]) -> "Entries":
+        return cls(*zip(*rows, strict=True)) if rows else cls(*[()] * len(cls._fields))
+
+
+class PostingRow(NamedTuple):
+    number: int
+    kind: str
+    effective_on: date
+    recorded_at: datetime
+    recorded_by_id: int
+    note: str
+    key: str
+    fingerprint: str
+    reverses_id: int | None
+    lines: int
+    previous_hash: str
+    hash: str
+
+
+class LotFacts(NamedTuple):
+    material: int
+    received_on: date
+
+
+@dataclass(slots=True)
+class Held:
+    """What a place holds, and the posting that last changed it."""
+
+    quantity: int = 0
+    money: int = 0
+    posting: int = 0
+
+    def in_words(self) -> str:
+        return _("{quantity} thousandths, {money} millionths", quantity=self.quantity, money=self.money)
+
+
+@dataclass(slots=True)
+class Replay:
+    """The state of the books after the postings taken so far. `reversed_numbers`: those taken back.
+
+    What moved in each lot in each month is added up through posting `kept_through`. `by_pour` holds what each pour has
+    in work and in sold work of each material: nothing stays there for what it has none of.
+    """
+
+    lot_facts: Mapping[int, LotFacts]
+    reversed_numbers: frozenset[int]
+    tally: Tally
+    kept_through: int = 0
+    moved: dict[date, dict[int, Held]] = field(default_factory=dict)
+    lots: dict[int, Held] = field(default_factory=dict)
+    by_pour: dict[tuple[str, int, int], Held] = field(default_factory=dict)
+    by_month: dict[tuple[int, int], Counter[str]] = field(default_factory=lambda: defaultdict(Counter))
+    to_mirror: dict[int, list[tuple[object, ...]]] = field(default_factory=dict)
+    coming_back: dict[tuple[int, int], int] = field(default_factory=dict)
+    number: int = 0
+    link: str = FIRST_LINK
+    recorded_at: datetime | None = None
+
+    def take(self, posting: PostingRow, rows: Sequence[EntryRow]) -> None:
+        """Check one posting against the rules and against all that went before it."""
+        self._chain(posting, rows)
+        self.tally.looked(2 * len(rows), "whole")
+        entries = Entries.of(rows)
+        if not _are_whole(entries):
+            told = _("an entry's line, quantity or money is not a whole number within range")
+            self.tally.tell_posting("whole", posting.number, told)
+            return
+        balanced = self._pairs(posting, entries)
+        self._sums(posting, entries, balanced)
+        self._lots(posting, entries)
+        self._pours(posting, entries)
+        self._reversal(posting, rows)
+        month = self.by_month[posting.effective_on.year, posting.effective_on.month]
+        for place, money in zip(entries.place, entries.money, strict=True):
+            month[place] += money
+
+    def _chain(self, posting: PostingRow, rows: Sequence[EntryRow]) -> None:
+        self.tally.looked(1, "sequence", "chain", "time")
+        if posting.number != self.number + 1:
+            told = _("it follows posting {number}", number=self.number)
+            self.tally.tell_posting("sequence", posting.number, told)
+        if posting.previous_hash != self.link:
+            told = _("it was not sealed on the posting that now stands before it")
+            self.tally.tell_posting("chain", posting.number, told)
+        # A row has what the seal reads of a model, under the same names.
+        if seal_over(cast(Posting, posting), [row[1:] for row in rows]) != posting.hash:
+            self.tally.tell_posting("chain", posting.number, _("its contents are not what was sealed"))
+        if self.recorded_at is not None and posting.recorded_at < self.recorded_at:
+            recorded = f"{posting.recorded_at:%Y-%m-%d %H:%M}"
+            told = _("recorded {time}, before the one before it", time=recorded)
+            self.tally.tell_posting("time", posting.number, told)
+        self.number, self.link, self.recorded_at = posting.number, posting.hash, posting.recorded_at
+
+    def _pairs(self, posting: PostingRow, entries: Entries) -> bool:
+        """Whether the posting is made of whole moves, each balanced in itself."""
+        lines = entries.line
+        self.tally.looked(len(lines), "pairs")
+        is_numbered = posting.lines >= 2 and lines == tuple(range(1, posting.lines + 1))
+        if not is_numbered:
+            told = _(
+                "it has {lines} lines where {sealed} were sealed", lines=len(lines), sealed=posting.lines
+            )
+            self.tally.tell_posting("pairs", posting.number, told)
+        is_paired = (
+            len(lines) % 2 == 0
+            and entries.material_id[::2] == entries.material_id[1::2]
+            and not any(map(add, entries.quantity[::2], entries.quantity[1::2]))
+            and not any(map(add, entries.money[::2], entries.money[1::2]))
+        )
+        if not (is_numbered and is_paired):
+            self._tell_pairs(posting.number, entries)
+        return is_numbered and is_paired
+
+    def _tell_pairs(self, number: int, entries: Entries) -> None:
+        facts = zip(entries.line, entries.material_id, entries.quantity, entries.money, strict=True)
+        rows = list(facts)
+        for gave, took in zip(rows[::2], rows[1::2], strict=False):
+            if took[0] != gave[0] + 1 or took[1] != gave[1] or took[2] + gave[2] or took[3] + gave[3]:
+                told = _("lines {giver} and {taker} are not one move", giver=gave[0], taker=took[0])
+                self.tally.tell_posting("pairs", number, told)
+
+    def _sums(self, posting: PostingRow, entries: Entries, balanced: bool) -> None:
+        """Sums by posting, by material (those of balanced moves cannot differ from zero) and by mixing cup."""
+        self.tally.looked(1, "money", "quantity")
+        if money := sum(entries.money):
+            self.tally.tell_posting("money", posting.number, _("off by {money} millionths", money=money))
+        by_material: Counter[int] = Counter()
+        if not balanced:
+            for material, quantity in zip(entries.material_id, entries.quantity, strict=True):
+                by_material[material] += quantity
+        for material, quantity in by_material.items():
+            if quantity:
+                told = _(
+                    "material {material} is off by {quantity} thousandths",
+                    material=material,
+                    quantity=quantity,
+                )
+                self.tally.tell_posting("quantity", posting.number, told)
+        by_mix: dict[int, int] = {}
+        for mix, money in zip(entries.mix_id, entries.money, strict=True):
+            if mix is not None:
+                by_mix[mix] = by_mix.get(mix, 0) + money
+        self.tally.looked(len(by_mix), "mixes")
+        for mix, money in by_mix.items():
+            if money:
+                told = _("mix {mix} kept {money} millionths", mix=mix, money=-money)
+                self.tally.tell_posting("mixes", posting.number, told)
+
+    def _lots(self, posting: PostingRow, entries: Entries) -> None:
+        on, number, draws = posting.effective_on, posting.number, 0
+        mirrors = posting.kind == PostingKind.REVERSAL
+        month = self.moved.setdefault(on.replace(day=1), {}) if number <= self.kept_through else None
+        touched = {}
+        moves = zip(
+            entries.line, entries.lot_id, entries.material_id, entries.quantity, entries.money, strict=True
+        )
+        for line, lot, material, quantity, money in moves:
+            if lot is None:
+                continue
+            facts = self.lot_facts.get(lot)
+            if facts is None or facts.material != material:
+                told = _("line {line} names another material", line=line)
+                self.tally.tell_lot("places", lot, number, told)
+            elif quantity and on < facts.received_on:
+                told = _("before it came in on {day}", day=facts.received_on)
+                self.tally.tell_lot("dates", lot, number, told)
+            touched[lot] = held = self.lots.get(lot) or self.lots.setdefault(lot, Held())
+            if 0 < -quantity <= held.quantity and not mirrors:
+                draws += 1
+                if (share := _share(held, -quantity)) != -money:
+                    told = _(
+                        "line {line} took {money} millionths, not {share}",
+                        line=line,
+                        money=-money,
+                        share=share,
+                    )
+                    self.tally.tell_lot("draws", lot, number, told)
+            held.quantity += quantity
+            held.money += money
+            held.posting = number
+            if month is not None:
+                moved = month.get(lot) or month.setdefault(lot, Held())
+                moved.quantity += quantity
+                moved.money += money
+        self.tally.looked(len(touched), "places", "dates", "negative", "empty")
+        self.tally.looked(draws, "draws")
+        self._left_in(touched, number)
+
+    def _left_in(self, touched: Mapping[int, Held], number: int) -> None:
+        """What the lots that a posting touched hold after it."""
+        for lot, held in touched.items():
+            if held.quantity < 0 or held.money < 0:
+                self.tally.tell_lot("negative", lot, number, held.in_words())
+            if held.quantity == 0 and held.money:
+                told = _("{money} millionths and nothing in it", money=held.money)
+                self.tally.tell_lot("empty", lot, number, told)
+
+    def _pours(self, posting: PostingRow, entries: Entries) -> None:
+        """A sale taken back leaves what corrections cost since on the sold pour; the next posting brings it back."""
+        due, self.coming_back = self.coming_back, {}
+        by_pour = self.by_pour
+        places = ((Place.SOLD.value, pour, material) for pour, material in due)
+        touched = {place: by_pour[place] for place in places}
+        moves = zip(
+            entries.place, entries.pour_id, entries.material_id, entries.quantity, entries.money, strict=True
+        )
+        for kind, pour, material, quantity, money in moves:
+            if pour is not None:
+                place = kind, pour, material
+                touched[place] = held = by_pour.get(place) or by_pour.setdefault(place, Held())
+                held.quantity += quantity
+                held.money += money
+        self.tally.looked(len(touched), "work")
+        for place, held in touched.items():
+            if held.quantity > 0 and held.money >= 0:
+                continue
+            if held.quantity or held.money:
+                self._left_on_pour(posting, place, held, is_due=place[1:] in due)
+            else:
+                del by_pour[place]
+
+    def _left_on_pour(
+        self, posting: PostingRow, place: tuple[str, int, int], held: Held, *, is_due: bool
+    ) -> None:
+        """A pour that holds less than nothing, or money without quantity."""
+        kind, pour, material = place
+        is_left = kind == Place.SOLD and held.quantity == 0 and not is_due
+        if is_left and posting.kind == PostingKind.REVERSAL:
+            self.coming_back[pour, material] = posting.number
+        else:
+            told = _(
+                "material {material}: {quantity} thousandths, {money} millionths",
+                material=material,
+                quantity=held.quantity,
+                money=held.money,
+            )
+            self.tally.tell_pour("work", pour, kind, posting.number, told)
+
+    def _reversal(self, posting: PostingRow, rows: Sequence[EntryRow]) -> None:
+        if posting.number in self.reversed_numbers:
+            self.to_mirror[posting.number] = _mirrored(rows, -1)
+        if posting.kind != PostingKind.REVERSAL and posting.reverses_id is None:
+            return
+        self.tally.checked["reversals"] += 1
+        wanted = self.to_mirror.pop(posting.reverses_id or 0, None)
+        if posting.kind != PostingKind.REVERSAL or wanted is None:
+            told = _("it cannot take back posting {number}", number=posting.reverses_id)
+            self.tally.tell_posting("reversals", posting.number, told)
+        elif _mirrored(rows, 1) != wanted:
+            told = _("it does not mirror posting {number}", number=posting.reverses_id)
+            self.tally.tell_posting("reversals", posting.number, told)
+        if posting.number in self.reversed_numbers:
+            self.tally.tell_posting("reversals", posting.number, _("a reversal is itself taken back"))
+
+    def finish(self) -> None:
+        """What can only be said at the end: sold pours, and the books' identity month by month."""
+        for (number, material), posting in self.coming_back.items():
+            told = _("material {material}: its corrections did not come back", material=material)
+            self.tally.tell_pour("work", number, Place.SOLD.value, posting, told)
+        self._sold()
+        so_far: Counter[str] = Counter()
+        for (year, month), totals in sorted(self.by_month.items()):
+            so_far.update(totals)
+            self.tally.checked["identity"] += 1
+            came = -so_far[Place.OUTSIDE] - so_far[Place.GAIN]
+            went = so_far[Place.LOT] + so_far[Place.WORK] + so_far[Place.SOLD] + so_far[Place.LOSS]
+            if came != went:
+                told = _("{came} came in, {went} is accounted for", came=came, went=went)
+                self.tally.tell("identity", f"{year}-{month:02}", told)
+
+    def _sold(self) -> None:
+        in_work = {pour for place, pour, _material in self.by_pour if place == Place.WORK}
+        sold = {
+            pour
+            for (place, pour, _material), held in self.by_pour.items()
+            if place == Place.SOLD and held.quantity
+        }
+        self.tally.looked(len(sold), "sold")
+        for pour in sorted(sold & in_work):
+            told = _("part of its cost is still in unsold work")
+            self.tally.tell("sold", _("pour {pour}", pour=pour), told)
+
+
+def _are_whole(entries: Entries) -> bool:
+    # SQLite keeps whatever was forced into a column, a float or a text included.
+    numbers = (*entries.line, *entries.quantity, *entries.money)
+    return {*map(type, numbers)} <= {int} and -LARGEST <= min(numbers, default=0) <= max(
+        numbers, default=0
+    ) <= LARGEST
+
+
+def _share(held: Held, taken: int) -> int:
+    """The money that goes with a draw. Reversals mirror and corrections move money alone; all else takes its share."""
+    return held.money if taken == held.quantity else divide_half_up(held.money * taken, held.quantity)
+
+
+def _mirrored(rows: Sequence[EntryRow], sign: int) -> list[tuple[object, ...]]:
+    return [(*told, sign * quantity, sign * money) for _posting, *told, quantity, money, _role in rows]

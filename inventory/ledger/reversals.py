@@ -1,0 +1,239 @@
+"""Taking a posting back: a posting that mirrors it, once."""
+
+from collections.abc import Iterable
+from datetime import date, datetime
+
+from django.db import transaction
+
+from inventory.errors import CannotReverse, day_in_words
+from inventory.ledger import costing_methods as costflow
+from inventory.ledger import posting as ledger
+from inventory.ledger.accounts import Spot, shelf
+from inventory.ledger.models import Books, CostFlow, Entry, Lot, Place, Posting, PostingKind
+from inventory.ledger.objections import objection_to
+from inventory.sessions.models import Pour
+from studio.accounts.models import User
+from studio.translation import _
+from studio.values.allocation import share
+
+
+@transaction.atomic
+def reverse(
+    *, posting: Posting, by: User, at: datetime, note: str = "", key: str = "", on: date | None = None
+) -> Posting:
+    """Take a posting back on its own day (or on `on`, when that day lies in a closed period).
+
+    Raises CannotReverse, saying what stands in the way: already reversed, itself a reversal, or something has
+    since been drawn, sold or evened that the reversal would need.
+    """
+    head = ledger.lock()
+    request = ledger.fingerprint(["reverse", posting.pk, note])
+    earlier = head.earlier(by=by, key=key, fingerprint=request)
+    if earlier is not None:
+        return earlier
+    _refuse_repeat(posting)
+    closed = head.books.closed_through
+    day = on or (posting.effective_on if closed is None or posting.effective_on > closed else at.date())
+    if day < posting.effective_on:
+        raise CannotReverse(_too_early(posting))
+    entries = list(Entry.objects.filter(posting=posting).order_by("line"))
+    if head.averages:
+        _make_room(head, posting, entries, day, by, at)
+    _refuse_overdrawn_lots(posting, entries)
+    _refuse_what_stands_on_it(posting, entries)
+    draft = head.draft(
+        PostingKind.REVERSAL,
+        on=day,
+        by=by,
+        at=at,
+        note=note or _("Takes back posting {number}", number=posting.number),
+        key=key,
+        fingerprint=request,
+    )
+    draft.posting.reverses = posting
+    for gave, took in zip(entries[::2], entries[1::2], strict=True):
+        draft.move(
+            spot_of(gave),
+            spot_of(took),
+            gave.material_id,
+            quantity=gave.quantity,
+            money=gave.money,
+            role=gave.role,
+        )
+    sealed = draft.seal()
+    if head.averages:
+        ledger.even_out(head, {entry.material_id for entry in entries if entry.lot_id}, after=sealed)
+    return sealed
+
+
+def what_stands_in_the_way(posting: Posting) -> str:
+    """Why a posting cannot be taken back as the books stand; empty when it can. Reads only: the writer looks again.
+
+    Under weighted average only the quantities are looked at: the writer gives the lots back what they need.
+    """
+    entries = list(Entry.objects.filter(posting=posting).order_by("line"))
+    is_average = Books.objects.filter(cost_flow=CostFlow.AVERAGE).exists()
+    try:
+        _refuse_repeat(posting)
+        _refuse_overdrawn_lots(posting, entries, by_quantity=is_average)
+        _refuse_what_stands_on_it(posting, entries)
+    except CannotReverse as problem:
+        return str(problem)
+    return ""
+
+
+def spot_of(entry: Entry) -> Spot:
+    """The place an entry names."""
+    return Spot(Place(entry.place), entry.lot_id, entry.mix_id, entry.pour_id, entry.cause_id)
+
+
+def _too_early(posting: Posting) -> str:
+    return _(
+        "Posting {number} is dated {day} and cannot be taken back before that.",
+        number=posting.number,
+        day=day_in_words(posting.effective_on),
+    )
+
+
+def _refuse_repeat(posting: Posting) -> None:
+    if posting.kind == PostingKind.REVERSAL:
+        raise CannotReverse(
+            _(
+                "Posting {number} is itself a reversal. Enter the original again instead.",
+                number=posting.number,
+            )
+        )
+    if posting.kind == PostingKind.AVERAGE:
+        raise CannotReverse(
+            _(
+                "Posting {number} only evened the average cost. Reverse the posting that it followed.",
+                number=posting.number,
+            )
+        )
+    if Posting.objects.filter(reverses=posting).exists():
+        raise CannotReverse(_("Posting {number} has already been reversed.", number=posting.number))
+
+
+def _changes(entries: Iterable[Entry]) -> dict[int, tuple[int, int]]:
+    """What mirroring the entries does to each lot."""
+    changes: dict[int, tuple[int, int]] = {}
+    for entry in entries:
+        if entry.lot_id:
+            quantity, money = changes.get(entry.lot_id, (0, 0))
+            changes[entry.lot_id] = (quantity - entry.quantity, money - entry.money)
+    return changes
+
+
+def _refuse_what_stands_on_it(posting: Posting, entries: list[Entry]) -> None:
+    _refuse_moved_work(entries)
+    _refuse_poured_over(posting)
+    if said := objection_to(posting):
+        raise CannotReverse(said)
+
+
+def _refuse_overdrawn_lots(posting: Posting, entries: list[Entry], *, by_quantity: bool = False) -> None:
+    changes = _changes(entries)
+    problems = []
+    for lot in Lot.objects.filter(pk__in=changes).select_related("balance", "material"):
+        quantity = lot.balance.quantity + changes[lot.pk][0]
+        money = lot.balance.money + changes[lot.pk][1]
+        if quantity < 0 or (not by_quantity and (money < 0 or (quantity == 0 and money != 0))):
+            later = (
+                Entry.objects.filter(lot=lot, posting__gt=posting, posting__reversed_by__isnull=True)
+                .exclude(posting__kind__in=[PostingKind.REVERSAL, PostingKind.AVERAGE])
+                .order_by("-posting_id")
+                .values_list("posting_id", flat=True)
+                .distinct()[:5]
+            )
+            problems.append(_what_changed(lot, later))
+    if problems:
+        raise CannotReverse(
+            _(
+                "Posting {number} cannot be reversed: {problems}. Reverse those first, newest first.",
+                number=posting.number,
+                problems="; ".join(problems),
+            )
+        )
+
+
+def _what_changed(lot: Lot, later: Iterable[int]) -> str:
+    named = ", ".join(str(number) for number in later)
+    if not named:
+        return _(
+            "lot {lot} of {material} has been used or changed since (its cost was averaged with other lots)",
+            lot=lot.label,
+            material=lot.material.name,
+        )
+    return _(
+        "lot {lot} of {material} has been used or changed since (posting {numbers})",
+        lot=lot.label,
+        material=lot.material.name,
+        numbers=named,
+    )
+
+
+def _refuse_moved_work(entries: list[Entry]) -> None:
+    """A pour whose paint has been sold or written off cannot be taken back underneath."""
+    changes: dict[tuple[int, int, str], tuple[int, int]] = {}
+    for entry in entries:
+        if entry.pour_id:
+            spot = (entry.pour_id, entry.material_id, entry.place)
+            quantity, money = changes.get(spot, (0, 0))
+            changes[spot] = (quantity - entry.quantity, money - entry.money)
+    held = ledger.in_work(pour for pour, _, _ in changes)
+    for (pour, material, place), (quantity, money) in changes.items():
+        has_quantity, has_money = held.get((pour, material), (0, 0))
+        has_quantity, has_money = has_quantity + quantity, has_money + money
+        if place == Place.WORK and (
+            has_quantity < 0 or has_money < 0 or (has_quantity == 0 and has_money != 0)
+        ):
+            raise CannotReverse(
+                _(
+                    "Pour {pour} has been sold, written off or corrected in cost since. Reverse that first.",
+                    pour=f"P{pour:04d}",
+                )
+            )
+
+
+def _refuse_poured_over(posting: Posting) -> None:
+    """The surface of a failed pour that has been poured over is charged to both: it cannot go back to the shelf."""
+    over = Pour.objects.standing().filter(over__session__posting=posting).first()
+    if over is not None:
+        raise CannotReverse(
+            _(
+                "{below} has been poured over since, by {pour}. Reverse that session first.",
+                below=over.over,
+                pour=over,
+            )
+        )
+
+
+def _make_room(
+    head: ledger.Head, posting: Posting, entries: list[Entry], day: date, by: User, at: datetime
+) -> None:
+    """Weighted average: before a receipt is mirrored, give its lots back exactly the cost that will be taken out.
+
+    Evening has moved cost between lots since; without this the mirror would leave cost on an empty lot.
+    """
+    note = _("Before posting {number} is reversed", number=posting.number)
+    draft = head.draft(PostingKind.AVERAGE, on=day, by=by, at=at, note=note)
+    changes = _changes(entries)
+    by_material: dict[int, dict[int, costflow.Holding]] = {}
+    for material_id, holding in ledger.holdings_of(sorted({e.material_id for e in entries if e.lot_id})):
+        by_material.setdefault(material_id, {})[holding.lot] = holding
+    for material_id, lots in by_material.items():
+        emptied = {
+            pk: -changes[pk][1] - lot.money
+            for pk, lot in lots.items()
+            if pk in changes and lot.quantity + changes[pk][0] == 0
+        }
+        others = [lot for pk, lot in lots.items() if pk not in emptied]
+        pool = sum(lot.money for lot in others) - sum(emptied.values())
+        if not any(emptied.values()) or not others or pool < 0:
+            continue  # what stands in the way is named by the checks that follow
+        spread = share(pool, [lot.quantity for lot in others])
+        left = {lot.lot: new - lot.money for lot, new in zip(others, spread, strict=True)}
+        for giver, taker, money in ledger.settle({**emptied, **left}):
+            draft.move(shelf(giver), shelf(taker), material_id, quantity=0, money=money)
+    if draft.entries:
+        draft.seal()

@@ -1,0 +1,95 @@
+"""What a posting came to, material by material."""
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from inventory.ledger.models import Place, Posting, PostingKind
+from inventory.ledger.objections import objection_to
+from inventory.ledger.queries import Movement
+from inventory.materials.models import Material
+from studio.translation import _
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """What one kind of place gained (or, below zero, lost): quantity in thousandths, money in millionths."""
+
+    place: Place
+    quantity: int = 0
+    money: int = 0
+
+    @property
+    def undone(self) -> int:
+        """What comes back when the posting is taken back."""
+        return -self.quantity
+
+    @property
+    def is_none(self) -> bool:
+        return not self.quantity and not self.money
+
+
+@dataclass(frozen=True, slots=True)
+class MaterialChanges:
+    """One material of a posting, with a change for every place the posting touched."""
+
+    material: Material
+    changes: list[Change]
+
+
+@dataclass(frozen=True, slots=True)
+class Summary:
+    """All moves of a posting together. Over its places money adds up to nothing: what one lost another gained."""
+
+    places: list[Place]
+    materials: list[MaterialChanges]
+    totals: list[Change]
+
+    def in_place(self, place: Place) -> list[tuple[Material, Change]]:
+        """What one kind of place gained and lost."""
+        return [
+            (row.material, change)
+            for row in self.materials
+            for change in row.changes
+            if change.place == place and change.quantity
+        ]
+
+
+def summary_of(moves: Iterable[Movement]) -> Summary:
+    """Sum a posting's moves up by material and kind of place."""
+    sums: dict[tuple[int, Place], list[int]] = defaultdict(lambda: [0, 0])
+    materials: dict[int, Material] = {}
+    for move in moves:
+        materials[move.material.pk] = move.material
+        for spot, sign in ((move.here, 1), (move.there, -1)):
+            total = sums[move.material.pk, spot.place]
+            total[0] += sign * move.quantity
+            total[1] += sign * move.money
+    touched = {place for (_, place), amounts in sums.items() if any(amounts)}
+    places = [place for place in Place if place in touched]
+    return Summary(
+        places,
+        [
+            MaterialChanges(material, [Change(place, *sums.get((pk, place), (0, 0))) for place in places])
+            for pk, material in sorted(materials.items(), key=lambda item: item[1].name)
+        ],
+        [
+            Change(place, money=sum(money for (_, where), (_, money) in sums.items() if where == place))
+            for place in places
+        ],
+    )
+
+
+def why_not_taken_back(posting: Posting) -> str:
+    """Why a posting is not offered for taking back; empty when it is. The writer has the last word."""
+    if hasattr(posting, "reversed_by"):
+        return _("It was taken back by posting {number}.", number=posting.reversed_by.number)
+    if posting.kind == PostingKind.REVERSAL:
+        return _("It takes another posting back. Enter the original again instead.")
+    if posting.kind == PostingKind.AVERAGE:
+        return _("It only evened the average cost after another posting. Take that one back.")
+    if posting.kind == PostingKind.SALE:
+        return _(
+            "It belongs to a sale. Record the return of the piece instead, so that the piece is free again."
+        )
+    return objection_to(posting)

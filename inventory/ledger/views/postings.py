@@ -1,0 +1,287 @@
+"""Ledger pages: one posting, taking it back, and where every penny is."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from urllib.parse import urlencode
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import URLPattern, path, reverse
+from django.utils import timezone
+from django.utils.translation import gettext_lazy
+from django.views.decorators.http import require_http_methods, require_safe
+
+from inventory.ledger.accounts import Spot
+from inventory.ledger.forms import TakeBackForm
+from inventory.ledger.models import Cause, EntryRole, Place, Posting
+from inventory.ledger.queries import Movement, moves_of
+from inventory.ledger.reversals import reverse as take_back
+from inventory.ledger.summaries import summary_of, why_not_taken_back
+from inventory.ledger.views import posting_list
+from inventory.ledger.views import undo as undoing
+from inventory.ledger.views.one_posting import origin_of, posting_or_404
+from inventory.ledger.views.posting_list import day_of
+from inventory.ledger.views.undo import undo_of
+from inventory.materials.models import Kind
+from inventory.recipes.models import Mix
+from inventory.reordering.refresh import stock_changed
+from inventory.stock.valuation import Worth, worth_by_place
+from studio.accounts.roles import EVERYONE, WORKERS, page, signed_in
+from studio.errors import MeniscusError
+from studio.pages.formatting import Shown
+from studio.preferences.context import current
+from studio.translation import _
+from studio.values.allocation import share
+from studio.values.money import share_to_minor
+
+# Whole phrases, because not every language writes a noun inside a line in small letters.
+ON_THE_SHELF = {
+    Kind.PAINT: gettext_lazy("On the shelf: paint"),
+    Kind.MEDIUM: gettext_lazy("On the shelf: medium"),
+    Kind.ADDITIVE: gettext_lazy("On the shelf: additive"),
+    Kind.MIX: gettext_lazy("On the shelf: mixed colour"),
+    Kind.SURFACE: gettext_lazy("On the shelf: surface"),
+    Kind.FINISH: gettext_lazy("On the shelf: finish"),
+    Kind.SUNDRY: gettext_lazy("On the shelf: sundry"),
+    Kind.PACKAGING: gettext_lazy("On the shelf: packaging"),
+}
+WAYS_OUT = {
+    Cause.Kind.LOSS: gettext_lazy("loss"),
+    Cause.Kind.GIFT: gettext_lazy("gift"),
+    Cause.Kind.OWN_USE: gettext_lazy("own use"),
+    Cause.Kind.SAMPLE: gettext_lazy("sample"),
+    Cause.Kind.COUNT: gettext_lazy("count difference"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class ShownMove:
+    """One move in words, seen from the taker."""
+
+    giver: str
+    giver_url: str
+    taker: str
+    taker_url: str
+    move: Movement
+    role: str
+
+    @property
+    def quantity(self) -> int:
+        return -self.move.quantity
+
+    @property
+    def money(self) -> int:
+        return -self.move.money
+
+
+@require_safe
+@page(*EVERYONE)
+def posting(request: HttpRequest, number: int) -> HttpResponse:
+    found = posting_or_404(number)
+    moves = moves_of(found)
+    stays = why_not_taken_back(found)
+    context = {
+        "posting": found,
+        "title": _("Posting {number}", number=found.number),
+        "reversal": getattr(found, "reversed_by", None),
+        "moves": _in_words(moves),
+        "summary": summary_of(moves),
+        "session": getattr(found, "session", None),
+        "delivery": getattr(found, "delivery", None),
+        "stocktake": getattr(found, "stocktake", None),
+        "mixes": found.mixes.select_related("version__recipe", "lot"),
+        "stays": stays,
+        "may_take_back": signed_in(request).may_write and not stays,
+        "undo": undo_of(request, found),
+        "section": "inventory:postings",
+    }
+    return render(request, "ledger/posting.html", context)
+
+
+@require_http_methods(["GET", "POST"])
+@page(*WORKERS)
+def posting_reverse(request: HttpRequest, number: int) -> HttpResponse:
+    found = posting_or_404(number)
+    form = TakeBackForm(request.POST if request.method == "POST" else None, studio=current(request))
+    stays = why_not_taken_back(found)
+    # One already taken back goes on to the writer, which knows the same request again.
+    if form.is_bound and form.is_valid() and (not stays or hasattr(found, "reversed_by")):
+        try:
+            mirror = take_back(
+                posting=found,
+                by=signed_in(request),
+                at=timezone.now(),
+                note=form.cleaned_data["reason"],
+                key=form.cleaned_data["key"],
+            )
+        except MeniscusError as problem:
+            form.refuse(problem)
+        else:
+            stock_changed(request)
+            messages.success(
+                request,
+                _(
+                    "Posting {number} was taken back by posting {mirror}.",
+                    number=found.number,
+                    mirror=mirror.number,
+                ),
+            )
+            return redirect(origin_of(found))
+    return _ask(request, found, form, stays)
+
+
+def _ask(request: HttpRequest, found: Posting, form: TakeBackForm, stays: str) -> HttpResponse:
+    context = {
+        "posting": found,
+        "title": _("Take back posting {number}?", number=found.number),
+        "lead": f"{found.get_kind_display()}: {found.note}" if found.note else found.get_kind_display(),
+        "form": form,
+        "stays": stays,
+        "back": origin_of(found),
+        "shelf": summary_of(moves_of(found)).in_place(Place.LOT),
+        "pours": found.session.pours.count() if hasattr(found, "session") else 0,
+        "section": "inventory:postings",
+    }
+    status = 422 if form.is_bound else 200
+    return render(request, "ledger/reverse.html", context, status=status)
+
+
+def _in_words(moves: Iterable[Movement]) -> list[ShownMove]:
+    moves = list(moves)
+    cups = {spot.mix for move in moves for spot in (move.here, move.there) if spot.mix is not None}
+    mixes = (
+        {mix.pk: mix for mix in Mix.objects.filter(pk__in=cups).select_related("version__recipe")}
+        if cups
+        else {}
+    )
+    return [
+        ShownMove(
+            *_stand(move.here, move.here_name, mixes),
+            *_stand(move.there, move.there_name, mixes),
+            move,
+            str(EntryRole(move.role).label) if move.role else "",
+        )
+        for move in moves
+    ]
+
+
+def _stand(spot: Spot, name: str, mixes: dict[int, Mix]) -> tuple[str, str]:
+    """A place in words and the address of its page."""
+    if spot.lot is not None:
+        return _("Lot {label}", label=name), reverse("inventory:lot", args=[spot.lot])
+    if spot.pour is not None:
+        return _("Pour {label}", label=name), reverse("inventory:pour", args=[spot.pour])
+    if spot.mix is not None:
+        return _("Cup of {recipe}", recipe=mixes[spot.mix].version.recipe), reverse(
+            "inventory:lot", args=[mixes[spot.mix].lot_id]
+        )
+    return name, ""
+
+
+@require_safe
+@page(*EVERYONE, money=True)
+def worth(request: HttpRequest) -> HttpResponse:
+    as_of, shown = day_of(request.GET.get("on", "")), Shown.of(current(request))
+    found = worth_by_place(as_of)
+    until = {"last": as_of.isoformat()} if as_of else {}
+    came_in = share_to_minor([found.received, found.gains], shown.currency)
+    lines = _went_to(found, shown.currency, until)
+    context = {
+        "worth": found,
+        "as_of": as_of,
+        "received": came_in[0],
+        "gains": came_in[1],
+        "came_in": sum(came_in),
+        "lines": lines,
+        "went_to": sum(line.money for line in lines),
+        "caption": _caption(shown.money(sum(came_in)), shown.day(as_of)),
+        "shares": _shares(lines, shown, until),
+        "outside": _entries(until, place=Place.OUTSIDE),
+        "gain": _entries(until, place=Place.GAIN),
+        "section": "inventory:postings",
+    }
+    return render(request, "ledger/worth.html", context)
+
+
+@dataclass(frozen=True, slots=True)
+class WorthLine:
+    """Money in one place, rounded so that all lines add up to the printed total, and the entries behind it."""
+
+    place: Place
+    label: str
+    note: str
+    money: int
+    href: str
+
+
+def _caption(came_in: str, day: str) -> str:
+    if day:
+        return _("{money} came in. Where it is at the end of {day}:", money=came_in, day=day)
+    return _("{money} came in. Where it is now:", money=came_in)
+
+
+def _went_to(found: Worth, currency: str, until: dict[str, str]) -> list[WorthLine]:
+    shelf_day = {"as_of": until["last"]} if until else {}
+    lines = [
+        WorthLine(Place.LOT, str(ON_THE_SHELF[Kind(kind)]), "", money, _stock(shelf_day, kind))
+        for kind, money in found.shelf_by_kind.items()
+    ]
+    lines += [
+        WorthLine(Place.WORK, _("In unsold work"), "", found.in_work, _entries(until, place=Place.WORK)),
+        WorthLine(Place.SOLD, _("In sold work"), "", found.in_sold, _entries(until, place=Place.SOLD)),
+    ]
+    lines += [
+        WorthLine(Place.LOSS, cause.name, _way_out(cause), money, _entries(until, cause=cause.pk))
+        for cause, money in found.losses
+    ]
+    rounded = share_to_minor([line.money for line in lines], currency)
+    return [replace(line, money=money) for line, money in zip(lines, rounded, strict=True)]
+
+
+def _way_out(cause: Cause) -> str:
+    """Whether it is a loss, a gift or own use, unless its name says just that."""
+    way = str(WAYS_OUT[Cause.Kind(cause.kind)])
+    return "" if way.casefold() == cause.name.casefold() else way
+
+
+def _shares(lines: list[WorthLine], shown: Shown, until: dict[str, str]) -> list[dict[str, object]]:
+    """The four places money can be, as parts of a whole; percentages add up to a hundred."""
+    labels = {
+        Place.LOT: _("On the shelf"),
+        Place.WORK: _("In unsold work"),
+        Place.SOLD: _("In sold work"),
+        Place.LOSS: _("Lost or given away"),
+    }
+    sums = {place: sum(line.money for line in lines if line.place == place) for place in labels}
+    weights = [max(money, 0) for money in sums.values()]
+    if not any(weights):
+        return []
+    return [
+        {
+            "label": labels[place],
+            "percent": percent,
+            "text": shown.money(money),
+            "href": _entries(until, place=place),
+        }
+        for (place, money), percent in zip(sums.items(), share(100, weights), strict=True)
+    ]
+
+
+def _stock(day: dict[str, str], kind: str) -> str:
+    """The stock list of one kind, on the same day."""
+    return f"{reverse('inventory:stock')}?{urlencode({'kind': kind, **day})}"
+
+
+def _entries(until: dict[str, str], **wanted: object) -> str:
+    """The postings behind a figure."""
+    return f"{reverse('inventory:postings')}?{urlencode({**wanted, **until})}"
+
+
+urlpatterns: list[URLPattern] = [
+    *posting_list.urlpatterns,
+    *undoing.urlpatterns,
+    path("ledger/worth/", worth, name="worth"),
+    path("ledger/<int:number>/", posting, name="posting"),
+    path("ledger/<int:number>/reverse/", posting_reverse, name="posting-reverse"),
+]

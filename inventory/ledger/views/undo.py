@@ -1,0 +1,77 @@
+"""Taking back with one touch what was posted within the hour; afterwards the page that asks for a reason does it."""
+
+from datetime import datetime
+from typing import Any
+from uuid import uuid4
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.urls import URLPattern, path, reverse
+from django.utils import timezone
+from django.views.decorators.http import require_POST
+
+from inventory.ledger.models import Posting
+from inventory.ledger.reversals import reverse as take_back
+from inventory.ledger.summaries import why_not_taken_back
+from inventory.ledger.undo import minutes_left, minutes_to_undo
+from inventory.ledger.views.one_posting import origin_of, posting_or_404
+from inventory.reordering.refresh import stock_changed
+from studio.accounts.roles import WORKERS, page, signed_in
+from studio.errors import MeniscusError
+from studio.pages.forms import KeyedForm
+from studio.preferences.context import current
+from studio.translation import _
+
+
+def undo_of(request: HttpRequest, posting: Posting | None) -> dict[str, Any] | None:
+    """The button that takes a posting back with one touch, for the page of what it made; none where it is too late."""
+    if posting is None or not signed_in(request).may_write:
+        return None
+    address = reverse("inventory:posting-undo", args=[posting.pk])
+    minutes = minutes_to_undo(posting, at=timezone.now())
+    return undo_button(address, minutes, what=posting.get_kind_display())
+
+
+def undo_button(address: str, minutes: int, *, what: str) -> dict[str, Any] | None:
+    """What ledger/undo.html shows."""
+    return {"address": address, "minutes": minutes, "what": what, "key": uuid4().hex} if minutes else None
+
+
+def is_in_time(recorded_at: datetime) -> bool:
+    """Whether one touch may still take back what was recorded then."""
+    return minutes_left(recorded_at, at=timezone.now()) > 0
+
+
+@require_POST
+@page(*WORKERS)
+def undo(request: HttpRequest, number: int) -> HttpResponse:
+    found = posting_or_404(number)
+    form = KeyedForm(request.POST, studio=current(request))
+    if not form.is_valid():
+        messages.error(request, _("Reload the page and try again."))
+    elif hasattr(found, "reversed_by"):
+        messages.success(request, _("Posting {number} is taken back.", number=number))
+    elif stays := why_not_taken_back(found):
+        messages.error(request, stays)
+    elif not is_in_time(found.recorded_at):
+        messages.warning(request, _("More than an hour has passed. Say why, then take it back here."))
+        return redirect("inventory:posting-reverse", number=number)
+    else:
+        _take_back(request, found, form.cleaned_data["key"])
+    return redirect(origin_of(found))
+
+
+def _take_back(request: HttpRequest, found: Posting, key: str) -> None:
+    """The same writer as with a reason. Whatever stands in the way is said in its own words."""
+    note = _("Taken back at once")
+    try:
+        take_back(posting=found, by=signed_in(request), at=timezone.now(), note=note, key=key)
+    except MeniscusError as problem:
+        messages.error(request, str(problem))
+        return
+    stock_changed(request)
+    messages.success(request, _("Posting {number} is taken back.", number=found.number))
+
+
+urlpatterns: list[URLPattern] = [path("ledger/<int:number>/undo/", undo, name="posting-undo")]

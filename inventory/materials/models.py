@@ -1,0 +1,183 @@
+"""Materials: anything used up.
+
+Quantities are whole thousandths of the measure's base unit (mL, g, each, cm², cm)."""
+
+from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator
+from django.db import models
+from django.db.models import Q
+from django.utils.translation import gettext_lazy, pgettext_lazy
+
+from studio.constraints import one_of, whole
+from studio.translation import _
+from studio.values.units import Measure as PlainMeasure
+
+
+class Kind(models.TextChoices):
+    PAINT = "paint", gettext_lazy("Paint")
+    MEDIUM = "medium", gettext_lazy("Medium")
+    ADDITIVE = "additive", gettext_lazy("Additive")
+    MIX = "mix", gettext_lazy("Mixed colour")
+    SURFACE = "surface", gettext_lazy("Surface")
+    FINISH = "finish", pgettext_lazy("noun", "Finish")
+    SUNDRY = "sundry", gettext_lazy("Sundry")
+    PACKAGING = "packaging", gettext_lazy("Packaging")
+
+
+class MeasureChoice(models.TextChoices):
+    VOLUME = PlainMeasure.VOLUME.value, gettext_lazy("Volume (mL)")
+    MASS = PlainMeasure.MASS.value, gettext_lazy("Mass (g)")
+    COUNT = PlainMeasure.COUNT.value, gettext_lazy("Count (each)")
+    AREA = PlainMeasure.AREA.value, gettext_lazy("Area (cm²)")
+    LENGTH = PlainMeasure.LENGTH.value, gettext_lazy("Length (cm)")
+
+
+class Material(models.Model):
+    """One kind of thing that is used up, bought or made by a recipe."""
+
+    name = models.CharField(max_length=120, unique=True)
+    kind = models.CharField(max_length=10, choices=Kind.choices)
+    measure = models.CharField(max_length=8, choices=MeasureChoice.choices)
+    maker = models.CharField(max_length=120, blank=True)
+    colour = models.CharField(
+        max_length=7,
+        blank=True,
+        validators=[RegexValidator(r"^#[0-9a-fA-F]{6}$", gettext_lazy("Write a colour such as #1f5f6b."))],
+    )
+    density = models.BigIntegerField(
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(100_000), MaxValueValidator(25_000_000)],
+        help_text=gettext_lazy(
+            "Micrograms per millilitre (1.12 g/mL = 1120000). Best: weigh a measured sample."
+        ),
+    )
+    water_share = models.BigIntegerField(
+        default=0,
+        validators=[MinValueValidator(0), MaxValueValidator(1_000_000)],
+        help_text=gettext_lazy(
+            "Added water it brings to a mix, in millionths. Tap water is 1000000; "
+            "a made medium counts its own recipe."
+        ),
+    )
+    is_free = models.BooleanField(
+        default=False, help_text=gettext_lazy("Tap water and the like: takes part in volumes, never stocked.")
+    )
+    free_rate = models.BigIntegerField(
+        default=0,
+        validators=[MinValueValidator(0)],
+        help_text=gettext_lazy(
+            "Set cost of a free material per 1,000 base units (a litre, a kilogram), "
+            "in millionths of the currency unit."
+        ),
+    )
+    height = models.BigIntegerField(
+        null=True, blank=True, help_text=gettext_lazy("Surfaces: thousandths of a centimetre.")
+    )
+    width = models.BigIntegerField(null=True, blank=True)
+    depth = models.BigIntegerField(null=True, blank=True)
+    is_round = models.BooleanField(default=False)
+    sides_painted = models.BooleanField(
+        default=True, help_text=gettext_lazy("Paint runs over the sides, so they count as area.")
+    )
+    reorder_level = models.BigIntegerField(
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(0)],
+        help_text=gettext_lazy(
+            "Your own level, in thousandths of the base unit. Empty: worked out from use and lead time."
+        ),
+    )
+    safety_stock = models.BigIntegerField(null=True, blank=True, validators=[MinValueValidator(0)])
+    keeps_days = models.PositiveSmallIntegerField(
+        null=True,
+        blank=True,
+        help_text=gettext_lazy("Days it keeps once opened, or once mixed. Empty: no reminder."),
+    )
+    signal_word = models.CharField(
+        max_length=7,
+        blank=True,
+        choices=[
+            ("Warning", pgettext_lazy("on a safety data sheet", "Warning")),
+            ("Danger", pgettext_lazy("on a safety data sheet", "Danger")),
+        ],
+    )
+    hazards = models.TextField(
+        blank=True, help_text=gettext_lazy("Copied from the supplier's own safety data sheet, never guessed.")
+    )
+    safety_sheet_dated = models.DateField(null=True, blank=True)
+    notes = models.TextField(blank=True)
+    is_archived = models.BooleanField(default=False)
+
+    class Meta:
+        ordering = ["name"]
+        constraints = [
+            one_of("material", "kind", Kind.values),
+            one_of("material", "measure", MeasureChoice.values),
+            models.CheckConstraint(
+                condition=~Q(kind="surface") | Q(measure="count", height__gt=0, width__gt=0),
+                name="material_surface_has_size",
+            ),
+            *whole(
+                "material",
+                "density",
+                "water_share",
+                "free_rate",
+                "height",
+                "width",
+                "depth",
+                "reorder_level",
+                "safety_stock",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Supplier(models.Model):
+    name = models.CharField(max_length=120, unique=True)
+    country = models.CharField(max_length=60, blank=True)
+    currency = models.CharField(max_length=3, default="GBP")
+    lead_time_days = models.PositiveSmallIntegerField(
+        default=7, help_text=gettext_lazy("Usual days from order to delivery.")
+    )
+    lead_time_spread_days = models.PositiveSmallIntegerField(
+        default=0, help_text=gettext_lazy("Usual spread of those days (standard deviation).")
+    )
+    email = models.EmailField(blank=True)
+    notes = models.TextField(blank=True)
+
+    class Meta:
+        ordering = ["name"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Supply(models.Model):
+    """One pack of one material as one supplier sells it.
+
+    Price is per pack, in millionths of the supplier's currency.
+    """
+
+    supplier = models.ForeignKey(Supplier, on_delete=models.PROTECT, related_name="supplies")
+    material = models.ForeignKey(Material, on_delete=models.PROTECT, related_name="supplies")
+    pack_size = models.BigIntegerField(validators=[MinValueValidator(1)])
+    price = models.BigIntegerField(validators=[MinValueValidator(0)])
+    barcode = models.CharField(
+        max_length=14, blank=True, help_text=gettext_lazy("The GTIN under the bars, 8 to 14 digits.")
+    )
+    minimum_packs = models.PositiveSmallIntegerField(default=1)
+    is_preferred = models.BooleanField(default=False)
+
+    class Meta:
+        ordering = ["material__name", "supplier__name", "pack_size"]
+        verbose_name_plural = "supplies"
+        constraints = [
+            models.UniqueConstraint(fields=["supplier", "material", "pack_size"], name="supply_once"),
+            models.CheckConstraint(condition=Q(pack_size__gt=0, price__gte=0), name="supply_sensible"),
+            *whole("supply", "pack_size", "price"),
+        ]
+
+    def __str__(self) -> str:
+        return _("{material} from {supplier}", material=self.material_id, supplier=self.supplier_id)

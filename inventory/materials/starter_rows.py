@@ -1,0 +1,84 @@
+"""The rows that every studio starts with: the ledger's head, usual causes, and techniques with their usual coverage."""
+
+from typing import Any
+
+from django.conf import settings
+from django.core.exceptions import ValidationError
+from django.db import connections, models, transaction
+from django.utils import translation
+
+from inventory.ledger.models import Books, Cause
+from inventory.sessions.models import Technique
+from studio.translation import _, noop
+
+CAUSES = [
+    ("spoiled", noop("Spoiled batch"), "loss"),
+    ("spilled", noop("Spill or dropped bottle"), "loss"),
+    ("dried-out", noop("Dried out or past its date"), "loss"),
+    ("leftover", noop("Leftover thrown away"), "loss"),
+    ("ruined", noop("Ruined pour"), "loss"),
+    ("damaged", noop("Damaged finished work"), "loss"),
+    ("gift", noop("Gift"), "gift"),
+    ("own-use", noop("Own use"), "own_use"),
+    ("sample", noop("Sample or test tile"), "sample"),
+    ("count", noop("Count difference"), "count"),
+]
+
+# Paint poured per surface area, run-off included, in microlitres per cm² (0.22 mL/cm² = 220).
+TECHNIQUES = [
+    (noop("Straight"), 200),
+    (noop("Puddle"), 220),
+    (noop("Dirty"), 220),
+    (noop("Flip cup"), 220),
+    (noop("Ring"), 220),
+    (noop("Swipe"), 220),
+    (noop("Dutch"), 160),
+]
+# Where these figures come from.
+STANDING = noop("from memory")
+
+
+def ensure(using: str = "default") -> None:
+    """Add the first rows to tables that are still empty; a studio's own changes are never touched."""
+    tables = set(connections[using].introspection.table_names())
+    if not {"inventory_books", "inventory_cause", "inventory_technique"} <= tables:
+        return
+    Books.objects.using(using).get_or_create(pk=1)
+    if not Cause.objects.using(using).exists():
+        Cause.objects.using(using).bulk_create(
+            Cause(code=code, name=name, kind=kind) for code, name, kind in CAUSES
+        )
+    if not Technique.objects.using(using).exists():
+        Technique.objects.using(using).bulk_create(
+            Technique(name=name, coverage=coverage, standing=STANDING) for name, coverage in TECHNIQUES
+        )
+
+
+@transaction.atomic
+def speak(language: str) -> None:
+    """Say the first rows in another language, where nobody has written anything else since.
+
+    A row whose new name is taken already, or too long, keeps the one it has.
+    """
+    for code, name, _kind in CAUSES:
+        _say(Cause.objects.filter(code=code), "name", name, language)
+    for name, _coverage in TECHNIQUES:
+        _say(Technique.objects.all(), "name", name, language)
+    _say(Technique.objects.all(), "standing", STANDING, language)
+
+
+def _say(rows: models.QuerySet[Any], column: str, text: str, language: str) -> None:
+    known = {text, *(_in(each, text) for each, _own_name in settings.LANGUAGES)}
+    wanted = _in(language, text)
+    for row in rows.filter(**{f"{column}__in": known - {wanted}}):
+        setattr(row, column, wanted)
+        try:
+            row.full_clean()
+        except ValidationError:
+            continue
+        row.save(update_fields=[column])
+
+
+def _in(language: str, text: str) -> str:
+    with translation.override(language):
+        return _(text)

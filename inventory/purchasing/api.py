@@ -1,0 +1,280 @@
+"""Deliveries: goods received, with what they cost on the shelf."""
+
+from typing import Any
+
+from django.db.models import Prefetch, Sum
+from django.shortcuts import get_object_or_404
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from inventory.ledger.api.base import MOST_LINES, Days, Named, ShelfView, between
+from inventory.materials.models import Material, Supplier
+from inventory.purchasing.actions.deliveries import DeliveryFacts, LineFacts, receive_delivery
+from inventory.purchasing.models import Delivery, DeliveryLine, Order, OrderLine
+from studio.accounts.permissions import SeesMoney
+from studio.api.fields import (
+    Amount,
+    DecimalText,
+    Money,
+    MoneyShown,
+    QuantityText,
+    RowNumber,
+    SaidQuantities,
+    Shape,
+    WholeNumber,
+)
+from studio.api.views import KEY_HEADER, REFUSED, REFUSED_TO_WRITE
+from studio.errors import InputError, MoneyError
+from studio.preferences.context import current
+from studio.translation import _
+from studio.values.money import minor_units, round_to_minor
+from studio.values.quantities import Quantity
+from studio.values.units import Measure
+
+SAME = 1_000_000
+
+
+class DeliveriesAsked(Days):
+    """What the list may be asked for."""
+
+    supplier = WholeNumber(least=1, required=False)
+
+
+class DeliveryLineSaid(SaidQuantities):
+    """One line: so many packs of one material, and what they cost together."""
+
+    material = RowNumber(Material.objects.all())
+    pack = QuantityText(help_text="What one pack holds.")
+    packs = WholeNumber(least=1, most=100_000, default=1)
+    price = Money(help_text="Of the whole line, in the currency of the invoice.")
+    best_before = serializers.DateField(required=False, allow_null=True, default=None)
+    place = serializers.CharField(required=False, max_length=60, allow_blank=True, default="")
+    supplier_batch = serializers.CharField(required=False, max_length=60, allow_blank=True, default="")
+    empty_weight = QuantityText(required=False)
+    order_line = RowNumber(OrderLine.objects.all(), required=False)
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        one = self.amount_of("pack", attrs["pack"], attrs["material"])
+        try:
+            attrs["quantity"] = Quantity(Measure(attrs["material"].measure), one * attrs["packs"]).amount
+        except InputError as problem:
+            raise serializers.ValidationError({"packs": [str(problem)]}) from None
+        empty = attrs.get("empty_weight")
+        if empty is not None:
+            attrs["empty_weight"] = self.amount_in("empty_weight", empty, Measure.MASS, allow_zero=True)
+        return attrs
+
+
+class DeliverySaid(SaidQuantities):
+    """Goods received. Carriage, duty and tax that cannot be reclaimed are in the studio's own currency."""
+
+    supplier = RowNumber(Supplier.objects.all())
+    received_on = serializers.DateField()
+    reference = serializers.CharField(required=False, max_length=60, allow_blank=True, default="")
+    currency = serializers.CharField(required=False, max_length=3, help_text="Left out: the supplier's own.")
+    rate = DecimalText(
+        required=False, help_text="What one unit of the invoice's currency costs in the studio's."
+    )
+    rate_on = serializers.DateField(required=False)
+    carriage = Money(default=0)
+    carriage_shared_by = serializers.ChoiceField(
+        choices=Delivery.SharedBy.choices, default=Delivery.SharedBy.VALUE
+    )
+    duty = Money(default=0)
+    tax = Money(default=0)
+    order = RowNumber(Order.objects.all(), required=False)
+    close_order = serializers.BooleanField(default=False)
+    lines = serializers.ListSerializer[Any](
+        child=DeliveryLineSaid(), allow_empty=False, max_length=MOST_LINES
+    )
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        attrs["currency"] = attrs.get("currency") or attrs["supplier"].currency
+        self._check_currency(attrs)
+        for name in ("carriage", "duty", "tax"):
+            refuse_decimals(name, attrs[name], self.shown.currency)
+        for line in attrs["lines"]:
+            refuse_decimals("lines", line["price"], attrs["currency"])
+        self._check_order(attrs)
+        return attrs
+
+    def _check_currency(self, said: dict[str, Any]) -> None:
+        currency, own, rate = said["currency"], self.shown.currency, said.get("rate")
+        try:
+            minor_units(currency)
+        except MoneyError as problem:
+            raise serializers.ValidationError({"currency": [str(problem)]}) from None
+        if currency == own and rate not in (None, SAME):
+            raise serializers.ValidationError(
+                {"rate": [_("The invoice is in {currency} already. Leave the rate out.", currency=own)]}
+            )
+        if currency != own and not rate:
+            raise serializers.ValidationError(
+                {
+                    "rate": [
+                        _("How much {own} was one {currency}? Say it above zero.", own=own, currency=currency)
+                    ]
+                }
+            )
+
+    def _check_order(self, said: dict[str, Any]) -> None:
+        order = said.get("order")
+        if order is not None and order.supplier_id != said["supplier"].pk:
+            raise serializers.ValidationError({"order": [_("{order} is another supplier's.", order=order)]})
+        for line in said["lines"]:
+            ordered = line.get("order_line")
+            if ordered is None:
+                continue
+            if order is None or ordered.order_id != order.pk or ordered.material_id != line["material"].pk:
+                raise serializers.ValidationError(
+                    {
+                        "lines": [
+                            _("An order line must be one of the order answered, and of the same material.")
+                        ]
+                    }
+                )
+
+
+def refuse_decimals(field: str, amount: int, currency: str) -> None:
+    """Raise ValidationError for a price finer than the currency's own decimals."""
+    if round_to_minor(amount, currency) != amount:
+        raise serializers.ValidationError(
+            {
+                field: [
+                    _(
+                        "{currency} has {count} decimals. Write prices with no more than that.",
+                        currency=currency,
+                        count=minor_units(currency),
+                    )
+                ]
+            }
+        )
+
+
+class DeliveryShape(Shape):
+    """A delivery in a line."""
+
+    id = serializers.IntegerField(source="pk")
+    supplier = Named()
+    received_on = serializers.DateField()
+    reference = serializers.CharField()
+    order = serializers.IntegerField(source="order_id", allow_null=True)
+    posting = serializers.IntegerField(source="posting_id")
+    is_reversed = serializers.SerializerMethodField()
+    landed = MoneyShown(allow_null=True, help_text="What all of it cost on the shelf.")
+
+    def get_is_reversed(self, delivery: Delivery) -> bool:
+        return hasattr(delivery.posting, "reversed_by")
+
+
+class DeliveryLineShape(Shape):
+    """One line: it made one lot."""
+
+    lot = serializers.IntegerField(source="lot_id")
+    label = serializers.CharField(source="lot.label")  # type: ignore[assignment]
+    material = Named(source="lot.material")
+    quantity = Amount("quantity", "lot.material.measure")
+    packs = serializers.IntegerField()
+    typed = serializers.CharField(help_text="One pack as it was typed.")
+    price = MoneyShown(help_text="Of the line, in the currency of the invoice.")
+    landed = MoneyShown(help_text="What the lot cost on the shelf, in the studio's currency.")
+
+
+class DeliveryDetailShape(DeliveryShape):
+    """A delivery with its lines and what all lines share."""
+
+    currency = serializers.CharField()
+    rate = MoneyShown(help_text="What one unit of the invoice's currency cost in the studio's.")
+    carriage = MoneyShown()
+    carriage_shared_by = serializers.ChoiceField(choices=Delivery.SharedBy.choices)
+    duty = MoneyShown()
+    tax = MoneyShown()
+    lines = DeliveryLineShape(many=True)
+
+
+class DeliveryList(ShelfView):
+    query = DeliveriesAsked
+    is_list = True
+
+    def get_permissions(self) -> Any:
+        # Logging a delivery is typing prices; looking at what came is not.
+        return [SeesMoney()] if self.request.method == "POST" else super().get_permissions()
+
+    @extend_schema(
+        operation_id="deliveries_list",
+        parameters=[DeliveriesAsked],
+        responses={200: DeliveryShape(many=True), **REFUSED},
+    )
+    def get(self, request: Request) -> Response:
+        """Deliveries, newest first."""
+        found = between(deliveries(), "received_on", self.asked)
+        if "supplier" in self.asked:
+            found = found.filter(supplier=self.asked["supplier"])
+        return self.paged(DeliveryShape, found)
+
+    @extend_schema(
+        operation_id="deliveries_receive",
+        parameters=[KEY_HEADER],
+        request=DeliverySaid,
+        responses={201: DeliveryDetailShape, 200: DeliveryDetailShape, **REFUSED_TO_WRITE},
+    )
+    def post(self, request: Request) -> Response:
+        """Post a delivery: each line becomes a lot."""
+        key, said = self.key, self.said(DeliverySaid)
+        status = self.status_for(key)
+        made = receive_delivery(facts=_facts(said, current(request._request).currency), key=key, **self.facts)
+        return self.posted(DeliveryDetailShape, deliveries().get(pk=made.pk), status)
+
+
+class DeliveryDetail(ShelfView):
+    @extend_schema(operation_id="deliveries_read", responses={200: DeliveryDetailShape, **REFUSED})
+    def get(self, request: Request, pk: int) -> Response:
+        """One delivery with its lines."""
+        return self.one(DeliveryDetailShape, get_object_or_404(deliveries(), pk=pk))
+
+
+def deliveries() -> Any:
+    """Deliveries with everything their shapes show."""
+    lines = DeliveryLine.objects.select_related("lot__material").order_by("pk")
+    return (
+        Delivery.objects.select_related("supplier", "posting__reversed_by")
+        .annotate(landed=Sum("lines__landed"))
+        .prefetch_related(Prefetch("lines", lines))
+        .order_by("-received_on", "-pk")
+    )
+
+
+def _facts(said: dict[str, Any], own_currency: str) -> DeliveryFacts:
+    is_foreign = said["currency"] != own_currency
+    return DeliveryFacts(
+        supplier=said["supplier"],
+        received_on=said["received_on"],
+        currency=said["currency"],
+        lines=[_line(line) for line in said["lines"]],
+        rate=said["rate"] if is_foreign else SAME,
+        rate_on=said.get("rate_on", said["received_on"]) if is_foreign else None,
+        carriage=said["carriage"],
+        carriage_shared_by=said["carriage_shared_by"],
+        duty=said["duty"],
+        tax=said["tax"],
+        reference=said["reference"],
+        order=said.get("order"),
+        close_order=said["close_order"],
+    )
+
+
+def _line(said: dict[str, Any]) -> LineFacts:
+    return LineFacts(
+        material=said["material"],
+        quantity=said["quantity"],
+        price=said["price"],
+        packs=said["packs"],
+        best_before=said["best_before"],
+        place=said["place"],
+        supplier_batch=said["supplier_batch"],
+        empty_weight=said.get("empty_weight"),
+        order_line=said.get("order_line"),
+        typed=said["pack"],
+    )

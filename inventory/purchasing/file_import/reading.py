@@ -1,0 +1,285 @@
+"""A delivery from a CSV file: every bad line is told at once, and nothing is posted until all are good.
+
+The first line names the columns. `quantity` is what a person would type ("8 fl oz", "1/2 l", "340 g", "2 each") for one
+pack; the line's quantity is that times `packs`. `price` is for the whole line, `price each` for one pack; give either.
+"""
+
+import csv
+import io
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from datetime import date
+from itertools import zip_longest
+from typing import TypeVar
+
+from inventory.materials.models import Kind, Material
+from inventory.purchasing.file_import import cells as file_cells
+from studio.errors import InputError
+from studio.pages.formatting import Shown
+from studio.preferences.models import Studio
+from studio.translation import _
+from studio.values.money import LARGEST_AMOUNT, read_money
+from studio.values.quantities import Quantity, Reading
+from studio.values.units import Measure
+
+MOST_ROWS = 10_000
+MOST_BYTES = 5_000_000
+LONGEST_NAME = 120
+Value = TypeVar("Value")
+COLUMNS = ("material", "quantity", "packs", "price", "price each", "best before", "place", "batch", "kind")
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """What is wrong with one line (1 is the line of column names), and in which column."""
+
+    line: int
+    column: str
+    message: str
+
+    def __str__(self) -> str:
+        if not self.column:
+            return _("line {line}: {problem}", line=self.line, problem=self.message)
+        return _("line {line}, {column}: {problem}", line=self.line, column=self.column, problem=self.message)
+
+
+class DeliveryFileError(InputError):
+    """Raised when a file of a delivery cannot be received as it is; `problems` lists every line to put right."""
+
+    def __init__(self, problems: list[Problem]) -> None:
+        super().__init__("\n".join(str(problem) for problem in problems))
+        self.problems = problems
+
+
+@dataclass(frozen=True, slots=True)
+class FileLine:
+    """One good line: a known material, or the kind and measure of a new one.
+
+    Quantity and price are the whole line's, the price in millionths of the purchase currency.
+    """
+
+    number: int
+    name: str
+    material: Material | None
+    kind: str
+    measure: str
+    quantity: int
+    price: int
+    packs: int
+    best_before: date | None
+    place: str
+    batch: str
+    typed: str
+    understood: str
+
+
+def decode(raw: bytes) -> str:
+    """Read a file's bytes as text. Raises DeliveryFileError when it is too large or not UTF-8."""
+    if len(raw) > MOST_BYTES:
+        advice = _("The file is larger than {size} MB. Split it.", size=MOST_BYTES // 1_000_000)
+        raise DeliveryFileError([Problem(1, "", advice)])
+    try:
+        return raw.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        advice = _("The file is not UTF-8 text. Save it as “CSV UTF-8” in your spreadsheet.")
+        raise DeliveryFileError([Problem(1, "", advice)]) from None
+
+
+def by_name(materials: Iterable[Material]) -> dict[str, Material]:
+    """Materials by the name a file may give them: capitals and doubled spaces do not matter."""
+    return {folded(material.name): material for material in materials}
+
+
+def read_delivery_file(
+    text: str,
+    *,
+    studio: Studio,
+    materials_by_name: Mapping[str, Material],
+    currency: str = "",
+    create: bool = False,
+) -> tuple[list[FileLine], list[Problem]]:
+    """Read a delivery's lines and everything that is wrong with them. Touches no database.
+
+    `materials_by_name` comes from by_name. With `create`, a line of an unknown material is good if it says its kind.
+    """
+    try:
+        rows = _rows(text)
+        reader = _Reader(Shown.of(studio), currency or studio.currency, materials_by_name, create)
+        lines = [line for number, cells in rows if (line := reader.read(number, cells)) is not None]
+    except DeliveryFileError as refusal:
+        return [], refusal.problems
+    if not lines and not reader.problems:
+        reader.problems.append(Problem(2, "", _("There is no line after the column names.")))
+    return lines, reader.problems
+
+
+def folded(text: str) -> str:
+    """A name as it is compared: capitals and doubled spaces do not matter."""
+    return " ".join(text.casefold().split())
+
+
+def _rows(text: str) -> list[tuple[int, dict[str, str]]]:
+    """The file's lines as (line number, cells by column), blank ones left out. Raises DeliveryFileError."""
+    heading = text.split("\n", 1)[0]
+    separator = max(",;\t", key=heading.count)
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
+    names: list[str] = []
+    found: list[tuple[int, dict[str, str]]] = []
+    start = 1
+    try:
+        for cells in reader:
+            is_blank = not any(cell.strip() for cell in cells)
+            if not names and not is_blank:
+                names = _columns(cells)
+            elif not is_blank:
+                found.append((start, _cells(start, names, cells)))
+            start = reader.line_num + 1
+            if len(found) > MOST_ROWS:
+                advice = _("More than {most} lines. Split the file.", most=f"{MOST_ROWS:,}")
+                raise DeliveryFileError([Problem(start, "", advice)])
+    except csv.Error:
+        advice = _(
+            "The file cannot be read from here on: a quotation mark is not closed, or it is not a CSV file."
+        )
+        raise DeliveryFileError([Problem(start, "", advice)]) from None
+    if not names:
+        raise DeliveryFileError([Problem(1, "", _("The file is empty."))])
+    return found
+
+
+def _columns(cells: list[str]) -> list[str]:
+    names = [folded(cell.replace("_", " ").replace("-", " ")) for cell in cells]
+    while names and not names[-1]:
+        names.pop()
+    unknown = _("This column is not known. Use {columns}.", columns=", ".join(COLUMNS))
+    problems = [
+        Problem(1, name or _("column {place}", place=place), unknown)
+        for place, name in enumerate(names, start=1)
+        if name not in COLUMNS
+    ]
+    problems += [
+        Problem(1, name, _("This column stands there twice.")) for name in COLUMNS if names.count(name) > 1
+    ]
+    problems += [
+        Problem(1, name, _("This column is missing."))
+        for name in ("material", "quantity")
+        if name not in names
+    ]
+    if ("price" in names) == ("price each" in names):
+        either = _("Give either a column “price” (whole line) or “price each” (one pack).")
+        problems.append(Problem(1, "price", either))
+    if problems:
+        raise DeliveryFileError(problems)
+    return names
+
+
+def _cells(number: int, names: list[str], cells: list[str]) -> dict[str, str]:
+    extra = "".join(cells[len(names) :]).strip()
+    row = {name: cell.strip() for name, cell in zip_longest(names, cells[: len(names)], fillvalue="")}
+    if extra:
+        row[""] = extra
+    return row
+
+
+@dataclass(frozen=True, slots=True)
+class _Known:
+    """What a line's material is: one we have, or the kind and (once a quantity was read) the measure of a new one."""
+
+    name: str
+    material: Material | None
+    kind: str = ""
+    measure: Measure | None = None
+
+
+@dataclass(slots=True)
+class _Reader:
+    """Reads line by line, remembering what each new material is and what is wrong."""
+
+    shown: Shown
+    currency: str
+    known: Mapping[str, Material]
+    create: bool
+    kinds: Mapping[str, Kind] = field(default_factory=file_cells.kinds)
+    problems: list[Problem] = field(default_factory=list)
+    new: dict[str, _Known] = field(default_factory=dict)
+
+    def read(self, number: int, row: Mapping[str, str]) -> FileLine | None:
+        """One line, or None once everything wrong with it is noted."""
+        before = len(self.problems)
+
+        def cell(column: str, read: Callable[[str], Value]) -> Value | None:
+            try:
+                return read(row.get(column, ""))
+            except InputError as problem:
+                self.problems.append(Problem(number, column, str(problem)))
+                return None
+
+        cell("", file_cells.nothing_more)
+        known = cell("material", lambda name: self._material(name, row.get("kind", "")))
+        packs = cell("packs", file_cells.packs) or 1
+        reading = cell("quantity", lambda text: self._quantity(text, known, packs))
+        column = "price each" if "price each" in row else "price"
+        price = cell(column, lambda text: self._price(text, packs if column == "price each" else 1))
+        best_before = cell("best before", file_cells.day)
+        place, batch = cell("place", file_cells.word), cell("batch", file_cells.word)
+        if len(self.problems) > before or known is None or reading is None or price is None:
+            return None
+        if known.material is None:
+            known = self.new.setdefault(folded(known.name), replace(known, measure=reading.quantity.measure))
+        return FileLine(
+            number=number,
+            name=known.name,
+            material=known.material,
+            kind=known.kind,
+            measure=reading.quantity.measure,
+            quantity=reading.quantity.amount * packs,
+            price=price,
+            packs=packs,
+            best_before=best_before,
+            place=place or "",
+            batch=batch or "",
+            typed=row["quantity"],
+            understood=reading.echo,
+        )
+
+    def _material(self, name: str, kind: str) -> _Known:
+        if not name:
+            raise InputError(_("Say which material it is."))
+        material = self.known.get(folded(name))
+        if material is not None:
+            if material.is_free:
+                raise InputError(_("{material} is a free material and is never stocked.", material=material))
+            return _Known(material.name, material, material.kind, Measure(material.measure))
+        if not self.create:
+            raise InputError(
+                _(
+                    "“{name}” is not among the materials. Add it first, or let the file add new materials.",
+                    name=name,
+                )
+            )
+        if folded(name) in self.new:
+            return self.new[folded(name)]
+        if len(name) > LONGEST_NAME:
+            raise InputError(_("The name is longer than {most} characters.", most=LONGEST_NAME))
+        known = self.kinds.get(kind.casefold())
+        if known is None:
+            raise InputError(
+                _("“{name}” is new: say its kind ({kinds}).", name=name, kinds=", ".join(Kind.values))
+            )
+        if known == Kind.SURFACE:
+            raise InputError(_("“{name}” is a new surface: add it with its size first.", name=name))
+        return _Known(name, None, known)
+
+    def _quantity(self, text: str, known: _Known | None, packs: int) -> Reading:
+        material = known.material if known else None
+        reading = self.shown.read(
+            text, known.measure if known else None, density=material.density if material else None
+        )
+        Quantity(reading.quantity.measure, reading.quantity.amount * packs)
+        return reading
+
+    def _price(self, text: str, times: int) -> int:
+        price = times * read_money(text, self.currency, decimal_comma=self.shown.decimal_comma)
+        if price > LARGEST_AMOUNT:
+            raise InputError(_("That is more than the books can hold. Check the price and the packs."))
+        return price

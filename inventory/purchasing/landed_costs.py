@@ -1,0 +1,42 @@
+"""What a delivered line cost on the shelf, part by part: price, carriage, duty, and tax that cannot be reclaimed."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from inventory.purchasing.models import Delivery, DeliveryLine
+from studio.values.allocation import share
+from studio.values.money import convert
+
+
+@dataclass(frozen=True, slots=True)
+class LandedParts:
+    """One line's landed cost in its parts, all in millionths of the studio's currency."""
+
+    price: int
+    carriage: int
+    duty: int
+    tax: int
+
+    @property
+    def total(self) -> int:
+        return self.price + self.carriage + self.duty + self.tax
+
+
+def value_weights(values: Sequence[int]) -> list[int]:
+    """Weights for sharing by value; free samples that cost carriage share it evenly."""
+    return list(values) if any(values) else [1] * len(values)
+
+
+def breakdown(delivery: Delivery, lines: Sequence[DeliveryLine]) -> list[LandedParts]:
+    """The parts of every line of a posted delivery; each sums to the line's landed cost exactly.
+
+    Duty and tax are shared again as they were then. Carriage is what remains, because weights may have rested on
+    a density that has been measured anew since.
+    """
+    prices = [convert(line.price, delivery.rate) for line in lines]
+    weights = value_weights(prices)
+    duties, taxes = share(delivery.duty, weights), share(delivery.tax, weights)
+    return [
+        LandedParts(price, line.landed - price - duty - tax, duty, tax)
+        for line, price, duty, tax in zip(lines, prices, duties, taxes, strict=True)
+    ]

@@ -1,0 +1,129 @@
+"""Suppliers, what they supply, orders and deliveries."""
+
+from django.core.validators import MinValueValidator
+from django.db import models
+from django.db.models import Q
+from django.utils.translation import gettext_lazy
+
+from inventory.ledger.models import Posting
+from inventory.ledger.requests import SentOnce
+from inventory.materials.models import Material, Supplier
+from studio.constraints import one_of, whole
+from studio.translation import _
+
+
+class Order(SentOnce):
+    """Goods asked for and not yet all received."""
+
+    supplier = models.ForeignKey(Supplier, on_delete=models.PROTECT, related_name="orders")
+    ordered_on = models.DateField()
+    expected_on = models.DateField(null=True, blank=True)
+    reference = models.CharField(max_length=60, blank=True)
+    is_closed = models.BooleanField(
+        default=False, help_text=gettext_lazy("Nothing more is expected from this order.")
+    )
+    notes = models.TextField(blank=True)
+
+    class Meta(SentOnce.Meta):
+        ordering = ["-ordered_on", "-pk"]
+
+    def __str__(self) -> str:
+        return _("Order {number}", number=self.pk)
+
+
+class OrderLine(models.Model):
+    order = models.ForeignKey(Order, on_delete=models.CASCADE, related_name="lines")
+    material = models.ForeignKey(Material, on_delete=models.PROTECT, related_name="order_lines")
+    quantity = models.BigIntegerField(validators=[MinValueValidator(1)])
+    price = models.BigIntegerField(
+        default=0,
+        validators=[MinValueValidator(0)],
+        help_text=gettext_lazy("Line price in the supplier's currency."),
+    )
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(condition=Q(quantity__gt=0, price__gte=0), name="orderline_sensible"),
+            *whole("orderline", "quantity", "price"),
+        ]
+
+    def __str__(self) -> str:
+        return _("Order line {number}", number=self.pk)
+
+
+class Delivery(models.Model):
+    """Goods received.
+
+    Carriage, duty and tax are studio money (millionths); line prices are the purchase currency's.
+    """
+
+    class SharedBy(models.TextChoices):
+        VALUE = "value", gettext_lazy("By value of the lines")
+        MASS = "mass", gettext_lazy("By weight of the lines")
+
+    supplier = models.ForeignKey(Supplier, on_delete=models.PROTECT, related_name="deliveries")
+    order = models.ForeignKey(
+        Order, on_delete=models.PROTECT, null=True, blank=True, related_name="deliveries"
+    )
+    received_on = models.DateField()
+    reference = models.CharField(
+        max_length=60, blank=True, help_text=gettext_lazy("Invoice or delivery note number.")
+    )
+    currency = models.CharField(max_length=3)
+    rate = models.BigIntegerField(
+        default=1_000_000,
+        help_text=gettext_lazy("Studio currency per unit of purchase currency, in millionths."),
+    )
+    rate_on = models.DateField(null=True, blank=True)
+    carriage = models.BigIntegerField(default=0)
+    carriage_shared_by = models.CharField(max_length=6, choices=SharedBy.choices, default=SharedBy.VALUE)
+    duty = models.BigIntegerField(default=0)
+    tax = models.BigIntegerField(default=0, help_text=gettext_lazy("Tax that cannot be reclaimed."))
+    posting = models.OneToOneField(Posting, on_delete=models.PROTECT, related_name="delivery")
+
+    class Meta:
+        ordering = ["-received_on", "-pk"]
+        verbose_name_plural = "deliveries"
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(carriage__gte=0, duty__gte=0, tax__gte=0, rate__gt=0), name="delivery_sensible"
+            ),
+            one_of("delivery", "carriage_shared_by", ["value", "mass"]),
+            *whole("delivery", "rate", "carriage", "duty", "tax"),
+        ]
+
+    def __str__(self) -> str:
+        return _("Delivery {number}", number=self.pk)
+
+
+class DeliveryLine(models.Model):
+    """One line of a delivery: it made one lot.
+
+    `price` is the line total in the purchase currency, `landed` what the lot cost.
+    """
+
+    delivery = models.ForeignKey(Delivery, on_delete=models.PROTECT, related_name="lines")
+    order_line = models.ForeignKey(
+        OrderLine, on_delete=models.SET_NULL, null=True, blank=True, related_name="received"
+    )
+    lot = models.OneToOneField("inventory.Lot", on_delete=models.PROTECT, related_name="delivery_line")
+    packs = models.PositiveIntegerField(default=1)
+    quantity = models.BigIntegerField()
+    price = models.BigIntegerField()
+    landed = models.BigIntegerField()
+    typed = models.CharField(
+        max_length=60, blank=True, help_text=gettext_lazy("The quantity as it was typed, for the record.")
+    )
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(quantity__gt=0, price__gte=0, landed__gte=0, packs__gt=0),
+                name="deliveryline_sensible",
+            ),
+            *whole("deliveryline", "quantity", "price", "landed"),
+        ]
+
+    def __str__(self) -> str:
+        return _("Delivery line {number}", number=self.pk)

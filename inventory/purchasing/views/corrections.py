@@ -1,0 +1,131 @@
+"""A late change to what a delivered line cost: shown first, with where it goes, then posted."""
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import URLPattern, path, reverse
+from django.utils import timezone
+from django.utils.translation import gettext_lazy
+from django.views.decorators.http import require_http_methods
+
+from inventory.ledger.corrections import Destination, correct_cost, spread
+from inventory.ledger.models import Cause, Lot, Place
+from inventory.purchasing.forms.deliveries import CorrectionForm
+from inventory.purchasing.models import Delivery, DeliveryLine
+from inventory.reordering.refresh import stock_changed
+from inventory.sessions.models import Pour
+from studio.accounts.roles import OWNER_ONLY, page, signed_in
+from studio.errors import MeniscusError
+from studio.preferences.context import current
+from studio.translation import _
+
+WORDS = {
+    Place.LOT: gettext_lazy("Still on the shelf"),
+    Place.WORK: gettext_lazy("In unsold work"),
+    Place.SOLD: gettext_lazy("In sold work"),
+    Place.LOSS: gettext_lazy("In losses and other ways out"),
+    Place.OUTSIDE: gettext_lazy("Gone back to where it came from: not posted"),
+}
+
+
+@dataclass(slots=True)
+class Share:
+    """The part of a correction that goes to one kind of place, and to which of them."""
+
+    words: str
+    money: int = 0
+    held: list[tuple[str, str, int]] = field(default_factory=list)
+
+
+def note_for(line: DeliveryLine, reason: str) -> str:
+    """What the ledger says about a correction: the lot and its delivery first, so that the page finds it again.
+
+    For that it says so in the same words in every language.
+    """
+    return f"{line.lot.label} of delivery {line.delivery_id}: {reason}"
+
+
+@require_http_methods(["GET", "POST"])
+@page(*OWNER_ONLY, money=True)
+def correct(request: HttpRequest, pk: int) -> HttpResponse:
+    delivery = get_object_or_404(Delivery.objects.select_related("supplier", "posting__reversed_by"), pk=pk)
+    if hasattr(delivery.posting, "reversed_by"):
+        messages.error(request, _("This delivery was taken back, so there is no cost left to correct."))
+        return redirect("inventory:delivery", pk=pk)
+    form = CorrectionForm(
+        request.POST or None,
+        studio=current(request),
+        lines=list(delivery.lines.all()),
+        initial={"on": timezone.localdate(), "line": request.GET.get("line")},
+    )
+    shares: list[Share] = []
+    if request.method == "POST" and form.is_valid():
+        if form.cleaned_data["seen"] == form.what_was_seen and _posted(request, form):
+            return redirect("inventory:delivery", pk=pk)
+        if not form.errors:
+            shares = described(spread(form.cleaned_data["line"].lot, form.difference))
+    context = {
+        "form": form,
+        "delivery": delivery,
+        "shares": shares,
+        "difference": form.difference if shares else 0,
+        "seen": form.what_was_seen if shares else "",
+        "section": "inventory:deliveries",
+    }
+    status = 422 if form.errors else 200
+    return render(request, "deliveries/correct.html", context, status=status)
+
+
+def _posted(request: HttpRequest, form: CorrectionForm) -> bool:
+    said = form.cleaned_data
+    try:
+        posting = correct_cost(
+            lot=said["line"].lot,
+            difference=form.difference,
+            on=said["on"],
+            by=signed_in(request),
+            at=timezone.now(),
+            note=note_for(said["line"], said["reason"]),
+            key=said["key"],
+        )
+    except MeniscusError as problem:
+        form.refuse(problem)
+        return False
+    stock_changed(request)
+    messages.success(request, _("Cost corrected by posting {number}.", number=posting.number))
+    return True
+
+
+def described(destinations: Iterable[Destination]) -> list[Share]:
+    """Where a correction goes, kind of place by kind of place, with names and addresses."""
+    found = list(destinations)
+    lots = Lot.objects.select_related("material").in_bulk([item.spot.lot for item in found if item.spot.lot])
+    pours = Pour.objects.in_bulk([item.spot.pour for item in found if item.spot.pour])
+    causes = Cause.objects.in_bulk([item.spot.cause for item in found if item.spot.cause])
+    money: dict[tuple[Place, str, str], int] = defaultdict(int)
+    for item in found:
+        spot = item.spot
+        name, address = "", ""
+        if spot.lot:
+            name = f"{lots[spot.lot].material.name}, {lots[spot.lot].label}"
+            address = reverse("inventory:lot", args=[spot.lot])
+        elif spot.pour:
+            name, address = (
+                _("Pour {label}", label=pours[spot.pour].label),
+                reverse("inventory:pour", args=[spot.pour]),
+            )
+        elif spot.cause:
+            name = causes[spot.cause].name
+        money[spot.place, name, address] += item.money
+    shares = {place: Share(str(words)) for place, words in WORDS.items()}
+    for (place, name, address), amount in money.items():
+        shares[place].money += amount
+        shares[place].held.append((name, address, amount))
+    return [share for share in shares.values() if share.held]
+
+
+urlpatterns: list[URLPattern] = [path("deliveries/<int:pk>/correct/", correct, name="delivery-correct")]

@@ -1,0 +1,186 @@
+"""Delivery pages: logging one, and one with its landed costs."""
+
+from functools import reduce
+from operator import or_
+from typing import Any
+
+from django.contrib import messages
+from django.db.models import Q, Sum
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import URLPattern, path
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_safe
+
+from inventory.ledger.models import Entry, Place, Posting, PostingKind
+from inventory.ledger.views.undo import undo_of
+from inventory.materials.choices import by_kind, stocked_materials
+from inventory.purchasing.actions.deliveries import receive_delivery
+from inventory.purchasing.forms.deliveries import DeliveryForm, DeliveryLines, line_facts, still_to_come
+from inventory.purchasing.incoming import OrderState, progress_of
+from inventory.purchasing.landed_costs import LandedParts, breakdown
+from inventory.purchasing.models import Delivery, DeliveryLine, Order
+from inventory.purchasing.views import corrections as delivery_corrections
+from inventory.purchasing.views import delivery_list
+from inventory.purchasing.views import file_import as delivery_files
+from inventory.purchasing.views.delivery_list import whole_number
+from inventory.reordering.refresh import stock_changed
+from studio.accounts.roles import EVERYONE, WORKERS, page, signed_in
+from studio.errors import InputError, MeniscusError
+from studio.pages.formatting import Shown, decimal_comma
+from studio.preferences.context import current
+from studio.translation import _
+from studio.values.money import show_money
+from studio.values.numbers import write_scaled
+
+
+@require_http_methods(["GET", "POST"])
+@page(*WORKERS, money=True)
+def new(request: HttpRequest) -> HttpResponse:
+    answered = _order_answered(request)
+    form, lines = _forms(request, answered)
+    if request.method == "POST" and form.is_valid() and lines.is_valid():
+        try:
+            delivery = receive_delivery(
+                facts=form.facts(line_facts(lines)),
+                by=signed_in(request),
+                at=timezone.now(),
+                key=form.cleaned_data["key"],
+            )
+        except MeniscusError as problem:
+            form.refuse(problem)
+        else:
+            stock_changed(request)
+            messages.success(
+                request,
+                _("Delivery posted. Each line is a lot on the shelf now."),
+                extra_tags=_draft_key(answered),
+            )
+            return redirect("inventory:delivery", pk=delivery.pk)
+    context = {
+        "form": form,
+        "formset": lines,
+        "answered": answered,
+        "draft": _draft_key(answered),
+        "has_materials": bool(lines.form_kwargs["materials"]),
+        "section": "inventory:deliveries",
+    }
+    return render(request, "deliveries/new.html", context, status=422 if form.is_bound else 200)
+
+
+def _order_answered(request: HttpRequest) -> OrderState | None:
+    """The order a delivery answers, named in the address as ?order=…"""
+    if "order" not in request.GET:
+        return None
+    orders = Order.objects.select_related("supplier")
+    return progress_of([get_object_or_404(orders, pk=whole_number(request.GET["order"]))])[0]
+
+
+def _draft_key(answered: OrderState | None) -> str:
+    return f"delivery-new-{answered.order.pk}" if answered else "delivery-new"
+
+
+def _forms(request: HttpRequest, answered: OrderState | None) -> tuple[DeliveryForm, Any]:
+    """The head and the lines; the head is read first, because it says the currency of the lines."""
+    studio = current(request)
+    data = request.POST if request.method == "POST" else None
+    order = answered.order if answered else None
+    first: dict[str, Any] = {"received_on": timezone.localdate(), "supplier": request.GET.get("supplier")}
+    if order is not None:
+        first |= {"currency": order.supplier.currency}
+    form = DeliveryForm(data, studio=studio, order=order, initial=first)
+    currency = order.supplier.currency if order else studio.currency
+    if data is not None:
+        form.is_valid()
+        currency = form.invoice_currency
+    materials = stocked_materials()
+    to_come = still_to_come(answered, decimal_comma=decimal_comma(studio.locale)) if answered else []
+    lines = DeliveryLines(
+        data,
+        prefix="lines",
+        initial=None if data is not None else to_come,
+        form_kwargs={
+            "studio": studio,
+            "materials": materials,
+            "choices": by_kind(materials.values()),
+            "currency": currency,
+            "order_lines": {line.line.pk: line.line for line in answered.lines} if answered else {},
+        },
+    )
+    return form, lines
+
+
+def as_read(line: DeliveryLine, shown: Shown) -> str:
+    """How one pack was typed and understood: "8 US fluid ounces = 236.588 mL"."""
+    material = line.lot.material
+    one_pack = line.quantity // line.packs
+    try:
+        reading = shown.read(line.typed, material.measure, density=material.density)
+    except InputError:
+        return shown.quantity(one_pack, material.measure)
+    # The studio's ounce or the density may have changed since; what was posted then stands.
+    if reading.quantity.amount != one_pack:
+        return f"{line.typed} = {shown.quantity(one_pack, material.measure)}"
+    return reading.echo
+
+
+@require_safe
+@page(*EVERYONE)
+def delivery(request: HttpRequest, pk: int) -> HttpResponse:
+    user = signed_in(request)
+    found = get_object_or_404(
+        Delivery.objects.select_related("supplier", "order", "posting__recorded_by", "posting__reversed_by"),
+        pk=pk,
+    )
+    lines = list(found.lines.select_related("lot__material", "order_line"))
+    shown = Shown.of(current(request))
+    rows: list[dict[str, Any]] = [{"line": line, "as_read": as_read(line, shown)} for line in lines]
+    context: dict[str, Any] = {
+        "delivery": found,
+        "lines": rows,
+        "reversal": getattr(found.posting, "reversed_by", None),
+        "undo": undo_of(request, found.posting),
+        "section": "inventory:deliveries",
+    }
+    if user.sees_money:
+        parts = breakdown(found, lines)
+        for row, line, part in zip(rows, lines, parts, strict=True):
+            row |= {"parts": part, "price": show_money(line.price, found.currency, locale=shown.locale)}
+        context |= _costs(found, parts, shown) | {"corrections": _corrections(lines)}
+    return render(request, "deliveries/detail.html", context)
+
+
+def _costs(found: Delivery, parts: list[LandedParts], shown: Shown) -> dict[str, Any]:
+    return {
+        "together": LandedParts(
+            sum(part.price for part in parts),
+            sum(part.carriage for part in parts),
+            sum(part.duty for part in parts),
+            sum(part.tax for part in parts),
+        ),
+        "is_foreign": found.currency != shown.currency,
+        "rate": write_scaled(found.rate, 6, decimal_comma=shown.decimal_comma),
+    }
+
+
+def _corrections(lines: list[DeliveryLine]) -> list[dict[str, Any]]:
+    """Late changes to what these lines cost; their notes begin with the lot's own words."""
+    begins = [Q(note__startswith=delivery_corrections.note_for(line, "")) for line in lines]
+    rows = (
+        Entry.objects.standing()
+        .filter(place=Place.OUTSIDE, posting__kind=PostingKind.COST_CORRECTION)
+        .filter(posting__in=Posting.objects.filter(reduce(or_, begins)))
+        .values("posting_id", "posting__effective_on", "posting__note")
+        .annotate(money=-Sum("money"))
+        .order_by("posting_id")
+    )
+    return [dict(row) for row in rows]
+
+
+urlpatterns: list[URLPattern] = [
+    *delivery_list.urlpatterns,
+    path("deliveries/new/", new, name="delivery-new"),
+    path("deliveries/<int:pk>/", delivery, name="delivery"),
+    *delivery_files.urlpatterns,
+    *delivery_corrections.urlpatterns,
+]

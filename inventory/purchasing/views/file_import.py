@@ -1,0 +1,145 @@
+"""A delivery from a file: first every line as it was read, then one press to post it."""
+
+import csv
+import io
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import URLPattern, path
+from django.utils import timezone
+from django.utils.translation import gettext_lazy
+from django.views.decorators.http import require_http_methods, require_safe
+
+from inventory.materials.models import Material
+from inventory.purchasing.file_import.actions import Received, receive_file
+from inventory.purchasing.file_import.reading import (
+    DeliveryFileError,
+    FileLine,
+    Problem,
+    by_name,
+    decode,
+    read_delivery_file,
+)
+from inventory.purchasing.forms.file_import import DeliveryFileForm
+from inventory.reordering.refresh import stock_changed
+from studio.accounts.roles import WORKERS, page, signed_in
+from studio.errors import MeniscusError
+from studio.pages.formatting import Shown
+from studio.preferences.context import current
+from studio.translation import _
+from studio.values.money import show_money, typed_money
+
+STEPS = [gettext_lazy("Choose the file"), gettext_lazy("Read it through"), gettext_lazy("Posted")]
+EXAMPLE = [
+    ("Net Loft White", "500 ml", "2", 19_000_000, "2028-09-30", "Window shelf", "NL-204"),
+    ("Lantern Amber", "8 fl oz", "1", 9_400_000, "", "Window shelf", ""),
+    ("Canvas 30 x 30 cm", "10 each", "1", 34_900_000, "", "Loft", ""),
+]
+
+
+@require_http_methods(["GET", "POST"])
+@page(*WORKERS, money=True)
+def from_file(request: HttpRequest) -> HttpResponse:
+    form = DeliveryFileForm(
+        request.POST or None,
+        request.FILES or None,
+        studio=current(request),
+        may_create=signed_in(request).is_owner,
+        initial={"received_on": timezone.localdate()},
+    )
+    if request.method == "GET" or not form.is_valid():
+        return _shown(request, form, [], [])
+    lines, problems = _read(form)
+    if not problems and form.cleaned_data["seen"] == form.what_was_seen:
+        received = _received(request, form)
+        if received is not None:
+            return redirect("inventory:delivery", pk=received.delivery.pk)
+    return _shown(request, form, lines, problems)
+
+
+def _read(form: DeliveryFileForm) -> tuple[list[FileLine], list[Problem]]:
+    """Every line as it was read, and everything wrong. Nothing is written."""
+    try:
+        text = decode(form.raw)
+    except DeliveryFileError as refusal:
+        return [], refusal.problems
+    return read_delivery_file(
+        text,
+        studio=form.studio,
+        materials_by_name=by_name(Material.objects.all()),
+        currency=form.cleaned_data["currency"],
+        create=form.may_create,
+    )
+
+
+def _received(request: HttpRequest, form: DeliveryFileForm) -> Received | None:
+    try:
+        received = receive_file(
+            raw=form.raw,
+            supplier=form.cleaned_data["supplier"],
+            facts=form.file_facts(),
+            by=signed_in(request),
+            at=timezone.now(),
+        )
+    except MeniscusError as problem:
+        form.refuse(problem)
+        return None
+    if received.is_new:
+        stock_changed(request)
+        messages.success(request, _("Delivery posted. Each line of the file is a lot on the shelf now."))
+    else:
+        messages.info(
+            request, _("This very file was posted before, as this delivery. Nothing new was posted.")
+        )
+    return received
+
+
+def _shown(
+    request: HttpRequest, form: DeliveryFileForm, lines: list[FileLine], problems: list[Problem]
+) -> HttpResponse:
+    shown = Shown.of(current(request))
+    was_read = form.is_bound and not form.errors
+    currency = form.cleaned_data["currency"] if was_read else shown.currency
+    context = {
+        "form": form,
+        "problems": problems,
+        "lines": [
+            {
+                "line": line,
+                "quantity": shown.quantity(line.quantity, line.measure),
+                "price": show_money(line.price, currency, locale=shown.locale),
+            }
+            for line in lines
+        ],
+        "total": show_money(sum(line.price for line in lines), currency, locale=shown.locale),
+        "is_ready": was_read and bool(lines) and not problems,
+        "carried": form.to_carry if form.raw and not problems else "",
+        "seen": form.what_was_seen if was_read and not problems else "",
+        "steps": STEPS,
+        "section": "inventory:deliveries",
+    }
+    wrong = bool(form.errors or problems)
+    return render(request, "deliveries/file.html", context, status=422 if wrong else 200)
+
+
+@require_safe
+@page(*WORKERS, money=True)
+def example(request: HttpRequest) -> HttpResponse:
+    """A small file to start from, written the studio's way."""
+    shown = Shown.of(current(request))
+    out = io.StringIO(newline="")
+    table = csv.writer(out, delimiter=";" if shown.decimal_comma else ",")
+    table.writerow(["material", "quantity", "packs", "price", "best before", "place", "batch"])
+    for material, quantity, packs, price, *rest in EXAMPLE:
+        amount = typed_money(price, shown.currency, decimal_comma=shown.decimal_comma)
+        table.writerow([material, quantity, packs, amount, *rest])
+    answer = HttpResponse("\ufeff" + out.getvalue(), content_type="text/csv; charset=utf-8")
+    answer["Content-Disposition"] = 'attachment; filename="delivery-lines.csv"'
+    return answer
+
+
+urlpatterns: list[URLPattern] = [
+    path("deliveries/file/", from_file, name="delivery-file"),
+    path("deliveries/file/example.csv", example, name="delivery-file-example"),
+]

@@ -1,0 +1,195 @@
+"""Writers that mix: ingredients leave the shelf into a cup, and the cup becomes a lot of its own."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from django.db import transaction
+
+from inventory.errors import InventoryError
+from inventory.ledger import posting as ledger
+from inventory.ledger.accounts import cup
+from inventory.ledger.models import Lot, PostingKind
+from inventory.materials.models import Material
+from inventory.recipes import calculations as mixing
+from inventory.recipes.models import Mix, RecipeVersion
+from inventory.stock.actions import gains
+from studio.accounts.models import User
+from studio.translation import _, noop
+from studio.values.quantities import mass_of, volume_of
+from studio.values.units import Measure
+
+# What a material is counted by, inside a sentence.
+COUNTED_BY = {
+    Measure.VOLUME: noop("volume"),
+    Measure.MASS: noop("mass"),
+    Measure.COUNT: noop("count"),
+    Measure.AREA: noop("area"),
+    Measure.LENGTH: noop("length"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Ingredient:
+    """So much of one material, in thousandths of its own base unit, from one lot if she chose it."""
+
+    material: Material
+    quantity: int
+    lot: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class MixFacts:
+    """A batch as it was mixed.
+
+    `measured` overrides the sum of the ingredients, in the made material's base unit.
+    """
+
+    version: RecipeVersion
+    ingredients: Sequence[Ingredient]
+    rest: str = Mix.Rest.KEPT
+    measured: int | None = None
+    use_by: date | None = None
+    place: str = ""
+    consistency: str = ""
+
+
+def plain_parts(version: RecipeVersion) -> list[mixing.Part]:
+    """A recipe version's parts for the pure calculations.
+
+    Reads parts and their materials (prefetch them for lists).
+    """
+    return [
+        mixing.Part(
+            part.material_id,
+            part.parts,
+            part.material.density,
+            Measure(part.material.measure),
+            part.material.water_share,
+        )
+        for part in version.parts.all()
+    ]
+
+
+def planned(version: RecipeVersion, quantity: int) -> list[Ingredient]:
+    """What a wanted quantity of the mix takes of each part, each in its own measure."""
+    parts = plain_parts(version)
+    basis = mixing.Basis(version.basis)
+    total = mixing.total_in_basis(quantity, Measure(version.recipe.makes.measure), parts, basis)
+    amounts = mixing.amounts_for(total, parts, basis)
+    materials = {part.material_id: part.material for part in version.parts.all()}
+    return [
+        Ingredient(materials[part.material], amount.counted_by(part.measure))
+        for part, amount in zip(parts, amounts, strict=True)
+    ]
+
+
+def in_measure(material: Material, quantity: int, measure: Measure) -> int:
+    """Convert a quantity of a material to volume or mass by its density.
+
+    Raises InventoryError naming the material without one.
+    """
+    own = Measure(material.measure)
+    if own == measure:
+        return quantity
+    if {own, measure} != {Measure.VOLUME, Measure.MASS}:
+        raise InventoryError(
+            _(
+                "{name} is counted by {own}; it cannot take part in a mix measured by {other}.",
+                name=material,
+                own=_(COUNTED_BY[own]),
+                other=_(COUNTED_BY[measure]),
+            )
+        )
+    if material.density is None:
+        raise InventoryError(
+            _(
+                "{name} has no density. Weigh a measured sample of it and enter the density in g/mL.",
+                name=material,
+            )
+        )
+    return (
+        volume_of(quantity, material.density)
+        if measure == Measure.VOLUME
+        else mass_of(quantity, material.density)
+    )
+
+
+def yield_of(facts: MixFacts) -> int:
+    """What the batch comes to in the made material's measure: as measured, or the sum of what went in."""
+    measure = Measure(facts.version.recipe.makes.measure)
+    return facts.measured or sum(
+        in_measure(item.material, item.quantity, measure) for item in facts.ingredients
+    )
+
+
+def water_in(facts: MixFacts) -> int:
+    """Added water in the batch as mixed, in millionths by volume; zero where volumes are not known."""
+    volumes = []
+    for item in facts.ingredients:
+        if item.material.measure != Measure.VOLUME and item.material.density is None:
+            return 0
+        volumes.append((in_measure(item.material, item.quantity, Measure.VOLUME), item.material.water_share))
+    total = sum(volume for volume, _ in volumes)
+    return sum(volume * share for volume, share in volumes) // total if total else 0
+
+
+def prepare(facts: MixFacts, on: date) -> Lot:
+    """The lot a batch becomes, not yet saved. Raises InventoryError for an empty or nonsensical batch."""
+    makes = facts.version.recipe.makes
+    if not facts.ingredients or any(item.quantity <= 0 for item in facts.ingredients) or yield_of(facts) <= 0:
+        raise InventoryError(_("{name}: every ingredient of a mix needs an amount above zero.", name=makes))
+    if any(item.material.pk == makes.pk for item in facts.ingredients):
+        raise InventoryError(_("{name} cannot be an ingredient of itself.", name=makes))
+    keeps = makes.keeps_days
+    return Lot(
+        material=makes,
+        origin=Lot.Origin.MIX,
+        received_on=on,
+        opened_on=on,
+        place=facts.place,
+        best_before=facts.use_by or (on + timedelta(days=keeps) if keeps else None),
+    )
+
+
+def stir(draft: ledger.Draft, mix: Mix, facts: MixFacts) -> None:
+    """Draw the ingredients into the cup, and turn the cup into the mix's lot with all their cost."""
+    cost = 0
+    for item in facts.ingredients:
+        cost += draft.draw(item.material, item.quantity, cup(mix.pk), chosen=item.lot)
+    draft.receive(mix.lot, quantity=yield_of(facts), money=cost, giver=cup(mix.pk))
+
+
+@transaction.atomic
+def make_mix(
+    *, facts: MixFacts, on: date, by: User, at: datetime, key: str = "", confirm_gain: bool = False
+) -> Mix:
+    """Mix a batch outside a session, such as home-made medium ahead of time.
+
+    Raises NotEnough with every shortfall; with `confirm_gain` a count gain is posted first ("the bottle held
+    more than the books say").
+    """
+    head = ledger.lock()
+    request = ledger.fingerprint([facts, on])
+    earlier = head.earlier(by=by, key=key, fingerprint=request)
+    if earlier is not None:
+        return earlier.mixes.get()
+
+    def post() -> Mix:
+        draft = head.draft(PostingKind.MIX, on=on, by=by, at=at, key=key, fingerprint=request)
+        draft.load([item.material for item in facts.ingredients])
+        lot = prepare(facts, on)
+        lot.save(force_insert=True)
+        mix = Mix.objects.create(
+            version=facts.version,
+            mixed_on=on,
+            lot=lot,
+            posting_id=draft.number,
+            water_share=water_in(facts),
+            consistency=facts.consistency,
+        )
+        stir(draft, mix, facts)
+        draft.seal()
+        return mix
+
+    return gains.with_confirmation(post, head=head, on=on, by=by, at=at, confirm=confirm_gain)

@@ -1,0 +1,309 @@
+"""Parts into cups: splitting, weighing, rescaling and expanding recipes, in thousandths of mL or g.
+
+Volumes are taken to add up on mixing (from memory: they barely shrink).
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from fractions import Fraction
+from functools import reduce
+from graphlib import CycleError, TopologicalSorter
+
+from inventory.errors import InventoryError
+from studio.translation import _
+from studio.values.allocation import divide_half_up, share
+from studio.values.quantities import mass_of, volume_of
+from studio.values.units import Measure
+
+MILLION = 1_000_000
+# Advice among pourers conflicts; half the mix is the most that any of it allows.
+WATER_WARNING = 500_000
+
+
+class Basis(StrEnum):
+    """What a recipe's parts are measured by."""
+
+    VOLUME = "volume"
+    MASS = "mass"
+
+
+class MixingError(InventoryError):
+    """Raised when a recipe cannot be mixed as written: no parts, a part given twice, or a wrong amount."""
+
+
+class DensityNeededError(MixingError):
+    """Raised when a volume must become a mass, or a mass a volume, and the density is not known."""
+
+    def __init__(self, material: int) -> None:
+        super().__init__(
+            _("One of the materials has no density. Weigh a measured sample of it and enter g/mL.")
+        )
+        self.material = material
+
+
+class RecipeCycleError(MixingError):
+    """Raised when a recipe needs itself, directly or through other recipes."""
+
+    def __init__(self, path: Sequence[int], names: Mapping[int, str]) -> None:
+        last, *before = [
+            names.get(material, _("material {number}", number=material)) for material in reversed(path)
+        ]
+        circle = reduce(
+            lambda told, material: _("{material} needs {needed}", material=material, needed=told),
+            before,
+            last,
+        )
+        super().__init__(
+            _("The recipes go round in a circle: {circle}. Take one of them out of the other.", circle=circle)
+        )
+        self.path = tuple(path)
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One material of a recipe: parts on any whole-number scale common to the recipe.
+
+    Density is in micrograms per mL, measure says how the material is counted on the shelf, and water_share
+    is how much of it is water, in millionths (a home-made 2 : 1 glue and water medium: 333,333; water:
+    1,000,000).
+    """
+
+    material: int
+    parts: int
+    density: int | None = None
+    measure: Measure = Measure.VOLUME
+    water_share: int = 0
+
+    def __post_init__(self) -> None:
+        if self.parts <= 0:
+            raise MixingError(_("Every part of a recipe must be above nothing. Leave out what is not used."))
+        if self.density is not None and self.density <= 0:
+            raise MixingError(_("A density must be above zero, in grams per millilitre."))
+        if self.measure not in (Measure.VOLUME, Measure.MASS):
+            raise MixingError(_("Only what is counted by volume or by mass can be a part of a mix."))
+        if not 0 <= self.water_share <= MILLION:
+            raise MixingError(_("The water in a material must be from 0 to 100 %."))
+
+
+@dataclass(frozen=True, slots=True)
+class Amount:
+    """How much of one part goes in: volume in thousandths of a mL, mass in thousandths of a g, if known."""
+
+    material: int
+    volume: int | None
+    mass: int | None
+
+    def counted_by(self, measure: Measure) -> int:
+        """Return the amount in the shelf's measure; raises DensityNeededError when it is not known."""
+        amount = self.volume if measure == Measure.VOLUME else self.mass
+        if amount is None:
+            raise DensityNeededError(self.material)
+        return amount
+
+
+@dataclass(frozen=True, slots=True)
+class Recipe:
+    """What a made material is mixed from; measure says how the made material is counted."""
+
+    parts: tuple[Part, ...]
+    basis: Basis = Basis.VOLUME
+    measure: Measure = Measure.VOLUME
+
+
+@dataclass(frozen=True, slots=True)
+class Expansion:
+    """What a plan comes to, by material: bought goods needed, made stock to take, and what to mix."""
+
+    bought: dict[int, int]
+    from_stock: dict[int, int]
+    to_mix: dict[int, int]
+
+
+def amounts_for(total: int, parts: Sequence[Part], basis: Basis) -> list[Amount]:
+    """Split a total, in the recipe's own basis, over its parts by largest remainder.
+
+    By volume the volumes add up to the total exactly, by mass the masses do; the other figure follows from
+    the density and is None without one. Raises MixingError for an unusable recipe or a negative total.
+    """
+    _check(parts)
+    if total < 0:
+        raise MixingError(_("A mix cannot be less than nothing. Enter the quantity you want to make."))
+    shares = share(total, [part.parts for part in parts])
+    return [_amount(part, quantity, basis) for part, quantity in zip(parts, shares, strict=True)]
+
+
+def total_in_basis(wanted: int, measure: Measure, parts: Sequence[Part], basis: Basis) -> int:
+    """Turn a wanted volume or mass of the mix into a total in the recipe's own basis, rounded half up.
+
+    Raises DensityNeededError when the two differ and a part has no density.
+    """
+    _check(parts)
+    if measure == basis.value:
+        return wanted
+    densities = [_density(part) for part in parts]
+    if basis is Basis.VOLUME:
+        mixed_mass = sum(part.parts * density for part, density in zip(parts, densities, strict=True))
+        return divide_half_up(wanted * MILLION * sum(part.parts for part in parts), mixed_mass)
+    volumes = [Fraction(part.parts, density) for part, density in zip(parts, densities, strict=True)]
+    total = Fraction(wanted * sum(part.parts for part in parts), MILLION) / sum(volumes)
+    return divide_half_up(total.numerator, total.denominator)
+
+
+def running_totals(amounts: Iterable[Amount], resolution: int = 1) -> list[int]:
+    """Return what one scale, never reset, shows after each part: cumulative thousandths of a g.
+
+    Each reading is rounded to the scale's resolution (0.1 g = 100) by itself, so roundings do not pile up.
+    Raises DensityNeededError when a mass is not known.
+    """
+    readings, so_far = [], 0
+    for amount in amounts:
+        so_far += amount.counted_by(Measure.MASS)
+        readings.append(divide_half_up(so_far, resolution) * resolution)
+    return readings
+
+
+def rescale_after_overshoot(parts: Sequence[Part], index: int, actual: int) -> list[int]:
+    """Return what every part must come to, in the recipe's basis, once part `index` came to `actual`."""
+    _check(parts)
+    if actual < 0 or not 0 <= index < len(parts):
+        raise MixingError(_("Say which part was poured, and how much of it is in the cup."))
+    rescaled = [divide_half_up(actual * part.parts, parts[index].parts) for part in parts]
+    rescaled[index] = actual
+    return rescaled
+
+
+def still_to_add(parts: Sequence[Part], in_the_cup: Sequence[int]) -> list[int]:
+    """Return what to add of each part so that proportions hold again and nothing need be taken out."""
+    if len(parts) != len(in_the_cup):
+        raise MixingError(_("Enter what is in the cup for every part, nothing being 0."))
+    _check(parts)
+    worst = max(range(len(parts)), key=lambda index: Fraction(in_the_cup[index], parts[index].parts))
+    wanted = rescale_after_overshoot(parts, worst, in_the_cup[worst])
+    return [goal - present for goal, present in zip(wanted, in_the_cup, strict=True)]
+
+
+def largest_batch(parts: Sequence[Part], stock: Mapping[int, int | None], basis: Basis) -> int | None:
+    """Return the most, in the recipe's basis, that stock held in each material's own measure makes.
+
+    None in stock marks what never runs out (tap water); a material missing from stock is not held at all.
+    The answer is None when nothing limits the mix. Raises DensityNeededError when a needed density is not
+    known.
+    """
+    _check(parts)
+    whole = sum(part.parts for part in parts)
+    limits = []
+    for part in parts:
+        held = stock.get(part.material, 0)
+        if held is not None:
+            # Rounded down, and a largest-remainder share is at most its quota rounded up: the batch fits.
+            limits.append(_held_in_basis(part, held, basis) * whole // part.parts)
+    return min(limits, default=None)
+
+
+def water_share(parts: Sequence[Part], amounts: Sequence[int]) -> int:
+    """Return how much of a mix is water, in millionths, counting the water inside home-made medium.
+
+    Amounts are in the recipe's basis, part by part, as planned or as poured. Raises MixingError for an
+    empty mix.
+    """
+    _check(parts)
+    if len(parts) != len(amounts) or sum(amounts) <= 0:
+        raise MixingError(_("Enter how much of every part goes in: the mix holds nothing yet."))
+    water = sum(part.water_share * amount for part, amount in zip(parts, amounts, strict=True))
+    return divide_half_up(water, sum(amounts))
+
+
+def is_too_watery(millionths: int) -> bool:
+    """Tell whether a water share is above the level where a mix earns a warning."""
+    return millionths > WATER_WARNING
+
+
+def expand(
+    wanted: Mapping[int, int],
+    recipes: Mapping[int, Recipe],
+    made_stock: Mapping[int, int] | None = None,
+    names: Mapping[int, str] | None = None,
+) -> Expansion:
+    """Expand wanted quantities through nested recipes to bought materials, using already-made stock first.
+
+    Every quantity is in its material's own measure. A material is expanded only once everything that needs
+    it has been, so stock is spent on the whole need. Raises RecipeCycleError with the path named, and
+    DensityNeededError.
+    """
+    need = dict(wanted)
+    result = Expansion({}, {}, {})
+    for material in _users_first(wanted, recipes, names or {}):
+        quantity = need.get(material, 0)
+        if material not in recipes:
+            _put(result.bought, material, quantity)
+            continue
+        taken = min(quantity, (made_stock or {}).get(material, 0))
+        _put(result.from_stock, material, taken)
+        _put(result.to_mix, material, quantity - taken)
+        for ingredient, amount in _ingredients(recipes[material], quantity - taken):
+            need[ingredient] = need.get(ingredient, 0) + amount
+    return result
+
+
+def _ingredients(recipe: Recipe, quantity: int) -> list[tuple[int, int]]:
+    """Return what one made quantity needs, each ingredient in its own measure."""
+    if not quantity:
+        return []
+    total = total_in_basis(quantity, recipe.measure, recipe.parts, recipe.basis)
+    amounts = amounts_for(total, recipe.parts, recipe.basis)
+    return [
+        (part.material, amount.counted_by(part.measure))
+        for part, amount in zip(recipe.parts, amounts, strict=True)
+    ]
+
+
+def _put(heap: dict[int, int], material: int, quantity: int) -> None:
+    if quantity:
+        heap[material] = quantity
+
+
+def _users_first(wanted: Iterable[int], recipes: Mapping[int, Recipe], names: Mapping[int, str]) -> list[int]:
+    """Order everything the wanted materials lead to so that each comes after all that need it."""
+    ingredients: dict[int, list[int]] = {}
+    waiting = list(wanted)
+    while waiting:
+        material = waiting.pop()
+        if material not in ingredients:
+            parts = recipes[material].parts if material in recipes else ()
+            ingredients[material] = [part.material for part in parts]
+            waiting.extend(ingredients[material])
+    try:
+        return list(TopologicalSorter(ingredients).static_order())[::-1]
+    except CycleError as circle:
+        # graphlib tells the circle from ingredient to user; the other way round it reads as a sentence.
+        raise RecipeCycleError(circle.args[1][::-1], names) from None
+
+
+def _check(parts: Sequence[Part]) -> None:
+    if not parts:
+        raise MixingError(_("This recipe has no parts yet. Add at least one."))
+    if len({part.material for part in parts}) < len(parts):
+        raise MixingError(_("A material stands in this recipe twice. Add its parts together on one line."))
+
+
+def _density(part: Part) -> int:
+    if part.density is None:
+        raise DensityNeededError(part.material)
+    return part.density
+
+
+def _amount(part: Part, quantity: int, basis: Basis) -> Amount:
+    density = part.density
+    if basis is Basis.VOLUME:
+        return Amount(part.material, quantity, None if density is None else mass_of(quantity, density))
+    return Amount(part.material, None if density is None else volume_of(quantity, density), quantity)
+
+
+def _held_in_basis(part: Part, held: int, basis: Basis) -> int:
+    """Turn stock into the recipe's basis rounding down, so that what it answers is really there."""
+    if part.measure == basis.value:
+        return held
+    if basis is Basis.VOLUME:
+        return held * MILLION // _density(part)
+    return held * _density(part) // MILLION

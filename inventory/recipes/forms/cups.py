@@ -1,0 +1,285 @@
+"""One cup: mixed by a recipe with the parts as they really went in, or poured straight from a lot on the shelf."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from django import forms
+from django.forms import BoundField
+from django.utils.translation import gettext_lazy
+
+from inventory.materials.models import Material
+from inventory.recipes import calculations as mixing
+from inventory.recipes.actions import mixes
+from inventory.recipes.actions.mixes import Ingredient, MixFacts
+from inventory.recipes.forms.choices import Bench
+from inventory.recipes.forms.weighing import Sheet, about_part, mass_in
+from inventory.recipes.models import Mix, RecipeVersion
+from studio.errors import MeniscusError
+from studio.pages.forms import DayInput, StudioForm
+from studio.pages.steppers import AmountStepper, mark_decimals
+from studio.translation import _
+from studio.values.quantities import typed
+from studio.values.units import Measure
+
+MOST_CUPS = 8
+
+
+class CupForm(StudioForm):
+    """A row of the session form. Its part fields appear once what is wanted is known."""
+
+    figures: Any = None
+
+    contents = forms.ChoiceField(
+        label=gettext_lazy("What is in it"),
+        error_messages={
+            "required": gettext_lazy("Choose what is in this cup, or clear the rest of its row.")
+        },
+    )
+    wanted = forms.CharField(
+        label=gettext_lazy("Amount in all"),
+        max_length=60,
+        widget=AmountStepper(attrs={"placeholder": "300 ml"}),
+        error_messages={"required": gettext_lazy("Say how much of it was mixed, such as 300 ml.")},
+    )
+    rest = forms.ChoiceField(
+        label=gettext_lazy("What is left over"), choices=Mix.Rest.choices, initial=Mix.Rest.KEPT
+    )
+    planned_for = forms.CharField(required=False, max_length=60, widget=forms.HiddenInput)
+    measured = forms.CharField(
+        label=gettext_lazy("Measured total"),
+        required=False,
+        max_length=60,
+        widget=AmountStepper,
+        help_text=gettext_lazy("Only if the whole cup was measured; else the parts are added up."),
+    )
+    consistency = forms.CharField(
+        label=gettext_lazy("Consistency"),
+        required=False,
+        max_length=120,
+        help_text=gettext_lazy("Flow-cup seconds, mound test, “warm honey”."),
+    )
+    place = forms.CharField(label=gettext_lazy("Where the rest stands"), required=False, max_length=60)
+    use_by = forms.DateField(
+        label=gettext_lazy("Use the rest by"),
+        required=False,
+        widget=DayInput,
+        help_text=gettext_lazy("Empty: by how long the mix keeps, if that is known."),
+    )
+
+    def __init__(
+        self, *args: Any, bench: Bench, stale: bool = False, is_pattern: bool = False, **kwargs: Any
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        self.bench, self.stale = bench, stale
+        if not is_pattern:
+            self._offer_contents()
+        self.version: RecipeVersion | None = bench.version(self._said("contents"))
+        self.ready: Material | None = bench.poured_straight(self._said("contents"))
+        if self.ready is not None:
+            self.fields["wanted"].required = False
+            self.fields["wanted"].label = _("Amount in the cup")
+        self.facts: MixFacts | None = None
+        self.amount: int | None = None
+        self.just_planned = False
+        self.problem = ""
+        # What the parts below, or the bottles to choose from, were worked out for.
+        self.signature = self._said("contents") if self.ready is not None else ""
+        self.plan: Sequence[Ingredient] = self._planned()
+        for item in self.plan:
+            self._add_part(item)
+        if self.ready is not None:
+            self._add_lot(self.ready)
+        self.sheet = self._sheet()
+        mark_decimals(self)
+
+    @property
+    def makes(self) -> Material | None:
+        """The material in the cup."""
+        return self.version.recipe.makes if self.version else self.ready
+
+    @property
+    def lot(self) -> int | None:
+        """The lot chosen for a cup that is poured straight."""
+        return self._lot(self.ready) if self.ready else None
+
+    @property
+    def part_fields(self) -> list[BoundField]:
+        return [self[_amount(item.material)] for item in self.plan]
+
+    @property
+    def lot_fields(self) -> list[BoundField]:
+        materials = [item.material for item in self.plan] or ([self.ready] if self.ready else [])
+        return [self[_chosen(material)] for material in materials if _chosen(material) in self.fields]
+
+    @property
+    def more_fields(self) -> list[BoundField]:
+        return [self[name] for name in ("measured", "consistency", "place", "use_by") if name in self.fields]
+
+    @property
+    def says_more(self) -> bool:
+        """Whether the folded fields hold something, or must be put right."""
+        return any(field.value() or field.errors for field in self.more_fields)
+
+    @property
+    def shows_parts(self) -> bool:
+        """Whether the parts stand open: just worked out, or one of them must be put right."""
+        return self.just_planned or self.stale or self.says_lots or any(f.errors for f in self.part_fields)
+
+    @property
+    def says_lots(self) -> bool:
+        return any(field.value() or field.errors for field in self.lot_fields)
+
+    def refreshed(self, row: dict[str, str]) -> bool:
+        """Fill a typed row's parts with the plan unless they are up to it; true when older ones were replaced."""
+        was = row.get("planned_for", "")
+        if was == self.signature:
+            return False
+        row["planned_for"] = self.signature
+        for item in self.plan:
+            row[_amount(item.material)] = self._typed(item)
+        return bool(self.plan) and _is_planned(was)
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        if not self.has_changed():
+            return cleaned
+        if self.makes is None or "wanted" in self.errors:
+            return cleaned
+        if self.version is None:
+            self.amount = self.read_amount("wanted", self.makes.measure, density=self.makes.density)
+        elif self.problem:
+            self.add_error("wanted", self.problem)
+        else:
+            self._clean_mix(self.version)
+        return cleaned
+
+    def _clean_mix(self, version: RecipeVersion) -> None:
+        if self.stale:
+            self.add_error(
+                "wanted",
+                _(
+                    "This was changed after the parts were worked out. They are worked out afresh: look at them."
+                ),
+            )
+        makes = version.recipe.makes
+        used = [self._used(item) for item in self.plan]
+        measured = self.read_amount("measured", makes.measure, density=makes.density)
+        if self.errors:
+            return
+        self.facts = MixFacts(
+            version=version,
+            ingredients=[item for item in used if item.quantity],
+            rest=self.cleaned_data.get("rest") or Mix.Rest.KEPT,
+            measured=measured,
+            use_by=self.cleaned_data.get("use_by"),
+            place=self.cleaned_data.get("place", ""),
+            consistency=self.cleaned_data.get("consistency", ""),
+        )
+        try:
+            self.amount = mixes.yield_of(self.facts)
+        except MeniscusError as problem:
+            self.add_error(None, str(problem))
+
+    def _used(self, item: Ingredient) -> Ingredient:
+        """A part as it really went in; left empty it went in as planned, and 0 leaves it out."""
+        material = item.material
+        amount = self.read_amount(
+            _amount(material), material.measure, density=material.density, allow_zero=True
+        )
+        return Ingredient(material, item.quantity if amount is None else amount, self._lot(material))
+
+    def _planned(self) -> Sequence[Ingredient]:
+        wanted = self._said("wanted").strip()
+        if self.version is None or not wanted:
+            return []
+        makes = self.version.recipe.makes
+        try:
+            amount = self.reading(wanted, makes.measure, density=makes.density).quantity.amount
+            planned = mixes.planned(self.version, amount)
+        except MeniscusError as problem:
+            self.problem = str(problem)
+            return []
+        self.signature = f"{self.version.pk}:{amount}"
+        return planned
+
+    def _add_part(self, item: Ingredient) -> None:
+        name = _amount(item.material)
+        self.fields[name] = forms.CharField(
+            label=item.material.name, required=False, max_length=60, widget=AmountStepper
+        )
+        self.initial.setdefault(name, self._typed(item))
+        self._add_lot(item.material)
+
+    def _add_lot(self, material: Material) -> None:
+        choices = self.bench.lots.get(material.pk, [])
+        if len(choices) > 2:  # with one bottle on the shelf there is nothing to choose
+            self.fields[_chosen(material)] = forms.ChoiceField(
+                label=_("{material} from", material=material.name), required=False, choices=choices
+            )
+
+    def _sheet(self) -> Sheet | None:
+        """Weigh the parts up as they stand in the form: what the scale shows after each, and the water in all."""
+        if not self.plan or self.version is None:
+            return None
+        used = [Ingredient(item.material, self._readable(item)) for item in self.plan]
+        on_the_scale: int | None = 0
+        for planned, item in zip(self.plan, used, strict=True):
+            grams = mass_in(item)
+            on_the_scale = None if on_the_scale is None or grams is None else on_the_scale + grams
+            self.fields[_amount(item.material)].help_text = about_part(
+                planned, grams, on_the_scale, self.shown
+            )
+        facts = MixFacts(self.version, [item for item in used if item.quantity])
+        try:
+            total = self.shown.quantity(mixes.yield_of(facts), self.version.recipe.makes.measure)
+        except MeniscusError:
+            total = ""
+        water = mixes.water_in(facts)
+        parts = ", ".join(
+            f"{self.shown.quantity(item.quantity, item.material.measure)} {item.material.name}"
+            for item in used
+        )
+        return Sheet(parts, total, self.shown.percent(water) if water else "", mixing.is_too_watery(water))
+
+    def _readable(self, item: Ingredient) -> int:
+        material = item.material
+        try:
+            said = self.reading(
+                self._said(_amount(material)), material.measure, density=material.density, allow_zero=True
+            )
+        except MeniscusError:
+            return item.quantity
+        return said.quantity.amount
+
+    def _said(self, name: str) -> str:
+        if self.is_bound:
+            return str(self.data.get(self.add_prefix(name), ""))
+        return str(self.initial.get(name) or "")
+
+    def _lot(self, material: Material) -> int | None:
+        chosen = self.cleaned_data.get(_chosen(material))
+        return int(chosen) if chosen else None
+
+    def _typed(self, item: Ingredient) -> str:
+        return typed(item.quantity, Measure(item.material.measure), decimal_comma=self.shown.decimal_comma)
+
+    def _offer_contents(self) -> None:
+        """Accept every choice, and show those that make sense on this shelf."""
+        contents = self.fields["contents"]
+        if not isinstance(contents, forms.ChoiceField):
+            raise TypeError("A cup's contents are chosen from a list.")
+        contents.choices = self.bench.cup_choices
+        contents.widget.choices = self.bench.cups_offered(self._said("contents"))
+
+
+def _is_planned(signature: str) -> bool:
+    """Whether there were parts then: a bottle has none."""
+    return ":" in signature
+
+
+def _amount(material: Material) -> str:
+    return f"amount_{material.pk}"
+
+
+def _chosen(material: Material) -> str:
+    return f"lot_{material.pk}"

@@ -1,0 +1,217 @@
+"""Writing a recipe, or a new version of one."""
+
+import re
+from collections.abc import Mapping, Sequence
+from typing import Any, cast
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.forms import formset_factory
+from django.utils.translation import gettext_lazy
+
+from inventory.materials.choices import MaterialChoice, by_kind
+from inventory.materials.models import Kind, Material
+from inventory.recipes.actions.recipes import (
+    MIXABLE,
+    PARTS,
+    NewMaterial,
+    Parts,
+    is_recorded_as,
+    parts_in_words,
+    parts_written,
+)
+from inventory.recipes.models import Basis, RecipeVersion
+from studio.auditing.edit_conflicts import ChangedMeanwhile
+from studio.auditing.merging import Merge, quoted, stands_at, told
+from studio.errors import InputError
+from studio.pages.forms import EditForm, StudioForm, TypedField
+from studio.pages.formsets import Rows
+from studio.translation import _
+from studio.values.numbers import read_number, tidy, write_scaled
+
+MOST_PARTS = 20
+SPARE_PARTS = 3
+LARGEST_PART = 100_000_000
+MADE_KINDS = (Kind.MIX, Kind.MEDIUM, Kind.FINISH)
+COLOUR = re.compile(r"#[0-9a-fA-F]{6}")
+
+
+class PartsField(TypedField):
+    """So many parts, in thousandths of a part: "2", "1.5", "1 1/2"."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(**{"max_length": 12, "example": "2", **kwargs})
+        self.widget.attrs.setdefault("inputmode", "decimal")
+
+    def read(self, text: str) -> int:
+        tidied = tidy(text, error=InputError, example=_("2 or 1.5"))
+        exact = read_number(tidied, decimal_comma=self.shown.decimal_comma, error=InputError) * 1000
+        if exact <= 0 or exact.denominator != 1 or exact > LARGEST_PART:
+            raise InputError(
+                _(
+                    "“{text}” must be above zero and have at most three decimals. Write parts as 2 or 1.5.",
+                    text=tidied,
+                )
+            )
+        return int(exact)
+
+    def write(self, amount: int) -> str:
+        return write_scaled(amount, 3, decimal_comma=self.shown.decimal_comma)
+
+
+def part_materials() -> dict[int, Material]:
+    """Everything that can be part of a mix, kinds together, then by name."""
+    found = Material.objects.filter(is_archived=False, measure__in=MIXABLE)
+    order = {kind: position for position, kind in enumerate(Kind.values)}
+    return {item.pk: item for item in sorted(found, key=lambda item: (order[item.kind], item.name))}
+
+
+class PartsForm(StudioForm):
+    """How the parts are measured, and why so."""
+
+    basis = forms.ChoiceField(
+        label=gettext_lazy("Parts are measured"), choices=Basis.choices, initial=Basis.VOLUME
+    )
+    notes = forms.CharField(
+        label=gettext_lazy("Notes"), max_length=2000, required=False, widget=forms.Textarea(attrs={"rows": 3})
+    )
+
+
+class VersionForm(EditForm, PartsForm):
+    """A new version of a recipe, or a better one in place of the latest."""
+
+    is_behind = False  # the parts were left alone, and have been changed meanwhile
+    disputed: tuple[str, str] | None = None  # the parts now, and those that were sent
+
+    def refuse_parts(self, problem: ChangedMeanwhile, *, said: Parts, now: RecipeVersion) -> None:
+        """Refuse what has not seen the parts as they are now, and find out whether they had been left alone.
+
+        Parts make sense together with each other and their basis only, so all of them are one field here.
+        """
+        basis, parts = self.cleaned_data["basis"], parts_written(now)
+        opened = next((change.old for change in problem.changes if change.field == PARTS), "")
+        if is_recorded_as(opened, said, basis):
+            self.is_behind = True
+            self.put({"basis": [now.basis]})
+        elif (parts, now.basis) != (said, basis):
+            self.disputed = parts_in_words(parts, now.basis), parts_in_words(said, basis)
+        self.refuse(problem)
+
+    def done(self, problem: ChangedMeanwhile, merged: Merge) -> list[str]:
+        parts = [_("Parts")]
+        if self.disputed is None:
+            return told(parts if self.is_behind else [], [])
+        now, mine = (quoted(text) for text in self.disputed)
+        return [stands_at(now, mine), *told([], parts)]
+
+
+class RecipeForm(PartsForm):
+    """A new recipe: its name, and what it makes, which is a new material unless one is chosen."""
+
+    name = forms.CharField(label=gettext_lazy("Name of the recipe"), max_length=120)
+    makes = MaterialChoice(
+        label=gettext_lazy("It makes"),
+        required=False,
+        help_text=gettext_lazy("Choose a material you keep already, or leave it new."),
+    )
+    new_name = forms.CharField(
+        label=gettext_lazy("Name of the mix"),
+        max_length=120,
+        required=False,
+        help_text=gettext_lazy("Empty: the same as the recipe."),
+    )
+    kind = forms.ChoiceField(
+        label=gettext_lazy("Kind"),
+        choices=[(kind.value, kind.label) for kind in MADE_KINDS],
+        initial=Kind.MIX,
+    )
+    measure = forms.ChoiceField(
+        label=gettext_lazy("Counted by"),
+        choices=[("volume", gettext_lazy("Volume (mL)")), ("mass", gettext_lazy("Mass (g)"))],
+        initial="volume",
+    )
+    colour = forms.CharField(
+        label=gettext_lazy("Colour"),
+        max_length=7,
+        required=False,
+        help_text=gettext_lazy("For the swatch, such as #1f5f6b."),
+        widget=forms.TextInput(attrs={"placeholder": "#1f5f6b"}),
+    )
+    keeps_days = forms.IntegerField(
+        label=gettext_lazy("Keeps for how many days"),
+        min_value=1,
+        max_value=3650,
+        required=False,
+        help_text=gettext_lazy("Once mixed. Empty: no reminder."),
+    )
+
+    def __init__(self, *args: Any, materials: Mapping[int, Material], made: set[int], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        free = {pk: item for pk, item in materials.items() if pk not in made and not item.is_free}
+        choice = self.fields["makes"]
+        if isinstance(choice, MaterialChoice):
+            choice.offer(free, [("", _("Something new")), *by_kind(free.values())[1:]])
+
+    def clean_colour(self) -> str:
+        colour: str = self.cleaned_data["colour"].strip()
+        if colour and not COLOUR.fullmatch(colour):
+            raise ValidationError(_("Write a colour such as #1f5f6b, or leave it empty."))
+        return colour
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        if cleaned.get("makes") is not None and cleaned.get("new_name"):
+            self.add_error("new_name", _("Choose what it makes or name something new, not both."))
+        return cleaned
+
+    @property
+    def what_it_makes(self) -> Material | NewMaterial:
+        said = self.cleaned_data
+        chosen: Material | None = said["makes"]
+        return chosen or NewMaterial(
+            name=said["new_name"] or said["name"],
+            kind=said["kind"],
+            measure=said["measure"],
+            colour=said["colour"],
+            keeps_days=said["keeps_days"],
+        )
+
+
+class PartForm(StudioForm):
+    """So many parts of one material. Blank rows are left out."""
+
+    material = MaterialChoice(label=gettext_lazy("Material"))
+    parts = PartsField(label=gettext_lazy("Parts"))
+
+    def __init__(
+        self, *args: Any, materials: Mapping[int, Material], choices: list[tuple[str, Any]], **kwargs: Any
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        choice = self.fields["material"]
+        if isinstance(choice, MaterialChoice):
+            choice.offer(materials, choices)
+
+
+PartRows = cast(
+    "type[Rows]",
+    formset_factory(
+        PartForm,
+        formset=Rows,
+        can_delete=True,
+        max_num=MOST_PARTS,
+        absolute_max=MOST_PARTS,
+        validate_max=True,
+    ),
+)
+
+
+def parts_said(formset: Rows) -> list[tuple[Material, int]]:
+    """The rows that say something, for the writer."""
+    return [(row.cleaned_data["material"], row.cleaned_data["parts"]) for row in formset.kept]
+
+
+def parts_of(version: RecipeVersion | None) -> Sequence[dict[str, Any]]:
+    """First values of the rows: the parts of a version as they stand."""
+    if version is None:
+        return []
+    return [{"material": part.material_id, "parts": part.parts} for part in version.parts.all()]

@@ -1,0 +1,116 @@
+"""Recipes by parts. A version that has been used in a mix never changes; a change is a new version."""
+
+from typing import Any, Self
+
+from django.db import models
+from django.db.models import Q
+from django.utils.translation import gettext_lazy
+
+from inventory.ledger.models import Lot, Posting
+from inventory.materials.models import Material
+from inventory.recipes.calculations import Basis as PlainBasis
+from studio.constraints import one_of, whole
+from studio.translation import _
+
+
+class Basis(models.TextChoices):
+    VOLUME = PlainBasis.VOLUME.value, gettext_lazy("By volume")
+    MASS = PlainBasis.MASS.value, gettext_lazy("By weight")
+
+
+class Recipe(models.Model):
+    """What is mixed from what; the mix becomes a lot of the material it makes."""
+
+    name = models.CharField(max_length=120, unique=True)
+    makes = models.OneToOneField(Material, on_delete=models.PROTECT, related_name="recipe")
+    notes = models.TextField(blank=True)
+    is_archived = models.BooleanField(default=False)
+
+    class Meta:
+        ordering = ["name"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class RecipeVersion(models.Model):
+    recipe = models.ForeignKey(Recipe, on_delete=models.PROTECT, related_name="versions")
+    number = models.PositiveSmallIntegerField()
+    basis = models.CharField(max_length=6, choices=Basis.choices, default=Basis.VOLUME)
+    written_on = models.DateField()
+    notes = models.TextField(blank=True)
+
+    class Meta:
+        ordering = ["recipe", "-number"]
+        constraints = [
+            models.UniqueConstraint(fields=["recipe", "number"], name="recipeversion_once"),
+            one_of("recipeversion", "basis", Basis.values),
+        ]
+
+    def __str__(self) -> str:
+        return _("version {number}", number=self.number)
+
+
+class RecipePart(models.Model):
+    """So many parts (thousandths of a part) of one material; the material may itself be made by a recipe."""
+
+    version = models.ForeignKey(RecipeVersion, on_delete=models.CASCADE, related_name="parts")
+    material = models.ForeignKey(Material, on_delete=models.PROTECT, related_name="parts_of")
+    parts = models.BigIntegerField()
+    line = models.PositiveSmallIntegerField()
+
+    class Meta:
+        ordering = ["line"]
+        constraints = [
+            models.UniqueConstraint(fields=["version", "line"], name="recipepart_line_once"),
+            models.UniqueConstraint(fields=["version", "material"], name="recipepart_material_once"),
+            models.CheckConstraint(condition=Q(parts__gt=0), name="recipepart_positive"),
+            *whole("recipepart", "parts"),
+        ]
+
+    def __str__(self) -> str:
+        return _("part {number}", number=self.line)
+
+
+class StandingQuerySet(models.QuerySet[Any]):
+    """Rows whose posting has not been reversed."""
+
+    def standing(self) -> Self:
+        return self.filter(posting__reversed_by__isnull=True)
+
+
+class MixRest(models.TextChoices):
+    KEPT = "kept", gettext_lazy("Kept, sealed and labelled")
+    RESIDUE = "residue", gettext_lazy("Cup residue: stays in the cost of the pours")
+    DISCARDED = "discarded", gettext_lazy("Thrown away: a loss of its own")
+
+
+class Mix(models.Model):
+    """An actual batch: drew lots, made one lot. Actual amounts are the ledger's entries."""
+
+    Rest = MixRest
+
+    version = models.ForeignKey(RecipeVersion, on_delete=models.PROTECT, related_name="mixes")
+    session = models.ForeignKey(
+        "inventory.Session", on_delete=models.PROTECT, null=True, blank=True, related_name="mixes"
+    )
+    mixed_on = models.DateField()
+    lot = models.OneToOneField(Lot, on_delete=models.PROTECT, related_name="mix")
+    rest = models.CharField(max_length=9, choices=Rest.choices, default=Rest.KEPT)
+    water_share = models.BigIntegerField(
+        default=0, help_text=gettext_lazy("Added water in the whole mix, in millionths.")
+    )
+    consistency = models.CharField(
+        max_length=120, blank=True, help_text=gettext_lazy("Flow-cup seconds, mound test, 'warm honey' …")
+    )
+    posting = models.ForeignKey(Posting, on_delete=models.PROTECT, related_name="mixes")
+
+    objects = StandingQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-mixed_on", "-pk"]
+        verbose_name_plural = "mixes"
+        constraints = [one_of("mix", "rest", MixRest.values), *whole("mix", "water_share")]
+
+    def __str__(self) -> str:
+        return _("Mix {number}", number=self.pk)

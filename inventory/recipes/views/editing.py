@@ -1,0 +1,164 @@
+"""Writing a recipe, and writing a new version of one."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import URLPattern, path
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods
+
+from inventory.materials.choices import by_kind
+from inventory.materials.models import Material
+from inventory.recipes.actions.recipes import write_recipe, write_version
+from inventory.recipes.forms.recipes import (
+    MOST_PARTS,
+    SPARE_PARTS,
+    PartRows,
+    RecipeForm,
+    VersionForm,
+    part_materials,
+    parts_of,
+    parts_said,
+)
+from inventory.recipes.models import Recipe, RecipeVersion
+from studio.accounts.roles import WORKERS, page
+from studio.auditing.edit_conflicts import ChangedMeanwhile, last_change
+from studio.errors import MeniscusError
+from studio.pages.formsets import Rows
+from studio.preferences.context import current
+from studio.translation import _
+
+
+@require_http_methods(["GET", "POST"])
+@page(*WORKERS)
+def new(request: HttpRequest) -> HttpResponse:
+    materials = part_materials()
+    form = RecipeForm(
+        request.POST or None,
+        studio=current(request),
+        materials=materials,
+        made=set(Recipe.objects.values_list("makes_id", flat=True)),
+    )
+    rows = _rows(request, materials, None)
+    if form.is_bound and all([form.is_valid(), rows.is_valid()]):
+        made = _written(form, rows)
+        if made is not None:
+            messages.success(request, _("{recipe} is written.", recipe=made.name))
+            return redirect("inventory:recipe", pk=made.pk)
+    context = {"form": form, "formset": rows, "section": "inventory:recipes"}
+    return render(request, "recipes/new.html", context, status=422 if form.is_bound else 200)
+
+
+def _written(form: RecipeForm, rows: Rows) -> Recipe | None:
+    """Write the recipe; a refusal goes onto the page."""
+    said = form.cleaned_data
+    try:
+        return write_recipe(
+            name=said["name"],
+            makes=form.what_it_makes,
+            basis=said["basis"],
+            parts=parts_said(rows),
+            notes=said["notes"],
+            on=timezone.localdate(),
+        )
+    except MeniscusError as problem:
+        form.refuse(problem)
+        return None
+
+
+@require_http_methods(["GET", "POST"])
+@page(*WORKERS)
+def version(request: HttpRequest, pk: int) -> HttpResponse:
+    first: dict[str, Any] = {"seen": last_change(Recipe, pk)}
+    found = get_object_or_404(Recipe.objects.select_related("makes"), pk=pk)
+    latest = _latest(found)
+    materials = _materials_for(latest)
+    if latest is not None:
+        first["basis"] = latest.basis
+    form = VersionForm(request.POST or None, studio=current(request), initial=first)
+    rows = _rows(request, materials, latest)
+    if form.is_bound and all([form.is_valid(), rows.is_valid()]):
+        try:
+            made = write_version(
+                recipe=found, parts=parts_said(rows), on=timezone.localdate(), **form.cleaned_data
+            )
+        except ChangedMeanwhile as problem:
+            latest = _latest(found)
+            rows = _merged(request, form, rows, latest, problem)
+        except MeniscusError as problem:
+            form.refuse(problem)
+        else:
+            messages.success(request, _version_told(found.name, made, latest))
+            return redirect("inventory:recipe", pk=pk)
+    context = {
+        "recipe": found,
+        "title": _("New version of {recipe}", recipe=found.name),
+        "latest": latest,
+        "used": latest.mixes.count() if latest else 0,
+        "form": form,
+        "formset": rows,
+        "section": "inventory:recipes",
+    }
+    return render(request, "recipes/version.html", context, status=422 if form.is_bound else 200)
+
+
+def _latest(recipe: Recipe) -> RecipeVersion | None:
+    return recipe.versions.order_by("-number").prefetch_related("parts__material").first()
+
+
+def _materials_for(latest: RecipeVersion | None) -> dict[int, Material]:
+    """What may be chosen: all that can be mixed, and what the latest version has of what no longer is on offer."""
+    parts = latest.parts.all() if latest is not None else []
+    return part_materials() | {part.material_id: part.material for part in parts}
+
+
+def _merged(
+    request: HttpRequest,
+    form: VersionForm,
+    rows: Rows,
+    latest: RecipeVersion | None,
+    problem: ChangedMeanwhile,
+) -> Rows:
+    """The rows of a refused page: as they were sent, or the parts as they are now where they had been left alone."""
+    if latest is None:
+        form.refuse(problem)
+        return rows
+    form.refuse_parts(problem, said=parts_said(rows), now=latest)
+    return _open_rows(request, _materials_for(latest), latest) if form.is_behind else rows
+
+
+def _version_told(recipe: str, made: RecipeVersion, latest: RecipeVersion | None) -> str:
+    if latest is not None and made.pk == latest.pk:
+        return _(
+            "Version {n} of {recipe} stays as it is: its parts are the same.", n=made.number, recipe=recipe
+        )
+    return _("Version {n} of {recipe} is written.", n=made.number, recipe=recipe)
+
+
+def _rows(request: HttpRequest, materials: dict[int, Material], latest: RecipeVersion | None) -> Rows:
+    if not request.POST:
+        return _open_rows(request, materials, latest)
+    return PartRows(request.POST, prefix="parts", form_kwargs=_kwargs(request, materials))
+
+
+def _open_rows(request: HttpRequest, materials: dict[int, Material], latest: RecipeVersion | None) -> Rows:
+    first = parts_of(latest)
+    spare = SPARE_PARTS if first else 4
+    return PartRows(
+        prefix="parts",
+        initial=first,
+        spare=min(spare, MOST_PARTS - len(first)),
+        form_kwargs=_kwargs(request, materials),
+    )
+
+
+def _kwargs(request: HttpRequest, materials: dict[int, Material]) -> dict[str, Any]:
+    return {"studio": current(request), "materials": materials, "choices": by_kind(materials.values())}
+
+
+urlpatterns: list[URLPattern] = [
+    path("recipes/new/", new, name="recipe-new"),
+    path("recipes/<int:pk>/version/", version, name="recipe-version"),
+]

@@ -1,0 +1,296 @@
+"""Recipes: the list, one with its versions side by side, and the two pages that write."""
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from django.core.paginator import Paginator
+from django.db.models import Count, F, Prefetch, QuerySet, Sum
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.urls import URLPattern, path, reverse
+from django.views.decorators.http import require_safe
+
+from inventory.ledger.models import Entry, Place
+from inventory.materials.models import Material
+from inventory.recipes import calculations as mixing
+from inventory.recipes.actions.mixes import plain_parts
+from inventory.recipes.actions.recipes import costs_per_100ml, latest_versions, water_share_of
+from inventory.recipes.forms.choices import held
+from inventory.recipes.models import Basis, Mix, Recipe, RecipePart, RecipeVersion
+from inventory.recipes.views import editing as recipe_writing
+from inventory.sessions.forms.plan import ONE_PART, POURED
+from studio.accounts.roles import EVERYONE, page, signed_in
+from studio.pages.charts import BAR_STEP, Bar, bars
+from studio.pages.formatting import Shown
+from studio.preferences.context import current
+from studio.translation import _, ngettext
+from studio.values.allocation import divide_half_up, share
+from studio.values.numbers import write_scaled
+
+PER_PAGE = 48
+MIXES_PER_PAGE = 20
+# The bar has six patterns, and a page room for so many columns.
+MOST_PATTERNS = 6
+MOST_SIDE_BY_SIDE = 6
+BARS_DRAWN = 12
+
+
+@dataclass(frozen=True, slots=True)
+class ShownPart:
+    """One part of a recipe as a stretch of its bar: percent of the whole, and the parts in words."""
+
+    label: str
+    percent: int
+    text: str
+    href: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ShownRecipe:
+    """One recipe of the list. `cost` is for 100 mL, in millionths, or None while it is not known."""
+
+    recipe: Recipe
+    version: RecipeVersion
+    parts: list[ShownPart]
+    cost: int | None
+    on_shelf: str
+    goes_into: list[Recipe]
+    is_watery: bool
+
+
+@dataclass(frozen=True, slots=True)
+class ShownVersion:
+    """One version as a column beside the others."""
+
+    version: RecipeVersion
+    mixes: int
+    cost: int | None
+    water: int
+
+    @property
+    def is_watery(self) -> bool:
+        return mixing.is_too_watery(self.water)
+
+
+@dataclass(frozen=True, slots=True)
+class ShownMix:
+    """One batch: what it came to (thousandths) and what went into it (millionths)."""
+
+    mix: Mix
+    made: int
+    cost: int
+
+    @property
+    def is_undone(self) -> bool:
+        return hasattr(self.mix.posting, "reversed_by")
+
+
+@require_safe
+@page(*EVERYONE)
+def recipes(request: HttpRequest) -> HttpResponse:
+    user, shown = signed_in(request), Shown.of(current(request))
+    words = request.GET.get("words", "").strip()[:100]
+    put_away = request.GET.get("only") == "archived"
+    latest = latest_versions()
+    chosen = [
+        version
+        for version in sorted(latest.values(), key=lambda version: version.recipe.name.casefold())
+        if (put_away or not version.recipe.is_archived) and _fits(version, words)
+    ]
+    page_obj = Paginator(chosen, PER_PAGE).get_page(request.GET.get("page"))
+    context = {
+        "page_obj": page_obj,
+        "rows": _listed(list(page_obj), list(latest.values()), shown),
+        "words": words,
+        "put_away": put_away,
+        "has_any": bool(latest),
+        "may_write": user.may_write,
+    }
+    return render(request, "recipes/list.html", context)
+
+
+def _fits(version: RecipeVersion, words: str) -> bool:
+    names = [version.recipe.name, version.recipe.makes.name]
+    text = " ".join([*names, *(part.material.name for part in version.parts.all())]).casefold()
+    return all(word in text for word in words.casefold().split())
+
+
+def _listed(
+    versions: Sequence[RecipeVersion], all_of_them: Sequence[RecipeVersion], shown: Shown
+) -> list[ShownRecipe]:
+    costs, stock = costs_per_100ml(versions), held()
+    uses: dict[int, list[Recipe]] = defaultdict(list)
+    for version in all_of_them:
+        for part in version.parts.all():
+            uses[part.material_id].append(version.recipe)
+    return [
+        ShownRecipe(
+            version.recipe,
+            version,
+            shown_parts(version, shown),
+            costs[version.pk],
+            shown.short_quantity(stock.get(version.recipe.makes_id, 0), version.recipe.makes.measure),
+            sorted(uses[version.recipe.makes_id], key=lambda recipe: recipe.name),
+            mixing.is_too_watery(_water(version)),
+        )
+        for version in versions
+    ]
+
+
+def shown_parts(version: RecipeVersion, shown: Shown) -> list[ShownPart]:
+    """The parts in the order written, as stretches of a bar; what the six patterns cannot tell apart goes together."""
+    parts = list(version.parts.all())
+    found = [
+        ShownPart(
+            part.material.name,
+            percent,
+            _in_parts(part.parts, shown),
+            reverse("inventory:material", args=[part.material_id]),
+        )
+        for part, percent in zip(parts, share(100, [part.parts for part in parts]), strict=True)
+    ]
+    if len(found) <= MOST_PATTERNS:
+        return found
+    rest, others = found[MOST_PATTERNS - 1 :], parts[MOST_PATTERNS - 1 :]
+    together = _in_parts(sum(part.parts for part in others), shown)
+    names = ", ".join(part.label for part in rest)
+    return [*found[: MOST_PATTERNS - 1], ShownPart(names, sum(part.percent for part in rest), together)]
+
+
+def _in_parts(parts: int, shown: Shown) -> str:
+    number = write_scaled(parts, 3, decimal_comma=shown.decimal_comma, grouping=True)
+    whole, rest = divmod(parts, ONE_PART)  # one and a half are said as two are
+    return ngettext("{n} part", "{n} parts", 2 if rest else whole, n=number)
+
+
+def _caption(version: RecipeVersion) -> str:
+    if version.basis == Basis.MASS:
+        return _("Version {n}, by weight", n=version.number)
+    return _("Version {n}, by volume", n=version.number)
+
+
+def _water(version: RecipeVersion) -> int:
+    return water_share_of(plain_parts(version), mixing.Basis(version.basis))
+
+
+@require_safe
+@page(*EVERYONE)
+def recipe(request: HttpRequest, pk: int) -> HttpResponse:
+    user, shown = signed_in(request), Shown.of(current(request))
+    found = get_object_or_404(Recipe.objects.select_related("makes"), pk=pk)
+    versions = list(_versions(found))
+    newest = versions[0] if versions else None
+    beside = versions[:MOST_SIDE_BY_SIDE]
+    through_time = _through_time(found, shown) if user.sees_money else []
+    mixes = Paginator(_mixes(found), MIXES_PER_PAGE).get_page(request.GET.get("page"))
+    context = {
+        "recipe": found,
+        "title": found.name,
+        "mix_url": f"{reverse('inventory:mix-new')}?recipe={found.pk}",
+        "plan_url": f"{reverse('inventory:enough')}?colour_1={found.makes_id}",
+        "latest": newest,
+        "caption": _caption(newest) if newest else "",
+        "parts": shown_parts(newest, shown) if newest else [],
+        "versions": _columns(beside),
+        "earlier": len(versions) - len(beside),
+        "materials": _side_by_side(beside, shown),
+        "on_shelf": shown.short_quantity(held().get(found.makes_id, 0), found.makes.measure),
+        "goes_into": _goes_into(found.makes),
+        "page_obj": mixes,
+        "mixes": _with_cost(list(mixes)),
+        "through_time": through_time,
+        "chart_width": BAR_STEP * len(through_time),
+        "may_write": user.may_write,
+        "may_plan": found.makes.kind in POURED,
+        "section": "inventory:recipes",
+    }
+    return render(request, "recipes/detail.html", context)
+
+
+def _versions(found: Recipe) -> QuerySet[RecipeVersion]:
+    return (
+        found.versions.order_by("-number")
+        .select_related("recipe__makes")
+        .prefetch_related(Prefetch("parts", RecipePart.objects.select_related("material")))
+    )
+
+
+def _columns(versions: Sequence[RecipeVersion]) -> list[ShownVersion]:
+    costs = costs_per_100ml(versions)
+    counts = dict(
+        Mix.objects.filter(version__in=versions).order_by().values_list("version").annotate(Count("pk"))
+    )
+    return [
+        ShownVersion(version, counts.get(version.pk, 0), costs[version.pk], _water(version))
+        for version in versions
+    ]
+
+
+def _side_by_side(versions: Sequence[RecipeVersion], shown: Shown) -> list[tuple[Material, list[str]]]:
+    """Every material of any version with its parts in each; empty where a version does without it."""
+    materials = {part.material_id: part.material for version in versions for part in version.parts.all()}
+    parts = [{part.material_id: part.parts for part in version.parts.all()} for version in versions]
+    return [
+        (material, [_in_parts(column[pk], shown) if pk in column else "" for column in parts])
+        for pk, material in materials.items()
+    ]
+
+
+def _goes_into(made: Material) -> list[Recipe]:
+    return sorted(
+        (
+            version.recipe
+            for version in latest_versions().values()
+            if any(part.material_id == made.pk for part in version.parts.all())
+        ),
+        key=lambda recipe: recipe.name,
+    )
+
+
+def _mixes(found: Recipe) -> QuerySet[Mix]:
+    return Mix.objects.filter(version__recipe=found).select_related(
+        "version", "lot", "session", "posting__reversed_by"
+    )
+
+
+def _with_cost(mixes: Sequence[Mix]) -> list[ShownMix]:
+    """What each batch came to when it was mixed: the entry that made its lot."""
+    rows = (
+        Entry.objects.filter(
+            lot__in=[mix.lot_id for mix in mixes],
+            posting=F("lot__mix__posting"),
+            place=Place.LOT,
+            quantity__gt=0,
+        )
+        .order_by()
+        .values_list("lot_id")
+        .annotate(quantity=Sum("quantity"), money=Sum("money"))
+    )
+    came_to = {lot: (quantity, money) for lot, quantity, money in rows}
+    return [ShownMix(mix, *came_to.get(mix.lot_id, (0, 0))) for mix in mixes]
+
+
+def _through_time(found: Recipe, shown: Shown) -> list[Bar]:
+    """What a unit of the latest standing batches cost, oldest first; nothing when there is nothing to compare."""
+    latest = list(_mixes(found).filter(posting__reversed_by__isnull=True)[:BARS_DRAWN])
+    batches = [batch for batch in reversed(_with_cost(latest)) if batch.made]
+    if len(batches) < 2:
+        return []
+    return bars(
+        [
+            (
+                shown.day(batch.mix.mixed_on),
+                shown.unit_cost(batch.cost, batch.made, found.makes.measure),
+                divide_half_up(batch.cost * 1_000_000, batch.made),
+            )
+            for batch in batches
+        ]
+    )
+
+
+urlpatterns: list[URLPattern] = [
+    path("recipes/", recipes, name="recipes"),
+    path("recipes/<int:pk>/", recipe, name="recipe"),
+    *recipe_writing.urlpatterns,
+]

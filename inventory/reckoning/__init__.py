@@ -1,1 +1,0 @@
-"""The arithmetic of the shelf: pure functions of whole numbers, no Django."""

@@ -1,0 +1,47 @@
+"""Reorder alerts, standing and cleared."""
+
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from inventory.ledger.api.base import Named, ShelfView
+from inventory.reordering.models import Alert
+from studio.api.fields import Amount, Shape
+from studio.api.views import REFUSED, Asked
+
+
+class AlertsAsked(Asked):
+    """What the list may be asked for."""
+
+    cleared = serializers.BooleanField(required=False, help_text="Cleared ones too.")
+
+
+class AlertShape(Shape):
+    """A material fell to its reorder level."""
+
+    id = serializers.IntegerField(source="pk")
+    material = Named()
+    raised_at = serializers.DateTimeField()
+    cleared_at = serializers.DateTimeField(allow_null=True)
+    stock = Amount("stock", "material.measure")
+    on_order = Amount("on_order", "material.measure")
+    level = Amount("level", "material.measure")
+    reason = serializers.CharField()
+
+
+class AlertList(ShelfView):
+    query = AlertsAsked
+    is_list = True
+
+    @extend_schema(
+        operation_id="alerts_list",
+        parameters=[AlertsAsked],
+        responses={200: AlertShape(many=True), **REFUSED},
+    )
+    def get(self, request: Request) -> Response:
+        """Alerts, newest first."""
+        found = Alert.objects.select_related("material").order_by("-raised_at", "-pk")
+        if not self.asked.get("cleared"):
+            found = found.filter(cleared_at__isnull=True)
+        return self.paged(AlertShape, found)

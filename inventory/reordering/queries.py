@@ -1,0 +1,295 @@
+"""When to order what: a level for every material, where it comes from, and the packs that would fill the shelf again.
+
+Quantities are thousandths of the base unit. The statistics are in inventory.demand; this module only brings them the
+ledger's figures, in the same few queries however many materials there are.
+"""
+
+from collections import defaultdict
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from fractions import Fraction
+from math import ceil
+
+from django.db.models import Min, Sum
+
+from inventory.ledger.models import Entry, Lot, LotBalance
+from inventory.materials import packs
+from inventory.materials.models import Material, Supplier, Supply
+from inventory.recipes.models import Recipe
+from inventory.reordering import calculations as demand
+from inventory.reordering.calculations import DatedUse, DemandEstimate, LeadTime
+from inventory.stock.queries import on_order
+from studio.preferences.models import Studio
+from studio.translation import _, ngettext, noop
+from studio.values.allocation import divide_half_up
+from studio.values.quantities import show
+from studio.values.units import Measure
+
+DAYS_LOOKED_BACK = 365
+# Nineteen deliveries in twenty come before the shelf is empty (common practice, no source).
+SERVICE_LEVEL = 950_000
+# What a supplier's form starts with, for materials that no supplier is listed for.
+USUAL_LEAD_TIME_DAYS = 7
+# Ordering brings a month's use on top of the level, so that the next order is not due tomorrow.
+DAYS_ORDERED_FOR = 30
+# How a level came about, by whether a supplier is listed and whether the safety stock is the owner's own. Whole
+# sentences, since languages order their parts differently.
+REASONS = {
+    (False, False): noop(
+        "{used} a day over {days} days, {lead} days from order to delivery (usual), safety stock {safety}."
+    ),
+    (False, True): noop(
+        "{used} a day over {days} days, {lead} days from order to delivery (usual), "
+        "your own safety stock {safety}."
+    ),
+    (True, False): noop(
+        "{used} a day over {days} days, {lead} days from order to delivery from {supplier}, "
+        "safety stock {safety}."
+    ),
+    (True, True): noop(
+        "{used} a day over {days} days, {lead} days from order to delivery from {supplier}, "
+        "your own safety stock {safety}."
+    ),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class BuyLine:
+    """So many packs of one supply."""
+
+    supply: Supply
+    packs: int
+
+
+@dataclass(frozen=True, slots=True)
+class Buy:
+    """What to buy of one material from one supplier, at prices in that supplier's currency (millionths)."""
+
+    material: int
+    wanted: int
+    supplier: Supplier
+    lines: tuple[BuyLine, ...]
+    quantity: int
+    cost: int
+    is_cheapest: bool
+
+    @property
+    def currency(self) -> str:
+        return self.supplier.currency
+
+
+@dataclass(frozen=True, slots=True)
+class Level:
+    """Where a material stands against the stock at which to order it.
+
+    `level` is None for what was not used lately, or has been here too short a time, and has no level of its own;
+    `reason` then says which.
+    """
+
+    material: Material
+    stock: int
+    on_order: int
+    level: int | None
+    reason: str
+    is_low: bool
+    run_out_on: date | None
+    suggestion: Buy | None
+
+
+def levels(on: date, *, materials: Collection[int] | None = None) -> list[Level]:
+    """The level of every material that is bought, and of those made here that have a level of their own, by name."""
+    chosen = Material.objects.filter(is_archived=False, is_free=False)
+    if materials is not None:
+        chosen = chosen.filter(pk__in=materials)
+    made = set(Recipe.objects.values_list("makes_id", flat=True))
+    wanted = [item for item in chosen if item.reorder_level is not None or item.pk not in made]
+    keys = None if materials is None else [item.pk for item in wanted]
+    facts = _Facts(
+        on=on,
+        stock=_stock(keys),
+        coming=on_order(keys),
+        uses=_uses(on, keys),
+        first_receipts=_first_receipts(keys),
+        supplies=supplies_of(keys),
+        currency=Studio.current().currency,
+        factor=demand.safety_factor(SERVICE_LEVEL),
+    )
+    return [_level(material, facts) for material in wanted]
+
+
+def supplies_of(materials: Collection[int] | None = None) -> dict[int, list[Supply]]:
+    """Who sells each material, the preferred supply first."""
+    found: dict[int, list[Supply]] = defaultdict(list)
+    supplies = Supply.objects.select_related("supplier").order_by(
+        "-is_preferred", "supplier__name", "pack_size"
+    )
+    if materials is not None:
+        supplies = supplies.filter(material__in=materials)
+    for supply in supplies:
+        found[supply.material_id].append(supply)
+    return found
+
+
+def best_buy(wanted: int, supplies: Sequence[Supply], home_currency: str) -> Buy | None:
+    """The packs to buy for a wanted quantity, all from one supplier. None when nobody sells it.
+
+    The preferred supplier if there is one; else the one that charges least among those who charge in the studio's own
+    currency, since prices in other currencies cannot be compared without a day's rate; else the first by name.
+    """
+    by_supplier: dict[int, list[Supply]] = defaultdict(list)
+    for supply in supplies:
+        by_supplier[supply.supplier_id].append(supply)
+    offers = [_buy(wanted, sold) for sold in by_supplier.values()]
+    if not offers or supplies[0].is_preferred:
+        return offers[0] if offers else None
+    at_home = [offer for offer in offers if offer.currency == home_currency]
+    return min(at_home or offers[:1], key=lambda offer: offer.cost)
+
+
+@dataclass(frozen=True, slots=True)
+class _Facts:
+    on: date
+    stock: Mapping[int, int]
+    coming: Mapping[int, int]
+    uses: Mapping[int, list[DatedUse]]
+    first_receipts: Mapping[int, date]
+    supplies: Mapping[int, list[Supply]]
+    currency: str
+    factor: Fraction
+
+
+def _level(material: Material, facts: _Facts) -> Level:
+    estimate = demand.average_daily_use(
+        facts.uses.get(material.pk, ()),
+        as_of=facts.on,
+        window_days=DAYS_LOOKED_BACK,
+        first_receipt=facts.first_receipts.get(material.pk),
+    )
+    supplies = facts.supplies.get(material.pk, [])
+    level, reason = level_for(material, estimate, supplies[0].supplier if supplies else None, facts.factor)
+    stock, coming = facts.stock.get(material.pk, 0), facts.coming.get(material.pk, 0)
+    is_low = level is not None and demand.needs_reorder(stock, coming, level)
+    a_day = estimate.per_day if estimate.is_long_enough else Fraction(0)
+    suggestion = None
+    if is_low and level is not None and supplies:
+        target = level + max(ceil(a_day * DAYS_ORDERED_FOR), level)
+        suggestion = best_buy(max(target - stock - coming, 1), supplies, facts.currency)
+    return Level(
+        material=material,
+        stock=stock,
+        on_order=coming,
+        level=level,
+        reason=reason,
+        is_low=is_low,
+        run_out_on=demand.next_run_out(facts.on, stock, a_day),
+        suggestion=suggestion,
+    )
+
+
+def level_for(
+    material: Material, estimate: DemandEstimate, supplier: Supplier | None, factor: Fraction
+) -> tuple[int | None, str]:
+    """A material's reorder level and where it comes from: the owner's own, or use over the lead time + safety stock."""
+    if material.reorder_level is not None:
+        return material.reorder_level, _("Your own level.")
+    if not estimate.per_day:
+        if material.safety_stock:
+            return material.safety_stock, _("Your own safety stock; nothing was used in the last year.")
+        return (
+            None,
+            _("Nothing was used in the last year, so there is no level. Set one of your own to be told."),
+        )
+    if not estimate.is_long_enough:
+        return material.safety_stock, _too_short(estimate.days, has_safety=material.safety_stock is not None)
+    lead = LeadTime(Fraction(USUAL_LEAD_TIME_DAYS))
+    if supplier is not None:
+        lead = LeadTime(Fraction(supplier.lead_time_days), Fraction(supplier.lead_time_spread_days**2))
+    safety = material.safety_stock
+    if safety is None:
+        safety = demand.safety_stock(factor, estimate, lead)
+    level = demand.reorder_level(estimate.per_day, lead.days, safety)
+    return level, _reason(material, estimate, lead, supplier, safety)
+
+
+def _too_short(days: int, *, has_safety: bool) -> str:
+    """Why use says nothing of the level yet."""
+    least = demand.LEAST_DAYS_OF_HISTORY
+    if has_safety:
+        return ngettext(
+            "Your own safety stock; in the books for {n} day so far, and use counts from {least} days on.",
+            "Your own safety stock; in the books for {n} days so far, and use counts from {least} days on.",
+            days,
+            n=days,
+            least=least,
+        )
+    return ngettext(
+        "In the books for {n} day so far; use makes no level before {least} days. "
+        "Set one of your own to be told sooner.",
+        "In the books for {n} days so far; use makes no level before {least} days. "
+        "Set one of your own to be told sooner.",
+        days,
+        n=days,
+        least=least,
+    )
+
+
+def _reason(
+    material: Material, estimate: DemandEstimate, lead: LeadTime, supplier: Supplier | None, safety: int
+) -> str:
+    """How a level came about."""
+    measure = Measure(material.measure)
+    a_day = divide_half_up(estimate.per_day.numerator, estimate.per_day.denominator)
+    return _(
+        REASONS[supplier is not None, material.safety_stock is not None],
+        used=show(a_day, measure),
+        days=estimate.days,
+        lead=lead.days,
+        supplier=supplier.name if supplier else "",
+        safety=show(safety, measure),
+    )
+
+
+def _buy(wanted: int, supplies: Sequence[Supply]) -> Buy:
+    offers = [
+        packs.Offer(supply.pk, supply.pack_size, supply.price, supply.minimum_packs) for supply in supplies
+    ]
+    purchase = packs.cheapest_packs(wanted, offers)
+    by_id = {supply.pk: supply for supply in supplies}
+    return Buy(
+        material=supplies[0].material_id,
+        wanted=wanted,
+        supplier=supplies[0].supplier,
+        lines=tuple(BuyLine(by_id[line.offer.supply], line.packs) for line in purchase.lines),
+        quantity=purchase.quantity,
+        cost=purchase.cost,
+        is_cheapest=purchase.cheapest,
+    )
+
+
+def _stock(materials: Collection[int] | None) -> dict[int, int]:
+    held = LotBalance.objects.filter(quantity__gt=0)
+    if materials is not None:
+        held = held.filter(lot__material__in=materials)
+    return dict(held.order_by().values_list("lot__material_id").annotate(total=Sum("quantity")))
+
+
+def _uses(on: date, materials: Collection[int] | None) -> dict[int, list[DatedUse]]:
+    since = on - timedelta(days=DAYS_LOOKED_BACK)
+    uses = Entry.objects.uses().filter(posting__effective_on__gt=since, posting__effective_on__lte=on)
+    if materials is not None:
+        uses = uses.filter(material__in=materials)
+    found: dict[int, list[DatedUse]] = defaultdict(list)
+    rows = (
+        uses.order_by().values_list("material_id", "posting__effective_on").annotate(total=-Sum("quantity"))
+    )
+    for material, day, quantity in rows:
+        found[material].append(DatedUse(day, quantity))
+    return found
+
+
+def _first_receipts(materials: Collection[int] | None) -> dict[int, date]:
+    lots = Lot.objects.filter(balance__isnull=False)
+    if materials is not None:
+        lots = lots.filter(material__in=materials)
+    return dict(lots.order_by().values_list("material_id").annotate(first=Min("received_on")))

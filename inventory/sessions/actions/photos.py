@@ -1,0 +1,59 @@
+"""Writers for the photos of a session: of one pour, of several alike, or of the whole table."""
+
+import hashlib
+from collections.abc import Sequence
+from datetime import datetime
+from io import BytesIO
+from typing import IO
+
+from django.db import transaction
+
+from inventory.errors import InventoryError
+from inventory.sessions.models import Pour, Session, SessionPhoto
+from studio.accounts.models import User
+from studio.photos import LARGEST_FILE, develop, remove_after_commit
+from studio.translation import _
+
+MOST_PHOTOS = 24  # of one session
+
+
+def add_photo(
+    *, session: Session, upload: IO[bytes], by: User, at: datetime, pours: Sequence[Pour] = ()
+) -> SessionPhoto:
+    """Keep a photo of a session; without pours, of the whole table. The same file again is the same photo.
+
+    Raises PhotoError for a file that is none, InventoryError for a session that was taken back or has enough of them.
+    """
+    content = upload.read(LARGEST_FILE + 1)
+    developed = develop(BytesIO(content))
+    with transaction.atomic():
+        row = Session.objects.select_for_update(of=("self",)).select_related("posting").get(pk=session.pk)
+        photo = _kept(row, hashlib.sha256(content).hexdigest(), by, at)
+        if not photo.photo:
+            photo.photo.save(developed.name, developed.photo, save=False)
+            photo.thumbnail.save(developed.name, developed.thumbnail, save=False)
+            photo.save(force_insert=True)
+        photo.pours.add(*(pour for pour in pours if pour.session_id == session.pk))
+    return photo
+
+
+@transaction.atomic
+def remove_photo(*, photo: SessionPhoto) -> None:
+    """Take a photo away; its files go once this is committed."""
+    remove_after_commit([photo.photo, photo.thumbnail])
+    photo.delete()
+
+
+def _kept(session: Session, digest: str, by: User, at: datetime) -> SessionPhoto:
+    """The photo if it is there already, else one that is not saved yet."""
+    photos: list[SessionPhoto] = list(session.photos.all())
+    for photo in photos:
+        if photo.digest == digest:
+            return photo
+    if hasattr(session.posting, "reversed_by"):
+        raise InventoryError(_("This session was taken back, so it takes no more photos."))
+    if len(photos) >= MOST_PHOTOS:
+        raise InventoryError(
+            _("A session holds at most {most} photos. Remove one of them first.", most=MOST_PHOTOS)
+        )
+    return SessionPhoto(session=session, digest=digest, added_at=at, added_by=by)

@@ -1,0 +1,96 @@
+"""The writer for what is learnt about a pour after its session: how it dried, what ran off, what to remember."""
+
+from datetime import datetime
+
+from django.contrib.admin.models import CHANGE, LogEntry
+from django.contrib.contenttypes.models import ContentType
+from django.db import transaction
+
+from inventory.errors import InventoryError
+from inventory.ledger import posting as ledger
+from inventory.ledger.models import Entry, Place
+from inventory.sessions.models import Pour
+from studio.accounts.models import User
+from studio.auditing.edit_conflicts import refuse_stale
+from studio.translation import _
+from studio.values.quantities import show
+from studio.values.units import Measure
+
+
+@transaction.atomic
+def amend_pour(
+    *,
+    pour: Pour,
+    outcome: str,
+    run_off: int | None,
+    notes: str,
+    by: User,
+    at: datetime,
+    seen: int | None = None,
+) -> Pour:
+    """Set a pour's outcome, run-off (thousandths of a mL) and notes, and keep who changed what and when.
+
+    Raises InventoryError for run-off above what was poured, for a pour whose session was taken back, and for an
+    outcome that what happened since rules out; and ChangedMeanwhile. No paint and no money moves.
+    """
+    ledger.lock()
+    pour = Pour.objects.select_for_update(of=("self",)).select_related("session__posting").get(pk=pour.pk)
+    refuse_stale(pour, seen=seen)
+    _refuse_nonsense(pour, outcome, run_off)
+    changes = _changes(pour, outcome, run_off, notes)
+    if not changes:
+        return pour
+    pour.outcome, pour.run_off, pour.notes = outcome, run_off, notes
+    pour.save(update_fields=["outcome", "run_off", "notes"])
+    LogEntry.objects.create(
+        user=by,
+        content_type=ContentType.objects.get_for_model(Pour),
+        object_id=str(pour.pk),
+        object_repr=pour.label,
+        action_flag=CHANGE,
+        change_message="; ".join(changes),
+        action_time=at,
+    )
+    return pour
+
+
+def _refuse_nonsense(pour: Pour, outcome: str, run_off: int | None) -> None:
+    if outcome not in Pour.Outcome.values:
+        raise InventoryError(_("Choose whether the pour is good or failed."))
+    if hasattr(pour.session.posting, "reversed_by"):
+        raise InventoryError(
+            _("The session of {pour} was taken back. Log it again and change that pour.", pour=pour.label)
+        )
+    if run_off is not None and not 0 <= run_off <= pour.poured:
+        poured = show(pour.poured, Measure.VOLUME)
+        raise InventoryError(
+            _("Run-off is part of what was poured, so it cannot be more than {poured}.", poured=poured)
+        )
+    if outcome == pour.outcome:
+        return
+    above = Pour.objects.standing().filter(over=pour).first()
+    if outcome == Pour.Outcome.GOOD and above is not None:
+        raise InventoryError(
+            _("{pour} lies under {above}, so it stays marked as failed.", pour=pour.label, above=above.label)
+        )
+    sold = Entry.objects.filter(pour=pour, place=Place.SOLD, posting__reversed_by__isnull=True)
+    if outcome == Pour.Outcome.FAILED and sold.filter(posting__reverses__isnull=True).exists():
+        raise InventoryError(
+            _("{pour} has been sold. Record its return before marking it as failed.", pour=pour.label)
+        )
+
+
+def _changes(pour: Pour, outcome: str, run_off: int | None, notes: str) -> list[str]:
+    """What is different now, in words."""
+    told = []
+    if outcome != pour.outcome:
+        told.append(_("marked as failed") if outcome == Pour.Outcome.FAILED else _("marked as good"))
+    if run_off != pour.run_off:
+        told.append(
+            _("run-off cleared")
+            if run_off is None
+            else _("run-off {amount}", amount=show(run_off, Measure.VOLUME))
+        )
+    if notes != pour.notes:
+        told.append(_("notes changed"))
+    return told

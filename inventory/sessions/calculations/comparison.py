@@ -1,0 +1,86 @@
+"""Pours that differ in one thing, set side by side: which arm gave the most good pours for its money."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from studio.values.allocation import divide_half_up
+
+# Beyond this, the arms were not given the same amount of paint (common practice, no source): one tenth.
+POURED_ALIKE_WITHIN = 10
+
+
+@dataclass(frozen=True, slots=True)
+class ArmPour:
+    """One pour of a comparison: its arm, outcome, cost (millionths), rate (µL per cm²), and other facts by name."""
+
+    arm: str
+    is_good: bool
+    cost: int
+    rate: int
+    facts: Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Arm:
+    """What one arm came to; cost in millionths of the currency unit, failed pours included."""
+
+    name: str
+    pours: int
+    good: int
+    cost: int
+    rate: int
+
+    @property
+    def failed(self) -> int:
+        return self.pours - self.good
+
+    @property
+    def cost_per_good_pour(self) -> int | None:
+        """The arm's whole cost over its good pours; None when none turned out."""
+        return divide_half_up(self.cost, self.good) if self.good else None
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """A fact that is not the same in every arm, and so may be the real reason for the result."""
+
+    what: str
+    by_arm: tuple[tuple[str, str], ...]
+
+
+def compare(pours: Sequence[ArmPour]) -> list[Arm]:
+    """Sum every arm up, in the order in which they first appear."""
+    return [
+        Arm(
+            name,
+            len(members),
+            sum(pour.is_good for pour in members),
+            sum(pour.cost for pour in members),
+            divide_half_up(sum(pour.rate for pour in members), len(members)),
+        )
+        for name, members in _by_arm(pours).items()
+    ]
+
+
+def other_differences(pours: Sequence[ArmPour]) -> list[Difference]:
+    """Everything besides the arm's own words that is not alike: a comparison is fair when only one thing differs."""
+    arms = _by_arm(pours)
+    found = []
+    for what in dict.fromkeys(name for pour in pours for name in pour.facts):
+        said = {arm: sorted({pour.facts.get(what, "") for pour in members}) for arm, members in arms.items()}
+        if len({tuple(values) for values in said.values()}) > 1:
+            found.append(Difference(what, tuple((arm, ", ".join(values)) for arm, values in said.items())))
+    return found
+
+
+def poured_unlike(arms: Sequence[Arm]) -> bool:
+    """Tell whether the arms' mean amounts poured per area lie more than a tenth of the largest apart."""
+    rates = [arm.rate for arm in arms]
+    return bool(rates) and (max(rates) - min(rates)) * POURED_ALIKE_WITHIN > max(rates)
+
+
+def _by_arm(pours: Sequence[ArmPour]) -> dict[str, list[ArmPour]]:
+    arms: dict[str, list[ArmPour]] = {}
+    for pour in pours:
+        arms.setdefault(pour.arm, []).append(pour)
+    return arms

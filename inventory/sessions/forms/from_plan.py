@@ -1,0 +1,123 @@
+"""A plan of “Have I enough?” written into the session form, to be logged as it was or changed a little."""
+
+from collections import defaultdict
+from typing import Any
+
+from inventory.materials.models import Material
+from inventory.recipes.cups import Cup
+from inventory.recipes.forms.choices import Bench
+from inventory.recipes.forms.cups import MOST_CUPS
+from inventory.sessions.calculations import coverage
+from inventory.sessions.forms.pours import MOST_ALIKE, MOST_ROWS
+from inventory.sessions.forms.sessions import CUPS, POURS
+from inventory.sessions.queries.planning import Answer, LineNeed
+from studio.values.allocation import share
+from studio.values.quantities import typed
+from studio.values.units import Measure
+
+TENTH = 100  # thousandths: nobody measures out more finely
+
+
+def poured_straight(answer: Answer) -> dict[Material, int]:
+    """The volume of each colour that no cup is mixed for, in thousandths of a mL."""
+    mixed = {cup.material.pk for cup in answer.cups}
+    found: dict[Material, int] = defaultdict(int)
+    for need in answer.lines:
+        parts = share(need.paint, [colour.share for colour in need.line.colours])
+        for colour, volume in zip(need.line.colours, parts, strict=True):
+            if colour.material.pk not in mixed:
+                found[colour.material] += volume
+    return dict(found)
+
+
+class Planned:
+    """The form's first values. What goes into the cups holds the reserve; what is poured on each surface does not.
+
+    What must be mixed first becomes a cup that nothing is poured from, as long as there is room for it;
+    `left_out` names what has no cup.
+    """
+
+    def __init__(self, answer: Answer, bench: Bench) -> None:
+        self.answer, self.bench, self.shown = answer, bench, bench.shown
+        self.of: list[Material | None] = []
+        self.left_out: list[str] = []
+        self.cups: list[dict[str, Any]] = []
+        poured = [row for cup in answer.cups for row in self._filled(cup)]
+        poured += [
+            (material, {"contents": f"m{material.pk}", "wanted": self._typed(_up(volume), Measure.VOLUME)})
+            for material, volume in poured_straight(answer).items()
+        ]
+        first = [(None, row) for row in self._mixed_first(len(poured))]
+        if len(first) + len(poured) > MOST_CUPS:
+            self.left_out = [cup.material.name for cup in answer.mix_first if cup.to_mix]
+            first = []
+        for material, row in (*first, *poured[:MOST_CUPS]):
+            self.of.append(material)
+            self.cups.append(row)
+        self.left_out += [material.name for material, _row in poured[MOST_CUPS:]]
+
+    def rows(self) -> dict[str, list[dict[str, Any]]]:
+        return {
+            CUPS: self.cups,
+            POURS: [row for need in self.answer.lines for row in self._pours(need)][:MOST_ROWS],
+        }
+
+    def _filled(self, cup: Cup) -> list[tuple[Material, dict[str, Any]]]:
+        """What stands in a jar is poured from it; the rest is mixed."""
+        measure, rows = Measure(cup.material.measure), []
+        if cup.from_stock:
+            rows.append({"contents": f"m{cup.material.pk}", "wanted": self._typed(cup.from_stock, measure)})
+        if cup.to_mix:
+            wanted = self._typed(_up(cup.to_mix), measure)
+            rows.append({"contents": f"r{cup.version.recipe_id}", "wanted": wanted})
+        return [(cup.material, row) for row in rows]
+
+    def _mixed_first(self, cups: int) -> list[dict[str, Any]]:
+        """A little more than is needed: every cup that it goes into is rounded up to a tenth as well."""
+        rows = []
+        found = [cup for cup in self.answer.mix_first if cup.to_mix]
+        for number, cup in enumerate(found, start=1):
+            more = (cups + len(found) - number) * TENTH
+            wanted = self._typed(_up(cup.to_mix + more), Measure(cup.material.measure))
+            rows.append({"contents": f"r{cup.version.recipe_id}", "wanted": wanted})
+        return rows
+
+    def _pours(self, need: LineNeed) -> list[dict[str, Any]]:
+        row = {"surface": need.line.surface.pk, "technique": need.line.technique.pk, **self._amounts(need)}
+        counts = [MOST_ALIKE] * (need.line.count // MOST_ALIKE) + [need.line.count % MOST_ALIKE]
+        return [{"alike": count, **row} for count in counts if count]
+
+    def _amounts(self, need: LineNeed) -> dict[str, str]:
+        """One figure where every cup is poured from; else an amount from each cup that is."""
+        each = coverage.paint_needed(need.area, need.rate.value)
+        if None not in self.of and not self.left_out:
+            return {"each": self._typed(_down(each), Measure.VOLUME)}
+        colours = need.line.colours
+        parts = zip(colours, share(each, [colour.share for colour in colours]), strict=True)
+        volumes = {colour.material.pk: volume for colour, volume in parts}
+        found = {}
+        for material, volume in volumes.items():
+            for number, part in self._over_cups(material, volume):
+                found[f"cup_{number}"] = self._typed(_down(part), Measure.VOLUME)
+        return found
+
+    def _over_cups(self, material: int, volume: int) -> list[tuple[int, int]]:
+        """A colour's volume over the cups that hold it: what stood in the jar, and what is mixed."""
+        numbers = [
+            number for number, of in enumerate(self.of, start=1) if of is not None and of.pk == material
+        ]
+        if len(numbers) < 2:
+            return [(number, volume) for number in numbers]
+        cup = next(cup for cup in self.answer.cups if cup.material.pk == material)
+        return list(zip(numbers, share(volume, [cup.from_stock, cup.to_mix]), strict=True))
+
+    def _typed(self, amount: int, measure: Measure) -> str:
+        return typed(amount, measure, decimal_comma=self.shown.decimal_comma)
+
+
+def _up(amount: int) -> int:
+    return -(-amount // TENTH) * TENTH
+
+
+def _down(amount: int) -> int:
+    return amount // TENTH * TENTH

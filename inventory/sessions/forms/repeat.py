@@ -1,0 +1,163 @@
+"""An earlier session written into the form again, to be logged as it was or changed a little."""
+
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+from inventory.ledger.models import EntryRole
+from inventory.materials.models import Material
+from inventory.recipes.forms.choices import Bench
+from inventory.recipes.forms.cups import MOST_CUPS
+from inventory.sessions.forms.sessions import CUPS, POURS, SUNDRIES
+from inventory.sessions.queries.session_costs import Line, MixAccount, PourAccount, SessionAccount
+from studio.values.allocation import divide_half_up
+from studio.values.quantities import typed
+from studio.values.units import Measure
+
+TENTH = 100  # thousandths of a mL: what is repeated is measured out no more finely
+# One row of pours where the amounts lie within a quarter of their mean: nobody pours twice the same to the drop.
+ALIKE_WITHIN = 4
+# One figure for all cups where each gave, to a twentieth of the pour, what its share of the paint was.
+FOLLOWS_WITHIN = 20
+
+
+class Repeat:
+    """The form's first values for an earlier session: recipes in their latest version, cups as they were mixed.
+
+    Pours that were alike become one row at their mean; what was seen that day (consistency, run-off, failures) is new.
+    """
+
+    def __init__(self, account: SessionAccount, bench: Bench) -> None:
+        self.account, self.bench = account, bench
+        self.mixes = [mix for mix in account.mixes if mix.mix.version.recipe_id in bench.recipes]
+        self.straight = self._poured_straight()
+
+    def main(self) -> dict[str, Any]:
+        session = self.account.session
+        return {"title": session.title, "minutes": session.minutes or None}
+
+    def rows(self) -> dict[str, list[dict[str, Any]]]:
+        return {CUPS: self._cups(), POURS: self._pours(), SUNDRIES: self._sundries()}
+
+    def _poured_straight(self) -> list[Material]:
+        """What came from the shelf without being mixed that day, leftovers of earlier days among it."""
+        mixed = {mix.mix.lot_id for mix in self.mixes}
+        lines = (line for pour in self.account.pours for line in pour.paint)
+        found = {
+            line.material.pk: line.material for line in lines if line.lot is None or line.lot.pk not in mixed
+        }
+        return [material for pk, material in found.items() if pk in self.bench.ready]
+
+    def _cups(self) -> list[dict[str, Any]]:
+        rows = [self._mixed(mix) for mix in self.mixes]
+        for material in self.straight:
+            used = sum(self._from(pour.paint, material=material.pk) for pour in self.account.pours)
+            rows.append(
+                {"contents": f"m{material.pk}", "wanted": self._typed(-(-used // TENTH) * TENTH, material)}
+            )
+        return rows[:MOST_CUPS]
+
+    def _mixed(self, mix: MixAccount) -> dict[str, Any]:
+        """A mix as it really was where its recipe still stands; else its amount, to be worked out afresh."""
+        version = mix.mix.version
+        row: dict[str, Any] = {
+            "contents": f"r{version.recipe_id}",
+            "wanted": self._typed(mix.made, version.recipe.makes),
+            "rest": mix.mix.rest,
+        }
+        if self.bench.recipes[version.recipe_id].pk == version.pk:
+            used: dict[int, int] = {}
+            for line in mix.parts:
+                used[line.material.pk] = used.get(line.material.pk, 0) + line.quantity
+            for part in self.bench.recipes[version.recipe_id].parts.all():
+                row[f"amount_{part.material_id}"] = self._typed(used.get(part.material_id, 0), part.material)
+            row["planned_for"] = f"{version.pk}:{mix.made}"
+        return row
+
+    def _pours(self) -> list[dict[str, Any]]:
+        groups: dict[tuple[Any, ...], list[PourAccount]] = {}
+        for account in self.account.pours:
+            pour = account.pour
+            groups.setdefault((pour.surface_id, pour.technique_id, pour.arm), []).append(account)
+        return [self._alike(members) for group in groups.values() for members in _like_amounts(group)]
+
+    def _alike(self, members: Sequence[PourAccount]) -> dict[str, Any]:
+        first = members[0].pour
+        row: dict[str, Any] = {
+            "alike": len(members),
+            "surface": first.surface_id if first.surface_id in self.bench.surfaces else "",
+            "technique": first.technique_id,
+            "arm": first.arm,
+        }
+        each = [self._by_cup(account) for account in members]
+        if self._follows_the_cups(members, each):
+            row["each"] = self._typed_volume(_mean([account.pour.poured for account in members]))
+            return row
+        materials = [mix.mix.version.recipe.makes for mix in self.mixes] + self.straight
+        for number, material in enumerate(materials[:MOST_CUPS], start=1):
+            amount = _mean([cups[number - 1] for cups in each])
+            if amount:
+                row[f"cup_{number}"] = self._typed(amount, material)
+        return row
+
+    def _follows_the_cups(self, members: Sequence[PourAccount], each: Sequence[Sequence[int]]) -> bool:
+        """Whether the amounts were shared by what was in the cups, so that one figure says it all."""
+        in_cups = [mix.made for mix in self.mixes]
+        in_cups += [
+            sum(self._from(a.paint, material=m.pk) for a in self.account.pours) for m in self.straight
+        ]
+        materials = [mix.mix.version.recipe.makes for mix in self.mixes] + self.straight
+        if not sum(in_cups) or any(material.measure != Measure.VOLUME for material in materials):
+            return False
+        whole, poured = sum(in_cups), sum(account.pour.poured for account in members)
+        given = [sum(amounts) for amounts in zip(*each, strict=True)]
+        return all(
+            FOLLOWS_WITHIN * abs(amount * whole - poured * part) <= poured * whole
+            for amount, part in zip(given, in_cups, strict=True)
+        )
+
+    def _by_cup(self, account: PourAccount) -> list[int]:
+        mixed = [self._from(account.paint, lot=mix.mix.lot_id) for mix in self.mixes]
+        return mixed + [self._from(account.paint, material=material.pk) for material in self.straight]
+
+    def _sundries(self) -> list[dict[str, Any]]:
+        used: dict[int, list[Line]] = {}
+        for account in self.account.pours:
+            for line in account.lines:
+                if line.role == EntryRole.SUNDRY and line.material.pk in self.bench.sundries:
+                    used.setdefault(line.material.pk, []).append(line)
+        return [
+            {"material": pk, "amount": self._typed(sum(line.quantity for line in lines), lines[0].material)}
+            for pk, lines in used.items()
+        ]
+
+    def _from(self, lines: Iterable[Line], *, lot: int | None = None, material: int | None = None) -> int:
+        mixed = {mix.mix.lot_id for mix in self.mixes}
+        return sum(
+            line.quantity
+            for line in lines
+            if (line.lot is not None and line.lot.pk == lot)
+            or (line.material.pk == material and (line.lot is None or line.lot.pk not in mixed))
+        )
+
+    def _typed(self, amount: int, material: Material) -> str:
+        return typed(amount, Measure(material.measure), decimal_comma=self.bench.shown.decimal_comma)
+
+    def _typed_volume(self, amount: int) -> str:
+        return typed(amount, Measure.VOLUME, decimal_comma=self.bench.shown.decimal_comma)
+
+
+def _mean(amounts: Sequence[int]) -> int:
+    """Rounded down, so that together they never come to more than there was; the least amounts are left whole."""
+    mean = sum(amounts) // len(amounts)
+    return mean // TENTH * TENTH or mean
+
+
+def _like_amounts(group: Sequence[PourAccount]) -> list[list[PourAccount]]:
+    """One row if the amounts poured lie close together, else a row for every amount."""
+    poured = [account.pour.poured for account in group]
+    if all(ALIKE_WITHIN * abs(amount * len(poured) - sum(poured)) <= sum(poured) for amount in poured):
+        return [list(group)]
+    rows: dict[int, list[PourAccount]] = {}
+    for account in group:
+        rows.setdefault(divide_half_up(account.pour.poured, TENTH), []).append(account)
+    return list(rows.values())

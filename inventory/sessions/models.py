@@ -1,0 +1,157 @@
+"""Materials: anything used up.
+
+Quantities are whole thousandths of the measure's base unit (mL, g, each, cm², cm)."""
+
+from typing import Self
+
+from django.conf import settings
+from django.core.validators import MinValueValidator
+from django.db import models
+from django.db.models import Q
+from django.utils.translation import gettext_lazy
+
+from inventory.ledger.models import Posting
+from inventory.materials.models import Material
+from inventory.recipes.models import StandingQuerySet
+from studio.constraints import one_of, whole
+from studio.translation import _
+
+
+class Technique(models.Model):
+    """A way of pouring, with the paint it usually takes until the studio's own history says better."""
+
+    name = models.CharField(max_length=60, unique=True)
+    coverage = models.BigIntegerField(
+        validators=[MinValueValidator(1)],
+        help_text=gettext_lazy("Paint poured per surface area, run-off included: microlitres per cm²."),
+    )
+    standing = models.CharField(
+        max_length=120, default="from memory", help_text=gettext_lazy("Where the figure comes from.")
+    )
+
+    class Meta:
+        ordering = ["name"]
+        constraints = whole("technique", "coverage")
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class PourQuerySet(models.QuerySet["Pour"]):
+    def standing(self) -> Self:
+        """Pours of sessions that have not been reversed."""
+        return self.filter(session__posting__reversed_by__isnull=True)
+
+
+class Session(models.Model):
+    """A day's pouring. Wage and overhead per hour (millionths) are kept as they stood that day."""
+
+    held_on = models.DateField()
+    title = models.CharField(max_length=120, blank=True)
+    minutes = models.PositiveIntegerField(default=0)
+    wage_per_hour = models.BigIntegerField(default=0)
+    overhead_per_hour = models.BigIntegerField(default=0)
+    temperature = models.SmallIntegerField(null=True, blank=True, help_text="°C")
+    humidity = models.PositiveSmallIntegerField(
+        null=True, blank=True, help_text=gettext_lazy("% relative humidity")
+    )
+    notes = models.TextField(blank=True)
+    posting = models.OneToOneField(Posting, on_delete=models.PROTECT, related_name="session")
+
+    objects = StandingQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-held_on", "-pk"]
+        constraints = whole("session", "wage_per_hour", "overhead_per_hour")
+
+    def __str__(self) -> str:
+        return self.title or _("Session {number}", number=self.pk)
+
+
+class PourOutcome(models.TextChoices):
+    GOOD = "good", gettext_lazy("Good")
+    FAILED = "failed", gettext_lazy("Failed")
+
+
+class Pour(models.Model):
+    """One surface poured in a session.
+
+    `run_off` (thousandths of a mL) is part of what was poured, recorded beside it.
+    """
+
+    Outcome = PourOutcome
+
+    session = models.ForeignKey(Session, on_delete=models.PROTECT, related_name="pours")
+    number = models.PositiveSmallIntegerField()
+    surface = models.ForeignKey(Material, on_delete=models.PROTECT, related_name="pours")
+    over = models.ForeignKey(
+        "self",
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="poured_over_by",
+        help_text=gettext_lazy("The failed pour this one was poured over: the surface is charged once."),
+    )
+    technique = models.ForeignKey(Technique, on_delete=models.PROTECT, related_name="pours")
+    area = models.BigIntegerField(help_text=gettext_lazy("Surface area poured, in thousandths of a cm²."))
+    poured = models.BigIntegerField(
+        help_text=gettext_lazy("Paint poured, run-off included, in thousandths of a mL.")
+    )
+    run_off = models.BigIntegerField(null=True, blank=True)
+    outcome = models.CharField(max_length=6, choices=Outcome.choices, default=Outcome.GOOD)
+    arm = models.CharField(
+        max_length=60, blank=True, help_text=gettext_lazy("In a comparison: what differs in this pour.")
+    )
+    notes = models.TextField(blank=True)
+
+    objects = PourQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-session__held_on", "session", "number"]
+        constraints = [
+            models.UniqueConstraint(fields=["session", "number"], name="pour_number_once"),
+            models.CheckConstraint(condition=Q(area__gt=0, poured__gte=0), name="pour_sensible"),
+            models.CheckConstraint(
+                condition=Q(run_off__isnull=True) | Q(run_off__gte=0, run_off__lte=models.F("poured")),
+                name="pour_run_off_is_part",
+            ),
+            one_of("pour", "outcome", PourOutcome.values),
+            *whole("pour", "area", "poured", "run_off"),
+        ]
+
+    def __str__(self) -> str:
+        return self.label
+
+    @property
+    def label(self) -> str:
+        """What is written on the back of the wet surface."""
+        return f"P{self.pk:04d}"
+
+
+class SessionPhoto(models.Model):
+    """A photo of a session: of the pours that it names, or of the whole table. Kept as JPEG, under a random name."""
+
+    session = models.ForeignKey(Session, on_delete=models.PROTECT, related_name="photos")
+    pours = models.ManyToManyField(Pour, related_name="photos", blank=True)
+    photo = models.ImageField(upload_to="sessions")
+    thumbnail = models.ImageField(upload_to="sessions/thumbnails")
+    digest = models.CharField(
+        max_length=64,
+        help_text=gettext_lazy("SHA-256 of the file as it was sent: the same one is kept once."),
+    )
+    added_at = models.DateTimeField()
+    added_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["session", "digest"], name="sessionphoto_once_a_session")
+        ]
+
+    def __str__(self) -> str:
+        return _("Photo {number}", number=self.pk)
+
+    @property
+    def labels(self) -> str:
+        """The pours that it shows; nothing for the whole table."""
+        return ", ".join(pour.label for pour in self.pours.all())

@@ -1,0 +1,328 @@
+"""Have I enough for this set? What to mix first, what goes in each cup, what runs short and what to buy.
+
+Quantities are thousandths of the base unit, money millionths, rates microlitres per cm², reserve millionths.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from inventory.errors import InventoryError
+from inventory.materials.models import Material
+from inventory.recipes import calculations as mixing
+from inventory.recipes.actions.recipes import latest_versions, plain_recipe
+from inventory.recipes.cups import Cup, cup_of
+from inventory.recipes.models import Recipe, RecipeVersion
+from inventory.reordering.queries import Buy, best_buy, supplies_of
+from inventory.sessions.actions.sessions import area_of
+from inventory.sessions.calculations import coverage
+from inventory.sessions.models import Pour, Technique
+from inventory.stock.queries import UnitCost, held_lots, on_order, unit_costs
+from studio.preferences.models import Studio
+from studio.translation import _
+from studio.values.allocation import share
+from studio.values.quantities import mass_of
+from studio.values.units import Measure
+
+PIECE = 1000
+# Habits change: only so many of the latest like pours speak for the next one.
+LATEST_POURS = 20
+# Small pieces lose more over the edge than large ones, so pours are likened within a class only. In cm² × 1000: a
+# coaster or tile; up to about 30 × 30 cm; up to about 60 × 60 cm; larger (our own choice of bounds, no source).
+SIZE_CLASSES = ((250_000, "small"), (1_200_000, "medium"), (4_000_000, "large"))
+LARGEST_CLASS = "very large"
+
+
+@dataclass(frozen=True, slots=True)
+class Colour:
+    """One colour of a pour, by its recipe or by the material itself, and its share on any scale."""
+
+    of: Material | Recipe
+    share: int
+
+    @property
+    def material(self) -> Material:
+        return self.of.makes if isinstance(self.of, Recipe) else self.of
+
+
+@dataclass(frozen=True, slots=True)
+class SetLine:
+    """So many of one surface, poured by one technique in these colours."""
+
+    surface: Material
+    count: int
+    technique: Technique
+    colours: Sequence[Colour]
+
+
+@dataclass(frozen=True, slots=True)
+class SetPlan:
+    """A set to be poured. `scale_step` is what the scale can tell apart (0.1 g = 100)."""
+
+    lines: Sequence[SetLine]
+    reserve: int = 0
+    include_past_best: bool = False
+    scale_step: int = 100
+
+
+@dataclass(frozen=True, slots=True)
+class LineNeed:
+    """One line of the set: the paint it takes, by which rate, and how many could be poured if it stood alone."""
+
+    line: SetLine
+    area: int
+    rate: coverage.Rate
+    paint_each: int
+    paint: int
+    most: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class Need:
+    """One bought material of the set. `held` is None for what never runs out; `past_best` was left out of it."""
+
+    material: Material
+    needed: int
+    held: int | None
+    on_order: int
+    past_best: int
+
+    @property
+    def short(self) -> int:
+        return 0 if self.held is None else max(self.needed - self.held, 0)
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What a set comes to. `most_sets` is None when nothing limits it; `cost` leaves out what has no known cost."""
+
+    lines: tuple[LineNeed, ...]
+    needs: tuple[Need, ...]
+    mix_first: tuple[Cup, ...]
+    cups: tuple[Cup, ...]
+    most_sets: int | None
+    buy: tuple[Buy, ...]
+    nobody_sells: tuple[Material, ...]
+    cost: int
+    cost_unknown: tuple[Material, ...]
+
+    @property
+    def is_enough(self) -> bool:
+        return not any(need.short for need in self.needs)
+
+
+def plan_set(plan: SetPlan, *, on: date) -> Answer:
+    """Answer for a whole set, in the same few queries whatever its size. Posts nothing.
+
+    Leftovers and home-made medium already mixed are used first; lots past their day are left out unless the plan
+    takes them. Raises InventoryError for a plan that makes no sense or a material without a density, RecipeCycleError.
+    """
+    _refuse_nonsense(plan)
+    bench = _Bench.read(plan, on)
+    rates = own_rates({line.technique for line in plan.lines})
+    # First of all, so that recipes that go round in a circle are named.
+    mixing.expand(dict.fromkeys(bench.poured, 0), bench.recipes, names=bench.names)
+    try:
+        lines = [_line_need(line, plan.reserve, rates, bench) for line in plan.lines]
+        wanted = _added_up(_wanted(need.line, need.paint) for need in lines)
+        expansion = mixing.expand(wanted, bench.recipes, bench.usable)
+        most_sets = coverage.most_from_recipes(wanted, bench.recipes, bench.held)
+        cups = {pk: _cup(pk, expansion, bench, plan) for pk in _to_mix(wanted, expansion)}
+    except mixing.DensityNeededError as missing:
+        name = bench.materials[missing.material].name
+        raise InventoryError(
+            _(
+                "{name} has no density. Weigh a measured sample of it and enter the density in g/mL.",
+                name=name,
+            )
+        ) from missing
+    needs = [bench.need(pk, quantity) for pk, quantity in expansion.bought.items()]
+    buy, nobody_sells = _purchases(needs)
+    cost, cost_unknown = _cost(expansion, bench.materials)
+    return Answer(
+        lines=tuple(lines),
+        needs=tuple(sorted(needs, key=lambda need: (-need.short, need.material.name))),
+        mix_first=tuple(cup for pk, cup in cups.items() if pk not in wanted),
+        cups=tuple(cups[pk] for pk in wanted if pk in cups),
+        most_sets=most_sets,
+        buy=buy,
+        nobody_sells=nobody_sells,
+        cost=cost,
+        cost_unknown=cost_unknown,
+    )
+
+
+def size_class(area: int) -> str:
+    """The class of sizes (area in thousandths of a cm²) within which pours are likened to each other."""
+    return next((name for bound, name in SIZE_CLASSES if area <= bound), LARGEST_CLASS)
+
+
+def own_rates(techniques: Iterable[Technique]) -> dict[tuple[int, str], list[coverage.PastPour]]:
+    """One's own latest pours by technique and size class, for the median that replaces a technique's usual rate."""
+    rows = (
+        Pour.objects.standing()
+        .filter(technique__in=list(techniques))
+        .order_by("-pk")
+        .values_list("technique_id", "area", "poured")
+    )
+    found: dict[tuple[int, str], list[coverage.PastPour]] = defaultdict(list)
+    for technique, area, poured in rows:
+        like = found[technique, size_class(area)]
+        if len(like) < LATEST_POURS:
+            like.append(coverage.PastPour(poured, area))
+    return found
+
+
+def rate_for(
+    technique: Technique, area: int, own: Mapping[tuple[int, str], Sequence[coverage.PastPour]]
+) -> coverage.Rate:
+    """Paint poured per area: one's own median from three like pours on, else the technique's own figure."""
+    usual = coverage.Rate(technique.coverage, technique.standing)
+    return coverage.median_rate(own.get((technique.pk, size_class(area)), ()), usual)
+
+
+@dataclass(frozen=True, slots=True)
+class _Bench:
+    """What the studio has and knows, read once for a plan."""
+
+    poured: tuple[int, ...]
+    materials: dict[int, Material]
+    versions: dict[int, RecipeVersion]
+    recipes: dict[int, mixing.Recipe]
+    usable: dict[int, int]
+    past_best: dict[int, int]
+    coming: dict[int, int]
+
+    @classmethod
+    def read(cls, plan: SetPlan, on: date) -> "_Bench":
+        versions = latest_versions()
+        parts = [part.material for version in versions.values() for part in version.parts.all()]
+        made = [version.recipe.makes for version in versions.values()]
+        named = [colour.material for line in plan.lines for colour in line.colours]
+        surfaces = [line.surface for line in plan.lines]
+        usable, past_best = _usable(on, plan.include_past_best)
+        return cls(
+            poured=tuple(material.pk for material in named),
+            materials={material.pk: material for material in (*parts, *made, *named, *surfaces)},
+            versions=versions,
+            recipes={pk: plain_recipe(version) for pk, version in versions.items()},
+            usable=usable,
+            past_best=past_best,
+            coming=on_order(),
+        )
+
+    @property
+    def names(self) -> dict[int, str]:
+        return {pk: material.name for pk, material in self.materials.items()}
+
+    @property
+    def held(self) -> dict[int, int | None]:
+        free: dict[int, int | None] = {
+            pk: None for pk, material in self.materials.items() if material.is_free
+        }
+        return {**self.usable, **free}
+
+    def need(self, pk: int, quantity: int) -> Need:
+        material = self.materials[pk]
+        held = None if material.is_free else self.usable.get(pk, 0)
+        return Need(material, quantity, held, self.coming.get(pk, 0), self.past_best.get(pk, 0))
+
+
+def _usable(on: date, include_past_best: bool) -> tuple[dict[int, int], dict[int, int]]:
+    usable: dict[int, int] = defaultdict(int)
+    past_best: dict[int, int] = defaultdict(int)
+    for lot in held_lots():
+        is_past = lot.use_by is not None and lot.use_by < on and not include_past_best
+        (past_best if is_past else usable)[lot.material] += lot.quantity
+    return dict(usable), dict(past_best)
+
+
+def _line_need(
+    line: SetLine, reserve: int, rates: Mapping[tuple[int, str], Sequence[coverage.PastPour]], bench: _Bench
+) -> LineNeed:
+    area = area_of(line.surface)
+    rate = rate_for(line.technique, area, rates)
+    each = coverage.paint_needed(area, rate.value, reserve)
+    one = SetLine(line.surface, 1, line.technique, line.colours)
+    most = coverage.most_from_recipes(_wanted(one, each), bench.recipes, bench.held)
+    return LineNeed(line, area, rate, each, each * line.count, most)
+
+
+def _wanted(line: SetLine, paint: int) -> dict[int, int]:
+    """What a line takes: its colours, each in its own measure, and its surfaces."""
+    wanted = {line.surface.pk: line.count * PIECE}
+    parts = share(paint, [colour.share for colour in line.colours])
+    for colour, volume in zip(line.colours, parts, strict=True):
+        material = colour.material
+        amount = volume
+        if material.measure == Measure.MASS:
+            if material.density is None:
+                raise mixing.DensityNeededError(material.pk)
+            amount = mass_of(volume, material.density)
+        wanted[material.pk] = wanted.get(material.pk, 0) + amount
+    return wanted
+
+
+def _added_up(heaps: Iterable[Mapping[int, int]]) -> dict[int, int]:
+    total: dict[int, int] = defaultdict(int)
+    for heap in heaps:
+        for material, quantity in heap.items():
+            total[material] += quantity
+    return dict(total)
+
+
+def _to_mix(wanted: Mapping[int, int], expansion: mixing.Expansion) -> list[int]:
+    """Everything to mix or take from a jar, ingredients before what they go into."""
+    made = dict.fromkeys([*reversed(expansion.to_mix), *expansion.from_stock])
+    return [pk for pk in made if pk in wanted or pk in expansion.to_mix]
+
+
+def _cup(pk: int, expansion: mixing.Expansion, bench: _Bench, plan: SetPlan) -> Cup:
+    return cup_of(
+        bench.materials[pk],
+        bench.versions[pk],
+        to_mix=expansion.to_mix.get(pk, 0),
+        from_stock=expansion.from_stock.get(pk, 0),
+        scale_step=plan.scale_step,
+    )
+
+
+def _purchases(needs: Sequence[Need]) -> tuple[tuple[Buy, ...], tuple[Material, ...]]:
+    """Packs for what is short and not on its way already, and the materials that nobody is listed as selling."""
+    missing = {need.material.pk: need.short - need.on_order for need in needs if need.short > need.on_order}
+    if not missing:
+        return (), ()
+    supplies, currency = supplies_of(missing), Studio.current().currency
+    offers = {pk: best_buy(quantity, supplies[pk], currency) for pk, quantity in missing.items()}
+    unsold = tuple(
+        need.material for need in needs if need.material.pk in offers and not offers[need.material.pk]
+    )
+    return tuple(offer for offer in offers.values() if offer is not None), unsold
+
+
+def _cost(expansion: mixing.Expansion, materials: Mapping[int, Material]) -> tuple[int, tuple[Material, ...]]:
+    """What the set costs in materials at present unit costs, and what could not be counted."""
+    taken = {**expansion.bought, **expansion.from_stock}
+    costs: Mapping[int, UnitCost] = unit_costs(materials[pk] for pk in taken)
+    known = sum(costs[pk].of(quantity) for pk, quantity in taken.items() if pk in costs)
+    return known, tuple(materials[pk] for pk in taken if pk not in costs)
+
+
+def _refuse_nonsense(plan: SetPlan) -> None:
+    if not plan.lines:
+        raise InventoryError(_("Add at least one surface to the set."))
+    if plan.reserve < 0 or plan.scale_step <= 0:
+        raise InventoryError(_("The reserve is zero or more, and the scale's step is above zero."))
+    for number, line in enumerate(plan.lines, start=1):
+        if line.count <= 0:
+            raise InventoryError(_("Line {number}: say how many, one or more.", number=number))
+        if not line.colours or any(colour.share <= 0 for colour in line.colours):
+            raise InventoryError(
+                _("Line {number}: it needs at least one colour, each with a share above zero.", number=number)
+            )
+        for colour in line.colours:
+            if colour.material.measure not in (Measure.VOLUME, Measure.MASS):
+                raise InventoryError(
+                    _("Line {number}: {name} cannot be poured.", number=number, name=colour.material)
+                )

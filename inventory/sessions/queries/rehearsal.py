@@ -1,0 +1,110 @@
+"""What a session would cost and leave on the shelf: the posting's own moves, tried out and never written.
+
+Quantities are thousandths of the base unit, money millionths of the currency unit.
+"""
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import date
+
+from inventory.errors import ShelfShortfall
+from inventory.ledger import posting as ledger
+from inventory.ledger.accounts import cup
+from inventory.ledger.models import EntryRole, Lot, Place
+from inventory.recipes.actions import mixes
+from inventory.recipes.actions.mixes import Ingredient, MixFacts
+from inventory.recipes.models import Mix
+from inventory.sessions.actions.session_facts import SessionFacts, materials_of
+from inventory.sessions.actions.session_movements import move_all
+from inventory.sessions.models import Pour
+
+# Rows that are never saved are numbered from here on, beyond all that are: the newest is drawn last, as it will be.
+NOT_SAVED = 10**15
+SET_ASIDE = NOT_SAVED - 1
+
+
+@dataclass(slots=True)
+class Rehearsal:
+    """What the moves came to. `mixes` and `pours` follow the facts; `left` and `short` are by material."""
+
+    mixes: list[int] = field(default_factory=list)
+    rests: list[int] = field(default_factory=list)
+    pours: list[int] = field(default_factory=list)
+    straight: dict[int, int] = field(default_factory=dict)
+    left: dict[int, int] = field(default_factory=dict)
+    shortfalls: list[ShelfShortfall] = field(default_factory=list)
+    kept: int = 0
+    thrown_away: int = 0
+
+    @property
+    def in_pours(self) -> int:
+        """Materials of all pours, cup residue included."""
+        return sum(self.pours)
+
+    @property
+    def short(self) -> dict[int, int]:
+        return {item.material: item.short for item in self.shortfalls}
+
+
+def rehearse(facts: SessionFacts, *, set_aside: Sequence[Ingredient] = ()) -> Rehearsal:
+    """Try a session out in two queries at most, whatever its size. `set_aside` is paint in a cup and not poured yet.
+
+    Raises MeniscusError for what makes no sense, as the writer would.
+    """
+    draft = ledger.rehearsal(facts.held_on)
+    draft.load([*materials_of(facts), *(item.material for item in set_aside)])
+    batches = [_batch(number, item, facts.held_on) for number, item in enumerate(facts.mixes)]
+    pours = [Pour(pk=NOT_SAVED + number) for number in range(len(facts.pours))]
+    move_all(draft, facts, batches, pours)
+    for item in set_aside:
+        draft.draw(item.material, item.quantity, cup(SET_ASIDE), chosen=item.lot)
+    return _summed_up(draft, facts, batches, pours)
+
+
+def _batch(number: int, facts: MixFacts, on: date) -> Mix:
+    lot = mixes.prepare(facts, on)
+    lot.pk = NOT_SAVED + number
+    return Mix(pk=NOT_SAVED + number, lot=lot, rest=facts.rest)
+
+
+def _summed_up(
+    draft: ledger.Draft, facts: SessionFacts, batches: Sequence[Mix], pours: Sequence[Pour]
+) -> Rehearsal:
+    into_cup, onto_pour, straight = Counter[int](), Counter[int](), Counter[int]()
+    mixed = {mix.lot_id for mix in batches}
+    thrown_away = 0
+    for giver, taker in zip(draft.entries[::2], draft.entries[1::2], strict=True):
+        if taker.mix_id is not None:
+            into_cup[taker.mix_id] += taker.money
+        if taker.pour_id is not None:
+            onto_pour[taker.pour_id] += taker.money
+        if taker.place == Place.LOSS:
+            thrown_away += taker.money
+        is_poured = taker.role == EntryRole.POURED and giver.lot_id not in mixed
+        if is_poured or taker.mix_id == SET_ASIDE:
+            straight[taker.material_id] += taker.money
+    return Rehearsal(
+        mixes=[into_cup[mix.pk] for mix in batches],
+        rests=_rests(facts),
+        pours=[onto_pour[pour.pk] for pour in pours],
+        straight=dict(straight),
+        left={pk: sum(lot.quantity for lot in lots.values()) for pk, lots in draft.holdings.items()},
+        shortfalls=draft.shortfalls,
+        kept=sum(_money_in(draft, mix.lot) for mix in batches),
+        thrown_away=thrown_away,
+    )
+
+
+def _rests(facts: SessionFacts) -> list[int]:
+    """What each mix leaves in its cup once all is poured."""
+    poured = Counter[int]()
+    for dose in (dose for pour in facts.pours for dose in pour.doses):
+        if dose.mix is not None:
+            poured[dose.mix] += dose.quantity
+    return [mixes.yield_of(mix) - poured[position] for position, mix in enumerate(facts.mixes)]
+
+
+def _money_in(draft: ledger.Draft, lot: Lot) -> int:
+    holding = draft.holdings.get(lot.material_id, {}).get(lot.pk)
+    return holding.money if holding else 0

@@ -1,0 +1,187 @@
+"""What a session took, made and cost, read back from the ledger. Quantities are thousandths, money millionths."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+
+from django.db.models import Q
+
+from inventory.ledger.models import Entry, EntryRole, Lot, Place, Posting, PostingKind
+from inventory.materials.models import Material
+from inventory.recipes.models import Mix
+from inventory.sessions.calculations.comparison import ArmPour
+from inventory.sessions.models import Pour, Session
+from studio.translation import _
+from studio.values.allocation import divide_half_up
+
+MILLION = 1_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """So much of a material from one lot (None: tap water and the like), with its cost."""
+
+    material: Material
+    lot: Lot | None
+    quantity: int
+    money: int
+    role: str
+    posting: Posting
+
+
+@dataclass(slots=True)
+class MixAccount:
+    """One mix: what went in, what came of it."""
+
+    mix: Mix
+    parts: list[Line] = field(default_factory=list)
+    made: int = 0
+    poured: int = 0
+    residue: int = 0
+    thrown_away: int = 0
+
+    @property
+    def cost(self) -> int:
+        return sum(part.money for part in self.parts)
+
+    @property
+    def left(self) -> int:
+        """What the session put on the shelf."""
+        return self.made - self.poured - self.residue - self.thrown_away
+
+    @property
+    def now(self) -> int:
+        """What is still on the shelf today."""
+        return self.mix.lot.balance.quantity
+
+
+@dataclass(slots=True)
+class PourAccount:
+    """One pour and every line charged to it."""
+
+    pour: Pour
+    lines: list[Line] = field(default_factory=list)
+
+    @property
+    def cost(self) -> int:
+        return sum(line.money for line in self.lines)
+
+    @property
+    def paint(self) -> list[Line]:
+        return [line for line in self.lines if line.role == EntryRole.POURED]
+
+    @property
+    def rate(self) -> int:
+        """Microlitres poured per cm², run-off included."""
+        return divide_half_up(self.pour.poured * 1000, self.pour.area)
+
+    @property
+    def run_off_share(self) -> int | None:
+        """How much of what was poured ran off, in millionths."""
+        if self.pour.run_off is None or not self.pour.poured:
+            return None
+        return divide_half_up(self.pour.run_off * MILLION, self.pour.poured)
+
+
+@dataclass(slots=True)
+class SessionAccount:
+    """A session with its mixes and pours, each with what the ledger says of it."""
+
+    session: Session
+    mixes: list[MixAccount]
+    pours: list[PourAccount]
+
+    @property
+    def cost(self) -> int:
+        """Material cost of the pours, cup residue included."""
+        return sum(pour.cost for pour in self.pours)
+
+
+def account_of(session: Session) -> SessionAccount:
+    """Read a session's mixes, pours and entries: four queries, however large it is."""
+    mixes = [
+        MixAccount(mix)
+        for mix in session.mixes.select_related("version__recipe__makes", "lot__balance").order_by("pk")
+    ]
+    pours = [
+        PourAccount(pour)
+        for pour in session.pours.select_related("surface", "technique", "over").order_by("number")
+    ]
+    entries = session.posting.entries.select_related("material", "lot").order_by("line")
+    by_lot = {account.mix.lot_id: account for account in mixes}
+    by_mix = {account.mix.pk: account for account in mixes}
+    by_pour = {account.pour.pk: account for account in pours}
+    for giver, taker in paired(entries):
+        line = Line(giver.material, giver.lot, taker.quantity, taker.money, taker.role, session.posting)
+        if taker.mix_id in by_mix:
+            by_mix[taker.mix_id].parts.append(line)
+        elif giver.mix_id in by_mix:
+            by_mix[giver.mix_id].made += taker.quantity
+        if taker.pour_id in by_pour:
+            by_pour[taker.pour_id].lines.append(line)
+        if giver.lot_id in by_lot:
+            _left_the_cup(by_lot[giver.lot_id], taker)
+    return SessionAccount(session, mixes, pours)
+
+
+def _left_the_cup(account: MixAccount, taker: Entry) -> None:
+    if taker.place == Place.LOSS:
+        account.thrown_away += taker.quantity
+    elif taker.role == EntryRole.RESIDUE:
+        account.residue += taker.quantity
+    else:
+        account.poured += taker.quantity
+
+
+def paired(entries: Iterable[Entry]) -> list[tuple[Entry, Entry]]:
+    """A posting's entries as moves, giver and taker."""
+    found = list(entries)
+    return list(zip(found[::2], found[1::2], strict=True))
+
+
+def pour_account(pour: Pour) -> PourAccount:
+    """Every line charged to a pour by postings that stand: session, finishing, packing, corrected costs."""
+    charged = (
+        Entry.objects.standing()
+        .filter(pour=pour, place__in=[Place.WORK, Place.SOLD])
+        .filter(Q(role__gt="") | Q(posting__kind=PostingKind.COST_CORRECTION))
+        .select_related("material", "posting")
+        .order_by("posting_id", "line")
+    )
+    takers = list(charged)
+    givers = Entry.objects.filter(
+        posting__in={taker.posting_id for taker in takers}, line__in={taker.line - 1 for taker in takers}
+    ).select_related("lot")
+    gave = {(giver.posting_id, giver.line): giver for giver in givers}
+    lines = [
+        Line(
+            taker.material,
+            gave[taker.posting_id, taker.line - 1].lot,
+            taker.quantity,
+            taker.money,
+            taker.role,
+            taker.posting,
+        )
+        for taker in takers
+    ]
+    return PourAccount(pour, lines)
+
+
+def arms_of(pours: Sequence[PourAccount]) -> list[ArmPour]:
+    """A session's pours as a comparison; none when no pour names an arm."""
+    if not any(account.pour.arm for account in pours):
+        return []
+    return [
+        ArmPour(
+            arm=account.pour.arm or _("The others"),
+            is_good=account.pour.outcome == Pour.Outcome.GOOD,
+            cost=account.cost,
+            rate=account.rate,
+            facts={
+                _("Surface"): account.pour.surface.name,
+                _("Technique"): account.pour.technique.name,
+                _("Colours"): " + ".join(sorted({line.material.name for line in account.paint})),
+                _("Poured over a failed one"): _("yes") if account.pour.over_id else _("no"),
+            },
+        )
+        for account in pours
+    ]

@@ -1,0 +1,117 @@
+"""Photos of sessions: taken while one is logged or later, served behind the login, and removed."""
+
+from collections.abc import Iterable
+from typing import Any
+
+from django.contrib import messages
+from django.http import FileResponse, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+from django.urls import URLPattern, path, reverse
+from django.utils import timezone
+from django.views.decorators.http import require_POST, require_safe
+
+from inventory.purchasing.views.delivery_list import whole_number
+from inventory.sessions.actions.photos import add_photo, remove_photo
+from inventory.sessions.forms.photos import SessionPhotoForm
+from inventory.sessions.models import Pour, Session, SessionPhoto
+from studio.accounts.roles import EVERYONE, WORKERS, page, signed_in
+from studio.errors import MeniscusError
+from studio.photos import served
+from studio.preferences.context import current
+from studio.translation import _
+
+
+def photos_on(
+    request: HttpRequest, session: Session, *, pours: list[Pour], only: Pour | None = None
+) -> dict[str, Any]:
+    """What the photo section of a session's page shows, or (with `only`) of one pour's: two queries."""
+    found = (only.photos if only is not None else session.photos).prefetch_related("pours")
+    is_open = signed_in(request).may_write and not hasattr(session.posting, "reversed_by")
+    form = SessionPhotoForm(studio=current(request), pours=pours) if is_open else None
+    return {"photos": list(found), "photo_form": form}
+
+
+def keep_photos(request: HttpRequest, session: Session, photos: Iterable[tuple[Any, int, int]]) -> None:
+    """Keep the photos that came with a session. It is posted by now: one that cannot be kept is told of, no more."""
+    pours = list(session.pours.order_by("number"))
+    for upload, first, end in photos:
+        shown = pours[first:end]
+        problem = _keep(request, session, upload, shown)
+        if problem:
+            labels = ", ".join(pour.label for pour in shown)
+            said = _(
+                "The photo of {pours} was not kept: {problem} Add it again on this page.",
+                pours=labels,
+                problem=problem,
+            )
+            messages.error(request, said)
+
+
+def _keep(request: HttpRequest, session: Session, upload: Any, pours: list[Pour]) -> str:
+    """Why a photo was not kept; empty when it was."""
+    try:
+        add_photo(session=session, upload=upload, pours=pours, by=signed_in(request), at=timezone.now())
+    except MeniscusError as problem:
+        return str(problem)
+    except OSError:
+        return _("It could not be stored.")
+    return ""
+
+
+@require_POST
+@page(*WORKERS)
+def add(request: HttpRequest, pk: int) -> HttpResponse:
+    session = get_object_or_404(Session, pk=pk)
+    pours = list(session.pours.order_by("number"))
+    form = SessionPhotoForm(request.POST, request.FILES, studio=current(request), pours=pours)
+    problem = _("Choose what the photo shows.")
+    if form.is_valid():
+        chosen = form.cleaned_data["pour"]
+        shown = [pour for pour in pours if pour.pk == chosen]
+        upload = form.cleaned_data["photo"]
+        problem = _keep(request, session, upload, shown) if upload else _("Take or choose a photo first.")
+    if problem:
+        messages.error(request, problem)
+    else:
+        messages.success(request, _("The photo is kept."))
+    return redirect(_back(request, session))
+
+
+def _back(request: HttpRequest, session: Session) -> str:
+    """To the pour's page if the photo was sent from there, else to the session's."""
+    pour = session.pours.filter(pk=whole_number(request.POST.get("from", "")) or 0).first()
+    if pour is not None:
+        return reverse("inventory:pour", args=[pour.pk]) + "#photos"
+    return reverse("inventory:session", args=[session.pk]) + "#photos"
+
+
+@require_POST
+@page(*WORKERS)
+def remove(request: HttpRequest, pk: int) -> HttpResponse:
+    photo = get_object_or_404(SessionPhoto.objects.select_related("session"), pk=pk)
+    session = photo.session
+    remove_photo(photo=photo)
+    messages.success(request, _("The photo is removed."))
+    return redirect(_back(request, session))
+
+
+@require_safe
+@page(*EVERYONE)
+def photo(request: HttpRequest, pk: int) -> FileResponse:
+    found = get_object_or_404(SessionPhoto, pk=pk)
+    return served(found.photo, filename=f"session-{found.session_id}-{found.pk}.jpg")
+
+
+@require_safe
+@page(*EVERYONE)
+def thumbnail(request: HttpRequest, pk: int) -> FileResponse:
+    found = get_object_or_404(SessionPhoto, pk=pk)
+    return served(found.thumbnail, filename=f"session-{found.session_id}-{found.pk}.jpg")
+
+
+urlpatterns: list[URLPattern] = [
+    path("sessions/<int:pk>/photos/add/", add, name="session-photo-add"),
+    path("sessions/photos/<int:pk>/", photo, name="session-photo"),
+    path("sessions/photos/<int:pk>/thumbnail/", thumbnail, name="session-thumbnail"),
+    path("sessions/photos/<int:pk>/remove/", remove, name="session-photo-remove"),
+]

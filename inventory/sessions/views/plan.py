@@ -1,0 +1,169 @@
+"""Have I enough for this set? Asked and answered at one address; nothing is written."""
+
+from dataclasses import dataclass
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import URLPattern, path
+from django.utils import timezone
+from django.views.decorators.http import require_safe
+
+from inventory.materials.models import Material
+from inventory.recipes.cups import Cup
+from inventory.sessions.forms.from_plan import poured_straight
+from inventory.sessions.forms.plan import EnoughForm, Offered
+from inventory.sessions.queries.planning import Answer, plan_set
+from studio.accounts.roles import EVERYONE, page, signed_in
+from studio.errors import MeniscusError
+from studio.pages.formatting import Shown
+from studio.preferences.context import current
+from studio.translation import _, ngettext
+from studio.values.allocation import divide_half_up
+from studio.values.money import show_money
+from studio.values.units import Measure
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """The answer in two sentences."""
+
+    is_enough: bool
+    words: str
+    more: str
+
+
+@dataclass(frozen=True, slots=True)
+class ShownPart:
+    """One part of a cup as it is measured out; what is not known is empty."""
+
+    material: Material
+    volume: str
+    mass: str
+    reading: str
+
+
+@dataclass(frozen=True, slots=True)
+class ShownCup:
+    """One cup of the mixing sheet."""
+
+    material: Material
+    recipe: int
+    total: str
+    to_mix: str
+    from_stock: str
+    parts: list[ShownPart]
+    water: str
+    is_watery: bool
+
+
+@require_safe
+@page(*EVERYONE)
+def enough(request: HttpRequest) -> HttpResponse:
+    user, studio, today = signed_in(request), current(request), timezone.localdate()
+    shown = Shown.of(studio)
+    asked = "surface" in request.GET
+    form = (
+        EnoughForm.asked(request.GET, studio=studio, shown=shown)
+        if asked
+        else EnoughForm(studio=studio, offered=Offered.read(shown), initial=request.GET.dict())
+    )
+    answer = None
+    if asked and form.is_valid():
+        try:
+            answer = plan_set(form.plan(), on=today)
+        except MeniscusError as problem:
+            form.refuse(problem)
+    context = {
+        "form": form,
+        "can_plan": bool(form.offered.surfaces and form.offered.colours),
+        "answer": answer,
+        "today": today,
+        "may_log": user.may_write,
+        "question": request.GET.urlencode(),
+        "section": "inventory:enough",
+        **({} if answer is None else _described(answer, shown)),
+    }
+    return render(request, "plans/page.html", context, status=422 if form.errors else 200)
+
+
+def _described(answer: Answer, shown: Shown) -> dict[str, object]:
+    names = {need.material.pk: need.material for need in answer.needs}
+    return {
+        "verdict": verdict(answer),
+        "mix_first": [shown_cup(cup, shown) for cup in answer.mix_first],
+        "cups": [shown_cup(cup, shown) for cup in answer.cups],
+        "straight": [
+            (material, bench_amount(volume, Measure.VOLUME, shown))
+            for material, volume in poured_straight(answer).items()
+        ],
+        "buy": [
+            (names[buy.material], buy, show_money(buy.cost, buy.currency, locale=shown.locale))
+            for buy in answer.buy
+        ],
+        "short": sum(1 for need in answer.needs if need.short),
+    }
+
+
+def verdict(answer: Answer) -> Verdict:
+    """Say yes or no, and how far the shelf goes."""
+    if len(answer.lines) == 1:
+        (line,) = answer.lines
+        count, most = line.line.count, line.most
+        words = _("Enough for {n}", n=count) if answer.is_enough else _("Not enough for {n}", n=count)
+        limit = "" if most is None else _for_one(_at_most(answer, most, count))
+    else:
+        most = answer.most_sets
+        words = _("Enough for the whole set") if answer.is_enough else _("Not enough for the whole set")
+        limit = "" if most is None else _for_all(_at_most(answer, most, 1))
+    more = limit or _("Nothing on the shelf limits it.")
+    if not answer.is_enough and all(need.short <= need.on_order for need in answer.needs):
+        more += " " + _("What is short is on its way.")
+    return Verdict(answer.is_enough, words, more)
+
+
+def _at_most(answer: Answer, most: int, asked: int) -> int:
+    """Shares of one and of many may round apart by a thousandth of a mL: the two sentences still agree."""
+    return max(most, asked) if answer.is_enough else min(most, asked - 1)
+
+
+def _for_one(most: int) -> str:
+    return _("At most {n} from what is held.", n=most) if most else _("Not even one from what is held.")
+
+
+def _for_all(most: int) -> str:
+    if not most:
+        return _("Not even one such set.")
+    return ngettext(
+        "At most {n} such set from what is held.", "At most {n} such sets from what is held.", most, n=most
+    )
+
+
+def shown_cup(cup: Cup, shown: Shown) -> ShownCup:
+    """Write a cup out for the bench."""
+    measure = Measure(cup.material.measure)
+    return ShownCup(
+        material=cup.material,
+        recipe=cup.version.recipe_id,
+        total=bench_amount(cup.total, measure, shown),
+        to_mix=bench_amount(cup.to_mix, measure, shown) if cup.to_mix else "",
+        from_stock=bench_amount(cup.from_stock, measure, shown) if cup.from_stock else "",
+        parts=[
+            ShownPart(
+                part.material,
+                "" if part.volume is None else bench_amount(part.volume, Measure.VOLUME, shown),
+                "" if part.mass is None else bench_amount(part.mass, Measure.MASS, shown),
+                "" if part.reading is None else shown.quantity(part.reading, Measure.MASS),
+            )
+            for part in (cup.parts if cup.to_mix else ())
+        ],
+        water=shown.percent(cup.water_share) if cup.water_share else "",
+        is_watery=cup.is_too_watery,
+    )
+
+
+def bench_amount(amount: int, measure: Measure, shown: Shown) -> str:
+    """An amount to measure out: to a tenth, and never in litres, which would hide what the scale must show."""
+    return shown.quantity(divide_half_up(amount, 100) * 100, measure)
+
+
+urlpatterns: list[URLPattern] = [path("enough/", enough, name="enough")]

@@ -1,0 +1,89 @@
+"""One pour: what it took, what it cost, and what was learnt since."""
+
+from django.contrib import messages
+from django.contrib.admin.models import LogEntry
+from django.contrib.contenttypes.models import ContentType
+from django.core.exceptions import PermissionDenied
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import URLPattern, path
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods
+
+from inventory.ledger.models import EntryRole
+from inventory.sessions.actions.pours import amend_pour
+from inventory.sessions.forms.amendment import PourAmendment
+from inventory.sessions.models import Pour
+from inventory.sessions.queries.session_costs import PourAccount, pour_account
+from inventory.sessions.views.photos import photos_on
+from studio.accounts.roles import EVERYONE, page, signed_in
+from studio.auditing.edit_conflicts import last_change
+from studio.errors import MeniscusError
+from studio.preferences.context import current
+from studio.translation import _
+from studio.values.money import share_to_minor
+
+
+@require_http_methods(["GET", "POST"])
+@page(*EVERYONE)
+def pour(request: HttpRequest, pk: int) -> HttpResponse:
+    user = signed_in(request)
+    seen = last_change(Pour, pk)
+    found = get_object_or_404(
+        Pour.objects.select_related("session__posting__reversed_by", "surface", "technique", "over"), pk=pk
+    )
+    if request.method == "POST" and not user.may_write:
+        raise PermissionDenied(_("Your role reads the books and changes nothing."))
+    form = PourAmendment(
+        request.POST if request.method == "POST" else None,
+        initial=PourAmendment.values_of(found, seen=seen),
+        studio=current(request),
+    )
+    if form.is_bound and form.is_valid():
+        try:
+            amend_pour(pour=found, by=user, at=timezone.now(), **form.cleaned_data)
+        except MeniscusError as problem:
+            form.refuse(problem)
+        else:
+            messages.success(request, _("{label} is up to date.", label=found.label))
+            return redirect("inventory:pour", pk=pk)
+    return _page(request, found, form)
+
+
+def _page(request: HttpRequest, found: Pour, form: PourAmendment) -> HttpResponse:
+    account = pour_account(found)
+    reversal = getattr(found.session.posting, "reversed_by", None)
+    context = {
+        "pour": found,
+        "title": _("Pour {label}", label=found.label),
+        "account": account,
+        "lines": cost_lines(account, current(request).currency),
+        "beneath": found.over,
+        "above": Pour.objects.standing().filter(over=found).first(),
+        "reversal": reversal,
+        "form": form,
+        "may_amend": signed_in(request).may_write and reversal is None,
+        "history": LogEntry.objects.filter(
+            content_type=ContentType.objects.get_for_model(Pour), object_id=str(found.pk)
+        ).select_related("user"),
+        "section": "inventory:sessions",
+        "session": found.session,
+        **photos_on(request, found.session, pours=[found], only=found),
+    }
+    return render(request, "sessions/pour.html", context, status=422 if form.is_bound else 200)
+
+
+def cost_lines(account: PourAccount, currency: str) -> list[dict[str, object]]:
+    """The lines of a cost sheet with their roles in words, rounded so that they add up to the printed total."""
+    rounded = share_to_minor([line.money for line in account.lines], currency)
+    return [
+        {
+            "line": line,
+            "role": EntryRole(line.role).label if line.role else line.posting.get_kind_display(),
+            "cost": cost,
+        }
+        for line, cost in zip(account.lines, rounded, strict=True)
+    ]
+
+
+urlpatterns: list[URLPattern] = [path("pours/<int:pk>/", pour, name="pour")]

@@ -1,0 +1,78 @@
+"""Session pages: one session with its mixes, pours, photos and comparison. The others stand in modules of their own."""
+
+from typing import Any
+
+from django.db.models import QuerySet
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.urls import URLPattern, path
+from django.views.decorators.http import require_safe
+
+from inventory.ledger.views.undo import undo_of
+from inventory.recipes import calculations as mixing
+from inventory.recipes.views import batches
+from inventory.sessions.calculations import comparison
+from inventory.sessions.models import Session
+from inventory.sessions.queries.session_costs import PourAccount, account_of, arms_of
+from inventory.sessions.views import photos as session_photos
+from inventory.sessions.views import pours, session_list, session_logging
+from inventory.sessions.views.photos import photos_on
+from inventory.sessions.views.session_list import repeat_url
+from studio.accounts.roles import EVERYONE, page, signed_in
+from studio.preferences.context import current
+from studio.values.money import share_to_minor
+
+
+@require_safe
+@page(*EVERYONE)
+def session(request: HttpRequest, pk: int) -> HttpResponse:
+    user = signed_in(request)
+    found = get_object_or_404(_named(Session.objects.all()), pk=pk)
+    account = account_of(found)
+    arms = arms_of(account.pours)
+    compared = comparison.compare(arms)
+    costs = [pour.cost for pour in account.pours]
+    reversal = getattr(found.posting, "reversed_by", None)
+    context = {
+        "account": account,
+        "session": found,
+        "reversal": reversal,
+        "watery": [mix for mix in account.mixes if mixing.is_too_watery(mix.mix.water_share)],
+        "pours": zip(account.pours, share_to_minor(costs, current(request).currency), strict=True),
+        "failed": sum(pour.pour.outcome == pour.pour.Outcome.FAILED for pour in account.pours),
+        "sundries": _sundries(account.pours),
+        "arms": compared,
+        "differences": comparison.other_differences(arms),
+        "poured_unlike": comparison.poured_unlike(compared),
+        "may_write": user.may_write,
+        "repeat": repeat_url(found),
+        "may_take_back": user.may_write and reversal is None,
+        "undo": undo_of(request, found.posting),
+        "section": "inventory:sessions",
+        **photos_on(request, found, pours=[item.pour for item in account.pours]),
+    }
+    return render(request, "sessions/detail.html", context)
+
+
+def _named(found: QuerySet[Session]) -> QuerySet[Session]:
+    return found.select_related("posting__recorded_by", "posting__reversed_by")
+
+
+def _sundries(accounts: list[PourAccount]) -> list[dict[str, Any]]:
+    """Gloves and the like, summed over the pours they were charged to."""
+    used: dict[int, dict[str, Any]] = {}
+    for line in (line for account in accounts for line in account.lines if line.role == "sundry"):
+        item = used.setdefault(line.material.pk, {"material": line.material, "quantity": 0, "money": 0})
+        item["quantity"] += line.quantity
+        item["money"] += line.money
+    return list(used.values())
+
+
+urlpatterns: list[URLPattern] = [
+    *session_list.urlpatterns,
+    *session_logging.urlpatterns,
+    path("sessions/<int:pk>/", session, name="session"),
+    *session_photos.urlpatterns,
+    *pours.urlpatterns,
+    *batches.urlpatterns,
+]

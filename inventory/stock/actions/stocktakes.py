@@ -1,0 +1,135 @@
+"""The writer for a stocktake: what was found against what the books say, posted as count differences and gains."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from django.db import transaction
+
+from inventory.errors import InventoryError, day_in_words
+from inventory.ledger import posting as ledger
+from inventory.ledger.accounts import GAIN, loss
+from inventory.ledger.models import Cause, Lot, PostingKind
+from inventory.materials.models import Material
+from inventory.stock.actions import gains
+from inventory.stock.models import Stocktake, StocktakeLine
+from studio.accounts.models import User
+from studio.translation import _
+from studio.values.allocation import divide_half_up
+from studio.values.quantities import volume_of
+from studio.values.units import Measure
+
+
+@dataclass(frozen=True, slots=True)
+class Count:
+    """What was found of one lot, in thousandths of its base unit, and how it was found."""
+
+    lot: Lot
+    counted: int
+    how: str = "counted"
+
+
+def weighed(lot: Lot, gross: int, empty: int | None = None) -> int:
+    """What a part-full container holds, from its weight: (gross − empty container) ÷ density.
+
+    Weights are thousandths of a gram. Raises InventoryError when the empty weight or the density is not
+    known, or the container weighs less than when empty.
+    """
+    empty_weight = lot.empty_weight if empty is None else empty
+    if empty_weight is None:
+        raise InventoryError(
+            _(
+                "{lot}: the weight of the empty container is not known. Enter it, or measure the paint instead.",
+                lot=lot.label,
+            )
+        )
+    if gross < empty_weight:
+        raise InventoryError(
+            _("{lot}: it weighs less than its empty container. Check both weights.", lot=lot.label)
+        )
+    if lot.material.measure == Measure.MASS:
+        return gross - empty_weight
+    if lot.material.measure != Measure.VOLUME or lot.material.density is None:
+        raise InventoryError(
+            _(
+                "{material} has no density, so it cannot be weighed. Enter its density in g/mL, or measure it.",
+                material=lot.material,
+            )
+        )
+    return volume_of(gross - empty_weight, lot.material.density)
+
+
+@transaction.atomic
+def post_stocktake(
+    *, counts: Sequence[Count], on: date, by: User, at: datetime, notes: str = "", key: str = ""
+) -> Stocktake:
+    """Post a stocktake.
+
+    What agrees is recorded without an entry; when all agrees there is no posting at all.
+    """
+    head = ledger.lock()
+    request = ledger.fingerprint([on, counts, notes])
+    earlier = head.earlier(by=by, key=key, fingerprint=request)
+    if earlier is not None:
+        return earlier.stocktake
+    agreed = Stocktake.sent_before(by=by, key=key, fingerprint=request)
+    if agreed is not None:
+        return agreed
+    _refuse_nonsense(counts, on)
+    draft = head.draft(
+        PostingKind.STOCKTAKE,
+        on=on,
+        by=by,
+        at=at,
+        note=notes[:500] or _("Stocktake"),
+        key=key,
+        fingerprint=request,
+    )
+    draft.load(Material.objects.filter(pk__in={count.lot.material_id for count in counts}))
+    difference = Cause.objects.get(code="count")
+    lines = []
+    for count in counts:
+        material = draft.materials[count.lot.material_id]
+        held = draft.holdings[material.pk].get(count.lot.pk)
+        expected = held.quantity if held else 0
+        lines.append(StocktakeLine(lot=count.lot, expected=expected, counted=count.counted, how=count.how))
+        if count.counted < expected:
+            draft.draw(
+                material, expected - count.counted, loss(difference.pk), chosen=count.lot.pk, only=True
+            )
+        elif count.counted > expected:
+            found = count.counted - expected
+            money = (
+                divide_half_up(held.money * found, held.quantity)
+                if held
+                else gains.usual_cost(material, found)
+            )
+            draft.receive(count.lot, quantity=found, money=money, giver=GAIN)
+    posting = draft.seal() if draft.entries else None
+    stocktake = Stocktake.objects.create(
+        counted_on=on, notes=notes, posting=posting, recorded_by=by, key=key, fingerprint=request
+    )
+    for line in lines:
+        line.stocktake = stocktake
+    StocktakeLine.objects.bulk_create(lines)
+    return stocktake
+
+
+def _refuse_nonsense(counts: Sequence[Count], on: date) -> None:
+    if not counts:
+        raise InventoryError(_("A stocktake needs at least one lot counted."))
+    if len({count.lot.pk for count in counts}) < len(counts):
+        raise InventoryError(
+            _("A lot is counted twice in this stocktake. Add its counts together on one line.")
+        )
+    for count in counts:
+        if count.counted < 0:
+            raise InventoryError(_("{lot}: a count is zero or more.", lot=count.lot.label))
+        if count.lot.received_on > on:
+            raise InventoryError(
+                _(
+                    "{lot} came in after {day}. Use a later date for the count.",
+                    lot=count.lot.label,
+                    day=day_in_words(on),
+                )
+            )

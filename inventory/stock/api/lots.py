@@ -1,0 +1,136 @@
+"""Lots: what came in or was mixed at one time, what is left of it, and where the rest went."""
+
+from typing import Any
+
+from django.shortcuts import get_object_or_404
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from inventory.ledger.api.base import Named, ShelfView
+from inventory.ledger.models import Lot
+from inventory.ledger.queries import Movement, lot_card
+from studio.api.fields import Amount, MoneyShown, RowNumber, Shape, WholeNumber
+from studio.api.views import REFUSED, Asked
+from studio.translation import _
+from studio.values.units import Measure
+
+
+class LotsAsked(Asked):
+    """What the list may be asked for."""
+
+    material = WholeNumber(least=1, required=False)
+    held = serializers.BooleanField(required=False, help_text="Only lots that hold something now.")
+
+
+class LotShape(Shape):
+    """One lot, by the label on the jar."""
+
+    id = serializers.IntegerField(source="pk")
+    label = serializers.CharField()  # type: ignore[assignment]
+    material = Named()
+    origin = serializers.ChoiceField(choices=Lot.Origin.choices)
+    received_on = serializers.DateField()
+    opened_on = serializers.DateField(allow_null=True)
+    best_before = serializers.DateField(allow_null=True)
+    place = serializers.CharField()
+    supplier_batch = serializers.CharField()
+    holds = Amount("balance.quantity", "material.measure", help_text="Nothing before its first posting.")
+    value = MoneyShown(source="balance.money", allow_null=True)
+
+
+class MoveShape(Shape):
+    """One move as seen from one of its two places."""
+
+    posting = serializers.IntegerField(source="posting.number")
+    on = serializers.DateField(source="posting.effective_on")
+    kind = serializers.CharField(source="posting.kind")
+    line = serializers.IntegerField()
+    material = Named()
+    quantity = Amount("quantity", "material.measure")
+    money = MoneyShown()
+    role = serializers.CharField()
+    here = serializers.CharField(source="here_name")
+    there = serializers.CharField(source="there_name")
+    is_undone = serializers.BooleanField()
+
+
+class LotDetailShape(LotShape):
+    """One lot with where it came from and its last moves."""
+
+    empty_weight = Amount("empty_weight", Measure.MASS)
+    decanted_from = serializers.IntegerField(source="decanted_from_id", allow_null=True)
+    decanted_into = serializers.ListField(child=serializers.IntegerField())
+    use_by = serializers.DateField(allow_null=True)
+    delivery = serializers.IntegerField(allow_null=True)
+    mix = serializers.IntegerField(allow_null=True)
+    pours = serializers.ListField(
+        child=serializers.IntegerField(), help_text="The standing pours it went on."
+    )
+    moves = MoveShape(many=True, help_text="The latest, newest first.")
+
+
+class LotList(ShelfView):
+    query = LotsAsked
+    is_list = True
+
+    @extend_schema(
+        operation_id="lots_list", parameters=[LotsAsked], responses={200: LotShape(many=True), **REFUSED}
+    )
+    def get(self, request: Request) -> Response:
+        """Lots, newest first."""
+        found = Lot.objects.select_related("material", "balance").order_by("-received_on", "-pk")
+        if "material" in self.asked:
+            found = found.filter(material=self.asked["material"])
+        if self.asked.get("held"):
+            found = found.on_shelf()
+        return self.paged(LotShape, found)
+
+
+class LotDetail(ShelfView):
+    @extend_schema(operation_id="lots_read", responses={200: LotDetailShape, **REFUSED})
+    def get(self, request: Request, pk: int) -> Response:
+        """One lot, by the number on its label."""
+        lot = get_object_or_404(Lot.objects.select_related("material", "balance"), pk=pk)
+        return self.one(LotDetailShape, _told(lot))
+
+
+def _told(lot: Lot) -> dict[str, Any]:
+    card = lot_card(lot)
+    moves: list[Movement] = list(card.movements)
+    return {name: getattr(lot, name) for name in LOT} | {
+        "balance": getattr(lot, "balance", None),
+        "decanted_into": [jar.pk for jar in card.decanted_into],
+        "use_by": card.held.use_by if card.held else None,
+        "delivery": card.delivered.delivery_id if card.delivered else None,
+        "mix": card.mixed.pk if card.mixed else None,
+        "pours": [pour.pk for pour in card.pours],
+        "moves": moves,
+    }
+
+
+LOT = (
+    "pk", "label", "material", "origin", "received_on", "opened_on", "best_before", "place", "supplier_batch",
+    "empty_weight", "decanted_from_id",
+)  # fmt: skip
+
+
+class ChosenLot(RowNumber):
+    """A lot to draw from first; it must be one of the material drawn."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(Lot.objects.select_related("material"), **kwargs)
+
+
+def refuse_other_lot(lot: Lot | None, material: Any) -> int | None:
+    """The lot's number. Raises ValidationError for a lot of another material, which the ledger would pass over."""
+    if lot is not None and lot.material_id != material.pk:
+        raise serializers.ValidationError(
+            {
+                "lot": [
+                    _("{lot} holds {held}, not {wanted}.", lot=lot.label, held=lot.material, wanted=material)
+                ]
+            }
+        )
+    return lot.pk if lot else None

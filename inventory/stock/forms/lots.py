@@ -1,0 +1,110 @@
+"""What can be done to one lot."""
+
+from typing import Any
+
+from django import forms
+from django.utils import timezone
+from django.utils.translation import gettext_lazy
+
+from inventory.errors import NotEnough
+from inventory.ledger.models import Cause, Lot
+from studio.errors import MeniscusError
+from studio.pages.forms import DayInput, EditForm, KeyedForm, QuantityField
+from studio.translation import _
+from studio.values.units import Measure
+
+
+class LotForm(EditForm):
+    """What is written on the jar."""
+
+    opened_on = forms.DateField(label=gettext_lazy("Opened on"), required=False, widget=DayInput())
+    best_before = forms.DateField(label=gettext_lazy("Best before"), required=False, widget=DayInput())
+    place = forms.CharField(
+        label=gettext_lazy("Place"),
+        required=False,
+        max_length=60,
+        help_text=gettext_lazy("Shelf, box or drawer."),
+    )
+    supplier_batch = forms.CharField(required=False, max_length=60, label=gettext_lazy("Batch"))
+    empty_weight = QuantityField(
+        measure=Measure.MASS,
+        allow_zero=True,
+        required=False,
+        label=gettext_lazy("Empty weight"),
+        help_text=gettext_lazy("Of the empty container, such as 34 g."),
+    )
+
+    def __init__(self, *args: Any, lot: Lot, seen: int, **kwargs: Any) -> None:
+        fields = ("opened_on", "best_before", "place", "supplier_batch", "empty_weight")
+        kwargs.setdefault("initial", {"seen": seen, **{name: getattr(lot, name) for name in fields}})
+        super().__init__(*args, **kwargs)
+
+    def facts(self) -> dict[str, Any]:
+        return dict(self.cleaned_data)
+
+
+class LotActForm(KeyedForm):
+    """Something that takes a quantity out of a lot on a day."""
+
+    quantity = forms.CharField(label=gettext_lazy("How much"), max_length=60)
+    on = forms.DateField(label=gettext_lazy("Day"), widget=DayInput())
+
+    def __init__(self, *args: Any, lot: Lot, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.lot = lot
+        self.fields["on"].initial = timezone.localdate()
+        balance = getattr(lot, "balance", None)
+        if balance is not None:
+            held = self.shown.quantity(balance.quantity, lot.material.measure)
+            self.fields["quantity"].help_text = _("The books say it holds {amount}.", amount=held)
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        material = self.lot.material
+        if cleaned.get("quantity"):
+            cleaned["amount"] = self.read_amount("quantity", material.measure, density=material.density)
+        return cleaned
+
+    def facts(self) -> dict[str, Any]:
+        cleaned = self.cleaned_data
+        return {"quantity": cleaned["amount"], "on": cleaned["on"], "key": cleaned["key"]}
+
+    def refuse(self, problem: MeniscusError) -> None:
+        """A shortfall lands on the quantity, with what can be done about it here."""
+        if isinstance(problem, NotEnough):
+            told = " ".join(problem.described)
+            self.add_error(
+                "quantity",
+                _("{shortfall} Take less, or count the lot first if it really holds more.", shortfall=told),
+            )
+        else:
+            super().refuse(problem)
+
+
+class WriteOffForm(LotActForm):
+    cause = forms.ModelChoiceField(
+        Cause.objects.exclude(kind=Cause.Kind.COUNT),
+        empty_label=gettext_lazy("Choose…"),
+        label=gettext_lazy("Why"),
+    )
+    note = forms.CharField(label=gettext_lazy("Note"), required=False, max_length=300)
+
+    field_order = ["quantity", "cause", "on", "note"]
+
+    def facts(self) -> dict[str, Any]:
+        return {**super().facts(), "cause": self.cleaned_data["cause"], "note": self.cleaned_data["note"]}
+
+
+class DecantForm(LotActForm):
+    place = forms.CharField(required=False, max_length=60, label=gettext_lazy("Where the new jar stands"))
+    empty_weight = QuantityField(
+        measure=Measure.MASS,
+        allow_zero=True,
+        required=False,
+        label=gettext_lazy("Weight of the empty jar"),
+        help_text=gettext_lazy("With it you can weigh what is left later."),
+    )
+
+    def facts(self) -> dict[str, Any]:
+        cleaned = self.cleaned_data
+        return {**super().facts(), "place": cleaned["place"], "empty_weight": cleaned["empty_weight"]}

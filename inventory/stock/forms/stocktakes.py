@@ -1,0 +1,227 @@
+"""Counting the shelf, and entering what stood there before the books began."""
+
+from collections.abc import Mapping, Sequence
+from typing import Any, cast
+
+from django import forms
+from django.forms import formset_factory
+from django.http import QueryDict
+from django.utils.translation import gettext_lazy
+
+from inventory.errors import InventoryError
+from inventory.ledger.models import Lot
+from inventory.materials.choices import MaterialChoice
+from inventory.materials.models import Material
+from inventory.purchasing.actions.deliveries import OpeningLine
+from inventory.stock.actions.stocktakes import Count, weighed
+from inventory.stock.counting import Difference, differences, expected
+from studio.errors import MeniscusError
+from studio.pages.forms import DayInput, KeyedForm, MoneyField, QuantityField, StudioForm
+from studio.pages.formsets import Rows
+from studio.preferences.models import Studio
+from studio.translation import _
+from studio.values.numbers import NO_BREAK_SPACE
+from studio.values.units import Measure
+
+MOST_OPENING_LINES = 60
+
+
+class StocktakeForm(KeyedForm):
+    """The day of the count. `seen` names what the review showed, so that nothing else is posted unseen."""
+
+    counted_on = forms.DateField(label=gettext_lazy("Counted on"), widget=DayInput)
+    notes = forms.CharField(label=gettext_lazy("Notes"), max_length=500, required=False)
+    seen = forms.CharField(required=False, max_length=20_000, widget=forms.HiddenInput)
+
+
+class CountForm(StudioForm):
+    """One lot: what was found, typed or weighed. Left blank it was not counted."""
+
+    found = forms.CharField(label=gettext_lazy("Found"), max_length=60, required=False)
+    gross = QuantityField(
+        label=gettext_lazy("Weighs now"), measure=Measure.MASS, required=False, example="612 g"
+    )
+    empty = QuantityField(
+        label=gettext_lazy("Empty weight"),
+        measure=Measure.MASS,
+        allow_zero=True,
+        required=False,
+        example="34 g",
+    )
+
+    def __init__(self, *args: Any, lot: Lot, **kwargs: Any) -> None:
+        kwargs.setdefault("prefix", f"lot-{lot.pk}")
+        kwargs.setdefault("initial", {"empty": lot.empty_weight})
+        super().__init__(*args, **kwargs)
+        self.lot = lot
+        self.count: Count | None = None
+        measure = lot.material.measure
+        if not (measure == Measure.MASS or (measure == Measure.VOLUME and lot.material.density)):
+            del self.fields["gross"], self.fields["empty"]
+        for name, field in self.fields.items():
+            field.widget.attrs["aria-label"] = f"{field.label!s}: {lot.material.name}, {lot.label}"
+            field.widget.attrs["id"] = f"{self.prefix}-{name}"
+
+    @property
+    def expected(self) -> int:
+        return expected(self.lot)
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        gross, material = cleaned.get("gross"), self.lot.material
+        if cleaned.get("found") and gross is not None:
+            self.add_error("gross", _("Type what you found or weigh it, not both."))
+        elif cleaned.get("found"):
+            amount = self.read_amount("found", material.measure, density=material.density, allow_zero=True)
+            if amount is not None:
+                # In every language the same words: the ledger knows a request sent twice by them.
+                self.count = Count(self.lot, amount, f"Counted: {' '.join(cleaned['found'].split())}")
+        elif gross is not None and "empty" not in self.errors:
+            self._weigh(gross, cleaned.get("empty"))
+        return cleaned
+
+    def _weigh(self, gross: int, empty: int | None) -> None:
+        try:
+            amount = weighed(self.lot, gross, empty)
+        except InventoryError as problem:
+            self.add_error("gross", _without_label(self.lot, problem))
+            return
+        less = self.lot.empty_weight if empty is None else empty
+        how = f"Weighed: {self._grams(gross)} less {self._grams(less or 0)} empty"
+        self.count = Count(self.lot, amount, how)
+
+    def _grams(self, amount: int) -> str:
+        return self.shown.quantity(amount, Measure.MASS).replace(NO_BREAK_SPACE, " ")
+
+
+def _without_label(lot: Lot, problem: InventoryError) -> str:
+    """The row says which lot it is already."""
+    words = str(problem).removeprefix(f"{lot.label}: ")
+    return words[:1].upper() + words[1:]
+
+
+class CountSheet:
+    """The whole count: its day and a row for every lot."""
+
+    def __init__(
+        self, *, studio: Studio, lots: Sequence[Lot], data: QueryDict | None = None, **first: Any
+    ) -> None:
+        self.form = StocktakeForm(data, studio=studio, initial=first)
+        self.rows = [CountForm(data, studio=studio, lot=lot) for lot in lots]
+
+    def is_valid(self) -> bool:
+        """Judge everything; a count of nothing is refused."""
+        valid = all([self.form.is_valid(), *(row.is_valid() for row in self.rows)])
+        if valid and not self.counts:
+            self.form.add_error(None, _("Nothing is counted yet. Fill in at least one lot."))
+        return valid and bool(self.counts)
+
+    @property
+    def has_errors(self) -> bool:
+        return bool(self.form.errors) or any(row.errors for row in self.rows)
+
+    @property
+    def counts(self) -> list[Count]:
+        return [row.count for row in self.rows if row.count is not None]
+
+    @property
+    def differences(self) -> list[Difference]:
+        return differences(self.counts)
+
+    @property
+    def what_was_seen(self) -> str:
+        """What the review shows, written so that any change since can be told."""
+        return " ".join(
+            f"{item.count.lot.pk}:{item.expected}:{item.count.counted}" for item in self.differences
+        )
+
+    @property
+    def said(self) -> list[tuple[str, str]]:
+        """Everything typed, to travel with the review."""
+        fields = [self.form[name] for name in ("key", "counted_on", "notes")]
+        fields += [row[name] for row in self.rows if row.count is not None for name in row.fields]
+        return [(field.html_name, str(field.data or "")) for field in fields]
+
+    def refuse(self, problem: MeniscusError) -> None:
+        self.form.refuse(problem)
+
+
+def lots_said(data: QueryDict) -> set[int]:
+    """The lots that something was typed for."""
+    found = set()
+    for name in data:
+        start, _dash, rest = name.partition("-")
+        number, _dash, field = rest.partition("-")
+        is_count = start == "lot" and field in ("found", "gross") and bool(str(data[name]).strip())
+        if is_count and number.isascii() and number.isdigit() and len(number) < 19:
+            found.add(int(number))
+    return found
+
+
+class OpeningForm(KeyedForm):
+    """The day the books begin."""
+
+    on = forms.DateField(label=gettext_lazy("As it stood on"), widget=DayInput)
+
+
+class OpeningLineForm(StudioForm):
+    """One bottle, jar or box as it stood. Blank lines are left out."""
+
+    material = MaterialChoice(label=gettext_lazy("Material"))
+    quantity = forms.CharField(
+        label=gettext_lazy("How much is left"),
+        max_length=60,
+        widget=forms.TextInput(attrs={"placeholder": "350 ml"}),
+    )
+    cost = MoneyField(
+        label=gettext_lazy("What that cost"), example="6.40", help_text=gettext_lazy("0 if it was free.")
+    )
+    opened_on = forms.DateField(label=gettext_lazy("Opened on"), widget=DayInput, required=False)
+    best_before = forms.DateField(label=gettext_lazy("Best before"), widget=DayInput, required=False)
+    place = forms.CharField(label=gettext_lazy("Shelf place"), max_length=60, required=False)
+
+    def __init__(
+        self, *args: Any, materials: Mapping[int, Material], choices: list[tuple[str, Any]], **kwargs: Any
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        self.amount = 0
+        self.fields["cost"].label = _("What that cost ({currency})", currency=self.studio.currency)
+        material = self.fields["material"]
+        if isinstance(material, MaterialChoice):
+            material.offer(materials, choices)
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        material = cleaned.get("material")
+        if material is not None and cleaned.get("quantity"):
+            self.amount = self.read_amount("quantity", material.measure, density=material.density) or 0
+        return cleaned
+
+    def facts(self) -> OpeningLine:
+        said = self.cleaned_data
+        return OpeningLine(
+            said["material"],
+            self.amount,
+            said["cost"],
+            opened_on=said["opened_on"],
+            best_before=said["best_before"],
+            place=said["place"],
+        )
+
+
+OpeningRows = cast(
+    "type[Rows]",
+    formset_factory(
+        OpeningLineForm,
+        formset=Rows,
+        can_delete=True,
+        max_num=MOST_OPENING_LINES,
+        absolute_max=MOST_OPENING_LINES,
+        validate_max=True,
+    ),
+)
+
+
+def opening_lines(formset: Rows) -> list[OpeningLine]:
+    """The rows that say something, for the writer."""
+    return [row.facts() for row in formset.kept]

@@ -1,0 +1,49 @@
+"""Alerts raised and cleared, and stocktakes counted."""
+
+from django.db import models
+from django.db.models import Q
+from django.utils.translation import gettext_lazy
+
+from inventory.ledger.models import Lot, Posting
+from inventory.ledger.requests import SentOnce
+from studio.constraints import whole
+from studio.translation import _
+
+
+class Stocktake(SentOnce):
+    """A count, posted: what was found against what the books said."""
+
+    counted_on = models.DateField()
+    notes = models.TextField(blank=True)
+    posting = models.OneToOneField(
+        Posting, on_delete=models.PROTECT, null=True, blank=True, related_name="stocktake"
+    )
+
+    class Meta(SentOnce.Meta):
+        ordering = ["-counted_on", "-pk"]
+
+    def __str__(self) -> str:
+        return _("Stocktake {number}", number=self.pk)
+
+
+class StocktakeLine(models.Model):
+    stocktake = models.ForeignKey(Stocktake, on_delete=models.PROTECT, related_name="lines")
+    lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="counts")
+    expected = models.BigIntegerField()
+    counted = models.BigIntegerField()
+    how = models.CharField(
+        max_length=120, blank=True, help_text=gettext_lazy("Counted, measured or weighed, with the figures.")
+    )
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["stocktake", "lot"], name="stocktakeline_lot_once"),
+            models.CheckConstraint(
+                condition=Q(counted__gte=0, expected__gte=0), name="stocktakeline_sensible"
+            ),
+            *whole("stocktakeline", "expected", "counted"),
+        ]
+
+    def __str__(self) -> str:
+        return _("Count {number}", number=self.pk)

@@ -1,0 +1,122 @@
+"""One lot: where it came from and where it went; writing some of it off, decanting, opening it."""
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import URLPattern, path
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_safe
+
+from inventory.ledger.models import Lot
+from inventory.ledger.queries import lot_card
+from inventory.ledger.undo import latest_at
+from inventory.ledger.views.undo import undo_of
+from inventory.reordering.refresh import stock_changed
+from inventory.stock.actions.lots import describe_lot
+from inventory.stock.actions.write_offs import decant, write_off
+from inventory.stock.forms.lots import DecantForm, LotForm, WriteOffForm
+from studio.accounts.roles import EVERYONE, WORKERS, page, signed_in
+from studio.auditing.edit_conflicts import last_change
+from studio.errors import MeniscusError
+from studio.preferences.context import current
+from studio.translation import _
+
+
+@require_safe
+@page(*EVERYONE)
+def lot(request: HttpRequest, pk: int) -> HttpResponse:
+    found = _lot(pk)
+    context = {
+        "lot": found,
+        "title": _("Lot {label}", label=found.label),
+        "lead": found.material.name,
+        "card": lot_card(found),
+        "today": timezone.localdate(),
+        "may_log": signed_in(request).may_write,
+        "undo": undo_of(request, latest_at(found, at=timezone.now())),
+        "section": "inventory:stock",
+    }
+    return render(request, "lots/detail.html", context)
+
+
+@require_http_methods(["GET", "POST"])
+@page(*WORKERS)
+def lot_edit(request: HttpRequest, pk: int) -> HttpResponse:
+    seen = last_change(Lot, pk)
+    found = _lot(pk)
+    form = LotForm(request.POST or None, studio=current(request), lot=found, seen=seen)
+    if form.is_bound and form.is_valid():
+        try:
+            describe_lot(lot=found, by=signed_in(request), at=timezone.now(), **form.facts())
+        except MeniscusError as problem:
+            form.refuse(problem)
+        else:
+            messages.success(request, _("{label} is up to date.", label=found.label))
+            return redirect("inventory:lot", pk=pk)
+    return _form_page(request, found, form, _("Edit {lot}", lot=found.label), _("Save"))
+
+
+@require_http_methods(["GET", "POST"])
+@page(*WORKERS)
+def write_off_page(request: HttpRequest, pk: int) -> HttpResponse:
+    found = _lot(pk)
+    form = WriteOffForm(request.POST or None, studio=current(request), lot=found)
+    if form.is_bound and form.is_valid():
+        try:
+            write_off(lot=found, by=signed_in(request), at=timezone.now(), **form.facts())
+        except MeniscusError as problem:
+            form.refuse(problem)
+        else:
+            stock_changed(request)
+            messages.success(request, _("Written off from {lot}.", lot=found.label))
+            return redirect("inventory:lot", pk=pk)
+    return _form_page(request, found, form, _("Write off from {lot}", lot=found.label), _("Write off"))
+
+
+@require_http_methods(["GET", "POST"])
+@page(*WORKERS)
+def decant_page(request: HttpRequest, pk: int) -> HttpResponse:
+    found = _lot(pk)
+    form = DecantForm(request.POST or None, studio=current(request), lot=found)
+    if form.is_bound and form.is_valid():
+        try:
+            jar = decant(lot=found, by=signed_in(request), at=timezone.now(), **form.facts())
+        except MeniscusError as problem:
+            form.refuse(problem)
+        else:
+            stock_changed(request)
+            messages.success(
+                request,
+                _(
+                    "{lot} is filled. Write {lot}, the name, the date and the hazards on the jar.",
+                    lot=jar.label,
+                ),
+            )
+            return redirect("inventory:lot", pk=jar.pk)
+    return _form_page(request, found, form, _("Decant from {lot}", lot=found.label), _("Decant"))
+
+
+def _lot(pk: int) -> Lot:
+    return get_object_or_404(Lot.objects.select_related("material", "balance", "decanted_from"), pk=pk)
+
+
+def _form_page(
+    request: HttpRequest, found: Lot, form: LotForm | WriteOffForm | DecantForm, title: str, send: str
+) -> HttpResponse:
+    context = {
+        "lot": found,
+        "form": form,
+        "title": title,
+        "send": send,
+        "label": _("Lot {label}", label=found.label),
+        "section": "inventory:stock",
+    }
+    return render(request, "lots/act.html", context, status=422 if form.is_bound else 200)
+
+
+urlpatterns: list[URLPattern] = [
+    path("lots/<int:pk>/", lot, name="lot"),
+    path("lots/<int:pk>/describe/", lot_edit, name="lot-edit"),
+    path("lots/<int:pk>/write-off/", write_off_page, name="write-off"),
+    path("lots/<int:pk>/decant/", decant_page, name="decant"),
+]

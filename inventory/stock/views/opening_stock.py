@@ -1,0 +1,70 @@
+"""What stood on the shelf when the books began."""
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import URLPattern, path
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods
+
+from inventory.ledger.models import Posting
+from inventory.materials.choices import by_kind, stocked_materials
+from inventory.purchasing.actions.deliveries import open_stock
+from inventory.reordering.refresh import stock_changed
+from inventory.stock.forms.stocktakes import OpeningForm, OpeningRows, opening_lines
+from studio.accounts.roles import WORKERS, page, signed_in
+from studio.errors import MeniscusError
+from studio.pages.formsets import Rows
+from studio.preferences.context import current
+from studio.translation import _
+
+DRAFT = "opening-stock"
+SPARE_LINES = 5
+
+
+@require_http_methods(["GET", "POST"])
+@page(*WORKERS, money=True)
+def opening(request: HttpRequest) -> HttpResponse:
+    studio, materials = current(request), stocked_materials()
+    form = OpeningForm(request.POST or None, studio=studio, initial={"on": timezone.localdate()})
+    lines = OpeningRows(
+        request.POST or None,
+        prefix="lines",
+        spare=SPARE_LINES,
+        form_kwargs={"studio": studio, "materials": materials, "choices": by_kind(materials.values())},
+    )
+    if form.is_bound and all([form.is_valid(), lines.is_valid()]):
+        posting = _post(request, form, lines)
+        if posting is not None:
+            return redirect("inventory:posting", number=posting.number)
+    context = {
+        "form": form,
+        "formset": lines,
+        "draft": DRAFT,
+        "has_materials": bool(materials),
+        "section": "inventory:stock",
+    }
+    return render(request, "stocktakes/opening.html", context, status=422 if form.is_bound else 200)
+
+
+def _post(request: HttpRequest, form: OpeningForm, lines: Rows) -> Posting | None:
+    """Post the lines; a refusal goes onto the page."""
+    try:
+        posting = open_stock(
+            lines=opening_lines(lines),
+            on=form.cleaned_data["on"],
+            by=signed_in(request),
+            at=timezone.now(),
+            key=form.cleaned_data["key"],
+        )
+    except MeniscusError as problem:
+        form.refuse(problem)
+        return None
+    stock_changed(request)
+    messages.success(
+        request, _("Opening stock posted. Write each lot's number on its bottle."), extra_tags=DRAFT
+    )
+    return posting
+
+
+urlpatterns: list[URLPattern] = [path("opening-stock/", opening, name="opening-stock")]

@@ -1,1 +1,0 @@
-"""How material comes in: orders, deliveries and what they cost landed, and when to order again."""

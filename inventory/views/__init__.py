@@ -1,1 +1,0 @@
-"""Pages of the shelf: loader, form, one call to a writer, redirect."""

@@ -1,0 +1,82 @@
+"""What every room shares: the people who sign in, and the one studio's own settings."""
+
+from django.conf import settings
+from django.contrib.auth.models import AbstractUser
+from django.db import models
+from django.utils.translation import gettext_lazy, pgettext_lazy
+
+from studio.constraints import called, one_of
+
+
+class Role(models.TextChoices):
+    OWNER = "owner", gettext_lazy("Owner")
+    HELPER = "helper", gettext_lazy("Helper")
+    BOOKKEEPER = "bookkeeper", gettext_lazy("Bookkeeper")
+
+
+@called(
+    role=pgettext_lazy("column", "role"), may_see_money=pgettext_lazy("column", "may see costs and prices")
+)
+class User(AbstractUser):
+    """A person who signs in. Helpers see no money unless the owner allows it; bookkeepers change nothing."""
+
+    role = models.CharField(max_length=12, choices=Role.choices, default=Role.HELPER)
+    language = models.CharField(
+        gettext_lazy("language"),
+        max_length=10,
+        choices=settings.LANGUAGES,
+        blank=True,
+        default="",
+        help_text=gettext_lazy("The language of this person's pages. Empty: the studio's."),
+    )
+    may_see_money = models.BooleanField(
+        default=False,
+        help_text=gettext_lazy("Lets a helper see costs and prices. Owners and bookkeepers always see them."),
+    )
+
+    class Meta(AbstractUser.Meta):
+        constraints = [one_of("user", "role", Role.values)]
+
+    @property
+    def sees_money(self) -> bool:
+        return self.role in (Role.OWNER, Role.BOOKKEEPER) or self.may_see_money
+
+    @property
+    def may_write(self) -> bool:
+        return self.role in (Role.OWNER, Role.HELPER)
+
+    @property
+    def is_owner(self) -> bool:
+        return self.role == Role.OWNER
+
+
+class TokenScope(models.TextChoices):
+    READ = "read", gettext_lazy("Read only")
+    WRITE = "write", gettext_lazy("Read and write")
+
+
+class Token(models.Model):
+    """A program signs in with it as a person. Only its SHA-256 is kept; the prefix says which one it is."""
+
+    Scope = TokenScope
+
+    user = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="tokens")
+    name = models.CharField(max_length=80, help_text=gettext_lazy("What it is for."))
+    prefix = models.CharField(max_length=20, unique=True)
+    digest = models.CharField(max_length=64, unique=True)
+    scope = models.CharField(max_length=5, choices=TokenScope.choices, default=TokenScope.READ)
+    made_at = models.DateTimeField()
+    expires_at = models.DateTimeField()
+    last_used_at = models.DateTimeField(null=True, blank=True)
+    revoked_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["-pk"]
+        constraints = [one_of("token", "scope", TokenScope.values)]
+
+    def __str__(self) -> str:
+        return f"{self.name} ({self.prefix}…)"
+
+    @property
+    def may_write(self) -> bool:
+        return self.scope == TokenScope.WRITE

@@ -1,0 +1,42 @@
+"""Who may do what. Deny by default: every page says which roles it serves."""
+
+from collections.abc import Callable
+from functools import wraps
+from typing import Concatenate, ParamSpec, cast
+
+from django.core.exceptions import PermissionDenied
+from django.http import HttpRequest, HttpResponseBase
+
+from studio.accounts.models import Role, User
+from studio.translation import _
+
+Rest = ParamSpec("Rest")
+View = Callable[Concatenate[HttpRequest, Rest], HttpResponseBase]
+
+EVERYONE = (Role.OWNER, Role.HELPER, Role.BOOKKEEPER)
+WORKERS = (Role.OWNER, Role.HELPER)
+OWNER_ONLY = (Role.OWNER,)
+
+
+def page(*roles: Role, money: bool = False) -> Callable[[View[Rest]], View[Rest]]:
+    """Serve a view to these roles only; with `money`, only to those who may see costs and prices."""
+
+    def wrap(view: View[Rest]) -> View[Rest]:
+        @wraps(view)
+        def guarded(request: HttpRequest, *args: Rest.args, **kwargs: Rest.kwargs) -> HttpResponseBase:
+            user = request.user
+            if not isinstance(user, User) or user.role not in roles or (money and not user.sees_money):
+                raise PermissionDenied(_("This page is not part of your role. Ask the owner if you need it."))
+            return view(request, *args, **kwargs)
+
+        guarded.serves_roles = roles  # type: ignore[attr-defined]
+        return cast("View[Rest]", guarded)
+
+    return wrap
+
+
+def signed_in(request: HttpRequest) -> User:
+    """The signed-in person; pages sit behind a login, so anything else is refused."""
+    if not isinstance(request.user, User):
+        raise PermissionDenied(_("Sign in first."))
+    return request.user

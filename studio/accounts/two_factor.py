@@ -1,0 +1,189 @@
+"""Writers and readers of sign-in codes: six digits from a phone after the password (RFC 6238), kept by django-otp.
+
+A person has codes on while one confirmed phone of theirs is known. Beside it stand recovery codes for the day when
+the phone is lost: of those only digests are kept, so that neither the books nor a backup tells them.
+"""
+
+import hashlib
+import re
+import secrets
+from base64 import b32encode
+from datetime import datetime, timedelta
+from typing import Any
+
+from django.db import transaction
+from django_otp import verify_token
+from django_otp.plugins.otp_static.models import StaticDevice, StaticToken
+from django_otp.plugins.otp_totp.models import TOTPDevice
+
+from studio.accounts.models import User
+from studio.auditing.recording import record_change
+from studio.errors import InputError, MeniscusError
+from studio.translation import _, ngettext
+
+RECOVERY_CODES = 10
+RECOVERY_BYTES = 10  # 80 bits: sixteen letters of base 32, which is as long as the library's column
+GROUP = 4
+# A secret that was shown and never confirmed is dead after this: who finds the page open later gets none from it.
+CONFIRM_WITHIN = timedelta(minutes=15)
+_PHONE, _RECOVERY = "phone", "recovery codes"
+_GAPS = re.compile(r"[\s\u00ad\u2010-\u2015-]+")
+_LOOKALIKES = str.maketrans("01", "ol")  # base 32 has neither digit, so who types one misread the letter
+
+
+class CodesError(MeniscusError):
+    """Raised when sign-in codes cannot be switched on or off as asked."""
+
+
+class WrongCode(InputError):
+    """Raised when a code is not right, was used before, or comes too soon after a wrong one."""
+
+
+def has_codes(user: User) -> bool:
+    """Whether this person is asked for a code after the password."""
+    return bool(phones_of(user).exists())
+
+
+def phones_of(user: Any) -> Any:
+    """The confirmed phones of a person, or of each person of a query: one at most."""
+    return TOTPDevice.objects.filter(user=user, confirmed=True)
+
+
+def phone_of(user: User) -> Any:
+    """The phone that makes this person's codes, or None."""
+    return phones_of(user).first()
+
+
+def waiting_phone(user: User, *, at: datetime) -> Any:
+    """The phone that was shown its secret a moment ago and has not proved yet that it knows it, or None."""
+    shown_since = at - CONFIRM_WITHIN
+    return TOTPDevice.objects.filter(user=user, confirmed=False, created_at__gt=shown_since).first()
+
+
+def recovery_codes_left(user: User) -> int:
+    """How many recovery codes this person has not used yet."""
+    return int(StaticToken.objects.filter(device__user=user).count())
+
+
+@transaction.atomic
+def begin(*, user: User) -> Any:
+    """Make a new secret for a phone. It counts for nothing until `confirm`."""
+    _lock(user)
+    if has_codes(user):
+        raise CodesError(_("Sign-in codes are on already. Switch them off first to use another phone."))
+    TOTPDevice.objects.filter(user=user).delete()
+    return TOTPDevice.objects.create(user=user, name=_PHONE, confirmed=False)
+
+
+def confirm(*, user: User, typed: str, at: datetime) -> tuple[Any, list[str]]:
+    """Switch codes on once the phone has shown a right one; return the phone, and recovery codes to be shown once."""
+    phone = waiting_phone(user, at=at)
+    if phone is None:
+        raise CodesError(_("This took too long. Begin again: the phone gets a new secret."))
+    code = _tidied(typed)
+    # Outside our transaction: the library's count of wrong codes must stand though we refuse.
+    if not (_is_from_a_phone(code, phone) and verify_token(user, phone.persistent_id, code)):
+        raise _wrong(phone)
+    with transaction.atomic():
+        _lock(user)
+        TOTPDevice.objects.filter(pk=phone.pk).update(confirmed=True)
+        codes = _new_recovery_codes(user)
+        record_change(user, field="codes", old=_("off"), new=_("on"))
+    return phone, codes
+
+
+def take_code(*, user: User, typed: str) -> Any:
+    """Use up a code from the phone, or a recovery code; return the device that knew it. Raises WrongCode."""
+    code, phone = _tidied(typed), phone_of(user)
+    if phone is None or _is_from_a_phone(code, phone):
+        device, said = phone, code
+    else:
+        device, said = StaticDevice.objects.filter(user=user).first(), _digest(code)
+    if device is None or not verify_token(user, device.persistent_id, said):
+        raise _wrong(device)
+    return device
+
+
+def is_recovery(device: Any) -> bool:
+    """Whether it was a recovery code that this device knew."""
+    return isinstance(device, StaticDevice)
+
+
+@transaction.atomic
+def renew_recovery_codes(*, user: User) -> list[str]:
+    """Ten new recovery codes; those from before are worth nothing any more."""
+    _lock(user)
+    if not has_codes(user):
+        raise CodesError(_("Sign-in codes are off."))
+    record_change(user, field="recovery codes", old="", new=_("renewed"))
+    return _new_recovery_codes(user)
+
+
+@transaction.atomic
+def switch_off(*, user: User) -> bool:
+    """Forget the phone and the recovery codes; return whether there were any."""
+    _lock(user)
+    was_on = has_codes(user)
+    for model in (TOTPDevice, StaticDevice):
+        model.objects.filter(user=user).delete()
+    if was_on:
+        record_change(user, field="codes", old=_("on"), new=_("off"))
+    return was_on
+
+
+def grouped(secret: str) -> str:
+    """A secret as people read it aloud and type it: in groups of four."""
+    return " ".join(secret[start : start + GROUP] for start in range(0, len(secret), GROUP))
+
+
+def secret_of(phone: Any) -> str:
+    """A phone's secret as apps take it when it is typed: base 32, in groups of four."""
+    return grouped(b32encode(phone.bin_key).decode().rstrip("="))
+
+
+def _new_recovery_codes(user: User) -> list[str]:
+    # The row stays: a session that was opened with a recovery code names it.
+    device, _is_new = StaticDevice.objects.get_or_create(user=user, defaults={"name": _RECOVERY})
+    device.token_set.all().delete()
+    codes = [_base32(secrets.token_bytes(RECOVERY_BYTES)) for _number in range(RECOVERY_CODES)]
+    StaticToken.objects.bulk_create(StaticToken(device=device, token=_digest(code)) for code in codes)
+    return [grouped(code) for code in codes]
+
+
+def _digest(code: str) -> str:
+    """SHA-256 without salt, cut to the library's column: a recovery code is 80 random bits, which nobody can guess."""
+    return _base32(hashlib.sha256(code.translate(_LOOKALIKES).encode()).digest()[:RECOVERY_BYTES])
+
+
+def _base32(data: bytes) -> str:
+    return b32encode(data).decode().lower()
+
+
+def _tidied(typed: str) -> str:
+    return _GAPS.sub("", typed).casefold()
+
+
+def _is_from_a_phone(code: str, phone: Any) -> bool:
+    return code.isascii() and code.isdigit() and len(code) == phone.digits
+
+
+def _wrong(device: Any) -> WrongCode:
+    """What to do about a code that was refused, with how long the library makes one wait after so many wrong ones."""
+    now: Any = type(device).objects.filter(pk=device.pk).first() if device is not None else None
+    allowed, why = now.verify_is_allowed() if now is not None else (True, {})
+    if allowed:
+        return WrongCode(_("This code is not right. Type the one that shows now."), field="code")
+    seconds = round((why["locked_until"] - now.throttling_failure_timestamp).total_seconds())
+    return WrongCode(
+        ngettext(
+            "This code is not right. Wait {seconds} second, then type the one that shows.",
+            "This code is not right. Wait {seconds} seconds, then type the one that shows.",
+            seconds,
+            seconds=seconds,
+        ),
+        field="code",
+    )
+
+
+def _lock(user: User) -> None:
+    User.objects.select_for_update().get(pk=user.pk)

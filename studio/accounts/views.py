@@ -1,0 +1,191 @@
+"""The page "Sign-in codes": one's own codes switched on, their recovery codes made anew, and switched off."""
+
+from typing import Any
+
+from django import forms
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import path
+from django.utils import timezone
+from django.utils.safestring import SafeString, mark_safe
+from django.utils.translation import gettext_lazy
+from django.views.decorators.debug import sensitive_post_parameters, sensitive_variables
+from django.views.decorators.http import require_POST, require_safe
+from django_otp import login as note_code_given
+
+from studio.accounts import security_log as security
+from studio.accounts import two_factor as codes
+from studio.accounts.login import checked_code, checked_password
+from studio.accounts.models import User
+from studio.accounts.roles import EVERYONE, page, signed_in
+from studio.translation import _
+
+
+class PasswordForm(forms.Form):
+    """One's own password, asked for again before anything about signing in is changed."""
+
+    password = forms.CharField(
+        label=gettext_lazy("Password"),
+        max_length=4096,
+        strip=False,
+        widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
+    )
+
+
+class ConfirmForm(forms.Form):
+    """The first code of a new phone."""
+
+    code = forms.CharField(
+        label=gettext_lazy("Code"),
+        max_length=60,
+        help_text=gettext_lazy("The six digits that the app shows now."),
+        widget=forms.TextInput(attrs={"autocomplete": "one-time-code", "inputmode": "numeric"}),
+    )
+
+
+class SureForm(PasswordForm):
+    """The password and a code, before codes are switched off or recovery codes made anew."""
+
+    code = forms.CharField(
+        label=gettext_lazy("Code"),
+        max_length=60,
+        help_text=gettext_lazy("The six digits on your phone, or one of your recovery codes."),
+        widget=forms.TextInput(
+            attrs={"autocomplete": "one-time-code", "autocapitalize": "none", "spellcheck": "false"}
+        ),
+    )
+
+
+@require_safe
+@page(*EVERYONE)
+def own_codes(request: HttpRequest) -> HttpResponse:
+    """Whether one's own codes are on, and the next step."""
+    return _page(request)
+
+
+@require_POST
+@sensitive_post_parameters("password")
+@page(*EVERYONE)
+def begin(request: HttpRequest) -> HttpResponse:
+    """Show a new secret to whoever knows the password."""
+    user, form = signed_in(request), PasswordForm(request.POST, auto_id="begin_%s")
+    if not form.is_valid() or not checked_password(request, user, form):
+        return _page(request, begin=form)
+    try:
+        codes.begin(user=user)
+    except codes.CodesError as problem:
+        messages.error(request, str(problem))
+    return redirect("codes")
+
+
+@require_POST
+@sensitive_post_parameters("code")
+@sensitive_variables("fresh")
+@page(*EVERYONE)
+def confirm(request: HttpRequest) -> HttpResponse:
+    """Switch codes on with the phone's first code, and show the recovery codes this once."""
+    user, form = signed_in(request), ConfirmForm(request.POST, auto_id="confirm_%s")
+    if codes.has_codes(user):  # the page with the recovery codes was loaded again
+        return redirect("codes")
+    if not form.is_valid():
+        return _page(request, confirm=form)
+    try:
+        phone, fresh = codes.confirm(user=user, typed=form.cleaned_data["code"], at=timezone.now())
+    except codes.WrongCode as problem:
+        security.event("code_wrong", request)
+        form.add_error("code", str(problem))
+        return _page(request, confirm=form)
+    except codes.CodesError as problem:
+        messages.error(request, str(problem))
+        return redirect("codes")
+    request.session.cycle_key()
+    note_code_given(request, phone)
+    security.event("codes_on", request)
+    return _recovery_codes(request, fresh, are_first=True)
+
+
+@require_POST
+@sensitive_post_parameters("password", "code")
+@sensitive_variables("fresh")
+@page(*EVERYONE)
+def renew(request: HttpRequest) -> HttpResponse:
+    """Make ten new recovery codes, and show them this once."""
+    user, form = signed_in(request), SureForm(request.POST, auto_id="renew_%s")
+    if not codes.has_codes(user):
+        return redirect("codes")
+    if not _is_sure(request, user, form):
+        return _page(request, renew=form)
+    fresh = codes.renew_recovery_codes(user=user)
+    security.event("recovery_codes_made", request)
+    return _recovery_codes(request, fresh, are_first=False)
+
+
+@require_POST
+@sensitive_post_parameters("password", "code")
+@page(*EVERYONE)
+def switch_off(request: HttpRequest) -> HttpResponse:
+    """Switch codes off: from now on the password is enough."""
+    user, form = signed_in(request), SureForm(request.POST, auto_id="off_%s")
+    if not codes.has_codes(user):
+        return redirect("codes")
+    if not _is_sure(request, user, form):
+        return _page(request, off=form)
+    codes.switch_off(user=user)
+    security.event("codes_off", request)
+    messages.success(request, _("Sign-in codes are off. From now on the password is enough."))
+    return redirect("codes")
+
+
+def _is_sure(request: HttpRequest, user: User, form: SureForm) -> bool:
+    """The password first: a recovery code is not used up beside a wrong one."""
+    return (
+        form.is_valid()
+        and checked_password(request, user, form)
+        and checked_code(request, user, form) is not None
+    )
+
+
+def _page(request: HttpRequest, **refused: forms.Form) -> HttpResponse:
+    user = signed_in(request)
+    phone = codes.phone_of(user)
+    waiting = codes.waiting_phone(user, at=timezone.now()) if phone is None else None
+    context: dict[str, Any] = {"phone": phone, "waiting": waiting}
+    if phone is not None:
+        context |= {
+            "left": codes.recovery_codes_left(user),
+            "of": codes.RECOVERY_CODES,
+            "renew": SureForm(auto_id="renew_%s"),
+            "off": SureForm(auto_id="off_%s"),
+        }
+    elif waiting is not None:
+        context |= {
+            "drawn": _drawn(waiting.config_url),
+            "secret": codes.secret_of(waiting),
+            "confirm": ConfirmForm(auto_id="confirm_%s"),
+        }
+    context.setdefault("begin", PasswordForm(auto_id="begin_%s"))
+    context |= refused | {"refused": next(iter(refused.values()), None)}
+    return render(request, "two_factor/page.html", context, status=422 if refused else 200)
+
+
+def _recovery_codes(request: HttpRequest, fresh: list[str], *, are_first: bool) -> HttpResponse:
+    context = {"fresh": fresh, "are_first": are_first, "made_at": timezone.now()}
+    return render(request, "two_factor/recovery.html", context)
+
+
+def _drawn(address: str) -> SafeString:
+    """An address as a QR code: one SVG with neither style nor script in it, dark on light in either colour scheme."""
+    import segno  # here, because nothing else needs it and starting up should not wait for it
+
+    drawing = segno.make(address, error="m", micro=False)
+    return mark_safe(drawing.svg_inline(border=4, dark="#000", light="#fff", svgclass="qr", omitsize=True))
+
+
+urlpatterns = [
+    path("codes/", own_codes, name="codes"),
+    path("codes/begin/", begin, name="codes-begin"),
+    path("codes/confirm/", confirm, name="codes-confirm"),
+    path("codes/recovery/", renew, name="codes-recovery"),
+    path("codes/off/", switch_off, name="codes-off"),
+]

@@ -1,0 +1,225 @@
+"""The backup file: a sealed zip. Plain files in, plain files out; no database here.
+
+Members: one database, the photos, and `manifest.json`, which names every other member with its size and
+SHA-256. The last 64 bytes (the zip's comment) are the SHA-256 of all bytes before them, so damage anywhere,
+even between members, is found before anything is unpacked.
+"""
+
+import hashlib
+import json
+import os
+import re
+import stat
+import zipfile
+import zlib
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import IO, Any
+
+from studio.errors import MeniscusError
+from studio.translation import _
+
+FORMAT = 1
+MANIFEST = "manifest.json"
+SEAL = 64  # hexadecimal digits of SHA-256
+_BLOCK = 1024 * 1024
+_LARGEST_MANIFEST = 64 * 1024 * 1024
+_NAME = re.compile(r"database\.(sqlite3|dump)|photos(/[\w][\w .()+-]*)+")
+
+
+class BackupError(MeniscusError):
+    """Raised when a backup cannot be made, read or restored; the text says why and what to do."""
+
+
+@dataclass(frozen=True, slots=True)
+class Member:
+    """One file inside a backup: bytes and SHA-256."""
+
+    size: int
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True)
+class Manifest:
+    """What a backup says about itself. `totals` are the books' own figures, compared again after a restore."""
+
+    format: int
+    made_at: str
+    vendor: str
+    migrations: list[str]
+    totals: dict[str, Any]
+    members: dict[str, Member]
+
+
+def pack(
+    path: Path,
+    *,
+    made_at: str,
+    vendor: str,
+    migrations: list[str],
+    totals: dict[str, Any],
+    files: Mapping[str, Path],
+) -> Manifest:
+    """Write a sealed backup to a new file that only its owner may read. Raises BackupError for an unfit name."""
+    for name in files:
+        _refuse_unsafe(name)
+    with os.fdopen(os.open(path, os.O_RDWR | os.O_CREAT | os.O_EXCL, 0o600), "w+b") as file:
+        with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as archive:
+            members = {name: _add(archive, name, source) for name, source in sorted(files.items())}
+            manifest = Manifest(FORMAT, made_at, vendor, migrations, totals, members)
+            archive.writestr(MANIFEST, json.dumps(asdict(manifest), indent=1, sort_keys=True))
+            archive.comment = b"0" * SEAL
+        length = file.seek(0, os.SEEK_END) - SEAL
+        seal = _digest(file, length)
+        file.seek(length)
+        file.write(seal.encode("ascii"))
+        file.flush()
+        os.fsync(file.fileno())
+    return manifest
+
+
+def read_manifest(path: Path) -> Manifest:
+    """Read a backup's manifest once its seal holds. Raises BackupError for anything but a whole, known backup."""
+    with _opened(path) as archive:
+        return _manifest(archive)
+
+
+def unpack(path: Path, folder: Path) -> Manifest:
+    """Unpack a backup into an empty folder, every byte verified. Raises BackupError; then use nothing of it."""
+    with _opened(path) as archive:
+        manifest = _manifest(archive)
+        for name, member in manifest.members.items():
+            target = folder / name
+            target.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+            if _extract(archive, name, target, limit=member.size) != member:
+                raise BackupError(
+                    _("This backup is damaged: {name} is not what its manifest says.", name=name)
+                )
+    return manifest
+
+
+def sha256_of(path: Path) -> str:
+    """SHA-256 of a whole file."""
+    with path.open("rb") as file:
+        return _digest(file, path.stat().st_size)
+
+
+@contextmanager
+def _opened(path: Path) -> Iterator[zipfile.ZipFile]:
+    """Open a backup for reading, its seal first; what the zip reader cannot take becomes a BackupError."""
+    try:
+        with path.open("rb") as file:
+            _refuse_broken_seal(file, path.stat().st_size - SEAL)
+        with zipfile.ZipFile(path) as archive:
+            yield archive
+    except OSError as problem:
+        raise BackupError(
+            _("{path} cannot be read or unpacked: {problem}.", path=path, problem=problem.strerror)
+        ) from problem
+    except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError) as problem:
+        raise BackupError(_("This file is damaged, or is not a backup of Meniscus.")) from problem
+
+
+def _add(archive: zipfile.ZipFile, name: str, source: Path) -> Member:
+    digest, size = hashlib.sha256(), 0
+    entry = zipfile.ZipInfo(name)
+    entry.external_attr = 0o600 << 16
+    if not name.startswith("photos/"):  # photos are compressed already
+        entry.compress_type = zipfile.ZIP_DEFLATED
+    with source.open("rb") as file, archive.open(entry, "w", force_zip64=True) as member:
+        for block in _blocks(file):
+            digest.update(block)
+            size += len(block)
+            member.write(block)
+    return Member(size, digest.hexdigest())
+
+
+def _extract(archive: zipfile.ZipFile, name: str, target: Path, *, limit: int) -> Member:
+    digest, size = hashlib.sha256(), 0
+    with (
+        archive.open(name) as member,
+        os.fdopen(os.open(target, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "wb") as file,
+    ):
+        for block in _blocks(member):
+            size += len(block)
+            if size > limit:  # a member that unpacks to more than it admits never fills the disk
+                break
+            digest.update(block)
+            file.write(block)
+        file.flush()
+        os.fsync(file.fileno())
+    return Member(size, digest.hexdigest())
+
+
+def _manifest(archive: zipfile.ZipFile) -> Manifest:
+    names = [entry.filename for entry in archive.infolist()]
+    if names.count(MANIFEST) != 1 or archive.getinfo(MANIFEST).file_size > _LARGEST_MANIFEST:
+        raise BackupError(_("This file is not a backup of Meniscus: it holds no manifest."))
+    try:
+        said = json.loads(archive.read(MANIFEST))
+        _refuse_other_format(said["format"])
+        members = {str(name): Member(**facts) for name, facts in said["members"].items()}
+        manifest = Manifest(**{**said, "members": members})
+    except (ValueError, KeyError, TypeError, AttributeError) as problem:
+        raise BackupError(_("This backup is damaged: its manifest cannot be read.")) from problem
+    for entry in archive.infolist():
+        if entry.filename != MANIFEST:
+            _refuse_unsafe(entry.filename)
+        if stat.S_ISLNK(entry.external_attr >> 16):
+            raise BackupError(
+                _(
+                    "This backup holds a link, {name}; backups hold plain files only.",
+                    name=repr(entry.filename),
+                )
+            )
+    if sorted(names) != sorted([*members, MANIFEST]):
+        raise BackupError(_("This backup does not hold exactly the files that its manifest names."))
+    return manifest
+
+
+def _refuse_other_format(found: object) -> None:
+    if found != FORMAT:
+        raise BackupError(
+            _(
+                "This backup has format {found}, and this version of Meniscus reads format {known}. "
+                "Restore it with the version that made it, or a newer one.",
+                found=found,
+                known=FORMAT,
+            )
+        )
+
+
+def _refuse_unsafe(name: str) -> None:
+    # fullmatch on a list of what is allowed: "..", absolute, drive and backslash names all fail it.
+    if not _NAME.fullmatch(name):
+        raise BackupError(
+            _(
+                "{name} is not a name that a backup may hold. Rename the file, or ask who sent it.",
+                name=repr(name),
+            )
+        )
+
+
+def _refuse_broken_seal(file: IO[bytes], length: int) -> None:
+    seal = _digest(file, length).encode("ascii") if length > 0 else b""
+    if not seal or file.read(SEAL) != seal:
+        raise BackupError(
+            _("This file is damaged or cut short, or is not a backup of Meniscus. Take another backup file.")
+        )
+
+
+def _digest(file: IO[bytes], length: int) -> str:
+    """SHA-256 of the first `length` bytes; leaves the file standing right after them."""
+    digest = hashlib.sha256()
+    file.seek(0)
+    while length > 0 and (block := file.read(min(_BLOCK, length))):
+        digest.update(block)
+        length -= len(block)
+    return digest.hexdigest()
+
+
+def _blocks(file: IO[bytes]) -> Iterator[bytes]:
+    while block := file.read(_BLOCK):
+        yield block

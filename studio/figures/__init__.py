@@ -1,1 +1,0 @@
-"""Quantities, sizes and money as whole numbers: reading, showing, converting and sharing them. No Django."""

@@ -1,1 +1,0 @@
-"""What the pages mean by the few words of stock keeping and bookkeeping that they use."""

@@ -1,0 +1,129 @@
+"""One place that writes quantities, money, days and shares the studio's way, and reads quantities that way too."""
+
+from dataclasses import dataclass
+from datetime import date
+from functools import lru_cache
+
+from babel import Locale
+from babel.dates import format_date
+from django.utils.translation import get_language, to_locale
+
+from studio.errors import InputError
+from studio.preferences.models import Studio
+from studio.translation import _
+from studio.values.allocation import divide_half_up
+from studio.values.money import show_money, show_rate
+from studio.values.numbers import MINUS
+from studio.values.quantities import Reading, read_quantity, show, show_in
+from studio.values.units import FluidSystem, Measure
+
+# Above these, an amount reads better in the larger unit: 2.5 L rather than 2,500 mL.
+LARGER_UNIT = {Measure.VOLUME: (1_000_000, "L"), Measure.MASS: (1_000_000, "kg")}
+
+
+@lru_cache(maxsize=32)
+def decimal_comma(locale: str) -> bool:
+    """Tell whether a locale writes one and a half as 1,5."""
+    symbols = Locale.parse(locale.replace("-", "_")).number_symbols
+    return bool(symbols.get("latn", symbols)["decimal"] == ",")
+
+
+@lru_cache(maxsize=32)
+def _way_of_writing_days(locale: str, language: str) -> tuple[str, str]:
+    """The studio's order of day, month and year, and the locale whose names of months the reader understands."""
+    studios = Locale.parse(locale.replace("-", "_"))
+    readers = Locale.parse(to_locale(language)) if language else studios
+    return studios.date_formats["medium"].pattern, str(
+        studios if readers.language == studios.language else readers
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """The studio's way of writing figures."""
+
+    currency: str
+    locale: str
+    fluid_system: FluidSystem
+
+    @classmethod
+    def of(cls, studio: Studio) -> "Shown":
+        return cls(studio.currency, studio.locale, FluidSystem(studio.fluid_system))
+
+    @property
+    def decimal_comma(self) -> bool:
+        return decimal_comma(self.locale)
+
+    def quantity(self, amount: int, measure: str) -> str:
+        """An amount in its base unit: "1,250 mL"; a count stands alone: "2"."""
+        return show(amount, Measure(measure), decimal_comma=self.decimal_comma)
+
+    def short_quantity(self, amount: int, measure: str) -> str:
+        """An amount for reading at arm's length: at most one decimal, litres and kilograms when large."""
+        larger = LARGER_UNIT.get(Measure(measure))
+        if larger and abs(amount) >= larger[0]:
+            return show_in(
+                divide_half_up(amount, 10_000) * 10_000, larger[1], decimal_comma=self.decimal_comma
+            )
+        return self.quantity(divide_half_up(amount, 100) * 100, measure)
+
+    def read(
+        self, text: str, measure: str | None = None, *, density: int | None = None, allow_zero: bool = False
+    ) -> Reading:
+        """Read a typed quantity by the studio's ounce and decimal mark. Raises QuantityError."""
+        return read_quantity(
+            text,
+            fluid_system=self.fluid_system,
+            expected=None if measure is None else Measure(measure),
+            density=density,
+            decimal_comma=self.decimal_comma,
+            allow_zero=allow_zero,
+        )
+
+    def money(self, amount: int) -> str:
+        """An amount of money rounded to the currency's minor unit: "£1,250.00"."""
+        return show_money(amount, self.currency, locale=self.locale)
+
+    def unit_cost(self, money: int, quantity: int, measure: str) -> str:
+        """What one base unit costs: "£0.0213 per mL", "£0.42 each"; nothing for an empty quantity."""
+        if quantity <= 0:
+            return ""
+        return show_rate(
+            divide_half_up(money * 1000, quantity),
+            self.currency,
+            "" if measure == Measure.COUNT else Measure(measure).base_unit.sign,
+            locale=self.locale,
+        )
+
+    def day(self, day: date | None) -> str:
+        """A day: "12 Mar 2026"."""
+        return format_date(day, *_way_of_writing_days(self.locale, get_language() or "")) if day else ""
+
+    def percent(self, millionths: int) -> str:
+        """A share in millionths as a percentage with at most one decimal: "41.7 %"."""
+        tenths = divide_half_up(millionths, 1000)
+        whole, tenth = divmod(abs(tenths), 10)
+        sign = MINUS if tenths < 0 else ""
+        separator = "," if self.decimal_comma else "."
+        return f"{sign}{whole}{separator + str(tenth) if tenth else ''}\u00a0%"
+
+
+def read_percent(text: str, *, decimal_comma: bool) -> int:
+    """Read "20", "20 %" or "2.9%" into millionths.
+
+    Raises InputError for anything that is not between 0 and 100.
+    """
+    tidied = text.strip().removesuffix("%").strip().replace(",", "." if decimal_comma else ",")
+    whole, _point, rest = tidied.partition(".")
+    if not (
+        whole.isascii()
+        and whole.isdigit()
+        and len(whole) <= 3
+        and len(rest) <= 4
+        and (rest.isdigit() or not rest)
+    ):
+        raise InputError(_("“{text}” is not a percentage. Write for example 20 % or 2.5 %.", text=text))
+    millionths = int(whole) * 10_000 + int((rest or "0").ljust(4, "0"))
+    if millionths > 1_000_000:
+        raise InputError(_("“{text}” is more than 100 %.", text=text))
+    return millionths

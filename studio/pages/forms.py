@@ -1,0 +1,239 @@
+"""Form fields that read what a person types, the studio's way, into whole numbers."""
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+from uuid import uuid4
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.utils.translation import gettext_lazy
+
+from studio.auditing.edit_conflicts import ChangedMeanwhile, said_seen
+from studio.auditing.merging import Merge, Sent, Version, labels_of, mark, merge, sent_in, told
+from studio.errors import InputError, MeniscusError
+from studio.pages.formatting import Shown, read_percent
+from studio.preferences.models import Studio
+from studio.translation import _
+from studio.values.money import LARGEST_AMOUNT, read_money, typed_money
+from studio.values.numbers import read_decimal, tidy, write_scaled
+from studio.values.quantities import Reading, typed
+from studio.values.sizes import Size, read_size
+from studio.values.units import Measure
+
+if TYPE_CHECKING:
+    from django.utils.functional import _StrOrPromise
+
+
+class TypedField(forms.CharField):
+    """Text that a reader turns into a whole number. The form gives it the studio before cleaning."""
+
+    shown: Shown
+
+    def __init__(self, *, example: str = "", **kwargs: Any) -> None:
+        kwargs.setdefault("max_length", 60)
+        super().__init__(**kwargs)
+        if example:
+            self.widget.attrs.setdefault("placeholder", example)
+
+    def read(self, text: str) -> Any:
+        raise NotImplementedError
+
+    def write(self, amount: int) -> str:
+        raise NotImplementedError
+
+    def clean(self, value: Any) -> Any:
+        text = super().clean(value)
+        if not text:
+            return None
+        try:
+            return self.read(text)
+        except InputError as problem:
+            raise ValidationError(str(problem)) from None
+
+    def prepare_value(self, value: Any) -> Any:
+        return self.write(value) if isinstance(value, int) and not isinstance(value, bool) else value
+
+    def has_changed(self, initial: Any, data: Any) -> bool:
+        return super().has_changed(self.prepare_value(initial), data)
+
+
+class QuantityField(TypedField):
+    """A quantity in thousandths of the base unit of a known measure."""
+
+    def __init__(self, *, measure: Measure, allow_zero: bool = False, **kwargs: Any) -> None:
+        self.measure, self.allow_zero = measure, allow_zero
+        super().__init__(**kwargs)
+
+    def read(self, text: str) -> int:
+        return self.shown.read(text, self.measure, allow_zero=self.allow_zero).quantity.amount
+
+    def write(self, amount: int) -> str:
+        return typed(amount, self.measure, decimal_comma=self.shown.decimal_comma)
+
+
+class MoneyField(TypedField):
+    """Money in millionths. `currency` overrides the studio's own."""
+
+    currency: str | None = None
+
+    def read(self, text: str) -> int:
+        return read_money(text, self.currency or self.shown.currency, decimal_comma=self.shown.decimal_comma)
+
+    def write(self, amount: int) -> str:
+        return typed_money(
+            amount, self.currency or self.shown.currency, decimal_comma=self.shown.decimal_comma
+        )
+
+
+class PercentField(TypedField):
+    """A share in millionths, typed as a percentage."""
+
+    def read(self, text: str) -> int:
+        return read_percent(text, decimal_comma=self.shown.decimal_comma)
+
+    def write(self, amount: int) -> str:
+        # All four decimals: what is shown rounded would be saved rounded.
+        return write_scaled(amount, 4, decimal_comma=self.shown.decimal_comma) + " %"
+
+
+class RatioField(TypedField):
+    """A plain number above zero kept in millionths (or to other places), with its unit after it or without."""
+
+    def __init__(self, *, unit: str = "", places: int = 6, **kwargs: Any) -> None:
+        self.unit, self.places = unit, places
+        super().__init__(**kwargs)
+
+    def read(self, text: str) -> int:
+        number = tidy(text, error=InputError, example=self.write(1_120_000))
+        if self.unit and number.casefold().endswith(self.unit.casefold()):
+            number = number[: -len(self.unit)].strip()
+        value = read_decimal(number, decimal_comma=self.shown.decimal_comma, error=InputError)
+        scaled = value * 10**self.places
+        if scaled <= 0 or scaled.denominator != 1 or scaled > LARGEST_AMOUNT:
+            raise InputError(
+                _(
+                    "“{text}” must be above zero and have at most {most} decimals.",
+                    text=text,
+                    most=self.places,
+                )
+            )
+        return int(scaled)
+
+    def write(self, amount: int) -> str:
+        number = write_scaled(amount, self.places, decimal_comma=self.shown.decimal_comma)
+        return f"{number} {self.unit}".strip()
+
+
+class SizeField(TypedField):
+    """A surface's size: "30 x 30 x 1.8 cm", "8 x 10 in", "30 cm round"."""
+
+    def read(self, text: str) -> Size:
+        return read_size(text, decimal_comma=self.shown.decimal_comma)
+
+
+class StudioForm(forms.Form):
+    """A form that knows the studio's units, currency and way of writing.
+
+    Writers' refusals become its errors by `refuse`.
+    """
+
+    def __init__(self, *args: Any, studio: Studio, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.studio = studio
+        self.shown = Shown.of(studio)
+        for field in self.fields.values():
+            if isinstance(field, TypedField):
+                field.shown = self.shown
+
+    def read_amount(
+        self, field: str, measure: str, *, density: int | None = None, allow_zero: bool = False
+    ) -> int | None:
+        """Read a text field as a quantity once the measure is known; a problem lands on the field."""
+        text = self.cleaned_data.get(field)
+        if not text:
+            return None
+        try:
+            return self.reading(text, measure, density=density, allow_zero=allow_zero).quantity.amount
+        except InputError as problem:
+            self.add_error(field, str(problem))
+            return None
+
+    def reading(
+        self, text: str, measure: str, *, density: int | None = None, allow_zero: bool = False
+    ) -> Reading:
+        """Read a typed quantity, keeping the echo in full."""
+        return self.shown.read(text, measure, density=density, allow_zero=allow_zero)
+
+    def refuse(self, problem: MeniscusError) -> None:
+        """Show a writer's refusal on the form."""
+        field = problem.field if isinstance(problem, InputError) else None
+        self.add_error(field if field in self.fields else None, str(problem))
+
+
+class KeyedForm(StudioForm):
+    """A form whose sending posts at most once: the hidden key travels with it, and the ledger knows it again."""
+
+    key = forms.RegexField(
+        r"^[0-9a-f]{32}$",
+        widget=forms.HiddenInput,
+        error_messages={"invalid": gettext_lazy("Reload the page and try again.")},
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["key"].initial = uuid4().hex
+
+
+class EditForm(StudioForm):
+    """A form that changes what is there already: `seen` is the last change to it that the page has seen.
+
+    A page without it has seen none. The writer compares it; what has changed since is told above the form, which
+    comes back merged with it (`studio/auditing/merging.py`). `again` is what to do, where there is nothing to merge.
+    """
+
+    again: "_StrOrPromise" = ""
+    seen = forms.CharField(required=False, widget=forms.HiddenInput)
+
+    def clean_seen(self) -> int:
+        return said_seen(self.cleaned_data["seen"])
+
+    def refuse(self, problem: MeniscusError) -> None:
+        if not isinstance(problem, ChangedMeanwhile):
+            super().refuse(problem)
+            return
+        merged = self.merge(problem)
+        self.put({**merged.sent, "seen": [str(problem.seen)]})
+        mark(self, merged, self.shown)
+        done = [str(self.again)] if self.again else self.done(problem, merged)
+        for line in (*problem.told, *done):
+            self.add_error(None, line)
+
+    def merge(self, problem: ChangedMeanwhile) -> Merge:
+        """What was sent, and what has been changed since this page was opened."""
+        values = problem.values()
+        before, now = (
+            Version.of(self.fields, {name: each[turn] for name, each in values.items()}) for turn in (0, 1)
+        )
+        mine = sent_in(self.fields, self.data, self.add_prefix)
+        return merge(self.fields, before, now, mine)
+
+    def put(self, sent: Mapping[str, Sent]) -> None:
+        """Let fields hold what a browser would have sent of them."""
+        data = dict(self.data.items())
+        for name, texts in sent.items():
+            data.pop(self.add_prefix(name), None)
+            data |= {self.add_prefix(name): text for text in texts}
+        self.data = data
+
+    def done(self, problem: ChangedMeanwhile, merged: Merge) -> list[str]:
+        """What was done to the form, in sentences."""
+        return told(labels_of(self, merged.fresh), labels_of(self, merged.disputed))
+
+
+class DayInput(forms.DateInput):
+    """A day, by the browser's own date picker."""
+
+    input_type = "date"
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(format="%Y-%m-%d", **kwargs)

@@ -1,0 +1,278 @@
+"""Papers: page sizes, text that fits its place, and the frame every printed sheet shares.
+
+ReportLab is loaded when a sheet is opened, never by importing this module: Django's start-up stays light.
+Text is drawn as bare strings, never read as markup: nothing typed can restyle or break a page or open a file.
+"""
+
+import threading
+from collections.abc import Sequence
+from dataclasses import dataclass
+from io import BytesIO
+from typing import Literal, NamedTuple
+
+from studio.errors import InputError
+from studio.papers.typography import Colour, TextStyle, fit, loaded_fonts, printable, shorten, width_of, wrap
+from studio.translation import _, language
+
+MM = 72 / 25.4  # points in a millimetre
+
+SOFT_INK: Colour = (0.36, 0.41, 0.43)
+LIQUID: Colour = (0.02, 0.38, 0.41)
+HAIRLINE: Colour = (0.79, 0.82, 0.81)
+
+LARGEST_PHOTO = 4_000_000  # pixels: a paper takes thumbnails, and a photo that unpacks to more is not one
+
+
+class PaperError(InputError):
+    """Raised when a sheet cannot be printed as asked: an unknown paper size, or a place off the sheet."""
+
+
+class Paper(NamedTuple):
+    """One paper size: sides in millimetres, margin in millimetres, and how large its type is beside A4."""
+
+    name: str
+    width_mm: float
+    height_mm: float
+    margin_mm: float
+    scale: float
+
+    @property
+    def width(self) -> float:
+        return self.width_mm * MM
+
+    @property
+    def height(self) -> float:
+        return self.height_mm * MM
+
+    @property
+    def margin(self) -> float:
+        return self.margin_mm * MM
+
+
+# A sizes: ISO 216. US Letter is 8.5 × 11 in.
+PAPERS = {
+    "a4": Paper("A4", 210, 297, 18, 1.0),
+    "a5": Paper("A5", 148, 210, 12, 0.9),
+    "a6": Paper("A6", 105, 148, 8, 0.8),
+    "us letter": Paper("US Letter", 215.9, 279.4, 18, 1.0),
+}
+OTHER_NAMES = {"letter": "us letter"}
+
+
+def paper_named(name: str) -> Paper:
+    """Return the paper called name, in either case; raises PaperError that lists the papers there are."""
+    plain = " ".join(name.lower().split())
+    try:
+        return PAPERS[OTHER_NAMES.get(plain, plain)]
+    except KeyError:
+        choices = ", ".join(paper.name for paper in PAPERS.values())
+        said = _("“{name}” is not a paper known here. Choose {choices}.", name=name, choices=choices)
+        raise PaperError(said, field="paper") from None
+
+
+class Box(NamedTuple):
+    """A part of the page, in points from its top left corner."""
+
+    left: float
+    top: float
+    right: float
+    bottom: float
+
+    @property
+    def width(self) -> float:
+        return self.right - self.left
+
+    @property
+    def height(self) -> float:
+        return self.bottom - self.top
+
+
+_writing = threading.Lock()
+
+
+def fill_pages(heights: Sequence[float], first: float, later: float) -> list[range]:
+    """Share rows over pages by height: first, then later, points of room to a page; no rows make one page."""
+    pages: list[range] = []
+    start, left = 0, first
+    for index, height in enumerate(heights):
+        if height > left and index > start:
+            pages.append(range(start, index))
+            start, left = index, later
+        left -= height
+    pages.append(range(start, len(heights)))
+    return pages
+
+
+class Sheet:
+    """One PDF being drawn: places in points from the top left corner, letters standing on a baseline."""
+
+    def __init__(self, paper: Paper, *, title: str, author: str) -> None:
+        from reportlab import rl_config
+        from reportlab.pdfgen.canvas import Canvas
+
+        rl_config.useA85 = (
+            0  # photos and pages as plain bytes: a fifth smaller and far quicker than as letters
+        )
+        loaded_fonts()
+        self.paper = paper
+        self._file = BytesIO()
+        # invariant: no clock in the file, so the same rows make the same bytes
+        self._canvas = Canvas(
+            self._file, pagesize=(paper.width, paper.height), pageCompression=1, invariant=1, lang=language()
+        )
+        self._canvas.setTitle(printable(title))
+        self._canvas.setAuthor(printable(author))
+        self._canvas.setCreator("Meniscus")
+        self._style: TextStyle | None = None
+
+    def text(
+        self,
+        x: float,
+        baseline: float,
+        text: str,
+        style: TextStyle,
+        align: Literal["left", "right", "centre"] = "left",
+    ) -> None:
+        """Draw one line of text that starts, ends or is centred at x."""
+        text = printable(text)
+        if not text:
+            return
+        if style != self._style:
+            self._canvas.setFont(style.font, style.size)
+            self._canvas.setFillColorRGB(*style.colour)
+            self._style = style
+        if align != "left":
+            x -= width_of(text, style) / (1 if align == "right" else 2)
+        self._canvas.drawString(x, self.paper.height - baseline, text)
+
+    def lines(
+        self, x: float, baseline: float, lines: Sequence[str], style: TextStyle, leading: float
+    ) -> None:
+        """Draw lines of text under one another, the first on the baseline given."""
+        for number, line in enumerate(lines):
+            self.text(x, baseline + number * leading, line, style)
+
+    def rule(self, x: float, y: float, width: float) -> None:
+        """Draw a hairline to the right."""
+        self._canvas.setStrokeColorRGB(*HAIRLINE)
+        self._canvas.setLineWidth(0.5)
+        self._canvas.line(x, self.paper.height - y, x + width, self.paper.height - y)
+
+    def meniscus(self, x: float, y: float, width: float, *, climb: float = 5, thickness: float = 1.4) -> None:
+        """Draw the house's accent: liquid lying level at y, drawn up a little where it meets either side."""
+        bottom, reach, right = self.paper.height - y, climb * 3, x + width
+        level, edge = bottom + thickness, bottom + climb
+        path = self._canvas.beginPath()
+        path.moveTo(x, bottom)
+        path.lineTo(x, edge)
+        path.curveTo(x + 0.12 * reach, level, x + 0.4 * reach, level, x + reach, level)
+        path.lineTo(right - reach, level)
+        path.curveTo(right - 0.4 * reach, level, right - 0.12 * reach, level, right, edge)
+        path.lineTo(right, bottom)
+        path.close()
+        self._canvas.setFillColorRGB(*LIQUID)
+        self._canvas.drawPath(path, stroke=0, fill=1)
+        self._style = None
+
+    def photo(self, photo: bytes, box: Box) -> None:
+        """Draw a JPEG or PNG at the top of the box, in its own proportions; equal photos are stored once.
+
+        A photo that cannot be read leaves an empty frame: the rest of the paper is still wanted.
+        """
+        from reportlab.lib.utils import ImageReader
+
+        bottom = self.paper.height - box.bottom
+        try:
+            reader = ImageReader(BytesIO(photo))
+            width, height = reader.getSize()
+            if width * height > LARGEST_PHOTO:
+                raise ValueError("too many pixels")
+            scale = min(box.width / width, box.height / height)
+            left = box.left + (box.width - width * scale) / 2
+            foot = self.paper.height - box.top - height * scale
+            self._canvas.drawImage(reader, left, foot, width * scale, height * scale, mask="auto")
+        except (OSError, SyntaxError, ValueError):  # the ways in which Pillow refuses a damaged file
+            self._canvas.setStrokeColorRGB(*HAIRLINE)
+            self._canvas.setLineWidth(0.5)
+            self._canvas.rect(box.left + 0.25, bottom + 0.25, box.width - 0.5, box.height - 0.5)
+
+    def turn_page(self) -> None:
+        """End this page; the next mark starts another."""
+        self._canvas.showPage()
+        self._style = None
+
+    def at_actual_size(self) -> None:
+        """Ask the printing dialogue not to scale, for sheets whose marks must land on die-cut labels."""
+        self._canvas.setViewerPreference("PrintScaling", "None")
+
+    def finish(self) -> bytes:
+        """Return the PDF; nothing can be drawn after this."""
+        with _writing:  # ReportLab cuts each file's fonts out of one shared reader that keeps its place
+            self._canvas.save()
+        return self._file.getvalue()
+
+
+def _page_of(page: int, pages: int) -> str:
+    return _("page {page} of {pages}", page=page, pages=pages)
+
+
+@dataclass(frozen=True)
+class PageFrame:
+    """What surrounds the rows of a paper: whose it is, what, where and when; a note above and one below."""
+
+    studio: str
+    title: str
+    place_and_date: str = ""
+    note: str = ""
+    footer: str = ""
+
+    def body(self, paper: Paper, *, first: bool) -> Box:
+        """Return the room between heading and footer on the first page or on a later one."""
+        right, bottom = paper.width - paper.margin, paper.height - paper.margin
+        bottom -= 9 * paper.scale * len(self._footer_lines(paper)) + 8
+        heading = (48 + 14 * len(self._heading_lines(paper))) * paper.scale if first else 13 * paper.scale
+        return Box(paper.margin, paper.margin + heading + 14, right, bottom)
+
+    def draw(self, sheet: Sheet, page: int, pages: int) -> Box:
+        """Draw heading and footer of page so many of pages; returns the room left for the body."""
+        paper, body = sheet.paper, self.body(sheet.paper, first=page == 1)
+        if page == 1:
+            self._draw_first_heading(sheet, body)
+        else:
+            small = TextStyle(9 * paper.scale, colour=SOFT_INK)
+            baseline = paper.margin + 9 * paper.scale
+            studio = shorten(self.studio, small._replace(bold=True, colour=LIQUID), body.width * 0.6)
+            sheet.text(body.left, baseline, studio, small._replace(bold=True, colour=LIQUID))
+            sheet.text(body.right, baseline, shorten(self.title, small, body.width * 0.36), small, "right")
+        sheet.meniscus(body.left, body.top, body.width)
+        foot = self._footer_style(paper)
+        baseline = body.bottom + 8 + 7 * paper.scale
+        sheet.lines(body.left, baseline, self._footer_lines(paper), foot, 9 * paper.scale)
+        sheet.text(body.right, baseline, _page_of(page, pages), foot, "right")
+        return body
+
+    def _draw_first_heading(self, sheet: Sheet, body: Box) -> None:
+        scale, top = sheet.paper.scale, sheet.paper.margin
+        studio = TextStyle(10 * scale, bold=True, colour=LIQUID)
+        title = TextStyle(24 * scale, bold=True)
+        sheet.text(body.left, top + 10 * scale, shorten(self.studio, studio, body.width), studio)
+        sheet.text(body.left, top + 38 * scale, *fit(self.title, title, body.width))
+        lines = self._heading_lines(sheet.paper)
+        sheet.lines(body.left, top + 56 * scale, lines, self._heading_style(sheet.paper), 14 * scale)
+
+    @staticmethod
+    def _heading_style(paper: Paper) -> TextStyle:
+        return TextStyle(9.5 * paper.scale, colour=SOFT_INK)
+
+    def _heading_lines(self, paper: Paper) -> list[str]:
+        width, style = paper.width - 2 * paper.margin, self._heading_style(paper)
+        return [*wrap(self.place_and_date, style, width, 2), *wrap(self.note, style, width, 2)]
+
+    @staticmethod
+    def _footer_style(paper: Paper) -> TextStyle:
+        return TextStyle(max(6.5, 7 * paper.scale), colour=SOFT_INK)
+
+    def _footer_lines(self, paper: Paper) -> list[str]:
+        style = self._footer_style(paper)
+        room = paper.width - 2 * paper.margin - width_of(_page_of(9999, 9999), style) - 8
+        return wrap(self.footer, style, room, 4) or [""]

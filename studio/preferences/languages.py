@@ -1,0 +1,112 @@
+"""Which language a page speaks: the reader's own choice, else the studio's; programs say theirs in a header."""
+
+from collections.abc import Callable
+from functools import wraps
+from typing import Any, Concatenate, ParamSpec
+
+from django.conf import settings
+from django.contrib import messages
+from django.core.exceptions import ImproperlyConfigured
+from django.db import DatabaseError
+from django.forms import ChoiceField
+from django.http import HttpRequest, HttpResponse
+from django.http.response import HttpResponseBase
+from django.shortcuts import redirect, render
+from django.utils import translation
+from django.utils.translation import gettext_lazy
+from django.views.decorators.http import require_http_methods
+
+from studio.accounts.actions import choose_language
+from studio.accounts.models import User
+from studio.accounts.roles import EVERYONE, page, signed_in
+from studio.auditing.edit_conflicts import last_change
+from studio.errors import MeniscusError
+from studio.pages.forms import EditForm
+from studio.preferences.context import current
+from studio.translation import _
+
+Rest = ParamSpec("Rest")
+
+# Answered without looking anything up: they say nothing to people, and must work without a database.
+SILENT = ("/static/", "/health/")
+
+
+class SpeaksTheReadersLanguage:
+    """Every answer is written in one language, and says which."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponseBase]) -> None:
+        if settings.LANGUAGE_CODE not in dict(settings.LANGUAGES):
+            raise ImproperlyConfigured("LANGUAGE_CODE must be one of LANGUAGES.")
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponseBase:
+        if request.path.startswith(SILENT):
+            return self.get_response(request)
+        with translation.override(language_for(request)):
+            answer = self.get_response(request)
+            answer.headers.setdefault(
+                "Content-Language", translation.get_language() or settings.LANGUAGE_CODE
+            )
+        return answer
+
+
+def language_for(request: HttpRequest) -> str:
+    """The language that this request is answered in."""
+    if request.path.startswith("/api/"):
+        return translation.get_language_from_request(request)
+    try:
+        chosen = request.user.language if isinstance(request.user, User) else ""
+        return chosen or current(request).language
+    except DatabaseError:  # the page that is asked for will say so; this says it in some language
+        return settings.LANGUAGE_CODE
+
+
+def for_customers(
+    view: Callable[Concatenate[HttpRequest, Rest], HttpResponse],
+) -> Callable[..., HttpResponse]:
+    """A paper that customers read speaks the studio's language, whoever prints it."""
+
+    @wraps(view)
+    def answer(request: HttpRequest, *args: Rest.args, **kwargs: Rest.kwargs) -> HttpResponse:
+        with translation.override(current(request).language):
+            return view(request, *args, **kwargs)
+
+    return answer
+
+
+class LanguageForm(EditForm):
+    """One person's own language."""
+
+    language = ChoiceField(
+        label=gettext_lazy("Language of your pages"),
+        required=False,
+        help_text=gettext_lazy("Papers for customers keep the studio's language."),
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        usual = _("The studio's ({language})", language=dict(settings.LANGUAGES)[self.studio.language])
+        choice = self.fields["language"]
+        if isinstance(choice, ChoiceField):
+            choice.choices = [("", usual), *settings.LANGUAGES]
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@page(*EVERYONE)
+def language(request: HttpRequest) -> HttpResponse:
+    """Choose the language of one's own pages."""
+    seen = last_change(User, signed_in(request).pk)
+    person = User.objects.get(pk=signed_in(request).pk)  # nothing older than what was seen
+    first = {"language": person.language, "seen": seen}
+    form = LanguageForm(request.POST or None, studio=current(request), initial=first)
+    if form.is_bound and form.is_valid():
+        try:
+            choose_language(person=person, **form.cleaned_data)
+        except MeniscusError as problem:
+            form.refuse(problem)
+        else:
+            with translation.override(person.language or current(request).language):
+                # Translators: name the language that you translate into.
+                messages.success(request, _("Your pages speak English now."))
+            return redirect("home")
+    return render(request, "language.html", {"form": form})

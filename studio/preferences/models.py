@@ -1,0 +1,91 @@
+"""What every room shares: the people who sign in, and the one studio's own settings."""
+
+from django.conf import settings
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+from django.utils.translation import gettext_lazy, pgettext_lazy
+
+from studio.constraints import called, whole
+
+
+@called(
+    name=pgettext_lazy("column", "name"),
+    currency=pgettext_lazy("column", "currency"),
+    locale=pgettext_lazy("column", "numbers and dates"),
+    fluid_system=pgettext_lazy("column", "fluid ounces"),
+    paper=pgettext_lazy("column", "paper"),
+    wage_per_hour=pgettext_lazy("column", "wage per hour"),
+    overhead_per_hour=pgettext_lazy("column", "overhead per hour"),
+    tax_rate=pgettext_lazy("column", "tax in your prices"),
+    reserve=pgettext_lazy("column", "reserve of paint"),
+    varnish_after_days=pgettext_lazy("column", "days before varnish"),
+)
+class Studio(models.Model):
+    """The one studio this database belongs to. Money rates are millionths of the currency unit."""
+
+    class FluidSystem(models.TextChoices):
+        IMPERIAL = "imperial", gettext_lazy("Imperial (fluid ounce 28.41 mL)")
+        US = "us", gettext_lazy("US (fluid ounce 29.57 mL)")
+
+    class Paper(models.TextChoices):
+        A4 = "A4", "A4"
+        A5 = "A5", "A5"
+        LETTER = "Letter", gettext_lazy("US Letter")
+
+    name = models.CharField(max_length=120, default="My studio")
+    currency = models.CharField(
+        max_length=3, default="GBP", help_text=gettext_lazy("ISO 4217 code, such as GBP, EUR or USD.")
+    )
+    language = models.CharField(
+        gettext_lazy("language"),
+        max_length=10,
+        choices=settings.LANGUAGES,
+        default=settings.LANGUAGE_CODE,
+        help_text=gettext_lazy(
+            "What pages, papers and mails are written in. Everybody may choose their own pages' language."
+        ),
+    )
+    locale = models.CharField(
+        max_length=20,
+        default="en_GB",
+        help_text=gettext_lazy("How numbers and dates are written, such as en_GB, en_US or de_DE."),
+    )
+    fluid_system = models.CharField(
+        max_length=8,
+        choices=FluidSystem.choices,
+        default=FluidSystem.IMPERIAL,
+        help_text=gettext_lazy("What a plain fluid ounce, pint or gallon means here."),
+    )
+    paper = models.CharField(max_length=6, choices=Paper.choices, default=Paper.A4)
+    wage_per_hour = models.BigIntegerField(default=0, validators=[MinValueValidator(0)])
+    overhead_per_hour = models.BigIntegerField(default=0, validators=[MinValueValidator(0)])
+    tax_rate = models.BigIntegerField(
+        default=0,
+        validators=[MinValueValidator(0), MaxValueValidator(1_000_000)],
+        help_text=gettext_lazy("Tax inside the shown price, in millionths (20 % = 200000)."),
+    )
+    reserve = models.BigIntegerField(
+        default=100_000,
+        validators=[MinValueValidator(0), MaxValueValidator(1_000_000)],
+        help_text=gettext_lazy("Extra paint planned on top of the need, in millionths (10 % = 100000)."),
+    )
+    varnish_after_days = models.PositiveSmallIntegerField(
+        default=7,
+        help_text=gettext_lazy("Days a pour dries before varnish. At least a week is common practice."),
+    )
+    is_demo = models.BooleanField(default=False, editable=False)
+
+    class Meta:
+        verbose_name = verbose_name_plural = gettext_lazy("studio settings")
+        constraints = [
+            models.CheckConstraint(condition=models.Q(pk=1), name="studio_only_one"),
+            *whole("studio", "wage_per_hour", "overhead_per_hour", "tax_rate", "reserve"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+    @classmethod
+    def current(cls) -> "Studio":
+        """The studio of this database (made with defaults at first migration)."""
+        return cls.objects.get(pk=1)

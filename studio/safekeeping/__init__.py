@@ -1,1 +1,0 @@
-"""Backups: making, proving and restoring them on either database."""

@@ -1,0 +1,223 @@
+"""Money as whole millionths of a currency unit: read as typed, rounded exactly, shown by locale."""
+
+import re
+from collections.abc import Mapping, Sequence
+from decimal import Decimal
+from functools import lru_cache
+from types import MappingProxyType
+
+from babel import Locale
+from babel.numbers import NumberPattern, get_currency_symbol, parse_pattern
+
+from studio.errors import MoneyError
+from studio.translation import _
+from studio.values.allocation import divide_half_up
+from studio.values.numbers import MINUS, NO_BREAK_SPACE, read_decimal, tidy, write_scaled
+
+SCALE_PLACES = 6
+SCALE = 10**SCALE_PLACES
+LARGEST_AMOUNT = 9 * 10**15
+# A unit cost is shown to three significant figures, in at most this many decimals beyond the minor unit.
+RATE_EXTRA_PLACES = 4
+RATE_SIGNIFICANT_FIGURES = 3
+
+# ISO 4217 list one. BGN left it in 2026 and stays here for the purchases made before.
+_CODES_BY_PLACES: Mapping[int, str] = {
+    0: "BIF CLP DJF GNF ISK JPY KMF KRW PYG RWF UGX UYI VND VUV XAF XOF XPF",
+    2: """
+        AED AFN ALL AMD AOA ARS AUD AWG AZN BAM BBD BDT BGN BMD BND BOB BOV BRL BSD BTN BWP BYN BZD CAD CDF
+        CHE CHF CHW CNY COP COU CRC CUP CVE CZK DKK DOP DZD EGP ERN ETB EUR FJD FKP GBP GEL GHS GIP GMD GTQ
+        GYD HKD HNL HTG HUF IDR ILS INR IRR JMD KES KGS KHR KPW KYD KZT LAK LBP LKR LRD LSL MAD MDL MGA MKD
+        MMK MNT MOP MRU MUR MVR MWK MXN MXV MYR MZN NAD NGN NIO NOK NPR NZD PAB PEN PGK PHP PKR PLN QAR RON
+        RSD RUB SAR SBD SCR SDG SEK SGD SHP SLE SOS SRD SSP STN SVC SYP SZL THB TJS TMT TOP TRY TTD TWD TZS
+        UAH USD USN UYU UZS VED VES WST XAD XCD XCG YER ZAR ZMW ZWG
+    """,
+    3: "BHD IQD JOD KWD LYD OMR TND",
+    4: "CLF UYW",
+}
+MINOR_UNITS: Mapping[str, int] = MappingProxyType(
+    {code: places for places, codes in _CODES_BY_PLACES.items() for code in codes.split()}
+)
+
+# Signs that several currencies share, or that people type though the formatted sign is longer.
+_PLAIN_SIGNS: Mapping[str, str] = {
+    "£": "GBP EGP FKP GIP SDG SHP SSP SYP LBP",
+    "$": """
+        USD AUD CAD NZD HKD SGD TWD MXN ARS CLP COP UYU DOP CUP BBD BMD BND BSD BZD FJD GYD JMD KYD LRD NAD
+        SBD SRD TTD XCD
+    """,
+    "€": "EUR",
+    "¥": "JPY CNY",
+    "￥": "JPY CNY",
+    "kr": "SEK NOK DKK ISK",
+    "Fr": "CHF",
+    "R": "ZAR",
+    "zł": "PLN",
+    "Kč": "CZK",
+    "Ft": "HUF",
+    "lei": "RON",
+    "₺": "TRY",
+    "₽": "RUB",
+}
+
+
+def minor_units(currency: str) -> int:
+    """Return how many decimals the currency's prices have (ISO 4217); raises MoneyError for unknown codes."""
+    try:
+        return MINOR_UNITS[currency]
+    except KeyError:
+        raise MoneyError(
+            _(
+                "“{currency}” is not a currency code known here. Write its three capital letters, such as GBP.",
+                currency=currency,
+            )
+        ) from None
+
+
+@lru_cache(maxsize=256)
+def _typed_pattern(currency: str) -> re.Pattern[str]:
+    """An amount beside this currency's own code or sign, a minus before or after a leading sign."""
+    plain = {sign for sign, codes in _PLAIN_SIGNS.items() if currency in codes.split()}
+    formatted = {" ".join(get_currency_symbol(currency, locale).split()) for locale in ("en", "en_GB")}
+    signs = sorted(plain | formatted | {currency})
+    # "£.50" is fifty pence, but "kr.50" may be meant as fifty: letters take a point only before a space.
+    leading = "|".join(
+        re.escape(sign) + (r"(?:\.(?= )|(?!\.))" if sign[-1].isalpha() else "") for sign in signs
+    )
+    trailing = "|".join(re.escape(sign) for sign in signs)
+    return re.compile(
+        rf"(?P<minus>-?) ?(?:(?:{leading}) ?)?(?P<late_minus>-?) ?"
+        rf"(?P<number>[0-9.,][0-9., ]*?) ?(?:(?:{trailing})\.?)?",
+        re.IGNORECASE,
+    )
+
+
+def read_money(
+    text: str,
+    currency: str,
+    *,
+    decimal_comma: bool = False,
+    allow_negative: bool = False,
+    extra_precision: bool = False,
+) -> int:
+    """Read typed money such as "12.50", "£1,250.00" or "12.50 GBP" into millionths of the currency unit.
+
+    A price may have the currency's own decimals; extra_precision allows six, for unit costs and rates. Raises
+    MoneyError, whose text says what to type instead.
+    """
+    places = minor_units(currency)
+    example = typed_money(12_500_000 if places else 12_000_000, currency, decimal_comma=decimal_comma)
+    tidied = tidy(text, error=MoneyError, example=example)
+    most_places = SCALE_PLACES if extra_precision else places
+    said = {"text": tidied, "currency": currency, "most": most_places, "example": example}
+    match = _typed_pattern(currency).fullmatch(tidied.replace("\u2212", "-"))
+    if match is None or (match["minus"] and match["late_minus"]):
+        raise MoneyError(_("“{text}” is not an amount in {currency}. Write for example {example}.", **said))
+    negative = bool(match["minus"] or match["late_minus"])
+    value = read_decimal(
+        match["number"], decimal_comma=decimal_comma, error=MoneyError, lone_dot_groups=most_places < 3
+    )
+    if (value * 10**most_places).denominator != 1:
+        raise MoneyError(_("“{text}” has too many decimals: at most {most} here, such as {example}.", **said))
+    if negative and value and not allow_negative:
+        raise MoneyError(_("The amount cannot be below zero. Write for example {example}.", **said))
+    return _in_range(int(value * SCALE) * (-1 if negative else 1))
+
+
+def _in_range(amount: int) -> int:
+    if abs(amount) > LARGEST_AMOUNT:
+        raise MoneyError(_("That is more than the books can hold: an amount goes up to 9,000 million."))
+    return amount
+
+
+def typed_money(amount: int, currency: str, *, decimal_comma: bool = False) -> str:
+    """Write millionths as plain text that read_money reads back exactly, for filling in a form."""
+    return write_scaled(amount, SCALE_PLACES, decimal_comma=decimal_comma, at_least=minor_units(currency))
+
+
+def round_to_minor(amount: int, currency: str) -> int:
+    """Return millionths rounded half away from zero to the currency's smallest price step."""
+    step = _minor_step(currency)
+    return divide_half_up(amount, step) * step
+
+
+def share_to_minor(amounts: Sequence[int], currency: str) -> list[int]:
+    """Round lines to the minor unit so that they add up to their rounded total (largest remainder).
+
+    Each line goes to the minor unit just below or just above it; a line already whole stays as it is.
+    """
+    step = _minor_step(currency)
+    exact_total = sum(amounts)
+    mirror = -1 if exact_total < 0 else 1
+    parts = [divmod(mirror * amount, step) for amount in amounts]
+    steps = [whole for whole, remainder in parts]
+    missing = divide_half_up(abs(exact_total), step) - sum(steps)
+    by_remainder = sorted(range(len(parts)), key=lambda index: -parts[index][1])
+    for index in by_remainder[:missing]:
+        steps[index] += 1
+    return [mirror * whole * step for whole in steps]
+
+
+def _minor_step(currency: str) -> int:
+    step: int = 10 ** (SCALE_PLACES - minor_units(currency))
+    return step
+
+
+def convert(amount: int, rate: int) -> int:
+    """Return an amount changed at a rate in millionths (home units for one foreign), rounded half up.
+
+    Raises MoneyError when the rate is not above zero or the result is out of range.
+    """
+    if rate <= 0:
+        raise MoneyError(_("An exchange rate must be above zero, such as 0.86."))
+    return _in_range(divide_half_up(amount * rate, SCALE))
+
+
+def show_money(amount: int, currency: str, *, locale: str = "en_GB", sign: bool = True) -> str:
+    """Show millionths as a price in the locale's manner, rounded half up to the minor unit: "£1,250.00"."""
+    return _formatted(round_to_minor(amount, currency), currency, minor_units(currency), locale, sign)
+
+
+def show_rate(rate: int, currency: str, per: str, *, locale: str = "en_GB") -> str:
+    """Show a unit cost in millionths per unit, with further decimals where it is small: "£0.0213 per mL".
+
+    Without a unit, for what is counted: "£0.42 each".
+    """
+    places = minor_units(currency)
+    most = min(SCALE_PLACES, places + RATE_EXTRA_PLACES)
+    size = len(str(abs(rate)))  # the first significant figure stands at 10^(size - 1) millionths
+    wanted = min(most, max(places, SCALE_PLACES - size + RATE_SIGNIFICANT_FIGURES))
+    step = 10 ** (SCALE_PLACES - wanted)
+    rounded = divide_half_up(rate, step) * step
+    while wanted > places and rounded % (10 ** (SCALE_PLACES - wanted + 1)) == 0:
+        wanted -= 1
+    cost = _formatted(rounded, currency, wanted, locale, sign=True)
+    return _("{cost} per {unit}", cost=cost, unit=per) if per else _("{cost} each", cost=cost)
+
+
+def _formatted(amount: int, currency: str, places: int, locale: str, sign: bool) -> str:
+    """Format an amount rounded beforehand: Babel rounds half to even and keeps its own list of decimals."""
+    pattern = _pattern(currency, places, locale, sign)
+    number = Decimal(amount).scaleb(-SCALE_PLACES)
+    shown: str = pattern.apply(number, _parsed(locale), currency=currency, currency_digits=False)
+    return shown.replace("-", MINUS) if amount < 0 else shown
+
+
+@lru_cache(maxsize=64)
+def _parsed(locale: str) -> Locale:
+    return Locale.parse(locale.replace("-", "_"))
+
+
+@lru_cache(maxsize=256)
+def _pattern(currency: str, places: int, locale: str, sign: bool) -> NumberPattern:
+    parsed = _parsed(locale)
+    template = (parsed.currency_formats["standard"] if sign else parsed.decimal_formats[None]).pattern
+    decimals = "." + "0" * places if places else ""
+    template = re.sub(r"0\.[0#]+", lambda match: "0" + decimals, template)
+    symbol = get_currency_symbol(currency, parsed)
+    # Letters are kept off the figures, as CLDR's currency spacing asks: "CHF 12.50", but "£12.50".
+    if symbol[-1].isalpha():
+        template = re.sub(r"¤(?=[#0-])", f"¤{NO_BREAK_SPACE}", template)
+    if symbol[0].isalpha():
+        template = re.sub(r"(?<=0)¤", f"{NO_BREAK_SPACE}¤", template)
+    return parse_pattern(template)

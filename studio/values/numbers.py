@@ -1,0 +1,122 @@
+"""Reads and writes the numbers people type: exact, one decimal mark per studio, the digits 0 to 9 only."""
+
+import re
+from collections.abc import Mapping
+from fractions import Fraction
+
+from studio.errors import InputError
+from studio.translation import _
+
+LONGEST_TEXT = 60
+NO_BREAK_SPACE = "\u00a0"
+MINUS = "\u2212"  # for people: a hyphen is too short, and may be left behind at the end of a line
+
+_VULGAR: Mapping[str, str] = {
+    "½": "1/2", "⅓": "1/3", "⅔": "2/3", "¼": "1/4", "¾": "3/4", "⅕": "1/5",
+    "⅖": "2/5", "⅗": "3/5", "⅘": "4/5", "⅙": "1/6", "⅚": "5/6", "⅐": "1/7",
+    "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8", "⅑": "1/9", "⅒": "1/10",
+}  # fmt: skip
+_LEADING_NUMBER = re.compile(f"[0-9.,/⁄ {''.join(_VULGAR)}]*")
+_MIXED_NUMBER = re.compile(r"(?:([0-9]+) )?([0-9]+)/([0-9]+)")
+
+
+LONGEST_WHOLE = 18
+
+
+def tidy(text: str, *, error: type[InputError], example: str) -> str:
+    """Return text with single plain spaces; raises error when it is empty, too long or not plainly typed."""
+    if len(text) > LONGEST_TEXT:
+        raise error(_("That is too long to read. Write it shortly, such as {example}.", example=example))
+    tidied = " ".join(text.split())
+    if not tidied:
+        raise error(_("Nothing was typed. Write for example {example}.", example=example))
+    if any(character.isdecimal() and not character.isascii() for character in tidied):
+        raise error(_("Use the digits 0 to 9, such as {example}.", example=example))
+    if not tidied.isprintable():
+        raise error(
+            _("That holds characters that cannot be seen. Type it again, such as {example}.", example=example)
+        )
+    return tidied
+
+
+def split_number(text: str) -> tuple[str, str]:
+    """Split tidied text into its leading number and whatever follows it."""
+    match = _LEADING_NUMBER.match(text)
+    end = match.end() if match else 0
+    return text[:end].strip(), text[end:].strip()
+
+
+def read_number(text: str, *, decimal_comma: bool, error: type[InputError]) -> Fraction:
+    """Read a decimal, fraction or mixed number exactly (1.5, 1/2, 1 1/2, 1½); raises error if it cannot."""
+    if "/" not in text and "⁄" not in text and not any(character in _VULGAR for character in text):
+        return read_decimal(text, decimal_comma=decimal_comma, error=error)
+    spelled = "".join(f" {_VULGAR[character]}" if character in _VULGAR else character for character in text)
+    spelled = re.sub(r" ?/ ?", "/", " ".join(spelled.replace("⁄", "/").split()))
+    match = _MIXED_NUMBER.fullmatch(spelled)
+    whole, top, bottom = match.groups() if match else (None, "0", "0")
+    if int(bottom) == 0 or (whole is not None and int(top) >= int(bottom)):
+        raise error(_("“{text}” is not a fraction that can be read. Write it as 1/2 or 1 1/2.", text=text))
+    return int(whole or 0) + Fraction(int(top), int(bottom))
+
+
+def read_decimal(
+    text: str, *, decimal_comma: bool, error: type[InputError], lone_dot_groups: bool = False
+) -> Fraction:
+    """Read a decimal number exactly, thousands grouped or not; raises error when it is open to two readings.
+
+    With a decimal comma one dot (1.250) is refused, unless lone_dot_groups says no decimals can follow it.
+    """
+    mark, group = (",", ".") if decimal_comma else (".", ",")
+    whole, has_mark, decimals = text.partition(mark)
+    grouped = decimal_comma and not has_mark and whole.count(group) == 1 and not lone_dot_groups
+    digits = None if grouped else _ungrouped(whole, group, spaces=decimal_comma)
+    if digits is None or (has_mark and not _plain(decimals)):
+        raise error(_not_one_number(text, decimal_comma))
+    return Fraction(f"{digits}.{decimals or 0}")
+
+
+def _not_one_number(text: str, decimal_comma: bool) -> str:
+    if decimal_comma:
+        return _(
+            "“{text}” cannot be read as one number. Write decimals as 1,5 with a comma, thousands as 1250.",
+            text=text,
+        )
+    return _(
+        "“{text}” cannot be read as one number. Write decimals as 1.5 with a point, thousands as 1250.",
+        text=text,
+    )
+
+
+def small_whole(text: str) -> int | None:
+    """A whole number of up to 18 digits sent by a form or an address, or None: Python refuses to read thousands."""
+    return int(text) if len(text) <= LONGEST_WHOLE and _plain(text) else None
+
+
+def _plain(text: str) -> bool:
+    return text.isascii() and text.isdigit()
+
+
+def _ungrouped(whole: str, group: str, *, spaces: bool) -> str | None:
+    """Return the digits of a whole part (none, as in ".5", is 0), or None when not grouped in threes."""
+    if _plain(whole) or not whole:
+        return whole or "0"
+    separator = " " if spaces and " " in whole else group
+    first, *rest = whole.split(separator)
+    well_grouped = _plain(first) and len(first) <= 3 and not first.startswith("0")
+    if rest and well_grouped and all(_plain(part) and len(part) == 3 for part in rest):
+        return first + "".join(rest)
+    return None
+
+
+def write_scaled(
+    amount: int, places: int, *, decimal_comma: bool = False, grouping: bool = False, at_least: int = 0
+) -> str:
+    """Write amount / 10^places in plain digits, trailing zeros trimmed down to at_least decimals.
+
+    Thousands are grouped by a comma or, with a decimal comma, by a no-break space: 1.250 is never written.
+    """
+    whole, rest = divmod(abs(amount), 10**places)
+    decimals = f"{rest:0{places}d}".rstrip("0").ljust(at_least, "0") if places else ""
+    mark, group = (",", NO_BREAK_SPACE) if decimal_comma else (".", ",")
+    digits = f"{whole:,}".replace(",", group) if grouping else str(whole)
+    return ("-" if amount < 0 else "") + digits + (mark + decimals if decimals else "")

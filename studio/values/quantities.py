@@ -1,0 +1,210 @@
+"""Quantities as whole thousandths of a base unit: read as typed, shown back, turned from mass to volume."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+
+from studio.errors import QuantityError
+from studio.translation import _, noop
+from studio.values.allocation import divide_half_up
+from studio.values.numbers import MINUS, NO_BREAK_SPACE, read_number, split_number, tidy, write_scaled
+from studio.values.sizes import Size, read_size
+from studio.values.units import FACTORS, FluidSystem, Measure, Unit, find_unit
+
+__all__ = [
+    "FluidSystem",
+    "Measure",
+    "Quantity",
+    "Reading",
+    "Size",
+    "mass_of",
+    "read_quantity",
+    "read_size",
+    "show",
+    "show_in",
+    "typed",
+    "volume_of",
+]
+
+LARGEST_AMOUNT = 9 * 10**15
+DENSITY_SCALE = 10**6
+
+# What a person may type: read in English whatever the language, and so never translated.
+EXAMPLES: Mapping[Measure, str] = {
+    Measure.VOLUME: "250 ml",
+    Measure.MASS: "340 g",
+    Measure.COUNT: "2 each",
+    Measure.AREA: "900 cm2",
+    Measure.LENGTH: "30 cm",
+}
+_NAMED: Mapping[Measure, str] = {
+    # Translators: stands, like “a mass” and the others, in “{text}” is {found}, and {wanted} is wanted here.
+    Measure.VOLUME: noop("a volume"),
+    Measure.MASS: noop("a mass"),
+    Measure.COUNT: noop("a count"),
+    Measure.AREA: noop("an area"),
+    Measure.LENGTH: noop("a length"),
+}
+_LIQUID_OUNCE_TRAP = frozenset({"oz", "ounce", "ounces"})
+
+
+@dataclass(frozen=True, slots=True)
+class Quantity:
+    """Whole thousandths of the measure's base unit; raises QuantityError beyond 9·10^15 either way."""
+
+    measure: Measure
+    amount: int
+
+    def __post_init__(self) -> None:
+        if abs(self.amount) > LARGEST_AMOUNT:
+            raise QuantityError(_("That is more than the books can hold. Check the number and its unit."))
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A quantity as read from typed text, with a sentence that says in full how it was understood."""
+
+    quantity: Quantity
+    echo: str
+    unit: Unit
+
+
+def volume_of(mass: int, density: int) -> int:
+    """Return the volume (1/1000 mL) of a mass (1/1000 g) at a density in µg/mL, rounded half up."""
+    return divide_half_up(mass * DENSITY_SCALE, _checked_density(density))
+
+
+def mass_of(volume: int, density: int) -> int:
+    """Return the mass (1/1000 g) of a volume (1/1000 mL) at a density in µg/mL, rounded half up."""
+    return divide_half_up(volume * _checked_density(density), DENSITY_SCALE)
+
+
+def _checked_density(density: int) -> int:
+    if density <= 0:
+        raise QuantityError(_("A density must be above zero, such as 1.05 g/mL."))
+    return density
+
+
+def read_quantity(
+    text: str,
+    *,
+    fluid_system: FluidSystem,
+    expected: Measure | None = None,
+    density: int | None = None,
+    decimal_comma: bool = False,
+    allow_zero: bool = False,
+) -> Reading:
+    """Read a typed quantity such as "250 ml", "1 1/2 cups" or "12 oz"; one half-up rounding, to thousandths.
+
+    A bare number takes the base unit of expected. A mass where a volume is expected, or the reverse, is
+    converted at density (µg/mL). Raises QuantityError, whose text says what to type instead.
+    """
+    example = EXAMPLES[expected or Measure.VOLUME]
+    tidied = tidy(text, error=QuantityError, example=example)
+    said = {"text": tidied, "example": example}
+    if tidied[0] in "-\u2212\u2013":
+        raise QuantityError(_("A quantity cannot be negative. Write for example {example}.", **said))
+    number, words = split_number(tidied)
+    if not number:
+        raise QuantityError(_("“{text}” does not begin with a number. Write for example {example}.", **said))
+    value = read_number(number, decimal_comma=decimal_comma, error=QuantityError)
+    unit = _unit_of(number, words, fluid_system, expected)
+    measure = expected or unit.measure
+    exact = _converted(value * unit.factor * 1000, unit, measure, density, tidied)
+    quantity = Quantity(measure, divide_half_up(exact.numerator, exact.denominator))
+    if quantity.amount == 0 and not (allow_zero and value == 0):
+        if value == 0:
+            raise QuantityError(_("“{text}” must be above zero. Write for example {example}.", **said))
+        raise QuantityError(_("“{text}” is too small to measure. Write for example {example}.", **said))
+    return Reading(quantity, _echo(number, value, unit, quantity, density, decimal_comma), unit)
+
+
+def _unit_of(number: str, words: str, fluid_system: FluidSystem, expected: Measure | None) -> Unit:
+    if not words:
+        if expected is None:
+            raise QuantityError(
+                # Translators: keep “each”: units are typed in English whatever the language.
+                _("Say the unit as well: {number} ml, {number} g or {number} each.", number=number)
+            )
+        return expected.base_unit
+    unit = find_unit(words, fluid_system)
+    if unit is None:
+        example = EXAMPLES[expected or Measure.VOLUME]
+        raise QuantityError(
+            _("“{unit}” is not a unit known here. Write for example {example}.", unit=words, example=example)
+        )
+    if expected is Measure.VOLUME and words.casefold().rstrip(".") in _LIQUID_OUNCE_TRAP:
+        raise QuantityError(
+            _(
+                # Translators: keep “fl oz” and “oz weight”: units are typed in English whatever the language.
+                "An ounce is a weight, and a volume is wanted here. Write {number} fl oz for fluid ounces, "
+                "or {number} oz weight if it was weighed.",
+                number=number,
+            )
+        )
+    return unit
+
+
+def _converted(exact: Fraction, unit: Unit, measure: Measure, density: int | None, text: str) -> Fraction:
+    """Carry an exact amount into the wanted measure, by density between a mass and a volume."""
+    if unit.measure is measure:
+        return exact
+    if density is None or {unit.measure, measure} != {Measure.MASS, Measure.VOLUME}:
+        raise QuantityError(_other_measure(text, unit.measure, measure))
+    grams_per_millilitre = Fraction(_checked_density(density), DENSITY_SCALE)
+    return exact * grams_per_millilitre if measure is Measure.MASS else exact / grams_per_millilitre
+
+
+def _other_measure(text: str, found: Measure, wanted: Measure) -> str:
+    said = {"text": text, "found": _(_NAMED[found]), "wanted": _(_NAMED[wanted]), "example": EXAMPLES[wanted]}
+    if {found, wanted} == {Measure.MASS, Measure.VOLUME}:
+        return _(
+            "“{text}” is {found}, and {wanted} is wanted here. "
+            "Enter the density (g/mL) first, or write for example {example}.",
+            **said,
+        )
+    return _("“{text}” is {found}, and {wanted} is wanted here. Write for example {example}.", **said)
+
+
+def _echo(
+    number: str, value: Fraction, unit: Unit, quantity: Quantity, density: int | None, decimal_comma: bool
+) -> str:
+    result = show(quantity.amount, quantity.measure, decimal_comma=decimal_comma)
+    if unit is quantity.measure.base_unit:
+        return result
+    said = f"{number} {_(unit.singular if 0 < value <= 1 else unit.plural)}"
+    if unit.measure is quantity.measure or density is None:
+        return f"{said} = {result}"
+    at_density = f"{write_scaled(density, 6, decimal_comma=decimal_comma)}{NO_BREAK_SPACE}g/mL"
+    return _("{amount} at {density} = {result}", amount=said, density=at_density, result=result)
+
+
+def show(amount: int, measure: Measure, *, decimal_comma: bool = False, grouping: bool = True) -> str:
+    """Show thousandths of a base unit for people, with a no-break space: "1,250 mL". A count stands alone: "2"."""
+    number = write_scaled(amount, 3, decimal_comma=decimal_comma, grouping=grouping).replace("-", MINUS)
+    return number if measure is Measure.COUNT else f"{number}{NO_BREAK_SPACE}{measure.base_unit.sign}"
+
+
+def show_in(amount: int, unit_code: str, *, decimal_comma: bool = False, grouping: bool = True) -> str:
+    """Show thousandths of a base unit in another unit of the same measure, to three decimals half up.
+
+    Raises QuantityError when the unit is not in the table.
+    """
+    unit = FACTORS.get(unit_code)
+    if unit is None:
+        raise QuantityError(
+            _(
+                "“{unit}” is not a unit known here. Choose one of {units}.",
+                unit=unit_code,
+                units=", ".join(FACTORS),
+            )
+        )
+    thousandths = divide_half_up(amount * unit.factor.denominator, unit.factor.numerator)
+    number = write_scaled(thousandths, 3, decimal_comma=decimal_comma, grouping=grouping)
+    return f"{number.replace('-', MINUS)}{NO_BREAK_SPACE}{unit.sign}"
+
+
+def typed(amount: int, measure: Measure, *, decimal_comma: bool = False) -> str:
+    """Write thousandths of a base unit as plain text that read_quantity reads back exactly, for a form."""
+    symbol = measure.base_unit.symbol.replace("²", "2")
+    return f"{write_scaled(amount, 3, decimal_comma=decimal_comma)} {symbol}"

@@ -1,0 +1,211 @@
+"""What every unit is: one exact factor per unit, and the words a person may type for it."""
+
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+from fractions import Fraction
+from functools import lru_cache
+from pathlib import Path
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any
+
+from studio.translation import noop, pgettext
+
+if TYPE_CHECKING:
+    from pint import UnitRegistry
+
+DEFINITIONS = Path(__file__).with_name("units.txt")
+
+
+class Measure(StrEnum):
+    """How a material is counted; amounts are whole thousandths of the measure's base unit."""
+
+    VOLUME = "volume"
+    MASS = "mass"
+    COUNT = "count"
+    AREA = "area"
+    LENGTH = "length"
+
+    @property
+    def base_unit(self) -> "Unit":
+        """The unit whose thousandths are stored: mL, g, each, cm² or cm."""
+        return FACTORS[_BASE_CODES[self]]
+
+
+class FluidSystem(StrEnum):
+    """Which fluid ounce, pint, quart, gallon, cup and spoon the studio means when it does not say."""
+
+    US = "us"
+    IMPERIAL = "imperial"
+
+
+@dataclass(frozen=True, slots=True)
+class Unit:
+    """One unit of measure; factor is the exact number of base units in one of it.
+
+    Its words are English: they are what a person may type. What is shown goes through the translations.
+    """
+
+    code: str
+    singular: str
+    plural: str
+    symbol: str
+    measure: Measure
+    factor: Fraction
+
+    @property
+    def sign(self) -> str:
+        """What stands behind a number that is shown: the symbol; whole things have a word for it."""
+        # Translators: behind a number, as in “2 each”.
+        return pgettext("unit", "each") if self.code == "each" else self.symbol
+
+
+_BASE_CODES: Mapping[Measure, str] = {
+    Measure.VOLUME: "mL",
+    Measure.MASS: "g",
+    Measure.COUNT: "each",
+    Measure.AREA: "cm2",
+    Measure.LENGTH: "cm",
+}
+
+# code, singular, plural, symbol, factor to the base unit
+_ROWS: Mapping[Measure, tuple[tuple[str, str, str, str, str], ...]] = {
+    Measure.VOLUME: (
+        ("uL", noop("microlitre"), noop("microlitres"), "µL", "0.001"),
+        ("mL", noop("millilitre"), noop("millilitres"), "mL", "1"),
+        ("cL", noop("centilitre"), noop("centilitres"), "cL", "10"),
+        ("L", noop("litre"), noop("litres"), "L", "1000"),
+        ("us_teaspoon", noop("US teaspoon"), noop("US teaspoons"), "US tsp", "4.92892159375"),
+        ("us_tablespoon", noop("US tablespoon"), noop("US tablespoons"), "US tbsp", "14.78676478125"),
+        ("us_fl_oz", noop("US fluid ounce"), noop("US fluid ounces"), "US fl oz", "29.5735295625"),
+        ("us_cup", noop("US cup"), noop("US cups"), "US cup", "236.5882365"),
+        ("us_pint", noop("US pint"), noop("US pints"), "US pt", "473.176473"),
+        ("us_quart", noop("US quart"), noop("US quarts"), "US qt", "946.352946"),
+        ("us_gallon", noop("US gallon"), noop("US gallons"), "US gal", "3785.411784"),
+        ("imp_teaspoon", noop("imperial teaspoon"), noop("imperial teaspoons"), "imp tsp", "454609/76800"),
+        (
+            "imp_tablespoon",
+            noop("imperial tablespoon"),
+            noop("imperial tablespoons"),
+            "imp tbsp",
+            "17.7581640625",
+        ),
+        ("imp_fl_oz", noop("imperial fluid ounce"), noop("imperial fluid ounces"), "imp fl oz", "28.4130625"),
+        ("imp_pint", noop("imperial pint"), noop("imperial pints"), "imp pt", "568.26125"),
+        ("imp_quart", noop("imperial quart"), noop("imperial quarts"), "imp qt", "1136.5225"),
+        ("imp_gallon", noop("imperial gallon"), noop("imperial gallons"), "imp gal", "4546.09"),
+        ("metric_teaspoon", noop("metric teaspoon"), noop("metric teaspoons"), "metric tsp", "5"),
+        ("metric_tablespoon", noop("metric tablespoon"), noop("metric tablespoons"), "metric tbsp", "15"),
+        ("metric_cup", noop("metric cup"), noop("metric cups"), "metric cup", "250"),
+        ("drop", noop("drop"), noop("drops"), "drops", "1/20"),
+    ),
+    Measure.MASS: (
+        ("mg", noop("milligram"), noop("milligrams"), "mg", "0.001"),
+        ("g", noop("gram"), noop("grams"), "g", "1"),
+        ("kg", noop("kilogram"), noop("kilograms"), "kg", "1000"),
+        ("oz", noop("ounce"), noop("ounces"), "oz", "28.349523125"),
+        ("lb", noop("pound"), noop("pounds"), "lb", "453.59237"),
+    ),
+    Measure.COUNT: (("each", "each", "each", "each", "1"), ("dozen", noop("dozen"), "dozen", "dozen", "12")),
+    Measure.AREA: (
+        ("cm2", noop("square centimetre"), noop("square centimetres"), "cm²", "1"),
+        ("m2", noop("square metre"), noop("square metres"), "m²", "10000"),
+        ("in2", noop("square inch"), noop("square inches"), "in²", "6.4516"),
+        ("ft2", noop("square foot"), noop("square feet"), "ft²", "929.0304"),
+    ),
+    Measure.LENGTH: (
+        ("mm", noop("millimetre"), noop("millimetres"), "mm", "0.1"),
+        ("cm", noop("centimetre"), noop("centimetres"), "cm", "1"),
+        ("m", noop("metre"), noop("metres"), "m", "100"),
+        ("inch", noop("inch"), noop("inches"), "in", "2.54"),
+        ("foot", noop("foot"), noop("feet"), "ft", "30.48"),
+    ),
+}
+
+
+def _rows() -> Iterator[Unit]:
+    for measure, rows in _ROWS.items():
+        for code, singular, plural, symbol, factor in rows:
+            yield Unit(code, singular, plural, symbol, measure, Fraction(factor))
+
+
+FACTORS: Mapping[str, Unit] = MappingProxyType({unit.code: unit for unit in _rows()})
+
+# Spoons and cups sold in Britain today are metric (common practice, no source), so a bare "tsp" is 5 mL
+# there; the old imperial spoon must be asked for by name.
+_BY_SYSTEM: Mapping[str, tuple[str, str]] = {
+    "fl oz|fluid ounce|fluid ounces|floz": ("us_fl_oz", "imp_fl_oz"),
+    "pint|pints|pt|pts": ("us_pint", "imp_pint"),
+    "quart|quarts|qt|qts": ("us_quart", "imp_quart"),
+    "gallon|gallons|gal|gals": ("us_gallon", "imp_gallon"),
+    "cup|cups": ("us_cup", "metric_cup"),
+    "tsp|tsps|teaspoon|teaspoons": ("us_teaspoon", "metric_teaspoon"),
+    "tbsp|tbsps|tablespoon|tablespoons": ("us_tablespoon", "metric_tablespoon"),
+}
+
+_OTHER_WORDS: Mapping[str, str] = {
+    "uL": "ul|microliter|microliters",
+    "mL": "mls|milliliter|milliliters|cc|cm3|cubic cm|cubic centimetre|cubic centimetres",
+    "cL": "centiliter|centiliters",
+    "L": "liter|liters|ltr",
+    "mg": "milligramme|milligrammes",
+    "g": "gm|gramme|grammes",
+    "kg": "kgs|kilo|kilos",
+    "oz": "oz wt|oz weight|ounce weight|ounces weight|wt oz|oz av|avoirdupois ounce|avoirdupois ounces",
+    "lb": "lbs",
+    "each": "ea|pc|pcs|piece|pieces|item|items",
+    "dozen": "doz|dozens",
+    "cm2": "sq cm|square cm",
+    "m2": "sq m|square m|square meter|square meters",
+    "in2": "sq in|square in|sq inch|sq inches",
+    "ft2": "sq ft|square ft",
+    "mm": "millimeter|millimeters",
+    "cm": "centimeter|centimeters",
+    "m": "meter|meters",
+    "inch": '"|″|”',
+    "foot": "'|′|’",
+}
+_PREFIXES: Mapping[str, tuple[str, ...]] = {
+    "us_": ("us",),
+    "imp_": ("imp", "imperial", "uk"),
+    "metric_": ("metric",),
+}
+
+
+def _fold(words: str) -> str:
+    """Bring a typed unit to one spelling: no capitals, dots or hyphens, raised figures lowered."""
+    lowered = words.replace("²", "2").replace("³", "3").casefold()
+    return " ".join(re.sub(r"[.\-_]", " ", lowered).split())
+
+
+def _dictionary(system: FluidSystem) -> dict[str, Unit]:
+    words: dict[str, Unit] = {}
+    for unit in FACTORS.values():
+        words |= {_fold(name): unit for name in (unit.singular, unit.plural, unit.symbol)}
+    for code, others in _OTHER_WORDS.items():
+        words |= {_fold(other): FACTORS[code] for other in others.split("|")}
+    for bare_words, (us_code, imperial_code) in _BY_SYSTEM.items():
+        stem = us_code.removeprefix("us_")
+        for bare in bare_words.split("|"):
+            words[bare] = FACTORS[us_code if system is FluidSystem.US else imperial_code]
+            for prefix, spellings in _PREFIXES.items():
+                if prefix + stem in FACTORS:
+                    words |= {f"{spelling} {bare}": FACTORS[prefix + stem] for spelling in spellings}
+    return words
+
+
+_WORDS: Mapping[FluidSystem, Mapping[str, Unit]] = {system: _dictionary(system) for system in FluidSystem}
+
+
+def find_unit(words: str, fluid_system: FluidSystem) -> Unit | None:
+    """Return the unit that typed words name, bare fluid measures read by fluid_system; None when unknown."""
+    return _WORDS[fluid_system].get(_fold(words))
+
+
+@lru_cache(maxsize=1)
+def registry() -> "UnitRegistry[Any]":
+    """Build the one Pint registry from our own definition file, with exact fractions throughout."""
+    from pint import UnitRegistry
+
+    return UnitRegistry(str(DEFINITIONS), non_int_type=Fraction)

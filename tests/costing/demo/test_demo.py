@@ -1,0 +1,290 @@
+"""The demonstration studio as it stands after its year: one full build, looked at from many sides."""
+
+from collections import Counter
+from collections.abc import Iterator
+from datetime import timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+from django.core.management import CommandError, call_command
+from django.db import transaction
+from django.test import override_settings
+from PIL import Image
+from stdnum import ean
+
+from costing.cost_sheets.queries import cost_summaries
+from costing.demo.build import build
+from costing.demo.setting_up import PEOPLE, STUDIO_NAME
+from costing.pieces.calculations import State
+from costing.pieces.models import Labour, Piece
+from costing.selling.models import Sale
+from inventory.ledger.models import Entry, Lot, Place, Posting, PostingKind
+from inventory.ledger.verification import check
+from inventory.materials.models import Kind, Material, Supplier, Supply
+from inventory.purchasing.models import Delivery, Order
+from inventory.recipes.models import Mix, Recipe
+from inventory.reordering.actions import open_alerts
+from inventory.sessions.models import Pour, Session
+from inventory.stock.models import Stocktake
+from studio.accounts.models import User
+from studio.preferences.models import Studio
+from tests.days import AT, DAY, TODAY
+
+pytestmark = (
+    pytest.mark.django_db
+)  # without it no test database is made, and the year would go into real books
+FORTNIGHT = timedelta(days=14)
+
+
+@pytest.fixture(scope="module", autouse=True)
+def demo(
+    django_db_setup: None, django_db_blocker: Any, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[Path]:
+    """The whole year, built once for this module and rolled back after it. Gives the folder of its photos."""
+    photos = tmp_path_factory.mktemp("photos")
+    with django_db_blocker.unblock(), override_settings(MEDIA_ROOT=photos), transaction.atomic():
+        build(today=TODAY, now=AT)
+        yield photos
+        transaction.set_rollback(True)
+
+
+@pytest.mark.parametrize(
+    ("counted", "about"),
+    [
+        (lambda: Material.objects.exclude(kind=Kind.MIX).count(), 40),
+        (lambda: Supplier.objects.count(), 8),
+        (lambda: Delivery.objects.filter(posting__reversed_by=None).count(), 60),
+        (lambda: Recipe.objects.count(), 14),
+        (lambda: Session.objects.count(), 80),
+        (lambda: Pour.objects.count(), 250),
+        (lambda: Sale.objects.count(), 150),
+    ],
+    ids=["materials", "suppliers", "deliveries", "recipes", "sessions", "pours", "sales"],
+)
+def test_the_year_is_as_large_as_it_says(counted: Any, about: int) -> None:
+    assert about * 0.9 <= counted() <= about * 1.1
+
+
+def test_its_books_hold() -> None:
+    report = check()
+    assert report.is_clean, report.breaks
+
+
+def test_the_shelf_was_never_short() -> None:
+    assert not Posting.objects.filter(kind=PostingKind.COUNT_GAIN).exists()
+
+
+def test_nothing_lies_ahead_of_the_last_day() -> None:
+    assert not Posting.objects.filter(effective_on__gt=TODAY).exists()
+    assert not Posting.objects.filter(recorded_at__gt=AT).exists()
+    assert not Piece.objects.filter(steps__on__gt=TODAY).exists()
+    assert Session.objects.filter(held_on=TODAY).exists()
+
+
+def test_each_posting_was_written_down_on_its_own_day() -> None:
+    days = Posting.objects.exclude(kind=PostingKind.REVERSAL).values_list("effective_on", "recorded_at")
+    assert all(recorded.date() == effective for effective, recorded in days)
+
+
+def test_everybody_can_sign_in_with_the_printed_phrase() -> None:
+    assert Studio.current().name == STUDIO_NAME
+    for person in PEOPLE:
+        assert len(person.phrase) >= 15
+        assert User.objects.get(username=person.username, role=person.role).check_password(person.phrase)
+
+
+def test_barcodes_are_valid_and_from_the_range_for_use_inside_a_shop() -> None:
+    """Check digit: python-stdnum; GS1 General Specifications: prefixes 20 to 29 are for restricted circulation."""
+    codes = list(Supply.objects.values_list("barcode", flat=True))
+    assert all(ean.is_valid(code) and 20 <= int(code[:2]) <= 29 for code in codes)
+    assert len(set(codes)) == len(codes) >= 40
+
+
+def test_hazards_are_those_of_the_invented_data_sheet() -> None:
+    """UN GHS, Annex 3: H225, H319 and H336 with the signal word Danger."""
+    alcohol = Material.objects.get(name="Isopropyl alcohol")
+    assert alcohol.signal_word == "Danger"
+    assert [line[:4] for line in alcohol.hazards.splitlines()] == ["H225", "H319", "H336"]
+    assert alcohol.safety_sheet_dated is not None
+
+
+def test_the_import_came_in_another_currency_with_duty_and_tax() -> None:
+    imported = Delivery.objects.exclude(currency="GBP")
+    assert imported.count() >= 3
+    assert all(each.rate != 1_000_000 and each.duty > 0 and each.tax > 0 for each in imported)
+
+
+def test_a_cost_came_late_and_a_mistake_was_taken_back() -> None:
+    assert Posting.objects.filter(kind=PostingKind.COST_CORRECTION).count() == 1
+    wrong = Delivery.objects.get(posting__reversed_by__isnull=False)
+    again = Delivery.objects.get(
+        supplier=wrong.supplier, received_on=wrong.received_on, posting__reversed_by=None
+    )
+    assert wrong.lines.count() == again.lines.count()
+
+
+def test_two_orders_are_open_and_one_of_them_is_late() -> None:
+    awaited = Order.objects.filter(is_closed=False)
+    assert awaited.filter(expected_on__lt=TODAY).count() == 1
+    assert awaited.filter(expected_on__gt=TODAY).count() == 1
+    assert awaited.count() == 2
+
+
+def test_a_recipe_changed_after_it_had_been_used() -> None:
+    changed = Recipe.objects.get(name="Tide Blue")
+    assert all(version.mixes.exists() for version in changed.versions.all())
+    assert changed.versions.count() == 2
+    assert not Recipe.objects.exclude(pk=changed.pk).filter(versions__number__gt=1).exists()
+
+
+def test_leftovers_were_kept_used_later_and_thrown_away() -> None:
+    assert set(Mix.objects.values_list("rest", flat=True)) == set(Mix.Rest.values)
+    from_an_earlier_day = Entry.objects.filter(
+        lot__mix__session__isnull=False, quantity__lt=0, posting__session__isnull=False
+    ).exclude(lot__mix__posting=None)
+    assert any(entry.posting_id != entry.lot.mix.posting_id for entry in from_an_earlier_day if entry.lot)
+
+
+def test_home_made_medium_was_made_ahead() -> None:
+    ahead = Mix.objects.filter(lot__material__name="Loft medium")
+    assert ahead.count() >= 10
+    assert not ahead.filter(session__isnull=False).exists()
+
+
+def test_one_session_compares_two_media_and_nothing_else_differs() -> None:
+    pours = Pour.objects.exclude(arm="")
+    assert Counter(pours.values_list("arm", flat=True)) == {"Loft medium": 3, "Stillwater pouring medium": 3}
+    assert pours.values("session", "technique", "surface", "area", "poured").distinct().count() == 1
+
+
+def test_two_failed_pours_were_poured_over() -> None:
+    covering = Pour.objects.filter(over__isnull=False)
+    assert covering.count() == 2
+    assert all(pour.over and pour.over.outcome == Pour.Outcome.FAILED for pour in covering)
+    assert Pour.objects.filter(outcome=Pour.Outcome.FAILED).count() > 8
+
+
+def test_run_off_is_part_of_what_was_poured() -> None:
+    weighed = Pour.objects.filter(run_off__isnull=False)
+    assert weighed.count() > 150
+    assert all(0 < (pour.run_off or 0) < pour.poured for pour in weighed)
+
+
+def test_every_usual_way_out_was_taken() -> None:
+    taken = set(Entry.objects.filter(place=Place.LOSS).values_list("cause__code", flat=True))
+    usual = {
+        "spoiled",
+        "spilled",
+        "ruined",
+        "leftover",
+        "dried-out",
+        "gift",
+        "own-use",
+        "sample",
+        "damaged",
+        "count",
+    }
+    assert taken == usual
+
+
+def test_the_stocktake_found_differences_and_weighed_bottles() -> None:
+    lines = Stocktake.objects.get().lines.all()
+    assert lines.count() == 12
+    assert lines.filter(how__startswith="weighed").count() == 3
+    assert 2 <= sum(line.counted != line.expected for line in lines) <= 6
+
+
+def test_pieces_stand_in_every_state() -> None:
+    states = Counter(Piece.objects.values_list("state", flat=True))
+    assert states.keys() >= {
+        "wet",
+        "dry",
+        "finished",
+        "for_sale",
+        "reserved",
+        "sold",
+        "kept",
+        "given",
+        "spoilt",
+    }
+    assert states[State.FOR_SALE] >= 25
+
+
+def test_there_are_sets_of_four_and_diptychs() -> None:
+    sizes = Counter(piece.parts.count() for piece in Piece.objects.prefetch_related("parts"))
+    assert sizes[4] >= 8
+    assert sizes[2] == 2
+
+
+def test_titles_come_in_other_alphabets_and_with_marks_of_a_page() -> None:
+    titles = list(Piece.objects.filter(state=State.FOR_SALE).values_list("title", flat=True))
+    assert {"Ήσυχο νερό", "Тихая вода", "<i>Low water</i> & after"} <= set(titles)
+
+
+def test_nothing_was_varnished_before_it_had_dried_for_a_week() -> None:
+    coats = Entry.objects.filter(role="finish", pour__isnull=False).values_list(
+        "posting__effective_on", "pour__session__held_on"
+    )
+    assert coats
+    assert all(finished - poured >= 7 * DAY for finished, poured in coats)
+
+
+def test_what_hangs_for_sale_is_priced_above_its_cost_but_for_two_on_purpose() -> None:
+    hanging = list(Piece.objects.filter(state=State.FOR_SALE))
+    costs = cost_summaries(hanging)
+    below = [piece for piece in hanging if (piece.price or 0) < costs[piece.pk].whole]
+    assert all(piece.price for piece in hanging)
+    assert len(below) == 2
+
+
+def test_minutes_were_written_down_for_every_piece_that_hangs() -> None:
+    worked = set(Labour.objects.values_list("piece", flat=True))
+    assert set(Piece.objects.filter(state=State.FOR_SALE).values_list("pk", flat=True)) <= worked
+
+
+def test_it_sold_on_every_route_and_one_piece_came_back() -> None:
+    routes = Counter(Sale.objects.values_list("route__name", flat=True))
+    assert len(routes) == 3
+    assert min(routes.values()) >= 15
+    assert Sale.objects.filter(returned_on__isnull=False).count() == 1
+    assert Sale.objects.filter(note__contains="spring market").count() > 8
+
+
+def test_photos_are_real_pictures_and_few(demo: Path) -> None:
+    pictured = Piece.objects.exclude(photo="")
+    assert 25 <= pictured.count() <= 40
+    assert len(list(demo.glob("pieces/*.jpg"))) == pictured.count()
+    for piece in pictured[:3]:
+        with Image.open(demo / str(piece.photo.name)) as photo:
+            assert photo.size == (480, 480)
+            assert len(photo.getcolors(maxcolors=480 * 480) or []) > 200
+
+
+def test_alerts_stand_open_and_something_goes_off_soon() -> None:
+    assert 3 <= len(open_alerts()) <= 4
+    soon = Lot.objects.filter(
+        balance__quantity__gt=0, best_before__gte=TODAY, best_before__lte=TODAY + FORTNIGHT
+    )
+    assert 1 <= soon.count() <= 4
+
+
+def test_a_second_run_changes_nothing() -> None:
+    before = _size_of_everything()
+    call_command("demo", build_only=True)
+    assert _size_of_everything() == before
+
+
+def test_it_refuses_somebodys_own_studio_and_leaves_it_alone() -> None:
+    before = _size_of_everything()
+    with transaction.atomic():
+        Studio.objects.update(is_demo=False)
+        with pytest.raises(CommandError, match=r"MENISCUS_DATA.*DATABASE_URL") as refusal:
+            call_command("demo", build_only=True)
+        transaction.set_rollback(True)
+    assert refusal.value.returncode == 2
+    assert _size_of_everything() == before
+
+
+def _size_of_everything() -> list[int]:
+    return [model._default_manager.count() for model in (Posting, Entry, Material, Piece, Sale, User, Supply)]

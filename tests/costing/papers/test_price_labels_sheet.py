@@ -1,0 +1,156 @@
+"""Price labels, read back with pdfium."""
+
+import pytest
+
+from costing.papers.price_labels import PriceLabel, draw_price_labels, label_sheet_on
+from studio.papers.frame import PaperError
+from tests.studio.papers.test_paper import inked_box, page_images, read_pages
+
+STUDIO = "Saltmarsh Lane Studio"
+SHEETS = [("A4", 21), ("US Letter", 30)]
+
+
+def make_label(number: int = 1, **changes: str) -> PriceLabel:
+    plain = {
+        "title": f"Tide{number:04}",
+        "size": "30 × 40 cm",
+        "price": f"£{number}.50",
+        "code": f"SL{number:04}",
+    }
+    return PriceLabel(**{**plain, **changes})
+
+
+def make_labels(count: int) -> list[PriceLabel]:
+    return [make_label(number) for number in range(1, count + 1)]
+
+
+# Label sizes from memory: 63.5 × 38.1 mm on A4; 2⅝ × 1 in on US Letter.
+@pytest.mark.parametrize(
+    ("paper", "width_mm", "height_mm"), [("A4", 63.5, 38.1), ("Letter", 2.625 * 25.4, 25.4)]
+)
+def test_labels_have_the_size_of_the_stickers(paper: str, width_mm: float, height_mm: float) -> None:
+    box = label_sheet_on(paper).box(0)
+    assert box.width / 72 * 25.4 == pytest.approx(width_mm)
+    assert box.height / 72 * 25.4 == pytest.approx(height_mm)
+
+
+@pytest.mark.parametrize(("paper", "count"), SHEETS)
+def test_labels_never_overlap_and_lie_evenly_on_the_sheet(paper: str, count: int) -> None:
+    sheet = label_sheet_on(paper)
+    boxes = [sheet.box(position) for position in range(sheet.count)]
+    assert len(boxes) == count
+    for position, box in enumerate(boxes):
+        for other in boxes[position + 1 :]:
+            beside = box.right <= other.left + 1e-6 or other.right <= box.left + 1e-6
+            above = box.bottom <= other.top + 1e-6 or other.bottom <= box.top + 1e-6
+            assert beside or above
+    assert boxes[0].left == pytest.approx(sheet.paper.width - boxes[-1].right)
+    assert boxes[0].top == pytest.approx(sheet.paper.height - boxes[-1].bottom)
+
+
+@pytest.mark.parametrize(("paper", "count"), SHEETS)
+@pytest.mark.parametrize("extra", [0, 1])
+def test_every_label_prints_once_on_as_few_sheets_as_will_do(paper: str, count: int, extra: int) -> None:
+    pages = read_pages(draw_price_labels(make_labels(count + extra), studio=STUDIO, paper=paper))
+    assert len(pages) == 1 + extra
+    words = " ".join(pages).split()
+    for number in range(1, count + extra + 1):
+        for text in (f"Tide{number:04}", f"£{number}.50", f"SL{number:04}"):
+            assert words.count(text) == 1
+    assert words.count("(H") == count + extra
+
+
+@pytest.mark.parametrize(("paper", "count"), SHEETS)
+def test_it_starts_at_the_first_free_label_of_a_part_used_sheet(paper: str, count: int) -> None:
+    sheet = label_sheet_on(paper)
+    pdf = draw_price_labels(make_labels(2), studio=STUDIO, paper=paper, start=count)
+    first, second = page_images(pdf)
+    last_place, first_place = sheet.box(count - 1), sheet.box(0)
+    for image, box in ((first, last_place), (second, first_place)):
+        inked = inked_box(image)
+        assert inked is not None
+        assert inked[0] >= box.left
+        assert inked[1] >= box.top
+        assert inked[2] <= box.right
+        assert inked[3] <= box.bottom
+
+
+@pytest.mark.parametrize(("paper", "count"), SHEETS)
+def test_no_text_reaches_the_edge_of_its_label(paper: str, count: int) -> None:
+    long = "Slack water at the harbour wall " * 20
+    wordy = make_label(title=long, size=long + "×", price="₹1,23,45,678.00", code="W" * 90)
+    (image,) = page_images(draw_price_labels([wordy] * count, studio=STUDIO, paper=paper), scale=2)
+    blank = image.copy()
+    for position in range(count):
+        box = label_sheet_on(paper).box(position)
+        inner = tuple(round(2 * edge) for edge in (box.left + 6, box.top + 6, box.right - 6, box.bottom - 6))
+        assert inked_box(image.crop((inner[0], inner[1], inner[2], inner[3]))) is not None
+        blank.paste(255, (inner[0], inner[1], inner[2], inner[3]))
+    assert inked_box(blank) is None
+
+
+@pytest.mark.parametrize(("paper", "_count"), SHEETS)
+def test_the_price_is_whole_and_the_biggest_thing_on_the_label(paper: str, _count: int) -> None:
+    wordy = make_label(title="Slack water " * 30, price="₹1,23,45,678.00", code="SL0001")
+    (page,) = read_pages(draw_price_labels([wordy], studio=STUDIO, paper=paper))
+    assert "₹1,23,45,678.00" in page
+    assert "SL0001" in page
+    assert "…" in page
+    (image,) = page_images(
+        draw_price_labels([make_label(title="T", size="", price="1", code="")], studio=STUDIO, paper=paper), 4
+    )
+    box = label_sheet_on(paper).box(0)
+    middle = round(4 * (box.left + box.right) / 2)
+    title, price = (
+        inked_box(image.crop((0, 0, middle, image.height))),
+        inked_box(image.crop((middle, 0, *image.size))),
+    )
+    assert title is not None
+    assert price is not None
+    assert price[3] - price[1] > 1.8 * (title[3] - title[1])
+
+
+@pytest.mark.parametrize(
+    "title", ["<b>x", "</para>", '<img src="/etc/hostname">', "&amp;", "Θάλασσα", "Прилив"]
+)
+@pytest.mark.parametrize("price", ["£45.00", "€45,00", "₹450.00", "₺450,00"])
+def test_a_label_prints_what_was_typed(title: str, price: str) -> None:
+    (page,) = read_pages(draw_price_labels([make_label(title=title, price=price)], studio=STUDIO))
+    assert title in page
+    assert price in page
+    assert "\x00" not in page
+
+
+def test_a_round_piece_is_not_given_a_height_and_a_width() -> None:
+    (page,) = read_pages(draw_price_labels([make_label(size="30 cm across")], studio=STUDIO))
+    assert "30 cm across" in page
+    assert "H × W" not in page
+
+
+def test_the_same_labels_make_the_same_bytes() -> None:
+    assert draw_price_labels(make_labels(40), studio=STUDIO) == draw_price_labels(
+        make_labels(40), studio=STUDIO
+    )
+
+
+def test_it_asks_the_printer_not_to_scale_the_sheet() -> None:
+    assert b"/PrintScaling /None" in draw_price_labels(make_labels(1), studio=STUDIO)
+
+
+@pytest.mark.parametrize("start", [0, 22, -3])
+def test_it_refuses_a_start_that_is_not_on_the_sheet(start: int) -> None:
+    with pytest.raises(PaperError, match="labels 1 to 21") as refusal:
+        draw_price_labels(make_labels(1), studio=STUDIO, start=start)
+    assert refusal.value.field == "start"
+
+
+def test_it_refuses_to_waste_a_sheet_on_no_labels() -> None:
+    with pytest.raises(PaperError, match="Choose at least one piece"):
+        draw_price_labels([], studio=STUDIO)
+
+
+def test_it_refuses_a_paper_that_label_sheets_are_not_made_in() -> None:
+    with pytest.raises(
+        PaperError, match=r"not made in A5. Choose A4 \(21 labels\) or US Letter \(30 labels\)"
+    ):
+        draw_price_labels(make_labels(1), studio=STUDIO, paper="A5")

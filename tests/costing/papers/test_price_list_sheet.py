@@ -1,0 +1,212 @@
+"""The price list, read back with pdfium."""
+
+import subprocess
+import sys
+from dataclasses import replace
+from io import BytesIO
+from itertools import pairwise
+from typing import Any
+
+import pypdfium2
+import pytest
+from PIL import Image
+
+from costing.papers.price_list import NOTHING_FOR_SALE, PriceListHeading, PriceListRow, draw_price_list
+from studio.papers.frame import MM, PaperError, paper_named
+from tests.studio.papers.test_paper import assert_inside_margins, inked_box, page_images, picture, read_pages
+
+HEADING = PriceListHeading(
+    studio="Saltmarsh Lane Studio",
+    place_and_date="Lantern Quay spring market, 14 March 2026",
+    currency_note="Prices in pounds sterling (GBP).",
+    tax_note="Prices include tax where it applies. General information, not tax or legal advice.",
+)
+ALL_PAPERS = ["A4", "A5", "A6", "US Letter"]
+
+
+def make_row(number: int = 1, **changes: Any) -> PriceListRow:
+    plain = PriceListRow(
+        code=f"SL{number:04}",
+        title=f"Tide{number:04}",
+        size_cm="30 × 40 cm",
+        size_in="11¾ × 15¾ in",
+        technique="Ring pour",
+        year="2026",
+        price=f"£{number}.50",
+    )
+    return replace(plain, **changes)
+
+
+def patterned_photo(number: int) -> bytes:
+    file = BytesIO()
+    Image.linear_gradient("L").resize((144, 144)).rotate(number).save(file, "JPEG", quality=70)
+    return file.getvalue()
+
+
+def letter_edges(pdf: bytes) -> dict[str, tuple[float, float]]:
+    """Return how far left and how far right each letter is found on the first page, in points."""
+    document = pypdfium2.PdfDocument(pdf)
+    text = document[0].get_textpage()
+    edges: dict[str, tuple[float, float]] = {}
+    for index in range(text.count_chars()):
+        letter = chr(pypdfium2.raw.FPDFText_GetUnicode(text, index))
+        left, _, right, _ = text.get_charbox(index)
+        known = edges.get(letter, (left, right))
+        edges[letter] = (min(left, known[0]), max(right, known[1]))
+    document.close()
+    return edges
+
+
+def all_text(rows: list[PriceListRow], paper: str = "A4") -> str:
+    return " ".join(read_pages(draw_price_list(rows, HEADING, paper=paper)))
+
+
+@pytest.mark.parametrize("paper", ALL_PAPERS)
+@pytest.mark.parametrize("count", [1, 23, 400])
+def test_every_piece_is_listed_exactly_once(paper: str, count: int) -> None:
+    words = all_text([make_row(number) for number in range(1, count + 1)], paper).split()
+    for number in range(1, count + 1):
+        assert words.count(f"SL{number:04}") == 1
+        assert words.count(f"Tide{number:04}") == 1
+        assert words.count(f"£{number}.50") == 1
+    assert words.count("11¾") == count
+
+
+@pytest.mark.parametrize("paper", ALL_PAPERS)
+def test_every_page_carries_the_column_headings_the_caution_and_its_number(paper: str) -> None:
+    pages = read_pages(draw_price_list([make_row(number) for number in range(60)], HEADING, paper=paper))
+    assert len(pages) > 1
+    for number, page in enumerate(pages, start=1):
+        assert f"page {number} of {len(pages)}" in page
+        assert page.count("H × W") == 1
+        assert page.count("General information, not tax or legal advice.") == 1
+        assert ("Prices in pounds sterling (GBP)." in page) == (number == 1)
+
+
+@pytest.mark.parametrize("paper", ALL_PAPERS)
+def test_an_empty_list_says_that_nothing_is_for_sale_yet(paper: str) -> None:
+    pages = read_pages(draw_price_list([], HEADING, paper=paper))
+    assert len(pages) == 1
+    assert NOTHING_FOR_SALE in pages[0]
+    assert "page 1 of 1" in pages[0]
+
+
+@pytest.mark.parametrize(
+    "title",
+    [
+        "<b>x",
+        "</para>",
+        '<img src="/etc/hostname">',
+        "&amp;",
+        "Θάλασσα",
+        "Прилив",
+        "Šedá žluť",
+        "“Low” & slow",
+    ],
+)
+def test_a_title_prints_as_it_was_typed(title: str) -> None:
+    text = all_text([make_row(title=title, note=title, technique=title)])
+    assert text.count(title) == 3
+
+
+@pytest.mark.parametrize(
+    "price", ["£45.00", "€1.250,00", "₹1,23,450.00", "₺2.500,00", "1\u202f250,00\u00a0€"]
+)
+@pytest.mark.parametrize("paper", ["A4", "A6"])
+def test_a_price_is_printed_whole_in_any_currency(price: str, paper: str) -> None:
+    assert " ".join(price.split()) in all_text([make_row(price=price, title="Long " * 40)], paper)
+
+
+def test_a_price_too_wide_for_its_column_is_made_smaller_not_cut() -> None:
+    assert "IDR 1,234,567,890,123.00" in all_text([make_row(price="IDR 1,234,567,890,123.00")], "A5")
+
+
+@pytest.mark.parametrize("paper", ALL_PAPERS)
+@pytest.mark.parametrize("photo", [None, picture(160, 90)], ids=["plain", "with photos"])
+def test_nothing_is_drawn_outside_the_margins(paper: str, photo: bytes | None) -> None:
+    long = "Slack water at the harbour wall with gulls " * 12
+    rows = [make_row(number, thumbnail=photo) for number in range(12)]
+    rows += [
+        make_row(title=long, technique=long, note=long, size_cm=long, size_in=long, price=long, code=long)
+    ]
+    rows += [make_row(title="W" * 400, technique="W" * 400, note="W" * 400, year="W" * 400)]
+    assert_inside_margins(draw_price_list(rows, HEADING, paper=paper), paper_named(paper))
+
+
+@pytest.mark.parametrize("paper", ALL_PAPERS)
+def test_a_very_long_title_is_shortened(paper: str) -> None:
+    text = all_text([make_row(title="Slack water and the long way home " * 30)], paper)
+    assert text.count("…") == 1
+    assert text.count("Slack water") <= 3
+
+
+@pytest.mark.parametrize("paper", ALL_PAPERS)
+def test_columns_keep_clear_of_one_another(paper: str) -> None:
+    wide = make_row(
+        title="Ω" * 300, technique="Ж" * 90, year="Ψ" * 90, size_cm="9" * 60, size_in="8" * 60, price="£" * 60
+    )
+    edges = letter_edges(draw_price_list([wide], HEADING, paper=paper))
+    columns = {"A5": "Ω8£", "A6": "Ω£"}.get(paper, "ΩΨ8£")
+    for nearer, farther in pairwise(columns):
+        assert edges[nearer][1] + 4 < edges[farther][0]
+    assert edges["£"][1] <= paper_named(paper).width - paper_named(paper).margin + 1
+
+
+def test_no_glyph_is_missing_from_any_script() -> None:
+    text = all_text([make_row(title="潮 🌊 \x00 q\u0301", note="☐ ✓ →", price="₺5")])
+    assert "\x00" not in text
+    assert "■" not in text
+    assert "□ □ q\u0301" in text
+
+
+@pytest.mark.parametrize("paper", ALL_PAPERS)
+def test_the_same_rows_make_the_same_bytes(paper: str) -> None:
+    rows = [make_row(number, thumbnail=picture(colour=f"#{number:02}4060")) for number in range(25)]
+    assert draw_price_list(rows, HEADING, paper=paper) == draw_price_list(rows, HEADING, paper=paper)
+
+
+def test_photos_are_eighteen_millimetres_on_a4_and_keep_their_proportions() -> None:
+    with_photo, without = make_row(1, thumbnail=picture(90, 45)), make_row(2)
+    scale = 4
+    (image,) = page_images(draw_price_list([with_photo, without], HEADING), scale=scale)
+    column = image.crop((0, 166 * scale, int((18 + 19) * MM * scale), 300 * scale))
+    box = inked_box(column.point(lambda grey: 0 if grey < 128 else 255))
+    assert box is not None
+    assert (box[2] - box[0]) / scale == pytest.approx(18 * MM, abs=1)
+    assert (box[3] - box[1]) / scale == pytest.approx(9 * MM, abs=1)
+
+
+def test_the_photo_column_is_there_only_when_a_piece_has_a_photo() -> None:
+    def left_edge_of_title(rows: list[PriceListRow]) -> float:
+        return letter_edges(draw_price_list(rows, HEADING))["Ω"][0]
+
+    plain = [make_row(1, title="ΩΩΩ")]
+    mixed = [*plain, make_row(2, thumbnail=picture())]
+    assert left_edge_of_title(mixed) - left_edge_of_title(plain) > 18 * MM
+
+
+def test_equal_photos_are_stored_once() -> None:
+    rows = [make_row(number, thumbnail=picture()) for number in range(40)]
+    assert draw_price_list(rows, HEADING).count(b"/Subtype /Image") == 1
+
+
+def test_a_damaged_photo_does_not_stop_the_list() -> None:
+    assert "Tide0001" in all_text([make_row(1, thumbnail=b"not a photo")])
+
+
+def test_it_refuses_an_unknown_paper() -> None:
+    with pytest.raises(PaperError, match="napkin"):
+        draw_price_list([make_row()], HEADING, paper="napkin")
+
+
+def test_photos_go_into_the_file_as_they_are() -> None:
+    rows = [make_row(number, thumbnail=patterned_photo(number)) for number in range(200)]
+    photo_bytes = sum(len(row.thumbnail) for row in rows if row.thumbnail)
+    pdf = draw_price_list(rows, HEADING)
+    assert pdf.count(b"/Subtype /Image") == 200
+    assert photo_bytes < len(pdf) < photo_bytes + 200 * 500 + 100_000  # a little round each, and the fonts
+
+
+def test_importing_it_does_not_load_reportlab() -> None:
+    code = "import sys, costing.papers.price_list; sys.exit('reportlab' in sys.modules)"
+    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0

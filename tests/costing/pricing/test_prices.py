@@ -1,0 +1,150 @@
+"""Prices route by route: floors that really pay after rounded fees, and sizes compared."""
+
+import pytest
+from hypothesis import given
+from hypothesis import settings as examples
+from hypothesis import strategies as st
+
+from costing.papers.queries import price_list_heading
+from costing.pieces.calculations import State
+from costing.pieces.models import Piece
+from costing.pricing.models import SellingRoute
+from costing.pricing.queries import (
+    NOT_ADVICE,
+    least_price,
+    price_advice,
+    size_warnings,
+    worth,
+    worth_per_route,
+)
+from costing.pricing.queries import SizePrice as Sized
+from inventory.sessions.models import Technique
+from studio.preferences.models import Studio
+from tests.costing.stories import POURED_ON, a_piece, make_route, use_rates
+from tests.making import make_delivery, make_material, make_session, make_surface, money, pour_of
+
+pytestmark = pytest.mark.django_db
+
+
+def a_square(
+    side: int, price: str | None, title: str, *, technique: str = "Ring", state: State = State.FOR_SALE
+) -> Piece:
+    """A piece on a square of so many centimetres, without painted sides."""
+    surface, paint = make_surface(height=side * 1_000, width=side * 1_000, depth=None), make_material()
+    make_delivery(lines=[(surface, 1_000, money(2)), (paint, 100_000, money(1))], on=POURED_ON)
+    session = make_session(pours=[pour_of(material=paint, quantity=1_000, surface=surface)], on=POURED_ON)
+    session.pours.update(technique=Technique.objects.get(name=technique))
+    return a_piece(pours=session.pours.all(), title=title, price=price, state=state)
+
+
+def test_each_active_route_gets_a_floor_and_a_price_with_the_wanted_profit() -> None:
+    """Cost 5.50, 30 % wanted: 7.15. Stall: no fees. Gallery at 40 %: 5.50 / 0.6 = 9.17, 7.15 / 0.6 = 11.92 (CALC)."""
+    make_route("Stall")
+    make_route("Gallery", commission=400_000)
+    SellingRoute.objects.create(name="Old shop", is_active=False)
+    advice = price_advice(a_piece(price="45.00"))
+    gallery, stall = advice.routes
+    assert (advice.cost, advice.wanted_profit) == (money("5.50"), money("1.65"))
+    assert (stall.floor, stall.wanted, stall.wanted_whole, stall.wanted_fives, stall.left) == (
+        money("5.50"), money("7.15"), money(8), money(10), money("39.50"),
+    )  # fmt: skip
+    assert (gallery.floor, gallery.wanted, gallery.wanted_whole, gallery.left) == (
+        money("9.17"), money("11.92"), money(12), money("21.50"),
+    )  # fmt: skip
+
+
+def test_the_floor_counts_tax_card_and_fixed_fee() -> None:
+    """(5.50 + 0.20) ÷ (0.65 ÷ 1.2 − 0.015) = 10.8228…, so 10.83 (CALC)."""
+    use_rates(tax_rate=200_000)
+    make_route(commission=350_000, card_rate=15_000, fixed_fee=money("0.20"))
+    (route,) = price_advice(a_piece()).routes
+    assert route.floor == money("10.83")
+    assert route.left is None
+
+
+def test_a_wanted_profit_may_be_given_as_money() -> None:
+    make_route()
+    advice = price_advice(a_piece(), wanted_profit=money(20))
+    assert advice.routes[0].wanted == money("25.50")
+
+
+def test_a_route_that_leaves_nothing_is_named_and_spoils_no_other() -> None:
+    make_route("Stall")
+    make_route("Greedy shop", commission=1_000_000)
+    advice = price_advice(a_piece(price="45.00"))
+    assert [route.route.name for route in advice.routes] == ["Stall"]
+    assert [problem.route.name for problem in advice.problems] == ["Greedy shop"]
+    assert "Check the route's rates" in advice.problems[0].problem
+
+
+def test_the_route_that_leaves_most_comes_first() -> None:
+    routes = [
+        make_route("Gallery", commission=400_000),
+        make_route("Online", card_rate=29_000),
+        make_route("Stall"),
+    ]
+    found = worth_per_route(money(45), routes=routes, studio=Studio.current())
+    assert [(route.name, going.net) for route, going in found] == [
+        ("Stall", money(45)), ("Online", money("43.69")), ("Gallery", money(27)),
+    ]  # fmt: skip
+
+
+@examples(max_examples=60)
+@given(
+    wanted=st.integers(min_value=0, max_value=10**9),
+    commission=st.integers(min_value=0, max_value=600_000),
+    card_rate=st.integers(min_value=0, max_value=50_000),
+    fixed_fee=st.integers(min_value=0, max_value=2_000_000),
+    tax_rate=st.sampled_from([0, 50_000, 190_000, 200_000]),
+    before_tax=st.booleans(),
+    currency=st.sampled_from(["GBP", "JPY", "KWD"]),
+)
+def test_the_least_price_pays_after_every_fee_is_rounded(
+    wanted: int,
+    commission: int,
+    card_rate: int,
+    fixed_fee: int,
+    tax_rate: int,
+    before_tax: bool,
+    currency: str,
+) -> None:
+    studio = Studio(currency=currency, tax_rate=tax_rate)
+    route = SellingRoute(
+        commission=commission, card_rate=card_rate, fixed_fee=fixed_fee, commission_before_tax=before_tax
+    )
+    price = least_price(wanted, route, studio)
+    going = worth(price, route, studio)
+    assert going.net >= wanted
+    assert going.net + going.vat + going.commission + going.card_fee + going.fixed_fee == price
+    coin = {"GBP": 10_000, "JPY": 1_000_000, "KWD": 1_000}[currency]
+    assert all(
+        line % coin == 0 for line in (price, going.vat, going.commission, going.card_fee, going.fixed_fee)
+    )
+    assert worth(max(price - 20 * coin, 0), route, studio).net < wanted or price < 20 * coin
+
+
+def test_a_larger_piece_cheaper_than_a_smaller_one_is_pointed_out() -> None:
+    make_route()
+    small, large = a_square(20, "40.00", "Small tide"), a_square(30, "35.00", "Large tide")
+    a_square(40, "20.00", "Another technique", technique="Dutch")
+    a_square(10, "90.00", "Not finished", state=State.DRY)
+    a_square(25, None, "No price")
+    for piece in (small, large):
+        advice = price_advice(piece)
+        assert [(item.title, item.per_cm2) for item in advice.siblings] == [
+            ("Small tide", 100_000), ("Large tide", 38_889),
+        ]  # fmt: skip
+        (warning,) = advice.warnings
+        assert (warning.smaller.title, warning.larger.title) == ("Small tide", "Large tide")
+
+
+def test_prices_in_order_give_no_warning_and_twins_are_fine() -> None:
+    rising = [Sized(1, "A", 100, 10), Sized(2, "B", 100, 12), Sized(3, "C", 200, 12), Sized(4, "D", 300, 50)]
+    assert size_warnings(rising) == []
+    assert [pair.larger.title for pair in size_warnings([*rising, Sized(5, "E", 400, 49)])] == ["E"]
+
+
+def test_the_pages_and_the_printed_list_say_the_same_caution() -> None:
+    heading = price_list_heading(studio=Studio.current(), on=POURED_ON)
+    assert "not tax or legal advice" in NOT_ADVICE
+    assert heading.tax_note.endswith(NOT_ADVICE)

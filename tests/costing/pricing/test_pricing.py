@@ -1,0 +1,294 @@
+"""Mark-up, margin, tax and the price floor, against a printed textbook, tax guidance and published advice.
+
+Textbook: OpenStax, Contemporary Mathematics, "Markups and markdowns" (module m00058);
+https://openstax.org/details/books/contemporary-mathematics
+"""
+
+from collections.abc import Callable
+from fractions import Fraction
+
+import pytest
+from hypothesis import assume, given
+from hypothesis import strategies as st
+
+from costing.pricing.calculations.pricing import (
+    PricingError,
+    Route,
+    RouteEatsPriceError,
+    SizedPrice,
+    TradePrices,
+    area_price,
+    cost_from_price,
+    discounted,
+    linear_price,
+    margin_from_markup,
+    margin_of,
+    markup_from_margin,
+    markup_of,
+    net_proceeds,
+    out_of_order,
+    price_floor,
+    price_from_margin,
+    price_from_markup,
+    proceeds,
+    suggest,
+    trade_and_retail,
+    vat_fraction,
+    vat_in,
+)
+from studio.values.allocation import divide_half_up
+
+PENNY = 10_000
+POUND = 1_000_000
+
+
+def money(text: str) -> int:
+    """Turn a printed amount into millionths."""
+    amount = Fraction(text) * POUND
+    assert amount.denominator == 1
+    return amount.numerator
+
+
+def percent(text: str) -> int:
+    return money(text) // 100
+
+
+def to_pence(amount: int) -> int:
+    return divide_half_up(amount, PENNY) * PENNY
+
+
+@pytest.mark.parametrize(
+    ("cost", "markup", "price"),
+    [("62.00", "15", "71.30"), ("750.00", "45", "1087.50"), ("1.30", "60", "2.08")],
+)
+def test_a_price_from_cost_and_markup_is_the_textbooks(cost: str, markup: str, price: str) -> None:
+    # OpenStax Contemporary Mathematics, m00058.
+    assert price_from_markup(money(cost), percent(markup)) == money(price)
+
+
+@pytest.mark.parametrize(
+    ("cost", "price", "markup"), [("90.00", "103.50", "15"), ("5.20", "9.90", "90.38"), ("480", "840", "75")]
+)
+def test_a_markup_from_cost_and_price_is_the_textbooks(cost: str, price: str, markup: str) -> None:
+    # OpenStax Contemporary Mathematics, m00058, printed to a hundredth of a per cent.
+    assert divide_half_up(markup_of(money(cost), money(price)), 100) * 100 == percent(markup)
+
+
+def test_a_margin_is_a_share_of_the_price_and_not_of_the_cost() -> None:
+    # The textbook's 480 -> 840 is a mark-up of 75 % and (arithmetic) a margin of 42.857143 %.
+    assert margin_of(money("480"), money("840")) == 428_571
+    # A fifth of 600 is the 120 above 480.
+    assert price_from_margin(money("480"), 200_000) == money("600")
+
+
+@pytest.mark.parametrize(
+    ("price", "markup", "cost"),
+    [
+        # OpenStax Contemporary Mathematics, m00058. For 125 % the book prints 1 + 2.25 = 3.25 by mistake;
+        # its answer, 11.80, is 26.55 / 2.25.
+        ("10.62", "20", "8.85"),
+        ("26.55", "125", "11.80"),
+        ("29.50", "18", "25.00"),
+    ],
+)
+def test_the_cost_behind_a_price_is_the_textbooks(price: str, markup: str, cost: str) -> None:
+    assert cost_from_price(money(price), percent(markup)) == money(cost)
+
+
+@pytest.mark.parametrize(
+    ("price", "discount", "reduced"),
+    [
+        # OpenStax Contemporary Mathematics, m00058. (Its 36.70 -> 29.52 as "20 %" is an error: 19.56 %.)
+        ("75.80", "25", "56.85"),
+        ("168.90", "30", "118.23"),
+        ("1200", "25", "900"),
+        ("500", "10", "450"),
+    ],
+)
+def test_a_reduced_price_is_the_textbooks(price: str, discount: str, reduced: str) -> None:
+    assert discounted(money(price), percent(discount)) == money(reduced)
+
+
+@pytest.mark.parametrize(
+    ("markup", "margin"), [(250_000, 200_000), (500_000, 333_333), (1_000_000, 500_000), (3_000_000, 750_000)]
+)
+def test_markup_and_margin_turn_into_each_other(markup: int, margin: int) -> None:
+    # Identities: margin = markup / (1 + markup), markup = margin / (1 - margin).
+    assert margin_from_markup(markup) == margin
+    assert abs(markup_from_margin(margin) - markup) <= 1
+
+
+@pytest.mark.parametrize(
+    ("rate", "fraction"),
+    [
+        # VAT fractions published by HM Revenue & Customs and reproduced by accountants: 20 %, 5 %, 17.5 %,
+        # 15 %.
+        (200_000, Fraction(1, 6)),
+        (50_000, Fraction(1, 21)),
+        (175_000, Fraction(7, 47)),
+        (150_000, Fraction(3, 23)),
+    ],
+)
+def test_the_vat_fraction_is_the_published_one(rate: int, fraction: Fraction) -> None:
+    assert vat_fraction(rate) == fraction
+
+
+@pytest.mark.parametrize(
+    ("gross", "rate", "tax"),
+    [
+        # Worked examples on British accountants' VAT pages; printed to the penny, half a penny rounding up
+        # as HMRC's VAT Trader Records manual (VATREC12030) has retailers do.
+        ("120", "20", "20.00"),
+        ("24.00", "20", "4.00"),
+        ("60", "20", "10.00"),
+        ("80", "5", "3.81"),
+        ("117.50", "17.5", "17.50"),
+        ("24", "17.5", "3.57"),
+        ("115", "15", "15.00"),
+    ],
+)
+def test_the_tax_inside_a_price_is_the_published_one(gross: str, rate: str, tax: str) -> None:
+    assert to_pence(vat_in(money(gross), percent(rate))) == money(tax)
+
+
+def test_a_consignment_splits_as_in_the_textbook() -> None:
+    # OpenStax Principles of Accounting Vol. 1, 10.1: sold for 15,000, the shop keeps a third: 10,000 and
+    # 5,000.
+    split = proceeds(15_000 * POUND, Route(commission=333_333))
+    assert divide_half_up(split.net, POUND) == 10_000
+    assert divide_half_up(split.commission, POUND) == 5_000
+
+
+def test_the_floor_takes_commission_on_the_price_before_tax() -> None:
+    # (30 + 20 + 0.30) / ((1 - 0.30) / 1.20 - 0.02) = 50.30 / 0.563333... = 89.289940..., so 89.29
+    # (arithmetic).
+    route = Route(commission=300_000, card_rate=20_000, fixed_fee=300_000, vat_rate=200_000)
+    assert price_floor(30 * POUND, route, wanted_profit=20 * POUND) == money("89.29")
+
+
+def test_the_floor_is_higher_when_commission_is_on_the_full_price() -> None:
+    # 50.30 / (1 / 1.20 - 0.30 - 0.02) = 50.30 / 0.513333... = 97.987012..., so 97.99 (arithmetic).
+    route = Route(300_000, 20_000, 300_000, 200_000, commission_on_net=False)
+    assert price_floor(30 * POUND, route, wanted_profit=20 * POUND) == money("97.99")
+
+
+def test_without_fees_the_floor_is_the_cost_in_whole_pence() -> None:
+    assert price_floor(money("12.345678"), Route()) == money("12.35")
+    assert price_floor(money("12.34"), Route()) == money("12.34")
+    assert price_floor(0, Route()) == 0
+
+
+def test_proceeds_show_where_a_price_goes() -> None:
+    split = proceeds(120 * POUND, Route(250_000, 20_000, 300_000, 200_000))
+    assert (split.vat, split.commission, split.card_fee) == (20 * POUND, 25 * POUND, money("2.40"))
+    assert split.net == money("72.30")
+
+
+def test_a_suggestion_is_rounded_up_to_whole_pounds_or_fives() -> None:
+    route = Route(commission=300_000, card_rate=20_000, fixed_fee=300_000, vat_rate=200_000)
+    assert suggest(50 * POUND, route) == 90 * POUND
+    assert suggest(50 * POUND, route, 5 * POUND) == 90 * POUND
+    assert suggest(51 * POUND, route, 5 * POUND) == 95 * POUND
+    assert suggest(20 * POUND, Route(), 5 * POUND) == 20 * POUND
+
+
+def test_it_refuses_a_route_that_leaves_nothing() -> None:
+    with pytest.raises(RouteEatsPriceError, match="Check the route's rates"):
+        Route(commission=990_000, card_rate=20_000)
+    with pytest.raises(PricingError, match="negative"):
+        Route(commission=-1)
+
+
+@pytest.mark.parametrize(
+    "refused",
+    [
+        lambda: price_from_margin(1, 1_000_000),
+        lambda: markup_from_margin(1_000_000),
+        lambda: margin_from_markup(-1_000_000),
+        lambda: cost_from_price(1, -1_000_000),
+        lambda: markup_of(0, 1),
+        lambda: margin_of(1, 0),
+        lambda: price_floor(-1, Route()),
+        lambda: price_floor(1, Route(), minor_unit=0),
+    ],
+)
+def test_it_refuses_figures_that_make_no_price(refused: Callable[[], int]) -> None:
+    with pytest.raises(PricingError):
+        refused()
+
+
+def test_flat_area_pricing_runs_away_and_linear_pricing_stays_in_scale() -> None:
+    # Published pricing advice for painters: at 10 dollars a square inch 4 x 5 in is 200 and 32 x 40 in is
+    # 12,800; at 22 dollars a linear inch they are 198 and 1,584. Lengths here are thousandths of an inch.
+    small, large = (4_000, 5_000), (32_000, 40_000)
+    assert area_price(*small, 10 * POUND) == 200 * POUND
+    assert area_price(*large, 10 * POUND) == 12_800 * POUND
+    assert linear_price(*small, 22 * POUND) == 198 * POUND
+    assert linear_price(*large, 22 * POUND) == 1_584 * POUND
+
+
+def test_cost_doubles_to_the_trade_and_doubles_again_to_the_public() -> None:
+    # (Labour + materials) x 2 = trade, x 2 = retail: published advice on pricing handmade goods.
+    assert trade_and_retail(money("12.50")) == TradePrices(25 * POUND, 50 * POUND)
+    assert trade_and_retail(10 * POUND, 1_500_000, 2_200_000) == TradePrices(15 * POUND, 33 * POUND)
+
+
+def test_it_finds_larger_pieces_that_cost_less_than_smaller_ones() -> None:
+    listed = [SizedPrice(900, 60), SizedPrice(400, 50), SizedPrice(600, 45), SizedPrice(1_600, 55)]
+    assert out_of_order(listed) == [
+        (SizedPrice(400, 50), SizedPrice(600, 45)),
+        (SizedPrice(900, 60), SizedPrice(1_600, 55)),
+    ]
+
+
+def test_equal_sizes_may_differ_and_equal_prices_are_in_order() -> None:
+    assert out_of_order([SizedPrice(1, 9), SizedPrice(1, 5), SizedPrice(2, 9)]) == []
+    assert out_of_order([]) == []
+
+
+routes = st.builds(
+    Route,
+    commission=st.integers(0, 600_000),
+    card_rate=st.integers(0, 50_000),
+    fixed_fee=st.integers(0, 2 * POUND),
+    vat_rate=st.sampled_from([0, 50_000, 175_000, 200_000, 250_000]),
+    commission_on_net=st.booleans(),
+)
+
+
+@given(
+    st.integers(0, 10**10), st.integers(0, 10**10), routes, st.sampled_from([1_000, PENNY, POUND, 5 * POUND])
+)
+def test_the_floor_pays_cost_and_profit_and_one_coin_less_does_not(
+    cost: int, profit: int, route: Route, coin: int
+) -> None:
+    assume(cost + profit + route.fixed_fee > 0)
+    floor = price_floor(cost, route, wanted_profit=profit, minor_unit=coin)
+    assert floor % coin == 0
+    assert net_proceeds(floor, route) >= cost + profit
+    assert net_proceeds(floor - coin, route) < cost + profit
+
+
+@given(st.integers(0, 10**11), routes)
+def test_the_lines_of_a_price_add_up_and_follow_the_formula(price: int, route: Route) -> None:
+    split = proceeds(price, route)
+    assert split.vat + split.commission + split.card_fee + split.fixed_fee + split.net == price
+    assert abs(split.net - (price * route.kept_share - route.fixed_fee)) <= Fraction(3, 2)
+
+
+@given(st.integers(1, 10**11), st.integers(0, 3_000_000))
+def test_a_markup_can_be_taken_off_again(cost: int, markup: int) -> None:
+    assert abs(cost_from_price(price_from_markup(cost, markup), markup) - cost) <= 1
+    assert abs(price_from_margin(cost, margin_from_markup(markup)) - price_from_markup(cost, markup)) <= 1 + (
+        16 * cost // 1_000_000
+    )
+
+
+@given(st.lists(st.builds(SizedPrice, st.integers(1, 50), st.integers(0, 50)), max_size=12))
+def test_prices_are_in_order_exactly_when_no_pair_breaks_it(prices: list[SizedPrice]) -> None:
+    breakers = {
+        large for small in prices for large in prices if small.size < large.size and large.price < small.price
+    }
+    found = out_of_order(prices)
+    assert {large for _, large in found} == breakers
+    assert all(small.size < large.size and small.price > large.price for small, large in found)

@@ -1,0 +1,288 @@
+"""Sale pages: selling, taking a sale back, the list with its sums, and the list as a file."""
+
+import csv
+from datetime import date
+from io import StringIO
+from typing import Any
+
+import pytest
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+
+from costing.pieces.calculations import State
+from costing.pieces.models import Piece
+from costing.pricing.models import SellingRoute
+from costing.selling.actions.sales import sell, take_back
+from costing.selling.models import Sale
+from inventory.ledger.models import Posting
+from studio.accounts.models import User
+from tests.costing.pages import KEY, NASTY, as_user, text_of
+from tests.costing.stories import LATER, a_piece, make_route, use_rates
+from tests.days import AT, june
+from tests.making import make_helper, make_owner, money
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def signed(owner: User) -> Client:
+    return as_user(owner)
+
+
+def sold(
+    title: str = "Low water",
+    price: str = "45.00",
+    *,
+    route: SellingRoute | None = None,
+    on: date = LATER,
+    note: str = "",
+) -> Sale:
+    piece = a_piece(title=title, state=State.FOR_SALE, price=price)
+    return sell(
+        piece=piece, route=route or make_route(), price=money(price), on=on, by=make_owner(), at=AT, note=note
+    )
+
+
+def till(route: SellingRoute, **facts: str) -> dict[str, Any]:
+    return {"key": KEY, "route": route.pk, "price": "45.00", "on": "2025-06-09"} | facts
+
+
+# Selling
+
+
+def test_the_page_begins_with_the_asking_price_and_tells_the_floor(signed: Client) -> None:
+    make_route("Gallery", commission=500_000)
+    make_route("Closed shop", is_active=False)
+    piece = a_piece(state=State.FOR_SALE, price="45.00")
+    response = signed.get(reverse("costing:sell", args=[piece.pk]))
+    assert 'value="45.00"' in response.content.decode()
+    words = text_of(response)
+    # Half of 11.00 leaves the cost of 5.50; half of 45.00 less 5.50 is 17.00.
+    assert "Gallery lowest £11.00 £45.00 leaves £17.00" in words
+    assert "Closed shop" not in words
+
+
+def test_a_piece_is_sold_once_however_often_the_form_is_sent(signed: Client) -> None:
+    piece, route = a_piece(state=State.FOR_SALE, price="45.00"), make_route()
+    for _ in range(2):
+        response = signed.post(
+            reverse("costing:sell", args=[piece.pk]), till(route, note="To the ferry master")
+        )
+        assert response["Location"] == reverse("costing:piece", args=[piece.pk])
+    sale = Sale.objects.get()
+    assert (sale.price, sale.sold_on, sale.note) == (money(45), LATER, "To the ferry master")
+    assert Posting.objects.filter(kind="sale").count() == 1
+
+
+@pytest.mark.parametrize(
+    ("facts", "says"),
+    [
+        ({"price": "0"}, "above zero"),
+        ({"price": "45.005"}, "45.005"),
+        ({"price": ""}, "required"),
+        ({"route": ""}, "required"),
+        ({"route": "999999"}, "valid choice"),
+        ({"on": "2025-05-30"}, "1 June 2025"),
+        ({"key": "x"}, "Reload the page"),
+    ],
+)
+def test_what_is_wrong_stands_in_its_place_and_nothing_is_sold(
+    signed: Client, facts: dict[str, str], says: str
+) -> None:
+    piece = a_piece(state=State.FOR_SALE)
+    response = signed.post(reverse("costing:sell", args=[piece.pk]), till(make_route()) | facts)
+    assert response.status_code == 422
+    assert says in text_of(response)
+    assert not Sale.objects.exists()
+
+
+def test_a_wet_piece_is_not_sold(signed: Client) -> None:
+    piece = a_piece()
+    route = make_route()
+    assert "is wet, so it cannot be sold from here" in text_of(
+        signed.get(reverse("costing:sell", args=[piece.pk]))
+    )
+    response = signed.post(reverse("costing:sell", args=[piece.pk]), till(route))
+    assert response.status_code == 422
+    assert "cannot become sold" in text_of(response)
+
+
+def test_without_a_route_the_page_says_what_to_do_first(signed: Client) -> None:
+    words = text_of(signed.get(reverse("costing:sell", args=[a_piece(state=State.FOR_SALE).pk])))
+    assert "Where do you sell?" in words
+
+
+# Coming back
+
+
+def test_a_sale_is_taken_back_once(signed: Client) -> None:
+    sale = sold()
+    address = reverse("costing:sale-return", args=[sale.pk])
+    assert "Sold 9 Jun 2025, Lantern Quay stall Price paid £45.00" in text_of(signed.get(address))
+    for _ in range(2):
+        response = signed.post(address, {"key": KEY, "on": "2025-06-10", "note": "Wrong blue"})
+        assert response.status_code == 302
+    sale.refresh_from_db()
+    assert (sale.returned_on, Piece.objects.get().state) == (june(10), State.FOR_SALE)
+    assert "It came back already." in text_of(signed.get(address))
+    assert signed.post(address, {"key": "1" * 32, "on": "2025-06-10"}).status_code == 422
+
+
+def test_nothing_comes_back_before_it_was_sold(signed: Client) -> None:
+    response = signed.post(reverse("costing:sale-return", args=[sold().pk]), {"key": KEY, "on": "2025-06-08"})
+    assert response.status_code == 422
+    assert "cannot come back before that" in text_of(response)
+
+
+# The list
+
+
+def test_the_list_tells_price_fees_cost_and_what_was_left_and_sums_them(signed: Client) -> None:
+    use_rates(wage="0", overhead="0")
+    gallery = make_route("Gallery", commission=350_000, fixed_fee=money("0.20"))
+    sold("Ebb", "45.00", route=gallery)
+    sold("Flood", "4.00", route=make_route("Stall"), on=june(10))
+    words = text_of(signed.get(reverse("costing:sales")))
+    # 45.00 less 35 % and 0.20 is 29.05; each piece cost 5.50.
+    assert "Ebb 9 Jun 2025 Gallery £45.00 £15.95 £29.05 £5.50 £23.55" in words
+    assert "Flood 10 Jun 2025 Stall £4.00 £4.00 £5.50 −£1.50" in words
+    assert "Total £49.00 £15.95 £33.05 £11.00 £22.05" in words
+    assert "not tax or legal advice" in words
+
+
+def test_tax_inside_the_price_has_its_own_column(signed: Client) -> None:
+    use_rates(wage="0", overhead="0", tax_rate=200_000)
+    sold("Ebb", "12.00")
+    # The tax inside 12.00 at 20 % is 2.00: VAT fraction 1/6, https://kmbs.co.uk/vat-standard-rate/.
+    assert "£12.00 £2.00 £10.00 £5.50 £4.50" in text_of(signed.get(reverse("costing:sales")))
+
+
+def test_a_sale_that_came_back_is_listed_and_not_summed(signed: Client) -> None:
+    take_back(sale=sold("Ebb", "30.00"), on=june(10), by=make_owner(), at=AT)
+    sold("Flood", "40.00")
+    response = signed.get(reverse("costing:sales"))
+    assert "Ebb Came back" in text_of(response)
+    assert (response.context["total"].count, response.context["total"].prices) == (1, money(40))
+
+
+def test_the_list_filters_by_route_month_and_words(signed: Client) -> None:
+    stall, gallery = make_route("Stall"), make_route("Gallery")
+    sold("Ebb", route=stall)
+    sold("Flood", route=gallery, note="Spring opening")
+
+    def listed(**query: Any) -> list[str]:
+        response = signed.get(reverse("costing:sales"), query)
+        assert response.context["total"].count == len(response.context["page_obj"])
+        return sorted(line.sale.piece.title for line in response.context["page_obj"])
+
+    assert listed() == ["Ebb", "Flood"]
+    assert listed(route=gallery.pk) == ["Flood"]
+    assert listed(month="2025-06") == ["Ebb", "Flood"]
+    assert listed(month="2025-05") == []
+    assert listed(words="spring") == ["Flood"]
+    assert listed(words="opening gallery") == ["Flood"]
+    assert listed(route="x", month="2025-13", words="") == ["Ebb", "Flood"]
+
+
+def test_an_empty_list_teaches(signed: Client) -> None:
+    assert "Nothing is sold yet Finish a piece first" in text_of(signed.get(reverse("costing:sales")))
+    a_piece(state=State.FOR_SALE)
+    assert "choose “Sell it”" in text_of(signed.get(reverse("costing:sales")))
+
+
+# The file
+
+
+def rows_of(response: Any) -> list[dict[str, str]]:
+    return list(csv.DictReader(StringIO(response.content.decode("utf-8-sig"), newline="")))
+
+
+def test_the_file_holds_what_the_list_shows(signed: Client) -> None:
+    use_rates(wage="0", overhead="0")
+    sale = sold("Ebb", "4.00", note="Last of the day")
+    sold("Flood", route=make_route("Gallery"))
+    (row,) = rows_of(signed.get(reverse("costing:sales-export"), {"words": "ebb"}))
+    assert row == {
+        "sold on": "2025-06-09", "piece": sale.piece.label, "title": "Ebb", "route": "Lantern Quay stall",
+        "currency": "GBP", "price": "4.00", "tax": "0.00", "commission": "0.00", "card fee": "0.00",
+        "fixed fee": "0.00", "takings": "4.00", "cost": "5.50", "profit": "-1.50", "came back on": "",
+        "note": "Last of the day", "posting": str(sale.posting_id),
+    }  # fmt: skip
+
+
+def test_a_hostile_title_cannot_run_in_a_spreadsheet(signed: Client) -> None:
+    """OWASP Application Security Verification Standard 5.0, requirement 1.2.10."""
+    sold('=HYPERLINK("//quay","open")', note="@SUM(A1)", route=make_route("+44 stall"))
+    (row,) = rows_of(signed.get(reverse("costing:sales-export")))
+    assert (row["title"], row["note"], row["route"]) == (
+        '\'=HYPERLINK("//quay","open")',
+        "'@SUM(A1)",
+        "'+44 stall",
+    )
+
+
+# Who may, and how much it asks of the database
+
+
+def test_those_who_see_no_money_see_no_sales(helper: User) -> None:
+    sale = sold()
+    client = as_user(helper)
+    for address in (
+        reverse("costing:sales"),
+        reverse("costing:sales-export"),
+        reverse("costing:sell", args=[sale.piece_id]),
+        reverse("costing:sale-return", args=[sale.pk]),
+    ):
+        assert client.get(address).status_code == 403
+
+
+def test_a_helper_who_may_see_money_sells() -> None:
+    piece, client = a_piece(state=State.FOR_SALE), as_user(make_helper(may_see_money=True))
+    assert client.post(reverse("costing:sell", args=[piece.pk]), till(make_route())).status_code == 302
+    assert Sale.objects.count() == 1
+
+
+def test_the_bookkeeper_reads_the_sales_and_sells_nothing(bookkeeper: User) -> None:
+    sale, client = sold(), as_user(bookkeeper)
+    assert "£45.00" in text_of(client.get(reverse("costing:sales")))
+    assert client.get(reverse("costing:sales-export")).status_code == 200
+    other = a_piece(title="Ebb", state=State.FOR_SALE)
+    assert client.post(reverse("costing:sell", args=[other.pk]), till(sale.route)).status_code == 403
+    assert client.post(reverse("costing:sale-return", args=[sale.pk]), {"key": KEY}).status_code == 403
+    assert Sale.objects.filter(returned_on__isnull=True).count() == 1
+
+
+def test_strangers_are_sent_to_the_door(stranger: User) -> None:
+    for client in (Client(), as_user(stranger)):
+        for name in ("sales", "sales-export"):
+            assert client.get(reverse(f"costing:{name}"))["Location"].startswith(reverse("login"))
+
+
+def test_a_hostile_name_is_written_as_text(signed: Client) -> None:
+    sale = sold(NASTY, route=make_route(NASTY), note=NASTY)
+    for address in (reverse("costing:sales"), reverse("costing:sale-return", args=[sale.pk])):
+        page = signed.get(address).content.decode()
+        assert NASTY not in page
+        assert "&lt;script&gt;" in page
+
+
+@pytest.mark.parametrize("name", ["sales", "sales-export"])
+def test_the_number_of_queries_does_not_grow_with_the_sales(signed: Client, name: str) -> None:
+    def count(more: int) -> int:
+        for number in range(more):
+            sold(f"Piece {number}")
+        with CaptureQueriesContext(connection) as queries:
+            assert signed.get(reverse(f"costing:{name}")).status_code == 200
+        return len(queries)
+
+    count(1)
+    assert count(2) == count(9)
+
+
+def test_a_posting_of_a_sale_is_taken_back_only_by_the_return(signed: Client) -> None:
+    """The ledger page does not offer it, because the piece would not be freed."""
+    sale = sold()
+    page = signed.get(reverse("inventory:posting", args=[sale.posting_id]))
+    assert "Record the return of the piece instead" in text_of(page)

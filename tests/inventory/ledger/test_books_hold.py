@@ -1,0 +1,290 @@
+"""Whatever happens in the studio, in whatever order, the books hold and agree with a plain second set of them."""
+
+from datetime import date, timedelta
+
+import pytest
+from django.db import transaction
+from django.db.models import Sum
+from hypothesis import settings
+from hypothesis import strategies as st
+from hypothesis.stateful import initialize, invariant, precondition, rule, run_state_machine_as_test
+
+from inventory.ledger import verification as books
+from inventory.ledger.corrections import correct_cost
+from inventory.ledger.models import CostFlow, Entry, EntryRole, Lot, Posting, PostingKind
+from inventory.ledger.reversals import reverse
+from inventory.purchasing.actions.deliveries import (
+    DeliveryFacts,
+    LineFacts,
+    OpeningLine,
+    open_stock,
+    receive_delivery,
+)
+from inventory.recipes.actions.mixes import Ingredient, make_mix
+from inventory.recipes.models import Mix
+from inventory.sessions.actions.sessions import SessionFacts, log_session
+from inventory.sessions.actions.work import (
+    add_to_work,
+    bring_back_corrections,
+    with_poured_over,
+    write_off_work,
+)
+from inventory.sessions.models import Pour
+from inventory.stock.actions.stocktakes import Count, post_stocktake
+from inventory.stock.actions.write_offs import decant, write_off
+from tests import making
+from tests.days import TODAY
+from tests.inventory.any_studio import StudioBesidePlainBooks, grams, pick, plain_lot
+from tests.inventory.invariants import assert_books_hold
+from tests.inventory.oracle import shares_of
+
+quantities = st.integers(1, 12) | st.integers(1, 3_000)
+costs = st.integers(0, 20) | st.integers(0, 5_000_000)
+picks = st.integers(0, 30)
+days = st.just(TODAY) | st.integers(0, 6).map(lambda ago: TODAY - timedelta(days=ago))
+mostly = st.sampled_from([True, True, False])
+rests = st.sampled_from(list(Mix.Rest))
+LATEST = 100  # postings that are looked at for one to take back
+
+
+class AnyStudio(StudioBesidePlainBooks):
+    """Random days in a studio. Every refusal must leave the books as they were; every posting must agree."""
+
+    # What comes in
+
+    @initialize(amounts=st.lists(st.tuples(quantities, costs), min_size=6, max_size=6))
+    def open_the_books(self, amounts: list[tuple[int, int]]) -> None:
+        lines = [
+            OpeningLine(material, quantity * 1_000, money)
+            for material, (quantity, money) in zip(self.bought, amounts, strict=True)
+        ]
+        posting = open_stock(lines=lines, on=TODAY - timedelta(days=6), by=self.owner, at=self.at)
+        for lot, line in zip(Lot.objects.filter(entries__posting=posting).order_by("pk"), lines, strict=True):
+            self.tell_received(posting, lot, line.quantity, line.money)
+
+    @rule(
+        lines=st.lists(st.tuples(picks, quantities, costs), min_size=1, max_size=4),
+        carriage=costs,
+        duty=costs,
+        by_weight=st.booleans(),
+        on=days,
+    )
+    def deliver(
+        self, lines: list[tuple[int, int, int]], carriage: int, duty: int, by_weight: bool, on: date
+    ) -> None:
+        received = [LineFacts(pick(self.bought, which), quantity, price) for which, quantity, price in lines]
+        facts = DeliveryFacts(
+            supplier=making.make_supplier(),
+            received_on=on,
+            currency="GBP",
+            lines=received,
+            carriage=carriage,
+            carriage_shared_by="mass" if by_weight else "value",
+            duty=duty,
+        )
+        delivery = self.attempt(lambda: receive_delivery(facts=facts, by=self.owner, at=self.at))
+        if delivery is None:
+            return
+        values = [line.price for line in received]
+        values_or_evenly = values if any(values) else [1] * len(values)
+        weights = (
+            [grams(line.material, line.quantity) for line in received] if by_weight else values_or_evenly
+        )
+        extras = zip(shares_of(carriage, weights), shares_of(duty, values_or_evenly), strict=True)
+        lots = Lot.objects.filter(delivery_line__delivery=delivery).order_by("pk")
+        for lot, line, value, extra in zip(lots, received, values, extras, strict=True):
+            self.tell_received(delivery.posting, lot, line.quantity, value + sum(extra))
+        self.plain.even({line.material.pk for line in received})
+
+    # What is mixed and poured
+
+    @rule(which=picks, quantity=quantities, on=days, confirm=mostly, measured=st.none() | quantities)
+    def mix(self, which: int, quantity: int, on: date, confirm: bool, measured: int | None) -> None:
+        facts = self.batch(which, quantity, measured=measured)
+        last = Posting.objects.count()
+        mix = self.attempt(
+            lambda: make_mix(facts=facts, on=on, by=self.owner, at=self.at, confirm_gain=confirm)
+        )
+        if mix is not None:
+            self.adopt_gain(last)
+            self.plain.even([self.tell_stirred(mix, facts, on)])
+
+    @rule(
+        batches=st.lists(st.tuples(picks, quantities, rests), max_size=2),
+        pours=st.lists(
+            st.tuples(picks, st.booleans(), st.booleans(), quantities, picks), min_size=1, max_size=3
+        ),
+        gloves=st.none() | quantities,
+        on=days,
+        confirm=mostly,
+    )
+    def pour(
+        self,
+        batches: list[tuple[int, int, str]],
+        pours: list[tuple[int, bool, bool, int, int]],
+        gloves: int | None,
+        on: date,
+        confirm: bool,
+    ) -> None:
+        mixed = [self.batch(which, quantity, rest=rest) for which, quantity, rest in batches]
+        facts = SessionFacts(
+            held_on=on,
+            mixes=mixed,
+            pours=[self.pour_facts(*pour, mixed=mixed, share_of=len(pours)) for pour in pours],
+            sundries=[Ingredient(self.gloves, gloves)] if gloves else [],
+        )
+        last = Posting.objects.count()
+        session = self.attempt(
+            lambda: log_session(facts=facts, by=self.owner, at=self.at, confirm_gain=confirm)
+        )
+        if session is None:
+            return
+        self.adopt_gain(last)
+        made = list(session.mixes.order_by("pk"))
+        poured = list(session.pours.order_by("number"))
+        evened = [self.tell_stirred(mix, batch, on) for mix, batch in zip(made, mixed, strict=True)]
+        self.tell_poured(session.posting_id, facts, made, poured)
+        self.plain.even(evened)
+        self.pours += poured
+
+    # What is moved, lost, counted
+
+    @rule(which=picks, quantity=quantities, on=days)
+    def decant(self, which: int, quantity: int, on: date) -> None:
+        lot = pick(self.lots, which)
+        jar = self.attempt(lambda: decant(lot=lot, quantity=quantity, on=on, by=self.owner, at=self.at))
+        if jar is not None:
+            self.lots.append(jar)
+            self.plain.lots[jar.pk] = plain_lot(jar)
+            number = Posting.objects.filter(kind=PostingKind.DECANT).latest("number").number
+            self.plain.draw(
+                number, lot.material_id, quantity, ("lot", jar.pk), on=on, chosen=lot.pk, only=True
+            )
+            self.plain.even([lot.material_id])
+
+    @rule(which=picks, quantity=quantities, on=days)
+    def write_off(self, which: int, quantity: int, on: date) -> None:
+        lot, cause = pick(self.lots, which), making.the_cause()
+        posting = self.attempt(
+            lambda: write_off(lot=lot, quantity=quantity, cause=cause, on=on, by=self.owner, at=self.at)
+        )
+        if posting is not None:
+            loss = ("loss", cause.pk)
+            self.plain.draw(posting.number, lot.material_id, quantity, loss, on=on, chosen=lot.pk, only=True)
+
+    @rule(counted=st.lists(st.tuples(picks, st.integers(0, 3_000)), min_size=1, max_size=3), on=days)
+    def count(self, counted: list[tuple[int, int]], on: date) -> None:
+        counts = [Count(pick(self.lots, which), found) for which, found in counted]
+        last = Posting.objects.count()
+        stocktake = self.attempt(lambda: post_stocktake(counts=counts, on=on, by=self.owner, at=self.at))
+        if stocktake is not None and stocktake.posting is not None:
+            self.adopt(Posting.objects.get(number=last + 1))
+        for count in counts if stocktake is not None else ():
+            assert self.plain.in_lot(count.lot.pk)[0] == count.counted
+
+    # What becomes of the work
+
+    @precondition(lambda self: self.pours)
+    @rule(which=st.lists(picks, min_size=1, max_size=2), quantity=quantities, on=days)
+    def finish(self, which: list[int], quantity: int, on: date) -> None:
+        pours = list(dict.fromkeys(pick(self.pours, number) for number in which))
+        posting = self.attempt(
+            lambda: add_to_work(
+                pours=pours,
+                materials=[Ingredient(self.gloves, quantity)],
+                role=EntryRole.PACKING,
+                on=on,
+                by=self.owner,
+                at=self.at,
+            )
+        )
+        if posting is not None:
+            for pour, part in zip(pours, shares_of(quantity, [pour.area for pour in pours]), strict=True):
+                self.plain.draw(posting.number, self.gloves.pk, part, ("work", pour.pk), on=on)
+
+    @precondition(lambda self: self.pours)
+    @rule(which=picks, on=days)
+    def sell(self, which: int, on: date) -> None:
+        pours = with_poured_over([pick(self.pours, which)])
+        posting = self.attempt(lambda: making.sell(pours=pours, on=on, at=self.at))
+        self.tell_left_work(posting, {pour.pk: ("sold", pour.pk) for pour in pours})
+
+    @precondition(lambda self: self.pours)
+    @rule(which=picks, on=days)
+    def spoil(self, which: int, on: date) -> None:
+        pour, cause = pick(self.pours, which), making.the_cause("ruined")
+        posting = self.attempt(
+            lambda: write_off_work(pours=[pour], cause=cause, on=on, by=self.owner, at=self.at)
+        )
+        self.tell_left_work(posting, {pour.pk: ("loss", cause.pk)})
+
+    # What is put right
+
+    @rule(which=picks, difference=st.integers(-2_000, 2_000).filter(bool))
+    def correct(self, which: int, difference: int) -> None:
+        lot = pick(self.lots, which)
+        posting = self.attempt(
+            lambda: correct_cost(
+                lot=lot, difference=difference, on=TODAY, by=self.owner, at=self.at, note="Late invoice"
+            )
+        )
+        if posting is not None:
+            self.adopt(posting)
+
+    @rule(which=picks, any_kind=mostly.map(lambda often: not often))
+    def reverse(self, which: int, any_kind: bool) -> None:
+        postings = Posting.objects.order_by("-number")
+        if not any_kind:
+            postings = postings.exclude(kind__in=[PostingKind.REVERSAL, PostingKind.AVERAGE])
+        posting = pick(list(postings[:LATEST]), which)
+        taken_back = self.attempt(lambda: self._take_back(posting))
+        if taken_back is not None:
+            self.plain.reverse(posting.number)
+            evened = Entry.objects.filter(posting=posting, place="lot").values_list("material", flat=True)
+            self.plain.even(set(evened))
+            later = Posting.objects.filter(
+                number__gt=taken_back.number, kind=PostingKind.COST_CORRECTION
+            ).first()
+            if later is not None:
+                self.adopt(later)
+
+    @transaction.atomic
+    def _take_back(self, posting: Posting) -> Posting:
+        """Reverse; a sale's pours bring later corrections of their cost back with them, as a return does."""
+        taken_back = reverse(posting=posting, by=self.owner, at=self.at)
+        if posting.kind == PostingKind.SALE:
+            pours = list(Pour.objects.filter(entries__posting=posting).distinct())
+            bring_back_corrections(pours=pours, on=TODAY, by=self.owner, at=self.at)
+        return taken_back
+
+    @rule(minutes=st.integers(-90, 240))
+    def wait(self, minutes: int) -> None:
+        """Clocks run on, and are sometimes put back."""
+        self.at += timedelta(minutes=minutes)
+
+    @invariant()
+    def the_books_hold(self) -> None:
+        assert_books_hold()
+        assert books.check().breaks == ()
+
+    @invariant()
+    def the_plain_books_agree(self) -> None:
+        rows = Entry.objects.order_by().values_list("place", "lot", "pour", "cause", "material")
+        sums = rows.annotate(Sum("quantity"), Sum("money"))
+        real = {
+            ((place, lot or pour or cause or 0), material): (quantity, money)
+            for place, lot, pour, cause, material, quantity, money in sums
+            if place != "mix" and (quantity or money)
+        }
+        assert real == self.plain.balances()
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("flow", CostFlow)
+def test_the_books_hold_whatever_happens(flow: CostFlow) -> None:
+    class Studio(AnyStudio):
+        cost_flow = flow
+
+    # Every example is a history of up to 25 events, so a quarter as many examples look just as far.
+    many = settings.get_profile(settings.get_current_profile_name()).max_examples
+    run_state_machine_as_test(Studio, settings=settings(max_examples=many // 4, stateful_step_count=25))

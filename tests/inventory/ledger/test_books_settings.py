@@ -1,0 +1,60 @@
+"""How the books are kept: chosen once, closed once, and the database holds to it by itself."""
+
+from datetime import timedelta
+
+import pytest
+from django.db import DatabaseError, transaction
+
+from inventory.errors import ClosedPeriod, LedgerError
+from inventory.ledger.closing import choose_cost_flow, close_through
+from inventory.ledger.models import Books
+from tests.days import TODAY, june
+from tests.making import make_lot
+
+pytestmark = pytest.mark.django_db
+
+
+def test_the_cost_flow_may_be_chosen_and_chosen_again_while_the_books_are_empty() -> None:
+    assert choose_cost_flow(cost_flow="average").cost_flow == "average"
+    assert choose_cost_flow(cost_flow="fifo").cost_flow == "fifo"
+
+
+def test_it_refuses_another_cost_flow_once_the_books_have_begun() -> None:
+    make_lot()
+    assert choose_cost_flow(cost_flow="fifo").cost_flow == "fifo"
+    with pytest.raises(LedgerError, match="these books have begun"):
+        choose_cost_flow(cost_flow="average")
+
+
+def test_it_offers_no_last_in_first_out() -> None:
+    # IAS 2 paragraph 25: first-in first-out or weighted average; last-in first-out is not among them.
+    with pytest.raises(LedgerError):
+        choose_cost_flow(cost_flow="lifo")
+
+
+def test_the_database_refuses_a_changed_cost_flow_by_itself() -> None:
+    make_lot()
+    with pytest.raises(DatabaseError), transaction.atomic():
+        Books.objects.update(cost_flow="average")
+
+
+def test_a_closed_period_takes_no_posting_and_may_grow() -> None:
+    close_through(day=june(5), today=TODAY)
+    with pytest.raises(ClosedPeriod):
+        make_lot(on=june(5))
+    make_lot(on=june(6))
+    assert close_through(day=june(7), today=TODAY).closed_through == june(7)
+
+
+@pytest.mark.parametrize("day", [june(4), TODAY, TODAY + timedelta(days=1)])
+def test_it_refuses_to_reopen_or_to_close_today(day: object) -> None:
+    close_through(day=june(5), today=TODAY)
+    with pytest.raises(ClosedPeriod):
+        close_through(day=day, today=TODAY)  # type: ignore[arg-type]
+    assert Books.objects.get().closed_through == june(5)
+
+
+def test_the_database_refuses_to_reopen_by_itself() -> None:
+    close_through(day=june(5), today=TODAY)
+    with pytest.raises(DatabaseError), transaction.atomic():
+        Books.objects.update(closed_through=june(4))

@@ -1,0 +1,156 @@
+"""Every rule of ledger/sql, tried from behind Python's back: refused by the database, and nothing changed."""
+
+import pytest
+from django.core.management import call_command
+from django.core.management.base import SystemCheckError
+from django.db import IntegrityError, connection, transaction
+
+from inventory.errors import CannotReverse, ClosedPeriod, NotEnough
+from inventory.ledger import database_rules
+from inventory.ledger.models import Books, Entry
+from inventory.ledger.system_checks import database_rules_in_place
+from tests import making
+from tests.days import TODAY
+from tests.inventory.forging import (
+    POSTGRESQL,
+    SQLITE,
+    Attempt,
+    Scene,
+    balance,
+    forge,
+    header,
+    line,
+    make_scene,
+    mirror_of,
+    overdraw,
+    run,
+)
+from tests.inventory.invariants import assert_books_hold, everything, refused, unchanged
+from tests.inventory.side_doors import ATTEMPTS
+from tests.making import money, units
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def scene() -> Scene:
+    return make_scene()
+
+
+def test_every_rule_of_both_databases_is_tried() -> None:
+    known = {rule.name for vendor in (SQLITE, POSTGRESQL) for rule in database_rules.rules(vendor)}
+    assert known == set(ATTEMPTS)
+
+
+@pytest.mark.parametrize(
+    "attempt",
+    [pytest.param(each, id=f"{rule}: {each}") for rule, attempts in ATTEMPTS.items() for each in attempts],
+)
+def test_the_database_refuses(attempt: Attempt, scene: Scene) -> None:
+    if attempt.only not in ("", connection.vendor):
+        pytest.skip(f"only {attempt.only} knows this statement")
+    before = everything()
+    with pytest.raises(IntegrityError, match=attempt.says), transaction.atomic():
+        attempt.go(scene)
+    assert everything() == before
+    assert_books_hold()
+
+
+def test_a_forged_posting_that_breaks_no_rule_is_taken_so_the_refusals_are_for_the_right_reason(
+    scene: Scene,
+) -> None:
+    before = balance(scene)
+    forge(scene)
+    after = balance(scene)
+    assert (after.quantity - before.quantity, after.money - before.money) == (units(1), money(1))
+    assert Books.objects.get().last_hash == "f" * 64
+
+
+def test_ignoring_conflicts_skips_no_rule(scene: Scene) -> None:
+    with unchanged(), pytest.raises(IntegrityError), transaction.atomic():
+        forge(scene, overdraw(scene, balance(scene).quantity + 1, 0), ignore=True)
+
+
+def test_taking_too_much_is_refused_in_words_first_and_by_the_database_last(scene: Scene) -> None:
+    held = balance(scene).quantity
+    with refused(NotEnough):
+        making.spill(lot=scene.lot, quantity=held + 1)
+    with (
+        unchanged(),
+        pytest.raises(IntegrityError, match=r"never_negative|less than nothing"),
+        transaction.atomic(),
+    ):
+        forge(scene, overdraw(scene, held + 1, balance(scene).money + 1))
+
+
+def test_a_closed_day_is_refused_in_words_first_and_by_the_database_last(scene: Scene) -> None:
+    making.close_books(through=TODAY)
+    with refused(ClosedPeriod):
+        making.spill(lot=scene.lot, quantity=1)
+    with unchanged(), pytest.raises(IntegrityError, match="closed"), transaction.atomic():
+        forge(scene)
+
+
+def test_a_second_reversal_is_refused_in_words_first_and_by_the_database_last(scene: Scene) -> None:
+    posting = making.spill(lot=scene.lot, quantity=1)
+    making.take_back(posting)
+    making.spill(lot=scene.lot, quantity=1)
+    with refused(CannotReverse):
+        making.take_back(posting)
+    with unchanged(), pytest.raises(IntegrityError, match="reverses_id"), transaction.atomic():
+        forge(scene, mirror_of(scene, posting), kind="reversal", reverses=posting)
+
+
+@pytest.mark.django_db(transaction=True)
+def test_lines_without_a_posting_cannot_be_committed() -> None:
+    scene = make_scene()
+    with unchanged(), pytest.raises(IntegrityError), transaction.atomic():
+        Entry.objects.bulk_create([line(scene, 1), line(scene, 2)])
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_posting_without_its_lines_cannot_be_written() -> None:
+    scene = make_scene()
+    with unchanged(), pytest.raises(IntegrityError, match="at least one whole move"):
+        header(scene).save(force_insert=True)
+
+
+def test_a_missing_rule_is_reported_by_the_system_check() -> None:
+    assert database_rules.differences() == []
+    table = "" if connection.vendor == SQLITE else " ON inventory_entry"
+    run(f"DROP TRIGGER meniscus_entry_no_update{table}")
+    assert database_rules.differences() == ["meniscus_entry_no_update is missing"]
+    [error] = [found for found in database_rules_in_place(["default"]) if found.id == "inventory.E001"]
+    assert "meniscus_entry_no_update is missing" in error.msg
+    with pytest.raises(SystemCheckError, match="entry_no_update is missing"):
+        call_command("check", "--tag", "database", databases=["default"])
+    database_rules.install()
+    assert database_rules.differences() == []
+
+
+def test_an_altered_rule_is_reported_and_an_unknown_one_too() -> None:
+    rule = next(r for r in database_rules.rules(connection.vendor) if r.name == "entry_no_delete")
+    if connection.vendor == SQLITE:
+        run(f"DROP TRIGGER {rule.trigger}")
+        run(f"CREATE TRIGGER {rule.trigger} BEFORE DELETE ON inventory_entry BEGIN SELECT 1; END")
+        run("CREATE TRIGGER meniscus_extra BEFORE DELETE ON inventory_lot BEGIN SELECT 1; END")
+    else:
+        body = "BEGIN RETURN OLD; END"
+        for name in (rule.trigger, "meniscus_extra"):
+            run(f"CREATE OR REPLACE FUNCTION {name}() RETURNS trigger LANGUAGE plpgsql AS $${body}$$")
+        run(
+            "CREATE TRIGGER meniscus_extra BEFORE DELETE ON inventory_lot FOR EACH ROW "
+            "EXECUTE FUNCTION meniscus_extra()"
+        )
+    assert database_rules.differences() == [
+        "meniscus_extra is not one of ours",
+        f"{rule.trigger} was altered",
+    ]
+    database_rules.install()
+    assert database_rules.differences() == []
+
+
+@pytest.mark.skipif(connection.vendor != POSTGRESQL, reason="SQLite cannot switch a trigger off")
+def test_a_rule_switched_off_counts_as_missing() -> None:
+    run("ALTER TABLE inventory_entry DISABLE TRIGGER meniscus_entry_no_update")
+    assert database_rules.differences() == ["meniscus_entry_no_update is missing"]

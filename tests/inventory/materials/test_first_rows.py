@@ -1,0 +1,114 @@
+"""The first rows follow the studio's language, except where somebody has written a name of their own."""
+
+import pytest
+from django.conf import LazySettings
+from django.utils import translation
+
+from inventory.ledger.models import Cause
+from inventory.materials import starter_rows as first_rows
+from inventory.sessions.models import Technique
+from studio.auditing.models import Change
+
+GERMAN = {
+    "Puddle": "Pfütze",
+    "Ring": "Ring",
+    "Swipe": "Wischen",
+    "Gift": "Geschenk",
+    "Spill or dropped bottle": "Verschüttet oder Flasche gefallen",
+    "from memory": "aus dem Gedächtnis",
+}
+
+
+@pytest.fixture(autouse=True)
+def two_languages(db: None, settings: LazySettings, monkeypatch: pytest.MonkeyPatch) -> dict[str, str]:
+    """English, and a German that knows a few words; a test may teach it more."""
+    known = dict(GERMAN)
+
+    def gettext(message: str) -> str:
+        return known.get(message, message) if translation.get_language() == "de" else message
+
+    settings.LANGUAGES = [("en-gb", "English"), ("de", "Deutsch")]
+    monkeypatch.setattr(translation, "gettext", gettext)
+    return known
+
+
+def techniques() -> set[str]:
+    return set(Technique.objects.values_list("name", flat=True))
+
+
+def test_the_first_rows_are_said_in_the_new_language_and_back_again() -> None:
+    before = techniques()
+    first_rows.speak("de")
+    assert techniques() == before - {"Puddle", "Swipe"} | {"Pfütze", "Wischen"}
+    assert Cause.objects.get(code="gift").name == "Geschenk"
+    assert Cause.objects.get(code="spilled").name == "Verschüttet oder Flasche gefallen"
+    first_rows.speak("en-gb")
+    assert techniques() == before
+    assert Cause.objects.get(code="gift").name == "Gift"
+
+
+def test_a_row_that_somebody_renamed_keeps_its_name() -> None:
+    mine = Technique.objects.get(name="Puddle")
+    mine.name, mine.standing = "Big puddle", "measured in spring"
+    mine.save()
+    cause = Cause.objects.get(code="gift")
+    cause.name = "Given to friends"
+    cause.save()
+    first_rows.speak("de")
+    mine.refresh_from_db()
+    cause.refresh_from_db()
+    assert (mine.name, mine.standing) == ("Big puddle", "measured in spring")
+    assert cause.name == "Given to friends"
+
+
+def test_a_cause_of_ones_own_is_left_alone_even_with_a_first_rows_name() -> None:
+    Cause.objects.filter(code="gift").delete()
+    own = Cause.objects.create(code="fair", name="Gift", kind=Cause.Kind.GIFT)
+    first_rows.speak("de")
+    own.refresh_from_db()
+    assert own.name == "Gift"
+
+
+def test_where_a_usual_figure_comes_from_is_said_in_the_new_language() -> None:
+    first_rows.speak("de")
+    assert set(Technique.objects.values_list("standing", flat=True)) == {"aus dem Gedächtnis"}
+    first_rows.speak("en-gb")
+    assert set(Technique.objects.values_list("standing", flat=True)) == {"from memory"}
+
+
+def test_a_name_that_is_taken_stays_and_the_others_change() -> None:
+    Technique.objects.create(name="Pfütze", coverage=240, standing="my own")
+    first_rows.speak("de")
+    assert Technique.objects.get(name="Puddle").coverage == 220
+    assert Technique.objects.get(name="Pfütze").coverage == 240
+    assert "Wischen" in techniques()
+
+
+def test_a_name_that_is_too_long_stays(two_languages: dict[str, str]) -> None:
+    two_languages["Puddle"] = "P" * 61
+    first_rows.speak("de")
+    assert {"Puddle", "Wischen"} <= techniques()
+
+
+def test_a_language_without_words_changes_nothing(two_languages: dict[str, str]) -> None:
+    two_languages.clear()
+    before = techniques()
+    first_rows.speak("de")
+    assert techniques() == before
+    assert not Change.objects.exists()
+
+
+def test_every_renamed_row_is_on_record_as_changed() -> None:
+    first_rows.speak("de")
+    told = Change.objects.filter(kind="inventory.cause").values_list("field", "old", "new")
+    assert sorted(told) == [
+        ("name", "Gift", "Geschenk"),
+        ("name", "Spill or dropped bottle", "Verschüttet oder Flasche gefallen"),
+    ]
+
+
+def test_saying_them_twice_changes_nothing_more() -> None:
+    first_rows.speak("de")
+    count = Change.objects.count()
+    first_rows.speak("de")
+    assert Change.objects.count() == count

@@ -1,0 +1,59 @@
+"""Tables and columns are called by names that can be translated, and by the same English ones as ever."""
+
+import re
+
+import pytest
+from django.apps import apps
+from django.conf import settings
+from django.contrib import admin
+from django.db import models
+from django.utils.functional import Promise
+
+from inventory import model_names as names
+from inventory.admin_pages.materials import MaterialForm
+from inventory.ledger.models import Books, Entry
+from inventory.materials.models import Material
+
+SHELF = list(apps.get_app_config("inventory").get_models())
+
+
+def shown() -> list[type[models.Model]]:
+    """Tables with a settings page, or whose changes are recorded."""
+    return [
+        table for table in SHELF if admin.site.is_registered(table) or table._meta.label in settings.AUDITED
+    ]
+
+
+@pytest.mark.parametrize("table", SHELF, ids=lambda table: table.__name__)
+def test_every_table_has_a_name_that_can_be_translated(table: type[models.Model]) -> None:
+    assert isinstance(table._meta.verbose_name, Promise)
+    assert isinstance(table._meta.verbose_name_plural, Promise)
+
+
+@pytest.mark.parametrize("table", shown(), ids=lambda table: table.__name__)
+def test_every_column_that_people_may_see_has_a_name_that_can_be_translated(
+    table: type[models.Model],
+) -> None:
+    columns = [column for column in table._meta.local_fields if column.name != "id"]
+    assert [column.name for column in columns if not isinstance(column.verbose_name, Promise)] == []
+
+
+def test_the_english_names_are_words_of_the_trade() -> None:
+    assert [str(text) for text in names.COLUMNS.values() if re.search(r"_|\bis\b|\bhash\b", str(text))] == []
+    assert (str(Entry._meta.verbose_name), str(Entry._meta.verbose_name_plural)) == ("entry", "entries")
+    assert str(Books._meta.verbose_name_plural) == "books"
+
+
+def test_a_settings_page_is_labelled_in_the_language_of_whoever_reads(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    def pgettext(context: str, message: str) -> str:
+        return {("column", "maker"): "hersteller", ("table", "material"): "werkstoff"}.get(
+            (context, message), message
+        )
+
+    label = MaterialForm.base_fields["maker"].label
+    assert str(label) == "Maker"
+    monkeypatch.setattr("django.utils.translation._trans.pgettext", pgettext)
+    assert str(label) == "Hersteller"
+    assert str(Material._meta.verbose_name) == "werkstoff"

@@ -1,0 +1,397 @@
+"""A delivery from a file: thirty lines in mixed units end to end, and every way such a file can be wrong."""
+
+from io import StringIO
+from pathlib import Path
+from typing import Any
+
+import pytest
+from django.core.management import CommandError, call_command
+
+from inventory.ledger.models import Lot, Posting
+from inventory.ledger.verification import check
+from inventory.materials.models import Material, Supplier
+from inventory.purchasing.file_import.actions import FileFacts, Received, receive_file
+from inventory.purchasing.file_import.reading import (
+    MOST_BYTES,
+    MOST_ROWS,
+    DeliveryFileError,
+    FileLine,
+    Problem,
+    by_name,
+    decode,
+    read_delivery_file,
+)
+from inventory.purchasing.models import Delivery
+from studio.preferences.models import Studio
+from tests.days import AT, TODAY
+from tests.making import (
+    make_bookkeeper,
+    make_helper,
+    make_material,
+    make_owner,
+    make_supplier,
+    make_surface,
+    make_water,
+    money,
+    take_back,
+    units,
+)
+
+HEADING = "material,quantity,packs,price,best before,place,batch,kind\n"
+
+
+def read(text: str, *materials: Material, **asked: Any) -> tuple[list[FileLine], list[Problem]]:
+    return read_delivery_file(text, studio=Studio(), materials_by_name=by_name(materials), **asked)
+
+
+def told(text: str, *materials: Material, **asked: Any) -> list[str]:
+    _, problems = read(text, *materials, **asked)
+    return [str(problem) for problem in problems]
+
+
+def paint(name: str = "Teal", **facts: Any) -> Material:
+    return Material(name=name, **{"kind": "paint", "measure": "volume", "density": 1_120_000, **facts})
+
+
+# Reading: no database
+
+
+def test_quantities_are_read_as_typed_and_multiplied_by_the_packs() -> None:
+    (line,), problems = read(HEADING + "Teal,8 fl oz,3,21.00,2027-03-31,Shelf 2,B77,\n", paint())
+    assert not problems
+    assert line.quantity == 3 * 227_305  # 8 imperial fluid ounces of 28.4130625 mL, to a thousandth
+    assert (line.packs, line.price, line.place, line.batch) == (3, money(21), "Shelf 2", "B77")
+    assert str(line.best_before) == "2027-03-31"
+    assert "imperial fluid ounces" in line.understood
+
+
+def test_the_studios_own_ounce_is_meant() -> None:
+    studio = Studio(fluid_system="us")
+    text = HEADING + "Teal,8 fl oz,1,7.00\n"
+    (line,), _ = read_delivery_file(text, studio=studio, materials_by_name=by_name([paint()]))
+    assert line.quantity == 236_588
+
+
+def test_a_weight_becomes_a_volume_by_the_density() -> None:
+    (line,), _ = read(HEADING + "Teal,1120 g,,5\n", paint())
+    assert (line.quantity, line.packs) == (units(1000), 1)
+
+
+def test_a_price_for_each_pack_is_multiplied_too() -> None:
+    (line,), _ = read("material,quantity,packs,price each\nTeal,100 ml,4,2.50\n", paint())
+    assert line.price == money(10)
+
+
+@pytest.mark.parametrize("separator", [",", ";", "\t"])
+def test_columns_may_be_separated_by_comma_semicolon_or_tab(separator: str) -> None:
+    text = "material,quantity,price\nTeal,100 ml,2.50\n".replace(",", separator)
+    lines, problems = read(text, paint())
+    assert [line.quantity for line in lines] == [units(100)]
+    assert not problems
+
+
+def test_a_comma_decides_the_decimals_where_the_studio_writes_so() -> None:
+    studio = Studio(locale="de_DE", currency="EUR")
+    text = "material;quantity;price\nTeal;0,5 l;2,50\n"
+    (line,), _ = read_delivery_file(text, studio=studio, materials_by_name=by_name([paint()]))
+    assert (line.quantity, line.price) == (units(500), money("2.50"))
+
+
+def test_headings_and_names_may_be_spelled_carelessly() -> None:
+    text = "\n Material ,QUANTITY,price,best-before,\n  teal ,100 ml,1,,\n\n"
+    lines, problems = read(text, paint())
+    assert [line.name for line in lines] == ["Teal"]
+    assert not problems
+
+
+def test_a_cell_may_hold_a_line_break_and_lines_are_still_counted_right() -> None:
+    text = HEADING + '"Te\nal",100 ml,1,1\nTeal,oops,1,1\n'
+    assert told(text, paint("Te al"), paint())[0].startswith("line 4, quantity")
+
+
+def test_every_bad_line_is_told_at_once_with_its_column() -> None:
+    text = HEADING + (
+        "Teal,100 ml,1,2.50\n"
+        "Unknown,100 ml,1,2.50\n"
+        ",100 ml,1,2.50\n"
+        "Teal,100 furlongs,1,2.50\n"
+        "Teal,100 ml,1.5,2.50\n"
+        "Teal,100 ml,0,2.50\n"
+        "Teal,100 ml,1,free\n"
+        "Teal,100 ml,1,-2\n"
+        "Teal,100 ml,1,2.505\n"
+        "Teal,100 ml,1,2.50,31/03/2027\n"
+        f"Teal,100 ml,1,2.50,,{'x' * 61}\n"
+        "Teal,100 ml,1,2.50,,,,,more\n"
+        "Teal,2 each,1,\n"
+        "Canvas,100 ml,1,2.50\n"
+        "Water,1 l,1,0\n"
+    )
+    canvas, water = paint("Canvas", measure="count", density=None), paint("Water", is_free=True)
+    assert [line.split(": ")[0] for line in told(text, paint(), canvas, water)] == [
+        "line 3, material",
+        "line 4, material",
+        "line 5, quantity",
+        "line 6, packs",
+        "line 7, packs",
+        "line 8, price",
+        "line 9, price",
+        "line 10, price",
+        "line 11, best before",
+        "line 12, place",
+        "line 13",
+        "line 14, quantity",
+        "line 14, price",
+        "line 15, quantity",
+        "line 16, material",
+    ]
+
+
+def test_a_missing_density_is_asked_for() -> None:
+    (problem,) = told(HEADING + "Teal,100 g,1,2\n", paint(density=None))
+    assert "Enter the density" in problem
+
+
+@pytest.mark.parametrize(
+    ("heading", "wrong"),
+    [
+        ("material,quantity", "Give either a column “price”"),
+        ("material,quantity,price,price each", "Give either a column “price”"),
+        ("material,price", "quantity: This column is missing"),
+        ("quantity,price", "material: This column is missing"),
+        ("material,quantity,price,colour", "colour: This column is not known"),
+        ("material,quantity,price,material", "material: This column stands there twice"),
+        ("", "The file is empty"),
+    ],
+)
+def test_it_refuses_columns_that_do_not_make_a_delivery(heading: str, wrong: str) -> None:
+    assert wrong in "\n".join(told(f"{heading}\nTeal,1 l,2\n" if heading else "", paint()))
+
+
+def test_a_heading_alone_is_no_delivery() -> None:
+    assert told(HEADING) == ["line 2: There is no line after the column names."]
+
+
+def test_an_unclosed_quotation_mark_is_told() -> None:
+    assert "quotation mark" in told(HEADING + 'Teal,"100 ml,1,1\n', paint())[0]
+
+
+def test_it_refuses_more_lines_than_a_delivery_can_have() -> None:
+    text = HEADING + "Teal,1 ml,1,1\n" * (MOST_ROWS + 1)
+    assert "Split the file" in told(text, paint())[0]
+
+
+def test_it_refuses_a_file_too_large_or_not_text() -> None:
+    with pytest.raises(DeliveryFileError, match="larger than 5 MB"):
+        decode(b"x" * (MOST_BYTES + 1))
+    with pytest.raises(DeliveryFileError, match="UTF-8"):
+        decode(b"material;quantity\xff")
+    assert decode("\ufeffmaterial".encode()) == "material"
+
+
+def test_amounts_beyond_what_the_books_hold_are_refused() -> None:
+    each = "material,quantity,packs,price each\n"
+    assert "more than the books can hold" in told(each + "Teal,9000000000 l,9,1\n", paint())[0]
+    assert "more than the books can hold" in told(each + "Teal,1 l,100000,9000000000\n", paint())[0]
+
+
+def test_a_new_material_needs_its_kind_and_takes_its_measure_from_the_quantity() -> None:
+    text = HEADING + "Kelp,340 g,1,5,,,,paint\nkelp,1 kg,1,9\nRope,2 m,1,1,,,,Sundry\n"
+    lines, problems = read(text, create=True)
+    assert not problems
+    assert [(line.name, line.kind, line.measure) for line in lines] == [
+        ("Kelp", "paint", "mass"),
+        ("Kelp", "paint", "mass"),
+        ("Rope", "sundry", "length"),
+    ]
+
+
+def test_a_new_material_is_refused_without_a_kind_as_a_surface_or_in_two_measures() -> None:
+    text = HEADING + "Kelp,340 g,1,5\nTile,1 each,1,5,,,,surface\nRope,2 m,1,1,,,,sundry\nRope,2 each,1,1\n"
+    problems = told(text, create=True)
+    assert ["say its kind" in problems[0], "with its size first" in problems[1]] == [True, True]
+    assert problems[2].startswith("line 5, quantity")
+    assert "is not among the materials" in told(HEADING + "Kelp,340 g,1,5,,,,paint\n")[0]
+
+
+# Receiving
+
+
+def receive(text: str, **facts: Any) -> Received:
+    asked = {"received_on": TODAY, "currency": "GBP", **facts}
+    supplier = Supplier.objects.first() or make_supplier()
+    return receive_file(
+        raw=text.encode("utf-8-sig"), supplier=supplier, facts=FileFacts(**asked), by=make_owner(), at=AT
+    )
+
+
+THIRTY = [
+    # material, quantity of one pack, packs, price of the line, thousandths that makes
+    ("Paint", "8 fl oz", 2, "14.00", 2 * 227_305),
+    ("Paint", "1/2 l", 1, "11.50", 500_000),
+    ("Paint", "2 1/2 cl", 4, "6.40", 100_000),
+    ("Paint", "1 pint", 1, "12.25", 568_261),
+    ("Paint", "340 g", 1, "7.10", 303_571),  # at 1.12 g/mL
+    ("Paint", "12 oz weight", 1, "8.00", 303_745),
+    ("Paste", "340 g", 3, "21.00", 1_020_000),
+    ("Paste", "1 lb", 1, "9.99", 453_592),
+    ("Paste", "250 ml", 1, "8.80", 375_000),  # at 1.5 g/mL
+    ("Paste", "0.5 kg", 1, "10.00", 500_000),
+    ("Canvas", "2 each", 5, "35.00", 10_000),
+    ("Canvas", "1 dozen", 1, "40.00", 12_000),
+    ("Canvas", "1", 1, "4.20", 1_000),
+    ("Cloth", "1 m2", 1, "5.00", 10_000_000),
+    ("Cloth", "2 sq ft", 2, "3.00", 3_716_122),
+    ("Wire", "5 m", 1, "2.50", 500_000),
+    ("Wire", "12 in", 1, "0.60", 30_480),
+    ("Wire", "1 ft", 3, "1.80", 91_440),
+    *[("Paint", f"{number} ml", 1, f"{number}.00", number * 1000) for number in range(1, 13)],
+]
+
+
+@pytest.fixture
+def shop(db: None) -> Supplier:
+    make_material(name="Paint", density=1_120_000)
+    make_material(name="Paste", measure="mass", density=1_500_000)
+    make_surface(name="Canvas")
+    make_material(name="Cloth", kind="sundry", measure="area")
+    make_material(name="Wire", kind="sundry", measure="length")
+    make_water(name="Tap water")
+    return make_supplier(name="Tern & Gull")
+
+
+def thirty_lines() -> str:
+    rows = (f"{name},{quantity},{packs},{price}\n" for name, quantity, packs, price, _ in THIRTY)
+    return "material,quantity,packs,price\n" + "".join(rows)
+
+
+def test_thirty_lines_in_mixed_units_come_in_with_their_share_of_the_carriage(shop: Supplier) -> None:
+    received = receive(thirty_lines(), carriage=money("5.99"), duty=money("3.00"), tax=money("1.01"))
+    lines = list(received.delivery.lines.select_related("lot__balance"))
+    assert len(lines) == 30
+    assert [line.quantity for line in lines] == [quantity for *_, quantity in THIRTY]
+    prices = [money(price) for _, _, _, price, _ in THIRTY]
+    assert [line.price for line in lines] == prices
+    assert sum(line.landed for line in lines) == sum(prices) + money(10)
+    exact = [price * (sum(prices) + money(10)) // sum(prices) for price in prices]
+    assert all(abs(line.landed - share) <= 3 for line, share in zip(lines, exact, strict=True))
+    assert [(line.lot.balance.quantity, line.lot.balance.money) for line in lines] == [
+        (line.quantity, line.landed) for line in lines
+    ]
+    assert lines[0].typed == "8 fl oz"
+    assert received.delivery.posting.lines == 60
+    assert check().is_clean
+
+
+def test_the_same_file_twice_posts_nothing_new_whoever_sends_it(shop: Supplier) -> None:
+    first = receive(thirty_lines())
+    again = receive_file(
+        raw=thirty_lines().encode("utf-8-sig"),
+        supplier=shop,
+        facts=FileFacts(received_on=TODAY, currency="GBP", carriage=money(9)),
+        by=make_helper(),
+        at=AT,
+    )
+    assert (first.is_new, again.is_new) == (True, False)
+    assert again.delivery == first.delivery
+    assert Posting.objects.count() == 1
+
+
+def test_a_file_can_be_received_again_once_its_delivery_was_reversed(shop: Supplier) -> None:
+    first = receive(thirty_lines())
+    take_back(first.delivery.posting)
+    again = receive(thirty_lines(), carriage=money(5))
+    assert again.is_new
+    assert not receive(thirty_lines()).is_new
+
+
+def test_one_bad_line_posts_nothing(shop: Supplier) -> None:
+    with pytest.raises(DeliveryFileError) as refusal:
+        receive(thirty_lines() + "Paint,a lot,1,1\nPaint,1 l,1,dear\n")
+    assert [problem.line for problem in refusal.value.problems] == [32, 33]
+    assert not Posting.objects.exists()
+    assert not Lot.objects.exists()
+
+
+def test_foreign_prices_are_changed_at_the_rate(shop: Supplier) -> None:
+    received = receive(HEADING + "Paint,1 l,1,10.00\n", currency="EUR", rate=860_000)
+    assert received.delivery.lines.get().landed == money("8.60")
+    assert received.delivery.rate_on == TODAY
+
+
+def test_carriage_can_be_shared_by_weight(shop: Supplier) -> None:
+    text = HEADING + "Paste,1 kg,1,1.00\nPaste,3 kg,1,1.00\n"
+    lines = receive(text, carriage=money(4), carriage_shared_by="mass").delivery.lines.all()
+    assert [line.landed for line in lines] == [money(2), money(4)]
+
+
+def test_new_materials_are_added_only_with_the_delivery(shop: Supplier) -> None:
+    new = HEADING + "Kelp green,340 g,1,5,,,,paint\nKelp green,1 kg,1,9\n"
+    with pytest.raises(DeliveryFileError):
+        receive(new)
+    with pytest.raises(DeliveryFileError):
+        receive(new + "Paint,oops,1,1\n", create_materials=True)
+    assert not Material.objects.filter(name="Kelp green").exists()
+    received = receive(new, create_materials=True)
+    assert [(material.name, material.kind, material.measure) for material in received.created] == [
+        ("Kelp green", "paint", "mass")
+    ]
+    assert received.delivery.lines.filter(lot__material__name="Kelp green").count() == 2
+
+
+# The command
+
+
+def run(file: Path, *options: str) -> str:
+    said = StringIO()
+    make_owner()
+    fixed = ["--supplier", "tern & gull", "--received-on", "2025-06-10", "--by", "owner"]
+    call_command("receive_file", str(file), *fixed, *options, stdout=said)
+    return said.getvalue()
+
+
+@pytest.fixture
+def file(tmp_path: Path, shop: Supplier) -> Path:
+    path = tmp_path / "delivery.csv"
+    path.write_text(thirty_lines(), encoding="utf-8-sig")
+    return path
+
+
+def test_the_command_receives_a_file_and_says_what_came(file: Path) -> None:
+    told = run(file, "--carriage", "5.99", "--reference", "INV 77")
+    delivery = Delivery.objects.get()
+    assert (delivery.carriage, delivery.reference) == (money("5.99"), "INV 77")
+    assert "30 lines" in told
+    assert "Paint: 454.61\u00a0mL" in told
+
+
+def test_the_command_says_when_a_file_had_come_before(file: Path) -> None:
+    run(file)
+    assert "was received before, as delivery" in run(file)
+    assert Delivery.objects.count() == 1
+
+
+def test_a_dry_run_posts_nothing(file: Path) -> None:
+    assert "dry run" in run(file, "--dry-run")
+    assert not Posting.objects.exists()
+
+
+def test_the_command_names_every_bad_line(file: Path) -> None:
+    file.write_text(HEADING + "Paint,oops,1,1\nNope,1 l,1,1\n")
+    with pytest.raises(CommandError, match=r"(?s)line 2, quantity.*line 3, material"):
+        run(file)
+
+
+def test_the_command_asks_for_what_is_missing(file: Path) -> None:
+    with pytest.raises(CommandError, match="Give --rate"):
+        run(file, "--currency", "EUR")
+    with pytest.raises(CommandError, match="No supplier is called"):
+        run(file, "--supplier", "Nobody")
+    with pytest.raises(CommandError, match="cannot be read"):
+        run(file.with_name("none.csv"))
+    with pytest.raises(CommandError, match="weight of Canvas is not known"):
+        run(file, "--carriage", "5", "--shared-by", "mass")
+    make_bookkeeper()
+    with pytest.raises(CommandError, match="nobody who may receive"):
+        run(file, "--by", "bookkeeper")
+    assert not Posting.objects.exists()

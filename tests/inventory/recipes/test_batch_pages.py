@@ -1,0 +1,65 @@
+"""A mix by itself: posted with its parts, measured on one scale, and refused beyond the shelf."""
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from inventory.recipes.models import Mix
+from tests.inventory.browsing import KEY, text_of
+from tests.inventory.session_bench import Bench
+from tests.making import held, money, units
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def bench(db: None) -> Bench:
+    return Bench()
+
+
+def test_a_batch_is_posted_with_its_parts_and_leads_to_its_lot(signed: Client, bench: Bench) -> None:
+    version = bench.recipes[0]
+    data = {
+        "key": KEY,
+        "mixed_on": "2025-06-10",
+        "cup-contents": f"r{version.recipe_id}",
+        "cup-wanted": "800 ml",
+        "cup-place": "Window shelf",
+        "cup-use_by": "2025-07-10",
+    }
+    response = signed.post(reverse("inventory:mix-new"), data)
+    mix = Mix.objects.get()
+    assert response["Location"] == reverse("inventory:lot", args=[mix.lot_id])
+    assert held(mix.lot) == (units(800), money(4))
+    assert (mix.lot.place, str(mix.lot.best_before)) == ("Window shelf", "2025-07-10")
+
+
+def test_the_batch_page_shows_the_running_totals_of_one_scale(signed: Client, bench: Bench) -> None:
+    query: dict[str, str | int] = {"recipe": bench.recipes[0].recipe_id, "wanted": "400 ml"}
+    words = text_of(signed.get(reverse("inventory:mix-new"), query))
+    assert "scale shows 112 g" in words
+    assert "scale shows 424 g" in words
+
+
+def test_a_batch_beyond_the_shelf_is_refused_until_confirmed(signed: Client, bench: Bench) -> None:
+    data = {
+        "key": KEY,
+        "mixed_on": "2025-06-10",
+        "cup-contents": f"r{bench.recipes[1].recipe_id}",
+        "cup-wanted": "4 l",
+    }
+    response = signed.post(reverse("inventory:mix-new"), data)
+    assert response.status_code == 422
+    assert "500 mL short" in text_of(response)
+    assert not Mix.objects.exists()
+    assert signed.post(reverse("inventory:mix-new"), data | {"confirm_gain": "on"}).status_code == 302
+
+
+def test_a_batch_needs_a_recipe_and_an_amount(signed: Client, bench: Bench) -> None:
+    response = signed.post(reverse("inventory:mix-new"), {"key": KEY, "mixed_on": "2025-06-10"})
+    assert response.status_code == 422
+    assert "Choose a recipe" in text_of(response)
+
+
+def test_without_a_recipe_the_batch_page_teaches_to_write_one(signed: Client) -> None:
+    assert "There is no recipe yet" in text_of(signed.get(reverse("inventory:mix-new")))

@@ -1,0 +1,118 @@
+"""People who sign in: added with a role and a good password, from the settings or from a command."""
+
+from io import StringIO
+
+import pytest
+from django.core.management import CommandError, call_command
+from django.test import Client
+from django.urls import reverse
+
+from studio.accounts.actions import PeopleError, add_person, save_person
+from studio.accounts.models import Role, User
+from studio.errors import InputError
+
+pytestmark = pytest.mark.django_db
+PASSWORD = "a-long-enough-phrase-for-the-loft"
+
+
+def test_a_person_is_added_and_may_sign_in() -> None:
+    made = add_person(username="maud", password=PASSWORD, role=Role.OWNER)
+    assert made.is_staff
+    assert not made.is_superuser
+    answer = Client().post(reverse("login"), {"username": "maud", "password": PASSWORD})
+    assert answer.status_code == 302
+
+
+@pytest.mark.parametrize("role", [Role.HELPER, Role.BOOKKEEPER])
+def test_only_owners_may_open_the_settings(role: str) -> None:
+    assert not add_person(username="wren", password=PASSWORD, role=role).is_staff
+
+
+@pytest.mark.parametrize(
+    ("name", "password", "role", "field"),
+    [
+        ("maud", "short", "owner", "password"),
+        ("maud", "yfdbufnjh10305070", "owner", "password"),  # on the list of common ones
+        ("maudmaudmaudmaud", "maudmaudmaudmaud", "owner", "password"),
+        ("", PASSWORD, "owner", "username"),
+        ("two words", PASSWORD, "owner", "username"),
+        ("maud", PASSWORD, "queen", "role"),
+    ],
+)
+def test_it_refuses_a_name_or_password_that_will_not_do(
+    name: str, password: str, role: str, field: str
+) -> None:
+    with pytest.raises(InputError) as refusal:
+        add_person(username=name, password=password, role=role)
+    assert refusal.value.field == field
+    assert not User.objects.exists()
+
+
+def test_it_refuses_a_name_that_is_taken() -> None:
+    add_person(username="maud", password=PASSWORD, role="owner")
+    with pytest.raises(InputError, match="already exists"):
+        add_person(username="maud", password=PASSWORD, role="helper")
+
+
+def test_the_first_person_may_be_anybody_but_the_last_owner_stays() -> None:
+    add_person(username="wren", password=PASSWORD, role="helper")
+    maud = add_person(username="maud", password=PASSWORD, role="owner")
+    maud.role = Role.HELPER
+    with pytest.raises(PeopleError):
+        save_person(person=maud)
+    add_person(username="una", password=PASSWORD, role="owner")
+    assert not save_person(person=maud).is_staff
+
+
+def test_a_second_owner_who_is_switched_off_does_not_count() -> None:
+    maud = add_person(username="maud", password=PASSWORD, role="owner")
+    una = add_person(username="una", password=PASSWORD, role="owner")
+    una.is_active = False
+    save_person(person=una)
+    maud.is_active = False
+    with pytest.raises(PeopleError):
+        save_person(person=maud)
+
+
+def test_the_command_takes_the_password_from_the_environment(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("MENISCUS_NEW_PASSWORD", PASSWORD)
+    out = StringIO()
+    call_command("add_person", "maud", "--role", "owner", "--email", "maud@example.org", stdout=out)
+    assert "maud may sign in now, as owner." in out.getvalue()
+    made = User.objects.get()
+    assert (made.role, made.email, made.check_password(PASSWORD)) == ("owner", "maud@example.org", True)
+
+
+def test_the_command_says_what_is_wrong_and_adds_nobody(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("MENISCUS_NEW_PASSWORD", "short")
+    with pytest.raises(CommandError, match="at least 15 characters"):
+        call_command("add_person", "maud")
+    monkeypatch.delenv("MENISCUS_NEW_PASSWORD")
+    with pytest.raises(CommandError, match="Nobody is there to type a password"):
+        call_command("add_person", "maud")
+    assert not User.objects.exists()
+
+
+def test_the_command_asks_twice(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.delenv("MENISCUS_NEW_PASSWORD", raising=False)
+    monkeypatch.setattr("sys.stdin.isatty", lambda: True, raising=False)
+    answers = iter([PASSWORD, PASSWORD + "x"])
+    monkeypatch.setattr("studio.management.commands.add_person.getpass", lambda _: next(answers))
+    with pytest.raises(CommandError, match="differ"):
+        call_command("add_person", "maud")
+
+
+def test_an_owner_reaches_the_settings_from_the_navigation() -> None:
+    maud = add_person(username="maud", password=PASSWORD, role="owner")
+    client = Client()
+    client.force_login(maud)
+    assert client.get(reverse("admin:index")).status_code == 200
+
+
+def test_the_command_says_so_while_nobody_is_the_owner(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("MENISCUS_NEW_PASSWORD", PASSWORD)
+    said = {}
+    for name, role in (("wren", "helper"), ("maud", "owner"), ("una", "helper")):
+        call_command("add_person", name, "--role", role, stdout=(out := StringIO()))
+        said[name] = "Nobody is the owner yet" in out.getvalue()
+    assert said == {"wren": True, "maud": False, "una": False}

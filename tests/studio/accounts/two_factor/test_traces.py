@@ -1,0 +1,113 @@
+"""What others see of sign-in codes: the command for a lost phone, the log, the record of changes, the settings."""
+
+import logging
+import re
+from io import StringIO
+from typing import Any
+
+import pytest
+from axes.models import AccessAttempt
+from django.core.management import CommandError, call_command
+from django.test import Client
+from django.urls import NoReverseMatch, reverse
+from django_otp.plugins.otp_totp.models import TOTPDevice
+
+from studio.accounts.models import User
+from studio.accounts.two_factor import begin
+from studio.auditing.models import Change
+from tests.inventory.browsing import queries, text_of
+from tests.studio.accounts.two_factor.phones import PASSWORD, Phone, password_given, switched_on
+
+pytestmark = pytest.mark.django_db
+
+
+def events(caplog: pytest.LogCaptureFixture) -> list[str]:
+    return [record.event for record in caplog.records if hasattr(record, "event")]
+
+
+# The command
+
+
+def test_the_command_switches_codes_off_for_a_lost_phone(
+    sheet: list[str], keeper: User, caplog: pytest.LogCaptureFixture
+) -> None:
+    said = StringIO()
+    call_command("drop_codes", "keeper", stdout=said)
+    assert "signs in with the password alone now" in said.getvalue()
+    assert events(caplog)[-1] == "codes_dropped"
+    assert password_given(Client()).headers["Location"] == "/"
+    change = Change.objects.filter(kind="studio.user", field="codes").first()
+    assert change
+    assert (change.name, change.by, change.old, change.new) == ("keeper", None, "on", "off")
+
+
+@pytest.mark.parametrize(
+    ("name", "said"), [("keeper", "no sign-in codes on"), ("nobody", "Nobody here is called")]
+)
+def test_the_command_refuses_what_it_cannot_do(keeper: User, name: str, said: str) -> None:
+    with pytest.raises(CommandError, match=said):
+        call_command("drop_codes", name)
+
+
+# The log and the record of changes
+
+
+def test_log_and_record_tell_what_happened_and_no_secret(
+    signed: Client, keeper: User, phone: Phone, caplog: pytest.LogCaptureFixture
+) -> None:
+    caplog.set_level(logging.INFO, "meniscus")
+    signed.post("/codes/begin/", {"password": PASSWORD})
+    key, first = TOTPDevice.objects.get().key, phone.code(keeper)
+    signed.post("/codes/confirm/", {"code": "135790"})
+    phone.later()
+    sheet = switched_on(signed, keeper, phone)
+    answer: Any = signed.post("/codes/recovery/", {"password": PASSWORD, "code": phone.code(keeper)})
+    secret_now = TOTPDevice.objects.get().key
+    signed.post("/codes/off/", {"password": PASSWORD, "code": answer.context["fresh"][0]})
+    found = [name for name in events(caplog) if name.startswith(("code", "recovery"))]
+    assert found == ["code_wrong", "codes_on", "recovery_codes_made", "recovery_code_used", "codes_off"]
+    changes = list(Change.objects.filter(kind="studio.user").exclude(action="added").order_by("pk").values())
+    said = [(change["field"], change["old"], change["new"], change["by_id"]) for change in changes]
+    assert said == [
+        ("codes", "off", "on", keeper.pk),
+        ("recovery codes", "", "renewed", keeper.pk),
+        ("codes", "on", "off", keeper.pk),
+    ]
+    told = caplog.text + str(changes) + str(list(AccessAttempt.objects.values()))
+    for secret in (key, secret_now, first, "135790", *sheet, *answer.context["fresh"], PASSWORD):
+        assert secret not in told
+    assert "Sign-in codes" in signed.get("/changes/").content.decode().replace("sign-in", "Sign-in")
+
+
+# Where others see it
+
+
+def test_the_owner_sees_among_the_people_who_has_codes_on(sheet: list[str], signed: Client) -> None:
+    User.objects.create_user("wren", password=PASSWORD)
+    page = signed.get(reverse("admin:studio_user_changelist")).content.decode()
+    icons = re.findall(r'field-has_codes"><img src="[^"]*icon-(yes|no)', page)
+    assert sorted(icons) == ["no", "yes"]
+
+
+def test_many_people_with_codes_take_no_more_queries(sheet: list[str], signed: Client, phone: Phone) -> None:
+    address = reverse("admin:studio_user_changelist")
+    few = queries(signed, address)
+    for number in range(8):
+        begin(user=User.objects.create_user(f"wren{number}", password=PASSWORD))
+    TOTPDevice.objects.update(confirmed=True)
+    assert queries(signed, address) == few
+
+
+@pytest.mark.parametrize("model", ["otp_totp_totpdevice", "otp_static_staticdevice"])
+def test_the_settings_have_no_page_that_shows_secrets(signed: Client, model: str) -> None:
+    with pytest.raises(NoReverseMatch):
+        reverse(f"admin:{model}_changelist")
+    assert "otp_" not in signed.get("/settings/").content.decode()
+
+
+def test_an_owner_without_codes_is_told_of_them_beside_the_backups(
+    signed: Client, keeper: User, phone: Phone
+) -> None:
+    assert "Sign-in codes ask for your phone as well" in text_of(signed.get("/backups/"))
+    switched_on(signed, keeper, phone)
+    assert "ask for your phone as well" not in text_of(signed.get("/backups/"))

@@ -1,0 +1,143 @@
+"""What the API says of itself, how it refuses, and that it answers nobody too often."""
+
+import json
+from io import StringIO
+from pathlib import Path
+from typing import Any
+
+import pytest
+from django.core.cache import cache
+from django.core.management import call_command
+from django.test import Client
+from rest_framework.settings import api_settings
+from rest_framework.throttling import UserRateThrottle
+
+from studio.accounts.models import User
+from tests.programs import Program
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture(scope="module")
+def schema(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
+    file = tmp_path_factory.mktemp("schema") / "schema.json"
+    call_command("spectacular", "--validate", "--fail-on-warn", "--format=openapi-json", f"--file={file}")
+    found: dict[str, Any] = json.loads(Path(file).read_text(encoding="utf-8"))
+    return found
+
+
+def operations(schema: dict[str, Any]) -> list[tuple[str, str, dict[str, Any]]]:
+    return [
+        (path, method, said)
+        for path, methods in schema["paths"].items()
+        for method, said in methods.items()
+        if not path.endswith("/schema/")
+    ]
+
+
+def test_the_schema_validates_without_a_warning(schema: dict[str, Any]) -> None:
+    # OpenAPI Specification 3.1.1, held by drf-spectacular against its published JSON schema.
+    assert schema["openapi"] == "3.1.1"
+    assert len(operations(schema)) > 30
+
+
+def test_numbers_of_the_books_are_never_floats(schema: dict[str, Any]) -> None:
+    assert '"type": "number"' not in json.dumps(schema["components"])
+
+
+def test_every_address_says_how_it_refuses_and_how_to_sign_in(schema: dict[str, Any]) -> None:
+    for path, method, said in operations(schema):
+        assert {"400", "401", "403"} <= said["responses"].keys(), path
+        if method == "post":
+            assert {"409", "422"} <= said["responses"].keys(), path
+        assert {"token": []} in said["security"], path
+    assert schema["components"]["securitySchemes"]["token"] == {"type": "http", "scheme": "bearer"}
+
+
+def test_every_post_that_posts_asks_for_a_key(schema: dict[str, Any]) -> None:
+    keyed = {
+        path
+        for path, method, said in operations(schema)
+        if any(parameter["name"] == "Idempotency-Key" for parameter in said.get("parameters", ()))
+    }
+    unkeyed = {path for path, method, _ in operations(schema) if method == "post"} - keyed
+    # Nothing is written; or a second time changes nothing or is refused, because the piece has moved already.
+    assert unkeyed == {
+        "/api/enough/", "/api/pieces/", "/api/pieces/{id}/move-on/", "/api/pieces/{id}/price/",
+    }  # fmt: skip
+
+
+def test_money_is_never_promised(schema: dict[str, Any]) -> None:
+    stock = schema["components"]["schemas"]["StockShape"]
+    assert {"value", "unit_cost"} <= stock["properties"].keys()
+    assert not {"value", "unit_cost"} & set(stock["required"])
+
+
+def test_the_schema_is_served_to_whoever_is_signed_in(owner: User) -> None:
+    assert Client().get("/api/schema/").status_code == 401
+    assert Program(owner).get("schema/").status_code == 200
+
+
+def test_a_stranger_is_told_how_to_sign_in(db: None) -> None:
+    answer = Client().get("/api/materials/")
+    # RFC 6750, section 3: a request without credentials is answered with the Bearer challenge.
+    assert (answer.status_code, answer.headers["WWW-Authenticate"]) == (401, "Bearer")
+
+
+def test_a_session_writes_only_with_the_csrf_token(owner: User) -> None:
+    client = Client(enforce_csrf_checks=True)
+    client.force_login(owner)
+    headers = {"Idempotency-Key": "one"}
+    answer = client.post("/api/write-offs/", "{}", content_type="application/json", headers=headers)
+    assert (answer.status_code, "CSRF" in answer.json()["detail"]) == (403, True)
+
+
+@pytest.mark.parametrize(
+    ("body", "said"),
+    [
+        ("", "object"),
+        ("{", "JSON"),
+        ("[]", "dictionary"),
+        ('"words"', "dictionary"),
+        ("null", ""),
+        ('{"lot": NaN}', "JSON"),
+        ('{"note": "\\ud800"}', "half of a character"),
+        ("[" * 200_000, "too deeply"),
+        ('{"lot": ' + "9" * 5_000 + "}", "JSON"),
+        ('{"lot": "\\u0000"}', "whole number"),
+    ],
+)
+def test_a_body_that_is_no_json_of_ours_is_a_400(owner: User, body: str, said: str) -> None:
+    client = Client()
+    client.force_login(owner)
+    headers = {"Idempotency-Key": "one"}
+    answer = client.post("/api/write-offs/", body, content_type="application/json", headers=headers)
+    assert answer.status_code == 400
+    assert "detail" in answer.json()
+
+
+def test_only_json_is_taken_and_nothing_else_is_served(owner: User) -> None:
+    client = Client()
+    client.force_login(owner)
+    keyed = {"Idempotency-Key": "one"}
+    assert client.post("/api/write-offs/", {"lot": 1}, headers=keyed).status_code == 415
+    assert client.options("/api/materials/").status_code == 405
+    assert client.delete("/api/materials/").status_code == 405
+    assert client.get("/api/materials/", headers={"Accept": "text/html"}).status_code == 406
+
+
+def test_whoever_asks_too_often_is_told_to_wait(owner: User, monkeypatch: pytest.MonkeyPatch) -> None:
+    throttles: list[Any] = list(api_settings.DEFAULT_THROTTLE_CLASSES)
+    assert UserRateThrottle in throttles
+    monkeypatch.setattr(UserRateThrottle, "get_rate", lambda self: "3/min")
+    cache.clear()
+    program = Program(owner)
+    assert [program.get("techniques/").status_code for _ in range(4)] == [200, 200, 200, 429]
+    assert program.get("techniques/").headers["Retry-After"]
+    cache.clear()
+
+
+def test_the_schema_command_prints_what_is_served() -> None:
+    out = StringIO()
+    call_command("spectacular", stdout=out)
+    assert "/api/materials/" in out.getvalue()

@@ -1,0 +1,321 @@
+"""The record of changes: who changed which field when, old and new, and nobody rewrites it."""
+
+import re
+from collections.abc import Callable, Iterator
+from datetime import timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+from django.apps import apps
+from django.conf import settings
+from django.db import DatabaseError, connection, transaction
+from django.test import Client, RequestFactory
+from django.test.utils import CaptureQueriesContext
+from django.utils import timezone
+
+from costing.pricing.models import SellingRoute
+from inventory.materials.models import Material, Supply
+from inventory.sessions.models import Technique
+from studio.accounts.models import Role, User
+from studio.auditing import recording as audit
+from studio.auditing.models import Change
+from studio.preferences.models import Studio
+from tests import making
+
+
+def told(kind: str) -> list[tuple[str, str, str, str]]:
+    """What is recorded of a table, oldest first."""
+    found = Change.objects.filter(kind=kind).order_by("pk")
+    return list(found.values_list("action", "field", "old", "new"))
+
+
+@pytest.fixture
+def as_owner(owner: User, rf: RequestFactory) -> Iterator[User]:
+    request = rf.get("/")
+    request.user = owner
+    with audit.acting(request):
+        yield owner
+
+
+def test_it_records_each_field_that_changed_with_old_and_new(as_owner: User) -> None:
+    before = timezone.now()
+    paint = making.make_material(name="Harbour Blue", density=None)
+    paint.name, paint.density, paint.is_archived = "Harbour Grey", 1_120_000, True
+    paint.save()
+    paint.delete()
+    assert told("inventory.material") == [
+        ("added", "", "", ""),
+        ("changed", "name", "Harbour Blue", "Harbour Grey"),
+        ("changed", "density", "", "1120000"),
+        ("changed", "is_archived", "False", "True"),
+        ("deleted", "", "", ""),
+    ]
+    for change in Change.objects.filter(kind="inventory.material"):
+        assert change.by == as_owner
+        assert before <= change.at <= timezone.now()
+
+
+def test_of_what_postings_made_only_what_is_put_right_by_hand_is_recorded(as_owner: User) -> None:
+    lot = making.make_lot()
+    assert told("inventory.lot") == []
+    lot.place, lot.empty_weight, lot.received_on = "Cool box", 42_000, lot.received_on - timedelta(days=1)
+    lot.save()
+    assert told("inventory.lot") == [
+        ("changed", "place", "", "Cool box"),
+        ("changed", "empty_weight", "", "42000"),
+    ]
+
+
+def test_a_save_that_changes_nothing_is_not_recorded(as_owner: User) -> None:
+    paint = making.make_material()
+    paint.save()
+    Material.objects.get(pk=paint.pk).save(update_fields=["name"])
+    assert told("inventory.material") == [("added", "", "", "")]
+
+
+def test_it_sees_what_another_person_stored_meanwhile(as_owner: User) -> None:
+    paint = making.make_material(name="Harbour Blue")
+    other = Material.objects.get(pk=paint.pk)
+    other.name = "Gull White"
+    other.save()
+    paint.notes = "thick"
+    paint.save(update_fields=["notes"])
+    assert told("inventory.material")[1:] == [
+        ("changed", "name", "Harbour Blue", "Gull White"),
+        ("changed", "notes", "", "thick"),
+    ]
+
+
+def test_a_command_is_recorded_without_a_person(db: None) -> None:
+    studio = Studio.current()
+    studio.wage_per_hour = 15_000_000
+    studio.save()
+    change = Change.objects.get(kind="studio.studio")
+    assert (change.by, change.field, change.new) == (None, "wage_per_hour", "15000000")
+
+
+def test_a_password_is_recorded_as_changed_and_never_shown(owner: User, client: Client) -> None:
+    keeper = User.objects.create_user("keeper", password="seven herons over the slipway")
+    first = keeper.password
+    keeper.set_password("nine oystercatchers on the quay")
+    keeper.last_login = timezone.now()
+    keeper.save()
+    assert told("studio.user")[-1] == ("changed", "password", "", "")
+    written = str(list(Change.objects.values()))
+    assert not any(secret in written for secret in (first, keeper.password, "herons", "oystercatchers"))
+    client.force_login(owner)
+    assert b"not shown" in client.get("/changes/").content
+
+
+def test_every_audited_model_is_watched(as_owner: User) -> None:
+    wanted = "Material Technique Cause Supplier Supply Recipe SellingRoute Studio User"
+    assert {label.split(".")[1] for label in settings.AUDITED} == set(wanted.split())
+    for label, ways in settings.RECORDED.items():
+        fields = {field.name for field in apps.get_model(label)._meta.concrete_fields}
+        assert set(ways) <= fields, label
+
+
+def test_nobody_rewrites_the_record(as_owner: User) -> None:
+    making.make_material()
+    change = Change.objects.latest("pk")
+    attempts: list[Callable[[], object]] = [
+        lambda: Change.objects.update(new="x"),
+        lambda: Change.objects.filter(pk=change.pk).delete(),
+        change.delete,
+        lambda: Change.objects.bulk_update([change], ["new"]),
+        change.save,
+        lambda: run("DELETE FROM studio_change"),
+        lambda: run("UPDATE studio_change SET old = 'x'"),
+        lambda: run(
+            "INSERT OR REPLACE INTO studio_change SELECT * FROM studio_change"
+            if connection.vendor == "sqlite"
+            else "SET CONSTRAINTS ALL IMMEDIATE; TRUNCATE studio_change"
+        ),
+    ]
+    count = Change.objects.count()
+    for attempt in attempts:
+        with pytest.raises(DatabaseError, match="record: what was changed is never"), transaction.atomic():
+            attempt()
+    assert Change.objects.count() == count
+
+
+def run(sql: str) -> None:
+    with connection.cursor() as cursor:
+        cursor.execute(sql)
+
+
+def test_nothing_in_the_project_changes_audited_rows_past_the_record() -> None:
+    """`update()` and the bulk calls send no signals; on audited models only the very first rows may come that way."""
+    audited, edited = (
+        "|".join(label.split(".")[1] for label in labels) for labels in (settings.AUDITED, settings.EDITED)
+    )
+    past = re.compile(
+        rf"\b({audited})\.(objects|_default_manager)\b[^\n]*\.(update|bulk_create|bulk_update)\("
+        rf"|\b({edited})\.(objects|_default_manager)\b[^\n]*\.(update|bulk_update)\("
+    )
+    found = [
+        f"{path.relative_to(settings.BASE_DIR)}: {line.strip()}"
+        for package in ("studio", "inventory", "costing")
+        for path in Path(settings.BASE_DIR, package).rglob("*.py")
+        if "migrations" not in path.parts and path.name != "first_rows.py"
+        for line in path.read_text(encoding="utf-8").splitlines()
+        if past.search(line)
+    ]
+    assert found == []
+
+
+# The page
+
+
+def test_the_page_tells_a_change_in_the_studios_words(as_owner: User, client: Client) -> None:
+    paint = making.make_material(name="Harbour Blue", density=1_120_000)
+    paint.density = 1_080_000
+    paint.save()
+    supply = Supply.objects.create(
+        supplier=making.make_supplier(name="Netloft Stores"),
+        material=paint,
+        pack_size=250_000,
+        price=8_500_000,
+    )
+    supply.price, supply.pack_size, supply.is_preferred = 9_250_000, 500_500, True
+    supply.save()
+    route = SellingRoute.objects.create(name="<b>Lantern Quay</b>", commission=100_000)
+    route.commission = 125_000
+    route.save()
+    client.force_login(as_owner)
+    page = client.get("/changes/").content.decode()
+    shares, densities = ("10\u00a0%", "12.5\u00a0%"), ("1.12\u00a0g/mL", "1.08\u00a0g/mL")
+    for words in ("£8.50", "£9.25", "250\u00a0mL", "500.5\u00a0mL", "no", "yes", *shares, *densities):
+        assert f">{words}</td>" in page
+    assert "Supply: Netloft Stores, Harbour Blue" in page
+    assert "Selling route: &lt;b&gt;Lantern Quay&lt;/b&gt;" in page
+
+
+def test_a_price_is_told_in_the_currency_that_the_supplier_had_at_the_time(
+    as_owner: User, client: Client
+) -> None:
+    supplier = making.make_supplier(name="Netloft Stores", currency="EUR")
+    supply = Supply.objects.create(
+        supplier=supplier, material=making.make_material(), pack_size=250_000, price=8_500_000
+    )
+    supply.price = 9_250_000
+    supply.save()
+    supplier.currency = "JPY"
+    supplier.save()
+    supply.price = 1_600_000_000
+    supply.save()
+    client.force_login(as_owner)
+    page = client.get("/changes/").content.decode()
+    assert [f">{words}</td>" in page for words in ("€8.50", "€9.25", "JP¥9", "JP¥1,600", "£8.50")] == [
+        True, True, True, True, False,
+    ]  # fmt: skip
+
+
+def test_levels_and_packs_are_told_in_the_materials_own_unit(as_owner: User, client: Client) -> None:
+    wire = making.make_material(measure="length", density=None)
+    wire.reorder_level, wire.safety_stock = 3_000, 1_000
+    wire.save()
+    powder = making.make_material(measure="mass", density=None)
+    powder.reorder_level = 250_500
+    powder.save()
+    client.force_login(as_owner)
+    page = client.get("/changes/").content.decode()
+    for words in ("3\u00a0cm", "1\u00a0cm", "250.5\u00a0g"):
+        assert f">{words}</td>" in page
+
+
+def test_the_figures_of_a_row_that_is_gone_are_told_without_a_unit(as_owner: User, client: Client) -> None:
+    supply = Supply.objects.create(
+        supplier=making.make_supplier(currency="EUR"),
+        material=making.make_material(),
+        pack_size=250_000,
+        price=8_500_000,
+    )
+    supply.price, supply.pack_size = 9_250_000, 500_500
+    supply.save()
+    supply.delete()
+    client.force_login(as_owner)
+    page = client.get("/changes/").content.decode()
+    for words in ("8.5", "9.25", "250", "500.5"):
+        assert f">{words}</td>" in page
+
+
+def test_the_page_filters(as_owner: User, client: Client) -> None:
+    making.make_material(name="Harbour Blue")
+    making.make_material(name="Gull White")
+    technique = Technique.objects.first()
+    assert technique is not None
+    technique.coverage += 1
+    technique.save()
+    client.force_login(as_owner)
+
+    def names(**said: str) -> set[str]:
+        return {row.change.name for row in client.get("/changes/", said).context["rows"]}
+
+    today, tomorrow = timezone.localdate(), timezone.localdate() + timedelta(days=1)
+    assert names(kind="inventory.technique") == {technique.name}
+    assert names(search="harbour") == {"Harbour Blue"}
+    assert "Gull White" in names(by=str(as_owner.pk), **{"from": today.isoformat(), "to": today.isoformat()})
+    assert names(**{"from": tomorrow.isoformat()}) == set()
+    for nonsense in ({"by": "x"}, {"by": "9" * 40}, {"from": "2025-99-99"}, {"search": "\0"}, {"page": "x"}):
+        assert client.get("/changes/", nonsense).status_code == 200
+
+
+def test_the_page_is_for_the_owner_and_the_bookkeeper(
+    owner: User, bookkeeper: User, helper: User, client: Client
+) -> None:
+    trusted = User.objects.create(username="trusted", role=Role.HELPER, may_see_money=True)
+    for user, status in ((owner, 200), (bookkeeper, 200), (helper, 403), (trusted, 403)):
+        client.force_login(user)
+        assert client.get("/changes/").status_code == status
+    client.logout()
+    assert client.get("/changes/").status_code == 302
+
+
+def test_the_page_takes_as_many_queries_for_many_changes_as_for_few(
+    as_owner: User, client: Client, django_assert_max_num_queries: Any
+) -> None:
+    client.force_login(as_owner)
+    for _ in range(60):
+        making.make_material()
+    with django_assert_max_num_queries(8):
+        page = client.get("/changes/")
+    assert len(page.context["rows"]) == 50
+
+
+def test_nor_do_many_prices_and_levels_cost_more_queries(
+    as_owner: User, client: Client, django_assert_num_queries: Any
+) -> None:
+    client.force_login(as_owner)
+
+    def reprice() -> None:
+        supply = Supply.objects.create(
+            supplier=making.make_supplier(),
+            material=making.make_material(),
+            pack_size=250_000,
+            price=8_500_000,
+        )
+        supply.price, supply.material.reorder_level = 9_250_000, 500_500
+        supply.save()
+        supply.material.save()
+
+    reprice()
+    with CaptureQueriesContext(connection) as few:
+        client.get("/changes/")
+    for _ in range(9):
+        reprice()
+    with django_assert_num_queries(len(few)):
+        client.get("/changes/")
+
+
+def test_what_is_changed_in_the_settings_is_recorded_with_the_person(owner: User, client: Client) -> None:
+    client.force_login(owner)
+    technique = Technique.objects.get(name="Ring")
+    page = client.get(f"/settings/inventory/technique/{technique.pk}/change/")
+    form = page.context["adminform"].form
+    said = {name: form.get_initial_for_field(field, name) for name, field in form.fields.items()}
+    answer = client.post(page.request["PATH_INFO"], {**said, "standing": "own history"})
+    assert answer.status_code == 302
+    change = Change.objects.get(kind="inventory.technique", field="standing")
+    assert (change.by, change.new) == (owner, "own history")

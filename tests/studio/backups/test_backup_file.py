@@ -1,0 +1,180 @@
+"""The backup file: sealed when written, and refused when anything about it is not as it was."""
+
+import json
+import stat
+import zipfile
+from hashlib import sha256
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from studio.backups import archive as backup_file
+from studio.backups.archive import FORMAT, SEAL, BackupError, pack, read_manifest, unpack
+
+PHOTO = "photos/pieces/0a1b.jpg"
+
+
+def packed(folder: Path, name: str = "good.zip", **facts: Any) -> Path:
+    """A small backup: a database of 4,000 bytes and one photo."""
+    database, photo = folder / "d", folder / "p"
+    database.write_bytes(bytes(range(250)) * 16)
+    photo.write_bytes(b"a picture")
+    said = {"made_at": "2025-06-10T14:30:00+00:00", "vendor": "sqlite", "migrations": [], "totals": {}}
+    pack(folder / name, **{**said, "files": {"database.sqlite3": database, PHOTO: photo}, **facts})
+    return folder / name
+
+
+def resealed(path: Path) -> Path:
+    """The same file with a fitting seal: what somebody who tampers on purpose would hand over."""
+    content = path.read_bytes()[:-SEAL]
+    path.write_bytes(content + sha256(content).hexdigest().encode())
+    return path
+
+
+def forged(folder: Path, contents: dict[str | zipfile.ZipInfo, bytes], **manifest: Any) -> Path:
+    """A well-sealed file with whatever members and manifest."""
+    path = folder / "forged.zip"
+    named = {
+        getattr(name, "filename", name): {"size": len(content), "sha256": sha256(content).hexdigest()}
+        for name, content in contents.items()
+    }
+    said = {
+        "format": FORMAT,
+        "made_at": "",
+        "vendor": "sqlite",
+        "migrations": [],
+        "totals": {},
+        "members": named,
+    }
+    with zipfile.ZipFile(path, "w") as archive:
+        for name, content in contents.items():
+            archive.writestr(name, content)
+        archive.writestr("manifest.json", json.dumps({**said, **manifest}))
+        archive.comment = b"0" * SEAL
+    return resealed(path)
+
+
+def test_it_gives_back_every_byte_and_names_its_owner_alone_as_reader(tmp_path: Path) -> None:
+    path = packed(tmp_path)
+    manifest = unpack(path, tmp_path / "out")
+    assert (tmp_path / "out" / "database.sqlite3").read_bytes() == bytes(range(250)) * 16
+    assert (tmp_path / "out" / PHOTO).read_bytes() == b"a picture"
+    assert manifest.members[PHOTO].sha256 == sha256(b"a picture").hexdigest()
+    for file in (path, tmp_path / "out" / "database.sqlite3", tmp_path / "out" / PHOTO):
+        assert stat.S_IMODE(file.stat().st_mode) == 0o600
+
+
+def test_it_never_writes_over_a_file(tmp_path: Path) -> None:
+    packed(tmp_path)
+    with pytest.raises(FileExistsError):
+        packed(tmp_path)
+
+
+@given(data=st.data())
+def test_it_refuses_a_file_with_any_one_bit_flipped(
+    tmp_path_factory: pytest.TempPathFactory, data: st.DataObject
+) -> None:
+    folder = tmp_path_factory.mktemp("flipped")
+    content = bytearray(packed(folder).read_bytes())
+    place = data.draw(st.integers(0, len(content) - 1))
+    content[place] ^= 1 << data.draw(st.integers(0, 7))
+    (folder / "bad.zip").write_bytes(content)
+    with pytest.raises(BackupError):
+        read_manifest(folder / "bad.zip")
+
+
+@given(share=st.floats(0, 1, exclude_max=True))
+def test_it_refuses_a_file_that_was_cut_short(tmp_path_factory: pytest.TempPathFactory, share: float) -> None:
+    folder = tmp_path_factory.mktemp("cut")
+    content = packed(folder).read_bytes()
+    (folder / "bad.zip").write_bytes(content[: int(len(content) * share)])
+    with pytest.raises(BackupError, match="damaged or cut short"):
+        read_manifest(folder / "bad.zip")
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        "../outside",
+        "photos/../../outside",
+        "/etc/passwd",
+        "photos//etc/passwd",
+        "C:\\outside",
+        "photos/..\\outside",
+        "photos/.hidden",
+        "manage.py",
+        "database.sqlite3/x",
+        "photos/a\nb",
+        "photos/",
+    ],
+)
+def test_it_refuses_a_member_whose_name_leads_elsewhere(tmp_path: Path, name: str) -> None:
+    inner = tmp_path / "inner"
+    with pytest.raises(BackupError):
+        unpack(forged(tmp_path, {"database.sqlite3": b"x", name: b"x"}), inner)
+    assert not inner.exists()
+    assert not (tmp_path / "outside").exists()
+
+
+def test_it_refuses_a_link(tmp_path: Path) -> None:
+    link = zipfile.ZipInfo("photos/link")
+    link.external_attr = (stat.S_IFLNK | 0o777) << 16
+    with pytest.raises(BackupError, match="link"):
+        unpack(forged(tmp_path, {"database.sqlite3": b"x", link: b"/etc/passwd"}), tmp_path / "inner")
+
+
+def test_it_refuses_a_newer_format_and_says_which_it_reads(tmp_path: Path) -> None:
+    path = forged(tmp_path, {"database.sqlite3": b"x"}, format=FORMAT + 1)
+    with pytest.raises(BackupError, match=f"format {FORMAT + 1}.*reads format {FORMAT}"):
+        read_manifest(path)
+
+
+def test_it_refuses_members_that_the_manifest_does_not_name(tmp_path: Path) -> None:
+    with pytest.raises(BackupError, match="exactly"):
+        read_manifest(forged(tmp_path, {"database.sqlite3": b"x", "photos/a": b"x"}, members={}))
+
+
+def test_it_refuses_the_same_member_twice(tmp_path: Path) -> None:
+    path = forged(tmp_path, {"database.sqlite3": b"x"})
+    with zipfile.ZipFile(path, "a") as archive, pytest.warns(UserWarning, match="Duplicate"):
+        archive.writestr("database.sqlite3", b"y")
+    with pytest.raises(BackupError, match="exactly"):
+        read_manifest(resealed(path))
+
+
+def test_it_refuses_a_member_that_unpacks_to_more_than_it_admits(tmp_path: Path) -> None:
+    facts = {"database.sqlite3": {"size": 10, "sha256": "0" * 64}}
+    path = forged(tmp_path, {"database.sqlite3": b"0" * 5_000_000}, members=facts)
+    with pytest.raises(BackupError, match="not what its manifest says"):
+        unpack(path, tmp_path / "out")
+    assert (tmp_path / "out" / "database.sqlite3").stat().st_size <= 10
+
+
+@pytest.mark.parametrize("manifest", [{"members": 3}, {"extra": 1}, {"format": None}])
+def test_it_refuses_a_manifest_it_cannot_read(tmp_path: Path, manifest: dict[str, Any]) -> None:
+    with pytest.raises(BackupError):
+        read_manifest(forged(tmp_path, {"database.sqlite3": b"x"}, **manifest))
+
+
+@pytest.mark.parametrize("content", [b"", b"PK", b"not a zip" * 100])
+def test_it_refuses_what_is_no_backup_at_all(tmp_path: Path, content: bytes) -> None:
+    (tmp_path / "x").write_bytes(content)
+    with pytest.raises(BackupError):
+        read_manifest(tmp_path / "x")
+    with pytest.raises(BackupError):
+        read_manifest(resealed(tmp_path / "x"))
+
+
+def test_it_says_when_a_file_is_not_there(tmp_path: Path) -> None:
+    with pytest.raises(BackupError, match="No such file"):
+        read_manifest(tmp_path / "missing.zip")
+
+
+def test_photos_are_stored_and_the_database_is_compressed(tmp_path: Path) -> None:
+    with zipfile.ZipFile(packed(tmp_path)) as archive:
+        assert archive.getinfo(PHOTO).compress_type == zipfile.ZIP_STORED
+        assert archive.getinfo("database.sqlite3").compress_type == zipfile.ZIP_DEFLATED
+    assert backup_file.sha256_of(tmp_path / "p") == sha256(b"a picture").hexdigest()

@@ -3,12 +3,12 @@
 from django.contrib import admin
 from django.utils.translation import gettext_lazy
 
-from costing.pricing.models import SellingRoute
+from costing.pricing.models import SalesChannel
 from studio.admin_fields import SettingsAdmin, TypedModelForm
 from studio.pages.forms import MoneyField, PercentField
 
 
-class SellingRouteForm(TypedModelForm):
+class SalesChannelForm(TypedModelForm):
     commission = PercentField(
         initial="0 %", help_text=gettext_lazy("What the gallery or site keeps of the price, such as 35 %.")
     )
@@ -18,13 +18,13 @@ class SellingRouteForm(TypedModelForm):
     fixed_fee = MoneyField(initial="0", help_text=gettext_lazy("A fee for each sale, whatever the price."))
 
     class Meta:
-        model = SellingRoute
+        model = SalesChannel
         exclude: list[str] = []
 
 
-@admin.register(SellingRoute)
-class SellingRouteAdmin(SettingsAdmin):
-    form = SellingRouteForm
+@admin.register(SalesChannel)
+class SalesChannelAdmin(SettingsAdmin):
+    form = SalesChannelForm
     fields = ["name", "commission", "commission_before_tax", "card_rate", "fixed_fee", "is_active"]
     list_display = ["name", "is_active"]
     list_filter = ["is_active"]

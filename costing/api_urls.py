@@ -12,6 +12,6 @@ urlpatterns: list[URLPattern] = [
     path("pieces/<int:pk>/price/", pieces.PiecePrice.as_view(), name="api-piece-price"),
     path("sales/", selling.SaleList.as_view(), name="api-sales"),
     path("sales/<int:pk>/", selling.SaleDetail.as_view(), name="api-sale"),
-    path("selling-routes/", selling.RouteList.as_view(), name="api-selling-routes"),
+    path("selling-channels/", selling.ChannelList.as_view(), name="api-selling-channels"),
     path("price-list/", selling.PriceList.as_view(), name="api-price-list"),
 ]

@@ -19,7 +19,7 @@ class StepRefused(PieceError):
     """Raised when a piece cannot go from its state to the one asked for; the text names what is possible."""
 
 
-class MovedOnMeanwhile(PieceError):
+class StatusConflict(PieceError):
     """Raised when somebody else has moved the piece on since it was read."""
 
 

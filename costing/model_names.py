@@ -6,7 +6,7 @@ The finished models are told. Written inside them, each name would be one more t
 from django.utils.translation import pgettext_lazy
 
 from costing.pieces.models import Labour, Piece, PiecePour, PieceStep
-from costing.pricing.models import SellingRoute
+from costing.pricing.models import SalesChannel
 from costing.selling.models import Sale
 
 # One row, and several.
@@ -16,12 +16,12 @@ TABLES = {
     PiecePour: (pgettext_lazy("table", "piece pour"), pgettext_lazy("table", "piece pours")),
     PieceStep: (pgettext_lazy("table", "piece step"), pgettext_lazy("table", "piece steps")),
     Sale: (pgettext_lazy("table", "sale"), pgettext_lazy("table", "sales")),
-    SellingRoute: (pgettext_lazy("table", "selling route"), pgettext_lazy("table", "selling routes")),
+    SalesChannel: (pgettext_lazy("table", "selling route"), pgettext_lazy("table", "selling routes")),
 }
 
 COLUMNS = {
     Piece: {"price": pgettext_lazy("column", "price"), "photo": pgettext_lazy("column", "photo")},
-    SellingRoute: {
+    SalesChannel: {
         "name": pgettext_lazy("column", "name"),
         "commission": pgettext_lazy("column", "commission"),
         "commission_before_tax": pgettext_lazy("column", "commission on the price without tax"),

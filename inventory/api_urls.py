@@ -36,5 +36,5 @@ urlpatterns: list[URLPattern] = [
     path("alerts/", alerts.AlertList.as_view(), name="api-alerts"),
     path("suppliers/", reference.SupplierList.as_view(), name="api-suppliers"),
     path("techniques/", reference.TechniqueList.as_view(), name="api-techniques"),
-    path("causes/", reference.CauseList.as_view(), name="api-causes"),
+    path("reasons/", reference.ReasonList.as_view(), name="api-reasons"),
 ]

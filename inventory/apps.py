@@ -12,8 +12,8 @@ from django.utils.translation import gettext_lazy
 
 def after_migrate(sender: AppConfig, using: str, **kwargs: Any) -> None:
     """Put the canonical rules (and the first reference rows) in place after every migration."""
+    from inventory import starter_rows as first_rows
     from inventory.ledger import database_rules
-    from inventory.materials import starter_rows as first_rows
 
     database_rules.install(using)
     first_rows.ensure(using)
@@ -21,7 +21,7 @@ def after_migrate(sender: AppConfig, using: str, **kwargs: Any) -> None:
 
 def after_studio_saved(sender: type[Model], instance: Model, raw: bool, **kwargs: Any) -> None:
     """First rows that nobody has renamed follow the studio's language."""
-    from inventory.materials import starter_rows as first_rows
+    from inventory import starter_rows as first_rows
 
     if not raw:
         first_rows.speak(getattr(instance, "language", settings.LANGUAGE_CODE))

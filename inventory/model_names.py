@@ -13,7 +13,7 @@ from django.utils.translation import pgettext_lazy
 TABLES = {
     "Material": (pgettext_lazy("table", "material"), pgettext_lazy("table", "materials")),
     "Technique": (pgettext_lazy("table", "technique"), pgettext_lazy("table", "techniques")),
-    "Cause": (pgettext_lazy("table", "cause"), pgettext_lazy("table", "causes")),
+    "Reason": (pgettext_lazy("table", "reason"), pgettext_lazy("table", "reasons")),
     "Books": (pgettext_lazy("table", "books"), pgettext_lazy("table", "books")),
     "Posting": (pgettext_lazy("table", "posting"), pgettext_lazy("table", "postings")),
     "Entry": (pgettext_lazy("table", "entry"), pgettext_lazy("table", "entries")),
@@ -43,13 +43,12 @@ TABLES = {
 COLUMNS = {
     "barcode": pgettext_lazy("column", "barcode"),
     "best_before": pgettext_lazy("column", "best before"),
-    "cause": pgettext_lazy("column", "cause"),
     "claimed_at": pgettext_lazy("column", "claimed at"),
     "cleared_at": pgettext_lazy("column", "cleared"),
     "closed_through": pgettext_lazy("column", "closed through"),
     "code": pgettext_lazy("column", "code"),
     "colour": pgettext_lazy("column", "colour"),
-    "cost_flow": pgettext_lazy("column", "costing method"),
+    "costing_method": pgettext_lazy("column", "costing method"),
     "country": pgettext_lazy("column", "country"),
     "coverage": pgettext_lazy("column", "paint per area"),
     "currency": pgettext_lazy("column", "currency"),

@@ -3,9 +3,7 @@
 from inventory import model_names
 from inventory.ledger.models import (
     Books,
-    Cause,
-    CauseKind,
-    CostFlow,
+    CostingMethod,
     Entry,
     EntryQuerySet,
     EntryRole,
@@ -17,6 +15,8 @@ from inventory.ledger.models import (
     Place,
     Posting,
     PostingKind,
+    Reason,
+    ReasonKind,
 )
 from inventory.materials.models import Kind, Material, MeasureChoice, Supplier, Supply
 from inventory.purchasing.models import Delivery, DeliveryLine, Order, OrderLine
@@ -30,9 +30,7 @@ __all__ = [
     "AlertMail",
     "Basis",
     "Books",
-    "Cause",
-    "CauseKind",
-    "CostFlow",
+    "CostingMethod",
     "Delivery",
     "DeliveryLine",
     "Entry",
@@ -56,6 +54,8 @@ __all__ = [
     "Pour",
     "PourOutcome",
     "PourQuerySet",
+    "Reason",
+    "ReasonKind",
     "Recipe",
     "RecipePart",
     "RecipeVersion",

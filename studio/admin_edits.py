@@ -13,15 +13,15 @@ from django.shortcuts import redirect
 
 from studio.admin_merging import MergedPage, merged_page, opened_rows
 from studio.auditing.edit_conflicts import (
-    ChangedMeanwhile,
+    EditConflict,
     Edited,
-    changed_meanwhile,
+    edit_conflict,
     hold,
     last_change_of,
-    said_seen,
+    read_version,
 )
 from studio.errors import MeniscusError
-from studio.values.numbers import small_whole
+from studio.values.numbers import read_small_whole
 
 if TYPE_CHECKING:
     AnyAdmin = admin.ModelAdmin[Any]
@@ -55,15 +55,15 @@ class NothingLost(AnyAdmin):
         request.seen = last_change_of(edited)  # type: ignore[attr-defined]
         if request.method == "POST":
             fields = ["password"] if page == "password" else []
-            said = said_seen(request.POST.get("seen", ""))
-            problem = changed_meanwhile(row, edited, seen=said, fields=fields)
+            said = read_version(request.POST.get("seen", ""))
+            problem = edit_conflict(row, edited, seen=said, fields=fields)
             if problem is not None and page != "change":
                 raise problem
             if problem is not None:
                 self._merge(request, super().get_object(request, object_id, from_field), problem)
         return super().get_object(request, object_id, from_field)
 
-    def _merge(self, request: HttpRequest, row: Any, problem: ChangedMeanwhile) -> None:
+    def _merge(self, request: HttpRequest, row: Any, problem: EditConflict) -> None:
         """From here on the request is as if it had been sent with what was changed meanwhile."""
         merged = merged_page(self, request, row, problem)
         request.POST = merged.sent  # type: ignore[assignment]
@@ -128,7 +128,7 @@ def _rows_of(inline: Any, row: Model, request: HttpRequest) -> frozenset[str]:
     start = link.remote_field.get_accessor_name(model=inline.model)
     sent = re.compile(rf"{re.escape(start)}-\d+-{inline.model._meta.pk.name}")
     said = (request.POST[key] for key in request.POST if sent.fullmatch(key))
-    return frozenset(map(str, standing)) | {number for number in said if small_whole(number)}
+    return frozenset(map(str, standing)) | {number for number in said if read_small_whole(number)}
 
 
 def _refusing(clean: Callable[[Any], Any], merged: MergedPage) -> Callable[[Any], Any]:

@@ -12,11 +12,11 @@ from django.utils.text import capfirst
 
 from studio.admin_edits import NothingLost
 from studio.errors import InputError, MeniscusError
-from studio.pages.formatting import Shown
 from studio.pages.forms import TypedField
-from studio.preferences.context import current
+from studio.preferences.context import current_studio
+from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
-from studio.values.quantities import typed
+from studio.values.quantities import input_text
 from studio.values.units import Measure
 
 if TYPE_CHECKING:
@@ -32,15 +32,15 @@ else:
 class TypedModelForm(AnyModelForm):
     """A model form whose amounts are typed the studio's way. The page tells it the way before it is made."""
 
-    shown: Shown
+    formatter: Formatter
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        if not hasattr(self, "shown"):
-            self.shown = Shown.of(Studio.current())
+        if not hasattr(self, "formatter"):
+            self.formatter = Formatter.of(Studio.current())
         for name, field in self.fields.items():
             if isinstance(field, TypedField):
-                field.shown = self.shown
+                field.formatter = self.formatter
             if field.label is None:
                 field.label = self._label_of(name)
 
@@ -55,7 +55,9 @@ class TypedModelForm(AnyModelForm):
         """Show a stored quantity as it could have been typed."""
         amount = self.initial.get(name)
         if isinstance(amount, int):
-            self.initial[name] = typed(amount, Measure(measure), decimal_comma=self.shown.decimal_comma)
+            self.initial[name] = input_text(
+                amount, Measure(measure), decimal_comma=self.formatter.decimal_comma
+            )
 
     def read_amount(
         self, name: str, measure: str, *, density: int | None = None, allow_zero: bool = False
@@ -66,7 +68,7 @@ class TypedModelForm(AnyModelForm):
             self.cleaned_data[name] = None
             return
         try:
-            reading = self.shown.read(text, measure, density=density, allow_zero=allow_zero)
+            reading = self.formatter.read(text, measure, density=density, allow_zero=allow_zero)
         except InputError as problem:
             self.add_error(name, str(problem))
         else:
@@ -135,7 +137,7 @@ class SettingsAdmin(ForOwners, Refusals):
 
     def get_form(self, request: HttpRequest, obj: Any = None, change: bool = False, **kwargs: Any) -> Any:
         form = super().get_form(request, obj, change=change, **kwargs)
-        form.shown = Shown.of(current(request))
+        form.formatter = Formatter.of(current_studio(request))
         return form
 
 

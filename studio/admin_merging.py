@@ -15,7 +15,7 @@ from django.forms.formsets import DELETION_FIELD_NAME, INITIAL_FORM_COUNT, TOTAL
 from django.http import HttpRequest, QueryDict
 
 from studio.admin_rows import AnyRows, EditedRows
-from studio.auditing.edit_conflicts import ChangedMeanwhile
+from studio.auditing.edit_conflicts import EditConflict
 from studio.auditing.merging import (
     Merge,
     Sent,
@@ -29,10 +29,10 @@ from studio.auditing.merging import (
     tidied,
     told,
 )
-from studio.pages.formatting import Shown
+from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
 from studio.translation import _
-from studio.values.numbers import small_whole
+from studio.values.numbers import read_small_whole
 
 OPENED = "opened-rows"  # what the page says of its rows: "supplies-17-0a1b2c3d4e5f", with spaces between
 
@@ -41,8 +41,8 @@ OPENED = "opened-rows"  # what the page says of its rows: "supplies-17-0a1b2c3d4
 class MergedPage:
     """A refused page: what is sent in its place, and what is told of it."""
 
-    problem: ChangedMeanwhile
-    shown: Shown
+    problem: EditConflict
+    formatter: Formatter
     sent: QueryDict
     own: Merge = field(default_factory=Merge)
     fresh: list[str] = field(default_factory=list)
@@ -54,7 +54,7 @@ class MergedPage:
 
     def tell(self, form: Any) -> None:
         """Put onto the form what was changed, and what was done about it."""
-        mark(form, self.own, self.shown)
+        mark(form, self.own, self.formatter)
         fresh = [*labels_of(form, self.own.fresh), *self.fresh]
         disputed = [*labels_of(form, self.own.disputed), *self.disputed]
         notes = list(self.notes)
@@ -77,9 +77,9 @@ class MergedPage:
             self.put(start + name, texts)
 
 
-def merged_page(pages: Any, request: HttpRequest, row: Any, problem: ChangedMeanwhile) -> MergedPage:
+def merged_page(pages: Any, request: HttpRequest, row: Any, problem: EditConflict) -> MergedPage:
     """Merge what was sent to a settings page with the row as it stands, which must be locked."""
-    page = MergedPage(problem, Shown.of(Studio.current()), request.POST.copy())
+    page = MergedPage(problem, Formatter.of(Studio.current()), request.POST.copy())
     form = pages.get_form(request, row, change=True)
     now, before = form(instance=row), _as_it_was(form, problem.before(row))
     page.own = merge(
@@ -121,11 +121,11 @@ class _RowsMerge:
             row = self._row(number)
             if row in self.now:
                 self._merge_row(row, number)
-            elif small_whole(row):
+            elif read_small_whole(row):
                 self._leave_out(row, number)
-        shown = {self._row(number) for number in range(self._count(TOTAL_FORM_COUNT))}
+        formatter = {self._row(number) for number in range(self._count(TOTAL_FORM_COUNT))}
         for row, form in self.now.items():
-            if row not in shown:
+            if row not in formatter:
                 self._add(row, form)
 
     def _merge_row(self, row: str, number: int) -> None:
@@ -146,7 +146,7 @@ class _RowsMerge:
         page.fresh += [f"{label} (“{called}”)" for label in labels_of(form, merged.fresh)]
         page.disputed += [f"{label} (“{called}”)" for label in labels_of(form, merged.disputed)]
         page.disputed_rows.setdefault(self.prefix, {})[row] = {
-            name: stands_at(*(in_words(form.fields[name], sent, page.shown) for sent in both))
+            name: stands_at(*(in_words(form.fields[name], sent, page.formatter) for sent in both))
             for name, both in merged.disputed.items()
         }
 
@@ -188,18 +188,18 @@ class _RowsMerge:
         return str(self.page.sent.get(self._key(number, self.table._meta.pk.name), ""))
 
     def _count(self, name: str) -> int:
-        return min(small_whole(str(self.page.sent.get(f"{self.prefix}-{name}", ""))) or 0, self.most)
+        return min(read_small_whole(str(self.page.sent.get(f"{self.prefix}-{name}", ""))) or 0, self.most)
 
 
 def _as_it_was(form: Any, row: Any) -> BaseForm:
     """The form of a row as it was. The studio's own row also tells how figures were written then."""
     if not isinstance(row, Studio):
         return cast("BaseForm", form(instance=row))
-    shown, form.shown = form.shown, Shown.of(row)
+    formatter, form.formatter = form.formatter, Formatter.of(row)
     try:
         return cast("BaseForm", form(instance=row))
     finally:
-        form.shown = shown
+        form.formatter = formatter
 
 
 def _typed_fields(rows: AnyRows) -> list[str]:

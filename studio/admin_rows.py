@@ -9,7 +9,7 @@ from django.forms import BaseInlineFormSet
 from django.forms.formsets import DELETION_FIELD_NAME, INITIAL_FORM_COUNT, TOTAL_FORM_COUNT
 from django.utils.datastructures import MultiValueDict
 
-from studio.values.numbers import small_whole
+from studio.values.numbers import read_small_whole
 
 if TYPE_CHECKING:
     AnyRows = BaseInlineFormSet[Any, Any, Any]
@@ -82,4 +82,4 @@ class EditedRows(AnyRows):
         return f"{self.add_prefix(number)}-{cast('type[Model]', self.model)._meta.pk.name}"
 
     def _count(self, name: str) -> int:
-        return min(small_whole(str(self.data.get(f"{self.prefix}-{name}", ""))) or 0, self.absolute_max)
+        return min(read_small_whole(str(self.data.get(f"{self.prefix}-{name}", ""))) or 0, self.absolute_max)

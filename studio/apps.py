@@ -39,7 +39,7 @@ class StudioConfig(AppConfig):
         from studio.auditing import recording as audit
         from studio.operations import checks
 
-        wording.speak_through(translation)
+        wording.set_translator(translation)
         post_migrate.connect(ensure_studio, sender=self)
         register(checks.database_keeps_its_word, "database")
         security.watch()

@@ -10,7 +10,7 @@ from django.http.response import HttpResponseBase
 
 from studio.accounts import security_log as security
 from studio.auditing import recording as audit
-from studio.values.numbers import small_whole
+from studio.values.numbers import read_small_whole
 
 Answer = Callable[[HttpRequest], HttpResponseBase]
 
@@ -75,7 +75,7 @@ class WhoAndWhat:
 
 def _length(request: HttpRequest) -> int:
     said = request.META.get("CONTENT_LENGTH") or "0"
-    return small_whole(said) or 0
+    return read_small_whole(said) or 0
 
 
 def _too_large() -> HttpResponse:

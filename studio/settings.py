@@ -67,7 +67,7 @@ MIDDLEWARE = [
     "studio.middleware.LoginWhereRequired",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
-    "studio.preferences.languages.SpeaksTheReadersLanguage",
+    "studio.pages.languages.SpeaksTheReadersLanguage",
     "studio.middleware.WhoAndWhat",
     "axes.middleware.AxesMiddleware",
 ]
@@ -251,11 +251,11 @@ AUDITED = {
         **dict.fromkeys(["reorder_level", "safety_stock"], "quantity in measure"),
     },
     "inventory.Technique": {"coverage": "mL/cm²"},
-    "inventory.Cause": {},
+    "inventory.Reason": {},
     "inventory.Supplier": {},
     "inventory.Supply": {"price": "money in supplier.currency", "pack_size": "quantity in material.measure"},
     "inventory.Recipe": {},
-    "costing.SellingRoute": {"commission": "percent", "card_rate": "percent", "fixed_fee": "money"},
+    "costing.SalesChannel": {"commission": "percent", "card_rate": "percent", "fixed_fee": "money"},
     "studio.Studio": {
         "wage_per_hour": "money",
         "overhead_per_hour": "money",
@@ -266,7 +266,7 @@ AUDITED = {
 }
 # No reference data, but put right by hand later on: changes to these columns are recorded, and nothing else of the row.
 EDITED = {
-    "inventory.Books": {"cost_flow": "", "closed_through": ""},
+    "inventory.Books": {"costing_method": "", "closed_through": ""},
     "inventory.Lot": {
         **dict.fromkeys(["opened_on", "best_before", "place", "supplier_batch"], ""),
         "empty_weight": "mass",

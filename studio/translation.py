@@ -22,7 +22,7 @@ class Translator(Protocol):
 _translator: Translator | None = None
 
 
-def speak_through(translator: Translator) -> None:
+def set_translator(translator: Translator) -> None:
     """Look every sentence up here from now on."""
     global _translator
     _translator = translator

@@ -7,7 +7,7 @@ from drf_spectacular.views import SpectacularAPIView
 
 from studio.accounts.login import Door, code
 from studio.accounts.password import OwnPassword
-from studio.preferences.languages import language
+from studio.pages.languages import language
 
 handler500 = "studio.operations.outages.page_for"
 urlpatterns = [

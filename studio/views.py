@@ -19,23 +19,23 @@ from django.views.decorators.http import require_POST, require_safe
 
 from studio.accounts import security_log as security
 from studio.accounts.models import Role, User
-from studio.accounts.roles import OWNER_ONLY, page
+from studio.accounts.roles import OWNER_ONLY, role_required
 from studio.auditing.models import Change
 from studio.auditing.wording import all_in_words, noun
 from studio.backups.actions import backup_into, last_good_backup
 from studio.backups.archive import BackupError
 from studio.backups.models import Backup
 from studio.operations.checks import LARGEST_LOG, large_log
-from studio.pages.formatting import Shown
-from studio.preferences.context import current
+from studio.preferences.context import current_studio
+from studio.preferences.formatting import Formatter
 from studio.translation import _
-from studio.values.numbers import small_whole
+from studio.values.numbers import read_small_whole
 
 PAGE = 50
 
 
 @require_safe
-@page(*OWNER_ONLY)
+@role_required(*OWNER_ONLY)
 def backups(request: HttpRequest) -> HttpResponse:
     """Every attempt at a backup, newest first, and when the last good one was."""
     found = Paginator(Backup.objects.all(), PAGE).get_page(request.GET.get("page"))
@@ -52,7 +52,7 @@ def backups(request: HttpRequest) -> HttpResponse:
 
 
 @require_POST
-@page(*OWNER_ONLY)
+@role_required(*OWNER_ONLY)
 def backup_now(request: HttpRequest) -> HttpResponse:
     """Make a backup while everybody works on."""
     try:
@@ -67,7 +67,7 @@ def backup_now(request: HttpRequest) -> HttpResponse:
 
 
 @require_safe
-@page(*OWNER_ONLY)
+@role_required(*OWNER_ONLY)
 def backup_download(request: HttpRequest, pk: int) -> FileResponse:
     """One good backup's file, as long as it stands in the studio's own folder of backups."""
     backup = get_object_or_404(Backup, pk=pk, ok=True)
@@ -78,15 +78,15 @@ def backup_download(request: HttpRequest, pk: int) -> FileResponse:
 
 
 @require_safe
-@page(Role.OWNER, Role.BOOKKEEPER, money=True)
+@role_required(Role.OWNER, Role.BOOKKEEPER, money=True)
 def changes(request: HttpRequest) -> HttpResponse:
     """Who changed which field of the reference data, when, from what, to what."""
     found = _filtered(Change.objects.select_related("by"), request)
     page_obj = Paginator(found, PAGE).get_page(request.GET.get("page"))
-    shown = Shown.of(current(request))
+    formatter = Formatter.of(current_studio(request))
     context = {
         "page_obj": page_obj,
-        "rows": all_in_words(page_obj, shown),
+        "rows": all_in_words(page_obj, formatter),
         "kinds": [(label.lower(), noun(label)) for label in settings.RECORDED],
         "people": User.objects.order_by("username"),
         "said": request.GET,
@@ -110,7 +110,7 @@ def _filtered(found: QuerySet[Change], request: HttpRequest) -> QuerySet[Change]
     said = request.GET
     if said.get("kind"):
         found = found.filter(kind=said["kind"])
-    if (by := small_whole(said.get("by", ""))) is not None:
+    if (by := read_small_whole(said.get("by", ""))) is not None:
         found = found.filter(by_id=by)
     if said.get("search"):
         found = found.filter(name__icontains=said["search"].replace("\0", ""))

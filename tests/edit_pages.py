@@ -15,8 +15,8 @@ from django.urls import reverse
 from PIL import Image
 
 from costing.pieces.models import Piece
-from costing.pricing.models import SellingRoute
-from inventory.ledger.models import Books, Cause, Lot
+from costing.pricing.models import SalesChannel
+from inventory.ledger.models import Books, Lot, Reason
 from inventory.materials.models import Material, Supplier, Supply
 from inventory.sessions.models import Pour, Technique
 from studio.accounts.models import Role, User
@@ -142,9 +142,9 @@ SETTINGS = {
         (says(coverage="0.3"), says(coverage="0.4")),
         "to “0.3 mL/cm²” by first,",
     ),
-    "admin:inventory_cause_change": Edit(
-        lambda studio: Cause.objects.get(code="spilled"),
-        lambda row: Cause.objects.get(pk=row.pk).name,
+    "admin:inventory_reason_change": Edit(
+        lambda studio: Reason.objects.get(code="spilled"),
+        lambda row: Reason.objects.get(pk=row.pk).name,
         (says(name="Knocked over"), says(name="Tipped")),
         "to “Knocked over” by first,",
     ),
@@ -160,9 +160,9 @@ SETTINGS = {
         (says(empty_weight="42 g"), says(empty_weight="43 g")),
         "Empty weight: changed from nothing to “42 g” by first,",
     ),
-    "admin:costing_sellingroute_change": Edit(
-        lambda studio: studio.route,
-        lambda row: SellingRoute.objects.get(pk=row.pk).commission,
+    "admin:costing_saleschannel_change": Edit(
+        lambda studio: studio.channel,
+        lambda row: SalesChannel.objects.get(pk=row.pk).commission,
         (says(commission="35 %"), says(commission="30 %")),
         ": changed from “40 %” to “35 %” by first,",
     ),
@@ -240,7 +240,7 @@ DELETED: dict[type[models.Model], Callable[[], Any]] = {
     Material: lambda: make_material(name="Ebb grey"),
     Technique: lambda: Technique.objects.create(name="Ebb", coverage=200, standing=""),
     Supplier: lambda: make_supplier(name="Ebb Stores"),
-    SellingRoute: lambda: SellingRoute.objects.create(name="Ebb market"),
+    SalesChannel: lambda: SalesChannel.objects.create(name="Ebb market"),
 }
 
 

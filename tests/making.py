@@ -13,7 +13,7 @@ from django.db import transaction
 
 from inventory.ledger import posting as ledger
 from inventory.ledger.corrections import correct_cost
-from inventory.ledger.models import Books, Cause, CostFlow, Lot, LotBalance, Posting
+from inventory.ledger.models import Books, CostingMethod, Lot, LotBalance, Posting, Reason
 from inventory.ledger.reversals import reverse
 from inventory.materials.models import Material, Supplier
 from inventory.purchasing.actions.deliveries import (
@@ -125,13 +125,13 @@ def the_technique(name: str = "Ring") -> Technique:
     return Technique.objects.get(name=name)
 
 
-def the_cause(code: str = "spilled") -> Cause:
-    return Cause.objects.get(code=code)
+def the_reason(code: str = "spilled") -> Reason:
+    return Reason.objects.get(code=code)
 
 
-def use_cost_flow(flow: CostFlow) -> None:
+def use_cost_flow(flow: CostingMethod) -> None:
     """Choose the cost flow; the books must still be empty."""
-    Books.objects.update(cost_flow=flow)
+    Books.objects.update(costing_method=flow)
 
 
 def close_books(*, through: date) -> None:
@@ -246,7 +246,7 @@ def sell(*, pours: Sequence[Pour], on: date = TODAY, at: datetime = AT) -> Posti
 
 def spill(*, lot: Lot, quantity: int, on: date = TODAY, at: datetime = AT, key: str = "") -> Posting:
     """Write a quantity of a lot off as spilled."""
-    return write_off(lot=lot, quantity=quantity, cause=the_cause(), on=on, by=make_owner(), at=at, key=key)
+    return write_off(lot=lot, quantity=quantity, reason=the_reason(), on=on, by=make_owner(), at=at, key=key)
 
 
 def take_back(posting: Posting, *, at: datetime = AT, on: date | None = None, key: str = "") -> Posting:

@@ -7,7 +7,7 @@ from django.utils import timezone
 from costing.pieces.actions.pieces import make_piece
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
-from costing.pricing.models import SellingRoute
+from costing.pricing.models import SalesChannel
 from costing.selling.actions.sales import sell
 from costing.selling.models import Sale
 from inventory.ledger.models import Lot, Posting
@@ -20,7 +20,7 @@ from inventory.sessions.actions.sessions import Dose, PourFacts
 from inventory.sessions.models import Pour, Session
 from inventory.stock.actions.stocktakes import Count, post_stocktake
 from inventory.stock.models import Stocktake
-from tests.costing.stories import LATER, POURED_ON, make_route, moved_to, use_rates
+from tests.costing.stories import LATER, POURED_ON, make_channel, moved_to, use_rates
 from tests.days import AT, TODAY
 from tests.making import (
     correct,
@@ -64,7 +64,7 @@ class SmallStudio:
     session: Session
     stocktake: Stocktake
     reversed: Posting
-    route: SellingRoute
+    channel: SalesChannel
     sold: Piece
     for_sale: Piece
     dry: Piece
@@ -118,8 +118,8 @@ def small_studio() -> SmallStudio:
     )  # fmt: skip
     for piece, state in ((sold, State.FOR_SALE), (for_sale, State.FOR_SALE), (dry, State.DRY)):
         moved_to(piece, state)
-    route = make_route(commission=400_000, card_rate=17_500)
-    sale = sell(piece=sold, route=route, price=money("83.29"), on=LATER, by=make_owner(), at=AT)
+    channel = make_channel(commission=400_000, card_rate=17_500)
+    sale = sell(piece=sold, channel=channel, price=money("83.29"), on=LATER, by=make_owner(), at=AT)
     lot = delivery.lines.order_by("pk")[0].lot
     correct(lot=lot, difference=money("1.50"))
     take_back(spill(lot=lot, quantity=units(5)))
@@ -127,7 +127,7 @@ def small_studio() -> SmallStudio:
     refresh_alerts(on=TODAY, at=timezone.now())
     return SmallStudio(
         paint, glue, medium, colour, water, canvas, gloves, varnish, supplier, supply, order, delivery, batch,
-        session, stocktake, Posting.objects.filter(reversed_by__isnull=False).latest("number"), route, sold,
+        session, stocktake, Posting.objects.filter(reversed_by__isnull=False).latest("number"), channel, sold,
         for_sale, dry, pours[3], sale,
     )  # fmt: skip
 

@@ -31,7 +31,7 @@ from studio.backups.models import Backup
 from tests.addresses import addresses
 from tests.days import TODAY
 from tests.hostile import HOSTILE, MARKUP, Form, filled, forms_on, spoilt_body
-from tests.making import make_owner, the_cause, the_technique
+from tests.making import make_owner, the_reason, the_technique
 from tests.small_studio import SmallStudio, small_studio
 from tests.test_roles_and_addresses import may, numbers, path_of
 
@@ -220,7 +220,7 @@ def bodies(studio: SmallStudio) -> dict[str, dict[str, Any]]:
         "write-offs/": {
             "lot": studio.lot.pk,
             "quantity": "10 ml",
-            "cause": the_cause().pk,
+            "reason": the_reason().pk,
             "on": day,
             "note": "x",
         },
@@ -228,7 +228,7 @@ def bodies(studio: SmallStudio) -> dict[str, dict[str, Any]]:
         "pieces/": {"title": "Neap", "pours": [studio.loose.pk], "description": "", "size_note": ""},
         f"pieces/{studio.dry.pk}/move-on/": {"to": "finished", "on": day, "note": "", "anyway": True},
         f"pieces/{studio.for_sale.pk}/price/": {"price": "45.00"},
-        "sales/": {"piece": studio.for_sale.pk, "route": studio.route.pk, "price": "60.00", "on": day},
+        "sales/": {"piece": studio.for_sale.pk, "channel": studio.channel.pk, "price": "60.00", "on": day},
     }
 
 

@@ -9,7 +9,7 @@ from django.db.migrations.executor import MigrationExecutor
 from django.db.migrations.recorder import MigrationRecorder
 
 from inventory.ledger import database_rules
-from inventory.ledger.models import Books, Cause
+from inventory.ledger.models import Books, Reason
 from inventory.sessions.models import Technique
 from tests import making
 
@@ -37,7 +37,7 @@ def test_no_change_of_a_model_lacks_its_migration() -> None:
 def test_a_database_migrated_from_nothing_has_the_rules_and_the_first_rows() -> None:
     assert database_rules.differences() == []
     assert Books.objects.get().last_number == 0
-    assert Cause.objects.filter(code="count").exists()
+    assert Reason.objects.filter(code="count").exists()
     assert Technique.objects.filter(name="Ring").exists()
 
 

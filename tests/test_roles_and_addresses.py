@@ -154,14 +154,14 @@ TABLE: dict[str, tuple[str, str]] = {
     "api-alerts": (EVERYONE, NOBODY),
     "api-suppliers": (EVERYONE, NOBODY),
     "api-techniques": (EVERYONE, NOBODY),
-    "api-causes": (EVERYONE, NOBODY),
+    "api-reasons": (EVERYONE, NOBODY),
     "api-pieces": (EVERYONE, WORKERS),
     "api-piece": (EVERYONE, NOBODY),
     "api-piece-move-on": (NOBODY, WORKERS),
     "api-piece-price": (WHO_SEES_MONEY, WORKERS_WITH_MONEY),
     "api-sales": (WHO_SEES_MONEY, WORKERS_WITH_MONEY),
     "api-sale": (WHO_SEES_MONEY, NOBODY),
-    "api-selling-routes": (WHO_SEES_MONEY, NOBODY),
+    "api-selling-channels": (WHO_SEES_MONEY, NOBODY),
     "api-price-list": (WHO_SEES_MONEY, NOBODY),
 }
 # Django's form views take a PUT for a form sent empty: it changes nothing and shows the form again. And the door sends

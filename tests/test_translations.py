@@ -20,7 +20,7 @@ from django.test import Client
 from django.utils import translation
 
 from inventory.purchasing.file_import.reading import COLUMNS
-from studio.translation import _, ngettext, noop, pgettext, speak_through
+from studio.translation import _, ngettext, noop, pgettext, set_translator
 from tests.addresses import addresses
 from tests.making import make_owner
 from tests.small_studio import small_studio
@@ -109,7 +109,7 @@ def test_sentences_are_filled_in_after_they_were_looked_up(monkeypatch: pytest.M
         assert noop("{left} as it stands") == "{left} as it stands"
     monkeypatch.setattr("studio.translation._translator", None)
     assert ngettext("{n} such text", "{n} such texts", 1, n=1) == "1 such text"
-    speak_through(translation)
+    set_translator(translation)
 
 
 OPEN, CLOSE = "⟦", "⟧"

@@ -3,18 +3,18 @@
 from rest_framework import serializers
 
 from costing.cost_sheets.lines import MaterialLine
-from studio.api.fields import Amount, MoneyShape, MoneyShown
+from studio.api.fields import Amount, MoneyAmount, MoneyResponse
 from studio.values.units import Measure
 
 
-class MaterialLineShape(MoneyShape):
+class MaterialLineResponse(MoneyResponse):
     """One material that one posting charged to one pour."""
 
     pour = serializers.CharField()
     why = serializers.CharField(source="label")
     material = serializers.CharField()
     quantity = Amount("quantity", "measure")
-    money = MoneyShown()
+    money = MoneyAmount()
     posting = serializers.IntegerField()
     posted_on = serializers.DateField()
     lots = serializers.SerializerMethodField()
@@ -24,55 +24,55 @@ class MaterialLineShape(MoneyShape):
         return list(line.lots)
 
 
-class TimeLineShape(MoneyShape):
+class TimeLineResponse(MoneyResponse):
     """One piece of work and what it came to, at so much an hour."""
 
     work = serializers.CharField()
     on = serializers.DateField()
     pour = serializers.CharField()
     seconds = serializers.IntegerField()
-    per_hour = MoneyShown()
-    money = MoneyShown()
+    per_hour = MoneyAmount()
+    money = MoneyAmount()
     is_rework = serializers.BooleanField()
 
 
-class SoldForShape(MoneyShape):
+class SoldForResponse(MoneyResponse):
     """What a sale brought. Takings are the price less tax and fees, profit is takings less cost."""
 
     sale = serializers.IntegerField(source="sale_id")
-    route = serializers.CharField()
+    channel = serializers.CharField()
     on = serializers.DateField()
-    price = MoneyShown()
-    tax = MoneyShown()
-    commission = MoneyShown()
-    card_fee = MoneyShown()
-    fixed_fee = MoneyShown()
-    takings = MoneyShown()
-    profit = MoneyShown()
+    price = MoneyAmount()
+    tax = MoneyAmount()
+    commission = MoneyAmount()
+    card_fee = MoneyAmount()
+    fixed_fee = MoneyAmount()
+    takings = MoneyAmount()
+    profit = MoneyAmount()
 
 
-class WayOutShape(MoneyShape):
+class WayOutResponse(MoneyResponse):
     """How a piece left other than by a sale."""
 
-    cause = serializers.CharField()
+    reason = serializers.CharField()
     on = serializers.DateField()
     posting = serializers.IntegerField()
-    cost = MoneyShown()
-    market_value = MoneyShown(allow_null=True)
+    cost = MoneyAmount()
+    market_value = MoneyAmount(allow_null=True)
 
 
-class CostSheetShape(MoneyShape):
+class CostSheetResponse(MoneyResponse):
     """What a piece cost: every line to its lot, pour and minute, exact to a millionth. Not tax or legal advice."""
 
     area = Amount("area", Measure.AREA)
-    lines = MaterialLineShape(many=True)
-    rework = MaterialLineShape(many=True, help_text="What the failed pours beneath took.")
-    labour = TimeLineShape(many=True)
-    overhead = TimeLineShape(many=True)
-    materials_cost = MoneyShown(source="summary.materials")
-    labour_cost = MoneyShown(source="summary.labour")
-    overhead_cost = MoneyShown(source="summary.overhead")
-    whole = MoneyShown(source="summary.whole")
-    per_cm2 = MoneyShown(source="summary.per_cm2")
-    way_out = WayOutShape(allow_null=True)
-    sale = SoldForShape(allow_null=True)
+    lines = MaterialLineResponse(many=True)
+    rework = MaterialLineResponse(many=True, help_text="What the failed pours beneath took.")
+    labour = TimeLineResponse(many=True)
+    overhead = TimeLineResponse(many=True)
+    materials_cost = MoneyAmount(source="summary.materials")
+    labour_cost = MoneyAmount(source="summary.labour")
+    overhead_cost = MoneyAmount(source="summary.overhead")
+    whole = MoneyAmount(source="summary.whole")
+    per_cm2 = MoneyAmount(source="summary.per_cm2")
+    way_out = WayOutResponse(allow_null=True)
+    sale = SoldForResponse(allow_null=True)

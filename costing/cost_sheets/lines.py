@@ -65,7 +65,7 @@ class SoldFor:
     """What a sale brought. Takings are the price less tax and the route's fees; profit is takings less cost."""
 
     sale_id: int
-    route: str
+    channel: str
     on: date
     price: int
     tax: int
@@ -80,7 +80,7 @@ class SoldFor:
 class WayOut:
     """How a piece left other than by a sale. The cost is that of its materials, as the ledger took it out."""
 
-    cause: str
+    reason: str
     on: date
     posting: int
     cost: int

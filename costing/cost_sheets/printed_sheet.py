@@ -9,9 +9,9 @@ from dataclasses import dataclass
 from costing.cost_sheets.lines import CostSheet, MaterialLine, PrintedCosts, TimeLine
 from costing.cost_sheets.sources import Source
 from inventory.ledger.models import EntryRole
-from studio.pages.formatting import Shown
+from studio.preferences.formatting import Formatter
 from studio.translation import _, noop
-from studio.values.allocation import divide_half_up, share
+from studio.values.allocation import allocate, divide_half_up
 from studio.values.money import minor_units
 
 SURFACE, PAINT, OTHER, REWORK, WORK, OVERHEAD = "surface", "paint", "other", "rework", "work", "overhead"
@@ -86,16 +86,16 @@ class PrintedSheet:
         return [group for group in self.groups if group.percent]
 
 
-def printed_sheet(sheet: CostSheet, shown: Shown) -> PrintedSheet:
+def printed_sheet(sheet: CostSheet, formatter: Formatter) -> PrintedSheet:
     """Round a sheet's lines to the minor unit and write everything out."""
-    costs = sheet.printed(shown.currency)
+    costs = sheet.printed(formatter.currency)
     summary = sheet.summary
     return PrintedSheet(
-        whole=shown.money(costs.whole),
-        per_cm2=shown.unit_cost(summary.whole, summary.area, "area"),
-        area=shown.quantity(summary.area, "area"),
-        groups=_Printer(shown).groups(sheet, costs),
-        rework_with_time=shown.money(sheet.rework_cost) if sheet.rework_cost else "",
+        whole=formatter.money(costs.whole),
+        per_cm2=formatter.unit_cost(summary.whole, summary.area, "area"),
+        area=formatter.quantity(summary.area, "area"),
+        groups=_Printer(formatter).groups(sheet, costs),
+        rework_with_time=formatter.money(sheet.rework_cost) if sheet.rework_cost else "",
     )
 
 
@@ -108,9 +108,9 @@ def _kind_of(line: MaterialLine) -> str:
 class _Printer:
     """Writes lines out in one studio's way."""
 
-    def __init__(self, shown: Shown) -> None:
-        self.shown = shown
-        self.step = 10 ** (6 - minor_units(shown.currency))
+    def __init__(self, formatter: Formatter) -> None:
+        self.formatter = formatter
+        self.step = 10 ** (6 - minor_units(formatter.currency))
 
     def groups(self, sheet: CostSheet, costs: PrintedCosts) -> tuple[PrintedGroup, ...]:
         """At most six, those without a line left out; their percentages add up to a hundred."""
@@ -129,11 +129,11 @@ class _Printer:
             **{kind: sum(money for line, money in times) for kind, times in by_time.items() if times},
         }
         weights = [max(money, 0) for money in totals.values()]
-        percents = dict(zip(totals, share(100, weights) if any(weights) else weights, strict=True))
+        percents = dict(zip(totals, allocate(100, weights) if any(weights) else weights, strict=True))
         return tuple(
             PrintedGroup(
                 _(LABELS[kind]),
-                self.shown.money(total),
+                self.formatter.money(total),
                 percents[kind],
                 tuple(self._material(*pair) for pair in by_kind.get(kind, ())),
                 tuple(self._time(*pair) for pair in by_time.get(kind, ())),
@@ -143,14 +143,14 @@ class _Printer:
 
     def _time(self, line: TimeLine, money: int) -> PrintedTime:
         return PrintedTime(
-            line, self._minutes(line), self.shown.money(line.per_hour), self.shown.money(money)
+            line, self._minutes(line), self.formatter.money(line.per_hour), self.formatter.money(money)
         )
 
     def _material(self, line: MaterialLine, money: int) -> PrintedMaterial:
-        quantity = self.shown.quantity(line.quantity, line.measure) if line.quantity else ""
+        quantity = self.formatter.quantity(line.quantity, line.measure) if line.quantity else ""
         lots = self._sources(line.sources, money)
         is_plain = len(lots) < 2 and not any(lot.parts for lot in lots)
-        return PrintedMaterial(line, quantity, self.shown.money(money), lots, () if is_plain else lots)
+        return PrintedMaterial(line, quantity, self.formatter.money(money), lots, () if is_plain else lots)
 
     def _sources(self, sources: Sequence[Source], printed: int) -> tuple[PrintedSource, ...]:
         """Sources beside what their whole was printed as; they add up to just that."""
@@ -160,8 +160,8 @@ class _Printer:
                 source.material,
                 source.lot_id,
                 source.lot,
-                self.shown.quantity(source.quantity, source.measure),
-                self.shown.money(money),
+                self.formatter.quantity(source.quantity, source.measure),
+                self.formatter.money(money),
                 self._sources(source.through, money),
             )
             for source, money in zip(sources, amounts, strict=True)
@@ -171,11 +171,11 @@ class _Printer:
         weights = [max(amount, 0) for amount in amounts]
         if not any(weights):
             return [0] * len(weights)
-        return [part * self.step for part in share(printed // self.step, weights)]
+        return [part * self.step for part in allocate(printed // self.step, weights)]
 
     def _minutes(self, line: TimeLine) -> str:
         """Minutes with at most one decimal: a session's share is rarely whole."""
         tenths = divide_half_up(line.seconds, 6)
         whole, tenth = divmod(tenths, 10)
-        mark = "," if self.shown.decimal_comma else "."
+        mark = "," if self.formatter.decimal_comma else "."
         return f"{whole}{mark}{tenth}" if tenth else str(whole)

@@ -30,10 +30,16 @@ def cost_sheet(piece: Piece, *, on: date | None = None) -> CostSheet:
     rework = [line for line in lines if _is_rework(line, layers)]
     labour, overhead = _time_lines(piece, layers, on)
     sheet = CostSheet(
-        piece_id=piece.pk, title=piece.title, on=on, area=layers.area,
-        lines=tuple(line for line in lines if not _is_rework(line, layers)), rework=tuple(rework),
-        labour=tuple(labour), overhead=tuple(overhead), way_out=_way_out(piece, layers),
-    )  # fmt: skip
+        piece_id=piece.pk,
+        title=piece.title,
+        on=on,
+        area=layers.area,
+        lines=tuple(line for line in lines if not _is_rework(line, layers)),
+        rework=tuple(rework),
+        labour=tuple(labour),
+        overhead=tuple(overhead),
+        way_out=_way_out(piece, layers),
+    )
     return replace(sheet, sale=_sold_for(piece, sheet.summary.whole, on))
 
 
@@ -48,9 +54,11 @@ def cost_summaries(pieces: Iterable[Piece]) -> dict[int, CostSummary]:
     for pk, piece in layers.items():
         spent = [times[pour.pk] for pour in piece.all if pour.pk in times] + labour.get(pk, [])
         found[pk] = CostSummary(
-            sum(materials.get(pour.pk, 0) for pour in piece.all), sum(time.wage for time in spent),
-            sum(time.overhead for time in spent), piece.area,
-        )  # fmt: skip
+            sum(materials.get(pour.pk, 0) for pour in piece.all),
+            sum(time.wage for time in spent),
+            sum(time.overhead for time in spent),
+            piece.area,
+        )
     return found
 
 
@@ -94,11 +102,21 @@ def _line(pour: str, is_correction: bool, rows: Sequence[Entry], sources: Source
     material = first.material
     drawn = () if is_correction else tuple(_source(entry, sources) for entry in rows)
     return MaterialLine(
-        pour_id=first.pour_id or 0, pour=pour, role=first.role, material_id=material.pk, material=material.name,
-        measure=material.measure, colour=material.colour, quantity=sum(entry.quantity for entry in rows),
-        money=sum(entry.money for entry in rows), posting=first.posting_id, posted_on=first.posting.effective_on,
-        note=first.posting.note, sources=drawn, is_correction=is_correction,
-    )  # fmt: skip
+        pour_id=first.pour_id or 0,
+        pour=pour,
+        role=first.role,
+        material_id=material.pk,
+        material=material.name,
+        measure=material.measure,
+        colour=material.colour,
+        quantity=sum(entry.quantity for entry in rows),
+        money=sum(entry.money for entry in rows),
+        posting=first.posting_id,
+        posted_on=first.posting.effective_on,
+        note=first.posting.note,
+        sources=drawn,
+        is_correction=is_correction,
+    )
 
 
 def _source(entry: Entry, sources: Sources) -> Source:
@@ -135,13 +153,13 @@ def _way_out(piece: Piece, layers: Layers) -> WayOut | None:
     if not layers.left_by:
         return None
     entries = Entry.objects.filter(posting=max(layers.left_by), place=Place.LOSS)
-    first = entries.select_related("posting", "cause").order_by("line")[:1].get()
+    first = entries.select_related("posting", "reason").order_by("line")[:1].get()
     cost = entries.aggregate(cost=Sum("money"))["cost"]
-    return WayOut(str(first.cause), first.posting.effective_on, first.posting_id, cost, piece.market_value)
+    return WayOut(str(first.reason), first.posting.effective_on, first.posting_id, cost, piece.market_value)
 
 
 def _sold_for(piece: Piece, cost: int, on: date | None) -> SoldFor | None:
-    sales = Sale.objects.filter(piece=piece).select_related("route")
+    sales = Sale.objects.filter(piece=piece).select_related("channel")
     if on is None:
         sales = sales.filter(returned_on__isnull=True)
     else:
@@ -150,6 +168,14 @@ def _sold_for(piece: Piece, cost: int, on: date | None) -> SoldFor | None:
     if sale is None:
         return None
     return SoldFor(
-        sale.pk, sale.route.name, sale.sold_on, sale.price, sale.tax, sale.commission, sale.card_fee,
-        sale.fixed_fee, sale.takings, sale.takings - cost,
-    )  # fmt: skip
+        sale.pk,
+        sale.channel.name,
+        sale.sold_on,
+        sale.price,
+        sale.tax,
+        sale.commission,
+        sale.card_fee,
+        sale.fixed_fee,
+        sale.takings,
+        sale.takings - cost,
+    )

@@ -7,7 +7,7 @@ from django.db.models import F, OuterRef, QuerySet, Subquery
 
 from inventory.ledger.models import Entry, Lot, Place
 from inventory.recipes.models import Mix
-from studio.values.allocation import divide_half_up, share
+from studio.values.allocation import allocate, divide_half_up
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,9 +63,16 @@ class Sources:
         """Tell where a quantity drawn from a lot at a cost came from."""
         lot = self._lots[lot_id]
         return Source(
-            lot.material_id, lot.material.name, lot.material.measure, lot.material.colour, lot_id, lot.label,
-            quantity, money, self._through(lot, quantity, money),
-        )  # fmt: skip
+            lot.material_id,
+            lot.material.name,
+            lot.material.measure,
+            lot.material.colour,
+            lot_id,
+            lot.label,
+            quantity,
+            money,
+            self._through(lot, quantity, money),
+        )
 
     def _read(self, lots: set[int]) -> set[int]:
         """Read these lots and their mixes; return the lots behind them."""
@@ -104,7 +111,7 @@ class Sources:
             weights = [entry.quantity for entry in batch.ingredients]
         return tuple(
             self._ingredient(entry, divide_half_up(entry.quantity * quantity, batch.made), part)
-            for entry, part in zip(batch.ingredients, share(money, weights), strict=True)
+            for entry, part in zip(batch.ingredients, allocate(money, weights), strict=True)
         )
 
     def _ingredient(self, entry: Entry, quantity: int, money: int) -> Source:

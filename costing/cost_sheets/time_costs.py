@@ -12,7 +12,7 @@ from datetime import date
 from costing.pieces.models import Labour
 from inventory.sessions.models import Pour, Session
 from studio.translation import _, noop
-from studio.values.allocation import divide_half_up, share
+from studio.values.allocation import allocate, divide_half_up
 
 # Kept in English, for a request sent again is compared with them; put into the reader's language where they are shown.
 WORK_NAMES = {"Finishing": noop("Finishing"), "Packing": noop("Packing")}
@@ -77,7 +77,11 @@ def _shared(session: Session, pours: list[int]) -> dict[int, TimeCost]:
     alike = [1] * len(pours)
     labour, overhead = session_costs(session)
     shares = zip(
-        pours, share(session.minutes * 60, alike), share(labour, alike), share(overhead, alike), strict=True
+        pours,
+        allocate(session.minutes * 60, alike),
+        allocate(labour, alike),
+        allocate(overhead, alike),
+        strict=True,
     )
     return {
         pour: TimeCost(

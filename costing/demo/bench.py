@@ -148,15 +148,24 @@ class Bench:
     def _scrape(self, pour: Pour, days_ago: int) -> None:
         loft, day = self.loft, self.loft.diary.ago(days_ago)
         write_off_work(
-            pours=[pour], cause=loft.causes["ruined"], on=day, by=loft.owner, at=loft.diary.evening(day),
+            pours=[pour],
+            reason=loft.reasons["ruined"],
+            on=day,
+            by=loft.owner,
+            at=loft.diary.evening(day),
             note=f"{pour.label}: {pour.notes or 'failed'} Scraped.",
-        )  # fmt: skip
+        )
 
     def _throw_away(self, lot: Lot, days_ago: int) -> None:
         loft, day = self.loft, self.loft.diary.ago(days_ago)
         held = LotBalance.objects.get(lot=lot).quantity
         if held:
             write_off(
-                lot=lot, quantity=held, cause=loft.causes["dried-out"], on=day, by=loft.who(),
-                at=loft.diary.evening(day), note="A skin on it.",
-            )  # fmt: skip
+                lot=lot,
+                quantity=held,
+                reason=loft.reasons["dried-out"],
+                on=day,
+                by=loft.who(),
+                at=loft.diary.evening(day),
+                note="A skin on it.",
+            )

@@ -31,17 +31,27 @@ FIRST_VISIT = 363
 RISE_DAYS_AGO, BEFORE_RISE = 190, 95
 SUPPLY_AFTER_LAST = 45
 KEEPS = {
-    "PVA glue": 365, "Satin varnish": 700, "Gloss varnish": 700, "Clear resin, part A": 400, "Clear resin, part B": 400,
-}  # fmt: skip
+    "PVA glue": 365,
+    "Satin varnish": 700,
+    "Gloss varnish": 700,
+    "Clear resin, part A": 400,
+    "Clear resin, part B": 400,
+}
 BY_ORDER = {"Stretcher & Slat", "Fogbank Direct", "Nebelkai Farbenkontor", "Kiln Lane Ceramics"}
 
 # What stood in the net loft when the books began: material, quantity, cost.
 OPENING = [
-    ("PVA glue", "1800", "6.30"), ("Titanium White", "420", "7.10"), ("Carbon Black", "380", "6.20"),
-    ("Ultramarine Blue", "260", "5.00"), ("Silicone oil", "85", "5.40"), ("Nitrile gloves", "64", "5.10"),
-    ("Canvas 20 × 20 cm", "6", "11.80"), ("Tile 15 × 15 cm", "8", "9.20"), ("Paper cups", "40", "3.00"),
+    ("PVA glue", "1800", "6.30"),
+    ("Titanium White", "420", "7.10"),
+    ("Carbon Black", "380", "6.20"),
+    ("Ultramarine Blue", "260", "5.00"),
+    ("Silicone oil", "85", "5.40"),
+    ("Nitrile gloves", "64", "5.10"),
+    ("Canvas 20 × 20 cm", "6", "11.80"),
+    ("Tile 15 × 15 cm", "8", "9.20"),
+    ("Paper cups", "40", "3.00"),
     ("Stillwater pouring medium", "640", "13.10"),
-]  # fmt: skip
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,11 +77,14 @@ class Buyer:
         diary = self.loft.diary
         lines = [
             OpeningLine(
-                self.loft.materials[name], thousandths(quantity), millionths(money),
-                best_before=diary.ago(-11) if name.startswith("Stillwater") else None, place="Loft, north wall",
+                self.loft.materials[name],
+                thousandths(quantity),
+                millionths(money),
+                best_before=diary.ago(-11) if name.startswith("Stillwater") else None,
+                place="Loft, north wall",
             )
             for name, quantity, money in OPENING
-        ]  # fmt: skip
+        ]
         day = diary.ago(days_ago)
         open_stock(lines=lines, on=day, by=self.loft.owner, at=diary.evening(day))
 
@@ -204,9 +217,13 @@ class Buyer:
     def _bill_duty_late(self, lot: Lot, days_ago: int) -> None:
         day = self.loft.diary.ago(days_ago)
         correct_cost(
-            lot=lot, difference=millionths("7.40"), on=day, by=self.loft.owner, at=self.loft.diary.evening(day),
+            lot=lot,
+            difference=millionths("7.40"),
+            on=day,
+            by=self.loft.owner,
+            at=self.loft.diary.evening(day),
             note="Clearance fee billed three weeks after the parcel",
-        )  # fmt: skip
+        )
 
     def _still_open(
         self, house: str, ordered: int, expected: int, wanted: Sequence[tuple[str, int]], notes: str
@@ -217,6 +234,9 @@ class Buyer:
             supply = self.loft.supply(house, name)
             lines.append(OrderedLine(supply.material, packs * supply.pack_size, packs * supply.price))
         place_order(
-            supplier=self.loft.suppliers[house], lines=lines, on=diary.ago(ordered), expected_on=diary.ago(expected),
+            supplier=self.loft.suppliers[house],
+            lines=lines,
+            on=diary.ago(ordered),
+            expected_on=diary.ago(expected),
             notes=notes,
-        )  # fmt: skip
+        )

@@ -150,13 +150,19 @@ def _media() -> Iterator[Material]:
         name="Tap water", kind=Kind.MEDIUM, measure=volume, density=water, water_share=water, is_free=True
     )
     yield Material(
-        name="Loft medium", kind=Kind.MEDIUM, measure=volume, keeps_days=30,
+        name="Loft medium",
+        kind=Kind.MEDIUM,
+        measure=volume,
+        keeps_days=30,
         notes="Home-made. Look and smell at 14 days; gone by 30.",
-    )  # fmt: skip
+    )
     yield Material(
-        name="Clear resin, mixed", kind=Kind.FINISH, measure=volume, keeps_days=1,
+        name="Clear resin, mixed",
+        kind=Kind.FINISH,
+        measure=volume,
+        keeps_days=1,
         notes="Mix only what is used within the time on its label.",
-    )  # fmt: skip
+    )
     for name, kind, maker, density, keeps_days, notes in BOTTLES:
         yield Material(
             name=name,

@@ -8,7 +8,7 @@ from costing.demo.setting_up import Loft
 from inventory.ledger.models import Lot
 from inventory.stock.actions.stocktakes import Count, post_stocktake, weighed
 from inventory.stock.actions.write_offs import decant, write_off
-from studio.values.quantities import mass_of, show
+from studio.values.quantities import format_quantity, mass_of
 from studio.values.units import Measure
 
 # Days ago.
@@ -39,9 +39,14 @@ class Mishaps:
         lot, day = self._fullest("Titanium White"), self.loft.diary.ago(days_ago)
         if lot is not None:
             decant(
-                lot=lot, quantity=min(500_000, lot.balance.quantity // 2), on=day, by=self.loft.helper,
-                at=self.loft.diary.evening(day), place="Squeeze bottle", empty_weight=34_000,
-            )  # fmt: skip
+                lot=lot,
+                quantity=min(500_000, lot.balance.quantity // 2),
+                on=day,
+                by=self.loft.helper,
+                at=self.loft.diary.evening(day),
+                place="Squeeze bottle",
+                empty_weight=34_000,
+            )
 
     def _drop(self, days_ago: int) -> None:
         self._lose("Glide pouring medium", 380_000, "spilled", "Dropped on the stairs", days_ago)
@@ -49,13 +54,18 @@ class Mishaps:
     def _give_sample(self, days_ago: int) -> None:
         self._lose("Pale Aqua", 60_000, "sample", "A jar for the school's art room", days_ago)
 
-    def _lose(self, name: str, most: int, cause: str, note: str, days_ago: int) -> None:
+    def _lose(self, name: str, most: int, reason: str, note: str, days_ago: int) -> None:
         lot, day = self._fullest(name), self.loft.diary.ago(days_ago)
         if lot is not None:
             write_off(
-                lot=lot, quantity=min(most, lot.balance.quantity // 2), cause=self.loft.causes[cause], on=day,
-                by=self.loft.helper, at=self.loft.diary.evening(day), note=note,
-            )  # fmt: skip
+                lot=lot,
+                quantity=min(most, lot.balance.quantity // 2),
+                reason=self.loft.reasons[reason],
+                on=day,
+                by=self.loft.helper,
+                at=self.loft.diary.evening(day),
+                note=note,
+            )
 
     def _stir_too_much(self, days_ago: int) -> None:
         self.spoiling = self.bench.stir_medium(3_000_000, days_ago)
@@ -65,9 +75,14 @@ class Mishaps:
         day = self.loft.diary.ago(days_ago)
         for lot in self._lots().filter(material__name=MEDIUM, received_on__lte=self.spoiling.received_on):
             write_off(
-                lot=lot, quantity=lot.balance.quantity, cause=self.loft.causes["spoiled"], on=day, by=self.loft.owner,
-                at=self.loft.diary.evening(day), note="Sour smell, grey threads",
-            )  # fmt: skip
+                lot=lot,
+                quantity=lot.balance.quantity,
+                reason=self.loft.reasons["spoiled"],
+                on=day,
+                by=self.loft.owner,
+                at=self.loft.diary.evening(day),
+                note="Sour smell, grey threads",
+            )
 
     def _count(self, days_ago: int) -> None:
         """A count of a dozen lots: most agree, some do not, and part-full bottles are weighed."""
@@ -89,7 +104,8 @@ class Mishaps:
         """Put the bottle on the scale: whole grams, against an empty one."""
         density, empty = lot.material.density or 1_000_000, lot.empty_weight or 0
         gross = empty + mass_of(lot.balance.quantity * percent // 100, density) // 1_000 * 1_000
-        how = f"weighed: {show(gross, Measure.MASS)} less {show(empty, Measure.MASS)} for the empty bottle"
+        bottle = format_quantity(empty, Measure.MASS)
+        how = f"weighed: {format_quantity(gross, Measure.MASS)} less {bottle} for the empty bottle"
         return Count(lot, weighed(lot, gross), how)
 
     def _look(self, lot: Lot, place: int) -> Count:

@@ -109,9 +109,14 @@ def _bands(rng: Random, view: View) -> Iterator[tuple[Colour, float]]:
 
 
 def _rings(
-    brush: ImageDraw.ImageDraw, rng: Random, view: View, centre: Point, radius: float, step: float = 0.12,
+    brush: ImageDraw.ImageDraw,
+    rng: Random,
+    view: View,
+    centre: Point,
+    radius: float,
+    step: float = 0.12,
     waves: Sequence[Wave] = (),
-) -> None:  # fmt: skip
+) -> None:
     """Tree rings: outlines within outlines, all bent alike and each a little differently."""
     waves = waves or [
         (count, rng.uniform(0.02, 0.1) / count**0.5, rng.uniform(0, tau)) for count in (2, 3, 5, 8)

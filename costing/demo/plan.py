@@ -6,7 +6,7 @@ from random import Random
 
 from costing.demo.recipes import PALETTES, Palette
 from inventory.sessions.calculations.coverage import paint_needed
-from studio.values.allocation import share
+from studio.values.allocation import allocate
 
 ML = 1_000
 KEEPS_LEFTOVER_DAYS = 45
@@ -133,7 +133,7 @@ def _session(
     pours = []
     for surface in bout.surfaces:
         poured = paint_needed(area(surface), rate) * rng.randint(90, 112) // 100 // ML * ML
-        shares = share(poured // ML, list(palette.shares.values()))
+        shares = allocate(poured // ML, list(palette.shares.values()))
         pour = PlannedPour(surface, {mix: amount * ML for mix, amount in enumerate(shares) if amount})
         if rng.random() < 0.8:
             pour.run_off = poured * rng.randint(18, 38) // 100 // ML * ML

@@ -41,8 +41,8 @@ class Selling:
             agenda.put(days_ago, Hour.SALES, self._online)
         for days_ago in range(331, -1, -ceil(GALLERY_EVERY / scale)):
             agenda.put(days_ago, Hour.SALES, self._gallery)
-        for days_ago, cause in GIVEN if scale == 1 else GIVEN[2:3]:
-            agenda.put(days_ago, Hour.SALES, partial(self._give, cause))
+        for days_ago, reason in GIVEN if scale == 1 else GIVEN[2:3]:
+            agenda.put(days_ago, Hour.SALES, partial(self._give, reason))
         agenda.put(DAMAGED, Hour.SALES, self._damage)
         agenda.put(RESERVED, Hour.LAST, self._reserve)
         agenda.put(SECONDS, Hour.LAST, self._mark_seconds)
@@ -80,7 +80,7 @@ class Selling:
         return chosen
 
     def _sell(
-        self, piece: Piece, route: str, days_ago: int, note: str, *, less: int = 0, wrapped: bool = True
+        self, piece: Piece, channel: str, days_ago: int, note: str, *, less: int = 0, wrapped: bool = True
     ) -> Sale:
         loft, day = self.loft, self.loft.diary.ago(days_ago)
         at = loft.diary.evening(day)
@@ -90,7 +90,7 @@ class Selling:
             pack_piece(piece=piece, materials=materials, on=day, by=loft.who(), at=at, minutes=4)
         price = (piece.price or 0) - less
         return sell(
-            piece=piece, route=loft.routes[route], price=price, on=day, by=loft.owner, at=at, note=note
+            piece=piece, channel=loft.channels[channel], price=price, on=day, by=loft.owner, at=at, note=note
         )
 
     def _take_back(self, sale: Sale, days_ago: int) -> None:
@@ -104,29 +104,42 @@ class Selling:
         )
         self.works.for_sale.append(back.piece)
 
-    def _give(self, cause: str, days_ago: int) -> None:
+    def _give(self, reason: str, days_ago: int) -> None:
         loft, day = self.loft, self.loft.diary.ago(days_ago)
         for piece in self._chosen(1):
             give_away(
-                piece=piece, cause=loft.causes[cause], market_value=piece.price or 0, on=day, by=loft.owner,
-                at=loft.diary.evening(day), note=WHY_GIVEN[cause],
-            )  # fmt: skip
+                piece=piece,
+                reason=loft.reasons[reason],
+                market_value=piece.price or 0,
+                on=day,
+                by=loft.owner,
+                at=loft.diary.evening(day),
+                note=WHY_GIVEN[reason],
+            )
 
     def _damage(self, days_ago: int) -> None:
         loft, day = self.loft, self.loft.diary.ago(days_ago)
         for piece in self._chosen(1):
             spoil(
-                piece=piece, cause=loft.causes["damaged"], on=day, by=loft.helper, at=loft.diary.evening(day),
+                piece=piece,
+                reason=loft.reasons["damaged"],
+                on=day,
+                by=loft.helper,
+                at=loft.diary.evening(day),
                 note="Fell off the stall rail in a gust",
-            )  # fmt: skip
+            )
 
     def _reserve(self, days_ago: int) -> None:
         loft, day = self.loft, self.loft.diary.ago(days_ago)
         for piece in self._chosen(2 if self.scale == 1 else 1):
             move_on(
-                piece=piece, to=State.RESERVED, on=day, by=loft.owner, at=loft.diary.evening(day),
+                piece=piece,
+                to=State.RESERVED,
+                on=day,
+                by=loft.owner,
+                at=loft.diary.evening(day),
                 note="Held for a visitor until the weekend",
-            )  # fmt: skip
+            )
 
     def _mark_seconds(self, days_ago: int) -> None:
         """Two seconds, priced to go below what they cost on purpose: she wants the wall space."""

@@ -8,8 +8,8 @@ from costing.demo.figures import Diary, millionths, thousandths
 from costing.demo.materials import the_materials
 from costing.demo.recipes import FORMULAS, Formula
 from costing.demo.suppliers import HOUSES, House, barcode
-from costing.pricing.models import SellingRoute
-from inventory.ledger.models import Cause
+from costing.pricing.models import SalesChannel
+from inventory.ledger.models import Reason
 from inventory.materials.models import Material, Supplier, Supply
 from inventory.recipes.actions.recipes import latest_versions, write_recipe
 from inventory.recipes.models import Basis, RecipeVersion
@@ -55,8 +55,8 @@ class Loft:
     suppliers: dict[str, Supplier]
     supplies: dict[tuple[str, str], Supply]
     techniques: dict[str, Technique]
-    causes: dict[str, Cause]
-    routes: dict[str, SellingRoute]
+    reasons: dict[str, Reason]
+    channels: dict[str, SalesChannel]
     versions: dict[str, RecipeVersion] = field(default_factory=dict)
 
     def read_recipes(self) -> None:
@@ -88,8 +88,8 @@ def set_up(diary: Diary, rng: Random) -> Loft:
         suppliers={},
         supplies={},
         techniques={technique.name: technique for technique in Technique.objects.all()},
-        causes={cause.code: cause for cause in Cause.objects.all()},
-        routes={route.name: route for route in _routes()},
+        reasons={reason.code: reason for reason in Reason.objects.all()},
+        channels={channel.name: channel for channel in _routes()},
     )
     for number, house in enumerate(HOUSES, start=1):
         _list(loft, number, house)
@@ -108,9 +108,9 @@ def _sign_above_the_door() -> None:
     studio.save()
 
 
-def _routes() -> Iterator[SellingRoute]:
+def _routes() -> Iterator[SalesChannel]:
     for name, commission, card_rate, fixed_fee in ROUTES:
-        yield SellingRoute.objects.create(
+        yield SalesChannel.objects.create(
             name=name,
             commission=millionths(commission),
             card_rate=millionths(card_rate),

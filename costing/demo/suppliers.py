@@ -32,7 +32,11 @@ class House:
 
 
 QUAYSIDE = House(
-    "Quayside Art Store", 4, 1, 11, 9,
+    "Quayside Art Store",
+    4,
+    1,
+    11,
+    9,
     [
         Pack("Titanium White", "1000", "17.90", "1 L"),
         Pack("Titanium White", "500", "9.80", "500 mL", preferred=False),
@@ -48,10 +52,14 @@ QUAYSIDE = House(
         Pack("PVA glue", "1000", "5.20", "1 L", preferred=False),
     ],
     notes="Walk-in counter on the quay; telephone before noon for next-day carriage.",
-)  # fmt: skip
+)
 
 FOGBANK = House(
-    "Fogbank Direct", 9, 2, 7, 16,
+    "Fogbank Direct",
+    9,
+    2,
+    7,
+    16,
     [
         Pack("Sea Thrift Magenta", "118.294", "7.60", "4 US fl oz"),
         Pack("Sea Thrift Magenta", "473.176", "22.80", "16 US fl oz", preferred=False),
@@ -60,21 +68,31 @@ FOGBANK = House(
     ],
     carriage="6.50",
     notes="Bottles are sized in US fluid ounces.",
-)  # fmt: skip
+)
 
 NEBELKAI = House(
-    "Nebelkai Farbenkontor", 18, 5, 4, 61,
+    "Nebelkai Farbenkontor",
+    18,
+    5,
+    4,
+    61,
     [
         Pack("Pearl Gold", "250", "13.20", "250 mL"),
         Pack("Pearl Copper", "250", "12.60", "250 mL"),
         Pack("Pearl Silver", "250", "12.40", "250 mL"),
     ],
-    currency="EUR", country="Over the water", carriage="18.40",
+    currency="EUR",
+    country="Over the water",
+    carriage="18.40",
     notes="Priced in euros. Duty and import tax come with the parcel.",
-)  # fmt: skip
+)
 
 STRETCHER = House(
-    "Stretcher & Slat", 7, 2, 11, 12,
+    "Stretcher & Slat",
+    7,
+    2,
+    11,
+    12,
     [
         Pack("Round board 30 cm", "5", "19.50", "5 boards"),
         Pack("Round board 20 cm", "5", "11.40", "5 boards"),
@@ -85,20 +103,28 @@ STRETCHER = House(
         Pack("Canvas 60 × 80 cm, deep", "1", "18.90", "1 canvas"),
     ],
     carriage="7.95",
-)  # fmt: skip
+)
 
 KILN_LANE = House(
-    "Kiln Lane Ceramics", 10, 3, 6, 33,
+    "Kiln Lane Ceramics",
+    10,
+    3,
+    6,
+    33,
     [
         Pack("Tile 15 × 15 cm", "10", "12.50", "10 tiles"),
         Pack("Coaster 10 cm", "12", "13.20", "12 coasters"),
         Pack("Coaster 10 cm", "48", "47.00", "48 coasters", preferred=False),
     ],
     carriage="8.50",
-)  # fmt: skip
+)
 
 TIDEWATER = House(
-    "Tidewater Trade Supplies", 3, 1, 9, 20,
+    "Tidewater Trade Supplies",
+    3,
+    1,
+    9,
+    20,
     [
         Pack("PVA glue", "5000", "17.60", "5 L"),
         Pack("White Base", "5000", "23.50", "5 kg tub"),
@@ -108,10 +134,14 @@ TIDEWATER = House(
         Pack("Paper cups", "100", "7.80", "100 cups"),
     ],
     carriage="5.50",
-)  # fmt: skip
+)
 
 AMBERLINE = House(
-    "Amberline Resin & Finish", 6, 2, 4, 47,
+    "Amberline Resin & Finish",
+    6,
+    2,
+    4,
+    47,
     [
         Pack("Clear resin, part A", "500", "13.50", "500 mL"),
         Pack("Clear resin, part B", "500", "13.50", "500 mL"),
@@ -119,10 +149,14 @@ AMBERLINE = House(
         Pack("Silicone oil", "100", "6.90", "100 mL"),
     ],
     carriage="5.95",
-)  # fmt: skip
+)
 
 PARCEL = House(
-    "Parcel & String", 5, 1, 8, 26,
+    "Parcel & String",
+    5,
+    1,
+    8,
+    26,
     [
         Pack("D-rings", "50", "4.50", "50 rings"),
         Pack("Hanging wire", "2500", "3.80", "25 m"),
@@ -131,7 +165,7 @@ PARCEL = House(
         Pack("Large flat box", "10", "18.50", "10 boxes"),
         Pack("Care card", "100", "6.50", "100 cards"),
     ],
-)  # fmt: skip
+)
 
 HOUSES = [QUAYSIDE, FOGBANK, NEBELKAI, STRETCHER, KILN_LANE, TIDEWATER, AMBERLINE, PARCEL]
 

@@ -4,15 +4,43 @@ from collections.abc import Iterator
 from random import Random
 
 WATERS = [
-    "Slow water", "Late light", "Thin ice", "First frost", "Blown foam", "Loose rope", "Green weather", "Small hours",
-    "Wet slate", "Warm stones", "Long shadow", "Half tide", "Spring rain", "Grey wind", "Bright shoal", "Still reeds",
-    "Far bell", "Low cloud",
-]  # fmt: skip
+    "Slow water",
+    "Late light",
+    "Thin ice",
+    "First frost",
+    "Blown foam",
+    "Loose rope",
+    "Green weather",
+    "Small hours",
+    "Wet slate",
+    "Warm stones",
+    "Long shadow",
+    "Half tide",
+    "Spring rain",
+    "Grey wind",
+    "Bright shoal",
+    "Still reeds",
+    "Far bell",
+    "Low cloud",
+]
 PLACES = [
-    "at the sluice", "over the marsh", "by the net loft", "past the beacon", "under the quay", "beyond the bar",
-    "on the mudflats", "behind the groyne", "in the boatyard", "along the sea wall", "off the slipway",
-    "near the ferry steps", "after the storm", "above the oyster beds", "between two moorings", "before the fair",
-]  # fmt: skip
+    "at the sluice",
+    "over the marsh",
+    "by the net loft",
+    "past the beacon",
+    "under the quay",
+    "beyond the bar",
+    "on the mudflats",
+    "behind the groyne",
+    "in the boatyard",
+    "along the sea wall",
+    "off the slipway",
+    "near the ferry steps",
+    "after the storm",
+    "above the oyster beds",
+    "between two moorings",
+    "before the fair",
+]
 # Letters beyond Latin, and marks that mean something to a browser and must mean nothing here.
 UNUSUAL = ["Ήσυχο νερό", "Тихая вода", "<i>Low water</i> & after", "Αλμυρός άνεμος", "Солёный ветер"]
 PAIRS = ["Ebb and flood, diptych", "Two lamps, diptych", "Both banks, diptych"]

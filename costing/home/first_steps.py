@@ -11,13 +11,13 @@ from django.urls import reverse
 from costing.pieces.actions.pieces import standing_pieces
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
-from costing.pricing.models import SellingRoute
+from costing.pricing.models import SalesChannel
 from inventory.ledger.models import Posting, PostingKind
 from inventory.materials.models import Material
 from inventory.recipes.models import Recipe
 from inventory.sessions.models import Session
 from studio.accounts.models import User
-from studio.preferences.context import current
+from studio.preferences.context import current_studio
 from studio.preferences.models import Studio
 from studio.translation import _
 
@@ -70,7 +70,7 @@ def for_pages(request: HttpRequest) -> dict[str, Callable[[], FirstStep | None]]
         user: Any = getattr(request, "user", None)
         if not isinstance(user, User) or not user.may_write:
             return None
-        step = following(first_steps(current(request)))
+        step = following(first_steps(current_studio(request)))
         return step if step and step.is_open_to(user) and step.href != request.path else None
 
     return {"next_first_step": next_first_step}
@@ -151,8 +151,8 @@ def _making() -> list[FirstStep]:
         FirstStep(
             _("Say where you sell"),
             _("A stall, a gallery, a page on the web, and what each takes of a price."),
-            "admin:costing_sellingroute_add",
-            SellingRoute.objects.exists(),
+            "admin:costing_saleschannel_add",
+            SalesChannel.objects.exists(),
             is_for_owner=True,
             may_wait=True,
         ),

@@ -16,9 +16,9 @@ from inventory.reordering.actions import low_materials
 from inventory.sessions.views.session_list import latest_session, repeat_url
 from inventory.stock.queries import going_off
 from studio.accounts.models import User
-from studio.accounts.roles import EVERYONE, page, signed_in
+from studio.accounts.roles import EVERYONE, current_user, role_required
 from studio.backups.actions import last_good_backup
-from studio.preferences.context import current
+from studio.preferences.context import current_studio
 
 AT_MOST = 6  # lines of each list; the rest stand on the list's own page
 DAYS_AHEAD = 14
@@ -26,9 +26,9 @@ BACKUP_DAYS = 7  # older than this, the last backup is a reason to make one (com
 
 
 @require_safe
-@page(*EVERYONE)
+@role_required(*EVERYONE)
 def home(request: HttpRequest) -> HttpResponse:
-    user, studio, today = signed_in(request), current(request), timezone.localdate()
+    user, studio, today = current_user(request), current_studio(request), timezone.localdate()
     work = bench(today, studio)
     lots = going_off(today, DAYS_AHEAD)
     alerts = low_materials()

@@ -42,9 +42,11 @@ class PriceListForm(StudioForm):
     paper = forms.ChoiceField(label=gettext_lazy("Paper"), choices=Studio.Paper.choices)
     photos = forms.BooleanField(label=gettext_lazy("With photos"), required=False)
     start = forms.IntegerField(
-        label=gettext_lazy("First free label on the sheet"), min_value=1, max_value=MOST_LABELS,
+        label=gettext_lazy("First free label on the sheet"),
+        min_value=1,
+        max_value=MOST_LABELS,
         help_text=gettext_lazy("For the labels: counted along the rows, 1 for a new sheet."),
-    )  # fmt: skip
+    )
 
     @property
     def states(self) -> list[State]:
@@ -60,5 +62,9 @@ class PriceListForm(StudioForm):
     def first(cls, studio: Studio, on: date) -> dict[str, Any]:
         """The choices a new list begins with."""
         return {
-            "order": Order.TITLE.value, "paper": studio.paper, "on": on.isoformat(), "photos": "on", "start": "1",
-        }  # fmt: skip
+            "order": Order.TITLE.value,
+            "paper": studio.paper,
+            "on": on.isoformat(),
+            "photos": "on",
+            "start": "1",
+        }

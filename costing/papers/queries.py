@@ -15,11 +15,11 @@ from costing.pieces.models import Piece, PiecePour
 from costing.pricing.queries import NOT_ADVICE
 from inventory.materials.models import Material
 from inventory.sessions.models import Pour
-from studio.pages.formatting import Shown
+from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
 from studio.translation import _, noop
 from studio.values.allocation import divide_half_up
-from studio.values.numbers import NO_BREAK_SPACE, write_scaled
+from studio.values.numbers import NO_BREAK_SPACE, format_scaled
 
 TAX_INCLUDED = noop("Prices include tax.")
 PER_TENTH_INCH = 254  # thousandths of a centimetre in a tenth of an inch: 1 in = 2.54 cm exactly
@@ -43,9 +43,13 @@ class PriceList:
 
 
 def price_list(
-    *, states: Sequence[str] = (State.FOR_SALE,), ids: Iterable[int] | None = None, technique: int | None = None,
-    order: Order = Order.TITLE, photos: bool = True,
-) -> PriceList:  # fmt: skip
+    *,
+    states: Sequence[str] = (State.FOR_SALE,),
+    ids: Iterable[int] | None = None,
+    technique: int | None = None,
+    order: Order = Order.TITLE,
+    photos: bool = True,
+) -> PriceList:
     """Read the rows of a price list in the same few queries however long it is."""
     studio = Studio.current()
     pieces = standing_pieces().filter(state__in=states)
@@ -55,9 +59,9 @@ def price_list(
         pieces = pieces.filter(pk__in=PiecePour.objects.filter(pour__technique=technique).values("piece_id"))
     found = sorted(with_parts(pieces), key=_ORDERS[order])
     priced = tuple(piece for piece in found if piece.price is not None)
-    shown = Shown.of(studio)
+    formatter = Formatter.of(studio)
     return PriceList(
-        tuple(_row(piece, shown, photos) for piece in priced),
+        tuple(_row(piece, formatter, photos) for piece in priced),
         priced,
         tuple(piece for piece in found if piece.price is None),
     )
@@ -65,7 +69,7 @@ def price_list(
 
 def price_list_heading(*, studio: Studio, on: date, place: str = "") -> PriceListHeading:
     """What stands round the rows: where and when, the currency, the tax note and the caution."""
-    day = Shown.of(studio).day(on)
+    day = Formatter.of(studio).day(on)
     return PriceListHeading(
         studio=studio.name,
         place_and_date=f"{place}, {day}" if place else day,
@@ -76,7 +80,7 @@ def price_list_heading(*, studio: Studio, on: date, place: str = "") -> PriceLis
 
 def size_in_cm(surface: Material, *, decimal_comma: bool = False) -> str:
     """A surface's size, height first: "20 × 30 cm", "30 cm round"."""
-    return _size(surface, lambda side: write_scaled(side, 3, decimal_comma=decimal_comma), "cm")
+    return _size(surface, lambda side: format_scaled(side, 3, decimal_comma=decimal_comma), "cm")
 
 
 def sizes_in_cm(pours: Iterable[Pour], *, decimal_comma: bool = False) -> str:
@@ -98,7 +102,7 @@ def size_in_inches(surface: Material, *, decimal_comma: bool = False) -> str:
     """The same in inches to one decimal: "7.9 × 11.8 in"."""
     return _size(
         surface,
-        lambda side: write_scaled(
+        lambda side: format_scaled(
             divide_half_up(side, PER_TENTH_INCH), 1, decimal_comma=decimal_comma, at_least=1
         ),
         "in",
@@ -120,14 +124,16 @@ _ORDERS: dict[Order, Callable[[Piece], tuple[int | str, ...]]] = {
     Order.TITLE: lambda piece: (piece.title.casefold(), piece.pk),
     Order.PRICE: lambda piece: (piece.price or 0, piece.title.casefold(), piece.pk),
     Order.SIZE: lambda piece: (
-        sum(part.pour.area for part in piece.parts.all()), piece.title.casefold(), piece.pk,
+        sum(part.pour.area for part in piece.parts.all()),
+        piece.title.casefold(),
+        piece.pk,
     ),
-}  # fmt: skip
+}
 
 
-def _row(piece: Piece, shown: Shown, photos: bool) -> PriceListRow:
+def _row(piece: Piece, formatter: Formatter, photos: bool) -> PriceListRow:
     pours = [part.pour for part in piece.parts.all()]
-    comma = shown.decimal_comma
+    comma = formatter.decimal_comma
     return PriceListRow(
         code=piece.label,
         title=piece.title,
@@ -135,7 +141,7 @@ def _row(piece: Piece, shown: Shown, photos: bool) -> PriceListRow:
         size_in=sizes_in_inches(pours, decimal_comma=comma),
         technique=techniques(pours),
         year=str(piece.made_on.year),
-        price=shown.money(piece.price or 0),
+        price=formatter.money(piece.price or 0),
         thumbnail=_thumbnail(piece) if photos else None,
         note=_note(piece, len(pours)),
     )

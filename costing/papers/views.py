@@ -14,16 +14,16 @@ from costing.papers.price_labels import LABEL_SHEETS, draw_price_labels
 from costing.papers.price_list import draw_price_list
 from costing.papers.queries import Order, PriceList, price_labels, price_list, price_list_heading
 from inventory.purchasing.views.delivery_list import whole_number
-from studio.accounts.roles import EVERYONE, page
+from studio.accounts.roles import EVERYONE, role_required
 from studio.errors import MeniscusError
-from studio.preferences.context import current
-from studio.preferences.languages import for_customers
+from studio.pages.languages import for_customers
+from studio.preferences.context import current_studio
 
 TICKED, TICKED_UNDER = "p", "under"  # short names: hundreds of pieces must fit into one address
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class QuerySerializer:
     """What the address asks for: the form, everything that fits it, and the pieces of that which were ticked."""
 
     form: PriceListForm
@@ -45,26 +45,26 @@ class Asked:
 
 
 @require_safe
-@page(*EVERYONE, money=True)
+@role_required(*EVERYONE, money=True)
 def price_list_page(request: HttpRequest) -> HttpResponse:
     return _page(request, _asked(request))
 
 
 @require_safe
-@page(*EVERYONE, money=True)
+@role_required(*EVERYONE, money=True)
 @for_customers
 def paper(request: HttpRequest) -> HttpResponse:
     asked = _asked(request)
     if not asked.form.is_valid():
         return _page(request, asked, status=422)
-    said, studio = asked.form.cleaned_data, current(request)
+    said, studio = asked.form.cleaned_data, current_studio(request)
     heading = price_list_heading(studio=studio, on=said["on"], place=said["place"].strip())
     pdf = draw_price_list(asked.printed().rows, heading, paper=said["paper"])
     return _pdf(pdf, "price-list", said["on"])
 
 
 @require_safe
-@page(*EVERYONE, money=True)
+@role_required(*EVERYONE, money=True)
 @for_customers
 def labels(request: HttpRequest) -> HttpResponse:
     asked = _asked(request)
@@ -74,7 +74,7 @@ def labels(request: HttpRequest) -> HttpResponse:
     try:
         pdf = draw_price_labels(
             price_labels(asked.printed().rows),
-            studio=current(request).name,
+            studio=current_studio(request).name,
             paper=said["paper"],
             start=said["start"],
         )
@@ -84,13 +84,13 @@ def labels(request: HttpRequest) -> HttpResponse:
     return _pdf(pdf, "price-labels", said["on"])
 
 
-def _asked(request: HttpRequest) -> Asked:
+def _asked(request: HttpRequest) -> QuerySerializer:
     """Read the address; a bare one asks for everything that is for sale, the studio's way."""
-    studio = current(request)
+    studio = current_studio(request)
     first = PriceListForm.first(studio, timezone.localdate())
     form = PriceListForm(request.GET if "order" in request.GET else first, studio=studio)
     if not form.is_valid():
-        return Asked(form, PriceList((), (), ()), None)
+        return QuerySerializer(form, PriceList((), (), ()), None)
     ticked = None
     if request.GET.get(TICKED_UNDER) == form.what_fits:
         ticked = frozenset(
@@ -103,10 +103,10 @@ def _asked(request: HttpRequest) -> Asked:
         order=Order(form.cleaned_data["order"]),
         photos=False,
     )
-    return Asked(form, fitting, ticked)
+    return QuerySerializer(form, fitting, ticked)
 
 
-def _page(request: HttpRequest, asked: Asked, *, status: int = 200) -> HttpResponse:
+def _page(request: HttpRequest, asked: QuerySerializer, *, status: int = 200) -> HttpResponse:
     ids, is_read = set(asked.ids), asked.form.is_valid()
     choices = [
         {"piece": piece, "row": row, "is_on": piece.pk in ids}
@@ -120,7 +120,7 @@ def _page(request: HttpRequest, asked: Asked, *, status: int = 200) -> HttpRespo
         "ticked_under": asked.form.what_fits if is_read else "",
         "is_asked": bool(request.GET),
         "heading": price_list_heading(
-            studio=current(request),
+            studio=current_studio(request),
             on=asked.form.cleaned_data["on"],
             place=asked.form.cleaned_data["place"].strip(),
         )

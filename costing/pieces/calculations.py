@@ -57,12 +57,16 @@ _FORWARD: dict[State, dict[State, Way]] = {
     State.WET: {State.DRY: Way.STEP, State.SPOILT: Way.WAY_OUT},
     State.DRY: {State.FINISHED: Way.STEP, State.WET: Way.STEP, **_OUT},
     State.FINISHED: {
-        State.FOR_SALE: Way.STEP, State.RESERVED: Way.STEP, State.DRY: Way.STEP, State.SOLD: Way.SALE, **_OUT,
+        State.FOR_SALE: Way.STEP,
+        State.RESERVED: Way.STEP,
+        State.DRY: Way.STEP,
+        State.SOLD: Way.SALE,
+        **_OUT,
     },
     State.FOR_SALE: {State.RESERVED: Way.STEP, State.FINISHED: Way.STEP, State.SOLD: Way.SALE, **_OUT},
     State.RESERVED: {State.FOR_SALE: Way.STEP, State.SOLD: Way.SALE, **_OUT},
     State.SOLD: {State.FOR_SALE: Way.RETURN},
-}  # fmt: skip
+}
 _BACK = {
     end: {state: Way.TAKEN_BACK for state, steps in _FORWARD.items() if end in steps} for end in WAYS_OUT
 }

@@ -9,7 +9,7 @@ from studio.constraints import whole
 RATE = [MinValueValidator(0), MaxValueValidator(1_000_000)]
 
 
-class SellingRoute(models.Model):
+class SalesChannel(models.Model):
     """Where work is sold, and what that route takes."""
 
     name = models.CharField(max_length=80, unique=True)

@@ -15,15 +15,15 @@ from costing.pieces.calculations import SELLABLE
 from costing.pieces.models import Piece
 from costing.pricing.calculations.pricing import (
     WHOLE_UNIT,
+    Channel,
     Proceeds,
-    Route,
     SizedPrice,
     out_of_order,
     price_floor,
     price_from_markup,
     proceeds,
 )
-from costing.pricing.models import SellingRoute
+from costing.pricing.models import SalesChannel
 from inventory.sessions.models import Technique
 from studio.preferences.models import Studio
 from studio.translation import noop
@@ -36,13 +36,13 @@ FIVES = 5 * WHOLE_UNIT
 
 
 @dataclass(frozen=True, slots=True)
-class RoutePrices:
+class ChannelPrices:
     """One route's prices for one piece: the floor leaves its cost and no more, the others the wanted profit too.
 
     `left` is what the asking price would leave after cost, tax and fees; None without an asking price.
     """
 
-    route: SellingRoute
+    channel: SalesChannel
     floor: int
     wanted: int
     wanted_whole: int
@@ -52,10 +52,10 @@ class RoutePrices:
 
 
 @dataclass(frozen=True, slots=True)
-class RouteProblem:
+class ChannelProblem:
     """A route that no price can be worked out for, and why."""
 
-    route: SellingRoute
+    channel: SalesChannel
     problem: str
 
 
@@ -88,60 +88,66 @@ class PriceAdvice:
     cost: int
     wanted_profit: int
     price: int | None
-    routes: tuple[RoutePrices, ...]
-    problems: tuple[RouteProblem, ...]
+    channels: tuple[ChannelPrices, ...]
+    problems: tuple[ChannelProblem, ...]
     siblings: tuple[SizePrice, ...]
     warnings: tuple[SizeWarning, ...]
 
 
-def plain_route(route: SellingRoute, studio: Studio) -> Route:
-    """A route and the studio's tax, for the pure calculations. Raises RouteEatsPriceError for senseless rates."""
-    return Route(
-        commission=route.commission, card_rate=route.card_rate, fixed_fee=route.fixed_fee,
-        vat_rate=studio.tax_rate, commission_on_net=route.commission_before_tax,
-    )  # fmt: skip
+def plain_channel(channel: SalesChannel, studio: Studio) -> Channel:
+    """A route and the studio's tax, for the pure calculations. Raises FeesExceedPriceError for senseless rates."""
+    return Channel(
+        commission=channel.commission,
+        card_rate=channel.card_rate,
+        fixed_fee=channel.fixed_fee,
+        vat_rate=studio.tax_rate,
+        commission_on_net=channel.commission_before_tax,
+    )
 
 
-def worth(price: int, route: SellingRoute, studio: Studio) -> Proceeds:
+def worth(price: int, channel: SalesChannel, studio: Studio) -> Proceeds:
     """Where a price goes on a route, each line in whole minor units; what is left is its `net`."""
-    exact = proceeds(price, plain_route(route, studio))
+    exact = proceeds(price, plain_channel(channel, studio))
     lines = (exact.vat, exact.commission, exact.card_fee, exact.fixed_fee)
     return Proceeds(price, *(round_to_minor(line, studio.currency) for line in lines))
 
 
-def worth_per_route(
-    price: int, *, routes: Iterable[SellingRoute], studio: Studio
-) -> list[tuple[SellingRoute, Proceeds]]:
+def worth_per_channel(
+    price: int, *, channels: Iterable[SalesChannel], studio: Studio
+) -> list[tuple[SalesChannel, Proceeds]]:
     """Where a price goes on each route, the route that leaves most first."""
-    found = [(route, worth(price, route, studio)) for route in routes]
+    found = [(channel, worth(price, channel, studio)) for channel in channels]
     return sorted(found, key=lambda pair: -pair[1].net)
 
 
-def least_price(wanted: int, route: SellingRoute, studio: Studio, *, step: int | None = None) -> int:
+def least_price(wanted: int, channel: SalesChannel, studio: Studio, *, step: int | None = None) -> int:
     """The lowest price in whole steps (the minor unit unless given) that leaves what is wanted after rounded fees."""
     step = step or 10 ** (6 - minor_units(studio.currency))
-    price = price_floor(wanted, plain_route(route, studio), minor_unit=step)
+    price = price_floor(wanted, plain_channel(channel, studio), minor_unit=step)
     # Fees rounded to the penny may take a penny more than the formula's.
-    while worth(price, route, studio).net < wanted:
+    while worth(price, channel, studio).net < wanted:
         price += step
     return price
 
 
 def price_advice(
-    piece: Piece, *, profit_rate: int = USUAL_PROFIT, wanted_profit: int | None = None,
-    routes: Iterable[SellingRoute] | None = None,
-) -> PriceAdvice:  # fmt: skip
+    piece: Piece,
+    *,
+    profit_rate: int = USUAL_PROFIT,
+    wanted_profit: int | None = None,
+    channels: Iterable[SalesChannel] | None = None,
+) -> PriceAdvice:
     """Suggest prices for a piece on every active route. The wanted profit is a rate on cost unless given as money."""
     studio = Studio.current()
     cost = cost_summaries([piece])[piece.pk].whole
     profit = price_from_markup(cost, profit_rate) - cost if wanted_profit is None else wanted_profit
-    found: list[RoutePrices] = []
-    problems: list[RouteProblem] = []
-    for route in SellingRoute.objects.filter(is_active=True) if routes is None else routes:
+    found: list[ChannelPrices] = []
+    problems: list[ChannelProblem] = []
+    for channel in SalesChannel.objects.filter(is_active=True) if channels is None else channels:
         try:
-            found.append(_route_prices(piece.price, cost, profit, route, studio))
+            found.append(_channel_prices(piece.price, cost, profit, channel, studio))
         except CostingError as problem:
-            problems.append(RouteProblem(route, str(problem)))
+            problems.append(ChannelProblem(channel, str(problem)))
     siblings = sibling_prices(piece)
     own_first = sorted(siblings, key=lambda sibling: sibling.piece_id != piece.pk)
     warnings = [
@@ -170,16 +176,16 @@ def size_warnings(prices: Sequence[SizePrice]) -> list[SizeWarning]:
     return [SizeWarning(named[smaller], named[larger]) for smaller, larger in out_of_order(list(named))]
 
 
-def _route_prices(
-    price: int | None, cost: int, profit: int, route: SellingRoute, studio: Studio
-) -> RoutePrices:
-    at_price = worth(price, route, studio) if price is not None else None
-    return RoutePrices(
-        route=route,
-        floor=least_price(cost, route, studio),
-        wanted=least_price(cost + profit, route, studio),
-        wanted_whole=least_price(cost + profit, route, studio, step=WHOLE_UNIT),
-        wanted_fives=least_price(cost + profit, route, studio, step=FIVES),
+def _channel_prices(
+    price: int | None, cost: int, profit: int, channel: SalesChannel, studio: Studio
+) -> ChannelPrices:
+    at_price = worth(price, channel, studio) if price is not None else None
+    return ChannelPrices(
+        channel=channel,
+        floor=least_price(cost, channel, studio),
+        wanted=least_price(cost + profit, channel, studio),
+        wanted_whole=least_price(cost + profit, channel, studio, step=WHOLE_UNIT),
+        wanted_fives=least_price(cost + profit, channel, studio, step=FIVES),
         worth=at_price,
         left=at_price.net - cost if at_price is not None else None,
     )

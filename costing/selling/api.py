@@ -12,67 +12,75 @@ from costing.papers.queries import Order, price_list
 from costing.pieces.api.base import PieceView
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
-from costing.pricing.models import SellingRoute
+from costing.pricing.models import SalesChannel
 from costing.selling.actions.sales import sell
 from costing.selling.models import Sale
 from inventory.ledger.api.base import Days, Named, between
 from studio.accounts.permissions import SeesMoney
-from studio.api.fields import DecimalText, Money, MoneyShown, RowNumber, Said, Shape, WholeNumber
-from studio.api.views import KEY_HEADER, REFUSED, REFUSED_TO_WRITE, Asked
+from studio.api.fields import (
+    DecimalText,
+    Money,
+    MoneyAmount,
+    RequestSerializer,
+    ResponseSerializer,
+    RowNumber,
+    WholeNumber,
+)
+from studio.api.views import KEY_HEADER, REFUSED, REFUSED_TO_WRITE, QuerySerializer
 
 LISTED = (State.FOR_SALE, State.RESERVED, State.FINISHED)
 
 
-class SalesAsked(Days):
+class SalesQuery(Days):
     """What the list may be asked for."""
 
-    route = WholeNumber(least=1, required=False)
+    channel = WholeNumber(least=1, required=False)
     piece = WholeNumber(least=1, required=False)
     returned = serializers.BooleanField(
         required=False, help_text="Only sales that came back, or only those that did not."
     )
 
 
-class SaleSaid(Said):
+class SaleRequest(RequestSerializer):
     """A sale. The price is what the buyer paid, tax included."""
 
     piece = RowNumber(Piece.objects.all())
-    route = RowNumber(SellingRoute.objects.filter(is_active=True))
+    channel = RowNumber(SalesChannel.objects.filter(is_active=True))
     price = Money()
     on = serializers.DateField()
     note = serializers.CharField(required=False, max_length=200, allow_blank=True, default="")
 
 
-class SaleShape(Shape):
+class SaleResponse(ResponseSerializer):
     """One sale: what the buyer paid, and what tax and the route took."""
 
     id = serializers.IntegerField(source="pk")
     piece = serializers.IntegerField(source="piece_id")
     title = serializers.CharField(source="piece.title")
-    route = Named()
+    channel = Named()
     sold_on = serializers.DateField()
     returned_on = serializers.DateField(allow_null=True)
     note = serializers.CharField()
     posting = serializers.IntegerField(source="posting_id")
-    price = MoneyShown()
-    tax = MoneyShown()
-    commission = MoneyShown()
-    card_fee = MoneyShown()
-    fixed_fee = MoneyShown()
-    takings = MoneyShown(help_text="What is left of the price after tax and fees.")
+    price = MoneyAmount()
+    tax = MoneyAmount()
+    commission = MoneyAmount()
+    card_fee = MoneyAmount()
+    fixed_fee = MoneyAmount()
+    takings = MoneyAmount(help_text="What is left of the price after tax and fees.")
 
 
-class RouteShape(Named):
+class ChannelResponse(Named):
     """Where work is sold, and what that takes."""
 
     commission = DecimalText(help_text="Of one.")
     commission_before_tax = serializers.BooleanField()
     card_rate = DecimalText(help_text="Of one.")
-    fixed_fee = MoneyShown()
+    fixed_fee = MoneyAmount()
     is_active = serializers.BooleanField()
 
 
-class ListAsked(Asked):
+class ListQuery(QuerySerializer):
     """What the price list may be asked for."""
 
     state = serializers.ChoiceField(  # named once, when this is read: in English like the rest of the API's papers
@@ -82,7 +90,7 @@ class ListAsked(Asked):
     order = serializers.ChoiceField(required=False, choices=[order.value for order in Order])
 
 
-class ListRowShape(Shape):
+class ListRowResponse(ResponseSerializer):
     """One row of the price list. Sizes stand height first."""
 
     piece = serializers.IntegerField(source="piece.pk")
@@ -93,68 +101,74 @@ class ListRowShape(Shape):
     technique = serializers.CharField(source="row.technique")
     year = serializers.CharField(source="row.year")
     note = serializers.CharField(source="row.note")
-    price = MoneyShown(source="piece.price", help_text="Tax included.")
+    price = MoneyAmount(source="piece.price", help_text="Tax included.")
     price_shown = serializers.CharField(source="row.price")
 
 
 class SaleList(PieceView):
     permission_classes = [SeesMoney]
-    query = SalesAsked
+    query = SalesQuery
     is_list = True
 
     @extend_schema(
-        operation_id="sales_list", parameters=[SalesAsked], responses={200: SaleShape(many=True), **REFUSED}
+        operation_id="sales_list",
+        parameters=[SalesQuery],
+        responses={200: SaleResponse(many=True), **REFUSED},
     )
     def get(self, request: Request) -> Response:
         """Sales, newest first."""
         found = between(sales(), "sold_on", self.asked)
-        for name in ("route", "piece"):
+        for name in ("channel", "piece"):
             if name in self.asked:
                 found = found.filter(**{name: self.asked[name]})
         if "returned" in self.asked:
             found = found.filter(returned_on__isnull=not self.asked["returned"])
-        return self.paged(SaleShape, found.order_by("-sold_on", "-pk"))
+        return self.paged(SaleResponse, found.order_by("-sold_on", "-pk"))
 
     @extend_schema(
         operation_id="sales_record",
         parameters=[KEY_HEADER],
-        request=SaleSaid,
-        responses={201: SaleShape, 200: SaleShape, **REFUSED_TO_WRITE},
+        request=SaleRequest,
+        responses={201: SaleResponse, 200: SaleResponse, **REFUSED_TO_WRITE},
     )
     def post(self, request: Request) -> Response:
         """Record a sale: a piece is sold once."""
-        key, said = self.key, self.said(SaleSaid)
+        key, said = self.key, self.said(SaleRequest)
         status = self.status_for(key)
         made = sell(key=key, **said, **self.facts)
-        return self.one(SaleShape, sales().get(pk=made.pk), status=status)
+        return self.one(SaleResponse, sales().get(pk=made.pk), status=status)
 
 
 class SaleDetail(PieceView):
     permission_classes = [SeesMoney]
 
-    @extend_schema(operation_id="sales_read", responses={200: SaleShape, **REFUSED})
+    @extend_schema(operation_id="sales_read", responses={200: SaleResponse, **REFUSED})
     def get(self, request: Request, pk: int) -> Response:
         """One sale."""
-        return self.one(SaleShape, get_object_or_404(sales(), pk=pk))
+        return self.one(SaleResponse, get_object_or_404(sales(), pk=pk))
 
 
-class RouteList(PieceView):
+class ChannelList(PieceView):
     permission_classes = [SeesMoney]
     is_list = True
 
-    @extend_schema(operation_id="selling_routes_list", responses={200: RouteShape(many=True), **REFUSED})
+    @extend_schema(
+        operation_id="selling_channels_list", responses={200: ChannelResponse(many=True), **REFUSED}
+    )
     def get(self, request: Request) -> Response:
         """Selling routes by name."""
-        return self.paged(RouteShape, SellingRoute.objects.order_by("name", "pk"))
+        return self.paged(ChannelResponse, SalesChannel.objects.order_by("name", "pk"))
 
 
 class PriceList(PieceView):
     permission_classes = [SeesMoney]
-    query = ListAsked
+    query = ListQuery
     is_list = True
 
     @extend_schema(
-        operation_id="price_list", parameters=[ListAsked], responses={200: ListRowShape(many=True), **REFUSED}
+        operation_id="price_list",
+        parameters=[ListQuery],
+        responses={200: ListRowResponse(many=True), **REFUSED},
     )
     def get(self, request: Request) -> Response:
         """The rows of the price list; pieces without a price are left out."""
@@ -166,9 +180,9 @@ class PriceList(PieceView):
             photos=False,
         )
         rows = [{"piece": piece, "row": row} for piece, row in zip(found.pieces, found.rows, strict=True)]
-        return self.paged(ListRowShape, rows)
+        return self.paged(ListRowResponse, rows)
 
 
 def sales() -> Any:
     """Sales with everything their shape shows."""
-    return Sale.objects.select_related("piece", "route")
+    return Sale.objects.select_related("piece", "channel")

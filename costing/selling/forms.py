@@ -6,9 +6,9 @@ from django import forms
 from django.utils.translation import gettext_lazy
 
 from costing.pieces.forms.pieces import LONGEST_NOTE
-from costing.pricing.models import SellingRoute
+from costing.pricing.models import SalesChannel
 from costing.selling.actions.disposals import GIVING
-from inventory.ledger.models import Cause
+from inventory.ledger.models import Reason
 from studio.pages.forms import DayInput, KeyedForm, MoneyField
 from studio.translation import _
 
@@ -16,9 +16,9 @@ from studio.translation import _
 class SellForm(KeyedForm):
     """A sale. The price is what the buyer paid, tax included."""
 
-    route = forms.ModelChoiceField(
+    channel = forms.ModelChoiceField(
         label=gettext_lazy("Where it was sold"),
-        queryset=SellingRoute.objects.filter(is_active=True),
+        queryset=SalesChannel.objects.filter(is_active=True),
         empty_label=gettext_lazy("Choose…"),
     )
     price = MoneyField(label=gettext_lazy("Price paid"), example="45.00")
@@ -34,9 +34,9 @@ class SellForm(KeyedForm):
 class GiveForm(KeyedForm):
     """A gift, a sample, or kept for own use."""
 
-    cause = forms.ModelChoiceField(
+    reason = forms.ModelChoiceField(
         label=gettext_lazy("Why it leaves"),
-        queryset=Cause.objects.filter(kind__in=list(GIVING)),
+        queryset=Reason.objects.filter(kind__in=list(GIVING)),
         empty_label=gettext_lazy("Choose…"),
     )
     market_value = MoneyField(
@@ -55,9 +55,9 @@ class GiveForm(KeyedForm):
 class SpoilForm(KeyedForm):
     """What happened to a piece that cannot be sold any more."""
 
-    cause = forms.ModelChoiceField(
+    reason = forms.ModelChoiceField(
         label=gettext_lazy("What happened"),
-        queryset=Cause.objects.filter(kind=Cause.Kind.LOSS),
+        queryset=Reason.objects.filter(kind=Reason.Kind.LOSS),
         empty_label=gettext_lazy("Choose…"),
     )
     on = forms.DateField(label=gettext_lazy("Day"), widget=DayInput)

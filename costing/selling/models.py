@@ -6,7 +6,7 @@ from django.db.models import Q
 from django.utils.translation import gettext_lazy
 
 from costing.pieces.models import Piece
-from costing.pricing.models import SellingRoute
+from costing.pricing.models import SalesChannel
 from inventory.ledger.models import Posting
 from studio.constraints import whole
 from studio.translation import _
@@ -16,7 +16,7 @@ class Sale(models.Model):
     """One piece sold once; a return reverses the posting and frees the piece to be sold again."""
 
     piece = models.ForeignKey(Piece, on_delete=models.PROTECT, related_name="sales")
-    route = models.ForeignKey(SellingRoute, on_delete=models.PROTECT, related_name="sales")
+    channel = models.ForeignKey(SalesChannel, on_delete=models.PROTECT, related_name="sales")
     sold_on = models.DateField()
     price = models.BigIntegerField(help_text=gettext_lazy("What the buyer paid, tax included."))
     tax = models.BigIntegerField(default=0)

@@ -14,13 +14,13 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext_lazy
 
-from inventory.ledger.closing import choose_cost_flow, close_through
+from inventory.ledger.closing import choose_costing_method, close_through
 from inventory.ledger.models import Books, Entry, LotBalance, Posting
 from inventory.reordering.models import Alert
 from studio.admin_fields import LookOnlyAdmin, SettingsAdmin, column
-from studio.pages.formatting import Shown
 from studio.pages.glossary.views import explained
-from studio.preferences.context import current
+from studio.preferences.context import current_studio
+from studio.preferences.formatting import Formatter
 from studio.translation import _, pgettext
 
 
@@ -52,14 +52,14 @@ class EntryAdmin(LookOnlyAdmin):
     search_fields = ["=posting__number", "material__name"]
 
     def get_list_display(self, request: HttpRequest) -> list[Any]:
-        shown = Shown.of(current(request))
+        formatter = Formatter.of(current_studio(request))
         return [
             column(_("Posting and line"), str, "posting"),
             "place",
             "material",
             "lot",
-            column(_("Quantity"), lambda row: shown.quantity(row.quantity, row.material.measure)),
-            column(_("Money"), lambda row: shown.money(row.money)),
+            column(_("Quantity"), lambda row: formatter.quantity(row.quantity, row.material.measure)),
+            column(_("Money"), lambda row: formatter.money(row.money)),
             "role",
         ]
 
@@ -67,7 +67,7 @@ class EntryAdmin(LookOnlyAdmin):
         return self.get_readonly_fields(request, obj)
 
     def get_readonly_fields(self, request: HttpRequest, obj: Any = None) -> list[Any]:
-        shown = Shown.of(current(request))
+        formatter = Formatter.of(current_studio(request))
         return [
             "posting",
             "line",
@@ -76,9 +76,9 @@ class EntryAdmin(LookOnlyAdmin):
             "lot",
             "mix",
             "pour",
-            "cause",
-            column(_("Quantity"), lambda row: shown.quantity(row.quantity, row.material.measure)),
-            column(_("Money"), lambda row: shown.money(row.money)),
+            "reason",
+            column(_("Quantity"), lambda row: formatter.quantity(row.quantity, row.material.measure)),
+            column(_("Money"), lambda row: formatter.money(row.money)),
             "role",
         ]
 
@@ -95,12 +95,12 @@ class LotBalanceAdmin(LookOnlyAdmin):
         return self.get_readonly_fields(request, obj)
 
     def get_readonly_fields(self, request: HttpRequest, obj: Any = None) -> list[Any]:
-        shown = Shown.of(current(request))
+        formatter = Formatter.of(current_studio(request))
         return [
             "lot",
             column(_("Material"), lambda row: row.lot.material.name, "lot__material__name"),
-            column(_("Quantity"), lambda row: shown.quantity(row.quantity, row.lot.material.measure)),
-            column(_("Money"), lambda row: shown.money(row.money), "money"),
+            column(_("Quantity"), lambda row: formatter.quantity(row.quantity, row.lot.material.measure)),
+            column(_("Money"), lambda row: formatter.money(row.money), "money"),
             "last_posting",
         ]
 
@@ -112,28 +112,28 @@ class AlertAdmin(LookOnlyAdmin):
     list_filter = ["raised_at"]
 
     def get_list_display(self, request: HttpRequest) -> list[Any]:
-        shown = Shown.of(current(request))
+        formatter = Formatter.of(current_studio(request))
         return [
             "material",
             "raised_at",
             "cleared_at",
-            column(_("Stock"), lambda row: shown.quantity(row.stock, row.material.measure)),
-            column(_("Level"), lambda row: shown.quantity(row.level, row.material.measure)),
+            column(_("Stock"), lambda row: formatter.quantity(row.stock, row.material.measure)),
+            column(_("Level"), lambda row: formatter.quantity(row.level, row.material.measure)),
         ]
 
     def get_fields(self, request: HttpRequest, obj: Any = None) -> list[Any]:
         return self.get_readonly_fields(request, obj)
 
     def get_readonly_fields(self, request: HttpRequest, obj: Any = None) -> list[Any]:
-        shown = Shown.of(current(request))
+        formatter = Formatter.of(current_studio(request))
         return [
             "material",
             "raised_at",
             "cleared_at",
             "mailed_at",
-            column(_("Stock"), lambda row: shown.quantity(row.stock, row.material.measure)),
-            column(_("On order"), lambda row: shown.quantity(row.on_order, row.material.measure)),
-            column(_("Level"), lambda row: shown.quantity(row.level, row.material.measure)),
+            column(_("Stock"), lambda row: formatter.quantity(row.stock, row.material.measure)),
+            column(_("On order"), lambda row: formatter.quantity(row.on_order, row.material.measure)),
+            column(_("Level"), lambda row: formatter.quantity(row.level, row.material.measure)),
             "reason",
         ]
 
@@ -141,9 +141,9 @@ class AlertAdmin(LookOnlyAdmin):
 class BooksForm(forms.ModelForm):  # type: ignore[type-arg]
     class Meta:
         model = Books
-        fields = ["cost_flow", "closed_through"]
+        fields = ["costing_method", "closed_through"]
         help_texts = {
-            "cost_flow": gettext_lazy("Chosen before the first posting; after that it stays."),
+            "costing_method": gettext_lazy("Chosen before the first posting; after that it stays."),
             "closed_through": gettext_lazy(
                 "Nothing may be posted on or before this day. A closed period stays closed."
             ),
@@ -174,13 +174,13 @@ class BooksAdmin(SettingsAdmin):
     """How the books are kept. The ledger's own columns are the database's, and never typed."""
 
     form = BooksForm
-    list_display = ["__str__", "cost_flow", "closed_through"]
+    list_display = ["__str__", "costing_method", "closed_through"]
     readonly_fields = ["last_number", "last_hash", "last_recorded_at"]
-    radio_fields = {"cost_flow": admin.VERTICAL}
+    radio_fields = {"costing_method": admin.VERTICAL}
 
     def get_fieldsets(self, request: HttpRequest, obj: Any = None) -> Any:
         return [
-            (_("How costs are counted"), {"fields": ["cost_flow"], "description": _costing_methods()}),
+            (_("How costs are counted"), {"fields": ["costing_method"], "description": _costing_methods()}),
             (
                 _("Closing a period"),
                 {"fields": ["closed_through"], "description": explained("closed-period")},
@@ -204,7 +204,7 @@ class BooksAdmin(SettingsAdmin):
         return False
 
     def save_model(self, request: HttpRequest, obj: Books, form: Any, change: bool) -> None:
-        if "cost_flow" in form.changed_data:
-            choose_cost_flow(cost_flow=obj.cost_flow)
+        if "costing_method" in form.changed_data:
+            choose_costing_method(costing_method=obj.costing_method)
         if "closed_through" in form.changed_data:
             close_through(day=obj.closed_through or date.min, today=timezone.localdate())

@@ -7,7 +7,7 @@ from django.contrib import admin
 from django.http import HttpRequest
 from django.utils.translation import gettext_lazy
 
-from inventory.ledger.models import Cause
+from inventory.ledger.models import Reason
 from inventory.materials.models import Kind, Material, MeasureChoice
 from inventory.recipes.models import Recipe
 from inventory.sessions.models import Technique
@@ -65,7 +65,7 @@ class MaterialForm(TypedModelForm):
         item = self.instance
         if item.height and item.width:
             size = Size(item.height, item.width, item.depth, item.is_round)
-            self.initial["size"] = size.typed(decimal_comma=self.shown.decimal_comma)
+            self.initial["size"] = size.typed(decimal_comma=self.formatter.decimal_comma)
         for name in ("reorder_level", "safety_stock"):
             if item.measure:
                 self.write_amount(name, item.measure)
@@ -160,8 +160,8 @@ class TechniqueAdmin(SettingsAdmin):
     search_fields = ["name"]
 
 
-@admin.register(Cause)
-class CauseAdmin(SettingsAdmin):
+@admin.register(Reason)
+class ReasonAdmin(SettingsAdmin):
     """Causes may be added and renamed; the ledger names them, so none is removed and no code changes."""
 
     list_display = ["name", "kind", "code"]
@@ -171,7 +171,7 @@ class CauseAdmin(SettingsAdmin):
     def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:
         return False
 
-    def get_readonly_fields(self, request: HttpRequest, obj: Cause | None = None) -> list[str]:
+    def get_readonly_fields(self, request: HttpRequest, obj: Reason | None = None) -> list[str]:
         return ["code", "kind"] if obj is not None else []
 
 

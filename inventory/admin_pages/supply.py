@@ -14,9 +14,9 @@ from inventory.materials.packs import is_valid_gtin
 from studio.admin_fields import AnyInline, AnyModelForm, ForOwners, SettingsAdmin, TypedModelForm
 from studio.admin_rows import EditedRows
 from studio.errors import InputError
-from studio.pages.formatting import Shown
 from studio.pages.forms import MoneyField
-from studio.preferences.context import current
+from studio.preferences.context import current_studio
+from studio.preferences.formatting import Formatter
 from studio.translation import _
 from studio.values.money import minor_units
 
@@ -97,7 +97,7 @@ class SupplyInline(ForOwners, AnyInline):
 
     def get_formset(self, request: HttpRequest, obj: Supplier | None = None, **kwargs: Any) -> Any:
         formset: Any = super().get_formset(request, obj, **kwargs)
-        formset.form.shown = Shown.of(current(request))
+        formset.form.formatter = Formatter.of(current_studio(request))
         formset.form.currency = obj.currency if obj else None
         material = formset.form.base_fields["material"]
         for icon in ("can_add_related", "can_change_related", "can_delete_related", "can_view_related"):

@@ -13,7 +13,7 @@ class Spot:
     lot: int | None = None
     mix: int | None = None
     pour: int | None = None
-    cause: int | None = None
+    reason: int | None = None
 
 
 OUTSIDE = Spot(Place.OUTSIDE)
@@ -40,6 +40,6 @@ def sold(pour: int) -> Spot:
     return Spot(Place.SOLD, pour=pour)
 
 
-def loss(cause: int) -> Spot:
+def loss(reason: int) -> Spot:
     """A named way out: a loss, a gift, own use, a sample, a count difference."""
-    return Spot(Place.LOSS, cause=cause)
+    return Spot(Place.LOSS, reason=reason)

@@ -6,30 +6,30 @@ from django.db import transaction
 
 from inventory.errors import ClosedPeriod, LedgerError, day_in_words
 from inventory.ledger import posting as ledger
-from inventory.ledger.models import Books, CostFlow
+from inventory.ledger.models import Books, CostingMethod
 from studio.translation import _
 
 
 @transaction.atomic
-def choose_cost_flow(*, cost_flow: str) -> Books:
+def choose_costing_method(*, costing_method: str) -> Books:
     """Choose how cost follows use: one way throughout, as IAS 2 asks.
 
     Raises LedgerError once anything has been posted.
     """
     books = ledger.lock().books
-    if cost_flow not in CostFlow.values:
+    if costing_method not in CostingMethod.values:
         raise LedgerError(_("Choose first in, first out, or weighted average."))
-    if cost_flow == books.cost_flow:
+    if costing_method == books.costing_method:
         return books
     if books.last_number:
-        raise LedgerError(_why_it_stays(books.cost_flow))
-    books.cost_flow = cost_flow
-    books.save(update_fields=["cost_flow"])
+        raise LedgerError(_why_it_stays(books.costing_method))
+    books.costing_method = costing_method
+    books.save(update_fields=["costing_method"])
     return books
 
 
-def _why_it_stays(cost_flow: str) -> str:
-    if cost_flow == CostFlow.AVERAGE:
+def _why_it_stays(costing_method: str) -> str:
+    if costing_method == CostingMethod.AVERAGE:
         return _(
             "The costing method is chosen before the first posting, and these books have begun. "
             "They stay with “weighted average”."

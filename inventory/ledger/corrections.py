@@ -20,7 +20,7 @@ from inventory.ledger.models import Entry, Lot, Place, Posting, PostingKind
 from inventory.ledger.reversals import spot_of
 from studio.accounts.models import User
 from studio.translation import _
-from studio.values.allocation import share
+from studio.values.allocation import allocate
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +75,7 @@ def spread(lot: Lot, difference: int) -> list[Destination]:
             raise InventoryError(
                 _("What brought {lot} in has been taken back, so it has no cost to correct.", lot=lot.label)
             )
-        shares = share(money, weights)
+        shares = allocate(money, weights)
         found[spot, material] += shares[0]
         for (taker, taken), part in zip(gone, shares[1:], strict=True):
             waiting.append((taker, taken, part))
@@ -124,7 +124,7 @@ def _refuse_below_nothing(entries: list[Line]) -> None:
             material=entry.material_id,
             lot=entry.lot_id,
             pour=entry.pour_id,
-            cause=entry.cause_id,
+            reason=entry.reason_id,
         )
         if (there.aggregate(held=Sum("money"))["held"] or 0) + entry.money < 0:
             raise InventoryError(_("Part of this lot would cost less than nothing. Check the difference."))

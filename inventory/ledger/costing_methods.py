@@ -6,8 +6,8 @@ from datetime import date
 
 from inventory.errors import InventoryError
 from studio.translation import _
-from studio.values.allocation import divide_half_up, share
-from studio.values.numbers import write_scaled
+from studio.values.allocation import allocate, divide_half_up
+from studio.values.numbers import format_scaled
 
 
 class CostFlowError(InventoryError):
@@ -30,9 +30,9 @@ class Shortfall(CostFlowError):
             _(
                 "{needed} is needed but only {held} is on the shelf: {short} short. "
                 "Take less, receive a delivery, or count the shelf again.",
-                needed=write_scaled(needed, 3),
-                held=write_scaled(held, 3),
-                short=write_scaled(needed - held, 3),
+                needed=format_scaled(needed, 3),
+                held=format_scaled(held, 3),
+                short=format_scaled(needed - held, 3),
             )
         )
         self.needed = needed
@@ -128,7 +128,7 @@ def even_out(holdings: Sequence[Holding]) -> list[int]:
     quantities = [holding.quantity for holding in holdings]
     if not any(quantities):
         return [0] * len(holdings)
-    return share(sum(holding.money for holding in holdings), quantities)
+    return allocate(sum(holding.money for holding in holdings), quantities)
 
 
 def _draw_key(holding: Holding, chosen: int | None) -> tuple[bool, bool, date, date, int]:

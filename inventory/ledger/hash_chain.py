@@ -19,7 +19,7 @@ class Line(NamedTuple):
     lot_id: int | None
     mix_id: int | None
     pour_id: int | None
-    cause_id: int | None
+    reason_id: int | None
     quantity: int
     money: int
     role: str

@@ -14,7 +14,7 @@ from studio.constraints import one_of, whole
 from studio.translation import _
 
 
-class CauseKind(models.TextChoices):
+class ReasonKind(models.TextChoices):
     LOSS = "loss", gettext_lazy("Loss")
     GIFT = "gift", gettext_lazy("Gift")
     OWN_USE = "own_use", gettext_lazy("Own use")
@@ -22,10 +22,10 @@ class CauseKind(models.TextChoices):
     COUNT = "count", gettext_lazy("Count difference")
 
 
-class Cause(models.Model):
+class Reason(models.Model):
     """A named way out of stock or work that is not a sale: a loss, a gift, own use, a sample, a count difference."""
 
-    Kind = CauseKind
+    Kind = ReasonKind
 
     code = models.SlugField(max_length=30, unique=True)
     name = models.CharField(max_length=80, unique=True)
@@ -33,13 +33,13 @@ class Cause(models.Model):
 
     class Meta:
         ordering = ["name"]
-        constraints = [one_of("cause", "kind", CauseKind.values)]
+        constraints = [one_of("reason", "kind", ReasonKind.values)]
 
     def __str__(self) -> str:
         return self.name
 
 
-class CostFlow(models.TextChoices):
+class CostingMethod(models.TextChoices):
     FIFO = "fifo", gettext_lazy("First in, first out, lot by lot")
     AVERAGE = "average", gettext_lazy("Weighted average")
 
@@ -47,7 +47,7 @@ class CostFlow(models.TextChoices):
 class Books(models.Model):
     """The ledger's head: one row, locked first by every writer. Triggers keep the `last_` columns true."""
 
-    cost_flow = models.CharField(max_length=7, choices=CostFlow.choices, default=CostFlow.FIFO)
+    costing_method = models.CharField(max_length=7, choices=CostingMethod.choices, default=CostingMethod.FIFO)
     closed_through = models.DateField(
         null=True, blank=True, help_text=gettext_lazy("Nothing may be posted on or before this day.")
     )
@@ -59,7 +59,7 @@ class Books(models.Model):
         verbose_name_plural = "books"
         constraints = [
             models.CheckConstraint(condition=Q(pk=1), name="books_only_one"),
-            one_of("books", "cost_flow", CostFlow.values),
+            one_of("books", "costing_method", CostingMethod.values),
         ]
 
     def __str__(self) -> str:
@@ -180,7 +180,7 @@ class Entry(models.Model):
     )
     mix = models.ForeignKey("inventory.Mix", on_delete=models.PROTECT, null=True, related_name="entries")
     pour = models.ForeignKey("inventory.Pour", on_delete=models.PROTECT, null=True, related_name="entries")
-    cause = models.ForeignKey(Cause, on_delete=models.PROTECT, null=True, related_name="entries")
+    reason = models.ForeignKey(Reason, on_delete=models.PROTECT, null=True, related_name="entries")
     quantity = models.BigIntegerField()
     money = models.BigIntegerField()
     role = models.CharField(max_length=8, blank=True, choices=EntryRole.choices)
@@ -195,23 +195,23 @@ class Entry(models.Model):
             models.UniqueConstraint(fields=["posting", "line"], name="entry_line_once"),
             models.CheckConstraint(
                 condition=Q(
-                    place="lot", lot__isnull=False, mix__isnull=True, pour__isnull=True, cause__isnull=True
+                    place="lot", lot__isnull=False, mix__isnull=True, pour__isnull=True, reason__isnull=True
                 )
-                | Q(place="mix", lot__isnull=True, mix__isnull=False, pour__isnull=True, cause__isnull=True)
+                | Q(place="mix", lot__isnull=True, mix__isnull=False, pour__isnull=True, reason__isnull=True)
                 | Q(
                     place__in=["work", "sold"],
                     lot__isnull=True,
                     mix__isnull=True,
                     pour__isnull=False,
-                    cause__isnull=True,
+                    reason__isnull=True,
                 )
-                | Q(place="loss", lot__isnull=True, mix__isnull=True, pour__isnull=True, cause__isnull=False)
+                | Q(place="loss", lot__isnull=True, mix__isnull=True, pour__isnull=True, reason__isnull=False)
                 | Q(
                     place__in=["outside", "gain"],
                     lot__isnull=True,
                     mix__isnull=True,
                     pour__isnull=True,
-                    cause__isnull=True,
+                    reason__isnull=True,
                 ),
                 name="entry_place_named",
             ),

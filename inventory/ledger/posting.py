@@ -26,13 +26,13 @@ from inventory.errors import ClosedPeriod, KeyReused, LedgerError, NotEnough, Sh
 from inventory.ledger import costing_methods as costflow
 from inventory.ledger.accounts import OUTSIDE, Spot, shelf
 from inventory.ledger.hash_chain import Line, seal_over
-from inventory.ledger.models import Books, CostFlow, Entry, Lot, Posting, PostingKind
+from inventory.ledger.models import Books, CostingMethod, Entry, Lot, Posting, PostingKind
 from inventory.materials.models import Material
 from studio.accounts.models import User
 from studio.constraints import LARGEST
 from studio.translation import _
 from studio.values.allocation import divide_half_up
-from studio.values.quantities import show
+from studio.values.quantities import format_quantity
 from studio.values.units import Measure
 
 ROWS_A_STATEMENT = 2_000  # SQLite takes 32,766 values in one statement
@@ -84,7 +84,7 @@ class Head:
 
     @property
     def averages(self) -> bool:
-        return self.books.cost_flow == CostFlow.AVERAGE
+        return self.books.costing_method == CostingMethod.AVERAGE
 
     def earlier(self, *, by: User, key: str, fingerprint: str) -> Posting | None:
         """The posting this request already made, if any. Raises KeyReused when its contents differ."""
@@ -186,7 +186,7 @@ class Draft:
                     lot_id=spot.lot,
                     mix_id=spot.mix,
                     pour_id=spot.pour,
-                    cause_id=spot.cause,
+                    reason_id=spot.reason,
                     quantity=sign * quantity,
                     money=sign * money,
                     role=str(role),
@@ -301,9 +301,9 @@ def describe_shortfall(item: ShelfShortfall) -> str:
     return _(
         "{material}: {needed} needed, {held} on the shelf, {short} short.",
         material=item.name,
-        needed=show(item.needed, measure),
-        held=show(item.held, measure),
-        short=show(item.short, measure),
+        needed=format_quantity(item.needed, measure),
+        held=format_quantity(item.held, measure),
+        short=format_quantity(item.short, measure),
     )
 
 

@@ -10,7 +10,7 @@ from django.db.models import Exists, F, OuterRef, QuerySet, Sum
 from django.db.models.functions import TruncMonth
 
 from inventory.ledger.accounts import Spot
-from inventory.ledger.models import Cause, Entry, Lot, Place, Posting
+from inventory.ledger.models import Entry, Lot, Place, Posting, Reason
 from inventory.ledger.reversals import spot_of
 from inventory.materials.models import Material
 from inventory.purchasing.models import DeliveryLine
@@ -73,8 +73,8 @@ def _with_other_ends(page: list[Entry]) -> list[Movement]:
             posting__in={number for number, _ in ends}, line__in={line for _, line in ends}
         )
     }
-    causes = {entry.cause_id for entry in [*page, *partners.values()] if entry.cause_id}
-    names = Cause.objects.in_bulk(causes) if causes else {}
+    reasons = {entry.reason_id for entry in [*page, *partners.values()] if entry.reason_id}
+    names = Reason.objects.in_bulk(reasons) if reasons else {}
     found = []
     for entry in page:
         partner = partners[entry.posting_id, _partner(entry.line)]
@@ -99,7 +99,7 @@ def _partner(line: int) -> int:
     return line + 1 if line % 2 else line - 1
 
 
-def name_of(entry: Entry, causes: dict[int, Cause]) -> str:
+def name_of(entry: Entry, reasons: dict[int, Reason]) -> str:
     """The place an entry names, in words: the labels on jars and surfaces, or what the place is."""
     if entry.lot_id is not None:
         return Lot(pk=entry.lot_id).label
@@ -108,8 +108,8 @@ def name_of(entry: Entry, causes: dict[int, Cause]) -> str:
         return _("{pour} (sold)", pour=pour) if entry.place == Place.SOLD else pour
     if entry.mix_id is not None:
         return _("Mix {number}", number=entry.mix_id)
-    if entry.cause_id is not None:
-        return causes[entry.cause_id].name
+    if entry.reason_id is not None:
+        return reasons[entry.reason_id].name
     return str(Place(entry.place).label)
 
 

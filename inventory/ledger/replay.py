@@ -31,7 +31,7 @@ class EntryRow(NamedTuple):
     lot_id: int | None
     mix_id: int | None
     pour_id: int | None
-    cause_id: int | None
+    reason_id: int | None
     quantity: int
     money: int
     role: str
@@ -47,7 +47,7 @@ class Entries(NamedTuple):
     lot_id: tuple[int | None, ...]
     mix_id: tuple[int | None, ...]
     pour_id: tuple[int | None, ...]
-    cause_id: tuple[int | None, ...]
+    reason_id: tuple[int | None, ...]
     quantity: tuple[int, ...]
     money: tuple[int, ...]
     role: tuple[str, ...]

@@ -9,12 +9,12 @@ from inventory.errors import CannotReverse, day_in_words
 from inventory.ledger import costing_methods as costflow
 from inventory.ledger import posting as ledger
 from inventory.ledger.accounts import Spot, shelf
-from inventory.ledger.models import Books, CostFlow, Entry, Lot, Place, Posting, PostingKind
+from inventory.ledger.models import Books, CostingMethod, Entry, Lot, Place, Posting, PostingKind
 from inventory.ledger.objections import objection_to
 from inventory.sessions.models import Pour
 from studio.accounts.models import User
 from studio.translation import _
-from studio.values.allocation import share
+from studio.values.allocation import allocate
 
 
 @transaction.atomic
@@ -72,7 +72,7 @@ def what_stands_in_the_way(posting: Posting) -> str:
     Under weighted average only the quantities are looked at: the writer gives the lots back what they need.
     """
     entries = list(Entry.objects.filter(posting=posting).order_by("line"))
-    is_average = Books.objects.filter(cost_flow=CostFlow.AVERAGE).exists()
+    is_average = Books.objects.filter(costing_method=CostingMethod.AVERAGE).exists()
     try:
         _refuse_repeat(posting)
         _refuse_overdrawn_lots(posting, entries, by_quantity=is_average)
@@ -84,7 +84,7 @@ def what_stands_in_the_way(posting: Posting) -> str:
 
 def spot_of(entry: Entry) -> Spot:
     """The place an entry names."""
-    return Spot(Place(entry.place), entry.lot_id, entry.mix_id, entry.pour_id, entry.cause_id)
+    return Spot(Place(entry.place), entry.lot_id, entry.mix_id, entry.pour_id, entry.reason_id)
 
 
 def _too_early(posting: Posting) -> str:
@@ -231,7 +231,7 @@ def _make_room(
         pool = sum(lot.money for lot in others) - sum(emptied.values())
         if not any(emptied.values()) or not others or pool < 0:
             continue  # what stands in the way is named by the checks that follow
-        spread = share(pool, [lot.quantity for lot in others])
+        spread = allocate(pool, [lot.quantity for lot in others])
         left = {lot.lot: new - lot.money for lot, new in zip(others, spread, strict=True)}
         for giver, taker, money in ledger.settle({**emptied, **left}):
             draft.move(shelf(giver), shelf(taker), material_id, quantity=0, money=money)

@@ -277,11 +277,19 @@ def _deliveries(using: str, tally: Tally) -> None:
         .order_by()
         .values("lot")
     )
-    lines = DeliveryLine.objects.using(using).order_by("delivery_id").values_list(
-        "delivery_id", "lot_id", "quantity", "price", "landed",
-        Subquery(charged.annotate(total=Sum("quantity")).values("total")),
-        Subquery(charged.annotate(total=Sum("money")).values("total")),
-    )  # fmt: skip
+    lines = (
+        DeliveryLine.objects.using(using)
+        .order_by("delivery_id")
+        .values_list(
+            "delivery_id",
+            "lot_id",
+            "quantity",
+            "price",
+            "landed",
+            Subquery(charged.annotate(total=Sum("quantity")).values("total")),
+            Subquery(charged.annotate(total=Sum("money")).values("total")),
+        )
+    )
     paid = Delivery.objects.using(using).values_list("pk", "rate", "carriage", "duty", "tax")
     facts = {pk: (rate, carriage + duty + tax) for pk, rate, carriage, duty, tax in paid}
     missing = _receipts(using)

@@ -9,7 +9,7 @@ from django.core.exceptions import ValidationError
 
 from inventory.materials.models import Kind, Material
 from studio.translation import _
-from studio.values.numbers import small_whole
+from studio.values.numbers import read_small_whole
 
 
 def stocked_materials() -> dict[int, Material]:
@@ -39,7 +39,7 @@ class MaterialChoice(forms.ChoiceField):
         self.offered, self.choices = materials, choices
 
     def valid_value(self, value: Any) -> bool:
-        return small_whole(str(value)) in self.offered
+        return read_small_whole(str(value)) in self.offered
 
     def clean(self, value: Any) -> Any:
         text = super().clean(value)

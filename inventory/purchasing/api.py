@@ -18,16 +18,16 @@ from studio.api.fields import (
     Amount,
     DecimalText,
     Money,
-    MoneyShown,
+    MoneyAmount,
+    QuantityRequest,
     QuantityText,
+    ResponseSerializer,
     RowNumber,
-    SaidQuantities,
-    Shape,
     WholeNumber,
 )
 from studio.api.views import KEY_HEADER, REFUSED, REFUSED_TO_WRITE
 from studio.errors import InputError, MoneyError
-from studio.preferences.context import current
+from studio.preferences.context import current_studio
 from studio.translation import _
 from studio.values.money import minor_units, round_to_minor
 from studio.values.quantities import Quantity
@@ -36,13 +36,13 @@ from studio.values.units import Measure
 SAME = 1_000_000
 
 
-class DeliveriesAsked(Days):
+class DeliveriesQuery(Days):
     """What the list may be asked for."""
 
     supplier = WholeNumber(least=1, required=False)
 
 
-class DeliveryLineSaid(SaidQuantities):
+class DeliveryLineRequest(QuantityRequest):
     """One line: so many packs of one material, and what they cost together."""
 
     material = RowNumber(Material.objects.all())
@@ -67,7 +67,7 @@ class DeliveryLineSaid(SaidQuantities):
         return attrs
 
 
-class DeliverySaid(SaidQuantities):
+class DeliveryRequest(QuantityRequest):
     """Goods received. Carriage, duty and tax that cannot be reclaimed are in the studio's own currency."""
 
     supplier = RowNumber(Supplier.objects.all())
@@ -87,21 +87,21 @@ class DeliverySaid(SaidQuantities):
     order = RowNumber(Order.objects.all(), required=False)
     close_order = serializers.BooleanField(default=False)
     lines = serializers.ListSerializer[Any](
-        child=DeliveryLineSaid(), allow_empty=False, max_length=MOST_LINES
+        child=DeliveryLineRequest(), allow_empty=False, max_length=MOST_LINES
     )
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         attrs["currency"] = attrs.get("currency") or attrs["supplier"].currency
         self._check_currency(attrs)
         for name in ("carriage", "duty", "tax"):
-            refuse_decimals(name, attrs[name], self.shown.currency)
+            refuse_decimals(name, attrs[name], self.formatter.currency)
         for line in attrs["lines"]:
             refuse_decimals("lines", line["price"], attrs["currency"])
         self._check_order(attrs)
         return attrs
 
     def _check_currency(self, said: dict[str, Any]) -> None:
-        currency, own, rate = said["currency"], self.shown.currency, said.get("rate")
+        currency, own, rate = said["currency"], self.formatter.currency, said.get("rate")
         try:
             minor_units(currency)
         except MoneyError as problem:
@@ -153,7 +153,7 @@ def refuse_decimals(field: str, amount: int, currency: str) -> None:
         )
 
 
-class DeliveryShape(Shape):
+class DeliveryResponse(ResponseSerializer):
     """A delivery in a line."""
 
     id = serializers.IntegerField(source="pk")
@@ -163,13 +163,13 @@ class DeliveryShape(Shape):
     order = serializers.IntegerField(source="order_id", allow_null=True)
     posting = serializers.IntegerField(source="posting_id")
     is_reversed = serializers.SerializerMethodField()
-    landed = MoneyShown(allow_null=True, help_text="What all of it cost on the shelf.")
+    landed = MoneyAmount(allow_null=True, help_text="What all of it cost on the shelf.")
 
     def get_is_reversed(self, delivery: Delivery) -> bool:
         return hasattr(delivery.posting, "reversed_by")
 
 
-class DeliveryLineShape(Shape):
+class DeliveryLineResponse(ResponseSerializer):
     """One line: it made one lot."""
 
     lot = serializers.IntegerField(source="lot_id")
@@ -178,24 +178,24 @@ class DeliveryLineShape(Shape):
     quantity = Amount("quantity", "lot.material.measure")
     packs = serializers.IntegerField()
     typed = serializers.CharField(help_text="One pack as it was typed.")
-    price = MoneyShown(help_text="Of the line, in the currency of the invoice.")
-    landed = MoneyShown(help_text="What the lot cost on the shelf, in the studio's currency.")
+    price = MoneyAmount(help_text="Of the line, in the currency of the invoice.")
+    landed = MoneyAmount(help_text="What the lot cost on the shelf, in the studio's currency.")
 
 
-class DeliveryDetailShape(DeliveryShape):
+class DeliveryDetailResponse(DeliveryResponse):
     """A delivery with its lines and what all lines share."""
 
     currency = serializers.CharField()
-    rate = MoneyShown(help_text="What one unit of the invoice's currency cost in the studio's.")
-    carriage = MoneyShown()
+    rate = MoneyAmount(help_text="What one unit of the invoice's currency cost in the studio's.")
+    carriage = MoneyAmount()
     carriage_shared_by = serializers.ChoiceField(choices=Delivery.SharedBy.choices)
-    duty = MoneyShown()
-    tax = MoneyShown()
-    lines = DeliveryLineShape(many=True)
+    duty = MoneyAmount()
+    tax = MoneyAmount()
+    lines = DeliveryLineResponse(many=True)
 
 
 class DeliveryList(ShelfView):
-    query = DeliveriesAsked
+    query = DeliveriesQuery
     is_list = True
 
     def get_permissions(self) -> Any:
@@ -204,35 +204,37 @@ class DeliveryList(ShelfView):
 
     @extend_schema(
         operation_id="deliveries_list",
-        parameters=[DeliveriesAsked],
-        responses={200: DeliveryShape(many=True), **REFUSED},
+        parameters=[DeliveriesQuery],
+        responses={200: DeliveryResponse(many=True), **REFUSED},
     )
     def get(self, request: Request) -> Response:
         """Deliveries, newest first."""
         found = between(deliveries(), "received_on", self.asked)
         if "supplier" in self.asked:
             found = found.filter(supplier=self.asked["supplier"])
-        return self.paged(DeliveryShape, found)
+        return self.paged(DeliveryResponse, found)
 
     @extend_schema(
         operation_id="deliveries_receive",
         parameters=[KEY_HEADER],
-        request=DeliverySaid,
-        responses={201: DeliveryDetailShape, 200: DeliveryDetailShape, **REFUSED_TO_WRITE},
+        request=DeliveryRequest,
+        responses={201: DeliveryDetailResponse, 200: DeliveryDetailResponse, **REFUSED_TO_WRITE},
     )
     def post(self, request: Request) -> Response:
         """Post a delivery: each line becomes a lot."""
-        key, said = self.key, self.said(DeliverySaid)
+        key, said = self.key, self.said(DeliveryRequest)
         status = self.status_for(key)
-        made = receive_delivery(facts=_facts(said, current(request._request).currency), key=key, **self.facts)
-        return self.posted(DeliveryDetailShape, deliveries().get(pk=made.pk), status)
+        made = receive_delivery(
+            facts=_facts(said, current_studio(request._request).currency), key=key, **self.facts
+        )
+        return self.posted(DeliveryDetailResponse, deliveries().get(pk=made.pk), status)
 
 
 class DeliveryDetail(ShelfView):
-    @extend_schema(operation_id="deliveries_read", responses={200: DeliveryDetailShape, **REFUSED})
+    @extend_schema(operation_id="deliveries_read", responses={200: DeliveryDetailResponse, **REFUSED})
     def get(self, request: Request, pk: int) -> Response:
         """One delivery with its lines."""
-        return self.one(DeliveryDetailShape, get_object_or_404(deliveries(), pk=pk))
+        return self.one(DeliveryDetailResponse, get_object_or_404(deliveries(), pk=pk))
 
 
 def deliveries() -> Any:

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from inventory.purchasing.models import Delivery, DeliveryLine
-from studio.values.allocation import share
+from studio.values.allocation import allocate
 from studio.values.money import convert
 
 
@@ -35,7 +35,7 @@ def breakdown(delivery: Delivery, lines: Sequence[DeliveryLine]) -> list[LandedP
     """
     prices = [convert(line.price, delivery.rate) for line in lines]
     weights = value_weights(prices)
-    duties, taxes = share(delivery.duty, weights), share(delivery.tax, weights)
+    duties, taxes = allocate(delivery.duty, weights), allocate(delivery.tax, weights)
     return [
         LandedParts(price, line.landed - price - duty - tax, duty, tax)
         for line, price, duty, tax in zip(lines, prices, duties, taxes, strict=True)

@@ -12,7 +12,7 @@ from graphlib import CycleError, TopologicalSorter
 
 from inventory.errors import InventoryError
 from studio.translation import _
-from studio.values.allocation import divide_half_up, share
+from studio.values.allocation import allocate, divide_half_up
 from studio.values.quantities import mass_of, volume_of
 from studio.values.units import Measure
 
@@ -129,7 +129,7 @@ def amounts_for(total: int, parts: Sequence[Part], basis: Basis) -> list[Amount]
     _check(parts)
     if total < 0:
         raise MixingError(_("A mix cannot be less than nothing. Enter the quantity you want to make."))
-    shares = share(total, [part.parts for part in parts])
+    shares = allocate(total, [part.parts for part in parts])
     return [_amount(part, quantity, basis) for part, quantity in zip(parts, shares, strict=True)]
 
 

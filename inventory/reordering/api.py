@@ -7,17 +7,17 @@ from rest_framework.response import Response
 
 from inventory.ledger.api.base import Named, ShelfView
 from inventory.reordering.models import Alert
-from studio.api.fields import Amount, Shape
-from studio.api.views import REFUSED, Asked
+from studio.api.fields import Amount, ResponseSerializer
+from studio.api.views import REFUSED, QuerySerializer
 
 
-class AlertsAsked(Asked):
+class AlertsQuery(QuerySerializer):
     """What the list may be asked for."""
 
     cleared = serializers.BooleanField(required=False, help_text="Cleared ones too.")
 
 
-class AlertShape(Shape):
+class AlertResponse(ResponseSerializer):
     """A material fell to its reorder level."""
 
     id = serializers.IntegerField(source="pk")
@@ -31,17 +31,17 @@ class AlertShape(Shape):
 
 
 class AlertList(ShelfView):
-    query = AlertsAsked
+    query = AlertsQuery
     is_list = True
 
     @extend_schema(
         operation_id="alerts_list",
-        parameters=[AlertsAsked],
-        responses={200: AlertShape(many=True), **REFUSED},
+        parameters=[AlertsQuery],
+        responses={200: AlertResponse(many=True), **REFUSED},
     )
     def get(self, request: Request) -> Response:
         """Alerts, newest first."""
         found = Alert.objects.select_related("material").order_by("-raised_at", "-pk")
         if not self.asked.get("cleared"):
             found = found.filter(cleared_at__isnull=True)
-        return self.paged(AlertShape, found)
+        return self.paged(AlertResponse, found)

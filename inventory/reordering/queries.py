@@ -23,7 +23,7 @@ from inventory.stock.queries import on_order
 from studio.preferences.models import Studio
 from studio.translation import _, ngettext, noop
 from studio.values.allocation import divide_half_up
-from studio.values.quantities import show
+from studio.values.quantities import format_quantity
 from studio.values.units import Measure
 
 DAYS_LOOKED_BACK = 365
@@ -242,11 +242,11 @@ def _reason(
     a_day = divide_half_up(estimate.per_day.numerator, estimate.per_day.denominator)
     return _(
         REASONS[supplier is not None, material.safety_stock is not None],
-        used=show(a_day, measure),
+        used=format_quantity(a_day, measure),
         days=estimate.days,
         lead=lead.days,
         supplier=supplier.name if supplier else "",
-        safety=show(safety, measure),
+        safety=format_quantity(safety, measure),
     )
 
 

@@ -13,7 +13,7 @@ from inventory.reordering import queries as reorder
 from inventory.reordering.actions import not_reached, open_alerts, refresh_alerts
 from inventory.reordering.models import Alert
 from inventory.reordering.queries import Level
-from studio.accounts.roles import EVERYONE, WORKERS, page, signed_in
+from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.translation import _
 
 CLEARED_SHOWN = 20
@@ -44,7 +44,7 @@ class ShownAlert:
 
 
 @require_safe
-@page(*EVERYONE)
+@role_required(*EVERYONE)
 def alerts(request: HttpRequest) -> HttpResponse:
     found = open_alerts()
     levels = {
@@ -56,14 +56,14 @@ def alerts(request: HttpRequest) -> HttpResponse:
         "cleared": Alert.objects.filter(cleared_at__isnull=False)
         .select_related("material")
         .order_by("-cleared_at", "-pk")[:CLEARED_SHOWN],
-        "may_log": signed_in(request).may_write,
-        "not_reached": not_reached() if signed_in(request).is_owner else {},
+        "may_log": current_user(request).may_write,
+        "not_reached": not_reached() if current_user(request).is_owner else {},
     }
     return render(request, "alerts/list.html", context)
 
 
 @require_POST
-@page(*WORKERS)
+@role_required(*WORKERS)
 def alerts_refresh(request: HttpRequest) -> HttpResponse:
     raised, cleared = refresh_alerts(on=timezone.localdate(), at=timezone.now())
     messages.success(

@@ -258,9 +258,17 @@ def held_lots(
 def _with_amounts(lots: QuerySet[Lot]) -> Iterable[tuple[Any, ...]]:
     """Rows for HeldLot, oldest first."""
     return lots.order_by("received_on", "pk").values_list(
-        "pk", "material_id", "balance__quantity", "balance__money", "received_on", "opened_on", "best_before",
-        "material__keeps_days", "material__recipe", _came_in(),
-    )  # fmt: skip
+        "pk",
+        "material_id",
+        "balance__quantity",
+        "balance__money",
+        "received_on",
+        "opened_on",
+        "best_before",
+        "material__keeps_days",
+        "material__recipe",
+        _came_in(),
+    )
 
 
 def _came_in() -> Coalesce:

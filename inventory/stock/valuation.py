@@ -6,7 +6,7 @@ from datetime import date
 
 from django.db.models import Sum
 
-from inventory.ledger.models import Cause, Entry, Place
+from inventory.ledger.models import Entry, Place, Reason
 
 
 @dataclass(frozen=True, slots=True)
@@ -16,7 +16,7 @@ class Worth:
     shelf_by_kind: dict[str, int]
     in_work: int
     in_sold: int
-    losses: tuple[tuple[Cause, int], ...]
+    losses: tuple[tuple[Reason, int], ...]
     gains: int
     received: int
 
@@ -39,19 +39,19 @@ def worth_by_place(as_of: date | None = None) -> Worth:
     totals: dict[str, int] = defaultdict(int)
     shelf: dict[str, int] = defaultdict(int)
     losses: dict[int, int] = defaultdict(int)
-    rows = entries.order_by().values_list("place", "cause_id", "material__kind").annotate(total=Sum("money"))
-    for place, cause, kind, money in rows:
+    rows = entries.order_by().values_list("place", "reason_id", "material__kind").annotate(total=Sum("money"))
+    for place, reason, kind, money in rows:
         totals[place] += money
         if place == Place.LOT:
             shelf[kind] += money
         elif place == Place.LOSS:
-            losses[cause] += money
-    causes = Cause.objects.in_bulk(losses)
+            losses[reason] += money
+    reasons = Reason.objects.in_bulk(losses)
     return Worth(
         shelf_by_kind={kind: money for kind, money in sorted(shelf.items()) if money},
         in_work=totals[Place.WORK],
         in_sold=totals[Place.SOLD],
-        losses=tuple((causes[pk], money) for pk, money in sorted(losses.items()) if money),
+        losses=tuple((reasons[pk], money) for pk, money in sorted(losses.items()) if money),
         gains=-totals[Place.GAIN],
         received=-totals[Place.OUTSIDE],
     )

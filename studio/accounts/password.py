@@ -6,7 +6,7 @@ from django.contrib.auth.views import PasswordChangeView
 from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 
-from studio.accounts.roles import signed_in
+from studio.accounts.roles import current_user
 from studio.auditing.edit_conflicts import hold
 
 
@@ -14,7 +14,7 @@ class OwnPassword(PasswordChangeView):
     """Asks for the old password. The account is read under lock: of two at once, the second types an old one wrong."""
 
     def post(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
-        person = signed_in(request)
+        person = current_user(request)
         with transaction.atomic():
             hold(person)
             person.refresh_from_db()

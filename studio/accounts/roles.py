@@ -18,7 +18,7 @@ WORKERS = (Role.OWNER, Role.HELPER)
 OWNER_ONLY = (Role.OWNER,)
 
 
-def page(*roles: Role, money: bool = False) -> Callable[[View[Rest]], View[Rest]]:
+def role_required(*roles: Role, money: bool = False) -> Callable[[View[Rest]], View[Rest]]:
     """Serve a view to these roles only; with `money`, only to those who may see costs and prices."""
 
     def wrap(view: View[Rest]) -> View[Rest]:
@@ -35,7 +35,7 @@ def page(*roles: Role, money: bool = False) -> Callable[[View[Rest]], View[Rest]
     return wrap
 
 
-def signed_in(request: HttpRequest) -> User:
+def current_user(request: HttpRequest) -> User:
     """The signed-in person; pages sit behind a login, so anything else is refused."""
     if not isinstance(request.user, User):
         raise PermissionDenied(_("Sign in first."))

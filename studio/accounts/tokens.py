@@ -43,9 +43,14 @@ def add_token(*, user: User, name: str, scope: str, days: int, at: datetime) -> 
         )
     text = SIGN + secrets.token_urlsafe(SECRET_BYTES)
     token = Token.objects.create(
-        user=user, name=name, scope=scope, prefix=text[: len(SIGN) + SHOWN_OF_SECRET], digest=digest_of(text),
-        made_at=at, expires_at=at + timedelta(days=days),
-    )  # fmt: skip
+        user=user,
+        name=name,
+        scope=scope,
+        prefix=text[: len(SIGN) + SHOWN_OF_SECRET],
+        digest=digest_of(text),
+        made_at=at,
+        expires_at=at + timedelta(days=days),
+    )
     return token, text
 
 

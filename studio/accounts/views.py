@@ -18,7 +18,7 @@ from studio.accounts import security_log as security
 from studio.accounts import two_factor as codes
 from studio.accounts.login import checked_code, checked_password
 from studio.accounts.models import User
-from studio.accounts.roles import EVERYONE, page, signed_in
+from studio.accounts.roles import EVERYONE, current_user, role_required
 from studio.translation import _
 
 
@@ -58,7 +58,7 @@ class SureForm(PasswordForm):
 
 
 @require_safe
-@page(*EVERYONE)
+@role_required(*EVERYONE)
 def own_codes(request: HttpRequest) -> HttpResponse:
     """Whether one's own codes are on, and the next step."""
     return _page(request)
@@ -66,10 +66,10 @@ def own_codes(request: HttpRequest) -> HttpResponse:
 
 @require_POST
 @sensitive_post_parameters("password")
-@page(*EVERYONE)
+@role_required(*EVERYONE)
 def begin(request: HttpRequest) -> HttpResponse:
     """Show a new secret to whoever knows the password."""
-    user, form = signed_in(request), PasswordForm(request.POST, auto_id="begin_%s")
+    user, form = current_user(request), PasswordForm(request.POST, auto_id="begin_%s")
     if not form.is_valid() or not checked_password(request, user, form):
         return _page(request, begin=form)
     try:
@@ -82,10 +82,10 @@ def begin(request: HttpRequest) -> HttpResponse:
 @require_POST
 @sensitive_post_parameters("code")
 @sensitive_variables("fresh")
-@page(*EVERYONE)
+@role_required(*EVERYONE)
 def confirm(request: HttpRequest) -> HttpResponse:
     """Switch codes on with the phone's first code, and show the recovery codes this once."""
-    user, form = signed_in(request), ConfirmForm(request.POST, auto_id="confirm_%s")
+    user, form = current_user(request), ConfirmForm(request.POST, auto_id="confirm_%s")
     if codes.has_codes(user):  # the page with the recovery codes was loaded again
         return redirect("codes")
     if not form.is_valid():
@@ -108,10 +108,10 @@ def confirm(request: HttpRequest) -> HttpResponse:
 @require_POST
 @sensitive_post_parameters("password", "code")
 @sensitive_variables("fresh")
-@page(*EVERYONE)
+@role_required(*EVERYONE)
 def renew(request: HttpRequest) -> HttpResponse:
     """Make ten new recovery codes, and show them this once."""
-    user, form = signed_in(request), SureForm(request.POST, auto_id="renew_%s")
+    user, form = current_user(request), SureForm(request.POST, auto_id="renew_%s")
     if not codes.has_codes(user):
         return redirect("codes")
     if not _is_sure(request, user, form):
@@ -123,10 +123,10 @@ def renew(request: HttpRequest) -> HttpResponse:
 
 @require_POST
 @sensitive_post_parameters("password", "code")
-@page(*EVERYONE)
+@role_required(*EVERYONE)
 def switch_off(request: HttpRequest) -> HttpResponse:
     """Switch codes off: from now on the password is enough."""
-    user, form = signed_in(request), SureForm(request.POST, auto_id="off_%s")
+    user, form = current_user(request), SureForm(request.POST, auto_id="off_%s")
     if not codes.has_codes(user):
         return redirect("codes")
     if not _is_sure(request, user, form):
@@ -147,7 +147,7 @@ def _is_sure(request: HttpRequest, user: User, form: SureForm) -> bool:
 
 
 def _page(request: HttpRequest, **refused: forms.Form) -> HttpResponse:
-    user = signed_in(request)
+    user = current_user(request)
     phone = codes.phone_of(user)
     waiting = codes.waiting_phone(user, at=timezone.now()) if phone is None else None
     context: dict[str, Any] = {"phone": phone, "waiting": waiting}

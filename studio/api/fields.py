@@ -12,10 +12,10 @@ from rest_framework.fields import get_attribute
 
 from studio.accounts.security_log import printable
 from studio.errors import InputError
-from studio.pages.formatting import Shown
+from studio.preferences.formatting import Formatter
 from studio.translation import _
-from studio.values.numbers import LONGEST_TEXT, write_scaled
-from studio.values.quantities import LARGEST_AMOUNT, typed
+from studio.values.numbers import LONGEST_TEXT, format_scaled
+from studio.values.quantities import LARGEST_AMOUNT, input_text
 from studio.values.units import Measure
 
 LARGEST_NUMBER = 2**63 - 1  # of a row, in either database
@@ -24,7 +24,7 @@ MEASURES = [measure.value for measure in Measure]
 _DECIMAL = re.compile(r"(?P<whole>[0-9]{1,10})(?:\.(?P<decimals>[0-9]{1,6}))?", re.ASCII)
 
 
-class Shape(serializers.Serializer[Any]):
+class ResponseSerializer(serializers.Serializer[Any]):
     """What an address answers. Money is left out, name and all, for those who may not see it."""
 
     is_money = False
@@ -38,7 +38,7 @@ class Shape(serializers.Serializer[Any]):
         }
 
 
-class MoneyShape(Shape):
+class MoneyResponse(ResponseSerializer):
     """A whole part of an answer that is about money."""
 
     is_money = True
@@ -54,7 +54,7 @@ def _shown(field: Any, instance: Any) -> Any:
     return None if value is None else field.to_representation(value)
 
 
-class Said(serializers.Serializer[Any]):
+class RequestSerializer(serializers.Serializer[Any]):
     """What an address takes. A name that it does not know is refused, so that a slip cannot pass unnoticed."""
 
     def to_internal_value(self, data: Any) -> Any:
@@ -73,8 +73,8 @@ class Said(serializers.Serializer[Any]):
         return super().to_internal_value(data)
 
     @property
-    def shown(self) -> Shown:
-        found: Shown = self.context["shown"]
+    def formatter(self) -> Formatter:
+        found: Formatter = self.context["formatter"]
         return found
 
 
@@ -130,7 +130,7 @@ class DecimalText(serializers.Field[int, Any, str, int]):
         return amount
 
     def to_representation(self, value: int) -> str:
-        return write_scaled(value, 6, at_least=6)
+        return format_scaled(value, 6, at_least=6)
 
 
 class Money(DecimalText):
@@ -139,7 +139,7 @@ class Money(DecimalText):
     is_money = True
 
 
-class MoneyShown(Money):
+class MoneyAmount(Money):
     """Money in an answer: left out for those who may not see it, and so never promised."""
 
     def __init__(self, **kwargs: Any) -> None:
@@ -171,15 +171,15 @@ class RowNumber(serializers.Field[Model, Any, int, Model]):
         return int(value.pk)
 
 
-class QuantityShape(serializers.Serializer[Any]):
+class QuantityResponse(serializers.Serializer[Any]):
     """So many whole thousandths of the measure's base unit (mL, g, each, cm², cm), and how the studio writes it."""
 
     amount = serializers.IntegerField()
     measure = serializers.ChoiceField(choices=MEASURES)
-    shown = serializers.CharField()
+    formatter = serializers.CharField()
 
 
-@extend_schema_field(QuantityShape)
+@extend_schema_field(QuantityResponse)
 class Amount(serializers.Field[Any, Any, dict[str, Any] | None, Any]):
     """A quantity read off an object: where its amount stands, and its measure or where that stands."""
 
@@ -193,8 +193,8 @@ class Amount(serializers.Field[Any, Any, dict[str, Any] | None, Any]):
         if amount is None:
             return None
         measure = self.measure if isinstance(self.measure, Measure) else get_attribute(value, self.measure)
-        shown: Shown = self.context["shown"]
-        return {"amount": amount, "measure": str(measure), "shown": shown.quantity(amount, measure)}
+        formatter: Formatter = self.context["formatter"]
+        return {"amount": amount, "measure": str(measure), "formatter": formatter.quantity(amount, measure)}
 
 
 _TYPED = {
@@ -226,18 +226,22 @@ class QuantityText(serializers.Field[str, Any, str, str]):
     def to_internal_value(self, data: Any) -> str:
         if isinstance(data, str) and data.strip() and len(data) <= LONGEST_TEXT:
             return data
-        if isinstance(data, dict) and {"amount", "measure"} <= data.keys() <= {"amount", "measure", "shown"}:
+        if isinstance(data, dict) and {"amount", "measure"} <= data.keys() <= {
+            "amount",
+            "measure",
+            "formatter",
+        }:
             amount, measure = data["amount"], data["measure"]
             if type(amount) is int and 0 <= amount <= LARGEST_AMOUNT and measure in list(Measure):
-                shown: Shown = self.context["shown"]
-                return typed(amount, Measure(measure), decimal_comma=shown.decimal_comma)
+                formatter: Formatter = self.context["formatter"]
+                return input_text(amount, Measure(measure), decimal_comma=formatter.decimal_comma)
         return self.fail("invalid")
 
     def to_representation(self, value: str) -> str:
         return value
 
 
-class SaidQuantities(Said):
+class QuantityRequest(RequestSerializer):
     """For what takes quantities: reads a field once its measure is known; a problem lands on the field."""
 
     def amount_of(self, field: str, text: str, material: Any, *, allow_zero: bool = False) -> int:
@@ -249,7 +253,7 @@ class SaidQuantities(Said):
     ) -> int:
         """Thousandths of a measure's base unit."""
         try:
-            reading = self.shown.read(text, measure, density=density, allow_zero=allow_zero)
+            reading = self.formatter.read(text, measure, density=density, allow_zero=allow_zero)
         except InputError as problem:
             raise serializers.ValidationError({field: [str(problem)]}) from None
         return reading.quantity.amount

@@ -14,32 +14,41 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from studio.accounts.models import User
-from studio.api.fields import Said, Shape, WholeNumber
+from studio.api.fields import RequestSerializer, ResponseSerializer, WholeNumber
 from studio.errors import MeniscusError
-from studio.pages.formatting import Shown
-from studio.preferences.context import current
+from studio.preferences.context import current_studio
+from studio.preferences.formatting import Formatter
 from studio.translation import _
-from studio.values.numbers import small_whole
+from studio.values.numbers import read_small_whole
 
 PAGE = "page"
 LONGEST_KEY = 80
 # RFC 8941 strings or bare words, as the IETF draft on the Idempotency-Key header has them.
 _KEY = re.compile(r'"([!#-~][ !#-~]*)"|([!#-~]+)', re.ASCII)
 KEY_HEADER = OpenApiParameter(
-    "Idempotency-Key", OpenApiTypes.STR, OpenApiParameter.HEADER, required=True,
+    "Idempotency-Key",
+    OpenApiTypes.STR,
+    OpenApiParameter.HEADER,
+    required=True,
     description="Chosen by the sender, up to 80 characters, new for every new request. Sent again with the same "
     "contents it posts nothing and gets the first answer's object; with other contents it is refused (422).",
-)  # fmt: skip
+)
 
 ENTITY_TAG = OpenApiParameter(
-    "ETag", OpenApiTypes.STR, OpenApiParameter.HEADER, response=[200],
+    "ETag",
+    OpenApiTypes.STR,
+    OpenApiParameter.HEADER,
+    response=[200],
     description="Names what is told here as it stands. Sent back in `If-Match` it lets a change through only to that.",
-)  # fmt: skip
+)
 IF_MATCH = OpenApiParameter(
-    "If-Match", OpenApiTypes.STR, OpenApiParameter.HEADER, required=False,
+    "If-Match",
+    OpenApiTypes.STR,
+    OpenApiParameter.HEADER,
+    required=False,
     description="The `ETag` that was read. If somebody has changed it since, nothing is written: 409, with what was "
     "changed, by whom and when. Without the header it is set whatever stands there.",
-)  # fmt: skip
+)
 _TAG = re.compile(r'"([0-9]+)"', re.ASCII)
 
 
@@ -48,7 +57,7 @@ def tag(seen: int) -> str:
     return f'"{seen}"'
 
 
-class Asked(Said):
+class QuerySerializer(RequestSerializer):
     """The parameters of an address. Those about money are refused to whoever may not see it."""
 
     money_orders: frozenset[str] = frozenset()
@@ -81,7 +90,7 @@ class ApiView(GenericAPIView[Any]):
     """One address. `query` declares what its GET takes, `conflicts` which refusals clash with what is recorded."""
 
     metadata_class = None  # what it takes stands in the schema
-    query: type[Asked] | None = None
+    query: type[QuerySerializer] | None = None
     is_list = False
     conflicts: tuple[type[MeniscusError], ...] = ()
     asked: dict[str, Any]
@@ -102,8 +111,8 @@ class ApiView(GenericAPIView[Any]):
         return self.request.user
 
     @property
-    def shown(self) -> Shown:
-        return Shown.of(current(self.request._request))
+    def formatter(self) -> Formatter:
+        return Formatter.of(current_studio(self.request._request))
 
     @property
     def key(self) -> str:
@@ -128,23 +137,23 @@ class ApiView(GenericAPIView[Any]):
         if said in ("", "*"):
             return None
         match = _TAG.fullmatch(said)
-        number = small_whole(match[1]) if match else None
+        number = read_small_whole(match[1]) if match else None
         if number is None:
             raise ValidationError({"If-Match": [_("Send the ETag as it was read, in its quotes.")]})
         return number
 
-    def said(self, shape: type[Said]) -> dict[str, Any]:
+    def said(self, shape: type[RequestSerializer]) -> dict[str, Any]:
         """The request's body, read; a problem is a 400 that names the field."""
         form = shape(data=self.request.data, context=self.context)
         form.is_valid(raise_exception=True)
         found: dict[str, Any] = form.validated_data
         return found
 
-    def one(self, shape: type[Shape], thing: Any, *, status: int = 200) -> Response:
+    def one(self, shape: type[ResponseSerializer], thing: Any, *, status: int = 200) -> Response:
         """Answer with one thing."""
         return Response(shape(thing, context=self.context).data, status=status)
 
-    def paged(self, shape: type[Shape], things: Any) -> Response:
+    def paged(self, shape: type[ResponseSerializer], things: Any) -> Response:
         """Answer with one page of things."""
         page: Sequence[Any] = self.paginate_queryset(things) or []
         return self.get_paginated_response(shape(page, many=True, context=self.context).data)
@@ -153,7 +162,7 @@ class ApiView(GenericAPIView[Any]):
     def context(self) -> dict[str, Any]:
         return {
             "sees_money": self.person.sees_money,
-            "shown": self.shown,
+            "formatter": self.formatter,
             "view": self,
             "request": self.request,
         }
@@ -167,8 +176,8 @@ class ApiView(GenericAPIView[Any]):
         is_reading = request.method in ("GET", "HEAD")
         if self.is_list and is_reading:
             self._read_page(said.pop(PAGE, "1"))
-        shape = (self.query if is_reading else None) or Asked
-        form = shape(data=said, context={"shown": self.shown})
+        shape = (self.query if is_reading else None) or QuerySerializer
+        form = shape(data=said, context={"formatter": self.formatter})
         form.is_valid(raise_exception=True)
         if str(form.validated_data.get("order", "")).removeprefix("-") in shape.money_orders:
             self._refuse_money()

@@ -20,13 +20,13 @@ from studio.auditing.models import Change, ChangeAction
 from studio.auditing.recording import way_of_writing
 from studio.auditing.wording import all_in_words
 from studio.errors import MeniscusError
-from studio.pages.formatting import Shown
+from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
 from studio.translation import _
-from studio.values.numbers import small_whole
+from studio.values.numbers import read_small_whole
 
 
-class ChangedMeanwhile(MeniscusError):
+class EditConflict(MeniscusError):
     """Raised when what is saved was changed since its page was made; `seen` is the number of the last change now.
 
     `told` says so in sentences, `changes` are what they tell: each field once, from what it was to what it is.
@@ -97,9 +97,9 @@ def last_change_of(edited: Edited, *, fields: Collection[str] = ()) -> int:
     return found or 0
 
 
-def said_seen(text: str) -> int:
+def read_version(text: str) -> int:
     """The number that a form was sent with. Whatever is none has seen nothing."""
-    return small_whole(text) or 0
+    return read_small_whole(text) or 0
 
 
 def hold(row: Model) -> None:
@@ -116,21 +116,21 @@ def refuse_stale(row: Model, *, seen: int | None, fields: Collection[str] = ()) 
     The row must be locked. None is for whoever has looked at nothing: a program that sets what it wants.
     """
     if seen is not None:
-        problem = changed_meanwhile(row, Edited.of(row), seen=seen, fields=fields)
+        problem = edit_conflict(row, Edited.of(row), seen=seen, fields=fields)
         if problem is not None:
             raise problem
 
 
-def changed_meanwhile(
+def edit_conflict(
     row: Model, edited: Edited, *, seen: int, fields: Collection[str] = ()
-) -> ChangedMeanwhile | None:
+) -> EditConflict | None:
     """The refusal of a save that has not seen the last change, or None."""
     changes = list(_changes_to(edited, fields).filter(pk__gt=seen).select_related("by").order_by("pk"))
-    told = all_in_words(_in_sum(changes), Shown.of(Studio.current())) if changes else []
+    told = all_in_words(_in_sum(changes), Formatter.of(Studio.current())) if changes else []
     if not told:
         return None
     sentences = [words.sentence(within=edited.table) for words in told]
-    return ChangedMeanwhile(row, sentences, [words.change for words in told], seen=changes[-1].pk)
+    return EditConflict(row, sentences, [words.change for words in told], seen=changes[-1].pk)
 
 
 def _changes_to(edited: Edited, fields: Collection[str]) -> QuerySet[Change]:

@@ -17,7 +17,7 @@ from django.utils.html import format_html
 from django.utils.text import Truncator
 
 from studio.auditing.wording import MOST_QUOTED
-from studio.pages.formatting import Shown
+from studio.preferences.formatting import Formatter
 from studio.translation import _, ngettext
 
 Sent = list[str]  # what a browser sends of one field; nothing for a box without a tick
@@ -122,12 +122,12 @@ def tidied(sent: Sent) -> Sent:
 # In words
 
 
-def in_words(each: Field, sent: Sent, shown: Shown) -> str:
+def in_words(each: Field, sent: Sent, formatter: Formatter) -> str:
     """What a field says, quoted: choices by their labels, days the studio's way."""
     if isinstance(each.widget, CheckboxInput):
         return quoted(_("yes") if sent else _("no"))
     labels = _labels(each)
-    return quoted(", ".join(labels.get(text) or _day(each, text, shown) for text in sent if text))
+    return quoted(", ".join(labels.get(text) or _day(each, text, formatter) for text in sent if text))
 
 
 def quoted(text: str) -> str:
@@ -170,14 +170,14 @@ def told(fresh: Collection[str], disputed: Collection[str], notes: Collection[st
     ]
 
 
-def mark(form: BaseForm, merged: Merge, shown: Shown) -> None:
+def mark(form: BaseForm, merged: Merge, formatter: Formatter) -> None:
     """Say at each field what became of it. The form is bound, and has been looked through."""
     for name, (stands, own) in merged.disputed.items():
         each = form.fields[name]
-        form.add_error(name, stands_at(in_words(each, stands, shown), in_words(each, own, shown)))
+        form.add_error(name, stands_at(in_words(each, stands, formatter), in_words(each, own, formatter)))
     for name, opened in merged.fresh.items():
         each, bound = form.fields[name], form[name]
-        note = _("Brought up to date: your page showed {old}.", old=in_words(each, opened, shown))
+        note = _("Brought up to date: your page showed {old}.", old=in_words(each, opened, formatter))
         # A bound field has copied its help by now.
         each.help_text = bound.help_text = format_html("<strong>{}</strong> {}", note, each.help_text)
 
@@ -194,9 +194,9 @@ def _labels(each: Field) -> dict[str, str]:
     return found
 
 
-def _day(each: Field, text: str, shown: Shown) -> str:
+def _day(each: Field, text: str, formatter: Formatter) -> str:
     try:
         value = each.to_python(text)
     except ValidationError:
         return text
-    return shown.day(value) if isinstance(value, date) else text
+    return formatter.day(value) if isinstance(value, date) else text

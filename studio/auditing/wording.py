@@ -17,9 +17,9 @@ from django.utils.text import Truncator, capfirst
 from studio.auditing.models import Change, ChangeAction
 from studio.auditing.recording import way_of_writing
 from studio.auditing.units import IN, units_of
-from studio.pages.formatting import Shown
+from studio.preferences.formatting import Formatter
 from studio.translation import _, noop
-from studio.values.numbers import NO_BREAK_SPACE, write_scaled
+from studio.values.numbers import NO_BREAK_SPACE, format_scaled
 from studio.values.units import Measure
 
 _PLAIN = {"True": noop("yes"), "False": noop("no")}
@@ -71,11 +71,11 @@ def _quoted(value: str) -> str:
     return f"“{Truncator(value).chars(MOST_QUOTED)}”" if value else _("nothing")
 
 
-def all_in_words(changes: Iterable[Change], shown: Shown) -> list[ChangeWords]:
+def all_in_words(changes: Iterable[Change], formatter: Formatter) -> list[ChangeWords]:
     """Changes as people read them. What they name is looked up together: a query or two for each of its tables."""
     found = list(changes)
     names, units = _names_of_rows(found), units_of(found)
-    return [_in_words(change, shown, names, units.get(change.pk, "")) for change in found]
+    return [_in_words(change, formatter, names, units.get(change.pk, "")) for change in found]
 
 
 def noun(label: str) -> str:
@@ -83,7 +83,7 @@ def noun(label: str) -> str:
     return capfirst(str(apps.get_model(label)._meta.verbose_name))
 
 
-def _in_words(change: Change, shown: Shown, names: _Names, unit: str) -> ChangeWords:
+def _in_words(change: Change, formatter: Formatter, names: _Names, unit: str) -> ChangeWords:
     label = _label_of(change.kind)
     if label is None:
         return ChangeWords(change, change.kind, change.field, change.old, change.new)
@@ -96,7 +96,7 @@ def _in_words(change: Change, shown: Shown, names: _Names, unit: str) -> ChangeW
         return ChangeWords(change, noun(label), called, hidden, hidden, is_told=False)
     column = _column(model, change.field)
     if column is None or not column.related_model:
-        old, new = (_value(text, model, column, shown, unit) for text in (change.old, change.new))
+        old, new = (_value(text, model, column, formatter, unit) for text in (change.old, change.new))
     else:
         old, new = (names.get((_table(column), text), text) for text in (change.old, change.new))
     is_replaced_file = way == "file" and bool(old and new)
@@ -123,15 +123,15 @@ def _column(model: type[Model], name: str) -> "Field[object, object] | None":
 
 
 def _value(
-    text: str, model: type[Model], column: "Field[object, object] | None", shown: Shown, unit: str
+    text: str, model: type[Model], column: "Field[object, object] | None", formatter: Formatter, unit: str
 ) -> str:
     if column is None or not text:
         return text
     if column.get_internal_type() == "DateField":
-        return _day(text, shown)
+        return _day(text, formatter)
     words = {value: _(word) for value, word in _PLAIN.items()}
     words |= {str(value): str(word) for value, word in getattr(column, "flatchoices", [])}
-    return words.get(text) or _figure(text, way_of_writing(model, column.name), shown, unit)
+    return words.get(text) or _figure(text, way_of_writing(model, column.name), formatter, unit)
 
 
 def _names_of_rows(changes: list[Change]) -> _Names:
@@ -154,14 +154,14 @@ def _table(column: "Field[object, object]") -> type[Model]:
     return cast("type[Model]", column.related_model)
 
 
-def _day(text: str, shown: Shown) -> str:
+def _day(text: str, formatter: Formatter) -> str:
     try:
-        return shown.day(date.fromisoformat(text[:10]))
+        return formatter.day(date.fromisoformat(text[:10]))
     except ValueError:
         return text
 
 
-def _figure(text: str, way: str, shown: Shown, unit: str) -> str:
+def _figure(text: str, way: str, formatter: Formatter, unit: str) -> str:
     if way == "file":
         return _("a file")
     try:
@@ -170,21 +170,25 @@ def _figure(text: str, way: str, shown: Shown, unit: str) -> str:
         return text
     what, is_own, _where = way.partition(IN)
     if is_own:
-        return _in_its_own(amount, what, shown, unit)
+        return _in_its_own(amount, what, formatter, unit)
     if way == "money":
-        return shown.money(amount)
+        return formatter.money(amount)
     if way == "percent":
-        return shown.percent(amount)
+        return formatter.percent(amount)
     if way in _MEASURES:
-        return shown.quantity(amount, way)
+        return formatter.quantity(amount, way)
     if way in RATIOS:
-        number = write_scaled(amount, RATIOS[way], decimal_comma=shown.decimal_comma)
+        number = format_scaled(amount, RATIOS[way], decimal_comma=formatter.decimal_comma)
         return f"{number}{NO_BREAK_SPACE}{way}"
     return text
 
 
-def _in_its_own(amount: int, what: str, shown: Shown, unit: str) -> str:
+def _in_its_own(amount: int, what: str, formatter: Formatter, unit: str) -> str:
     """A figure in its row's own currency or measure; in none at all once nobody knows which it was."""
     if not unit:
-        return write_scaled(amount, 6 if what == "money" else 3, decimal_comma=shown.decimal_comma)
-    return replace(shown, currency=unit).money(amount) if what == "money" else shown.quantity(amount, unit)
+        return format_scaled(amount, 6 if what == "money" else 3, decimal_comma=formatter.decimal_comma)
+    return (
+        replace(formatter, currency=unit).money(amount)
+        if what == "money"
+        else formatter.quantity(amount, unit)
+    )

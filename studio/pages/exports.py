@@ -8,7 +8,7 @@ from io import StringIO
 
 from django.http import HttpResponse
 
-from studio.values.money import round_to_minor, typed_money
+from studio.values.money import money_input_text, round_to_minor
 
 Cell = str | int | Decimal | date | None
 
@@ -25,7 +25,7 @@ def safe_text(text: str) -> str:
 
 def money_cell(amount: int | None, currency: str) -> Decimal | None:
     """Millionths as a plain number in the currency's own decimals: 45.00, never "£45.00"."""
-    return None if amount is None else Decimal(typed_money(round_to_minor(amount, currency), currency))
+    return None if amount is None else Decimal(money_input_text(round_to_minor(amount, currency), currency))
 
 
 def csv_text(head: Sequence[str], rows: Iterable[Sequence[Cell]]) -> str:

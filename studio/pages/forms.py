@@ -8,15 +8,15 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.utils.translation import gettext_lazy
 
-from studio.auditing.edit_conflicts import ChangedMeanwhile, said_seen
+from studio.auditing.edit_conflicts import EditConflict, read_version
 from studio.auditing.merging import Merge, Sent, Version, labels_of, mark, merge, sent_in, told
 from studio.errors import InputError, MeniscusError
-from studio.pages.formatting import Shown, read_percent
+from studio.preferences.formatting import Formatter, read_percent
 from studio.preferences.models import Studio
 from studio.translation import _
-from studio.values.money import LARGEST_AMOUNT, read_money, typed_money
-from studio.values.numbers import read_decimal, tidy, write_scaled
-from studio.values.quantities import Reading, typed
+from studio.values.money import LARGEST_AMOUNT, money_input_text, read_money
+from studio.values.numbers import format_scaled, read_decimal, tidy
+from studio.values.quantities import Reading, input_text
 from studio.values.sizes import Size, read_size
 from studio.values.units import Measure
 
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 class TypedField(forms.CharField):
     """Text that a reader turns into a whole number. The form gives it the studio before cleaning."""
 
-    shown: Shown
+    formatter: Formatter
 
     def __init__(self, *, example: str = "", **kwargs: Any) -> None:
         kwargs.setdefault("max_length", 60)
@@ -65,10 +65,10 @@ class QuantityField(TypedField):
         super().__init__(**kwargs)
 
     def read(self, text: str) -> int:
-        return self.shown.read(text, self.measure, allow_zero=self.allow_zero).quantity.amount
+        return self.formatter.read(text, self.measure, allow_zero=self.allow_zero).quantity.amount
 
     def write(self, amount: int) -> str:
-        return typed(amount, self.measure, decimal_comma=self.shown.decimal_comma)
+        return input_text(amount, self.measure, decimal_comma=self.formatter.decimal_comma)
 
 
 class MoneyField(TypedField):
@@ -77,11 +77,13 @@ class MoneyField(TypedField):
     currency: str | None = None
 
     def read(self, text: str) -> int:
-        return read_money(text, self.currency or self.shown.currency, decimal_comma=self.shown.decimal_comma)
+        return read_money(
+            text, self.currency or self.formatter.currency, decimal_comma=self.formatter.decimal_comma
+        )
 
     def write(self, amount: int) -> str:
-        return typed_money(
-            amount, self.currency or self.shown.currency, decimal_comma=self.shown.decimal_comma
+        return money_input_text(
+            amount, self.currency or self.formatter.currency, decimal_comma=self.formatter.decimal_comma
         )
 
 
@@ -89,11 +91,11 @@ class PercentField(TypedField):
     """A share in millionths, typed as a percentage."""
 
     def read(self, text: str) -> int:
-        return read_percent(text, decimal_comma=self.shown.decimal_comma)
+        return read_percent(text, decimal_comma=self.formatter.decimal_comma)
 
     def write(self, amount: int) -> str:
         # All four decimals: what is shown rounded would be saved rounded.
-        return write_scaled(amount, 4, decimal_comma=self.shown.decimal_comma) + " %"
+        return format_scaled(amount, 4, decimal_comma=self.formatter.decimal_comma) + " %"
 
 
 class RatioField(TypedField):
@@ -107,7 +109,7 @@ class RatioField(TypedField):
         number = tidy(text, error=InputError, example=self.write(1_120_000))
         if self.unit and number.casefold().endswith(self.unit.casefold()):
             number = number[: -len(self.unit)].strip()
-        value = read_decimal(number, decimal_comma=self.shown.decimal_comma, error=InputError)
+        value = read_decimal(number, decimal_comma=self.formatter.decimal_comma, error=InputError)
         scaled = value * 10**self.places
         if scaled <= 0 or scaled.denominator != 1 or scaled > LARGEST_AMOUNT:
             raise InputError(
@@ -120,7 +122,7 @@ class RatioField(TypedField):
         return int(scaled)
 
     def write(self, amount: int) -> str:
-        number = write_scaled(amount, self.places, decimal_comma=self.shown.decimal_comma)
+        number = format_scaled(amount, self.places, decimal_comma=self.formatter.decimal_comma)
         return f"{number} {self.unit}".strip()
 
 
@@ -128,7 +130,7 @@ class SizeField(TypedField):
     """A surface's size: "30 x 30 x 1.8 cm", "8 x 10 in", "30 cm round"."""
 
     def read(self, text: str) -> Size:
-        return read_size(text, decimal_comma=self.shown.decimal_comma)
+        return read_size(text, decimal_comma=self.formatter.decimal_comma)
 
 
 class StudioForm(forms.Form):
@@ -140,10 +142,10 @@ class StudioForm(forms.Form):
     def __init__(self, *args: Any, studio: Studio, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.studio = studio
-        self.shown = Shown.of(studio)
+        self.formatter = Formatter.of(studio)
         for field in self.fields.values():
             if isinstance(field, TypedField):
-                field.shown = self.shown
+                field.formatter = self.formatter
 
     def read_amount(
         self, field: str, measure: str, *, density: int | None = None, allow_zero: bool = False
@@ -162,7 +164,7 @@ class StudioForm(forms.Form):
         self, text: str, measure: str, *, density: int | None = None, allow_zero: bool = False
     ) -> Reading:
         """Read a typed quantity, keeping the echo in full."""
-        return self.shown.read(text, measure, density=density, allow_zero=allow_zero)
+        return self.formatter.read(text, measure, density=density, allow_zero=allow_zero)
 
     def refuse(self, problem: MeniscusError) -> None:
         """Show a writer's refusal on the form."""
@@ -195,20 +197,20 @@ class EditForm(StudioForm):
     seen = forms.CharField(required=False, widget=forms.HiddenInput)
 
     def clean_seen(self) -> int:
-        return said_seen(self.cleaned_data["seen"])
+        return read_version(self.cleaned_data["seen"])
 
     def refuse(self, problem: MeniscusError) -> None:
-        if not isinstance(problem, ChangedMeanwhile):
+        if not isinstance(problem, EditConflict):
             super().refuse(problem)
             return
         merged = self.merge(problem)
         self.put({**merged.sent, "seen": [str(problem.seen)]})
-        mark(self, merged, self.shown)
+        mark(self, merged, self.formatter)
         done = [str(self.again)] if self.again else self.done(problem, merged)
         for line in (*problem.told, *done):
             self.add_error(None, line)
 
-    def merge(self, problem: ChangedMeanwhile) -> Merge:
+    def merge(self, problem: EditConflict) -> Merge:
         """What was sent, and what has been changed since this page was opened."""
         values = problem.values()
         before, now = (
@@ -225,7 +227,7 @@ class EditForm(StudioForm):
             data |= {self.add_prefix(name): text for text in texts}
         self.data = data
 
-    def done(self, problem: ChangedMeanwhile, merged: Merge) -> list[str]:
+    def done(self, problem: EditConflict, merged: Merge) -> list[str]:
         """What was done to the form, in sentences."""
         return told(labels_of(self, merged.fresh), labels_of(self, merged.disputed))
 

@@ -6,7 +6,7 @@ from django import forms
 from django.http import QueryDict
 
 from studio.translation import _
-from studio.values.numbers import small_whole
+from studio.values.numbers import read_small_whole
 
 if TYPE_CHECKING:
     BaseRows = forms.BaseFormSet[Any]
@@ -43,12 +43,12 @@ class Rows(BaseRows):
 def typed_rows(data: QueryDict, prefix: str, *, at_most: int) -> list[dict[str, str]]:
     """What was typed into each row of a formset, by field name, before anything is judged."""
     total = data.get(f"{prefix}-TOTAL_FORMS", "")
-    count = min(small_whole(total) or 0, at_most)
+    count = min(read_small_whole(total) or 0, at_most)
     rows: list[dict[str, str]] = [{} for _row in range(count)]
     for name in data:
         room, _dash, rest = name.partition("-")
         number, _dash, field = rest.partition("-")
-        row = small_whole(number)
+        row = read_small_whole(number)
         if room == prefix and field and row is not None and row < count:
             rows[row][field] = str(data[name])
     return rows

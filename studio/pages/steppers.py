@@ -30,5 +30,5 @@ def mark_decimals(form: StudioForm) -> None:
     for field in form.fields.values():
         if isinstance(field.widget, AmountStepper):
             field.widget.attrs.pop("maxlength", None)
-            if form.shown.decimal_comma:
+            if form.formatter.decimal_comma:
                 field.widget.attrs["data-decimal-comma"] = True

@@ -5,7 +5,7 @@ from typing import Any
 from django.apps import apps
 from django.http import HttpRequest
 
-from studio.pages.formatting import Shown
+from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
 
 
@@ -14,11 +14,16 @@ def studio(request: HttpRequest) -> dict[str, Any]:
     if not getattr(request, "user", None) or not request.user.is_authenticated:
         return {}
     alerts = apps.get_model("inventory", "Alert")._default_manager.filter(cleared_at__isnull=True).count()
-    found = current(request)
-    return {"studio": found, "studio_name": found.name, "shown": Shown.of(found), "open_alerts": alerts}
+    found = current_studio(request)
+    return {
+        "studio": found,
+        "studio_name": found.name,
+        "formatter": Formatter.of(found),
+        "open_alerts": alerts,
+    }
 
 
-def current(request: HttpRequest) -> Studio:
+def current_studio(request: HttpRequest) -> Studio:
     """The studio, read once per request."""
     found: Studio | None = getattr(request, "_studio", None)
     if found is None:

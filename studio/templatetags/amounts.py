@@ -8,18 +8,18 @@ from datetime import date
 from django import template
 from django.template import Context
 
-from studio.pages.formatting import Shown
+from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
 
 register = template.Library()
 
 
-def _shown(context: Context) -> Shown:
-    shown = context.get("shown")
-    if isinstance(shown, Shown):
-        return shown
+def _shown(context: Context) -> Formatter:
+    formatter = context.get("formatter")
+    if isinstance(formatter, Formatter):
+        return formatter
     studio = context.get("studio")
-    return Shown.of(studio if isinstance(studio, Studio) else Studio.current())
+    return Formatter.of(studio if isinstance(studio, Studio) else Studio.current())
 
 
 @register.simple_tag(takes_context=True)

@@ -17,7 +17,7 @@ def divide_half_up(numerator: int, denominator: int) -> int:
     return magnitude if numerator >= 0 else -magnitude
 
 
-def share(total: int, weights: Sequence[int]) -> list[int]:
+def allocate(total: int, weights: Sequence[int]) -> list[int]:
     """Split total in proportion to weights by largest remainder (Hamilton's method); shares sum to it.
 
     Equal remainders go to the earlier weight first, so the answer is the same every time. A negative total is

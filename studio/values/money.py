@@ -12,7 +12,7 @@ from babel.numbers import NumberPattern, get_currency_symbol, parse_pattern
 from studio.errors import MoneyError
 from studio.translation import _
 from studio.values.allocation import divide_half_up
-from studio.values.numbers import MINUS, NO_BREAK_SPACE, read_decimal, tidy, write_scaled
+from studio.values.numbers import MINUS, NO_BREAK_SPACE, format_scaled, read_decimal, tidy
 
 SCALE_PLACES = 6
 SCALE = 10**SCALE_PLACES
@@ -106,7 +106,7 @@ def read_money(
     MoneyError, whose text says what to type instead.
     """
     places = minor_units(currency)
-    example = typed_money(12_500_000 if places else 12_000_000, currency, decimal_comma=decimal_comma)
+    example = money_input_text(12_500_000 if places else 12_000_000, currency, decimal_comma=decimal_comma)
     tidied = tidy(text, error=MoneyError, example=example)
     most_places = SCALE_PLACES if extra_precision else places
     said = {"text": tidied, "currency": currency, "most": most_places, "example": example}
@@ -130,9 +130,9 @@ def _in_range(amount: int) -> int:
     return amount
 
 
-def typed_money(amount: int, currency: str, *, decimal_comma: bool = False) -> str:
+def money_input_text(amount: int, currency: str, *, decimal_comma: bool = False) -> str:
     """Write millionths as plain text that read_money reads back exactly, for filling in a form."""
-    return write_scaled(amount, SCALE_PLACES, decimal_comma=decimal_comma, at_least=minor_units(currency))
+    return format_scaled(amount, SCALE_PLACES, decimal_comma=decimal_comma, at_least=minor_units(currency))
 
 
 def round_to_minor(amount: int, currency: str) -> int:
@@ -173,12 +173,12 @@ def convert(amount: int, rate: int) -> int:
     return _in_range(divide_half_up(amount * rate, SCALE))
 
 
-def show_money(amount: int, currency: str, *, locale: str = "en_GB", sign: bool = True) -> str:
+def format_money(amount: int, currency: str, *, locale: str = "en_GB", sign: bool = True) -> str:
     """Show millionths as a price in the locale's manner, rounded half up to the minor unit: "£1,250.00"."""
     return _formatted(round_to_minor(amount, currency), currency, minor_units(currency), locale, sign)
 
 
-def show_rate(rate: int, currency: str, per: str, *, locale: str = "en_GB") -> str:
+def format_rate(rate: int, currency: str, per: str, *, locale: str = "en_GB") -> str:
     """Show a unit cost in millionths per unit, with further decimals where it is small: "£0.0213 per mL".
 
     Without a unit, for what is counted: "£0.42 each".

@@ -12,10 +12,25 @@ NO_BREAK_SPACE = "\u00a0"
 MINUS = "\u2212"  # for people: a hyphen is too short, and may be left behind at the end of a line
 
 _VULGAR: Mapping[str, str] = {
-    "½": "1/2", "⅓": "1/3", "⅔": "2/3", "¼": "1/4", "¾": "3/4", "⅕": "1/5",
-    "⅖": "2/5", "⅗": "3/5", "⅘": "4/5", "⅙": "1/6", "⅚": "5/6", "⅐": "1/7",
-    "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8", "⅑": "1/9", "⅒": "1/10",
-}  # fmt: skip
+    "½": "1/2",
+    "⅓": "1/3",
+    "⅔": "2/3",
+    "¼": "1/4",
+    "¾": "3/4",
+    "⅕": "1/5",
+    "⅖": "2/5",
+    "⅗": "3/5",
+    "⅘": "4/5",
+    "⅙": "1/6",
+    "⅚": "5/6",
+    "⅐": "1/7",
+    "⅛": "1/8",
+    "⅜": "3/8",
+    "⅝": "5/8",
+    "⅞": "7/8",
+    "⅑": "1/9",
+    "⅒": "1/10",
+}
 _LEADING_NUMBER = re.compile(f"[0-9.,/⁄ {''.join(_VULGAR)}]*")
 _MIXED_NUMBER = re.compile(r"(?:([0-9]+) )?([0-9]+)/([0-9]+)")
 
@@ -87,7 +102,7 @@ def _not_one_number(text: str, decimal_comma: bool) -> str:
     )
 
 
-def small_whole(text: str) -> int | None:
+def read_small_whole(text: str) -> int | None:
     """A whole number of up to 18 digits sent by a form or an address, or None: Python refuses to read thousands."""
     return int(text) if len(text) <= LONGEST_WHOLE and _plain(text) else None
 
@@ -108,7 +123,7 @@ def _ungrouped(whole: str, group: str, *, spaces: bool) -> str | None:
     return None
 
 
-def write_scaled(
+def format_scaled(
     amount: int, places: int, *, decimal_comma: bool = False, grouping: bool = False, at_least: int = 0
 ) -> str:
     """Write amount / 10^places in plain digits, trailing zeros trimmed down to at_least decimals.

@@ -7,7 +7,7 @@ from fractions import Fraction
 from studio.errors import QuantityError
 from studio.translation import _, noop
 from studio.values.allocation import divide_half_up
-from studio.values.numbers import MINUS, NO_BREAK_SPACE, read_number, split_number, tidy, write_scaled
+from studio.values.numbers import MINUS, NO_BREAK_SPACE, format_scaled, read_number, split_number, tidy
 from studio.values.sizes import Size, read_size
 from studio.values.units import FACTORS, FluidSystem, Measure, Unit, find_unit
 
@@ -17,12 +17,12 @@ __all__ = [
     "Quantity",
     "Reading",
     "Size",
+    "format_in_unit",
+    "format_quantity",
+    "input_text",
     "mass_of",
     "read_quantity",
     "read_size",
-    "show",
-    "show_in",
-    "typed",
     "volume_of",
 ]
 
@@ -169,23 +169,25 @@ def _other_measure(text: str, found: Measure, wanted: Measure) -> str:
 def _echo(
     number: str, value: Fraction, unit: Unit, quantity: Quantity, density: int | None, decimal_comma: bool
 ) -> str:
-    result = show(quantity.amount, quantity.measure, decimal_comma=decimal_comma)
+    result = format_quantity(quantity.amount, quantity.measure, decimal_comma=decimal_comma)
     if unit is quantity.measure.base_unit:
         return result
     said = f"{number} {_(unit.singular if 0 < value <= 1 else unit.plural)}"
     if unit.measure is quantity.measure or density is None:
         return f"{said} = {result}"
-    at_density = f"{write_scaled(density, 6, decimal_comma=decimal_comma)}{NO_BREAK_SPACE}g/mL"
+    at_density = f"{format_scaled(density, 6, decimal_comma=decimal_comma)}{NO_BREAK_SPACE}g/mL"
     return _("{amount} at {density} = {result}", amount=said, density=at_density, result=result)
 
 
-def show(amount: int, measure: Measure, *, decimal_comma: bool = False, grouping: bool = True) -> str:
+def format_quantity(
+    amount: int, measure: Measure, *, decimal_comma: bool = False, grouping: bool = True
+) -> str:
     """Show thousandths of a base unit for people, with a no-break space: "1,250 mL". A count stands alone: "2"."""
-    number = write_scaled(amount, 3, decimal_comma=decimal_comma, grouping=grouping).replace("-", MINUS)
+    number = format_scaled(amount, 3, decimal_comma=decimal_comma, grouping=grouping).replace("-", MINUS)
     return number if measure is Measure.COUNT else f"{number}{NO_BREAK_SPACE}{measure.base_unit.sign}"
 
 
-def show_in(amount: int, unit_code: str, *, decimal_comma: bool = False, grouping: bool = True) -> str:
+def format_in_unit(amount: int, unit_code: str, *, decimal_comma: bool = False, grouping: bool = True) -> str:
     """Show thousandths of a base unit in another unit of the same measure, to three decimals half up.
 
     Raises QuantityError when the unit is not in the table.
@@ -200,11 +202,11 @@ def show_in(amount: int, unit_code: str, *, decimal_comma: bool = False, groupin
             )
         )
     thousandths = divide_half_up(amount * unit.factor.denominator, unit.factor.numerator)
-    number = write_scaled(thousandths, 3, decimal_comma=decimal_comma, grouping=grouping)
+    number = format_scaled(thousandths, 3, decimal_comma=decimal_comma, grouping=grouping)
     return f"{number.replace('-', MINUS)}{NO_BREAK_SPACE}{unit.sign}"
 
 
-def typed(amount: int, measure: Measure, *, decimal_comma: bool = False) -> str:
+def input_text(amount: int, measure: Measure, *, decimal_comma: bool = False) -> str:
     """Write thousandths of a base unit as plain text that read_quantity reads back exactly, for a form."""
     symbol = measure.base_unit.symbol.replace("²", "2")
-    return f"{write_scaled(amount, 3, decimal_comma=decimal_comma)} {symbol}"
+    return f"{format_scaled(amount, 3, decimal_comma=decimal_comma)} {symbol}"

@@ -7,7 +7,7 @@ from fractions import Fraction
 from studio.errors import QuantityError
 from studio.translation import _, noop
 from studio.values.allocation import divide_half_up
-from studio.values.numbers import NO_BREAK_SPACE, read_number, split_number, tidy, write_scaled
+from studio.values.numbers import NO_BREAK_SPACE, format_scaled, read_number, split_number, tidy
 from studio.values.units import FluidSystem, Measure, Unit, find_unit
 
 LARGEST_SIDE = 10_000_000  # thousandths of a centimetre: 100 m
@@ -83,9 +83,9 @@ class Size:
 
     def _numbers(self, decimal_comma: bool) -> tuple[str, str, str]:
         """The height, width and depth in centimetres, the depth empty when unknown."""
-        height = write_scaled(self.height, 3, decimal_comma=decimal_comma)
-        width = write_scaled(self.width, 3, decimal_comma=decimal_comma)
-        depth = "" if self.depth is None else write_scaled(self.depth, 3, decimal_comma=decimal_comma)
+        height = format_scaled(self.height, 3, decimal_comma=decimal_comma)
+        width = format_scaled(self.width, 3, decimal_comma=decimal_comma)
+        depth = "" if self.depth is None else format_scaled(self.depth, 3, decimal_comma=decimal_comma)
         return height, width, depth
 
 

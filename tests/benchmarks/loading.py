@@ -9,7 +9,7 @@ from django.db import connection, transaction
 from django.db.models import Model
 
 from inventory.ledger.hash_chain import posting_hash
-from inventory.ledger.models import Cause, Entry, Lot, Posting
+from inventory.ledger.models import Entry, Lot, Posting, Reason
 from inventory.ledger.month_ends import keep_month_ends
 from inventory.ledger.replay import FIRST_LINK, EntryRow, PostingRow
 from inventory.materials.models import Kind, Material, Supplier
@@ -33,7 +33,7 @@ def load(*, entries: int, seed: int, say: Say, meet: Meet) -> dict[str, int]:
         owner=owner.pk,
         supplier=supplier.pk,
         technique=Technique.objects.all()[0].pk,
-        cause=Cause.objects.get(code="spilled").pk,
+        reason=Reason.objects.get(code="spilled").pk,
     )
     events, link = story.events(), FIRST_LINK
     while chunk := list(islice(events, POSTINGS_AT_A_TIME)):

@@ -9,7 +9,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import path
 
 from studio import urls
-from studio.accounts.roles import EVERYONE, page
+from studio.accounts.roles import EVERYONE, role_required
 from tests import making
 from tests.benchmarks.figures import Figure, side_by_side
 from tests.faults.jobs import Meet, Say
@@ -23,7 +23,7 @@ class Kept:
     content = b""
 
 
-@page(*EVERYONE)
+@role_required(*EVERYONE)
 def same_bytes(request: HttpRequest) -> HttpResponse:
     return HttpResponse(Kept.content)
 

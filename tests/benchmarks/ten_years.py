@@ -64,7 +64,7 @@ class TenYears:
     owner: int
     supplier: int
     technique: int
-    cause: int
+    reason: int
     _told: int = 0
     _number: int = 0
     _shelf: dict[int, deque[Bottle]] = field(default_factory=lambda: defaultdict(deque))
@@ -201,13 +201,13 @@ class TenYears:
     def _spill(self) -> Event:
         material = self.chance.choice([m for m in self.liquids if self._held(m) > PACK // 20])
         takes = self._draw(material, PACK // 100)
-        moves = [(shelf(lot), loss(self.cause), material, quantity, money) for lot, quantity, money in takes]
+        moves = [(shelf(lot), loss(self.reason), material, quantity, money) for lot, quantity, money in takes]
         return self._event(PostingKind.WRITE_OFF, moves, [])
 
     def _reversal(self, of: Event) -> Event:
         moves = []
         for gave, took in zip(of.entries[::2], of.entries[1::2], strict=True):
-            giver, taker = shelf(gave.lot_id or 0), loss(self.cause)
+            giver, taker = shelf(gave.lot_id or 0), loss(self.reason)
             moves.append((giver, taker, took.material_id, -took.quantity, -took.money))
             self._put_back(took.material_id, gave.lot_id or 0, took.quantity, took.money)
         return self._event(PostingKind.REVERSAL, moves, [], reverses=of.posting.number)
@@ -257,7 +257,7 @@ class TenYears:
         entries: list[EntryRow] = []
         for giver, taker, material, quantity, money, *role in moves:
             for spot, sign in ((giver, -1), (taker, 1)):
-                where = spot.place, material, spot.lot, spot.mix, spot.pour, spot.cause
+                where = spot.place, material, spot.lot, spot.mix, spot.pour, spot.reason
                 amounts = sign * quantity, sign * money
                 entries.append(EntryRow(self._number, len(entries) + 1, *where, *amounts, "".join(role)))
         self._told += len(entries)

@@ -9,7 +9,7 @@ from costing.demo.setting_up import PEOPLE
 from costing.pieces.actions.pieces import move_on
 from costing.pieces.models import Piece, PieceState
 from costing.selling.actions.disposals import give_away, spoil
-from inventory.ledger.models import Cause
+from inventory.ledger.models import Reason
 from studio.accounts.models import Role, User
 
 SCALE = 0.1
@@ -25,10 +25,10 @@ def build_small_demo() -> None:
     step(finished, PieceState.FINISHED, by=owner, at=now)
     step(dry, PieceState.FINISHED, PieceState.DRY, by=owner, at=now)
     day = timezone.localdate()
-    gift = Cause.objects.filter(kind=Cause.Kind.GIFT)[0]
-    give_away(piece=given, cause=gift, market_value=30_000_000, on=day, by=owner, at=now)
-    loss = Cause.objects.filter(kind=Cause.Kind.LOSS)[0]
-    spoil(piece=spoilt, cause=loss, on=day, by=owner, at=now)
+    gift = Reason.objects.filter(kind=Reason.Kind.GIFT)[0]
+    give_away(piece=given, reason=gift, market_value=30_000_000, on=day, by=owner, at=now)
+    loss = Reason.objects.filter(kind=Reason.Kind.LOSS)[0]
+    spoil(piece=spoilt, reason=loss, on=day, by=owner, at=now)
 
 
 def step(piece: Piece, *states: str, by: User, at: datetime) -> None:

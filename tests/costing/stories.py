@@ -9,7 +9,7 @@ import pytest
 from costing.pieces.actions.pieces import finish_piece, make_piece, move_on
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
-from costing.pricing.models import SellingRoute
+from costing.pricing.models import SalesChannel
 from inventory.ledger import objections
 from inventory.ledger.models import Entry, Posting
 from inventory.materials.models import Material
@@ -46,8 +46,8 @@ def use_rates(*, wage: str = "12.00", overhead: str = "3.00", tax_rate: int = 0)
     Studio.objects.update(wage_per_hour=money(wage), overhead_per_hour=money(overhead), tax_rate=tax_rate)
 
 
-def make_route(name: str = "Lantern Quay stall", **facts: int | bool) -> SellingRoute:
-    return SellingRoute.objects.update_or_create(name=name, defaults=facts)[0]
+def make_channel(name: str = "Lantern Quay stall", **facts: int | bool) -> SalesChannel:
+    return SalesChannel.objects.update_or_create(name=name, defaults=facts)[0]
 
 
 def a_piece(

@@ -84,14 +84,14 @@ def post_by_wrong_clocks(*, scene: Scene, count: int, seed: int, say: Say, meet:
 
 def post_round_the_clock(*, scene: Scene, step: int, say: Say, meet: Meet) -> Told:
     """Post every so many minutes through the days on which clocks change, by each zone's own calendar."""
-    lot, cause = Lot.objects.select_related("material").get(pk=scene.lots[-1]), making.the_cause()
+    lot, reason = Lot.objects.select_related("material").get(pk=scene.lots[-1]), making.the_reason()
     told, posted, wanted = Told(), Counter[str](), []
     moments = sorted((at, name) for name in ZONES for at in _round(ZoneInfo(name), timedelta(minutes=step)))
     for turn, (at, name) in enumerate(moments):
         with timezone.override(name):
             on = timezone.localdate(at)
             by = scene.of(User, scene.owner)
-            posting = write_off(lot=lot, quantity=1 + turn % 7, cause=cause, on=on, by=by, at=at)
+            posting = write_off(lot=lot, quantity=1 + turn % 7, reason=reason, on=on, by=by, at=at)
         assert on == at.astimezone(ZoneInfo(name)).date()
         wanted.append((posting.number, on, at))
         posted[name] += 1
@@ -111,7 +111,7 @@ def _by_hand(scene: Scene, chance: random.Random, clock: datetime, on: date) -> 
     if chance.random() < 0.2:
         return making.make_delivery(lines=[(paint, 900, 11)], on=on, by=by, at=clock).posting_id
     lot = Lot.objects.select_related("material").get(pk=scene.lots[-1])
-    return write_off(lot=lot, quantity=5, cause=making.the_cause(), on=on, by=by, at=clock).number
+    return write_off(lot=lot, quantity=5, reason=making.the_reason(), on=on, by=by, at=clock).number
 
 
 def _by_page(bench: Bench, turn: int, clock: datetime, on: date) -> int:

@@ -73,7 +73,7 @@ def _race(send: Send, names: Sequence[str], racers: int) -> Tally:
 
 def _write_off(port: int, scene: Scene, door: Door, key: str, amount: int, *, api: bool) -> Answer:
     """Write a little paint off, as a program or by the page's form."""
-    said = {"quantity": f"0.00{amount} mL", "cause": scene.cause, "on": str(TODAY)}
+    said = {"quantity": f"0.00{amount} mL", "reason": scene.reason, "on": str(TODAY)}
     if api:
         path, body = "/api/write-offs/", json.dumps({**said, "lot": scene.lots[-1]})
         headers = {**door.program, "Idempotency-Key": key, "Content-Type": "application/json"}

@@ -24,7 +24,7 @@ from costing.selling.actions.sales import sell
 from costing.selling.models import Sale
 from inventory.errors import CannotReverse, KeyReused, NotEnough
 from inventory.ledger import verification as books
-from inventory.ledger.models import Books, Cause, Lot, LotBalance, Posting
+from inventory.ledger.models import Books, Lot, LotBalance, Posting, Reason
 from inventory.ledger.reversals import reverse
 from inventory.materials.models import Material
 from inventory.recipes.actions.mixes import Ingredient, MixFacts
@@ -36,7 +36,7 @@ from studio.accounts.models import TokenScope, User
 from studio.accounts.tokens import add_token
 from studio.errors import MeniscusError
 from tests import making
-from tests.costing.stories import POURED_ON, make_route, moved_to
+from tests.costing.stories import POURED_ON, make_channel, moved_to
 from tests.days import AT, TODAY
 from tests.factories import UserFactory
 from tests.inventory.invariants import assert_books_hold
@@ -60,7 +60,7 @@ class Scene:
     medium: int
     canvas: int
     version: int
-    cause: int
+    reason: int
 
     def of(self, model: Any, key: int) -> Any:
         return model.objects.get(pk=key)
@@ -123,7 +123,7 @@ def stock_shelf(*, paint_in_lots: Sequence[int], say: Say, meet: Meet) -> Scene:
     delivery = making.make_delivery(lines=[*lines, *rest], by=owner, on=POURED_ON, supplier=merchant)
     lots = delivery.lines.order_by("pk").values_list("lot_id", flat=True)[: len(paint_in_lots)]
     version = making.make_recipe(parts=[(paint, 2), (medium, 1)], makes=thinned, name=thinned.name)
-    return Scene(owner.pk, paint.pk, tuple(lots), medium.pk, canvas.pk, version.pk, making.the_cause().pk)
+    return Scene(owner.pk, paint.pk, tuple(lots), medium.pk, canvas.pk, version.pk, making.the_reason().pk)
 
 
 def session_facts(scene: Scene, held_on: date = TODAY) -> SessionFacts:
@@ -142,8 +142,8 @@ def session_facts(scene: Scene, held_on: date = TODAY) -> SessionFacts:
 def spill(scene: Scene, quantity: int, key: str = "") -> Posting:
     """Write some of the scene's last lot of paint off."""
     lot = Lot.objects.select_related("material").get(pk=scene.lots[-1])
-    owner, cause = scene.of(User, scene.owner), scene.of(Cause, scene.cause)
-    return write_off(lot=lot, quantity=quantity, cause=cause, on=TODAY, by=owner, at=AT, key=key)
+    owner, reason = scene.of(User, scene.owner), scene.of(Reason, scene.reason)
+    return write_off(lot=lot, quantity=quantity, reason=reason, on=TODAY, by=owner, at=AT, key=key)
 
 
 def let_programs_in(*, count: int, say: Say, meet: Meet) -> list[str]:
@@ -215,16 +215,16 @@ def make_pieces(*, scene: Scene, count: int, say: Say, meet: Meet) -> list[int]:
         session = log_session(facts=replace(facts, pours=facts.pours[:1]), by=owner, at=AT)
         piece = make_piece(title=f"Low water {number}", pours=session.pours.all(), by=owner, at=AT)
         moved_to(piece, State.FOR_SALE)
-    make_route()
+    make_channel()
     return list(Piece.objects.values_list("pk", flat=True))
 
 
 def sell_each(*, scene: Scene, pieces: Sequence[int], say: Say, meet: Meet) -> Tally:
     """Sell each piece at the same moment as everybody else does."""
-    owner, route, tally = scene.of(User, scene.owner), make_route(), Tally()
+    owner, channel, tally = scene.of(User, scene.owner), make_channel(), Tally()
     for key in pieces:
         piece = Piece.objects.get(pk=key)
-        selling = partial(sell, piece=piece, route=route, price=30_000_000, on=TODAY, by=owner, at=AT)
+        selling = partial(sell, piece=piece, channel=channel, price=30_000_000, on=TODAY, by=owner, at=AT)
         meet()
         tally.count(selling, refusal=PieceError)
     return tally

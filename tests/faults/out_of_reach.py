@@ -69,7 +69,7 @@ def server_goes_away(cluster: PrivateCluster, database: RealDatabase, *, rounds:
                 return ask(port, path, urlencode(fields), headers)
 
             for turn in range(rounds):
-                fields = {"quantity": "0.007 mL", "on": str(TODAY), "cause": str(scene.cause)}
+                fields = {"quantity": "0.007 mL", "on": str(TODAY), "reason": str(scene.reason)}
                 fields |= {"key": f"{turn:032x}", "note": "it's gone"}
                 cluster.stop("immediate")
                 answers = [ask(port, "/stock/", headers=door.browser), send(fields)]

@@ -57,9 +57,9 @@ class Typed(HTMLParser):
 class Bench:
     """Somebody at the pages, who sends the same form again when it was not taken."""
 
-    def __init__(self, owner: User, lot: int = 0, cause: int = 0) -> None:
+    def __init__(self, owner: User, lot: int = 0, reason: int = 0) -> None:
         logging.disable(logging.CRITICAL)  # what is logged meanwhile is looked at elsewhere
-        self.owner, self.lot, self.cause = owner, lot, cause
+        self.owner, self.lot, self.reason = owner, lot, reason
         self.client = Client(enforce_csrf_checks=True, raise_request_exception=False, SERVER_NAME="localhost")
         self.client.force_login(owner)
         self.client.cookies["csrftoken"] = self.csrf = secrets.token_hex(16)
@@ -67,7 +67,7 @@ class Bench:
     @classmethod
     def at(cls, scene: Scene) -> "Bench":
         """The owner's place, with the last lot of paint before her."""
-        return cls(scene.of(User, scene.owner), scene.lots[-1], scene.cause)
+        return cls(scene.of(User, scene.owner), scene.lots[-1], scene.reason)
 
     def get(self, path: str) -> Any:
         close_old_connections()
@@ -93,7 +93,7 @@ class Bench:
                 "place": 'Shelf <2> & "window"',
                 "empty_weight": "",
             }
-        return f"/lots/{self.lot}/write-off/", {**fields, "cause": str(self.cause), "note": "it's gone"}
+        return f"/lots/{self.lot}/write-off/", {**fields, "reason": str(self.reason), "note": "it's gone"}
 
 
 def send_forms_to_a_full_disk(*, scene: Scene, failures: int, seed: int, say: Say, meet: Meet) -> list[int]:

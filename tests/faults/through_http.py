@@ -47,7 +47,7 @@ class Client:
         said = {
             "lot": self.scene.lots[-1],
             "quantity": "0.001 mL",
-            "cause": self.scene.cause,
+            "reason": self.scene.reason,
             "on": str(TODAY),
         }
         headers = {

@@ -9,7 +9,7 @@ from django.db import transaction
 from hypothesis.stateful import RuleBasedStateMachine
 
 from inventory.errors import InventoryError
-from inventory.ledger.models import CostFlow, Entry, Lot, Posting, PostingKind
+from inventory.ledger.models import CostingMethod, Entry, Lot, Posting, PostingKind
 from inventory.materials.models import Material
 from inventory.recipes.actions.mixes import MixFacts, planned
 from inventory.recipes.models import Mix, RecipeVersion
@@ -34,7 +34,7 @@ def plain_lot(lot: Lot) -> PlainLot:
 def spot(entry: Entry) -> Spot:
     if entry.place == "gain":
         return GAIN
-    return entry.place, entry.lot_id or entry.mix_id or entry.pour_id or entry.cause_id or 0
+    return entry.place, entry.lot_id or entry.mix_id or entry.pour_id or entry.reason_id or 0
 
 
 def grams(material: Material, quantity: int) -> int:
@@ -59,7 +59,7 @@ def sum_of(facts: MixFacts) -> int:
 class StudioBesidePlainBooks(RuleBasedStateMachine):
     """One studio, its books, and the plain ones that are told the same story after each success."""
 
-    cost_flow = CostFlow.FIFO
+    costing_method = CostingMethod.FIFO
 
     def __init__(self) -> None:
         super().__init__()
@@ -69,9 +69,9 @@ class StudioBesidePlainBooks(RuleBasedStateMachine):
 
     def open_up(self) -> None:
         """A fresh studio, and fresh plain books beside its own."""
-        making.use_cost_flow(self.cost_flow)
+        making.use_cost_flow(self.costing_method)
         self.owner = making.make_owner()
-        self.plain = PlainBooks(average=self.cost_flow == CostFlow.AVERAGE)
+        self.plain = PlainBooks(average=self.costing_method == CostingMethod.AVERAGE)
         self.at = AT
         self.lots: list[Lot] = []
         self.pours: list[Pour] = []
@@ -178,7 +178,7 @@ class StudioBesidePlainBooks(RuleBasedStateMachine):
                 for pour, part in zip(poured, shares_of(rest, taken), strict=True):
                     self.tell_from_cup(number, mix, part, ("work", pour.pk), on=on)
             elif mix.rest != Mix.Rest.KEPT:
-                self.tell_from_cup(number, mix, rest, ("loss", making.the_cause("leftover").pk), on=on)
+                self.tell_from_cup(number, mix, rest, ("loss", making.the_reason("leftover").pk), on=on)
         for item in facts.sundries:
             for pour, part in zip(poured, shares_of(item.quantity, [1] * len(poured)), strict=True):
                 self.plain.draw(number, item.material.pk, part, ("work", pour.pk), on=on)

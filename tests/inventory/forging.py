@@ -96,7 +96,7 @@ def mirror_of(scene: Scene, posting: Posting, **change: Any) -> list[Entry]:
             "lot_id": entry.lot_id,
             "mix_id": entry.mix_id,
             "pour_id": entry.pour_id,
-            "cause_id": entry.cause_id,
+            "reason_id": entry.reason_id,
             "quantity": -entry.quantity,
             "money": -entry.money,
         }

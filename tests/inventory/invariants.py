@@ -120,7 +120,7 @@ def _spot(entry: Entry) -> tuple[object, ...]:
         entry.lot_id,
         entry.mix_id,
         entry.pour_id,
-        entry.cause_id,
+        entry.reason_id,
     )
 
 

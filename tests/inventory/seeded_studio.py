@@ -13,7 +13,7 @@ from typing import Any
 from django.db import connection
 
 from inventory.errors import InventoryError
-from inventory.ledger.models import CostFlow, Entry, Lot
+from inventory.ledger.models import CostingMethod, Entry, Lot
 from inventory.recipes.models import Mix
 from inventory.sessions.models import Pour, Session
 from inventory.stock.models import Stocktake
@@ -47,7 +47,7 @@ class SeededStudio(AnyStudio):
 
     def __init__(self, seed: int) -> None:  # the machinery that draws short histories is not set up
         self.chance = random.Random(seed)
-        self.cost_flow = (CostFlow.FIFO, CostFlow.AVERAGE)[seed % 2]
+        self.costing_method = (CostingMethod.FIFO, CostingMethod.AVERAGE)[seed % 2]
         self.done: Counter[str] = Counter()
         self.open_up()
 

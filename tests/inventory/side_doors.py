@@ -45,7 +45,7 @@ BALANCE, HEAD, USED = (
 
 def other_place(scene: Scene) -> list[Entry]:
     """A mirror of the first delivery that takes the paint back as a loss instead of to outside."""
-    return mirror_of(scene, Posting.objects.get(number=1), place="loss", cause_id=making.the_cause().pk)
+    return mirror_of(scene, Posting.objects.get(number=1), place="loss", reason_id=making.the_reason().pk)
 
 
 def new_lot(scene: Scene) -> Lot:
@@ -244,7 +244,7 @@ ATTEMPTS: dict[str, list[Attempt]] = {
         Attempt("the row", lambda s: Books.objects.update(id=2), "the head follows"),
         Attempt(
             "the cost flow",
-            lambda s: Books.objects.update(cost_flow="average"),
+            lambda s: Books.objects.update(costing_method="average"),
             "chosen before the first posting",
         ),
         Attempt("a period opened again", lambda s: reopen(None), "a closed period stays closed"),

@@ -34,7 +34,7 @@ from tests.making import (
     sell,
     spill,
     take_back,
-    the_cause,
+    the_reason,
     units,
 )
 
@@ -89,7 +89,7 @@ def live_through_a_fortnight() -> Story:
         at=AT,
     )
     sale = sell(pours=[first], on=june(5))
-    write_off_work(pours=[third], cause=the_cause("ruined"), on=june(5), by=owner, at=AT)
+    write_off_work(pours=[third], reason=the_reason("ruined"), on=june(5), by=owner, at=AT)
     emptied = make_lot(material=paint, quantity=units(59), cost=money("1.57"), on=june(5))
     spilled = spill(lot=emptied, quantity=units(20), on=june(6))
     spill(lot=emptied, quantity=units(39), on=june(6))

@@ -9,7 +9,7 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
-from inventory.ledger.models import Books, CostFlow, Entry, Lot, LotBalance, Posting
+from inventory.ledger.models import Books, CostingMethod, Entry, Lot, LotBalance, Posting
 from inventory.materials.models import Material, Supplier
 from inventory.recipes.models import Recipe
 from inventory.reordering.models import Alert
@@ -85,18 +85,18 @@ def test_a_lot_keeps_its_material_and_takes_new_words(signed: Client) -> None:
 
 def test_the_cost_flow_is_chosen_before_the_first_posting(signed: Client) -> None:
     address = page_of(Books, "change", 1)
-    signed.post(address, values(signed, address) | {"cost_flow": "average"})
-    assert Books.objects.get().cost_flow == CostFlow.AVERAGE
+    signed.post(address, values(signed, address) | {"costing_method": "average"})
+    assert Books.objects.get().costing_method == CostingMethod.AVERAGE
     make_lot()
-    response = signed.post(address, values(signed, address) | {"cost_flow": "fifo"}, follow=True)
+    response = signed.post(address, values(signed, address) | {"costing_method": "fifo"}, follow=True)
     assert "chosen before the first posting" in response.content.decode()
-    assert Books.objects.get().cost_flow == CostFlow.AVERAGE
+    assert Books.objects.get().costing_method == CostingMethod.AVERAGE
 
 
 def test_the_books_close_through_a_past_day_and_stay_closed(signed: Client) -> None:
     address, today = page_of(Books, "change", 1), timezone.localdate()
     yesterday = today - timedelta(days=1)
-    signed.post(address, {"cost_flow": "fifo", "closed_through": yesterday.isoformat()})
+    signed.post(address, {"costing_method": "fifo", "closed_through": yesterday.isoformat()})
     assert Books.objects.get().closed_through == yesterday
     for day in ("", (yesterday - timedelta(days=1)).isoformat()):
         response = signed.post(address, values(signed, address) | {"closed_through": day}, follow=True)
@@ -111,7 +111,7 @@ def test_the_head_of_the_ledger_is_never_typed(signed: Client) -> None:
     make_lot()
     before = Books.objects.values().get()
     signed.post(
-        page_of(Books, "change", 1), {"cost_flow": "fifo", "last_number": "99", "last_hash": "f" * 64}
+        page_of(Books, "change", 1), {"costing_method": "fifo", "last_number": "99", "last_hash": "f" * 64}
     )
     assert Books.objects.values().get() == before
     assert signed.get(page_of(Books, "add")).status_code == 403

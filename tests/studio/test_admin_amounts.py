@@ -8,8 +8,8 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
-from costing.pricing.models import SellingRoute
-from inventory.ledger.models import Cause, Entry, Lot, LotBalance, Posting
+from costing.pricing.models import SalesChannel
+from inventory.ledger.models import Entry, Lot, LotBalance, Posting, Reason
 from inventory.materials.models import Material, Supplier, Supply
 from inventory.sessions.models import Technique
 from studio.preferences.models import Studio
@@ -85,10 +85,10 @@ def test_saving_a_form_unchanged_changes_nothing(signed: Client, locale: str) ->
     supplier = make_supplier(currency="EUR")
     canvas = make_surface(reorder_level=units(5), keeps_days=9)
     paint = make_material(density=1_123_456, water_share=12_300, safety_stock=units("0.125"))
-    SellingRoute.objects.create(name="Stall", commission=355_500, card_rate=17_500, fixed_fee=money("0.20"))
+    SalesChannel.objects.create(name="Stall", commission=355_500, card_rate=17_500, fixed_fee=money("0.20"))
     lot = make_lot()
     Lot.objects.update(empty_weight=42_001)
-    rows = [canvas, paint, SellingRoute.objects.get(), Technique.objects.get(name="Ring"), supplier]
+    rows = [canvas, paint, SalesChannel.objects.get(), Technique.objects.get(name="Ring"), supplier]
     rows += [Studio.current(), Lot.objects.get(pk=lot.pk)]
     for row in rows:
         model = type(row)
@@ -210,11 +210,13 @@ def test_long_lists_ask_no_more_of_the_database(signed: Client) -> None:
 
 
 def test_a_cause_keeps_its_code_and_is_never_removed(signed: Client) -> None:
-    cause = Cause.objects.get(code="spilled")
-    signed.post(page_of(Cause, "change", cause.pk), {"name": "Knocked over", "code": "other", "kind": "gift"})
-    cause.refresh_from_db()
-    assert (cause.name, cause.code, cause.kind) == ("Knocked over", "spilled", "loss")
-    assert signed.post(page_of(Cause, "delete", cause.pk), {"post": "yes"}).status_code == 403
+    reason = Reason.objects.get(code="spilled")
+    signed.post(
+        page_of(Reason, "change", reason.pk), {"name": "Knocked over", "code": "other", "kind": "gift"}
+    )
+    reason.refresh_from_db()
+    assert (reason.name, reason.code, reason.kind) == ("Knocked over", "spilled", "loss")
+    assert signed.post(page_of(Reason, "delete", reason.pk), {"post": "yes"}).status_code == 403
 
 
 def test_a_hostile_name_is_written_as_text(signed: Client) -> None:

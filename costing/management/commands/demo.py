@@ -83,12 +83,12 @@ class ProgressBar:
 
     def __init__(self, stream: TextIO) -> None:
         self.stream = stream
-        self.shown = -1
+        self.formatter = -1
         self.is_seen = stream.isatty()
 
     def show(self, percent: int) -> None:
-        if self.is_seen and percent != self.shown:
-            self.shown = percent
+        if self.is_seen and percent != self.formatter:
+            self.formatter = percent
             full = BAR * percent // 100
             self.stream.write(
                 f"\rLiving a year at the net loft {'█' * full}{'░' * (BAR - full)} {percent:3} %"

@@ -66,9 +66,15 @@ def work_of(piece: Piece) -> list[Pour]:
 
 @transaction.atomic
 def make_piece(
-    *, title: str, pours: Iterable[Pour], by: User, at: datetime, description: str = "", size_note: str = "",
+    *,
+    title: str,
+    pours: Iterable[Pour],
+    by: User,
+    at: datetime,
+    description: str = "",
+    size_note: str = "",
     price: int | None = None,
-) -> Piece:  # fmt: skip
+) -> Piece:
     """Make a piece of one or several good pours. Raises PieceError for pours that cannot be (part of) a piece."""
     ledger.lock()  # a session cannot be reversed, nor a pour sold, while its piece is made
     title = title.strip()
@@ -79,9 +85,12 @@ def make_piece(
     chosen = list(Pour.objects.filter(pk__in=asked).order_by("pk").select_related("session"))
     refuse_pours(chosen, asked=len(asked))
     piece = Piece.objects.create(
-        title=title, made_on=max(pour.session.held_on for pour in chosen), description=description,
-        size_note=size_note, price=price,
-    )  # fmt: skip
+        title=title,
+        made_on=max(pour.session.held_on for pour in chosen),
+        description=description,
+        size_note=size_note,
+        price=price,
+    )
     PiecePour.objects.bulk_create(PiecePour(piece=piece, pour=pour) for pour in chosen)
     PieceStep.objects.create(
         piece=piece, to_state=piece.state, on=piece.made_on, recorded_at=at, recorded_by=by
@@ -114,9 +123,19 @@ def move_on(
 
 @transaction.atomic
 def finish_piece(
-    *, piece: Piece, materials: Sequence[Ingredient], on: date, by: User, at: datetime, minutes: int = 0,
-    work: str = "Finishing", note: str = "", key: str = "", confirm_gain: bool = False, anyway: bool = False,
-) -> Piece:  # fmt: skip
+    *,
+    piece: Piece,
+    materials: Sequence[Ingredient],
+    on: date,
+    by: User,
+    at: datetime,
+    minutes: int = 0,
+    work: str = "Finishing",
+    note: str = "",
+    key: str = "",
+    confirm_gain: bool = False,
+    anyway: bool = False,
+) -> Piece:
     """Varnish a dry piece and add its hardware; or add a further coat to one that is finished already.
 
     Raises StillDrying before the studio's drying time is over unless `anyway`, NotEnough with every shortfall.
@@ -138,9 +157,17 @@ def finish_piece(
             )
     if materials:
         add_to_work(
-            pours=pours_of(piece), materials=materials, role=EntryRole.FINISH, on=on, by=by, at=at,
-            note=note or piece.title, key=key, confirm_gain=confirm_gain, also_asked=[work, minutes],
-        )  # fmt: skip
+            pours=pours_of(piece),
+            materials=materials,
+            role=EntryRole.FINISH,
+            on=on,
+            by=by,
+            at=at,
+            note=note or piece.title,
+            key=key,
+            confirm_gain=confirm_gain,
+            also_asked=[work, minutes],
+        )
     if replayed:
         return as_it_stands(piece)
     _write_labour(piece, work, minutes, on, by)
@@ -151,9 +178,18 @@ def finish_piece(
 
 @transaction.atomic
 def pack_piece(
-    *, piece: Piece, materials: Sequence[Ingredient], on: date, by: User, at: datetime, minutes: int = 0,
-    work: str = "Packing", note: str = "", key: str = "", confirm_gain: bool = False,
-) -> Piece:  # fmt: skip
+    *,
+    piece: Piece,
+    materials: Sequence[Ingredient],
+    on: date,
+    by: User,
+    at: datetime,
+    minutes: int = 0,
+    work: str = "Packing",
+    note: str = "",
+    key: str = "",
+    confirm_gain: bool = False,
+) -> Piece:
     """Charge packing to an unsold piece. Raises PieceError when it has left, NotEnough with every shortfall."""
     ledger.lock()
     replayed = _replayed(by, key)
@@ -162,9 +198,17 @@ def pack_piece(
         _refuse_unworkable(piece, EntryRole.PACKING)
         refuse_day(piece, on, at)
     add_to_work(
-        pours=pours_of(piece), materials=materials, role=EntryRole.PACKING, on=on, by=by, at=at,
-        note=note or piece.title, key=key, confirm_gain=confirm_gain, also_asked=[work, minutes],
-    )  # fmt: skip
+        pours=pours_of(piece),
+        materials=materials,
+        role=EntryRole.PACKING,
+        on=on,
+        by=by,
+        at=at,
+        note=note or piece.title,
+        key=key,
+        confirm_gain=confirm_gain,
+        also_asked=[work, minutes],
+    )
     if replayed:
         return as_it_stands(piece)
     _write_labour(piece, work, minutes, on, by)
@@ -246,9 +290,15 @@ def _write_labour(piece: Piece, work: str, minutes: int, on: date, by: User, key
         return None
     studio = Studio.current()
     return Labour.objects.create(
-        piece=piece, work=work, minutes=minutes, wage_per_hour=studio.wage_per_hour,
-        overhead_per_hour=studio.overhead_per_hour, on=on, recorded_by=by, key=key,
-    )  # fmt: skip
+        piece=piece,
+        work=work,
+        minutes=minutes,
+        wage_per_hour=studio.wage_per_hour,
+        overhead_per_hour=studio.overhead_per_hour,
+        on=on,
+        recorded_by=by,
+        key=key,
+    )
 
 
 def _replayed(by: User, key: str) -> bool:

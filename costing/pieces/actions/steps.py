@@ -4,7 +4,7 @@ from datetime import date, datetime
 
 from django.db.models import Max
 
-from costing.errors import MovedOnMeanwhile, PieceError
+from costing.errors import PieceError, StatusConflict
 from costing.pieces.calculations import State, Way, check_step
 from costing.pieces.models import Piece, PieceStep
 from inventory.errors import day_in_words
@@ -20,7 +20,7 @@ def hold(piece: Piece) -> None:
     """
     state = Piece.objects.select_for_update().values_list("state", flat=True).get(pk=piece.pk)
     if state != piece.state:
-        raise MovedOnMeanwhile(
+        raise StatusConflict(
             _(
                 "“{title}” has meanwhile become {state}. Look at it again before you go on.",
                 title=piece.title,

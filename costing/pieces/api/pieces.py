@@ -9,7 +9,7 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from costing.cost_sheets.api import CostSheetShape
+from costing.cost_sheets.api import CostSheetResponse
 from costing.cost_sheets.queries import cost_sheet, cost_summaries
 from costing.papers.queries import sizes_in_cm, techniques, with_parts
 from costing.pieces.actions.pieces import make_piece, move_on, set_price
@@ -19,16 +19,23 @@ from costing.pieces.views.piece_rows import ALL, HERE, SORTS, chosen_pieces
 from inventory.ledger.api.base import LONGEST_NOTES
 from inventory.sessions.models import Pour
 from studio.accounts.permissions import SeesMoney
-from studio.api.fields import Money, MoneyShown, RowNumber, Said, Shape, WholeNumber
-from studio.api.views import ENTITY_TAG, IF_MATCH, REFUSED, REFUSED_TO_WRITE, Asked, tag
+from studio.api.fields import (
+    Money,
+    MoneyAmount,
+    RequestSerializer,
+    ResponseSerializer,
+    RowNumber,
+    WholeNumber,
+)
+from studio.api.views import ENTITY_TAG, IF_MATCH, REFUSED, REFUSED_TO_WRITE, QuerySerializer, tag
 from studio.auditing.edit_conflicts import last_change
-from studio.pages.formatting import Shown
+from studio.preferences.formatting import Formatter
 
 MOST_POURS = 50
 ORDERS = [sign + order for order in SORTS for sign in ("", "-")]
 
 
-class PiecesAsked(Asked):
+class PiecesQuery(QuerySerializer):
     """What the list may be asked for."""
 
     money_orders = frozenset({"price"})
@@ -44,7 +51,7 @@ class PiecesAsked(Asked):
     order = serializers.ChoiceField(required=False, choices=ORDERS, help_text="A minus turns it round.")
 
 
-class PieceSaid(Said):
+class PieceRequest(RequestSerializer):
     """A new piece of one good pour or several."""
 
     title = serializers.CharField(max_length=160)
@@ -57,7 +64,7 @@ class PieceSaid(Said):
     size_note = serializers.CharField(required=False, max_length=60, allow_blank=True, default="")
 
 
-class StepSaid(Said):
+class StepRequest(RequestSerializer):
     """A step on or back. `anyway` finishes a piece before its drying time is over."""
 
     to = serializers.ChoiceField(choices=PieceState.choices)
@@ -66,13 +73,13 @@ class StepSaid(Said):
     anyway = serializers.BooleanField(default=False)
 
 
-class PriceSaid(Said):
+class PriceRequest(RequestSerializer):
     """The asking price, tax included; null takes it off."""
 
     price = Money(allow_null=True)
 
 
-class PieceShape(Shape):
+class PieceResponse(ResponseSerializer):
     """A piece in a line."""
 
     id = serializers.IntegerField(source="pk")
@@ -83,12 +90,12 @@ class PieceShape(Shape):
     size = serializers.SerializerMethodField(help_text="Height first.")
     technique = serializers.SerializerMethodField()
     pours = serializers.SerializerMethodField()
-    price = MoneyShown(allow_null=True, help_text="Asking price, tax included.")
-    cost = MoneyShown(allow_null=True, help_text="Materials, labour and overhead.")
+    price = MoneyAmount(allow_null=True, help_text="Asking price, tax included.")
+    cost = MoneyAmount(allow_null=True, help_text="Materials, labour and overhead.")
 
     def get_size(self, piece: Piece) -> str:
-        shown: Shown = self.context["shown"]
-        return sizes_in_cm(_pours(piece), decimal_comma=shown.decimal_comma)
+        formatter: Formatter = self.context["formatter"]
+        return sizes_in_cm(_pours(piece), decimal_comma=formatter.decimal_comma)
 
     def get_technique(self, piece: Piece) -> str:
         return techniques(_pours(piece))
@@ -97,13 +104,13 @@ class PieceShape(Shape):
         return [pour.pk for pour in _pours(piece)]
 
 
-class PriceShape(Shape):
+class PriceResponse(ResponseSerializer):
     """What is asked for a piece."""
 
-    price = MoneyShown(allow_null=True, help_text="Asking price, tax included.")
+    price = MoneyAmount(allow_null=True, help_text="Asking price, tax included.")
 
 
-class StepShape(Shape):
+class StepResponse(ResponseSerializer):
     """A change of state."""
 
     from_state = serializers.CharField()
@@ -114,24 +121,24 @@ class StepShape(Shape):
     note = serializers.CharField()
 
 
-class PieceDetailShape(PieceShape):
+class PieceDetailResponse(PieceResponse):
     """One piece with its history and, for those who may see it, its cost sheet."""
 
     description = serializers.CharField()
     size_note = serializers.CharField()
-    steps = StepShape(many=True, source="steps.all")
-    market_value = MoneyShown(allow_null=True)
-    cost_sheet = CostSheetShape(required=False)
+    steps = StepResponse(many=True, source="steps.all")
+    market_value = MoneyAmount(allow_null=True)
+    cost_sheet = CostSheetResponse(required=False)
 
 
 class PieceList(PieceView):
-    query = PiecesAsked
+    query = PiecesQuery
     is_list = True
 
     @extend_schema(
         operation_id="pieces_list",
-        parameters=[PiecesAsked],
-        responses={200: PieceShape(many=True), **REFUSED},
+        parameters=[PiecesQuery],
+        responses={200: PieceResponse(many=True), **REFUSED},
     )
     def get(self, request: Request) -> Response:
         """Pieces, newest first unless asked otherwise."""
@@ -143,7 +150,7 @@ class PieceList(PieceView):
             words=asked.get("search", ""),
             sort=asked.get("order", "-made"),
         )
-        return self.paged(PieceShape, found)
+        return self.paged(PieceResponse, found)
 
     def paginate_queryset(self, queryset: Any) -> Any:
         """A page with the cost of each piece, in the same few queries however many there are."""
@@ -154,56 +161,60 @@ class PieceList(PieceView):
         return page
 
     @extend_schema(
-        operation_id="pieces_make", request=PieceSaid, responses={201: PieceDetailShape, **REFUSED_TO_WRITE}
+        operation_id="pieces_make",
+        request=PieceRequest,
+        responses={201: PieceDetailResponse, **REFUSED_TO_WRITE},
     )
     def post(self, request: Request) -> Response:
         """Make a piece. Sent again it is refused, because a pour belongs to one piece only."""
-        made = make_piece(**self.said(PieceSaid), **self.facts)
-        return self.one(PieceDetailShape, told(made.pk, with_cost=self.person.sees_money), status=201)
+        made = make_piece(**self.said(PieceRequest), **self.facts)
+        return self.one(PieceDetailResponse, told(made.pk, with_cost=self.person.sees_money), status=201)
 
 
 class PieceDetail(PieceView):
-    @extend_schema(operation_id="pieces_read", responses={200: PieceDetailShape, **REFUSED})
+    @extend_schema(operation_id="pieces_read", responses={200: PieceDetailResponse, **REFUSED})
     def get(self, request: Request, pk: int) -> Response:
         """One piece with its history and its cost sheet."""
-        return self.one(PieceDetailShape, told(pk, with_cost=self.person.sees_money))
+        return self.one(PieceDetailResponse, told(pk, with_cost=self.person.sees_money))
 
 
 class PieceMoveOn(PieceView):
     @extend_schema(
-        operation_id="pieces_move_on", request=StepSaid, responses={200: PieceDetailShape, **REFUSED_TO_WRITE}
+        operation_id="pieces_move_on",
+        request=StepRequest,
+        responses={200: PieceDetailResponse, **REFUSED_TO_WRITE},
     )
     def post(self, request: Request, pk: int) -> Response:
         """Move a piece a step on or back. Sent again it is refused: the piece has moved already."""
         piece = get_object_or_404(Piece, pk=pk)
-        move_on(piece=piece, **self.said(StepSaid), **self.facts)
-        return self.one(PieceDetailShape, told(pk, with_cost=self.person.sees_money))
+        move_on(piece=piece, **self.said(StepRequest), **self.facts)
+        return self.one(PieceDetailResponse, told(pk, with_cost=self.person.sees_money))
 
 
 class PiecePrice(PieceView):
     permission_classes = [SeesMoney]
 
     @extend_schema(
-        operation_id="pieces_price_read", responses={200: PriceShape, **REFUSED}, parameters=[ENTITY_TAG]
+        operation_id="pieces_price_read", responses={200: PriceResponse, **REFUSED}, parameters=[ENTITY_TAG]
     )
     def get(self, request: Request, pk: int) -> Response:
         """The asking price alone, with an `ETag` for whoever sets another one."""
         seen = last_change(Piece, pk, fields=["price"])
-        answer = self.one(PriceShape, get_object_or_404(Piece, pk=pk))
+        answer = self.one(PriceResponse, get_object_or_404(Piece, pk=pk))
         answer.headers["ETag"] = tag(seen)
         return answer
 
     @extend_schema(
         operation_id="pieces_price",
-        request=PriceSaid,
-        responses={200: PieceDetailShape, **REFUSED_TO_WRITE},
+        request=PriceRequest,
+        responses={200: PieceDetailResponse, **REFUSED_TO_WRITE},
         parameters=[IF_MATCH],
     )
     def post(self, request: Request, pk: int) -> Response:
         """Set the asking price, or take it off. Sent again it changes nothing."""
         piece = get_object_or_404(Piece, pk=pk)
-        set_price(piece=piece, price=self.said(PriceSaid)["price"], seen=self.seen)
-        return self.one(PieceDetailShape, told(pk, with_cost=self.person.sees_money))
+        set_price(piece=piece, price=self.said(PriceRequest)["price"], seen=self.seen)
+        return self.one(PieceDetailResponse, told(pk, with_cost=self.person.sees_money))
 
 
 def told(pk: int, *, with_cost: bool) -> Piece:

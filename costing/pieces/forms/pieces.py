@@ -8,7 +8,7 @@ from django.utils.translation import gettext_lazy
 from costing.pieces.models import PieceState
 from studio.pages.forms import DayInput, EditForm, KeyedForm, MoneyField, StudioForm
 from studio.translation import _
-from studio.values.numbers import small_whole
+from studio.values.numbers import read_small_whole
 
 LONGEST_NOTE = 300
 MOST_MINUTES = 10_000
@@ -49,7 +49,7 @@ class PieceForm(StudioForm):
     def ticked(self) -> set[int]:
         """The pours that are ticked, as they were sent or as the page begins."""
         value = self["pours"].value() or []
-        return {number for pour in value if (number := small_whole(str(pour))) is not None}
+        return {number for pour in value if (number := read_small_whole(str(pour))) is not None}
 
 
 class StepForm(StudioForm):

@@ -18,7 +18,7 @@ from studio.errors import InputError, MeniscusError
 from studio.pages.forms import DayInput, KeyedForm, StudioForm
 from studio.pages.formsets import Rows
 from studio.preferences.models import Studio
-from studio.values.quantities import typed
+from studio.values.quantities import input_text
 from studio.values.units import Measure
 
 MOST_ROWS = 20
@@ -95,14 +95,14 @@ class WorkSheet:
     ) -> None:
         materials = {pk: material for pk, material in stocked_materials().items() if material.kind in kinds}
         self.form = WorkForm(data, initial=dict(first), studio=studio)
-        comma = self.form.shown.decimal_comma
+        comma = self.form.formatter.decimal_comma
         self.rows = UsedRows(
             data,
             prefix="used",
             initial=[
                 {
                     "material": item.material.pk,
-                    "amount": typed(item.quantity, Measure(item.material.measure), decimal_comma=comma),
+                    "amount": input_text(item.quantity, Measure(item.material.measure), decimal_comma=comma),
                 }
                 for item in usual
                 if item.material.pk in materials

@@ -17,24 +17,24 @@ from costing.pieces.forms.pieces import PieceForm
 from costing.pieces.models import Piece
 from inventory.purchasing.views.delivery_list import whole_number
 from inventory.sessions.models import Pour, Session
-from studio.accounts.roles import WORKERS, page, signed_in
-from studio.auditing.edit_conflicts import said_seen
+from studio.accounts.roles import WORKERS, current_user, role_required
+from studio.auditing.edit_conflicts import read_version
 from studio.errors import MeniscusError
-from studio.pages.formatting import Shown
-from studio.preferences.context import current
+from studio.preferences.context import current_studio
+from studio.preferences.formatting import Formatter
 from studio.translation import _, ngettext
 
 MOST_POURS = 120  # on one page; older ones come up as these become pieces
 
 
 @require_http_methods(["GET", "POST"])
-@page(*WORKERS)
+@role_required(*WORKERS)
 def new(request: HttpRequest) -> HttpResponse:
     loose = pours_without_piece()
     pours = _asked_for(loose, request.GET.get("session", ""))[:MOST_POURS]
     form = PieceForm(
         request.POST if request.method == "POST" else None,
-        studio=current(request),
+        studio=current_studio(request),
         pours=[pour.pk for pour in pours],
         initial={"pours": [pour.pk for pour in pours] if len(pours) == 1 else []},
     )
@@ -44,7 +44,7 @@ def new(request: HttpRequest) -> HttpResponse:
             made = make_piece(
                 title=said["title"],
                 pours=[pour for pour in pours if pour.pk in said["pours"]],
-                by=signed_in(request),
+                by=current_user(request),
                 at=timezone.now(),
                 description=said["description"],
                 size_note=said["size_note"],
@@ -61,12 +61,12 @@ def new(request: HttpRequest) -> HttpResponse:
 
 
 @require_POST
-@page(*WORKERS)
+@role_required(*WORKERS)
 def of_session(request: HttpRequest, pk: int) -> HttpResponse:
     """One piece of each pour of a session that is no piece yet."""
     session = get_object_or_404(Session.objects.standing(), pk=pk)
     try:
-        made = make_pieces_of_session(session=session, by=signed_in(request), at=timezone.now())
+        made = make_pieces_of_session(session=session, by=current_user(request), at=timezone.now())
     except MeniscusError as problem:
         messages.error(request, str(problem))
     else:
@@ -75,13 +75,13 @@ def of_session(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @require_POST
-@page(*WORKERS)
+@role_required(*WORKERS)
 def apart(request: HttpRequest, pk: int) -> HttpResponse:
     """Take a piece apart; its pours are pours again, on the page of their session."""
     piece = get_object_or_404(Piece, pk=pk)
     session = piece.parts.values_list("pour__session", flat=True).order_by("pk").first()
     try:
-        take_apart(piece=piece, seen=said_seen(request.POST.get("seen", "")))
+        take_apart(piece=piece, seen=read_version(request.POST.get("seen", "")))
     except MeniscusError as problem:
         messages.error(request, str(problem))
         return redirect("costing:piece", pk=pk)
@@ -110,7 +110,7 @@ def _asked_for(pours: list[Pour], session: str) -> list[Pour]:
 
 
 def _page(request: HttpRequest, form: PieceForm, pours: list[Pour], *, older: bool) -> HttpResponse:
-    comma = Shown.of(current(request)).decimal_comma
+    comma = Formatter.of(current_studio(request)).decimal_comma
     groups: list[dict[str, Any]] = [
         {
             "session": session,

@@ -11,35 +11,35 @@ from costing.pieces.forms.pieces import PhotoForm
 from costing.pieces.models import Piece
 from costing.pieces.views.piece import piece_or_404, piece_page
 from inventory.sessions.models import SessionPhoto
-from studio.accounts.roles import EVERYONE, WORKERS, page
-from studio.auditing.edit_conflicts import said_seen
+from studio.accounts.roles import EVERYONE, WORKERS, role_required
+from studio.auditing.edit_conflicts import read_version
 from studio.errors import MeniscusError, PhotoError
 from studio.photos import served
-from studio.preferences.context import current
+from studio.preferences.context import current_studio
 from studio.translation import _
-from studio.values.numbers import small_whole
+from studio.values.numbers import read_small_whole
 
 
 @require_safe
-@page(*EVERYONE)
+@role_required(*EVERYONE)
 def photo(request: HttpRequest, pk: int) -> FileResponse:
     piece = get_object_or_404(Piece, pk=pk)
     return served(piece.photo, filename=f"{piece.label}.jpg")
 
 
 @require_safe
-@page(*EVERYONE)
+@role_required(*EVERYONE)
 def thumbnail(request: HttpRequest, pk: int) -> FileResponse:
     piece = get_object_or_404(Piece, pk=pk)
     return served(piece.thumbnail, filename=f"{piece.label}.jpg")
 
 
 @require_POST
-@page(*WORKERS)
+@role_required(*WORKERS)
 def change(request: HttpRequest, pk: int) -> HttpResponse:
     """Put up a photo, in place of the one before."""
     piece = piece_or_404(pk)
-    form = PhotoForm(request.POST, request.FILES, prefix="photo", studio=current(request))
+    form = PhotoForm(request.POST, request.FILES, prefix="photo", studio=current_studio(request))
     if form.is_valid():
         try:
             store_photo(piece=piece, upload=form.cleaned_data["photo"], seen=form.cleaned_data["seen"])
@@ -54,10 +54,10 @@ def change(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @require_POST
-@page(*WORKERS)
+@role_required(*WORKERS)
 def remove(request: HttpRequest, pk: int) -> HttpResponse:
     try:
-        remove_photo(piece=piece_or_404(pk), seen=said_seen(request.POST.get("photo-seen", "")))
+        remove_photo(piece=piece_or_404(pk), seen=read_version(request.POST.get("photo-seen", "")))
     except MeniscusError as problem:
         messages.error(request, str(problem))
     else:
@@ -66,16 +66,16 @@ def remove(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @require_POST
-@page(*WORKERS)
+@role_required(*WORKERS)
 def adopt(request: HttpRequest, pk: int) -> HttpResponse:
     """Make a photo that was taken at the bench the piece's first one."""
     piece = piece_or_404(pk)
-    chosen = SessionPhoto.objects.filter(pk=small_whole(request.POST.get("photo", "")) or 0).first()
+    chosen = SessionPhoto.objects.filter(pk=read_small_whole(request.POST.get("photo", "")) or 0).first()
     if chosen is None:
         messages.error(request, _("Choose a photo first."))
         return redirect("costing:piece", pk=pk)
     try:
-        adopt_photo(piece=piece, photo=chosen, seen=said_seen(request.POST.get("photo-seen", "")))
+        adopt_photo(piece=piece, photo=chosen, seen=read_version(request.POST.get("photo-seen", "")))
     except MeniscusError as problem:
         messages.error(request, str(problem))
     else:

@@ -25,12 +25,12 @@ from inventory.ledger.views.undo import undo_button
 from inventory.purchasing.views.delivery_list import whole_number
 from inventory.sessions.models import Pour
 from studio.accounts.models import User
-from studio.accounts.roles import EVERYONE, WORKERS, page, signed_in
+from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.auditing.edit_conflicts import last_change
 from studio.errors import MeniscusError
-from studio.pages.formatting import Shown
 from studio.pages.forms import StudioForm
-from studio.preferences.context import current
+from studio.preferences.context import current_studio
+from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
 from studio.translation import _
 
@@ -54,22 +54,27 @@ def piece_or_404(pk: int) -> Piece:
 
 
 @require_safe
-@page(*EVERYONE)
+@role_required(*EVERYONE)
 def piece(request: HttpRequest, pk: int) -> HttpResponse:
     return piece_page(request, piece_or_404(pk))
 
 
 @require_POST
-@page(*WORKERS)
+@role_required(*WORKERS)
 def step(request: HttpRequest, pk: int) -> HttpResponse:
     found = piece_or_404(pk)
-    form = StepForm(request.POST, prefix="step", studio=current(request))
+    form = StepForm(request.POST, prefix="step", studio=current_studio(request))
     if form.is_valid():
         said = form.cleaned_data
         try:
             move_on(
-                piece=found, to=said["to"], on=said["on"], by=signed_in(request), at=timezone.now(), note=said["note"]
-            )  # fmt: skip
+                piece=found,
+                to=said["to"],
+                on=said["on"],
+                by=current_user(request),
+                at=timezone.now(),
+                note=said["note"],
+            )
         except MeniscusError as problem:
             form.refuse(problem)
         else:
@@ -81,10 +86,10 @@ def step(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @require_POST
-@page(*WORKERS, money=True)
+@role_required(*WORKERS, money=True)
 def price(request: HttpRequest, pk: int) -> HttpResponse:
     found = piece_or_404(pk)
-    form = PriceForm(request.POST, prefix="price", studio=current(request))
+    form = PriceForm(request.POST, prefix="price", studio=current_studio(request))
     if form.is_valid():
         try:
             set_price(piece=found, **form.cleaned_data)
@@ -100,17 +105,22 @@ def price(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @require_POST
-@page(*WORKERS)
+@role_required(*WORKERS)
 def minutes(request: HttpRequest, pk: int) -> HttpResponse:
     found = piece_or_404(pk)
-    form = MinutesForm(request.POST, prefix="minutes", studio=current(request))
+    form = MinutesForm(request.POST, prefix="minutes", studio=current_studio(request))
     if form.is_valid():
         said = form.cleaned_data
         try:
             add_labour(
-                piece=found, work=said["work"], minutes=said["minutes"], on=said["on"], by=signed_in(request),
-                at=timezone.now(), key=said["key"],
-            )  # fmt: skip
+                piece=found,
+                work=said["work"],
+                minutes=said["minutes"],
+                on=said["on"],
+                by=current_user(request),
+                at=timezone.now(),
+                key=said["key"],
+            )
         except MeniscusError as problem:
             form.refuse(problem)
         else:
@@ -124,17 +134,17 @@ def minutes(request: HttpRequest, pk: int) -> HttpResponse:
 
 def piece_page(request: HttpRequest, found: Piece, *, status: int = 200, **sent: StudioForm) -> HttpResponse:
     """The page of a piece; a form that was sent and refused stands in it as it was typed."""
-    user, studio = signed_in(request), current(request)
+    user, studio = current_user(request), current_studio(request)
     seen = last_change(Piece, found.pk)
     found.refresh_from_db(fields=["price", "photo", "thumbnail"])  # nothing older than what was seen
     pours = [part.pour for part in found.parts.all()]
-    shown = Shown.of(studio)
+    formatter = Formatter.of(studio)
     is_standing = standing_pieces().filter(pk=found.pk).exists()
     context: dict[str, Any] = {
         "piece": found,
         "pours": pours,
-        "size": sizes_in_cm(pours, decimal_comma=shown.decimal_comma),
-        "inches": sizes_in_inches(pours, decimal_comma=shown.decimal_comma),
+        "size": sizes_in_cm(pours, decimal_comma=formatter.decimal_comma),
+        "inches": sizes_in_inches(pours, decimal_comma=formatter.decimal_comma),
         "technique": techniques(pours),
         "is_round": all(pour.surface.is_round for pour in pours),
         "history": found.steps.select_related("recorded_by").order_by("-pk"),
@@ -148,7 +158,7 @@ def piece_page(request: HttpRequest, found: Piece, *, status: int = 200, **sent:
         context["undo"] = _undo_of_sale(found, user)
         context |= _possible(found, user) | _forms(found, studio, seen, sent)
     if user.sees_money:
-        context |= _money(request, found, pours, shown)
+        context |= _money(request, found, pours, formatter)
     return render(request, "pieces/detail.html", context, status=status)
 
 
@@ -199,13 +209,13 @@ def _forms(found: Piece, studio: Studio, seen: int, sent: dict[str, StudioForm])
     }
 
 
-def _money(request: HttpRequest, found: Piece, pours: list[Pour], shown: Shown) -> dict[str, Any]:
+def _money(request: HttpRequest, found: Piece, pours: list[Pour], formatter: Formatter) -> dict[str, Any]:
     sheet = cost_sheet(found)
     facts: dict[str, Any] = {
-        "sheet": printed_sheet(sheet, shown),
+        "sheet": printed_sheet(sheet, formatter),
         "sale": sheet.sale,
         "way_out": sheet.way_out,
-        "sales": found.sales.select_related("route").order_by("-pk"),
+        "sales": found.sales.select_related("channel").order_by("-pk"),
     }
     if found.state not in ENDS:
         profit = wanted_profit(request)

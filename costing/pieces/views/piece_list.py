@@ -20,9 +20,9 @@ from costing.pieces.views.piece_rows import ALL, HERE, SORTS, chosen_pieces, sho
 from costing.selling.views import disposals as piece_ways_out
 from inventory.purchasing.views.delivery_list import whole_number, year_of
 from inventory.sessions.models import Technique
-from studio.accounts.roles import EVERYONE, page, signed_in
-from studio.pages.formatting import Shown
-from studio.preferences.context import current
+from studio.accounts.roles import EVERYONE, current_user, role_required
+from studio.preferences.context import current_studio
+from studio.preferences.formatting import Formatter
 
 PER_PAGE = 48
 ORDERS = [
@@ -70,9 +70,9 @@ class PieceFilter:
 
 
 @require_safe
-@page(*EVERYONE)
+@role_required(*EVERYONE)
 def pieces(request: HttpRequest) -> HttpResponse:
-    user = signed_in(request)
+    user = current_user(request)
     asked = PieceFilter.of(request.GET, sees_money=user.sees_money)
     chosen = chosen_pieces(
         state=asked.state, technique=asked.technique, year=asked.year, words=asked.words, sort=asked.sort
@@ -80,7 +80,7 @@ def pieces(request: HttpRequest) -> HttpResponse:
     page_obj = Paginator(chosen, PER_PAGE).get_page(request.GET.get("page"))
     context = {
         "page_obj": page_obj,
-        "rows": shown_pieces(page_obj, Shown.of(current(request)), with_cost=user.sees_money),
+        "rows": shown_pieces(page_obj, Formatter.of(current_studio(request)), with_cost=user.sees_money),
         "asked": asked,
         "sort": asked.sort,
         "orders": ORDERS + (BY_PRICE if user.sees_money else []),

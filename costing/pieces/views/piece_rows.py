@@ -12,7 +12,7 @@ from costing.pieces.actions.pieces import standing_pieces
 from costing.pieces.calculations import ENDS
 from costing.pieces.models import Piece, PiecePour
 from inventory.sessions.models import Pour
-from studio.pages.formatting import Shown
+from studio.preferences.formatting import Formatter
 
 HERE, ALL = "here", "all"
 SORTS = {
@@ -36,8 +36,13 @@ class ShownPiece:
 
 
 def chosen_pieces(
-    *, state: str = HERE, technique: int | None = None, year: int | None = None, words: str = "", sort: str = "-made"
-) -> QuerySet[Piece]:  # fmt: skip
+    *,
+    state: str = HERE,
+    technique: int | None = None,
+    year: int | None = None,
+    words: str = "",
+    sort: str = "-made",
+) -> QuerySet[Piece]:
     """Standing pieces that fit. `state` is a state, HERE (all that have not left) or ALL; `sort` a key of SORTS."""
     found = standing_pieces()
     if state == HERE:
@@ -58,18 +63,18 @@ def chosen_pieces(
     return with_parts(found.annotate(area=Sum("parts__pour__area")).order_by(*columns))
 
 
-def shown_pieces(pieces: Iterable[Piece], shown: Shown, *, with_cost: bool) -> list[ShownPiece]:
+def shown_pieces(pieces: Iterable[Piece], formatter: Formatter, *, with_cost: bool) -> list[ShownPiece]:
     """What the gallery says of each piece, in the same few queries however many there are."""
     found = list(pieces)
     costs = cost_summaries(found) if with_cost else {}
-    return [_shown(piece, shown, costs.get(piece.pk)) for piece in found]
+    return [_shown(piece, formatter, costs.get(piece.pk)) for piece in found]
 
 
-def _shown(piece: Piece, shown: Shown, cost: CostSummary | None) -> ShownPiece:
+def _shown(piece: Piece, formatter: Formatter, cost: CostSummary | None) -> ShownPiece:
     pours: Iterable[Pour] = [part.pour for part in piece.parts.all()]
     return ShownPiece(
         piece,
-        sizes_in_cm(pours, decimal_comma=shown.decimal_comma),
+        sizes_in_cm(pours, decimal_comma=formatter.decimal_comma),
         techniques(pours),
         all(pour.surface.is_round for pour in pours),
         cost,

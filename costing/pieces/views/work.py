@@ -19,14 +19,14 @@ from costing.pieces.views.piece import piece_or_404
 from inventory.ledger.models import EntryRole
 from inventory.materials.models import Kind
 from inventory.reordering.refresh import stock_changed
-from studio.accounts.roles import WORKERS, page, signed_in
+from studio.accounts.roles import WORKERS, current_user, role_required
 from studio.errors import MeniscusError
-from studio.preferences.context import current
+from studio.preferences.context import current_studio
 from studio.translation import _
 
 
 @require_http_methods(["GET", "POST"])
-@page(*WORKERS)
+@role_required(*WORKERS)
 def finish(request: HttpRequest, pk: int) -> HttpResponse:
     found = piece_or_404(pk)
     sheet = _sheet(request, found, EntryRole.FINISH, FOR_FINISHING)
@@ -45,7 +45,7 @@ def finish(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @require_http_methods(["GET", "POST"])
-@page(*WORKERS)
+@role_required(*WORKERS)
 def pack(request: HttpRequest, pk: int) -> HttpResponse:
     found = piece_or_404(pk)
     sheet = _sheet(request, found, EntryRole.PACKING, FOR_PACKING)
@@ -58,7 +58,7 @@ def pack(request: HttpRequest, pk: int) -> HttpResponse:
 def _sheet(request: HttpRequest, found: Piece, role: EntryRole, kinds: tuple[Kind, ...]) -> WorkSheet:
     is_post = request.method == "POST"
     return WorkSheet(
-        studio=current(request),
+        studio=current_studio(request),
         kinds=kinds,
         first={"on": timezone.localdate()},
         usual=[] if is_post else usual_materials(found, role),
@@ -73,9 +73,16 @@ def _posted(request: HttpRequest, found: Piece, sheet: WorkSheet, write: Callabl
     said = sheet.form.cleaned_data
     try:
         write(
-            piece=found, materials=sheet.materials, on=said["on"], by=signed_in(request), at=timezone.now(),
-            minutes=said["minutes"] or 0, note=said["note"], key=said["key"], confirm_gain=said["confirm_gain"],
-        )  # fmt: skip
+            piece=found,
+            materials=sheet.materials,
+            on=said["on"],
+            by=current_user(request),
+            at=timezone.now(),
+            minutes=said["minutes"] or 0,
+            note=said["note"],
+            key=said["key"],
+            confirm_gain=said["confirm_gain"],
+        )
     except MeniscusError as problem:
         sheet.refuse(problem)
         return False
@@ -89,7 +96,7 @@ def _page(request: HttpRequest, found: Piece, sheet: WorkSheet, template: str) -
         "sheet": sheet,
         "form": sheet.form,
         "formset": sheet.rows,
-        "ready_on": ready_on(found, current(request)),
+        "ready_on": ready_on(found, current_studio(request)),
         "today": timezone.localdate(),
         "section": "costing:pieces",
     }

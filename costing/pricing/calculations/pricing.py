@@ -21,7 +21,7 @@ class PricingError(CostingError):
     """Raised when a price cannot be worked out from the figures given."""
 
 
-class RouteEatsPriceError(PricingError):
+class FeesExceedPriceError(PricingError):
     """Raised when tax and fees leave so little of a price that no floor makes sense."""
 
     def __init__(self) -> None:
@@ -31,7 +31,7 @@ class RouteEatsPriceError(PricingError):
 
 
 @dataclass(frozen=True, slots=True)
-class Route:
+class Channel:
     """What a way of selling takes from a tax-inclusive price: rates in millionths, the fixed fee in money.
 
     Enter fees as they are finally borne, including any tax on them that is not reclaimed.
@@ -49,7 +49,7 @@ class Route:
                 _("Rates and fees cannot be negative. Enter 0 for what this route does not charge.")
             )
         if self.kept_share < LEAST_KEPT:
-            raise RouteEatsPriceError
+            raise FeesExceedPriceError
 
     @property
     def kept_share(self) -> Fraction:
@@ -145,22 +145,22 @@ def vat_fraction(rate: int) -> Fraction:
     return Fraction(rate, MILLION + rate)
 
 
-def proceeds(price: int, route: Route) -> Proceeds:
+def proceeds(price: int, channel: Channel) -> Proceeds:
     """Return where a tax-inclusive price goes on a route, each line rounded half up to a millionth."""
-    vat = vat_in(price, route.vat_rate)
-    commission = divide_half_up(price * route.commission, MILLION)
-    if route.commission_on_net:
-        commission = divide_half_up(price * route.commission, MILLION + route.vat_rate)
-    card_fee = divide_half_up(price * route.card_rate, MILLION)
-    return Proceeds(price, vat, commission, card_fee, route.fixed_fee)
+    vat = vat_in(price, channel.vat_rate)
+    commission = divide_half_up(price * channel.commission, MILLION)
+    if channel.commission_on_net:
+        commission = divide_half_up(price * channel.commission, MILLION + channel.vat_rate)
+    card_fee = divide_half_up(price * channel.card_rate, MILLION)
+    return Proceeds(price, vat, commission, card_fee, channel.fixed_fee)
 
 
-def net_proceeds(price: int, route: Route) -> int:
+def net_proceeds(price: int, channel: Channel) -> int:
     """Return what is left of a tax-inclusive price for cost and profit; below zero when fees exceed it."""
-    return proceeds(price, route).net
+    return proceeds(price, channel).net
 
 
-def price_floor(cost: int, route: Route, *, wanted_profit: int = 0, minor_unit: int = 10_000) -> int:
+def price_floor(cost: int, channel: Channel, *, wanted_profit: int = 0, minor_unit: int = 10_000) -> int:
     """Return the least whole number of minor units that leaves cost and wanted profit after tax and fees.
 
     P = (cost + profit + fixed fee) ÷ [(1 − commission) ÷ (1 + VAT) − card rate], or with the commission
@@ -171,19 +171,19 @@ def price_floor(cost: int, route: Route, *, wanted_profit: int = 0, minor_unit: 
     wanted = cost + wanted_profit
     if wanted < 0:
         raise PricingError(_("Cost and wanted profit together cannot be below nothing."))
-    exact = (wanted + route.fixed_fee) / route.kept_share
+    exact = (wanted + channel.fixed_fee) / channel.kept_share
     price = -(-exact // minor_unit) * minor_unit
     # Each line is rounded by itself, so the formula may land a coin off the least price that really pays.
-    while net_proceeds(price, route) < wanted:
+    while net_proceeds(price, channel) < wanted:
         price += minor_unit
-    while price > 0 and net_proceeds(price - minor_unit, route) >= wanted:
+    while price > 0 and net_proceeds(price - minor_unit, channel) >= wanted:
         price -= minor_unit
     return price
 
 
-def suggest(cost: int, route: Route, step: int = WHOLE_UNIT, *, wanted_profit: int = 0) -> int:
+def suggest(cost: int, channel: Channel, step: int = WHOLE_UNIT, *, wanted_profit: int = 0) -> int:
     """Return the floor rounded up to a price step: whole units, or fives (5,000,000)."""
-    return price_floor(cost, route, wanted_profit=wanted_profit, minor_unit=step)
+    return price_floor(cost, channel, wanted_profit=wanted_profit, minor_unit=step)
 
 
 def linear_price(height: int, width: int, rate: int) -> int:

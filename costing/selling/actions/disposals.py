@@ -11,19 +11,19 @@ from costing.pieces.calculations import State, Way, check_step
 from costing.pieces.models import Piece
 from inventory.errors import KeyReused, day_in_words
 from inventory.ledger import posting as ledger
-from inventory.ledger.models import Cause, Entry, Place, Posting, PostingKind
+from inventory.ledger.models import Entry, Place, Posting, PostingKind, Reason
 from inventory.ledger.reversals import reverse
 from inventory.sessions.actions.work import write_off_work
 from studio.accounts.models import User
 from studio.translation import _
 
-GIVING = {Cause.Kind.GIFT: State.GIVEN, Cause.Kind.SAMPLE: State.GIVEN, Cause.Kind.OWN_USE: State.KEPT}
+GIVING = {Reason.Kind.GIFT: State.GIVEN, Reason.Kind.SAMPLE: State.GIVEN, Reason.Kind.OWN_USE: State.KEPT}
 
 
 def give_away(
     *,
     piece: Piece,
-    cause: Cause,
+    reason: Reason,
     market_value: int,
     on: date,
     by: User,
@@ -35,26 +35,28 @@ def give_away(
 
     Market value beside cost: the two are treated differently from country to country. Not tax or legal advice.
     """
-    if cause.kind not in GIVING:
+    if reason.kind not in GIVING:
         raise PieceError(
             _(
-                "“{cause}” is not a gift, a sample or own use. Write the piece off as spoilt instead.",
-                cause=cause.name,
+                "“{reason}” is not a gift, a sample or own use. Write the piece off as spoilt instead.",
+                reason=reason.name,
             )
         )
     if market_value < 0:
         raise PieceError(_("Enter what the piece would have sold for, zero or more."))
-    to = GIVING[Cause.Kind(cause.kind)]
-    return _take_out(piece, to, cause, market_value, on=on, by=by, at=at, note=note, key=key)
+    to = GIVING[Reason.Kind(reason.kind)]
+    return _take_out(piece, to, reason, market_value, on=on, by=by, at=at, note=note, key=key)
 
 
 def spoil(
-    *, piece: Piece, cause: Cause, on: date, by: User, at: datetime, note: str = "", key: str = ""
+    *, piece: Piece, reason: Reason, on: date, by: User, at: datetime, note: str = "", key: str = ""
 ) -> Piece:
     """Write a piece off as a loss of its own, with the cost of all its pours and those beneath."""
-    if cause.kind != Cause.Kind.LOSS:
-        raise PieceError(_("“{cause}” is not a loss. Choose what happened to the piece.", cause=cause.name))
-    return _take_out(piece, State.SPOILT, cause, None, on=on, by=by, at=at, note=note, key=key)
+    if reason.kind != Reason.Kind.LOSS:
+        raise PieceError(
+            _("“{reason}” is not a loss. Choose what happened to the piece.", reason=reason.name)
+        )
+    return _take_out(piece, State.SPOILT, reason, None, on=on, by=by, at=at, note=note, key=key)
 
 
 @transaction.atomic
@@ -96,23 +98,31 @@ def bring_back(*, piece: Piece, on: date, by: User, at: datetime, note: str = ""
 
 @transaction.atomic
 def _take_out(
-    piece: Piece, to: State, cause: Cause, market_value: int | None, *, on: date, by: User, at: datetime, note: str,
+    piece: Piece,
+    to: State,
+    reason: Reason,
+    market_value: int | None,
+    *,
+    on: date,
+    by: User,
+    at: datetime,
+    note: str,
     key: str,
-) -> Piece:  # fmt: skip
+) -> Piece:
     ledger.lock()
     earlier = Posting.objects.filter(recorded_by=by, key=key).first() if key else None
     if earlier is not None:
-        return _same_way_out(piece, earlier, cause, market_value, on)
+        return _same_way_out(piece, earlier, reason, market_value, on)
     hold(piece)
     check_step(piece.title, piece.state, to, Way.WAY_OUT)
     refuse_before_work(piece, on)
     write_off_work(
         pours=work_of(piece),
-        cause=cause,
+        reason=reason,
         on=on,
         by=by,
         at=at,
-        note=note or f"{cause.name}: {piece.title}",
+        note=note or f"{reason.name}: {piece.title}",
         key=key,
     )
     take_step(piece, to, Way.WAY_OUT, on=on, by=by, at=at, note=note)
@@ -121,7 +131,9 @@ def _take_out(
     return piece
 
 
-def _same_way_out(piece: Piece, earlier: Posting, cause: Cause, market_value: int | None, on: date) -> Piece:
+def _same_way_out(
+    piece: Piece, earlier: Posting, reason: Reason, market_value: int | None, on: date
+) -> Piece:
     """The first's result for a request sent again. Raises KeyReused when it asks for something else."""
     piece = as_it_stands(piece)
     same = (
@@ -129,7 +141,7 @@ def _same_way_out(piece: Piece, earlier: Posting, cause: Cause, market_value: in
         and earlier.effective_on == on
         and piece.market_value == market_value
         and Entry.objects.filter(posting=earlier, pour__piece_part__piece=piece).exists()
-        and Entry.objects.filter(posting=earlier, place=Place.LOSS, cause=cause).exists()
+        and Entry.objects.filter(posting=earlier, place=Place.LOSS, reason=reason).exists()
     )
     if not same:
         raise KeyReused(

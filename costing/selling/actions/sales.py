@@ -13,7 +13,7 @@ from costing.pieces.actions.refusals import refuse_price
 from costing.pieces.actions.steps import hold, refuse_before_work, refuse_day, take_step
 from costing.pieces.calculations import State, Way, check_step
 from costing.pieces.models import Piece
-from costing.pricing.models import SellingRoute
+from costing.pricing.models import SalesChannel
 from costing.pricing.queries import worth
 from costing.selling.models import Sale
 from inventory.errors import day_in_words
@@ -30,7 +30,7 @@ from studio.translation import _
 def sell(
     *,
     piece: Piece,
-    route: SellingRoute,
+    channel: SalesChannel,
     price: int,
     on: date,
     by: User,
@@ -44,22 +44,37 @@ def sell(
     faster, SaleError or PieceError for a price or a day that makes no sense.
     """
     head = ledger.lock()
-    request = ledger.fingerprint(["sale", piece.pk, route.pk, price, on])
+    request = ledger.fingerprint(["sale", piece.pk, channel.pk, price, on])
     earlier = head.earlier(by=by, key=key, fingerprint=request)
     if earlier is not None:
         return earlier.sale
     hold(piece)
     check_step(piece.title, piece.state, State.SOLD, Way.SALE)
     _refuse_terms(piece, price, on, at)
-    going = worth(price, route, Studio.current())
+    going = worth(price, channel, Studio.current())
     posting = sell_work(
-        head=head, pours=work_of(piece), on=on, by=by, at=at, note=note or f"{piece.title}: {route.name}", key=key,
+        head=head,
+        pours=work_of(piece),
+        on=on,
+        by=by,
+        at=at,
+        note=note or f"{piece.title}: {channel.name}",
+        key=key,
         fingerprint=request,
-    )  # fmt: skip
+    )
     sale = Sale.objects.create(
-        piece=piece, route=route, sold_on=on, price=price, tax=going.vat, commission=going.commission,
-        card_fee=going.card_fee, fixed_fee=going.fixed_fee, note=note, recorded_by=by, posting=posting,
-    )  # fmt: skip
+        piece=piece,
+        channel=channel,
+        sold_on=on,
+        price=price,
+        tax=going.vat,
+        commission=going.commission,
+        card_fee=going.card_fee,
+        fixed_fee=going.fixed_fee,
+        note=note,
+        recorded_by=by,
+        posting=posting,
+    )
     take_step(piece, State.SOLD, Way.SALE, on=on, by=by, at=at, note=note)
     return sale
 

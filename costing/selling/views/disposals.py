@@ -14,29 +14,35 @@ from costing.pieces.models import Piece
 from costing.pieces.views.piece import piece_or_404
 from costing.selling.actions.disposals import bring_back, give_away, spoil
 from costing.selling.forms import BackForm, GiveForm, SpoilForm
-from studio.accounts.roles import WORKERS, page, signed_in
+from studio.accounts.roles import WORKERS, current_user, role_required
 from studio.errors import MeniscusError
 from studio.pages.forms import KeyedForm
-from studio.preferences.context import current
+from studio.preferences.context import current_studio
 from studio.translation import _
 
 
 @require_http_methods(["GET", "POST"])
-@page(*WORKERS, money=True)
+@role_required(*WORKERS, money=True)
 def give(request: HttpRequest, pk: int) -> HttpResponse:
     found = piece_or_404(pk)
     form = GiveForm(
         request.POST if request.method == "POST" else None,
-        studio=current(request),
+        studio=current_studio(request),
         initial={"on": timezone.localdate(), "market_value": found.price},
     )
     if form.is_bound and form.is_valid():
         said = form.cleaned_data
         try:
             give_away(
-                piece=found, cause=said["cause"], market_value=said["market_value"], on=said["on"],
-                by=signed_in(request), at=timezone.now(), note=said["note"], key=said["key"],
-            )  # fmt: skip
+                piece=found,
+                reason=said["reason"],
+                market_value=said["market_value"],
+                on=said["on"],
+                by=current_user(request),
+                at=timezone.now(),
+                note=said["note"],
+                key=said["key"],
+            )
         except MeniscusError as problem:
             form.refuse(problem)
         else:
@@ -45,7 +51,7 @@ def give(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @require_http_methods(["GET", "POST"])
-@page(*WORKERS)
+@role_required(*WORKERS)
 def write_off(request: HttpRequest, pk: int) -> HttpResponse:
     found = piece_or_404(pk)
     form = _plain(SpoilForm, request)
@@ -53,9 +59,14 @@ def write_off(request: HttpRequest, pk: int) -> HttpResponse:
         said = form.cleaned_data
         try:
             spoil(
-                piece=found, cause=said["cause"], on=said["on"], by=signed_in(request), at=timezone.now(),
-                note=said["note"], key=said["key"],
-            )  # fmt: skip
+                piece=found,
+                reason=said["reason"],
+                on=said["on"],
+                by=current_user(request),
+                at=timezone.now(),
+                note=said["note"],
+                key=said["key"],
+            )
         except MeniscusError as problem:
             form.refuse(problem)
         else:
@@ -64,7 +75,7 @@ def write_off(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @require_http_methods(["GET", "POST"])
-@page(*WORKERS)
+@role_required(*WORKERS)
 def back(request: HttpRequest, pk: int) -> HttpResponse:
     found = piece_or_404(pk)
     form = _plain(BackForm, request)
@@ -72,9 +83,13 @@ def back(request: HttpRequest, pk: int) -> HttpResponse:
         said = form.cleaned_data
         try:
             bring_back(
-                piece=found, on=said["on"], by=signed_in(request), at=timezone.now(), note=said["note"],
+                piece=found,
+                on=said["on"],
+                by=current_user(request),
+                at=timezone.now(),
+                note=said["note"],
                 key=said["key"],
-            )  # fmt: skip
+            )
         except MeniscusError as problem:
             form.refuse(problem)
         else:
@@ -88,7 +103,7 @@ def back(request: HttpRequest, pk: int) -> HttpResponse:
 
 def _plain(form: type[KeyedForm], request: HttpRequest) -> KeyedForm:
     data = request.POST if request.method == "POST" else None
-    return form(data, studio=current(request), initial={"on": timezone.localdate()})
+    return form(data, studio=current_studio(request), initial={"on": timezone.localdate()})
 
 
 def _left(request: HttpRequest, found: Piece) -> HttpResponse:

@@ -13,21 +13,21 @@ from django.views.decorators.http import require_safe
 
 from costing.pieces.actions.pieces import standing_pieces
 from costing.pieces.calculations import SELLABLE
-from costing.pricing.models import SellingRoute
+from costing.pricing.models import SalesChannel
 from costing.selling.models import Sale
 from costing.selling.queries import SaleLine, sale_lines, together
 from costing.selling.views import sales as selling
 from inventory.purchasing.views.delivery_list import whole_number
-from studio.accounts.roles import EVERYONE, page
+from studio.accounts.roles import EVERYONE, role_required
 from studio.pages.exports import Cell, csv_answer, money_cell
-from studio.preferences.context import current
+from studio.preferences.context import current_studio
 
 PER_PAGE = 50
 COLUMNS = (
     gettext_lazy("sold on"),
     gettext_lazy("piece"),
     gettext_lazy("title"),
-    gettext_lazy("route"),
+    gettext_lazy("channel"),
     gettext_lazy("currency"),
     gettext_lazy("price"),
     gettext_lazy("tax"),
@@ -47,31 +47,31 @@ COLUMNS = (
 class SaleFilter:
     """What the list was asked to show; anything unreadable is left out."""
 
-    route: int | None
+    channel: int | None
     month: date | None
     words: str
 
     @classmethod
     def of(cls, query: QueryDict) -> "SaleFilter":
         return cls(
-            whole_number(query.get("route", "")),
+            whole_number(query.get("channel", "")),
             month_of(query.get("month", "")),
             query.get("words", "").replace("\0", "").strip()[:100],
         )
 
     def __bool__(self) -> bool:
-        return bool(self.route or self.month or self.words)
+        return bool(self.channel or self.month or self.words)
 
     def chosen(self) -> QuerySet[Sale]:
         """The sales that fit, newest first."""
-        found = Sale.objects.select_related("piece", "route")
-        if self.route:
-            found = found.filter(route=self.route)
+        found = Sale.objects.select_related("piece", "channel")
+        if self.channel:
+            found = found.filter(channel=self.channel)
         if self.month:
             found = found.filter(sold_on__year=self.month.year, sold_on__month=self.month.month)
         for word in self.words.split():
             found = found.filter(
-                Q(piece__title__icontains=word) | Q(note__icontains=word) | Q(route__name__icontains=word)
+                Q(piece__title__icontains=word) | Q(note__icontains=word) | Q(channel__name__icontains=word)
             )
         return found.order_by("-sold_on", "-pk")
 
@@ -85,15 +85,15 @@ def month_of(text: str) -> date | None:
 
 
 @require_safe
-@page(*EVERYONE, money=True)
+@role_required(*EVERYONE, money=True)
 def sales(request: HttpRequest) -> HttpResponse:
     asked = SaleFilter.of(request.GET)
-    lines = sale_lines(asked.chosen(), current(request).currency)
+    lines = sale_lines(asked.chosen(), current_studio(request).currency)
     context = {
         "page_obj": Paginator(lines, PER_PAGE).get_page(request.GET.get("page")),
         "total": together(lines),
         "asked": asked,
-        "routes": SellingRoute.objects.all(),
+        "channels": SalesChannel.objects.all(),
         "months": list(Sale.objects.dates("sold_on", "month", order="DESC")),
         "for_sale": standing_pieces().filter(state__in=SELLABLE).count(),
     }
@@ -101,9 +101,9 @@ def sales(request: HttpRequest) -> HttpResponse:
 
 
 @require_safe
-@page(*EVERYONE, money=True)
+@role_required(*EVERYONE, money=True)
 def export(request: HttpRequest) -> HttpResponse:
-    currency = current(request).currency
+    currency = current_studio(request).currency
     lines = sale_lines(SaleFilter.of(request.GET).chosen(), currency)
     return csv_answer("sales", [str(name) for name in COLUMNS], (_row(line, currency) for line in lines))
 
@@ -111,12 +111,26 @@ def export(request: HttpRequest) -> HttpResponse:
 def _row(line: SaleLine, currency: str) -> list[Cell]:
     sale = line.sale
     amounts = (
-        sale.price, sale.tax, sale.commission, sale.card_fee, sale.fixed_fee, sale.takings, line.cost, line.profit,
-    )  # fmt: skip
+        sale.price,
+        sale.tax,
+        sale.commission,
+        sale.card_fee,
+        sale.fixed_fee,
+        sale.takings,
+        line.cost,
+        line.profit,
+    )
     return [
-        sale.sold_on, sale.piece.label, sale.piece.title, sale.route.name, currency,
-        *(money_cell(amount, currency) for amount in amounts), sale.returned_on, sale.note, sale.posting_id,
-    ]  # fmt: skip
+        sale.sold_on,
+        sale.piece.label,
+        sale.piece.title,
+        sale.channel.name,
+        currency,
+        *(money_cell(amount, currency) for amount in amounts),
+        sale.returned_on,
+        sale.note,
+        sale.posting_id,
+    ]
 
 
 urlpatterns: list[URLPattern] = [

@@ -18,38 +18,44 @@ from costing.selling.forms import BackForm, SellForm
 from costing.selling.models import Sale
 from inventory.ledger.views.undo import is_in_time
 from inventory.purchasing.views.delivery_list import whole_number
-from studio.accounts.roles import WORKERS, page, signed_in
+from studio.accounts.roles import WORKERS, current_user, role_required
 from studio.errors import MeniscusError
 from studio.pages.forms import KeyedForm
-from studio.preferences.context import current
+from studio.preferences.context import current_studio
 from studio.translation import _
 
 
 @require_http_methods(["GET", "POST"])
-@page(*WORKERS, money=True)
+@role_required(*WORKERS, money=True)
 def sell_piece(request: HttpRequest, pk: int) -> HttpResponse:
     found = piece_or_404(pk)
     form = SellForm(
         request.POST if request.method == "POST" else None,
-        studio=current(request),
+        studio=current_studio(request),
         initial={
             "on": timezone.localdate(),
             "price": found.price,
-            "route": whole_number(request.GET.get("route", "")),
+            "channel": whole_number(request.GET.get("channel", "")),
         },
     )
     if form.is_bound and form.is_valid():
         said = form.cleaned_data
         try:
             sale = sell(
-                piece=found, route=said["route"], price=said["price"], on=said["on"], by=signed_in(request),
-                at=timezone.now(), note=said["note"], key=said["key"],
-            )  # fmt: skip
+                piece=found,
+                channel=said["channel"],
+                price=said["price"],
+                on=said["on"],
+                by=current_user(request),
+                at=timezone.now(),
+                note=said["note"],
+                key=said["key"],
+            )
         except MeniscusError as problem:
             form.refuse(problem)
         else:
             messages.success(
-                request, _("“{title}” is sold ({route}).", title=found.title, route=sale.route.name)
+                request, _("“{title}” is sold ({channel}).", title=found.title, channel=sale.channel.name)
             )
             return redirect("costing:piece", pk=pk)
     return _sell_page(request, found, form)
@@ -62,27 +68,32 @@ def _sell_page(request: HttpRequest, found: Piece, form: SellForm) -> HttpRespon
         "advice": price_advice(found) if found.state not in ENDS else None,
         "is_sellable": found.state in SELLABLE,
         "words": State(found.state).words,
-        "has_routes": form.fields["route"].queryset.exists(),  # type: ignore[attr-defined]
+        "has_channels": form.fields["channel"].queryset.exists(),  # type: ignore[attr-defined]
         "section": "costing:pieces",
     }
     return render(request, "sales/sell.html", context, status=422 if form.is_bound else 200)
 
 
 @require_http_methods(["GET", "POST"])
-@page(*WORKERS, money=True)
+@role_required(*WORKERS, money=True)
 def sale_return(request: HttpRequest, pk: int) -> HttpResponse:
-    sale = get_object_or_404(Sale.objects.select_related("piece", "route", "posting"), pk=pk)
+    sale = get_object_or_404(Sale.objects.select_related("piece", "channel", "posting"), pk=pk)
     form = BackForm(
         request.POST if request.method == "POST" else None,
-        studio=current(request),
+        studio=current_studio(request),
         initial={"on": timezone.localdate()},
     )
     if form.is_bound and form.is_valid():
         said = form.cleaned_data
         try:
             take_back(
-                sale=sale, on=said["on"], by=signed_in(request), at=timezone.now(), note=said["note"], key=said["key"]
-            )  # fmt: skip
+                sale=sale,
+                on=said["on"],
+                by=current_user(request),
+                at=timezone.now(),
+                note=said["note"],
+                key=said["key"],
+            )
         except MeniscusError as problem:
             form.refuse(problem)
         else:
@@ -96,11 +107,11 @@ def sale_return(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @require_POST
-@page(*WORKERS, money=True)
+@role_required(*WORKERS, money=True)
 def sale_undo(request: HttpRequest, pk: int) -> HttpResponse:
     """Take back with one touch what was sold within the hour; afterwards the return is recorded on its own page."""
     sale = get_object_or_404(Sale.objects.select_related("piece", "posting"), pk=pk)
-    form = KeyedForm(request.POST, studio=current(request))
+    form = KeyedForm(request.POST, studio=current_studio(request))
     if sale.returned_on is None and not is_in_time(sale.posting.recorded_at):
         messages.warning(request, _("More than an hour has passed. Record the return here."))
         return redirect("costing:sale-return", pk=pk)
@@ -109,7 +120,11 @@ def sale_undo(request: HttpRequest, pk: int) -> HttpResponse:
         return redirect("costing:piece", pk=sale.piece_id)
     try:
         take_back(
-            sale=sale, on=sale.sold_on, by=signed_in(request), at=timezone.now(), key=form.cleaned_data["key"]
+            sale=sale,
+            on=sale.sold_on,
+            by=current_user(request),
+            at=timezone.now(),
+            key=form.cleaned_data["key"],
         )
     except MeniscusError as problem:
         messages.error(request, str(problem))

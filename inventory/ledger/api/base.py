@@ -10,22 +10,22 @@ from rest_framework.response import Response
 from inventory.errors import CannotReverse, ClosedPeriod, NotEnough, ShelfShortfall
 from inventory.ledger.models import Posting
 from inventory.reordering.refresh import stock_changed
-from studio.api.fields import Amount, Shape
-from studio.api.views import ApiView, Asked
+from studio.api.fields import Amount, ResponseSerializer
+from studio.api.views import ApiView, QuerySerializer
 from studio.errors import MeniscusError
 
 LONGEST_NOTES = 5_000
 MOST_LINES = 100
 
 
-class Named(Shape):
+class Named(ResponseSerializer):
     """A row that other rows point to."""
 
     id = serializers.IntegerField(source="pk")
     name = serializers.CharField()
 
 
-class ShortfallShape(Shape):
+class ShortfallResponse(ResponseSerializer):
     """One material the shelf holds too little of."""
 
     material = serializers.IntegerField()
@@ -35,7 +35,7 @@ class ShortfallShape(Shape):
     short = Amount("short", "measure")
 
 
-class Days(Asked):
+class Days(QuerySerializer):
     """From one day to another, both included."""
 
     first = serializers.DateField(required=False)
@@ -60,13 +60,13 @@ class ShelfView(ApiView):
         if not isinstance(error, NotEnough):
             return {}
         shortfalls: list[ShelfShortfall] = error.shortfalls
-        return {"shortfalls": ShortfallShape(shortfalls, many=True, context=self.context).data}
+        return {"shortfalls": ShortfallResponse(shortfalls, many=True, context=self.context).data}
 
     def status_for(self, key: str) -> int:
         """201 for a new request, 200 for one whose posting is in the ledger already. Ask before writing."""
         return 200 if Posting.objects.filter(recorded_by=self.person, key=key).exists() else 201
 
-    def posted(self, shape: type[Shape], thing: Any, status: int) -> Response:
+    def posted(self, shape: type[ResponseSerializer], thing: Any, status: int) -> Response:
         """Answer with what was posted, once alerts are up to date."""
         stock_changed(self.request._request)
         return self.one(shape, thing, status=status)

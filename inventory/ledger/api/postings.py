@@ -10,37 +10,44 @@ from rest_framework.response import Response
 
 from inventory.errors import CannotReverse
 from inventory.ledger.api.base import Days, ShelfView, between
-from inventory.ledger.models import Cause, Entry, Lot, Place, Posting, PostingKind
+from inventory.ledger.models import Entry, Lot, Place, Posting, PostingKind, Reason
 from inventory.ledger.queries import moves_of
 from inventory.ledger.reversals import reverse
 from inventory.ledger.summaries import why_not_taken_back
 from inventory.stock.actions.write_offs import write_off
-from inventory.stock.api.lots import MoveShape
-from studio.api.fields import QuantityText, RowNumber, Said, SaidQuantities, Shape, WholeNumber
+from inventory.stock.api.lots import MoveResponse
+from studio.api.fields import (
+    QuantityRequest,
+    QuantityText,
+    RequestSerializer,
+    ResponseSerializer,
+    RowNumber,
+    WholeNumber,
+)
 from studio.api.views import KEY_HEADER, REFUSED, REFUSED_TO_WRITE
 
 
-class PostingsAsked(Days):
+class PostingsQuery(Days):
     """What the list may be asked for."""
 
     kind = serializers.ChoiceField(required=False, choices=PostingKind.choices)
     place = serializers.ChoiceField(required=False, choices=Place.choices)
     material = WholeNumber(least=1, required=False)
-    cause = WholeNumber(least=1, required=False)
+    reason = WholeNumber(least=1, required=False)
 
 
-class ReasonSaid(Said):
+class ReasonRequest(RequestSerializer):
     """Why a posting is taken back."""
 
     reason = serializers.CharField(required=False, max_length=300, allow_blank=True, default="")
 
 
-class WriteOffSaid(SaidQuantities):
+class WriteOffRequest(QuantityRequest):
     """So much out of one lot, for a named cause."""
 
     lot = RowNumber(Lot.objects.select_related("material"))
     quantity = QuantityText()
-    cause = RowNumber(Cause.objects.exclude(kind=Cause.Kind.COUNT))
+    reason = RowNumber(Reason.objects.exclude(kind=Reason.Kind.COUNT))
     on = serializers.DateField()
     note = serializers.CharField(required=False, max_length=300, allow_blank=True, default="")
 
@@ -49,7 +56,7 @@ class WriteOffSaid(SaidQuantities):
         return attrs
 
 
-class PostingShape(Shape):
+class PostingResponse(ResponseSerializer):
     """A posting in a line. Its number is its place in the ledger."""
 
     number = serializers.IntegerField()
@@ -63,73 +70,73 @@ class PostingShape(Shape):
     hash = serializers.CharField(help_text="Its link in the ledger's chain (SHA-256).")
 
 
-class PostingDetailShape(Shape):
+class PostingDetailResponse(ResponseSerializer):
     """A posting with its moves, each seen from the place that gave."""
 
-    posting = PostingShape()
-    moves = MoveShape(many=True)
+    posting = PostingResponse()
+    moves = MoveResponse(many=True)
 
 
 class PostingList(ShelfView):
-    query = PostingsAsked
+    query = PostingsQuery
     is_list = True
 
     @extend_schema(
         operation_id="postings_list",
-        parameters=[PostingsAsked],
-        responses={200: PostingShape(many=True), **REFUSED},
+        parameters=[PostingsQuery],
+        responses={200: PostingResponse(many=True), **REFUSED},
     )
     def get(self, request: Request) -> Response:
         """Postings, newest first."""
         found = between(postings(), "effective_on", self.asked)
         if "kind" in self.asked:
             found = found.filter(kind=self.asked["kind"])
-        wanted = {name: self.asked[name] for name in ("place", "material", "cause") if name in self.asked}
+        wanted = {name: self.asked[name] for name in ("place", "material", "reason") if name in self.asked}
         if wanted:
             found = found.filter(pk__in=Entry.objects.filter(**wanted).values("posting"))
-        return self.paged(PostingShape, found.order_by("-number"))
+        return self.paged(PostingResponse, found.order_by("-number"))
 
 
 class PostingDetail(ShelfView):
-    @extend_schema(operation_id="postings_read", responses={200: PostingDetailShape, **REFUSED})
+    @extend_schema(operation_id="postings_read", responses={200: PostingDetailResponse, **REFUSED})
     def get(self, request: Request, number: int) -> Response:
         """One posting with its moves."""
-        return self.one(PostingDetailShape, _told(number))
+        return self.one(PostingDetailResponse, _told(number))
 
 
 class PostingReverse(ShelfView):
     @extend_schema(
         operation_id="postings_reverse",
         parameters=[KEY_HEADER],
-        request=ReasonSaid,
-        responses={201: PostingDetailShape, 200: PostingDetailShape, **REFUSED_TO_WRITE},
+        request=ReasonRequest,
+        responses={201: PostingDetailResponse, 200: PostingDetailResponse, **REFUSED_TO_WRITE},
     )
     def post(self, request: Request, number: int) -> Response:
         """Take a posting back by one that mirrors it, once."""
         posting = get_object_or_404(postings(), pk=number)
-        key, said = self.key, self.said(ReasonSaid)
+        key, said = self.key, self.said(ReasonRequest)
         status = self.status_for(key)
         stays = why_not_taken_back(posting)
         # One already taken back goes on to the writer, which knows the same request again.
         if stays and not hasattr(posting, "reversed_by"):
             raise CannotReverse(stays)
         mirror = reverse(posting=posting, note=said["reason"], key=key, **self.facts)
-        return self.posted(PostingDetailShape, _told(mirror.number), status)
+        return self.posted(PostingDetailResponse, _told(mirror.number), status)
 
 
 class WriteOff(ShelfView):
     @extend_schema(
         operation_id="write_offs_post",
         parameters=[KEY_HEADER],
-        request=WriteOffSaid,
-        responses={201: PostingDetailShape, 200: PostingDetailShape, **REFUSED_TO_WRITE},
+        request=WriteOffRequest,
+        responses={201: PostingDetailResponse, 200: PostingDetailResponse, **REFUSED_TO_WRITE},
     )
     def post(self, request: Request) -> Response:
         """Write some of a lot off."""
-        key, said = self.key, self.said(WriteOffSaid)
+        key, said = self.key, self.said(WriteOffRequest)
         status = self.status_for(key)
         made = write_off(key=key, **said, **self.facts)
-        return self.posted(PostingDetailShape, _told(made.number), status)
+        return self.posted(PostingDetailResponse, _told(made.number), status)
 
 
 def postings() -> Any:

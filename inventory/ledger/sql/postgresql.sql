@@ -74,7 +74,7 @@ BEGIN
       SELECT 1 FROM inventory_entry a LEFT JOIN inventory_entry b ON b.posting_id = NEW.reverses_id AND b.line = a.line
       WHERE a.posting_id = NEW.number AND (
         b.id IS NULL OR a.place <> b.place OR a.material_id <> b.material_id OR a.lot_id IS DISTINCT FROM b.lot_id
-        OR a.mix_id IS DISTINCT FROM b.mix_id OR a.pour_id IS DISTINCT FROM b.pour_id OR a.cause_id IS DISTINCT FROM b.cause_id
+        OR a.mix_id IS DISTINCT FROM b.mix_id OR a.pour_id IS DISTINCT FROM b.pour_id OR a.reason_id IS DISTINCT FROM b.reason_id
         OR a.quantity <> -b.quantity OR a.money <> -b.money
       )
     ) THEN
@@ -162,7 +162,7 @@ BEGIN
      OR NEW.last_recorded_at IS DISTINCT FROM last.recorded_at THEN
     RAISE EXCEPTION 'ledger: the head follows the last posting' USING ERRCODE = 'integrity_constraint_violation';
   END IF;
-  IF NEW.cost_flow <> OLD.cost_flow AND OLD.last_number > 0 THEN
+  IF NEW.costing_method <> OLD.costing_method AND OLD.last_number > 0 THEN
     RAISE EXCEPTION 'ledger: the cost flow is chosen before the first posting' USING ERRCODE = 'integrity_constraint_violation';
   END IF;
   IF OLD.closed_through IS NOT NULL AND (NEW.closed_through IS NULL OR NEW.closed_through < OLD.closed_through) THEN

@@ -47,7 +47,7 @@ WHERE NEW.reverses_id IS NOT NULL AND (
     SELECT 1 FROM inventory_entry a LEFT JOIN inventory_entry b ON b.posting_id = NEW.reverses_id AND b.line = a.line
     WHERE a.posting_id = NEW.number AND (
       b.id IS NULL OR a.place <> b.place OR a.material_id <> b.material_id OR a.lot_id IS NOT b.lot_id OR a.mix_id IS NOT b.mix_id
-      OR a.pour_id IS NOT b.pour_id OR a.cause_id IS NOT b.cause_id OR a.quantity <> -b.quantity OR a.money <> -b.money
+      OR a.pour_id IS NOT b.pour_id OR a.reason_id IS NOT b.reason_id OR a.quantity <> -b.quantity OR a.money <> -b.money
     )
   )
 );
@@ -112,7 +112,7 @@ WHERE NEW.id <> OLD.id
         '0000000000000000000000000000000000000000000000000000000000000000')
    OR NEW.last_recorded_at IS NOT (SELECT recorded_at FROM inventory_posting WHERE number = NEW.last_number);
 SELECT RAISE(ABORT, 'ledger: the cost flow is chosen before the first posting')
-WHERE NEW.cost_flow <> OLD.cost_flow AND OLD.last_number > 0;
+WHERE NEW.costing_method <> OLD.costing_method AND OLD.last_number > 0;
 SELECT RAISE(ABORT, 'ledger: a closed period stays closed')
 WHERE OLD.closed_through IS NOT NULL AND (NEW.closed_through IS NULL OR NEW.closed_through < OLD.closed_through);
 

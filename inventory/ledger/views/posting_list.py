@@ -11,10 +11,10 @@ from django.urls import URLPattern, path
 from django.utils.dateparse import parse_date
 from django.views.decorators.http import require_safe
 
-from inventory.ledger.models import Cause, Entry, Place, Posting, PostingKind
+from inventory.ledger.models import Entry, Place, Posting, PostingKind, Reason
 from inventory.materials.models import Material
 from inventory.purchasing.views.delivery_list import whole_number
-from studio.accounts.roles import EVERYONE, page
+from studio.accounts.roles import EVERYONE, role_required
 
 PER_PAGE = 50
 
@@ -28,7 +28,7 @@ class PostingFilter:
     last: date | None
     material: int | None
     place: str
-    cause: int | None
+    reason: int | None
     words: str
 
     @classmethod
@@ -40,17 +40,17 @@ class PostingFilter:
             day_of(query.get("last", "")),
             whole_number(query.get("material", "")),
             place if place in Place.values else "",
-            whole_number(query.get("cause", "")),
+            whole_number(query.get("reason", "")),
             query.get("words", "").strip()[:100],
         )
 
     def __bool__(self) -> bool:
-        return any((self.kind, self.first, self.last, self.material, self.place, self.cause, self.words))
+        return any((self.kind, self.first, self.last, self.material, self.place, self.reason, self.words))
 
     @property
     def is_narrow(self) -> bool:
         """Whether one of the folded filters is in use."""
-        return any((self.place, self.cause, self.first, self.last))
+        return any((self.place, self.reason, self.first, self.last))
 
     def chosen(self) -> QuerySet[Posting]:
         """The postings that fit, newest first."""
@@ -61,7 +61,7 @@ class PostingFilter:
             found = found.filter(effective_on__gte=self.first)
         if self.last:
             found = found.filter(effective_on__lte=self.last)
-        if self.material or self.place or self.cause:
+        if self.material or self.place or self.reason:
             found = found.filter(pk__in=self._entries().values("posting"))
         for word in self.words.split():
             fits = Q(note__icontains=word) | Q(recorded_by__username__icontains=word)
@@ -76,8 +76,8 @@ class PostingFilter:
             entries = entries.filter(material=self.material)
         if self.place:
             entries = entries.filter(place=self.place)
-        if self.cause:
-            entries = entries.filter(cause=self.cause)
+        if self.reason:
+            entries = entries.filter(reason=self.reason)
         return entries
 
 
@@ -90,7 +90,7 @@ def day_of(text: str) -> date | None:
 
 
 @require_safe
-@page(*EVERYONE)
+@role_required(*EVERYONE)
 def postings(request: HttpRequest) -> HttpResponse:
     asked = PostingFilter.of(request.GET)
     chosen = asked.chosen().select_related("recorded_by", "reverses", "reversed_by")
@@ -100,7 +100,7 @@ def postings(request: HttpRequest) -> HttpResponse:
         "kinds": PostingKind.choices,
         "places": Place.choices,
         "materials": Material.objects.filter(is_free=False).values_list("pk", "name"),
-        "causes": Cause.objects.values_list("pk", "name"),
+        "reasons": Reason.objects.values_list("pk", "name"),
     }
     return render(request, "ledger/list.html", context)
 

@@ -14,7 +14,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from inventory.ledger.accounts import Spot
 from inventory.ledger.forms import TakeBackForm
-from inventory.ledger.models import Cause, EntryRole, Place, Posting
+from inventory.ledger.models import EntryRole, Place, Posting, Reason
 from inventory.ledger.queries import Movement, moves_of
 from inventory.ledger.reversals import reverse as take_back
 from inventory.ledger.summaries import summary_of, why_not_taken_back
@@ -27,12 +27,12 @@ from inventory.materials.models import Kind
 from inventory.recipes.models import Mix
 from inventory.reordering.refresh import stock_changed
 from inventory.stock.valuation import Worth, worth_by_place
-from studio.accounts.roles import EVERYONE, WORKERS, page, signed_in
+from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.errors import MeniscusError
-from studio.pages.formatting import Shown
-from studio.preferences.context import current
+from studio.preferences.context import current_studio
+from studio.preferences.formatting import Formatter
 from studio.translation import _
-from studio.values.allocation import share
+from studio.values.allocation import allocate
 from studio.values.money import share_to_minor
 
 # Whole phrases, because not every language writes a noun inside a line in small letters.
@@ -47,11 +47,11 @@ ON_THE_SHELF = {
     Kind.PACKAGING: gettext_lazy("On the shelf: packaging"),
 }
 WAYS_OUT = {
-    Cause.Kind.LOSS: gettext_lazy("loss"),
-    Cause.Kind.GIFT: gettext_lazy("gift"),
-    Cause.Kind.OWN_USE: gettext_lazy("own use"),
-    Cause.Kind.SAMPLE: gettext_lazy("sample"),
-    Cause.Kind.COUNT: gettext_lazy("count difference"),
+    Reason.Kind.LOSS: gettext_lazy("loss"),
+    Reason.Kind.GIFT: gettext_lazy("gift"),
+    Reason.Kind.OWN_USE: gettext_lazy("own use"),
+    Reason.Kind.SAMPLE: gettext_lazy("sample"),
+    Reason.Kind.COUNT: gettext_lazy("count difference"),
 }
 
 
@@ -76,7 +76,7 @@ class ShownMove:
 
 
 @require_safe
-@page(*EVERYONE)
+@role_required(*EVERYONE)
 def posting(request: HttpRequest, number: int) -> HttpResponse:
     found = posting_or_404(number)
     moves = moves_of(found)
@@ -92,7 +92,7 @@ def posting(request: HttpRequest, number: int) -> HttpResponse:
         "stocktake": getattr(found, "stocktake", None),
         "mixes": found.mixes.select_related("version__recipe", "lot"),
         "stays": stays,
-        "may_take_back": signed_in(request).may_write and not stays,
+        "may_take_back": current_user(request).may_write and not stays,
         "undo": undo_of(request, found),
         "section": "inventory:postings",
     }
@@ -100,17 +100,17 @@ def posting(request: HttpRequest, number: int) -> HttpResponse:
 
 
 @require_http_methods(["GET", "POST"])
-@page(*WORKERS)
+@role_required(*WORKERS)
 def posting_reverse(request: HttpRequest, number: int) -> HttpResponse:
     found = posting_or_404(number)
-    form = TakeBackForm(request.POST if request.method == "POST" else None, studio=current(request))
+    form = TakeBackForm(request.POST if request.method == "POST" else None, studio=current_studio(request))
     stays = why_not_taken_back(found)
     # One already taken back goes on to the writer, which knows the same request again.
     if form.is_bound and form.is_valid() and (not stays or hasattr(found, "reversed_by")):
         try:
             mirror = take_back(
                 posting=found,
-                by=signed_in(request),
+                by=current_user(request),
                 at=timezone.now(),
                 note=form.cleaned_data["reason"],
                 key=form.cleaned_data["key"],
@@ -180,13 +180,13 @@ def _stand(spot: Spot, name: str, mixes: dict[int, Mix]) -> tuple[str, str]:
 
 
 @require_safe
-@page(*EVERYONE, money=True)
+@role_required(*EVERYONE, money=True)
 def worth(request: HttpRequest) -> HttpResponse:
-    as_of, shown = day_of(request.GET.get("on", "")), Shown.of(current(request))
+    as_of, formatter = day_of(request.GET.get("on", "")), Formatter.of(current_studio(request))
     found = worth_by_place(as_of)
     until = {"last": as_of.isoformat()} if as_of else {}
-    came_in = share_to_minor([found.received, found.gains], shown.currency)
-    lines = _went_to(found, shown.currency, until)
+    came_in = share_to_minor([found.received, found.gains], formatter.currency)
+    lines = _went_to(found, formatter.currency, until)
     context = {
         "worth": found,
         "as_of": as_of,
@@ -195,8 +195,8 @@ def worth(request: HttpRequest) -> HttpResponse:
         "came_in": sum(came_in),
         "lines": lines,
         "went_to": sum(line.money for line in lines),
-        "caption": _caption(shown.money(sum(came_in)), shown.day(as_of)),
-        "shares": _shares(lines, shown, until),
+        "caption": _caption(formatter.money(sum(came_in)), formatter.day(as_of)),
+        "shares": _shares(lines, formatter, until),
         "outside": _entries(until, place=Place.OUTSIDE),
         "gain": _entries(until, place=Place.GAIN),
         "section": "inventory:postings",
@@ -232,20 +232,20 @@ def _went_to(found: Worth, currency: str, until: dict[str, str]) -> list[WorthLi
         WorthLine(Place.SOLD, _("In sold work"), "", found.in_sold, _entries(until, place=Place.SOLD)),
     ]
     lines += [
-        WorthLine(Place.LOSS, cause.name, _way_out(cause), money, _entries(until, cause=cause.pk))
-        for cause, money in found.losses
+        WorthLine(Place.LOSS, reason.name, _way_out(reason), money, _entries(until, reason=reason.pk))
+        for reason, money in found.losses
     ]
     rounded = share_to_minor([line.money for line in lines], currency)
     return [replace(line, money=money) for line, money in zip(lines, rounded, strict=True)]
 
 
-def _way_out(cause: Cause) -> str:
+def _way_out(reason: Reason) -> str:
     """Whether it is a loss, a gift or own use, unless its name says just that."""
-    way = str(WAYS_OUT[Cause.Kind(cause.kind)])
-    return "" if way.casefold() == cause.name.casefold() else way
+    way = str(WAYS_OUT[Reason.Kind(reason.kind)])
+    return "" if way.casefold() == reason.name.casefold() else way
 
 
-def _shares(lines: list[WorthLine], shown: Shown, until: dict[str, str]) -> list[dict[str, object]]:
+def _shares(lines: list[WorthLine], formatter: Formatter, until: dict[str, str]) -> list[dict[str, object]]:
     """The four places money can be, as parts of a whole; percentages add up to a hundred."""
     labels = {
         Place.LOT: _("On the shelf"),
@@ -261,10 +261,10 @@ def _shares(lines: list[WorthLine], shown: Shown, until: dict[str, str]) -> list
         {
             "label": labels[place],
             "percent": percent,
-            "text": shown.money(money),
+            "text": formatter.money(money),
             "href": _entries(until, place=place),
         }
-        for (place, money), percent in zip(sums.items(), share(100, weights), strict=True)
+        for (place, money), percent in zip(sums.items(), allocate(100, weights), strict=True)
     ]
 
 

@@ -17,16 +17,16 @@ from inventory.ledger.summaries import why_not_taken_back
 from inventory.ledger.undo import minutes_left, minutes_to_undo
 from inventory.ledger.views.one_posting import origin_of, posting_or_404
 from inventory.reordering.refresh import stock_changed
-from studio.accounts.roles import WORKERS, page, signed_in
+from studio.accounts.roles import WORKERS, current_user, role_required
 from studio.errors import MeniscusError
 from studio.pages.forms import KeyedForm
-from studio.preferences.context import current
+from studio.preferences.context import current_studio
 from studio.translation import _
 
 
 def undo_of(request: HttpRequest, posting: Posting | None) -> dict[str, Any] | None:
     """The button that takes a posting back with one touch, for the page of what it made; none where it is too late."""
-    if posting is None or not signed_in(request).may_write:
+    if posting is None or not current_user(request).may_write:
         return None
     address = reverse("inventory:posting-undo", args=[posting.pk])
     minutes = minutes_to_undo(posting, at=timezone.now())
@@ -44,10 +44,10 @@ def is_in_time(recorded_at: datetime) -> bool:
 
 
 @require_POST
-@page(*WORKERS)
+@role_required(*WORKERS)
 def undo(request: HttpRequest, number: int) -> HttpResponse:
     found = posting_or_404(number)
-    form = KeyedForm(request.POST, studio=current(request))
+    form = KeyedForm(request.POST, studio=current_studio(request))
     if not form.is_valid():
         messages.error(request, _("Reload the page and try again."))
     elif hasattr(found, "reversed_by"):
@@ -66,7 +66,7 @@ def _take_back(request: HttpRequest, found: Posting, key: str) -> None:
     """The same writer as with a reason. Whatever stands in the way is said in its own words."""
     note = _("Taken back at once")
     try:
-        take_back(posting=found, by=signed_in(request), at=timezone.now(), note=note, key=key)
+        take_back(posting=found, by=current_user(request), at=timezone.now(), note=note, key=key)
     except MeniscusError as problem:
         messages.error(request, str(problem))
         return

@@ -13,7 +13,7 @@ from inventory.ledger.models import Place
 from inventory.ledger.month_ends import keep_month_ends
 from inventory.ledger.verification import Report, check
 from studio.operations.health import record_book_check
-from studio.pages.formatting import Shown
+from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
 
 BROKEN = 1
@@ -46,14 +46,14 @@ class Command(BaseCommand):
             raise SystemExit(BROKEN)
 
     def _table(self, report: Report) -> None:
-        shown = Shown.of(Studio.current())
+        formatter = Formatter.of(Studio.current())
         width = max(len(rule.title) for rule in report.rules)
         self.stdout.write(f"{'rule':<{width}}  {'checked':>10}  broken")
         for rule in report.rules:
             self.stdout.write(f"{rule.title:<{width}}  {rule.checked:>10,}  {rule.broken:>6,}")
         self.stdout.write(f"\n{report.postings:,} postings, {report.entries:,} entries, {report.lots:,} lots")
         for place in Place:
-            self.stdout.write(f"{place.label:<28}{shown.money(report.money[place]):>18}")
+            self.stdout.write(f"{place.label:<28}{formatter.money(report.money[place]):>18}")
         for found in report.breaks:
             self.stdout.write(f"\n{found.where} breaks “{found.rule}”: {found.what}")
         told = (

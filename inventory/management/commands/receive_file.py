@@ -15,7 +15,7 @@ from inventory.purchasing.file_import.reading import COLUMNS, DeliveryFileError
 from inventory.purchasing.models import Delivery
 from studio.accounts.models import User
 from studio.errors import MeniscusError
-from studio.pages.formatting import Shown
+from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
 from studio.values.money import read_money
 
@@ -79,10 +79,10 @@ class Command(BaseCommand):
 
     def _tell(self, received: Received) -> None:
         delivery = received.delivery
-        shown = Shown.of(Studio.current())
+        formatter = Formatter.of(Studio.current())
         if not received.is_new:
             self.stdout.write(
-                f"This file was received before, as delivery {delivery.pk} on {shown.day(delivery.received_on)}. "
+                f"This file was received before, as delivery {delivery.pk} on {formatter.day(delivery.received_on)}. "
                 "Nothing was posted."
             )
             return
@@ -91,9 +91,9 @@ class Command(BaseCommand):
         lines = list(delivery.lines.select_related("lot__material"))
         for line in lines:
             material = line.lot.material
-            amount, cost = shown.quantity(line.quantity, material.measure), shown.money(line.landed)
+            amount, cost = formatter.quantity(line.quantity, material.measure), formatter.money(line.landed)
             self.stdout.write(f"{line.lot.label} {material.name}: {amount}, {cost} landed")
-        total = shown.money(sum(line.landed for line in lines))
+        total = formatter.money(sum(line.landed for line in lines))
         self.stdout.write(
             f"Delivery {delivery.pk}, posting {delivery.posting_id}: {len(lines)} lines, {total}."
         )
@@ -101,7 +101,7 @@ class Command(BaseCommand):
 
 def _facts(options: dict[str, Any]) -> FileFacts:
     studio = Studio.current()
-    comma = Shown.of(studio).decimal_comma
+    comma = Formatter.of(studio).decimal_comma
     currency = options["currency"].upper() or studio.currency
     if currency != studio.currency and not options["rate"]:
         raise CommandError(f"Give --rate: how much {studio.currency} one {currency} cost.")

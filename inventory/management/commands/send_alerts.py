@@ -17,7 +17,7 @@ from inventory.ledger.models import Books
 from inventory.reordering import actions as alerts
 from inventory.reordering.models import Alert
 from studio.accounts.models import Role, User
-from studio.pages.formatting import Shown
+from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
 from studio.translation import _, ngettext
 
@@ -32,9 +32,12 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument(
-            "--to", action="append", default=[], metavar="ADDRESS",
+            "--to",
+            action="append",
+            default=[],
+            metavar="ADDRESS",
             help="Where to mail; give it again for more. Without it: every owner who has an address.",
-        )  # fmt: skip
+        )
         parser.add_argument("--dry-run", action="store_true", help="Only list; change nothing, mail nothing.")
 
     def handle(self, *args: Any, **options: Any) -> None:
@@ -57,10 +60,10 @@ class Command(BaseCommand):
             )
 
     def _list(self, found: list[Alert]) -> None:
-        shown = Shown.of(Studio.current())
+        formatter = Formatter.of(Studio.current())
         self.stdout.write(f"Alerts open: {len(found)}." if found else "Nothing to order.")
         for alert in found:
-            self.stdout.write(f"  {in_words(alert, shown)}")
+            self.stdout.write(f"  {in_words(alert, formatter)}")
 
     def _mail(self, recipients: list[str]) -> tuple[int, dict[str, str]]:
         """Mail one claim after another. Returns how many alerts everybody has, and which addresses failed and why."""
@@ -125,13 +128,13 @@ def message(claimed: list[Alert], address: str) -> EmailMessage:
 
 
 def _written(claimed: list[Alert], address: str, studio: Studio) -> EmailMessage:
-    shown = Shown.of(studio)
+    formatter = Formatter.of(studio)
     current = [alert for alert in claimed if alert.cleared_at is None]
     books = Books.objects.get(pk=1)
     lines = [
         _("{studio}: these have fallen to the stock at which to order them.", studio=studio.name),
         "",
-        *[in_words(alert, shown) for alert in current],
+        *[in_words(alert, formatter) for alert in current],
         "",
         _("The books stand at posting {number}, {seal}.", number=books.last_number, seal=books.last_hash),
         _("Keep this mail: that figure shows later whether an older posting was ever changed."),
@@ -147,18 +150,18 @@ def _written(claimed: list[Alert], address: str, studio: Studio) -> EmailMessage
     )
 
 
-def in_words(alert: Alert, shown: Shown) -> str:
+def in_words(alert: Alert, formatter: Formatter) -> str:
     """One alert on one line, whatever the material is called."""
     measure = alert.material.measure
     facts = {
         "name": " ".join(alert.material.name.split()),
-        "left": shown.quantity(alert.stock, measure),
-        "level": shown.quantity(alert.level, measure),
+        "left": formatter.quantity(alert.stock, measure),
+        "level": formatter.quantity(alert.level, measure),
         "reason": alert.reason,
     }
     if not alert.on_order:
         return _("{name}: {left} left; order at {level}. {reason}", **facts)
-    coming = shown.quantity(alert.on_order, measure)
+    coming = formatter.quantity(alert.on_order, measure)
     return _("{name}: {left} left, {coming} on order; order at {level}. {reason}", coming=coming, **facts)
 
 

@@ -15,7 +15,7 @@ from inventory.purchasing.models import Delivery, DeliveryLine, Order, OrderLine
 from studio.accounts.models import User
 from studio.constraints import LARGEST
 from studio.translation import _
-from studio.values.allocation import share
+from studio.values.allocation import allocate
 from studio.values.money import convert
 from studio.values.quantities import mass_of
 
@@ -67,7 +67,11 @@ def landed_costs(facts: DeliveryFacts) -> list[int]:
     values = [convert(line.price, facts.rate) for line in facts.lines]
     weights = value_weights(values)
     carriage_weights = _masses(facts.lines) if facts.carriage_shared_by == Delivery.SharedBy.MASS else weights
-    shares = [share(facts.carriage, carriage_weights), share(facts.duty, weights), share(facts.tax, weights)]
+    shares = [
+        allocate(facts.carriage, carriage_weights),
+        allocate(facts.duty, weights),
+        allocate(facts.tax, weights),
+    ]
     costs = [value + sum(parts) for value, *parts in zip(values, *shares, strict=True)]
     if max(costs, default=0) > LARGEST:
         raise InventoryError(_("A line costs more than the books can hold. Check the prices and the rate."))

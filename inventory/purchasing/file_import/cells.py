@@ -7,7 +7,7 @@ from django.utils import translation
 from inventory.materials.models import Kind
 from studio.errors import InputError
 from studio.translation import _
-from studio.values.numbers import small_whole
+from studio.values.numbers import read_small_whole
 
 LONGEST_WORD = 60
 MOST_PACKS = 100_000
@@ -25,7 +25,7 @@ def packs(text: str) -> int:
     """How many packs; one when nothing is said."""
     if not text:
         return 1
-    number = small_whole(text)
+    number = read_small_whole(text)
     if number is None or not 0 < number <= MOST_PACKS:
         raise InputError(
             _("“{text}” is not a number of packs. Write a whole number such as 2.", text=text[:LONGEST_WORD])

@@ -15,7 +15,7 @@ from typing import TypeVar
 from inventory.materials.models import Kind, Material
 from inventory.purchasing.file_import import cells as file_cells
 from studio.errors import InputError
-from studio.pages.formatting import Shown
+from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
 from studio.translation import _
 from studio.values.money import LARGEST_AMOUNT, read_money
@@ -104,7 +104,7 @@ def read_delivery_file(
     """
     try:
         rows = _rows(text)
-        reader = _Reader(Shown.of(studio), currency or studio.currency, materials_by_name, create)
+        reader = _Reader(Formatter.of(studio), currency or studio.currency, materials_by_name, create)
         lines = [line for number, cells in rows if (line := reader.read(number, cells)) is not None]
     except DeliveryFileError as refusal:
         return [], refusal.problems
@@ -195,7 +195,7 @@ class _Known:
 class _Reader:
     """Reads line by line, remembering what each new material is and what is wrong."""
 
-    shown: Shown
+    formatter: Formatter
     currency: str
     known: Mapping[str, Material]
     create: bool
@@ -272,14 +272,14 @@ class _Reader:
 
     def _quantity(self, text: str, known: _Known | None, packs: int) -> Reading:
         material = known.material if known else None
-        reading = self.shown.read(
+        reading = self.formatter.read(
             text, known.measure if known else None, density=material.density if material else None
         )
         Quantity(reading.quantity.measure, reading.quantity.amount * packs)
         return reading
 
     def _price(self, text: str, times: int) -> int:
-        price = times * read_money(text, self.currency, decimal_comma=self.shown.decimal_comma)
+        price = times * read_money(text, self.currency, decimal_comma=self.formatter.decimal_comma)
         if price > LARGEST_AMOUNT:
             raise InputError(_("That is more than the books can hold. Check the price and the packs."))
         return price

@@ -15,8 +15,8 @@ from inventory.purchasing.models import Delivery, DeliveryLine, Order, OrderLine
 from studio.errors import InputError, MoneyError
 from studio.pages.forms import DayInput, KeyedForm, MoneyField, RatioField, StudioForm
 from studio.translation import _
-from studio.values.money import minor_units, round_to_minor, typed_money
-from studio.values.quantities import Quantity, typed
+from studio.values.money import minor_units, money_input_text, round_to_minor
+from studio.values.quantities import Quantity, input_text
 from studio.values.units import Measure
 
 LONGEST_TYPED = 60
@@ -211,7 +211,7 @@ def still_to_come(state: OrderState, *, decimal_comma: bool) -> list[dict[str, A
     return [
         {
             "material": progress.line.material_id,
-            "pack": typed(
+            "pack": input_text(
                 progress.to_come, Measure(progress.line.material.measure), decimal_comma=decimal_comma
             ),
             "packs": 1,
@@ -225,7 +225,9 @@ def still_to_come(state: OrderState, *, decimal_comma: bool) -> list[dict[str, A
 
 def _round_price(price: int, currency: str, *, decimal_comma: bool) -> str:
     return (
-        typed_money(round_to_minor(price, currency), currency, decimal_comma=decimal_comma) if price else ""
+        money_input_text(round_to_minor(price, currency), currency, decimal_comma=decimal_comma)
+        if price
+        else ""
     )
 
 
@@ -260,7 +262,7 @@ class CorrectionForm(KeyedForm):
             choice.label_from_instance = self._label  # type: ignore[method-assign]
 
     def _label(self, obj: Any) -> str:
-        return f"{obj.lot.material.name}, {obj.lot.label}: {self.shown.money(obj.landed)}"
+        return f"{obj.lot.material.name}, {obj.lot.label}: {self.formatter.money(obj.landed)}"
 
     @property
     def difference(self) -> int:

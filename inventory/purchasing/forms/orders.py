@@ -14,8 +14,8 @@ from inventory.reordering.queries import Buy
 from studio.errors import InputError
 from studio.pages.forms import DayInput, KeyedForm, MoneyField, StudioForm
 from studio.translation import _
-from studio.values.money import typed_money
-from studio.values.quantities import Quantity, typed
+from studio.values.money import money_input_text
+from studio.values.quantities import Quantity, input_text
 from studio.values.units import Measure
 
 MOST_LINES = 100
@@ -119,11 +119,13 @@ def shopping_lines(
     return [
         {
             "material": buy.material,
-            "pack": typed(
+            "pack": input_text(
                 line.supply.pack_size, Measure(materials[buy.material].measure), decimal_comma=decimal_comma
             ),
             "packs": line.packs,
-            "price": typed_money(line.supply.price * line.packs, buy.currency, decimal_comma=decimal_comma),
+            "price": money_input_text(
+                line.supply.price * line.packs, buy.currency, decimal_comma=decimal_comma
+            ),
         }
         for buy in buys
         for line in buy.lines

@@ -13,14 +13,14 @@ from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods
 
 from inventory.ledger.corrections import Destination, correct_cost, spread
-from inventory.ledger.models import Cause, Lot, Place
+from inventory.ledger.models import Lot, Place, Reason
 from inventory.purchasing.forms.deliveries import CorrectionForm
 from inventory.purchasing.models import Delivery, DeliveryLine
 from inventory.reordering.refresh import stock_changed
 from inventory.sessions.models import Pour
-from studio.accounts.roles import OWNER_ONLY, page, signed_in
+from studio.accounts.roles import OWNER_ONLY, current_user, role_required
 from studio.errors import MeniscusError
-from studio.preferences.context import current
+from studio.preferences.context import current_studio
 from studio.translation import _
 
 WORDS = {
@@ -50,7 +50,7 @@ def note_for(line: DeliveryLine, reason: str) -> str:
 
 
 @require_http_methods(["GET", "POST"])
-@page(*OWNER_ONLY, money=True)
+@role_required(*OWNER_ONLY, money=True)
 def correct(request: HttpRequest, pk: int) -> HttpResponse:
     delivery = get_object_or_404(Delivery.objects.select_related("supplier", "posting__reversed_by"), pk=pk)
     if hasattr(delivery.posting, "reversed_by"):
@@ -58,7 +58,7 @@ def correct(request: HttpRequest, pk: int) -> HttpResponse:
         return redirect("inventory:delivery", pk=pk)
     form = CorrectionForm(
         request.POST or None,
-        studio=current(request),
+        studio=current_studio(request),
         lines=list(delivery.lines.all()),
         initial={"on": timezone.localdate(), "line": request.GET.get("line")},
     )
@@ -87,7 +87,7 @@ def _posted(request: HttpRequest, form: CorrectionForm) -> bool:
             lot=said["line"].lot,
             difference=form.difference,
             on=said["on"],
-            by=signed_in(request),
+            by=current_user(request),
             at=timezone.now(),
             note=note_for(said["line"], said["reason"]),
             key=said["key"],
@@ -105,7 +105,7 @@ def described(destinations: Iterable[Destination]) -> list[Share]:
     found = list(destinations)
     lots = Lot.objects.select_related("material").in_bulk([item.spot.lot for item in found if item.spot.lot])
     pours = Pour.objects.in_bulk([item.spot.pour for item in found if item.spot.pour])
-    causes = Cause.objects.in_bulk([item.spot.cause for item in found if item.spot.cause])
+    reasons = Reason.objects.in_bulk([item.spot.reason for item in found if item.spot.reason])
     money: dict[tuple[Place, str, str], int] = defaultdict(int)
     for item in found:
         spot = item.spot
@@ -118,8 +118,8 @@ def described(destinations: Iterable[Destination]) -> list[Share]:
                 _("Pour {label}", label=pours[spot.pour].label),
                 reverse("inventory:pour", args=[spot.pour]),
             )
-        elif spot.cause:
-            name = causes[spot.cause].name
+        elif spot.reason:
+            name = reasons[spot.reason].name
         money[spot.place, name, address] += item.money
     shares = {place: Share(str(words)) for place, words in WORDS.items()}
     for (place, name, address), amount in money.items():

@@ -25,17 +25,17 @@ from inventory.purchasing.views import delivery_list
 from inventory.purchasing.views import file_import as delivery_files
 from inventory.purchasing.views.delivery_list import whole_number
 from inventory.reordering.refresh import stock_changed
-from studio.accounts.roles import EVERYONE, WORKERS, page, signed_in
+from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.errors import InputError, MeniscusError
-from studio.pages.formatting import Shown, decimal_comma
-from studio.preferences.context import current
+from studio.preferences.context import current_studio
+from studio.preferences.formatting import Formatter, decimal_comma
 from studio.translation import _
-from studio.values.money import show_money
-from studio.values.numbers import write_scaled
+from studio.values.money import format_money
+from studio.values.numbers import format_scaled
 
 
 @require_http_methods(["GET", "POST"])
-@page(*WORKERS, money=True)
+@role_required(*WORKERS, money=True)
 def new(request: HttpRequest) -> HttpResponse:
     answered = _order_answered(request)
     form, lines = _forms(request, answered)
@@ -43,7 +43,7 @@ def new(request: HttpRequest) -> HttpResponse:
         try:
             delivery = receive_delivery(
                 facts=form.facts(line_facts(lines)),
-                by=signed_in(request),
+                by=current_user(request),
                 at=timezone.now(),
                 key=form.cleaned_data["key"],
             )
@@ -82,7 +82,7 @@ def _draft_key(answered: OrderState | None) -> str:
 
 def _forms(request: HttpRequest, answered: OrderState | None) -> tuple[DeliveryForm, Any]:
     """The head and the lines; the head is read first, because it says the currency of the lines."""
-    studio = current(request)
+    studio = current_studio(request)
     data = request.POST if request.method == "POST" else None
     order = answered.order if answered else None
     first: dict[str, Any] = {"received_on": timezone.localdate(), "supplier": request.GET.get("supplier")}
@@ -110,31 +110,31 @@ def _forms(request: HttpRequest, answered: OrderState | None) -> tuple[DeliveryF
     return form, lines
 
 
-def as_read(line: DeliveryLine, shown: Shown) -> str:
+def as_read(line: DeliveryLine, formatter: Formatter) -> str:
     """How one pack was typed and understood: "8 US fluid ounces = 236.588 mL"."""
     material = line.lot.material
     one_pack = line.quantity // line.packs
     try:
-        reading = shown.read(line.typed, material.measure, density=material.density)
+        reading = formatter.read(line.typed, material.measure, density=material.density)
     except InputError:
-        return shown.quantity(one_pack, material.measure)
+        return formatter.quantity(one_pack, material.measure)
     # The studio's ounce or the density may have changed since; what was posted then stands.
     if reading.quantity.amount != one_pack:
-        return f"{line.typed} = {shown.quantity(one_pack, material.measure)}"
+        return f"{line.typed} = {formatter.quantity(one_pack, material.measure)}"
     return reading.echo
 
 
 @require_safe
-@page(*EVERYONE)
+@role_required(*EVERYONE)
 def delivery(request: HttpRequest, pk: int) -> HttpResponse:
-    user = signed_in(request)
+    user = current_user(request)
     found = get_object_or_404(
         Delivery.objects.select_related("supplier", "order", "posting__recorded_by", "posting__reversed_by"),
         pk=pk,
     )
     lines = list(found.lines.select_related("lot__material", "order_line"))
-    shown = Shown.of(current(request))
-    rows: list[dict[str, Any]] = [{"line": line, "as_read": as_read(line, shown)} for line in lines]
+    formatter = Formatter.of(current_studio(request))
+    rows: list[dict[str, Any]] = [{"line": line, "as_read": as_read(line, formatter)} for line in lines]
     context: dict[str, Any] = {
         "delivery": found,
         "lines": rows,
@@ -145,12 +145,12 @@ def delivery(request: HttpRequest, pk: int) -> HttpResponse:
     if user.sees_money:
         parts = breakdown(found, lines)
         for row, line, part in zip(rows, lines, parts, strict=True):
-            row |= {"parts": part, "price": show_money(line.price, found.currency, locale=shown.locale)}
-        context |= _costs(found, parts, shown) | {"corrections": _corrections(lines)}
+            row |= {"parts": part, "price": format_money(line.price, found.currency, locale=formatter.locale)}
+        context |= _costs(found, parts, formatter) | {"corrections": _corrections(lines)}
     return render(request, "deliveries/detail.html", context)
 
 
-def _costs(found: Delivery, parts: list[LandedParts], shown: Shown) -> dict[str, Any]:
+def _costs(found: Delivery, parts: list[LandedParts], formatter: Formatter) -> dict[str, Any]:
     return {
         "together": LandedParts(
             sum(part.price for part in parts),
@@ -158,8 +158,8 @@ def _costs(found: Delivery, parts: list[LandedParts], shown: Shown) -> dict[str,
             sum(part.duty for part in parts),
             sum(part.tax for part in parts),
         ),
-        "is_foreign": found.currency != shown.currency,
-        "rate": write_scaled(found.rate, 6, decimal_comma=shown.decimal_comma),
+        "is_foreign": found.currency != formatter.currency,
+        "rate": format_scaled(found.rate, 6, decimal_comma=formatter.decimal_comma),
     }
 
 

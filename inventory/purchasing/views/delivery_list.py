@@ -12,7 +12,7 @@ from django.views.decorators.http import require_safe
 
 from inventory.materials.models import Supplier
 from inventory.purchasing.models import Delivery, DeliveryLine
-from studio.accounts.roles import EVERYONE, page, signed_in
+from studio.accounts.roles import EVERYONE, current_user, role_required
 
 PER_PAGE = 50
 SORTS = {
@@ -79,9 +79,9 @@ def year_of(text: str) -> int | None:
 
 
 @require_safe
-@page(*EVERYONE)
+@role_required(*EVERYONE)
 def deliveries(request: HttpRequest) -> HttpResponse:
-    user = signed_in(request)
+    user = current_user(request)
     asked = DeliveryFilter.of(request.GET, sees_money=user.sees_money)
     chosen = asked.chosen()
     standing = Delivery.objects.filter(

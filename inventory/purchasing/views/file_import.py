@@ -23,12 +23,12 @@ from inventory.purchasing.file_import.reading import (
 )
 from inventory.purchasing.forms.file_import import DeliveryFileForm
 from inventory.reordering.refresh import stock_changed
-from studio.accounts.roles import WORKERS, page, signed_in
+from studio.accounts.roles import WORKERS, current_user, role_required
 from studio.errors import MeniscusError
-from studio.pages.formatting import Shown
-from studio.preferences.context import current
+from studio.preferences.context import current_studio
+from studio.preferences.formatting import Formatter
 from studio.translation import _
-from studio.values.money import show_money, typed_money
+from studio.values.money import format_money, money_input_text
 
 STEPS = [gettext_lazy("Choose the file"), gettext_lazy("Read it through"), gettext_lazy("Posted")]
 EXAMPLE = [
@@ -39,13 +39,13 @@ EXAMPLE = [
 
 
 @require_http_methods(["GET", "POST"])
-@page(*WORKERS, money=True)
+@role_required(*WORKERS, money=True)
 def from_file(request: HttpRequest) -> HttpResponse:
     form = DeliveryFileForm(
         request.POST or None,
         request.FILES or None,
-        studio=current(request),
-        may_create=signed_in(request).is_owner,
+        studio=current_studio(request),
+        may_create=current_user(request).is_owner,
         initial={"received_on": timezone.localdate()},
     )
     if request.method == "GET" or not form.is_valid():
@@ -79,7 +79,7 @@ def _received(request: HttpRequest, form: DeliveryFileForm) -> Received | None:
             raw=form.raw,
             supplier=form.cleaned_data["supplier"],
             facts=form.file_facts(),
-            by=signed_in(request),
+            by=current_user(request),
             at=timezone.now(),
         )
     except MeniscusError as problem:
@@ -98,21 +98,21 @@ def _received(request: HttpRequest, form: DeliveryFileForm) -> Received | None:
 def _shown(
     request: HttpRequest, form: DeliveryFileForm, lines: list[FileLine], problems: list[Problem]
 ) -> HttpResponse:
-    shown = Shown.of(current(request))
+    formatter = Formatter.of(current_studio(request))
     was_read = form.is_bound and not form.errors
-    currency = form.cleaned_data["currency"] if was_read else shown.currency
+    currency = form.cleaned_data["currency"] if was_read else formatter.currency
     context = {
         "form": form,
         "problems": problems,
         "lines": [
             {
                 "line": line,
-                "quantity": shown.quantity(line.quantity, line.measure),
-                "price": show_money(line.price, currency, locale=shown.locale),
+                "quantity": formatter.quantity(line.quantity, line.measure),
+                "price": format_money(line.price, currency, locale=formatter.locale),
             }
             for line in lines
         ],
-        "total": show_money(sum(line.price for line in lines), currency, locale=shown.locale),
+        "total": format_money(sum(line.price for line in lines), currency, locale=formatter.locale),
         "is_ready": was_read and bool(lines) and not problems,
         "carried": form.to_carry if form.raw and not problems else "",
         "seen": form.what_was_seen if was_read and not problems else "",
@@ -124,15 +124,15 @@ def _shown(
 
 
 @require_safe
-@page(*WORKERS, money=True)
+@role_required(*WORKERS, money=True)
 def example(request: HttpRequest) -> HttpResponse:
     """A small file to start from, written the studio's way."""
-    shown = Shown.of(current(request))
+    formatter = Formatter.of(current_studio(request))
     out = io.StringIO(newline="")
-    table = csv.writer(out, delimiter=";" if shown.decimal_comma else ",")
+    table = csv.writer(out, delimiter=";" if formatter.decimal_comma else ",")
     table.writerow(["material", "quantity", "packs", "price", "best before", "place", "batch"])
     for material, quantity, packs, price, *rest in EXAMPLE:
-        amount = typed_money(price, shown.currency, decimal_comma=shown.decimal_comma)
+        amount = money_input_text(price, formatter.currency, decimal_comma=formatter.decimal_comma)
         table.writerow([material, quantity, packs, amount, *rest])
     answer = HttpResponse("\ufeff" + out.getvalue(), content_type="text/csv; charset=utf-8")
     answer["Content-Disposition"] = 'attachment; filename="delivery-lines.csv"'

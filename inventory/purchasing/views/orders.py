@@ -21,12 +21,12 @@ from inventory.purchasing.models import Order
 from inventory.purchasing.views.delivery_list import whole_number
 from inventory.reordering.queries import Buy, levels
 from inventory.reordering.refresh import stock_changed
-from studio.accounts.roles import EVERYONE, WORKERS, page, signed_in
+from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.errors import MeniscusError
-from studio.pages.formatting import Shown, decimal_comma
-from studio.preferences.context import current
+from studio.preferences.context import current_studio
+from studio.preferences.formatting import Formatter, decimal_comma
 from studio.translation import _
-from studio.values.money import show_money
+from studio.values.money import format_money
 
 PER_PAGE = 50
 STATES = {
@@ -42,7 +42,7 @@ SORTS = {
 
 
 @require_safe
-@page(*EVERYONE)
+@role_required(*EVERYONE)
 def orders(request: HttpRequest) -> HttpResponse:
     state = request.GET.get("state", "open")
     state = state if state in STATES else "open"
@@ -92,7 +92,7 @@ def _row(state: OrderState, today: Any) -> dict[str, Any]:
 
 
 @require_http_methods(["GET", "POST"])
-@page(*WORKERS)
+@role_required(*WORKERS)
 def new(request: HttpRequest) -> HttpResponse:
     by_supplier, unsold = _shopping(request)
     supplier = whole_number(request.GET.get("supplier", ""))
@@ -114,7 +114,7 @@ def new(request: HttpRequest) -> HttpResponse:
                 expected_on=said["expected_on"],
                 reference=said["reference"],
                 notes=said["notes"],
-                by=signed_in(request),
+                by=current_user(request),
                 key=said["key"],
             )
         except MeniscusError as problem:
@@ -141,7 +141,7 @@ def _shopping(request: HttpRequest) -> tuple[dict[int, list[Buy]], list[Material
 
 
 def _forms(request: HttpRequest, supplier: int | None, buys: list[Buy]) -> tuple[OrderForm, Any]:
-    studio = current(request)
+    studio = current_studio(request)
     data = request.POST if request.method == "POST" else None
     first = {"ordered_on": timezone.localdate(), "supplier": supplier}
     form = OrderForm(data, studio=studio, initial=first)
@@ -159,19 +159,19 @@ def _forms(request: HttpRequest, supplier: int | None, buys: list[Buy]) -> tuple
             "materials": materials,
             "choices": by_kind(materials.values()),
             "currency": currency,
-            "sees_money": signed_in(request).sees_money,
+            "sees_money": current_user(request).sees_money,
         },
     )
     return form, lines
 
 
 @require_safe
-@page(*EVERYONE)
+@role_required(*EVERYONE)
 def order(request: HttpRequest, pk: int) -> HttpResponse:
     found = get_object_or_404(Order.objects.select_related("supplier"), pk=pk)
     state = progress_of([found])[0]
-    shown = Shown.of(current(request))
-    user = signed_in(request)
+    formatter = Formatter.of(current_studio(request))
+    user = current_user(request)
     context = {
         "order": found,
         "state": state,
@@ -179,12 +179,12 @@ def order(request: HttpRequest, pk: int) -> HttpResponse:
         "lines": [
             {
                 "progress": line,
-                "price": show_money(line.line.price, found.supplier.currency, locale=shown.locale),
+                "price": format_money(line.line.price, found.supplier.currency, locale=formatter.locale),
             }
             for line in state.lines
         ],
-        "total": show_money(
-            sum(line.line.price for line in state.lines), found.supplier.currency, locale=shown.locale
+        "total": format_money(
+            sum(line.line.price for line in state.lines), found.supplier.currency, locale=formatter.locale
         ),
         "deliveries": found.deliveries.select_related("posting__reversed_by").order_by("received_on", "pk"),
         "may_receive": user.may_write and user.sees_money and state.is_waiting,
@@ -194,7 +194,7 @@ def order(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @require_POST
-@page(*WORKERS)
+@role_required(*WORKERS)
 def close(request: HttpRequest, pk: int) -> HttpResponse:
     closed = close_order(order=get_object_or_404(Order, pk=pk))
     stock_changed(request)

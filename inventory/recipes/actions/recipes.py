@@ -24,7 +24,7 @@ from studio.auditing.edit_conflicts import refuse_stale
 from studio.auditing.recording import record_change
 from studio.translation import _, noop
 from studio.values.allocation import divide_half_up
-from studio.values.numbers import write_scaled
+from studio.values.numbers import format_scaled
 from studio.values.quantities import mass_of
 from studio.values.units import Measure
 
@@ -203,9 +203,13 @@ def _create(facts: NewMaterial) -> Material:
     if facts.kind == Kind.SURFACE or facts.measure not in MIXABLE:
         raise InventoryError(_("A recipe makes something counted by volume or by weight."))
     return Material.objects.create(
-        name=facts.name, kind=facts.kind, measure=facts.measure, colour=facts.colour,
-        keeps_days=facts.keeps_days, notes=facts.notes,
-    )  # fmt: skip
+        name=facts.name,
+        kind=facts.kind,
+        measure=facts.measure,
+        colour=facts.colour,
+        keeps_days=facts.keeps_days,
+        notes=facts.notes,
+    )
 
 
 def _refuse_nonsense(recipe: Recipe, parts: Parts) -> None:
@@ -266,7 +270,7 @@ def _written(version: RecipeVersion) -> list[tuple[int, int]]:
 
 def parts_in_words(parts: Parts, basis: str) -> str:
     """Parts for the record of changes: "2 Harbour Blue, 1 Pouring medium (by volume)"."""
-    told = ", ".join(f"{write_scaled(part, 3)} {material}" for material, part in parts)
+    told = ", ".join(f"{format_scaled(part, 3)} {material}" for material, part in parts)
     return f"{told} ({str(Basis(basis).label).lower()})"
 
 

@@ -13,7 +13,15 @@ from inventory.materials.models import Material
 from inventory.recipes.actions.mixes import Ingredient, MixFacts, make_mix, planned
 from inventory.recipes.models import Mix, Recipe, RecipeVersion
 from inventory.stock.api.lots import ChosenLot, refuse_other_lot
-from studio.api.fields import Amount, DecimalText, QuantityText, RowNumber, SaidQuantities, Shape, WholeNumber
+from studio.api.fields import (
+    Amount,
+    DecimalText,
+    QuantityRequest,
+    QuantityText,
+    ResponseSerializer,
+    RowNumber,
+    WholeNumber,
+)
 from studio.api.views import KEY_HEADER, REFUSED, REFUSED_TO_WRITE
 from studio.errors import MeniscusError
 from studio.translation import _
@@ -21,7 +29,7 @@ from studio.translation import _
 MOST_INGREDIENTS = 40
 
 
-class IngredientSaid(SaidQuantities):
+class IngredientRequest(QuantityRequest):
     """So much of one material, from one lot if it was chosen."""
 
     material = RowNumber(Material.objects.all())
@@ -34,14 +42,14 @@ class IngredientSaid(SaidQuantities):
         return {"used": Ingredient(attrs["material"], amount, lot)}
 
 
-class MixSaid(SaidQuantities):
+class MixRequest(QuantityRequest):
     """A batch: either so much of the recipe (`wanted`), or what really went in (`ingredients`)."""
 
     recipe = RowNumber(Recipe.objects.select_related("makes"))
     version = WholeNumber(least=1, most=10_000, required=False, help_text="Left out: the newest.")
     wanted = QuantityText(required=False)
     ingredients = serializers.ListSerializer[Any](
-        child=IngredientSaid(), required=False, allow_empty=False, max_length=MOST_INGREDIENTS
+        child=IngredientRequest(), required=False, allow_empty=False, max_length=MOST_INGREDIENTS
     )
     measured = QuantityText(required=False, help_text="What it came to, if that was measured.")
     use_by = serializers.DateField(required=False)
@@ -85,7 +93,7 @@ class MixSaid(SaidQuantities):
             raise serializers.ValidationError({"wanted": [str(problem)]}) from None
 
 
-class BatchSaid(MixSaid):
+class BatchRequest(MixRequest):
     """A batch mixed outside a session."""
 
     on = serializers.DateField()
@@ -94,7 +102,7 @@ class BatchSaid(MixSaid):
     )
 
 
-class MixShape(Shape):
+class MixResponse(ResponseSerializer):
     """One mix and the lot it became."""
 
     id = serializers.IntegerField(source="pk")
@@ -120,33 +128,33 @@ class MixList(ShelfView):
     is_list = True
 
     @extend_schema(
-        operation_id="mixes_list", parameters=[Days], responses={200: MixShape(many=True), **REFUSED}
+        operation_id="mixes_list", parameters=[Days], responses={200: MixResponse(many=True), **REFUSED}
     )
     def get(self, request: Request) -> Response:
         """Mixes, newest first."""
-        return self.paged(MixShape, between(mixes(), "mixed_on", self.asked))
+        return self.paged(MixResponse, between(mixes(), "mixed_on", self.asked))
 
     @extend_schema(
         operation_id="mixes_make",
         parameters=[KEY_HEADER],
-        request=BatchSaid,
-        responses={201: MixShape, 200: MixShape, **REFUSED_TO_WRITE},
+        request=BatchRequest,
+        responses={201: MixResponse, 200: MixResponse, **REFUSED_TO_WRITE},
     )
     def post(self, request: Request) -> Response:
         """Mix a batch ahead of a session."""
-        key, said = self.key, self.said(BatchSaid)
+        key, said = self.key, self.said(BatchRequest)
         status = self.status_for(key)
         made = make_mix(
             facts=said["facts"], on=said["on"], key=key, confirm_gain=said["confirm_gain"], **self.facts
         )
-        return self.posted(MixShape, mixes().get(pk=made.pk), status)
+        return self.posted(MixResponse, mixes().get(pk=made.pk), status)
 
 
 class MixDetail(ShelfView):
-    @extend_schema(operation_id="mixes_read", responses={200: MixShape, **REFUSED})
+    @extend_schema(operation_id="mixes_read", responses={200: MixResponse, **REFUSED})
     def get(self, request: Request, pk: int) -> Response:
         """One mix."""
-        return self.one(MixShape, get_object_or_404(mixes(), pk=pk))
+        return self.one(MixResponse, get_object_or_404(mixes(), pk=pk))
 
 
 def mixes() -> Any:

@@ -12,39 +12,39 @@ from rest_framework.response import Response
 from inventory.ledger.api.base import Named, ShelfView
 from inventory.recipes.actions.recipes import cost_per_100ml
 from inventory.recipes.models import Basis, Recipe, RecipePart, RecipeVersion
-from studio.api.fields import MoneyShown, Shape
-from studio.api.views import REFUSED, Asked
-from studio.values.numbers import write_scaled
+from studio.api.fields import MoneyAmount, ResponseSerializer
+from studio.api.views import REFUSED, QuerySerializer
+from studio.values.numbers import format_scaled
 
 
-class RecipesAsked(Asked):
+class RecipesQuery(QuerySerializer):
     """What the list may be asked for."""
 
     search = serializers.CharField(required=False, max_length=100, help_text="Words of the name.")
     archived = serializers.BooleanField(required=False, help_text="Archived ones as well.")
 
 
-class PartShape(Shape):
+class PartResponse(ResponseSerializer):
     """So many parts of one material."""
 
     material = Named()
     parts = serializers.SerializerMethodField()
 
     def get_parts(self, part: RecipePart) -> str:
-        return write_scaled(part.parts, 3)
+        return format_scaled(part.parts, 3)
 
 
-class VersionShape(Shape):
+class VersionResponse(ResponseSerializer):
     """One version. One that has been mixed never changes."""
 
     number = serializers.IntegerField()
     basis = serializers.ChoiceField(choices=Basis.choices)
     written_on = serializers.DateField()
     notes = serializers.CharField()
-    parts = PartShape(many=True)
+    parts = PartResponse(many=True)
 
 
-class RecipeShape(Shape):
+class RecipeResponse(ResponseSerializer):
     """One recipe, its newest version first."""
 
     id = serializers.IntegerField(source="pk")
@@ -52,25 +52,25 @@ class RecipeShape(Shape):
     makes = Named()
     notes = serializers.CharField()
     is_archived = serializers.BooleanField()
-    versions = VersionShape(many=True, source="versions.all")
+    versions = VersionResponse(many=True, source="versions.all")
 
 
-class RecipeDetailShape(RecipeShape):
+class RecipeDetailResponse(RecipeResponse):
     """One recipe and what it costs to mix."""
 
-    cost_per_100ml = MoneyShown(
+    cost_per_100ml = MoneyAmount(
         allow_null=True, help_text="At what the shelf cost; null while a cost is not known."
     )
 
 
 class RecipeList(ShelfView):
-    query = RecipesAsked
+    query = RecipesQuery
     is_list = True
 
     @extend_schema(
         operation_id="recipes_list",
-        parameters=[RecipesAsked],
-        responses={200: RecipeShape(many=True), **REFUSED},
+        parameters=[RecipesQuery],
+        responses={200: RecipeResponse(many=True), **REFUSED},
     )
     def get(self, request: Request) -> Response:
         """Recipes by name."""
@@ -79,18 +79,18 @@ class RecipeList(ShelfView):
             found = found.filter(is_archived=False)
         for word in self.asked.get("search", "").split():
             found = found.filter(name__icontains=word)
-        return self.paged(RecipeShape, found)
+        return self.paged(RecipeResponse, found)
 
 
 class RecipeDetail(ShelfView):
-    @extend_schema(operation_id="recipes_read", responses={200: RecipeDetailShape, **REFUSED})
+    @extend_schema(operation_id="recipes_read", responses={200: RecipeDetailResponse, **REFUSED})
     def get(self, request: Request, pk: int) -> Response:
         """One recipe with all its versions."""
         recipe = get_object_or_404(recipes(), pk=pk)
         latest = next(iter(recipe.versions.all()), None)
         known = cost_per_100ml(latest) if latest is not None and self.person.sees_money else None
         recipe.cost_per_100ml = known
-        return self.one(RecipeDetailShape, recipe)
+        return self.one(RecipeDetailResponse, recipe)
 
 
 def recipes() -> Any:

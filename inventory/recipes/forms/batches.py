@@ -8,7 +8,7 @@ from django.http import QueryDict
 from django.utils.translation import gettext_lazy
 
 from inventory.errors import NotEnough
-from inventory.recipes.forms.choices import Bench
+from inventory.recipes.forms.choices import FormChoices
 from inventory.recipes.forms.cups import CupForm
 from studio.errors import MeniscusError
 from studio.pages.forms import DayInput, KeyedForm
@@ -53,43 +53,47 @@ class BatchSheet:
         self,
         *,
         studio: Studio,
-        bench: Bench,
+        form_choices: FormChoices,
         row: dict[str, str],
         main: dict[str, Any] | None = None,
         data: QueryDict | None = None,
         stale: bool = False,
     ) -> None:
-        bench.find_lots([str(row.get("contents", ""))])
+        form_choices.find_lots([str(row.get("contents", ""))])
         self.form = BatchForm(data, initial=main, studio=studio)
-        self.cup = BatchCup(data, prefix=CUP, initial=row, studio=studio, bench=bench, stale=stale)
+        self.cup = BatchCup(
+            data, prefix=CUP, initial=row, studio=studio, form_choices=form_choices, stale=stale
+        )
         self.shortfalls: list[str] = []
 
     @classmethod
-    def fresh(cls, *, studio: Studio, bench: Bench, on: date, row: dict[str, str]) -> "BatchSheet":
+    def fresh(
+        cls, *, studio: Studio, form_choices: FormChoices, on: date, row: dict[str, str]
+    ) -> "BatchSheet":
         """A new page, with the recipe chosen where one was asked for."""
-        BatchCup(initial=dict(row), studio=studio, bench=bench).refreshed(row)
-        sheet = cls(studio=studio, bench=bench, row=row, main={"mixed_on": on})
+        BatchCup(initial=dict(row), studio=studio, form_choices=form_choices).refreshed(row)
+        sheet = cls(studio=studio, form_choices=form_choices, row=row, main={"mixed_on": on})
         sheet.cup.just_planned = True
         return sheet
 
     @classmethod
-    def worked_out(cls, *, studio: Studio, bench: Bench, data: QueryDict) -> "BatchSheet":
+    def worked_out(cls, *, studio: Studio, form_choices: FormChoices, data: QueryDict) -> "BatchSheet":
         """The page as it was sent, with the parts worked out."""
         row = _typed(data)
-        BatchCup(initial=dict(row), studio=studio, bench=bench).refreshed(row)
+        BatchCup(initial=dict(row), studio=studio, form_choices=form_choices).refreshed(row)
         main = {name: data.get(name) for name in BatchForm.base_fields if data.get(name)}
-        sheet = cls(studio=studio, bench=bench, row=row, main=main)
+        sheet = cls(studio=studio, form_choices=form_choices, row=row, main=main)
         sheet.cup.just_planned = True
         return sheet
 
     @classmethod
-    def sent(cls, *, studio: Studio, bench: Bench, data: QueryDict) -> "BatchSheet":
+    def sent(cls, *, studio: Studio, form_choices: FormChoices, data: QueryDict) -> "BatchSheet":
         """The page as it was sent to be posted."""
         data, row = data.copy(), _typed(data)
-        stale = BatchCup(initial=dict(row), studio=studio, bench=bench).refreshed(row)
+        stale = BatchCup(initial=dict(row), studio=studio, form_choices=form_choices).refreshed(row)
         for name, text in row.items():
             data[f"{CUP}-{name}"] = text
-        return cls(studio=studio, bench=bench, row=row, data=data, stale=stale)
+        return cls(studio=studio, form_choices=form_choices, row=row, data=data, stale=stale)
 
     def is_valid(self) -> bool:
         return all([self.form.is_valid(), self.cup.is_valid()])

@@ -13,7 +13,7 @@ from inventory.materials.models import Kind, Material
 from inventory.recipes.models import RecipeVersion
 from inventory.sessions.models import Pour, Technique
 from inventory.stock import queries as stock
-from studio.pages.formatting import Shown
+from studio.preferences.formatting import Formatter
 from studio.translation import _
 
 POURABLE = (Kind.MIX, Kind.PAINT, Kind.MEDIUM)
@@ -21,10 +21,10 @@ MOST_FAILED_SHOWN = 60
 
 
 @dataclass(slots=True)
-class Bench:
+class FormChoices:
     """Recipes (latest version each), paint that is ready to pour, surfaces, sundries, techniques and failed pours."""
 
-    shown: Shown
+    formatter: Formatter
     recipes: Mapping[int, RecipeVersion]
     ready: Mapping[int, Material] = field(default_factory=dict)
     surfaces: Mapping[int, Material] = field(default_factory=dict)
@@ -40,14 +40,17 @@ class Bench:
     sundry_choices: list[tuple[str, Any]] = field(default_factory=list)
 
     @classmethod
-    def for_mixes(cls, shown: Shown) -> "Bench":
+    def for_mixes(cls, formatter: Formatter) -> "FormChoices":
         """What a batch outside a session is mixed from."""
-        bench = cls(shown, latest_versions())
-        bench.cup_choices = bench.usual_cup_choices = [("", _("Choose…")), *bench.recipe_choices()]
-        return bench
+        form_choices = cls(formatter, latest_versions())
+        form_choices.cup_choices = form_choices.usual_cup_choices = [
+            ("", _("Choose…")),
+            *form_choices.recipe_choices(),
+        ]
+        return form_choices
 
     @classmethod
-    def for_sessions(cls, shown: Shown) -> "Bench":
+    def for_sessions(cls, formatter: Formatter) -> "FormChoices":
         """What a session is logged from."""
         found = Material.objects.filter(is_archived=False, is_free=False)
         by_pk = {item.pk: item for item in found.order_by("name")}
@@ -58,8 +61,8 @@ class Bench:
             for pk, item in by_pk.items()
             if item.kind in POURABLE and item.measure in ("volume", "mass")
         }
-        bench = cls(
-            shown,
+        form_choices = cls(
+            formatter,
             latest_versions(),
             ready,
             surfaces,
@@ -68,14 +71,18 @@ class Bench:
             failed_pours(),
             held(),
         )
-        pourable = bench.ready_choices()
-        bench.run_out = bench._run_out()
-        bench.cup_choices = bench._cup_choices(pourable)
-        bench.usual_cup_choices = bench._cup_choices([row for row in pourable if row[0] not in bench.run_out])
-        bench.surface_choices = [("", _("Choose…"))]
-        bench.surface_choices += [(str(pk), bench.with_stock(item)) for pk, item in surfaces.items()]
-        bench.sundry_choices = by_kind(sundries.values())
-        return bench
+        pourable = form_choices.ready_choices()
+        form_choices.run_out = form_choices._run_out()
+        form_choices.cup_choices = form_choices._cup_choices(pourable)
+        form_choices.usual_cup_choices = form_choices._cup_choices(
+            [row for row in pourable if row[0] not in form_choices.run_out]
+        )
+        form_choices.surface_choices = [("", _("Choose…"))]
+        form_choices.surface_choices += [
+            (str(pk), form_choices.with_stock(item)) for pk, item in surfaces.items()
+        ]
+        form_choices.sundry_choices = by_kind(sundries.values())
+        return form_choices
 
     def cups_offered(self, chosen: str) -> list[tuple[str, Any]]:
         """The choices that a cup shows: what has run out and has a recipe is mixed anew, unless it was chosen."""
@@ -104,7 +111,7 @@ class Bench:
     def with_stock(self, material: Material) -> str:
         """A material's name and how much of it the shelf holds."""
         amount = self.held.get(material.pk, 0)
-        left = self.shown.short_quantity(amount, material.measure) if amount else _("none in the books")
+        left = self.formatter.short_quantity(amount, material.measure) if amount else _("none in the books")
         return f"{material.name} ({left})"
 
     def version(self, contents: str) -> RecipeVersion | None:
@@ -125,8 +132,8 @@ class Bench:
             lambda: [("", _("As usual: opened first, then oldest"))]
         )
         for lot in stock.held_lots(materials=wanted) if wanted else []:
-            words = [f"L{lot.lot:04d}", self.shown.short_quantity(lot.quantity, measures[lot.material])]
-            words += [_("opened {day}", day=self.shown.day(lot.opened_on))] if lot.opened_on else []
+            words = [f"L{lot.lot:04d}", self.formatter.short_quantity(lot.quantity, measures[lot.material])]
+            words += [_("opened {day}", day=self.formatter.day(lot.opened_on))] if lot.opened_on else []
             found[lot.material].append((str(lot.lot), ", ".join(words)))
         self.lots = dict(found)
 

@@ -11,14 +11,14 @@ from inventory.materials.models import Material
 from inventory.recipes import calculations as mixing
 from inventory.recipes.actions import mixes
 from inventory.recipes.actions.mixes import Ingredient, MixFacts
-from inventory.recipes.forms.choices import Bench
+from inventory.recipes.forms.choices import FormChoices
 from inventory.recipes.forms.weighing import Sheet, about_part, mass_in
 from inventory.recipes.models import Mix, RecipeVersion
 from studio.errors import MeniscusError
 from studio.pages.forms import DayInput, StudioForm
 from studio.pages.steppers import AmountStepper, mark_decimals
 from studio.translation import _
-from studio.values.quantities import typed
+from studio.values.quantities import input_text
 from studio.values.units import Measure
 
 MOST_CUPS = 8
@@ -67,14 +67,19 @@ class CupForm(StudioForm):
     )
 
     def __init__(
-        self, *args: Any, bench: Bench, stale: bool = False, is_pattern: bool = False, **kwargs: Any
+        self,
+        *args: Any,
+        form_choices: FormChoices,
+        stale: bool = False,
+        is_pattern: bool = False,
+        **kwargs: Any,
     ) -> None:
         super().__init__(*args, **kwargs)
-        self.bench, self.stale = bench, stale
+        self.bench, self.stale = form_choices, stale
         if not is_pattern:
             self._offer_contents()
-        self.version: RecipeVersion | None = bench.version(self._said("contents"))
-        self.ready: Material | None = bench.poured_straight(self._said("contents"))
+        self.version: RecipeVersion | None = form_choices.version(self._said("contents"))
+        self.ready: Material | None = form_choices.poured_straight(self._said("contents"))
         if self.ready is not None:
             self.fields["wanted"].required = False
             self.fields["wanted"].label = _("Amount in the cup")
@@ -227,19 +232,21 @@ class CupForm(StudioForm):
             grams = mass_in(item)
             on_the_scale = None if on_the_scale is None or grams is None else on_the_scale + grams
             self.fields[_amount(item.material)].help_text = about_part(
-                planned, grams, on_the_scale, self.shown
+                planned, grams, on_the_scale, self.formatter
             )
         facts = MixFacts(self.version, [item for item in used if item.quantity])
         try:
-            total = self.shown.quantity(mixes.yield_of(facts), self.version.recipe.makes.measure)
+            total = self.formatter.quantity(mixes.yield_of(facts), self.version.recipe.makes.measure)
         except MeniscusError:
             total = ""
         water = mixes.water_in(facts)
         parts = ", ".join(
-            f"{self.shown.quantity(item.quantity, item.material.measure)} {item.material.name}"
+            f"{self.formatter.quantity(item.quantity, item.material.measure)} {item.material.name}"
             for item in used
         )
-        return Sheet(parts, total, self.shown.percent(water) if water else "", mixing.is_too_watery(water))
+        return Sheet(
+            parts, total, self.formatter.percent(water) if water else "", mixing.is_too_watery(water)
+        )
 
     def _readable(self, item: Ingredient) -> int:
         material = item.material
@@ -261,7 +268,9 @@ class CupForm(StudioForm):
         return int(chosen) if chosen else None
 
     def _typed(self, item: Ingredient) -> str:
-        return typed(item.quantity, Measure(item.material.measure), decimal_comma=self.shown.decimal_comma)
+        return input_text(
+            item.quantity, Measure(item.material.measure), decimal_comma=self.formatter.decimal_comma
+        )
 
     def _offer_contents(self) -> None:
         """Accept every choice, and show those that make sense on this shelf."""

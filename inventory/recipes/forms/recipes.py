@@ -21,13 +21,13 @@ from inventory.recipes.actions.recipes import (
     parts_written,
 )
 from inventory.recipes.models import Basis, RecipeVersion
-from studio.auditing.edit_conflicts import ChangedMeanwhile
+from studio.auditing.edit_conflicts import EditConflict
 from studio.auditing.merging import Merge, quoted, stands_at, told
 from studio.errors import InputError
 from studio.pages.forms import EditForm, StudioForm, TypedField
 from studio.pages.formsets import Rows
 from studio.translation import _
-from studio.values.numbers import read_number, tidy, write_scaled
+from studio.values.numbers import format_scaled, read_number, tidy
 
 MOST_PARTS = 20
 SPARE_PARTS = 3
@@ -45,7 +45,7 @@ class PartsField(TypedField):
 
     def read(self, text: str) -> int:
         tidied = tidy(text, error=InputError, example=_("2 or 1.5"))
-        exact = read_number(tidied, decimal_comma=self.shown.decimal_comma, error=InputError) * 1000
+        exact = read_number(tidied, decimal_comma=self.formatter.decimal_comma, error=InputError) * 1000
         if exact <= 0 or exact.denominator != 1 or exact > LARGEST_PART:
             raise InputError(
                 _(
@@ -56,7 +56,7 @@ class PartsField(TypedField):
         return int(exact)
 
     def write(self, amount: int) -> str:
-        return write_scaled(amount, 3, decimal_comma=self.shown.decimal_comma)
+        return format_scaled(amount, 3, decimal_comma=self.formatter.decimal_comma)
 
 
 def part_materials() -> dict[int, Material]:
@@ -83,7 +83,7 @@ class VersionForm(EditForm, PartsForm):
     is_behind = False  # the parts were left alone, and have been changed meanwhile
     disputed: tuple[str, str] | None = None  # the parts now, and those that were sent
 
-    def refuse_parts(self, problem: ChangedMeanwhile, *, said: Parts, now: RecipeVersion) -> None:
+    def refuse_parts(self, problem: EditConflict, *, said: Parts, now: RecipeVersion) -> None:
         """Refuse what has not seen the parts as they are now, and find out whether they had been left alone.
 
         Parts make sense together with each other and their basis only, so all of them are one field here.
@@ -97,7 +97,7 @@ class VersionForm(EditForm, PartsForm):
             self.disputed = parts_in_words(parts, now.basis), parts_in_words(said, basis)
         self.refuse(problem)
 
-    def done(self, problem: ChangedMeanwhile, merged: Merge) -> list[str]:
+    def done(self, problem: EditConflict, merged: Merge) -> list[str]:
         parts = [_("Parts")]
         if self.disputed is None:
             return told(parts if self.is_behind else [], [])

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from inventory.recipes.actions import mixes
 from inventory.recipes.actions.mixes import Ingredient
 from studio.errors import MeniscusError
-from studio.pages.formatting import Shown
+from studio.preferences.formatting import Formatter
 from studio.translation import _
 from studio.values.units import Measure
 
@@ -20,13 +20,13 @@ class Sheet:
     is_watery: bool
 
 
-def about_part(planned: Ingredient, grams: int | None, scale: int | None, shown: Shown) -> str:
+def about_part(planned: Ingredient, grams: int | None, scale: int | None, formatter: Formatter) -> str:
     """What stands beside the amount of a part: the plan, its weight, and what the scale shows after it."""
-    plan = shown.quantity(planned.quantity, planned.material.measure)
+    plan = formatter.quantity(planned.quantity, planned.material.measure)
     if grams is None:
         return _("Planned {plan}; no density known, so no weight.", plan=plan)
-    weight = shown.short_quantity(grams, Measure.MASS)
-    shows = "" if scale is None else shown.short_quantity(scale, Measure.MASS)
+    weight = formatter.short_quantity(grams, Measure.MASS)
+    shows = "" if scale is None else formatter.short_quantity(scale, Measure.MASS)
     if planned.material.measure == Measure.MASS:
         if not shows:
             return _("Planned {plan}.", plan=plan)

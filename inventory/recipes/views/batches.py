@@ -10,32 +10,37 @@ from django.views.decorators.http import require_http_methods
 from inventory.purchasing.views.delivery_list import whole_number
 from inventory.recipes.actions.mixes import MixFacts, make_mix
 from inventory.recipes.forms.batches import BatchSheet
-from inventory.recipes.forms.choices import Bench
+from inventory.recipes.forms.choices import FormChoices
 from inventory.recipes.models import Mix
 from inventory.reordering.refresh import stock_changed
-from studio.accounts.roles import WORKERS, page, signed_in
+from studio.accounts.roles import WORKERS, current_user, role_required
 from studio.errors import MeniscusError
-from studio.pages.formatting import Shown
-from studio.preferences.context import current
+from studio.preferences.context import current_studio
+from studio.preferences.formatting import Formatter
 from studio.translation import _
 
 DRAFT = "mix-new"
 
 
 @require_http_methods(["GET", "POST"])
-@page(*WORKERS)
+@role_required(*WORKERS)
 def new(request: HttpRequest) -> HttpResponse:
-    studio = current(request)
-    bench = Bench.for_mixes(Shown.of(studio))
+    studio = current_studio(request)
+    form_choices = FormChoices.for_mixes(Formatter.of(studio))
     if request.method != "POST":
         row = {
             "contents": f"r{whole_number(request.GET.get('recipe', '')) or ''}",
             "wanted": request.GET.get("wanted", "")[:60],
         }
-        return _page(request, BatchSheet.fresh(studio=studio, bench=bench, on=timezone.localdate(), row=row))
+        return _page(
+            request,
+            BatchSheet.fresh(studio=studio, form_choices=form_choices, on=timezone.localdate(), row=row),
+        )
     if request.POST.get("do"):
-        return _page(request, BatchSheet.worked_out(studio=studio, bench=bench, data=request.POST))
-    sheet = BatchSheet.sent(studio=studio, bench=bench, data=request.POST)
+        return _page(
+            request, BatchSheet.worked_out(studio=studio, form_choices=form_choices, data=request.POST)
+        )
+    sheet = BatchSheet.sent(studio=studio, form_choices=form_choices, data=request.POST)
     mix = _post(request, sheet, sheet.cup.facts) if sheet.is_valid() and sheet.cup.facts else None
     return redirect("inventory:lot", pk=mix.lot_id) if mix else _page(request, sheet, status=422)
 
@@ -47,7 +52,7 @@ def _post(request: HttpRequest, sheet: BatchSheet, facts: MixFacts) -> Mix | Non
         mix = make_mix(
             facts=facts,
             on=said["mixed_on"],
-            by=signed_in(request),
+            by=current_user(request),
             at=timezone.now(),
             key=said["key"],
             confirm_gain=said["confirm_gain"],

@@ -23,21 +23,21 @@ from inventory.recipes.forms.recipes import (
     parts_said,
 )
 from inventory.recipes.models import Recipe, RecipeVersion
-from studio.accounts.roles import WORKERS, page
-from studio.auditing.edit_conflicts import ChangedMeanwhile, last_change
+from studio.accounts.roles import WORKERS, role_required
+from studio.auditing.edit_conflicts import EditConflict, last_change
 from studio.errors import MeniscusError
 from studio.pages.formsets import Rows
-from studio.preferences.context import current
+from studio.preferences.context import current_studio
 from studio.translation import _
 
 
 @require_http_methods(["GET", "POST"])
-@page(*WORKERS)
+@role_required(*WORKERS)
 def new(request: HttpRequest) -> HttpResponse:
     materials = part_materials()
     form = RecipeForm(
         request.POST or None,
-        studio=current(request),
+        studio=current_studio(request),
         materials=materials,
         made=set(Recipe.objects.values_list("makes_id", flat=True)),
     )
@@ -69,7 +69,7 @@ def _written(form: RecipeForm, rows: Rows) -> Recipe | None:
 
 
 @require_http_methods(["GET", "POST"])
-@page(*WORKERS)
+@role_required(*WORKERS)
 def version(request: HttpRequest, pk: int) -> HttpResponse:
     first: dict[str, Any] = {"seen": last_change(Recipe, pk)}
     found = get_object_or_404(Recipe.objects.select_related("makes"), pk=pk)
@@ -77,14 +77,14 @@ def version(request: HttpRequest, pk: int) -> HttpResponse:
     materials = _materials_for(latest)
     if latest is not None:
         first["basis"] = latest.basis
-    form = VersionForm(request.POST or None, studio=current(request), initial=first)
+    form = VersionForm(request.POST or None, studio=current_studio(request), initial=first)
     rows = _rows(request, materials, latest)
     if form.is_bound and all([form.is_valid(), rows.is_valid()]):
         try:
             made = write_version(
                 recipe=found, parts=parts_said(rows), on=timezone.localdate(), **form.cleaned_data
             )
-        except ChangedMeanwhile as problem:
+        except EditConflict as problem:
             latest = _latest(found)
             rows = _merged(request, form, rows, latest, problem)
         except MeniscusError as problem:
@@ -115,11 +115,7 @@ def _materials_for(latest: RecipeVersion | None) -> dict[int, Material]:
 
 
 def _merged(
-    request: HttpRequest,
-    form: VersionForm,
-    rows: Rows,
-    latest: RecipeVersion | None,
-    problem: ChangedMeanwhile,
+    request: HttpRequest, form: VersionForm, rows: Rows, latest: RecipeVersion | None, problem: EditConflict
 ) -> Rows:
     """The rows of a refused page: as they were sent, or the parts as they are now where they had been left alone."""
     if latest is None:
@@ -155,7 +151,7 @@ def _open_rows(request: HttpRequest, materials: dict[int, Material], latest: Rec
 
 
 def _kwargs(request: HttpRequest, materials: dict[int, Material]) -> dict[str, Any]:
-    return {"studio": current(request), "materials": materials, "choices": by_kind(materials.values())}
+    return {"studio": current_studio(request), "materials": materials, "choices": by_kind(materials.values())}
 
 
 urlpatterns: list[URLPattern] = [

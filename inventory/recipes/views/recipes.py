@@ -20,13 +20,13 @@ from inventory.recipes.forms.choices import held
 from inventory.recipes.models import Basis, Mix, Recipe, RecipePart, RecipeVersion
 from inventory.recipes.views import editing as recipe_writing
 from inventory.sessions.forms.plan import ONE_PART, POURED
-from studio.accounts.roles import EVERYONE, page, signed_in
+from studio.accounts.roles import EVERYONE, current_user, role_required
 from studio.pages.charts import BAR_STEP, Bar, bars
-from studio.pages.formatting import Shown
-from studio.preferences.context import current
+from studio.preferences.context import current_studio
+from studio.preferences.formatting import Formatter
 from studio.translation import _, ngettext
-from studio.values.allocation import divide_half_up, share
-from studio.values.numbers import write_scaled
+from studio.values.allocation import allocate, divide_half_up
+from studio.values.numbers import format_scaled
 
 PER_PAGE = 48
 MIXES_PER_PAGE = 20
@@ -87,9 +87,9 @@ class ShownMix:
 
 
 @require_safe
-@page(*EVERYONE)
+@role_required(*EVERYONE)
 def recipes(request: HttpRequest) -> HttpResponse:
-    user, shown = signed_in(request), Shown.of(current(request))
+    user, formatter = current_user(request), Formatter.of(current_studio(request))
     words = request.GET.get("words", "").strip()[:100]
     put_away = request.GET.get("only") == "archived"
     latest = latest_versions()
@@ -101,7 +101,7 @@ def recipes(request: HttpRequest) -> HttpResponse:
     page_obj = Paginator(chosen, PER_PAGE).get_page(request.GET.get("page"))
     context = {
         "page_obj": page_obj,
-        "rows": _listed(list(page_obj), list(latest.values()), shown),
+        "rows": _listed(list(page_obj), list(latest.values()), formatter),
         "words": words,
         "put_away": put_away,
         "has_any": bool(latest),
@@ -117,7 +117,7 @@ def _fits(version: RecipeVersion, words: str) -> bool:
 
 
 def _listed(
-    versions: Sequence[RecipeVersion], all_of_them: Sequence[RecipeVersion], shown: Shown
+    versions: Sequence[RecipeVersion], all_of_them: Sequence[RecipeVersion], formatter: Formatter
 ) -> list[ShownRecipe]:
     costs, stock = costs_per_100ml(versions), held()
     uses: dict[int, list[Recipe]] = defaultdict(list)
@@ -128,9 +128,9 @@ def _listed(
         ShownRecipe(
             version.recipe,
             version,
-            shown_parts(version, shown),
+            shown_parts(version, formatter),
             costs[version.pk],
-            shown.short_quantity(stock.get(version.recipe.makes_id, 0), version.recipe.makes.measure),
+            formatter.short_quantity(stock.get(version.recipe.makes_id, 0), version.recipe.makes.measure),
             sorted(uses[version.recipe.makes_id], key=lambda recipe: recipe.name),
             mixing.is_too_watery(_water(version)),
         )
@@ -138,28 +138,28 @@ def _listed(
     ]
 
 
-def shown_parts(version: RecipeVersion, shown: Shown) -> list[ShownPart]:
+def shown_parts(version: RecipeVersion, formatter: Formatter) -> list[ShownPart]:
     """The parts in the order written, as stretches of a bar; what the six patterns cannot tell apart goes together."""
     parts = list(version.parts.all())
     found = [
         ShownPart(
             part.material.name,
             percent,
-            _in_parts(part.parts, shown),
+            _in_parts(part.parts, formatter),
             reverse("inventory:material", args=[part.material_id]),
         )
-        for part, percent in zip(parts, share(100, [part.parts for part in parts]), strict=True)
+        for part, percent in zip(parts, allocate(100, [part.parts for part in parts]), strict=True)
     ]
     if len(found) <= MOST_PATTERNS:
         return found
     rest, others = found[MOST_PATTERNS - 1 :], parts[MOST_PATTERNS - 1 :]
-    together = _in_parts(sum(part.parts for part in others), shown)
+    together = _in_parts(sum(part.parts for part in others), formatter)
     names = ", ".join(part.label for part in rest)
     return [*found[: MOST_PATTERNS - 1], ShownPart(names, sum(part.percent for part in rest), together)]
 
 
-def _in_parts(parts: int, shown: Shown) -> str:
-    number = write_scaled(parts, 3, decimal_comma=shown.decimal_comma, grouping=True)
+def _in_parts(parts: int, formatter: Formatter) -> str:
+    number = format_scaled(parts, 3, decimal_comma=formatter.decimal_comma, grouping=True)
     whole, rest = divmod(parts, ONE_PART)  # one and a half are said as two are
     return ngettext("{n} part", "{n} parts", 2 if rest else whole, n=number)
 
@@ -175,14 +175,14 @@ def _water(version: RecipeVersion) -> int:
 
 
 @require_safe
-@page(*EVERYONE)
+@role_required(*EVERYONE)
 def recipe(request: HttpRequest, pk: int) -> HttpResponse:
-    user, shown = signed_in(request), Shown.of(current(request))
+    user, formatter = current_user(request), Formatter.of(current_studio(request))
     found = get_object_or_404(Recipe.objects.select_related("makes"), pk=pk)
     versions = list(_versions(found))
     newest = versions[0] if versions else None
     beside = versions[:MOST_SIDE_BY_SIDE]
-    through_time = _through_time(found, shown) if user.sees_money else []
+    through_time = _through_time(found, formatter) if user.sees_money else []
     mixes = Paginator(_mixes(found), MIXES_PER_PAGE).get_page(request.GET.get("page"))
     context = {
         "recipe": found,
@@ -191,11 +191,11 @@ def recipe(request: HttpRequest, pk: int) -> HttpResponse:
         "plan_url": f"{reverse('inventory:enough')}?colour_1={found.makes_id}",
         "latest": newest,
         "caption": _caption(newest) if newest else "",
-        "parts": shown_parts(newest, shown) if newest else [],
+        "parts": shown_parts(newest, formatter) if newest else [],
         "versions": _columns(beside),
         "earlier": len(versions) - len(beside),
-        "materials": _side_by_side(beside, shown),
-        "on_shelf": shown.short_quantity(held().get(found.makes_id, 0), found.makes.measure),
+        "materials": _side_by_side(beside, formatter),
+        "on_shelf": formatter.short_quantity(held().get(found.makes_id, 0), found.makes.measure),
         "goes_into": _goes_into(found.makes),
         "page_obj": mixes,
         "mixes": _with_cost(list(mixes)),
@@ -227,12 +227,14 @@ def _columns(versions: Sequence[RecipeVersion]) -> list[ShownVersion]:
     ]
 
 
-def _side_by_side(versions: Sequence[RecipeVersion], shown: Shown) -> list[tuple[Material, list[str]]]:
+def _side_by_side(
+    versions: Sequence[RecipeVersion], formatter: Formatter
+) -> list[tuple[Material, list[str]]]:
     """Every material of any version with its parts in each; empty where a version does without it."""
     materials = {part.material_id: part.material for version in versions for part in version.parts.all()}
     parts = [{part.material_id: part.parts for part in version.parts.all()} for version in versions]
     return [
-        (material, [_in_parts(column[pk], shown) if pk in column else "" for column in parts])
+        (material, [_in_parts(column[pk], formatter) if pk in column else "" for column in parts])
         for pk, material in materials.items()
     ]
 
@@ -271,7 +273,7 @@ def _with_cost(mixes: Sequence[Mix]) -> list[ShownMix]:
     return [ShownMix(mix, *came_to.get(mix.lot_id, (0, 0))) for mix in mixes]
 
 
-def _through_time(found: Recipe, shown: Shown) -> list[Bar]:
+def _through_time(found: Recipe, formatter: Formatter) -> list[Bar]:
     """What a unit of the latest standing batches cost, oldest first; nothing when there is nothing to compare."""
     latest = list(_mixes(found).filter(posting__reversed_by__isnull=True)[:BARS_DRAWN])
     batches = [batch for batch in reversed(_with_cost(latest)) if batch.made]
@@ -280,8 +282,8 @@ def _through_time(found: Recipe, shown: Shown) -> list[Bar]:
     return bars(
         [
             (
-                shown.day(batch.mix.mixed_on),
-                shown.unit_cost(batch.cost, batch.made, found.makes.measure),
+                formatter.day(batch.mix.mixed_on),
+                formatter.unit_cost(batch.cost, batch.made, found.makes.measure),
                 divide_half_up(batch.cost * 1_000_000, batch.made),
             )
             for batch in batches

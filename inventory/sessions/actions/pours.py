@@ -13,7 +13,7 @@ from inventory.sessions.models import Pour
 from studio.accounts.models import User
 from studio.auditing.edit_conflicts import refuse_stale
 from studio.translation import _
-from studio.values.quantities import show
+from studio.values.quantities import format_quantity
 from studio.values.units import Measure
 
 
@@ -62,7 +62,7 @@ def _refuse_nonsense(pour: Pour, outcome: str, run_off: int | None) -> None:
             _("The session of {pour} was taken back. Log it again and change that pour.", pour=pour.label)
         )
     if run_off is not None and not 0 <= run_off <= pour.poured:
-        poured = show(pour.poured, Measure.VOLUME)
+        poured = format_quantity(pour.poured, Measure.VOLUME)
         raise InventoryError(
             _("Run-off is part of what was poured, so it cannot be more than {poured}.", poured=poured)
         )
@@ -89,7 +89,7 @@ def _changes(pour: Pour, outcome: str, run_off: int | None, notes: str) -> list[
         told.append(
             _("run-off cleared")
             if run_off is None
-            else _("run-off {amount}", amount=show(run_off, Measure.VOLUME))
+            else _("run-off {amount}", amount=format_quantity(run_off, Measure.VOLUME))
         )
     if notes != pour.notes:
         told.append(_("notes changed"))

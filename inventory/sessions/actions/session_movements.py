@@ -4,12 +4,12 @@ from collections.abc import Sequence
 
 from inventory.ledger import posting as ledger
 from inventory.ledger.accounts import loss, work
-from inventory.ledger.models import Cause, EntryRole
+from inventory.ledger.models import EntryRole, Reason
 from inventory.recipes.actions import mixes
 from inventory.recipes.models import Mix
 from inventory.sessions.actions.session_facts import PourFacts, SessionFacts
 from inventory.sessions.models import Pour
-from studio.values.allocation import share
+from studio.values.allocation import allocate
 
 
 def move_all(draft: ledger.Draft, facts: SessionFacts, batches: Sequence[Mix], pours: Sequence[Pour]) -> None:
@@ -46,10 +46,10 @@ def _clear_cups(
         if rest <= 0 or mix.rest == Mix.Rest.KEPT:
             continue
         if mix.rest == Mix.Rest.DISCARDED or not any(doses):
-            waste = waste or loss(Cause.objects.get(code="leftover").pk)
+            waste = waste or loss(Reason.objects.get(code="leftover").pk)
             draft.draw(mix.lot.material, rest, waste, chosen=mix.lot_id, only=True)
             continue
-        for pour, part in zip(pours, share(rest, doses), strict=True):
+        for pour, part in zip(pours, allocate(rest, doses), strict=True):
             draft.draw(
                 mix.lot.material, part, work(pour.pk), role=EntryRole.RESIDUE, chosen=mix.lot_id, only=True
             )
@@ -58,5 +58,5 @@ def _clear_cups(
 def _charge_sundries(draft: ledger.Draft, pours: Sequence[Pour], facts: SessionFacts) -> None:
     """Gloves, towels and the like belong to every pour of the session alike."""
     for item in facts.sundries:
-        for pour, part in zip(pours, share(item.quantity, [1] * len(pours)), strict=True):
+        for pour, part in zip(pours, allocate(item.quantity, [1] * len(pours)), strict=True):
             draft.draw(item.material, part, work(pour.pk), role=EntryRole.SUNDRY, chosen=item.lot)

@@ -24,7 +24,7 @@ from studio.accounts.models import User
 from studio.constraints import LARGEST
 from studio.preferences.models import Studio
 from studio.translation import _
-from studio.values.quantities import show
+from studio.values.quantities import format_quantity
 from studio.values.sizes import Size
 from studio.values.units import Measure
 
@@ -167,8 +167,8 @@ def refuse_overpoured(facts: SessionFacts) -> None:
                 _(
                     "{name}: the pours take {poured} but only {made} was mixed. Correct the amounts mixed or poured.",
                     name=makes,
-                    poured=show(poured, measure),
-                    made=show(made, measure),
+                    poured=format_quantity(poured, measure),
+                    made=format_quantity(made, measure),
                 )
             )
 

@@ -9,13 +9,13 @@ from django.db.models import Sum
 from inventory.errors import InventoryError
 from inventory.ledger import posting as ledger
 from inventory.ledger.accounts import Spot, loss, sold, work
-from inventory.ledger.models import Cause, Entry, EntryRole, Place, Posting, PostingKind
+from inventory.ledger.models import Entry, EntryRole, Place, Posting, PostingKind, Reason
 from inventory.recipes.actions.mixes import Ingredient
 from inventory.sessions.models import Pour
 from inventory.stock.actions import gains
 from studio.accounts.models import User
 from studio.translation import _
-from studio.values.allocation import share
+from studio.values.allocation import allocate
 
 
 @transaction.atomic
@@ -52,7 +52,7 @@ def add_to_work(
         )
         draft.load([item.material for item in materials])
         for item in materials:
-            for pour, part in zip(pours, share(item.quantity, [pour.area for pour in pours]), strict=True):
+            for pour, part in zip(pours, allocate(item.quantity, [pour.area for pour in pours]), strict=True):
                 draft.draw(item.material, part, work(pour.pk), role=role, chosen=item.lot)
         return draft.seal()
 
@@ -103,18 +103,18 @@ def bring_back_corrections(*, pours: Sequence[Pour], on: date, by: User, at: dat
 
 @transaction.atomic
 def write_off_work(
-    *, pours: Sequence[Pour], cause: Cause, on: date, by: User, at: datetime, note: str = "", key: str = ""
+    *, pours: Sequence[Pour], reason: Reason, on: date, by: User, at: datetime, note: str = "", key: str = ""
 ) -> Posting:
     """Take pours out of unsold work for a named cause (ruined, damaged, gift, own use, sample) with all their cost."""
     head = ledger.lock()
-    request = ledger.fingerprint(["work", pours, cause, on, note])
+    request = ledger.fingerprint(["work", pours, reason, on, note])
     earlier = head.earlier(by=by, key=key, fingerprint=request)
     if earlier is not None:
         return earlier
     draft = head.draft(
-        PostingKind.SPOILT, on=on, by=by, at=at, note=note or cause.name, key=key, fingerprint=request
+        PostingKind.SPOILT, on=on, by=by, at=at, note=note or reason.name, key=key, fingerprint=request
     )
-    _empty(draft, pours, {pour.pk: loss(cause.pk) for pour in pours})
+    _empty(draft, pours, {pour.pk: loss(reason.pk) for pour in pours})
     return draft.seal()
 
 

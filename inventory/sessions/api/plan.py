@@ -14,9 +14,17 @@ from inventory.recipes.models import Recipe
 from inventory.sessions.models import Technique
 from inventory.sessions.queries.planning import Colour, SetLine, SetPlan, plan_set
 from studio.accounts.permissions import IsSignedIn
-from studio.api.fields import Amount, DecimalText, MoneyShown, RowNumber, Said, Shape, WholeNumber
+from studio.api.fields import (
+    Amount,
+    DecimalText,
+    MoneyAmount,
+    RequestSerializer,
+    ResponseSerializer,
+    RowNumber,
+    WholeNumber,
+)
 from studio.api.views import REFUSED_TO_WRITE
-from studio.preferences.context import current
+from studio.preferences.context import current_studio
 from studio.translation import _
 from studio.values.units import Measure
 
@@ -27,7 +35,7 @@ LARGEST_SHARE = 1_000_000
 WHOLE = 1_000_000
 
 
-class ColourSaid(Said):
+class ColourRequest(RequestSerializer):
     """One colour of a pour: a recipe or a material, and its share on any scale."""
 
     recipe = RowNumber(Recipe.objects.select_related("makes"), required=False)
@@ -40,19 +48,21 @@ class ColourSaid(Said):
         return attrs
 
 
-class SetLineSaid(Said):
+class SetLineRequest(RequestSerializer):
     """So many of one surface, poured by one technique."""
 
     surface = RowNumber(Material.objects.filter(kind=Kind.SURFACE))
     count = WholeNumber(least=1, most=MOST_OF_A_SURFACE)
     technique = RowNumber(Technique.objects.all())
-    colours = serializers.ListSerializer[Any](child=ColourSaid(), allow_empty=False, max_length=MOST_COLOURS)
+    colours = serializers.ListSerializer[Any](
+        child=ColourRequest(), allow_empty=False, max_length=MOST_COLOURS
+    )
 
 
-class SetSaid(Said):
+class SetRequest(RequestSerializer):
     """A set to be poured."""
 
-    lines = serializers.ListSerializer[Any](child=SetLineSaid(), allow_empty=False, max_length=MOST_LINES)
+    lines = serializers.ListSerializer[Any](child=SetLineRequest(), allow_empty=False, max_length=MOST_LINES)
     reserve = DecimalText(
         required=False, help_text="Extra paint, of one; left out: the studio's own reserve."
     )
@@ -64,7 +74,7 @@ class SetSaid(Said):
         return value
 
 
-class SetLineShape(Shape):
+class SetLineResponse(ResponseSerializer):
     """One line of the set: the paint it takes, and how many could be poured if it stood alone."""
 
     surface = Named(source="line.surface")
@@ -78,7 +88,7 @@ class SetLineShape(Shape):
     most = serializers.IntegerField(allow_null=True)
 
 
-class NeedShape(Shape):
+class NeedResponse(ResponseSerializer):
     """One bought material of the set; `held` is null for what never runs out."""
 
     material = Named()
@@ -89,7 +99,7 @@ class NeedShape(Shape):
     short = Amount("short", "material.measure")
 
 
-class CupPartShape(Shape):
+class CupPartResponse(ResponseSerializer):
     """One part of a cup; `reading` is what one scale, never reset, shows after it."""
 
     material = Named()
@@ -98,18 +108,18 @@ class CupPartShape(Shape):
     reading = Amount("reading", Measure.MASS, allow_null=True)
 
 
-class CupShape(Shape):
+class CupResponse(ResponseSerializer):
     """One mix: so much to mix, and so much there already."""
 
     material = Named()
     to_mix = Amount("to_mix", "material.measure")
     from_stock = Amount("from_stock", "material.measure")
-    parts = CupPartShape(many=True)
+    parts = CupPartResponse(many=True)
     water_share = DecimalText(help_text="Added water in it, of one.")
     is_too_watery = serializers.BooleanField()
 
 
-class PacksShape(Shape):
+class PacksResponse(ResponseSerializer):
     """So many packs of one supply."""
 
     supply = serializers.IntegerField(source="supply.pk")
@@ -117,28 +127,28 @@ class PacksShape(Shape):
     packs = serializers.IntegerField()
 
 
-class BuyShape(Shape):
+class BuyResponse(ResponseSerializer):
     """What to buy of one material, and from whom."""
 
     material = serializers.IntegerField()
     supplier = Named()
-    lines = PacksShape(many=True)
+    lines = PacksResponse(many=True)
     currency = serializers.CharField()
-    cost = MoneyShown(help_text="In the supplier's currency.")
+    cost = MoneyAmount(help_text="In the supplier's currency.")
 
 
-class SetAnswerShape(Shape):
+class SetAnswerResponse(ResponseSerializer):
     """What a set comes to."""
 
     is_enough = serializers.BooleanField()
     most_sets = serializers.IntegerField(allow_null=True)
-    lines = SetLineShape(many=True)
-    needs = NeedShape(many=True)
-    mix_first = CupShape(many=True)
-    cups = CupShape(many=True)
-    buy = BuyShape(many=True)
+    lines = SetLineResponse(many=True)
+    needs = NeedResponse(many=True)
+    mix_first = CupResponse(many=True)
+    cups = CupResponse(many=True)
+    buy = BuyResponse(many=True)
     nobody_sells = Named(many=True)
-    cost = MoneyShown(help_text="Materials at what they cost now.")
+    cost = MoneyAmount(help_text="Materials at what they cost now.")
     cost_unknown = Named(many=True)
 
 
@@ -146,18 +156,18 @@ class Enough(ShelfView):
     permission_classes = [IsSignedIn]
 
     @extend_schema(
-        operation_id="enough", request=SetSaid, responses={200: SetAnswerShape, **REFUSED_TO_WRITE}
+        operation_id="enough", request=SetRequest, responses={200: SetAnswerResponse, **REFUSED_TO_WRITE}
     )
     def post(self, request: Request) -> Response:
         """What a set needs against what the shelf holds. Posts nothing."""
-        said = self.said(SetSaid)
-        reserve = said.get("reserve", current(request._request).reserve)
+        said = self.said(SetRequest)
+        reserve = said.get("reserve", current_studio(request._request).reserve)
         plan = SetPlan(
             lines=[_line(line) for line in said["lines"]],
             reserve=reserve,
             include_past_best=said["include_past_best"],
         )
-        return self.one(SetAnswerShape, plan_set(plan, on=timezone.localdate()))
+        return self.one(SetAnswerResponse, plan_set(plan, on=timezone.localdate()))
 
 
 def _line(said: dict[str, Any]) -> SetLine:

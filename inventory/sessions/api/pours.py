@@ -11,12 +11,12 @@ from rest_framework.response import Response
 from inventory.ledger.api.base import Days, Named, ShelfView, between
 from inventory.sessions.models import Pour
 from inventory.sessions.queries.session_costs import pour_account
-from studio.api.fields import Amount, MoneyShown, Shape, WholeNumber
+from studio.api.fields import Amount, MoneyAmount, ResponseSerializer, WholeNumber
 from studio.api.views import REFUSED
 from studio.values.units import Measure
 
 
-class PoursAsked(Days):
+class PoursQuery(Days):
     """What the list may be asked for."""
 
     session = WholeNumber(least=1, required=False)
@@ -25,7 +25,7 @@ class PoursAsked(Days):
     outcome = serializers.ChoiceField(required=False, choices=Pour.Outcome.choices)
 
 
-class PourShape(Shape):
+class PourResponse(ResponseSerializer):
     """One pour, by the label on its back."""
 
     id = serializers.IntegerField(source="pk")
@@ -47,7 +47,7 @@ class PourShape(Shape):
         return hasattr(pour.session.posting, "reversed_by")
 
 
-class ChargeShape(Shape):
+class ChargeResponse(ResponseSerializer):
     """So much of one material from one lot; no lot for tap water and the like."""
 
     material = Named()
@@ -56,24 +56,26 @@ class ChargeShape(Shape):
     quantity = Amount("quantity", "material.measure")
     role = serializers.CharField()
     posting = serializers.IntegerField(source="posting.number")
-    money = MoneyShown()
+    money = MoneyAmount()
 
 
-class PourDetailShape(Shape):
+class PourDetailResponse(ResponseSerializer):
     """One pour and what it took, corrections of cost included."""
 
-    pour = PourShape()
+    pour = PourResponse()
     rate = serializers.IntegerField(help_text="Microlitres poured per cm², run-off included.")
-    lines = ChargeShape(many=True)
-    cost = MoneyShown()
+    lines = ChargeResponse(many=True)
+    cost = MoneyAmount()
 
 
 class PourList(ShelfView):
-    query = PoursAsked
+    query = PoursQuery
     is_list = True
 
     @extend_schema(
-        operation_id="pours_list", parameters=[PoursAsked], responses={200: PourShape(many=True), **REFUSED}
+        operation_id="pours_list",
+        parameters=[PoursQuery],
+        responses={200: PourResponse(many=True), **REFUSED},
     )
     def get(self, request: Request) -> Response:
         """Pours, newest session first."""
@@ -81,14 +83,14 @@ class PourList(ShelfView):
         for name in ("session", "technique", "surface", "outcome"):
             if name in self.asked:
                 found = found.filter(**{name: self.asked[name]})
-        return self.paged(PourShape, found.order_by("-session__held_on", "-session_id", "number"))
+        return self.paged(PourResponse, found.order_by("-session__held_on", "-session_id", "number"))
 
 
 class PourDetail(ShelfView):
-    @extend_schema(operation_id="pours_read", responses={200: PourDetailShape, **REFUSED})
+    @extend_schema(operation_id="pours_read", responses={200: PourDetailResponse, **REFUSED})
     def get(self, request: Request, pk: int) -> Response:
         """One pour with every line charged to it."""
-        return self.one(PourDetailShape, pour_account(get_object_or_404(pours(), pk=pk)))
+        return self.one(PourDetailResponse, pour_account(get_object_or_404(pours(), pk=pk)))
 
 
 def pours() -> Any:

@@ -12,21 +12,21 @@ from rest_framework.response import Response
 from inventory.ledger.api.base import LONGEST_NOTES, Days, ShelfView, between
 from inventory.materials.models import Kind, Material
 from inventory.recipes.actions.mixes import MixFacts
-from inventory.recipes.api.mixes import IngredientSaid, MixSaid, MixShape
+from inventory.recipes.api.mixes import IngredientRequest, MixRequest, MixResponse
 from inventory.recipes.models import Mix
 from inventory.sessions.actions.sessions import Dose, PourFacts, SessionFacts, log_session
-from inventory.sessions.api.pours import ChargeShape, PourShape
+from inventory.sessions.api.pours import ChargeResponse, PourResponse
 from inventory.sessions.models import Pour, Session, Technique
 from inventory.sessions.queries.session_costs import SessionAccount, account_of
 from inventory.stock.api.lots import ChosenLot, refuse_other_lot
 from studio.api.fields import (
     Amount,
-    MoneyShown,
+    MoneyAmount,
+    QuantityRequest,
     QuantityText,
+    RequestSerializer,
+    ResponseSerializer,
     RowNumber,
-    Said,
-    SaidQuantities,
-    Shape,
     WholeNumber,
 )
 from studio.api.views import KEY_HEADER, REFUSED, REFUSED_TO_WRITE
@@ -39,7 +39,7 @@ MOST_DOSES = 20
 MOST_MINUTES = 10_000
 
 
-class DoseSaid(Said):
+class DoseRequest(RequestSerializer):
     """Paint poured: from a mix of this session by its place in the list, or straight from the shelf."""
 
     mix = WholeNumber(
@@ -60,14 +60,14 @@ class DoseSaid(Said):
         return attrs
 
 
-class PourSaid(SaidQuantities):
+class PourRequest(QuantityRequest):
     """One surface poured, or the failed pour that this one covers."""
 
     technique = RowNumber(Technique.objects.all())
     surface = RowNumber(Material.objects.filter(kind=Kind.SURFACE), required=False)
     surface_lot = ChosenLot(required=False)
     over = RowNumber(Pour.objects.select_related("surface"), required=False)
-    doses = serializers.ListSerializer[Any](child=DoseSaid(), allow_empty=False, max_length=MOST_DOSES)
+    doses = serializers.ListSerializer[Any](child=DoseRequest(), allow_empty=False, max_length=MOST_DOSES)
     run_off = QuantityText(required=False, help_text="Part of what was poured, recorded beside it.")
     outcome = serializers.ChoiceField(choices=Pour.Outcome.choices, default=Pour.Outcome.GOOD)
     arm = serializers.CharField(required=False, max_length=60, allow_blank=True, default="")
@@ -82,13 +82,13 @@ class PourSaid(SaidQuantities):
         return attrs
 
 
-class SessionMixSaid(MixSaid):
+class SessionMixRequest(MixRequest):
     """A mix of the session, and what became of the rest of it."""
 
     rest = serializers.ChoiceField(choices=Mix.Rest.choices, default=Mix.Rest.KEPT)
 
 
-class SessionSaid(SaidQuantities):
+class SessionRequest(QuantityRequest):
     """A session as it happened."""
 
     held_on = serializers.DateField()
@@ -98,13 +98,13 @@ class SessionSaid(SaidQuantities):
     humidity = WholeNumber(most=100, required=False, help_text="% relative humidity")
     notes = serializers.CharField(required=False, max_length=LONGEST_NOTES, allow_blank=True, default="")
     mixes = serializers.ListSerializer[Any](
-        child=SessionMixSaid(), required=False, default=list, max_length=MOST_MIXES
+        child=SessionMixRequest(), required=False, default=list, max_length=MOST_MIXES
     )
     pours = serializers.ListSerializer[Any](
-        child=PourSaid(), required=False, default=list, max_length=MOST_POURS
+        child=PourRequest(), required=False, default=list, max_length=MOST_POURS
     )
     sundries = serializers.ListSerializer[Any](
-        child=IngredientSaid(), required=False, default=list, max_length=MOST_MIXES
+        child=IngredientRequest(), required=False, default=list, max_length=MOST_MIXES
     )
     confirm_gain = serializers.BooleanField(
         default=False, help_text="The bottles held more than the books say: a count gain is posted first."
@@ -150,7 +150,7 @@ class SessionSaid(SaidQuantities):
         return Dose(self.amount_of("pours", said["quantity"], made), mix=said["mix"] - 1)
 
 
-class SessionShape(Shape):
+class SessionResponse(ResponseSerializer):
     """A session in a line."""
 
     id = serializers.IntegerField(source="pk")
@@ -165,38 +165,38 @@ class SessionShape(Shape):
         return hasattr(session.posting, "reversed_by")
 
 
-class MixAccountShape(Shape):
+class MixAccountResponse(ResponseSerializer):
     """One mix of the session: what went in, and what came of it."""
 
-    mix = MixShape()
-    parts = ChargeShape(many=True)
+    mix = MixResponse()
+    parts = ChargeResponse(many=True)
     made = Amount("made", "mix.lot.material.measure")
     poured = Amount("poured", "mix.lot.material.measure")
     residue = Amount("residue", "mix.lot.material.measure")
     thrown_away = Amount("thrown_away", "mix.lot.material.measure")
-    cost = MoneyShown()
+    cost = MoneyAmount()
 
 
-class PourAccountShape(Shape):
+class PourAccountResponse(ResponseSerializer):
     """One pour of the session and every line charged to it."""
 
-    pour = PourShape()
-    lines = ChargeShape(many=True)
-    cost = MoneyShown()
+    pour = PourResponse()
+    lines = ChargeResponse(many=True)
+    cost = MoneyAmount()
 
 
-class SessionDetailShape(Shape):
+class SessionDetailResponse(ResponseSerializer):
     """A session with its mixes and pours as the ledger has them."""
 
-    session = SessionShape()
+    session = SessionResponse()
     temperature = serializers.IntegerField(source="session.temperature", allow_null=True)
     humidity = serializers.IntegerField(source="session.humidity", allow_null=True)
     notes = serializers.CharField(source="session.notes")
-    wage_per_hour = MoneyShown(source="session.wage_per_hour")
-    overhead_per_hour = MoneyShown(source="session.overhead_per_hour")
-    mixes = MixAccountShape(many=True)
-    pours = PourAccountShape(many=True)
-    cost = MoneyShown(help_text="Materials of the pours, cup residue included.")
+    wage_per_hour = MoneyAmount(source="session.wage_per_hour")
+    overhead_per_hour = MoneyAmount(source="session.overhead_per_hour")
+    mixes = MixAccountResponse(many=True)
+    pours = PourAccountResponse(many=True)
+    cost = MoneyAmount(help_text="Materials of the pours, cup residue included.")
 
 
 class SessionList(ShelfView):
@@ -204,31 +204,33 @@ class SessionList(ShelfView):
     is_list = True
 
     @extend_schema(
-        operation_id="sessions_list", parameters=[Days], responses={200: SessionShape(many=True), **REFUSED}
+        operation_id="sessions_list",
+        parameters=[Days],
+        responses={200: SessionResponse(many=True), **REFUSED},
     )
     def get(self, request: Request) -> Response:
         """Sessions, newest first."""
-        return self.paged(SessionShape, between(sessions(), "held_on", self.asked))
+        return self.paged(SessionResponse, between(sessions(), "held_on", self.asked))
 
     @extend_schema(
         operation_id="sessions_log",
         parameters=[KEY_HEADER],
-        request=SessionSaid,
-        responses={201: SessionDetailShape, 200: SessionDetailShape, **REFUSED_TO_WRITE},
+        request=SessionRequest,
+        responses={201: SessionDetailResponse, 200: SessionDetailResponse, **REFUSED_TO_WRITE},
     )
     def post(self, request: Request) -> Response:
         """Log a session: all of it in one posting, or nothing."""
-        key, said = self.key, self.said(SessionSaid)
+        key, said = self.key, self.said(SessionRequest)
         status = self.status_for(key)
         made = log_session(facts=said["facts"], key=key, confirm_gain=said["confirm_gain"], **self.facts)
-        return self.posted(SessionDetailShape, _account(made.pk), status)
+        return self.posted(SessionDetailResponse, _account(made.pk), status)
 
 
 class SessionDetail(ShelfView):
-    @extend_schema(operation_id="sessions_read", responses={200: SessionDetailShape, **REFUSED})
+    @extend_schema(operation_id="sessions_read", responses={200: SessionDetailResponse, **REFUSED})
     def get(self, request: Request, pk: int) -> Response:
         """One session with its mixes, pours and costs."""
-        return self.one(SessionDetailShape, _account(pk))
+        return self.one(SessionDetailResponse, _account(pk))
 
 
 def sessions() -> Any:

@@ -18,7 +18,7 @@ from inventory.sessions.forms.pours import PourForm
 from inventory.sessions.forms.sessions import SessionSheet
 from inventory.sessions.queries.rehearsal import Rehearsal, rehearse
 from studio.errors import MeniscusError
-from studio.pages.formatting import Shown
+from studio.preferences.formatting import Formatter
 from studio.translation import _
 
 
@@ -90,7 +90,7 @@ def show_figures(sheet: SessionSheet, *, sketched: SessionSheet, today: date) ->
         facts, set_aside = sketch.facts, sketch.set_aside
         if not (facts.mixes or facts.pours or set_aside):
             return
-        teller = _Teller(facts, rehearse(facts, set_aside=set_aside), sheet.form.shown)
+        teller = _Teller(facts, rehearse(facts, set_aside=set_aside), sheet.form.formatter)
     except MeniscusError as problem:
         sheet.figures = SheetFigures(problem=str(problem))
         return
@@ -136,7 +136,7 @@ class _Teller:
 
     facts: SessionFacts
     found: Rehearsal
-    shown: Shown
+    formatter: Formatter
 
     def of_all(self, problem: str) -> SheetFigures:
         lacking = [ledger.describe_shortfall(item) for item in self.found.shortfalls]
@@ -147,7 +147,7 @@ class _Teller:
             position, makes = mixed.index(cup), cup.facts.version.recipe.makes
             rest = self.found.rests[position]
             row = self._row(self.found.mixes[position], [item.material for item in cup.facts.ingredients])
-            left_over = self.shown.short_quantity(rest, makes.measure) if rest else ""
+            left_over = self.formatter.short_quantity(rest, makes.measure) if rest else ""
             return replace(row, made=yield_of(cup.facts), measure=makes.measure, left_over=left_over)
         if cup.ready is not None and cup.ready.pk in self.found.straight:
             return self._row(self.found.straight[cup.ready.pk], [cup.ready])
@@ -176,12 +176,12 @@ class _Teller:
         there = {item.pk: item for item in materials if not item.is_free}
         short = [item for pk, item in there.items() if pk in self.found.short]
         left = [
-            f"{self.shown.short_quantity(self.found.left.get(pk, 0), item.measure)} {item.name}"
+            f"{self.formatter.short_quantity(self.found.left.get(pk, 0), item.measure)} {item.name}"
             for pk, item in there.items()
             if pk not in self.found.short
         ]
         return RowFigures(None if short else cost, ", ".join(left), [self._lacking(item) for item in short])
 
     def _lacking(self, material: Material) -> str:
-        amount = self.shown.short_quantity(self.found.short[material.pk], material.measure)
+        amount = self.formatter.short_quantity(self.found.short[material.pk], material.measure)
         return _("{material}: {amount} short", material=material.name, amount=amount)

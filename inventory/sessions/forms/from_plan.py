@@ -5,14 +5,14 @@ from typing import Any
 
 from inventory.materials.models import Material
 from inventory.recipes.cups import Cup
-from inventory.recipes.forms.choices import Bench
+from inventory.recipes.forms.choices import FormChoices
 from inventory.recipes.forms.cups import MOST_CUPS
 from inventory.sessions.calculations import coverage
 from inventory.sessions.forms.pours import MOST_ALIKE, MOST_ROWS
 from inventory.sessions.forms.sessions import CUPS, POURS
 from inventory.sessions.queries.planning import Answer, LineNeed
-from studio.values.allocation import share
-from studio.values.quantities import typed
+from studio.values.allocation import allocate
+from studio.values.quantities import input_text
 from studio.values.units import Measure
 
 TENTH = 100  # thousandths: nobody measures out more finely
@@ -23,7 +23,7 @@ def poured_straight(answer: Answer) -> dict[Material, int]:
     mixed = {cup.material.pk for cup in answer.cups}
     found: dict[Material, int] = defaultdict(int)
     for need in answer.lines:
-        parts = share(need.paint, [colour.share for colour in need.line.colours])
+        parts = allocate(need.paint, [colour.share for colour in need.line.colours])
         for colour, volume in zip(need.line.colours, parts, strict=True):
             if colour.material.pk not in mixed:
                 found[colour.material] += volume
@@ -37,8 +37,8 @@ class Planned:
     `left_out` names what has no cup.
     """
 
-    def __init__(self, answer: Answer, bench: Bench) -> None:
-        self.answer, self.bench, self.shown = answer, bench, bench.shown
+    def __init__(self, answer: Answer, form_choices: FormChoices) -> None:
+        self.answer, self.bench, self.formatter = answer, form_choices, form_choices.formatter
         self.of: list[Material | None] = []
         self.left_out: list[str] = []
         self.cups: list[dict[str, Any]] = []
@@ -93,7 +93,7 @@ class Planned:
         if None not in self.of and not self.left_out:
             return {"each": self._typed(_down(each), Measure.VOLUME)}
         colours = need.line.colours
-        parts = zip(colours, share(each, [colour.share for colour in colours]), strict=True)
+        parts = zip(colours, allocate(each, [colour.share for colour in colours]), strict=True)
         volumes = {colour.material.pk: volume for colour, volume in parts}
         found = {}
         for material, volume in volumes.items():
@@ -109,10 +109,10 @@ class Planned:
         if len(numbers) < 2:
             return [(number, volume) for number in numbers]
         cup = next(cup for cup in self.answer.cups if cup.material.pk == material)
-        return list(zip(numbers, share(volume, [cup.from_stock, cup.to_mix]), strict=True))
+        return list(zip(numbers, allocate(volume, [cup.from_stock, cup.to_mix]), strict=True))
 
     def _typed(self, amount: int, measure: Measure) -> str:
-        return typed(amount, measure, decimal_comma=self.shown.decimal_comma)
+        return input_text(amount, measure, decimal_comma=self.formatter.decimal_comma)
 
 
 def _up(amount: int) -> int:

@@ -17,8 +17,8 @@ from inventory.recipes.forms.choices import held
 from inventory.recipes.forms.recipes import PartsField
 from inventory.sessions.models import Technique
 from inventory.sessions.queries.planning import Colour, SetLine, SetPlan
-from studio.pages.formatting import Shown
 from studio.pages.forms import PercentField, StudioForm
+from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
 from studio.translation import _, pgettext
 
@@ -44,7 +44,7 @@ class Offered:
     colour_choices: list[tuple[str, Any]]
 
     @classmethod
-    def read(cls, shown: Shown) -> "Offered":
+    def read(cls, formatter: Formatter) -> "Offered":
         stock = held()
         found = list(
             Material.objects.filter(is_archived=False, is_free=False)
@@ -57,7 +57,7 @@ class Offered:
         bought = [item for item in poured if not hasattr(item, "recipe")]
 
         def named(items: Iterable[Material]) -> list[tuple[str, str]]:
-            return [(str(item.pk), _with_stock(item, stock.get(item.pk, 0), shown)) for item in items]
+            return [(str(item.pk), _with_stock(item, stock.get(item.pk, 0), formatter)) for item in items]
 
         groups = [(_("Mixed by a recipe"), named(mixed)), (_("Straight from the shelf"), named(bought))]
         return cls(
@@ -73,8 +73,8 @@ def _is_mixed(material: Material) -> bool:
     return recipe is not None and not recipe.is_archived
 
 
-def _with_stock(material: Material, amount: int, shown: Shown) -> str:
-    left = shown.short_quantity(amount, material.measure) if amount else _("none on the shelf")
+def _with_stock(material: Material, amount: int, formatter: Formatter) -> str:
+    left = formatter.short_quantity(amount, material.measure) if amount else _("none on the shelf")
     return f"{material.name} ({left})"
 
 
@@ -116,12 +116,13 @@ class EnoughForm(StudioForm):
         super().__init__(*args, **kwargs)
         self.offered = offered
         self.fields["reserve"].help_text = _(
-            "On top of the need. Empty: the studio's {share}.", share=self.shown.percent(self.studio.reserve)
+            "On top of the need. Empty: the studio's {share}.",
+            share=self.formatter.percent(self.studio.reserve),
         )
         for number in range(1, MOST_COLOURS + 1):
             self.fields[f"colour_{number}"] = MaterialChoice(label=_("Colour {n}", n=number), required=False)
             parts = PartsField(label=_("Parts of colour {n}", n=number), required=False, example="1")
-            parts.shown = self.shown
+            parts.formatter = self.formatter
             self.fields[f"parts_{number}"] = parts
             self._offer(f"colour_{number}", offered.colours, [("", _("Not used")), *offered.colour_choices])
         self._offer("surface", offered.surfaces, [("", _("Choose…")), *offered.surface_choices])
@@ -132,11 +133,11 @@ class EnoughForm(StudioForm):
         )
 
     @classmethod
-    def asked(cls, query: QueryDict, *, studio: Studio, shown: Shown) -> "EnoughForm":
+    def asked(cls, query: QueryDict, *, studio: Studio, formatter: Formatter) -> "EnoughForm":
         """The question as an address puts it."""
         data = query.copy()
         data.setdefault("scale", USUAL_SCALE)
-        return cls(data, studio=studio, offered=Offered.read(shown))
+        return cls(data, studio=studio, offered=Offered.read(formatter))
 
     def _offer(self, name: str, materials: dict[int, Material], choices: list[tuple[str, Any]]) -> None:
         field = self.fields[name]

@@ -12,7 +12,7 @@ from inventory.errors import InventoryError
 from inventory.materials.choices import MaterialChoice
 from inventory.materials.models import Material
 from inventory.recipes.actions import mixes
-from inventory.recipes.forms.choices import Bench
+from inventory.recipes.forms.choices import FormChoices
 from inventory.recipes.forms.cups import MOST_CUPS, CupForm
 from inventory.sessions.actions.sessions import Dose, PourFacts
 from inventory.sessions.forms.photos import PhotoField
@@ -21,7 +21,7 @@ from studio.errors import InputError
 from studio.pages.forms import StudioForm
 from studio.pages.steppers import AmountStepper, CountStepper, mark_decimals
 from studio.translation import _, ngettext
-from studio.values.allocation import share
+from studio.values.allocation import allocate
 from studio.values.quantities import mass_of
 from studio.values.units import Measure
 
@@ -92,10 +92,15 @@ class PourForm(StudioForm):
     photo = PhotoField(label=gettext_lazy("Photo of these"))
 
     def __init__(
-        self, *args: Any, bench: Bench, cup_names: Sequence[str] = (), is_pattern: bool = False, **kwargs: Any
+        self,
+        *args: Any,
+        form_choices: FormChoices,
+        cup_names: Sequence[str] = (),
+        is_pattern: bool = False,
+        **kwargs: Any,
     ) -> None:
         super().__init__(*args, **kwargs)
-        self.bench = bench
+        self.bench = form_choices
         self.cups_in_sight = max(len(cup_names), 1)
         for number in range(1, MOST_CUPS + 1):
             name = cup_names[number - 1] if number <= len(cup_names) else ""
@@ -174,7 +179,7 @@ class PourForm(StudioForm):
         """The pours of this row, one by one. Raises MeniscusError for amounts that do not fit the cups."""
         alike, failed = self.cleaned_data["alike"], self.cleaned_data.get("failed") or 0
         run_off = self.read_amount("run_off", Measure.VOLUME, allow_zero=True)
-        run_offs: Sequence[int | None] = [None] * alike if run_off is None else share(run_off, [1] * alike)
+        run_offs: Sequence[int | None] = [None] * alike if run_off is None else allocate(run_off, [1] * alike)
         poured = self._by_cup(cups) if self._typed_cups() else self._by_total(cups, alike)
         over = self.bench.failed.get(self.cleaned_data.get("over") or 0)
         return [
@@ -216,7 +221,7 @@ class PourForm(StudioForm):
         said = self.read_amount("each", Measure.VOLUME)
         total = sum(_volume(cups[number - 1], amount) for number, amount in amounts.items())
         if said is not None and said != total:
-            came_to = self.shown.quantity(total, Measure.VOLUME)
+            came_to = self.formatter.quantity(total, Measure.VOLUME)
             raise InputError(
                 _("The cups come to {amount}. Correct one of them, or leave this empty.", amount=came_to),
                 field="each",

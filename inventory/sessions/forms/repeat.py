@@ -5,12 +5,12 @@ from typing import Any
 
 from inventory.ledger.models import EntryRole
 from inventory.materials.models import Material
-from inventory.recipes.forms.choices import Bench
+from inventory.recipes.forms.choices import FormChoices
 from inventory.recipes.forms.cups import MOST_CUPS
 from inventory.sessions.forms.sessions import CUPS, POURS, SUNDRIES
 from inventory.sessions.queries.session_costs import Line, MixAccount, PourAccount, SessionAccount
 from studio.values.allocation import divide_half_up
-from studio.values.quantities import typed
+from studio.values.quantities import input_text
 from studio.values.units import Measure
 
 TENTH = 100  # thousandths of a mL: what is repeated is measured out no more finely
@@ -26,9 +26,9 @@ class Repeat:
     Pours that were alike become one row at their mean; what was seen that day (consistency, run-off, failures) is new.
     """
 
-    def __init__(self, account: SessionAccount, bench: Bench) -> None:
-        self.account, self.bench = account, bench
-        self.mixes = [mix for mix in account.mixes if mix.mix.version.recipe_id in bench.recipes]
+    def __init__(self, account: SessionAccount, form_choices: FormChoices) -> None:
+        self.account, self.bench = account, form_choices
+        self.mixes = [mix for mix in account.mixes if mix.mix.version.recipe_id in form_choices.recipes]
         self.straight = self._poured_straight()
 
     def main(self) -> dict[str, Any]:
@@ -140,10 +140,10 @@ class Repeat:
         )
 
     def _typed(self, amount: int, material: Material) -> str:
-        return typed(amount, Measure(material.measure), decimal_comma=self.bench.shown.decimal_comma)
+        return input_text(amount, Measure(material.measure), decimal_comma=self.bench.formatter.decimal_comma)
 
     def _typed_volume(self, amount: int) -> str:
-        return typed(amount, Measure.VOLUME, decimal_comma=self.bench.shown.decimal_comma)
+        return input_text(amount, Measure.VOLUME, decimal_comma=self.bench.formatter.decimal_comma)
 
 
 def _mean(amounts: Sequence[int]) -> int:

@@ -8,7 +8,7 @@ from django.http import QueryDict
 from django.utils.translation import gettext_lazy
 
 from inventory.errors import NotEnough
-from inventory.recipes.forms.choices import Bench
+from inventory.recipes.forms.choices import FormChoices
 from inventory.recipes.forms.cups import MOST_CUPS, CupForm
 from inventory.sessions.actions.sessions import PourFacts, SessionFacts
 from inventory.sessions.forms.pours import MOST_ROWS, PourForm
@@ -111,7 +111,7 @@ class SessionSheet:
         self,
         *,
         studio: Studio,
-        bench: Bench,
+        form_choices: FormChoices,
         rows: Mapping[str, list[dict[str, Any]]],
         main: dict[str, Any] | None = None,
         data: QueryDict | None = None,
@@ -120,12 +120,15 @@ class SessionSheet:
         spare: Mapping[str, int] | None = None,
     ) -> None:
         def given(prefix: str, **more: Any) -> dict[str, Any]:
-            offered = {"prefix": prefix, "form_kwargs": {"studio": studio, "bench": bench, **more}}
+            offered = {
+                "prefix": prefix,
+                "form_kwargs": {"studio": studio, "form_choices": form_choices, **more},
+            }
             if data is not None:
                 return {"data": data, "files": files, **offered}
             return {"initial": rows[prefix], "spare": (spare or {}).get(prefix, 0), **offered}
 
-        bench.find_lots(str(row.get("contents", "")) for row in rows[CUPS])
+        form_choices.find_lots(str(row.get("contents", "")) for row in rows[CUPS])
         self.form = SessionForm(data, initial=main, studio=studio)
         self.cups = CupFormSet(stale=stale, **given(CUPS))
         names = [cup.makes.name if cup.makes else "" for cup in self.cups.forms]
@@ -137,33 +140,46 @@ class SessionSheet:
 
     @classmethod
     def fresh(
-        cls, *, studio: Studio, bench: Bench, main: dict[str, Any], rows: Mapping[str, list[dict[str, Any]]]
+        cls,
+        *,
+        studio: Studio,
+        form_choices: FormChoices,
+        main: dict[str, Any],
+        rows: Mapping[str, list[dict[str, Any]]],
     ) -> "SessionSheet":
         """A new page, with rows to begin with where an earlier session is repeated."""
         found = {prefix: rows.get(prefix, []) for prefix in AT_MOST}
         for row in found[CUPS]:
-            CupForm(initial=dict(row), studio=studio, bench=bench).refreshed(row)
+            CupForm(initial=dict(row), studio=studio, form_choices=form_choices).refreshed(row)
         spare = {
             prefix: max(count - len(found[prefix]), 0) if not rows or prefix == SUNDRIES else 0
             for prefix, count in ROWS_AT_FIRST.items()
         }
-        return cls(studio=studio, bench=bench, main=main, rows=found, spare=spare)
+        return cls(studio=studio, form_choices=form_choices, main=main, rows=found, spare=spare)
 
     @classmethod
-    def worked_out(cls, *, studio: Studio, bench: Bench, data: QueryDict, more: str = "") -> "SessionSheet":
+    def worked_out(
+        cls, *, studio: Studio, form_choices: FormChoices, data: QueryDict, more: str = ""
+    ) -> "SessionSheet":
         """The page as it was sent, with the parts of every cup worked out; `more` names rows that want one more."""
         rows = {prefix: typed_rows(data, prefix, at_most=most) for prefix, most in AT_MOST.items()}
         for row in rows[CUPS]:
-            CupForm(initial=dict(row), studio=studio, bench=bench).refreshed(row)
+            CupForm(initial=dict(row), studio=studio, form_choices=form_choices).refreshed(row)
         main = {name: data.get(name) for name in SessionForm.base_fields if data.get(name)}
-        sheet = cls(studio=studio, bench=bench, main=main, rows=rows, spare={more: 1})
+        sheet = cls(studio=studio, form_choices=form_choices, main=main, rows=rows, spare={more: 1})
         for cup in sheet.cups.forms:
             cup.just_planned = not more
         return sheet
 
     @classmethod
     def sent(
-        cls, *, studio: Studio, bench: Bench, data: QueryDict, files: Any = None, forgiving: bool = False
+        cls,
+        *,
+        studio: Studio,
+        form_choices: FormChoices,
+        data: QueryDict,
+        files: Any = None,
+        forgiving: bool = False,
     ) -> "SessionSheet":
         """The page as it was sent to be posted. Parts never worked out go in as planned.
 
@@ -173,12 +189,17 @@ class SessionSheet:
         rows = {prefix: typed_rows(data, prefix, at_most=most) for prefix, most in AT_MOST.items()}
         stale = []
         for index, row in enumerate(rows[CUPS]):
-            if CupForm(initial=dict(row), studio=studio, bench=bench).refreshed(row):
+            if CupForm(initial=dict(row), studio=studio, form_choices=form_choices).refreshed(row):
                 stale.append(index)
             for name, text in row.items():
                 data[f"{CUPS}-{index}-{name}"] = text
         return cls(
-            studio=studio, bench=bench, rows=rows, data=data, files=files, stale=[] if forgiving else stale
+            studio=studio,
+            form_choices=form_choices,
+            rows=rows,
+            data=data,
+            files=files,
+            stale=[] if forgiving else stale,
         )
 
     @property

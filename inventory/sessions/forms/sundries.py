@@ -7,7 +7,7 @@ from django.utils.translation import gettext_lazy
 
 from inventory.materials.choices import MaterialChoice
 from inventory.recipes.actions.mixes import Ingredient
-from inventory.recipes.forms.choices import Bench
+from inventory.recipes.forms.choices import FormChoices
 from studio.pages.forms import StudioForm
 from studio.pages.steppers import AmountStepper, mark_decimals
 
@@ -25,11 +25,13 @@ class SundryForm(StudioForm):
         error_messages={"required": gettext_lazy("Say how many or how much was used.")},
     )
 
-    def __init__(self, *args: Any, bench: Bench, is_pattern: bool = False, **kwargs: Any) -> None:
+    def __init__(
+        self, *args: Any, form_choices: FormChoices, is_pattern: bool = False, **kwargs: Any
+    ) -> None:
         super().__init__(*args, **kwargs)
         material = self.fields["material"]
         if isinstance(material, MaterialChoice) and not is_pattern:
-            material.offer(bench.sundries, bench.sundry_choices)
+            material.offer(form_choices.sundries, form_choices.sundry_choices)
         mark_decimals(self)
         self.item: Ingredient | None = None
 

@@ -21,7 +21,7 @@ from inventory.sessions.models import Pour, Technique
 from inventory.stock.queries import UnitCost, held_lots, on_order, unit_costs
 from studio.preferences.models import Studio
 from studio.translation import _
-from studio.values.allocation import share
+from studio.values.allocation import allocate
 from studio.values.quantities import mass_of
 from studio.values.units import Measure
 
@@ -252,7 +252,7 @@ def _line_need(
 def _wanted(line: SetLine, paint: int) -> dict[int, int]:
     """What a line takes: its colours, each in its own measure, and its surfaces."""
     wanted = {line.surface.pk: line.count * PIECE}
-    parts = share(paint, [colour.share for colour in line.colours])
+    parts = allocate(paint, [colour.share for colour in line.colours])
     for colour, volume in zip(line.colours, parts, strict=True):
         material = colour.material
         amount = volume

@@ -14,10 +14,10 @@ from inventory.purchasing.views.delivery_list import whole_number
 from inventory.sessions.actions.photos import add_photo, remove_photo
 from inventory.sessions.forms.photos import SessionPhotoForm
 from inventory.sessions.models import Pour, Session, SessionPhoto
-from studio.accounts.roles import EVERYONE, WORKERS, page, signed_in
+from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.errors import MeniscusError
 from studio.photos import served
-from studio.preferences.context import current
+from studio.preferences.context import current_studio
 from studio.translation import _
 
 
@@ -26,8 +26,8 @@ def photos_on(
 ) -> dict[str, Any]:
     """What the photo section of a session's page shows, or (with `only`) of one pour's: two queries."""
     found = (only.photos if only is not None else session.photos).prefetch_related("pours")
-    is_open = signed_in(request).may_write and not hasattr(session.posting, "reversed_by")
-    form = SessionPhotoForm(studio=current(request), pours=pours) if is_open else None
+    is_open = current_user(request).may_write and not hasattr(session.posting, "reversed_by")
+    form = SessionPhotoForm(studio=current_studio(request), pours=pours) if is_open else None
     return {"photos": list(found), "photo_form": form}
 
 
@@ -50,7 +50,7 @@ def keep_photos(request: HttpRequest, session: Session, photos: Iterable[tuple[A
 def _keep(request: HttpRequest, session: Session, upload: Any, pours: list[Pour]) -> str:
     """Why a photo was not kept; empty when it was."""
     try:
-        add_photo(session=session, upload=upload, pours=pours, by=signed_in(request), at=timezone.now())
+        add_photo(session=session, upload=upload, pours=pours, by=current_user(request), at=timezone.now())
     except MeniscusError as problem:
         return str(problem)
     except OSError:
@@ -59,11 +59,11 @@ def _keep(request: HttpRequest, session: Session, upload: Any, pours: list[Pour]
 
 
 @require_POST
-@page(*WORKERS)
+@role_required(*WORKERS)
 def add(request: HttpRequest, pk: int) -> HttpResponse:
     session = get_object_or_404(Session, pk=pk)
     pours = list(session.pours.order_by("number"))
-    form = SessionPhotoForm(request.POST, request.FILES, studio=current(request), pours=pours)
+    form = SessionPhotoForm(request.POST, request.FILES, studio=current_studio(request), pours=pours)
     problem = _("Choose what the photo shows.")
     if form.is_valid():
         chosen = form.cleaned_data["pour"]
@@ -86,7 +86,7 @@ def _back(request: HttpRequest, session: Session) -> str:
 
 
 @require_POST
-@page(*WORKERS)
+@role_required(*WORKERS)
 def remove(request: HttpRequest, pk: int) -> HttpResponse:
     photo = get_object_or_404(SessionPhoto.objects.select_related("session"), pk=pk)
     session = photo.session
@@ -96,14 +96,14 @@ def remove(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @require_safe
-@page(*EVERYONE)
+@role_required(*EVERYONE)
 def photo(request: HttpRequest, pk: int) -> FileResponse:
     found = get_object_or_404(SessionPhoto, pk=pk)
     return served(found.photo, filename=f"session-{found.session_id}-{found.pk}.jpg")
 
 
 @require_safe
-@page(*EVERYONE)
+@role_required(*EVERYONE)
 def thumbnail(request: HttpRequest, pk: int) -> FileResponse:
     found = get_object_or_404(SessionPhoto, pk=pk)
     return served(found.thumbnail, filename=f"session-{found.session_id}-{found.pk}.jpg")

@@ -13,13 +13,13 @@ from inventory.recipes.cups import Cup
 from inventory.sessions.forms.from_plan import poured_straight
 from inventory.sessions.forms.plan import EnoughForm, Offered
 from inventory.sessions.queries.planning import Answer, plan_set
-from studio.accounts.roles import EVERYONE, page, signed_in
+from studio.accounts.roles import EVERYONE, current_user, role_required
 from studio.errors import MeniscusError
-from studio.pages.formatting import Shown
-from studio.preferences.context import current
+from studio.preferences.context import current_studio
+from studio.preferences.formatting import Formatter
 from studio.translation import _, ngettext
 from studio.values.allocation import divide_half_up
-from studio.values.money import show_money
+from studio.values.money import format_money
 from studio.values.units import Measure
 
 
@@ -57,15 +57,15 @@ class ShownCup:
 
 
 @require_safe
-@page(*EVERYONE)
+@role_required(*EVERYONE)
 def enough(request: HttpRequest) -> HttpResponse:
-    user, studio, today = signed_in(request), current(request), timezone.localdate()
-    shown = Shown.of(studio)
+    user, studio, today = current_user(request), current_studio(request), timezone.localdate()
+    formatter = Formatter.of(studio)
     asked = "surface" in request.GET
     form = (
-        EnoughForm.asked(request.GET, studio=studio, shown=shown)
+        EnoughForm.asked(request.GET, studio=studio, formatter=formatter)
         if asked
-        else EnoughForm(studio=studio, offered=Offered.read(shown), initial=request.GET.dict())
+        else EnoughForm(studio=studio, offered=Offered.read(formatter), initial=request.GET.dict())
     )
     answer = None
     if asked and form.is_valid():
@@ -81,23 +81,23 @@ def enough(request: HttpRequest) -> HttpResponse:
         "may_log": user.may_write,
         "question": request.GET.urlencode(),
         "section": "inventory:enough",
-        **({} if answer is None else _described(answer, shown)),
+        **({} if answer is None else _described(answer, formatter)),
     }
     return render(request, "plans/page.html", context, status=422 if form.errors else 200)
 
 
-def _described(answer: Answer, shown: Shown) -> dict[str, object]:
+def _described(answer: Answer, formatter: Formatter) -> dict[str, object]:
     names = {need.material.pk: need.material for need in answer.needs}
     return {
         "verdict": verdict(answer),
-        "mix_first": [shown_cup(cup, shown) for cup in answer.mix_first],
-        "cups": [shown_cup(cup, shown) for cup in answer.cups],
+        "mix_first": [shown_cup(cup, formatter) for cup in answer.mix_first],
+        "cups": [shown_cup(cup, formatter) for cup in answer.cups],
         "straight": [
-            (material, bench_amount(volume, Measure.VOLUME, shown))
+            (material, bench_amount(volume, Measure.VOLUME, formatter))
             for material, volume in poured_straight(answer).items()
         ],
         "buy": [
-            (names[buy.material], buy, show_money(buy.cost, buy.currency, locale=shown.locale))
+            (names[buy.material], buy, format_money(buy.cost, buy.currency, locale=formatter.locale))
             for buy in answer.buy
         ],
         "short": sum(1 for need in answer.needs if need.short),
@@ -138,32 +138,32 @@ def _for_all(most: int) -> str:
     )
 
 
-def shown_cup(cup: Cup, shown: Shown) -> ShownCup:
+def shown_cup(cup: Cup, formatter: Formatter) -> ShownCup:
     """Write a cup out for the bench."""
     measure = Measure(cup.material.measure)
     return ShownCup(
         material=cup.material,
         recipe=cup.version.recipe_id,
-        total=bench_amount(cup.total, measure, shown),
-        to_mix=bench_amount(cup.to_mix, measure, shown) if cup.to_mix else "",
-        from_stock=bench_amount(cup.from_stock, measure, shown) if cup.from_stock else "",
+        total=bench_amount(cup.total, measure, formatter),
+        to_mix=bench_amount(cup.to_mix, measure, formatter) if cup.to_mix else "",
+        from_stock=bench_amount(cup.from_stock, measure, formatter) if cup.from_stock else "",
         parts=[
             ShownPart(
                 part.material,
-                "" if part.volume is None else bench_amount(part.volume, Measure.VOLUME, shown),
-                "" if part.mass is None else bench_amount(part.mass, Measure.MASS, shown),
-                "" if part.reading is None else shown.quantity(part.reading, Measure.MASS),
+                "" if part.volume is None else bench_amount(part.volume, Measure.VOLUME, formatter),
+                "" if part.mass is None else bench_amount(part.mass, Measure.MASS, formatter),
+                "" if part.reading is None else formatter.quantity(part.reading, Measure.MASS),
             )
             for part in (cup.parts if cup.to_mix else ())
         ],
-        water=shown.percent(cup.water_share) if cup.water_share else "",
+        water=formatter.percent(cup.water_share) if cup.water_share else "",
         is_watery=cup.is_too_watery,
     )
 
 
-def bench_amount(amount: int, measure: Measure, shown: Shown) -> str:
+def bench_amount(amount: int, measure: Measure, formatter: Formatter) -> str:
     """An amount to measure out: to a tenth, and never in litres, which would hide what the scale must show."""
-    return shown.quantity(divide_half_up(amount, 100) * 100, measure)
+    return formatter.quantity(divide_half_up(amount, 100) * 100, measure)
 
 
 urlpatterns: list[URLPattern] = [path("enough/", enough, name="enough")]

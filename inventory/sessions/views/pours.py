@@ -16,18 +16,18 @@ from inventory.sessions.forms.amendment import PourAmendment
 from inventory.sessions.models import Pour
 from inventory.sessions.queries.session_costs import PourAccount, pour_account
 from inventory.sessions.views.photos import photos_on
-from studio.accounts.roles import EVERYONE, page, signed_in
+from studio.accounts.roles import EVERYONE, current_user, role_required
 from studio.auditing.edit_conflicts import last_change
 from studio.errors import MeniscusError
-from studio.preferences.context import current
+from studio.preferences.context import current_studio
 from studio.translation import _
 from studio.values.money import share_to_minor
 
 
 @require_http_methods(["GET", "POST"])
-@page(*EVERYONE)
+@role_required(*EVERYONE)
 def pour(request: HttpRequest, pk: int) -> HttpResponse:
-    user = signed_in(request)
+    user = current_user(request)
     seen = last_change(Pour, pk)
     found = get_object_or_404(
         Pour.objects.select_related("session__posting__reversed_by", "surface", "technique", "over"), pk=pk
@@ -37,7 +37,7 @@ def pour(request: HttpRequest, pk: int) -> HttpResponse:
     form = PourAmendment(
         request.POST if request.method == "POST" else None,
         initial=PourAmendment.values_of(found, seen=seen),
-        studio=current(request),
+        studio=current_studio(request),
     )
     if form.is_bound and form.is_valid():
         try:
@@ -57,12 +57,12 @@ def _page(request: HttpRequest, found: Pour, form: PourAmendment) -> HttpRespons
         "pour": found,
         "title": _("Pour {label}", label=found.label),
         "account": account,
-        "lines": cost_lines(account, current(request).currency),
+        "lines": cost_lines(account, current_studio(request).currency),
         "beneath": found.over,
         "above": Pour.objects.standing().filter(over=found).first(),
         "reversal": reversal,
         "form": form,
-        "may_amend": signed_in(request).may_write and reversal is None,
+        "may_amend": current_user(request).may_write and reversal is None,
         "history": LogEntry.objects.filter(
             content_type=ContentType.objects.get_for_model(Pour), object_id=str(found.pk)
         ).select_related("user"),

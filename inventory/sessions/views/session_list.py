@@ -12,7 +12,7 @@ from django.views.decorators.http import require_safe
 from inventory.ledger.models import Entry, Place
 from inventory.purchasing.views.delivery_list import whole_number, year_of
 from inventory.sessions.models import Pour, Session, Technique
-from studio.accounts.roles import EVERYONE, page, signed_in
+from studio.accounts.roles import EVERYONE, current_user, role_required
 
 PER_PAGE = 50
 
@@ -69,9 +69,9 @@ class ShownSession:
 
 
 @require_safe
-@page(*EVERYONE)
+@role_required(*EVERYONE)
 def sessions(request: HttpRequest) -> HttpResponse:
-    user, asked = signed_in(request), SessionFilter.of(request.GET)
+    user, asked = current_user(request), SessionFilter.of(request.GET)
     chosen = asked.chosen().select_related("posting__reversed_by")
     page_obj = Paginator(chosen, PER_PAGE).get_page(request.GET.get("page"))
     context = {

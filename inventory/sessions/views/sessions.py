@@ -18,15 +18,15 @@ from inventory.sessions.views import photos as session_photos
 from inventory.sessions.views import pours, session_list, session_logging
 from inventory.sessions.views.photos import photos_on
 from inventory.sessions.views.session_list import repeat_url
-from studio.accounts.roles import EVERYONE, page, signed_in
-from studio.preferences.context import current
+from studio.accounts.roles import EVERYONE, current_user, role_required
+from studio.preferences.context import current_studio
 from studio.values.money import share_to_minor
 
 
 @require_safe
-@page(*EVERYONE)
+@role_required(*EVERYONE)
 def session(request: HttpRequest, pk: int) -> HttpResponse:
-    user = signed_in(request)
+    user = current_user(request)
     found = get_object_or_404(_named(Session.objects.all()), pk=pk)
     account = account_of(found)
     arms = arms_of(account.pours)
@@ -38,7 +38,7 @@ def session(request: HttpRequest, pk: int) -> HttpResponse:
         "session": found,
         "reversal": reversal,
         "watery": [mix for mix in account.mixes if mixing.is_too_watery(mix.mix.water_share)],
-        "pours": zip(account.pours, share_to_minor(costs, current(request).currency), strict=True),
+        "pours": zip(account.pours, share_to_minor(costs, current_studio(request).currency), strict=True),
         "failed": sum(pour.pour.outcome == pour.pour.Outcome.FAILED for pour in account.pours),
         "sundries": _sundries(account.pours),
         "arms": compared,

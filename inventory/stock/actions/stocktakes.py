@@ -9,7 +9,7 @@ from django.db import transaction
 from inventory.errors import InventoryError, day_in_words
 from inventory.ledger import posting as ledger
 from inventory.ledger.accounts import GAIN, loss
-from inventory.ledger.models import Cause, Lot, PostingKind
+from inventory.ledger.models import Lot, PostingKind, Reason
 from inventory.materials.models import Material
 from inventory.stock.actions import gains
 from inventory.stock.models import Stocktake, StocktakeLine
@@ -86,7 +86,7 @@ def post_stocktake(
         fingerprint=request,
     )
     draft.load(Material.objects.filter(pk__in={count.lot.material_id for count in counts}))
-    difference = Cause.objects.get(code="count")
+    difference = Reason.objects.get(code="count")
     lines = []
     for count in counts:
         material = draft.materials[count.lot.material_id]

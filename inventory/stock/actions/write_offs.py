@@ -8,31 +8,39 @@ from inventory.errors import InventoryError
 from inventory.ledger import costing_methods as costflow
 from inventory.ledger import posting as ledger
 from inventory.ledger.accounts import loss, shelf
-from inventory.ledger.models import Cause, Lot, Posting, PostingKind
+from inventory.ledger.models import Lot, Posting, PostingKind, Reason
 from studio.accounts.models import User
 from studio.translation import _
 
 
 @transaction.atomic
 def write_off(
-    *, lot: Lot, quantity: int, cause: Cause, on: date, by: User, at: datetime, note: str = "", key: str = ""
+    *,
+    lot: Lot,
+    quantity: int,
+    reason: Reason,
+    on: date,
+    by: User,
+    at: datetime,
+    note: str = "",
+    key: str = "",
 ) -> Posting:
     """Take a quantity (thousandths) out of a lot for a named cause, with its cost.
 
     Raises NotEnough when the lot holds less.
     """
     head = ledger.lock()
-    request = ledger.fingerprint(["write off", lot, quantity, cause, on, note])
+    request = ledger.fingerprint(["write off", lot, quantity, reason, on, note])
     earlier = head.earlier(by=by, key=key, fingerprint=request)
     if earlier is not None:
         return earlier
     if quantity <= 0:
         raise InventoryError(_("Enter how much is written off, above zero."))
     draft = head.draft(
-        PostingKind.WRITE_OFF, on=on, by=by, at=at, note=note or cause.name, key=key, fingerprint=request
+        PostingKind.WRITE_OFF, on=on, by=by, at=at, note=note or reason.name, key=key, fingerprint=request
     )
     draft.load([lot.material])
-    draft.draw(lot.material, quantity, loss(cause.pk), chosen=lot.pk, only=True)
+    draft.draw(lot.material, quantity, loss(reason.pk), chosen=lot.pk, only=True)
     return draft.seal()
 
 

@@ -11,20 +11,20 @@ from rest_framework.response import Response
 from inventory.ledger.api.base import Named, ShelfView
 from inventory.ledger.models import Lot
 from inventory.ledger.queries import Movement, lot_card
-from studio.api.fields import Amount, MoneyShown, RowNumber, Shape, WholeNumber
-from studio.api.views import REFUSED, Asked
+from studio.api.fields import Amount, MoneyAmount, ResponseSerializer, RowNumber, WholeNumber
+from studio.api.views import REFUSED, QuerySerializer
 from studio.translation import _
 from studio.values.units import Measure
 
 
-class LotsAsked(Asked):
+class LotsQuery(QuerySerializer):
     """What the list may be asked for."""
 
     material = WholeNumber(least=1, required=False)
     held = serializers.BooleanField(required=False, help_text="Only lots that hold something now.")
 
 
-class LotShape(Shape):
+class LotResponse(ResponseSerializer):
     """One lot, by the label on the jar."""
 
     id = serializers.IntegerField(source="pk")
@@ -37,10 +37,10 @@ class LotShape(Shape):
     place = serializers.CharField()
     supplier_batch = serializers.CharField()
     holds = Amount("balance.quantity", "material.measure", help_text="Nothing before its first posting.")
-    value = MoneyShown(source="balance.money", allow_null=True)
+    value = MoneyAmount(source="balance.money", allow_null=True)
 
 
-class MoveShape(Shape):
+class MoveResponse(ResponseSerializer):
     """One move as seen from one of its two places."""
 
     posting = serializers.IntegerField(source="posting.number")
@@ -49,14 +49,14 @@ class MoveShape(Shape):
     line = serializers.IntegerField()
     material = Named()
     quantity = Amount("quantity", "material.measure")
-    money = MoneyShown()
+    money = MoneyAmount()
     role = serializers.CharField()
     here = serializers.CharField(source="here_name")
     there = serializers.CharField(source="there_name")
     is_undone = serializers.BooleanField()
 
 
-class LotDetailShape(LotShape):
+class LotDetailResponse(LotResponse):
     """One lot with where it came from and its last moves."""
 
     empty_weight = Amount("empty_weight", Measure.MASS)
@@ -68,15 +68,15 @@ class LotDetailShape(LotShape):
     pours = serializers.ListField(
         child=serializers.IntegerField(), help_text="The standing pours it went on."
     )
-    moves = MoveShape(many=True, help_text="The latest, newest first.")
+    moves = MoveResponse(many=True, help_text="The latest, newest first.")
 
 
 class LotList(ShelfView):
-    query = LotsAsked
+    query = LotsQuery
     is_list = True
 
     @extend_schema(
-        operation_id="lots_list", parameters=[LotsAsked], responses={200: LotShape(many=True), **REFUSED}
+        operation_id="lots_list", parameters=[LotsQuery], responses={200: LotResponse(many=True), **REFUSED}
     )
     def get(self, request: Request) -> Response:
         """Lots, newest first."""
@@ -85,15 +85,15 @@ class LotList(ShelfView):
             found = found.filter(material=self.asked["material"])
         if self.asked.get("held"):
             found = found.on_shelf()
-        return self.paged(LotShape, found)
+        return self.paged(LotResponse, found)
 
 
 class LotDetail(ShelfView):
-    @extend_schema(operation_id="lots_read", responses={200: LotDetailShape, **REFUSED})
+    @extend_schema(operation_id="lots_read", responses={200: LotDetailResponse, **REFUSED})
     def get(self, request: Request, pk: int) -> Response:
         """One lot, by the number on its label."""
         lot = get_object_or_404(Lot.objects.select_related("material", "balance"), pk=pk)
-        return self.one(LotDetailShape, _told(lot))
+        return self.one(LotDetailResponse, _told(lot))
 
 
 def _told(lot: Lot) -> dict[str, Any]:
@@ -111,9 +111,18 @@ def _told(lot: Lot) -> dict[str, Any]:
 
 
 LOT = (
-    "pk", "label", "material", "origin", "received_on", "opened_on", "best_before", "place", "supplier_batch",
-    "empty_weight", "decanted_from_id",
-)  # fmt: skip
+    "pk",
+    "label",
+    "material",
+    "origin",
+    "received_on",
+    "opened_on",
+    "best_before",
+    "place",
+    "supplier_batch",
+    "empty_weight",
+    "decanted_from_id",
+)
 
 
 class ChosenLot(RowNumber):

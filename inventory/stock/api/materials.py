@@ -14,15 +14,15 @@ from inventory.ledger.models import Lot
 from inventory.materials.models import Kind, Material
 from inventory.reordering import queries as reorder
 from inventory.stock import queries as stock
-from studio.api.fields import MEASURES, Amount, DecimalText, MoneyShown, Shape
-from studio.api.views import REFUSED, Asked
+from studio.api.fields import MEASURES, Amount, DecimalText, MoneyAmount, ResponseSerializer
+from studio.api.views import REFUSED, QuerySerializer
 from studio.translation import _
 from studio.values.units import Measure
 
 ORDERS = [sign + order for order in stock.ORDERS for sign in ("", "-")]
 
 
-class StockAsked(Asked):
+class StockQuery(QuerySerializer):
     """What the list may be asked for."""
 
     money_orders = frozenset({"money"})
@@ -44,13 +44,13 @@ class StockAsked(Asked):
         return attrs
 
 
-class MaterialAsked(Asked):
+class MaterialQuery(QuerySerializer):
     """What one material may be asked for."""
 
     as_of = serializers.DateField(required=False)
 
 
-class StockShape(Shape):
+class StockResponse(ResponseSerializer):
     """One material on the shelf."""
 
     id = serializers.IntegerField(source="material.pk")
@@ -67,13 +67,13 @@ class StockShape(Shape):
     use_by = serializers.DateField(allow_null=True)
     on_order = Amount("on_order", "material.measure")
     is_low = serializers.BooleanField(source="has_open_alert")
-    value = MoneyShown(source="money")
-    unit_cost = MoneyShown(
+    value = MoneyAmount(source="money")
+    unit_cost = MoneyAmount(
         source="unit_cost.per_base_unit", allow_null=True, help_text="Per mL, g, each, cm² or cm, rounded."
     )
 
 
-class HeldLotShape(Shape):
+class HeldLotResponse(ResponseSerializer):
     """One lot of a material and what it holds."""
 
     id = serializers.IntegerField(source="held.lot")
@@ -82,10 +82,10 @@ class HeldLotShape(Shape):
     received_on = serializers.DateField(source="held.received_on")
     opened_on = serializers.DateField(source="held.opened_on", allow_null=True)
     use_by = serializers.DateField(source="held.use_by", allow_null=True)
-    value = MoneyShown(source="held.money")
+    value = MoneyAmount(source="held.money")
 
 
-class MaterialShape(StockShape):
+class MaterialResponse(StockResponse):
     """Everything known of one material."""
 
     density = DecimalText(source="material.density", allow_null=True, help_text="Grams per millilitre.")
@@ -101,17 +101,17 @@ class MaterialShape(StockShape):
     recipe = serializers.IntegerField(source="material.recipe.pk", allow_null=True)
     reorder_at = Amount("reorder_at", "material.measure", allow_null=True)
     reorder_reason = serializers.CharField()
-    standing = HeldLotShape(source="held_lots", many=True)
+    standing = HeldLotResponse(source="held_lots", many=True)
 
 
 class MaterialList(ShelfView):
-    query = StockAsked
+    query = StockQuery
     is_list = True
 
     @extend_schema(
         operation_id="materials_list",
-        parameters=[StockAsked],
-        responses={200: StockShape(many=True), **REFUSED},
+        parameters=[StockQuery],
+        responses={200: StockResponse(many=True), **REFUSED},
     )
     def get(self, request: Request) -> Response:
         """What the shelf holds of every material."""
@@ -126,14 +126,16 @@ class MaterialList(ShelfView):
             as_of=asked.get("as_of"),
             order=asked.get("order", "name"),
         )
-        return self.paged(StockShape, rows)
+        return self.paged(StockResponse, rows)
 
 
 class MaterialDetail(ShelfView):
-    query = MaterialAsked
+    query = MaterialQuery
 
     @extend_schema(
-        operation_id="materials_read", parameters=[MaterialAsked], responses={200: MaterialShape, **REFUSED}
+        operation_id="materials_read",
+        parameters=[MaterialQuery],
+        responses={200: MaterialResponse, **REFUSED},
     )
     def get(self, request: Request, pk: int) -> Response:
         """One material, its lots and its reorder level."""
@@ -150,7 +152,7 @@ class MaterialDetail(ShelfView):
                 {"held": lot, "material": material, "label": Lot(pk=lot.lot).label} for lot in held
             ],
         }
-        return self.one(MaterialShape, facts)
+        return self.one(MaterialResponse, facts)
 
 
 ROW = ("quantity", "money", "lots", "opened_lots", "use_by", "on_order", "has_open_alert", "unit_cost")

@@ -13,7 +13,7 @@ from inventory.ledger.api.base import LONGEST_NOTES, Days, Named, ShelfView, bet
 from inventory.ledger.models import Lot
 from inventory.stock.actions.stocktakes import Count, post_stocktake, weighed
 from inventory.stock.models import Stocktake, StocktakeLine
-from studio.api.fields import Amount, QuantityText, RowNumber, SaidQuantities, Shape
+from studio.api.fields import Amount, QuantityRequest, QuantityText, ResponseSerializer, RowNumber
 from studio.api.views import KEY_HEADER, REFUSED, REFUSED_TO_WRITE
 from studio.errors import MeniscusError
 from studio.translation import _
@@ -22,7 +22,7 @@ from studio.values.units import Measure
 MOST_COUNTS = 500
 
 
-class CountSaid(SaidQuantities):
+class CountRequest(QuantityRequest):
     """One lot, counted or weighed; `empty` is the weight of its container where the lot does not say."""
 
     lot = RowNumber(Lot.objects.select_related("material"))
@@ -49,15 +49,15 @@ class CountSaid(SaidQuantities):
             raise serializers.ValidationError({"weighed": [str(problem)]}) from None
 
 
-class StocktakeSaid(SaidQuantities):
+class StocktakeRequest(QuantityRequest):
     """A count of the shelf, or of part of it."""
 
     counted_on = serializers.DateField()
     notes = serializers.CharField(required=False, max_length=LONGEST_NOTES, allow_blank=True, default="")
-    counts = serializers.ListSerializer[Any](child=CountSaid(), allow_empty=False, max_length=MOST_COUNTS)
+    counts = serializers.ListSerializer[Any](child=CountRequest(), allow_empty=False, max_length=MOST_COUNTS)
 
 
-class StocktakeShape(Shape):
+class StocktakeResponse(ResponseSerializer):
     """A stocktake in a line; without a posting when all agreed."""
 
     id = serializers.IntegerField(source="pk")
@@ -66,7 +66,7 @@ class StocktakeShape(Shape):
     posting = serializers.IntegerField(source="posting_id", allow_null=True)
 
 
-class CountShape(Shape):
+class CountResponse(ResponseSerializer):
     """One lot: what the books said and what was found."""
 
     lot = serializers.IntegerField(source="lot_id")
@@ -77,10 +77,10 @@ class CountShape(Shape):
     how = serializers.CharField()
 
 
-class StocktakeDetailShape(StocktakeShape):
+class StocktakeDetailResponse(StocktakeResponse):
     """A stocktake with its counts."""
 
-    lines = CountShape(many=True, source="lines.all")
+    lines = CountResponse(many=True, source="lines.all")
 
 
 class StocktakeList(ShelfView):
@@ -95,21 +95,21 @@ class StocktakeList(ShelfView):
     @extend_schema(
         operation_id="stocktakes_list",
         parameters=[Days],
-        responses={200: StocktakeShape(many=True), **REFUSED},
+        responses={200: StocktakeResponse(many=True), **REFUSED},
     )
     def get(self, request: Request) -> Response:
         """Stocktakes, newest first."""
-        return self.paged(StocktakeShape, between(Stocktake.objects.all(), "counted_on", self.asked))
+        return self.paged(StocktakeResponse, between(Stocktake.objects.all(), "counted_on", self.asked))
 
     @extend_schema(
         operation_id="stocktakes_post",
         parameters=[KEY_HEADER],
-        request=StocktakeSaid,
-        responses={201: StocktakeDetailShape, 200: StocktakeDetailShape, **REFUSED_TO_WRITE},
+        request=StocktakeRequest,
+        responses={201: StocktakeDetailResponse, 200: StocktakeDetailResponse, **REFUSED_TO_WRITE},
     )
     def post(self, request: Request) -> Response:
         """Post a count: differences become losses and gains, what agrees is recorded without an entry."""
-        key, said = self.key, self.said(StocktakeSaid)
+        key, said = self.key, self.said(StocktakeRequest)
         status = self.status_for(key)
         made = post_stocktake(
             counts=[count["count"] for count in said["counts"]],
@@ -118,14 +118,14 @@ class StocktakeList(ShelfView):
             key=key,
             **self.facts,
         )
-        return self.posted(StocktakeDetailShape, stocktakes().get(pk=made.pk), status)
+        return self.posted(StocktakeDetailResponse, stocktakes().get(pk=made.pk), status)
 
 
 class StocktakeDetail(ShelfView):
-    @extend_schema(operation_id="stocktakes_read", responses={200: StocktakeDetailShape, **REFUSED})
+    @extend_schema(operation_id="stocktakes_read", responses={200: StocktakeDetailResponse, **REFUSED})
     def get(self, request: Request, pk: int) -> Response:
         """One stocktake with its counts."""
-        return self.one(StocktakeDetailShape, get_object_or_404(stocktakes(), pk=pk))
+        return self.one(StocktakeDetailResponse, get_object_or_404(stocktakes(), pk=pk))
 
 
 def stocktakes() -> Any:

@@ -7,7 +7,7 @@ from django.utils import timezone
 from django.utils.translation import gettext_lazy
 
 from inventory.errors import NotEnough
-from inventory.ledger.models import Cause, Lot
+from inventory.ledger.models import Lot, Reason
 from studio.errors import MeniscusError
 from studio.pages.forms import DayInput, EditForm, KeyedForm, QuantityField
 from studio.translation import _
@@ -55,7 +55,7 @@ class LotActForm(KeyedForm):
         self.fields["on"].initial = timezone.localdate()
         balance = getattr(lot, "balance", None)
         if balance is not None:
-            held = self.shown.quantity(balance.quantity, lot.material.measure)
+            held = self.formatter.quantity(balance.quantity, lot.material.measure)
             self.fields["quantity"].help_text = _("The books say it holds {amount}.", amount=held)
 
     def clean(self) -> dict[str, Any]:
@@ -82,17 +82,17 @@ class LotActForm(KeyedForm):
 
 
 class WriteOffForm(LotActForm):
-    cause = forms.ModelChoiceField(
-        Cause.objects.exclude(kind=Cause.Kind.COUNT),
+    reason = forms.ModelChoiceField(
+        Reason.objects.exclude(kind=Reason.Kind.COUNT),
         empty_label=gettext_lazy("Choose…"),
         label=gettext_lazy("Why"),
     )
     note = forms.CharField(label=gettext_lazy("Note"), required=False, max_length=300)
 
-    field_order = ["quantity", "cause", "on", "note"]
+    field_order = ["quantity", "reason", "on", "note"]
 
     def facts(self) -> dict[str, Any]:
-        return {**super().facts(), "cause": self.cleaned_data["cause"], "note": self.cleaned_data["note"]}
+        return {**super().facts(), "reason": self.cleaned_data["reason"], "note": self.cleaned_data["note"]}
 
 
 class DecantForm(LotActForm):

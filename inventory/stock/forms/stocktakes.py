@@ -91,7 +91,7 @@ class CountForm(StudioForm):
         self.count = Count(self.lot, amount, how)
 
     def _grams(self, amount: int) -> str:
-        return self.shown.quantity(amount, Measure.MASS).replace(NO_BREAK_SPACE, " ")
+        return self.formatter.quantity(amount, Measure.MASS).replace(NO_BREAK_SPACE, " ")
 
 
 def _without_label(lot: Lot, problem: InventoryError) -> str:

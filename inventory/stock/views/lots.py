@@ -15,15 +15,15 @@ from inventory.reordering.refresh import stock_changed
 from inventory.stock.actions.lots import describe_lot
 from inventory.stock.actions.write_offs import decant, write_off
 from inventory.stock.forms.lots import DecantForm, LotForm, WriteOffForm
-from studio.accounts.roles import EVERYONE, WORKERS, page, signed_in
+from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.auditing.edit_conflicts import last_change
 from studio.errors import MeniscusError
-from studio.preferences.context import current
+from studio.preferences.context import current_studio
 from studio.translation import _
 
 
 @require_safe
-@page(*EVERYONE)
+@role_required(*EVERYONE)
 def lot(request: HttpRequest, pk: int) -> HttpResponse:
     found = _lot(pk)
     context = {
@@ -32,7 +32,7 @@ def lot(request: HttpRequest, pk: int) -> HttpResponse:
         "lead": found.material.name,
         "card": lot_card(found),
         "today": timezone.localdate(),
-        "may_log": signed_in(request).may_write,
+        "may_log": current_user(request).may_write,
         "undo": undo_of(request, latest_at(found, at=timezone.now())),
         "section": "inventory:stock",
     }
@@ -40,14 +40,14 @@ def lot(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @require_http_methods(["GET", "POST"])
-@page(*WORKERS)
+@role_required(*WORKERS)
 def lot_edit(request: HttpRequest, pk: int) -> HttpResponse:
     seen = last_change(Lot, pk)
     found = _lot(pk)
-    form = LotForm(request.POST or None, studio=current(request), lot=found, seen=seen)
+    form = LotForm(request.POST or None, studio=current_studio(request), lot=found, seen=seen)
     if form.is_bound and form.is_valid():
         try:
-            describe_lot(lot=found, by=signed_in(request), at=timezone.now(), **form.facts())
+            describe_lot(lot=found, by=current_user(request), at=timezone.now(), **form.facts())
         except MeniscusError as problem:
             form.refuse(problem)
         else:
@@ -57,13 +57,13 @@ def lot_edit(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @require_http_methods(["GET", "POST"])
-@page(*WORKERS)
+@role_required(*WORKERS)
 def write_off_page(request: HttpRequest, pk: int) -> HttpResponse:
     found = _lot(pk)
-    form = WriteOffForm(request.POST or None, studio=current(request), lot=found)
+    form = WriteOffForm(request.POST or None, studio=current_studio(request), lot=found)
     if form.is_bound and form.is_valid():
         try:
-            write_off(lot=found, by=signed_in(request), at=timezone.now(), **form.facts())
+            write_off(lot=found, by=current_user(request), at=timezone.now(), **form.facts())
         except MeniscusError as problem:
             form.refuse(problem)
         else:
@@ -74,13 +74,13 @@ def write_off_page(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @require_http_methods(["GET", "POST"])
-@page(*WORKERS)
+@role_required(*WORKERS)
 def decant_page(request: HttpRequest, pk: int) -> HttpResponse:
     found = _lot(pk)
-    form = DecantForm(request.POST or None, studio=current(request), lot=found)
+    form = DecantForm(request.POST or None, studio=current_studio(request), lot=found)
     if form.is_bound and form.is_valid():
         try:
-            jar = decant(lot=found, by=signed_in(request), at=timezone.now(), **form.facts())
+            jar = decant(lot=found, by=current_user(request), at=timezone.now(), **form.facts())
         except MeniscusError as problem:
             form.refuse(problem)
         else:

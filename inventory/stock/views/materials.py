@@ -21,10 +21,10 @@ from inventory.reordering import queries as reorder
 from inventory.reordering.models import Alert
 from inventory.stock import queries as stock
 from inventory.stock.queries import MaterialStock
-from studio.accounts.roles import EVERYONE, page, signed_in
+from studio.accounts.roles import EVERYONE, current_user, role_required
 from studio.pages.charts import Bar, bars
-from studio.pages.formatting import Shown
-from studio.preferences.context import current
+from studio.preferences.context import current_studio
+from studio.preferences.formatting import Formatter
 from studio.values.allocation import divide_half_up
 
 PER_PAGE = 60
@@ -93,17 +93,17 @@ class ShownStock:
 
 
 @require_safe
-@page(*EVERYONE)
+@role_required(*EVERYONE)
 def stock_page(request: HttpRequest) -> HttpResponse:
-    user, today = signed_in(request), timezone.localdate()
+    user, today = current_user(request), timezone.localdate()
     asked = StockFilter.of(request.GET, sees_money=user.sees_money)
     rows = asked.chosen(today)
     page_obj = Paginator(rows, PER_PAGE).get_page(request.GET.get("page"))
-    shown = Shown.of(current(request))
+    formatter = Formatter.of(current_studio(request))
     marks = {} if asked.as_of else alert_levels()
     context = {
         "page_obj": page_obj,
-        "rows": [shown_stock(row, shown, today, marks.get(row.material.pk)) for row in page_obj],
+        "rows": [shown_stock(row, formatter, today, marks.get(row.material.pk)) for row in page_obj],
         "asked": asked,
         "sort": asked.sort,
         "kinds": Kind.choices,
@@ -121,17 +121,19 @@ def alert_levels() -> dict[int, int]:
     return dict(Alert.objects.filter(cleared_at__isnull=True).values_list("material_id", "level"))
 
 
-def shown_stock(row: MaterialStock, shown: Shown, today: date, reorder_at: int | None = None) -> ShownStock:
+def shown_stock(
+    row: MaterialStock, formatter: Formatter, today: date, reorder_at: int | None = None
+) -> ShownStock:
     """Write one material's figures out; with a reorder level, say where it stands on the drawn beaker."""
     measure = row.material.measure
     return ShownStock(
         row=row,
         kind=str(Kind(row.material.kind).label),
-        held=shown.short_quantity(row.quantity, measure),
-        coming=shown.short_quantity(row.on_order, measure) if row.on_order else "",
-        worth=shown.money(row.money),
-        unit_cost=shown.unit_cost(row.money, row.quantity, measure),
-        use_by=shown.day(row.use_by),
+        held=formatter.short_quantity(row.quantity, measure),
+        coming=formatter.short_quantity(row.on_order, measure) if row.on_order else "",
+        worth=formatter.money(row.money),
+        unit_cost=formatter.unit_cost(row.money, row.quantity, measure),
+        use_by=formatter.day(row.use_by),
         is_past=row.use_by is not None and row.use_by < today,
         percent=divide_half_up(row.level, 10_000),
         mark=_mark(reorder_at or 0, row),
@@ -139,9 +141,13 @@ def shown_stock(row: MaterialStock, shown: Shown, today: date, reorder_at: int |
 
 
 @require_safe
-@page(*EVERYONE)
+@role_required(*EVERYONE)
 def material(request: HttpRequest, pk: int) -> HttpResponse:
-    user, today, shown = signed_in(request), timezone.localdate(), Shown.of(current(request))
+    user, today, formatter = (
+        current_user(request),
+        timezone.localdate(),
+        Formatter.of(current_studio(request)),
+    )
     found = get_object_or_404(Material.objects.select_related("recipe"), pk=pk)
     card = material_card(found, on=today)
     level = next(iter(reorder.levels(today, materials=[found.pk])), None)
@@ -150,9 +156,9 @@ def material(request: HttpRequest, pk: int) -> HttpResponse:
         "material": found,
         "title": found.name,
         "card": card,
-        "shown_stock": shown_stock(card.stock, shown, today, level.level if level else None),
+        "shown_stock": shown_stock(card.stock, formatter, today, level.level if level else None),
         "lots": [(held, lots[held.lot]) for held in card.lots],
-        "use": _use(card.use, found, shown),
+        "use": _use(card.use, found, formatter),
         "level": level,
         "supplies": reorder.supplies_of([found.pk]).get(found.pk, []),
         "recipe": getattr(found, "recipe", None),
@@ -163,12 +169,12 @@ def material(request: HttpRequest, pk: int) -> HttpResponse:
     return render(request, "stock/material.html", context)
 
 
-def _use(use: Sequence[MonthUse], found: Material, shown: Shown) -> list[Bar]:
+def _use(use: Sequence[MonthUse], found: Material, formatter: Formatter) -> list[Bar]:
     return bars(
         [
             (
                 date_format(month.month, "M Y"),
-                shown.short_quantity(month.quantity, found.measure),
+                formatter.short_quantity(month.quantity, found.measure),
                 month.quantity,
             )
             for month in use

@@ -12,10 +12,10 @@ from inventory.materials.choices import by_kind, stocked_materials
 from inventory.purchasing.actions.deliveries import open_stock
 from inventory.reordering.refresh import stock_changed
 from inventory.stock.forms.stocktakes import OpeningForm, OpeningRows, opening_lines
-from studio.accounts.roles import WORKERS, page, signed_in
+from studio.accounts.roles import WORKERS, current_user, role_required
 from studio.errors import MeniscusError
 from studio.pages.formsets import Rows
-from studio.preferences.context import current
+from studio.preferences.context import current_studio
 from studio.translation import _
 
 DRAFT = "opening-stock"
@@ -23,9 +23,9 @@ SPARE_LINES = 5
 
 
 @require_http_methods(["GET", "POST"])
-@page(*WORKERS, money=True)
+@role_required(*WORKERS, money=True)
 def opening(request: HttpRequest) -> HttpResponse:
-    studio, materials = current(request), stocked_materials()
+    studio, materials = current_studio(request), stocked_materials()
     form = OpeningForm(request.POST or None, studio=studio, initial={"on": timezone.localdate()})
     lines = OpeningRows(
         request.POST or None,
@@ -53,7 +53,7 @@ def _post(request: HttpRequest, form: OpeningForm, lines: Rows) -> Posting | Non
         posting = open_stock(
             lines=opening_lines(lines),
             on=form.cleaned_data["on"],
-            by=signed_in(request),
+            by=current_user(request),
             at=timezone.now(),
             key=form.cleaned_data["key"],
         )

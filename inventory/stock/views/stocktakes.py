@@ -24,9 +24,9 @@ from inventory.stock.actions.stocktakes import post_stocktake
 from inventory.stock.forms.stocktakes import CountSheet, lots_said
 from inventory.stock.models import Stocktake, StocktakeLine
 from inventory.stock.views import opening_stock
-from studio.accounts.roles import EVERYONE, WORKERS, page, signed_in
+from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.errors import MeniscusError
-from studio.preferences.context import current
+from studio.preferences.context import current_studio
 from studio.translation import _, ngettext
 
 PER_PAGE = 50
@@ -84,9 +84,9 @@ class Selection:
 
 
 @require_http_methods(["GET", "POST"])
-@page(*WORKERS)
+@role_required(*WORKERS)
 def new(request: HttpRequest) -> HttpResponse:
-    asked, studio = Selection.of(request.GET), current(request)
+    asked, studio = Selection.of(request.GET), current_studio(request)
     if request.method != "POST":
         if not asked:
             return _choose(request)
@@ -94,9 +94,13 @@ def new(request: HttpRequest) -> HttpResponse:
         return _count(request, asked, sheet)
     said = lots_said(request.POST)
     lots = asked.lots(said)
-    shown = [lot for lot in lots if lot.pk in said] + [lot for lot in lots if lot.pk not in said][:MOST_LOTS]
+    formatter = [lot for lot in lots if lot.pk in said] + [lot for lot in lots if lot.pk not in said][
+        :MOST_LOTS
+    ]
     order = {lot.pk: position for position, lot in enumerate(lots)}
-    sheet = CountSheet(studio=studio, lots=sorted(shown, key=lambda lot: order[lot.pk]), data=request.POST)
+    sheet = CountSheet(
+        studio=studio, lots=sorted(formatter, key=lambda lot: order[lot.pk]), data=request.POST
+    )
     if not sheet.is_valid():
         return _count(request, asked, sheet, status=422)
     step = request.POST.get("do")
@@ -114,7 +118,9 @@ def new(request: HttpRequest) -> HttpResponse:
 
 def _is_repeat(request: HttpRequest, sheet: CountSheet) -> bool:
     """Sent twice: the first went through and changed the books itself; the writer knows the request again."""
-    return Posting.objects.filter(recorded_by=signed_in(request), key=sheet.form.cleaned_data["key"]).exists()
+    return Posting.objects.filter(
+        recorded_by=current_user(request), key=sheet.form.cleaned_data["key"]
+    ).exists()
 
 
 def _choose(request: HttpRequest) -> HttpResponse:
@@ -165,7 +171,7 @@ def _post(request: HttpRequest, asked: Selection, sheet: CountSheet) -> Stocktak
         made = post_stocktake(
             counts=sheet.counts,
             on=said["counted_on"],
-            by=signed_in(request),
+            by=current_user(request),
             at=timezone.now(),
             notes=said["notes"],
             key=said["key"],
@@ -189,7 +195,7 @@ class ShownStocktake:
 
 
 @require_safe
-@page(*EVERYONE)
+@role_required(*EVERYONE)
 def stocktakes(request: HttpRequest) -> HttpResponse:
     chosen = (
         Stocktake.objects.select_related("posting__reversed_by")
@@ -208,7 +214,7 @@ def stocktakes(request: HttpRequest) -> HttpResponse:
     context = {
         "page_obj": page_obj,
         "rows": [ShownStocktake(item, money.get(item.posting_id, 0)) for item in page_obj],
-        "may_log": signed_in(request).may_write,
+        "may_log": current_user(request).may_write,
         "section": "inventory:stock",
     }
     return render(request, "stocktakes/list.html", context)
@@ -227,9 +233,9 @@ class ShownLine:
 
 
 @require_safe
-@page(*EVERYONE)
+@role_required(*EVERYONE)
 def stocktake(request: HttpRequest, pk: int) -> HttpResponse:
-    user = signed_in(request)
+    user = current_user(request)
     found = get_object_or_404(
         Stocktake.objects.select_related("posting__recorded_by", "posting__reversed_by"), pk=pk
     )

@@ -12,7 +12,7 @@ from django.utils.safestring import SafeString
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_safe
 
-from studio.accounts.roles import EVERYONE, page
+from studio.accounts.roles import EVERYONE, role_required
 from studio.pages.glossary.money_terms import COSTS, PRICES
 from studio.pages.glossary.stock_terms import BOOKS, ORDERING, SHELF
 from studio.pages.glossary.term import Word
@@ -56,7 +56,7 @@ def explained(anchor: str) -> SafeString:
 
 
 @require_safe
-@page(*EVERYONE)
+@role_required(*EVERYONE)
 def glossary(request: HttpRequest) -> HttpResponse:
     return render(request, "words.html", {"groups": GROUPS})
 

@@ -12,7 +12,7 @@ from costing.cost_sheets.queries import cost_sheet, cost_summaries
 from costing.pieces.actions.pieces import add_labour
 from costing.pieces.calculations import State
 from costing.selling.actions.sales import sell
-from inventory.ledger.models import CostFlow
+from inventory.ledger.models import CostingMethod
 from inventory.recipes.actions.mixes import MixFacts, planned
 from inventory.sessions.actions.sessions import Dose, PourFacts
 from tests import making
@@ -22,7 +22,7 @@ from tests.costing.stories import (
     POURED_ON,
     a_piece,
     ledger_cost,
-    make_route,
+    make_channel,
     moved_to,
     poured_over,
     two_ring_pours,
@@ -55,7 +55,7 @@ def test_lists_agree_with_the_sheets() -> None:
         a_piece(title="Flood"),
     ]
     add_labour(piece=pieces[1], work="Sanding", minutes=7, on=LATER, by=make_owner(), at=AT)
-    sell(piece=pieces[0], route=make_route(), price=money(45), on=LATER, by=make_owner(), at=AT)
+    sell(piece=pieces[0], channel=make_channel(), price=money(45), on=LATER, by=make_owner(), at=AT)
     assert cost_summaries(pieces) == {piece.pk: cost_sheet(piece).summary for piece in pieces}
 
 
@@ -68,8 +68,8 @@ def test_a_longer_list_takes_no_more_queries(django_assert_num_queries: DjangoAs
     assert cost_summaries([]) == {}
 
 
-@pytest.mark.parametrize("flow", CostFlow)
-def test_the_sheets_of_a_session_sum_to_what_the_ledger_holds(flow: CostFlow) -> None:
+@pytest.mark.parametrize("flow", CostingMethod)
+def test_the_sheets_of_a_session_sum_to_what_the_ledger_holds(flow: CostingMethod) -> None:
     making.use_cost_flow(flow)
     pours = two_ring_pours()
     more = two_ring_pours(title="Ebb and flood")
@@ -112,7 +112,7 @@ def test_whatever_is_poured_the_sheets_sum_to_the_ledger_exactly(
         piece = a_piece(pours=[pour], title=pour.label)
         if sold:
             moved_to(piece, State.FOR_SALE)
-            sell(piece=piece, route=make_route(), price=money(45), on=LATER, by=make_owner(), at=AT)
+            sell(piece=piece, channel=make_channel(), price=money(45), on=LATER, by=make_owner(), at=AT)
         sheet = cost_sheet(piece)
         assert sheet.summary.materials == ledger_cost([pour])
         for source in (source for line in sheet.lines for source in tree(line.sources)):

@@ -35,7 +35,7 @@ from tests.making import (
     make_surface,
     money,
     pour_of,
-    the_cause,
+    the_reason,
 )
 
 pytestmark = pytest.mark.django_db
@@ -166,7 +166,7 @@ def test_a_pour_beneath_that_was_written_off_by_itself_is_a_loss_and_no_rework()
     """Abnormal waste is no cost of the piece: IAS 2 paragraph 16(a)."""
     failed, over = poured_over()
     piece = a_piece(pours=[over])
-    write_off_work(pours=[failed], cause=the_cause("ruined"), on=june(3), by=make_owner(), at=AT)
+    write_off_work(pours=[failed], reason=the_reason("ruined"), on=june(3), by=make_owner(), at=AT)
     sheet = cost_sheet(piece)
     assert (sheet.rework, sheet.summary.materials) == ((), money(1))
     assert cost_summaries([piece])[piece.pk] == sheet.summary

@@ -10,7 +10,7 @@ from costing.selling.actions.sales import sell, take_back
 from inventory.materials.models import Kind
 from tests import making
 from tests.costing.reading_sheets import materials_of
-from tests.costing.stories import LATER, POURED_ON, a_piece, ledger_cost, make_route, use_rates
+from tests.costing.stories import LATER, POURED_ON, a_piece, ledger_cost, make_channel, use_rates
 from tests.days import AT, june
 from tests.making import (
     ingredients,
@@ -21,7 +21,7 @@ from tests.making import (
     make_surface,
     money,
     pour_of,
-    the_cause,
+    the_reason,
 )
 
 pytestmark = pytest.mark.django_db
@@ -33,7 +33,7 @@ def test_a_cost_correction_is_a_line_of_its_own_before_and_after_the_sale() -> N
     facts = pour_of(material=paint, quantity=200_000, surface=canvas.material)
     piece = a_piece(pours=make_session(pours=[facts], on=POURED_ON).pours.all(), state=State.FOR_SALE)
     making.correct(lot=canvas, difference=money("0.40"), on=LATER)
-    sell(piece=piece, route=make_route(), price=money(45), on=LATER, by=make_owner(), at=AT)
+    sell(piece=piece, channel=make_channel(), price=money(45), on=LATER, by=make_owner(), at=AT)
     making.correct(lot=canvas, difference=-money("0.15"))
     sheet = cost_sheet(piece)
     assert [(line.label, line.money, line.quantity) for line in sheet.lines if line.is_correction] == [
@@ -47,11 +47,11 @@ def test_a_cost_correction_is_a_line_of_its_own_before_and_after_the_sale() -> N
 def test_a_sold_piece_says_what_it_brought_and_a_returned_one_does_not() -> None:
     use_rates(tax_rate=200_000)
     piece = a_piece(state=State.FOR_SALE)
-    route = make_route("Gallery", commission=400_000)
-    sale = sell(piece=piece, route=route, price=money(60), on=LATER, by=make_owner(), at=AT)
+    channel = make_channel("Gallery", commission=400_000)
+    sale = sell(piece=piece, channel=channel, price=money(60), on=LATER, by=make_owner(), at=AT)
     sold_for = cost_sheet(piece).sale
     assert sold_for is not None
-    assert (sold_for.route, sold_for.tax, sold_for.commission, sold_for.takings, sold_for.profit) == (
+    assert (sold_for.channel, sold_for.tax, sold_for.commission, sold_for.takings, sold_for.profit) == (
         "Gallery", money(10), money(20), money(30), money("24.50"),
     )  # fmt: skip
     take_back(sale=sale, on=june(10), by=make_owner(), at=AT)
@@ -63,7 +63,7 @@ def test_a_correction_that_came_back_with_a_return_is_told_once() -> None:
     canvas = make_lot(material=make_surface(), quantity=1_000, cost=money("3.50"), on=POURED_ON)
     facts = pour_of(material=make_lot(on=POURED_ON).material, quantity=200_000, surface=canvas.material)
     piece = a_piece(pours=make_session(pours=[facts], on=POURED_ON).pours.all(), state=State.FOR_SALE)
-    sale = sell(piece=piece, route=make_route(), price=money(45), on=LATER, by=make_owner(), at=AT)
+    sale = sell(piece=piece, channel=make_channel(), price=money(45), on=LATER, by=make_owner(), at=AT)
     making.correct(lot=canvas, difference=money("0.40"), on=LATER)
     take_back(sale=sale, on=june(10), by=make_owner(), at=AT)
     assert [line.money for line in cost_sheet(piece).lines if line.is_correction] == [money("0.40")]
@@ -72,11 +72,13 @@ def test_a_correction_that_came_back_with_a_return_is_told_once() -> None:
 
 def test_a_piece_given_away_still_says_what_it_cost() -> None:
     piece = a_piece(state=State.FOR_SALE)
-    give_away(piece=piece, cause=the_cause("gift"), market_value=money(45), on=LATER, by=make_owner(), at=AT)
+    give_away(
+        piece=piece, reason=the_reason("gift"), market_value=money(45), on=LATER, by=make_owner(), at=AT
+    )
     sheet = cost_sheet(piece)
     assert (sheet.summary.materials, ledger_cost(pours_of(piece))) == (money("5.50"), 0)
     assert sheet.way_out is not None
-    assert (sheet.way_out.cause, sheet.way_out.cost, sheet.way_out.market_value) == (
+    assert (sheet.way_out.reason, sheet.way_out.cost, sheet.way_out.market_value) == (
         "Gift",
         money("5.50"),
         money(45),
@@ -90,7 +92,7 @@ def test_a_sheet_can_be_read_as_it_stood_on_a_day() -> None:
     ).material
     piece = a_piece(state=State.DRY)
     finish_piece(piece=piece, materials=ingredients((varnish, 20_000)), on=LATER, by=make_owner(), at=AT)
-    sale = sell(piece=piece, route=make_route(), price=money(45), on=LATER, by=make_owner(), at=AT)
+    sale = sell(piece=piece, channel=make_channel(), price=money(45), on=LATER, by=make_owner(), at=AT)
     take_back(sale=sale, on=june(10), by=make_owner(), at=AT)
     before, then = cost_sheet(piece, on=june(8)), cost_sheet(piece, on=LATER)
     assert (before.summary.materials, before.sale) == (money("5.50"), None)

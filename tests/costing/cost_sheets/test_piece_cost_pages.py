@@ -10,7 +10,7 @@ from costing.pieces.models import Piece
 from costing.selling.actions.sales import sell
 from studio.accounts.models import User
 from tests.costing.pages import as_user, page_of, text_of
-from tests.costing.stories import LATER, POURED_ON, a_piece, make_route, two_ring_pours, use_rates
+from tests.costing.stories import LATER, POURED_ON, a_piece, make_channel, two_ring_pours, use_rates
 from tests.days import AT, june
 from tests.making import make_lot, make_pour, make_session, make_surface, money, pour_of, units
 from tests.two_tabs import Tab
@@ -86,9 +86,9 @@ def test_rework_is_told_apart_and_its_surface_counted_once(signed: Client) -> No
 
 
 def test_a_sold_piece_tells_where_its_price_went(signed: Client, owner: User) -> None:
-    route = make_route("Gallery", commission=350_000, fixed_fee=money("0.20"))
+    channel = make_channel("Gallery", commission=350_000, fixed_fee=money("0.20"))
     piece = a_piece(state=State.FOR_SALE)
-    sell(piece=piece, route=route, price=money(45), on=LATER, by=owner, at=AT)
+    sell(piece=piece, channel=channel, price=money(45), on=LATER, by=owner, at=AT)
     words = text_of(signed.get(page_of(piece)))
     # 35 % of 45.00 is 15.75; 45.00 − 15.75 − 0.20 = 29.05; less 5.50 leaves 23.55.
     assert (
@@ -102,7 +102,7 @@ def test_a_sold_piece_tells_where_its_price_went(signed: Client, owner: User) ->
 
 
 def test_the_floor_of_each_route_and_what_is_left_at_the_asking_price(signed: Client) -> None:
-    make_route("Gallery", commission=500_000)
+    make_channel("Gallery", commission=500_000)
     piece = a_piece(state=State.FOR_SALE, price="10.00")
     words = text_of(signed.get(page_of(piece), {"profit": "100"}))
     # Half of 11.00 leaves the cost of 5.50; half of 22.00 leaves twice that.
@@ -113,7 +113,7 @@ def test_the_floor_of_each_route_and_what_is_left_at_the_asking_price(signed: Cl
 
 
 def test_a_larger_piece_that_is_cheaper_than_a_smaller_one_is_pointed_out(signed: Client) -> None:
-    make_route()
+    make_channel()
     paint = make_lot(on=POURED_ON).material
     made = {}
     for title, side, price in [("Large", 40_000, "30.00"), ("Small", 20_000, "50.00")]:

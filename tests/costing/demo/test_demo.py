@@ -172,7 +172,7 @@ def test_run_off_is_part_of_what_was_poured() -> None:
 
 
 def test_every_usual_way_out_was_taken() -> None:
-    taken = set(Entry.objects.filter(place=Place.LOSS).values_list("cause__code", flat=True))
+    taken = set(Entry.objects.filter(place=Place.LOSS).values_list("reason__code", flat=True))
     usual = {
         "spoiled",
         "spilled",
@@ -244,9 +244,9 @@ def test_minutes_were_written_down_for_every_piece_that_hangs() -> None:
 
 
 def test_it_sold_on_every_route_and_one_piece_came_back() -> None:
-    routes = Counter(Sale.objects.values_list("route__name", flat=True))
-    assert len(routes) == 3
-    assert min(routes.values()) >= 15
+    channels = Counter(Sale.objects.values_list("channel__name", flat=True))
+    assert len(channels) == 3
+    assert min(channels.values()) >= 15
     assert Sale.objects.filter(returned_on__isnull=False).count() == 1
     assert Sale.objects.filter(note__contains="spring market").count() > 8
 

@@ -20,7 +20,7 @@ from studio.accounts.models import User
 from studio.backups.models import Backup
 from studio.preferences.models import Studio
 from tests.costing.pages import MONEY, NASTY, as_user, text_of
-from tests.costing.stories import LATER, a_piece, make_route, moved_to, two_ring_pours
+from tests.costing.stories import LATER, a_piece, make_channel, moved_to, two_ring_pours
 from tests.days import AT
 from tests.making import (
     make_helper,
@@ -77,7 +77,7 @@ def test_each_step_ticks_itself_off(signed: Client) -> None:
     pour = make_pour(on=LATER - timedelta(days=8))
     assert done() == [True, True, True, True, True, True, False, False, False]
     piece = a_piece(pours=[pour], price="20.00")
-    make_route("Stall")
+    make_channel("Stall")
     assert done() == [True, True, True, True, True, True, True, True, False]
     moved_to(piece, State.FOR_SALE, on=LATER)
     assert done() == []
@@ -85,7 +85,7 @@ def test_each_step_ticks_itself_off(signed: Client) -> None:
 
 def test_whoever_saves_the_usual_costing_method_has_chosen_it(signed: Client) -> None:
     books = reverse("admin:inventory_books_change", args=[1])
-    signed.post(books, {"cost_flow": "fifo", "closed_through": ""})
+    signed.post(books, {"costing_method": "fifo", "closed_through": ""})
     assert [item["step"].is_done for item in signed.get(reverse("home")).context["steps"]][:3] == [
         False, True, False,
     ]  # fmt: skip
@@ -95,7 +95,7 @@ def test_every_saved_step_leads_on_to_the_next(signed: Client) -> None:
     Studio.objects.update(name="Saltmarsh Lane Studio")
     here = reverse("admin:inventory_books_change", args=[1])
     assert "Next step: Choose how costs are counted" not in text_of(signed.get(here))
-    saved = signed.post(here, {"cost_flow": "fifo", "closed_through": ""}, follow=True)
+    saved = signed.post(here, {"costing_method": "fifo", "closed_through": ""}, follow=True)
     assert "Back to Today Next step: List your materials" in text_of(saved)
     posted = signed.post(reverse("inventory:alerts-refresh"), follow=True)
     assert "0 cleared. Next step: List your materials" in text_of(posted)
@@ -173,7 +173,7 @@ def test_the_last_session_can_be_repeated_and_its_pours_made_pieces(signed: Clie
 
 def test_the_month_is_set_against_what_its_pieces_cost(signed: Client, owner: User) -> None:
     piece = a_piece(state=State.FOR_SALE, price="45.00")
-    sale = sell(piece=piece, route=make_route(), price=money(45), on=LATER, by=owner, at=AT)
+    sale = sell(piece=piece, channel=make_channel(), price=money(45), on=LATER, by=owner, at=AT)
     assert signed.get(reverse("home")).context["month"].count == 0
     type(sale).objects.update(sold_on=timezone.localdate())
     words = today_page(signed)
@@ -196,7 +196,7 @@ def test_the_owner_sees_when_the_last_good_backup_was_made(signed: Client, bookk
 
 def test_a_helper_sees_the_work_and_no_money(helper: User) -> None:
     piece = a_piece(title="Ebb", state=State.FOR_SALE, price="45.67")
-    sell(piece=piece, route=make_route(), price=money("45.67"), on=LATER, by=make_owner(), at=AT)
+    sell(piece=piece, channel=make_channel(), price=money("45.67"), on=LATER, by=make_owner(), at=AT)
     a_piece(title="Flood")
     old = make_lot(quantity=units(250), cost=money("4.56"))
     Lot.objects.filter(pk=old.pk).update(best_before=timezone.localdate())
@@ -228,13 +228,13 @@ def test_a_hostile_name_is_written_as_text(signed: Client) -> None:
 
 
 def test_the_number_of_queries_does_not_grow_with_the_studio(signed: Client, owner: User) -> None:
-    route = make_route()
+    channel = make_channel()
 
     def count(more: int) -> int:
         for number in range(more):
             a_piece(title=f"Wet {number}")
             piece = a_piece(title=f"Sold {number}", state=State.FOR_SALE, price="45.00")
-            sale = sell(piece=piece, route=route, price=money(45), on=LATER, by=owner, at=AT)
+            sale = sell(piece=piece, channel=channel, price=money(45), on=LATER, by=owner, at=AT)
             type(sale).objects.update(sold_on=timezone.localdate())
             lot = make_lot(material=make_material(reorder_level=units(5000)))
             Lot.objects.filter(pk=lot.pk).update(best_before=timezone.localdate())

@@ -10,7 +10,7 @@ from django.utils import timezone
 from PIL import Image
 from pytest_django import DjangoCaptureOnCommitCallbacks, Settings
 
-from costing.errors import MovedOnMeanwhile, PieceError
+from costing.errors import PieceError, StatusConflict
 from costing.pieces.actions.photos import store_photo
 from costing.pieces.actions.pieces import (
     add_labour,
@@ -33,7 +33,7 @@ from studio.accounts.models import User
 from studio.auditing.models import Change
 from tests import making
 from tests.costing.pages import as_user, page_of, text_of
-from tests.costing.stories import LATER, POURED_ON, a_piece, make_route, moved_to, two_ring_pours
+from tests.costing.stories import LATER, POURED_ON, a_piece, make_channel, moved_to, two_ring_pours
 from tests.days import AT
 from tests.making import ingredients, make_lot, make_material, make_owner, make_pour, money
 from tests.pictures import RED, encoded
@@ -153,7 +153,7 @@ def test_it_is_one_button_that_leads_back_to_the_session(signed: Client) -> None
 
 def test_a_piece_that_has_left_or_was_sold_once_stays(owner: User) -> None:
     piece = moved_to(a_piece(title="Low water", price="40.00"), State.FOR_SALE)
-    sale = sell(piece=piece, route=make_route(), price=money(40), on=LATER, by=owner, at=AT)
+    sale = sell(piece=piece, channel=make_channel(), price=money(40), on=LATER, by=owner, at=AT)
     with pytest.raises(PieceError, match="“Low water” is sold, so it cannot be taken apart"):
         take_apart(piece=Piece.objects.get())
     take_back(sale=sale, on=LATER, by=owner, at=AT)
@@ -175,7 +175,7 @@ def test_a_finished_piece_stays_until_what_was_charged_to_it_is_taken_back(owner
 def test_a_piece_that_somebody_moved_on_meanwhile_stays() -> None:
     stale = a_piece()
     moved_to(Piece.objects.get(), State.DRY)
-    with pytest.raises(MovedOnMeanwhile):
+    with pytest.raises(StatusConflict):
         take_apart(piece=stale)
 
 

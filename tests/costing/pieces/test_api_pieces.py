@@ -126,7 +126,7 @@ def test_a_price_that_was_not_seen_is_not_replaced_if_the_program_asks_for_that(
     assert read.json() == {"price": "61.770000"}
     assert program.post(path, {"price": "70.00"}, if_match=read.headers["ETag"]).status_code == 200
     refused = program.post(path, {"price": "55.00"}, if_match=read.headers["ETag"])
-    assert (refused.status_code, refused.json()["kind"]) == (409, "ChangedMeanwhile")
+    assert (refused.status_code, refused.json()["kind"]) == (409, "EditConflict")
     assert "Price: changed from “£61.77” to “£70.00” by" in refused.json()["detail"]
     assert Piece.objects.get(pk=built.for_sale.pk).price == money(70)
     for anyway in (program.get(path).headers["ETag"], "*", ""):

@@ -21,7 +21,7 @@ from tests.costing.stories import (
     LATER,
     POURED_ON,
     a_piece,
-    make_route,
+    make_channel,
     take_back_beneath,
     two_ring_pours,
     use_rates,
@@ -37,7 +37,7 @@ from tests.making import (
     make_surface,
     money,
     pour_of,
-    the_cause,
+    the_reason,
     units,
 )
 
@@ -79,7 +79,7 @@ def test_the_gallery_filters_and_sorts(signed: Client, owner: User) -> None:
     session = make_session(pours=[pour_of(material=paint, quantity=1000, surface=small)], on=POURED_ON)
     tile = a_piece(title="Slack", pours=session.pours.all())
     gone = a_piece(title="Neap", state=State.FINISHED)
-    spoil(piece=gone, cause=the_cause("damaged"), on=LATER, by=owner, at=AT)
+    spoil(piece=gone, reason=the_reason("damaged"), on=LATER, by=owner, at=AT)
 
     def listed(**query: Any) -> list[str]:
         rows = signed.get(reverse("costing:pieces"), query).context["rows"]
@@ -198,7 +198,7 @@ def test_a_page_read_by_the_bookkeeper_offers_no_form(bookkeeper: User) -> None:
 
 def test_a_helper_sees_no_money_anywhere(helper: User, owner: User, varnish: Material) -> None:
     use_rates()
-    make_route()
+    make_channel()
     piece = a_piece(state=State.FOR_SALE, price="45.67")
     finish_piece(piece=piece, materials=ingredients((varnish, 20_000)), on=LATER, by=owner, at=AT, minutes=15)
     client = as_user(helper)

@@ -27,7 +27,7 @@ from tests.making import (
     make_surface,
     money,
     pour_of,
-    the_cause,
+    the_reason,
 )
 
 pytestmark = pytest.mark.django_db
@@ -105,7 +105,7 @@ def test_packing_is_charged_before_the_piece_leaves(owner: User, at: datetime) -
         pieces.pack_piece(**facts, minutes=5, key="pack-1")
     assert held_in(["work"], pieces.pours_of(piece)) == money("7.50")
     assert (piece.state, Labour.objects.get().work) == (State.FOR_SALE, "Packing")
-    ways_out.give_away(piece=piece, cause=the_cause("gift"), market_value=0, on=LATER, by=owner, at=at)
+    ways_out.give_away(piece=piece, reason=the_reason("gift"), market_value=0, on=LATER, by=owner, at=at)
     with pytest.raises(PieceError, match="is given away, so it cannot be packed"):
         pieces.pack_piece(**facts)
 
@@ -149,7 +149,7 @@ def test_the_database_refuses_the_same_key_for_minutes_twice(owner: User, at: da
 
 def test_the_cost_of_a_piece_that_has_left_is_closed(owner: User, at: datetime) -> None:
     piece = a_piece(state=State.FINISHED)
-    ways_out.spoil(piece=piece, cause=the_cause("damaged"), on=LATER, by=owner, at=at)
+    ways_out.spoil(piece=piece, reason=the_reason("damaged"), on=LATER, by=owner, at=at)
     with pytest.raises(PieceError, match="its cost is closed"):
         pieces.add_labour(piece=piece, work="Sanding", minutes=5, on=LATER, by=owner, at=at)
     with pytest.raises(PieceError, match="no asking price"):

@@ -22,7 +22,7 @@ from tests.making import (
     make_surface,
     money,
     pour_of,
-    the_cause,
+    the_reason,
     units,
 )
 
@@ -226,7 +226,7 @@ def test_the_cautions_stand_where_a_piece_is_finished(signed: Client, words: str
 def test_a_piece_is_given_away_with_what_it_would_have_sold_for(signed: Client) -> None:
     piece = a_piece(state=State.FOR_SALE, price="45.00")
     assert 'value="45.00"' in signed.get(page_of(piece, "piece-give")).content.decode()
-    data = {"key": KEY, "cause": the_cause("gift").pk, "market_value": "40", "on": "2025-06-09"}
+    data = {"key": KEY, "reason": the_reason("gift").pk, "market_value": "40", "on": "2025-06-09"}
     for _ in range(2):
         assert signed.post(page_of(piece, "piece-give"), data).status_code == 302
     words = text_of(signed.get(page_of(piece)))
@@ -236,9 +236,9 @@ def test_a_piece_is_given_away_with_what_it_would_have_sold_for(signed: Client) 
 
 def test_only_the_fitting_causes_are_offered(signed: Client) -> None:
     piece = a_piece(state=State.FOR_SALE)
-    data = {"key": KEY, "cause": the_cause("spilled").pk, "market_value": "40", "on": "2025-06-09"}
+    data = {"key": KEY, "reason": the_reason("spilled").pk, "market_value": "40", "on": "2025-06-09"}
     assert signed.post(page_of(piece, "piece-give"), data).status_code == 422
-    data = {"key": KEY, "cause": the_cause("gift").pk, "on": "2025-06-09"}
+    data = {"key": KEY, "reason": the_reason("gift").pk, "on": "2025-06-09"}
     assert signed.post(page_of(piece, "piece-spoil"), data).status_code == 422
     assert Piece.objects.get().state == State.FOR_SALE
 
@@ -246,7 +246,7 @@ def test_only_the_fitting_causes_are_offered(signed: Client) -> None:
 def test_a_piece_is_written_off_and_brought_back(signed: Client) -> None:
     piece = a_piece(state=State.FOR_SALE)
     signed.post(
-        page_of(piece, "piece-spoil"), {"key": KEY, "cause": the_cause("damaged").pk, "on": "2025-06-09"}
+        page_of(piece, "piece-spoil"), {"key": KEY, "reason": the_reason("damaged").pk, "on": "2025-06-09"}
     )
     assert Piece.objects.get().state == State.SPOILT
     assert "Bring it back" in text_of(signed.get(page_of(piece)))

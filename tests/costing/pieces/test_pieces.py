@@ -5,7 +5,7 @@ from datetime import date, datetime, timedelta
 import pytest
 from django.db import IntegrityError, transaction
 
-from costing.errors import MovedOnMeanwhile, PieceError, StepRefused, StillDrying
+from costing.errors import PieceError, StatusConflict, StepRefused, StillDrying
 from costing.pieces.actions import pieces
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece, PiecePour, PieceStep
@@ -15,7 +15,7 @@ from studio.accounts.models import User
 from studio.preferences.models import Studio
 from tests.costing.stories import LATER, a_piece, take_back_beneath, two_ring_pours
 from tests.days import june
-from tests.making import make_lot, make_pour, make_session, pour_of, take_back, the_cause
+from tests.making import make_lot, make_pour, make_session, pour_of, take_back, the_reason
 
 pytestmark = pytest.mark.django_db
 
@@ -41,7 +41,7 @@ def test_each_good_pour_of_a_session_becomes_a_piece_once(owner: User, at: datet
 
 def test_a_good_pour_that_was_written_off_becomes_no_piece(owner: User, at: datetime) -> None:
     first, second = two_ring_pours()
-    write_off_work(pours=[first], cause=the_cause("damaged"), on=LATER, by=owner, at=at)
+    write_off_work(pours=[first], reason=the_reason("damaged"), on=LATER, by=owner, at=at)
     made = pieces.make_pieces_of_session(session=first.session, by=owner, at=at)
     assert [pieces.pours_of(piece) for piece in made] == [[second]]
     with pytest.raises(PieceError, match="written off"):
@@ -134,7 +134,7 @@ def test_two_people_cannot_both_take_the_same_step(owner: User, helper: User, at
     piece = a_piece(state=State.FOR_SALE)
     seen_by_her, seen_by_him = Piece.objects.get(pk=piece.pk), Piece.objects.get(pk=piece.pk)
     pieces.move_on(piece=seen_by_her, to="reserved", on=LATER, by=owner, at=at)
-    with pytest.raises(MovedOnMeanwhile, match="meanwhile become reserved"):
+    with pytest.raises(StatusConflict, match="meanwhile become reserved"):
         pieces.move_on(piece=seen_by_him, to="finished", on=LATER, by=helper, at=at)
     assert Piece.objects.get(pk=piece.pk).state == State.RESERVED
 

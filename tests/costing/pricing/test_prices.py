@@ -8,19 +8,19 @@ from hypothesis import strategies as st
 from costing.papers.queries import price_list_heading
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
-from costing.pricing.models import SellingRoute
+from costing.pricing.models import SalesChannel
 from costing.pricing.queries import (
     NOT_ADVICE,
     least_price,
     price_advice,
     size_warnings,
     worth,
-    worth_per_route,
+    worth_per_channel,
 )
 from costing.pricing.queries import SizePrice as Sized
 from inventory.sessions.models import Technique
 from studio.preferences.models import Studio
-from tests.costing.stories import POURED_ON, a_piece, make_route, use_rates
+from tests.costing.stories import POURED_ON, a_piece, make_channel, use_rates
 from tests.making import make_delivery, make_material, make_session, make_surface, money, pour_of
 
 pytestmark = pytest.mark.django_db
@@ -39,11 +39,11 @@ def a_square(
 
 def test_each_active_route_gets_a_floor_and_a_price_with_the_wanted_profit() -> None:
     """Cost 5.50, 30 % wanted: 7.15. Stall: no fees. Gallery at 40 %: 5.50 / 0.6 = 9.17, 7.15 / 0.6 = 11.92 (CALC)."""
-    make_route("Stall")
-    make_route("Gallery", commission=400_000)
-    SellingRoute.objects.create(name="Old shop", is_active=False)
+    make_channel("Stall")
+    make_channel("Gallery", commission=400_000)
+    SalesChannel.objects.create(name="Old shop", is_active=False)
     advice = price_advice(a_piece(price="45.00"))
-    gallery, stall = advice.routes
+    gallery, stall = advice.channels
     assert (advice.cost, advice.wanted_profit) == (money("5.50"), money("1.65"))
     assert (stall.floor, stall.wanted, stall.wanted_whole, stall.wanted_fives, stall.left) == (
         money("5.50"), money("7.15"), money(8), money(10), money("39.50"),
@@ -56,35 +56,35 @@ def test_each_active_route_gets_a_floor_and_a_price_with_the_wanted_profit() -> 
 def test_the_floor_counts_tax_card_and_fixed_fee() -> None:
     """(5.50 + 0.20) ÷ (0.65 ÷ 1.2 − 0.015) = 10.8228…, so 10.83 (CALC)."""
     use_rates(tax_rate=200_000)
-    make_route(commission=350_000, card_rate=15_000, fixed_fee=money("0.20"))
-    (route,) = price_advice(a_piece()).routes
-    assert route.floor == money("10.83")
-    assert route.left is None
+    make_channel(commission=350_000, card_rate=15_000, fixed_fee=money("0.20"))
+    (channel,) = price_advice(a_piece()).channels
+    assert channel.floor == money("10.83")
+    assert channel.left is None
 
 
 def test_a_wanted_profit_may_be_given_as_money() -> None:
-    make_route()
+    make_channel()
     advice = price_advice(a_piece(), wanted_profit=money(20))
-    assert advice.routes[0].wanted == money("25.50")
+    assert advice.channels[0].wanted == money("25.50")
 
 
 def test_a_route_that_leaves_nothing_is_named_and_spoils_no_other() -> None:
-    make_route("Stall")
-    make_route("Greedy shop", commission=1_000_000)
+    make_channel("Stall")
+    make_channel("Greedy shop", commission=1_000_000)
     advice = price_advice(a_piece(price="45.00"))
-    assert [route.route.name for route in advice.routes] == ["Stall"]
-    assert [problem.route.name for problem in advice.problems] == ["Greedy shop"]
+    assert [channel.channel.name for channel in advice.channels] == ["Stall"]
+    assert [problem.channel.name for problem in advice.problems] == ["Greedy shop"]
     assert "Check the route's rates" in advice.problems[0].problem
 
 
 def test_the_route_that_leaves_most_comes_first() -> None:
-    routes = [
-        make_route("Gallery", commission=400_000),
-        make_route("Online", card_rate=29_000),
-        make_route("Stall"),
+    channels = [
+        make_channel("Gallery", commission=400_000),
+        make_channel("Online", card_rate=29_000),
+        make_channel("Stall"),
     ]
-    found = worth_per_route(money(45), routes=routes, studio=Studio.current())
-    assert [(route.name, going.net) for route, going in found] == [
+    found = worth_per_channel(money(45), channels=channels, studio=Studio.current())
+    assert [(channel.name, going.net) for channel, going in found] == [
         ("Stall", money(45)), ("Online", money("43.69")), ("Gallery", money(27)),
     ]  # fmt: skip
 
@@ -109,22 +109,22 @@ def test_the_least_price_pays_after_every_fee_is_rounded(
     currency: str,
 ) -> None:
     studio = Studio(currency=currency, tax_rate=tax_rate)
-    route = SellingRoute(
+    channel = SalesChannel(
         commission=commission, card_rate=card_rate, fixed_fee=fixed_fee, commission_before_tax=before_tax
     )
-    price = least_price(wanted, route, studio)
-    going = worth(price, route, studio)
+    price = least_price(wanted, channel, studio)
+    going = worth(price, channel, studio)
     assert going.net >= wanted
     assert going.net + going.vat + going.commission + going.card_fee + going.fixed_fee == price
     coin = {"GBP": 10_000, "JPY": 1_000_000, "KWD": 1_000}[currency]
     assert all(
         line % coin == 0 for line in (price, going.vat, going.commission, going.card_fee, going.fixed_fee)
     )
-    assert worth(max(price - 20 * coin, 0), route, studio).net < wanted or price < 20 * coin
+    assert worth(max(price - 20 * coin, 0), channel, studio).net < wanted or price < 20 * coin
 
 
 def test_a_larger_piece_cheaper_than_a_smaller_one_is_pointed_out() -> None:
-    make_route()
+    make_channel()
     small, large = a_square(20, "40.00", "Small tide"), a_square(30, "35.00", "Large tide")
     a_square(40, "20.00", "Another technique", technique="Dutch")
     a_square(10, "90.00", "Not finished", state=State.DRY)

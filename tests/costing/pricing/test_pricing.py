@@ -12,9 +12,9 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from costing.pricing.calculations.pricing import (
+    Channel,
+    FeesExceedPriceError,
     PricingError,
-    Route,
-    RouteEatsPriceError,
     SizedPrice,
     TradePrices,
     area_price,
@@ -154,7 +154,7 @@ def test_the_tax_inside_a_price_is_the_published_one(gross: str, rate: str, tax:
 def test_a_consignment_splits_as_in_the_textbook() -> None:
     # OpenStax Principles of Accounting Vol. 1, 10.1: sold for 15,000, the shop keeps a third: 10,000 and
     # 5,000.
-    split = proceeds(15_000 * POUND, Route(commission=333_333))
+    split = proceeds(15_000 * POUND, Channel(commission=333_333))
     assert divide_half_up(split.net, POUND) == 10_000
     assert divide_half_up(split.commission, POUND) == 5_000
 
@@ -162,41 +162,41 @@ def test_a_consignment_splits_as_in_the_textbook() -> None:
 def test_the_floor_takes_commission_on_the_price_before_tax() -> None:
     # (30 + 20 + 0.30) / ((1 - 0.30) / 1.20 - 0.02) = 50.30 / 0.563333... = 89.289940..., so 89.29
     # (arithmetic).
-    route = Route(commission=300_000, card_rate=20_000, fixed_fee=300_000, vat_rate=200_000)
-    assert price_floor(30 * POUND, route, wanted_profit=20 * POUND) == money("89.29")
+    channel = Channel(commission=300_000, card_rate=20_000, fixed_fee=300_000, vat_rate=200_000)
+    assert price_floor(30 * POUND, channel, wanted_profit=20 * POUND) == money("89.29")
 
 
 def test_the_floor_is_higher_when_commission_is_on_the_full_price() -> None:
     # 50.30 / (1 / 1.20 - 0.30 - 0.02) = 50.30 / 0.513333... = 97.987012..., so 97.99 (arithmetic).
-    route = Route(300_000, 20_000, 300_000, 200_000, commission_on_net=False)
-    assert price_floor(30 * POUND, route, wanted_profit=20 * POUND) == money("97.99")
+    channel = Channel(300_000, 20_000, 300_000, 200_000, commission_on_net=False)
+    assert price_floor(30 * POUND, channel, wanted_profit=20 * POUND) == money("97.99")
 
 
 def test_without_fees_the_floor_is_the_cost_in_whole_pence() -> None:
-    assert price_floor(money("12.345678"), Route()) == money("12.35")
-    assert price_floor(money("12.34"), Route()) == money("12.34")
-    assert price_floor(0, Route()) == 0
+    assert price_floor(money("12.345678"), Channel()) == money("12.35")
+    assert price_floor(money("12.34"), Channel()) == money("12.34")
+    assert price_floor(0, Channel()) == 0
 
 
 def test_proceeds_show_where_a_price_goes() -> None:
-    split = proceeds(120 * POUND, Route(250_000, 20_000, 300_000, 200_000))
+    split = proceeds(120 * POUND, Channel(250_000, 20_000, 300_000, 200_000))
     assert (split.vat, split.commission, split.card_fee) == (20 * POUND, 25 * POUND, money("2.40"))
     assert split.net == money("72.30")
 
 
 def test_a_suggestion_is_rounded_up_to_whole_pounds_or_fives() -> None:
-    route = Route(commission=300_000, card_rate=20_000, fixed_fee=300_000, vat_rate=200_000)
-    assert suggest(50 * POUND, route) == 90 * POUND
-    assert suggest(50 * POUND, route, 5 * POUND) == 90 * POUND
-    assert suggest(51 * POUND, route, 5 * POUND) == 95 * POUND
-    assert suggest(20 * POUND, Route(), 5 * POUND) == 20 * POUND
+    channel = Channel(commission=300_000, card_rate=20_000, fixed_fee=300_000, vat_rate=200_000)
+    assert suggest(50 * POUND, channel) == 90 * POUND
+    assert suggest(50 * POUND, channel, 5 * POUND) == 90 * POUND
+    assert suggest(51 * POUND, channel, 5 * POUND) == 95 * POUND
+    assert suggest(20 * POUND, Channel(), 5 * POUND) == 20 * POUND
 
 
 def test_it_refuses_a_route_that_leaves_nothing() -> None:
-    with pytest.raises(RouteEatsPriceError, match="Check the route's rates"):
-        Route(commission=990_000, card_rate=20_000)
+    with pytest.raises(FeesExceedPriceError, match="Check the route's rates"):
+        Channel(commission=990_000, card_rate=20_000)
     with pytest.raises(PricingError, match="negative"):
-        Route(commission=-1)
+        Channel(commission=-1)
 
 
 @pytest.mark.parametrize(
@@ -208,8 +208,8 @@ def test_it_refuses_a_route_that_leaves_nothing() -> None:
         lambda: cost_from_price(1, -1_000_000),
         lambda: markup_of(0, 1),
         lambda: margin_of(1, 0),
-        lambda: price_floor(-1, Route()),
-        lambda: price_floor(1, Route(), minor_unit=0),
+        lambda: price_floor(-1, Channel()),
+        lambda: price_floor(1, Channel(), minor_unit=0),
     ],
 )
 def test_it_refuses_figures_that_make_no_price(refused: Callable[[], int]) -> None:
@@ -246,8 +246,8 @@ def test_equal_sizes_may_differ_and_equal_prices_are_in_order() -> None:
     assert out_of_order([]) == []
 
 
-routes = st.builds(
-    Route,
+channels = st.builds(
+    Channel,
     commission=st.integers(0, 600_000),
     card_rate=st.integers(0, 50_000),
     fixed_fee=st.integers(0, 2 * POUND),
@@ -257,23 +257,26 @@ routes = st.builds(
 
 
 @given(
-    st.integers(0, 10**10), st.integers(0, 10**10), routes, st.sampled_from([1_000, PENNY, POUND, 5 * POUND])
+    st.integers(0, 10**10),
+    st.integers(0, 10**10),
+    channels,
+    st.sampled_from([1_000, PENNY, POUND, 5 * POUND]),
 )
 def test_the_floor_pays_cost_and_profit_and_one_coin_less_does_not(
-    cost: int, profit: int, route: Route, coin: int
+    cost: int, profit: int, channel: Channel, coin: int
 ) -> None:
-    assume(cost + profit + route.fixed_fee > 0)
-    floor = price_floor(cost, route, wanted_profit=profit, minor_unit=coin)
+    assume(cost + profit + channel.fixed_fee > 0)
+    floor = price_floor(cost, channel, wanted_profit=profit, minor_unit=coin)
     assert floor % coin == 0
-    assert net_proceeds(floor, route) >= cost + profit
-    assert net_proceeds(floor - coin, route) < cost + profit
+    assert net_proceeds(floor, channel) >= cost + profit
+    assert net_proceeds(floor - coin, channel) < cost + profit
 
 
-@given(st.integers(0, 10**11), routes)
-def test_the_lines_of_a_price_add_up_and_follow_the_formula(price: int, route: Route) -> None:
-    split = proceeds(price, route)
+@given(st.integers(0, 10**11), channels)
+def test_the_lines_of_a_price_add_up_and_follow_the_formula(price: int, channel: Channel) -> None:
+    split = proceeds(price, channel)
     assert split.vat + split.commission + split.card_fee + split.fixed_fee + split.net == price
-    assert abs(split.net - (price * route.kept_share - route.fixed_fee)) <= Fraction(3, 2)
+    assert abs(split.net - (price * channel.kept_share - channel.fixed_fee)) <= Fraction(3, 2)
 
 
 @given(st.integers(1, 10**11), st.integers(0, 3_000_000))

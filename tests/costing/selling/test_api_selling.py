@@ -32,7 +32,7 @@ def program(owner: User) -> Program:
 def sale(built: SmallStudio, **change: Any) -> dict[str, Any]:
     return {
         "piece": built.for_sale.pk,
-        "route": built.route.pk,
+        "channel": built.channel.pk,
         "price": "60.00",
         "on": LATER.isoformat(),
     } | change
@@ -66,7 +66,7 @@ def test_a_piece_is_sold_once(built: SmallStudio, program: Program) -> None:
         ({"price": "60.001"}, 422),
         ({"price": 60}, 400),
         ({"price": "9" * 11}, 400),
-        ({"route": 0}, 400),
+        ({"channel": 0}, 400),
         ({"piece": 10**9}, 400),
         ({"on": "2999-01-01"}, 422),
         ({"buyer": "somebody"}, 400),
@@ -80,7 +80,7 @@ def test_a_sale_that_makes_no_sense_is_refused(
 
 
 def test_sales_are_chosen_by_day_route_piece_and_return(built: SmallStudio, program: Program) -> None:
-    assert program.read("sales/", piece=built.sold.pk, route=built.route.pk, first=LATER)["count"] == 1
+    assert program.read("sales/", piece=built.sold.pk, channel=built.channel.pk, first=LATER)["count"] == 1
     assert program.read("sales/", returned="true")["count"] == 0
     assert program.read("sales/", last="2020-01-01")["count"] == 0
 
@@ -102,16 +102,16 @@ def test_selling_lists_take_the_same_queries_however_long_they_are(
             program.read(path)
         return len(made)
 
-    few = {path: queries(path) for path in ("sales/", "price-list/", "selling-routes/")}
+    few = {path: queries(path) for path in ("sales/", "price-list/", "selling-channels/")}
     for number in range(6):
         a_piece(title=f"Listed {number}", state=State.FOR_SALE, price="20.00")
         gone = a_piece(title=f"Gone {number}", state=State.FOR_SALE, price="20.00")
-        sell(piece=gone, route=built.route, price=money(20), on=LATER, by=make_owner(), at=AT)
+        sell(piece=gone, channel=built.channel, price=money(20), on=LATER, by=make_owner(), at=AT)
     assert {path: queries(path) for path in few} == few
 
 
 def test_all_of_it_is_money(built: SmallStudio, helper: User, bookkeeper: User) -> None:
-    paths = ("sales/", f"sales/{built.sale.pk}/", "price-list/", "selling-routes/")
+    paths = ("sales/", f"sales/{built.sale.pk}/", "price-list/", "selling-channels/")
     for path in paths:
         assert Program(helper).get(path).status_code == 403
         assert Program(bookkeeper).get(path).status_code == 200

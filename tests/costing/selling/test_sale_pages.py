@@ -13,13 +13,13 @@ from django.urls import reverse
 
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
-from costing.pricing.models import SellingRoute
+from costing.pricing.models import SalesChannel
 from costing.selling.actions.sales import sell, take_back
 from costing.selling.models import Sale
 from inventory.ledger.models import Posting
 from studio.accounts.models import User
 from tests.costing.pages import KEY, NASTY, as_user, text_of
-from tests.costing.stories import LATER, a_piece, make_route, use_rates
+from tests.costing.stories import LATER, a_piece, make_channel, use_rates
 from tests.days import AT, june
 from tests.making import make_helper, make_owner, money
 
@@ -35,26 +35,32 @@ def sold(
     title: str = "Low water",
     price: str = "45.00",
     *,
-    route: SellingRoute | None = None,
+    channel: SalesChannel | None = None,
     on: date = LATER,
     note: str = "",
 ) -> Sale:
     piece = a_piece(title=title, state=State.FOR_SALE, price=price)
     return sell(
-        piece=piece, route=route or make_route(), price=money(price), on=on, by=make_owner(), at=AT, note=note
+        piece=piece,
+        channel=channel or make_channel(),
+        price=money(price),
+        on=on,
+        by=make_owner(),
+        at=AT,
+        note=note,
     )
 
 
-def till(route: SellingRoute, **facts: str) -> dict[str, Any]:
-    return {"key": KEY, "route": route.pk, "price": "45.00", "on": "2025-06-09"} | facts
+def till(channel: SalesChannel, **facts: str) -> dict[str, Any]:
+    return {"key": KEY, "channel": channel.pk, "price": "45.00", "on": "2025-06-09"} | facts
 
 
 # Selling
 
 
 def test_the_page_begins_with_the_asking_price_and_tells_the_floor(signed: Client) -> None:
-    make_route("Gallery", commission=500_000)
-    make_route("Closed shop", is_active=False)
+    make_channel("Gallery", commission=500_000)
+    make_channel("Closed shop", is_active=False)
     piece = a_piece(state=State.FOR_SALE, price="45.00")
     response = signed.get(reverse("costing:sell", args=[piece.pk]))
     assert 'value="45.00"' in response.content.decode()
@@ -65,10 +71,10 @@ def test_the_page_begins_with_the_asking_price_and_tells_the_floor(signed: Clien
 
 
 def test_a_piece_is_sold_once_however_often_the_form_is_sent(signed: Client) -> None:
-    piece, route = a_piece(state=State.FOR_SALE, price="45.00"), make_route()
+    piece, channel = a_piece(state=State.FOR_SALE, price="45.00"), make_channel()
     for _ in range(2):
         response = signed.post(
-            reverse("costing:sell", args=[piece.pk]), till(route, note="To the ferry master")
+            reverse("costing:sell", args=[piece.pk]), till(channel, note="To the ferry master")
         )
         assert response["Location"] == reverse("costing:piece", args=[piece.pk])
     sale = Sale.objects.get()
@@ -82,8 +88,8 @@ def test_a_piece_is_sold_once_however_often_the_form_is_sent(signed: Client) -> 
         ({"price": "0"}, "above zero"),
         ({"price": "45.005"}, "45.005"),
         ({"price": ""}, "required"),
-        ({"route": ""}, "required"),
-        ({"route": "999999"}, "valid choice"),
+        ({"channel": ""}, "required"),
+        ({"channel": "999999"}, "valid choice"),
         ({"on": "2025-05-30"}, "1 June 2025"),
         ({"key": "x"}, "Reload the page"),
     ],
@@ -92,7 +98,7 @@ def test_what_is_wrong_stands_in_its_place_and_nothing_is_sold(
     signed: Client, facts: dict[str, str], says: str
 ) -> None:
     piece = a_piece(state=State.FOR_SALE)
-    response = signed.post(reverse("costing:sell", args=[piece.pk]), till(make_route()) | facts)
+    response = signed.post(reverse("costing:sell", args=[piece.pk]), till(make_channel()) | facts)
     assert response.status_code == 422
     assert says in text_of(response)
     assert not Sale.objects.exists()
@@ -100,11 +106,11 @@ def test_what_is_wrong_stands_in_its_place_and_nothing_is_sold(
 
 def test_a_wet_piece_is_not_sold(signed: Client) -> None:
     piece = a_piece()
-    route = make_route()
+    channel = make_channel()
     assert "is wet, so it cannot be sold from here" in text_of(
         signed.get(reverse("costing:sell", args=[piece.pk]))
     )
-    response = signed.post(reverse("costing:sell", args=[piece.pk]), till(route))
+    response = signed.post(reverse("costing:sell", args=[piece.pk]), till(channel))
     assert response.status_code == 422
     assert "cannot become sold" in text_of(response)
 
@@ -141,9 +147,9 @@ def test_nothing_comes_back_before_it_was_sold(signed: Client) -> None:
 
 def test_the_list_tells_price_fees_cost_and_what_was_left_and_sums_them(signed: Client) -> None:
     use_rates(wage="0", overhead="0")
-    gallery = make_route("Gallery", commission=350_000, fixed_fee=money("0.20"))
-    sold("Ebb", "45.00", route=gallery)
-    sold("Flood", "4.00", route=make_route("Stall"), on=june(10))
+    gallery = make_channel("Gallery", commission=350_000, fixed_fee=money("0.20"))
+    sold("Ebb", "45.00", channel=gallery)
+    sold("Flood", "4.00", channel=make_channel("Stall"), on=june(10))
     words = text_of(signed.get(reverse("costing:sales")))
     # 45.00 less 35 % and 0.20 is 29.05; each piece cost 5.50.
     assert "Ebb 9 Jun 2025 Gallery £45.00 £15.95 £29.05 £5.50 £23.55" in words
@@ -168,9 +174,9 @@ def test_a_sale_that_came_back_is_listed_and_not_summed(signed: Client) -> None:
 
 
 def test_the_list_filters_by_route_month_and_words(signed: Client) -> None:
-    stall, gallery = make_route("Stall"), make_route("Gallery")
-    sold("Ebb", route=stall)
-    sold("Flood", route=gallery, note="Spring opening")
+    stall, gallery = make_channel("Stall"), make_channel("Gallery")
+    sold("Ebb", channel=stall)
+    sold("Flood", channel=gallery, note="Spring opening")
 
     def listed(**query: Any) -> list[str]:
         response = signed.get(reverse("costing:sales"), query)
@@ -178,12 +184,12 @@ def test_the_list_filters_by_route_month_and_words(signed: Client) -> None:
         return sorted(line.sale.piece.title for line in response.context["page_obj"])
 
     assert listed() == ["Ebb", "Flood"]
-    assert listed(route=gallery.pk) == ["Flood"]
+    assert listed(channel=gallery.pk) == ["Flood"]
     assert listed(month="2025-06") == ["Ebb", "Flood"]
     assert listed(month="2025-05") == []
     assert listed(words="spring") == ["Flood"]
     assert listed(words="opening gallery") == ["Flood"]
-    assert listed(route="x", month="2025-13", words="") == ["Ebb", "Flood"]
+    assert listed(channel="x", month="2025-13", words="") == ["Ebb", "Flood"]
 
 
 def test_an_empty_list_teaches(signed: Client) -> None:
@@ -202,10 +208,10 @@ def rows_of(response: Any) -> list[dict[str, str]]:
 def test_the_file_holds_what_the_list_shows(signed: Client) -> None:
     use_rates(wage="0", overhead="0")
     sale = sold("Ebb", "4.00", note="Last of the day")
-    sold("Flood", route=make_route("Gallery"))
+    sold("Flood", channel=make_channel("Gallery"))
     (row,) = rows_of(signed.get(reverse("costing:sales-export"), {"words": "ebb"}))
     assert row == {
-        "sold on": "2025-06-09", "piece": sale.piece.label, "title": "Ebb", "route": "Lantern Quay stall",
+        "sold on": "2025-06-09", "piece": sale.piece.label, "title": "Ebb", "channel": "Lantern Quay stall",
         "currency": "GBP", "price": "4.00", "tax": "0.00", "commission": "0.00", "card fee": "0.00",
         "fixed fee": "0.00", "takings": "4.00", "cost": "5.50", "profit": "-1.50", "came back on": "",
         "note": "Last of the day", "posting": str(sale.posting_id),
@@ -214,9 +220,9 @@ def test_the_file_holds_what_the_list_shows(signed: Client) -> None:
 
 def test_a_hostile_title_cannot_run_in_a_spreadsheet(signed: Client) -> None:
     """OWASP Application Security Verification Standard 5.0, requirement 1.2.10."""
-    sold('=HYPERLINK("//quay","open")', note="@SUM(A1)", route=make_route("+44 stall"))
+    sold('=HYPERLINK("//quay","open")', note="@SUM(A1)", channel=make_channel("+44 stall"))
     (row,) = rows_of(signed.get(reverse("costing:sales-export")))
-    assert (row["title"], row["note"], row["route"]) == (
+    assert (row["title"], row["note"], row["channel"]) == (
         '\'=HYPERLINK("//quay","open")',
         "'@SUM(A1)",
         "'+44 stall",
@@ -240,7 +246,7 @@ def test_those_who_see_no_money_see_no_sales(helper: User) -> None:
 
 def test_a_helper_who_may_see_money_sells() -> None:
     piece, client = a_piece(state=State.FOR_SALE), as_user(make_helper(may_see_money=True))
-    assert client.post(reverse("costing:sell", args=[piece.pk]), till(make_route())).status_code == 302
+    assert client.post(reverse("costing:sell", args=[piece.pk]), till(make_channel())).status_code == 302
     assert Sale.objects.count() == 1
 
 
@@ -249,7 +255,7 @@ def test_the_bookkeeper_reads_the_sales_and_sells_nothing(bookkeeper: User) -> N
     assert "£45.00" in text_of(client.get(reverse("costing:sales")))
     assert client.get(reverse("costing:sales-export")).status_code == 200
     other = a_piece(title="Ebb", state=State.FOR_SALE)
-    assert client.post(reverse("costing:sell", args=[other.pk]), till(sale.route)).status_code == 403
+    assert client.post(reverse("costing:sell", args=[other.pk]), till(sale.channel)).status_code == 403
     assert client.post(reverse("costing:sale-return", args=[sale.pk]), {"key": KEY}).status_code == 403
     assert Sale.objects.filter(returned_on__isnull=True).count() == 1
 
@@ -261,7 +267,7 @@ def test_strangers_are_sent_to_the_door(stranger: User) -> None:
 
 
 def test_a_hostile_name_is_written_as_text(signed: Client) -> None:
-    sale = sold(NASTY, route=make_route(NASTY), note=NASTY)
+    sale = sold(NASTY, channel=make_channel(NASTY), note=NASTY)
     for address in (reverse("costing:sales"), reverse("costing:sale-return", args=[sale.pk])):
         page = signed.get(address).content.decode()
         assert NASTY not in page

@@ -6,11 +6,11 @@ from datetime import date, timedelta
 import pytest
 from django.db import IntegrityError, connection, connections, transaction
 
-from costing.errors import MovedOnMeanwhile, PieceError, SaleError, StepRefused
+from costing.errors import PieceError, SaleError, StatusConflict, StepRefused
 from costing.pieces.actions.pieces import finish_piece, pours_of, work_of
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece, PieceStep
-from costing.pricing.models import SellingRoute
+from costing.pricing.models import SalesChannel
 from costing.selling.actions.sales import sell, take_back
 from costing.selling.models import Sale
 from inventory.errors import CannotReverse, ClosedPeriod, InventoryError, KeyReused
@@ -25,7 +25,7 @@ from tests.costing.stories import (
     POURED_ON,
     a_piece,
     held_in,
-    make_route,
+    make_channel,
     moved_to,
     two_ring_pours,
     use_rates,
@@ -49,10 +49,10 @@ THE_DAY_AFTER = june(10)
 
 
 def sold(
-    piece: Piece, *, route: SellingRoute | None = None, price: str = "45.00", on: date = LATER, **facts: str
+    piece: Piece, *, channel: SalesChannel | None = None, price: str = "45.00", on: date = LATER, **facts: str
 ) -> Sale:
-    route = route or make_route()
-    return sell(piece=piece, route=route, price=money(price), on=on, by=make_owner(), at=AT, **facts)
+    channel = channel or make_channel()
+    return sell(piece=piece, channel=channel, price=money(price), on=on, by=make_owner(), at=AT, **facts)
 
 
 def returned(sale: Sale, *, on: date = THE_DAY_AFTER, **facts: str) -> Sale:
@@ -65,8 +65,8 @@ def returned(sale: Sale, *, on: date = THE_DAY_AFTER, **facts: str) -> Sale:
 def test_tax_is_taken_out_of_the_price_and_fees_from_what_is_left() -> None:
     """The tax in 120 at 20 % is 20.00: VAT fraction 1/6, https://kmbs.co.uk/vat-standard-rate/."""
     use_rates(tax_rate=200_000)
-    route = make_route(commission=350_000, card_rate=15_000, fixed_fee=money("0.20"))
-    sale = sold(a_piece(state=State.FOR_SALE), route=route, price="120.00")
+    channel = make_channel(commission=350_000, card_rate=15_000, fixed_fee=money("0.20"))
+    sale = sold(a_piece(state=State.FOR_SALE), channel=channel, price="120.00")
     assert (sale.tax, sale.commission, sale.card_fee, sale.fixed_fee) == (
         money(20), money(35), money("1.80"), money("0.20"),
     )  # fmt: skip
@@ -77,7 +77,7 @@ def test_a_route_may_take_its_commission_on_the_price_with_tax() -> None:
     use_rates(tax_rate=200_000)
     sale = sold(
         a_piece(state=State.FOR_SALE),
-        route=make_route(commission=350_000, commission_before_tax=False),
+        channel=make_channel(commission=350_000, commission_before_tax=False),
         price="120.00",
     )
     assert (sale.tax, sale.commission) == (money(20), money(42))
@@ -100,13 +100,13 @@ def test_tax_is_rounded_to_whole_pence_a_half_up(price: str, rate: int, tax: str
 
 def test_a_shop_that_keeps_a_third_leaves_two_thirds() -> None:
     """Consignment: sold for 15,000, the shop keeps one third (OpenStax Financial Accounting, m67889)."""
-    sale = sold(a_piece(state=State.FOR_SALE), route=make_route(commission=333_333), price="15000")
+    sale = sold(a_piece(state=State.FOR_SALE), channel=make_channel(commission=333_333), price="15000")
     assert (sale.commission, sale.takings) == (money(5_000), money(10_000))
 
 
 def test_fees_are_whole_yen_where_there_is_nothing_smaller() -> None:
     Studio.objects.update(currency="JPY")
-    sale = sold(a_piece(state=State.FOR_SALE), route=make_route(card_rate=32_500), price="4500")
+    sale = sold(a_piece(state=State.FOR_SALE), channel=make_channel(card_rate=32_500), price="4500")
     assert sale.card_fee == money(146)  # 146.25
 
 
@@ -170,18 +170,18 @@ def test_it_refuses_a_sale_in_a_closed_period() -> None:
 
 def test_the_same_sale_sent_twice_is_one_sale() -> None:
     piece = a_piece(state=State.FOR_SALE)
-    route = make_route()
-    first, second = (sold(piece, route=route, key="till-1") for _ in range(2))
+    channel = make_channel()
+    first, second = (sold(piece, channel=channel, key="till-1") for _ in range(2))
     assert (first, Sale.objects.count()) == (second, 1)
     with pytest.raises(KeyReused):
-        sold(piece, route=route, price="50.00", key="till-1")
+        sold(piece, channel=channel, price="50.00", key="till-1")
 
 
 def test_a_sold_piece_is_not_sold_again() -> None:
     piece = a_piece(state=State.FOR_SALE)
     sold(piece)
     with pytest.raises(StepRefused, match=r"is sold.*come back for sale by a return"):
-        sold(piece, route=make_route("Online"))
+        sold(piece, channel=make_channel("Online"))
 
 
 def test_of_two_people_selling_the_same_piece_the_second_is_refused() -> None:
@@ -189,8 +189,8 @@ def test_of_two_people_selling_the_same_piece_the_second_is_refused() -> None:
     piece = a_piece(state=State.FOR_SALE)
     at_the_stall, at_the_gallery = Piece.objects.get(pk=piece.pk), Piece.objects.get(pk=piece.pk)
     sold(at_the_stall)
-    with pytest.raises(MovedOnMeanwhile, match="meanwhile become sold"):
-        sold(at_the_gallery, route=make_route("Gallery"))
+    with pytest.raises(StatusConflict, match="meanwhile become sold"):
+        sold(at_the_gallery, channel=make_channel("Gallery"))
     assert (Sale.objects.count(), Posting.objects.filter(kind="sale").count()) == (1, 1)
 
 
@@ -200,7 +200,7 @@ def test_the_database_itself_refuses_a_second_sale() -> None:
     other = making.sell(pours=[make_pour(on=POURED_ON)])
     twice = Sale(
         piece=sale.piece,
-        route=sale.route,
+        channel=sale.channel,
         sold_on=LATER,
         price=money(1),
         recorded_by=make_owner(),
@@ -224,21 +224,23 @@ def test_two_tills_at_the_same_moment_sell_a_piece_once() -> None:
     if connection.vendor == "sqlite":
         pytest.skip("Threads cannot share SQLite's in-memory test database.")
     piece = a_piece(state=State.FOR_SALE)
-    routes = [make_route("Stall"), make_route("Online")]
+    channels = [make_channel("Stall"), make_channel("Online")]
     owner, start = make_owner(), threading.Barrier(2)
     outcomes: list[str] = []
 
-    def till(mine: Piece, route: SellingRoute) -> None:
+    def till(mine: Piece, channel: SalesChannel) -> None:
         try:
             start.wait(timeout=10)
-            sell(piece=mine, route=route, price=money(45), on=LATER, by=owner, at=AT)
+            sell(piece=mine, channel=channel, price=money(45), on=LATER, by=owner, at=AT)
             outcomes.append("sold")
-        except (MovedOnMeanwhile, StepRefused):
+        except (StatusConflict, StepRefused):
             outcomes.append("refused")
         finally:
             connections.close_all()
 
-    tills = [threading.Thread(target=till, args=(Piece.objects.get(pk=piece.pk), route)) for route in routes]
+    tills = [
+        threading.Thread(target=till, args=(Piece.objects.get(pk=piece.pk), channel)) for channel in channels
+    ]
     for thread in tills:
         thread.start()
     for thread in tills:
@@ -263,8 +265,8 @@ def test_a_returned_piece_can_be_sold_again_from_the_day_it_came_back() -> None:
     piece = a_piece(state=State.FOR_SALE)
     sale = returned(sold(piece))
     with pytest.raises(PieceError, match="dated 10 June 2025"):
-        sold(sale.piece, route=make_route("Online"), on=LATER)
-    sold(sale.piece, route=make_route("Gallery"), price="60.00", on=june(10))
+        sold(sale.piece, channel=make_channel("Online"), on=LATER)
+    sold(sale.piece, channel=make_channel("Gallery"), price="60.00", on=june(10))
     assert held_in(["sold"], pours_of(piece)) == money("5.50")
     assert Sale.objects.filter(piece=piece).count() == 2
 
@@ -295,7 +297,7 @@ def test_a_cost_correction_since_the_sale_comes_back_with_the_piece() -> None:
     assert held_in(["sold"], [pour]) == money("5.90")
     sale = returned(sale)
     assert (held_in(["work"], [pour]), held_in(["sold"], [pour])) == (money("5.90"), 0)
-    sold(sale.piece, route=make_route("Online"), on=june(10))
+    sold(sale.piece, channel=make_channel("Online"), on=june(10))
     assert (held_in(["work"], [pour]), held_in(["sold"], [pour])) == (0, money("5.90"))
 
 

@@ -17,7 +17,7 @@ from inventory.sessions.actions.work import write_off_work
 from studio.accounts.models import User
 from tests.costing.stories import LATER, POURED_ON, a_piece, finish, held_in, moved_to
 from tests.days import AT, june
-from tests.making import make_lot, make_pour, make_session, money, pour_of, the_cause
+from tests.making import make_lot, make_pour, make_session, money, pour_of, the_reason
 
 pytestmark = pytest.mark.django_db
 
@@ -29,7 +29,7 @@ def test_a_gift_leaves_with_its_cost_and_its_market_value(
     piece = a_piece(state=State.FOR_SALE)
     ways_out.give_away(
         piece=piece,
-        cause=the_cause(code),
+        reason=the_reason(code),
         market_value=money(45),
         on=LATER,
         by=owner,
@@ -37,7 +37,7 @@ def test_a_gift_leaves_with_its_cost_and_its_market_value(
         note="For the harbour master",
     )
     assert (piece.state, Piece.objects.get(pk=piece.pk).market_value) == (state, money(45))
-    assert Entry.objects.filter(place="loss", cause__code=code).count() == 2  # canvas and paint
+    assert Entry.objects.filter(place="loss", reason__code=code).count() == 2  # canvas and paint
     assert held_in(["work", "sold"], pieces.pours_of(piece)) == 0
 
 
@@ -48,7 +48,7 @@ def test_a_spoilt_piece_takes_the_pours_beneath_along(owner: User, at: datetime)
         pours=[pour_of(material=paint, quantity=100_000, over=failed)], on=june(2)
     ).pours.get()
     piece = a_piece(pours=[over])
-    ways_out.spoil(piece=piece, cause=the_cause("ruined"), on=LATER, by=owner, at=at)
+    ways_out.spoil(piece=piece, reason=the_reason("ruined"), on=LATER, by=owner, at=at)
     assert (piece.state, held_in(["work"], [failed, over])) == (State.SPOILT, 0)
     assert sum(Entry.objects.filter(place="loss").values_list("money", flat=True)) == money("6.50")
 
@@ -59,28 +59,30 @@ def test_a_pour_beneath_that_was_a_loss_by_itself_is_not_taken_twice(owner: User
     over = make_session(
         pours=[pour_of(material=paint, quantity=100_000, over=failed)], on=june(2)
     ).pours.get()
-    write_off_work(pours=[failed], cause=the_cause("ruined"), on=june(2), by=owner, at=at)
+    write_off_work(pours=[failed], reason=the_reason("ruined"), on=june(2), by=owner, at=at)
     piece = a_piece(pours=[over])
     assert pieces.work_of(piece) == [over]
-    ways_out.spoil(piece=piece, cause=the_cause("ruined"), on=LATER, by=owner, at=at)
+    ways_out.spoil(piece=piece, reason=the_reason("ruined"), on=LATER, by=owner, at=at)
     assert held_in(["work"], [failed, over]) == 0
 
 
 def test_a_gift_is_no_loss_and_a_loss_no_gift(owner: User, at: datetime) -> None:
     piece = a_piece(state=State.FOR_SALE)
     with pytest.raises(PieceError, match="not a gift"):
-        ways_out.give_away(piece=piece, cause=the_cause("spilled"), market_value=0, on=LATER, by=owner, at=at)
+        ways_out.give_away(
+            piece=piece, reason=the_reason("spilled"), market_value=0, on=LATER, by=owner, at=at
+        )
     with pytest.raises(PieceError, match="not a loss"):
-        ways_out.spoil(piece=piece, cause=the_cause("gift"), on=LATER, by=owner, at=at)
+        ways_out.spoil(piece=piece, reason=the_reason("gift"), on=LATER, by=owner, at=at)
     with pytest.raises(PieceError, match="zero or more"):
-        ways_out.give_away(piece=piece, cause=the_cause("gift"), market_value=-1, on=LATER, by=owner, at=at)
+        ways_out.give_away(piece=piece, reason=the_reason("gift"), market_value=-1, on=LATER, by=owner, at=at)
 
 
 def test_the_same_gift_sent_twice_is_posted_once(owner: User, at: datetime) -> None:
     piece = a_piece(state=State.FOR_SALE)
     facts: dict[str, Any] = {
         "piece": piece,
-        "cause": the_cause("gift"),
+        "reason": the_reason("gift"),
         "on": LATER,
         "by": owner,
         "at": at,
@@ -99,18 +101,18 @@ def test_the_same_gift_sent_twice_is_posted_once(owner: User, at: datetime) -> N
 def test_cost_never_leaves_a_piece_on_a_day_before_it_came(owner: User, varnish: Material) -> None:
     piece = finish(a_piece(state=State.DRY), (varnish, 20_000), owner=owner, on=june(10))
     with pytest.raises(PieceError, match="is dated 10 June 2025"):
-        ways_out.spoil(piece=piece, cause=the_cause("damaged"), on=LATER, by=owner, at=AT)
+        ways_out.spoil(piece=piece, reason=the_reason("damaged"), on=LATER, by=owner, at=AT)
 
 
 def test_a_way_out_entered_by_mistake_is_taken_back_with_its_cost(owner: User, at: datetime) -> None:
     piece = a_piece(state=State.FOR_SALE)
-    cause = the_cause("gift")
-    ways_out.give_away(piece=piece, cause=cause, market_value=money(45), on=LATER, by=owner, at=at)
+    reason = the_reason("gift")
+    ways_out.give_away(piece=piece, reason=reason, market_value=money(45), on=LATER, by=owner, at=at)
     for _ in range(2):
         ways_out.bring_back(piece=piece, on=june(10), by=owner, at=at, key="back-1")
     assert (piece.state, piece.market_value) == (State.FOR_SALE, None)
     assert held_in(["work"], pieces.pours_of(piece)) == money("5.50")
-    ways_out.give_away(piece=piece, cause=cause, market_value=money(45), on=june(10), by=owner, at=at)
+    ways_out.give_away(piece=piece, reason=reason, market_value=money(45), on=june(10), by=owner, at=at)
     assert held_in(["work"], pieces.pours_of(piece)) == 0
 
 

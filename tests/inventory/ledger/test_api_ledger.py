@@ -10,7 +10,7 @@ from inventory.ledger.models import Posting
 from inventory.stock.models import Stocktake
 from studio.accounts.models import User
 from tests.days import TODAY
-from tests.making import held, the_cause, units
+from tests.making import held, the_reason, units
 from tests.programs import Program, names_of
 from tests.small_studio import SmallStudio, small_studio
 
@@ -31,7 +31,7 @@ def write_off(built: SmallStudio, **change: Any) -> dict[str, Any]:
     return {
         "lot": built.lot.pk,
         "quantity": "100 ml",
-        "cause": the_cause().pk,
+        "reason": the_reason().pk,
         "on": TODAY.isoformat(),
         "note": "Knocked over",
     } | change
@@ -55,7 +55,7 @@ def test_postings_are_chosen_by_kind_day_material_place_and_cause(
     assert "delivery" in kinds(material=built.varnish.pk)
     assert "sale" not in kinds(material=built.varnish.pk)
     assert kinds(place="sold") >= {"sale"}
-    assert kinds(cause=the_cause().pk) == {"write_off", "reversal"}
+    assert kinds(reason=the_reason().pk) == {"write_off", "reversal"}
     assert kinds(first="2030-01-01") == set()
 
 
@@ -83,7 +83,7 @@ def test_a_sale_is_not_taken_back_as_a_mere_posting(built: SmallStudio, program:
 def test_stock_is_written_off_with_its_cost(built: SmallStudio, program: Program) -> None:
     before = held(built.lot)
     made = program.send("write-offs/", write_off(built), key="once")
-    assert made["moves"][0]["there"] == the_cause().name
+    assert made["moves"][0]["there"] == the_reason().name
     assert held(built.lot)[0] == before[0] - units(100)
     assert program.send("write-offs/", write_off(built), key="once", status=200) == made
     refused = program.send("write-offs/", write_off(built, quantity="9 l"), status=409)
@@ -92,7 +92,12 @@ def test_stock_is_written_off_with_its_cost(built: SmallStudio, program: Program
 
 @pytest.mark.parametrize(
     ("change", "named"),
-    [({"quantity": "0"}, "quantity"), ({"lot": 10**9}, "lot"), ({"cause": -1}, "cause"), ({"on": "x"}, "on")],
+    [
+        ({"quantity": "0"}, "quantity"),
+        ({"lot": 10**9}, "lot"),
+        ({"reason": -1}, "reason"),
+        ({"on": "x"}, "on"),
+    ],
 )
 def test_a_write_off_names_what_it_cannot_read(
     built: SmallStudio, program: Program, change: dict[str, Any], named: str
@@ -102,8 +107,8 @@ def test_a_write_off_names_what_it_cannot_read(
 
 
 def test_a_count_difference_is_posted_by_a_stocktake_alone(built: SmallStudio, program: Program) -> None:
-    refused = program.send("write-offs/", write_off(built, cause=the_cause("count").pk), status=400)
-    assert list(refused["errors"]) == ["cause"]
+    refused = program.send("write-offs/", write_off(built, reason=the_reason("count").pk), status=400)
+    assert list(refused["errors"]) == ["reason"]
 
 
 def test_a_stocktake_is_counted_measured_and_weighed(built: SmallStudio, program: Program) -> None:

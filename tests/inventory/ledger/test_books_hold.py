@@ -11,7 +11,7 @@ from hypothesis.stateful import initialize, invariant, precondition, rule, run_s
 
 from inventory.ledger import verification as books
 from inventory.ledger.corrections import correct_cost
-from inventory.ledger.models import CostFlow, Entry, EntryRole, Lot, Posting, PostingKind
+from inventory.ledger.models import CostingMethod, Entry, EntryRole, Lot, Posting, PostingKind
 from inventory.ledger.reversals import reverse
 from inventory.purchasing.actions.deliveries import (
     DeliveryFacts,
@@ -164,12 +164,12 @@ class AnyStudio(StudioBesidePlainBooks):
 
     @rule(which=picks, quantity=quantities, on=days)
     def write_off(self, which: int, quantity: int, on: date) -> None:
-        lot, cause = pick(self.lots, which), making.the_cause()
+        lot, reason = pick(self.lots, which), making.the_reason()
         posting = self.attempt(
-            lambda: write_off(lot=lot, quantity=quantity, cause=cause, on=on, by=self.owner, at=self.at)
+            lambda: write_off(lot=lot, quantity=quantity, reason=reason, on=on, by=self.owner, at=self.at)
         )
         if posting is not None:
-            loss = ("loss", cause.pk)
+            loss = ("loss", reason.pk)
             self.plain.draw(posting.number, lot.material_id, quantity, loss, on=on, chosen=lot.pk, only=True)
 
     @rule(counted=st.lists(st.tuples(picks, st.integers(0, 3_000)), min_size=1, max_size=3), on=days)
@@ -212,11 +212,11 @@ class AnyStudio(StudioBesidePlainBooks):
     @precondition(lambda self: self.pours)
     @rule(which=picks, on=days)
     def spoil(self, which: int, on: date) -> None:
-        pour, cause = pick(self.pours, which), making.the_cause("ruined")
+        pour, reason = pick(self.pours, which), making.the_reason("ruined")
         posting = self.attempt(
-            lambda: write_off_work(pours=[pour], cause=cause, on=on, by=self.owner, at=self.at)
+            lambda: write_off_work(pours=[pour], reason=reason, on=on, by=self.owner, at=self.at)
         )
-        self.tell_left_work(posting, {pour.pk: ("loss", cause.pk)})
+        self.tell_left_work(posting, {pour.pk: ("loss", reason.pk)})
 
     # What is put right
 
@@ -269,21 +269,21 @@ class AnyStudio(StudioBesidePlainBooks):
 
     @invariant()
     def the_plain_books_agree(self) -> None:
-        rows = Entry.objects.order_by().values_list("place", "lot", "pour", "cause", "material")
+        rows = Entry.objects.order_by().values_list("place", "lot", "pour", "reason", "material")
         sums = rows.annotate(Sum("quantity"), Sum("money"))
         real = {
-            ((place, lot or pour or cause or 0), material): (quantity, money)
-            for place, lot, pour, cause, material, quantity, money in sums
+            ((place, lot or pour or reason or 0), material): (quantity, money)
+            for place, lot, pour, reason, material, quantity, money in sums
             if place != "mix" and (quantity or money)
         }
         assert real == self.plain.balances()
 
 
 @pytest.mark.django_db
-@pytest.mark.parametrize("flow", CostFlow)
-def test_the_books_hold_whatever_happens(flow: CostFlow) -> None:
+@pytest.mark.parametrize("flow", CostingMethod)
+def test_the_books_hold_whatever_happens(flow: CostingMethod) -> None:
     class Studio(AnyStudio):
-        cost_flow = flow
+        costing_method = flow
 
     # Every example is a history of up to 25 events, so a quarter as many examples look just as far.
     many = settings.get_profile(settings.get_current_profile_name()).max_examples

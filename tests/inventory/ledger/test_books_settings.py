@@ -6,7 +6,7 @@ import pytest
 from django.db import DatabaseError, transaction
 
 from inventory.errors import ClosedPeriod, LedgerError
-from inventory.ledger.closing import choose_cost_flow, close_through
+from inventory.ledger.closing import choose_costing_method, close_through
 from inventory.ledger.models import Books
 from tests.days import TODAY, june
 from tests.making import make_lot
@@ -15,27 +15,27 @@ pytestmark = pytest.mark.django_db
 
 
 def test_the_cost_flow_may_be_chosen_and_chosen_again_while_the_books_are_empty() -> None:
-    assert choose_cost_flow(cost_flow="average").cost_flow == "average"
-    assert choose_cost_flow(cost_flow="fifo").cost_flow == "fifo"
+    assert choose_costing_method(costing_method="average").costing_method == "average"
+    assert choose_costing_method(costing_method="fifo").costing_method == "fifo"
 
 
 def test_it_refuses_another_cost_flow_once_the_books_have_begun() -> None:
     make_lot()
-    assert choose_cost_flow(cost_flow="fifo").cost_flow == "fifo"
+    assert choose_costing_method(costing_method="fifo").costing_method == "fifo"
     with pytest.raises(LedgerError, match="these books have begun"):
-        choose_cost_flow(cost_flow="average")
+        choose_costing_method(costing_method="average")
 
 
 def test_it_offers_no_last_in_first_out() -> None:
     # IAS 2 paragraph 25: first-in first-out or weighted average; last-in first-out is not among them.
     with pytest.raises(LedgerError):
-        choose_cost_flow(cost_flow="lifo")
+        choose_costing_method(costing_method="lifo")
 
 
 def test_the_database_refuses_a_changed_cost_flow_by_itself() -> None:
     make_lot()
     with pytest.raises(DatabaseError), transaction.atomic():
-        Books.objects.update(cost_flow="average")
+        Books.objects.update(costing_method="average")
 
 
 def test_a_closed_period_takes_no_posting_and_may_grow() -> None:

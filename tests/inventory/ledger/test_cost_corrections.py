@@ -10,7 +10,7 @@ from hypothesis.extra.django import TestCase
 
 from inventory.errors import InventoryError
 from inventory.ledger.corrections import spread
-from inventory.ledger.models import CostFlow, Entry, Lot, Place, Posting, PostingKind
+from inventory.ledger.models import CostingMethod, Entry, Lot, Place, Posting, PostingKind
 from inventory.recipes.actions.mixes import MixFacts, planned
 from inventory.sessions.actions.sessions import Dose, PourFacts
 from inventory.sessions.models import Pour
@@ -53,7 +53,7 @@ def make_spent() -> Spent:
 def landed(posting: Posting) -> dict[tuple[str, int], int]:
     """Where a correction's money went."""
     return {
-        (entry.place, entry.lot_id or entry.pour_id or entry.cause_id or 0): entry.money
+        (entry.place, entry.lot_id or entry.pour_id or entry.reason_id or 0): entry.money
         for entry in posting.entries.exclude(place=Place.OUTSIDE)
     }
 
@@ -70,7 +70,7 @@ def test_a_correction_follows_the_paint_wherever_it_went() -> None:
         ("work", spent.unsold.pk): money("0.10"),
         ("work", spent.from_the_mix.pk): money("0.075"),
         ("sold", spent.sold.pk): money("0.10"),
-        ("loss", making.the_cause("spilled").pk): money("0.10"),
+        ("loss", making.the_reason("spilled").pk): money("0.10"),
     }
     assert posting.kind == PostingKind.COST_CORRECTION
     assert posting.note == "Late invoice"
@@ -113,12 +113,12 @@ def test_gone_paint_leaves_nothing_of_the_correction_on_the_shelf() -> None:
     lot = making.make_lot()
     making.spill(lot=lot, quantity=units(1_000))
     posting = correct(lot=lot, difference=money(1))
-    assert landed(posting) == {("loss", making.the_cause("spilled").pk): money(1)}
+    assert landed(posting) == {("loss", making.the_reason("spilled").pk): money(1)}
     assert held(lot) == (0, 0)
 
 
 def test_under_weighted_average_the_shelf_s_part_is_evened_over_all_lots() -> None:
-    making.use_cost_flow(CostFlow.AVERAGE)
+    making.use_cost_flow(CostingMethod.AVERAGE)
     paint = making.make_material()
     first = making.make_lot(material=paint, quantity=units(100), cost=money(1))
     second = making.make_lot(material=paint, quantity=units(300), cost=money(3))

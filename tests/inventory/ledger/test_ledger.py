@@ -13,7 +13,7 @@ from inventory.ledger import posting as ledger
 from inventory.ledger.accounts import GAIN, OUTSIDE, shelf
 from inventory.ledger.corrections import correct_cost
 from inventory.ledger.hash_chain import posting_hash
-from inventory.ledger.models import Books, CostFlow, Entry, EntryRole, Lot, Place, Posting, PostingKind
+from inventory.ledger.models import Books, CostingMethod, Entry, EntryRole, Lot, Place, Posting, PostingKind
 from inventory.ledger.reversals import reverse
 from inventory.materials.models import Material, Supplier
 from inventory.purchasing.actions.deliveries import OpeningLine, open_stock
@@ -100,7 +100,7 @@ def _pour(bench: Bench, on: date, key: str, much: int) -> object:
 
 def _write_off(bench: Bench, on: date, key: str, much: int) -> object:
     return write_off(
-        lot=bench.lot, quantity=much, cause=making.the_cause(), on=on, by=bench.owner, at=AT, key=key
+        lot=bench.lot, quantity=much, reason=making.the_reason(), on=on, by=bench.owner, at=AT, key=key
     )
 
 
@@ -127,7 +127,7 @@ def _finish(bench: Bench, on: date, key: str, much: int) -> object:
 def _spoil(bench: Bench, on: date, key: str, much: int) -> object:
     return write_off_work(
         pours=[bench.pour],
-        cause=making.the_cause("ruined"),
+        reason=making.the_reason("ruined"),
         on=on,
         by=bench.owner,
         at=AT,
@@ -202,8 +202,8 @@ def test_a_day_ahead_is_allowed_because_clocks_differ_round_the_world(owner: Use
 
 
 def test_two_people_may_use_the_same_key(bench: Bench, helper: User) -> None:
-    write_off(lot=bench.lot, quantity=1, cause=making.the_cause(), on=TODAY, by=bench.owner, at=AT, key="a")
-    write_off(lot=bench.lot, quantity=1, cause=making.the_cause(), on=TODAY, by=helper, at=AT, key="a")
+    write_off(lot=bench.lot, quantity=1, reason=making.the_reason(), on=TODAY, by=bench.owner, at=AT, key="a")
+    write_off(lot=bench.lot, quantity=1, reason=making.the_reason(), on=TODAY, by=helper, at=AT, key="a")
     assert Posting.objects.filter(key="a").count() == 2
 
 
@@ -329,7 +329,7 @@ def test_settling_changes_takes_at_most_one_move_fewer_than_there_are_lots() -> 
 
 
 def test_weighted_average_gives_all_lots_of_a_material_one_unit_cost_after_a_receipt(owner: User) -> None:
-    making.use_cost_flow(CostFlow.AVERAGE)
+    making.use_cost_flow(CostingMethod.AVERAGE)
     paint = making.make_material()
     first = making.make_lot(material=paint, quantity=units(30), cost=money(630))
     second = making.make_lot(material=paint, quantity=units(225), cost=money(6_075))

@@ -72,9 +72,9 @@ CONSTRAINTS: dict[str, tuple[Callable[[Scene], object], str]] = {
         "lotbalance_money_whole|no lot holds",
     ),
     "books_only_one": (lambda s: Books.objects.bulk_create([Books(pk=2)]), "books_only_one"),
-    "books_cost_flow_known": (
-        lambda s: Books.objects.update(cost_flow="lifo"),
-        "books_cost_flow_known|chosen before the first posting",
+    "books_costing_method_known": (
+        lambda s: Books.objects.update(costing_method="lifo"),
+        "books_costing_method_known|chosen before the first posting",
     ),
 }
 
@@ -113,7 +113,7 @@ def test_an_entry_names_one_place_in_full(place: dict[str, object], scene: Scene
 
 
 def test_an_entry_names_no_two_places_at_once(scene: Scene) -> None:
-    both = line(scene, 2, cause_id=making.the_cause().pk)
+    both = line(scene, 2, reason_id=making.the_reason().pk)
     with unchanged(), pytest.raises(IntegrityError, match="entry_place_named"), transaction.atomic():
         forge(scene, [line(scene, 1), both])
 
@@ -160,8 +160,8 @@ def delete_regardless(row: models.Model) -> None:
 
 
 def test_an_unknown_cost_flow_cannot_be_chosen_even_before_the_first_posting() -> None:
-    with unchanged(), pytest.raises(IntegrityError, match="books_cost_flow_known"), transaction.atomic():
-        Books.objects.update(cost_flow="lifo")
+    with unchanged(), pytest.raises(IntegrityError, match="books_costing_method_known"), transaction.atomic():
+        Books.objects.update(costing_method="lifo")
 
 
 @pytest.mark.django_db(transaction=True)

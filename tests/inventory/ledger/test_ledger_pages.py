@@ -87,12 +87,12 @@ def test_the_list_filters_by_kind_day_material_place_cause_and_words(signed: Cli
     assert listed(first=str(TODAY)) == [numbers["lost"], numbers["new"]]
     assert listed(material=white.pk) == [numbers["lost"], numbers["old"]]
     assert listed(place="outside") == [numbers["new"], numbers["old"]]
-    assert listed(cause=lost.entries.get(place=Place.LOSS).cause_id) == [numbers["lost"]]
+    assert listed(reason=lost.entries.get(place=Place.LOSS).reason_id) == [numbers["lost"]]
     assert listed(words="spill") == [numbers["lost"]]
     assert listed(words=str(numbers["new"])) == [numbers["new"]]
     assert listed(words="owner") == [numbers["lost"], numbers["new"], numbers["old"]]
     assert listed(words="nobody") == []
-    assert len(listed(kind="?", first="x", last="2025-99-99", material="y", cause="-1", place="z")) == 3
+    assert len(listed(kind="?", first="x", last="2025-99-99", material="y", reason="-1", place="z")) == 3
 
 
 def test_the_list_comes_in_pages_of_fifty_and_keeps_its_filter(signed: Client) -> None:

@@ -6,7 +6,7 @@ from datetime import timedelta
 import pytest
 
 from inventory.errors import CannotReverse, ClosedPeriod
-from inventory.ledger.models import CostFlow, Entry, EntryRole, Lot, LotBalance, Posting, PostingKind
+from inventory.ledger.models import CostingMethod, Entry, EntryRole, Lot, LotBalance, Posting, PostingKind
 from inventory.ledger.posting import in_work
 from inventory.recipes.actions.mixes import Ingredient
 from inventory.recipes.models import Mix
@@ -59,7 +59,7 @@ def make_mistakes() -> dict[PostingKind, Callable[[], Posting]]:
         PostingKind.WRITE_OFF: lambda: making.spill(lot=lot, quantity=units(20), on=STORY_DAY),
         PostingKind.STOCKTAKE: counted,
         PostingKind.FINISHING: finished,
-        PostingKind.SPOILT: lambda: write_off_work(pours=[pour], cause=making.the_cause("ruined"), **when),  # type: ignore[arg-type]
+        PostingKind.SPOILT: lambda: write_off_work(pours=[pour], reason=making.the_reason("ruined"), **when),  # type: ignore[arg-type]
         PostingKind.SALE: lambda: making.sell(pours=[pour], on=STORY_DAY),
         PostingKind.COST_CORRECTION: lambda: correct(lot=lot, difference=money(1), on=STORY_DAY),
     }
@@ -76,15 +76,15 @@ def where_everything_is() -> dict[tuple[object, ...], tuple[int, int]]:
     """What each place holds of each material, from the entries."""
     found: dict[tuple[object, ...], tuple[int, int]] = {}
     for entry in Entry.objects.exclude(place="mix"):
-        spot = entry.place, entry.lot_id, entry.pour_id, entry.cause_id, entry.material_id
+        spot = entry.place, entry.lot_id, entry.pour_id, entry.reason_id, entry.material_id
         quantity, cost = found.get(spot, (0, 0))
         found[spot] = quantity + entry.quantity, cost + entry.money
     return {spot: amounts for spot, amounts in found.items() if any(amounts)}
 
 
 @pytest.mark.parametrize("kind", KINDS)
-@pytest.mark.parametrize("flow", CostFlow)
-def test_taking_back_puts_everything_where_it_was(flow: CostFlow, kind: PostingKind) -> None:
+@pytest.mark.parametrize("flow", CostingMethod)
+def test_taking_back_puts_everything_where_it_was(flow: CostingMethod, kind: PostingKind) -> None:
     making.use_cost_flow(flow)
     mistakes = make_mistakes()
     before = where_everything_is()
@@ -158,8 +158,8 @@ def test_it_refuses_a_session_whose_pour_has_left_work(gone: str) -> None:
     if gone == "sold":
         left = making.sell(pours=[pour])
     else:
-        cause = making.the_cause("ruined")
-        left = write_off_work(pours=[pour], cause=cause, on=TODAY, by=making.make_owner(), at=AT)
+        reason = making.the_reason("ruined")
+        left = write_off_work(pours=[pour], reason=reason, on=TODAY, by=making.make_owner(), at=AT)
     with refused(CannotReverse, match=f"{pour.label} has been sold, written off"):
         take_back(pour.session.posting)
     take_back(left)
@@ -236,7 +236,7 @@ def test_the_note_says_what_was_taken_back() -> None:
 class TestUnderWeightedAverage:
     @pytest.fixture(autouse=True)
     def averages(self, db: None) -> None:
-        making.use_cost_flow(CostFlow.AVERAGE)
+        making.use_cost_flow(CostingMethod.AVERAGE)
 
     def lots(self) -> tuple[Lot, Lot]:
         """100 for 1.00 and 300 for 9.00: 0.025 each once evened."""

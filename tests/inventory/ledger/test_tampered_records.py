@@ -175,7 +175,7 @@ def test_a_day_that_is_no_day(story: Story) -> None:
 
 def test_a_name_for_something_that_is_not_there(story: Story) -> None:
     report = after(
-        (f"{ENTRY} cause_id = 900 WHERE posting_id = %s AND cause_id IS NOT NULL", story.spilled.number)
+        (f"{ENTRY} reason_id = 900 WHERE posting_id = %s AND reason_id IS NOT NULL", story.spilled.number)
     )
     assert "chain" in broken(report)
     assert ("file" in broken(report)) == (connection.vendor == "sqlite")

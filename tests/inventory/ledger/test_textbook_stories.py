@@ -11,7 +11,7 @@ from fractions import Fraction
 import pytest
 from django.db.models import Sum
 
-from inventory.ledger.models import CostFlow, Entry, EntryRole, Lot, LotBalance
+from inventory.ledger.models import CostingMethod, Entry, EntryRole, Lot, LotBalance
 from inventory.materials.models import Material
 from tests import making
 from tests.days import june
@@ -26,7 +26,7 @@ MILLION = 1_000_000
 class Shelf:
     """One material that is bought by delivery and leaves by being poured."""
 
-    flow: CostFlow
+    flow: CostingMethod
     goods: Material = field(init=False)
     board: Material = field(init=False)
 
@@ -54,7 +54,7 @@ def test_first_in_first_out_tells_the_month() -> None:
     # Section 10.3, perpetual first-in first-out: running inventory 3,150 → 630 → 6,705 → 2,025 → 8,955; cost of
     # goods sold 2,520, then 630 + 4,050 = 4,680, 7,200 in all; closing 75 at 27 and 210 at 33. (A figure's
     # description prints 8,895 and the periodic text a rise of 5,895: the tables and the arithmetic say otherwise.)
-    shelf = Shelf(CostFlow.FIFO)
+    shelf = Shelf(CostingMethod.FIFO)
     first = shelf.buy(150, 21, june(1))
     assert shelf.worth == money(3_150)
     assert shelf.sell(120, june(2)) == money(2_520)
@@ -75,7 +75,7 @@ def test_first_in_first_out_tells_the_month() -> None:
 def test_weighted_average_tells_the_month_to_the_millionth_at_every_step() -> None:
     # Section 10.3, perpetual average. The book rounds (4,732 in the text, 4,733 in the table, closing 8,902); the
     # exact figures follow from its inputs: 6,705 × 180/255 = 4,732.9411764…, closing 8,902.0588235…
-    shelf = Shelf(CostFlow.AVERAGE)
+    shelf = Shelf(CostingMethod.AVERAGE)
     shelf.buy(150, 21, june(1))
     assert shelf.sell(120, june(2)) == money(2_520)
     assert shelf.worth == money(630)
@@ -94,7 +94,7 @@ def test_weighted_average_tells_the_month_to_the_millionth_at_every_step() -> No
 def test_specific_identification_tells_the_month_by_choosing_lots() -> None:
     # Section 10.3, specific identification: 120 and later 20 from the first lot, 160 from the second: 2,520, then
     # 420 + 4,320 = 4,740, 7,260 in all; closing 10 at 21, 65 at 27 and 210 at 33, 8,895.
-    shelf = Shelf(CostFlow.FIFO)
+    shelf = Shelf(CostingMethod.FIFO)
     first = shelf.buy(150, 21, june(1))
     making.spill(lot=first, quantity=units(120), on=june(2))
     second = shelf.buy(225, 27, june(3))
@@ -110,11 +110,11 @@ def test_specific_identification_tells_the_month_by_choosing_lots() -> None:
     ("flow", "sold", "closing"),
     [
         # Exercises on 800 at 50, buy 600 at 52, sell 400, sell 350. The book prints no answers; by arithmetic.
-        (CostFlow.FIFO, Fraction(37_500), Fraction(33_700)),
-        (CostFlow.AVERAGE, Fraction(71_200 * 750, 1_400), Fraction(71_200 * 650, 1_400)),
+        (CostingMethod.FIFO, Fraction(37_500), Fraction(33_700)),
+        (CostingMethod.AVERAGE, Fraction(71_200 * 750, 1_400), Fraction(71_200 * 650, 1_400)),
     ],
 )
-def test_two_sales_after_two_purchases(flow: CostFlow, sold: Fraction, closing: Fraction) -> None:
+def test_two_sales_after_two_purchases(flow: CostingMethod, sold: Fraction, closing: Fraction) -> None:
     shelf = Shelf(flow)
     shelf.buy(800, 50, june(1))
     shelf.buy(600, 52, june(2))
@@ -129,14 +129,14 @@ def test_two_sales_after_two_purchases(flow: CostFlow, sold: Fraction, closing: 
     [
         # Exercise: 240 at 100, sell 160, buy 520 at 103, sell 400, buy 400 at 110, sell 370. By arithmetic; the
         # average units are 100, 102.6 and 107.533333…
-        (CostFlow.FIFO, ["16000", "40960", "39300"], "25300"),
-        (CostFlow.AVERAGE, ["16000", "41040", "39787.333333"], "24732.666667"),
+        (CostingMethod.FIFO, ["16000", "40960", "39300"], "25300"),
+        (CostingMethod.AVERAGE, ["16000", "41040", "39787.333333"], "24732.666667"),
     ],
 )
-def test_three_purchases_each_followed_by_a_sale(flow: CostFlow, costs: list[str], closing: str) -> None:
+def test_three_purchases_each_followed_by_a_sale(flow: CostingMethod, costs: list[str], closing: str) -> None:
     shelf = Shelf(flow)
     # An average draw that empties one lot and starts another is rounded in each.
-    tolerance = 1 if flow == CostFlow.AVERAGE else 0
+    tolerance = 1 if flow == CostingMethod.AVERAGE else 0
     month = [(240, 100, 160), (520, 103, 400), (400, 110, 370)]
     for day, ((bought, price, sold), cost) in enumerate(zip(month, costs, strict=True), start=1):
         shelf.buy(bought, price, june(day))
@@ -147,14 +147,14 @@ def test_three_purchases_each_followed_by_a_sale(flow: CostFlow, costs: list[str
 def test_one_unit_sold_shows_what_each_flow_charges() -> None:
     # Section 10.1: one unit sold at 36 leaves 15 by first-in first-out (cost 21) and 8.38 by the average of 27.62
     # over 150 at 21, 225 at 27 and 210 at 33 (exactly 27.6153846…).
-    shelf = Shelf(CostFlow.FIFO)
+    shelf = Shelf(CostingMethod.FIFO)
     for number, price in [(150, 21), (225, 27), (210, 33)]:
         shelf.buy(number, price, june(1))
     assert money(36) - shelf.sell(1, june(2)) == money(15)
 
 
 def test_the_average_of_three_lots_is_what_one_unit_costs() -> None:
-    shelf = Shelf(CostFlow.AVERAGE)
+    shelf = Shelf(CostingMethod.AVERAGE)
     for number, price in [(150, 21), (225, 27), (210, 33)]:
         shelf.buy(number, price, june(1))
     assert shelf.sell(1, june(2)) == 27_615_385  # 16,155 / 585 = 27.61538461…

@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from inventory.errors import CannotReverse
 from inventory.ledger import objections
-from inventory.ledger.models import CostFlow, Lot, Posting, PostingKind
+from inventory.ledger.models import CostingMethod, Lot, Posting, PostingKind
 from inventory.ledger.reversals import what_stands_in_the_way
 from inventory.ledger.undo import minutes_left
 from inventory.materials.models import Material
@@ -207,7 +207,7 @@ def test_an_objection_is_asked_once_however_often_it_is_announced(monkeypatch: p
 
 
 def test_under_weighted_average_what_can_be_taken_back_is_offered(signed: Client) -> None:
-    use_cost_flow(CostFlow.AVERAGE)
+    use_cost_flow(CostingMethod.AVERAGE)
     paint = make_material()
     make_lot(material=paint, quantity=units(100), cost=money(1), **just_now())
     dearer = make_lot(material=paint, quantity=units(100), cost=money(9), **just_now())

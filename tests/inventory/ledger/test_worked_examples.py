@@ -282,7 +282,7 @@ def test_every_penny_of_the_week_is_in_one_place(week: Week, owner: User) -> Non
     first, last = session.pours.order_by("number")
     making.sell(pours=[first], on=june(4))
     glue = week.delivery.lines.get(lot__material=week.materials["School glue"]).lot
-    write_off(lot=glue, quantity=units(800), cause=making.the_cause("spilled"), on=june(5), by=owner, at=AT)
+    write_off(lot=glue, quantity=units(800), reason=making.the_reason("spilled"), on=june(5), by=owner, at=AT)
     on_the_shelf = sum(LotBalance.objects.values_list("money", flat=True))
     spent = {place: sum(Entry.objects.filter(place=place).values_list("money", flat=True)) for place in Place}
     assert spent[Place.OUTSIDE] == -380_950_000
@@ -292,5 +292,5 @@ def test_every_penny_of_the_week_is_in_one_place(week: Week, owner: User) -> Non
     assert on_the_shelf + spent[Place.WORK] + spent[Place.SOLD] + spent[Place.LOSS] == 380_950_000
     # 800 of the 4,800 mL of glue left: a sixth of its cost
     left = week.landed("School glue") - half_up(Fraction(week.landed("School glue"), 25))
-    spilled = Entry.objects.get(place=Place.LOSS, cause__code="spilled").money
+    spilled = Entry.objects.get(place=Place.LOSS, reason__code="spilled").money
     assert spilled == half_up(Fraction(left, 6))

@@ -4,8 +4,8 @@ import pytest
 from django.conf import LazySettings
 from django.utils import translation
 
-from inventory.ledger.models import Cause
-from inventory.materials import starter_rows as first_rows
+from inventory import starter_rows as first_rows
+from inventory.ledger.models import Reason
 from inventory.sessions.models import Technique
 from studio.auditing.models import Change
 
@@ -40,30 +40,30 @@ def test_the_first_rows_are_said_in_the_new_language_and_back_again() -> None:
     before = techniques()
     first_rows.speak("de")
     assert techniques() == before - {"Puddle", "Swipe"} | {"Pfütze", "Wischen"}
-    assert Cause.objects.get(code="gift").name == "Geschenk"
-    assert Cause.objects.get(code="spilled").name == "Verschüttet oder Flasche gefallen"
+    assert Reason.objects.get(code="gift").name == "Geschenk"
+    assert Reason.objects.get(code="spilled").name == "Verschüttet oder Flasche gefallen"
     first_rows.speak("en-gb")
     assert techniques() == before
-    assert Cause.objects.get(code="gift").name == "Gift"
+    assert Reason.objects.get(code="gift").name == "Gift"
 
 
 def test_a_row_that_somebody_renamed_keeps_its_name() -> None:
     mine = Technique.objects.get(name="Puddle")
     mine.name, mine.standing = "Big puddle", "measured in spring"
     mine.save()
-    cause = Cause.objects.get(code="gift")
-    cause.name = "Given to friends"
-    cause.save()
+    reason = Reason.objects.get(code="gift")
+    reason.name = "Given to friends"
+    reason.save()
     first_rows.speak("de")
     mine.refresh_from_db()
-    cause.refresh_from_db()
+    reason.refresh_from_db()
     assert (mine.name, mine.standing) == ("Big puddle", "measured in spring")
-    assert cause.name == "Given to friends"
+    assert reason.name == "Given to friends"
 
 
 def test_a_cause_of_ones_own_is_left_alone_even_with_a_first_rows_name() -> None:
-    Cause.objects.filter(code="gift").delete()
-    own = Cause.objects.create(code="fair", name="Gift", kind=Cause.Kind.GIFT)
+    Reason.objects.filter(code="gift").delete()
+    own = Reason.objects.create(code="fair", name="Gift", kind=Reason.Kind.GIFT)
     first_rows.speak("de")
     own.refresh_from_db()
     assert own.name == "Gift"
@@ -100,7 +100,7 @@ def test_a_language_without_words_changes_nothing(two_languages: dict[str, str])
 
 def test_every_renamed_row_is_on_record_as_changed() -> None:
     first_rows.speak("de")
-    told = Change.objects.filter(kind="inventory.cause").values_list("field", "old", "new")
+    told = Change.objects.filter(kind="inventory.reason").values_list("field", "old", "new")
     assert sorted(told) == [
         ("name", "Gift", "Geschenk"),
         ("name", "Spill or dropped bottle", "Verschüttet oder Flasche gefallen"),

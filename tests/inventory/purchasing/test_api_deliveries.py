@@ -42,7 +42,7 @@ def test_a_delivery_is_posted_and_read_back(program: Program) -> None:
     made = program.send("deliveries/", delivery(), key="first")
     [bottle] = made["lines"]
     # NIST Handbook 44 (2024), appendix C: 1 US fluid ounce = 29.5735295625 mL; a pack of 8 is 236.588 mL.
-    assert bottle["quantity"] == {"amount": 473_176, "measure": "volume", "shown": "473.176\xa0mL"}
+    assert bottle["quantity"] == {"amount": 473_176, "measure": "volume", "formatter": "473.176\xa0mL"}
     assert (bottle["price"], bottle["landed"]) == ("18.400000", "23.350000")
     assert bottle["typed"] == "8 us fl oz"
     assert program.read(f"deliveries/{made['id']}/") == made
@@ -50,7 +50,7 @@ def test_a_delivery_is_posted_and_read_back(program: Program) -> None:
 
 
 def test_a_quantity_may_be_sent_exactly_as_it_is_answered(program: Program) -> None:
-    exact = {"amount": 250_001, "measure": "volume", "shown": "whatever"}
+    exact = {"amount": 250_001, "measure": "volume", "formatter": "whatever"}
     made = program.send("deliveries/", delivery(lines=[line(pack=exact, packs=1)]))
     assert made["lines"][0]["quantity"]["amount"] == 250_001
     # 280 g at 1.12 g/mL are 250 mL

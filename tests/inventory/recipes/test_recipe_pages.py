@@ -10,7 +10,7 @@ from inventory.recipes.actions.recipes import cost_per_100ml, costs_per_100ml
 from inventory.recipes.models import Recipe, RecipeVersion
 from inventory.recipes.views.recipes import shown_parts
 from studio.accounts.models import User
-from studio.pages.formatting import Shown
+from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
 from tests.days import AT
 from tests.inventory.browsing import as_user, queries, text_of
@@ -89,11 +89,11 @@ def test_the_list_asks_as_many_queries_for_few_as_for_many(owner: User) -> None:
 
 def test_more_parts_than_patterns_go_together(owner: User) -> None:
     version = make_recipe(parts=[(make_material(name=f"Part {number}"), 1) for number in range(8)])
-    shown = shown_parts(version, Shown.of(Studio.current()))
-    assert len(shown) == 6
-    assert shown[-1].label == "Part 5, Part 6, Part 7"
-    assert shown[-1].text == "3 parts"
-    assert sum(part.percent for part in shown) == 100
+    formatter = shown_parts(version, Formatter.of(Studio.current()))
+    assert len(formatter) == 6
+    assert formatter[-1].label == "Part 5, Part 6, Part 7"
+    assert formatter[-1].text == "3 parts"
+    assert sum(part.percent for part in formatter) == 100
 
 
 # One recipe

@@ -7,7 +7,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from inventory.errors import InventoryError
-from inventory.ledger.models import CostFlow, Entry, LotBalance, Place, Posting
+from inventory.ledger.models import CostingMethod, Entry, LotBalance, Place, Posting
 from inventory.recipes.actions.mixes import Ingredient, MixFacts, planned
 from inventory.recipes.models import Mix
 from inventory.sessions.actions.sessions import Dose, PourFacts, SessionFacts, log_session
@@ -38,9 +38,9 @@ def shelf() -> dict[int, int]:
     return found
 
 
-@pytest.mark.parametrize("flow", CostFlow)
+@pytest.mark.parametrize("flow", CostingMethod)
 @pytest.mark.parametrize("rest", Mix.Rest)
-def test_the_figures_are_those_of_the_posting(flow: CostFlow, rest: str) -> None:
+def test_the_figures_are_those_of_the_posting(flow: CostingMethod, rest: str) -> None:
     use_cost_flow(flow)
     bench = Bench()
     make_delivery(lines=[(bench.white, units(37), money("1.11"))], on=TODAY - 2 * DAY)

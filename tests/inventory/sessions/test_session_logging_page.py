@@ -89,7 +89,7 @@ def test_a_cup_may_be_measured_and_its_rest_thrown_away(signed: Client, bench: B
     mix = Mix.objects.get()
     lost = Entry.objects.get(place=Place.LOSS)
     assert (mix.rest, mix.consistency) == ("discarded", "warm honey")
-    assert (lost.quantity, lost.cause.code) == (units(90), "leftover")  # type: ignore[union-attr]
+    assert (lost.quantity, lost.reason.code) == (units(90), "leftover")  # type: ignore[union-attr]
 
 
 def test_it_pours_straight_from_the_shelf_what_an_earlier_session_left(signed: Client, bench: Bench) -> None:

@@ -119,7 +119,7 @@ def test_a_discarded_rest_is_a_loss_of_its_own(bench: Bench) -> None:
     facts = batch(bench, units(400), rest=Mix.Rest.DISCARDED)
     session = making.make_session(mixes=[facts], pours=[onto(bench, Dose(units(300), mix=0))])
     lost = Entry.objects.get(place=Place.LOSS)
-    assert (lost.cause, lost.quantity, lost.money) == (making.the_cause("leftover"), units(100), money(2))
+    assert (lost.reason, lost.quantity, lost.money) == (making.the_reason("leftover"), units(100), money(2))
     assert costs(session.pours.get()) == {"surface": money("3.50"), "poured": money(6)}
 
 

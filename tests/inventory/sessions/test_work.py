@@ -41,7 +41,9 @@ def finish(
 
 
 def spoil(*pours: Pour, code: str = "ruined") -> Posting:
-    return write_off_work(pours=pours, cause=making.the_cause(code), on=TODAY, by=making.make_owner(), at=AT)
+    return write_off_work(
+        pours=pours, reason=making.the_reason(code), on=TODAY, by=making.make_owner(), at=AT
+    )
 
 
 def pour_over(failed: Pour) -> Pour:
@@ -124,7 +126,7 @@ def test_a_ruined_pour_is_a_loss_of_its_own() -> None:
     pour = make_pour()
     posting = spoil(pour)
     assert posting.kind == PostingKind.SPOILT
-    lost = posting.entries.filter(place=Place.LOSS, cause__code="ruined")
+    lost = posting.entries.filter(place=Place.LOSS, reason__code="ruined")
     assert sum(entry.money for entry in lost) == money("5.50")
     assert worth(pour) == 0
 

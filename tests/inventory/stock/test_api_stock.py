@@ -41,7 +41,7 @@ def row_of(rows: list[dict[str, Any]], name: str) -> dict[str, Any]:
 
 def test_stock_is_told_in_thousandths_and_money_in_six_places(built: SmallStudio, program: Program) -> None:
     row = row_of(program.read("materials/")["results"], "Gloss varnish")
-    assert row["held"] == {"amount": 500_000, "measure": "volume", "shown": "500\xa0mL"}
+    assert row["held"] == {"amount": 500_000, "measure": "volume", "formatter": "500\xa0mL"}
     assert row["value"] == "17.430000"
     assert row["unit_cost"] == "0.034860"  # 17.43 / 500
     assert row["on_order"]["amount"] == units(500)
@@ -209,7 +209,7 @@ def test_have_i_enough_names_what_it_cannot_read(
 def test_quantities_are_shown_the_studios_way(program: Program) -> None:
     lot = make_lot(quantity=1_234_500)
     Studio.objects.update(locale="de_DE")
-    assert program.read(f"lots/{lot.pk}/")["holds"]["shown"] == "1\xa0234,5\xa0mL"
+    assert program.read(f"lots/{lot.pk}/")["holds"]["formatter"] == "1\xa0234,5\xa0mL"
 
 
 def test_alerts_and_reference_rows_are_listed(built: SmallStudio, program: Program) -> None:
@@ -218,7 +218,7 @@ def test_alerts_and_reference_rows_are_listed(built: SmallStudio, program: Progr
     assert alert["level"]["amount"] == units(9_000)
     assert "Quayside Colours" in {row["name"] for row in program.read("suppliers/")["results"]}
     assert "Ring" in {row["name"] for row in program.read("techniques/")["results"]}
-    assert "spilled" in {row["code"] for row in program.read("causes/")["results"]}
+    assert "spilled" in {row["code"] for row in program.read("reasons/")["results"]}
 
 
 def test_recipes_are_told_part_by_part(built: SmallStudio, program: Program, helper: User) -> None:

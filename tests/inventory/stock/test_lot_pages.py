@@ -26,7 +26,7 @@ from tests.making import (
     money,
     pour_of,
     spill,
-    the_cause,
+    the_reason,
     units,
 )
 
@@ -43,7 +43,7 @@ def off(quantity: str = "100 ml", **said: Any) -> dict[str, Any]:
     return {
         "key": KEY,
         "quantity": quantity,
-        "cause": the_cause().pk,
+        "reason": the_reason().pk,
         "on": TODAY.isoformat(),
         "note": "",
     } | said
@@ -192,8 +192,8 @@ def test_it_writes_off_for_a_cause_once_however_often_it_is_sent(helper: User) -
         ({"quantity": "0"}, "above zero"),
         ({"quantity": "some"}, "does not begin with a number"),
         ({"quantity": ""}, "required"),
-        ({"cause": ""}, "required"),
-        ({"cause": "999999"}, "valid choice"),
+        ({"reason": ""}, "required"),
+        ({"reason": "999999"}, "valid choice"),
         ({"key": "short"}, "Reload the page"),
     ],
 )
@@ -210,7 +210,7 @@ def test_it_refuses_what_cannot_be_written_off_and_keeps_what_was_typed(
 
 def test_a_count_difference_is_not_offered_as_a_cause(owner: User) -> None:
     lot = make_lot()
-    response = as_user(owner).post(at("write-off", lot), off(cause=the_cause("count").pk))
+    response = as_user(owner).post(at("write-off", lot), off(reason=the_reason("count").pk))
     assert response.status_code == 422
 
 

@@ -250,7 +250,7 @@ def test_every_millionth_is_somewhere() -> None:
     spill(lot=lot, quantity=units(300))
     found = worth_by_place()
     assert (found.in_sold, found.in_work, found.lost) == (money("5.50"), money("5.50"), money(3))
-    assert [(cause.code, amount) for cause, amount in found.losses] == [("spilled", money(3))]
+    assert [(reason.code, amount) for reason, amount in found.losses] == [("spilled", money(3))]
     assert found.shelf_by_kind == {"paint": money(8) + money(8) + money(7)}
     assert (found.received, found.gains) == (money("13.50") * 2 + money(10), 0)
     assert found.adds_up

@@ -3,7 +3,7 @@
 import pytest
 
 from inventory.errors import InventoryError, KeyReused
-from inventory.ledger.models import CostFlow, Entry, Lot, Place, Posting, PostingKind
+from inventory.ledger.models import CostingMethod, Entry, Lot, Place, Posting, PostingKind
 from inventory.stock.actions.stocktakes import Count, post_stocktake, weighed
 from inventory.stock.models import Stocktake
 from tests import making
@@ -25,7 +25,7 @@ def test_less_than_the_books_say_is_a_count_difference_with_its_cost() -> None:
     stocktake = count((lot, units(940)))
     assert held(lot) == (units(940), money("9.40"))
     lost = Entry.objects.get(place=Place.LOSS)
-    assert (lost.cause, lost.quantity, lost.money) == (making.the_cause("count"), units(60), money("0.60"))
+    assert (lost.reason, lost.quantity, lost.money) == (making.the_reason("count"), units(60), money("0.60"))
     line = stocktake.lines.get()
     assert (line.expected, line.counted) == (units(1_000), units(940))
 
@@ -81,7 +81,7 @@ def test_paint_found_without_any_receipt_on_record_costs_nothing() -> None:
 
 
 def test_under_weighted_average_a_gain_is_evened_over_all_lots() -> None:
-    making.use_cost_flow(CostFlow.AVERAGE)
+    making.use_cost_flow(CostingMethod.AVERAGE)
     paint = making.make_material()
     empty = making.make_lot(material=paint, quantity=units(10), cost=money(1))
     making.spill(lot=empty, quantity=units(10))

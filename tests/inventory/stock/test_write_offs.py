@@ -3,7 +3,7 @@
 import pytest
 
 from inventory.errors import InventoryError, NotEnough
-from inventory.ledger.models import CostFlow, Entry, Lot, Place, Posting, PostingKind
+from inventory.ledger.models import CostingMethod, Entry, Lot, Place, Posting, PostingKind
 from inventory.stock.actions.write_offs import decant, write_off
 from studio.accounts.models import User
 from tests import making
@@ -24,7 +24,11 @@ def test_a_write_off_takes_the_paint_and_its_cost_to_the_named_cause() -> None:
     posting = making.spill(lot=lot, quantity=units(250))
     assert held(lot) == (units(750), money("7.50"))
     lost = posting.entries.get(place=Place.LOSS)
-    assert (lost.cause, lost.quantity, lost.money) == (making.the_cause("spilled"), units(250), money("2.50"))
+    assert (lost.reason, lost.quantity, lost.money) == (
+        making.the_reason("spilled"),
+        units(250),
+        money("2.50"),
+    )
     assert posting.note == "Spill or dropped bottle"
 
 
@@ -34,13 +38,13 @@ def test_gifts_own_use_and_samples_leave_with_their_cost_too(code: str, owner: U
     write_off(
         lot=lot,
         quantity=units(100),
-        cause=making.the_cause(code),
+        reason=making.the_reason(code),
         on=TODAY,
         by=owner,
         at=AT,
         note="At the fair",
     )
-    assert Entry.objects.get(place=Place.LOSS, cause__code=code).money == money(1)
+    assert Entry.objects.get(place=Place.LOSS, reason__code=code).money == money(1)
     assert Posting.objects.latest("number").note == "At the fair"
 
 
@@ -123,7 +127,7 @@ def test_a_retried_decanting_gives_the_same_jar() -> None:
 
 
 def test_under_weighted_average_a_jar_costs_what_the_bottle_does() -> None:
-    making.use_cost_flow(CostFlow.AVERAGE)
+    making.use_cost_flow(CostingMethod.AVERAGE)
     lot = making.make_lot(quantity=units(3), cost=money(1))
     jar = pour_into_a_jar(lot, units(1))
     assert (held(lot), held(jar)) == ((units(2), 666_667), (units(1), 333_333))

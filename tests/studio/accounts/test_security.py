@@ -23,7 +23,7 @@ from pytest_django import Settings
 from studio import settings as as_written
 from studio.accounts import security_log as security
 from studio.accounts.models import Role, User
-from studio.accounts.roles import OWNER_ONLY, page
+from studio.accounts.roles import OWNER_ONLY, role_required
 
 PASSWORD = "seven herons over the slipway"
 SECRET = "the-owner-keeps-her-key-under-the-third-pot"
@@ -33,7 +33,7 @@ def broken(request: HttpRequest) -> HttpResponse:
     raise RuntimeError(SECRET)
 
 
-@page(*OWNER_ONLY)
+@role_required(*OWNER_ONLY)
 def owners(request: HttpRequest) -> HttpResponse:
     return HttpResponse("for the owner")
 

@@ -14,7 +14,7 @@ from django.test import Client, RequestFactory
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
-from costing.pricing.models import SellingRoute
+from costing.pricing.models import SalesChannel
 from inventory.materials.models import Material, Supply
 from inventory.sessions.models import Technique
 from studio.accounts.models import Role, User
@@ -109,7 +109,7 @@ def test_a_password_is_recorded_as_changed_and_never_shown(owner: User, client: 
 
 
 def test_every_audited_model_is_watched(as_owner: User) -> None:
-    wanted = "Material Technique Cause Supplier Supply Recipe SellingRoute Studio User"
+    wanted = "Material Technique Reason Supplier Supply Recipe SalesChannel Studio User"
     assert {label.split(".")[1] for label in settings.AUDITED} == set(wanted.split())
     for label, ways in settings.RECORDED.items():
         fields = {field.name for field in apps.get_model(label)._meta.concrete_fields}
@@ -158,7 +158,7 @@ def test_nothing_in_the_project_changes_audited_rows_past_the_record() -> None:
         f"{path.relative_to(settings.BASE_DIR)}: {line.strip()}"
         for package in ("studio", "inventory", "costing")
         for path in Path(settings.BASE_DIR, package).rglob("*.py")
-        if "migrations" not in path.parts and path.name != "first_rows.py"
+        if "migrations" not in path.parts and path.name != "starter_rows.py"
         for line in path.read_text(encoding="utf-8").splitlines()
         if past.search(line)
     ]
@@ -180,9 +180,9 @@ def test_the_page_tells_a_change_in_the_studios_words(as_owner: User, client: Cl
     )
     supply.price, supply.pack_size, supply.is_preferred = 9_250_000, 500_500, True
     supply.save()
-    route = SellingRoute.objects.create(name="<b>Lantern Quay</b>", commission=100_000)
-    route.commission = 125_000
-    route.save()
+    channel = SalesChannel.objects.create(name="<b>Lantern Quay</b>", commission=100_000)
+    channel.commission = 125_000
+    channel.save()
     client.force_login(as_owner)
     page = client.get("/changes/").content.decode()
     shares, densities = ("10\u00a0%", "12.5\u00a0%"), ("1.12\u00a0g/mL", "1.08\u00a0g/mL")

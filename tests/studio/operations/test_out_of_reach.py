@@ -27,7 +27,7 @@ from tests import making
 from tests.days import TODAY
 
 
-class Said(Exception):
+class RequestSerializer(Exception):
     """What a database's driver raises, with the state that the server gave it."""
 
     def __init__(self, sqlstate: str | None = None) -> None:
@@ -58,10 +58,10 @@ def caused(problem: Any, cause: BaseException | None) -> Any:
             caused(DatabaseError("x"), of_sqlite(sqlite3.SQLITE_NOTADB).__cause__),
             "The books are out of reach",
         ),
-        (caused(OperationalError("x"), Said("53100")), "The disk is full"),
-        (caused(OperationalError("x"), Said("40P01")), "The books are busy"),
-        (caused(OperationalError("x"), Said("57P01")), "The books are out of reach"),
-        (caused(OperationalError("x"), Said()), "The books are out of reach"),
+        (caused(OperationalError("x"), RequestSerializer("53100")), "The disk is full"),
+        (caused(OperationalError("x"), RequestSerializer("40P01")), "The books are busy"),
+        (caused(OperationalError("x"), RequestSerializer("57P01")), "The books are out of reach"),
+        (caused(OperationalError("x"), RequestSerializer()), "The books are out of reach"),
         (OSError(errno.ENOSPC, "no room for a photo"), "The disk is full"),
         (InUse("The books are being restored."), "The books are closed for a while"),
         (Gone("The file is gone."), "The books are closed for a while"),
@@ -79,8 +79,8 @@ def test_it_knows_a_full_disk_a_busy_database_and_one_that_is_away(problem: Exce
     [
         of_sqlite(sqlite3.SQLITE_ERROR),  # "no such table": a fault of ours
         of_sqlite(None),
-        caused(IntegrityError("x"), Said("23505")),
-        caused(InternalError("x"), Said("25P02")),
+        caused(IntegrityError("x"), RequestSerializer("23505")),
+        caused(InternalError("x"), RequestSerializer("25P02")),
         InternalError("a promise of our own broken"),
         OSError(errno.ENOENT, "no such file"),
         RuntimeError("a fault of ours"),
@@ -175,7 +175,7 @@ def test_a_disk_that_fills_up_after_the_posting_does_not_unsay_it(
 
     lot = making.make_lot(on=TODAY)
     monkeypatch.setattr(after, "refresh_alerts", fills_up)
-    fields = {"quantity": "5 ml", "on": str(TODAY), "cause": making.the_cause().pk, "key": "a" * 32}
+    fields = {"quantity": "5 ml", "on": str(TODAY), "reason": making.the_reason().pk, "key": "a" * 32}
     answer = browser.post(f"/lots/{lot.pk}/write-off/", fields)
     assert answer.status_code == 302
     assert Posting.objects.filter(key="a" * 32).exists()

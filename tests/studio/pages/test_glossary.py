@@ -10,7 +10,7 @@ from django.utils.translation import override
 
 from studio.pages.glossary.views import explained, word, words
 
-ROOT = Path(__file__).resolve().parent.parent.parent
+ROOT = Path(__file__).resolve().parent.parent.parent.parent
 ROOMS = ("studio", "inventory", "costing")
 LINK = re.compile(r'(?:what_is |explained\()"([^"]+)"')
 

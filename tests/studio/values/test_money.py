@@ -13,13 +13,13 @@ from studio.values.money import (
     LARGEST_AMOUNT,
     MINOR_UNITS,
     convert,
+    format_money,
+    format_rate,
     minor_units,
+    money_input_text,
     read_money,
     round_to_minor,
     share_to_minor,
-    show_money,
-    show_rate,
-    typed_money,
 )
 
 NBSP = "\u00a0"
@@ -204,23 +204,23 @@ def test_rounding_agrees_with_the_decimal_library(amount: int, currency: str) ->
 def test_it_shows_a_price_in_the_manner_of_the_place(
     amount: int, currency: str, locale: str, shown: str
 ) -> None:
-    assert show_money(amount, currency, locale=locale) == shown.replace(" ", NBSP)
+    assert format_money(amount, currency, locale=locale) == shown.replace(" ", NBSP)
 
 
 def test_it_shows_a_price_without_its_sign() -> None:
-    assert show_money(1_250_000_000, "GBP", sign=False) == "1,250.00"
-    assert show_money(1_234_500_000, "EUR", locale="de_DE", sign=False) == "1.234,50"
+    assert format_money(1_250_000_000, "GBP", sign=False) == "1,250.00"
+    assert format_money(1_234_500_000, "EUR", locale="de_DE", sign=False) == "1.234,50"
 
 
 @given(amount=amounts, currency=currencies)
 def test_a_shown_price_is_read_back_to_the_minor_unit(amount: int, currency: str) -> None:
     rounded = min(round_to_minor(amount, currency), LARGEST_AMOUNT)
-    assert read_money(show_money(rounded, currency), currency) == rounded
+    assert read_money(format_money(rounded, currency), currency) == rounded
 
 
 @given(amount=amounts, currency=currencies, comma=st.booleans())
 def test_typed_money_is_read_back_exactly(amount: int, currency: str, comma: bool) -> None:
-    text = typed_money(amount, currency, decimal_comma=comma)
+    text = money_input_text(amount, currency, decimal_comma=comma)
     assert read_money(text, currency, decimal_comma=comma, extra_precision=True) == amount
 
 
@@ -239,11 +239,11 @@ def test_typed_money_is_read_back_exactly(amount: int, currency: str, comma: boo
     ],
 )
 def test_a_unit_cost_shows_further_decimals_where_it_is_small(rate: int, currency: str, shown: str) -> None:
-    assert show_rate(rate, currency, "mL") == shown
+    assert format_rate(rate, currency, "mL") == shown
 
 
 def test_a_thing_that_is_counted_costs_so_much_each() -> None:
-    assert show_rate(420_000, "GBP", "") == "£0.42 each"
+    assert format_rate(420_000, "GBP", "") == "£0.42 each"
 
 
 def test_converting_at_a_rate_rounds_half_up_once() -> None:

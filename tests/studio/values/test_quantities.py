@@ -13,11 +13,11 @@ from studio.values.quantities import (
     Measure,
     Quantity,
     Reading,
+    format_in_unit,
+    format_quantity,
+    input_text,
     mass_of,
     read_quantity,
-    show,
-    show_in,
-    typed,
     volume_of,
 )
 
@@ -262,32 +262,32 @@ def test_a_volume_survives_the_way_to_mass_and_back(volume: int, density: int) -
     ],
 )
 def test_it_shows_base_units_trimmed_and_unbroken(amount: int, measure: Measure, shown: str) -> None:
-    assert show(amount, measure) == shown.replace(" ", NBSP)
+    assert format_quantity(amount, measure) == shown.replace(" ", NBSP)
 
 
 def test_it_shows_a_decimal_comma_and_leaves_grouping_out_when_asked() -> None:
-    assert show(1_250_500, Measure.VOLUME, decimal_comma=True) == f"1{NBSP}250,5{NBSP}mL"
-    assert show(1_250_500, Measure.VOLUME, grouping=False) == f"1250.5{NBSP}mL"
+    assert format_quantity(1_250_500, Measure.VOLUME, decimal_comma=True) == f"1{NBSP}250,5{NBSP}mL"
+    assert format_quantity(1_250_500, Measure.VOLUME, grouping=False) == f"1250.5{NBSP}mL"
 
 
 def test_it_shows_an_amount_in_another_unit() -> None:
-    assert show_in(250_000, "us_fl_oz") == f"8.454{NBSP}US fl oz"  # 250 / 29.573 529 562 5
-    assert show_in(2_500_000, "L") == f"2.5{NBSP}L"
+    assert format_in_unit(250_000, "us_fl_oz") == f"8.454{NBSP}US fl oz"  # 250 / 29.573 529 562 5
+    assert format_in_unit(2_500_000, "L") == f"2.5{NBSP}L"
     with pytest.raises(QuantityError, match="not a unit known here"):
-        show_in(1, "hogshead")
+        format_in_unit(1, "hogshead")
 
 
 @given(amount=amounts, measure=measures, system=st.sampled_from(FluidSystem), comma=st.booleans())
 def test_typed_text_is_read_back_exactly(
     amount: int, measure: Measure, system: FluidSystem, comma: bool
 ) -> None:
-    text = typed(amount, measure, decimal_comma=comma)
+    text = input_text(amount, measure, decimal_comma=comma)
     assert read_quantity(text, fluid_system=system, decimal_comma=comma).quantity == Quantity(measure, amount)
 
 
 @given(amount=amounts, measure=measures, comma=st.booleans())
 def test_shown_text_is_read_back_exactly(amount: int, measure: Measure, comma: bool) -> None:
-    text = show(amount, measure, decimal_comma=comma)
+    text = format_quantity(amount, measure, decimal_comma=comma)
     read = read_quantity(text, fluid_system=US, expected=measure, decimal_comma=comma)
     assert read.quantity == Quantity(measure, amount)
 

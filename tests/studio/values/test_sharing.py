@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from studio.errors import SharingError
-from studio.values.allocation import divide_half_up, share
+from studio.values.allocation import allocate, divide_half_up
 
 wholes = st.integers(min_value=-(10**18), max_value=10**18)
 weight_lists = st.lists(st.integers(min_value=0, max_value=10**12), min_size=1, max_size=30).filter(any)
@@ -31,31 +31,31 @@ weight_lists = st.lists(st.integers(min_value=0, max_value=10**12), min_size=1, 
     ],
 )
 def test_it_shares_as_the_textbook_does(total: int, weights: list[int], expected: list[int]) -> None:
-    assert share(total, weights) == expected
+    assert allocate(total, weights) == expected
 
 
 def test_a_larger_whole_may_give_one_party_less() -> None:
     # The Alabama paradox of this method, run with apportionment 1.0: 10 seats, then 11, over 6, 6 and 2.
-    assert share(10, [6, 6, 2]) == [4, 4, 2]
-    assert share(11, [6, 6, 2]) == [5, 5, 1]
+    assert allocate(10, [6, 6, 2]) == [4, 4, 2]
+    assert allocate(11, [6, 6, 2]) == [5, 5, 1]
 
 
 def test_a_hundred_over_three_equal_lines_gives_the_odd_penny_to_the_first() -> None:
-    assert share(10_000, [1, 1, 1]) == [3334, 3333, 3333]
+    assert allocate(10_000, [1, 1, 1]) == [3334, 3333, 3333]
 
 
 def test_home_made_medium_of_two_to_one_is_200_and_100_of_300_millilitres() -> None:
     # Two parts of glue to one of water: common practice, no source.
-    assert share(300_000, [2, 1]) == [200_000, 100_000]
+    assert allocate(300_000, [2, 1]) == [200_000, 100_000]
 
 
 def test_a_weight_of_zero_gets_nothing() -> None:
-    assert share(7, [0, 1, 0]) == [0, 7, 0]
+    assert allocate(7, [0, 1, 0]) == [0, 7, 0]
 
 
 @given(total=wholes, weights=weight_lists)
 def test_shares_add_up_and_each_lies_within_one_of_its_exact_quota(total: int, weights: list[int]) -> None:
-    shares = share(total, weights)
+    shares = allocate(total, weights)
     assert sum(shares) == total
     for amount, weight in zip(shares, weights, strict=True):
         assert abs(amount - Fraction(total * weight, sum(weights))) < 1
@@ -63,7 +63,7 @@ def test_shares_add_up_and_each_lies_within_one_of_its_exact_quota(total: int, w
 
 @given(total=st.integers(min_value=0, max_value=10**18), weights=weight_lists)
 def test_a_heavier_weight_never_gets_the_smaller_share(total: int, weights: list[int]) -> None:
-    ranked = sorted(zip(weights, share(total, weights), strict=True))
+    ranked = sorted(zip(weights, allocate(total, weights), strict=True))
     amounts_by_weight: dict[int, list[int]] = {}
     for weight, amount in ranked:
         amounts_by_weight.setdefault(weight, []).append(amount)
@@ -74,13 +74,13 @@ def test_a_heavier_weight_never_gets_the_smaller_share(total: int, weights: list
 
 @given(total=wholes, weights=weight_lists)
 def test_a_negative_whole_is_shared_as_the_mirror_image(total: int, weights: list[int]) -> None:
-    assert share(-total, weights) == [-amount for amount in share(total, weights)]
+    assert allocate(-total, weights) == [-amount for amount in allocate(total, weights)]
 
 
 @pytest.mark.parametrize("weights", [[], [0, 0], [3, -1]])
 def test_it_refuses_weights_that_cannot_share(weights: list[int]) -> None:
     with pytest.raises(SharingError, match="at least one weight above zero"):
-        share(10, weights)
+        allocate(10, weights)
 
 
 @given(numerator=wholes, denominator=st.integers(min_value=1, max_value=10**6))

@@ -12,9 +12,9 @@ from studio.errors import InputError
 from studio.preferences.models import Studio
 from studio.translation import _
 from studio.values.allocation import divide_half_up
-from studio.values.money import show_money, show_rate
+from studio.values.money import format_money, format_rate
 from studio.values.numbers import MINUS
-from studio.values.quantities import Reading, read_quantity, show, show_in
+from studio.values.quantities import Reading, format_in_unit, format_quantity, read_quantity
 from studio.values.units import FluidSystem, Measure
 
 # Above these, an amount reads better in the larger unit: 2.5 L rather than 2,500 mL.
@@ -39,7 +39,7 @@ def _way_of_writing_days(locale: str, language: str) -> tuple[str, str]:
 
 
 @dataclass(frozen=True, slots=True)
-class Shown:
+class Formatter:
     """The studio's way of writing figures."""
 
     currency: str
@@ -47,7 +47,7 @@ class Shown:
     fluid_system: FluidSystem
 
     @classmethod
-    def of(cls, studio: Studio) -> "Shown":
+    def of(cls, studio: Studio) -> "Formatter":
         return cls(studio.currency, studio.locale, FluidSystem(studio.fluid_system))
 
     @property
@@ -56,13 +56,13 @@ class Shown:
 
     def quantity(self, amount: int, measure: str) -> str:
         """An amount in its base unit: "1,250 mL"; a count stands alone: "2"."""
-        return show(amount, Measure(measure), decimal_comma=self.decimal_comma)
+        return format_quantity(amount, Measure(measure), decimal_comma=self.decimal_comma)
 
     def short_quantity(self, amount: int, measure: str) -> str:
         """An amount for reading at arm's length: at most one decimal, litres and kilograms when large."""
         larger = LARGER_UNIT.get(Measure(measure))
         if larger and abs(amount) >= larger[0]:
-            return show_in(
+            return format_in_unit(
                 divide_half_up(amount, 10_000) * 10_000, larger[1], decimal_comma=self.decimal_comma
             )
         return self.quantity(divide_half_up(amount, 100) * 100, measure)
@@ -82,13 +82,13 @@ class Shown:
 
     def money(self, amount: int) -> str:
         """An amount of money rounded to the currency's minor unit: "£1,250.00"."""
-        return show_money(amount, self.currency, locale=self.locale)
+        return format_money(amount, self.currency, locale=self.locale)
 
     def unit_cost(self, money: int, quantity: int, measure: str) -> str:
         """What one base unit costs: "£0.0213 per mL", "£0.42 each"; nothing for an empty quantity."""
         if quantity <= 0:
             return ""
-        return show_rate(
+        return format_rate(
             divide_half_up(money * 1000, quantity),
             self.currency,
             "" if measure == Measure.COUNT else Measure(measure).base_unit.sign,

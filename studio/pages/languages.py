@@ -18,11 +18,11 @@ from django.views.decorators.http import require_http_methods
 
 from studio.accounts.actions import choose_language
 from studio.accounts.models import User
-from studio.accounts.roles import EVERYONE, page, signed_in
+from studio.accounts.roles import EVERYONE, current_user, role_required
 from studio.auditing.edit_conflicts import last_change
 from studio.errors import MeniscusError
 from studio.pages.forms import EditForm
-from studio.preferences.context import current
+from studio.preferences.context import current_studio
 from studio.translation import _
 
 Rest = ParamSpec("Rest")
@@ -56,7 +56,7 @@ def language_for(request: HttpRequest) -> str:
         return translation.get_language_from_request(request)
     try:
         chosen = request.user.language if isinstance(request.user, User) else ""
-        return chosen or current(request).language
+        return chosen or current_studio(request).language
     except DatabaseError:  # the page that is asked for will say so; this says it in some language
         return settings.LANGUAGE_CODE
 
@@ -68,7 +68,7 @@ def for_customers(
 
     @wraps(view)
     def answer(request: HttpRequest, *args: Rest.args, **kwargs: Rest.kwargs) -> HttpResponse:
-        with translation.override(current(request).language):
+        with translation.override(current_studio(request).language):
             return view(request, *args, **kwargs)
 
     return answer
@@ -92,20 +92,20 @@ class LanguageForm(EditForm):
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
-@page(*EVERYONE)
+@role_required(*EVERYONE)
 def language(request: HttpRequest) -> HttpResponse:
     """Choose the language of one's own pages."""
-    seen = last_change(User, signed_in(request).pk)
-    person = User.objects.get(pk=signed_in(request).pk)  # nothing older than what was seen
+    seen = last_change(User, current_user(request).pk)
+    person = User.objects.get(pk=current_user(request).pk)  # nothing older than what was seen
     first = {"language": person.language, "seen": seen}
-    form = LanguageForm(request.POST or None, studio=current(request), initial=first)
+    form = LanguageForm(request.POST or None, studio=current_studio(request), initial=first)
     if form.is_bound and form.is_valid():
         try:
             choose_language(person=person, **form.cleaned_data)
         except MeniscusError as problem:
             form.refuse(problem)
         else:
-            with translation.override(person.language or current(request).language):
+            with translation.override(person.language or current_studio(request).language):
                 # Translators: name the language that you translate into.
                 messages.success(request, _("Your pages speak English now."))
             return redirect("home")

@@ -7,11 +7,11 @@ from django.core.exceptions import ValidationError
 from django.db import connections, models, transaction
 from django.utils import translation
 
-from inventory.ledger.models import Books, Cause
+from inventory.ledger.models import Books, Reason
 from inventory.sessions.models import Technique
 from studio.translation import _, noop
 
-CAUSES = [
+REASONS = [
     ("spoiled", noop("Spoiled batch"), "loss"),
     ("spilled", noop("Spill or dropped bottle"), "loss"),
     ("dried-out", noop("Dried out or past its date"), "loss"),
@@ -41,12 +41,12 @@ STANDING = noop("from memory")
 def ensure(using: str = "default") -> None:
     """Add the first rows to tables that are still empty; a studio's own changes are never touched."""
     tables = set(connections[using].introspection.table_names())
-    if not {"inventory_books", "inventory_cause", "inventory_technique"} <= tables:
+    if not {"inventory_books", "inventory_reason", "inventory_technique"} <= tables:
         return
     Books.objects.using(using).get_or_create(pk=1)
-    if not Cause.objects.using(using).exists():
-        Cause.objects.using(using).bulk_create(
-            Cause(code=code, name=name, kind=kind) for code, name, kind in CAUSES
+    if not Reason.objects.using(using).exists():
+        Reason.objects.using(using).bulk_create(
+            Reason(code=code, name=name, kind=kind) for code, name, kind in REASONS
         )
     if not Technique.objects.using(using).exists():
         Technique.objects.using(using).bulk_create(
@@ -60,8 +60,8 @@ def speak(language: str) -> None:
 
     A row whose new name is taken already, or too long, keeps the one it has.
     """
-    for code, name, _kind in CAUSES:
-        _say(Cause.objects.filter(code=code), "name", name, language)
+    for code, name, _kind in REASONS:
+        _say(Reason.objects.filter(code=code), "name", name, language)
     for name, _coverage in TECHNIQUES:
         _say(Technique.objects.all(), "name", name, language)
     _say(Technique.objects.all(), "standing", STANDING, language)

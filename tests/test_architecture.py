@@ -160,7 +160,7 @@ def pure() -> list[str]:
 
 def is_edge(room: str, parts: tuple[str, ...]) -> bool:
     """Whether a module, by its room and its parts below it, is a page, a form or an address."""
-    return room in EDGE_ROOMS or bool(parts) and parts[0] in EDGES
+    return room in EDGE_ROOMS or (bool(parts) and parts[0] in EDGES)
 
 
 @pytest.mark.parametrize("floor", FLOORS)

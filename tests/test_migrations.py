@@ -11,7 +11,6 @@ from django.db.migrations.recorder import MigrationRecorder
 from inventory.ledger import database_rules
 from inventory.ledger.models import Books, Reason
 from inventory.sessions.models import Technique
-from tests import making
 
 APPS = ("studio", "inventory", "costing")
 
@@ -60,23 +59,6 @@ def test_the_rules_are_in_place_one_step_back_and_forward_again(app: str) -> Non
     finally:
         for other in APPS:
             migrate(other, newest[other])
-    assert database_rules.differences() == []
-
-
-@pytest.mark.django_db(transaction=True)
-def test_books_with_postings_keep_them_through_a_step_back_and_forward() -> None:
-    making.make_pour()
-    before = list(Books.objects.values_list())
-    newest = leaves()
-    applied = sorted(
-        name for of, name in MigrationRecorder(connection).applied_migrations() if of == "costing"
-    )
-    try:
-        migrate("costing", applied[-2])
-    finally:
-        for app in APPS:
-            migrate(app, newest[app])
-    assert list(Books.objects.values_list()) == before
     assert database_rules.differences() == []
 
 

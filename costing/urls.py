@@ -1,8 +1,10 @@
-"""Addresses of the price tag's pages; each module of views lists its own."""
+"""Addresses of the price tag's pages, room by room."""
 
-from costing.papers import views as price_list
-from costing.pieces.views import piece_list as pieces
-from costing.selling.views import sale_list as sales
+from django.urls import include, path
 
 app_name = "costing"
-urlpatterns = [*pieces.urlpatterns, *sales.urlpatterns, *price_list.urlpatterns]
+urlpatterns = [
+    path("", include("costing.pieces.urls")),
+    path("", include("costing.selling.urls")),
+    path("", include("costing.papers.urls")),
+]

@@ -5,7 +5,6 @@ from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
-from django.urls import URLPattern, path
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
@@ -74,6 +73,3 @@ def _backup(today: date) -> dict[str, Any]:
     last = last_good_backup()
     is_old = last is None or timezone.localdate(last.made_at) < today - timedelta(days=BACKUP_DAYS)
     return {"backup": last, "backup_is_old": is_old}
-
-
-urlpatterns: list[URLPattern] = [path("", home, name="home")]

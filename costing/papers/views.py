@@ -5,7 +5,6 @@ from datetime import date
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
-from django.urls import URLPattern, path
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
@@ -13,10 +12,10 @@ from costing.papers.forms import PriceListForm
 from costing.papers.price_labels import LABEL_SHEETS, draw_price_labels
 from costing.papers.price_list import draw_price_list
 from costing.papers.queries import Order, PriceList, price_labels, price_list, price_list_heading
-from inventory.purchasing.views.delivery_list import whole_number
 from studio.accounts.roles import EVERYONE, role_required
 from studio.errors import MeniscusError
 from studio.pages.languages import for_customers
+from studio.pages.query_values import whole_number
 from studio.preferences.context import current_studio
 
 TICKED, TICKED_UNDER = "p", "under"  # short names: hundreds of pieces must fit into one address
@@ -143,10 +142,3 @@ def _pdf(pdf: bytes, name: str, on: date) -> HttpResponse:
             "X-Content-Type-Options": "nosniff",
         },
     )
-
-
-urlpatterns: list[URLPattern] = [
-    path("price-list/", price_list_page, name="price-list"),
-    path("price-list/paper/", paper, name="price-list-paper"),
-    path("price-list/labels/", labels, name="price-labels"),
-]

@@ -5,7 +5,6 @@ from dataclasses import dataclass
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.urls import URLPattern, path
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
@@ -75,9 +74,3 @@ def alerts_refresh(request: HttpRequest) -> HttpResponse:
         ),
     )
     return redirect("inventory:alerts")
-
-
-urlpatterns: list[URLPattern] = [
-    path("alerts/", alerts, name="alerts"),
-    path("alerts/refresh/", alerts_refresh, name="alerts-refresh"),
-]

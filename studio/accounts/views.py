@@ -6,7 +6,6 @@ from django import forms
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.urls import path
 from django.utils import timezone
 from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import gettext_lazy
@@ -180,12 +179,3 @@ def _drawn(address: str) -> SafeString:
 
     drawing = segno.make(address, error="m", micro=False)
     return mark_safe(drawing.svg_inline(border=4, dark="#000", light="#fff", svgclass="qr", omitsize=True))
-
-
-urlpatterns = [
-    path("codes/", own_codes, name="codes"),
-    path("codes/begin/", begin, name="codes-begin"),
-    path("codes/confirm/", confirm, name="codes-confirm"),
-    path("codes/recovery/", renew, name="codes-recovery"),
-    path("codes/off/", switch_off, name="codes-off"),
-]

@@ -6,7 +6,6 @@ from typing import Any
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.urls import URLPattern, path
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
@@ -15,11 +14,11 @@ from costing.pieces.actions.pieces import make_piece, make_pieces_of_session, po
 from costing.pieces.actions.splitting import take_apart
 from costing.pieces.forms.pieces import PieceForm
 from costing.pieces.models import Piece
-from inventory.purchasing.views.delivery_list import whole_number
 from inventory.sessions.models import Pour, Session
 from studio.accounts.roles import WORKERS, current_user, role_required
 from studio.auditing.edit_conflicts import read_version
 from studio.errors import MeniscusError
+from studio.pages.query_values import whole_number
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
 from studio.translation import _, ngettext
@@ -120,10 +119,3 @@ def _page(request: HttpRequest, form: PieceForm, pours: list[Pour], *, older: bo
     ]
     context = {"form": form, "groups": groups, "older": older, "section": "costing:pieces"}
     return render(request, "pieces/new.html", context, status=422 if form.is_bound else 200)
-
-
-urlpatterns: list[URLPattern] = [
-    path("pieces/new/", new, name="piece-new"),
-    path("pieces/of-session/<int:pk>/", of_session, name="pieces-of-session"),
-    path("pieces/<int:pk>/apart/", apart, name="piece-apart"),
-]

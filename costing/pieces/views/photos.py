@@ -3,7 +3,6 @@
 from django.contrib import messages
 from django.http import FileResponse, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
-from django.urls import URLPattern, path
 from django.views.decorators.http import require_POST, require_safe
 
 from costing.pieces.actions.photos import adopt_photo, remove_photo, store_photo
@@ -81,12 +80,3 @@ def adopt(request: HttpRequest, pk: int) -> HttpResponse:
     else:
         messages.success(request, _("The photo is saved."))
     return redirect("costing:piece", pk=pk)
-
-
-urlpatterns: list[URLPattern] = [
-    path("pieces/<int:pk>/photo/", photo, name="piece-photo"),
-    path("pieces/<int:pk>/thumbnail/", thumbnail, name="piece-thumbnail"),
-    path("pieces/<int:pk>/photo/change/", change, name="piece-photo-change"),
-    path("pieces/<int:pk>/photo/adopt/", adopt, name="piece-photo-adopt"),
-    path("pieces/<int:pk>/photo/remove/", remove, name="piece-photo-remove"),
-]

@@ -5,7 +5,7 @@ from typing import Any
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.urls import URLPattern, path, reverse
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_POST, require_safe
@@ -22,13 +22,13 @@ from costing.pricing.queries import USUAL_PROFIT, price_advice
 from costing.selling.models import Sale
 from inventory.ledger.undo import minutes_left
 from inventory.ledger.views.undo import undo_button
-from inventory.purchasing.views.delivery_list import whole_number
 from inventory.sessions.models import Pour
 from studio.accounts.models import User
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.auditing.edit_conflicts import last_change
 from studio.errors import MeniscusError
 from studio.pages.forms import StudioForm
+from studio.pages.query_values import whole_number
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
@@ -231,11 +231,3 @@ def wanted_profit(request: HttpRequest) -> int:
 
 def _standing_sale(found: Piece) -> Sale | None:
     return found.sales.filter(returned_on__isnull=True).select_related("posting").first()
-
-
-urlpatterns: list[URLPattern] = [
-    path("pieces/<int:pk>/", piece, name="piece"),
-    path("pieces/<int:pk>/step/", step, name="piece-step"),
-    path("pieces/<int:pk>/price/", price, name="piece-price"),
-    path("pieces/<int:pk>/minutes/", minutes, name="piece-minutes"),
-]

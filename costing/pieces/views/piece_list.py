@@ -6,21 +6,15 @@ from django.core.paginator import Paginator
 from django.db.models import Count
 from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import render
-from django.urls import URLPattern, path
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_safe
 
 from costing.pieces.actions.pieces import pours_without_piece, standing_pieces
 from costing.pieces.models import Piece, PieceState
-from costing.pieces.views import making as piece_making
-from costing.pieces.views import photos as piece_photos
-from costing.pieces.views import piece
-from costing.pieces.views import work as piece_work
 from costing.pieces.views.piece_rows import ALL, HERE, SORTS, chosen_pieces, shown_pieces
-from costing.selling.views import disposals as piece_ways_out
-from inventory.purchasing.views.delivery_list import whole_number, year_of
 from inventory.sessions.models import Technique
 from studio.accounts.roles import EVERYONE, current_user, role_required
+from studio.pages.query_values import whole_number, year_of
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
 
@@ -93,13 +87,3 @@ def pieces(request: HttpRequest) -> HttpResponse:
         "loose_pours": len(pours_without_piece()),
     }
     return render(request, "pieces/list.html", context)
-
-
-urlpatterns: list[URLPattern] = [
-    path("pieces/", pieces, name="pieces"),
-    *piece_making.urlpatterns,
-    *piece.urlpatterns,
-    *piece_work.urlpatterns,
-    *piece_ways_out.urlpatterns,
-    *piece_photos.urlpatterns,
-]

@@ -6,7 +6,6 @@ from typing import Any
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.urls import URLPattern, path
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
@@ -101,9 +100,3 @@ def _page(request: HttpRequest, found: Piece, sheet: WorkSheet, template: str) -
         "section": "costing:pieces",
     }
     return render(request, template, context, status=422 if sheet.form.is_bound else 200)
-
-
-urlpatterns: list[URLPattern] = [
-    path("pieces/<int:pk>/finish/", finish, name="piece-finish"),
-    path("pieces/<int:pk>/pack/", pack, name="piece-pack"),
-]

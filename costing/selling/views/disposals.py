@@ -5,7 +5,6 @@ from typing import Any
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.urls import URLPattern, path
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
@@ -123,10 +122,3 @@ def _page(request: HttpRequest, found: Piece, form: KeyedForm, template: str) ->
         "section": "costing:pieces",
     }
     return render(request, template, context, status=422 if form.is_bound else 200)
-
-
-urlpatterns: list[URLPattern] = [
-    path("pieces/<int:pk>/give/", give, name="piece-give"),
-    path("pieces/<int:pk>/spoil/", write_off, name="piece-spoil"),
-    path("pieces/<int:pk>/bring-back/", back, name="piece-bring-back"),
-]

@@ -7,7 +7,6 @@ from django.core.paginator import Paginator
 from django.db.models import Q, QuerySet
 from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import render
-from django.urls import URLPattern, path
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_safe
 
@@ -16,10 +15,9 @@ from costing.pieces.calculations import SELLABLE
 from costing.pricing.models import SalesChannel
 from costing.selling.models import Sale
 from costing.selling.queries import SaleLine, sale_lines, together
-from costing.selling.views import sales as selling
-from inventory.purchasing.views.delivery_list import whole_number
 from studio.accounts.roles import EVERYONE, role_required
 from studio.pages.exports import Cell, csv_answer, money_cell
+from studio.pages.query_values import whole_number
 from studio.preferences.context import current_studio
 
 PER_PAGE = 50
@@ -131,10 +129,3 @@ def _row(line: SaleLine, currency: str) -> list[Cell]:
         sale.note,
         sale.posting_id,
     ]
-
-
-urlpatterns: list[URLPattern] = [
-    path("sales/", sales, name="sales"),
-    path("sales/export/", export, name="sales-export"),
-    *selling.urlpatterns,
-]

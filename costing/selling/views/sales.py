@@ -5,7 +5,6 @@ from typing import Any
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.urls import URLPattern, path
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
@@ -17,10 +16,10 @@ from costing.selling.actions.sales import sell, take_back
 from costing.selling.forms import BackForm, SellForm
 from costing.selling.models import Sale
 from inventory.ledger.views.undo import is_in_time
-from inventory.purchasing.views.delivery_list import whole_number
 from studio.accounts.roles import WORKERS, current_user, role_required
 from studio.errors import MeniscusError
 from studio.pages.forms import KeyedForm
+from studio.pages.query_values import whole_number
 from studio.preferences.context import current_studio
 from studio.translation import _
 
@@ -131,10 +130,3 @@ def sale_undo(request: HttpRequest, pk: int) -> HttpResponse:
     else:
         messages.success(request, _("The sale of “{title}” is taken back.", title=sale.piece.title))
     return redirect("costing:piece", pk=sale.piece_id)
-
-
-urlpatterns: list[URLPattern] = [
-    path("pieces/<int:pk>/sell/", sell_piece, name="sell"),
-    path("sales/<int:pk>/return/", sale_return, name="sale-return"),
-    path("sales/<int:pk>/undo/", sale_undo, name="sale-undo"),
-]

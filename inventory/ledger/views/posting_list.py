@@ -7,14 +7,13 @@ from django.core.paginator import Paginator
 from django.db.models import Q, QuerySet
 from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import render
-from django.urls import URLPattern, path
 from django.utils.dateparse import parse_date
 from django.views.decorators.http import require_safe
 
 from inventory.ledger.models import Entry, Place, Posting, PostingKind, Reason
 from inventory.materials.models import Material
-from inventory.purchasing.views.delivery_list import whole_number
 from studio.accounts.roles import EVERYONE, role_required
+from studio.pages.query_values import whole_number
 
 PER_PAGE = 50
 
@@ -103,6 +102,3 @@ def postings(request: HttpRequest) -> HttpResponse:
         "reasons": Reason.objects.values_list("pk", "name"),
     }
     return render(request, "ledger/list.html", context)
-
-
-urlpatterns: list[URLPattern] = [path("ledger/", postings, name="postings")]

@@ -7,7 +7,7 @@ from urllib.parse import urlencode
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.urls import URLPattern, path, reverse
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods, require_safe
@@ -18,8 +18,6 @@ from inventory.ledger.models import EntryRole, Place, Posting, Reason
 from inventory.ledger.queries import Movement, moves_of
 from inventory.ledger.reversals import reverse as take_back
 from inventory.ledger.summaries import summary_of, why_not_taken_back
-from inventory.ledger.views import posting_list
-from inventory.ledger.views import undo as undoing
 from inventory.ledger.views.one_posting import origin_of, posting_or_404
 from inventory.ledger.views.posting_list import day_of
 from inventory.ledger.views.undo import undo_of
@@ -276,12 +274,3 @@ def _stock(day: dict[str, str], kind: str) -> str:
 def _entries(until: dict[str, str], **wanted: object) -> str:
     """The postings behind a figure."""
     return f"{reverse('inventory:postings')}?{urlencode({**wanted, **until})}"
-
-
-urlpatterns: list[URLPattern] = [
-    *posting_list.urlpatterns,
-    *undoing.urlpatterns,
-    path("ledger/worth/", worth, name="worth"),
-    path("ledger/<int:number>/", posting, name="posting"),
-    path("ledger/<int:number>/reverse/", posting_reverse, name="posting-reverse"),
-]

@@ -7,7 +7,7 @@ from uuid import uuid4
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
-from django.urls import URLPattern, path, reverse
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
@@ -72,6 +72,3 @@ def _take_back(request: HttpRequest, found: Posting, key: str) -> None:
         return
     stock_changed(request)
     messages.success(request, _("Posting {number} is taken back.", number=found.number))
-
-
-urlpatterns: list[URLPattern] = [path("ledger/<int:number>/undo/", undo, name="posting-undo")]

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.urls import URLPattern, path, reverse
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods
@@ -126,6 +126,3 @@ def described(destinations: Iterable[Destination]) -> list[Share]:
         shares[place].money += amount
         shares[place].held.append((name, address, amount))
     return [share for share in shares.values() if share.held]
-
-
-urlpatterns: list[URLPattern] = [path("deliveries/<int:pk>/correct/", correct, name="delivery-correct")]

@@ -8,7 +8,6 @@ from django.contrib import messages
 from django.db.models import Q, Sum
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.urls import URLPattern, path
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
@@ -21,12 +20,10 @@ from inventory.purchasing.incoming import OrderState, progress_of
 from inventory.purchasing.landed_costs import LandedParts, breakdown
 from inventory.purchasing.models import Delivery, DeliveryLine, Order
 from inventory.purchasing.views import corrections as delivery_corrections
-from inventory.purchasing.views import delivery_list
-from inventory.purchasing.views import file_import as delivery_files
-from inventory.purchasing.views.delivery_list import whole_number
 from inventory.reordering.refresh import stock_changed
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.errors import InputError, MeniscusError
+from studio.pages.query_values import whole_number
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter, decimal_comma
 from studio.translation import _
@@ -175,12 +172,3 @@ def _corrections(lines: list[DeliveryLine]) -> list[dict[str, Any]]:
         .order_by("posting_id")
     )
     return [dict(row) for row in rows]
-
-
-urlpatterns: list[URLPattern] = [
-    *delivery_list.urlpatterns,
-    path("deliveries/new/", new, name="delivery-new"),
-    path("deliveries/<int:pk>/", delivery, name="delivery"),
-    *delivery_files.urlpatterns,
-    *delivery_corrections.urlpatterns,
-]

@@ -1,18 +1,17 @@
 """The list of deliveries: filtered, sorted, page by page."""
 
 from dataclasses import dataclass
-from datetime import MAXYEAR, MINYEAR
 
 from django.core.paginator import Paginator
 from django.db.models import Count, Q, QuerySet, Sum
 from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import render
-from django.urls import URLPattern, path
 from django.views.decorators.http import require_safe
 
 from inventory.materials.models import Supplier
 from inventory.purchasing.models import Delivery, DeliveryLine
 from studio.accounts.roles import EVERYONE, current_user, role_required
+from studio.pages.query_values import whole_number, year_of
 
 PER_PAGE = 50
 SORTS = {
@@ -67,17 +66,6 @@ class DeliveryFilter:
         )
 
 
-def whole_number(text: str) -> int | None:
-    """A small whole number from an address, or nothing."""
-    return int(text) if text.isascii() and text.isdigit() and len(text) <= 9 else None
-
-
-def year_of(text: str) -> int | None:
-    """A year that a calendar has, from an address, or nothing."""
-    year = whole_number(text)
-    return year if year is not None and MINYEAR <= year <= MAXYEAR else None
-
-
 @require_safe
 @role_required(*EVERYONE)
 def deliveries(request: HttpRequest) -> HttpResponse:
@@ -98,6 +86,3 @@ def deliveries(request: HttpRequest) -> HttpResponse:
         "may_log": user.may_write and user.sees_money,
     }
     return render(request, "deliveries/list.html", context)
-
-
-urlpatterns: list[URLPattern] = [path("deliveries/", deliveries, name="deliveries")]

@@ -6,7 +6,6 @@ import io
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.urls import URLPattern, path
 from django.utils import timezone
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods, require_safe
@@ -137,9 +136,3 @@ def example(request: HttpRequest) -> HttpResponse:
     answer = HttpResponse("\ufeff" + out.getvalue(), content_type="text/csv; charset=utf-8")
     answer["Content-Disposition"] = 'attachment; filename="delivery-lines.csv"'
     return answer
-
-
-urlpatterns: list[URLPattern] = [
-    path("deliveries/file/", from_file, name="delivery-file"),
-    path("deliveries/file/example.csv", example, name="delivery-file-example"),
-]

@@ -7,7 +7,6 @@ from django.core.paginator import Paginator
 from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.urls import URLPattern, path
 from django.utils import timezone
 from django.utils.translation import gettext_lazy, pgettext_lazy
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
@@ -18,11 +17,11 @@ from inventory.purchasing.actions.orders import close_order, place_order
 from inventory.purchasing.forms.orders import OrderForm, OrderLines, ordered_lines, shopping_lines
 from inventory.purchasing.incoming import OrderState, progress_of
 from inventory.purchasing.models import Order
-from inventory.purchasing.views.delivery_list import whole_number
 from inventory.reordering.queries import Buy, levels
 from inventory.reordering.refresh import stock_changed
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.errors import MeniscusError
+from studio.pages.query_values import whole_number
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter, decimal_comma
 from studio.translation import _
@@ -200,11 +199,3 @@ def close(request: HttpRequest, pk: int) -> HttpResponse:
     stock_changed(request)
     messages.success(request, _("Order closed. Nothing more is expected from it."))
     return redirect("inventory:order", pk=closed.pk)
-
-
-urlpatterns: list[URLPattern] = [
-    path("orders/", orders, name="orders"),
-    path("orders/new/", new, name="order-new"),
-    path("orders/<int:pk>/", order, name="order"),
-    path("orders/<int:pk>/close/", close, name="order-close"),
-]

@@ -3,11 +3,9 @@
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.urls import URLPattern, path
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
-from inventory.purchasing.views.delivery_list import whole_number
 from inventory.recipes.actions.mixes import MixFacts, make_mix
 from inventory.recipes.forms.batches import BatchSheet
 from inventory.recipes.forms.choices import FormChoices
@@ -15,6 +13,7 @@ from inventory.recipes.models import Mix
 from inventory.reordering.refresh import stock_changed
 from studio.accounts.roles import WORKERS, current_user, role_required
 from studio.errors import MeniscusError
+from studio.pages.query_values import whole_number
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
 from studio.translation import _
@@ -80,6 +79,3 @@ def _page(request: HttpRequest, sheet: BatchSheet, *, status: int = 200) -> Http
         "section": "inventory:recipes",
     }
     return render(request, "sessions/mix_new.html", context, status=status)
-
-
-urlpatterns: list[URLPattern] = [path("mixes/new/", new, name="mix-new")]

@@ -5,7 +5,6 @@ from typing import Any
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.urls import URLPattern, path
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
@@ -152,9 +151,3 @@ def _open_rows(request: HttpRequest, materials: dict[int, Material], latest: Rec
 
 def _kwargs(request: HttpRequest, materials: dict[int, Material]) -> dict[str, Any]:
     return {"studio": current_studio(request), "materials": materials, "choices": by_kind(materials.values())}
-
-
-urlpatterns: list[URLPattern] = [
-    path("recipes/new/", new, name="recipe-new"),
-    path("recipes/<int:pk>/version/", version, name="recipe-version"),
-]

@@ -8,7 +8,7 @@ from django.core.paginator import Paginator
 from django.db.models import Count, F, Prefetch, QuerySet, Sum
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
-from django.urls import URLPattern, path, reverse
+from django.urls import reverse
 from django.views.decorators.http import require_safe
 
 from inventory.ledger.models import Entry, Place
@@ -18,7 +18,6 @@ from inventory.recipes.actions.mixes import plain_parts
 from inventory.recipes.actions.recipes import costs_per_100ml, latest_versions, water_share_of
 from inventory.recipes.forms.choices import held
 from inventory.recipes.models import Basis, Mix, Recipe, RecipePart, RecipeVersion
-from inventory.recipes.views import editing as recipe_writing
 from inventory.sessions.forms.plan import ONE_PART, POURED
 from studio.accounts.roles import EVERYONE, current_user, role_required
 from studio.pages.charts import BAR_STEP, Bar, bars
@@ -289,10 +288,3 @@ def _through_time(found: Recipe, formatter: Formatter) -> list[Bar]:
             for batch in batches
         ]
     )
-
-
-urlpatterns: list[URLPattern] = [
-    path("recipes/", recipes, name="recipes"),
-    path("recipes/<int:pk>/", recipe, name="recipe"),
-    *recipe_writing.urlpatterns,
-]

@@ -6,16 +6,16 @@ from typing import Any
 from django.contrib import messages
 from django.http import FileResponse, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
-from django.urls import URLPattern, path, reverse
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
-from inventory.purchasing.views.delivery_list import whole_number
 from inventory.sessions.actions.photos import add_photo, remove_photo
 from inventory.sessions.forms.photos import SessionPhotoForm
 from inventory.sessions.models import Pour, Session, SessionPhoto
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.errors import MeniscusError
+from studio.pages.query_values import whole_number
 from studio.photos import served
 from studio.preferences.context import current_studio
 from studio.translation import _
@@ -107,11 +107,3 @@ def photo(request: HttpRequest, pk: int) -> FileResponse:
 def thumbnail(request: HttpRequest, pk: int) -> FileResponse:
     found = get_object_or_404(SessionPhoto, pk=pk)
     return served(found.thumbnail, filename=f"session-{found.session_id}-{found.pk}.jpg")
-
-
-urlpatterns: list[URLPattern] = [
-    path("sessions/<int:pk>/photos/add/", add, name="session-photo-add"),
-    path("sessions/photos/<int:pk>/", photo, name="session-photo"),
-    path("sessions/photos/<int:pk>/thumbnail/", thumbnail, name="session-thumbnail"),
-    path("sessions/photos/<int:pk>/remove/", remove, name="session-photo-remove"),
-]

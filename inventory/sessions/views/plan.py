@@ -4,7 +4,6 @@ from dataclasses import dataclass
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
-from django.urls import URLPattern, path
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
@@ -164,6 +163,3 @@ def shown_cup(cup: Cup, formatter: Formatter) -> ShownCup:
 def bench_amount(amount: int, measure: Measure, formatter: Formatter) -> str:
     """An amount to measure out: to a tenth, and never in litres, which would hide what the scale must show."""
     return formatter.quantity(divide_half_up(amount, 100) * 100, measure)
-
-
-urlpatterns: list[URLPattern] = [path("enough/", enough, name="enough")]

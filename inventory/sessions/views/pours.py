@@ -6,7 +6,6 @@ from django.contrib.contenttypes.models import ContentType
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.urls import URLPattern, path
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
@@ -84,6 +83,3 @@ def cost_lines(account: PourAccount, currency: str) -> list[dict[str, object]]:
         }
         for line, cost in zip(account.lines, rounded, strict=True)
     ]
-
-
-urlpatterns: list[URLPattern] = [path("pours/<int:pk>/", pour, name="pour")]

@@ -6,13 +6,13 @@ from django.core.paginator import Paginator
 from django.db.models import Count, Q, QuerySet, Sum
 from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import render
-from django.urls import URLPattern, path, reverse
+from django.urls import reverse
 from django.views.decorators.http import require_safe
 
 from inventory.ledger.models import Entry, Place
-from inventory.purchasing.views.delivery_list import whole_number, year_of
 from inventory.sessions.models import Pour, Session, Technique
 from studio.accounts.roles import EVERYONE, current_user, role_required
+from studio.pages.query_values import whole_number, year_of
 
 PER_PAGE = 50
 
@@ -127,6 +127,3 @@ def shown_sessions(found: list[Session]) -> list[ShownSession]:
         )
         for session in found
     ]
-
-
-urlpatterns: list[URLPattern] = [path("sessions/", sessions, name="sessions")]

@@ -5,11 +5,10 @@ from typing import Any
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.urls import URLPattern, path, reverse
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
-from inventory.purchasing.views.delivery_list import whole_number
 from inventory.recipes.forms.choices import FormChoices
 from inventory.reordering.refresh import stock_changed
 from inventory.sessions.actions.sessions import SessionFacts, log_session
@@ -25,6 +24,7 @@ from inventory.sessions.views.photos import keep_photos
 from inventory.sessions.views.session_list import latest_session, repeat_url
 from studio.accounts.roles import WORKERS, current_user, role_required
 from studio.errors import MeniscusError
+from studio.pages.query_values import whole_number
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
 from studio.translation import _
@@ -143,9 +143,3 @@ def _page(
         **(source or {}),
     }
     return render(request, "sessions/new.html", context, status=status)
-
-
-urlpatterns: list[URLPattern] = [
-    path("sessions/new/", new, name="session-new"),
-    path("sessions/new/figures/", figures, name="session-figures"),
-]

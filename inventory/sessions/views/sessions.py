@@ -5,17 +5,13 @@ from typing import Any
 from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
-from django.urls import URLPattern, path
 from django.views.decorators.http import require_safe
 
 from inventory.ledger.views.undo import undo_of
 from inventory.recipes import calculations as mixing
-from inventory.recipes.views import batches
 from inventory.sessions.calculations import comparison
 from inventory.sessions.models import Session
 from inventory.sessions.queries.session_costs import PourAccount, account_of, arms_of
-from inventory.sessions.views import photos as session_photos
-from inventory.sessions.views import pours, session_list, session_logging
 from inventory.sessions.views.photos import photos_on
 from inventory.sessions.views.session_list import repeat_url
 from studio.accounts.roles import EVERYONE, current_user, role_required
@@ -66,13 +62,3 @@ def _sundries(accounts: list[PourAccount]) -> list[dict[str, Any]]:
         item["quantity"] += line.quantity
         item["money"] += line.money
     return list(used.values())
-
-
-urlpatterns: list[URLPattern] = [
-    *session_list.urlpatterns,
-    *session_logging.urlpatterns,
-    path("sessions/<int:pk>/", session, name="session"),
-    *session_photos.urlpatterns,
-    *pours.urlpatterns,
-    *batches.urlpatterns,
-]

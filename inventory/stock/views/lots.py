@@ -3,7 +3,6 @@
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.urls import URLPattern, path
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
@@ -112,11 +111,3 @@ def _form_page(
         "section": "inventory:stock",
     }
     return render(request, "lots/act.html", context, status=422 if form.is_bound else 200)
-
-
-urlpatterns: list[URLPattern] = [
-    path("lots/<int:pk>/", lot, name="lot"),
-    path("lots/<int:pk>/describe/", lot_edit, name="lot-edit"),
-    path("lots/<int:pk>/write-off/", write_off_page, name="write-off"),
-    path("lots/<int:pk>/decant/", decant_page, name="decant"),
-]

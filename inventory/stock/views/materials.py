@@ -7,7 +7,6 @@ from datetime import date, timedelta
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, render
-from django.urls import URLPattern, path
 from django.utils import timezone
 from django.utils.dateformat import format as date_format
 from django.utils.translation import gettext_lazy
@@ -189,9 +188,3 @@ def _mark(reorder_at: int, held: MaterialStock) -> int:
     if not held.quantity or not held.level:
         return 100 // stock.LEVELS_WHEN_FULL
     return min(100, divide_half_up(reorder_at * held.level, held.quantity * (stock.FULL_MARK // 100)))
-
-
-urlpatterns: list[URLPattern] = [
-    path("stock/", stock_page, name="stock"),
-    path("stock/<int:pk>/", material, name="material"),
-]

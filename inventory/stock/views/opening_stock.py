@@ -3,7 +3,6 @@
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.urls import URLPattern, path
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
@@ -65,6 +64,3 @@ def _post(request: HttpRequest, form: OpeningForm, lines: Rows) -> Posting | Non
         request, _("Opening stock posted. Write each lot's number on its bottle."), extra_tags=DRAFT
     )
     return posting
-
-
-urlpatterns: list[URLPattern] = [path("opening-stock/", opening, name="opening-stock")]

@@ -9,7 +9,6 @@ from django.core.paginator import Paginator
 from django.db.models import Count, F, Q, Sum
 from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
-from django.urls import URLPattern, path
 from django.utils import timezone
 from django.utils.text import slugify
 from django.utils.translation import gettext_lazy, pgettext_lazy
@@ -23,7 +22,6 @@ from inventory.stock import counting
 from inventory.stock.actions.stocktakes import post_stocktake
 from inventory.stock.forms.stocktakes import CountSheet, lots_said
 from inventory.stock.models import Stocktake, StocktakeLine
-from inventory.stock.views import opening_stock
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.errors import MeniscusError
 from studio.preferences.context import current_studio
@@ -261,11 +259,3 @@ def stocktake(request: HttpRequest, pk: int) -> HttpResponse:
         "section": "inventory:stock",
     }
     return render(request, "stocktakes/detail.html", context)
-
-
-urlpatterns: list[URLPattern] = [
-    path("stocktakes/", stocktakes, name="stocktakes"),
-    path("stocktakes/new/", new, name="stocktake-new"),
-    path("stocktakes/<int:pk>/", stocktake, name="stocktake"),
-    *opening_stock.urlpatterns,
-]

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.template.loader import render_to_string
-from django.urls import path
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_safe
@@ -59,6 +58,3 @@ def explained(anchor: str) -> SafeString:
 @role_required(*EVERYONE)
 def glossary(request: HttpRequest) -> HttpResponse:
     return render(request, "words.html", {"groups": GROUPS})
-
-
-urlpatterns = [path("words/", glossary, name="words")]

@@ -1,0 +1,7 @@
+"""Addresses of the room's pages."""
+
+from django.urls import URLPattern, path
+
+from costing.home import views
+
+urlpatterns: list[URLPattern] = [path("", views.home, name="home")]

@@ -1,0 +1,11 @@
+"""Addresses of the room's pages."""
+
+from django.urls import URLPattern, path
+
+from costing.papers import views
+
+urlpatterns: list[URLPattern] = [
+    path("price-list/", views.price_list_page, name="price-list"),
+    path("price-list/paper/", views.paper, name="price-list-paper"),
+    path("price-list/labels/", views.labels, name="price-labels"),
+]

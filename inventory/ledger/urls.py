@@ -1,0 +1,13 @@
+"""Addresses of the room's pages."""
+
+from django.urls import URLPattern, path
+
+from inventory.ledger.views import posting_list, postings, undo
+
+urlpatterns: list[URLPattern] = [
+    path("ledger/", posting_list.postings, name="postings"),
+    path("ledger/worth/", postings.worth, name="worth"),
+    path("ledger/<int:number>/", postings.posting, name="posting"),
+    path("ledger/<int:number>/reverse/", postings.posting_reverse, name="posting-reverse"),
+    path("ledger/<int:number>/undo/", undo.undo, name="posting-undo"),
+]

@@ -1,0 +1,18 @@
+"""Addresses of the room's pages."""
+
+from django.urls import URLPattern, path
+
+from inventory.stock.views import lots, materials, opening_stock, stocktakes
+
+urlpatterns: list[URLPattern] = [
+    path("lots/<int:pk>/", lots.lot, name="lot"),
+    path("lots/<int:pk>/describe/", lots.lot_edit, name="lot-edit"),
+    path("lots/<int:pk>/write-off/", lots.write_off_page, name="write-off"),
+    path("lots/<int:pk>/decant/", lots.decant_page, name="decant"),
+    path("stock/", materials.stock_page, name="stock"),
+    path("stock/<int:pk>/", materials.material, name="material"),
+    path("opening-stock/", opening_stock.opening, name="opening-stock"),
+    path("stocktakes/", stocktakes.stocktakes, name="stocktakes"),
+    path("stocktakes/new/", stocktakes.new, name="stocktake-new"),
+    path("stocktakes/<int:pk>/", stocktakes.stocktake, name="stocktake"),
+]

@@ -1,0 +1,7 @@
+"""Addresses of the room's pages."""
+
+from django.urls import path
+
+from studio.auditing import views
+
+urlpatterns = [path("changes/", views.changes, name="audit")]

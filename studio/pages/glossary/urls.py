@@ -1,0 +1,7 @@
+"""Addresses of the room's pages."""
+
+from django.urls import URLPattern, path
+
+from studio.pages.glossary import views
+
+urlpatterns: list[URLPattern] = [path("words/", views.glossary, name="words")]

@@ -25,7 +25,7 @@ from rest_framework.throttling import UserRateThrottle
 
 from inventory.ledger.models import Entry, Posting
 from inventory.ledger.verification import check
-from studio import views as studio_views
+from studio.backups import views as studio_views
 from studio.backups.archive import BackupError
 from studio.backups.models import Backup
 from tests.addresses import addresses

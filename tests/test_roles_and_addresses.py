@@ -21,8 +21,8 @@ from rest_framework.throttling import UserRateThrottle
 from costing.pieces.actions.photos import store_photo
 from inventory.sessions.actions.photos import add_photo
 from inventory.sessions.models import SessionPhoto
-from studio import views as studio_views
 from studio.accounts.models import User
+from studio.backups import views as studio_views
 from studio.backups.archive import BackupError
 from studio.backups.models import Backup
 from studio.operations.health import record_book_check

@@ -35,7 +35,7 @@ TECHNIQUES = [
     (noop("Dutch"), 160),
 ]
 # Where these figures come from.
-STANDING = noop("from memory")
+SOURCE = noop("from memory")
 
 
 def ensure(using: str = "default") -> None:
@@ -50,7 +50,7 @@ def ensure(using: str = "default") -> None:
         )
     if not Technique.objects.using(using).exists():
         Technique.objects.using(using).bulk_create(
-            Technique(name=name, coverage=coverage, standing=STANDING) for name, coverage in TECHNIQUES
+            Technique(name=name, coverage=coverage, source=SOURCE) for name, coverage in TECHNIQUES
         )
 
 
@@ -64,7 +64,7 @@ def speak(language: str) -> None:
         _say(Reason.objects.filter(code=code), "name", name, language)
     for name, _coverage in TECHNIQUES:
         _say(Technique.objects.all(), "name", name, language)
-    _say(Technique.objects.all(), "standing", STANDING, language)
+    _say(Technique.objects.all(), "source", SOURCE, language)
 
 
 def _say(rows: models.QuerySet[Any], column: str, text: str, language: str) -> None:

@@ -238,7 +238,7 @@ ON_THE_SETTINGS_SITE = {
 # Rows of the settings pages that may be deleted.
 DELETED: dict[type[models.Model], Callable[[], Any]] = {
     Material: lambda: make_material(name="Ebb grey"),
-    Technique: lambda: Technique.objects.create(name="Ebb", coverage=200, standing=""),
+    Technique: lambda: Technique.objects.create(name="Ebb", coverage=200, source=""),
     Supplier: lambda: make_supplier(name="Ebb Stores"),
     SalesChannel: lambda: SalesChannel.objects.create(name="Ebb market"),
 }

@@ -125,7 +125,7 @@ def _list(loft: Loft, number: int, house: House) -> None:
         country=house.country,
         currency=house.currency,
         lead_time_days=house.lead_days,
-        lead_time_spread_days=house.spread_days,
+        lead_time_variation_days=house.spread_days,
         notes=house.notes,
     )
     loft.suppliers[house.name] = supplier

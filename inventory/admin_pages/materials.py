@@ -156,7 +156,7 @@ class TechniqueForm(TypedModelForm):
 @admin.register(Technique)
 class TechniqueAdmin(SettingsAdmin):
     form = TechniqueForm
-    list_display = ["name", "standing"]
+    list_display = ["name", "source"]
     search_fields = ["name"]
 
 

@@ -24,7 +24,9 @@ class TechniqueResponse(Named):
     """One way of pouring."""
 
     coverage = serializers.IntegerField(help_text="Microlitres per cm², run-off included.")
-    standing = serializers.CharField(help_text="Where the figure comes from.")
+    source = serializers.CharField(  # type: ignore[assignment]  # a field's own `source` is set elsewhere
+        help_text="Where the figure comes from."
+    )
 
 
 class ReasonResponse(Named):

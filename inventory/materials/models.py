@@ -11,6 +11,9 @@ from studio.constraints import one_of, whole
 from studio.translation import _
 from studio.values.units import Measure as PlainMeasure
 
+# Densities in µg/mL: lighter than any solvent, heavier than any metal paste.
+LIGHTEST, DENSEST = 100_000, 25_000_000
+
 
 class Kind(models.TextChoices):
     PAINT = "paint", gettext_lazy("Paint")
@@ -46,52 +49,38 @@ class Material(models.Model):
     density = models.BigIntegerField(
         null=True,
         blank=True,
-        validators=[MinValueValidator(100_000), MaxValueValidator(25_000_000)],
-        help_text=gettext_lazy(
-            "Micrograms per millilitre (1.12 g/mL = 1120000). Best: weigh a measured sample."
-        ),
+        validators=[MinValueValidator(LIGHTEST), MaxValueValidator(DENSEST)],
+        help_text="Micrograms per millilitre: 1.12 g/mL is 1,120,000.",
     )
     water_share = models.BigIntegerField(
         default=0,
         validators=[MinValueValidator(0), MaxValueValidator(1_000_000)],
-        help_text=gettext_lazy(
-            "Added water it brings to a mix, in millionths. Tap water is 1000000; "
-            "a made medium counts its own recipe."
-        ),
+        help_text="How much of it is added water, in millionths; a made medium counts its own recipe.",
     )
     is_free = models.BooleanField(
-        default=False, help_text=gettext_lazy("Tap water and the like: takes part in volumes, never stocked.")
+        default=False, help_text="Tap water and the like: takes part in volumes, never stocked."
     )
     free_rate = models.BigIntegerField(
         default=0,
         validators=[MinValueValidator(0)],
-        help_text=gettext_lazy(
-            "Set cost of a free material per 1,000 base units (a litre, a kilogram), "
-            "in millionths of the currency unit."
-        ),
+        help_text="Millionths of the currency unit per 1,000 base units (a litre, a kilogram).",
     )
-    height = models.BigIntegerField(
-        null=True, blank=True, help_text=gettext_lazy("Surfaces: thousandths of a centimetre.")
-    )
+    height = models.BigIntegerField(null=True, blank=True, help_text="Surfaces: thousandths of a centimetre.")
     width = models.BigIntegerField(null=True, blank=True)
     depth = models.BigIntegerField(null=True, blank=True)
     is_round = models.BooleanField(default=False)
     sides_painted = models.BooleanField(
-        default=True, help_text=gettext_lazy("Paint runs over the sides, so they count as area.")
+        default=True, help_text="Paint runs over the sides, so they count as area."
     )
     reorder_level = models.BigIntegerField(
         null=True,
         blank=True,
         validators=[MinValueValidator(0)],
-        help_text=gettext_lazy(
-            "Your own level, in thousandths of the base unit. Empty: worked out from use and lead time."
-        ),
+        help_text="The studio's own level in thousandths of the base unit; without it, use and lead time decide.",
     )
     safety_stock = models.BigIntegerField(null=True, blank=True, validators=[MinValueValidator(0)])
     keeps_days = models.PositiveSmallIntegerField(
-        null=True,
-        blank=True,
-        help_text=gettext_lazy("Days it keeps once opened, or once mixed. Empty: no reminder."),
+        null=True, blank=True, help_text="Days it keeps once opened, or once mixed."
     )
     signal_word = models.CharField(
         max_length=7,
@@ -102,7 +91,7 @@ class Material(models.Model):
         ],
     )
     hazards = models.TextField(
-        blank=True, help_text=gettext_lazy("Copied from the supplier's own safety data sheet, never guessed.")
+        blank=True, help_text="Copied from the supplier's own safety data sheet, never guessed."
     )
     safety_sheet_dated = models.DateField(null=True, blank=True)
     notes = models.TextField(blank=True)
@@ -139,10 +128,10 @@ class Supplier(models.Model):
     country = models.CharField(max_length=60, blank=True)
     currency = models.CharField(max_length=3, default="GBP")
     lead_time_days = models.PositiveSmallIntegerField(
-        default=7, help_text=gettext_lazy("Usual days from order to delivery.")
+        default=7, help_text="Usual days from order to delivery."
     )
-    lead_time_spread_days = models.PositiveSmallIntegerField(
-        default=0, help_text=gettext_lazy("Usual spread of those days (standard deviation).")
+    lead_time_variation_days = models.PositiveSmallIntegerField(
+        default=0, help_text="Standard deviation of those days."
     )
     email = models.EmailField(blank=True)
     notes = models.TextField(blank=True)
@@ -164,10 +153,8 @@ class Supply(models.Model):
     material = models.ForeignKey(Material, on_delete=models.PROTECT, related_name="supplies")
     pack_size = models.BigIntegerField(validators=[MinValueValidator(1)])
     price = models.BigIntegerField(validators=[MinValueValidator(0)])
-    barcode = models.CharField(
-        max_length=14, blank=True, help_text=gettext_lazy("The GTIN under the bars, 8 to 14 digits.")
-    )
-    minimum_packs = models.PositiveSmallIntegerField(default=1)
+    barcode = models.CharField(max_length=14, blank=True, help_text="A GTIN of 8, 12, 13 or 14 digits.")
+    minimum_packs = models.PositiveSmallIntegerField(default=1, validators=[MinValueValidator(1)])
     is_preferred = models.BooleanField(default=False)
 
     class Meta:
@@ -175,7 +162,9 @@ class Supply(models.Model):
         verbose_name_plural = "supplies"
         constraints = [
             models.UniqueConstraint(fields=["supplier", "material", "pack_size"], name="supply_once"),
-            models.CheckConstraint(condition=Q(pack_size__gt=0, price__gte=0), name="supply_sensible"),
+            models.CheckConstraint(
+                condition=Q(pack_size__gt=0, price__gte=0, minimum_packs__gte=1), name="supply_sensible"
+            ),
             *whole("supply", "pack_size", "price"),
         ]
 

@@ -12,7 +12,7 @@ from studio.translation import _
 class Alert(models.Model):
     """A material fell to its reorder level. At most one is open per material; it clears by itself."""
 
-    material = models.ForeignKey(Material, on_delete=models.PROTECT, related_name="alerts")
+    material = models.ForeignKey(Material, on_delete=models.CASCADE, related_name="alerts")
     raised_at = models.DateTimeField()
     cleared_at = models.DateTimeField(null=True, blank=True)
     claimed_at = models.DateTimeField(

@@ -204,7 +204,7 @@ def level_for(
         return material.safety_stock, _too_short(estimate.days, has_safety=material.safety_stock is not None)
     lead = LeadTime(Fraction(USUAL_LEAD_TIME_DAYS))
     if supplier is not None:
-        lead = LeadTime(Fraction(supplier.lead_time_days), Fraction(supplier.lead_time_spread_days**2))
+        lead = LeadTime(Fraction(supplier.lead_time_days), Fraction(supplier.lead_time_variation_days**2))
     safety = material.safety_stock
     if safety is None:
         safety = demand.safety_stock(factor, estimate, lead)

@@ -23,11 +23,9 @@ class Technique(models.Model):
     name = models.CharField(max_length=60, unique=True)
     coverage = models.BigIntegerField(
         validators=[MinValueValidator(1)],
-        help_text=gettext_lazy("Paint poured per surface area, run-off included: microlitres per cm²."),
+        help_text="Paint poured per surface area, run-off included: microlitres per cm².",
     )
-    standing = models.CharField(
-        max_length=120, default="from memory", help_text=gettext_lazy("Where the figure comes from.")
-    )
+    source = models.CharField(max_length=120, default="from memory", help_text="Where the figure comes from.")
 
     class Meta:
         ordering = ["name"]

@@ -141,7 +141,7 @@ def supplied(*supplies: dict[str, Any], **head: Any) -> dict[str, Any]:
         "name": "Quay Colours",
         "currency": "GBP",
         "lead_time_days": "7",
-        "lead_time_spread_days": "0",
+        "lead_time_variation_days": "0",
         "supplies-TOTAL_FORMS": str(len(supplies)),
         "supplies-INITIAL_FORMS": "0",
     } | head

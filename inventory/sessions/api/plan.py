@@ -82,7 +82,7 @@ class SetLineResponse(ResponseSerializer):
     count = serializers.IntegerField(source="line.count")
     area = Amount("area", Measure.AREA)
     rate = serializers.IntegerField(source="rate.value", help_text="Microlitres per cm², run-off included.")
-    rate_from = serializers.CharField(source="rate.standing")
+    rate_from = serializers.CharField(source="rate.source")
     paint_each = Amount("paint_each", Measure.VOLUME)
     paint = Amount("paint", Measure.VOLUME)
     most = serializers.IntegerField(allow_null=True)

@@ -28,7 +28,7 @@ class Rate:
     """Paint poured in microlitres per cm², run-off included, and where the figure comes from."""
 
     value: int
-    standing: str
+    source: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,8 +80,8 @@ def median_rate(pours: Sequence[PastPour], default: Rate) -> Rate:
     if len(pours) < POURS_FOR_OWN_RATE:
         return default
     middle = median(Fraction(pour.quantity * 1000, pour.area) for pour in pours)
-    standing = _("your own last pours ({count})", count=len(pours))
-    return Rate(divide_half_up(middle.numerator, middle.denominator), standing)
+    source = _("your own last pours ({count})", count=len(pours))
+    return Rate(divide_half_up(middle.numerator, middle.denominator), source)
 
 
 def paint_needed(area: int, rate: int, reserve: int = 0) -> int:

@@ -178,7 +178,7 @@ def rate_for(
     technique: Technique, area: int, own: Mapping[tuple[int, str], Sequence[coverage.PastPour]]
 ) -> coverage.Rate:
     """Paint poured per area: one's own median from three like pours on, else the technique's own figure."""
-    usual = coverage.Rate(technique.coverage, technique.standing)
+    usual = coverage.Rate(technique.coverage, technique.source)
     return coverage.median_rate(own.get((technique.pk, size_class(area)), ()), usual)
 
 

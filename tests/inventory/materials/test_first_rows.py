@@ -49,7 +49,7 @@ def test_the_first_rows_are_said_in_the_new_language_and_back_again() -> None:
 
 def test_a_row_that_somebody_renamed_keeps_its_name() -> None:
     mine = Technique.objects.get(name="Puddle")
-    mine.name, mine.standing = "Big puddle", "measured in spring"
+    mine.name, mine.source = "Big puddle", "measured in spring"
     mine.save()
     reason = Reason.objects.get(code="gift")
     reason.name = "Given to friends"
@@ -57,7 +57,7 @@ def test_a_row_that_somebody_renamed_keeps_its_name() -> None:
     first_rows.speak("de")
     mine.refresh_from_db()
     reason.refresh_from_db()
-    assert (mine.name, mine.standing) == ("Big puddle", "measured in spring")
+    assert (mine.name, mine.source) == ("Big puddle", "measured in spring")
     assert reason.name == "Given to friends"
 
 
@@ -71,13 +71,13 @@ def test_a_cause_of_ones_own_is_left_alone_even_with_a_first_rows_name() -> None
 
 def test_where_a_usual_figure_comes_from_is_said_in_the_new_language() -> None:
     first_rows.speak("de")
-    assert set(Technique.objects.values_list("standing", flat=True)) == {"aus dem Gedächtnis"}
+    assert set(Technique.objects.values_list("source", flat=True)) == {"aus dem Gedächtnis"}
     first_rows.speak("en-gb")
-    assert set(Technique.objects.values_list("standing", flat=True)) == {"from memory"}
+    assert set(Technique.objects.values_list("source", flat=True)) == {"from memory"}
 
 
 def test_a_name_that_is_taken_stays_and_the_others_change() -> None:
-    Technique.objects.create(name="Pfütze", coverage=240, standing="my own")
+    Technique.objects.create(name="Pfütze", coverage=240, source="my own")
     first_rows.speak("de")
     assert Technique.objects.get(name="Puddle").coverage == 220
     assert Technique.objects.get(name="Pfütze").coverage == 240

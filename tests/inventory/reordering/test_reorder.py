@@ -74,14 +74,14 @@ def test_a_level_is_use_over_the_lead_time_and_safety_stock() -> None:
 def test_the_spread_of_the_lead_time_is_covered_by_safety_stock() -> None:
     """Safety stock = z·√(L·σd² + d²·σL²) (law of total variance); σd = 0, d = 10, σL = 2, z = 1.6449 at 95 %."""
     paint = make_material()
-    sells(make_supplier(lead_time_days=7, lead_time_spread_days=2), paint, 500, 8)
+    sells(make_supplier(lead_time_days=7, lead_time_variation_days=2), paint, 500, 8)
     used_daily(paint)
     assert level_of(paint).level == units(70) + ceil(1.6448536269514722 * 20_000)
 
 
 def test_an_own_safety_stock_takes_the_place_of_the_computed_one() -> None:
     paint = make_material(safety_stock=units(50))
-    sells(make_supplier(lead_time_days=7, lead_time_spread_days=9), paint, 500, 8)
+    sells(make_supplier(lead_time_days=7, lead_time_variation_days=9), paint, 500, 8)
     used_daily(paint)
     assert level_of(paint).level == units(120)
 

@@ -63,7 +63,7 @@ def test_a_wet_film_follows_the_coating_identity() -> None:
 
 
 @pytest.mark.parametrize(
-    ("technique", "rate", "standing"),
+    ("technique", "rate", "source"),
     [
         # Starting figures of the trade, from memory; one fluid ounce per 25 square inches, common practice.
         ("Dutch", 160, "from memory"),
@@ -73,8 +73,8 @@ def test_a_wet_film_follows_the_coating_identity() -> None:
         ("bloom", 180, "common practice"),
     ],
 )
-def test_a_starting_rate_says_where_it_comes_from(technique: str, rate: int, standing: str) -> None:
-    assert default_rate(technique) == Rate(rate, standing)
+def test_a_starting_rate_says_where_it_comes_from(technique: str, rate: int, source: str) -> None:
+    assert default_rate(technique) == Rate(rate, source)
 
 
 def test_own_history_replaces_the_default_from_the_third_pour_on() -> None:

@@ -39,7 +39,7 @@ ENOUGH = "inventory:enough"
 @pytest.fixture
 def canvas(db: None) -> Material:
     """Ten canvases of 1,116 cm², on which ring pours take 0.18 mL/cm² (one fluid ounce per 25 square inches)."""
-    Technique.objects.filter(name="Ring").update(coverage=180, standing="common practice")
+    Technique.objects.filter(name="Ring").update(coverage=180, source="common practice")
     Studio.objects.update(reserve=0)
     found = make_surface(name="Deep canvas")
     make_lot(material=found, quantity=units(10), cost=money(35))

@@ -315,7 +315,7 @@ def test_what_is_changed_in_the_settings_is_recorded_with_the_person(owner: User
     page = client.get(f"/settings/inventory/technique/{technique.pk}/change/")
     form = page.context["adminform"].form
     said = {name: form.get_initial_for_field(field, name) for name, field in form.fields.items()}
-    answer = client.post(page.request["PATH_INFO"], {**said, "standing": "own history"})
+    answer = client.post(page.request["PATH_INFO"], {**said, "source": "own history"})
     assert answer.status_code == 302
-    change = Change.objects.get(kind="inventory.technique", field="standing")
+    change = Change.objects.get(kind="inventory.technique", field="source")
     assert (change.by, change.new) == (owner, "own history")

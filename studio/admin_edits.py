@@ -11,15 +11,8 @@ from django.forms.models import _get_foreign_key
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 
-from studio.admin_merging import MergedPage, merged_page, opened_rows
-from studio.auditing.edit_conflicts import (
-    EditConflict,
-    Edited,
-    edit_conflict,
-    hold,
-    last_change_of,
-    read_version,
-)
+from studio.auditing.edit_conflicts import EditConflict, lock_row, read_change_number, refuse_stale
+from studio.auditing.queries import Related, last_change_number
 from studio.errors import MeniscusError
 from studio.values.numbers import read_small_whole
 
@@ -39,7 +32,7 @@ class NothingLost(AnyAdmin):
 
     def hold(self, row: Any) -> None:
         """Lock a row for the transaction."""
-        hold(row)
+        lock_row(row)
 
     def get_object(self, request: HttpRequest, object_id: str, from_field: str | None = None) -> Any:
         """The row, read after its last change; a form that has not seen that one is refused."""
@@ -51,47 +44,26 @@ class NothingLost(AnyAdmin):
             return row
         if request.method == "POST":
             self.hold(row)
-        edited = self._edited(request, row)
-        request.seen = last_change_of(edited)  # type: ignore[attr-defined]
+        related = self._related(request, row)
+        request.seen = last_change_number(self.model, row.pk, related=related)  # type: ignore[attr-defined]
         if request.method == "POST":
             fields = ["password"] if page == "password" else []
-            said = read_version(request.POST.get("seen", ""))
-            problem = edit_conflict(row, edited, seen=said, fields=fields)
-            if problem is not None and page != "change":
-                raise problem
-            if problem is not None:
-                self._merge(request, super().get_object(request, object_id, from_field), problem)
+            sent = read_change_number(request.POST.get("seen", ""))
+            try:
+                refuse_stale(row, seen=sent, fields=fields, related=related)
+            except EditConflict as problem:
+                if page != "change":
+                    raise
+                request.conflict = problem  # type: ignore[attr-defined]
         return super().get_object(request, object_id, from_field)
 
-    def _merge(self, request: HttpRequest, row: Any, problem: EditConflict) -> None:
-        """From here on the request is as if it had been sent with what was changed meanwhile."""
-        merged = merged_page(self, request, row, problem)
-        request.POST = merged.sent  # type: ignore[assignment]
-        request.meanwhile = merged  # type: ignore[attr-defined]
-
     def get_form(self, request: HttpRequest, obj: Any = None, change: bool = False, **kwargs: Any) -> Any:
-        """The form; it tells what was changed meanwhile, and is not valid then. The class is made for this request."""
+        """The form; it tells what was changed, and is not valid then. The class is made for this request."""
         form: Any = super().get_form(request, obj, change=change, **kwargs)
-        merged: MergedPage | None = getattr(request, "meanwhile", None)
-        if merged is not None:
-            form.clean = _refusing(form.clean, merged)
+        conflict: EditConflict | None = getattr(request, "conflict", None)
+        if conflict is not None:
+            form.clean = _refusing(form.clean, conflict)
         return form
-
-    def get_formset_kwargs(self, request: HttpRequest, obj: Any, inline: Any, prefix: str) -> dict[str, Any]:
-        kwargs = super().get_formset_kwargs(request, obj, inline, prefix)
-        merged: MergedPage | None = getattr(request, "meanwhile", None)
-        if merged is not None:
-            kwargs["disputed"] = merged.disputed_rows.get(prefix)
-        return kwargs
-
-    def render_change_form(
-        self, request: HttpRequest, context: Any, *args: Any, **kwargs: Any
-    ) -> HttpResponse:
-        """The page, with what it shows of each of its rows."""
-        if kwargs.get("change"):
-            formsets = [rows.formset for rows in context["inline_admin_formsets"]]
-            request.opened = opened_rows(formsets)  # type: ignore[attr-defined]
-        return super().render_change_form(request, context, *args, **kwargs)
 
     def delete_view(self, request: HttpRequest, object_id: str, extra_context: Any = None) -> HttpResponse:
         return self.refusing(
@@ -107,12 +79,11 @@ class NothingLost(AnyAdmin):
             self.message_user(request, str(problem), messages.ERROR)
             return redirect(request.get_full_path())
 
-    def _edited(self, request: HttpRequest, row: Any) -> Edited:
-        belonging = tuple(
+    def _related(self, request: HttpRequest, row: Any) -> Related:
+        return [
             (inline.model, _rows_of(inline, row, request))
             for inline in self.get_inline_instances(request, row)
-        )
-        return Edited(self.model, row.pk, belonging)
+        ]
 
 
 def _page(request: HttpRequest) -> str:
@@ -131,11 +102,11 @@ def _rows_of(inline: Any, row: Model, request: HttpRequest) -> frozenset[str]:
     return frozenset(map(str, standing)) | {number for number in said if read_small_whole(number)}
 
 
-def _refusing(clean: Callable[[Any], Any], merged: MergedPage) -> Callable[[Any], Any]:
+def _refusing(clean: Callable[[Any], Any], conflict: EditConflict) -> Callable[[Any], Any]:
     def refused(form: Any) -> Any:
         try:
             return clean(form)
         finally:  # whatever else is wrong with it
-            merged.tell(form)
+            form.add_error(None, conflict.sentences)
 
     return refused

@@ -1,7 +1,6 @@
 """Rows of another table within a settings page, as they come back when the page could not be saved."""
 
 import re
-from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any, cast
 
 from django.db.models import Model
@@ -21,20 +20,11 @@ class EditedRows(AnyRows):
     """Rows of another table that can be shown again though somebody has added or deleted one meanwhile.
 
     Django pairs forms with rows by their place. A form whose row is gone comes last here, as a new row; one whose row
-    was added meanwhile comes with those that stand. What is `disputed` is said at the fields of a row, by its number.
+    was added meanwhile comes with those that stand.
     """
 
-    in_place: list[Any] | None = None  # shown instead of the rows that stand
-
-    def __init__(
-        self,
-        data: Any = None,
-        *args: Any,
-        disputed: Mapping[str, Mapping[str, str]] | None = None,
-        **kwargs: Any,
-    ) -> None:
+    def __init__(self, data: Any = None, *args: Any, **kwargs: Any) -> None:
         super().__init__(data, *args, **kwargs)
-        self.disputed = disputed or {}
         if self.is_bound:
             self._standing = {str(row.pk): row for row in super().get_queryset()}
             self.data = self._with_standing_rows_first(cast("MultiValueDict[str, Any]", self.data))
@@ -42,17 +32,9 @@ class EditedRows(AnyRows):
     def get_queryset(self) -> Any:
         """The rows that were sent, in the order of their forms."""
         if not self.is_bound:
-            return super().get_queryset() if self.in_place is None else self.in_place
+            return super().get_queryset()
         sent = [str(self.data.get(self._key(number))) for number in range(self._count(INITIAL_FORM_COUNT))]
         return [self._standing[row] for row in sent if row in self._standing]
-
-    def full_clean(self) -> None:
-        super().full_clean()
-        if not self.is_bound:
-            return
-        for form in self.initial_forms:
-            for name, problem in self.disputed.get(str(form.instance.pk), {}).items():
-                form.add_error(name, problem)
 
     def _with_standing_rows_first(self, data: MultiValueDict[str, Any]) -> MultiValueDict[str, Any]:
         was_row, total = range(self._count(INITIAL_FORM_COUNT)), range(self._count(TOTAL_FORM_COUNT))

@@ -1,5 +1,6 @@
 """No update is lost: a page that edits a row refuses what it has not seen, and says what was changed meanwhile."""
 
+import sys
 from collections.abc import Iterator
 from typing import Any
 
@@ -17,7 +18,7 @@ from inventory.sessions.actions.photos import add_photo
 from studio.accounts.models import User
 from studio.admin_edits import NothingLost
 from studio.admin_rows import EditedRows
-from studio.auditing import edit_conflicts as meanwhile
+from studio.auditing import queries as change_log
 from studio.auditing.models import Change
 from tests.addresses import addresses
 from tests.days import AT
@@ -135,7 +136,7 @@ def test_no_page_claims_to_have_seen_more_than_it_shows(
     edit = EDITS[name]
     row = edit.row(studio)
     first, second = two_tabs(name, row)
-    ask = meanwhile.last_change_of
+    ask = change_log.last_change_number
     waiting = [first]
 
     def save_then_ask(*args: Any, **facts: Any) -> int:
@@ -143,8 +144,8 @@ def test_no_page_claims_to_have_seen_more_than_it_shows(
             waiting.pop().send(**edit.typed[0]())
         return ask(*args, **facts)
 
-    for room in ("studio.auditing.edit_conflicts", "studio.admin_edits"):
-        monkeypatch.setattr(f"{room}.last_change_of", save_then_ask)
+    for asking in [name for name, module in sys.modules.items() if vars(module).get(ask.__name__) is ask]:
+        monkeypatch.setattr(f"{asking}.{ask.__name__}", save_then_ask)
     shown = [tab(second.client, name, row).fields for _turn in range(2)]
     assert not waiting
     for fields in shown:
@@ -168,6 +169,32 @@ def test_several_changes_to_a_field_are_told_as_one(studio: SmallStudio) -> None
     assert "Place: changed from nothing to “Loft”" in told
     assert "Cool box" not in told
     assert "Batch: changed from nothing to “B7”" in told
+
+
+def test_a_refused_page_keeps_every_entry_as_it_was_typed_or_left(studio: SmallStudio) -> None:
+    first, second = two_tabs("inventory:lot-edit", studio.lot)
+    first.send(place="Cool box", supplier_batch="B7")
+    refused = second.send(place="Window sill")
+    second.back(refused)
+    assert (second.fields["place"], second.fields["supplier_batch"]) == ("Window sill", "")
+    second.send()
+    lot = Lot.objects.get(pk=studio.lot.pk)
+    assert (lot.place, lot.supplier_batch) == ("Window sill", "")
+
+
+def test_what_is_changed_while_the_refused_page_is_looked_over_is_refused_as_well(
+    studio: SmallStudio,
+) -> None:
+    first, second = two_tabs("inventory:lot-edit", studio.lot)
+    first.send(supplier_batch="B7")
+    second.back(second.send(place="Loft"))
+    tab(first.client, "inventory:lot-edit", studio.lot).send(supplier_batch="B8", empty_weight="42 g")
+    refused = second.send()
+    assert "Batch: changed from “B7” to “B8” by first," in text_of(refused)
+    second.back(refused)
+    second.send()
+    lot = Lot.objects.get(pk=studio.lot.pk)
+    assert (lot.place, lot.supplier_batch, lot.empty_weight) == ("Loft", "", None)
 
 
 def test_what_is_refused_for_another_reason_has_still_not_seen_the_change(studio: SmallStudio) -> None:

@@ -5,7 +5,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from studio.accounts.models import Role, User
-from studio.auditing.edit_conflicts import hold, refuse_stale
+from studio.auditing.edit_conflicts import lock_row, refuse_stale
 from studio.errors import InputError, MeniscusError
 from studio.translation import _
 
@@ -54,8 +54,8 @@ def hold_owners() -> list[User]:
 
 @transaction.atomic
 def choose_language(*, person: User, language: str, seen: int | None = None) -> User:
-    """Set the language of a person's own pages. Raises ChangedMeanwhile."""
-    hold(person)
+    """Set the language of a person's own pages. Raises EditConflict."""
+    lock_row(person)
     refuse_stale(person, seen=seen, fields=["language"])
     person.language = language
     person.save(update_fields=["language"])

@@ -7,7 +7,7 @@ from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 
 from studio.accounts.roles import current_user
-from studio.auditing.edit_conflicts import hold
+from studio.auditing.edit_conflicts import lock_row
 
 
 class OwnPassword(PasswordChangeView):
@@ -16,6 +16,6 @@ class OwnPassword(PasswordChangeView):
     def post(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
         person = current_user(request)
         with transaction.atomic():
-            hold(person)
+            lock_row(person)
             person.refresh_from_db()
             return super().post(request, *args, **kwargs)

@@ -1,15 +1,13 @@
 """Form fields that read what a person types, the studio's way, into whole numbers."""
 
-from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
 from uuid import uuid4
 
 from django import forms
 from django.core.exceptions import ValidationError
 from django.utils.translation import gettext_lazy
 
-from studio.auditing.edit_conflicts import EditConflict, read_version
-from studio.auditing.merging import Merge, Sent, Version, labels_of, mark, merge, sent_in, told
+from studio.auditing.edit_conflicts import EditConflict, read_change_number
 from studio.errors import InputError, MeniscusError
 from studio.preferences.formatting import Formatter, read_percent
 from studio.preferences.models import Studio
@@ -21,6 +19,7 @@ from studio.values.sizes import Size, read_size
 from studio.values.units import Measure
 
 if TYPE_CHECKING:
+    from django.http import QueryDict
     from django.utils.functional import _StrOrPromise
 
 
@@ -187,49 +186,31 @@ class KeyedForm(StudioForm):
 
 
 class EditForm(StudioForm):
-    """A form that changes what is there already: `seen` is the last change to it that the page has seen.
+    """A form that changes a row which somebody else may be changing too.
 
-    A page without it has seen none. The writer compares it; what has changed since is told above the form, which
-    comes back merged with it (`studio/auditing/merging.py`). `again` is what to do, where there is nothing to merge.
+    `seen` is the number of the last recorded change that the page has seen: the view asks for it before it reads the
+    row, and the action compares it (`studio/auditing/edit_conflicts.py`); a page without it has seen none. When the
+    action raises EditConflict, `refuse` says field by field who changed what and when, keeps what was typed, and takes
+    on the new number, so that saving again is a decision.
     """
 
-    again: "_StrOrPromise" = ""
+    # What to do about a conflict, below the changes.
+    advice: "_StrOrPromise" = gettext_lazy(
+        "Your own entries are kept below. Compare them, then save again to replace what was changed."
+    )
     seen = forms.CharField(required=False, widget=forms.HiddenInput)
 
     def clean_seen(self) -> int:
-        return read_version(self.cleaned_data["seen"])
+        return read_change_number(self.cleaned_data["seen"])
 
     def refuse(self, problem: MeniscusError) -> None:
         if not isinstance(problem, EditConflict):
             super().refuse(problem)
             return
-        merged = self.merge(problem)
-        self.put({**merged.sent, "seen": [str(problem.seen)]})
-        mark(self, merged, self.formatter)
-        done = [str(self.again)] if self.again else self.done(problem, merged)
-        for line in (*problem.told, *done):
-            self.add_error(None, line)
-
-    def merge(self, problem: EditConflict) -> Merge:
-        """What was sent, and what has been changed since this page was opened."""
-        values = problem.values()
-        before, now = (
-            Version.of(self.fields, {name: each[turn] for name, each in values.items()}) for turn in (0, 1)
-        )
-        mine = sent_in(self.fields, self.data, self.add_prefix)
-        return merge(self.fields, before, now, mine)
-
-    def put(self, sent: Mapping[str, Sent]) -> None:
-        """Let fields hold what a browser would have sent of them."""
-        data = dict(self.data.items())
-        for name, texts in sent.items():
-            data.pop(self.add_prefix(name), None)
-            data |= {self.add_prefix(name): text for text in texts}
+        data = cast("QueryDict", self.data).copy()
+        data[self.add_prefix("seen")] = str(problem.seen)
         self.data = data
-
-    def done(self, problem: EditConflict, merged: Merge) -> list[str]:
-        """What was done to the form, in sentences."""
-        return told(labels_of(self, merged.fresh), labels_of(self, merged.disputed))
+        self.add_error(None, [*problem.sentences, str(self.advice)])
 
 
 class DayInput(forms.DateInput):

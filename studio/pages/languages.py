@@ -19,7 +19,7 @@ from django.views.decorators.http import require_http_methods
 from studio.accounts.actions import choose_language
 from studio.accounts.models import User
 from studio.accounts.roles import EVERYONE, current_user, role_required
-from studio.auditing.edit_conflicts import last_change
+from studio.auditing.queries import last_change_number
 from studio.errors import MeniscusError
 from studio.pages.forms import EditForm
 from studio.preferences.context import current_studio
@@ -95,7 +95,7 @@ class LanguageForm(EditForm):
 @role_required(*EVERYONE)
 def language(request: HttpRequest) -> HttpResponse:
     """Choose the language of one's own pages."""
-    seen = last_change(User, current_user(request).pk)
+    seen = last_change_number(User, current_user(request).pk)
     person = User.objects.get(pk=current_user(request).pk)  # nothing older than what was seen
     first = {"language": person.language, "seen": seen}
     form = LanguageForm(request.POST or None, studio=current_studio(request), initial=first)

@@ -16,7 +16,7 @@ from studio.translation import _
 def store_photo(*, piece: Piece, upload: IO[bytes], seen: int | None = None) -> Piece:
     """Store a piece's photo and its thumbnail; the ones before go once this is committed.
 
-    Raises PhotoError, and ChangedMeanwhile when the photo to be replaced is not the one that was seen.
+    Raises PhotoError, and EditConflict when the photo to be replaced is not the one that was seen.
     """
     developed = develop(upload)
     with transaction.atomic():
@@ -31,7 +31,7 @@ def store_photo(*, piece: Piece, upload: IO[bytes], seen: int | None = None) -> 
 
 
 def remove_photo(*, piece: Piece, seen: int | None = None) -> Piece:
-    """Take a piece's photo away; its files go once this is committed. Raises ChangedMeanwhile."""
+    """Take a piece's photo away; its files go once this is committed. Raises EditConflict."""
     with transaction.atomic():
         row = Piece.objects.select_for_update().get(pk=piece.pk)
         refuse_stale(row, seen=seen, fields=["photo"])
@@ -54,7 +54,7 @@ def adopt_photo(*, piece: Piece, photo: SessionPhoto, seen: int | None = None) -
     """Make a photo of the bench the piece's first one, as a copy of its own.
 
     Raises PieceError for a photo of other pours, or when the piece has one by now; PhotoError when its file is gone;
-    and ChangedMeanwhile.
+    and EditConflict.
     """
     if piece.photo:
         raise PieceError(_("“{title}” has a photo by now.", title=piece.title))

@@ -244,7 +244,7 @@ def add_labour(
 def set_price(*, piece: Piece, price: int | None, seen: int | None = None) -> Piece:
     """Set the asking price, tax included, or take it off.
 
-    Raises PieceError for a piece that has left, and ChangedMeanwhile.
+    Raises PieceError for a piece that has left, and EditConflict.
     """
     hold(piece)
     refuse_stale(piece, seen=seen, fields=["price"])

@@ -19,7 +19,7 @@ from studio.translation import _, ngettext
 def take_apart(*, piece: Piece, seen: int | None = None) -> None:
     """Make pours of a piece again: the piece, its photo, its minutes and its history go. No paint and no money moves.
 
-    Raises PieceError for a piece that has left or was sold once, or that was finished or packed; ChangedMeanwhile.
+    Raises PieceError for a piece that has left or was sold once, or that was finished or packed; EditConflict.
     """
     ledger.lock()
     hold(piece)

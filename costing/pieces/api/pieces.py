@@ -28,7 +28,7 @@ from studio.api.fields import (
     WholeNumber,
 )
 from studio.api.views import ENTITY_TAG, IF_MATCH, REFUSED, REFUSED_TO_WRITE, QuerySerializer, tag
-from studio.auditing.edit_conflicts import last_change
+from studio.auditing.queries import last_change_number
 from studio.preferences.formatting import Formatter
 
 MOST_POURS = 50
@@ -199,7 +199,7 @@ class PiecePrice(PieceView):
     )
     def get(self, request: Request, pk: int) -> Response:
         """The asking price alone, with an `ETag` for whoever sets another one."""
-        seen = last_change(Piece, pk, fields=["price"])
+        seen = last_change_number(Piece, pk, fields=["price"])
         answer = self.one(PriceResponse, get_object_or_404(Piece, pk=pk))
         answer.headers["ETag"] = tag(seen)
         return answer

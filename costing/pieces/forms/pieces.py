@@ -86,7 +86,7 @@ class MinutesForm(KeyedForm):
 class PhotoForm(EditForm):
     """One picture file. Its name and declared type are not believed; its content is checked when it is stored."""
 
-    again = gettext_lazy("Choose your photo again to put it in place of what is there now.")
+    advice = gettext_lazy("Choose your photo again to put it in place of what is there now.")
     photo = forms.FileField(
         label=gettext_lazy("Photo"),
         help_text=gettext_lazy(

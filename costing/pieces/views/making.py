@@ -16,7 +16,7 @@ from costing.pieces.forms.pieces import PieceForm
 from costing.pieces.models import Piece
 from inventory.sessions.models import Pour, Session
 from studio.accounts.roles import WORKERS, current_user, role_required
-from studio.auditing.edit_conflicts import read_version
+from studio.auditing.edit_conflicts import read_change_number
 from studio.errors import MeniscusError
 from studio.pages.query_values import whole_number
 from studio.preferences.context import current_studio
@@ -80,7 +80,7 @@ def apart(request: HttpRequest, pk: int) -> HttpResponse:
     piece = get_object_or_404(Piece, pk=pk)
     session = piece.parts.values_list("pour__session", flat=True).order_by("pk").first()
     try:
-        take_apart(piece=piece, seen=read_version(request.POST.get("seen", "")))
+        take_apart(piece=piece, seen=read_change_number(request.POST.get("seen", "")))
     except MeniscusError as problem:
         messages.error(request, str(problem))
         return redirect("costing:piece", pk=pk)

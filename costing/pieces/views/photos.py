@@ -11,7 +11,7 @@ from costing.pieces.models import Piece
 from costing.pieces.views.piece import piece_or_404, piece_page
 from inventory.sessions.models import SessionPhoto
 from studio.accounts.roles import EVERYONE, WORKERS, role_required
-from studio.auditing.edit_conflicts import read_version
+from studio.auditing.edit_conflicts import read_change_number
 from studio.errors import MeniscusError, PhotoError
 from studio.photos import served
 from studio.preferences.context import current_studio
@@ -56,7 +56,7 @@ def change(request: HttpRequest, pk: int) -> HttpResponse:
 @role_required(*WORKERS)
 def remove(request: HttpRequest, pk: int) -> HttpResponse:
     try:
-        remove_photo(piece=piece_or_404(pk), seen=read_version(request.POST.get("photo-seen", "")))
+        remove_photo(piece=piece_or_404(pk), seen=read_change_number(request.POST.get("photo-seen", "")))
     except MeniscusError as problem:
         messages.error(request, str(problem))
     else:
@@ -74,7 +74,7 @@ def adopt(request: HttpRequest, pk: int) -> HttpResponse:
         messages.error(request, _("Choose a photo first."))
         return redirect("costing:piece", pk=pk)
     try:
-        adopt_photo(piece=piece, photo=chosen, seen=read_version(request.POST.get("photo-seen", "")))
+        adopt_photo(piece=piece, photo=chosen, seen=read_change_number(request.POST.get("photo-seen", "")))
     except MeniscusError as problem:
         messages.error(request, str(problem))
     else:

@@ -25,7 +25,7 @@ from inventory.ledger.views.undo import undo_button
 from inventory.sessions.models import Pour
 from studio.accounts.models import User
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
-from studio.auditing.edit_conflicts import last_change
+from studio.auditing.queries import last_change_number
 from studio.errors import MeniscusError
 from studio.pages.forms import StudioForm
 from studio.pages.query_values import whole_number
@@ -135,7 +135,7 @@ def minutes(request: HttpRequest, pk: int) -> HttpResponse:
 def piece_page(request: HttpRequest, found: Piece, *, status: int = 200, **sent: StudioForm) -> HttpResponse:
     """The page of a piece; a form that was sent and refused stands in it as it was typed."""
     user, studio = current_user(request), current_studio(request)
-    seen = last_change(Piece, found.pk)
+    seen = last_change_number(Piece, found.pk)
     found.refresh_from_db(fields=["price", "photo", "thumbnail"])  # nothing older than what was seen
     pours = [part.pour for part in found.parts.all()]
     formatter = Formatter.of(studio)

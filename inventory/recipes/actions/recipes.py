@@ -8,10 +8,8 @@ from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
 
-from django.conf import settings
 from django.db import transaction
 from django.db.models import F, Max, Prefetch
-from django.utils.translation import override
 
 from inventory.errors import InventoryError
 from inventory.ledger import posting as ledger
@@ -86,7 +84,7 @@ def write_version(
 ) -> RecipeVersion:
     """Change a recipe: its latest version if no mix has used it yet, else by a new version.
 
-    Parts that are the same as before change nothing. Raises what write_recipe raises, and ChangedMeanwhile.
+    Parts that are the same as before change nothing. Raises what write_recipe raises, and EditConflict.
     """
     ledger.lock()
     refuse_stale(recipe, seen=seen, fields=[PARTS])
@@ -268,28 +266,11 @@ def _written(version: RecipeVersion) -> list[tuple[int, int]]:
     return list(version.parts.order_by("line").values_list("material_id", "parts"))
 
 
-def parts_in_words(parts: Parts, basis: str) -> str:
-    """Parts for the record of changes: "2 Harbour Blue, 1 Pouring medium (by volume)"."""
-    told = ", ".join(f"{format_scaled(part, 3)} {material}" for material, part in parts)
-    return f"{told} ({str(Basis(basis).label).lower()})"
-
-
-def is_recorded_as(text: str, parts: Parts, basis: str) -> bool:
-    """Whether a text of the record of changes says these parts, in the language of whoever wrote it."""
-    for language, _name in settings.LANGUAGES:
-        with override(language):
-            if parts_in_words(parts, basis) == text:
-                return True
-    return False
-
-
-def parts_written(version: RecipeVersion) -> Parts:
-    """The parts of a version, in their order."""
-    return [(part.material, part.parts) for part in version.parts.select_related("material").order_by("line")]
-
-
 def _in_words(version: RecipeVersion) -> str:
-    return parts_in_words(parts_written(version), version.basis)
+    """A version's parts for the change log: "2 Harbour Blue, 1 Pouring medium (by volume)"."""
+    parts = version.parts.select_related("material").order_by("line")
+    listed = ", ".join(f"{format_scaled(part.parts, 3)} {part.material}" for part in parts)
+    return f"{listed} ({str(Basis(version.basis).label).lower()})"
 
 
 def _write(recipe: Recipe, number: int, parts: Parts, basis: str, on: date, notes: str) -> RecipeVersion:

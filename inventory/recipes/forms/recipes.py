@@ -11,18 +11,8 @@ from django.utils.translation import gettext_lazy
 
 from inventory.materials.choices import MaterialChoice, by_kind
 from inventory.materials.models import Kind, Material
-from inventory.recipes.actions.recipes import (
-    MIXABLE,
-    PARTS,
-    NewMaterial,
-    Parts,
-    is_recorded_as,
-    parts_in_words,
-    parts_written,
-)
+from inventory.recipes.actions.recipes import MIXABLE, NewMaterial
 from inventory.recipes.models import Basis, RecipeVersion
-from studio.auditing.edit_conflicts import EditConflict
-from studio.auditing.merging import Merge, quoted, stands_at, told
 from studio.errors import InputError
 from studio.pages.forms import EditForm, StudioForm, TypedField
 from studio.pages.formsets import Rows
@@ -79,30 +69,6 @@ class PartsForm(StudioForm):
 
 class VersionForm(EditForm, PartsForm):
     """A new version of a recipe, or a better one in place of the latest."""
-
-    is_behind = False  # the parts were left alone, and have been changed meanwhile
-    disputed: tuple[str, str] | None = None  # the parts now, and those that were sent
-
-    def refuse_parts(self, problem: EditConflict, *, said: Parts, now: RecipeVersion) -> None:
-        """Refuse what has not seen the parts as they are now, and find out whether they had been left alone.
-
-        Parts make sense together with each other and their basis only, so all of them are one field here.
-        """
-        basis, parts = self.cleaned_data["basis"], parts_written(now)
-        opened = next((change.old for change in problem.changes if change.field == PARTS), "")
-        if is_recorded_as(opened, said, basis):
-            self.is_behind = True
-            self.put({"basis": [now.basis]})
-        elif (parts, now.basis) != (said, basis):
-            self.disputed = parts_in_words(parts, now.basis), parts_in_words(said, basis)
-        self.refuse(problem)
-
-    def done(self, problem: EditConflict, merged: Merge) -> list[str]:
-        parts = [_("Parts")]
-        if self.disputed is None:
-            return told(parts if self.is_behind else [], [])
-        now, mine = (quoted(text) for text in self.disputed)
-        return [stands_at(now, mine), *told([], parts)]
 
 
 class RecipeForm(PartsForm):

@@ -23,7 +23,7 @@ from inventory.recipes.forms.recipes import (
 )
 from inventory.recipes.models import Recipe, RecipeVersion
 from studio.accounts.roles import WORKERS, role_required
-from studio.auditing.edit_conflicts import EditConflict, last_change
+from studio.auditing.queries import last_change_number
 from studio.errors import MeniscusError
 from studio.pages.formsets import Rows
 from studio.preferences.context import current_studio
@@ -70,7 +70,7 @@ def _written(form: RecipeForm, rows: Rows) -> Recipe | None:
 @require_http_methods(["GET", "POST"])
 @role_required(*WORKERS)
 def version(request: HttpRequest, pk: int) -> HttpResponse:
-    first: dict[str, Any] = {"seen": last_change(Recipe, pk)}
+    first: dict[str, Any] = {"seen": last_change_number(Recipe, pk)}
     found = get_object_or_404(Recipe.objects.select_related("makes"), pk=pk)
     latest = _latest(found)
     materials = _materials_for(latest)
@@ -83,11 +83,9 @@ def version(request: HttpRequest, pk: int) -> HttpResponse:
             made = write_version(
                 recipe=found, parts=parts_said(rows), on=timezone.localdate(), **form.cleaned_data
             )
-        except EditConflict as problem:
-            latest = _latest(found)
-            rows = _merged(request, form, rows, latest, problem)
         except MeniscusError as problem:
             form.refuse(problem)
+            latest = _latest(found)
         else:
             messages.success(request, _version_told(found.name, made, latest))
             return redirect("inventory:recipe", pk=pk)
@@ -111,17 +109,6 @@ def _materials_for(latest: RecipeVersion | None) -> dict[int, Material]:
     """What may be chosen: all that can be mixed, and what the latest version has of what no longer is on offer."""
     parts = latest.parts.all() if latest is not None else []
     return part_materials() | {part.material_id: part.material for part in parts}
-
-
-def _merged(
-    request: HttpRequest, form: VersionForm, rows: Rows, latest: RecipeVersion | None, problem: EditConflict
-) -> Rows:
-    """The rows of a refused page: as they were sent, or the parts as they are now where they had been left alone."""
-    if latest is None:
-        form.refuse(problem)
-        return rows
-    form.refuse_parts(problem, said=parts_said(rows), now=latest)
-    return _open_rows(request, _materials_for(latest), latest) if form.is_behind else rows
 
 
 def _version_told(recipe: str, made: RecipeVersion, latest: RecipeVersion | None) -> str:

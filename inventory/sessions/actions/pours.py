@@ -31,7 +31,7 @@ def amend_pour(
     """Set a pour's outcome, run-off (thousandths of a mL) and notes, and keep who changed what and when.
 
     Raises InventoryError for run-off above what was poured, for a pour whose session was taken back, and for an
-    outcome that what happened since rules out; and ChangedMeanwhile. No paint and no money moves.
+    outcome that what happened since rules out; and EditConflict. No paint and no money moves.
     """
     ledger.lock()
     pour = Pour.objects.select_for_update(of=("self",)).select_related("session__posting").get(pk=pour.pk)

@@ -16,7 +16,7 @@ from inventory.sessions.models import Pour
 from inventory.sessions.queries.session_costs import PourAccount, pour_account
 from inventory.sessions.views.photos import photos_on
 from studio.accounts.roles import EVERYONE, current_user, role_required
-from studio.auditing.edit_conflicts import last_change
+from studio.auditing.queries import last_change_number
 from studio.errors import MeniscusError
 from studio.preferences.context import current_studio
 from studio.translation import _
@@ -27,7 +27,7 @@ from studio.values.money import share_to_minor
 @role_required(*EVERYONE)
 def pour(request: HttpRequest, pk: int) -> HttpResponse:
     user = current_user(request)
-    seen = last_change(Pour, pk)
+    seen = last_change_number(Pour, pk)
     found = get_object_or_404(
         Pour.objects.select_related("session__posting__reversed_by", "surface", "technique", "over"), pk=pk
     )

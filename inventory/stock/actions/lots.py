@@ -24,7 +24,7 @@ def describe_lot(
     empty_weight: int | None,
     seen: int | None = None,
 ) -> Lot:
-    """Write down what is known of a lot. Raises InventoryError for days that cannot be, ChangedMeanwhile."""
+    """Write down what is known of a lot. Raises InventoryError for days that cannot be, EditConflict."""
     if opened_on is not None and opened_on < lot.received_on:
         raise InventoryError(
             _(

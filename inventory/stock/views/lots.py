@@ -15,7 +15,7 @@ from inventory.stock.actions.lots import describe_lot
 from inventory.stock.actions.write_offs import decant, write_off
 from inventory.stock.forms.lots import DecantForm, LotForm, WriteOffForm
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
-from studio.auditing.edit_conflicts import last_change
+from studio.auditing.queries import last_change_number
 from studio.errors import MeniscusError
 from studio.preferences.context import current_studio
 from studio.translation import _
@@ -41,7 +41,7 @@ def lot(request: HttpRequest, pk: int) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 @role_required(*WORKERS)
 def lot_edit(request: HttpRequest, pk: int) -> HttpResponse:
-    seen = last_change(Lot, pk)
+    seen = last_change_number(Lot, pk)
     found = _lot(pk)
     form = LotForm(request.POST or None, studio=current_studio(request), lot=found, seen=seen)
     if form.is_bound and form.is_valid():

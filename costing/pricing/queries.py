@@ -13,22 +13,22 @@ from costing.errors import CostingError
 from costing.pieces.actions.pieces import standing_pieces
 from costing.pieces.calculations import SELLABLE
 from costing.pieces.models import Piece
+from costing.pricing.calculations import pricing
 from costing.pricing.calculations.pricing import (
     WHOLE_UNIT,
     Channel,
     Proceeds,
     SizedPrice,
+    as_taken,
     out_of_order,
-    price_floor,
     price_from_markup,
-    proceeds,
 )
 from costing.pricing.models import SalesChannel
 from inventory.sessions.models import Technique
 from studio.preferences.models import Studio
 from studio.translation import noop
 from studio.values.allocation import divide_half_up
-from studio.values.money import minor_units, round_to_minor
+from studio.values.money import minor_unit
 
 NOT_ADVICE = noop("General information, not tax or legal advice.")
 USUAL_PROFIT = 300_000  # wanted profit on cost, 30 %, until she says otherwise
@@ -107,9 +107,7 @@ def plain_channel(channel: SalesChannel, studio: Studio) -> Channel:
 
 def worth(price: int, channel: SalesChannel, studio: Studio) -> Proceeds:
     """Where a price goes on a route, each line in whole minor units; what is left is its `net`."""
-    exact = proceeds(price, plain_channel(channel, studio))
-    lines = (exact.vat, exact.commission, exact.card_fee, exact.fixed_fee)
-    return Proceeds(price, *(round_to_minor(line, studio.currency) for line in lines))
+    return as_taken(price, plain_channel(channel, studio), minor_unit=minor_unit(studio.currency))
 
 
 def worth_per_channel(
@@ -122,12 +120,8 @@ def worth_per_channel(
 
 def least_price(wanted: int, channel: SalesChannel, studio: Studio, *, step: int | None = None) -> int:
     """The lowest price in whole steps (the minor unit unless given) that leaves what is wanted after rounded fees."""
-    step = step or 10 ** (6 - minor_units(studio.currency))
-    price = price_floor(wanted, plain_channel(channel, studio), minor_unit=step)
-    # Fees rounded to the penny may take a penny more than the formula's.
-    while worth(price, channel, studio).net < wanted:
-        price += step
-    return price
+    coin = minor_unit(studio.currency)
+    return pricing.least_price(wanted, plain_channel(channel, studio), minor_unit=coin, step=step or coin)
 
 
 def price_advice(

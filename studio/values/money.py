@@ -137,7 +137,7 @@ def money_input_text(amount: int, currency: str, *, decimal_comma: bool = False)
 
 def round_to_minor(amount: int, currency: str) -> int:
     """Return millionths rounded half away from zero to the currency's smallest price step."""
-    step = _minor_step(currency)
+    step = minor_unit(currency)
     return divide_half_up(amount, step) * step
 
 
@@ -146,7 +146,7 @@ def share_to_minor(amounts: Sequence[int], currency: str) -> list[int]:
 
     Each line goes to the minor unit just below or just above it; a line already whole stays as it is.
     """
-    step = _minor_step(currency)
+    step = minor_unit(currency)
     exact_total = sum(amounts)
     mirror = -1 if exact_total < 0 else 1
     parts = [divmod(mirror * amount, step) for amount in amounts]
@@ -158,7 +158,7 @@ def share_to_minor(amounts: Sequence[int], currency: str) -> list[int]:
     return [mirror * whole * step for whole in steps]
 
 
-def _minor_step(currency: str) -> int:
+def minor_unit(currency: str) -> int:
     step: int = 10 ** (SCALE_PLACES - minor_units(currency))
     return step
 

@@ -155,35 +155,29 @@ def proceeds(price: int, channel: Channel) -> Proceeds:
     return Proceeds(price, vat, commission, card_fee, channel.fixed_fee)
 
 
-def net_proceeds(price: int, channel: Channel) -> int:
-    """Return what is left of a tax-inclusive price for cost and profit; below zero when fees exceed it."""
-    return proceeds(price, channel).net
+def as_taken(price: int, channel: Channel, *, minor_unit: int) -> Proceeds:
+    """Return where a price goes when every line is rounded to the minor unit, a half up, as a till takes it."""
+    exact = proceeds(price, channel)
+    lines = (exact.vat, exact.commission, exact.card_fee, exact.fixed_fee)
+    return Proceeds(price, *(divide_half_up(line, minor_unit) * minor_unit for line in lines))
 
 
-def price_floor(cost: int, channel: Channel, *, wanted_profit: int = 0, minor_unit: int = 10_000) -> int:
-    """Return the least whole number of minor units that leaves cost and wanted profit after tax and fees.
+def least_price(wanted: int, channel: Channel, *, minor_unit: int, step: int) -> int:
+    """Return the lowest price, in whole steps, that leaves `wanted` after the fees are rounded as they are taken.
 
-    P = (cost + profit + fixed fee) ÷ [(1 − commission) ÷ (1 + VAT) − card rate], or with the commission
-    taken on the full price, 1 ÷ (1 + VAT) − commission − card rate. The minor unit is in millionths (a
-    penny: 10,000).
+    Rounding can take at most half a minor unit more or less a line, so no price below the exact one less that much
+    can pay. From there every step is tried: what a price leaves does not always rise with it. All in millionths;
+    raises PricingError for a negative amount.
     """
-    _check_above_nothing(minor_unit, _("The smallest coin must be worth something."))
-    wanted = cost + wanted_profit
+    _check_above_nothing(min(minor_unit, step), _("The smallest coin must be worth something."))
     if wanted < 0:
         raise PricingError(_("Cost and wanted profit together cannot be below nothing."))
-    exact = (wanted + channel.fixed_fee) / channel.kept_share
-    price = -(-exact // minor_unit) * minor_unit
-    # Each line is rounded by itself, so the formula may land a coin off the least price that really pays.
-    while net_proceeds(price, channel) < wanted:
-        price += minor_unit
-    while price > 0 and net_proceeds(price - minor_unit, channel) >= wanted:
-        price -= minor_unit
+    rounded_lines = 4
+    least = (wanted + channel.fixed_fee - Fraction(rounded_lines * minor_unit, 2)) / channel.kept_share
+    price = max(0, -(-least // step) * step)
+    while as_taken(price, channel, minor_unit=minor_unit).net < wanted:
+        price += step
     return price
-
-
-def suggest(cost: int, channel: Channel, step: int = WHOLE_UNIT, *, wanted_profit: int = 0) -> int:
-    """Return the floor rounded up to a price step: whole units, or fives (5,000,000)."""
-    return price_floor(cost, channel, wanted_profit=wanted_profit, minor_unit=step)
 
 
 def linear_price(height: int, width: int, rate: int) -> int:

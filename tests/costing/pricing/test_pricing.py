@@ -5,7 +5,9 @@ https://openstax.org/details/books/contemporary-mathematics
 """
 
 from collections.abc import Callable
+from dataclasses import replace
 from fractions import Fraction
+from itertools import pairwise
 
 import pytest
 from hypothesis import assume, given
@@ -18,20 +20,19 @@ from costing.pricing.calculations.pricing import (
     SizedPrice,
     TradePrices,
     area_price,
+    as_taken,
     cost_from_price,
     discounted,
+    least_price,
     linear_price,
     margin_from_markup,
     margin_of,
     markup_from_margin,
     markup_of,
-    net_proceeds,
     out_of_order,
-    price_floor,
     price_from_margin,
     price_from_markup,
     proceeds,
-    suggest,
     trade_and_retail,
     vat_fraction,
     vat_in,
@@ -163,19 +164,19 @@ def test_the_floor_takes_commission_on_the_price_before_tax() -> None:
     # (30 + 20 + 0.30) / ((1 - 0.30) / 1.20 - 0.02) = 50.30 / 0.563333... = 89.289940..., so 89.29
     # (arithmetic).
     channel = Channel(commission=300_000, card_rate=20_000, fixed_fee=300_000, vat_rate=200_000)
-    assert price_floor(30 * POUND, channel, wanted_profit=20 * POUND) == money("89.29")
+    assert least_price(30 * POUND + 20 * POUND, channel, minor_unit=1, step=PENNY) == money("89.29")
 
 
 def test_the_floor_is_higher_when_commission_is_on_the_full_price() -> None:
     # 50.30 / (1 / 1.20 - 0.30 - 0.02) = 50.30 / 0.513333... = 97.987012..., so 97.99 (arithmetic).
     channel = Channel(300_000, 20_000, 300_000, 200_000, commission_on_net=False)
-    assert price_floor(30 * POUND, channel, wanted_profit=20 * POUND) == money("97.99")
+    assert least_price(30 * POUND + 20 * POUND, channel, minor_unit=1, step=PENNY) == money("97.99")
 
 
 def test_without_fees_the_floor_is_the_cost_in_whole_pence() -> None:
-    assert price_floor(money("12.345678"), Channel()) == money("12.35")
-    assert price_floor(money("12.34"), Channel()) == money("12.34")
-    assert price_floor(0, Channel()) == 0
+    assert least_price(money("12.345678"), Channel(), minor_unit=1, step=PENNY) == money("12.35")
+    assert least_price(money("12.34"), Channel(), minor_unit=1, step=PENNY) == money("12.34")
+    assert least_price(0, Channel(), minor_unit=1, step=PENNY) == 0
 
 
 def test_proceeds_show_where_a_price_goes() -> None:
@@ -186,10 +187,10 @@ def test_proceeds_show_where_a_price_goes() -> None:
 
 def test_a_suggestion_is_rounded_up_to_whole_pounds_or_fives() -> None:
     channel = Channel(commission=300_000, card_rate=20_000, fixed_fee=300_000, vat_rate=200_000)
-    assert suggest(50 * POUND, channel) == 90 * POUND
-    assert suggest(50 * POUND, channel, 5 * POUND) == 90 * POUND
-    assert suggest(51 * POUND, channel, 5 * POUND) == 95 * POUND
-    assert suggest(20 * POUND, Channel(), 5 * POUND) == 20 * POUND
+    assert least_price(50 * POUND, channel, minor_unit=1, step=POUND) == 90 * POUND
+    assert least_price(50 * POUND, channel, minor_unit=1, step=5 * POUND) == 90 * POUND
+    assert least_price(51 * POUND, channel, minor_unit=1, step=5 * POUND) == 95 * POUND
+    assert least_price(20 * POUND, Channel(), minor_unit=1, step=5 * POUND) == 20 * POUND
 
 
 def test_it_refuses_a_route_that_leaves_nothing() -> None:
@@ -208,8 +209,8 @@ def test_it_refuses_a_route_that_leaves_nothing() -> None:
         lambda: cost_from_price(1, -1_000_000),
         lambda: markup_of(0, 1),
         lambda: margin_of(1, 0),
-        lambda: price_floor(-1, Channel()),
-        lambda: price_floor(1, Channel(), minor_unit=0),
+        lambda: least_price(-1, Channel(), minor_unit=1, step=PENNY),
+        lambda: least_price(1, Channel(), minor_unit=0, step=PENNY),
     ],
 )
 def test_it_refuses_figures_that_make_no_price(refused: Callable[[], int]) -> None:
@@ -266,10 +267,34 @@ def test_the_floor_pays_cost_and_profit_and_one_coin_less_does_not(
     cost: int, profit: int, channel: Channel, coin: int
 ) -> None:
     assume(cost + profit + channel.fixed_fee > 0)
-    floor = price_floor(cost, channel, wanted_profit=profit, minor_unit=coin)
+    floor = least_price(cost + profit, channel, minor_unit=1, step=coin)
     assert floor % coin == 0
-    assert net_proceeds(floor, channel) >= cost + profit
-    assert net_proceeds(floor - coin, channel) < cost + profit
+    assert proceeds(floor, channel).net >= cost + profit
+    assert floor == 0 or proceeds(floor - coin, channel).net < cost + profit
+
+
+@given(st.integers(0, 3_000), channels, st.sampled_from([1_000, PENNY, POUND]), st.sampled_from([1, 1, 5]))
+def test_no_lower_price_pays_when_fees_are_rounded_as_they_are_taken(
+    coins: int, channel: Channel, coin: int, coins_a_step: int
+) -> None:
+    wanted, step = coins * coin // 7, coins_a_step * coin
+    channel = replace(channel, fixed_fee=min(channel.fixed_fee, 20 * coin))
+    assume(channel.kept_share > Fraction(1, 5))
+    price = least_price(wanted, channel, minor_unit=coin, step=step)
+    every_price = range(0, price + 1, step)  # exhaustive: from nothing up
+    paying = (each for each in every_price if as_taken(each, channel, minor_unit=coin).net >= wanted)
+    assert next(paying) == price
+
+
+def test_a_price_two_coins_above_the_formula_pays_where_one_above_does_not() -> None:
+    # Three lines of half a penny each round up: found by trying every price of this channel.
+    channel = Channel(commission=125_000, card_rate=25_000, vat_rate=200_000)
+    prices = [pence * PENNY for pence in range(2_000)]
+    left = [as_taken(price, channel, minor_unit=PENNY).net for price in prices]
+    assert any(later < earlier for earlier, later in pairwise(left)), "what is left does not always rise"
+    for wanted in range(0, 10 * POUND, 37 * PENNY):
+        expected = next(price for price, net in zip(prices, left, strict=True) if net >= wanted)
+        assert least_price(wanted, channel, minor_unit=PENNY, step=PENNY) == expected
 
 
 @given(st.integers(0, 10**11), channels)

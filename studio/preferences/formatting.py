@@ -13,7 +13,7 @@ from studio.preferences.models import Studio
 from studio.translation import _
 from studio.values.allocation import divide_half_up
 from studio.values.money import format_money, format_rate
-from studio.values.numbers import MINUS
+from studio.values.numbers import MINUS, read_decimal, tidy
 from studio.values.quantities import Reading, format_in_unit, format_quantity, read_quantity
 from studio.values.units import FluidSystem, Measure
 
@@ -109,21 +109,15 @@ class Formatter:
 
 
 def read_percent(text: str, *, decimal_comma: bool) -> int:
-    """Read "20", "20 %" or "2.9%" into millionths.
+    """Read "20", "20%" or "2.9 %" into millionths.
 
-    Raises InputError for anything that is not between 0 and 100.
+    Raises InputError for anything that is not between 0 and 100, or has more than four decimals.
     """
-    tidied = text.strip().removesuffix("%").strip().replace(",", "." if decimal_comma else ",")
-    whole, _point, rest = tidied.partition(".")
-    if not (
-        whole.isascii()
-        and whole.isdigit()
-        and len(whole) <= 3
-        and len(rest) <= 4
-        and (rest.isdigit() or not rest)
-    ):
-        raise InputError(_("“{text}” is not a percentage. Write for example 20 % or 2.5 %.", text=text))
-    millionths = int(whole) * 10_000 + int((rest or "0").ljust(4, "0"))
+    tidied = tidy(text, error=InputError, example="2.5%").removesuffix("%").rstrip()
+    value = read_decimal(tidied, decimal_comma=decimal_comma, error=InputError, lone_dot_groups=False)
+    millionths = value * 10_000
+    if millionths.denominator != 1:
+        raise InputError(_("“{text}” has too many decimals: at most four here.", text=text))
     if millionths > 1_000_000:
         raise InputError(_("“{text}” is more than 100 %.", text=text))
-    return millionths
+    return int(millionths)

@@ -49,6 +49,7 @@ INSTALLED_APPS = [
     "django_otp.plugins.otp_totp",
     "django_otp.plugins.otp_static",
     "csp",
+    "django_filters",
     "rest_framework",
     "drf_spectacular",
 ]

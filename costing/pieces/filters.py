@@ -1,0 +1,86 @@
+"""Filters of the gallery of pieces."""
+
+import django_filters
+from django.db.models import Q, QuerySet, Sum
+from django.utils.translation import gettext_lazy
+
+from costing.pieces.calculations import ENDS
+from costing.pieces.models import Piece, PiecePour, PieceState
+from inventory.sessions.models import Technique
+from studio.pages.filters import (
+    ListFilterSet,
+    SearchFilter,
+    SortFilter,
+    StateFilter,
+    YearFilter,
+    first_day,
+    last_day,
+)
+
+HERE, ALL = "here", "all"
+
+
+def _fits(word: str) -> Q:
+    """A word of the title, the description, the surface, the session, or the piece number."""
+    parts = PiecePour.objects.filter(
+        Q(pour__surface__name__icontains=word)
+        | Q(pour__session__title__icontains=word)
+        | Q(pour__technique__name__icontains=word)
+    )
+    fits = Q(title__icontains=word) | Q(description__icontains=word) | Q(pk__in=parts.values("piece"))
+    number = word[1:]
+    if word[:1] in "Mm" and number.isascii() and number.isdigit() and len(number) <= 9:
+        fits |= Q(pk=int(number))
+    return fits
+
+
+class PieceFilter(ListFilterSet):
+    """Pieces, each with its `area`; those that have not left unless asked otherwise."""
+
+    search = SearchFilter(_fits)
+    state = StateFilter(
+        {
+            HERE: (gettext_lazy("Not sold or gone"), ~Q(state__in=ENDS)),
+            ALL: (gettext_lazy("All"), Q()),
+            **{state.value: (state.label, Q(state=state.value)) for state in PieceState},
+        },
+        label=gettext_lazy("State"),
+    )
+    technique = django_filters.ModelChoiceFilter(
+        label=gettext_lazy("Technique"), queryset=Technique.objects.all(), method="poured_by"
+    )
+    year = YearFilter("made_on")
+    first = first_day("made_on")
+    last = last_day("made_on")
+    sort = SortFilter(
+        {
+            "made": ("made_on", "pk"),
+            "title": ("title", "pk"),
+            "size": ("area", "pk"),
+            "state": ("state", "title", "pk"),
+            "price": ("price", "pk"),
+        },
+        default="-made",
+        money=("price",),
+        nullable=("price",),
+        labels={
+            "-made": gettext_lazy("Newest first"),
+            "made": gettext_lazy("Oldest first"),
+            "title": gettext_lazy("Title"),
+            "-size": gettext_lazy("Largest first"),
+            "size": gettext_lazy("Smallest first"),
+            "state": gettext_lazy("State"),
+            "-price": gettext_lazy("Most expensive first"),
+            "price": gettext_lazy("Cheapest first"),
+        },
+    )
+
+    class Meta:
+        model = Piece
+        fields: list[str] = []
+
+    def filter_queryset(self, queryset: QuerySet[Piece]) -> QuerySet[Piece]:
+        return super().filter_queryset(queryset.annotate(area=Sum("parts__pour__area")))
+
+    def poured_by(self, queryset: QuerySet[Piece], name: str, technique: Technique) -> QuerySet[Piece]:
+        return queryset.filter(pk__in=PiecePour.objects.filter(pour__technique=technique).values("piece"))

@@ -1,0 +1,35 @@
+"""Filters of the list of sales."""
+
+import django_filters
+from django import forms
+from django.db.models import Q
+from django.utils.translation import gettext_lazy
+
+from costing.pieces.models import Piece
+from costing.pricing.models import SalesChannel
+from costing.selling.models import Sale
+from studio.pages.filters import FlagFilter, ListFilterSet, MonthFilter, SearchFilter, first_day, last_day
+
+
+def _fits(word: str) -> Q:
+    return Q(piece__title__icontains=word) | Q(note__icontains=word) | Q(channel__name__icontains=word)
+
+
+class SaleFilter(ListFilterSet):
+    """Sales."""
+
+    search = SearchFilter(_fits)
+    channel = django_filters.ModelChoiceFilter(
+        label=gettext_lazy("Sales channel"), queryset=SalesChannel.objects.all()
+    )
+    piece = django_filters.ModelChoiceFilter(
+        label=gettext_lazy("Piece"), queryset=Piece.objects.all(), widget=forms.HiddenInput
+    )
+    month = MonthFilter("sold_on")
+    first = first_day("sold_on")
+    last = last_day("sold_on")
+    returned = FlagFilter("returned_on", "isnull", exclude=True, label=gettext_lazy("Returned"))
+
+    class Meta:
+        model = Sale
+        fields: list[str] = []

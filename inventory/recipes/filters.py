@@ -1,0 +1,36 @@
+"""Filters of the lists of recipes and mixes."""
+
+from django.db.models import Q
+from django.utils.translation import gettext_lazy
+
+from inventory.recipes.models import Mix, Recipe, RecipePart
+from studio.pages.filters import IncludeFilter, ListFilterSet, SearchFilter, first_day, last_day
+
+
+def _fits_recipe(word: str) -> Q:
+    parts = RecipePart.objects.filter(material__name__icontains=word)
+    return (
+        Q(name__icontains=word) | Q(makes__name__icontains=word) | Q(pk__in=parts.values("version__recipe"))
+    )
+
+
+class RecipeFilter(ListFilterSet):
+    """Recipes, by their own name and by the names of what goes in; the active ones unless asked otherwise."""
+
+    search = SearchFilter(_fits_recipe)
+    archived = IncludeFilter("is_archived", label=gettext_lazy("Include archived"))
+
+    class Meta:
+        model = Recipe
+        fields: list[str] = []
+
+
+class MixFilter(ListFilterSet):
+    """Mixes, by the day they were mixed."""
+
+    first = first_day("mixed_on")
+    last = last_day("mixed_on")
+
+    class Meta:
+        model = Mix
+        fields: list[str] = []

@@ -1,0 +1,61 @@
+"""Filters of the lists of sessions and pours."""
+
+import django_filters
+from django.db.models import Q, QuerySet
+from django.utils.translation import gettext_lazy
+
+from inventory.materials.models import Kind, Material
+from inventory.recipes.models import Mix
+from inventory.sessions.models import Pour, Session, Technique
+from studio.pages.filters import ListFilterSet, SearchFilter, YearFilter, first_day, last_day
+
+
+def _fits(word: str) -> Q:
+    pours = Pour.objects.filter(
+        Q(surface__name__icontains=word) | Q(notes__icontains=word) | Q(arm__icontains=word)
+    )
+    mixes = Mix.objects.filter(version__recipe__name__icontains=word, session__isnull=False)
+    return (
+        Q(title__icontains=word)
+        | Q(notes__icontains=word)
+        | Q(pk__in=mixes.values("session"))
+        | Q(pk__in=pours.values("session"))
+    )
+
+
+class SessionFilter(ListFilterSet):
+    """Sessions; those of a technique are those with a pour by it."""
+
+    search = SearchFilter(_fits)
+    technique = django_filters.ModelChoiceFilter(
+        label=gettext_lazy("Technique"), queryset=Technique.objects.all(), method="poured_by"
+    )
+    year = YearFilter("held_on")
+    first = first_day("held_on")
+    last = last_day("held_on")
+
+    class Meta:
+        model = Session
+        fields: list[str] = []
+
+    def poured_by(self, queryset: QuerySet[Session], name: str, technique: Technique) -> QuerySet[Session]:
+        return queryset.filter(pk__in=Pour.objects.filter(technique=technique).values("session"))
+
+
+class PourFilter(ListFilterSet):
+    """Pours, by the day of their session."""
+
+    session = django_filters.ModelChoiceFilter(label=gettext_lazy("Session"), queryset=Session.objects.all())
+    technique = django_filters.ModelChoiceFilter(
+        label=gettext_lazy("Technique"), queryset=Technique.objects.all()
+    )
+    surface = django_filters.ModelChoiceFilter(
+        label=gettext_lazy("Surface"), queryset=Material.objects.filter(kind=Kind.SURFACE)
+    )
+    outcome = django_filters.ChoiceFilter(label=gettext_lazy("Outcome"), choices=Pour.Outcome.choices)
+    first = first_day("session__held_on")
+    last = last_day("session__held_on")
+
+    class Meta:
+        model = Pour
+        fields: list[str] = []

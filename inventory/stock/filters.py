@@ -1,0 +1,111 @@
+"""Filters of the lists of stock, lots and stocktakes."""
+
+from datetime import timedelta
+from typing import Any
+
+import django_filters
+from django import forms
+from django.core.exceptions import ValidationError
+from django.db.models import Q, QuerySet
+from django.utils import timezone
+from django.utils.translation import gettext_lazy
+
+from inventory.ledger.models import Lot
+from inventory.materials.models import Kind, Material
+from inventory.stock.models import Stocktake
+from inventory.stock.queries import ORDERS, MaterialStock, stock_list
+from studio.pages.filters import (
+    DayFilter,
+    FlagFilter,
+    ListFilterSet,
+    SearchFilter,
+    SortFilter,
+    first_day,
+    last_day,
+)
+
+DAYS_AHEAD = 30
+
+
+class StockFilterForm(forms.Form):
+    """Alerts are today's: they say nothing about a past day."""
+
+    def clean(self) -> dict[str, Any]:
+        asked = self.cleaned_data
+        if asked.get("low") and asked.get("as_of"):
+            raise ValidationError(
+                {"low": gettext_lazy("Alerts are today's. Leave out the past day, or this.")}
+            )
+        return asked
+
+
+class StockFilter(ListFilterSet):
+    """What the shelf holds of each material. Its figures are worked out, so it gives `rows` in place of a queryset."""
+
+    search = SearchFilter(lambda word: Q(name__icontains=word) | Q(maker__icontains=word))
+    kind = django_filters.ChoiceFilter(label=gettext_lazy("Kind"), choices=Kind.choices)
+    low = FlagFilter(
+        label=gettext_lazy("Low"), help_text=gettext_lazy("Only what has an open reorder alert.")
+    )
+    expiring = FlagFilter(
+        label=gettext_lazy("Expiring soon"), help_text=gettext_lazy("Only what expires within 30 days.")
+    )
+    expires_by = DayFilter(label=gettext_lazy("Expires by"))
+    archived = FlagFilter(label=gettext_lazy("Include archived"))
+    free = FlagFilter(label=gettext_lazy("Include tap water and the like"))
+    as_of = DayFilter(label=gettext_lazy("As of"), help_text=gettext_lazy("Stock at the end of this day."))
+    sort = SortFilter(dict.fromkeys(ORDERS, ()), default="name", money=("money",))
+
+    class Meta:
+        model = Material
+        form = StockFilterForm
+        fields: list[str] = []
+
+    def filter_queryset(self, queryset: QuerySet[Material]) -> QuerySet[Material]:
+        return queryset
+
+    @property
+    def rows(self) -> list[MaterialStock]:
+        """The materials that fit, in the order asked for."""
+        expires_by = self.value("expires_by")
+        if expires_by is None and self.value("expiring"):
+            expires_by = timezone.localdate() + timedelta(days=DAYS_AHEAD)
+        return stock_list(
+            search=self.value("search") or "",
+            kind=self.value("kind") or "",
+            low_only=bool(self.value("low")),
+            include_archived=bool(self.value("archived")),
+            include_free=bool(self.value("free")),
+            going_off_by=expires_by,
+            as_of=self.value("as_of"),
+            order=self.value("sort") or "name",
+        )
+
+
+class LotFilter(ListFilterSet):
+    """Lots."""
+
+    material = django_filters.ModelChoiceFilter(
+        label=gettext_lazy("Material"), queryset=Material.objects.all()
+    )
+    held = FlagFilter("balance", label=gettext_lazy("In stock"), method="in_stock")
+
+    class Meta:
+        model = Lot
+        fields: list[str] = []
+
+    def in_stock(self, queryset: QuerySet[Lot], name: str, value: bool) -> QuerySet[Lot]:
+        """Lots that hold something now, or those that do not."""
+        held = Q(balance__quantity__gt=0)
+        return queryset.filter(held if value else ~held)
+
+
+class StocktakeFilter(ListFilterSet):
+    """Stocktakes, by the day they were made."""
+
+    first = first_day("counted_on")
+    last = last_day("counted_on")
+
+    class Meta:
+        model = Stocktake
+        fields: list[str] = []

@@ -29,7 +29,7 @@ FLOORS = {
     "costing": ("pieces", "cost_sheets", "pricing", "selling", "papers", "home", "demo"),
 }
 # What a room shows to people and programs. These modules stand above all rooms of their floor.
-EDGES = {"filters", "forms", "views", "api", "urls"}
+EDGES = {"forms", "filters", "tables", "views", "api", "urls"}
 EDGE_ROOMS = {"pages", "api"}  # rooms that are nothing else
 
 # Packages, and modules beside them, that import no Django.

@@ -178,7 +178,7 @@ def _receipts(material: Material) -> tuple[Receipt, ...]:
     latest = (
         Entry.objects.receipts()
         .filter(material=material)
-        .select_related("posting", "lot")
+        .select_related("posting", "lot__material")
         .order_by("-posting_id", "-line")[:RECEIPTS_ON_A_CARD]
     )
     return tuple(

@@ -15,6 +15,7 @@ from studio.accounts.models import User
 from studio.pages.forms import DayInput
 
 LONGEST_SEARCH = 100
+FIELDS_IN_SIGHT = 3
 SORT = "sort"
 _FLAGS = {"true": True, "1": True, "on": True, "false": False, "0": False}
 
@@ -28,9 +29,8 @@ class ListFilterSet(django_filters.FilterSet):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         user = getattr(self.request, "user", None)
-        sort = self.filters.get(SORT)
-        if isinstance(sort, SortFilter) and not (isinstance(user, User) and user.sees_money):
-            sort.leave_out_money()
+        if self._sorting and not (isinstance(user, User) and user.sees_money):
+            self._sorting.leave_out_money()
 
     def filter_queryset(self, queryset: QuerySet[Any]) -> QuerySet[Any]:
         for name, item in self.filters.items():
@@ -43,7 +43,46 @@ class ListFilterSet(django_filters.FilterSet):
 
     def is_narrowed(self, *names: str) -> bool:
         """Whether one of these filters is in use, or any of them; sorting is none."""
-        return any(self.value(name) for name in names or self.filters if name != SORT)
+        return any(
+            value != getattr(self.filters[name], "default", None)
+            for name in names or self.filters
+            if name != SORT and (value := self.value(name))
+        )
+
+    @property
+    def _sorting(self) -> "SortFilter | None":
+        item = self.filters.get(SORT)
+        return item if isinstance(item, SortFilter) else None
+
+    @property
+    def order(self) -> str:
+        """The order in force."""
+        return self.value(SORT) or self._sorting.default if self._sorting else ""
+
+    @property
+    def sort_names(self) -> set[str]:
+        """What this reader may sort by."""
+        choices = self._sorting.extra["choices"] if self._sorting else []
+        return {name.removeprefix("-") for name, _label in choices}
+
+    @property
+    def sorts_by_headings(self) -> bool:
+        """Whether the order has no words of its own, so that only the table's headings offer it."""
+        return self._sorting is not None and not self._sorting.labels
+
+    @property
+    def fields(self) -> list[forms.BoundField]:
+        """What a page's filter bar shows."""
+        left_out = SORT if self.sorts_by_headings else ""
+        return [field for field in self.form if not field.is_hidden and field.name != left_out]
+
+    @property
+    def is_folded_in_use(self) -> bool:
+        """Whether one of the fields after the first few is in use or wrong."""
+        return any(
+            field.errors or self.value(field.name) not in (None, "", False)
+            for field in self.fields[FIELDS_IN_SIGHT:]
+        )
 
 
 class SearchFilter(django_filters.CharFilter):
@@ -183,9 +222,10 @@ class StateFilter(django_filters.ChoiceFilter):
         labels = [(name, label) for name, (label, _rows) in choices.items()]
         super().__init__(choices=labels, empty_label=None, **kwargs)
         self.rows = {name: rows for name, (_label, rows) in choices.items()}
+        self.default = next(iter(choices))
 
     def filter(self, qs: QuerySet[Any], value: str | None) -> QuerySet[Any]:
-        return qs.filter(self.rows[value or next(iter(self.rows))])
+        return qs.filter(self.rows[value or self.default])
 
 
 @extend_schema_field({"type": "string"})
@@ -206,6 +246,7 @@ class SortFilter(django_filters.ChoiceFilter):
         labels: Mapping[str, Any] | None = None,
     ) -> None:
         self.columns, self.default, self.money, self.nullable = columns, default, money, nullable
+        self.labels = labels or {}
         names = [sign + name for name in columns for sign in ("", "-")]
         choices = [*(labels or {}).items(), *((name, name) for name in names if name not in (labels or {}))]
         super().__init__(label=gettext_lazy("Sort by"), choices=choices, empty_label=None)

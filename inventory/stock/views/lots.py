@@ -14,6 +14,7 @@ from inventory.reordering.refresh import stock_changed
 from inventory.stock.actions.lots import describe_lot
 from inventory.stock.actions.write_offs import decant, write_off
 from inventory.stock.forms.lots import DecantForm, LotForm, WriteOffForm
+from inventory.stock.tables import MovementTable
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.auditing.queries import last_change_number
 from studio.errors import MeniscusError
@@ -25,11 +26,13 @@ from studio.translation import _
 @role_required(*EVERYONE)
 def lot(request: HttpRequest, pk: int) -> HttpResponse:
     found = _lot(pk)
+    card = lot_card(found)
     context = {
         "lot": found,
         "title": _("Lot {label}", label=found.label),
         "lead": found.material.name,
-        "card": lot_card(found),
+        "card": card,
+        "movements": MovementTable(card.movements, request),
         "today": timezone.localdate(),
         "may_log": current_user(request).may_write,
         "undo": undo_of(request, latest_at(found, at=timezone.now())),

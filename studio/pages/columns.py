@@ -1,0 +1,124 @@
+"""Kinds of columns of a declared list: each words its values for the page, and writes them plainly for a file."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any, Generic, TypeVar
+
+from django.utils.functional import Promise
+from django.utils.translation import gettext_lazy
+
+from studio.pages.exports import Cell, money_cell
+from studio.preferences.formatting import Formatter
+from studio.values.units import Measure
+
+Row = TypeVar("Row")
+Label = str | Promise
+Badge = tuple[str, Label]  # a kind of parts/badge.html, and its word
+PAGE, FILE = "page", "file"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Column(Generic[Row]):
+    """One column of text, sorted by where the list's SortFilter has its key.
+
+    A value of None or "" leaves the cell empty, on the page and in the file.
+    """
+
+    key: str
+    label: Label
+    value: Callable[[Row], Any]
+    link: Callable[[Row], str] | None = None
+    badge: Callable[[Row], Badge | None] | None = None
+    note: Callable[[Row], Any] | None = None  # quiet words after the value
+    hidden_words: Callable[[Row], Any] | None = None  # what a screen reader adds to the link
+    template: str = ""  # words a full cell on the page; reads `row` and `text`
+    css: str = ""
+    needs_money: bool = False  # only for those who see money
+    only_on: str = ""  # PAGE or FILE; empty for both
+
+    def text(self, value: Any, formatter: Formatter) -> str:
+        return str(value)
+
+    def file_cells(self, value: Any, formatter: Formatter) -> list[Cell]:
+        return [value if value is None or isinstance(value, str | int | Decimal) else str(value)]
+
+    @property
+    def file_labels(self) -> list[str]:
+        return [str(self.label)]
+
+
+@dataclass(frozen=True, kw_only=True)
+class NumberColumn(Column[Row]):
+    """Whole numbers."""
+
+    css: str = "number"
+
+
+@dataclass(frozen=True, kw_only=True)
+class DayColumn(Column[Row]):
+    """Days: "12 Mar 2026" on the page, 2026-03-12 in the file."""
+
+    css: str = "day"
+
+    def text(self, value: Any, formatter: Formatter) -> str:
+        return formatter.day(value)
+
+    def file_cells(self, value: Any, formatter: Formatter) -> list[Cell]:
+        return [value]
+
+
+@dataclass(frozen=True, kw_only=True)
+class MoneyColumn(Column[Row]):
+    """Millionths of the studio's currency."""
+
+    css: str = "number"
+    needs_money: bool = True
+
+    def text(self, value: Any, formatter: Formatter) -> str:
+        return formatter.money(value)
+
+    def file_cells(self, value: Any, formatter: Formatter) -> list[Cell]:
+        return [money_cell(value, formatter.currency)]
+
+
+@dataclass(frozen=True, kw_only=True)
+class QuantityColumn(Column[Row]):
+    """Pairs of (thousandths of the base unit, measure); the file keeps number and unit apart."""
+
+    css: str = "number"
+
+    def text(self, value: Any, formatter: Formatter) -> str:
+        return formatter.quantity(*value)
+
+    def file_cells(self, value: Any, formatter: Formatter) -> list[Cell]:
+        if value is None:
+            return [None, None]
+        amount, measure = value
+        return [Decimal(amount) / 1000, Measure(measure).base_unit.sign]
+
+    @property
+    def file_labels(self) -> list[str]:
+        return [str(self.label), str(gettext_lazy("Unit"))]
+
+
+@dataclass(frozen=True, kw_only=True)
+class ShortQuantityColumn(QuantityColumn[Row]):
+    """The same, rounded on the page for reading at arm's length."""
+
+    def text(self, value: Any, formatter: Formatter) -> str:
+        return formatter.short_quantity(*value)
+
+
+@dataclass(frozen=True, kw_only=True)
+class UnitCostColumn(Column[Row]):
+    """Triples of (millionths of money, thousandths of the base unit, measure): "£0.0213 per mL"."""
+
+    css: str = "number"
+    needs_money: bool = True
+
+    def text(self, value: Any, formatter: Formatter) -> str:
+        return formatter.unit_cost(*value)
+
+    def file_cells(self, value: Any, formatter: Formatter) -> list[Cell]:
+        return [None if value is None else formatter.unit_cost(*value)]

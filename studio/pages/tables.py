@@ -1,0 +1,159 @@
+"""A list declared once: from its columns come the table, its cards on a phone, its print and its CSV file.
+
+A room's `tables.py` holds one `Table` for each of its lists; a view makes rows, and `list_page` answers with the
+page or the file. Rows may be anything: a column's `value` takes its fact out of one.
+"""
+
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any, ClassVar, Generic
+
+from django.core.paginator import Page, Paginator
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.template.loader import render_to_string
+from django.utils.html import conditional_escape, format_html
+from django.utils.safestring import SafeString, mark_safe
+
+from studio.accounts.roles import current_user
+from studio.pages.columns import FILE, PAGE, Column, Label, Row
+from studio.pages.exports import csv_answer
+from studio.pages.filters import ListFilterSet
+from studio.preferences.context import current_studio
+from studio.preferences.formatting import Formatter
+
+DOWNLOAD = "export"  # the parameter of an address that asks for the file instead of the page
+NO_CELL = mark_safe("<td></td>")
+
+
+@dataclass
+class Table(Generic[Row]):
+    """Rows in the columns that the reader may see. `totals` gives the last line its values, by column key."""
+
+    caption: ClassVar[Label] = ""
+    columns: ClassVar[Sequence[Column[Any]]] = ()
+    file_name: ClassVar[str] = ""  # without one there is nothing to download
+    css: ClassVar[str] = ""
+
+    rows: Iterable[Row]
+    request: HttpRequest
+    filters: ListFilterSet | None = None  # what it can be sorted by, and is
+    totals: Mapping[str, Any] = field(default_factory=dict)
+    without: Collection[str] = ()  # keys of columns that these rows do not need
+
+    def row_css(self, row: Row) -> str:
+        """A class for the row: "is-low" wants attention."""
+        return ""
+
+    @cached_property
+    def formatter(self) -> Formatter:
+        return Formatter.of(current_studio(self.request))
+
+    @property
+    def sort(self) -> str:
+        """The order in force: a column's key, with a minus for descending."""
+        return self.filters.order if self.filters else ""
+
+    @cached_property
+    def visible(self) -> list[Column[Row]]:
+        sees_money = current_user(self.request).sees_money
+        return [
+            column
+            for column in self.columns
+            if (sees_money or not column.needs_money) and column.key not in self.without
+        ]
+
+    @cached_property
+    def on_page(self) -> list[Column[Row]]:
+        return [column for column in self.visible if column.only_on != FILE]
+
+    def headings(self) -> list[tuple[Column[Row], bool]]:
+        """The columns, and whether one can be sorted by each."""
+        names = self.filters.sort_names if self.filters else set()
+        return [(column, column.key in names) for column in self.on_page]
+
+    def lines(self) -> Iterator[tuple[str, list[SafeString]]]:
+        """Each row's class and its cells as HTML: a long list has too many cells for a template of their own."""
+        tags = [("th", "td")[position > 0] for position in range(len(self.on_page))]
+        openings = [
+            format_html(
+                "<{}{}{}>",
+                tag,
+                format_html(' class="{}"', column.css) if column.css else "",
+                mark_safe(' scope="row"') if tag == "th" else format_html(' data-label="{}"', column.label),
+            )
+            for tag, column in zip(tags, self.on_page, strict=True)
+        ]
+        closings = [format_html("</{}>", tag) for tag in tags]
+        for row in self.rows:
+            contents = [self._content(column, row) for column in self.on_page]
+            yield (
+                self.row_css(row),
+                [
+                    opening + content + closing if content else NO_CELL
+                    for opening, content, closing in zip(openings, contents, closings, strict=True)
+                ],
+            )
+
+    def _content(self, column: Column[Row], row: Row) -> SafeString:
+        """What stands in one cell; an empty one stays so to the last blank, and cards leave it out."""
+        value = column.value(row)
+        text = "" if value is None or value == "" else column.text(value, self.formatter)
+        if column.template and text:
+            context = {"row": row, "text": text, "formatter": self.formatter}
+            return render_to_string(column.template, context)
+        words = conditional_escape(text)
+        if text and column.link and (address := column.link(row)):
+            words = self._link(address, words, column.hidden_words(row) if column.hidden_words else "")
+        if column.badge and (badge := column.badge(row)):
+            words += format_html(" {}", _badge(*badge))
+        if column.note and (note := column.note(row)):
+            words += format_html(' <span class="quiet">{}</span>', note)
+        return words
+
+    @staticmethod
+    def _link(address: str, words: SafeString, hidden_words: Any) -> SafeString:
+        if hidden_words:
+            words += format_html('<span class="visually-hidden">, {}</span>', hidden_words)
+        return format_html('<a href="{}">{}</a>', address, words)
+
+    def total_cells(self) -> Iterator[tuple[Column[Row], str]]:
+        """The last line's cells after its heading."""
+        for column in self.on_page[1:]:
+            total = self.totals.get(column.key)
+            yield column, "" if total is None else column.text(total, self.formatter)
+
+    def download(self) -> HttpResponse:
+        """The rows as a CSV file."""
+        columns = [column for column in self.visible if column.only_on != PAGE]
+        labels = [label for column in columns for label in column.file_labels]
+        rows = (
+            [cell for column in columns for cell in column.file_cells(column.value(row), self.formatter)]
+            for row in self.rows
+        )
+        return csv_answer(self.file_name, labels, rows)
+
+
+def _badge(kind: str, word: Label) -> SafeString:
+    return render_to_string("parts/badge.html", {"kind": kind, "word": word})
+
+
+def wants_file(request: HttpRequest) -> bool:
+    return request.GET.get(DOWNLOAD) == "csv"
+
+
+def page_of(request: HttpRequest, rows: Any, per_page: int) -> Page[Any]:
+    """The page asked for; everything on one page when the file is."""
+    if wants_file(request):
+        return Paginator(rows, max(len(rows), 1)).page(1)
+    return Paginator(rows, per_page).get_page(request.GET.get("page"))
+
+
+def list_page(
+    request: HttpRequest, template: str, table: Table[Any], context: Mapping[str, Any]
+) -> HttpResponse:
+    """A list as a page, with its table in the context; or as a file, where the address asks for one."""
+    if wants_file(request) and table.file_name:
+        return table.download()
+    return render(request, template, {**context, "table": table})

@@ -1,16 +1,53 @@
 """The error families that every room shares: messages are for the person at the bench and say what to do."""
 
+from collections.abc import Iterable
+
 
 class MeniscusError(Exception):
     """Raised when a request cannot be carried out; its text is shown to the user as it stands."""
 
 
 class InputError(MeniscusError):
-    """Raised when something typed or imported cannot be read; the text says what was expected."""
+    """Raised when something typed or imported cannot be taken; the text says what was expected.
 
-    def __init__(self, message: str, *, field: str | None = None) -> None:
+    `field` names what it belongs to. In a list of rows, `line` (from 1) is the row, and `rows` the list.
+    """
+
+    def __init__(
+        self, message: str, *, field: str | None = None, line: int | None = None, rows: str = "lines"
+    ) -> None:
         super().__init__(message)
-        self.field = field
+        self.field, self.line, self.rows = field, line, rows
+
+    @property
+    def problems(self) -> tuple["InputError", ...]:
+        """Everything that is wrong, one by one."""
+        return (self,)
+
+    def on_line(self, line: int, *, rows: str = "lines") -> "InputError":
+        """The same problem, said of one row of a list."""
+        return InputError(str(self), field=self.field, line=line, rows=rows)
+
+
+class InputErrors(InputError):
+    """Raised when more than one thing cannot be taken; `problems` lists them all."""
+
+    def __init__(self, problems: Iterable[InputError]) -> None:
+        self._problems = tuple(problems)
+        super().__init__("\n".join(str(problem) for problem in self._problems))
+
+    @property
+    def problems(self) -> tuple[InputError, ...]:
+        return self._problems
+
+
+def refuse_all(problems: Iterable[InputError]) -> None:
+    """Raise whatever there is, all at once; nothing where there is nothing."""
+    listed = tuple(problems)
+    if len(listed) == 1:
+        raise listed[0]
+    if listed:
+        raise InputErrors(listed)
 
 
 class QuantityError(InputError):

@@ -16,14 +16,10 @@ from inventory.ledger.corrections import correct_cost
 from inventory.ledger.models import Books, CostingMethod, Lot, LotBalance, Posting, Reason
 from inventory.ledger.reversals import reverse
 from inventory.materials.models import Material, Supplier
-from inventory.purchasing.actions.deliveries import (
-    DeliveryFacts,
-    LineFacts,
-    OpeningLine,
-    open_stock,
-    receive_delivery,
-)
-from inventory.purchasing.models import Delivery
+from inventory.purchasing.actions.deliveries import OpeningLine, open_stock, receive_delivery
+from inventory.purchasing.actions.delivery_facts import DeliveryFacts, DeliveryHeader, LineFacts
+from inventory.purchasing.actions.orders import OrderedLine, OrderFacts, place_order
+from inventory.purchasing.models import Delivery, Order
 from inventory.recipes.actions.mixes import Ingredient, MixFacts, make_mix, planned
 from inventory.recipes.models import Basis, Mix, Recipe, RecipeVersion
 from inventory.sessions.actions.sessions import Dose, PourFacts, SessionFacts, log_session
@@ -152,14 +148,32 @@ def make_delivery(
     **facts: Any,
 ) -> Delivery:
     """A delivery of (material, quantity, line price) lines in the studio's own currency."""
-    said = DeliveryFacts(
+    delivery = delivery_facts(
+        lines=[LineFacts(*line) for line in lines],
         supplier=supplier or make_supplier(),
         received_on=on,
-        currency="GBP",
-        lines=[LineFacts(*line) for line in lines],
         **facts,
     )
-    return receive_delivery(facts=said, by=by or make_owner(), at=at, key=key)
+    return receive_delivery(facts=delivery, by=by or make_owner(), at=at, key=key)
+
+
+def delivery_facts(*, lines: Sequence[LineFacts], **header: Any) -> DeliveryFacts:
+    """A delivery in pounds, of today and from somebody, unless said otherwise; not posted."""
+    usual: dict[str, Any] = {"received_on": TODAY, "home_currency": "GBP", "currency": "GBP"}
+    if "supplier" not in header:
+        usual["supplier"] = make_supplier()
+    return DeliveryFacts(DeliveryHeader(**(usual | header)), lines)
+
+
+def make_order(
+    *lines: tuple[Material, int] | tuple[Material, int, int],
+    supplier: Supplier | None = None,
+    on: date = TODAY,
+    **facts: Any,
+) -> Order:
+    """An order of (material, quantity, line price) lines."""
+    ordered = [OrderedLine(*line) for line in lines]
+    return place_order(facts=OrderFacts(supplier or make_supplier(), on, ordered, **facts))
 
 
 def make_lot(

@@ -14,14 +14,9 @@ from costing.demo.suppliers import EMPTY_WEIGHTS, FORGOTTEN, HOUSES, NEBELKAI, H
 from inventory.ledger.corrections import correct_cost
 from inventory.ledger.models import Lot, LotBalance
 from inventory.ledger.reversals import reverse
-from inventory.purchasing.actions.deliveries import (
-    DeliveryFacts,
-    LineFacts,
-    OpeningLine,
-    open_stock,
-    receive_delivery,
-)
-from inventory.purchasing.actions.orders import OrderedLine, place_order
+from inventory.purchasing.actions.deliveries import OpeningLine, open_stock, receive_delivery
+from inventory.purchasing.actions.delivery_facts import DeliveryFacts, DeliveryHeader, LineFacts
+from inventory.purchasing.actions.orders import OrderedLine, OrderFacts, place_order
 from inventory.purchasing.models import Delivery, Order
 from studio.values.money import convert
 
@@ -117,14 +112,14 @@ class Buyer:
         lines = [
             OrderedLine(
                 self.loft.materials[item.pack.material],
-                item.packs * thousandths(item.pack.size),
+                thousandths(item.pack.size),
                 item.packs * self._price(item.pack, days_ago),
+                item.packs,
             )
             for item in bought
         ]
-        order = place_order(
-            supplier=self.loft.suppliers[house.name], lines=lines, on=self.loft.diary.ago(days_ago)
-        )
+        day = self.loft.diary.ago(days_ago)
+        order = place_order(facts=OrderFacts(self.loft.suppliers[house.name], day, lines))
         self.agenda.put(arrives, Hour.DELIVERIES, partial(self._receive, house, bought, order))
 
     def _wanted(self, house: House, since: int, until: int, to_go: int) -> list[Bought]:
@@ -170,13 +165,12 @@ class Buyer:
         value = convert(sum(line.price for line in lines), rate)
         abroad = house.currency != "GBP"
         duty = value * 65 // 1000 // PENNY * PENNY if abroad else 0
-        return DeliveryFacts(
+        header = DeliveryHeader(
             supplier=self.loft.suppliers[house.name],
             received_on=day,
+            home_currency="GBP",
             currency=house.currency,
-            lines=lines,
             rate=rate,
-            rate_on=day if abroad else None,
             carriage=carriage,
             carriage_shared_by=Delivery.SharedBy.MASS
             if house.name == "Fogbank Direct"
@@ -187,13 +181,14 @@ class Buyer:
             order=order,
             close_order=order is not None,
         )
+        return DeliveryFacts(header, lines)
 
     def _line(self, item: Bought, days_ago: int, slip: int) -> LineFacts:
         name, diary = item.pack.material, self.loft.diary
         weight = EMPTY_WEIGHTS.get(item.pack.written)
         return LineFacts(
             material=self.loft.materials[name],
-            quantity=item.packs * thousandths(item.pack.size),
+            pack=thousandths(item.pack.size),
             price=item.packs * self._price(item.pack, days_ago) * slip,
             packs=item.packs,
             best_before=diary.ago(days_ago - KEEPS[name]) if name in KEEPS else None,
@@ -232,11 +227,8 @@ class Buyer:
         lines = []
         for name, packs in wanted:
             supply = self.loft.supply(house, name)
-            lines.append(OrderedLine(supply.material, packs * supply.pack_size, packs * supply.price))
-        place_order(
-            supplier=self.loft.suppliers[house],
-            lines=lines,
-            on=diary.ago(ordered),
-            expected_on=diary.ago(expected),
-            notes=notes,
+            lines.append(OrderedLine(supply.material, supply.pack_size, packs * supply.price, packs))
+        facts = OrderFacts(
+            self.loft.suppliers[house], diary.ago(ordered), lines, diary.ago(expected), notes=notes
         )
+        place_order(facts=facts)

@@ -11,7 +11,8 @@ from rest_framework.response import Response
 
 from inventory.ledger.api.base import MOST_LINES, Days, Named, ShelfView, between
 from inventory.materials.models import Material, Supplier
-from inventory.purchasing.actions.deliveries import DeliveryFacts, LineFacts, receive_delivery
+from inventory.purchasing.actions.deliveries import receive_delivery
+from inventory.purchasing.actions.delivery_facts import DeliveryFacts, DeliveryHeader, LineFacts
 from inventory.purchasing.models import Delivery, DeliveryLine, Order, OrderLine
 from studio.accounts.permissions import SeesMoney
 from studio.api.fields import (
@@ -25,15 +26,9 @@ from studio.api.fields import (
     RowNumber,
     WholeNumber,
 )
+from studio.api.problems import refused_as_invalid
 from studio.api.views import KEY_HEADER, REFUSED, REFUSED_TO_WRITE
-from studio.errors import InputError, MoneyError
-from studio.preferences.context import current_studio
-from studio.translation import _
-from studio.values.money import minor_units, round_to_minor
-from studio.values.quantities import Quantity
 from studio.values.units import Measure
-
-SAME = 1_000_000
 
 
 class DeliveriesQuery(Days):
@@ -55,16 +50,14 @@ class DeliveryLineRequest(QuantityRequest):
     empty_weight = QuantityText(required=False)
     order_line = RowNumber(OrderLine.objects.all(), required=False)
 
-    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
-        one = self.amount_of("pack", attrs["pack"], attrs["material"])
-        try:
-            attrs["quantity"] = Quantity(Measure(attrs["material"].measure), one * attrs["packs"]).amount
-        except InputError as problem:
-            raise serializers.ValidationError({"packs": [str(problem)]}) from None
-        empty = attrs.get("empty_weight")
+    def validate(self, attrs: dict[str, Any]) -> LineFacts:
+        material = attrs.pop("material")
+        pack, empty = attrs["pack"], attrs.pop("empty_weight", None)
         if empty is not None:
             attrs["empty_weight"] = self.amount_in("empty_weight", empty, Measure.MASS, allow_zero=True)
-        return attrs
+        attrs |= {"pack": self.amount_of("pack", pack, material), "typed": pack}
+        with refused_as_invalid():
+            return LineFacts(material, **attrs)
 
 
 class DeliveryRequest(QuantityRequest):
@@ -90,67 +83,10 @@ class DeliveryRequest(QuantityRequest):
         child=DeliveryLineRequest(), allow_empty=False, max_length=MOST_LINES
     )
 
-    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
-        attrs["currency"] = attrs.get("currency") or attrs["supplier"].currency
-        self._check_currency(attrs)
-        for name in ("carriage", "duty", "tax"):
-            refuse_decimals(name, attrs[name], self.formatter.currency)
-        for line in attrs["lines"]:
-            refuse_decimals("lines", line["price"], attrs["currency"])
-        self._check_order(attrs)
-        return attrs
-
-    def _check_currency(self, said: dict[str, Any]) -> None:
-        currency, own, rate = said["currency"], self.formatter.currency, said.get("rate")
-        try:
-            minor_units(currency)
-        except MoneyError as problem:
-            raise serializers.ValidationError({"currency": [str(problem)]}) from None
-        if currency == own and rate not in (None, SAME):
-            raise serializers.ValidationError(
-                {"rate": [_("The invoice is in {currency} already. Leave the rate out.", currency=own)]}
-            )
-        if currency != own and not rate:
-            raise serializers.ValidationError(
-                {
-                    "rate": [
-                        _("How much {own} was one {currency}? Say it above zero.", own=own, currency=currency)
-                    ]
-                }
-            )
-
-    def _check_order(self, said: dict[str, Any]) -> None:
-        order = said.get("order")
-        if order is not None and order.supplier_id != said["supplier"].pk:
-            raise serializers.ValidationError({"order": [_("{order} is another supplier's.", order=order)]})
-        for line in said["lines"]:
-            ordered = line.get("order_line")
-            if ordered is None:
-                continue
-            if order is None or ordered.order_id != order.pk or ordered.material_id != line["material"].pk:
-                raise serializers.ValidationError(
-                    {
-                        "lines": [
-                            _("An order line must be one of the order answered, and of the same material.")
-                        ]
-                    }
-                )
-
-
-def refuse_decimals(field: str, amount: int, currency: str) -> None:
-    """Raise ValidationError for a price finer than the currency's own decimals."""
-    if round_to_minor(amount, currency) != amount:
-        raise serializers.ValidationError(
-            {
-                field: [
-                    _(
-                        "{currency} has {count} decimals. Write prices with no more than that.",
-                        currency=currency,
-                        count=minor_units(currency),
-                    )
-                ]
-            }
-        )
+    def validate(self, attrs: dict[str, Any]) -> DeliveryFacts:
+        lines = attrs.pop("lines")
+        with refused_as_invalid():
+            return DeliveryFacts(DeliveryHeader(home_currency=self.formatter.currency, **attrs), lines)
 
 
 class DeliveryResponse(ResponseSerializer):
@@ -222,11 +158,9 @@ class DeliveryList(ShelfView):
     )
     def post(self, request: Request) -> Response:
         """Post a delivery: each line becomes a lot."""
-        key, said = self.key, self.said(DeliveryRequest)
+        key, facts = self.key, self.said(DeliveryRequest)
         status = self.status_for(key)
-        made = receive_delivery(
-            facts=_facts(said, current_studio(request._request).currency), key=key, **self.facts
-        )
+        made = receive_delivery(facts=facts, key=key, **self.facts)
         return self.posted(DeliveryDetailResponse, deliveries().get(pk=made.pk), status)
 
 
@@ -245,38 +179,4 @@ def deliveries() -> Any:
         .annotate(landed=Sum("lines__landed"))
         .prefetch_related(Prefetch("lines", lines))
         .order_by("-received_on", "-pk")
-    )
-
-
-def _facts(said: dict[str, Any], own_currency: str) -> DeliveryFacts:
-    is_foreign = said["currency"] != own_currency
-    return DeliveryFacts(
-        supplier=said["supplier"],
-        received_on=said["received_on"],
-        currency=said["currency"],
-        lines=[_line(line) for line in said["lines"]],
-        rate=said["rate"] if is_foreign else SAME,
-        rate_on=said.get("rate_on", said["received_on"]) if is_foreign else None,
-        carriage=said["carriage"],
-        carriage_shared_by=said["carriage_shared_by"],
-        duty=said["duty"],
-        tax=said["tax"],
-        reference=said["reference"],
-        order=said.get("order"),
-        close_order=said["close_order"],
-    )
-
-
-def _line(said: dict[str, Any]) -> LineFacts:
-    return LineFacts(
-        material=said["material"],
-        quantity=said["quantity"],
-        price=said["price"],
-        packs=said["packs"],
-        best_before=said["best_before"],
-        place=said["place"],
-        supplier_batch=said["supplier_batch"],
-        empty_weight=said.get("empty_weight"),
-        order_line=said.get("order_line"),
-        typed=said["pack"],
     )

@@ -1,15 +1,40 @@
 """Errors of the API, said in plain words with the right status."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Any
 
 from django.db import IntegrityError
 from rest_framework.exceptions import ValidationError
 from rest_framework.response import Response
+from rest_framework.settings import api_settings
 from rest_framework.views import exception_handler
 
 from studio.errors import InputError, MeniscusError
 from studio.operations import outages as out_of_reach
 from studio.translation import _
+
+
+@contextmanager
+def refused_as_invalid() -> Iterator[None]:
+    """Turn what facts refuse into a serializer's errors, each under its field."""
+    try:
+        yield
+    except InputError as refusal:
+        raise ValidationError(errors_of(refusal)) from None
+
+
+def errors_of(refusal: InputError) -> dict[str, Any]:
+    """A refusal by field, nested as a serializer's own errors are: a list of rows holds one dict a row."""
+    errors: dict[str, Any] = {}
+    for problem in refusal.problems:
+        place = errors
+        if problem.line is not None:
+            rows = errors.setdefault(problem.rows, [])
+            rows.extend({} for _row in range(problem.line - len(rows)))
+            place = rows[problem.line - 1]
+        place.setdefault(problem.field or api_settings.NON_FIELD_ERRORS_KEY, []).append(str(problem))
+    return errors
 
 
 def explain(error: Exception, context: dict[str, Any]) -> Response | None:
@@ -18,7 +43,7 @@ def explain(error: Exception, context: dict[str, Any]) -> Response | None:
     Every answer has a `detail` to show. The view says which refusals clash with what is recorded (409).
     """
     if isinstance(error, InputError):
-        return Response({"detail": str(error), "errors": {error.field or "": [str(error)]}}, status=400)
+        return Response({"detail": str(error), "errors": errors_of(error)}, status=400)
     if isinstance(error, MeniscusError):
         view = context.get("view")
         clashes = isinstance(error, getattr(view, "conflicts", ()))

@@ -9,6 +9,7 @@ from django.utils.translation import gettext_lazy
 
 from studio.auditing.edit_conflicts import EditConflict, read_change_number
 from studio.errors import InputError, MeniscusError
+from studio.pages.formsets import Rows
 from studio.preferences.formatting import Formatter, read_percent
 from studio.preferences.models import Studio
 from studio.translation import _
@@ -165,10 +166,14 @@ class StudioForm(forms.Form):
         """Read a typed quantity, keeping the echo in full."""
         return self.formatter.read(text, measure, density=density, allow_zero=allow_zero)
 
-    def refuse(self, problem: MeniscusError) -> None:
-        """Show a writer's refusal on the form."""
-        field = problem.field if isinstance(problem, InputError) else None
-        self.add_error(field if field in self.fields else None, str(problem))
+    def refuse(self, problem: MeniscusError, **formsets: Rows) -> None:
+        """Show a refusal at the field that it names, or above the form; on its own row where it names a line."""
+        for each in problem.problems if isinstance(problem, InputError) else (problem,):
+            form: StudioForm = self
+            field = each.field if isinstance(each, InputError) else None
+            if isinstance(each, InputError) and each.line is not None and each.rows in formsets:
+                form = formsets[each.rows].kept[each.line - 1]
+            form.add_error(field if field in form.fields else None, str(each))
 
 
 class KeyedForm(StudioForm):
@@ -203,9 +208,9 @@ class EditForm(StudioForm):
     def clean_seen(self) -> int:
         return read_change_number(self.cleaned_data["seen"])
 
-    def refuse(self, problem: MeniscusError) -> None:
+    def refuse(self, problem: MeniscusError, **formsets: Rows) -> None:
         if not isinstance(problem, EditConflict):
-            super().refuse(problem)
+            super().refuse(problem, **formsets)
             return
         data = cast("QueryDict", self.data).copy()
         data[self.add_prefix("seen")] = str(problem.seen)

@@ -9,7 +9,8 @@ from django.db import connection, transaction
 from inventory.ledger.models import Entry, Posting
 from inventory.ledger.replay import EntryRow, PostingRow
 from inventory.materials.models import Supplier
-from inventory.purchasing.file_import.actions import FileFacts, receive_file
+from inventory.purchasing.actions.delivery_facts import DeliveryHeader
+from inventory.purchasing.file_import.actions import receive_file
 from inventory.purchasing.models import Delivery
 from studio.accounts.models import User
 from tests import making
@@ -46,8 +47,8 @@ def _receive(rows: int, names: list[str], supplier: Supplier, by: User) -> Deliv
         f"{names[row % len(names)]},{250 + row % 500} ml,{1 + row % 4},{3 + row % 90}.{row % 100:02},{batch}"
         for row in range(rows)
     ]
-    facts = FileFacts(received_on=TODAY, currency="GBP")
-    return receive_file(raw="\n".join(lines).encode(), supplier=supplier, facts=facts, by=by, at=AT).delivery
+    header = DeliveryHeader(supplier, TODAY, home_currency="GBP", currency="GBP")
+    return receive_file(raw="\n".join(lines).encode(), header=header, by=by, at=AT).delivery
 
 
 @transaction.atomic

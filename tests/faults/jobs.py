@@ -45,6 +45,7 @@ Say = Callable[[Any], None]
 Meet = Callable[[], Any]
 
 PAINT_IN_MIX, MEDIUM_IN_MIX, STRAIGHT = 20, 10, 5
+PENNY = 10_000  # an invoice has no smaller coin
 PLENTY = 10**9
 POURS_A_SESSION = 2
 PAINT_A_SESSION = PAINT_IN_MIX + POURS_A_SESSION * STRAIGHT
@@ -118,8 +119,8 @@ def stock_shelf(*, paint_in_lots: Sequence[int], say: Say, meet: Meet) -> Scene:
         making.make_material(name=name) for name in ("Harbour blue", "Pouring medium", "Thinned blue")
     )
     merchant = making.make_supplier(name="Breakwater Colours")
-    lines = [(paint, quantity, quantity * 7 + 3) for quantity in paint_in_lots]
-    rest = [(medium, PLENTY, PLENTY * 3 + 1), (canvas, PLENTY, PLENTY * 5 + 1)]
+    lines = [(paint, quantity, (quantity * 7 // PENNY + 3) * PENNY) for quantity in paint_in_lots]
+    rest = [(medium, PLENTY, PLENTY * 3 + PENNY), (canvas, PLENTY, PLENTY * 5 + PENNY)]
     delivery = making.make_delivery(lines=[*lines, *rest], by=owner, on=POURED_ON, supplier=merchant)
     lots = delivery.lines.order_by("pk").values_list("lot_id", flat=True)[: len(paint_in_lots)]
     version = making.make_recipe(parts=[(paint, 2), (medium, 1)], makes=thinned, name=thinned.name)

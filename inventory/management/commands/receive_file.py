@@ -10,7 +10,8 @@ from django.db import transaction
 from django.utils import timezone
 
 from inventory.materials.models import Supplier
-from inventory.purchasing.file_import.actions import FileFacts, Received, receive_file
+from inventory.purchasing.actions.delivery_facts import DeliveryHeader
+from inventory.purchasing.file_import.actions import Received, receive_file
 from inventory.purchasing.file_import.reading import COLUMNS, DeliveryFileError
 from inventory.purchasing.models import Delivery
 from studio.accounts.models import User
@@ -75,7 +76,13 @@ class Command(BaseCommand):
             raw = options["file"].read_bytes()
         except OSError as problem:
             raise CommandError(f"{options['file']} cannot be read: {problem.strerror}.") from problem
-        return receive_file(raw=raw, supplier=supplier, facts=_facts(options), by=by, at=timezone.now())
+        return receive_file(
+            raw=raw,
+            header=_header(options, supplier),
+            create_materials=options["create_materials"],
+            by=by,
+            at=timezone.now(),
+        )
 
     def _tell(self, received: Received) -> None:
         delivery = received.delivery
@@ -99,22 +106,23 @@ class Command(BaseCommand):
         )
 
 
-def _facts(options: dict[str, Any]) -> FileFacts:
+def _header(options: dict[str, Any], supplier: Supplier) -> DeliveryHeader:
+    """What the file does not say. Without --currency the prices are in the studio's own."""
     studio = Studio.current()
     comma = Formatter.of(studio).decimal_comma
-    currency = options["currency"].upper() or studio.currency
-    if currency != studio.currency and not options["rate"]:
-        raise CommandError(f"Give --rate: how much {studio.currency} one {currency} cost.")
-    money = {
-        name: read_money(options[name], studio.currency, decimal_comma=comma)
-        for name in ("carriage", "duty", "tax")
-    }
-    return FileFacts(
+
+    def amount(name: str, **how: Any) -> int:
+        return read_money(options[name], studio.currency, decimal_comma=comma, **how)
+
+    return DeliveryHeader(
+        supplier=supplier,
         received_on=options["received_on"],
-        currency=currency,
-        rate=read_money(options["rate"] or "1", studio.currency, decimal_comma=comma, extra_precision=True),
+        home_currency=studio.currency,
+        currency=options["currency"] or studio.currency,
+        rate=amount("rate", extra_precision=True) if options["rate"] else None,
+        carriage=amount("carriage"),
         carriage_shared_by=options["shared_by"],
+        duty=amount("duty"),
+        tax=amount("tax"),
         reference=options["reference"],
-        create_materials=options["create_materials"],
-        **money,
     )

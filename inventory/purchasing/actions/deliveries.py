@@ -9,53 +9,17 @@ from django.db import transaction
 from inventory.errors import InventoryError
 from inventory.ledger import posting as ledger
 from inventory.ledger.models import Lot, Posting, PostingKind
-from inventory.materials.models import Material, Supplier
+from inventory.materials.models import Material
+from inventory.purchasing.actions.delivery_facts import DeliveryFacts, LineFacts
 from inventory.purchasing.landed_costs import value_weights
-from inventory.purchasing.models import Delivery, DeliveryLine, Order, OrderLine
+from inventory.purchasing.models import Delivery, DeliveryLine, Order
 from studio.accounts.models import User
 from studio.constraints import LARGEST
+from studio.errors import InputError
 from studio.translation import _
 from studio.values.allocation import allocate
 from studio.values.money import convert
 from studio.values.quantities import mass_of
-
-
-@dataclass(frozen=True, slots=True)
-class LineFacts:
-    """One line as received: total quantity in thousandths, line price in millionths of the purchase currency."""
-
-    material: Material
-    quantity: int
-    price: int
-    packs: int = 1
-    best_before: date | None = None
-    place: str = ""
-    supplier_batch: str = ""
-    empty_weight: int | None = None
-    order_line: OrderLine | None = None
-    typed: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class DeliveryFacts:
-    """A delivery as received.
-
-    Carriage, duty and tax that cannot be reclaimed are in the studio's currency.
-    """
-
-    supplier: Supplier
-    received_on: date
-    currency: str
-    lines: Sequence[LineFacts]
-    rate: int = 1_000_000
-    rate_on: date | None = None
-    carriage: int = 0
-    carriage_shared_by: str = Delivery.SharedBy.VALUE
-    duty: int = 0
-    tax: int = 0
-    reference: str = ""
-    order: Order | None = None
-    close_order: bool = False
 
 
 def landed_costs(facts: DeliveryFacts) -> list[int]:
@@ -64,13 +28,16 @@ def landed_costs(facts: DeliveryFacts) -> list[int]:
     Duty and tax are shared by value; carriage by value or by weight. Shares add up exactly. Raises
     InventoryError where sharing by weight lacks a density, or a line comes to more than the books can hold.
     """
-    values = [convert(line.price, facts.rate) for line in facts.lines]
+    header = facts.header
+    values = [convert(line.price, header.exchange_rate) for line in facts.lines]
     weights = value_weights(values)
-    carriage_weights = _masses(facts.lines) if facts.carriage_shared_by == Delivery.SharedBy.MASS else weights
+    carriage_weights = (
+        _masses(facts.lines) if header.carriage_shared_by == Delivery.SharedBy.MASS else weights
+    )
     shares = [
-        allocate(facts.carriage, carriage_weights),
-        allocate(facts.duty, weights),
-        allocate(facts.tax, weights),
+        allocate(header.carriage, carriage_weights),
+        allocate(header.duty, weights),
+        allocate(header.tax, weights),
     ]
     costs = [value + sum(parts) for value, *parts in zip(values, *shares, strict=True)]
     if max(costs, default=0) > LARGEST:
@@ -82,43 +49,42 @@ def landed_costs(facts: DeliveryFacts) -> list[int]:
 def receive_delivery(*, facts: DeliveryFacts, by: User, at: datetime, key: str = "") -> Delivery:
     """Post a delivery: money in, one lot a line.
 
-    Raises InventoryError when there is nothing in it or an amount makes no sense.
+    Raises InventoryError where its costs cannot be shared over the lines.
     """
-    head = ledger.lock()
+    header, head = facts.header, ledger.lock()
     request = ledger.fingerprint(facts)
     earlier = head.earlier(by=by, key=key, fingerprint=request)
     if earlier is not None:
         return earlier.delivery
-    _refuse_nonsense(facts)
     draft = head.draft(
         PostingKind.DELIVERY,
-        on=facts.received_on,
+        on=header.received_on,
         by=by,
         at=at,
-        note=facts.reference,
+        note=header.reference,
         key=key,
         fingerprint=request,
     )
     costs = landed_costs(facts)
     delivery = Delivery.objects.create(
-        supplier=facts.supplier,
-        order=facts.order,
-        received_on=facts.received_on,
-        reference=facts.reference,
-        currency=facts.currency,
-        rate=facts.rate,
-        rate_on=facts.rate_on,
-        carriage=facts.carriage,
-        carriage_shared_by=facts.carriage_shared_by,
-        duty=facts.duty,
-        tax=facts.tax,
+        supplier=header.supplier,
+        order=header.order,
+        received_on=header.received_on,
+        reference=header.reference,
+        currency=header.currency,
+        rate=header.exchange_rate,
+        rate_on=header.rate_on,
+        carriage=header.carriage,
+        carriage_shared_by=header.carriage_shared_by,
+        duty=header.duty,
+        tax=header.tax,
         posting_id=draft.number,
     )
     lots = Lot.objects.bulk_create(
         Lot(
             material=line.material,
             origin=Lot.Origin.DELIVERY,
-            received_on=facts.received_on,
+            received_on=header.received_on,
             best_before=line.best_before,
             place=line.place,
             supplier_batch=line.supplier_batch,
@@ -142,14 +108,17 @@ def receive_delivery(*, facts: DeliveryFacts, by: User, at: datetime, key: str =
     for line, lot, cost in zip(facts.lines, lots, costs, strict=True):
         draft.receive(lot, quantity=line.quantity, money=cost)
     draft.seal()
-    if facts.order is not None and facts.close_order:
-        Order.objects.filter(pk=facts.order.pk).update(is_closed=True)
+    if header.order is not None and header.close_order:
+        Order.objects.filter(pk=header.order.pk).update(is_closed=True)
     return delivery
 
 
 @dataclass(frozen=True, slots=True)
 class OpeningLine:
-    """Stock that was there before the books: quantity in thousandths, its cost in millionths."""
+    """Stock that was there before the books: quantity in thousandths, its cost in millionths.
+
+    Raises InputError naming the field.
+    """
 
     material: Material
     quantity: int
@@ -158,16 +127,28 @@ class OpeningLine:
     best_before: date | None = None
     place: str = ""
 
+    def __post_init__(self) -> None:
+        if self.material.is_free:
+            raise InputError(
+                _("{material} is a free material and is never stocked.", material=self.material),
+                field="material",
+            )
+        if self.quantity <= 0:
+            raise InputError(_("The amount must be above zero."), field="quantity")
+        if self.money < 0:
+            raise InputError(_("A cost is zero or more."), field="money")
+
 
 @transaction.atomic
 def open_stock(*, lines: Sequence[OpeningLine], on: date, by: User, at: datetime, key: str = "") -> Posting:
-    """Post what stood on the shelf when the books began, one lot a line."""
+    """Post what stood on the shelf when the books began, one lot a line. Raises InputError without a line."""
     head = ledger.lock()
     request = ledger.fingerprint([on, lines])
     earlier = head.earlier(by=by, key=key, fingerprint=request)
     if earlier is not None:
         return earlier
-    _refuse_opening_nonsense(lines)
+    if not lines:
+        raise InputError(_("Opening stock needs at least one line."), field="lines")
     draft = head.draft(
         PostingKind.OPENING, on=on, by=by, at=at, note=_("Opening stock"), key=key, fingerprint=request
     )
@@ -185,41 +166,6 @@ def open_stock(*, lines: Sequence[OpeningLine], on: date, by: User, at: datetime
     for line, lot in zip(lines, lots, strict=True):
         draft.receive(lot, quantity=line.quantity, money=line.money)
     return draft.seal()
-
-
-def _refuse_opening_nonsense(lines: Sequence[OpeningLine]) -> None:
-    if not lines or any(line.quantity <= 0 or line.money < 0 for line in lines):
-        raise InventoryError(
-            _(
-                "Opening stock needs at least one line, each with a quantity above zero "
-                "and a cost of zero or more."
-            )
-        )
-    for number, line in enumerate(lines, start=1):
-        if line.material.is_free:
-            raise InventoryError(_free_on_line(number, line.material))
-
-
-def _refuse_nonsense(facts: DeliveryFacts) -> None:
-    if not facts.lines:
-        raise InventoryError(_("A delivery needs at least one line."))
-    if facts.rate <= 0 or min(facts.carriage, facts.duty, facts.tax) < 0:
-        raise InventoryError(
-            _("Carriage, duty and tax are zero or more, and the exchange rate is above zero.")
-        )
-    for number, line in enumerate(facts.lines, start=1):
-        if line.quantity <= 0 or line.price < 0 or line.packs <= 0:
-            raise InventoryError(
-                _("Line {line}: the quantity must be above zero and the price zero or more.", line=number)
-            )
-        if line.material.is_free:
-            raise InventoryError(_free_on_line(number, line.material))
-
-
-def _free_on_line(number: int, material: Material) -> str:
-    return _(
-        "Line {line}: {material} is a free material and is never stocked.", line=number, material=material
-    )
 
 
 def _masses(lines: Sequence[LineFacts]) -> list[int]:

@@ -6,64 +6,73 @@ from datetime import date, timedelta
 
 from django.db import transaction
 
-from inventory.errors import InventoryError
 from inventory.ledger import posting as ledger
-from inventory.materials.models import Material, Supplier
+from inventory.materials.models import Supplier
+from inventory.purchasing.actions.delivery_facts import PackedLine, finer_than
 from inventory.purchasing.models import Order, OrderLine
 from studio.accounts.models import User
+from studio.errors import InputError, refuse_all
 from studio.translation import _
 
 
 @dataclass(frozen=True, slots=True)
-class OrderedLine:
-    """So much of one material asked for (thousandths), at a line price in the supplier's currency (millionths)."""
+class OrderedLine(PackedLine):
+    """One line asked for; its price in millionths of the supplier's currency."""
 
-    material: Material
-    quantity: int
-    price: int = 0
+
+@dataclass(frozen=True, slots=True)
+class OrderFacts:
+    """Goods asked for. Raises InputError with everything that is wrong.
+
+    Without an expected day, the supplier's usual lead time gives one.
+    """
+
+    supplier: Supplier
+    ordered_on: date
+    lines: Sequence[OrderedLine]
+    expected_on: date | None = None
+    reference: str = ""
+    notes: str = ""
+
+    def __post_init__(self) -> None:
+        problems = []
+        if self.expected_on is not None and self.expected_on < self.ordered_on:
+            problems.append(
+                InputError(_("It cannot come before it is ordered. Check both days."), field="expected_on")
+            )
+        if not self.lines:
+            problems.append(InputError(_("An order needs at least one line."), field="lines"))
+        for number, line in enumerate(self.lines, start=1):
+            if too_fine := finer_than(self.supplier.currency, line.price):
+                problems.append(InputError(too_fine, field="price", line=number))
+        refuse_all(problems)
 
 
 @transaction.atomic
-def place_order(
-    *,
-    supplier: Supplier,
-    lines: Sequence[OrderedLine],
-    on: date,
-    expected_on: date | None = None,
-    reference: str = "",
-    notes: str = "",
-    by: User | None = None,
-    key: str = "",
-) -> Order:
-    """Record an order. Without an expected day, the supplier's usual lead time gives one.
+def place_order(*, facts: OrderFacts, by: User | None = None, key: str = "") -> Order:
+    """Record an order.
 
     The same request sent again gets the first's order. Raises KeyReused when it asks for something else.
     """
     ledger.lock()  # an order moves nothing, but two sendings of one form must not pass each other here
-    request = ledger.fingerprint(["order", supplier, lines, on, expected_on, reference, notes])
+    request = ledger.fingerprint(["order", facts])
     earlier = Order.sent_before(by=by, key=key, fingerprint=request)
     if earlier is not None:
         return earlier
-    if not lines or any(line.quantity <= 0 or line.price < 0 for line in lines):
-        raise InventoryError(
-            _(
-                "An order needs at least one line, each with a quantity above zero "
-                "and a price of zero or more."
-            )
-        )
+    usual = facts.ordered_on + timedelta(days=facts.supplier.lead_time_days)
     order = Order.objects.create(
-        supplier=supplier,
-        ordered_on=on,
-        expected_on=expected_on or on + timedelta(days=supplier.lead_time_days),
-        reference=reference,
-        notes=notes,
+        supplier=facts.supplier,
+        ordered_on=facts.ordered_on,
+        expected_on=facts.expected_on or usual,
+        reference=facts.reference,
+        notes=facts.notes,
         recorded_by=by,
         key=key,
         fingerprint=request,
     )
     OrderLine.objects.bulk_create(
         OrderLine(order=order, material=line.material, quantity=line.quantity, price=line.price)
-        for line in lines
+        for line in facts.lines
     )
     return order
 

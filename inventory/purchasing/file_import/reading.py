@@ -6,20 +6,20 @@ pack; the line's quantity is that times `packs`. `price` is for the whole line, 
 
 import csv
 import io
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field, replace
-from datetime import date
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from itertools import zip_longest
 from typing import TypeVar
 
 from inventory.materials.models import Kind, Material
+from inventory.purchasing.actions.delivery_facts import LineFacts
 from inventory.purchasing.file_import import cells as file_cells
-from studio.errors import InputError
+from studio.errors import InputError, InputErrors
 from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
 from studio.translation import _
 from studio.values.money import LARGEST_AMOUNT, read_money
-from studio.values.quantities import Quantity, Reading
+from studio.values.quantities import Reading
 from studio.values.units import Measure
 
 MOST_ROWS = 10_000
@@ -27,49 +27,29 @@ MOST_BYTES = 5_000_000
 LONGEST_NAME = 120
 Value = TypeVar("Value")
 COLUMNS = ("material", "quantity", "packs", "price", "price each", "best before", "place", "batch", "kind")
+COLUMN_OF = {"pack": "quantity"}  # where a column is not called what the facts call it
 
 
-@dataclass(frozen=True, slots=True)
-class Problem:
-    """What is wrong with one line (1 is the line of column names), and in which column."""
-
-    line: int
-    column: str
-    message: str
-
-    def __str__(self) -> str:
-        if not self.column:
-            return _("line {line}: {problem}", line=self.line, problem=self.message)
-        return _("line {line}, {column}: {problem}", line=self.line, column=self.column, problem=self.message)
-
-
-class DeliveryFileError(InputError):
+class DeliveryFileError(InputErrors):
     """Raised when a file of a delivery cannot be received as it is; `problems` lists every line to put right."""
 
-    def __init__(self, problems: list[Problem]) -> None:
-        super().__init__("\n".join(str(problem) for problem in problems))
-        self.problems = problems
+    def __str__(self) -> str:
+        return "\n".join(located(problem) for problem in self.problems)
+
+
+def located(problem: InputError) -> str:
+    """What is wrong, with its line (1 is the line of column names) and its column."""
+    if not problem.field:
+        return _("line {line}: {problem}", line=problem.line, problem=problem)
+    return _("line {line}, {column}: {problem}", line=problem.line, column=problem.field, problem=problem)
 
 
 @dataclass(frozen=True, slots=True)
 class FileLine:
-    """One good line: a known material, or the kind and measure of a new one.
-
-    Quantity and price are the whole line's, the price in millionths of the purchase currency.
-    """
+    """One good line and how its quantity was understood. A material that is new is not saved yet."""
 
     number: int
-    name: str
-    material: Material | None
-    kind: str
-    measure: str
-    quantity: int
-    price: int
-    packs: int
-    best_before: date | None
-    place: str
-    batch: str
-    typed: str
+    facts: LineFacts
     understood: str
 
 
@@ -77,12 +57,12 @@ def decode(raw: bytes) -> str:
     """Read a file's bytes as text. Raises DeliveryFileError when it is too large or not UTF-8."""
     if len(raw) > MOST_BYTES:
         advice = _("The file is larger than {size} MB. Split it.", size=MOST_BYTES // 1_000_000)
-        raise DeliveryFileError([Problem(1, "", advice)])
+        raise DeliveryFileError([InputError(advice, line=1)])
     try:
         return raw.decode("utf-8-sig")
     except UnicodeDecodeError:
         advice = _("The file is not UTF-8 text. Save it as “CSV UTF-8” in your spreadsheet.")
-        raise DeliveryFileError([Problem(1, "", advice)]) from None
+        raise DeliveryFileError([InputError(advice, line=1)]) from None
 
 
 def by_name(materials: Iterable[Material]) -> dict[str, Material]:
@@ -97,7 +77,7 @@ def read_delivery_file(
     materials_by_name: Mapping[str, Material],
     currency: str = "",
     create: bool = False,
-) -> tuple[list[FileLine], list[Problem]]:
+) -> tuple[list[FileLine], Sequence[InputError]]:
     """Read a delivery's lines and everything that is wrong with them. Touches no database.
 
     `materials_by_name` comes from by_name. With `create`, a line of an unknown material is good if it says its kind.
@@ -109,7 +89,7 @@ def read_delivery_file(
     except DeliveryFileError as refusal:
         return [], refusal.problems
     if not lines and not reader.problems:
-        reader.problems.append(Problem(2, "", _("There is no line after the column names.")))
+        reader.problems.append(InputError(_("There is no line after the column names."), line=2))
     return lines, reader.problems
 
 
@@ -136,14 +116,14 @@ def _rows(text: str) -> list[tuple[int, dict[str, str]]]:
             start = reader.line_num + 1
             if len(found) > MOST_ROWS:
                 advice = _("More than {most} lines. Split the file.", most=f"{MOST_ROWS:,}")
-                raise DeliveryFileError([Problem(start, "", advice)])
+                raise DeliveryFileError([InputError(advice, line=start)])
     except csv.Error:
         advice = _(
             "The file cannot be read from here on: a quotation mark is not closed, or it is not a CSV file."
         )
-        raise DeliveryFileError([Problem(start, "", advice)]) from None
+        raise DeliveryFileError([InputError(advice, line=start)]) from None
     if not names:
-        raise DeliveryFileError([Problem(1, "", _("The file is empty."))])
+        raise DeliveryFileError([InputError(_("The file is empty."), line=1)])
     return found
 
 
@@ -153,21 +133,23 @@ def _columns(cells: list[str]) -> list[str]:
         names.pop()
     unknown = _("This column is not known. Use {columns}.", columns=", ".join(COLUMNS))
     problems = [
-        Problem(1, name or _("column {place}", place=place), unknown)
+        InputError(unknown, field=name or _("column {place}", place=place), line=1)
         for place, name in enumerate(names, start=1)
         if name not in COLUMNS
     ]
     problems += [
-        Problem(1, name, _("This column stands there twice.")) for name in COLUMNS if names.count(name) > 1
+        InputError(_("This column stands there twice."), field=name, line=1)
+        for name in COLUMNS
+        if names.count(name) > 1
     ]
     problems += [
-        Problem(1, name, _("This column is missing."))
+        InputError(_("This column is missing."), field=name, line=1)
         for name in ("material", "quantity")
         if name not in names
     ]
     if ("price" in names) == ("price each" in names):
         either = _("Give either a column “price” (whole line) or “price each” (one pack).")
-        problems.append(Problem(1, "price", either))
+        problems.append(InputError(either, field="price", line=1))
     if problems:
         raise DeliveryFileError(problems)
     return names
@@ -181,16 +163,6 @@ def _cells(number: int, names: list[str], cells: list[str]) -> dict[str, str]:
     return row
 
 
-@dataclass(frozen=True, slots=True)
-class _Known:
-    """What a line's material is: one we have, or the kind and (once a quantity was read) the measure of a new one."""
-
-    name: str
-    material: Material | None
-    kind: str = ""
-    measure: Measure | None = None
-
-
 @dataclass(slots=True)
 class _Reader:
     """Reads line by line, remembering what each new material is and what is wrong."""
@@ -200,8 +172,8 @@ class _Reader:
     known: Mapping[str, Material]
     create: bool
     kinds: Mapping[str, Kind] = field(default_factory=file_cells.kinds)
-    problems: list[Problem] = field(default_factory=list)
-    new: dict[str, _Known] = field(default_factory=dict)
+    problems: list[InputError] = field(default_factory=list)
+    new: dict[str, Material] = field(default_factory=dict)
 
     def read(self, number: int, row: Mapping[str, str]) -> FileLine | None:
         """One line, or None once everything wrong with it is noted."""
@@ -211,45 +183,47 @@ class _Reader:
             try:
                 return read(row.get(column, ""))
             except InputError as problem:
-                self.problems.append(Problem(number, column, str(problem)))
+                self.problems.append(InputError(str(problem), field=column, line=number))
                 return None
 
         cell("", file_cells.nothing_more)
-        known = cell("material", lambda name: self._material(name, row.get("kind", "")))
-        packs = cell("packs", file_cells.packs) or 1
-        reading = cell("quantity", lambda text: self._quantity(text, known, packs))
+        material = cell("material", lambda name: self._material(name, row.get("kind", "")))
+        packs = cell("packs", file_cells.packs)
+        packs = 1 if packs is None else packs
+        reading = cell("quantity", lambda text: self._quantity(text, material))
         column = "price each" if "price each" in row else "price"
         price = cell(column, lambda text: self._price(text, packs if column == "price each" else 1))
         best_before = cell("best before", file_cells.day)
         place, batch = cell("place", file_cells.word), cell("batch", file_cells.word)
-        if len(self.problems) > before or known is None or reading is None or price is None:
+        if len(self.problems) > before or material is None or reading is None or price is None:
             return None
-        if known.material is None:
-            known = self.new.setdefault(folded(known.name), replace(known, measure=reading.quantity.measure))
-        return FileLine(
-            number=number,
-            name=known.name,
-            material=known.material,
-            kind=known.kind,
-            measure=reading.quantity.measure,
-            quantity=reading.quantity.amount * packs,
-            price=price,
-            packs=packs,
-            best_before=best_before,
-            place=place or "",
-            batch=batch or "",
-            typed=row["quantity"],
-            understood=reading.echo,
-        )
+        if material.pk is None:
+            material = self.new.setdefault(folded(material.name), material)
+            material.measure = reading.quantity.measure
+        try:
+            facts = LineFacts(
+                material,
+                reading.quantity.amount,
+                price,
+                packs,
+                best_before=best_before,
+                place=place or "",
+                supplier_batch=batch or "",
+                typed=row["quantity"],
+            )
+        except InputError as problem:
+            field = COLUMN_OF.get(problem.field or "", problem.field)
+            self.problems.append(InputError(str(problem), field=field, line=number))
+            return None
+        return FileLine(number, facts, reading.echo)
 
-    def _material(self, name: str, kind: str) -> _Known:
+    def _material(self, name: str, kind: str) -> Material:
+        """The material that a line names: one we have, or an unsaved one whose measure its first quantity decides."""
         if not name:
             raise InputError(_("Say which material it is."))
-        material = self.known.get(folded(name))
+        material = self.known.get(folded(name)) or self.new.get(folded(name))
         if material is not None:
-            if material.is_free:
-                raise InputError(_("{material} is a free material and is never stocked.", material=material))
-            return _Known(material.name, material, material.kind, Measure(material.measure))
+            return material
         if not self.create:
             raise InputError(
                 _(
@@ -257,8 +231,6 @@ class _Reader:
                     name=name,
                 )
             )
-        if folded(name) in self.new:
-            return self.new[folded(name)]
         if len(name) > LONGEST_NAME:
             raise InputError(_("The name is longer than {most} characters.", most=LONGEST_NAME))
         known = self.kinds.get(kind.casefold())
@@ -268,15 +240,11 @@ class _Reader:
             )
         if known == Kind.SURFACE:
             raise InputError(_("“{name}” is a new surface: add it with its size first.", name=name))
-        return _Known(name, None, known)
+        return Material(name=name, kind=known, measure="")
 
-    def _quantity(self, text: str, known: _Known | None, packs: int) -> Reading:
-        material = known.material if known else None
-        reading = self.formatter.read(
-            text, known.measure if known else None, density=material.density if material else None
-        )
-        Quantity(reading.quantity.measure, reading.quantity.amount * packs)
-        return reading
+    def _quantity(self, text: str, material: Material | None) -> Reading:
+        measure = Measure(material.measure) if material is not None and material.measure else None
+        return self.formatter.read(text, measure, density=material.density if material else None)
 
     def _price(self, text: str, times: int) -> int:
         price = times * read_money(text, self.currency, decimal_comma=self.formatter.decimal_comma)

@@ -1,27 +1,28 @@
 """Forms for what comes in: a delivery with its lines, filters of the list, and a late change of cost."""
 
-from collections.abc import Mapping, Sequence
-from typing import Any
+from collections.abc import Mapping
+from typing import Any, cast
 
 from django import forms
-from django.forms import BaseFormSet, formset_factory
+from django.forms import formset_factory
 from django.utils.translation import gettext_lazy
 
 from inventory.materials.choices import MaterialChoice
 from inventory.materials.models import Material, Supplier
-from inventory.purchasing.actions.deliveries import DeliveryFacts, LineFacts
+from inventory.purchasing.actions.delivery_facts import DeliveryHeader, LineFacts, invoice_currency
 from inventory.purchasing.incoming import OrderState
 from inventory.purchasing.models import Delivery, DeliveryLine, Order, OrderLine
-from studio.errors import InputError, MoneyError
+from studio.errors import InputError
 from studio.pages.forms import DayInput, KeyedForm, MoneyField, RatioField, StudioForm
+from studio.pages.formsets import Rows
 from studio.translation import _
-from studio.values.money import minor_units, money_input_text, round_to_minor
-from studio.values.quantities import Quantity, input_text
+from studio.values.money import money_input_text, round_to_minor
+from studio.values.quantities import input_text
 from studio.values.units import Measure
 
 LONGEST_TYPED = 60
 MOST_LINES = 80  # nine fields a line: below the thousand fields that one request may carry
-SAME = 1_000_000
+SPARE_LINES = 6
 
 
 class DeliveryForm(KeyedForm):
@@ -67,6 +68,10 @@ class DeliveryForm(KeyedForm):
     def __init__(self, *args: Any, order: Order | None = None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.order = order
+        self.header: DeliveryHeader | None = None
+        self.invoice_currency = (
+            order.supplier.currency if order else self.studio.currency
+        )  # of the line prices
         for name in ("carriage", "duty", "tax"):
             self.fields[name].label = f"{self.fields[name].label!s} ({self.studio.currency})"
         if order is None:
@@ -77,54 +82,29 @@ class DeliveryForm(KeyedForm):
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
-        supplier = cleaned.get("supplier")
-        written = (cleaned.get("currency") or "").strip().upper()
-        cleaned["currency"] = written or (supplier.currency if supplier else self.studio.currency)
-        try:
-            minor_units(cleaned["currency"])
-        except MoneyError as problem:
-            self.add_error("currency", str(problem))
+        supplier, received_on = cleaned.get("supplier"), cleaned.get("received_on")
+        if supplier is None or received_on is None:
             return cleaned
-        self._check_rate(cleaned)
+        try:
+            self.invoice_currency = invoice_currency(cleaned.get("currency", ""), supplier)
+            self.header = DeliveryHeader(
+                supplier=supplier,
+                received_on=received_on,
+                home_currency=self.studio.currency,
+                currency=self.invoice_currency,
+                rate=cleaned.get("rate"),
+                rate_on=cleaned.get("rate_on"),
+                carriage=cleaned.get("carriage") or 0,
+                carriage_shared_by=cleaned.get("carriage_shared_by", Delivery.SharedBy.VALUE),
+                duty=cleaned.get("duty") or 0,
+                tax=cleaned.get("tax") or 0,
+                reference=cleaned.get("reference", ""),
+                order=self.order,
+                close_order=cleaned.get("close_order", False),
+            )
+        except InputError as problem:
+            self.refuse(problem)
         return cleaned
-
-    def _check_rate(self, cleaned: dict[str, Any]) -> None:
-        rate, currency, own = cleaned.get("rate"), cleaned["currency"], self.studio.currency
-        if currency == own and rate not in (None, SAME):
-            self.add_error(
-                "rate", _("The invoice is in {currency} already. Leave the rate empty.", currency=own)
-            )
-        if currency != own and rate is None and "rate" not in self.errors:
-            self.add_error(
-                "rate",
-                _("How much {own} was one {foreign}? Write for example 0.86.", own=own, foreign=currency),
-            )
-
-    @property
-    def invoice_currency(self) -> str:
-        """The currency the line prices are typed in, known once the form has been read."""
-        currency: str = self.cleaned_data.get("currency") or self.studio.currency
-        return currency if "currency" not in self.errors else self.studio.currency
-
-    def facts(self, lines: Sequence[LineFacts]) -> DeliveryFacts:
-        """Everything the writer needs, from this form and its lines once both are valid."""
-        said = self.cleaned_data
-        foreign = said["currency"] != self.studio.currency
-        return DeliveryFacts(
-            supplier=said["supplier"],
-            received_on=said["received_on"],
-            currency=said["currency"],
-            lines=lines,
-            rate=said["rate"] if foreign else SAME,
-            rate_on=(said["rate_on"] or said["received_on"]) if foreign else None,
-            carriage=said["carriage"] or 0,
-            carriage_shared_by=said["carriage_shared_by"],
-            duty=said["duty"] or 0,
-            tax=said["tax"] or 0,
-            reference=said["reference"],
-            order=self.order,
-            close_order=said.get("close_order", False),
-        )
 
 
 class DeliveryLineForm(StudioForm):
@@ -155,7 +135,7 @@ class DeliveryLineForm(StudioForm):
     ) -> None:
         super().__init__(*args, **kwargs)
         self.order_lines = order_lines
-        self.quantity = 0
+        self.facts: LineFacts | None = None
         material, price = self.fields["material"], self.fields["price"]
         if isinstance(material, MaterialChoice) and isinstance(price, MoneyField):
             material.offer(materials, choices)
@@ -163,46 +143,41 @@ class DeliveryLineForm(StudioForm):
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
-        material, pack, packs = cleaned.get("material"), cleaned.get("pack"), cleaned.get("packs")
-        if material is not None and pack and packs:
-            try:
-                reading = self.reading(pack, material.measure, density=material.density)
-                self.quantity = Quantity(reading.quantity.measure, reading.quantity.amount * packs).amount
-            except InputError as problem:
-                self.add_error("pack", str(problem))
+        material = cleaned.get("material")
+        pack = self.read_amount("pack", material.measure, density=material.density) if material else None
+        if material is None or pack is None or self.errors:
+            return cleaned
+        ordered = self.order_lines.get(cleaned["order_line"] or 0)
+        # A row turned over to another material no longer answers its order line.
+        is_answered = ordered is not None and ordered.material_id == material.pk
+        try:
+            self.facts = LineFacts(
+                material,
+                pack,
+                cleaned["price"],
+                cleaned["packs"],
+                best_before=cleaned["best_before"],
+                place=cleaned["place"],
+                supplier_batch=cleaned["supplier_batch"],
+                order_line=ordered if is_answered else None,
+                typed=cleaned["pack"],
+            )
+        except InputError as problem:
+            self.refuse(problem)
         return cleaned
 
-    def facts(self) -> LineFacts:
-        """The line for the writer; a row turned over to another material no longer answers its order line."""
-        said = self.cleaned_data
-        ordered = self.order_lines.get(said["order_line"] or 0)
-        return LineFacts(
-            material=said["material"],
-            quantity=self.quantity,
-            price=said["price"],
-            packs=said["packs"],
-            best_before=said["best_before"],
-            place=said["place"],
-            supplier_batch=said["supplier_batch"],
-            order_line=ordered if ordered and ordered.material_id == said["material"].pk else None,
-            typed=said["pack"],
-        )
 
-
-DeliveryLines = formset_factory(
-    DeliveryLineForm,
-    extra=6,
-    can_delete=True,
-    min_num=0,
-    max_num=MOST_LINES,
-    absolute_max=MOST_LINES,
-    validate_max=True,
+DeliveryLines = cast(
+    "type[Rows]",
+    formset_factory(
+        DeliveryLineForm,
+        formset=Rows,
+        can_delete=True,
+        max_num=MOST_LINES,
+        absolute_max=MOST_LINES,
+        validate_max=True,
+    ),
 )
-
-
-def line_facts(formset: "BaseFormSet[DeliveryLineForm]") -> list[LineFacts]:
-    """The rows that say something and are not removed, for the writer."""
-    return [row.facts() for row in formset.forms if row.has_changed() and row not in formset.deleted_forms]
 
 
 def still_to_come(state: OrderState, *, decimal_comma: bool) -> list[dict[str, Any]]:

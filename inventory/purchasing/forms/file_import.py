@@ -8,8 +8,7 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext_lazy
 
-from inventory.purchasing.file_import.actions import FileFacts
-from inventory.purchasing.forms.deliveries import SAME, DeliveryForm
+from inventory.purchasing.forms.deliveries import DeliveryForm
 from studio.translation import _
 
 MOST_BYTES = 1_000_000
@@ -80,20 +79,4 @@ class DeliveryFileForm(DeliveryForm):
     def what_was_seen(self) -> str:
         """Names what a preview shows: the file, read in this currency, with new materials or without."""
         digest = hashlib.sha256(self.raw).hexdigest()
-        return f"{digest}-{self.cleaned_data['currency']}-{self.may_create}"
-
-    def file_facts(self) -> FileFacts:
-        """What the file itself does not say, for the writer."""
-        said = self.cleaned_data
-        foreign = said["currency"] != self.studio.currency
-        return FileFacts(
-            received_on=said["received_on"],
-            currency=said["currency"],
-            rate=said["rate"] if foreign else SAME,
-            carriage=said["carriage"] or 0,
-            carriage_shared_by=said["carriage_shared_by"],
-            duty=said["duty"] or 0,
-            tax=said["tax"] or 0,
-            reference=said["reference"],
-            create_materials=self.may_create,
-        )
+        return f"{digest}-{self.invoice_currency}-{self.may_create}"

@@ -1,24 +1,26 @@
 """Forms for orders: what is asked for, before it comes."""
 
 from collections.abc import Iterable, Mapping
-from typing import Any
+from typing import Any, cast
 
 from django import forms
-from django.forms import BaseFormSet, formset_factory
+from django.forms import formset_factory
 from django.utils.translation import gettext_lazy
 
 from inventory.materials.choices import MaterialChoice
 from inventory.materials.models import Material, Supplier
-from inventory.purchasing.actions.orders import OrderedLine
+from inventory.purchasing.actions.orders import OrderedLine, OrderFacts
 from inventory.reordering.queries import Buy
 from studio.errors import InputError
 from studio.pages.forms import DayInput, KeyedForm, MoneyField, StudioForm
+from studio.pages.formsets import Rows
 from studio.translation import _
 from studio.values.money import money_input_text
-from studio.values.quantities import Quantity, input_text
+from studio.values.quantities import input_text
 from studio.values.units import Measure
 
 MOST_LINES = 100
+SPARE_LINES = 6
 
 
 class OrderForm(KeyedForm):
@@ -39,19 +41,24 @@ class OrderForm(KeyedForm):
         label=gettext_lazy("Notes"), max_length=2000, required=False, widget=forms.Textarea(attrs={"rows": 2})
     )
 
-    def clean(self) -> dict[str, Any]:
-        cleaned = super().clean() or {}
-        ordered, expected = cleaned.get("ordered_on"), cleaned.get("expected_on")
-        if ordered and expected and expected < ordered:
-            self.add_error("expected_on", _("It cannot come before it is ordered. Check both days."))
-        return cleaned
-
     @property
     def order_currency(self) -> str:
         """The currency the line prices are typed in, known once the form has been read."""
         supplier = self.cleaned_data.get("supplier")
         currency: str = supplier.currency if supplier else self.studio.currency
         return currency
+
+    def facts(self, lines: Rows) -> OrderFacts:
+        """The order with its lines, once both are valid. Raises InputError."""
+        cleaned = self.cleaned_data
+        return OrderFacts(
+            supplier=cleaned["supplier"],
+            ordered_on=cleaned["ordered_on"],
+            lines=[row.line for row in lines.kept],
+            expected_on=cleaned["expected_on"],
+            reference=cleaned["reference"],
+            notes=cleaned["notes"],
+        )
 
 
 class OrderLineForm(StudioForm):
@@ -77,7 +84,7 @@ class OrderLineForm(StudioForm):
         **kwargs: Any,
     ) -> None:
         super().__init__(*args, **kwargs)
-        self.quantity = 0
+        self.line: OrderedLine | None = None
         material, price = self.fields["material"], self.fields["price"]
         if isinstance(material, MaterialChoice) and isinstance(price, MoneyField):
             material.offer(materials, choices)
@@ -88,28 +95,28 @@ class OrderLineForm(StudioForm):
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
-        material, pack, packs = cleaned.get("material"), cleaned.get("pack"), cleaned.get("packs")
-        if material is not None and pack and packs:
-            try:
-                amount = self.reading(pack, material.measure, density=material.density).quantity
-                self.quantity = Quantity(amount.measure, amount.amount * packs).amount
-            except InputError as problem:
-                self.add_error("pack", str(problem))
+        material = cleaned.get("material")
+        pack = self.read_amount("pack", material.measure, density=material.density) if material else None
+        if material is None or pack is None or self.errors:
+            return cleaned
+        try:
+            self.line = OrderedLine(material, pack, cleaned.get("price") or 0, cleaned["packs"])
+        except InputError as problem:
+            self.refuse(problem)
         return cleaned
 
-    def line(self) -> OrderedLine:
-        """The line for the writer."""
-        return OrderedLine(self.cleaned_data["material"], self.quantity, self.cleaned_data.get("price") or 0)
 
-
-OrderLines = formset_factory(
-    OrderLineForm, extra=6, can_delete=True, max_num=MOST_LINES, absolute_max=MOST_LINES, validate_max=True
+OrderLines = cast(
+    "type[Rows]",
+    formset_factory(
+        OrderLineForm,
+        formset=Rows,
+        can_delete=True,
+        max_num=MOST_LINES,
+        absolute_max=MOST_LINES,
+        validate_max=True,
+    ),
 )
-
-
-def ordered_lines(formset: "BaseFormSet[OrderLineForm]") -> list[OrderedLine]:
-    """The lines that say something and are not removed."""
-    return [row.line() for row in formset.forms if row.has_changed() and row not in formset.deleted_forms]
 
 
 def shopping_lines(

@@ -15,7 +15,8 @@ from inventory.ledger.models import Entry, Place, Posting, PostingKind
 from inventory.ledger.views.undo import undo_of
 from inventory.materials.choices import by_kind, stocked_materials
 from inventory.purchasing.actions.deliveries import receive_delivery
-from inventory.purchasing.forms.deliveries import DeliveryForm, DeliveryLines, line_facts, still_to_come
+from inventory.purchasing.actions.delivery_facts import DeliveryFacts
+from inventory.purchasing.forms.deliveries import SPARE_LINES, DeliveryForm, DeliveryLines, still_to_come
 from inventory.purchasing.incoming import OrderState, progress_of
 from inventory.purchasing.landed_costs import LandedParts, breakdown
 from inventory.purchasing.models import Delivery, DeliveryLine, Order
@@ -36,16 +37,16 @@ from studio.values.numbers import format_scaled
 def new(request: HttpRequest) -> HttpResponse:
     answered = _order_answered(request)
     form, lines = _forms(request, answered)
-    if request.method == "POST" and form.is_valid() and lines.is_valid():
+    if form.is_bound and all([form.is_valid(), lines.is_valid()]) and form.header is not None:
         try:
             delivery = receive_delivery(
-                facts=form.facts(line_facts(lines)),
+                facts=DeliveryFacts(form.header, [row.facts for row in lines.kept]),
                 by=current_user(request),
                 at=timezone.now(),
                 key=form.cleaned_data["key"],
             )
         except MeniscusError as problem:
-            form.refuse(problem)
+            form.refuse(problem, lines=lines)
         else:
             stock_changed(request)
             messages.success(
@@ -86,21 +87,19 @@ def _forms(request: HttpRequest, answered: OrderState | None) -> tuple[DeliveryF
     if order is not None:
         first |= {"currency": order.supplier.currency}
     form = DeliveryForm(data, studio=studio, order=order, initial=first)
-    currency = order.supplier.currency if order else studio.currency
-    if data is not None:
-        form.is_valid()
-        currency = form.invoice_currency
+    form.is_valid()
     materials = stocked_materials()
     to_come = still_to_come(answered, decimal_comma=decimal_comma(studio.locale)) if answered else []
     lines = DeliveryLines(
         data,
         prefix="lines",
         initial=None if data is not None else to_come,
+        spare=SPARE_LINES,
         form_kwargs={
             "studio": studio,
             "materials": materials,
             "choices": by_kind(materials.values()),
-            "currency": currency,
+            "currency": form.invoice_currency,
             "order_lines": {line.line.pk: line.line for line in answered.lines} if answered else {},
         },
     )

@@ -2,6 +2,7 @@
 
 import csv
 import io
+from collections.abc import Sequence
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
@@ -11,11 +12,11 @@ from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods, require_safe
 
 from inventory.materials.models import Material
+from inventory.purchasing.actions.delivery_facts import DeliveryHeader
 from inventory.purchasing.file_import.actions import Received, receive_file
 from inventory.purchasing.file_import.reading import (
     DeliveryFileError,
     FileLine,
-    Problem,
     by_name,
     decode,
     read_delivery_file,
@@ -23,7 +24,7 @@ from inventory.purchasing.file_import.reading import (
 from inventory.purchasing.forms.file_import import DeliveryFileForm
 from inventory.reordering.refresh import stock_changed
 from studio.accounts.roles import WORKERS, current_user, role_required
-from studio.errors import MeniscusError
+from studio.errors import InputError, MeniscusError
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
 from studio.translation import _
@@ -47,17 +48,17 @@ def from_file(request: HttpRequest) -> HttpResponse:
         may_create=current_user(request).is_owner,
         initial={"received_on": timezone.localdate()},
     )
-    if request.method == "GET" or not form.is_valid():
+    if request.method == "GET" or not form.is_valid() or form.header is None:
         return _shown(request, form, [], [])
     lines, problems = _read(form)
     if not problems and form.cleaned_data["seen"] == form.what_was_seen:
-        received = _received(request, form)
+        received = _received(request, form, form.header)
         if received is not None:
             return redirect("inventory:delivery", pk=received.delivery.pk)
     return _shown(request, form, lines, problems)
 
 
-def _read(form: DeliveryFileForm) -> tuple[list[FileLine], list[Problem]]:
+def _read(form: DeliveryFileForm) -> tuple[list[FileLine], Sequence[InputError]]:
     """Every line as it was read, and everything wrong. Nothing is written."""
     try:
         text = decode(form.raw)
@@ -67,17 +68,17 @@ def _read(form: DeliveryFileForm) -> tuple[list[FileLine], list[Problem]]:
         text,
         studio=form.studio,
         materials_by_name=by_name(Material.objects.all()),
-        currency=form.cleaned_data["currency"],
+        currency=form.invoice_currency,
         create=form.may_create,
     )
 
 
-def _received(request: HttpRequest, form: DeliveryFileForm) -> Received | None:
+def _received(request: HttpRequest, form: DeliveryFileForm, header: DeliveryHeader) -> Received | None:
     try:
         received = receive_file(
             raw=form.raw,
-            supplier=form.cleaned_data["supplier"],
-            facts=form.file_facts(),
+            header=header,
+            create_materials=form.may_create,
             by=current_user(request),
             at=timezone.now(),
         )
@@ -95,23 +96,24 @@ def _received(request: HttpRequest, form: DeliveryFileForm) -> Received | None:
 
 
 def _shown(
-    request: HttpRequest, form: DeliveryFileForm, lines: list[FileLine], problems: list[Problem]
+    request: HttpRequest, form: DeliveryFileForm, lines: list[FileLine], problems: Sequence[InputError]
 ) -> HttpResponse:
     formatter = Formatter.of(current_studio(request))
     was_read = form.is_bound and not form.errors
-    currency = form.cleaned_data["currency"] if was_read else formatter.currency
     context = {
         "form": form,
         "problems": problems,
         "lines": [
             {
                 "line": line,
-                "quantity": formatter.quantity(line.quantity, line.measure),
-                "price": format_money(line.price, currency, locale=formatter.locale),
+                "quantity": formatter.quantity(line.facts.quantity, line.facts.material.measure),
+                "price": format_money(line.facts.price, form.invoice_currency, locale=formatter.locale),
             }
             for line in lines
         ],
-        "total": format_money(sum(line.price for line in lines), currency, locale=formatter.locale),
+        "total": format_money(
+            sum(line.facts.price for line in lines), form.invoice_currency, locale=formatter.locale
+        ),
         "is_ready": was_read and bool(lines) and not problems,
         "carried": form.to_carry if form.raw and not problems else "",
         "seen": form.what_was_seen if was_read and not problems else "",

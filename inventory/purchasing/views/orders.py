@@ -14,7 +14,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from inventory.materials.choices import by_kind, stocked_materials
 from inventory.materials.models import Material, Supplier
 from inventory.purchasing.actions.orders import close_order, place_order
-from inventory.purchasing.forms.orders import OrderForm, OrderLines, ordered_lines, shopping_lines
+from inventory.purchasing.forms.orders import SPARE_LINES, OrderForm, OrderLines, shopping_lines
 from inventory.purchasing.incoming import OrderState, progress_of
 from inventory.purchasing.models import Order
 from inventory.reordering.queries import Buy, levels
@@ -103,21 +103,13 @@ def new(request: HttpRequest) -> HttpResponse:
         }
         return render(request, "orders/shopping.html", context)
     form, lines = _forms(request, supplier, by_supplier.get(supplier or 0, []))
-    if request.method == "POST" and form.is_valid() and lines.is_valid():
-        said = form.cleaned_data
+    if form.is_bound and all([form.is_valid(), lines.is_valid()]):
         try:
             placed = place_order(
-                supplier=said["supplier"],
-                lines=ordered_lines(lines),
-                on=said["ordered_on"],
-                expected_on=said["expected_on"],
-                reference=said["reference"],
-                notes=said["notes"],
-                by=current_user(request),
-                key=said["key"],
+                facts=form.facts(lines), by=current_user(request), key=form.cleaned_data["key"]
             )
         except MeniscusError as problem:
-            form.refuse(problem)
+            form.refuse(problem, lines=lines)
         else:
             stock_changed(request)
             messages.success(request, _("Order recorded. It counts as on its way."), extra_tags="order-new")
@@ -152,6 +144,7 @@ def _forms(request: HttpRequest, supplier: int | None, buys: list[Buy]) -> tuple
     lines = OrderLines(
         data,
         prefix="lines",
+        spare=SPARE_LINES,
         initial=shopping_lines(buys, materials, decimal_comma=decimal_comma(studio.locale)),
         form_kwargs={
             "studio": studio,

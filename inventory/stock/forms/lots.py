@@ -10,6 +10,7 @@ from inventory.errors import NotEnough
 from inventory.ledger.models import Lot, Reason
 from studio.errors import MeniscusError
 from studio.pages.forms import DayInput, EditForm, KeyedForm, QuantityField
+from studio.pages.formsets import Rows
 from studio.translation import _
 from studio.values.units import Measure
 
@@ -69,7 +70,7 @@ class LotActForm(KeyedForm):
         cleaned = self.cleaned_data
         return {"quantity": cleaned["amount"], "on": cleaned["on"], "key": cleaned["key"]}
 
-    def refuse(self, problem: MeniscusError) -> None:
+    def refuse(self, problem: MeniscusError, **formsets: Rows) -> None:
         """A shortfall lands on the quantity, with what can be done about it here."""
         if isinstance(problem, NotEnough):
             told = " ".join(problem.described)
@@ -78,7 +79,7 @@ class LotActForm(KeyedForm):
                 _("{shortfall} Take less, or count the lot first if it really holds more.", shortfall=told),
             )
         else:
-            super().refuse(problem)
+            super().refuse(problem, **formsets)
 
 
 class WriteOffForm(LotActForm):

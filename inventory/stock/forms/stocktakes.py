@@ -15,7 +15,7 @@ from inventory.materials.models import Material
 from inventory.purchasing.actions.deliveries import OpeningLine
 from inventory.stock.actions.stocktakes import Count, weighed
 from inventory.stock.counting import Difference, differences, expected
-from studio.errors import MeniscusError
+from studio.errors import InputError, MeniscusError
 from studio.pages.forms import DayInput, KeyedForm, MoneyField, QuantityField, StudioForm
 from studio.pages.formsets import Rows
 from studio.preferences.models import Studio
@@ -184,7 +184,7 @@ class OpeningLineForm(StudioForm):
         self, *args: Any, materials: Mapping[int, Material], choices: list[tuple[str, Any]], **kwargs: Any
     ) -> None:
         super().__init__(*args, **kwargs)
-        self.amount = 0
+        self.facts: OpeningLine | None = None
         self.fields["cost"].label = _("What that cost ({currency})", currency=self.studio.currency)
         material = self.fields["material"]
         if isinstance(material, MaterialChoice):
@@ -193,20 +193,23 @@ class OpeningLineForm(StudioForm):
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
         material = cleaned.get("material")
-        if material is not None and cleaned.get("quantity"):
-            self.amount = self.read_amount("quantity", material.measure, density=material.density) or 0
-        return cleaned
-
-    def facts(self) -> OpeningLine:
-        said = self.cleaned_data
-        return OpeningLine(
-            said["material"],
-            self.amount,
-            said["cost"],
-            opened_on=said["opened_on"],
-            best_before=said["best_before"],
-            place=said["place"],
+        amount = (
+            self.read_amount("quantity", material.measure, density=material.density) if material else None
         )
+        if material is None or amount is None or self.errors:
+            return cleaned
+        try:
+            self.facts = OpeningLine(
+                material,
+                amount,
+                cleaned["cost"],
+                opened_on=cleaned["opened_on"],
+                best_before=cleaned["best_before"],
+                place=cleaned["place"],
+            )
+        except InputError as problem:
+            self.refuse(problem)
+        return cleaned
 
 
 OpeningRows = cast(
@@ -220,8 +223,3 @@ OpeningRows = cast(
         validate_max=True,
     ),
 )
-
-
-def opening_lines(formset: Rows) -> list[OpeningLine]:
-    """The rows that say something, for the writer."""
-    return [row.facts() for row in formset.kept]

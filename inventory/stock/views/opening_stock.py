@@ -10,7 +10,7 @@ from inventory.ledger.models import Posting
 from inventory.materials.choices import by_kind, stocked_materials
 from inventory.purchasing.actions.deliveries import open_stock
 from inventory.reordering.refresh import stock_changed
-from inventory.stock.forms.stocktakes import OpeningForm, OpeningRows, opening_lines
+from inventory.stock.forms.stocktakes import OpeningForm, OpeningRows
 from studio.accounts.roles import WORKERS, current_user, role_required
 from studio.errors import MeniscusError
 from studio.pages.formsets import Rows
@@ -50,14 +50,14 @@ def _post(request: HttpRequest, form: OpeningForm, lines: Rows) -> Posting | Non
     """Post the lines; a refusal goes onto the page."""
     try:
         posting = open_stock(
-            lines=opening_lines(lines),
+            lines=[row.facts for row in lines.kept],
             on=form.cleaned_data["on"],
             by=current_user(request),
             at=timezone.now(),
             key=form.cleaned_data["key"],
         )
     except MeniscusError as problem:
-        form.refuse(problem)
+        form.refuse(problem, lines=lines)
         return None
     stock_changed(request)
     messages.success(

@@ -14,7 +14,6 @@ from costing.pieces.calculations import State
 from costing.pieces.models import Piece
 from costing.selling.actions.sales import sell
 from inventory.ledger.models import Lot
-from inventory.purchasing.actions.orders import OrderedLine, place_order
 from inventory.reordering.actions import refresh_alerts
 from studio.accounts.models import User
 from studio.backups.models import Backup
@@ -26,6 +25,7 @@ from tests.making import (
     make_helper,
     make_lot,
     make_material,
+    make_order,
     make_owner,
     make_pour,
     make_recipe,
@@ -151,9 +151,9 @@ def test_low_stock_late_parcels_and_paint_going_off_are_listed(signed: Client) -
     refresh_alerts(on=today, at=timezone.now())
     supplier = make_supplier(name="Quay Colours")
     for days in (-2, 2, 40):
-        place_order(
+        make_order(
+            (old.material, units(10)),
             supplier=supplier,
-            lines=[OrderedLine(old.material, units(10))],
             on=today - timedelta(days=9),
             expected_on=today + timedelta(days=days),
         )
@@ -238,12 +238,7 @@ def test_the_number_of_queries_does_not_grow_with_the_studio(signed: Client, own
             type(sale).objects.update(sold_on=timezone.localdate())
             lot = make_lot(material=make_material(reorder_level=units(5000)))
             Lot.objects.filter(pk=lot.pk).update(best_before=timezone.localdate())
-            place_order(
-                supplier=make_supplier(),
-                lines=[OrderedLine(lot.material, units(1))],
-                on=LATER,
-                expected_on=timezone.localdate(),
-            )
+            make_order((lot.material, units(1)), on=LATER, expected_on=max(LATER, timezone.localdate()))
         refresh_alerts(on=timezone.localdate(), at=timezone.now())
         with CaptureQueriesContext(connection) as queries:
             assert signed.get(reverse("home")).status_code == 200

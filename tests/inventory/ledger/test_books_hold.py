@@ -13,13 +13,8 @@ from inventory.ledger import verification as books
 from inventory.ledger.corrections import correct_cost
 from inventory.ledger.models import CostingMethod, Entry, EntryRole, Lot, Posting, PostingKind
 from inventory.ledger.reversals import reverse
-from inventory.purchasing.actions.deliveries import (
-    DeliveryFacts,
-    LineFacts,
-    OpeningLine,
-    open_stock,
-    receive_delivery,
-)
+from inventory.purchasing.actions.deliveries import OpeningLine, open_stock, receive_delivery
+from inventory.purchasing.actions.delivery_facts import LineFacts
 from inventory.recipes.actions.mixes import Ingredient, make_mix
 from inventory.recipes.models import Mix
 from inventory.sessions.actions.sessions import SessionFacts, log_session
@@ -44,6 +39,7 @@ picks = st.integers(0, 30)
 days = st.just(TODAY) | st.integers(0, 6).map(lambda ago: TODAY - timedelta(days=ago))
 mostly = st.sampled_from([True, True, False])
 rests = st.sampled_from(list(Mix.Rest))
+PENNY = 10_000  # an invoice has no smaller coin
 LATEST = 100  # postings that are looked at for one to take back
 
 
@@ -72,12 +68,13 @@ class AnyStudio(StudioBesidePlainBooks):
     def deliver(
         self, lines: list[tuple[int, int, int]], carriage: int, duty: int, by_weight: bool, on: date
     ) -> None:
-        received = [LineFacts(pick(self.bought, which), quantity, price) for which, quantity, price in lines]
-        facts = DeliveryFacts(
-            supplier=making.make_supplier(),
-            received_on=on,
-            currency="GBP",
+        received = [
+            LineFacts(pick(self.bought, which), quantity, price * PENNY) for which, quantity, price in lines
+        ]
+        carriage, duty = carriage * PENNY, duty * PENNY
+        facts = making.delivery_facts(
             lines=received,
+            received_on=on,
             carriage=carriage,
             carriage_shared_by="mass" if by_weight else "value",
             duty=duty,

@@ -196,7 +196,7 @@ def test_nothing_is_dated_ahead(write: Writer, bench: Bench) -> None:
 
 def test_a_day_ahead_is_allowed_because_clocks_differ_round_the_world(owner: User) -> None:
     assert (
-        making.make_delivery(lines=[(making.make_material(), 1, 1)], on=TODAY + DAY).received_on
+        making.make_delivery(lines=[(making.make_material(), 1, 0)], on=TODAY + DAY).received_on
         == TODAY + DAY
     )
 
@@ -312,7 +312,7 @@ def test_a_chosen_lot_is_drawn_first_and_then_the_usual_order(owner: User) -> No
 
 def test_a_draw_reaches_no_lot_that_came_in_after_its_day(owner: User) -> None:
     paint, canvas = making.make_material(), making.make_surface()
-    making.make_delivery(lines=[(canvas, units(2), 2)], on=TODAY - 3 * DAY)
+    making.make_delivery(lines=[(canvas, units(2), money(2))], on=TODAY - 3 * DAY)
     making.make_lot(material=paint, on=TODAY)
     early = making.pour_of(material=paint, quantity=units(10), surface=canvas)
     with refused(NotEnough):

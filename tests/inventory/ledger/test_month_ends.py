@@ -35,8 +35,8 @@ def every_week() -> list[date]:
 def half_a_year(db: None) -> None:
     """Paint comes in January and March and leaves now and then, some of it posted months late."""
     owner, paint = make_owner(), make_material()
-    first = make_delivery(lines=[(paint, 1_000_000, 9_999_999)], on=FIRST, by=owner)
-    make_delivery(lines=[(paint, 500_000, 7_000_001)], on=date(2025, 3, 5), by=owner)
+    first = make_delivery(lines=[(paint, 1_000_000, 9_970_000)], on=FIRST, by=owner)
+    make_delivery(lines=[(paint, 500_000, 7_010_000)], on=date(2025, 3, 5), by=owner)
     lot = first.lines.get().lot
     for day in (date(2025, 1, 31), date(2025, 2, 1), date(2025, 2, 28), date(2025, 5, 30)):
         spill(lot=lot, quantity=70_001, on=day)

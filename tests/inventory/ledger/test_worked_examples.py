@@ -11,7 +11,8 @@ import pytest
 
 from inventory.ledger.models import Entry, LotBalance, Place
 from inventory.materials.models import Material
-from inventory.purchasing.actions.deliveries import DeliveryFacts, LineFacts, receive_delivery
+from inventory.purchasing.actions.deliveries import receive_delivery
+from inventory.purchasing.actions.delivery_facts import LineFacts
 from inventory.purchasing.models import Delivery
 from inventory.recipes.actions.mixes import Ingredient, MixFacts, planned
 from inventory.recipes.models import Mix, RecipeVersion
@@ -108,13 +109,8 @@ def week(owner: User) -> Week:
         reading = read_quantity(typed, fluid_system=FluidSystem.US, expected=Measure(measure))
         materials[name] = material
         lines.append(LineFacts(material, reading.quantity.amount, money(price), typed=typed))
-    facts = DeliveryFacts(
-        supplier=making.make_supplier(name="Ropewalk Supplies"),
-        received_on=june(1),
-        currency="GBP",
-        lines=lines,
-        carriage=CARRIAGE,
-    )
+    supplier = making.make_supplier(name="Ropewalk Supplies")
+    facts = making.delivery_facts(lines=lines, supplier=supplier, received_on=june(1), carriage=CARRIAGE)
     return Week(receive_delivery(facts=facts, by=owner, at=AT), materials)
 
 

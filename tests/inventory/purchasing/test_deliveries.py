@@ -1,28 +1,26 @@
 """What comes in: deliveries with their landed cost, and opening stock."""
 
+from collections.abc import Callable
 from datetime import date
+from functools import partial
+from typing import Any
 
 import pytest
 
 from inventory.errors import InventoryError, LedgerError
 from inventory.ledger.models import Entry, Lot, Place
 from inventory.materials.models import Material
-from inventory.purchasing.actions.deliveries import (
-    DeliveryFacts,
-    LineFacts,
-    OpeningLine,
-    landed_costs,
-    open_stock,
-    receive_delivery,
-)
-from inventory.purchasing.actions.orders import OrderedLine, place_order
+from inventory.purchasing.actions.deliveries import OpeningLine, landed_costs, open_stock, receive_delivery
+from inventory.purchasing.actions.delivery_facts import MOST_PACKS, LineFacts
+from inventory.purchasing.actions.orders import OrderedLine, OrderFacts
 from inventory.purchasing.models import Delivery
 from studio.accounts.models import User
+from studio.errors import InputError
 from studio.values.money import share_to_minor
 from tests import making
 from tests.days import AT, DAY, TODAY
 from tests.inventory.invariants import refused, unchanged
-from tests.making import held, money, units
+from tests.making import delivery_facts, held, money, units
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("books_hold")]
 
@@ -108,7 +106,7 @@ def test_carriage_by_weight_uses_each_paint_s_density_while_duty_stays_by_value(
 
 def test_carriage_by_weight_asks_for_a_missing_density(owner: User) -> None:
     canvas = making.make_surface(name="Round board")
-    facts = make_facts(lines=[LineFacts(canvas, 1, 1)], carriage=1, carriage_shared_by="mass")
+    facts = delivery_facts(lines=[LineFacts(canvas, 1, 0)], carriage=money(1), carriage_shared_by="mass")
     with refused(InventoryError, match=r"Round board is not known. Enter its density"):
         receive_delivery(facts=facts, by=owner, at=AT)
 
@@ -120,7 +118,7 @@ def test_free_samples_share_carriage_evenly() -> None:
 
 def test_a_foreign_purchase_is_kept_as_invoiced_and_costed_at_its_rate(owner: User) -> None:
     [brushes] = make_counted(1)
-    facts = make_facts(
+    facts = delivery_facts(
         lines=[LineFacts(brushes, units(3), money("19.99"))],
         currency="USD",
         rate=787_500,
@@ -159,54 +157,111 @@ def test_the_money_comes_from_outside() -> None:
 
 def test_a_delivery_may_close_its_order(owner: User) -> None:
     paint, supplier = making.make_material(), making.make_supplier()
-    order = place_order(supplier=supplier, lines=[OrderedLine(paint, units(500))], on=TODAY - 5 * DAY)
+    order = making.make_order((paint, units(500)), supplier=supplier, on=TODAY - 5 * DAY)
     line = LineFacts(paint, units(500), money(6), order_line=order.lines.get())
-    deliver(owner, lines=[line], order=order, close_order=True)
+    deliver(owner, lines=[line], supplier=supplier, order=order, close_order=True)
     order.refresh_from_db()
     assert order.is_closed
     assert order.lines.get().received.get().quantity == units(500)
 
 
+def wrong_fields(make: Callable[[], object]) -> list[tuple[int | None, str | None]]:
+    """The line and the field of everything that is refused."""
+    with pytest.raises(InputError) as refusal, unchanged():
+        make()
+    return [(problem.line, problem.field) for problem in refusal.value.problems]
+
+
 @pytest.mark.parametrize(
-    ("spoilt", "says"),
+    ("spoilt", "fields"),
     [
-        ({"lines": []}, "at least one line"),
-        ({"carriage": -1}, "zero or more"),
-        ({"duty": -1}, "zero or more"),
-        ({"tax": -1}, "zero or more"),
-        ({"rate": 0}, "above zero"),
+        ({"carriage": -1}, ["carriage"]),
+        ({"duty": -1}, ["duty"]),
+        ({"tax": -1}, ["tax"]),
+        ({"tax": 1}, ["tax"]),  # a millionth of a pound is no price
+        ({"currency": "XXZ"}, ["currency"]),
+        ({"rate": 0}, ["rate"]),
+        ({"rate": 860_000}, ["rate"]),  # of pounds in pounds
+        ({"currency": "EUR"}, ["rate"]),
+        ({"currency": "EUR", "rate": 0, "carriage": -1, "duty": 9}, ["rate", "carriage", "duty"]),
     ],
 )
-def test_it_refuses_a_delivery_that_makes_no_sense(spoilt: dict[str, object], says: str, owner: User) -> None:
-    good: dict[str, object] = {"lines": [LineFacts(making.make_material(), 1, 1)]}
-    facts = make_facts(**(good | spoilt))
-    with refused(InventoryError, match=says):
-        receive_delivery(facts=facts, by=owner, at=AT)
-
-
-@pytest.mark.parametrize("line", [(0, 1, 1), (-5, 1, 1), (1, -1, 1), (1, 1, 0)])
-def test_it_refuses_a_line_that_makes_no_sense_and_says_which(
-    line: tuple[int, int, int], owner: User
+def test_it_refuses_a_header_that_makes_no_sense_and_says_where(
+    spoilt: dict[str, Any], fields: list[str]
 ) -> None:
-    quantity, price, packs = line
-    good, bad = make_counted(2)
-    facts = make_facts(lines=[LineFacts(good, 1, 1), LineFacts(bad, quantity, price, packs=packs)])
-    with refused(InventoryError, match="Line 2"):
-        receive_delivery(facts=facts, by=owner, at=AT)
+    lines = [LineFacts(making.make_material(), 1)]
+    assert wrong_fields(lambda: delivery_facts(lines=lines, **spoilt)) == [(None, field) for field in fields]
 
 
-def test_it_refuses_to_stock_tap_water(owner: User) -> None:
+def test_it_refuses_a_delivery_of_nothing() -> None:
+    assert wrong_fields(lambda: delivery_facts(lines=[])) == [(None, "lines")]
+
+
+@pytest.mark.parametrize(
+    ("line", "field"),
+    [
+        ((0, 1, 1), "pack"),
+        ((-5, 1, 1), "pack"),
+        ((1, -1, 1), "price"),
+        ((1, 1, 0), "packs"),
+        ((1, 1, MOST_PACKS + 1), "packs"),
+        ((10**12, 1, MOST_PACKS), "pack"),  # more than the books can hold
+    ],
+)
+def test_it_refuses_a_line_that_makes_no_sense(line: tuple[int, int, int], field: str) -> None:
+    [material] = make_counted(1)
+    for facts in (LineFacts, OrderedLine):
+        assert wrong_fields(partial(facts, material, *line)) == [(None, field)]
+
+
+def test_it_refuses_lines_finer_than_the_currency_and_says_which() -> None:
+    first, second, third = make_counted(3)
+    lines = [LineFacts(first, 1, 1), LineFacts(second, 1, money(1)), LineFacts(third, 1, money("1.001"))]
+    assert wrong_fields(lambda: delivery_facts(lines=lines)) == [(1, "price"), (3, "price")]
+    rial = making.make_supplier(currency="OMR")
+    delivery_facts(lines=lines[1:], supplier=rial, currency="", rate=2_000_000)
+
+
+def test_a_line_answers_a_line_of_the_same_order_and_material_only() -> None:
+    supplier, (paint, other) = making.make_supplier(), make_counted(2)
+    order, second = (making.make_order((paint, units(5)), supplier=supplier) for _ in range(2))
+    lines = [
+        LineFacts(paint, 1, order_line=order.lines.get()),
+        LineFacts(paint, 1, order_line=second.lines.get()),
+        LineFacts(other, 1, order_line=order.lines.get()),
+    ]
+    wrong = wrong_fields(lambda: delivery_facts(lines=lines, supplier=supplier, order=order))
+    assert wrong == [(2, "order_line"), (3, "order_line")]
+    assert wrong_fields(lambda: delivery_facts(lines=lines[:1], supplier=supplier)) == [(1, "order_line")]
+    assert wrong_fields(lambda: delivery_facts(lines=lines[:1], order=order)) == [(None, "order")]
+
+
+def test_the_currency_is_the_suppliers_own_unless_another_is_written() -> None:
+    lines, supplier = [LineFacts(making.make_material(), 1)], making.make_supplier(currency="EUR")
+    header = delivery_facts(lines=lines, supplier=supplier, currency="", rate=860_000).header
+    assert (header.currency, header.rate, header.rate_on) == ("EUR", 860_000, TODAY)
+    header = delivery_facts(lines=lines, supplier=supplier, currency=" gbp ").header
+    assert (header.currency, header.rate, header.rate_on) == ("GBP", 1_000_000, None)
+
+
+def test_it_refuses_to_stock_tap_water() -> None:
     water = making.make_water()
-    facts = make_facts(lines=[LineFacts(water, 1, 1)])
-    with refused(InventoryError, match="never stocked"):
-        receive_delivery(facts=facts, by=owner, at=AT)
-    with refused(InventoryError, match="never stocked"):
-        open_stock(lines=[OpeningLine(water, 1, 1)], on=TODAY, by=owner, at=AT)
+    for facts in (LineFacts, OrderedLine, OpeningLine):
+        assert wrong_fields(partial(facts, water, 1, 1)) == [(None, "material")]
+
+
+def test_it_refuses_an_order_that_makes_no_sense() -> None:
+    supplier, (paint,) = making.make_supplier(), make_counted(1)
+    line = OrderedLine(paint, 1)
+    assert wrong_fields(lambda: OrderFacts(supplier, TODAY, [])) == [(None, "lines")]
+    assert wrong_fields(lambda: OrderFacts(supplier, TODAY, [line], TODAY - DAY)) == [(None, "expected_on")]
+    lines = [line, OrderedLine(paint, 1, 5)]
+    assert wrong_fields(lambda: OrderFacts(supplier, TODAY, lines)) == [(2, "price")]
 
 
 def test_landed_cost_can_be_asked_before_anything_is_posted() -> None:
     first, second = make_counted(2)
-    facts = make_facts(
+    facts = delivery_facts(
         lines=[LineFacts(first, 1, money(1)), LineFacts(second, 1, money(3))], carriage=money(4)
     )
     with unchanged():
@@ -222,33 +277,24 @@ def test_opening_stock_puts_each_line_on_the_shelf_at_its_cost() -> None:
     assert {lot.origin for lot in lots} == {Lot.Origin.OPENING}
 
 
-@pytest.mark.parametrize("lines", [[], [(0, 1)], [(1, -1)]])
-def test_it_refuses_opening_stock_that_makes_no_sense(lines: list[tuple[int, int]], owner: User) -> None:
+@pytest.mark.parametrize(("lines", "field"), [([], "lines"), ([(0, 1)], "quantity"), ([(1, -1)], "money")])
+def test_it_refuses_opening_stock_that_makes_no_sense(
+    lines: list[tuple[int, int]], field: str, owner: User
+) -> None:
     material = making.make_material()
-    with refused(InventoryError, match="at least one line"):
-        open_stock(
-            lines=[OpeningLine(material, quantity, cost) for quantity, cost in lines],
-            on=TODAY,
-            by=owner,
-            at=AT,
-        )
+
+    def enter() -> None:
+        opening = [OpeningLine(material, quantity, cost) for quantity, cost in lines]
+        open_stock(lines=opening, on=TODAY, by=owner, at=AT)
+
+    assert wrong_fields(enter) == [(None, field)]
 
 
 def test_it_refuses_a_delivery_from_the_future(owner: User) -> None:
-    facts = make_facts(lines=[LineFacts(making.make_material(), 1, 1)], received_on=TODAY + 5 * DAY)
+    facts = delivery_facts(lines=[LineFacts(making.make_material(), 1)], received_on=TODAY + 5 * DAY)
     with refused(LedgerError, match="future"):
         receive_delivery(facts=facts, by=owner, at=AT)
 
 
-def make_facts(**said: object) -> DeliveryFacts:
-    usual: dict[str, object] = {
-        "supplier": making.make_supplier(),
-        "received_on": TODAY,
-        "currency": "GBP",
-        "lines": [],
-    }
-    return DeliveryFacts(**(usual | said))  # type: ignore[arg-type]
-
-
-def deliver(by: User, **said: object) -> Delivery:
-    return receive_delivery(facts=make_facts(**said), by=by, at=AT)
+def deliver(by: User, **facts: Any) -> Delivery:
+    return receive_delivery(facts=delivery_facts(**facts), by=by, at=AT)

@@ -1,5 +1,6 @@
 """A delivery from a file: thirty lines in mixed units end to end, and every way such a file can be wrong."""
 
+from collections.abc import Sequence
 from io import StringIO
 from pathlib import Path
 from typing import Any
@@ -10,18 +11,20 @@ from django.core.management import CommandError, call_command
 from inventory.ledger.models import Lot, Posting
 from inventory.ledger.verification import check
 from inventory.materials.models import Material, Supplier
-from inventory.purchasing.file_import.actions import FileFacts, Received, receive_file
+from inventory.purchasing.actions.delivery_facts import DeliveryHeader
+from inventory.purchasing.file_import.actions import Received, receive_file
 from inventory.purchasing.file_import.reading import (
     MOST_BYTES,
     MOST_ROWS,
     DeliveryFileError,
     FileLine,
-    Problem,
     by_name,
     decode,
+    located,
     read_delivery_file,
 )
 from inventory.purchasing.models import Delivery
+from studio.errors import InputError
 from studio.preferences.models import Studio
 from tests.days import AT, TODAY
 from tests.making import (
@@ -40,13 +43,13 @@ from tests.making import (
 HEADING = "material,quantity,packs,price,best before,place,batch,kind\n"
 
 
-def read(text: str, *materials: Material, **asked: Any) -> tuple[list[FileLine], list[Problem]]:
+def read(text: str, *materials: Material, **asked: Any) -> tuple[list[FileLine], Sequence[InputError]]:
     return read_delivery_file(text, studio=Studio(), materials_by_name=by_name(materials), **asked)
 
 
 def told(text: str, *materials: Material, **asked: Any) -> list[str]:
     _, problems = read(text, *materials, **asked)
-    return [str(problem) for problem in problems]
+    return [located(problem) for problem in problems]
 
 
 def paint(name: str = "Teal", **facts: Any) -> Material:
@@ -59,9 +62,10 @@ def paint(name: str = "Teal", **facts: Any) -> Material:
 def test_quantities_are_read_as_typed_and_multiplied_by_the_packs() -> None:
     (line,), problems = read(HEADING + "Teal,8 fl oz,3,21.00,2027-03-31,Shelf 2,B77,\n", paint())
     assert not problems
-    assert line.quantity == 3 * 227_305  # 8 imperial fluid ounces of 28.4130625 mL, to a thousandth
-    assert (line.packs, line.price, line.place, line.batch) == (3, money(21), "Shelf 2", "B77")
-    assert str(line.best_before) == "2027-03-31"
+    facts = line.facts
+    assert facts.quantity == 3 * 227_305  # 8 imperial fluid ounces of 28.4130625 mL, to a thousandth
+    assert (facts.packs, facts.price, facts.place, facts.supplier_batch) == (3, money(21), "Shelf 2", "B77")
+    assert str(facts.best_before) == "2027-03-31"
     assert "imperial fluid ounces" in line.understood
 
 
@@ -69,24 +73,24 @@ def test_the_studios_own_ounce_is_meant() -> None:
     studio = Studio(fluid_system="us")
     text = HEADING + "Teal,8 fl oz,1,7.00\n"
     (line,), _ = read_delivery_file(text, studio=studio, materials_by_name=by_name([paint()]))
-    assert line.quantity == 236_588
+    assert line.facts.quantity == 236_588
 
 
 def test_a_weight_becomes_a_volume_by_the_density() -> None:
     (line,), _ = read(HEADING + "Teal,1120 g,,5\n", paint())
-    assert (line.quantity, line.packs) == (units(1000), 1)
+    assert (line.facts.quantity, line.facts.packs) == (units(1000), 1)
 
 
 def test_a_price_for_each_pack_is_multiplied_too() -> None:
     (line,), _ = read("material,quantity,packs,price each\nTeal,100 ml,4,2.50\n", paint())
-    assert line.price == money(10)
+    assert line.facts.price == money(10)
 
 
 @pytest.mark.parametrize("separator", [",", ";", "\t"])
 def test_columns_may_be_separated_by_comma_semicolon_or_tab(separator: str) -> None:
     text = "material,quantity,price\nTeal,100 ml,2.50\n".replace(",", separator)
     lines, problems = read(text, paint())
-    assert [line.quantity for line in lines] == [units(100)]
+    assert [line.facts.quantity for line in lines] == [units(100)]
     assert not problems
 
 
@@ -94,13 +98,13 @@ def test_a_comma_decides_the_decimals_where_the_studio_writes_so() -> None:
     studio = Studio(locale="de_DE", currency="EUR")
     text = "material;quantity;price\nTeal;0,5 l;2,50\n"
     (line,), _ = read_delivery_file(text, studio=studio, materials_by_name=by_name([paint()]))
-    assert (line.quantity, line.price) == (units(500), money("2.50"))
+    assert (line.facts.quantity, line.facts.price) == (units(500), money("2.50"))
 
 
 def test_headings_and_names_may_be_spelled_carelessly() -> None:
     text = "\n Material ,QUANTITY,price,best-before,\n  teal ,100 ml,1,,\n\n"
     lines, problems = read(text, paint())
-    assert [line.name for line in lines] == ["Teal"]
+    assert [line.facts.material.name for line in lines] == ["Teal"]
     assert not problems
 
 
@@ -199,7 +203,8 @@ def test_a_new_material_needs_its_kind_and_takes_its_measure_from_the_quantity()
     text = HEADING + "Kelp,340 g,1,5,,,,paint\nkelp,1 kg,1,9\nRope,2 m,1,1,,,,Sundry\n"
     lines, problems = read(text, create=True)
     assert not problems
-    assert [(line.name, line.kind, line.measure) for line in lines] == [
+    materials = [line.facts.material for line in lines]
+    assert [(material.name, material.kind, material.measure) for material in materials] == [
         ("Kelp", "paint", "mass"),
         ("Kelp", "paint", "mass"),
         ("Rope", "sundry", "length"),
@@ -218,10 +223,16 @@ def test_a_new_material_is_refused_without_a_kind_as_a_surface_or_in_two_measure
 
 
 def receive(text: str, **facts: Any) -> Received:
-    asked = {"received_on": TODAY, "currency": "GBP", **facts}
-    supplier = Supplier.objects.first() or make_supplier()
+    create = facts.pop("create_materials", False)
     return receive_file(
-        raw=text.encode("utf-8-sig"), supplier=supplier, facts=FileFacts(**asked), by=make_owner(), at=AT
+        raw=text.encode("utf-8-sig"), header=header(**facts), create_materials=create, by=make_owner(), at=AT
+    )
+
+
+def header(**facts: Any) -> DeliveryHeader:
+    supplier = Supplier.objects.first() or make_supplier()
+    return DeliveryHeader(
+        supplier, **{"received_on": TODAY, "home_currency": "GBP", "currency": "GBP", **facts}
     )
 
 
@@ -286,11 +297,7 @@ def test_thirty_lines_in_mixed_units_come_in_with_their_share_of_the_carriage(sh
 def test_the_same_file_twice_posts_nothing_new_whoever_sends_it(shop: Supplier) -> None:
     first = receive(thirty_lines())
     again = receive_file(
-        raw=thirty_lines().encode("utf-8-sig"),
-        supplier=shop,
-        facts=FileFacts(received_on=TODAY, currency="GBP", carriage=money(9)),
-        by=make_helper(),
-        at=AT,
+        raw=thirty_lines().encode("utf-8-sig"), header=header(carriage=money(9)), by=make_helper(), at=AT
     )
     assert (first.is_new, again.is_new) == (True, False)
     assert again.delivery == first.delivery
@@ -383,8 +390,10 @@ def test_the_command_names_every_bad_line(file: Path) -> None:
 
 
 def test_the_command_asks_for_what_is_missing(file: Path) -> None:
-    with pytest.raises(CommandError, match="Give --rate"):
+    with pytest.raises(CommandError) as refusal:
         run(file, "--currency", "EUR")
+    assert isinstance(refusal.value.__cause__, InputError)
+    assert refusal.value.__cause__.field == "rate"
     with pytest.raises(CommandError, match="No supplier is called"):
         run(file, "--supplier", "Nobody")
     with pytest.raises(CommandError, match="cannot be read"):

@@ -8,11 +8,19 @@ from django.test import Client
 from django.urls import reverse
 
 from inventory.ledger.models import Lot, Posting
-from inventory.purchasing.actions.orders import OrderedLine, place_order
 from inventory.purchasing.models import Delivery, Order
 from studio.preferences.models import Studio
 from tests.inventory.browsing import KEY, text_of
-from tests.making import held, make_material, make_supplier, make_surface, make_water, money, units
+from tests.making import (
+    held,
+    make_material,
+    make_order,
+    make_supplier,
+    make_surface,
+    make_water,
+    money,
+    units,
+)
 
 pytestmark = pytest.mark.django_db
 
@@ -182,9 +190,10 @@ def test_the_form_has_six_blank_lines_and_offers_no_free_or_archived_material(si
 def test_a_delivery_started_from_an_order_is_filled_with_what_is_still_to_come(signed: Client) -> None:
     paint, canvas = make_material(), make_surface()
     supplier = make_supplier(name="Quay Colours")
-    order = place_order(
+    order = make_order(
+        (paint, units(1000), money(20)),
+        (canvas, units(10), money(30)),
         supplier=supplier,
-        lines=[OrderedLine(paint, units(1000), money(20)), OrderedLine(canvas, units(10), money(30))],
         on=date(2025, 6, 1),
     )
     address = f"{reverse('inventory:delivery-new')}?order={order.pk}"

@@ -13,14 +13,16 @@ from django.urls import reverse
 from django.utils import timezone
 
 from inventory.materials.models import Material, Supplier, Supply
-from inventory.purchasing.actions.deliveries import DeliveryFacts, LineFacts, receive_delivery
-from inventory.purchasing.actions.orders import OrderedLine, close_order, place_order
+from inventory.purchasing.actions.deliveries import receive_delivery
+from inventory.purchasing.actions.delivery_facts import LineFacts
+from inventory.purchasing.actions.orders import close_order
 from inventory.purchasing.incoming import progress_of
 from inventory.purchasing.models import Delivery, Order, OrderLine
 from inventory.reordering.models import Alert
 from inventory.stock.queries import on_order
 from studio.accounts.models import User
-from tests.days import AT, TODAY, june
+from tests import making
+from tests.days import AT, june
 from tests.making import (
     make_lot,
     make_material,
@@ -52,20 +54,16 @@ def text_of(response: Any) -> str:
 
 
 def make_order(*lines: tuple[Material, int, int], supplier: Supplier | None = None, **facts: Any) -> Order:
-    said = [OrderedLine(*line) for line in lines or [(make_material(), units(1000), money(20))]]
-    return place_order(supplier=supplier or make_supplier(), lines=said, on=facts.pop("on", june(1)), **facts)
+    """A litre for 20.00, ordered on the first, unless said otherwise."""
+    usual = [(make_material(), units(1000), money(20))]
+    return making.make_order(*(lines or usual), supplier=supplier, **{"on": june(1), **facts})
 
 
 def receive(order: Order, quantity: int, *, line: OrderLine | None = None, key: str = "") -> Delivery:
     """So much of the order's first line comes; with a line given, the delivery names it."""
     first = order.lines.order_by("pk")[0]
-    facts = DeliveryFacts(
-        supplier=order.supplier,
-        received_on=TODAY,
-        currency="GBP",
-        lines=[LineFacts(first.material, quantity, money(1), order_line=line)],
-        order=order,
-    )
+    lines = [LineFacts(first.material, quantity, money(1), order_line=line)]
+    facts = making.delivery_facts(lines=lines, supplier=order.supplier, order=order)
     return receive_delivery(facts=facts, by=make_owner(), at=AT, key=key)
 
 

@@ -15,7 +15,6 @@ from django.db import IntegrityError, transaction
 
 from inventory.ledger.models import Books
 from inventory.materials.models import Material
-from inventory.purchasing.actions.orders import OrderedLine, place_order
 from inventory.reordering import actions as alerts
 from inventory.reordering.actions import (
     CLAIM_HOLDS,
@@ -28,7 +27,7 @@ from inventory.reordering.actions import (
 from inventory.reordering.models import Alert
 from studio.accounts.models import User
 from tests.days import AT, TODAY
-from tests.making import make_helper, make_lot, make_material, make_owner, make_supplier, units
+from tests.making import make_helper, make_lot, make_material, make_order, make_owner, units
 
 pytestmark = pytest.mark.django_db
 LATER = AT + timedelta(hours=1)
@@ -91,7 +90,7 @@ def test_it_clears_by_itself_when_stock_rises_above_the_level() -> None:
 def test_an_order_clears_it_too() -> None:
     paint = a_low_material()
     refresh()
-    place_order(supplier=make_supplier(), lines=[OrderedLine(paint, units(500))], on=TODAY)
+    make_order((paint, units(500)))
     assert refresh() == ([], [paint])
 
 

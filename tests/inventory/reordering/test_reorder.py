@@ -8,7 +8,6 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from inventory.materials.models import Material, Supplier, Supply
-from inventory.purchasing.actions.orders import OrderedLine, place_order
 from inventory.reordering.calculations import LEAST_DAYS_OF_HISTORY
 from inventory.reordering.queries import DAYS_LOOKED_BACK, Level, best_buy, levels, supplies_of
 from tests.days import DAY, TODAY, june
@@ -17,6 +16,7 @@ from tests.making import (
     make_delivery,
     make_lot,
     make_material,
+    make_order,
     make_recipe,
     make_supplier,
     make_water,
@@ -168,7 +168,7 @@ def test_a_material_never_bought_is_not_low() -> None:
 
 def test_what_is_on_order_keeps_a_material_from_being_low() -> None:
     paint = make_material(reorder_level=units(100))
-    place_order(supplier=make_supplier(), lines=[OrderedLine(paint, units(101))], on=TODAY)
+    make_order((paint, units(101)))
     assert (level_of(paint).on_order, level_of(paint).is_low) == (units(101), False)
 
 

@@ -12,7 +12,6 @@ from django.utils import timezone
 
 from inventory.ledger.models import Posting
 from inventory.materials.models import Kind, Material, Supply
-from inventory.purchasing.actions.orders import OrderedLine, place_order
 from inventory.recipes.models import RecipeVersion
 from inventory.sessions.models import Technique
 from studio.accounts.models import User
@@ -22,6 +21,7 @@ from tests.making import (
     make_batch,
     make_lot,
     make_material,
+    make_order,
     make_owner,
     make_recipe,
     make_supplier,
@@ -214,9 +214,7 @@ def test_what_nobody_sells_is_named(owner: User, canvas: Material, paint: Materi
 
 
 def test_what_is_on_its_way_is_not_bought_again(owner: User, canvas: Material, paint: Material) -> None:
-    place_order(
-        supplier=make_supplier(), lines=[OrderedLine(paint, units(500), money(5))], on=timezone.localdate()
-    )
+    make_order((paint, units(500), money(5)), on=timezone.localdate())
     words = text_of(ask(owner, canvas, paint, count=6))
     assert "What is short is on its way." in words
     assert "Net Loft White 1.21 L 1 L 205.3 mL 500 mL" in words

@@ -10,7 +10,6 @@ from django.test.utils import CaptureQueriesContext
 from inventory.errors import InventoryError
 from inventory.ledger.models import Lot
 from inventory.materials.models import Material, Supply
-from inventory.purchasing.actions.orders import OrderedLine, place_order
 from inventory.recipes.calculations import RecipeCycleError
 from inventory.recipes.models import Recipe, RecipeVersion
 from inventory.sessions.models import Technique
@@ -21,6 +20,7 @@ from tests.making import (
     make_delivery,
     make_lot,
     make_material,
+    make_order,
     make_recipe,
     make_session,
     make_supplier,
@@ -258,7 +258,7 @@ def test_what_is_short_and_not_on_its_way_is_bought_in_whole_packs() -> None:
     paint, shop = make_material(), make_supplier(currency="EUR")
     Supply.objects.create(supplier=shop, material=paint, pack_size=units(120), price=money(3))
     make_lot(material=paint, quantity=units(50))
-    place_order(supplier=shop, lines=[OrderedLine(paint, units(25))], on=TODAY)
+    make_order((paint, units(25)), supplier=shop)
     answer = ask(squares(1, paint))
     need = need_of(answer, paint)
     assert (need.short, need.on_order) == (150_880, units(25))

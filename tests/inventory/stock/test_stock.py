@@ -10,7 +10,7 @@ from inventory.errors import InventoryError
 from inventory.ledger.models import Entry, Lot, Place
 from inventory.ledger.queries import lot_card, material_card, movements, moves_of
 from inventory.materials.models import Kind, Material
-from inventory.purchasing.actions.orders import OrderedLine, close_order, place_order
+from inventory.purchasing.actions.orders import close_order
 from inventory.purchasing.models import Delivery
 from inventory.reordering.models import Alert
 from inventory.stock.actions.write_offs import decant
@@ -31,6 +31,7 @@ from tests.making import (
     make_delivery,
     make_lot,
     make_material,
+    make_order,
     make_owner,
     make_pour,
     make_recipe,
@@ -198,13 +199,9 @@ def test_what_is_going_off_is_listed_soonest_first_with_its_worth() -> None:
     ]
 
 
-def order_of(material: Material, quantity: int) -> OrderedLine:
-    return OrderedLine(material, quantity, money(1))
-
-
 def test_on_order_is_what_open_orders_still_owe() -> None:
     paint, supplier = make_material(), make_supplier()
-    order = place_order(supplier=supplier, lines=[order_of(paint, units(1000))], on=TODAY)
+    order = make_order((paint, units(1000), money(1)), supplier=supplier)
     line = order.lines.get()
     assert on_order() == {paint.pk: units(1000)}
     delivery = make_delivery(lines=[(paint, units(400), money(4))], supplier=supplier, order=order)
@@ -219,8 +216,8 @@ def test_on_order_is_what_open_orders_still_owe() -> None:
 
 def test_more_received_than_ordered_is_never_less_than_nothing_on_order() -> None:
     paint, supplier = make_material(), make_supplier()
-    order = place_order(supplier=supplier, lines=[order_of(paint, units(100))], on=TODAY)
-    place_order(supplier=supplier, lines=[order_of(paint, units(70))], on=TODAY)
+    order = make_order((paint, units(100), money(1)), supplier=supplier)
+    make_order((paint, units(70), money(1)), supplier=supplier)
     make_delivery(lines=[(paint, units(400), money(4))], supplier=supplier, order=order)
     assert on_order() == {paint.pk: units(70)}
 

@@ -1,0 +1,180 @@
+"""A delivery as somebody enters it, on whatever way. Its rules live here once: facts that break one cannot be made.
+
+Pages, the API, the import of files and the commands translate into these types, and show each refusal at the field
+and on the line that it names.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from inventory.materials.models import Material, Supplier
+from inventory.purchasing.models import Delivery, Order, OrderLine
+from studio.errors import InputError, QuantityError, refuse_all
+from studio.translation import _
+from studio.values.money import minor_units, round_to_minor
+from studio.values.quantities import Quantity
+from studio.values.units import Measure
+
+MOST_PACKS = 100_000
+PAR = 1_000_000  # the rate of the studio's own currency, in millionths
+
+
+@dataclass(frozen=True, slots=True)
+class PackedLine:
+    """So many packs of one material, each of `pack` thousandths of its base unit; one price for the whole line.
+
+    Raises InputError naming the field.
+    """
+
+    material: Material
+    pack: int
+    price: int = 0
+    packs: int = 1
+
+    def __post_init__(self) -> None:
+        if self.material.is_free:
+            raise InputError(
+                _("{material} is a free material and is never stocked.", material=self.material),
+                field="material",
+            )
+        if not 0 < self.packs <= MOST_PACKS:
+            raise InputError(
+                _("Write a whole number of packs from 1 to {most}.", most=f"{MOST_PACKS:,}"), field="packs"
+            )
+        if self.pack <= 0:
+            raise InputError(_("The amount in a pack must be above zero."), field="pack")
+        if self.price < 0:
+            raise InputError(_("A price is zero or more."), field="price")
+        try:
+            Quantity(Measure(self.material.measure), self.quantity)
+        except QuantityError as problem:
+            raise InputError(str(problem), field="pack") from None
+
+    @property
+    def quantity(self) -> int:
+        """The whole line's, in thousandths of the base unit."""
+        return self.pack * self.packs
+
+
+@dataclass(frozen=True, slots=True)
+class LineFacts(PackedLine):
+    """One line as received; its price in millionths of the invoice's currency. `typed` is a pack as it was typed."""
+
+    best_before: date | None = None
+    place: str = ""
+    supplier_batch: str = ""
+    empty_weight: int | None = None
+    order_line: OrderLine | None = None
+    typed: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class DeliveryHeader:
+    """What all lines of a delivery share. Carriage, duty and tax that cannot be reclaimed are in the home currency.
+
+    Without a currency the invoice is in the supplier's own. `rate` is what one unit of it costs at home, in millionths:
+    needed for a foreign invoice and for no other. Once made, currency, rate and the day of the rate are filled in.
+    Raises InputError with everything that is wrong.
+    """
+
+    supplier: Supplier
+    received_on: date
+    home_currency: str
+    currency: str = ""
+    rate: int | None = None
+    rate_on: date | None = None
+    carriage: int = 0
+    carriage_shared_by: str = Delivery.SharedBy.VALUE
+    duty: int = 0
+    tax: int = 0
+    reference: str = ""
+    order: Order | None = None
+    close_order: bool = False
+
+    def __post_init__(self) -> None:
+        currency = invoice_currency(self.currency, self.supplier)
+        problems = [*self._about_rate(currency), *self._about_shared_costs()]
+        if self.order is not None and self.order.supplier_id != self.supplier.pk:
+            problems.append(InputError(_("{order} is another supplier's.", order=self.order), field="order"))
+        refuse_all(problems)
+        is_foreign = currency != self.home_currency
+        object.__setattr__(self, "currency", currency)
+        object.__setattr__(self, "rate", self.rate if is_foreign else PAR)
+        object.__setattr__(self, "rate_on", (self.rate_on or self.received_on) if is_foreign else None)
+
+    @property
+    def exchange_rate(self) -> int:
+        """Home currency for one unit of the invoice's, in millionths."""
+        return PAR if self.rate is None else self.rate
+
+    def _about_rate(self, currency: str) -> list[InputError]:
+        home = self.home_currency
+        if currency == home and self.rate not in (None, PAR):
+            already = _("The invoice is in {currency} already. Leave the rate out.", currency=home)
+            return [InputError(already, field="rate")]
+        if currency != home and (self.rate is None or self.rate <= 0):
+            missing = _(
+                "How much {own} was one {foreign}? Write for example 0.86.", own=home, foreign=currency
+            )
+            return [InputError(missing, field="rate")]
+        return []
+
+    def _about_shared_costs(self) -> list[InputError]:
+        problems = []
+        for name in ("carriage", "duty", "tax"):
+            amount: int = getattr(self, name)
+            if amount < 0:
+                problems.append(InputError(_("An amount is zero or more."), field=name))
+            elif too_fine := finer_than(self.home_currency, amount):
+                problems.append(InputError(too_fine, field=name))
+        return problems
+
+
+@dataclass(frozen=True, slots=True)
+class DeliveryFacts:
+    """A delivery as received: its header and its lines. Raises InputError with everything wrong, line by line."""
+
+    header: DeliveryHeader
+    lines: Sequence[LineFacts]
+
+    def __post_init__(self) -> None:
+        if not self.lines:
+            raise InputError(_("A delivery needs at least one line."), field="lines")
+        refuse_all(
+            problem.on_line(number)
+            for number, line in enumerate(self.lines, start=1)
+            for problem in self._about_line(line)
+        )
+
+    def _about_line(self, line: LineFacts) -> list[InputError]:
+        problems, order, answered = [], self.header.order, line.order_line
+        if too_fine := finer_than(self.header.currency, line.price):
+            problems.append(InputError(too_fine, field="price"))
+        if answered is not None and (
+            order is None or answered.order_id != order.pk or answered.material_id != line.material.pk
+        ):
+            one_of_the_order = _("An order line must be one of the order answered, and of the same material.")
+            problems.append(InputError(one_of_the_order, field="order_line"))
+        return problems
+
+
+def invoice_currency(written: str, supplier: Supplier) -> str:
+    """The currency of an invoice as written, or else the supplier's own. Raises InputError for an unknown one."""
+    currency = written.strip().upper() or supplier.currency
+    try:
+        minor_units(currency)
+    except InputError as problem:
+        raise InputError(str(problem), field="currency") from None
+    return currency
+
+
+def finer_than(currency: str, amount: int) -> str:
+    """What to say of an amount with more decimals than its currency has; nothing where it has no more."""
+    if round_to_minor(amount, currency) == amount:
+        return ""
+    return _(
+        "{currency} has {count} decimals. Write prices with no more than that.",
+        currency=currency,
+        count=minor_units(currency),
+    )

@@ -5,7 +5,7 @@ from typing import Any
 from django.apps import AppConfig, apps
 from django.contrib.admin.apps import AdminConfig
 from django.core.checks import register
-from django.db.models.signals import post_migrate
+from django.db.models.signals import post_migrate, pre_save
 from django.utils.translation import gettext_lazy
 
 
@@ -32,18 +32,19 @@ class StudioConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
+        from auditlog.models import LogEntry
         from django.utils import translation
 
         from studio import translation as wording
         from studio.accounts import security_log as security
-        from studio.auditing import recording as audit
+        from studio.auditing.actor import sign
         from studio.operations import checks
 
         wording.set_translator(translation)
         post_migrate.connect(ensure_studio, sender=self)
         register(checks.database_keeps_its_word, "database")
         security.watch()
-        audit.watch()
+        pre_save.connect(sign, sender=LogEntry, dispatch_uid="who changed it")
 
 
 class SettingsPagesConfig(AdminConfig):

@@ -9,7 +9,7 @@ from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 
 from studio.accounts import security_log as security
-from studio.auditing import recording as audit
+from studio.auditing.actor import answering
 from studio.values.numbers import read_small_whole
 
 Answer = Callable[[HttpRequest], HttpResponseBase]
@@ -65,7 +65,7 @@ class WhoAndWhat:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponseBase:
-        with audit.acting(request):
+        with answering(request):
             answer = self.get_response(request)
         answer.headers.setdefault("Cache-Control", "private, no-store")
         if answer.status_code == 403:

@@ -1,9 +1,8 @@
 """The ground floor's tables, gathered from its rooms for Django."""
 
 from studio.accounts.models import Role, Token, TokenScope, User
-from studio.auditing.models import Change, ChangeAction
 from studio.backups.models import Backup
 from studio.operations.models import BookCheck
 from studio.preferences.models import Studio
 
-__all__ = ["Backup", "BookCheck", "Change", "ChangeAction", "Role", "Studio", "Token", "TokenScope", "User"]
+__all__ = ["Backup", "BookCheck", "Role", "Studio", "Token", "TokenScope", "User"]

@@ -34,6 +34,7 @@ if PRODUCTION and (DEBUG or "*" in ALLOWED_HOSTS):
     )
 
 INSTALLED_APPS = [
+    "auditlog",
     "studio.apps.StudioConfig",
     "inventory.apps.InventoryConfig",
     "costing.apps.CostingConfig",
@@ -242,40 +243,9 @@ SPECTACULAR_SETTINGS = {
     },
 }
 
-# Reference data whose every change is recorded, field by field; how to write a field's figures beside it.
-AUDITED = {
-    "inventory.Material": {
-        "density": "g/mL",
-        "free_rate": "money",
-        "water_share": "percent",
-        **dict.fromkeys(["height", "width", "depth"], "length"),
-        **dict.fromkeys(["reorder_level", "safety_stock"], "quantity in measure"),
-    },
-    "inventory.Technique": {"coverage": "mL/cm²"},
-    "inventory.Reason": {},
-    "inventory.Supplier": {},
-    "inventory.Supply": {"price": "money in supplier.currency", "pack_size": "quantity in material.measure"},
-    "inventory.Recipe": {},
-    "costing.SalesChannel": {"commission": "percent", "card_rate": "percent", "fixed_fee": "money"},
-    "studio.Studio": {
-        "wage_per_hour": "money",
-        "overhead_per_hour": "money",
-        "tax_rate": "percent",
-        "reserve": "percent",
-    },
-    "studio.User": {"password": "secret", "last_login": "unrecorded"},
-}
-# No reference data, but put right by hand later on: changes to these columns are recorded, and nothing else of the row.
-EDITED = {
-    "inventory.Books": {"costing_method": "", "closed_through": ""},
-    "inventory.Lot": {
-        **dict.fromkeys(["opened_on", "best_before", "place", "supplier_batch"], ""),
-        "empty_weight": "mass",
-    },
-    "inventory.Pour": {"outcome": "", "run_off": "volume", "notes": ""},
-    "costing.Piece": {"price": "money", "photo": "file"},
-}
-RECORDED = AUDITED | EDITED
+# The change log keeps codes and numbers as they are stored, and reads what stood there past every manager's filter.
+AUDITLOG_STORE_JSON_CHANGES = True
+AUDITLOG_USE_BASE_MANAGER = True
 
 LOG_JSON = os.environ.get("MENISCUS_LOG_JSON", "") == "1"
 logging.captureWarnings(LOG_JSON)  # Python would write its warnings between the lines, as plain text

@@ -1,8 +1,14 @@
-"""One submission: who asks for a change, when, for which day, and under which key."""
+"""A submission: who asks for a change, when, for which day, under which key; and its one transaction."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import TYPE_CHECKING
+
+from django.db import transaction as database
+
+from studio.auditing.actor import acting
 
 if TYPE_CHECKING:
     from studio.accounts.models import User
@@ -20,3 +26,14 @@ class Submission:
     at: datetime
     on: date
     key: str = ""
+
+
+@contextmanager
+def transaction(submission: Submission) -> Iterator[None]:
+    """The one transaction in which a submission is carried out: all of it, or nothing.
+
+    Every action begins with it, alone or through the ledger's `open_ledger`, so that whatever is written inside is
+    recorded as changed by `submission.by`. One within another joins it.
+    """
+    with database.atomic(), acting(submission.by):
+        yield

@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from typing import Any
 
 import pytest
+from auditlog.models import LogEntry
 from django.contrib import admin
 from django.test import RequestFactory, override_settings
 from django.urls import reverse
@@ -19,7 +20,6 @@ from studio.accounts.models import User
 from studio.admin_edits import NothingLost
 from studio.admin_rows import EditedRows
 from studio.auditing import queries as change_log
-from studio.auditing.models import Change
 from tests.addresses import addresses
 from tests.days import AT
 from tests.edit_pages import (
@@ -101,9 +101,9 @@ def test_what_has_not_seen_the_last_change_is_refused_told_of_it_and_may_be_save
     theirs = edit.stored(row)
     assert theirs != before, "a page that has seen everything is saved"
 
-    count = Change.objects.count()
+    count = LogEntry.objects.count()
     refused = second.send(**edit.typed[1]())
-    assert (edit.stored(row), Change.objects.count()) == (theirs, count)
+    assert (edit.stored(row), LogEntry.objects.count()) == (theirs, count)
     told = text_of(refused).replace("&lt;", "<")
     assert "was changed while you had it open, so nothing was saved" in told
     assert edit.says in told
@@ -297,4 +297,4 @@ def test_a_recipe_written_twice_says_what_its_parts_were(studio: SmallStudio) ->
     first.send(**{"parts-0-parts": "3"})
     second.send(**{"parts-0-parts": "5"})
     assert Recipe.objects.get(pk=studio.recipe.pk).versions.count() == 2
-    assert Change.objects.filter(kind="inventory.recipe", field="parts").count() == 1
+    assert LogEntry.objects.filter(content_type__model="recipe", changes__has_key="parts").count() == 1

@@ -7,6 +7,7 @@ from django.db.models import Q
 from django.utils.translation import gettext_lazy
 
 from inventory.sessions.models import Pour
+from studio.auditing.recording import Virtual, audited
 from studio.constraints import one_of, whole
 
 
@@ -22,6 +23,15 @@ class PieceState(models.TextChoices):
     SPOILT = "spoilt", gettext_lazy("Spoilt")
 
 
+def _pour_labels(labels: list[str]) -> str:
+    return ", ".join(labels)
+
+
+@audited(
+    only=["price", "photo"],
+    units={"price": "money", "photo": "file"},
+    virtual={"pours": Virtual(gettext_lazy("pours"), _pour_labels)},
+)
 class Piece(models.Model):
     title = models.CharField(max_length=160)
     state = models.CharField(max_length=8, choices=PieceState.choices, default=PieceState.WET)

@@ -4,11 +4,13 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.utils.translation import gettext_lazy
 
+from studio.auditing.recording import audited
 from studio.constraints import whole
 
 RATE = [MinValueValidator(0), MaxValueValidator(1_000_000)]
 
 
+@audited(units={"commission": "percent", "card_rate": "percent", "fixed_fee": "money"})
 class SalesChannel(models.Model):
     """Where work is sold, and what that route takes."""
 

@@ -10,6 +10,7 @@ from django.db.models import F, Q
 from django.utils.translation import gettext_lazy, pgettext_lazy
 
 from inventory.materials.models import Material
+from studio.auditing.recording import audited
 from studio.constraints import one_of, whole
 from studio.translation import _
 
@@ -22,6 +23,7 @@ class ReasonKind(models.TextChoices):
     COUNT = "count", gettext_lazy("Count difference")
 
 
+@audited()
 class Reason(models.Model):
     """A named way out of stock or work that is not a sale: a loss, a gift, own use, a sample, a count difference."""
 
@@ -44,6 +46,7 @@ class CostingMethod(models.TextChoices):
     AVERAGE = "average", gettext_lazy("Weighted average")
 
 
+@audited(only=["costing_method", "closed_through"])
 class Books(models.Model):
     """The ledger's head: one row, locked first by every writer. Triggers keep the `last_` columns true."""
 
@@ -263,6 +266,10 @@ class LotQuerySet(models.QuerySet["Lot"]):
         return self.filter(balance__quantity__gt=0)
 
 
+@audited(
+    only=["opened_on", "best_before", "place", "supplier_batch", "empty_weight"],
+    units={"empty_weight": "mass"},
+)
 class Lot(models.Model):
     Origin = LotOrigin
 

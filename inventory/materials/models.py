@@ -7,6 +7,7 @@ from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext_lazy, pgettext_lazy
 
+from studio.auditing.recording import audited
 from studio.constraints import one_of, whole
 from studio.translation import _
 from studio.values.units import Measure as PlainMeasure
@@ -34,6 +35,15 @@ class MeasureChoice(models.TextChoices):
     LENGTH = PlainMeasure.LENGTH.value, gettext_lazy("Length (cm)")
 
 
+@audited(
+    units={
+        "density": "g/mL",
+        "free_rate": "money",
+        "water_share": "percent",
+        **dict.fromkeys(["height", "width", "depth"], "length"),
+        **dict.fromkeys(["reorder_level", "safety_stock"], "quantity in measure"),
+    }
+)
 class Material(models.Model):
     """One kind of thing that is used up, bought or made by a recipe."""
 
@@ -122,7 +132,12 @@ class Material(models.Model):
     def __str__(self) -> str:
         return self.name
 
+    def get_additional_data(self) -> dict[str, str]:
+        """What the change log notes beside the figures."""
+        return {"measure": self.measure}
 
+
+@audited()
 class Supplier(models.Model):
     name = models.CharField(max_length=120, unique=True)
     country = models.CharField(max_length=60, blank=True)
@@ -143,6 +158,7 @@ class Supplier(models.Model):
         return self.name
 
 
+@audited(units={"price": "money in currency", "pack_size": "quantity in measure"})
 class Supply(models.Model):
     """One pack of one material as one supplier sells it.
 
@@ -170,3 +186,11 @@ class Supply(models.Model):
 
     def __str__(self) -> str:
         return _("{material} from {supplier}", material=self.material_id, supplier=self.supplier_id)
+
+    def get_additional_data(self) -> dict[str, str]:
+        """What the change log notes beside the figures."""
+        return {
+            "name": f"{self.supplier}, {self.material}",
+            "currency": self.supplier.currency,
+            "measure": self.material.measure,
+        }

@@ -9,8 +9,10 @@ from django.utils.translation import gettext_lazy
 from inventory.ledger.models import Lot, Posting
 from inventory.materials.models import Material
 from inventory.recipes.calculations import Basis as PlainBasis
+from studio.auditing.recording import Virtual, audited
 from studio.constraints import one_of, whole
 from studio.translation import _
+from studio.values.numbers import format_scaled
 
 
 class Basis(models.TextChoices):
@@ -18,6 +20,16 @@ class Basis(models.TextChoices):
     MASS = PlainBasis.MASS.value, gettext_lazy("By weight")
 
 
+PARTS = "parts"  # what the change log calls a recipe's latest version
+
+
+def _parts_in_words(version: dict[str, Any]) -> str:
+    """A version as the change log shows it: "2 Harbour Blue, 1 Pouring medium (by volume)"."""
+    listed = ", ".join(f"{format_scaled(part['parts'], 3)} {part['name']}" for part in version["parts"])
+    return f"{listed} ({str(Basis(version['basis']).label).lower()})"
+
+
+@audited(virtual={PARTS: Virtual(gettext_lazy("parts"), _parts_in_words)})
 class Recipe(models.Model):
     """What is mixed from what; the mix becomes a lot of the material it makes."""
 

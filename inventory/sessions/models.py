@@ -13,10 +13,12 @@ from django.utils.translation import gettext_lazy
 from inventory.ledger.models import Posting
 from inventory.materials.models import Material
 from inventory.recipes.models import StandingQuerySet
+from studio.auditing.recording import audited
 from studio.constraints import one_of, whole
 from studio.translation import _
 
 
+@audited(units={"coverage": "mL/cm²"})
 class Technique(models.Model):
     """A way of pouring, with the paint it usually takes until the studio's own history says better."""
 
@@ -71,6 +73,7 @@ class PourOutcome(models.TextChoices):
     FAILED = "failed", gettext_lazy("Failed")
 
 
+@audited(only=["outcome", "run_off", "notes"], units={"run_off": "volume"})
 class Pour(models.Model):
     """One surface poured in a session.
 

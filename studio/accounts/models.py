@@ -5,7 +5,9 @@ from django.contrib.auth.models import AbstractUser
 from django.db import models
 from django.utils.translation import gettext_lazy, pgettext_lazy
 
+from studio.auditing.recording import Virtual, audited
 from studio.constraints import called, one_of
+from studio.translation import _
 
 
 class Role(models.TextChoices):
@@ -14,6 +16,22 @@ class Role(models.TextChoices):
     BOOKKEEPER = "bookkeeper", gettext_lazy("Bookkeeper")
 
 
+def _on_or_off(is_on: bool) -> str:
+    return _("on") if is_on else _("off")
+
+
+def _renewed(how_many: int) -> str:
+    return _("renewed")
+
+
+@audited(
+    without=["last_login"],
+    secrets=["password"],
+    virtual={
+        "two_factor": Virtual(gettext_lazy("two-factor sign-in"), _on_or_off),
+        "recovery_codes": Virtual(gettext_lazy("recovery codes"), _renewed),
+    },
+)
 @called(
     role=pgettext_lazy("column", "role"), may_see_money=pgettext_lazy("column", "may see costs and prices")
 )

@@ -13,6 +13,7 @@ from django.http import HttpRequest
 
 log = logging.getLogger("meniscus.security")
 
+_RIGHTS = {"role", "may_see_money", "is_active", "is_staff", "is_superuser"}
 _QUIET = {"logged_in", "logged_out", "backup_made"}
 
 
@@ -43,9 +44,11 @@ def client_address(request: HttpRequest) -> str | None:
 
 
 def watch() -> None:
-    """Log every login, failed or not, and every lock."""
-    from axes.signals import user_locked_out  # not before the apps are loaded
+    """Log every login, failed or not, every lock, and every change to who may do what."""
+    from auditlog.signals import post_log  # not before the apps are loaded
+    from axes.signals import user_locked_out
 
+    post_log.connect(_person_changed, sender=get_user_model(), dispatch_uid="security")
     user_logged_in.connect(_logged_in, dispatch_uid="security")
     user_logged_out.connect(_logged_out, dispatch_uid="security")
     user_login_failed.connect(_login_failed, dispatch_uid="security")
@@ -107,6 +110,22 @@ def _login_failed(
 
 def _locked(sender: object, request: HttpRequest, username: str | None, **kwargs: object) -> None:
     event("locked", request, account=_known(username))
+
+
+def _person_changed(sender: object, log_entry: Any, **kwargs: object) -> None:
+    """Log what the change log has just recorded of a person."""
+    from studio.auditing.actor import current_request
+    from studio.auditing.changes import ChangeAction
+
+    if log_entry is None:
+        return
+    request, account = current_request(), log_entry.object_repr
+    if log_entry.action != ChangeAction.CHANGED:
+        event(f"person_{ChangeAction(log_entry.action).name.lower()}", request, account=account)
+        return
+    for field in sorted(_RIGHTS & log_entry.changes.keys()):
+        old, new = log_entry.changes[field]
+        event("role_changed", request, account=account, field=field, old=old, new=new)
 
 
 def _known(username: str | None) -> str:

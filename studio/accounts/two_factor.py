@@ -88,7 +88,7 @@ def confirm(*, user: User, typed: str, at: datetime) -> tuple[Any, list[str]]:
         _lock(user)
         TOTPDevice.objects.filter(pk=phone.pk).update(confirmed=True)
         codes = _new_recovery_codes(user)
-        record_change(user, field="codes", old=_("off"), new=_("on"))
+        record_change(user, field="two_factor", old=False, new=True)
     return phone, codes
 
 
@@ -115,7 +115,7 @@ def renew_recovery_codes(*, user: User) -> list[str]:
     _lock(user)
     if not has_codes(user):
         raise CodesError(_("Sign-in codes are off."))
-    record_change(user, field="recovery codes", old="", new=_("renewed"))
+    record_change(user, field="recovery_codes", old=None, new=RECOVERY_CODES)
     return _new_recovery_codes(user)
 
 
@@ -127,7 +127,7 @@ def switch_off(*, user: User) -> bool:
     for model in (TOTPDevice, StaticDevice):
         model.objects.filter(user=user).delete()
     if was_on:
-        record_change(user, field="codes", old=_("on"), new=_("off"))
+        record_change(user, field="two_factor", old=True, new=False)
     return was_on
 
 

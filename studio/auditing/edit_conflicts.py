@@ -10,7 +10,7 @@ from collections.abc import Collection, Sequence
 
 from django.db.models import Model
 
-from studio.auditing.queries import Related, changes_since
+from studio.auditing.queries import Related, changes_since, last_change_number
 from studio.auditing.wording import ChangeWords, all_in_words
 from studio.errors import MeniscusError
 from studio.preferences.formatting import Formatter
@@ -60,4 +60,5 @@ def refuse_stale(
     changes = changes_since(row._meta.model, row.pk, seen, fields=fields, related=related)
     if changes:
         words = all_in_words(changes, Formatter.of(Studio.current()))
-        raise EditConflict(row, words, seen=changes[-1].pk)
+        last = last_change_number(row._meta.model, row.pk, fields=fields, related=related)
+        raise EditConflict(row, words, seen=last)

@@ -1,144 +1,121 @@
-"""The record of changes to reference data: who changed which field of what, when, from what, to what.
+"""Which rows the change log (django-auditlog) records, and how their figures are written.
 
-Our own table rather than a history library: one append-only table that a trigger guards in both databases, one
-row per field (so the page is one query), and no copy of every audited table. Rows are recorded when models are
-saved or deleted; `update()` and the bulk calls go past that, so a test keeps them away from audited models.
-Figures are kept as they are stored and written out when shown. Of the models in settings.EDITED only the named
-columns are recorded, and only when they change: postings tell how such rows came to be.
+Each room decorates the models whose changes matter. Entries are made when rows are saved or deleted; `update()` and
+the bulk calls go past that, so a test keeps them away from these models. Values are kept as they are stored and put
+into words when shown (`studio/auditing/wording.py`). No entry is ever rewritten: triggers see to that.
 """
 
-from collections.abc import Iterator
-from contextlib import contextmanager
-from contextvars import ContextVar
-from typing import Any
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, TypeVar
 
-from django.apps import apps
-from django.conf import settings
-from django.db import DEFAULT_DB_ALIAS
+from auditlog.models import LogEntry
+from auditlog.registry import auditlog
+from auditlog.signals import pre_log
+from django.db import connections
 from django.db.models import Model
-from django.db.models.signals import post_delete, post_save, pre_save
-from django.http import HttpRequest
-from django.utils import timezone
+from django.db.models.signals import pre_save
 
-from studio.accounts import security_log as security
-from studio.accounts.models import User
-from studio.auditing.models import Change, ChangeAction
+if TYPE_CHECKING:
+    from django.utils.functional import _StrOrPromise
 
-_acting: ContextVar[HttpRequest | None] = ContextVar("acting", default=None)
-_RIGHTS = {"role", "may_see_money", "is_active", "is_staff", "is_superuser"}
+Row = TypeVar("Row", bound=Model)
+SECRET = "secret"  # noqa: S105 (a way of writing, not a password)
 
 
-@contextmanager
-def acting(request: HttpRequest) -> Iterator[None]:
-    """Meanwhile, whatever is changed is changed by the person behind this request."""
-    token = _acting.set(request)
-    try:
-        yield
-    finally:
-        _acting.reset(token)
+@dataclass(frozen=True, slots=True)
+class Virtual:
+    """Something that is recorded of a row though no column of its own holds it."""
+
+    label: "_StrOrPromise"
+    words: Callable[[Any], str]
 
 
-def watch() -> None:
-    """Record the models that settings.RECORDED names."""
-    for label in settings.RECORDED:
-        model = apps.get_model(label)
-        pre_save.connect(_before_save, sender=model, dispatch_uid=f"audit {label}")
-        post_save.connect(_after_save, sender=model, dispatch_uid=f"audit {label}")
-        if label in settings.AUDITED:
-            post_delete.connect(_after_delete, sender=model, dispatch_uid=f"audit {label}")
+@dataclass(frozen=True, slots=True)
+class Recorded:
+    """What the change log keeps of a model."""
+
+    fields: Collection[str]
+    is_whole: bool  # rows that are added and deleted are recorded as well
+    units: Mapping[str, str]
+    virtual: Mapping[str, Virtual] = field(default_factory=dict)
 
 
-def way_of_writing(model: type[Model], field: str) -> str:
-    """How a field is written: money, percent, a measure, a ratio's unit, file, secret or unrecorded.
+_MODELS: dict[type[Model], Recorded] = {}
 
-    "money in …" and "quantity in …" name the column that holds the currency or the measure. "" for as it stands.
+
+def audited(
+    *,
+    only: Collection[str] = (),
+    without: Collection[str] = (),
+    secrets: Collection[str] = (),
+    units: Mapping[str, str] | None = None,
+    virtual: Mapping[str, Virtual] | None = None,
+) -> Callable[[type[Row]], type[Row]]:
+    """Record every change to a model's rows: to all columns, or `only` to those that are corrected by hand.
+
+    Of a model with `only`, rows that come and go are not recorded: postings tell of them. Of `secrets` it is kept
+    that they changed, never what they were. `units` says how a column's figures are written: money, percent, a
+    measure, a ratio, file; "money in currency" and "quantity in measure" name the key of the model's own
+    `get_additional_data()` that holds the unit at the time; its key "name" names rows that have no name of their own.
     """
-    label = model._meta.label
-    return str(settings.RECORDED[label].get(field, "unrecorded" if label in settings.EDITED else ""))
+
+    def register(model: type[Row]) -> type[Row]:
+        columns = [column.name for column in model._meta.concrete_fields if not column.primary_key]
+        fields = [name for name in columns if name not in without and (name in only or not only)]
+        ways = {**(units or {}), **dict.fromkeys(secrets, SECRET)}
+        if unknown := {*only, *without, *ways} - set(columns):
+            raise ValueError(f"{model._meta.label} has no {', '.join(sorted(unknown))}.")
+        _MODELS[model] = Recorded(fields, not only, ways, virtual or {})
+        pre_save.connect(_lock_row, sender=model, dispatch_uid=f"lock {model._meta.label}")
+        auditlog.register(
+            model, include_fields=fields, mask_fields=list(secrets), mask_callable=f"{__name__}.nothing_of"
+        )
+        if only:
+            pre_log.connect(_is_change, sender=model, dispatch_uid=f"only changes {model._meta.label}")
+        return model
+
+    return register
 
 
-def record_change(row: Model, *, field: str, old: str, new: str) -> None:
-    """Record a change to what a row stands for, though no column of its own holds it."""
-    _record(DEFAULT_DB_ALIAS, _change(row, ChangeAction.CHANGED, field=field, old=old, new=new))
+def nothing_of(secret: str) -> str:
+    """What is kept of a secret."""
+    return ""
 
 
-def _before_save(
-    sender: type[Model], instance: Model, using: str, update_fields: Any = None, **kwargs: Any
-) -> None:
-    """Look up what stands in the database now; what differs is recorded once the row is saved."""
-    names = [
-        field.attname
-        for field in sender._meta.concrete_fields
-        if way_of_writing(sender, field.name) != "unrecorded"
-        and (update_fields is None or field.name in update_fields or field.attname in update_fields)
-    ]
-    instance._stood = _row(instance, using, names)  # type: ignore[attr-defined]
+def recorded_models() -> list[type[Model]]:
+    """Every model that the change log records."""
+    return list(_MODELS)
 
 
-def _after_save(sender: type[Model], instance: Model, created: bool, using: str, **kwargs: Any) -> None:
-    stood: dict[str, Any] = instance.__dict__.pop("_stood", {})
-    if created:
-        if sender._meta.label in settings.AUDITED:
-            _record(using, _change(instance, ChangeAction.ADDED))
-    elif stood:
-        _record(using, *_differences(instance, stood, _row(instance, using, list(stood))))
+def recorded(model: type[Model] | None) -> Recorded | None:
+    """What the change log keeps of a model, or None."""
+    return _MODELS.get(model) if model else None
 
 
-def _row(instance: Model, using: str, names: list[str]) -> dict[str, Any]:
-    if instance.pk is None or not names:
-        return {}
-    rows = type(instance)._base_manager.using(using)
-    return rows.filter(pk=instance.pk).values(*names).first() or {}
+def unit_of(model: type[Model] | None, name: str) -> str:
+    """How a field's figures are written; "" for as they stand."""
+    found = recorded(model)
+    return found.units.get(name, "") if found else ""
 
 
-def _after_delete(sender: type[Model], instance: Model, using: str, **kwargs: Any) -> None:
-    _record(using, _change(instance, ChangeAction.DELETED))
+def record_change(row: Model, *, field: str, old: Any, new: Any) -> None:
+    """Record a change to what a row stands for, though no column of its own holds it. Values are plain JSON."""
+    LogEntry.objects.log_create(row, action=LogEntry.Action.UPDATE, changes={field: [old, new]})
 
 
-def _differences(instance: Model, old: dict[str, Any], new: dict[str, Any]) -> list[Change]:
-    found = []
-    for name in [name for name in old if old[name] != new.get(name)]:
-        secret = way_of_writing(type(instance), name) == "secret"
-        texts = {} if secret else {"old": _text(old[name]), "new": _text(new.get(name))}
-        found.append(_change(instance, ChangeAction.CHANGED, field=name, **texts))
-    return found
+def _is_change(sender: type[Model], action: int, **kwargs: Any) -> bool:
+    return bool(action == LogEntry.Action.UPDATE)
 
 
-def _record(using: str, *changes: Change) -> None:
-    Change.objects.using(using).bulk_create(changes)
-    for change in changes:
-        if change.kind == "studio.user" and change.action != ChangeAction.CHANGED:
-            security.event(f"person_{change.action}", _acting.get(), account=change.name)
-        elif change.kind == "studio.user" and change.field in _RIGHTS:
-            said = {"account": change.name, "field": change.field, "old": change.old, "new": change.new}
-            security.event("role_changed", _acting.get(), **said)
+def _lock_row(sender: type[Model], instance: Model, using: str, **kwargs: Any) -> None:
+    """Lock the row before its old values are read, so that the numbers of its changes rise as they come to stand.
 
-
-def _change(instance: Model, action: ChangeAction, **facts: str) -> Change:
-    return Change(
-        at=timezone.now(),
-        by=_person(),
-        kind=instance._meta.label_lower,
-        row=str(instance.pk),
-        name=_called(instance)[:200],
-        action=action,
-        **facts,
-    )
-
-
-def _person() -> User | None:
-    user = getattr(_acting.get(), "user", None)
-    return user if isinstance(user, User) else None
-
-
-def _called(instance: Model) -> str:
-    """A row's name; one that has none is called after the rows that it joins."""
-    if instance._meta.label in settings.EDITED:
-        return str(instance)
-    names = {field.name for field in instance._meta.concrete_fields}
-    joined = [getattr(instance, field.name) for field in instance._meta.concrete_fields if field.is_relation]
-    return str(instance) if names & {"name", "username"} or not joined else ", ".join(map(str, joined))
-
-
-def _text(value: Any) -> str:
-    return "" if value is None else str(value)
+    On SQLite a writing transaction shuts out every other from its start.
+    """
+    connection = connections[using]
+    if instance._state.adding or not connection.in_atomic_block:
+        return
+    if connection.features.has_select_for_update:
+        rows = sender._base_manager.using(using).select_for_update(no_key=True)
+        list(rows.filter(pk=instance.pk).values_list("pk"))

@@ -4,31 +4,22 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import date
-from typing import cast
+from typing import Any, cast
 
-from django.apps import apps
-from django.conf import settings
 from django.core.exceptions import FieldDoesNotExist
 from django.db.models import Field, Model
 from django.utils import timezone
 from django.utils.formats import date_format
 from django.utils.text import Truncator, capfirst
 
-from studio.auditing.models import Change, ChangeAction
-from studio.auditing.recording import way_of_writing
-from studio.auditing.units import IN, units_of
+from studio.auditing.changes import ChangeAction, FieldChange
+from studio.auditing.recording import SECRET, recorded, unit_of
 from studio.preferences.formatting import Formatter
-from studio.translation import _, noop
+from studio.translation import _
 from studio.values.numbers import NO_BREAK_SPACE, format_scaled
 from studio.values.units import Measure
 
-_PLAIN = {"True": noop("yes"), "False": noop("no")}
-_NO_COLUMN = {
-    "parts": noop("parts"),
-    "pours": noop("pours"),
-    "codes": noop("sign-in codes"),
-    "recovery codes": noop("recovery codes"),
-}
+IN = " in "
 MOST_QUOTED = 300  # of long notes, this many characters
 _MEASURES = {measure.value for measure in Measure}
 RATIOS = {"g/mL": 6, "mL/cm²": 3}  # written with their unit; the decimals that are kept of each
@@ -40,7 +31,7 @@ _Names = dict[tuple[type[Model], str], str]
 class ChangeWords:
     """One change as a row of the page."""
 
-    change: Change
+    change: FieldChange
     noun: str
     field: str = ""
     old: str = ""
@@ -71,77 +62,79 @@ def _quoted(value: str) -> str:
     return f"“{Truncator(value).chars(MOST_QUOTED)}”" if value else _("nothing")
 
 
-def all_in_words(changes: Iterable[Change], formatter: Formatter) -> list[ChangeWords]:
-    """Changes as people read them. What they name is looked up together: a query or two for each of its tables."""
-    found = list(changes)
-    names, units = _names_of_rows(found), units_of(found)
-    return [_in_words(change, formatter, names, units.get(change.pk, "")) for change in found]
+def all_in_words(changes: Iterable[FieldChange], formatter: Formatter) -> list[ChangeWords]:
+    """Changes as people read them. Rows that they name are looked up together: a query for each of their tables."""
+    listed = list(changes)
+    names = _names_of_rows(listed)
+    return [_in_words(change, formatter, names) for change in listed]
 
 
-def noun(label: str) -> str:
-    """What one row of a table is called: "Selling route"."""
-    return capfirst(str(apps.get_model(label)._meta.verbose_name))
+def noun(model: type[Model] | None, kind: str = "") -> str:
+    """What one row of a table is called: "Sales channel". A table that is gone keeps its code's name."""
+    return capfirst(str(model._meta.verbose_name)) if model else kind
 
 
-def _in_words(change: Change, formatter: Formatter, names: _Names, unit: str) -> ChangeWords:
-    label = _label_of(change.kind)
-    if label is None:
-        return ChangeWords(change, change.kind, change.field, change.old, change.new)
-    if not change.field:
-        return ChangeWords(change, noun(label))
-    model = apps.get_model(label)
-    way, called = way_of_writing(model, change.field), _called(model, change.field)
-    if way == "secret":
+def _in_words(change: FieldChange, formatter: Formatter, names: _Names) -> ChangeWords:
+    model, what = change.model, noun(change.model, change.kind)
+    kept = recorded(model)
+    if not change.field or model is None or kept is None:
+        return ChangeWords(change, what, change.field, _plain(change.old), _plain(change.new))
+    column, unit = _column(model, change.field), unit_of(model, change.field)
+    if change.field in kept.virtual:
+        virtual = kept.virtual[change.field]
+        old, new = ("" if value is None else virtual.words(value) for value in (change.old, change.new))
+        return ChangeWords(change, what, str(virtual.label), old, new)
+    called = str(getattr(column, "verbose_name", change.field))
+    if unit == SECRET:
         hidden = _("not shown")
-        return ChangeWords(change, noun(label), called, hidden, hidden, is_told=False)
-    column = _column(model, change.field)
-    if column is None or not column.related_model:
-        old, new = (_value(text, model, column, formatter, unit) for text in (change.old, change.new))
+        return ChangeWords(change, what, called, hidden, hidden, is_told=False)
+    if column is not None and column.related_model:
+        old, new = (
+            names.get((_table(column), str(value)), _plain(value)) for value in (change.old, change.new)
+        )
     else:
-        old, new = (names.get((_table(column), text), text) for text in (change.old, change.new))
-    is_replaced_file = way == "file" and bool(old and new)
-    return ChangeWords(change, noun(label), called, old, new, is_told=not is_replaced_file)
-
-
-def _called(model: type[Model], field: str) -> str:
-    """What a field is called. One that is no longer there keeps the name it had."""
-    if field in _NO_COLUMN:
-        return _(_NO_COLUMN[field])
-    return str(getattr(_column(model, field), "verbose_name", field))
-
-
-def _label_of(kind: str) -> str | None:
-    return next((label for label in settings.RECORDED if label.lower() == kind), None)
+        old, new = (_value(value, column, formatter, change) for value in (change.old, change.new))
+    is_replaced_file = unit == "file" and bool(old and new)
+    return ChangeWords(change, what, called, old, new, is_told=not is_replaced_file)
 
 
 def _column(model: type[Model], name: str) -> "Field[object, object] | None":
     try:
-        found = model._meta.get_field(name)
+        column = model._meta.get_field(name)
     except FieldDoesNotExist:
         return None
-    return found if isinstance(found, Field) else None
+    return column if isinstance(column, Field) else None
+
+
+def _plain(value: Any) -> str:
+    return "" if value is None else str(value)
 
 
 def _value(
-    text: str, model: type[Model], column: "Field[object, object] | None", formatter: Formatter, unit: str
+    value: Any, column: "Field[object, object] | None", formatter: Formatter, change: FieldChange
 ) -> str:
-    if column is None or not text:
-        return text
+    if column is None or value is None or value == "":
+        return _plain(value)
+    if isinstance(value, bool):
+        return _("yes") if value else _("no")
     if column.get_internal_type() == "DateField":
-        return _day(text, formatter)
-    words = {value: _(word) for value, word in _PLAIN.items()}
-    words |= {str(value): str(word) for value, word in getattr(column, "flatchoices", [])}
-    return words.get(text) or _figure(text, way_of_writing(model, column.name), formatter, unit)
+        return _day(str(value), formatter)
+    choices = dict(getattr(column, "flatchoices", []))
+    if value in choices:
+        return str(choices[value])
+    unit = unit_of(change.model, column.name)
+    if unit == "file":
+        return _("a file")
+    return _figure(value, unit, formatter, change) if isinstance(value, int) else str(value)
 
 
-def _names_of_rows(changes: list[Change]) -> _Names:
+def _names_of_rows(changes: list[FieldChange]) -> _Names:
     """What the rows are called that the changes name by number."""
     wanted: dict[type[Model], set[str]] = defaultdict(set)
     for change in changes:
-        label = _label_of(change.kind)
-        column = _column(apps.get_model(label), change.field) if label and change.field else None
+        column = _column(change.model, change.field) if change.model and change.field else None
         if column is not None and column.related_model:
-            wanted[_table(column)] |= {text for text in (change.old, change.new) if text}
+            wanted[_table(column)] |= {str(value) for value in (change.old, change.new) if value is not None}
     return {
         (table, str(row.pk)): str(row)
         for table, numbers in wanted.items()
@@ -161,30 +154,24 @@ def _day(text: str, formatter: Formatter) -> str:
         return text
 
 
-def _figure(text: str, way: str, formatter: Formatter, unit: str) -> str:
-    if way == "file":
-        return _("a file")
-    try:
-        amount = int(text)
-    except ValueError:
-        return text
-    what, is_own, _where = way.partition(IN)
+def _figure(amount: int, unit: str, formatter: Formatter, change: FieldChange) -> str:
+    what, is_own, where = unit.partition(IN)
     if is_own:
-        return _in_its_own(amount, what, formatter, unit)
-    if way == "money":
+        return _in_its_own(amount, what, formatter, change.units.get(where, ""))
+    if unit == "money":
         return formatter.money(amount)
-    if way == "percent":
+    if unit == "percent":
         return formatter.percent(amount)
-    if way in _MEASURES:
-        return formatter.quantity(amount, way)
-    if way in RATIOS:
-        number = format_scaled(amount, RATIOS[way], decimal_comma=formatter.decimal_comma)
-        return f"{number}{NO_BREAK_SPACE}{way}"
-    return text
+    if unit in _MEASURES:
+        return formatter.quantity(amount, unit)
+    if unit in RATIOS:
+        number = format_scaled(amount, RATIOS[unit], decimal_comma=formatter.decimal_comma)
+        return f"{number}{NO_BREAK_SPACE}{unit}"
+    return str(amount)
 
 
 def _in_its_own(amount: int, what: str, formatter: Formatter, unit: str) -> str:
-    """A figure in its row's own currency or measure; in none at all once nobody knows which it was."""
+    """A figure in its row's own currency or measure; in none at all where nobody noted which it was."""
     if not unit:
         return format_scaled(amount, 6 if what == "money" else 3, decimal_comma=formatter.decimal_comma)
     return (

@@ -7,11 +7,11 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
+from auditlog.models import LogEntry
 from django.test import Client
 from django.urls import reverse
 
 from studio.accounts.models import Role, User
-from studio.auditing.models import Change
 from tests.edit_pages import EDITS
 from tests.faults.jobs import Meet, Say, Tally
 from tests.faults.real_databases import RealDatabase
@@ -86,7 +86,8 @@ def _save(tally: Tally, tab: Tab, **typed: Any) -> None:
 def look(*, say: Say, meet: Meet) -> dict[tuple[str, str], int]:
     """How often each row was changed by somebody."""
     counts: dict[tuple[str, str], int] = {}
-    for kind, row in Change.objects.filter(by__username__startswith="racer").values_list("kind", "row"):
+    entries = LogEntry.objects.filter(actor__username__startswith="racer")
+    for kind, row in entries.values_list("content_type__model", "object_pk"):
         counts[kind, row] = counts.get((kind, row), 0) + 1
     return counts
 

@@ -3,13 +3,13 @@
 from datetime import timedelta
 from typing import TypeVar
 
+from auditlog.models import LogEntry
 from django.core import serializers
 from django.db import connection
 
 from inventory.ledger.models import Books, Entry, Lot, LotBalance, Posting
 from inventory.materials.models import Material
 from inventory.recipes.models import RecipePart, RecipeVersion
-from studio.auditing.models import Change
 from tests import making
 from tests.days import AT, DAY, TODAY
 from tests.inventory.forging import POSTGRESQL, SQLITE, Attempt, Scene, balance, forge, line, mirror_of, run
@@ -294,12 +294,16 @@ ATTEMPTS: dict[str, list[Attempt]] = {
         Attempt("another number", lambda s: RecipeVersion.objects.update(number=7), USED),
     ],
     "change_no_update": [
-        Attempt("update()", lambda s: Change.objects.update(new="x"), "what was changed is never rewritten")
+        Attempt(
+            "update()",
+            lambda s: LogEntry.objects.update(object_repr="x"),
+            "what was changed is never rewritten",
+        )
     ],
     "change_no_delete": [
-        Attempt("delete()", lambda s: Change.objects.all().delete(), "what was changed is never deleted")
+        Attempt("delete()", lambda s: LogEntry.objects.all().delete(), "what was changed is never deleted")
     ],
     "change_no_truncate": [
-        Attempt("TRUNCATE", lambda s: truncate("studio_change"), "never deleted", only=POSTGRESQL)
+        Attempt("TRUNCATE", lambda s: truncate("auditlog_logentry"), "never deleted", only=POSTGRESQL)
     ],
 }

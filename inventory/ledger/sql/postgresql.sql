@@ -230,17 +230,17 @@ BEGIN
   RETURN NEW;
 END;
 
--- rule change_no_update | studio_change | BEFORE UPDATE
+-- rule change_no_update | auditlog_logentry | BEFORE UPDATE
 BEGIN
   RAISE EXCEPTION 'record: what was changed is never rewritten' USING ERRCODE = 'integrity_constraint_violation';
 END;
 
--- rule change_no_delete | studio_change | BEFORE DELETE
+-- rule change_no_delete | auditlog_logentry | BEFORE DELETE
 BEGIN
   RAISE EXCEPTION 'record: what was changed is never deleted' USING ERRCODE = 'integrity_constraint_violation';
 END;
 
--- rule change_no_truncate | studio_change | BEFORE TRUNCATE
+-- rule change_no_truncate | auditlog_logentry | BEFORE TRUNCATE
 BEGIN
   RAISE EXCEPTION 'record: what was changed is never deleted' USING ERRCODE = 'integrity_constraint_violation';
 END;

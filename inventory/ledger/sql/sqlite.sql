@@ -140,8 +140,8 @@ SELECT RAISE(ABORT, 'recipe: a version that has been used never changes')
 WHERE EXISTS (SELECT 1 FROM inventory_mix WHERE version_id = OLD.id)
   AND (NEW.id <> OLD.id OR NEW.recipe_id <> OLD.recipe_id OR NEW.number <> OLD.number OR NEW.basis <> OLD.basis);
 
--- rule change_no_update | studio_change | BEFORE UPDATE
+-- rule change_no_update | auditlog_logentry | BEFORE UPDATE
 SELECT RAISE(ABORT, 'record: what was changed is never rewritten');
 
--- rule change_no_delete | studio_change | BEFORE DELETE
+-- rule change_no_delete | auditlog_logentry | BEFORE DELETE
 SELECT RAISE(ABORT, 'record: what was changed is never deleted');

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
+from typing import Any
 
 from django.db import transaction
 from django.db.models import F, Max, Prefetch
@@ -16,13 +17,12 @@ from inventory.ledger import posting as ledger
 from inventory.materials.models import Kind, Material, MeasureChoice
 from inventory.recipes import calculations as mixing
 from inventory.recipes.actions.mixes import plain_parts
-from inventory.recipes.models import Basis, Recipe, RecipePart, RecipeVersion
+from inventory.recipes.models import PARTS, Recipe, RecipePart, RecipeVersion
 from inventory.stock.queries import UnitCost, unit_costs
 from studio.auditing.edit_conflicts import refuse_stale
 from studio.auditing.recording import record_change
 from studio.translation import _, noop
 from studio.values.allocation import divide_half_up
-from studio.values.numbers import format_scaled
 from studio.values.quantities import mass_of
 from studio.values.units import Measure
 
@@ -36,7 +36,6 @@ UNMIXABLE: dict[str, str] = {
 }
 
 Parts = Sequence[tuple[Material, int]]
-PARTS = "parts"  # what the record of changes calls a recipe's latest version
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,13 +93,13 @@ def write_version(
         return _write(recipe, 1, parts, basis, on, notes)
     if latest.basis == basis and _written(latest) == [(material.pk, part) for material, part in parts]:
         return latest
-    before, number = _in_words(latest), latest.number + 1
+    before, number = _facts(latest), latest.number + 1
     if not latest.mixes.exists():
         latest.parts.all().delete()
         latest.delete()
         number -= 1
     version = _write(recipe, number, parts, basis, on, notes)
-    record_change(recipe, field=PARTS, old=before, new=_in_words(version))
+    record_change(recipe, field=PARTS, old=before, new=_facts(version))
     return version
 
 
@@ -266,11 +265,13 @@ def _written(version: RecipeVersion) -> list[tuple[int, int]]:
     return list(version.parts.order_by("line").values_list("material_id", "parts"))
 
 
-def _in_words(version: RecipeVersion) -> str:
-    """A version's parts for the change log: "2 Harbour Blue, 1 Pouring medium (by volume)"."""
+def _facts(version: RecipeVersion) -> dict[str, Any]:
+    """A version for the change log: its basis, and its parts in thousandths with the names that they have today."""
     parts = version.parts.select_related("material").order_by("line")
-    listed = ", ".join(f"{format_scaled(part.parts, 3)} {part.material}" for part in parts)
-    return f"{listed} ({str(Basis(version.basis).label).lower()})"
+    listed = [
+        {"material": part.material_id, "name": part.material.name, "parts": part.parts} for part in parts
+    ]
+    return {"basis": str(version.basis), "parts": listed}
 
 
 def _write(recipe: Recipe, number: int, parts: Parts, basis: str, on: date, notes: str) -> RecipeVersion:

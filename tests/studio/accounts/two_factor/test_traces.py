@@ -6,6 +6,7 @@ from io import StringIO
 from typing import Any
 
 import pytest
+from auditlog.models import LogEntry
 from axes.models import AccessAttempt
 from django.core.management import CommandError, call_command
 from django.test import Client
@@ -14,7 +15,7 @@ from django_otp.plugins.otp_totp.models import TOTPDevice
 
 from studio.accounts.models import User
 from studio.accounts.two_factor import begin
-from studio.auditing.models import Change
+from studio.auditing.changes import ChangeAction, entries, field_changes
 from tests.inventory.browsing import queries, text_of
 from tests.studio.accounts.two_factor.phones import PASSWORD, Phone, password_given, switched_on
 
@@ -36,9 +37,13 @@ def test_the_command_switches_codes_off_for_a_lost_phone(
     assert "signs in with the password alone now" in said.getvalue()
     assert events(caplog)[-1] == "codes_dropped"
     assert password_given(Client()).headers["Location"] == "/"
-    change = Change.objects.filter(kind="studio.user", field="codes").first()
-    assert change
-    assert (change.name, change.by, change.old, change.new) == ("keeper", None, "on", "off")
+    changes = field_changes(entries(), fields=["two_factor"])
+    assert (changes[-1].name, changes[-1].by, changes[-1].old, changes[-1].new) == (
+        "keeper",
+        None,
+        True,
+        False,
+    )
 
 
 @pytest.mark.parametrize(
@@ -66,14 +71,13 @@ def test_log_and_record_tell_what_happened_and_no_secret(
     signed.post("/codes/off/", {"password": PASSWORD, "code": answer.context["fresh"][0]})
     found = [name for name in events(caplog) if name.startswith(("code", "recovery"))]
     assert found == ["code_wrong", "codes_on", "recovery_codes_made", "recovery_code_used", "codes_off"]
-    changes = list(Change.objects.filter(kind="studio.user").exclude(action="added").order_by("pk").values())
-    said = [(change["field"], change["old"], change["new"], change["by_id"]) for change in changes]
-    assert said == [
-        ("codes", "off", "on", keeper.pk),
-        ("recovery codes", "", "renewed", keeper.pk),
-        ("codes", "on", "off", keeper.pk),
+    changes = field_changes(entries().exclude(action=ChangeAction.ADDED))
+    assert [(change.kind, change.field, change.old, change.new, change.by) for change in changes] == [
+        ("studio.user", "two_factor", False, True, keeper),
+        ("studio.user", "recovery_codes", None, 10, keeper),
+        ("studio.user", "two_factor", True, False, keeper),
     ]
-    told = caplog.text + str(changes) + str(list(AccessAttempt.objects.values()))
+    told = caplog.text + str(list(LogEntry.objects.values())) + str(list(AccessAttempt.objects.values()))
     for secret in (key, secret_now, first, "135790", *sheet, *answer.context["fresh"], PASSWORD):
         assert secret not in told
     assert "Sign-in codes" in signed.get("/changes/").content.decode().replace("sign-in", "Sign-in")

@@ -38,12 +38,17 @@ class StudioConfig(AppConfig):
         from studio import translation as wording
         from studio.accounts import security_log as security
         from studio.auditing.actor import sign
+        from studio.auditing.recording import audited
         from studio.operations import checks
+        from studio.preferences.models import Studio
 
         wording.set_translator(translation)
         post_migrate.connect(ensure_studio, sender=self)
         register(checks.database_keeps_its_word, "database")
         security.watch()
+        # The change log writes its figures the studio's way, so the settings stand below it and are registered here.
+        money, rates = ["wage_per_hour", "overhead_per_hour"], ["tax_rate", "reserve"]
+        audited(units=dict.fromkeys(money, "money") | dict.fromkeys(rates, "percent"))(Studio)
         pre_save.connect(sign, sender=LogEntry, dispatch_uid="who changed it")
 
 

@@ -131,7 +131,7 @@ def test_imports_point_down_only(room: str) -> None:
         for line, name in imported(path)
         if name.split(".")[0] in (*above, "tests")
     ]
-    assert upward == []
+    assert upward == [], "\n".join(upward)
 
 
 def test_the_import_walk_sees_imports_wherever_they_hide() -> None:
@@ -185,7 +185,7 @@ def test_inside_a_floor_imports_point_down_too(floor: str) -> None:
                     is_edge(parts[1], parts[2:]) and not edge
                 ):
                     upward.append(f"{named(path)}:{line} imports {name}")
-    assert upward == []
+    assert upward == [], "\n".join(upward)
 
 
 def test_pure_modules_need_no_django() -> None:

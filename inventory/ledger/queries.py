@@ -3,6 +3,7 @@
 Quantities are thousandths of the base unit, money millionths of the currency unit.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
@@ -143,10 +144,10 @@ class MaterialCard:
     receipts: tuple[Receipt, ...]
 
 
-def material_card(material: Material, *, on: date) -> MaterialCard:
+def material_card(material: Material, *, on: date, alerts: Mapping[int, int]) -> MaterialCard:
     """A material's stock, lots, last movements, use a month over the year to `on`, recipes and unit costs."""
     return MaterialCard(
-        stock=stock_of(Material.objects.filter(pk=material.pk))[0],
+        stock=stock_of(Material.objects.filter(pk=material.pk), alerts=alerts)[0],
         lots=tuple(held_lots(materials=[material.pk])),
         movements=tuple(movements(Entry.objects.filter(material=material, place=Place.LOT))),
         use=use_by_month(material, on=on),

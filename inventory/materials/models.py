@@ -27,6 +27,9 @@ class Kind(models.TextChoices):
     PACKAGING = "packaging", gettext_lazy("Packaging")
 
 
+POURED_KINDS = (Kind.PAINT, Kind.MEDIUM, Kind.MIX)
+
+
 class MeasureChoice(models.TextChoices):
     VOLUME = PlainMeasure.VOLUME.value, gettext_lazy("Volume (mL)")
     MASS = PlainMeasure.MASS.value, gettext_lazy("Mass (g)")

@@ -17,6 +17,7 @@ from studio.values.quantities import mass_of, volume_of
 from studio.values.units import Measure
 
 MILLION = 1_000_000
+ONE_PART = 1000  # parts are kept in thousandths
 # Advice among pourers conflicts; half the mix is the most that any of it allows.
 WATER_WARNING = 500_000
 

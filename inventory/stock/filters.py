@@ -12,6 +12,7 @@ from django.utils.translation import gettext_lazy
 
 from inventory.ledger.models import Lot
 from inventory.materials.models import Kind, Material
+from inventory.reordering import queries as reorder
 from inventory.stock.models import Stocktake
 from inventory.stock.queries import ORDERS, MaterialStock, stock_list
 from studio.pages.filters import (
@@ -78,6 +79,7 @@ class StockFilter(ListFilterSet):
             include_free=bool(self.value("free")),
             going_off_by=expires_by,
             as_of=self.value("as_of"),
+            alerts=reorder.alert_levels(),
             order=self.value("sort") or "name",
         )
 

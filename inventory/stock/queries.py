@@ -18,7 +18,6 @@ from inventory.ledger.models import Entry, Lot, LotBalance
 from inventory.ledger.month_ends import balances_on
 from inventory.materials.models import Material
 from inventory.purchasing.models import DeliveryLine, OrderLine
-from inventory.reordering.models import Alert
 from studio.translation import _
 from studio.values.allocation import divide_half_up
 
@@ -27,6 +26,7 @@ FULL_MARK = 1_000_000
 LEVELS_WHEN_FULL = 3
 # More lots than this are looked for by reading all of them: a database takes only so many values in one statement.
 LISTED_AT_MOST = 900
+NO_ALERTS: Mapping[int, int] = {}
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +104,7 @@ def stock_list(
     include_free: bool = False,
     going_off_by: date | None = None,
     as_of: date | None = None,
+    alerts: Mapping[int, int] = NO_ALERTS,
     order: str = "name",
 ) -> list[MaterialStock]:
     """What the shelf holds of every material; with `as_of`, at the end of that day by the postings' own dates.
@@ -121,7 +122,7 @@ def stock_list(
         materials = materials.filter(kind=kind)
     for word in search.split():
         materials = materials.filter(Q(name__icontains=word) | Q(maker__icontains=word))
-    rows = stock_of(materials, as_of=as_of)
+    rows = stock_of(materials, as_of=as_of, alerts=alerts)
     if low_only:
         rows = [row for row in rows if row.has_open_alert]
     if going_off_by is not None:
@@ -129,16 +130,18 @@ def stock_list(
     return sorted(rows, key=key, reverse=order.startswith("-"))
 
 
-def stock_of(materials: QuerySet[Material], *, as_of: date | None = None) -> list[MaterialStock]:
-    """One row a material, in the order of the queryset. Orders and alerts belong to today, not to a past day."""
+def stock_of(
+    materials: QuerySet[Material], *, as_of: date | None = None, alerts: Mapping[int, int] = NO_ALERTS
+) -> list[MaterialStock]:
+    """One row a material, in the order of the queryset. Orders and alerts belong to today, not to a past day.
+
+    `alerts` are the levels of materials with an open reorder alert, in thousandths of the base unit.
+    """
     if as_of is not None:
         then = _on_shelf(as_of)
         return [_material_row(material, then.get(material.pk, EMPTY)) for material in materials]
     now = _on_shelf()
     coming = on_order()
-    alerts = dict(
-        Alert.objects.filter(cleared_at__isnull=True).order_by().values_list("material_id", "level")
-    )
     return [
         _material_row(
             material, now.get(material.pk, EMPTY), coming.get(material.pk, 0), alerts.get(material.pk)

@@ -5,18 +5,9 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.utils.translation import gettext_lazy, pgettext_lazy
 
-from studio.auditing.recording import audited
 from studio.constraints import called, whole
 
 
-@audited(
-    units={
-        "wage_per_hour": "money",
-        "overhead_per_hour": "money",
-        "tax_rate": "percent",
-        "reserve": "percent",
-    }
-)
 @called(
     name=pgettext_lazy("column", "name"),
     currency=pgettext_lazy("column", "currency"),

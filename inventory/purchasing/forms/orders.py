@@ -9,8 +9,8 @@ from django.utils.translation import gettext_lazy
 
 from inventory.materials.choices import MaterialChoice
 from inventory.materials.models import Material, Supplier
+from inventory.materials.queries import Buy
 from inventory.purchasing.actions.orders import OrderedLine, OrderFacts
-from inventory.reordering.queries import Buy
 from studio.errors import InputError
 from studio.pages.forms import DayInput, KeyedForm, MoneyField, StudioForm
 from studio.pages.formsets import Rows

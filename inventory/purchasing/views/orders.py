@@ -13,11 +13,12 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from inventory.materials.choices import by_kind, stocked_materials
 from inventory.materials.models import Material, Supplier
+from inventory.materials.queries import Buy
 from inventory.purchasing.actions.orders import close_order, place_order
 from inventory.purchasing.forms.orders import SPARE_LINES, OrderForm, OrderLines, shopping_lines
 from inventory.purchasing.incoming import OrderState, progress_of
 from inventory.purchasing.models import Order
-from inventory.reordering.queries import Buy, levels
+from inventory.reordering.queries import levels
 from inventory.reordering.refresh import stock_changed
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.errors import MeniscusError

@@ -12,13 +12,13 @@ from django.urls import reverse
 from django.views.decorators.http import require_safe
 
 from inventory.ledger.models import Entry, Place
-from inventory.materials.models import Material
+from inventory.materials.models import POURED_KINDS, Material
 from inventory.recipes import calculations as mixing
 from inventory.recipes.actions.mixes import plain_parts
 from inventory.recipes.actions.recipes import costs_per_100ml, latest_versions, water_share_of
+from inventory.recipes.calculations import ONE_PART
 from inventory.recipes.forms.choices import held
 from inventory.recipes.models import Basis, Mix, Recipe, RecipePart, RecipeVersion
-from inventory.sessions.forms.plan import ONE_PART, POURED
 from studio.accounts.roles import EVERYONE, current_user, role_required
 from studio.pages.charts import BAR_STEP, Bar, bars
 from studio.preferences.context import current_studio
@@ -201,7 +201,7 @@ def recipe(request: HttpRequest, pk: int) -> HttpResponse:
         "through_time": through_time,
         "chart_width": BAR_STEP * len(through_time),
         "may_write": user.may_write,
-        "may_plan": found.makes.kind in POURED,
+        "may_plan": found.makes.kind in POURED_KINDS,
         "section": "inventory:recipes",
     }
     return render(request, "recipes/detail.html", context)

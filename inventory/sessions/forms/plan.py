@@ -11,8 +11,9 @@ from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy
 
 from inventory.materials.choices import MaterialChoice
-from inventory.materials.models import Kind, Material
+from inventory.materials.models import POURED_KINDS, Kind, Material
 from inventory.recipes.actions.recipes import MIXABLE
+from inventory.recipes.calculations import ONE_PART
 from inventory.recipes.forms.choices import held
 from inventory.recipes.forms.recipes import PartsField
 from inventory.sessions.models import Technique
@@ -27,8 +28,6 @@ COLOURS_IN_SIGHT = 3
 MOST_SURFACES = 999
 OUT_OF_RANGE = format_lazy(gettext_lazy("Write a whole number from 1 to {most}."), most=MOST_SURFACES)
 HOW_MANY = {"min_value": OUT_OF_RANGE, "max_value": OUT_OF_RANGE, "invalid": OUT_OF_RANGE}
-ONE_PART = 1000
-POURED = (Kind.PAINT, Kind.MEDIUM, Kind.MIX)
 # Thousandths of a gram.
 SCALES = [("10", "0.01 g"), ("100", "0.1 g"), ("1000", "1 g")]
 USUAL_SCALE = "100"
@@ -52,7 +51,7 @@ class Offered:
             .order_by("name")
         )
         surfaces = [item for item in found if item.kind == Kind.SURFACE]
-        poured = [item for item in found if item.kind in POURED and item.measure in MIXABLE]
+        poured = [item for item in found if item.kind in POURED_KINDS and item.measure in MIXABLE]
         mixed = [item for item in poured if _is_mixed(item)]
         bought = [item for item in poured if not hasattr(item, "recipe")]
 

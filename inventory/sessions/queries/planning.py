@@ -10,11 +10,11 @@ from datetime import date
 
 from inventory.errors import InventoryError
 from inventory.materials.models import Material
+from inventory.materials.queries import Buy, best_buy, supplies_of
 from inventory.recipes import calculations as mixing
 from inventory.recipes.actions.recipes import latest_versions, plain_recipe
 from inventory.recipes.cups import Cup, cup_of
 from inventory.recipes.models import Recipe, RecipeVersion
-from inventory.reordering.queries import Buy, best_buy, supplies_of
 from inventory.sessions.actions.sessions import area_of
 from inventory.sessions.calculations import coverage
 from inventory.sessions.models import Pour, Technique

@@ -124,6 +124,7 @@ class MaterialList(ShelfView):
             include_free=asked.get("free", False),
             going_off_by=asked.get("going_off_by"),
             as_of=asked.get("as_of"),
+            alerts=reorder.alert_levels(),
             order=asked.get("order", "name"),
         )
         return self.paged(StockResponse, rows)
@@ -141,7 +142,7 @@ class MaterialDetail(ShelfView):
         """One material, its lots and its reorder level."""
         material = get_object_or_404(Material.objects.select_related("recipe"), pk=pk)
         as_of = self.asked.get("as_of")
-        row = stock.stock_of(Material.objects.filter(pk=pk), as_of=as_of)[0]
+        row = stock.stock_of(Material.objects.filter(pk=pk), as_of=as_of, alerts=reorder.alert_levels())[0]
         held = stock.held_lots(materials=[pk], as_of=as_of)
         level = next(iter(reorder.levels(timezone.localdate(), materials=[pk])), None)
         facts = {name: getattr(row, name) for name in ROW} | {

@@ -12,8 +12,8 @@ from django.views.decorators.http import require_safe
 from inventory.ledger.models import Lot
 from inventory.ledger.queries import MaterialCard, MonthUse, material_card
 from inventory.materials.models import Material
+from inventory.materials.queries import supplies_of
 from inventory.reordering import queries as reorder
-from inventory.reordering.models import Alert
 from inventory.stock import queries as stock
 from inventory.stock.filters import StockFilter
 from inventory.stock.queries import MaterialStock
@@ -36,7 +36,7 @@ def stock_page(request: HttpRequest) -> HttpResponse:
     as_of = filters.value("as_of")
     materials = filters.rows
     page_obj = page_of(request, materials, PER_PAGE)
-    marks = {} if as_of else alert_levels()
+    marks = {} if as_of else reorder.alert_levels()
     rows = [StockRow(stock, today, level_mark(marks.get(stock.material.pk), stock)) for stock in page_obj]
     context = {
         "page_obj": page_obj,
@@ -50,17 +50,12 @@ def stock_page(request: HttpRequest) -> HttpResponse:
     return list_page(request, "stock/list.html", StockTable(rows, request, filters), context)
 
 
-def alert_levels() -> dict[int, int]:
-    """The reorder level of everything that is low, by material."""
-    return dict(Alert.objects.filter(cleared_at__isnull=True).values_list("material_id", "level"))
-
-
 @require_safe
 @role_required(*EVERYONE)
 def material(request: HttpRequest, pk: int) -> HttpResponse:
     user, today = current_user(request), timezone.localdate()
     found = get_object_or_404(Material.objects.select_related("recipe"), pk=pk)
-    card = material_card(found, on=today)
+    card = material_card(found, on=today, alerts=reorder.alert_levels())
     level = next(iter(reorder.levels(today, materials=[found.pk])), None)
     context = {
         "material": found,
@@ -72,7 +67,7 @@ def material(request: HttpRequest, pk: int) -> HttpResponse:
         "movements": MovementTable(card.movements, request),
         "use": _use(card.use, found, Formatter.of(current_studio(request))),
         "level": level,
-        "supplies": reorder.supplies_of([found.pk]).get(found.pk, []),
+        "supplies": supplies_of([found.pk]).get(found.pk, []),
         "recipe": getattr(found, "recipe", None),
         "may_log": user.may_write and not found.is_free,
         "section": "inventory:stock",

@@ -8,8 +8,9 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from inventory.materials.models import Material, Supplier, Supply
+from inventory.materials.queries import best_buy, supplies_of
 from inventory.reordering.calculations import LEAST_DAYS_OF_HISTORY
-from inventory.reordering.queries import DAYS_LOOKED_BACK, Level, best_buy, levels, supplies_of
+from inventory.reordering.queries import DAYS_LOOKED_BACK, Level, levels
 from tests.days import DAY, TODAY, june
 from tests.making import (
     make_batch,

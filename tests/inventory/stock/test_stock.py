@@ -13,6 +13,7 @@ from inventory.materials.models import Kind, Material
 from inventory.purchasing.actions.orders import close_order
 from inventory.purchasing.models import Delivery
 from inventory.reordering.models import Alert
+from inventory.reordering.queries import alert_levels
 from inventory.stock.actions.write_offs import decant
 from inventory.stock.queries import (
     MaterialStock,
@@ -115,7 +116,7 @@ def test_low_only_keeps_what_has_an_open_alert() -> None:
     low = make_material()
     make_material()
     Alert.objects.create(material=low, raised_at=AT, stock=0, on_order=0, level=1, reason="Your own level.")
-    assert names(stock_list(low_only=True)) == [low.name]
+    assert names(stock_list(low_only=True, alerts=alert_levels())) == [low.name]
 
 
 def test_going_off_by_keeps_what_has_a_lot_due_by_then() -> None:
@@ -327,7 +328,7 @@ def test_a_card_tells_the_use_of_each_of_twelve_months() -> None:
     spill(lot=lot, quantity=units(10), on=date(2025, 4, 30))
     spill(lot=lot, quantity=units(20), on=june(2))
     take_back(spill(lot=lot, quantity=units(500), on=june(3)))
-    card = material_card(lot.material, on=TODAY)
+    card = material_card(lot.material, on=TODAY, alerts={})
     assert [use.month for use in card.use][::11] == [date(2024, 7, 1), date(2025, 6, 1)]
     assert [use.quantity for use in card.use][-3:] == [units(10), 0, units(20)]
     assert len(card.use) == 12
@@ -338,7 +339,7 @@ def test_a_card_tells_the_unit_cost_through_receipts_and_where_it_goes() -> None
     for cost in (10, 12):
         make_lot(material=paint, quantity=units(1000), cost=money(cost))
     version = make_recipe(parts=[(paint, 1)])
-    card = material_card(paint, on=TODAY)
+    card = material_card(paint, on=TODAY, alerts={})
     assert [receipt.money for receipt in card.receipts] == [money(10), money(12)]
     assert card.recipes == (version.recipe,)
     assert [lot.money for lot in card.lots] == [money(10), money(12)]
@@ -348,7 +349,7 @@ def test_a_card_tells_the_unit_cost_through_receipts_and_where_it_goes() -> None
 def test_decanting_is_neither_a_use_nor_a_receipt() -> None:
     lot = make_lot(quantity=units(1000))
     decant(lot=lot, quantity=units(250), on=TODAY, by=make_owner(), at=AT)
-    card = material_card(lot.material, on=TODAY)
+    card = material_card(lot.material, on=TODAY, alerts={})
     assert card.use[-1].quantity == 0
     assert len(card.receipts) == 1
 

@@ -1,30 +1,33 @@
-"""Lists of the shelf: materials in stock, and of one material its lots, receipts and movements."""
+"""Lists of the shelf: materials in stock, of one material its lots, receipts and movements, and stocktakes."""
 
 from dataclasses import dataclass
 from datetime import date
 
 from django.urls import reverse
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext_lazy as _
 
 from inventory.ledger.models import Lot
 from inventory.ledger.queries import Movement, Receipt
+from inventory.stock.counting import Difference
+from inventory.stock.models import Stocktake, StocktakeLine
 from inventory.stock.queries import HeldLot, MaterialStock
+from studio import translation
 from studio.pages.columns import (
     FILE,
     Badge,
     Column,
     DayColumn,
     MoneyColumn,
+    NumberColumn,
     QuantityColumn,
     ShortQuantityColumn,
     UnitCostColumn,
 )
 from studio.pages.tables import Table
-from studio.translation import _
 from studio.values.allocation import divide_half_up
 
-EXPIRED: Badge = ("stop", gettext_lazy("Expired"))
-REVERSED: Badge = ("note", gettext_lazy("Reversed"))
+EXPIRED: Badge = ("stop", _("Expired"))
+REVERSED: Badge = ("stop", _("Reversed"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,52 +49,42 @@ class StockRow:
 
 
 class StockTable(Table[StockRow]):
-    caption = gettext_lazy("Materials in stock")
+    caption = _("Materials in stock")
     file_name = "stock"
-    default_sort = "name"
     columns = (
-        Column[StockRow](
-            key="name",
-            label=gettext_lazy("Material"),
-            value=lambda row: row.stock.material.name,
+        Column(
+            "name",
+            _("Material"),
+            lambda row: row.stock.material.name,
             link=lambda row: reverse("inventory:material", args=[row.stock.material.pk]),
             note=lambda row: row.kind_and_maker,
         ),
-        Column[StockRow](
-            key="kind",
-            label=gettext_lazy("Kind"),
-            value=lambda row: row.stock.material.get_kind_display(),
-            only_on=FILE,
-        ),
-        Column[StockRow](
-            key="maker", label=gettext_lazy("Maker"), value=lambda row: row.stock.material.maker, only_on=FILE
-        ),
-        ShortQuantityColumn[StockRow](
-            key="level",
-            label=gettext_lazy("In stock"),
-            value=lambda row: (row.stock.quantity, row.stock.material.measure),
+        Column("kind", _("Kind"), lambda row: row.stock.material.get_kind_display(), only_on=FILE),
+        Column("maker", _("Maker"), lambda row: row.stock.material.maker, only_on=FILE),
+        ShortQuantityColumn(
+            "level",
+            _("In stock"),
+            lambda row: (row.stock.quantity, row.stock.material.measure),
             template="stock/level.html",
             css="",
         ),
-        DayColumn[StockRow](
-            key="use_by",
-            label=gettext_lazy("Use by"),
-            value=lambda row: row.stock.use_by,
+        DayColumn(
+            "use_by",
+            _("Use by"),
+            lambda row: row.stock.use_by,
             badge=lambda row: EXPIRED if row.stock.use_by and row.stock.use_by < row.today else None,
         ),
-        ShortQuantityColumn[StockRow](
-            key="on_order",
-            label=gettext_lazy("On order"),
-            value=lambda row: (
-                (row.stock.on_order, row.stock.material.measure) if row.stock.on_order else None
-            ),
+        ShortQuantityColumn(
+            "on_order",
+            _("On order"),
+            lambda row: (row.stock.on_order, row.stock.material.measure) if row.stock.on_order else None,
         ),
-        UnitCostColumn[StockRow](
-            key="unit_cost",
-            label=gettext_lazy("Unit cost"),
-            value=lambda row: (row.stock.money, row.stock.quantity, row.stock.material.measure),
+        UnitCostColumn(
+            "unit_cost",
+            _("Unit cost"),
+            lambda row: (row.stock.money, row.stock.quantity, row.stock.material.measure),
         ),
-        MoneyColumn[StockRow](key="money", label=gettext_lazy("Value"), value=lambda row: row.stock.money),
+        MoneyColumn("money", _("Value"), lambda row: row.stock.money),
     )
 
     def row_css(self, row: StockRow) -> str:
@@ -109,96 +102,178 @@ class LotRow:
 
 
 class LotTable(Table[LotRow]):
-    caption = gettext_lazy("Lots")
+    caption = _("Lots")
     columns = (
-        Column[LotRow](
-            key="lot",
-            label=gettext_lazy("Lot"),
-            value=lambda row: row.lot.label,
+        Column(
+            "lot",
+            _("Lot"),
+            lambda row: row.lot.label,
             link=lambda row: reverse("inventory:lot", args=[row.lot.pk]),
         ),
-        DayColumn[LotRow](
-            key="received", label=gettext_lazy("Received"), value=lambda row: row.held.received_on
-        ),
-        DayColumn[LotRow](key="opened", label=gettext_lazy("Opened"), value=lambda row: row.held.opened_on),
-        DayColumn[LotRow](
-            key="use_by",
-            label=gettext_lazy("Use by"),
-            value=lambda row: row.held.use_by,
+        DayColumn("received", _("Received"), lambda row: row.held.received_on),
+        DayColumn("opened", _("Opened"), lambda row: row.held.opened_on),
+        DayColumn(
+            "use_by",
+            _("Use by"),
+            lambda row: row.held.use_by,
             badge=lambda row: EXPIRED if row.held.use_by and row.held.use_by < row.today else None,
         ),
-        Column[LotRow](key="place", label=gettext_lazy("Place"), value=lambda row: row.lot.place),
-        QuantityColumn[LotRow](
-            key="quantity", label=gettext_lazy("In stock"), value=lambda row: (row.held.quantity, row.measure)
-        ),
-        MoneyColumn[LotRow](
-            key="money", label=gettext_lazy("Value remaining"), value=lambda row: row.held.money
-        ),
+        Column("place", _("Place"), lambda row: row.lot.place),
+        QuantityColumn("quantity", _("In stock"), lambda row: (row.held.quantity, row.measure)),
+        MoneyColumn("money", _("Value remaining"), lambda row: row.held.money),
     )
 
 
 class ReceiptTable(Table[Receipt]):
-    caption = gettext_lazy("Receipts, newest first")
+    caption = _("Receipts, newest first")
     columns = (
-        DayColumn[Receipt](key="day", label=gettext_lazy("Received"), value=lambda row: row.on),
-        Column[Receipt](
-            key="lot",
-            label=gettext_lazy("Lot"),
-            value=lambda row: row.lot.label,
+        DayColumn("day", _("Received"), lambda row: row.on),
+        Column(
+            "lot",
+            _("Lot"),
+            lambda row: row.lot.label,
             link=lambda row: reverse("inventory:lot", args=[row.lot.pk]),
         ),
-        QuantityColumn[Receipt](
-            key="quantity",
-            label=gettext_lazy("Quantity"),
-            value=lambda row: (row.quantity, row.lot.material.measure),
-        ),
-        MoneyColumn[Receipt](key="cost", label=gettext_lazy("Cost"), value=lambda row: row.money),
-        UnitCostColumn[Receipt](
-            key="unit_cost",
-            label=gettext_lazy("Unit cost"),
-            value=lambda row: (row.money, row.quantity, row.lot.material.measure),
+        QuantityColumn("quantity", _("Quantity"), lambda row: (row.quantity, row.lot.material.measure)),
+        MoneyColumn("cost", _("Cost"), lambda row: row.money),
+        UnitCostColumn(
+            "unit_cost", _("Unit cost"), lambda row: (row.money, row.quantity, row.lot.material.measure)
         ),
     )
 
 
-def _place_link(lot: int | None, pour: int | None) -> str:
+def _place_link(lot: int | None, pour: int | None = None) -> str:
     if lot:
         return reverse("inventory:lot", args=[lot])
     return reverse("inventory:pour", args=[pour]) if pour else ""
 
 
 class MovementTable(Table[Movement]):
-    caption = gettext_lazy("Movements, newest first")
+    caption = _("Movements, newest first")
     columns = (
-        DayColumn[Movement](
-            key="day",
-            label=gettext_lazy("Day"),
-            value=lambda row: row.posting.effective_on,
+        DayColumn(
+            "day",
+            _("Day"),
+            lambda row: row.posting.effective_on,
             link=lambda row: reverse("inventory:posting", args=[row.posting.number]),
-            hidden_words=lambda row: _("posting {number}", number=row.posting.number),
+            hidden_words=lambda row: translation._("posting {number}", number=row.posting.number),
         ),
-        Column[Movement](
-            key="kind",
-            label=gettext_lazy("What"),
-            value=lambda row: row.posting.get_kind_display(),
+        Column(
+            "kind",
+            _("What"),
+            lambda row: row.posting.get_kind_display(),
             badge=lambda row: REVERSED if row.is_undone else None,
         ),
-        Column[Movement](
-            key="lot",
-            label=gettext_lazy("Lot"),
-            value=lambda row: row.here_name,
-            link=lambda row: _place_link(row.here.lot, None),
-        ),
-        Column[Movement](
-            key="other",
-            label=gettext_lazy("From / to"),
-            value=lambda row: row.there_name,
+        Column("lot", _("Lot"), lambda row: row.here_name, link=lambda row: _place_link(row.here.lot)),
+        Column(
+            "other",
+            _("From / to"),
+            lambda row: row.there_name,
             link=lambda row: _place_link(row.there.lot, row.there.pour),
         ),
-        QuantityColumn[Movement](
-            key="quantity",
-            label=gettext_lazy("Quantity"),
-            value=lambda row: (row.quantity, row.material.measure) if row.quantity else None,
+        QuantityColumn(
+            "quantity",
+            _("Quantity"),
+            lambda row: (row.quantity, row.material.measure) if row.quantity else None,
         ),
-        MoneyColumn[Movement](key="money", label=gettext_lazy("Amount"), value=lambda row: row.money),
+        MoneyColumn("money", _("Amount"), lambda row: row.money),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class StocktakeRow:
+    """One stocktake, with what the shelf gained or lost in money by it."""
+
+    stocktake: Stocktake
+    lots: int
+    differing: int
+    money: int
+
+
+class StocktakeTable(Table[StocktakeRow]):
+    caption = _("Stocktakes, newest first")
+    file_name = "stocktakes"
+    columns = (
+        DayColumn(
+            "day",
+            _("Day"),
+            lambda row: row.stocktake.counted_on,
+            link=lambda row: reverse("inventory:stocktake", args=[row.stocktake.pk]),
+            hidden_words=lambda row: translation._("stocktake {number}", number=row.stocktake.pk),
+            badge=lambda row: REVERSED if getattr(row.stocktake.posting, "reversed_by", None) else None,
+        ),
+        Column("notes", _("Notes"), lambda row: row.stocktake.notes),
+        NumberColumn("lots", _("Lots counted"), lambda row: row.lots),
+        NumberColumn("differing", _("Lots that differed"), lambda row: row.differing),
+        MoneyColumn(
+            "money",
+            _("Value of differences"),
+            lambda row: row.money,
+            link=lambda row: (
+                reverse("inventory:posting", args=[row.stocktake.posting_id])
+                if row.stocktake.posting_id
+                else ""
+            ),
+        ),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class StocktakeLineRow:
+    """One lot of a stocktake, saved or about to be."""
+
+    lot: Lot
+    how: str
+    expected: int
+    counted: int
+    money: int
+
+    @classmethod
+    def of(cls, line: StocktakeLine, money: int) -> "StocktakeLineRow":
+        return cls(line.lot, line.how, line.expected, line.counted, money)
+
+    @classmethod
+    def of_difference(cls, item: Difference) -> "StocktakeLineRow":
+        return cls(item.count.lot, item.count.how, item.expected, item.count.counted, item.money)
+
+    @property
+    def difference(self) -> int:
+        return self.counted - self.expected
+
+    @property
+    def badge(self) -> Badge | None:
+        if not self.difference:
+            return None
+        return ("low", _("Missing")) if self.difference < 0 else ("note", _("Found"))
+
+
+class StocktakeLineTable(Table[StocktakeLineRow]):
+    caption = _("Lots counted, those that differed first")
+    file_name = "stocktake"
+    columns = (
+        Column(
+            "material",
+            _("Material"),
+            lambda row: row.lot.material.name,
+            link=lambda row: reverse("inventory:material", args=[row.lot.material_id]),
+        ),
+        Column(
+            "lot",
+            _("Lot"),
+            lambda row: row.lot.label,
+            link=lambda row: reverse("inventory:lot", args=[row.lot.pk]),
+        ),
+        Column("how", _("How"), lambda row: row.how),
+        QuantityColumn("expected", _("Expected"), lambda row: (row.expected, row.lot.material.measure)),
+        QuantityColumn("found", _("Found"), lambda row: (row.counted, row.lot.material.measure)),
+        QuantityColumn(
+            "difference",
+            _("Difference"),
+            lambda row: (row.difference, row.lot.material.measure) if row.difference else None,
+            badge=lambda row: row.badge,
+        ),
+        MoneyColumn("money", _("Value"), lambda row: row.money if row.difference else None),
+    )
+
+    def row_css(self, row: StocktakeLineRow) -> str:
+        return "is-low" if row.difference else ""

@@ -1,7 +1,7 @@
 """Kinds of columns of a declared list: each words its values for the page, and writes them plainly for a file."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from decimal import Decimal
 from typing import Any, Generic, TypeVar
 
@@ -18,7 +18,7 @@ Badge = tuple[str, Label]  # a kind of parts/badge.html, and its word
 PAGE, FILE = "page", "file"
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True)
 class Column(Generic[Row]):
     """One column of text, sorted by where the list's SortFilter has its key.
 
@@ -28,6 +28,7 @@ class Column(Generic[Row]):
     key: str
     label: Label
     value: Callable[[Row], Any]
+    _: KW_ONLY
     link: Callable[[Row], str] | None = None
     badge: Callable[[Row], Badge | None] | None = None
     note: Callable[[Row], Any] | None = None  # quiet words after the value
@@ -48,17 +49,19 @@ class Column(Generic[Row]):
         return [str(self.label)]
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True)
 class NumberColumn(Column[Row]):
     """Whole numbers."""
 
+    _: KW_ONLY
     css: str = "number"
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True)
 class DayColumn(Column[Row]):
     """Days: "12 Mar 2026" on the page, 2026-03-12 in the file."""
 
+    _: KW_ONLY
     css: str = "day"
 
     def text(self, value: Any, formatter: Formatter) -> str:
@@ -68,10 +71,11 @@ class DayColumn(Column[Row]):
         return [value]
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True)
 class MoneyColumn(Column[Row]):
     """Millionths of the studio's currency."""
 
+    _: KW_ONLY
     css: str = "number"
     needs_money: bool = True
 
@@ -82,10 +86,11 @@ class MoneyColumn(Column[Row]):
         return [money_cell(value, formatter.currency)]
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True)
 class QuantityColumn(Column[Row]):
     """Pairs of (thousandths of the base unit, measure); the file keeps number and unit apart."""
 
+    _: KW_ONLY
     css: str = "number"
 
     def text(self, value: Any, formatter: Formatter) -> str:
@@ -102,7 +107,7 @@ class QuantityColumn(Column[Row]):
         return [str(self.label), str(gettext_lazy("Unit"))]
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True)
 class ShortQuantityColumn(QuantityColumn[Row]):
     """The same, rounded on the page for reading at arm's length."""
 
@@ -110,10 +115,11 @@ class ShortQuantityColumn(QuantityColumn[Row]):
         return formatter.short_quantity(*value)
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True)
 class UnitCostColumn(Column[Row]):
     """Triples of (millionths of money, thousandths of the base unit, measure): "£0.0213 per mL"."""
 
+    _: KW_ONLY
     css: str = "number"
     needs_money: bool = True
 

@@ -5,7 +5,6 @@ from datetime import timedelta
 from urllib.parse import urlencode
 
 from django.contrib import messages
-from django.core.paginator import Paginator
 from django.db.models import Count, F, Q, Sum
 from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
@@ -21,9 +20,11 @@ from inventory.reordering.refresh import stock_changed
 from inventory.stock import counting
 from inventory.stock.actions.stocktakes import post_stocktake
 from inventory.stock.forms.stocktakes import CountSheet, lots_said
-from inventory.stock.models import Stocktake, StocktakeLine
+from inventory.stock.models import Stocktake
+from inventory.stock.tables import StocktakeLineRow, StocktakeLineTable, StocktakeRow, StocktakeTable
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.errors import MeniscusError
+from studio.pages.tables import list_page, page_of
 from studio.preferences.context import current_studio
 from studio.translation import _, ngettext
 
@@ -147,11 +148,13 @@ def _count(request: HttpRequest, asked: Selection, sheet: CountSheet, *, status:
 
 def _review(request: HttpRequest, asked: Selection, sheet: CountSheet, *, changed: bool) -> HttpResponse:
     found = sheet.differences
+    differing = [item for item in found if item.quantity]
     context = {
         "asked": asked,
         "sheet": sheet,
         "form": sheet.form,
-        "differing": [item for item in found if item.quantity],
+        "differing": differing,
+        "table": StocktakeLineTable([StocktakeLineRow.of_difference(item) for item in differing], request),
         "agreeing": sum(1 for item in found if not item.quantity),
         "uncounted": len(sheet.rows) - len(found),
         "money": sum(item.money for item in found),
@@ -184,14 +187,6 @@ def _post(request: HttpRequest, asked: Selection, sheet: CountSheet) -> Stocktak
     return made
 
 
-@dataclass(frozen=True, slots=True)
-class ShownStocktake:
-    """One line of the list: what the shelf gained or lost in money."""
-
-    stocktake: Stocktake
-    money: int
-
-
 @require_safe
 @role_required(*EVERYONE)
 def stocktakes(request: HttpRequest) -> HttpResponse:
@@ -202,32 +197,18 @@ def stocktakes(request: HttpRequest) -> HttpResponse:
         )
         .order_by("-counted_on", "-pk")
     )
-    page_obj = Paginator(chosen, PER_PAGE).get_page(request.GET.get("page"))
+    page_obj = page_of(request, chosen, PER_PAGE)
     money = dict(
         Entry.objects.filter(posting__in=[item.posting_id for item in page_obj], place=Place.LOT)
         .order_by()
         .values_list("posting_id")
         .annotate(total=Sum("money"))
     )
-    context = {
-        "page_obj": page_obj,
-        "rows": [ShownStocktake(item, money.get(item.posting_id, 0)) for item in page_obj],
-        "may_log": current_user(request).may_write,
-        "section": "inventory:stock",
-    }
-    return render(request, "stocktakes/list.html", context)
-
-
-@dataclass(frozen=True, slots=True)
-class ShownLine:
-    """One lot of a posted count."""
-
-    line: StocktakeLine
-    money: int
-
-    @property
-    def difference(self) -> int:
-        return self.line.counted - self.line.expected
+    rows = [
+        StocktakeRow(item, item.counted, item.differing, money.get(item.posting_id, 0)) for item in page_obj
+    ]
+    context = {"page_obj": page_obj, "may_log": current_user(request).may_write, "section": "inventory:stock"}
+    return list_page(request, "stocktakes/list.html", StocktakeTable(rows, request), context)
 
 
 @require_safe
@@ -244,12 +225,13 @@ def stocktake(request: HttpRequest, pk: int) -> HttpResponse:
         .annotate(total=Sum("money"))
     )
     lines = [
-        ShownLine(line, money.get(line.lot_id, 0)) for line in found.lines.select_related("lot__material")
+        StocktakeLineRow.of(line, money.get(line.lot_id, 0))
+        for line in found.lines.select_related("lot__material")
     ]
     reversal = getattr(found.posting, "reversed_by", None)
     context = {
         "stocktake": found,
-        "lines": sorted(lines, key=lambda line: not line.difference),
+        "lots": len(lines),
         "differing": sum(1 for line in lines if line.difference),
         "lost": sum(line.money for line in lines if line.money < 0),
         "gained": sum(line.money for line in lines if line.money > 0),
@@ -258,4 +240,5 @@ def stocktake(request: HttpRequest, pk: int) -> HttpResponse:
         "undo": undo_of(request, found.posting),
         "section": "inventory:stock",
     }
-    return render(request, "stocktakes/detail.html", context)
+    lines.sort(key=lambda line: not line.difference)
+    return list_page(request, "stocktakes/detail.html", StocktakeLineTable(lines, request), context)

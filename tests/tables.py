@@ -1,0 +1,43 @@
+"""What a person reads in a page's tables: one dictionary for each row, by the columns' labels."""
+
+import re
+from html import unescape
+from typing import Any
+
+CELL = re.compile(r"<t[hd](?P<attributes>[^>]*)>(?P<content>.*?)</t[hd]>", re.DOTALL)
+LABEL = re.compile(r'data-label="([^"]*)"')
+ROW = re.compile(r"<tr[^>]*>(.*?)</tr>", re.DOTALL)
+
+
+def table_rows(response: Any, caption: str = "") -> list[dict[str, str]]:
+    """The rows of the first table, or of the one with a caption; the row's heading stands under ""."""
+    for table in re.findall(r"<table.*?</table>", response.content.decode(), re.DOTALL):
+        if not caption or caption in table:
+            body = re.search(r"<tbody>(.*?)</tbody>", table, re.DOTALL)
+            assert body, "a table without a body"
+            return [_cells(row) for row in ROW.findall(body[1])]
+    raise AssertionError("no such table")
+
+
+def headings(response: Any) -> dict[str, str]:
+    """The first table's column headings with how each says it is sorted ("" where it is not)."""
+    head = re.search(r"<thead>(.*?)</thead>", response.content.decode(), re.DOTALL)
+    assert head, "no table"
+    sorts = {}
+    for attributes, content in CELL.findall(head[1]):
+        sort = re.search(r'aria-sort="(\w+)"', attributes)
+        sorts[_words(content)] = sort[1] if sort else ""
+    return sorts
+
+
+def _cells(row: str) -> dict[str, str]:
+    cells = {}
+    for attributes, content in CELL.findall(row):
+        label = LABEL.search(attributes)
+        if label or "scope" in attributes:
+            cells[unescape(label[1]) if label else ""] = _words(content)
+    return cells
+
+
+def _words(content: str) -> str:
+    return " ".join(unescape(re.sub(r"<[^>]+>", " ", content)).split())

@@ -18,7 +18,7 @@ from django.utils.safestring import SafeString, mark_safe
 
 from studio.accounts.roles import current_user
 from studio.pages.columns import FILE, PAGE, Column, Label, Row
-from studio.pages.exports import csv_answer
+from studio.pages.exports import Cell, csv_answer
 from studio.pages.filters import ListFilterSet
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
@@ -128,11 +128,14 @@ class Table(Generic[Row]):
         """The rows as a CSV file."""
         columns = [column for column in self.visible if column.only_on != PAGE]
         labels = [label for column in columns for label in column.file_labels]
-        rows = (
-            [cell for column in columns for cell in column.file_cells(column.value(row), self.formatter)]
-            for row in self.rows
-        )
+        rows = ([cell for column in columns for cell in self._file_cells(column, row)] for row in self.rows)
         return csv_answer(self.file_name, labels, rows)
+
+    def _file_cells(self, column: Column[Row], row: Row) -> list[Cell]:
+        value = column.value(row)
+        if value == "" and column.badge and (badge := column.badge(row)):
+            return [str(badge[1])]
+        return column.file_cells(value, self.formatter)
 
 
 def _badge(kind: str, word: Label) -> SafeString:

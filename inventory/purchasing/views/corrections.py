@@ -16,6 +16,7 @@ from inventory.ledger.corrections import Destination, correct_cost, spread
 from inventory.ledger.models import Lot, Place, Reason
 from inventory.purchasing.forms.deliveries import CorrectionForm
 from inventory.purchasing.models import Delivery, DeliveryLine
+from inventory.purchasing.tables import ShareRow, ShareTable
 from inventory.reordering.refresh import stock_changed
 from inventory.sessions.models import Pour
 from studio.accounts.roles import OWNER_ONLY, current_user, role_required
@@ -71,8 +72,11 @@ def correct(request: HttpRequest, pk: int) -> HttpResponse:
     context = {
         "form": form,
         "delivery": delivery,
-        "shares": shares,
-        "difference": form.difference if shares else 0,
+        "table": ShareTable(
+            [ShareRow(share.words, *held) for share in shares for held in share.held],
+            request,
+            totals={"money": form.difference} if shares else {},
+        ),
         "seen": form.what_was_seen if shares else "",
         "section": "inventory:deliveries",
     }

@@ -20,11 +20,13 @@ from inventory.purchasing.forms.deliveries import SPARE_LINES, DeliveryForm, Del
 from inventory.purchasing.incoming import OrderState, progress_of
 from inventory.purchasing.landed_costs import LandedParts, breakdown
 from inventory.purchasing.models import Delivery, DeliveryLine, Order
+from inventory.purchasing.tables import DeliveryLineRow, DeliveryLineTable, columns_left_out
 from inventory.purchasing.views import corrections as delivery_corrections
 from inventory.reordering.refresh import stock_changed
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.errors import InputError, MeniscusError
 from studio.pages.query_values import whole_number
+from studio.pages.tables import list_page
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter, decimal_comma
 from studio.translation import _
@@ -130,32 +132,49 @@ def delivery(request: HttpRequest, pk: int) -> HttpResponse:
     )
     lines = list(found.lines.select_related("lot__material", "order_line"))
     formatter = Formatter.of(current_studio(request))
-    rows: list[dict[str, Any]] = [{"line": line, "as_read": as_read(line, formatter)} for line in lines]
     context: dict[str, Any] = {
         "delivery": found,
-        "lines": rows,
         "reversal": getattr(found.posting, "reversed_by", None),
         "undo": undo_of(request, found.posting),
         "section": "inventory:deliveries",
     }
+    table = DeliveryLineTable([DeliveryLineRow(line, as_read(line, formatter)) for line in lines], request)
     if user.sees_money:
         parts = breakdown(found, lines)
-        for row, line, part in zip(rows, lines, parts, strict=True):
-            row |= {"parts": part, "price": format_money(line.price, found.currency, locale=formatter.locale)}
-        context |= _costs(found, parts, formatter) | {"corrections": _corrections(lines)}
-    return render(request, "deliveries/detail.html", context)
+        table = _line_table(request, found, lines, parts)
+        context |= _costs(found, formatter) | {"corrections": _corrections(lines)}
+    return list_page(request, "deliveries/detail.html", table, context)
 
 
-def _costs(found: Delivery, parts: list[LandedParts], formatter: Formatter) -> dict[str, Any]:
+def _line_table(
+    request: HttpRequest, delivery: Delivery, lines: list[DeliveryLine], parts: list[LandedParts]
+) -> DeliveryLineTable:
+    """The lines with their costs, and the sum of each part of them."""
+    formatter = Formatter.of(current_studio(request))
+    rows = [
+        DeliveryLineRow(
+            line,
+            as_read(line, formatter),
+            format_money(line.price, delivery.currency, locale=formatter.locale),
+            part,
+        )
+        for line, part in zip(lines, parts, strict=True)
+    ]
+    totals = {
+        name: sum(getattr(part, name) for part in parts) for name in ("price", "carriage", "duty", "tax")
+    }
+    return DeliveryLineTable(
+        rows,
+        request,
+        totals={**totals, "landed": sum(totals.values())},
+        without=columns_left_out(delivery, is_foreign=delivery.currency != formatter.currency),
+    )
+
+
+def _costs(delivery: Delivery, formatter: Formatter) -> dict[str, Any]:
     return {
-        "together": LandedParts(
-            sum(part.price for part in parts),
-            sum(part.carriage for part in parts),
-            sum(part.duty for part in parts),
-            sum(part.tax for part in parts),
-        ),
-        "is_foreign": found.currency != formatter.currency,
-        "rate": format_scaled(found.rate, 6, decimal_comma=formatter.decimal_comma),
+        "is_foreign": delivery.currency != formatter.currency,
+        "rate": format_scaled(delivery.rate, 6, decimal_comma=formatter.decimal_comma),
     }
 
 

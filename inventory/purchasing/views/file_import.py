@@ -22,6 +22,7 @@ from inventory.purchasing.file_import.reading import (
     read_delivery_file,
 )
 from inventory.purchasing.forms.file_import import DeliveryFileForm
+from inventory.purchasing.tables import FileLineRow, FileLineTable
 from inventory.reordering.refresh import stock_changed
 from studio.accounts.roles import WORKERS, current_user, role_required
 from studio.errors import InputError, MeniscusError
@@ -100,19 +101,18 @@ def _shown(
 ) -> HttpResponse:
     formatter = Formatter.of(current_studio(request))
     was_read = form.is_bound and not form.errors
+    currency = form.invoice_currency
+    total = sum(line.facts.price for line in lines)
     context = {
         "form": form,
         "problems": problems,
-        "lines": [
-            {
-                "line": line,
-                "quantity": formatter.quantity(line.facts.quantity, line.facts.material.measure),
-                "price": format_money(line.facts.price, form.invoice_currency, locale=formatter.locale),
-            }
-            for line in lines
-        ],
-        "total": format_money(
-            sum(line.facts.price for line in lines), form.invoice_currency, locale=formatter.locale
+        "table": FileLineTable(
+            [
+                FileLineRow(line, format_money(line.facts.price, currency, locale=formatter.locale))
+                for line in lines
+            ],
+            request,
+            totals={"price": format_money(total, currency, locale=formatter.locale)},
         ),
         "is_ready": was_read and bool(lines) and not problems,
         "carried": form.to_carry if form.raw and not problems else "",

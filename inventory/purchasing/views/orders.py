@@ -3,92 +3,48 @@
 from typing import Any
 
 from django.contrib import messages
-from django.core.paginator import Paginator
-from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
-from django.utils.translation import gettext_lazy, pgettext_lazy
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from inventory.materials.choices import by_kind, stocked_materials
-from inventory.materials.models import Material, Supplier
+from inventory.materials.models import Material
 from inventory.materials.queries import Buy
 from inventory.purchasing.actions.orders import close_order, place_order
+from inventory.purchasing.filters import OrderFilter
 from inventory.purchasing.forms.orders import SPARE_LINES, OrderForm, OrderLines, shopping_lines
-from inventory.purchasing.incoming import OrderState, progress_of
+from inventory.purchasing.incoming import progress_of
 from inventory.purchasing.models import Order
+from inventory.purchasing.tables import OrderLineRow, OrderLineTable, OrderRow, OrderTable, order_badge
 from inventory.reordering.queries import levels
 from inventory.reordering.refresh import stock_changed
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.errors import MeniscusError
 from studio.pages.query_values import whole_number
+from studio.pages.tables import list_page, page_of
 from studio.preferences.context import current_studio
-from studio.preferences.formatting import Formatter, decimal_comma
+from studio.preferences.formatting import decimal_comma
 from studio.translation import _
 from studio.values.money import format_money
 
 PER_PAGE = 50
-STATES = {
-    "open": pgettext_lazy("orders", "Open"),
-    "closed": gettext_lazy("Closed"),
-    "all": gettext_lazy("All"),
-}
-SORTS = {
-    "ordered": ("ordered_on", "pk"),
-    "expected": ("expected_on", "pk"),
-    "supplier": ("supplier__name", "pk"),
-}
 
 
 @require_safe
 @role_required(*EVERYONE)
 def orders(request: HttpRequest) -> HttpResponse:
-    state = request.GET.get("state", "open")
-    state = state if state in STATES else "open"
-    sort = request.GET.get("sort", "expected")
-    sort = sort if sort.removeprefix("-") in SORTS else "expected"
-    supplier = whole_number(request.GET.get("supplier", ""))
-    words = request.GET.get("words", "").strip()[:100]
-    listed = Paginator(_chosen(state, supplier, words, sort), PER_PAGE).get_page(request.GET.get("page"))
+    filters = OrderFilter(request.GET, Order.objects.select_related("supplier"), request=request)
+    page_obj = page_of(request, filters.qs, PER_PAGE)
     today = timezone.localdate()
+    rows = [OrderRow(state, today) for state in progress_of(page_obj)]
     context = {
-        "page_obj": listed,
-        "rows": [_row(state_of, today) for state_of in progress_of(listed)],
-        "sort": sort,
-        "state": state,
-        "states": STATES.items(),
-        "supplier": supplier,
-        "words": words,
-        "suppliers": Supplier.objects.filter(orders__isnull=False).distinct(),
-        "has_any": bool(listed) or Order.objects.exists(),
+        "page_obj": page_obj,
+        "filters": filters,
+        "has_any": bool(page_obj) or Order.objects.exists(),
         "section": "inventory:deliveries",
     }
-    return render(request, "orders/list.html", context)
-
-
-def _chosen(state: str, supplier: int | None, words: str, sort: str) -> QuerySet[Order]:
-    found = Order.objects.select_related("supplier")
-    if state != "all":
-        found = found.filter(is_closed=state == "closed")
-    if supplier:
-        found = found.filter(supplier=supplier)
-    if words:
-        matching = Material.objects.filter(name__icontains=words, order_lines__isnull=False)
-        found = found.filter(reference__icontains=words) | found.filter(
-            pk__in=matching.values("order_lines__order")
-        )
-    sign = "-" if sort.startswith("-") else ""
-    return found.order_by(*(sign + column for column in SORTS[sort.removeprefix("-")]))
-
-
-def _row(state: OrderState, today: Any) -> dict[str, Any]:
-    return {
-        "order": state.order,
-        "state": state,
-        "is_late": state.is_late(today),
-        "has_come": sum(not line.to_come for line in state.lines),
-    }
+    return list_page(request, "orders/list.html", OrderTable(rows, request, filters), context)
 
 
 @require_http_methods(["GET", "POST"])
@@ -161,29 +117,24 @@ def _forms(request: HttpRequest, supplier: int | None, buys: list[Buy]) -> tuple
 @require_safe
 @role_required(*EVERYONE)
 def order(request: HttpRequest, pk: int) -> HttpResponse:
-    found = get_object_or_404(Order.objects.select_related("supplier"), pk=pk)
-    state = progress_of([found])[0]
-    formatter = Formatter.of(current_studio(request))
+    order = get_object_or_404(Order.objects.select_related("supplier"), pk=pk)
+    state = progress_of([order])[0]
+    locale = current_studio(request).locale
     user = current_user(request)
+    rows = [
+        OrderLineRow(line, format_money(line.line.price, order.supplier.currency, locale=locale))
+        for line in state.lines
+    ]
+    total = sum(line.line.price for line in state.lines)
+    totals = {"price": format_money(total, order.supplier.currency, locale=locale)} if user.sees_money else {}
     context = {
-        "order": found,
-        "state": state,
-        "is_late": state.is_late(timezone.localdate()),
-        "lines": [
-            {
-                "progress": line,
-                "price": format_money(line.line.price, found.supplier.currency, locale=formatter.locale),
-            }
-            for line in state.lines
-        ],
-        "total": format_money(
-            sum(line.line.price for line in state.lines), found.supplier.currency, locale=formatter.locale
-        ),
-        "deliveries": found.deliveries.select_related("posting__reversed_by").order_by("received_on", "pk"),
+        "order": order,
+        "badge": order_badge(state, timezone.localdate()),
+        "deliveries": order.deliveries.select_related("posting__reversed_by").order_by("received_on", "pk"),
         "may_receive": user.may_write and user.sees_money and state.is_waiting,
         "section": "inventory:deliveries",
     }
-    return render(request, "orders/detail.html", context)
+    return list_page(request, "orders/detail.html", OrderLineTable(rows, request, totals=totals), context)
 
 
 @require_POST

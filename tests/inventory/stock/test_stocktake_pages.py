@@ -122,9 +122,7 @@ def test_nothing_is_posted_before_the_differences_were_seen(owner: User) -> None
     response = as_user(owner).post(shelf_of("Window"), counted((lot, "480 ml")))
     words = text_of(response)
     # 520 mL missing of a litre for £10.
-    row = table_rows(response)[0]
-    assert (row["Expected"], row["Found"]) == ("1,000 mL", "480 mL")
-    assert (row["Difference"], row["Value"]) == ("−520 mL Missing", "−£5.20")
+    assert list(table_rows(response)[0].values())[3:] == ["1,000 mL", "480 mL", "−520 mL Missing", "−£5.20"]
     assert "Value of differences −£5.20" in words
     assert not Stocktake.objects.exists()
     assert held(lot) == (units(1000), money(10))
@@ -227,8 +225,7 @@ def test_a_lot_emptied_while_it_was_counted_keeps_its_count(owner: User) -> None
     spill(lot=lot, quantity=units(1000))
     review = client.post(shelf_of("Window"), counted((lot, "20 ml"), (other, "1 l")))
     assert [item.count.lot for item in review.context["differing"]] == [lot]
-    row = table_rows(review)[0]
-    assert (row["Difference"], row["Value"]) == ("20 mL Found", "£0.20")
+    assert list(table_rows(review)[0].values())[-2:] == ["20 mL Found", "£0.20"]
 
 
 def test_one_can_go_back_and_change_a_count(owner: User) -> None:
@@ -337,9 +334,8 @@ def test_one_count_shows_its_lines_and_leads_to_its_posting(owner: User) -> None
     stocktake = counts_of(make_lot(material=make_material(name="Net Loft White")), units(480))
     response = as_user(owner).get(reverse("inventory:stocktake", args=[stocktake.pk]))
     words = text_of(response)
-    row = table_rows(response)[0]
-    assert (row["How"], row["Expected"], row["Found"]) == ("Counted", "1,000 mL", "480 mL")
-    assert (row["Difference"], row["Value"]) == ("−520 mL Missing", "−£5.20")
+    found = ["Counted", "1,000 mL", "480 mL", "−520 mL Missing", "−£5.20"]
+    assert list(table_rows(response)[0].values())[2:] == found
     assert "Missing −£5.20 Found £0.00" in words
     assert reverse("inventory:posting", args=[stocktake.posting_id]) in response.content.decode()
     assert reverse("inventory:posting-reverse", args=[stocktake.posting_id]) in response.content.decode()

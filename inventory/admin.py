@@ -1,5 +1,5 @@
-"""Settings pages of the shelf: its reference data to change, its ledger to look at."""
+"""Settings pages of the shelf: its ledger to look at."""
 
-from inventory.admin_pages import books, materials, supply
+from inventory.admin_pages import books
 
-__all__ = ["books", "materials", "supply"]
+__all__ = ["books"]

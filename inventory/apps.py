@@ -27,6 +27,13 @@ def after_studio_saved(sender: type[Model], instance: Model, raw: bool, **kwargs
         first_rows.speak(getattr(instance, "language", settings.LANGUAGE_CODE))
 
 
+def after_mixing_facts_changed(sender: type[Model], material: Any, **kwargs: Any) -> None:
+    """What is made from a material follows its density and its share of water."""
+    from inventory.recipes.actions.recipes import refresh_made_from
+
+    refresh_made_from(material)
+
+
 class InventoryConfig(AppConfig):
     name = "inventory"
     verbose_name = gettext_lazy("Shelf")
@@ -34,7 +41,9 @@ class InventoryConfig(AppConfig):
 
     def ready(self) -> None:
         from inventory.ledger.system_checks import database_rules_in_place
+        from inventory.materials.actions import mixing_facts_changed
 
         post_migrate.connect(after_migrate, sender=self)
         post_save.connect(after_studio_saved, sender="studio.Studio")
+        mixing_facts_changed.connect(after_mixing_facts_changed)
         register(database_rules_in_place, "database")

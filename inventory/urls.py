@@ -4,6 +4,7 @@ from django.urls import include, path
 
 app_name = "inventory"
 urlpatterns = [
+    path("", include("inventory.materials.urls")),
     path("", include("inventory.ledger.urls")),
     path("", include("inventory.purchasing.urls")),
     path("", include("inventory.stock.urls")),

@@ -5,7 +5,6 @@ serves anybody else. The settings pages are the owner's, all of them, under one 
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from io import BytesIO
 from pathlib import Path
 from typing import Any
@@ -19,6 +18,7 @@ from PIL import Image
 from rest_framework.throttling import UserRateThrottle
 
 from costing.pieces.actions.photos import store_photo
+from inventory.ledger.models import Reason
 from inventory.sessions.actions.photos import add_photo
 from inventory.sessions.models import SessionPhoto
 from studio.accounts.models import User
@@ -27,6 +27,7 @@ from studio.backups.archive import BackupError
 from studio.backups.models import Backup
 from studio.operations.health import record_book_check
 from tests.addresses import Address, addresses
+from tests.asking import Answer, asked, signed_in
 from tests.making import make_bookkeeper, make_helper, make_owner
 from tests.small_studio import FIGURES, SmallStudio, small_studio
 
@@ -61,6 +62,26 @@ TABLE: dict[str, tuple[str, str]] = {
     "backup-now": (NOBODY, OWNER),
     "backup-download": (OWNER, NOBODY),
     "audit": (READERS, NOBODY),
+    "inventory:materials": (EVERYONE, NOBODY),
+    "inventory:material-new": (OWNER, OWNER),
+    "inventory:material-edit": (OWNER, OWNER),
+    "inventory:material-archive": (NOBODY, OWNER),
+    "inventory:material-delete": (OWNER, OWNER),
+    "inventory:suppliers": (EVERYONE, NOBODY),
+    "inventory:supplier": (EVERYONE, NOBODY),
+    "inventory:supplier-new": (OWNER, OWNER),
+    "inventory:supplier-edit": (OWNER, OWNER),
+    "inventory:supplier-delete": (OWNER, OWNER),
+    "inventory:pack-new": (OWNER, OWNER),
+    "inventory:pack-edit": (OWNER, OWNER),
+    "inventory:pack-delete": (OWNER, OWNER),
+    "inventory:techniques": (EVERYONE, NOBODY),
+    "inventory:technique-new": (OWNER, OWNER),
+    "inventory:technique-edit": (OWNER, OWNER),
+    "inventory:technique-delete": (OWNER, OWNER),
+    "inventory:reasons": (EVERYONE, NOBODY),
+    "inventory:reason-new": (OWNER, OWNER),
+    "inventory:reason-edit": (OWNER, OWNER),
     "inventory:stock": (EVERYONE, NOBODY),
     "inventory:material": (EVERYONE, NOBODY),
     "inventory:lot": (EVERYONE, NOBODY),
@@ -184,6 +205,10 @@ def numbers(studio: SmallStudio) -> dict[str, int]:
     taken = SessionPhoto.objects.first()
     return {
         "material": studio.paint.pk,
+        "supplier": studio.supplier.pk,
+        "pack": studio.supply.pk,
+        "technique": studio.loose.technique_id,
+        "reason": Reason.objects.get(code="spilled").pk,
         "lot": studio.lot.pk,
         "write-off": studio.lot.pk,
         "decant": studio.lot.pk,
@@ -244,40 +269,6 @@ def path_of(address: Address, rows: dict[str, int]) -> str:
     return address.path(
         {"pk": row, "number": row, "object_id": 1, "id": 1, "app_label": "studio", "content_type_id": 1}
     )
-
-
-@dataclass(frozen=True, slots=True)
-class Answer:
-    """What a request was answered."""
-
-    status: int
-    to: str
-    kind: str
-    body: str
-
-    @property
-    def is_refusal(self) -> bool:
-        """401, 403, 405, or on to the login page."""
-        return self.status in (401, 403, 405) or (self.status == 302 and self.to.startswith("/login/?next="))
-
-
-def asked(client: Client, method: str, path: str) -> Answer:
-    """What a request is answered, with whatever it changed undone again."""
-    data = "{}" if path.startswith("/api/") else ""
-    kind = "application/json" if data else "application/x-www-form-urlencoded"
-    headers = {"Idempotency-Key": "addresses"}
-    with transaction.atomic():
-        answer: Any = client.generic(method, path, data, content_type=kind, headers=headers)
-        body = answer.getvalue().decode("utf-8", "replace")
-        transaction.set_rollback(True)
-    headers = answer.headers
-    return Answer(answer.status_code, headers.get("Location", ""), headers.get("Content-Type", ""), body)
-
-
-def signed_in(user: User) -> Client:
-    client = Client()
-    client.force_login(user)
-    return client
 
 
 def may(address: Address, method: str, role: str) -> bool:

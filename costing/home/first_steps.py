@@ -112,7 +112,7 @@ def _setting_up(studio: Studio) -> list[FirstStep]:
         FirstStep(
             _("List your materials"),
             _("Paints, media, canvases, varnish, boxes: whatever is used up."),
-            "admin:inventory_material_add",
+            "inventory:material-new",
             Material.objects.filter(is_free=False).exists(),
             is_for_owner=True,
         ),

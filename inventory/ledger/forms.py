@@ -1,9 +1,13 @@
-"""Taking a posting back: the one thing to say is why."""
+"""Reversing a posting, and the reasons for losses and other disposals."""
+
+from typing import Any
 
 from django import forms
 from django.utils.translation import gettext_lazy
 
-from studio.pages.forms import KeyedForm
+from inventory.ledger.models import Reason, ReasonKind
+from inventory.ledger.reasons import ReasonFacts
+from studio.pages.forms import EditForm, KeyedForm
 
 
 class TakeBackForm(KeyedForm):
@@ -12,3 +16,23 @@ class TakeBackForm(KeyedForm):
         max_length=300,
         help_text=gettext_lazy("It stays in the ledger beside the original, which is never erased."),
     )
+
+
+class ReasonForm(EditForm):
+    """A reason's name, and its kind while it is new."""
+
+    name = forms.CharField(label=gettext_lazy("Name"), max_length=80)
+    kind = forms.ChoiceField(
+        label=gettext_lazy("Kind"),
+        choices=ReasonKind.choices,
+        help_text=gettext_lazy("Reports add reasons up by kind, so it cannot be changed later."),
+    )
+
+    def __init__(self, *args: Any, reason: Reason | None = None, seen: int = 0, **kwargs: Any) -> None:
+        known = {"name": reason.name, "kind": reason.kind} if reason else {}
+        kwargs.setdefault("initial", {"seen": seen} | known)
+        super().__init__(*args, **kwargs)
+        self.fields["kind"].disabled = reason is not None
+
+    def facts(self) -> ReasonFacts:
+        return ReasonFacts(name=self.cleaned_data["name"], kind=self.cleaned_data["kind"])

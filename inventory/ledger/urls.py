@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from inventory.ledger.views import posting_list, postings, undo
+from inventory.ledger.views import posting_list, postings, reasons, undo
 
 urlpatterns: list[URLPattern] = [
     path("ledger/", posting_list.postings, name="postings"),
@@ -10,4 +10,7 @@ urlpatterns: list[URLPattern] = [
     path("ledger/<int:number>/", postings.posting, name="posting"),
     path("ledger/<int:number>/reverse/", postings.posting_reverse, name="posting-reverse"),
     path("ledger/<int:number>/undo/", undo.undo, name="posting-undo"),
+    path("reasons/", reasons.reasons, name="reasons"),
+    path("reasons/new/", reasons.edit, name="reason-new"),
+    path("reasons/<int:pk>/edit/", reasons.edit, name="reason-edit"),
 ]

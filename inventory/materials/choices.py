@@ -14,10 +14,16 @@ from studio.values.numbers import read_small_whole
 
 def stocked_materials() -> dict[int, Material]:
     """Every material that can be received or ordered, by its number; kinds together, then by name."""
-    found = Material.objects.filter(is_free=False, is_archived=False)
+    return {pk: material for pk, material in bought_materials().items() if not material.is_archived}
+
+
+def bought_materials() -> dict[int, Material]:
+    """The same with the archived ones: everything that a supplier may sell."""
+    materials = Material.objects.filter(is_free=False)
     order = {kind: position for position, kind in enumerate(Kind.values)}
     return {
-        material.pk: material for material in sorted(found, key=lambda item: (order[item.kind], item.name))
+        material.pk: material
+        for material in sorted(materials, key=lambda item: (order[item.kind], item.name))
     }
 
 

@@ -38,6 +38,11 @@ class MeasureChoice(models.TextChoices):
     LENGTH = PlainMeasure.LENGTH.value, gettext_lazy("Length (cm)")
 
 
+class SignalWord(models.TextChoices):
+    WARNING = "Warning", pgettext_lazy("on a safety data sheet", "Warning")
+    DANGER = "Danger", pgettext_lazy("on a safety data sheet", "Danger")
+
+
 @audited(
     units={
         "density": "g/mL",
@@ -95,14 +100,7 @@ class Material(models.Model):
     keeps_days = models.PositiveSmallIntegerField(
         null=True, blank=True, help_text="Days it keeps once opened, or once mixed."
     )
-    signal_word = models.CharField(
-        max_length=7,
-        blank=True,
-        choices=[
-            ("Warning", pgettext_lazy("on a safety data sheet", "Warning")),
-            ("Danger", pgettext_lazy("on a safety data sheet", "Danger")),
-        ],
-    )
+    signal_word = models.CharField(max_length=7, blank=True, choices=SignalWord.choices)
     hazards = models.TextField(
         blank=True, help_text="Copied from the supplier's own safety data sheet, never guessed."
     )
@@ -188,7 +186,7 @@ class Supply(models.Model):
         ]
 
     def __str__(self) -> str:
-        return _("{material} from {supplier}", material=self.material_id, supplier=self.supplier_id)
+        return _("Pack {number}", number=self.pk)
 
     def get_additional_data(self) -> dict[str, str]:
         """What the change log notes beside the figures."""

@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from inventory.sessions.views import photos, plan, pours, session_list, session_logging, sessions
+from inventory.sessions.views import photos, plan, pours, session_list, session_logging, sessions, techniques
 
 urlpatterns: list[URLPattern] = [
     path("sessions/<int:pk>/photos/add/", photos.add, name="session-photo-add"),
@@ -15,4 +15,8 @@ urlpatterns: list[URLPattern] = [
     path("sessions/new/", session_logging.new, name="session-new"),
     path("sessions/new/figures/", session_logging.figures, name="session-figures"),
     path("sessions/<int:pk>/", sessions.session, name="session"),
+    path("techniques/", techniques.techniques, name="techniques"),
+    path("techniques/new/", techniques.edit, name="technique-new"),
+    path("techniques/<int:pk>/edit/", techniques.edit, name="technique-edit"),
+    path("techniques/<int:pk>/delete/", techniques.delete, name="technique-delete"),
 ]

@@ -13,8 +13,8 @@ from django.utils import timezone
 
 from costing.pieces.models import Piece, PieceState
 from costing.selling.models import Sale
-from inventory.ledger.models import Lot, Posting
-from inventory.materials.models import Material
+from inventory.ledger.models import Lot, Posting, Reason
+from inventory.materials.models import Material, Supplier, Supply
 from inventory.purchasing.models import Delivery, Order
 from inventory.recipes.models import Recipe
 from inventory.sessions.models import Pour, Session, Technique
@@ -30,6 +30,7 @@ ONLY_SENT = {
     "codes-off",
     "backup-now",
     "inventory:alerts-refresh",
+    "inventory:material-archive",
     "inventory:order-close",
     "inventory:posting-undo",
     "inventory:session-figures",
@@ -113,6 +114,11 @@ def _material() -> QuerySet[Material]:
     return Material.objects.filter(kind="paint").annotate(moves=Count("entries")).order_by("-moves")
 
 
+def _supplier() -> QuerySet[Supplier]:
+    """The one that sells most."""
+    return Supplier.objects.annotate(packs=Count("supplies")).order_by("-packs", "pk")
+
+
 def _lot() -> QuerySet[Lot]:
     """A delivered lot with something left in it."""
     return Lot.objects.filter(balance__quantity__gt=0, delivery_line__isnull=False).order_by("pk")
@@ -129,6 +135,16 @@ def _posting() -> QuerySet[Posting]:
 # The object shown wherever an address names one; the richest that the demo holds.
 SAMPLES: dict[str, Callable[[], Model | None]] = {
     "inventory:material": _first(_material),
+    "inventory:material-edit": _first(_material),
+    "inventory:material-delete": _first(_material),
+    "inventory:supplier": _first(_supplier),
+    "inventory:supplier-edit": _first(_supplier),
+    "inventory:supplier-delete": _first(_supplier),
+    "inventory:pack-edit": _first(lambda: Supply.objects.order_by("pk")),
+    "inventory:pack-delete": _first(lambda: Supply.objects.order_by("pk")),
+    "inventory:technique-edit": _first(lambda: Technique.objects.order_by("pk")),
+    "inventory:technique-delete": _first(lambda: Technique.objects.order_by("pk")),
+    "inventory:reason-edit": _first(lambda: Reason.objects.order_by("pk")),
     "inventory:lot": _first(_lot),
     "inventory:lot-edit": _first(_lot),
     "inventory:write-off": _first(_lot),

@@ -27,9 +27,10 @@ PAGES: dict[str, Typed] = {
     "inventory:pour": lambda number: {"run_off": f"{number} ml"},
     "inventory:recipe-version": lambda number: {"parts-0-parts": str(number + 5)},
     "costing:piece-price": lambda number: {"price-price": f"{number}.50"},
-    "admin:inventory_lot_change": lambda number: {"place": f"Box {number}"},
-    "admin:inventory_material_change": lambda number: {"notes": f"Note {number}"},
-    "admin:inventory_supplier_change": lambda number: {"supplies-0-price": f"{number}.50"},
+    "inventory:material-edit": lambda number: {"notes": f"Note {number}"},
+    "inventory:supplier-edit": lambda number: {"country": f"Country {number}"},
+    "inventory:pack-edit": lambda number: {"price": f"{number}.50"},
+    "inventory:reason-edit": lambda number: {"name": f"Tipped {number}"},
     "admin:studio_user_change": lambda number: {"last_name": f"Quay {number}"},
 }
 

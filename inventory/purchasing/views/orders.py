@@ -42,7 +42,7 @@ def orders(request: HttpRequest) -> HttpResponse:
         "page_obj": page_obj,
         "filters": filters,
         "has_any": bool(page_obj) or Order.objects.exists(),
-        "section": "inventory:deliveries",
+        "section": "inventory:orders",
     }
     return list_page(request, "orders/list.html", OrderTable(rows, request, filters), context)
 
@@ -56,7 +56,7 @@ def new(request: HttpRequest) -> HttpResponse:
         context = {
             "choices": sorted(by_supplier.values(), key=lambda buys: buys[0].supplier.name),
             "unsold": unsold,
-            "section": "inventory:deliveries",
+            "section": "inventory:orders",
         }
         return render(request, "orders/shopping.html", context)
     form, lines = _forms(request, supplier, by_supplier.get(supplier or 0, []))
@@ -71,7 +71,7 @@ def new(request: HttpRequest) -> HttpResponse:
             stock_changed(request)
             messages.success(request, _("Order recorded. It counts as on its way."), extra_tags="order-new")
             return redirect("inventory:order", pk=placed.pk)
-    context = {"form": form, "formset": lines, "section": "inventory:deliveries"}
+    context = {"form": form, "formset": lines, "section": "inventory:orders"}
     return render(request, "orders/new.html", context, status=422 if form.is_bound else 200)
 
 
@@ -132,7 +132,7 @@ def order(request: HttpRequest, pk: int) -> HttpResponse:
         "badge": order_badge(state, timezone.localdate()),
         "deliveries": order.deliveries.select_related("posting__reversed_by").order_by("received_on", "pk"),
         "may_receive": user.may_write and user.sees_money and state.is_waiting,
-        "section": "inventory:deliveries",
+        "section": "inventory:orders",
     }
     return list_page(request, "orders/detail.html", OrderLineTable(rows, request, totals=totals), context)
 

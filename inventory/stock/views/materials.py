@@ -12,7 +12,7 @@ from django.views.decorators.http import require_safe
 from inventory.ledger.models import Lot
 from inventory.ledger.queries import MaterialCard, MonthUse, material_card
 from inventory.materials.models import Material
-from inventory.materials.queries import supplies_of
+from inventory.materials.tables import PackTable
 from inventory.reordering import queries as reorder
 from inventory.stock import queries as stock
 from inventory.stock.filters import StockFilter
@@ -67,12 +67,19 @@ def material(request: HttpRequest, pk: int) -> HttpResponse:
         "movements": MovementTable(card.movements, request),
         "use": _use(card.use, found, Formatter.of(current_studio(request))),
         "level": level,
-        "supplies": supplies_of([found.pk]).get(found.pk, []),
+        "packs": _packs(request, found),
+        "may_edit": user.is_owner,
         "recipe": getattr(found, "recipe", None),
         "may_log": user.may_write and not found.is_free,
         "section": "inventory:stock",
     }
     return render(request, "stock/material.html", context)
+
+
+def _packs(request: HttpRequest, material: Material) -> PackTable:
+    rows = material.supplies.select_related("supplier", "material")
+    without = ["material"] if current_user(request).is_owner else ["material", "edit"]
+    return PackTable(rows.order_by("-is_preferred", "supplier__name", "pack_size"), request, without=without)
 
 
 def _lot_table(request: HttpRequest, card: MaterialCard, today: date) -> LotTable:

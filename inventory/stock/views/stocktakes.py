@@ -128,7 +128,7 @@ def _choose(request: HttpRequest) -> HttpResponse:
         "kinds": [(Kind(shelf.name), shelf.lots) for shelf in counting.kinds()],
         "nowhere": NOWHERE,
         "steps": STEPS,
-        "section": "inventory:stock",
+        "section": "inventory:stocktakes",
     }
     return render(request, "stocktakes/choose.html", context)
 
@@ -141,7 +141,7 @@ def _count(request: HttpRequest, asked: Selection, sheet: CountSheet, *, status:
         "is_cut": len(sheet.rows) >= MOST_LOTS,
         "steps": STEPS,
         "days": EMPTIED_WITHIN_DAYS,
-        "section": "inventory:stock",
+        "section": "inventory:stocktakes",
     }
     return render(request, "stocktakes/count.html", context, status=status)
 
@@ -160,7 +160,7 @@ def _review(request: HttpRequest, asked: Selection, sheet: CountSheet, *, change
         "money": sum(item.money for item in found),
         "changed": changed,
         "steps": STEPS,
-        "section": "inventory:stock",
+        "section": "inventory:stocktakes",
     }
     return render(request, "stocktakes/review.html", context)
 
@@ -207,7 +207,11 @@ def stocktakes(request: HttpRequest) -> HttpResponse:
     rows = [
         StocktakeRow(item, item.counted, item.differing, money.get(item.posting_id, 0)) for item in page_obj
     ]
-    context = {"page_obj": page_obj, "may_log": current_user(request).may_write, "section": "inventory:stock"}
+    context = {
+        "page_obj": page_obj,
+        "may_log": current_user(request).may_write,
+        "section": "inventory:stocktakes",
+    }
     return list_page(request, "stocktakes/list.html", StocktakeTable(rows, request), context)
 
 
@@ -238,7 +242,7 @@ def stocktake(request: HttpRequest, pk: int) -> HttpResponse:
         "reversal": reversal,
         "may_take_back": user.may_write and found.posting is not None and reversal is None,
         "undo": undo_of(request, found.posting),
-        "section": "inventory:stock",
+        "section": "inventory:stocktakes",
     }
     lines.sort(key=lambda line: not line.difference)
     return list_page(request, "stocktakes/detail.html", StocktakeLineTable(lines, request), context)

@@ -9,7 +9,6 @@ from django.db import models
 from django.utils.functional import Promise
 
 from inventory import model_names as names
-from inventory.admin_pages.materials import MaterialForm
 from inventory.ledger.models import Books, Entry
 from inventory.materials.models import Material
 from studio.auditing.recording import recorded
@@ -47,7 +46,7 @@ def test_the_english_names_are_words_of_the_trade() -> None:
     assert str(Books._meta.verbose_name_plural) == "books"
 
 
-def test_a_settings_page_is_labelled_in_the_language_of_whoever_reads(
+def test_a_column_is_called_by_its_name_in_the_language_of_whoever_reads(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     def pgettext(context: str, message: str) -> str:
@@ -55,8 +54,8 @@ def test_a_settings_page_is_labelled_in_the_language_of_whoever_reads(
             (context, message), message
         )
 
-    label = MaterialForm.base_fields["maker"].label
-    assert str(label) == "Maker"
+    name = Material._meta.get_field("maker").verbose_name
+    assert str(name) == "maker"
     monkeypatch.setattr("django.utils.translation._trans.pgettext", pgettext)
-    assert str(label) == "Hersteller"
+    assert str(name) == "hersteller"
     assert str(Material._meta.verbose_name) == "werkstoff"

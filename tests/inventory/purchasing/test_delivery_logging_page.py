@@ -184,7 +184,7 @@ def test_the_form_has_six_blank_lines_and_offers_no_free_or_archived_material(si
     assert "Net Loft White" in page
     assert "Tap water" not in page
     assert "Old stock" not in page
-    assert reverse("admin:inventory_material_add") in page
+    assert reverse("inventory:material-new") in page
 
 
 def test_a_delivery_started_from_an_order_is_filled_with_what_is_still_to_come(signed: Client) -> None:

@@ -15,6 +15,7 @@ from django.core.management import call_command
 from django.db import DatabaseError, connection, transaction
 from django.test import Client, RequestFactory
 from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
 from django.utils import timezone
 
 from costing.pricing.models import SalesChannel
@@ -26,6 +27,7 @@ from studio.auditing.changes import ChangeAction, entries, field_changes
 from studio.auditing.recording import recorded, recorded_models
 from studio.preferences.models import Studio
 from tests import making
+from tests.two_tabs import Tab
 
 ADDED, CHANGED, DELETED = ChangeAction
 
@@ -362,10 +364,7 @@ def test_nor_do_many_prices_and_levels_cost_more_queries(
 def test_what_is_changed_in_the_settings_is_recorded_with_the_person(owner: User, client: Client) -> None:
     client.force_login(owner)
     technique = Technique.objects.get(name="Ring")
-    page = client.get(f"/settings/inventory/technique/{technique.pk}/change/")
-    form = page.context["adminform"].form
-    said = {name: form.get_initial_for_field(field, name) for name, field in form.fields.items()}
-    answer = client.post(page.request["PATH_INFO"], {**said, "source": "own history"})
-    assert answer.status_code == 302
+    page = reverse("inventory:technique-edit", args=[technique.pk])
+    Tab(client, page, page).send(source="own history")
     [change] = field_changes(entries(), fields=["source"])
     assert (change.kind, change.by, change.new) == ("inventory.technique", owner, "own history")

@@ -1,0 +1,31 @@
+"""Filters of the list of materials."""
+
+import django_filters
+from django.db.models import Q
+from django.utils.translation import gettext_lazy
+
+from inventory.materials.models import Kind, Material
+from studio.pages.filters import ListFilterSet, SearchFilter, SortFilter, StateFilter
+
+
+class MaterialFilter(ListFilterSet):
+    """Materials by words, by kind, and by whether they are archived: active ones where nothing is asked for."""
+
+    search = SearchFilter(lambda word: Q(name__icontains=word) | Q(maker__icontains=word))
+    kind = django_filters.ChoiceFilter(
+        label=gettext_lazy("Kind"), choices=Kind.choices, empty_label=gettext_lazy("Any")
+    )
+    show = StateFilter(
+        {
+            "active": (gettext_lazy("Active"), Q(is_archived=False)),
+            "all": (gettext_lazy("Include archived"), Q()),
+            "archived": (gettext_lazy("Archived only"), Q(is_archived=True)),
+        },
+        label=gettext_lazy("Show"),
+        required=False,
+    )
+    sort = SortFilter({"name": ["name", "pk"], "kind": ["kind", "name", "pk"]}, default="name")
+
+    class Meta:
+        model = Material
+        fields: list[str] = []

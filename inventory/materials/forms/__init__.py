@@ -1,0 +1,1 @@
+"""Forms of materials, suppliers and packs: they read what was typed into the facts of the actions."""

@@ -1,0 +1,1 @@
+"""Pages of materials, and of suppliers with the packs they sell."""

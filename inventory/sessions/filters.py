@@ -7,7 +7,7 @@ from django.utils.translation import gettext_lazy
 from inventory.materials.models import Kind, Material
 from inventory.recipes.models import Mix
 from inventory.sessions.models import Pour, Session, Technique
-from studio.pages.filters import ListFilterSet, SearchFilter, YearFilter, first_day, last_day
+from studio.pages.filters import ListFilterSet, SearchFilter, SortFilter, YearFilter, first_day, last_day
 
 
 def _fits(word: str) -> Q:
@@ -33,6 +33,7 @@ class SessionFilter(ListFilterSet):
     year = YearFilter("held_on")
     first = first_day("held_on")
     last = last_day("held_on")
+    sort = SortFilter({"day": ("held_on", "pk"), "title": ("title", "pk")}, default="-day")
 
     class Meta:
         model = Session

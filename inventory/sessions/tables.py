@@ -1,38 +1,267 @@
-"""The list of techniques."""
+"""Lists of sessions and pours, of a comparison, of what a plan takes, and of techniques."""
 
 from dataclasses import dataclass
 from typing import Any
 
 from django.urls import reverse
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext_lazy as _
+from django.utils.translation import pgettext_lazy
 
-from inventory.sessions.models import Technique
-from studio.pages.columns import Column
+from inventory.sessions.calculations.comparison import Arm
+from inventory.sessions.models import Pour, Session, Technique
+from inventory.sessions.queries.planning import LineNeed, Need
+from inventory.sessions.queries.session_costs import Line, PourAccount
+from studio import translation
+from studio.pages.columns import (
+    FILE,
+    Badge,
+    Column,
+    DayColumn,
+    MoneyColumn,
+    NumberColumn,
+    QuantityColumn,
+    ShortQuantityColumn,
+)
 from studio.pages.tables import Table
 from studio.preferences.formatting import Formatter
-from studio.values.numbers import NO_BREAK_SPACE, format_scaled
+from studio.values.units import Measure
+
+REVERSED: Badge = ("stop", _("Reversed"))
+GOOD: Badge = ("good", _("Good"))
+FAILED: Badge = ("stop", _("Failed"))
 
 
-@dataclass(frozen=True, kw_only=True)
-class RateColumn(Column[Technique]):
-    """Paint per area, in µL/cm²."""
+@dataclass(frozen=True, slots=True)
+class SessionRow:
+    """One session with its techniques, how many pours it had, and the materials in them (millionths)."""
 
-    css: str = "number"
+    session: Session
+    techniques: str
+    pours: int
+    failed: int
+    cost: int
+
+    @property
+    def badge(self) -> Badge | None:
+        return REVERSED if hasattr(self.session.posting, "reversed_by") else None
+
+
+class SessionTable(Table[SessionRow]):
+    caption = _("Sessions")
+    file_name = "sessions"
+    columns = (
+        Column(
+            "title",
+            _("Session"),
+            lambda row: str(row.session),
+            link=lambda row: reverse("inventory:session", args=[row.session.pk]),
+            badge=lambda row: row.badge,
+        ),
+        DayColumn("day", _("Day"), lambda row: row.session.held_on),
+        Column("techniques", _("Technique"), lambda row: row.techniques),
+        NumberColumn("pours", _("Pours"), lambda row: row.pours),
+        NumberColumn("failed", _("Failed"), lambda row: row.failed or None),
+        MoneyColumn(
+            "cost",
+            _("Materials in the pours"),
+            lambda row: row.cost,
+            link=lambda row: reverse("inventory:posting", args=[row.session.posting_id]),
+        ),
+        Column("state", _("State"), lambda row: "", badge=lambda row: row.badge, only_on=FILE),
+    )
+
+
+@dataclass(frozen=True)
+class RateColumn(QuantityColumn[Any]):
+    """Paint per area: thousandths of a mL for each cm²."""
 
     def text(self, value: Any, formatter: Formatter) -> str:
-        return f"{format_scaled(value, 3, decimal_comma=formatter.decimal_comma)}{NO_BREAK_SPACE}mL/cm²"
+        return f"{formatter.quantity(value, Measure.VOLUME)}/cm²"
+
+    def file_cells(self, value: Any, formatter: Formatter) -> list[Any]:
+        return [*super().file_cells((value, Measure.VOLUME), formatter)[:1], "mL/cm²"]
+
+
+@dataclass(frozen=True, slots=True)
+class PourRow:
+    """One pour of a session, with its materials as printed: their printed sum is the session's."""
+
+    account: PourAccount
+    cost: int
+    run_off_share: str
+
+    @property
+    def pour(self) -> Pour:
+        return self.account.pour
+
+    @property
+    def surface(self) -> str:
+        if self.pour.over is None:
+            return self.pour.surface.name
+        return translation._(
+            "{surface}, over {beneath}", surface=self.pour.surface.name, beneath=self.pour.over.label
+        )
+
+
+class PourTable(Table[PourRow]):
+    caption = _("Pours of this session")
+    file_name = "pours"
+    columns = (
+        Column(
+            "pour",
+            _("Pour"),
+            lambda row: row.pour.label,
+            link=lambda row: reverse("inventory:pour", args=[row.pour.pk]),
+            note=lambda row: row.pour.arm,
+        ),
+        Column("surface", _("Surface"), lambda row: row.surface),
+        Column("technique", _("Technique"), lambda row: row.pour.technique.name),
+        ShortQuantityColumn("poured", _("Poured"), lambda row: (row.pour.poured, Measure.VOLUME)),
+        RateColumn("rate", _("Per area"), lambda row: row.account.rate),
+        ShortQuantityColumn(
+            "run_off",
+            _("Run-off"),
+            lambda row: None if row.pour.run_off is None else (row.pour.run_off, Measure.VOLUME),
+            note=lambda row: row.run_off_share,
+        ),
+        Column(
+            "outcome",
+            _("Outcome"),
+            lambda row: "",
+            badge=lambda row: GOOD if row.pour.outcome == Pour.Outcome.GOOD else FAILED,
+        ),
+        MoneyColumn("cost", _("Materials"), lambda row: row.cost),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class PourLineRow:
+    """One entry charged to a pour; `cost` as printed: the printed lines add up to the printed total."""
+
+    line: Line
+    role: str
+    cost: int
+
+
+class PourLineTable(Table[PourLineRow]):
+    caption = _("Every line charged to this pour")
+    file_name = "pour"
+    columns = (
+        Column("material", _("Material"), lambda row: row.line.material.name),
+        Column("role", pgettext_lazy("of a movement", "Role"), lambda row: row.role),
+        Column(
+            "lot",
+            _("Lot"),
+            lambda row: row.line.lot.label if row.line.lot else "",
+            link=lambda row: reverse("inventory:lot", args=[row.line.lot.pk]),
+        ),
+        QuantityColumn(
+            "quantity",
+            _("Quantity"),
+            lambda row: (row.line.quantity, row.line.material.measure) if row.line.quantity else None,
+        ),
+        MoneyColumn("cost", _("Cost"), lambda row: row.cost),
+        NumberColumn(
+            "posting",
+            _("Posting"),
+            lambda row: row.line.posting.number,
+            link=lambda row: reverse("inventory:posting", args=[row.line.posting.number]),
+        ),
+    )
+
+
+class ComparisonTable(Table[Arm]):
+    caption = _("What was compared, and how it turned out")
+    columns = (
+        Column("arm", _("What differs"), lambda row: row.name),
+        NumberColumn("pours", _("Pours"), lambda row: row.pours),
+        NumberColumn("good", _("Good"), lambda row: row.good),
+        NumberColumn("failed", _("Failed"), lambda row: row.failed),
+        RateColumn("rate", _("Poured per area"), lambda row: row.rate),
+        MoneyColumn("cost", _("Materials"), lambda row: row.cost),
+        MoneyColumn(
+            "good_cost",
+            _("Per good pour"),
+            lambda row: row.cost_per_good_pour,
+            note=lambda row: _("no good pours") if row.cost_per_good_pour is None else "",
+        ),
+    )
+
+
+class NeedTable(Table[Need]):
+    """What a plan takes of each material."""
+
+    caption = _("Needed, in stock, short and on order")
+    columns = (
+        Column(
+            "material",
+            _("Material"),
+            lambda row: row.material.name,
+            link=lambda row: reverse("inventory:material", args=[row.material.pk]),
+            template="plans/need.html",
+        ),
+        ShortQuantityColumn("needed", _("Needed"), lambda row: (row.needed, row.material.measure)),
+        ShortQuantityColumn(
+            "held",
+            _("In stock"),
+            lambda row: None if row.held is None else (row.held, row.material.measure),
+            note=lambda row: _("never runs out") if row.held is None else "",
+        ),
+        ShortQuantityColumn(
+            "short",
+            pgettext_lazy("amount", "Short"),
+            lambda row: (row.short, row.material.measure) if row.short else None,
+            template="plans/short.html",
+        ),
+        ShortQuantityColumn(
+            "on_order",
+            _("On order"),
+            lambda row: (row.on_order, row.material.measure) if row.on_order else None,
+        ),
+    )
+
+    def row_css(self, row: Need) -> str:
+        return "is-low" if row.short else ""
+
+
+class RateTable(Table[LineNeed]):
+    """Where each line's paint figure comes from."""
+
+    caption = _("Paint for each surface")
+    columns = (
+        Column(
+            "surface",
+            _("Surface"),
+            lambda row: row.line.surface.name,
+            link=lambda row: reverse("inventory:material", args=[row.line.surface.pk]),
+            note=lambda row: translation._(
+                "{number} by {technique}", number=row.line.count, technique=row.line.technique.name
+            ),
+        ),
+        ShortQuantityColumn("area", _("Area each"), lambda row: (row.area, Measure.AREA)),
+        RateColumn("rate", _("Paint per area"), lambda row: row.rate.value),
+        Column("source", pgettext_lazy("of a figure", "Source"), lambda row: row.rate.source),
+        ShortQuantityColumn("each", _("Paint each"), lambda row: (row.paint_each, Measure.VOLUME)),
+        ShortQuantityColumn("total", _("Total"), lambda row: (row.paint, Measure.VOLUME)),
+        NumberColumn(
+            "most",
+            _("At most, on its own"),
+            lambda row: row.most,
+            note=lambda row: _("no limit") if row.most is None else "",
+        ),
+    )
 
 
 class TechniqueTable(Table[Technique]):
-    caption = gettext_lazy("Techniques")
+    caption = _("Techniques")
     columns = (
-        Column[Technique](key="name", label=gettext_lazy("Technique"), value=lambda row: row.name),
-        RateColumn(key="coverage", label=gettext_lazy("Paint per area"), value=lambda row: row.coverage),
-        Column[Technique](key="source", label=gettext_lazy("Source"), value=lambda row: row.source),
-        Column[Technique](
-            key="edit",
-            label=gettext_lazy("Change"),
-            value=lambda row: gettext_lazy("Edit"),
+        Column("name", _("Technique"), lambda row: row.name),
+        RateColumn("coverage", _("Paint per area"), lambda row: row.coverage),
+        Column("source", _("Source"), lambda row: row.source),
+        Column(
+            "edit",
+            _("Change"),
+            lambda row: _("Edit"),
             link=lambda row: reverse("inventory:technique-edit", args=[row.pk]),
             hidden_words=lambda row: row.name,
         ),

@@ -12,6 +12,7 @@ from inventory.recipes.cups import Cup
 from inventory.sessions.forms.from_plan import poured_straight
 from inventory.sessions.forms.plan import EnoughForm, Offered
 from inventory.sessions.queries.planning import Answer, plan_set
+from inventory.sessions.tables import NeedTable, RateTable
 from studio.accounts.roles import EVERYONE, current_user, role_required
 from studio.errors import MeniscusError
 from studio.preferences.context import current_studio
@@ -80,7 +81,7 @@ def enough(request: HttpRequest) -> HttpResponse:
         "may_log": user.may_write,
         "question": request.GET.urlencode(),
         "section": "inventory:enough",
-        **({} if answer is None else _described(answer, formatter)),
+        **({} if answer is None else _described(answer, formatter) | _tables(request, answer)),
     }
     return render(request, "plans/page.html", context, status=422 if form.errors else 200)
 
@@ -100,6 +101,13 @@ def _described(answer: Answer, formatter: Formatter) -> dict[str, object]:
             for buy in answer.buy
         ],
         "short": sum(1 for need in answer.needs if need.short),
+    }
+
+
+def _tables(request: HttpRequest, answer: Answer) -> dict[str, object]:
+    return {
+        "needs": NeedTable(answer.needs, request),
+        "rates": RateTable(answer.lines, request, without=[] if len(answer.lines) > 1 else ["most"]),
     }
 
 

@@ -14,6 +14,7 @@ from inventory.sessions.actions.pours import amend_pour
 from inventory.sessions.forms.amendment import PourAmendment
 from inventory.sessions.models import Pour
 from inventory.sessions.queries.session_costs import PourAccount, pour_account
+from inventory.sessions.tables import PourLineRow, PourLineTable
 from inventory.sessions.views.photos import photos_on
 from studio.accounts.roles import EVERYONE, current_user, role_required
 from studio.auditing.queries import last_change_number
@@ -56,7 +57,11 @@ def _page(request: HttpRequest, found: Pour, form: PourAmendment) -> HttpRespons
         "pour": found,
         "title": _("Pour {label}", label=found.label),
         "account": account,
-        "lines": cost_lines(account, current_studio(request).currency),
+        "table": PourLineTable(
+            cost_lines(account, current_studio(request).currency),
+            request,
+            totals={"cost": account.cost} if current_user(request).sees_money else {},
+        ),
         "beneath": found.over,
         "above": Pour.objects.standing().filter(over=found).first(),
         "reversal": reversal,
@@ -72,14 +77,12 @@ def _page(request: HttpRequest, found: Pour, form: PourAmendment) -> HttpRespons
     return render(request, "sessions/pour.html", context, status=422 if form.is_bound else 200)
 
 
-def cost_lines(account: PourAccount, currency: str) -> list[dict[str, object]]:
+def cost_lines(account: PourAccount, currency: str) -> list[PourLineRow]:
     """The lines of a cost sheet with their roles in words, rounded so that they add up to the printed total."""
     rounded = share_to_minor([line.money for line in account.lines], currency)
     return [
-        {
-            "line": line,
-            "role": EntryRole(line.role).label if line.role else line.posting.get_kind_display(),
-            "cost": cost,
-        }
+        PourLineRow(
+            line, str(EntryRole(line.role).label) if line.role else line.posting.get_kind_display(), cost
+        )
         for line, cost in zip(account.lines, rounded, strict=True)
     ]

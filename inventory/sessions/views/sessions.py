@@ -11,11 +11,13 @@ from inventory.ledger.views.undo import undo_of
 from inventory.recipes import calculations as mixing
 from inventory.sessions.calculations import comparison
 from inventory.sessions.models import Session
-from inventory.sessions.queries.session_costs import PourAccount, account_of, arms_of
+from inventory.sessions.queries.session_costs import PourAccount, SessionAccount, account_of, arms_of
+from inventory.sessions.tables import ComparisonTable, PourRow, PourTable
 from inventory.sessions.views.photos import photos_on
 from inventory.sessions.views.session_list import repeat_url
 from studio.accounts.roles import EVERYONE, current_user, role_required
 from studio.preferences.context import current_studio
+from studio.preferences.formatting import Formatter
 from studio.values.money import share_to_minor
 
 
@@ -27,17 +29,16 @@ def session(request: HttpRequest, pk: int) -> HttpResponse:
     account = account_of(found)
     arms = arms_of(account.pours)
     compared = comparison.compare(arms)
-    costs = [pour.cost for pour in account.pours]
     reversal = getattr(found.posting, "reversed_by", None)
     context = {
         "account": account,
         "session": found,
         "reversal": reversal,
         "watery": [mix for mix in account.mixes if mixing.is_too_watery(mix.mix.water_share)],
-        "pours": zip(account.pours, share_to_minor(costs, current_studio(request).currency), strict=True),
+        "pours": _pour_table(request, account),
         "failed": sum(pour.pour.outcome == pour.pour.Outcome.FAILED for pour in account.pours),
         "sundries": _sundries(account.pours),
-        "arms": compared,
+        "arms": ComparisonTable(compared, request),
         "differences": comparison.other_differences(arms),
         "poured_unlike": comparison.poured_unlike(compared),
         "may_write": user.may_write,
@@ -48,6 +49,18 @@ def session(request: HttpRequest, pk: int) -> HttpResponse:
         **photos_on(request, found, pours=[item.pour for item in account.pours]),
     }
     return render(request, "sessions/detail.html", context)
+
+
+def _pour_table(request: HttpRequest, account: SessionAccount) -> PourTable:
+    """The pours with their materials rounded so that they add up to the session's, which is printed below them."""
+    formatter = Formatter.of(current_studio(request))
+    costs = share_to_minor([pour.cost for pour in account.pours], formatter.currency)
+    rows = [
+        PourRow(pour, cost, "" if pour.run_off_share is None else formatter.percent(pour.run_off_share))
+        for pour, cost in zip(account.pours, costs, strict=True)
+    ]
+    has_total = len(rows) > 1 and current_user(request).sees_money
+    return PourTable(rows, request, totals={"cost": account.cost} if has_total else {})
 
 
 def _named(found: QuerySet[Session]) -> QuerySet[Session]:

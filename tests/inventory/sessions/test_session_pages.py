@@ -194,8 +194,8 @@ def test_the_list_filters_by_technique_year_and_words(signed: Client, bench: Ben
 
     assert titles() == ["Harbour rings", "Tile day"]
     assert titles(technique=bench.ring.pk) == ["Harbour rings"]
-    assert titles(words="cold") == ["Tile day"]
-    assert titles(words="Amber recipe") == ["Tile day"]
+    assert titles(search="cold") == ["Tile day"]
+    assert titles(search="Amber recipe") == ["Tile day"]
     assert titles(year="2025") == ["Harbour rings", "Tile day"]
     assert titles(year="1999") == []
     assert titles(technique="nonsense", year="x") == ["Harbour rings", "Tile day"]

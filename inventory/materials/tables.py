@@ -90,7 +90,7 @@ class PriceColumn(Column[Row]):
 
 
 class PackTable(Table[Supply]):
-    """Packs with their suppliers and materials; a supplier's page leaves out the one, a material's the other."""
+    """Packs with suppliers and materials: a supplier's page leaves out the one column, a material's the other."""
 
     caption = gettext_lazy("Packs")
     columns = (
@@ -99,12 +99,14 @@ class PackTable(Table[Supply]):
             label=gettext_lazy("Material"),
             value=lambda row: row.material.name,
             link=lambda row: reverse("inventory:material", args=[row.material_id]),
+            badge=lambda row: PREFERRED if row.is_preferred else None,
         ),
         Column[Supply](
             key="supplier",
             label=gettext_lazy("Supplier"),
             value=lambda row: row.supplier.name,
             link=lambda row: reverse("inventory:supplier", args=[row.supplier_id]),
+            badge=lambda row: PREFERRED if row.is_preferred else None,
         ),
         QuantityColumn[Supply](
             key="pack_size",
@@ -118,10 +120,7 @@ class PackTable(Table[Supply]):
         ),
         Column[Supply](key="barcode", label=gettext_lazy("Barcode"), value=lambda row: row.barcode),
         NumberColumn[Supply](
-            key="minimum",
-            label=gettext_lazy("Minimum order (packs)"),
-            value=lambda row: row.minimum_packs,
-            badge=lambda row: PREFERRED if row.is_preferred else None,
+            key="minimum", label=gettext_lazy("Minimum order (packs)"), value=lambda row: row.minimum_packs
         ),
         Column[Supply](
             key="edit",

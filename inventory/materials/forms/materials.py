@@ -120,6 +120,7 @@ class MaterialForm(EditForm):
     def __init__(self, *args: Any, material: Material | None = None, seen: int = 0, **kwargs: Any) -> None:
         kwargs.setdefault("initial", {"seen": seen} | (_initial(material) if material else {}))
         super().__init__(*args, **kwargs)
+        self.is_in_use = material is not None and is_in_use(material)
         if material is None:
             return
         for name in LEVELS:
@@ -131,7 +132,7 @@ class MaterialForm(EditForm):
         if material.height and material.width:
             size = Size(material.height, material.width, material.depth, material.is_round)
             self.initial["size"] = size.typed(decimal_comma=self.formatter.decimal_comma)
-        if is_in_use(material):
+        if self.is_in_use:
             for name in ("measure", "is_free"):
                 self.fields[name].disabled = True
 

@@ -64,7 +64,9 @@ def edit(request: HttpRequest, pk: int | None = None) -> HttpResponse:
         "title": _("Edit {name}", name=material) if material else _("Add a material"),
         "back_url": reverse("inventory:material", args=[pk]) if material else reverse(SECTION),
         "back_label": material.name if material else _("Materials"),
-        "delete_url": reverse("inventory:material-delete", args=[pk]) if material else "",
+        "delete_url": (
+            "" if form.is_in_use or not material else reverse("inventory:material-delete", args=[pk])
+        ),
         "section": SECTION,
     }
     return render(request, "materials/form.html", context, status=form_status(form))

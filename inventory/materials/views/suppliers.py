@@ -13,6 +13,7 @@ from inventory.materials.models import Supplier
 from inventory.materials.tables import PackTable, SupplierTable
 from studio.accounts.roles import EVERYONE, OWNER_ONLY, current_user, role_required
 from studio.auditing.queries import last_change_number
+from studio.auditing.reference_rows import is_in_use
 from studio.pages.saving import delete_page, form_status, saved
 from studio.pages.submissions import submission_from
 from studio.pages.tables import list_page, page_of
@@ -68,7 +69,9 @@ def edit(request: HttpRequest, pk: int | None = None) -> HttpResponse:
         "title": _("Edit {name}", name=row) if row else _("Add a supplier"),
         "back_url": reverse("inventory:supplier", args=[pk]) if row else reverse(SECTION),
         "back_label": row.name if row else _("Suppliers"),
-        "delete_url": reverse("inventory:supplier-delete", args=[pk]) if row else "",
+        "delete_url": (
+            "" if row is None or is_in_use(row) else reverse("inventory:supplier-delete", args=[pk])
+        ),
         "section": SECTION,
     }
     return render(request, "form_page.html", context, status=form_status(form))

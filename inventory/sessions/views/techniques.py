@@ -12,6 +12,7 @@ from inventory.sessions.models import Technique
 from inventory.sessions.tables import TechniqueTable
 from studio.accounts.roles import EVERYONE, OWNER_ONLY, current_user, role_required
 from studio.auditing.queries import last_change_number
+from studio.auditing.reference_rows import is_in_use
 from studio.pages.saving import delete_page, form_status, saved
 from studio.pages.submissions import submission_from
 from studio.preferences.context import current_studio
@@ -50,7 +51,9 @@ def edit(request: HttpRequest, pk: int | None = None) -> HttpResponse:
         "title": _("Edit {name}", name=row) if row else _("Add a technique"),
         "back_url": reverse(SECTION),
         "back_label": _("Techniques"),
-        "delete_url": reverse("inventory:technique-delete", args=[pk]) if row else "",
+        "delete_url": (
+            "" if row is None or is_in_use(row) else reverse("inventory:technique-delete", args=[pk])
+        ),
         "section": SECTION,
     }
     return render(request, "form_page.html", context, status=form_status(form))

@@ -82,7 +82,7 @@ ORDERING = (
         "lead-time",
         pgettext_lazy("glossary", "Lead time"),
         gettext_lazy(
-            "The days from an order to its delivery. Each supplier has its own, written under Settings."
+            "The days from an order to its delivery. Each supplier has its own, set on its page."
         ),
     ),
     Word(

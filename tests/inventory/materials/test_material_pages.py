@@ -143,8 +143,11 @@ def test_a_material_is_archived_brought_back_and_deleted(owner: Client) -> None:
     assert not Material.objects.exists()
 
 
-def test_a_material_in_use_is_not_deleted(owner: Client) -> None:
-    lot = make_lot()
+def test_a_material_in_use_is_not_deleted_and_its_page_offers_no_way(owner: Client) -> None:
+    lot, unused = make_lot(), make_material()
+    for material, is_offered in ((lot.material, False), (unused, True)):
+        answer: Any = owner.get(reverse("inventory:material-edit", args=[material.pk]))
+        assert bool(answer.context["delete_url"]) == is_offered
     page = reverse("inventory:material-delete", args=[lot.material_id])
     assert Tab(owner, page, page).send().status_code == 422
     assert Material.objects.filter(pk=lot.material_id).exists()

@@ -20,7 +20,15 @@ from inventory.ledger.models import (
 )
 from inventory.materials.models import Kind, Material, MeasureChoice, Supplier, Supply
 from inventory.purchasing.models import Delivery, DeliveryLine, Order, OrderLine
-from inventory.recipes.models import Basis, Mix, MixRest, Recipe, RecipePart, RecipeVersion, StandingQuerySet
+from inventory.recipes.models import (
+    Basis,
+    Mix,
+    MixLeftover,
+    Recipe,
+    RecipePart,
+    RecipeVersion,
+    StandingQuerySet,
+)
 from inventory.reordering.models import Alert, AlertMail
 from inventory.sessions.models import Pour, PourOutcome, PourQuerySet, Session, SessionPhoto, Technique
 from inventory.stock.models import Stocktake, StocktakeLine
@@ -44,7 +52,7 @@ __all__ = [
     "Material",
     "MeasureChoice",
     "Mix",
-    "MixRest",
+    "MixLeftover",
     "MonthEnd",
     "Order",
     "OrderLine",

@@ -173,7 +173,7 @@ def test_every_filter_stands_up_to_hostile_input(owner: Owner, studio: SmallStud
 def bodies(studio: SmallStudio) -> dict[str, dict[str, Any]]:
     """For every POST of the API a body that it takes as it stands."""
     day, ring = TODAY.isoformat(), the_technique().pk
-    mix = {"recipe": studio.recipe.pk, "wanted": "30 ml", "rest": "residue"}
+    mix = {"recipe": studio.recipe.pk, "wanted": "30 ml", "leftover": "residue"}
     pour = {
         "technique": ring,
         "surface": studio.canvas.pk,

@@ -86,8 +86,8 @@ class Bench:
         return MixFacts(
             version=self.loft.versions[mix.colour],
             ingredients=planned(self.loft.versions[mix.colour], mix.quantity),
-            rest=mix.rest,
-            place="Leftover shelf" if mix.rest == "kept" else "",
+            leftover=mix.leftover,
+            place="Leftover shelf" if mix.leftover == "kept" else "",
             consistency=self.loft.rng.choice(CONSISTENCIES),
         )
 
@@ -139,7 +139,7 @@ class Bench:
                     session.days_ago - SCRAPED_AFTER, Hour.SHELF, partial(self._scrape, pours[place])
                 )
         for place, mix in enumerate(session.mixes):
-            if mix.rest == "kept":
+            if mix.leftover == "kept":
                 lot = self.cups[session.number, place]
                 self.agenda.put(
                     session.days_ago - LEFTOVER_DRIES_AFTER, Hour.SHELF, partial(self._throw_away, lot)

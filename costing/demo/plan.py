@@ -44,7 +44,7 @@ FIXED_PLACES = {20: DIPTYCH, 50: COMPARISON, 60: DIPTYCH, 78: TILES, 79: RINGS}
 class PlannedMix:
     colour: str
     quantity: int = 0
-    rest: str = "residue"
+    leftover: str = "residue"
     left: int = 0
 
 
@@ -196,7 +196,7 @@ def _fill_cups(rng: Random, session: PlannedSession) -> None:
     if session.bout is COMPARISON or turn not in (0, 2, 4):
         return
     mix = session.mixes[rng.randrange(len(session.mixes))]
-    mix.rest = "discarded" if turn == 4 else "kept"
+    mix.leftover = "discarded" if turn == 4 else "kept"
     mix.left = rng.randint(45, 90) * ML
     mix.quantity += mix.left
 
@@ -205,7 +205,7 @@ def _use_leftovers(sessions: Sequence[PlannedSession]) -> None:
     """A kept leftover goes into the next session with its colour, in place of paint mixed for the first pour."""
     for earlier in sessions:
         for place, mix in enumerate(earlier.mixes):
-            if mix.rest == "kept":
+            if mix.leftover == "kept":
                 _use_leftover(sessions, earlier, place, mix)
 
 

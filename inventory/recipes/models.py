@@ -91,7 +91,7 @@ class StandingQuerySet(models.QuerySet[Any]):
         return self.filter(posting__reversed_by__isnull=True)
 
 
-class MixRest(models.TextChoices):
+class MixLeftover(models.TextChoices):
     KEPT = "kept", gettext_lazy("Kept, sealed and labelled")
     RESIDUE = "residue", gettext_lazy("Cup residue: stays in the cost of the pours")
     DISCARDED = "discarded", gettext_lazy("Thrown away: a loss of its own")
@@ -100,7 +100,7 @@ class MixRest(models.TextChoices):
 class Mix(models.Model):
     """An actual batch: drew lots, made one lot. Actual amounts are the ledger's entries."""
 
-    Rest = MixRest
+    Leftover = MixLeftover
 
     version = models.ForeignKey(RecipeVersion, on_delete=models.PROTECT, related_name="mixes")
     session = models.ForeignKey(
@@ -108,7 +108,7 @@ class Mix(models.Model):
     )
     mixed_on = models.DateField()
     lot = models.OneToOneField(Lot, on_delete=models.PROTECT, related_name="mix")
-    rest = models.CharField(max_length=9, choices=Rest.choices, default=Rest.KEPT)
+    leftover = models.CharField(max_length=9, choices=Leftover.choices, default=Leftover.KEPT)
     water_share = models.BigIntegerField(
         default=0, help_text=gettext_lazy("Added water in the whole mix, in millionths.")
     )
@@ -122,7 +122,7 @@ class Mix(models.Model):
     class Meta:
         ordering = ["-mixed_on", "-pk"]
         verbose_name_plural = "mixes"
-        constraints = [one_of("mix", "rest", MixRest.values), *whole("mix", "water_share")]
+        constraints = [one_of("mix", "leftover", MixLeftover.values), *whole("mix", "water_share")]
 
     def __str__(self) -> str:
         return _("Mix {number}", number=self.pk)

@@ -5,6 +5,7 @@ from uuid import uuid4
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.forms.utils import ErrorDict
 from django.utils.translation import gettext_lazy
 
 from studio.auditing.edit_conflicts import EditConflict, read_change_number
@@ -139,6 +140,8 @@ class StudioForm(forms.Form):
     Writers' refusals become its errors by `refuse`.
     """
 
+    hides_errors = False  # a page that is still being filled in complains of nothing
+
     def __init__(self, *args: Any, studio: Studio, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.studio = studio
@@ -146,6 +149,11 @@ class StudioForm(forms.Form):
         for field in self.fields.values():
             if isinstance(field, TypedField):
                 field.formatter = self.formatter
+
+    @property
+    def errors(self) -> ErrorDict:
+        errors = super().errors  # which reads the form, in any case
+        return ErrorDict() if self.hides_errors else errors
 
     def read_amount(
         self, field: str, measure: str, *, density: int | None = None, allow_zero: bool = False
@@ -176,6 +184,11 @@ class StudioForm(forms.Form):
             form.add_error(field if field in form.fields else None, str(each))
 
 
+def new_key() -> str:
+    """A key for one sending of a form."""
+    return uuid4().hex
+
+
 class KeyedForm(StudioForm):
     """A form whose sending posts at most once: the hidden key travels with it, and the ledger knows it again."""
 
@@ -187,7 +200,7 @@ class KeyedForm(StudioForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["key"].initial = uuid4().hex
+        self.fields["key"].initial = new_key()
 
 
 class EditForm(StudioForm):

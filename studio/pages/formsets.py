@@ -1,8 +1,10 @@
 """Rows of a form that come back as they were typed, with or without errors."""
 
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from django import forms
+from django.forms.formsets import INITIAL_FORM_COUNT, TOTAL_FORM_COUNT
 from django.http import QueryDict
 
 from studio.translation import _
@@ -40,15 +42,32 @@ class Rows(BaseRows):
         return [form for form in self.forms if form.has_changed() and form not in removed]
 
 
-def typed_rows(data: QueryDict, prefix: str, *, at_most: int) -> list[dict[str, str]]:
+def as_sent(data: QueryDict) -> dict[str, str]:
+    """What a browser sent, as a dict that forms may write into."""
+    return {name: str(data[name]) for name in data}
+
+
+def typed_rows(data: Mapping[str, Any], prefix: str, *, at_most: int) -> list[dict[str, str]]:
     """What was typed into each row of a formset, by field name, before anything is judged."""
-    total = data.get(f"{prefix}-TOTAL_FORMS", "")
+    total = str(data.get(f"{prefix}-{TOTAL_FORM_COUNT}", ""))
     count = min(read_small_whole(total) or 0, at_most)
     rows: list[dict[str, str]] = [{} for _row in range(count)]
     for name in data:
-        room, _dash, rest = name.partition("-")
+        formset, _dash, rest = name.partition("-")
         number, _dash, field = rest.partition("-")
         row = read_small_whole(number)
-        if room == prefix and field and row is not None and row < count:
+        if formset == prefix and field and row is not None and row < count:
             rows[row][field] = str(data[name])
     return rows
+
+
+def data_of_rows(prefix: str, rows: Sequence[Mapping[str, Any]], row_form: type[forms.Form]) -> dict[str, str]:
+    """Rows as a browser would send them; a field that a row leaves out stands as on a new row."""
+    untouched = {
+        name: field.initial for name, field in row_form.base_fields.items() if field.initial is not None
+    }
+    data = {f"{prefix}-{TOTAL_FORM_COUNT}": str(len(rows)), f"{prefix}-{INITIAL_FORM_COUNT}": "0"}
+    for number, row in enumerate(rows):
+        for name, value in {**untouched, **row}.items():
+            data[f"{prefix}-{number}-{name}"] = "" if value is None else str(value)
+    return data

@@ -120,7 +120,7 @@ def two_ring_pours(*, minutes: int = 100, title: str = "Two lamps") -> list[Pour
     colour = make_recipe(parts=[(paint, 2), (medium.recipe.makes, 1)])
     mixed = [
         MixFacts(version=medium, ingredients=planned(medium, 150_000)),
-        MixFacts(version=colour, ingredients=planned(colour, 300_000), rest="residue"),
+        MixFacts(version=colour, ingredients=planned(colour, 300_000), leftover="residue"),
     ]
     poured = [
         PourFacts(technique=the_technique(), doses=[Dose(quantity, mix=1)], surface=canvas)

@@ -133,7 +133,7 @@ def session_facts(scene: Scene, held_on: date = TODAY) -> SessionFacts:
     mix = MixFacts(
         version=RecipeVersion.objects.select_related("recipe__makes").get(pk=scene.version),
         ingredients=[Ingredient(paint, PAINT_IN_MIX), Ingredient(medium, MEDIUM_IN_MIX)],
-        rest=Mix.Rest.RESIDUE,
+        leftover=Mix.Leftover.RESIDUE,
     )
     doses = [Dose(12, mix=0), Dose(STRAIGHT, material=paint)]
     pour = PourFacts(technique=making.the_technique(), doses=doses, surface=canvas)

@@ -174,10 +174,10 @@ class StudioBesidePlainBooks(RuleBasedStateMachine):
                     doses[dose.mix][place] += dose.quantity
                     left[dose.mix] -= dose.quantity
         for mix, rest, taken in zip(made, left, doses, strict=True):
-            if mix.rest == Mix.Rest.RESIDUE and any(taken):
+            if mix.leftover == Mix.Leftover.RESIDUE and any(taken):
                 for pour, part in zip(poured, shares_of(rest, taken), strict=True):
                     self.tell_from_cup(number, mix, part, ("work", pour.pk), on=on)
-            elif mix.rest != Mix.Rest.KEPT:
+            elif mix.leftover != Mix.Leftover.KEPT:
                 self.tell_from_cup(number, mix, rest, ("loss", making.the_reason("leftover").pk), on=on)
         for item in facts.sundries:
             for pour, part in zip(poured, shares_of(item.quantity, [1] * len(poured)), strict=True):

@@ -1,7 +1,7 @@
 """The rules of the books, read straight from the rows by plain arithmetic, without the code under test."""
 
 from collections import Counter, defaultdict
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from itertools import groupby
 from typing import TypeVar
@@ -12,6 +12,7 @@ from django.db import connection
 from inventory.errors import InventoryError
 from inventory.ledger.hash_chain import posting_hash
 from inventory.ledger.models import Books, Entry, LotBalance, Posting
+from studio.errors import InputError
 
 Pair = tuple[int, int]
 Refusal = TypeVar("Refusal", bound=InventoryError)
@@ -153,3 +154,13 @@ def refused(error: type[Refusal], *, match: str | None = None) -> Iterator[pytes
     """Assert that what happens inside is refused in words that match, and leaves every table as it was."""
     with unchanged(), pytest.raises(error, match=match) as refusal:
         yield refusal
+
+
+def wrong_places(make: Callable[[], object]) -> list[tuple[str, int, str | None] | str | None]:
+    """Where everything stands that is refused: the list, line and field, or the field alone. Nothing is written."""
+    with pytest.raises(InputError) as refusal, unchanged():
+        make()
+    return [
+        problem.field if problem.line is None else (problem.rows, problem.line, problem.field)
+        for problem in refusal.value.problems
+    ]

@@ -96,7 +96,7 @@ class SeededStudio(AnyStudio):
     def _for_pour(self) -> dict[str, Any]:
         chance = self.chance
         batches = [
-            (self._which(), self._quantity(), chance.choice(list(Mix.Rest)))
+            (self._which(), self._quantity(), chance.choice(list(Mix.Leftover)))
             for _ in range(chance.randint(0, 2))
         ]
         pours = [

@@ -75,7 +75,7 @@ def sent(
     """A session as the browser sends it, with the rows nobody touched."""
     data: dict[str, Any] = {"key": KEY, "held_on": "2025-06-10"} | head
     untouched = {
-        "cups": (3, {"rest": "kept"}),
+        "cups": (3, {"leftover": "kept"}),
         "pours": (1, {"alike": "1", "failed": "0"}),
         "sundries": (1, {}),
     }

@@ -1,6 +1,6 @@
 """Writers that mix: ingredients leave the shelf into a cup, and the cup becomes a lot of its own."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
@@ -15,6 +15,7 @@ from inventory.recipes import calculations as mixing
 from inventory.recipes.models import Mix, RecipeVersion
 from inventory.stock.actions import gains
 from studio.accounts.models import User
+from studio.errors import InputError
 from studio.translation import _, noop
 from studio.values.quantities import mass_of, volume_of
 from studio.values.units import Measure
@@ -42,16 +43,29 @@ class Ingredient:
 class MixFacts:
     """A batch as it was mixed.
 
-    `measured` overrides the sum of the ingredients, in the made material's base unit.
+    `measured` overrides the sum of the ingredients, in the made material's base unit. Raises InputError naming the
+    field for an empty or nonsensical batch, InventoryError where a density is missing.
     """
 
     version: RecipeVersion
     ingredients: Sequence[Ingredient]
-    rest: str = Mix.Rest.KEPT
+    leftover: str = Mix.Leftover.KEPT
     measured: int | None = None
     use_by: date | None = None
     place: str = ""
     consistency: str = ""
+
+    def __post_init__(self) -> None:
+        makes = self.version.recipe.makes
+        if not self.ingredients or any(item.quantity <= 0 for item in self.ingredients):
+            raise InputError(
+                _("{name}: every ingredient of a mix needs an amount above zero.", name=makes),
+                field="ingredients",
+            )
+        if any(item.material.pk == makes.pk for item in self.ingredients):
+            raise InputError(_("{name} cannot be an ingredient of itself.", name=makes), field="ingredients")
+        if yield_of(self) <= 0:
+            raise InputError(_("{name}: a mix comes to more than nothing.", name=makes), field="measured")
 
 
 def plain_parts(version: RecipeVersion) -> list[mixing.Part]:
@@ -117,16 +131,18 @@ def in_measure(material: Material, quantity: int, measure: Measure) -> int:
 
 def yield_of(facts: MixFacts) -> int:
     """What the batch comes to in the made material's measure: as measured, or the sum of what went in."""
-    measure = Measure(facts.version.recipe.makes.measure)
-    return facts.measured or sum(
-        in_measure(item.material, item.quantity, measure) for item in facts.ingredients
-    )
+    return facts.measured or total_of(facts.ingredients, Measure(facts.version.recipe.makes.measure))
 
 
-def water_in(facts: MixFacts) -> int:
-    """Added water in the batch as mixed, in millionths by volume; zero where volumes are not known."""
+def total_of(ingredients: Iterable[Ingredient], measure: Measure) -> int:
+    """What ingredients come to together in one measure. Raises InventoryError where a density is missing."""
+    return sum(in_measure(item.material, item.quantity, measure) for item in ingredients)
+
+
+def water_in(ingredients: Iterable[Ingredient]) -> int:
+    """Added water in a batch as mixed, in millionths by volume; zero where volumes are not known."""
     volumes = []
-    for item in facts.ingredients:
+    for item in ingredients:
         if item.material.measure != Measure.VOLUME and item.material.density is None:
             return 0
         volumes.append((in_measure(item.material, item.quantity, Measure.VOLUME), item.material.water_share))
@@ -135,12 +151,8 @@ def water_in(facts: MixFacts) -> int:
 
 
 def prepare(facts: MixFacts, on: date) -> Lot:
-    """The lot a batch becomes, not yet saved. Raises InventoryError for an empty or nonsensical batch."""
+    """The lot a batch becomes, not yet saved."""
     makes = facts.version.recipe.makes
-    if not facts.ingredients or any(item.quantity <= 0 for item in facts.ingredients) or yield_of(facts) <= 0:
-        raise InventoryError(_("{name}: every ingredient of a mix needs an amount above zero.", name=makes))
-    if any(item.material.pk == makes.pk for item in facts.ingredients):
-        raise InventoryError(_("{name} cannot be an ingredient of itself.", name=makes))
     keeps = makes.keeps_days
     return Lot(
         material=makes,
@@ -185,7 +197,7 @@ def make_mix(
             mixed_on=on,
             lot=lot,
             posting_id=draft.number,
-            water_share=water_in(facts),
+            water_share=water_in(facts.ingredients),
             consistency=facts.consistency,
         )
         stir(draft, mix, facts)

@@ -63,7 +63,7 @@ class MixRequest(QuantityRequest):
         attrs["facts"] = MixFacts(
             version=version,
             ingredients=self._ingredients(attrs, version),
-            rest=attrs.get("rest", Mix.Rest.KEPT),
+            leftover=attrs.get("leftover", Mix.Leftover.KEPT),
             measured=self._amount(attrs, "measured"),
             use_by=attrs.get("use_by"),
             place=attrs["place"],
@@ -112,7 +112,7 @@ class MixResponse(ResponseSerializer):
     mixed_on = serializers.DateField()
     lot = serializers.IntegerField(source="lot_id")
     label = serializers.CharField(source="lot.label")  # type: ignore[assignment]
-    rest = serializers.ChoiceField(choices=Mix.Rest.choices)
+    leftover = serializers.ChoiceField(choices=Mix.Leftover.choices)
     water_share = DecimalText(help_text="Added water in it, of one.")
     consistency = serializers.CharField()
     left = Amount("lot.balance.quantity", "lot.material.measure", help_text="On the shelf today.")

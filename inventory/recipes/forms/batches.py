@@ -1,5 +1,6 @@
 """The page on which a batch outside a session is logged, such as home-made medium ahead of time."""
 
+from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
@@ -8,10 +9,12 @@ from django.http import QueryDict
 from django.utils.translation import gettext_lazy
 
 from inventory.errors import NotEnough
+from inventory.recipes.actions.mixes import MixFacts
 from inventory.recipes.forms.choices import FormChoices
 from inventory.recipes.forms.cups import CupForm
 from studio.errors import MeniscusError
-from studio.pages.forms import DayInput, KeyedForm
+from studio.pages.forms import DayInput, KeyedForm, new_key
+from studio.pages.formsets import as_sent
 from studio.preferences.models import Studio
 from studio.translation import _
 
@@ -35,7 +38,7 @@ class BatchCup(CupForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        del self.fields["rest"]
+        del self.fields["leftover"]
         self.fields["contents"].label = _("Recipe")
         self.fields["contents"].error_messages["required"] = _("Choose a recipe.")
         self.fields["place"].label = _("Where it stands")
@@ -46,57 +49,48 @@ class BatchCup(CupForm):
         return True
 
 
-class BatchSheet:
-    """Both forms of the page together."""
+class BatchDraft:
+    """A batch while it is typed: the day and its one cup, each form made once from what was typed.
+
+    Made by `filled` (a new page), `typed` (to be filled in further) or `sent` (to be posted).
+    """
 
     def __init__(
-        self,
-        *,
-        studio: Studio,
-        form_choices: FormChoices,
-        row: dict[str, str],
-        main: dict[str, Any] | None = None,
-        data: QueryDict | None = None,
-        stale: bool = False,
+        self, data: dict[str, str], *, studio: Studio, form_choices: FormChoices, while_typing: bool
     ) -> None:
-        form_choices.find_lots([str(row.get("contents", ""))])
-        self.form = BatchForm(data, initial=main, studio=studio)
+        form_choices.find_lots([data.get(f"{CUP}-contents", "")])
+        self.form = BatchForm(data, studio=studio)
         self.cup = BatchCup(
-            data, prefix=CUP, initial=row, studio=studio, form_choices=form_choices, stale=stale
+            data, prefix=CUP, studio=studio, form_choices=form_choices, while_typing=while_typing
         )
+        self.form.hides_errors = self.cup.hides_errors = self.cup.just_planned = while_typing
         self.shortfalls: list[str] = []
 
     @classmethod
-    def fresh(
-        cls, *, studio: Studio, form_choices: FormChoices, on: date, row: dict[str, str]
-    ) -> "BatchSheet":
+    def filled(
+        cls, *, studio: Studio, form_choices: FormChoices, on: date, cup: Mapping[str, str]
+    ) -> "BatchDraft":
         """A new page, with the recipe chosen where one was asked for."""
-        BatchCup(initial=dict(row), studio=studio, form_choices=form_choices).refreshed(row)
-        sheet = cls(studio=studio, form_choices=form_choices, row=row, main={"mixed_on": on})
-        sheet.cup.just_planned = True
-        return sheet
+        data = {"key": new_key(), "mixed_on": on.isoformat()}
+        data |= {f"{CUP}-{name}": text for name, text in cup.items()}
+        return cls(data, studio=studio, form_choices=form_choices, while_typing=True)
 
     @classmethod
-    def worked_out(cls, *, studio: Studio, form_choices: FormChoices, data: QueryDict) -> "BatchSheet":
+    def typed(cls, data: QueryDict, *, studio: Studio, form_choices: FormChoices) -> "BatchDraft":
         """The page as it was sent, with the parts worked out."""
-        row = _typed(data)
-        BatchCup(initial=dict(row), studio=studio, form_choices=form_choices).refreshed(row)
-        main = {name: data.get(name) for name in BatchForm.base_fields if data.get(name)}
-        sheet = cls(studio=studio, form_choices=form_choices, row=row, main=main)
-        sheet.cup.just_planned = True
-        return sheet
+        return cls(
+            {"key": new_key(), **as_sent(data)}, studio=studio, form_choices=form_choices, while_typing=True
+        )
 
     @classmethod
-    def sent(cls, *, studio: Studio, form_choices: FormChoices, data: QueryDict) -> "BatchSheet":
+    def sent(cls, data: QueryDict, *, studio: Studio, form_choices: FormChoices) -> "BatchDraft":
         """The page as it was sent to be posted."""
-        data, row = data.copy(), _typed(data)
-        stale = BatchCup(initial=dict(row), studio=studio, form_choices=form_choices).refreshed(row)
-        for name, text in row.items():
-            data[f"{CUP}-{name}"] = text
-        return cls(studio=studio, form_choices=form_choices, row=row, data=data, stale=stale)
+        return cls(as_sent(data), studio=studio, form_choices=form_choices, while_typing=False)
 
-    def is_valid(self) -> bool:
-        return all([self.form.is_valid(), self.cup.is_valid()])
+    @property
+    def facts(self) -> MixFacts | None:
+        """The batch as it was mixed; None when something must be put right, which then stands on the forms."""
+        return self.cup.facts if all([self.form.is_valid(), self.cup.is_valid()]) else None
 
     def refuse(self, problem: MeniscusError) -> None:
         """Show a writer's refusal; shortfalls are listed one by one, to be corrected or confirmed."""
@@ -104,8 +98,3 @@ class BatchSheet:
             self.shortfalls = problem.described
         else:
             self.form.refuse(problem)
-
-
-def _typed(data: QueryDict) -> dict[str, str]:
-    start = f"{CUP}-"
-    return {name.removeprefix(start): str(data[name]) for name in data if name.startswith(start)}

@@ -8,11 +8,10 @@ from django.forms import BoundField
 from django.utils.translation import gettext_lazy
 
 from inventory.materials.models import Material
-from inventory.recipes import calculations as mixing
 from inventory.recipes.actions import mixes
 from inventory.recipes.actions.mixes import Ingredient, MixFacts
 from inventory.recipes.forms.choices import FormChoices
-from inventory.recipes.forms.weighing import Sheet, about_part, mass_in
+from inventory.recipes.forms.weighing import CupTotals, notes_on_parts
 from inventory.recipes.models import Mix, RecipeVersion
 from studio.errors import MeniscusError
 from studio.pages.forms import DayInput, StudioForm
@@ -25,7 +24,11 @@ MOST_CUPS = 8
 
 
 class CupForm(StudioForm):
-    """A row of the session form. Its part fields appear once what is wanted is known."""
+    """A row of the session form, made from a dict of what was typed. Its parts appear once what is wanted is known.
+
+    Parts that were worked out for something else, or never, are written into that dict as planned. `while_typing` the
+    page is not judged yet; sent to be posted, replaced parts must be looked at first.
+    """
 
     figures: Any = None
 
@@ -41,8 +44,8 @@ class CupForm(StudioForm):
         widget=AmountStepper(attrs={"placeholder": "300 ml"}),
         error_messages={"required": gettext_lazy("Say how much of it was mixed, such as 300 ml.")},
     )
-    rest = forms.ChoiceField(
-        label=gettext_lazy("What is left over"), choices=Mix.Rest.choices, initial=Mix.Rest.KEPT
+    leftover = forms.ChoiceField(
+        label=gettext_lazy("What is left over"), choices=Mix.Leftover.choices, initial=Mix.Leftover.KEPT
     )
     planned_for = forms.CharField(required=False, max_length=60, widget=forms.HiddenInput)
     measured = forms.CharField(
@@ -70,16 +73,17 @@ class CupForm(StudioForm):
         self,
         *args: Any,
         form_choices: FormChoices,
-        stale: bool = False,
         is_pattern: bool = False,
+        while_typing: bool = False,
         **kwargs: Any,
     ) -> None:
         super().__init__(*args, **kwargs)
-        self.bench, self.stale = form_choices, stale
+        self.form_choices, self.while_typing = form_choices, while_typing
         if not is_pattern:
             self._offer_contents()
-        self.version: RecipeVersion | None = form_choices.version(self._said("contents"))
-        self.ready: Material | None = form_choices.poured_straight(self._said("contents"))
+        contents = self._text("contents")
+        self.version: RecipeVersion | None = form_choices.version(contents)
+        self.ready: Material | None = form_choices.poured_straight(contents)
         if self.ready is not None:
             self.fields["wanted"].required = False
             self.fields["wanted"].label = _("Amount in the cup")
@@ -88,13 +92,11 @@ class CupForm(StudioForm):
         self.just_planned = False
         self.problem = ""
         # What the parts below, or the bottles to choose from, were worked out for.
-        self.signature = self._said("contents") if self.ready is not None else ""
+        self.signature = contents if self.ready is not None else ""
         self.plan: Sequence[Ingredient] = self._planned()
-        for item in self.plan:
-            self._add_part(item)
-        if self.ready is not None:
-            self._add_lot(self.ready)
-        self.sheet = self._sheet()
+        self.stale = self._fill_in_parts()
+        self._add_parts()
+        self.totals = self._weigh_up()
         mark_decimals(self)
 
     @property
@@ -134,21 +136,9 @@ class CupForm(StudioForm):
     def says_lots(self) -> bool:
         return any(field.value() or field.errors for field in self.lot_fields)
 
-    def refreshed(self, row: dict[str, str]) -> bool:
-        """Fill a typed row's parts with the plan unless they are up to it; true when older ones were replaced."""
-        was = row.get("planned_for", "")
-        if was == self.signature:
-            return False
-        row["planned_for"] = self.signature
-        for item in self.plan:
-            row[_amount(item.material)] = self._typed(item)
-        return bool(self.plan) and _is_planned(was)
-
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
-        if not self.has_changed():
-            return cleaned
-        if self.makes is None or "wanted" in self.errors:
+        if not self.has_changed() or self.makes is None or "wanted" in self.errors:
             return cleaned
         if self.version is None:
             self.amount = self.read_amount("wanted", self.makes.measure, density=self.makes.density)
@@ -159,7 +149,7 @@ class CupForm(StudioForm):
         return cleaned
 
     def _clean_mix(self, version: RecipeVersion) -> None:
-        if self.stale:
+        if self.stale and not self.while_typing:
             self.add_error(
                 "wanted",
                 _(
@@ -171,19 +161,19 @@ class CupForm(StudioForm):
         measured = self.read_amount("measured", makes.measure, density=makes.density)
         if self.errors:
             return
-        self.facts = MixFacts(
-            version=version,
-            ingredients=[item for item in used if item.quantity],
-            rest=self.cleaned_data.get("rest") or Mix.Rest.KEPT,
-            measured=measured,
-            use_by=self.cleaned_data.get("use_by"),
-            place=self.cleaned_data.get("place", ""),
-            consistency=self.cleaned_data.get("consistency", ""),
-        )
         try:
+            self.facts = MixFacts(
+                version=version,
+                ingredients=[item for item in used if item.quantity],
+                leftover=self.cleaned_data.get("leftover") or Mix.Leftover.KEPT,
+                measured=measured,
+                use_by=self.cleaned_data.get("use_by"),
+                place=self.cleaned_data.get("place", ""),
+                consistency=self.cleaned_data.get("consistency", ""),
+            )
             self.amount = mixes.yield_of(self.facts)
         except MeniscusError as problem:
-            self.add_error(None, str(problem))
+            self.refuse(problem)
 
     def _used(self, item: Ingredient) -> Ingredient:
         """A part as it really went in; left empty it went in as planned, and 0 leaves it out."""
@@ -194,7 +184,7 @@ class CupForm(StudioForm):
         return Ingredient(material, item.quantity if amount is None else amount, self._lot(material))
 
     def _planned(self) -> Sequence[Ingredient]:
-        wanted = self._said("wanted").strip()
+        wanted = self._text("wanted").strip()
         if self.version is None or not wanted:
             return []
         makes = self.version.recipe.makes
@@ -207,61 +197,53 @@ class CupForm(StudioForm):
         self.signature = f"{self.version.pk}:{amount}"
         return planned
 
-    def _add_part(self, item: Ingredient) -> None:
-        name = _amount(item.material)
-        self.fields[name] = forms.CharField(
-            label=item.material.name, required=False, max_length=60, widget=AmountStepper
-        )
-        self.initial.setdefault(name, self._typed(item))
-        self._add_lot(item.material)
+    def _fill_in_parts(self) -> bool:
+        """Write the plan into the parts unless they are up to it; true when that replaced the parts of another."""
+        before = self._text("planned_for")
+        if before == self.signature or not isinstance(self.data, dict):
+            return False
+        filled_in = {"planned_for": self.signature}
+        filled_in |= {_amount(item.material): self._typed(item) for item in self.plan}
+        self.data |= {self.add_prefix(name): text for name, text in filled_in.items()}
+        # A bottle has no parts.
+        return bool(self.plan) and ":" in before
+
+    def _add_parts(self) -> None:
+        for item in self.plan:
+            self.fields[_amount(item.material)] = forms.CharField(
+                label=item.material.name, required=False, max_length=60, widget=AmountStepper
+            )
+            self._add_lot(item.material)
+        if self.ready is not None:
+            self._add_lot(self.ready)
 
     def _add_lot(self, material: Material) -> None:
-        choices = self.bench.lots.get(material.pk, [])
+        choices = self.form_choices.lots.get(material.pk, [])
         if len(choices) > 2:  # with one bottle on the shelf there is nothing to choose
             self.fields[_chosen(material)] = forms.ChoiceField(
                 label=_("{material} from", material=material.name), required=False, choices=choices
             )
 
-    def _sheet(self) -> Sheet | None:
-        """Weigh the parts up as they stand in the form: what the scale shows after each, and the water in all."""
+    def _weigh_up(self) -> CupTotals | None:
+        """Weigh the parts up as they stand in the form: what the scale shows after each, and what they come to."""
         if not self.plan or self.version is None:
             return None
         used = [Ingredient(item.material, self._readable(item)) for item in self.plan]
-        on_the_scale: int | None = 0
-        for planned, item in zip(self.plan, used, strict=True):
-            grams = mass_in(item)
-            on_the_scale = None if on_the_scale is None or grams is None else on_the_scale + grams
-            self.fields[_amount(item.material)].help_text = about_part(
-                planned, grams, on_the_scale, self.formatter
-            )
-        facts = MixFacts(self.version, [item for item in used if item.quantity])
-        try:
-            total = self.formatter.quantity(mixes.yield_of(facts), self.version.recipe.makes.measure)
-        except MeniscusError:
-            total = ""
-        water = mixes.water_in(facts)
-        parts = ", ".join(
-            f"{self.formatter.quantity(item.quantity, item.material.measure)} {item.material.name}"
-            for item in used
-        )
-        return Sheet(
-            parts, total, self.formatter.percent(water) if water else "", mixing.is_too_watery(water)
-        )
+        notes = notes_on_parts(self.plan, used, self.formatter)
+        for item, note in zip(self.plan, notes, strict=True):
+            self.fields[_amount(item.material)].help_text = note
+        return CupTotals.of(self.version.recipe.makes, used, self.formatter)
 
     def _readable(self, item: Ingredient) -> int:
-        material = item.material
+        material, typed = item.material, self._text(_amount(item.material))
         try:
-            said = self.reading(
-                self._said(_amount(material)), material.measure, density=material.density, allow_zero=True
-            )
+            reading = self.reading(typed, material.measure, density=material.density, allow_zero=True)
         except MeniscusError:
             return item.quantity
-        return said.quantity.amount
+        return reading.quantity.amount
 
-    def _said(self, name: str) -> str:
-        if self.is_bound:
-            return str(self.data.get(self.add_prefix(name), ""))
-        return str(self.initial.get(name) or "")
+    def _text(self, name: str) -> str:
+        return str(self.data.get(self.add_prefix(name), ""))
 
     def _lot(self, material: Material) -> int | None:
         chosen = self.cleaned_data.get(_chosen(material))
@@ -277,13 +259,8 @@ class CupForm(StudioForm):
         contents = self.fields["contents"]
         if not isinstance(contents, forms.ChoiceField):
             raise TypeError("A cup's contents are chosen from a list.")
-        contents.choices = self.bench.cup_choices
-        contents.widget.choices = self.bench.cups_offered(self._said("contents"))
-
-
-def _is_planned(signature: str) -> bool:
-    """Whether there were parts then: a bottle has none."""
-    return ":" in signature
+        contents.choices = self.form_choices.cup_choices
+        contents.widget.choices = self.form_choices.cups_offered(self._text("contents"))
 
 
 def _amount(material: Material) -> str:

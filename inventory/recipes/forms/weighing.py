@@ -1,7 +1,10 @@
 """What stands beside the parts of a cup: the plan, weights, and what one scale shows that is never reset."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
+from inventory.materials.models import Material
+from inventory.recipes import calculations as mixing
 from inventory.recipes.actions import mixes
 from inventory.recipes.actions.mixes import Ingredient
 from studio.errors import MeniscusError
@@ -11,7 +14,7 @@ from studio.values.units import Measure
 
 
 @dataclass(frozen=True, slots=True)
-class Sheet:
+class CupTotals:
     """What the parts of a cup come to, in words."""
 
     parts: str
@@ -19,9 +22,36 @@ class Sheet:
     water: str
     is_watery: bool
 
+    @classmethod
+    def of(cls, makes: Material, ingredients: Sequence[Ingredient], formatter: Formatter) -> "CupTotals":
+        used = [item for item in ingredients if item.quantity]
+        try:
+            total = formatter.quantity(mixes.total_of(used, Measure(makes.measure)), makes.measure)
+        except MeniscusError:
+            total = ""
+        water = mixes.water_in(used)
+        parts = ", ".join(
+            f"{formatter.quantity(item.quantity, item.material.measure)} {item.material.name}"
+            for item in ingredients
+        )
+        return cls(parts, total, formatter.percent(water) if water else "", mixing.is_too_watery(water))
 
-def about_part(planned: Ingredient, grams: int | None, scale: int | None, formatter: Formatter) -> str:
-    """What stands beside the amount of a part: the plan, its weight, and what the scale shows after it."""
+
+def notes_on_parts(
+    planned: Sequence[Ingredient], used: Sequence[Ingredient], formatter: Formatter
+) -> list[str]:
+    """What stands beside the amount of each part."""
+    notes = []
+    on_the_scale: int | None = 0
+    for plan, item in zip(planned, used, strict=True):
+        grams = _mass_in(item)
+        on_the_scale = None if on_the_scale is None or grams is None else on_the_scale + grams
+        notes.append(_note(plan, grams, on_the_scale, formatter))
+    return notes
+
+
+def _note(planned: Ingredient, grams: int | None, scale: int | None, formatter: Formatter) -> str:
+    """The plan for one part, its weight, and what the scale shows after it."""
     plan = formatter.quantity(planned.quantity, planned.material.measure)
     if grams is None:
         return _("Planned {plan}; no density known, so no weight.", plan=plan)
@@ -36,7 +66,7 @@ def about_part(planned: Ingredient, grams: int | None, scale: int | None, format
     return _("Planned {plan}; weighs {weight}; scale shows {scale}.", plan=plan, weight=weight, scale=shows)
 
 
-def mass_in(item: Ingredient) -> int | None:
+def _mass_in(item: Ingredient) -> int | None:
     """A part's weight, if its density is known."""
     try:
         return mixes.in_measure(item.material, item.quantity, Measure.MASS)

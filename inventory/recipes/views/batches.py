@@ -7,7 +7,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
 from inventory.recipes.actions.mixes import MixFacts, make_mix
-from inventory.recipes.forms.batches import BatchSheet
+from inventory.recipes.forms.batches import BatchDraft
 from inventory.recipes.forms.choices import FormChoices
 from inventory.recipes.models import Mix
 from inventory.reordering.refresh import stock_changed
@@ -18,7 +18,7 @@ from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
 from studio.translation import _
 
-DRAFT = "mix-new"
+DRAFT_KEY = "mix-new"
 
 
 @require_http_methods(["GET", "POST"])
@@ -27,54 +27,52 @@ def new(request: HttpRequest) -> HttpResponse:
     studio = current_studio(request)
     form_choices = FormChoices.for_mixes(Formatter.of(studio))
     if request.method != "POST":
-        row = {
+        cup = {
             "contents": f"r{whole_number(request.GET.get('recipe', '')) or ''}",
             "wanted": request.GET.get("wanted", "")[:60],
         }
-        return _page(
-            request,
-            BatchSheet.fresh(studio=studio, form_choices=form_choices, on=timezone.localdate(), row=row),
-        )
+        today = timezone.localdate()
+        draft = BatchDraft.filled(studio=studio, form_choices=form_choices, on=today, cup=cup)
+        return _page(request, draft)
     if request.POST.get("do"):
-        return _page(
-            request, BatchSheet.worked_out(studio=studio, form_choices=form_choices, data=request.POST)
-        )
-    sheet = BatchSheet.sent(studio=studio, form_choices=form_choices, data=request.POST)
-    mix = _post(request, sheet, sheet.cup.facts) if sheet.is_valid() and sheet.cup.facts else None
-    return redirect("inventory:lot", pk=mix.lot_id) if mix else _page(request, sheet, status=422)
+        return _page(request, BatchDraft.typed(request.POST, studio=studio, form_choices=form_choices))
+    draft = BatchDraft.sent(request.POST, studio=studio, form_choices=form_choices)
+    facts = draft.facts
+    mix = _post(request, draft, facts) if facts is not None else None
+    return redirect("inventory:lot", pk=mix.lot_id) if mix else _page(request, draft, status=422)
 
 
-def _post(request: HttpRequest, sheet: BatchSheet, facts: MixFacts) -> Mix | None:
+def _post(request: HttpRequest, draft: BatchDraft, facts: MixFacts) -> Mix | None:
     """Post the batch; a refusal goes onto the page."""
-    said = sheet.form.cleaned_data
+    cleaned = draft.form.cleaned_data
     try:
         mix = make_mix(
             facts=facts,
-            on=said["mixed_on"],
+            on=cleaned["mixed_on"],
             by=current_user(request),
             at=timezone.now(),
-            key=said["key"],
-            confirm_gain=said["confirm_gain"],
+            key=cleaned["key"],
+            confirm_gain=cleaned["confirm_gain"],
         )
     except MeniscusError as problem:
-        sheet.refuse(problem)
+        draft.refuse(problem)
         return None
     stock_changed(request)
     messages.success(
         request,
         _("Mix posted as lot {lot}. Label the jar with that, its name and today.", lot=mix.lot.label),
-        extra_tags=DRAFT,
+        extra_tags=DRAFT_KEY,
     )
     return mix
 
 
-def _page(request: HttpRequest, sheet: BatchSheet, *, status: int = 200) -> HttpResponse:
+def _page(request: HttpRequest, draft: BatchDraft, *, status: int = 200) -> HttpResponse:
     context = {
-        "sheet": sheet,
-        "form": sheet.form,
-        "cup": sheet.cup,
-        "draft": DRAFT,
-        "has_recipes": bool(sheet.cup.bench.recipes),
+        "draft": draft,
+        "form": draft.form,
+        "cup": draft.cup,
+        "draft_key": DRAFT_KEY,
+        "has_recipes": bool(draft.cup.form_choices.recipes),
         "is_filled": request.method == "POST" or "recipe" in request.GET,
         "section": "inventory:recipes",
     }

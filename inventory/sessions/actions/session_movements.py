@@ -42,14 +42,14 @@ def _clear_cups(
     waste = None
     for position, (mix, mix_facts) in enumerate(zip(batches, facts.mixes, strict=True)):
         doses = [sum(d.quantity for d in pour.doses if d.mix == position) for pour in facts.pours]
-        rest = mixes.yield_of(mix_facts) - sum(doses)
-        if rest <= 0 or mix.rest == Mix.Rest.KEPT:
+        left = mixes.yield_of(mix_facts) - sum(doses)
+        if left <= 0 or mix.leftover == Mix.Leftover.KEPT:
             continue
-        if mix.rest == Mix.Rest.DISCARDED or not any(doses):
+        if mix.leftover == Mix.Leftover.DISCARDED or not any(doses):
             waste = waste or loss(Reason.objects.get(code="leftover").pk)
-            draft.draw(mix.lot.material, rest, waste, chosen=mix.lot_id, only=True)
+            draft.draw(mix.lot.material, left, waste, chosen=mix.lot_id, only=True)
             continue
-        for pour, part in zip(pours, allocate(rest, doses), strict=True):
+        for pour, part in zip(pours, allocate(left, doses), strict=True):
             draft.draw(
                 mix.lot.material, part, work(pour.pk), role=EntryRole.RESIDUE, chosen=mix.lot_id, only=True
             )

@@ -85,7 +85,7 @@ class PourRequest(QuantityRequest):
 class SessionMixRequest(MixRequest):
     """A mix of the session, and what became of the rest of it."""
 
-    rest = serializers.ChoiceField(choices=Mix.Rest.choices, default=Mix.Rest.KEPT)
+    leftover = serializers.ChoiceField(choices=Mix.Leftover.choices, default=Mix.Leftover.KEPT)
 
 
 class SessionRequest(QuantityRequest):

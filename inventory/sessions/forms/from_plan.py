@@ -8,8 +8,8 @@ from inventory.recipes.cups import Cup
 from inventory.recipes.forms.choices import FormChoices
 from inventory.recipes.forms.cups import MOST_CUPS
 from inventory.sessions.calculations import coverage
+from inventory.sessions.forms.draft import CUPS, POURS, FormRows
 from inventory.sessions.forms.pours import MOST_ALIKE, MOST_ROWS
-from inventory.sessions.forms.sessions import CUPS, POURS
 from inventory.sessions.queries.planning import Answer, LineNeed
 from studio.values.allocation import allocate
 from studio.values.quantities import input_text
@@ -21,16 +21,16 @@ TENTH = 100  # thousandths: nobody measures out more finely
 def poured_straight(answer: Answer) -> dict[Material, int]:
     """The volume of each colour that no cup is mixed for, in thousandths of a mL."""
     mixed = {cup.material.pk for cup in answer.cups}
-    found: dict[Material, int] = defaultdict(int)
+    volumes: dict[Material, int] = defaultdict(int)
     for need in answer.lines:
         parts = allocate(need.paint, [colour.share for colour in need.line.colours])
         for colour, volume in zip(need.line.colours, parts, strict=True):
             if colour.material.pk not in mixed:
-                found[colour.material] += volume
-    return dict(found)
+                volumes[colour.material] += volume
+    return dict(volumes)
 
 
-class Planned:
+class RowsFromPlan:
     """The form's first values. What goes into the cups holds the reserve; what is poured on each surface does not.
 
     What must be mixed first becomes a cup that nothing is poured from, as long as there is room for it;
@@ -38,7 +38,7 @@ class Planned:
     """
 
     def __init__(self, answer: Answer, form_choices: FormChoices) -> None:
-        self.answer, self.bench, self.formatter = answer, form_choices, form_choices.formatter
+        self.answer, self.formatter = answer, form_choices.formatter
         self.of: list[Material | None] = []
         self.left_out: list[str] = []
         self.cups: list[dict[str, Any]] = []
@@ -56,7 +56,7 @@ class Planned:
             self.cups.append(row)
         self.left_out += [material.name for material, _row in poured[MOST_CUPS:]]
 
-    def rows(self) -> dict[str, list[dict[str, Any]]]:
+    def rows(self) -> FormRows:
         return {
             CUPS: self.cups,
             POURS: [row for need in self.answer.lines for row in self._pours(need)][:MOST_ROWS],
@@ -75,9 +75,9 @@ class Planned:
     def _mixed_first(self, cups: int) -> list[dict[str, Any]]:
         """A little more than is needed: every cup that it goes into is rounded up to a tenth as well."""
         rows = []
-        found = [cup for cup in self.answer.mix_first if cup.to_mix]
-        for number, cup in enumerate(found, start=1):
-            more = (cups + len(found) - number) * TENTH
+        to_mix = [cup for cup in self.answer.mix_first if cup.to_mix]
+        for number, cup in enumerate(to_mix, start=1):
+            more = (cups + len(to_mix) - number) * TENTH
             wanted = self._typed(_up(cup.to_mix + more), Measure(cup.material.measure))
             rows.append({"contents": f"r{cup.version.recipe_id}", "wanted": wanted})
         return rows
@@ -95,11 +95,11 @@ class Planned:
         colours = need.line.colours
         parts = zip(colours, allocate(each, [colour.share for colour in colours]), strict=True)
         volumes = {colour.material.pk: volume for colour, volume in parts}
-        found = {}
-        for material, volume in volumes.items():
-            for number, part in self._over_cups(material, volume):
-                found[f"cup_{number}"] = self._typed(_down(part), Measure.VOLUME)
-        return found
+        return {
+            f"cup_{number}": self._typed(_down(part), Measure.VOLUME)
+            for material, volume in volumes.items()
+            for number, part in self._over_cups(material, volume)
+        }
 
     def _over_cups(self, material: int, volume: int) -> list[tuple[int, int]]:
         """A colour's volume over the cups that hold it: what stood in the jar, and what is mixed."""

@@ -17,8 +17,9 @@ from inventory.recipes.forms.cups import MOST_CUPS, CupForm
 from inventory.sessions.actions.sessions import Dose, PourFacts
 from inventory.sessions.forms.photos import PhotoField
 from inventory.sessions.models import Pour, Technique
-from studio.errors import InputError
+from studio.errors import InputError, MeniscusError
 from studio.pages.forms import StudioForm
+from studio.pages.formsets import Rows
 from studio.pages.steppers import AmountStepper, CountStepper, mark_decimals
 from studio.translation import _, ngettext
 from studio.values.allocation import allocate
@@ -100,7 +101,7 @@ class PourForm(StudioForm):
         **kwargs: Any,
     ) -> None:
         super().__init__(*args, **kwargs)
-        self.bench = form_choices
+        self.form_choices = form_choices
         self.cups_in_sight = max(len(cup_names), 1)
         for number in range(1, MOST_CUPS + 1):
             name = cup_names[number - 1] if number <= len(cup_names) else ""
@@ -118,15 +119,15 @@ class PourForm(StudioForm):
     def _offer(self) -> None:
         surface, technique, over = self.fields["surface"], self.fields["technique"], self.fields["over"]
         if isinstance(surface, MaterialChoice):
-            surface.offer(self.bench.surfaces, self.bench.surface_choices)
+            surface.offer(self.form_choices.surfaces, self.form_choices.surface_choices)
         if isinstance(technique, forms.ChoiceField) and isinstance(over, forms.ChoiceField):
             technique.choices = [
                 ("", _("Choose…")),
-                *((pk, item.name) for pk, item in self.bench.techniques.items()),
+                *((pk, item.name) for pk, item in self.form_choices.techniques.items()),
             ]
             over.choices = [
                 ("", _("No, a fresh surface")),
-                *((pk, _failed(pour)) for pk, pour in self.bench.failed.items()),
+                *((pk, _failed(pour)) for pk, pour in self.form_choices.failed.items()),
             ]
 
     @property
@@ -171,9 +172,13 @@ class PourForm(StudioForm):
             self.add_error(
                 "over", _("Only one surface can lie over a failed one. Give the others a row of their own.")
             )
-        if cleaned.get("over") and cleaned.get("surface"):
-            self.add_error("surface", _("Choose either a fresh surface or the failed one it covers."))
         return cleaned
+
+    def refuse(self, problem: MeniscusError, **formsets: Rows) -> None:
+        """What is wrong with the paint of a pour is told where its amount is typed."""
+        if isinstance(problem, InputError) and problem.field in ("doses", "quantity"):
+            problem = InputError(str(problem), field="each")
+        super().refuse(problem, **formsets)
 
     def pours(self, cups: Sequence[CupForm]) -> list[PourFacts]:
         """The pours of this row, one by one. Raises MeniscusError for amounts that do not fit the cups."""
@@ -181,11 +186,11 @@ class PourForm(StudioForm):
         run_off = self.read_amount("run_off", Measure.VOLUME, allow_zero=True)
         run_offs: Sequence[int | None] = [None] * alike if run_off is None else allocate(run_off, [1] * alike)
         poured = self._by_cup(cups) if self._typed_cups() else self._by_total(cups, alike)
-        over = self.bench.failed.get(self.cleaned_data.get("over") or 0)
+        over = self.form_choices.failed.get(self.cleaned_data.get("over") or 0)
         return [
             PourFacts(
                 technique=self._technique(),
-                doses=[dose for dose in doses if dose.quantity > 0],
+                doses=doses,
                 surface=self.cleaned_data.get("surface"),
                 over=over,
                 run_off=caught,
@@ -212,18 +217,18 @@ class PourForm(StudioForm):
             read = self.read_amount(f"cup_{number}", makes.measure, density=makes.density, allow_zero=True)
             amounts[number] = read or 0
         self._refuse_other_total(cups, amounts)
-        doses = [_dose(cups, number, amount) for number, amount in amounts.items()]
+        doses = [_dose(cups, number, amount) for number, amount in amounts.items() if amount]
         return [doses] * int(self.cleaned_data["alike"])
 
     def _refuse_other_total(self, cups: Sequence[CupForm], amounts: dict[int, int]) -> None:
         if not self.cleaned_data.get("each") or self.errors:
             return
-        said = self.read_amount("each", Measure.VOLUME)
+        each = self.read_amount("each", Measure.VOLUME)
         total = sum(_volume(cups[number - 1], amount) for number, amount in amounts.items())
-        if said is not None and said != total:
-            came_to = self.formatter.quantity(total, Measure.VOLUME)
+        if each is not None and each != total:
+            amount = self.formatter.quantity(total, Measure.VOLUME)
             raise InputError(
-                _("The cups come to {amount}. Correct one of them, or leave this empty.", amount=came_to),
+                _("The cups come to {amount}. Correct one of them, or leave this empty.", amount=amount),
                 field="each",
             )
 
@@ -238,8 +243,9 @@ class PourForm(StudioForm):
         weights = self._weights(cups, used)
         return [
             [
-                _dose(cups, number, _own(cups[number - 1], part))
+                _dose(cups, number, amount)
                 for number, part in zip(used, parts, strict=True)
+                if (amount := _own(cups[number - 1], part))
             ]
             for parts in spread(each, alike, weights)
         ]
@@ -260,7 +266,7 @@ class PourForm(StudioForm):
         return bool(str(self.data.get(self.add_prefix(name), "")).strip())
 
     def _technique(self) -> Technique:
-        return self.bench.techniques[self.cleaned_data["technique"]]
+        return self.form_choices.techniques[self.cleaned_data["technique"]]
 
 
 def spread(each: int, alike: int, weights: Sequence[int]) -> Iterator[list[int]]:

@@ -29,7 +29,7 @@ class Rehearsal:
     """What the moves came to. `mixes` and `pours` follow the facts; `left` and `short` are by material."""
 
     mixes: list[int] = field(default_factory=list)
-    rests: list[int] = field(default_factory=list)
+    leftovers: list[int] = field(default_factory=list)
     pours: list[int] = field(default_factory=list)
     straight: dict[int, int] = field(default_factory=dict)
     left: dict[int, int] = field(default_factory=dict)
@@ -65,7 +65,7 @@ def rehearse(facts: SessionFacts, *, set_aside: Sequence[Ingredient] = ()) -> Re
 def _batch(number: int, facts: MixFacts, on: date) -> Mix:
     lot = mixes.prepare(facts, on)
     lot.pk = NOT_SAVED + number
-    return Mix(pk=NOT_SAVED + number, lot=lot, rest=facts.rest)
+    return Mix(pk=NOT_SAVED + number, lot=lot, leftover=facts.leftover)
 
 
 def _summed_up(
@@ -86,7 +86,7 @@ def _summed_up(
             straight[taker.material_id] += taker.money
     return Rehearsal(
         mixes=[into_cup[mix.pk] for mix in batches],
-        rests=_rests(facts),
+        leftovers=_leftovers(facts),
         pours=[onto_pour[pour.pk] for pour in pours],
         straight=dict(straight),
         left={pk: sum(lot.quantity for lot in lots.values()) for pk, lots in draft.holdings.items()},
@@ -96,7 +96,7 @@ def _summed_up(
     )
 
 
-def _rests(facts: SessionFacts) -> list[int]:
+def _leftovers(facts: SessionFacts) -> list[int]:
     """What each mix leaves in its cup once all is poured."""
     poured = Counter[int]()
     for dose in (dose for pour in facts.pours for dose in pour.doses):

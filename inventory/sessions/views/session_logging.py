@@ -12,11 +12,11 @@ from django.views.decorators.http import require_http_methods, require_POST
 from inventory.recipes.forms.choices import FormChoices
 from inventory.reordering.refresh import stock_changed
 from inventory.sessions.actions.sessions import SessionFacts, log_session
-from inventory.sessions.forms.costs import show_figures
-from inventory.sessions.forms.from_plan import Planned
+from inventory.sessions.forms.draft import FormRows, SessionDraft
+from inventory.sessions.forms.figures import show_figures
+from inventory.sessions.forms.from_plan import RowsFromPlan
+from inventory.sessions.forms.from_session import RowsFromSession
 from inventory.sessions.forms.plan import EnoughForm
-from inventory.sessions.forms.repeat import Repeat
-from inventory.sessions.forms.sessions import SessionSheet
 from inventory.sessions.models import Session
 from inventory.sessions.queries.planning import plan_set
 from inventory.sessions.queries.session_costs import account_of
@@ -29,7 +29,7 @@ from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
 from studio.translation import _
 
-DRAFT = "session-new"
+DRAFT_KEY = "session-new"
 
 
 @require_http_methods(["GET", "POST"])
@@ -39,25 +39,19 @@ def new(request: HttpRequest) -> HttpResponse:
     form_choices = FormChoices.for_sessions(Formatter.of(studio))
     if request.method != "POST":
         return _page(request, *_first(request, form_choices))
-    asked = request.POST.get("do", "")
-    if asked:
-        more = asked.removeprefix("more-") if asked.startswith("more-") else ""
-        sheet = SessionSheet.worked_out(
-            studio=studio, form_choices=form_choices, data=request.POST, more=more
-        )
-        sketched = SessionSheet.sent(
-            studio=studio, form_choices=form_choices, data=request.POST, forgiving=True
-        )
-        show_figures(sheet, sketched=sketched, today=timezone.localdate())
-        return _page(request, sheet)
-    sheet = SessionSheet.sent(
-        studio=studio, form_choices=form_choices, data=request.POST, files=request.FILES
-    )
-    facts = sheet.facts()
-    session = _log(request, sheet, facts) if facts is not None else None
+    button = request.POST.get("do", "")
+    if button:
+        more = button.removeprefix("more-") if button.startswith("more-") else ""
+        draft = SessionDraft.typed(request.POST, studio=studio, form_choices=form_choices, more=more)
+        draft.show_new_parts(not more)
+        show_figures(draft, today=timezone.localdate())
+        return _page(request, draft)
+    draft = SessionDraft.sent(request.POST, request.FILES, studio=studio, form_choices=form_choices)
+    facts = draft.facts
+    session = _log(request, draft, facts) if facts is not None else None
     if session is None:
-        return _page(request, sheet, status=422)
-    keep_photos(request, session, sheet.photos)
+        return _page(request, draft, status=422)
+    keep_photos(request, session, draft.photos)
     return redirect("inventory:session", pk=session.pk)
 
 
@@ -65,31 +59,29 @@ def new(request: HttpRequest) -> HttpResponse:
 @role_required(*WORKERS)
 def figures(request: HttpRequest) -> HttpResponse:
     """What the session as typed so far would cost and leave on the shelf: a fragment for each row. Writes nothing."""
-    form_choices = FormChoices.for_sessions(Formatter.of(current_studio(request)))
-    sheet = SessionSheet.sent(
-        studio=current_studio(request), form_choices=form_choices, data=request.POST, forgiving=True
-    )
-    show_figures(sheet, sketched=sheet, today=timezone.localdate())
-    return render(request, "sessions/figures.html", {"sheet": sheet})
+    studio = current_studio(request)
+    form_choices = FormChoices.for_sessions(Formatter.of(studio))
+    draft = SessionDraft.typed(request.POST, studio=studio, form_choices=form_choices)
+    show_figures(draft, today=timezone.localdate())
+    return render(request, "sessions/figures.html", {"draft": draft})
 
 
-def _first(request: HttpRequest, form_choices: FormChoices) -> tuple[SessionSheet, dict[str, Any]]:
+def _first(request: HttpRequest, form_choices: FormChoices) -> tuple[SessionDraft, dict[str, Any]]:
     """An empty page, an earlier session written in again as ?repeat=…, or a plan by its own question."""
-    main: dict[str, Any] = {"held_on": timezone.localdate()}
-    rows: dict[str, list[dict[str, Any]]] = {}
+    day: dict[str, Any] = {"held_on": timezone.localdate()}
+    rows: FormRows = {}
     source: dict[str, Any] = {}
     if "repeat" in request.GET:
         earlier = get_object_or_404(Session, pk=whole_number(request.GET["repeat"]))
-        repeat = Repeat(account_of(earlier), form_choices)
-        main, rows, source = main | repeat.main(), repeat.rows(), {"repeated": earlier}
+        repeated = RowsFromSession(account_of(earlier), form_choices)
+        day, rows, source = day | repeated.day(), repeated.rows(), {"repeated": earlier}
     elif "surface" in request.GET and (planned := _planned(request, form_choices)):
         rows, source = planned, {"plan": f"{reverse('inventory:enough')}?{request.GET.urlencode()}"}
-    return SessionSheet.fresh(
-        studio=current_studio(request), form_choices=form_choices, main=main, rows=rows
-    ), source
+    studio = current_studio(request)
+    return SessionDraft.filled(studio=studio, form_choices=form_choices, day=day, rows=rows), source
 
 
-def _planned(request: HttpRequest, form_choices: FormChoices) -> dict[str, list[dict[str, Any]]]:
+def _planned(request: HttpRequest, form_choices: FormChoices) -> FormRows:
     """The plan that was asked about, worked out again by the shelf as it stands now."""
     form = EnoughForm.asked(request.GET, studio=current_studio(request), formatter=form_choices.formatter)
     try:
@@ -100,7 +92,7 @@ def _planned(request: HttpRequest, form_choices: FormChoices) -> dict[str, list[
     if answer is None:
         messages.warning(request, _("That plan cannot be read. Ask “Have I enough?” again."))
         return {}
-    planned = Planned(answer, form_choices)
+    planned = RowsFromPlan(answer, form_choices)
     if planned.left_out:
         names = ", ".join(planned.left_out)
         messages.warning(
@@ -109,34 +101,34 @@ def _planned(request: HttpRequest, form_choices: FormChoices) -> dict[str, list[
     return planned.rows()
 
 
-def _log(request: HttpRequest, sheet: SessionSheet, facts: SessionFacts) -> Session | None:
+def _log(request: HttpRequest, draft: SessionDraft, facts: SessionFacts) -> Session | None:
     """Post the session; a refusal goes onto the page."""
-    said = sheet.form.cleaned_data
+    cleaned = draft.form.cleaned_data
     try:
         session = log_session(
             facts=facts,
             by=current_user(request),
             at=timezone.now(),
-            key=said["key"],
-            confirm_gain=said["confirm_gain"],
+            key=cleaned["key"],
+            confirm_gain=cleaned["confirm_gain"],
         )
     except MeniscusError as problem:
-        sheet.refuse(problem)
+        draft.refuse(problem)
         return None
     stock_changed(request)
     messages.success(
-        request, _("Session posted. Write each label on the back of its surface."), extra_tags=DRAFT
+        request, _("Session posted. Write each label on the back of its surface."), extra_tags=DRAFT_KEY
     )
     return session
 
 
 def _page(
-    request: HttpRequest, sheet: SessionSheet, source: dict[str, Any] | None = None, *, status: int = 200
+    request: HttpRequest, draft: SessionDraft, source: dict[str, Any] | None = None, *, status: int = 200
 ) -> HttpResponse:
     """`source` says what a page that was not sent yet is filled from."""
     context = {
-        "sheet": sheet,
-        "draft": DRAFT,
+        "draft": draft,
+        "draft_key": DRAFT_KEY,
         "is_filled": bool(source),
         "repeat": repeat_url(latest_session()),
         "section": "inventory:sessions",

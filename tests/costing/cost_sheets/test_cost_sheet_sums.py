@@ -98,7 +98,7 @@ def test_whatever_is_poured_the_sheets_sum_to_the_ledger_exactly(
         on=POURED_ON,
     )  # fmt: skip
     recipe = making.make_recipe(parts=[(colour, 3), (medium, 2)])
-    batch = MixFacts(version=recipe, ingredients=planned(recipe, 500_000), rest="residue")
+    batch = MixFacts(version=recipe, ingredients=planned(recipe, 500_000), leftover="residue")
     doses = [
         PourFacts(
             technique=making.the_technique(),

@@ -139,7 +139,7 @@ def test_a_recipe_changed_after_it_had_been_used() -> None:
 
 
 def test_leftovers_were_kept_used_later_and_thrown_away() -> None:
-    assert set(Mix.objects.values_list("rest", flat=True)) == set(Mix.Rest.values)
+    assert set(Mix.objects.values_list("leftover", flat=True)) == set(Mix.Leftover.values)
     from_an_earlier_day = Entry.objects.filter(
         lot__mix__session__isnull=False, quantity__lt=0, posting__session__isnull=False
     ).exclude(lot__mix__posting=None)

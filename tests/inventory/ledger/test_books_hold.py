@@ -38,7 +38,7 @@ costs = st.integers(0, 20) | st.integers(0, 5_000_000)
 picks = st.integers(0, 30)
 days = st.just(TODAY) | st.integers(0, 6).map(lambda ago: TODAY - timedelta(days=ago))
 mostly = st.sampled_from([True, True, False])
-rests = st.sampled_from(list(Mix.Rest))
+leftovers = st.sampled_from(list(Mix.Leftover))
 PENNY = 10_000  # an invoice has no smaller coin
 LATEST = 100  # postings that are looked at for one to take back
 
@@ -107,7 +107,7 @@ class AnyStudio(StudioBesidePlainBooks):
             self.plain.even([self.tell_stirred(mix, facts, on)])
 
     @rule(
-        batches=st.lists(st.tuples(picks, quantities, rests), max_size=2),
+        batches=st.lists(st.tuples(picks, quantities, leftovers), max_size=2),
         pours=st.lists(
             st.tuples(picks, st.booleans(), st.booleans(), quantities, picks), min_size=1, max_size=3
         ),
@@ -123,7 +123,7 @@ class AnyStudio(StudioBesidePlainBooks):
         on: date,
         confirm: bool,
     ) -> None:
-        mixed = [self.batch(which, quantity, rest=rest) for which, quantity, rest in batches]
+        mixed = [self.batch(which, quantity, leftover=leftover) for which, quantity, leftover in batches]
         facts = SessionFacts(
             held_on=on,
             mixes=mixed,

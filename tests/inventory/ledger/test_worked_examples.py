@@ -168,8 +168,8 @@ def make_colour(week: Week, medium: Mix, paint: str) -> RecipeVersion:
     return making.make_recipe(parts=[(week.materials[paint], 1), (medium.lot.material, 2)], makes=makes)
 
 
-def ready(version: RecipeVersion, quantity: int, rest: str) -> MixFacts:
-    return MixFacts(version, planned(version, quantity), rest=rest)
+def ready(version: RecipeVersion, quantity: int, leftover: str) -> MixFacts:
+    return MixFacts(version, planned(version, quantity), leftover=leftover)
 
 
 def hold_the_session(week: Week, owner: User) -> Session:
@@ -182,9 +182,9 @@ def hold_the_session(week: Week, owner: User) -> Session:
     ring = making.the_technique("Ring")
     return making.make_session(
         mixes=[
-            ready(white, units(210), Mix.Rest.RESIDUE),  # 70 white + 140 medium; 30 stay in the cup
-            ready(blue, units(120), Mix.Rest.KEPT),  # 40 blue + 80 medium; 10 are kept
-            ready(red, units(60), Mix.Rest.DISCARDED),  # 20 red + 40 medium; 10 are thrown away
+            ready(white, units(210), Mix.Leftover.RESIDUE),  # 70 white + 140 medium; 30 stay in the cup
+            ready(blue, units(120), Mix.Leftover.KEPT),  # 40 blue + 80 medium; 10 are kept
+            ready(red, units(60), Mix.Leftover.DISCARDED),  # 20 red + 40 medium; 10 are thrown away
         ],
         pours=[
             PourFacts(technique=ring, doses=white_first, surface=board, arm="white first", run_off=units(40)),

@@ -83,12 +83,12 @@ def test_what_was_typed_over_a_planned_part_is_what_is_posted(signed: Client, be
 
 
 def test_a_cup_may_be_measured_and_its_rest_thrown_away(signed: Client, bench: Bench) -> None:
-    cup = bench.cup(0, measured="390 ml", rest="discarded", consistency="warm honey")
+    cup = bench.cup(0, measured="390 ml", leftover="discarded", consistency="warm honey")
     log(signed, sent(cups=[cup], pours=[bench.pours(alike="2", each="150 ml")]))
 
     mix = Mix.objects.get()
     lost = Entry.objects.get(place=Place.LOSS)
-    assert (mix.rest, mix.consistency) == ("discarded", "warm honey")
+    assert (mix.leftover, mix.consistency) == ("discarded", "warm honey")
     assert (lost.quantity, lost.reason.code) == (units(90), "leftover")  # type: ignore[union-attr]
 
 

@@ -52,7 +52,9 @@ def test_repeating_a_session_fills_the_form_and_can_be_posted_as_it_stands(
     again = {
         name: value_of(page, name) for name in re.findall(r'<input[^>]*name="([^"]+)"', page.content.decode())
     }
-    again |= {name: value for name, value in data.items() if name.endswith(("contents", "rest", "surface"))}
+    again |= {
+        name: value for name, value in data.items() if name.endswith(("contents", "leftover", "surface"))
+    }
     again |= {name: value for name, value in data.items() if name.endswith(("technique", "material"))}
     again = {
         name: value for name, value in again.items() if "__prefix__" not in name and "DELETE" not in name
@@ -123,7 +125,8 @@ def test_the_session_shows_parts_by_lot_leftovers_and_what_each_pour_cost(
     signed: Client, bench: Bench
 ) -> None:
     data = sent(
-        cups=[bench.cup(0, rest="residue")], pours=[bench.pours(alike="2", each="180 ml", run_off="72 ml")]
+        cups=[bench.cup(0, leftover="residue")],
+        pours=[bench.pours(alike="2", each="180 ml", run_off="72 ml")],
     )
     words = text_of(signed.get(log(signed, data)["Location"]))
     # 180 mL on 1,116 cm² is 0.161 mL/cm²; 36 of 180 mL ran off, a fifth.

@@ -63,7 +63,7 @@ def test_confirming_that_the_bottles_held_more_posts_the_gain_and_then_the_sessi
         ({}, {"alike": "61"}, "less than or equal to 60"),
         ({}, {"failed": "7"}, "only 6 of them"),
         ({}, {"each": "100 ml", "cup_1": "90 ml"}, "The cups come to 90 mL"),
-        ({}, {"alike": "1", "each": "100 ml", "run_off": "120 ml"}, "run-off is part of what was poured"),
+        ({}, {"alike": "1", "each": "100 ml", "run_off": "120 ml"}, "Run-off is part of what was poured"),
         ({}, {"each": "180 ml"}, "only 400 mL was mixed"),
         ({}, {"each": "5 oz"}, "An ounce is a weight"),
     ],

@@ -7,7 +7,7 @@ from inventory.ledger.models import EntryRole
 from inventory.materials.models import Material
 from inventory.recipes.forms.choices import FormChoices
 from inventory.recipes.forms.cups import MOST_CUPS
-from inventory.sessions.forms.sessions import CUPS, POURS, SUNDRIES
+from inventory.sessions.forms.draft import CUPS, POURS, SUNDRIES, FormRows
 from inventory.sessions.queries.session_costs import Line, MixAccount, PourAccount, SessionAccount
 from studio.values.allocation import divide_half_up
 from studio.values.quantities import input_text
@@ -20,32 +20,32 @@ ALIKE_WITHIN = 4
 FOLLOWS_WITHIN = 20
 
 
-class Repeat:
+class RowsFromSession:
     """The form's first values for an earlier session: recipes in their latest version, cups as they were mixed.
 
     Pours that were alike become one row at their mean; what was seen that day (consistency, run-off, failures) is new.
     """
 
     def __init__(self, account: SessionAccount, form_choices: FormChoices) -> None:
-        self.account, self.bench = account, form_choices
+        self.account, self.form_choices = account, form_choices
         self.mixes = [mix for mix in account.mixes if mix.mix.version.recipe_id in form_choices.recipes]
         self.straight = self._poured_straight()
 
-    def main(self) -> dict[str, Any]:
+    def day(self) -> dict[str, Any]:
         session = self.account.session
         return {"title": session.title, "minutes": session.minutes or None}
 
-    def rows(self) -> dict[str, list[dict[str, Any]]]:
+    def rows(self) -> FormRows:
         return {CUPS: self._cups(), POURS: self._pours(), SUNDRIES: self._sundries()}
 
     def _poured_straight(self) -> list[Material]:
         """What came from the shelf without being mixed that day, leftovers of earlier days among it."""
         mixed = {mix.mix.lot_id for mix in self.mixes}
         lines = (line for pour in self.account.pours for line in pour.paint)
-        found = {
+        straight = {
             line.material.pk: line.material for line in lines if line.lot is None or line.lot.pk not in mixed
         }
-        return [material for pk, material in found.items() if pk in self.bench.ready]
+        return [material for pk, material in straight.items() if pk in self.form_choices.ready]
 
     def _cups(self) -> list[dict[str, Any]]:
         rows = [self._mixed(mix) for mix in self.mixes]
@@ -62,13 +62,13 @@ class Repeat:
         row: dict[str, Any] = {
             "contents": f"r{version.recipe_id}",
             "wanted": self._typed(mix.made, version.recipe.makes),
-            "rest": mix.mix.rest,
+            "leftover": mix.mix.leftover,
         }
-        if self.bench.recipes[version.recipe_id].pk == version.pk:
+        if self.form_choices.recipes[version.recipe_id].pk == version.pk:
             used: dict[int, int] = {}
             for line in mix.parts:
                 used[line.material.pk] = used.get(line.material.pk, 0) + line.quantity
-            for part in self.bench.recipes[version.recipe_id].parts.all():
+            for part in self.form_choices.recipes[version.recipe_id].parts.all():
                 row[f"amount_{part.material_id}"] = self._typed(used.get(part.material_id, 0), part.material)
             row["planned_for"] = f"{version.pk}:{mix.made}"
         return row
@@ -84,7 +84,7 @@ class Repeat:
         first = members[0].pour
         row: dict[str, Any] = {
             "alike": len(members),
-            "surface": first.surface_id if first.surface_id in self.bench.surfaces else "",
+            "surface": first.surface_id if first.surface_id in self.form_choices.surfaces else "",
             "technique": first.technique_id,
             "arm": first.arm,
         }
@@ -123,7 +123,7 @@ class Repeat:
         used: dict[int, list[Line]] = {}
         for account in self.account.pours:
             for line in account.lines:
-                if line.role == EntryRole.SUNDRY and line.material.pk in self.bench.sundries:
+                if line.role == EntryRole.SUNDRY and line.material.pk in self.form_choices.sundries:
                     used.setdefault(line.material.pk, []).append(line)
         return [
             {"material": pk, "amount": self._typed(sum(line.quantity for line in lines), lines[0].material)}
@@ -140,10 +140,12 @@ class Repeat:
         )
 
     def _typed(self, amount: int, material: Material) -> str:
-        return input_text(amount, Measure(material.measure), decimal_comma=self.bench.formatter.decimal_comma)
+        return input_text(
+            amount, Measure(material.measure), decimal_comma=self.form_choices.formatter.decimal_comma
+        )
 
     def _typed_volume(self, amount: int) -> str:
-        return input_text(amount, Measure.VOLUME, decimal_comma=self.bench.formatter.decimal_comma)
+        return input_text(amount, Measure.VOLUME, decimal_comma=self.form_choices.formatter.decimal_comma)
 
 
 def _mean(amounts: Sequence[int]) -> int:

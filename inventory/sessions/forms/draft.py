@@ -1,0 +1,215 @@
+"""A session while it is typed, whatever fills it in: an empty page, a plan, an earlier session, or what was sent."""
+
+from collections.abc import Mapping, Sequence
+from datetime import date
+from typing import Any
+
+from django.http import QueryDict
+
+from inventory.errors import NotEnough
+from inventory.recipes.forms.choices import FormChoices
+from inventory.recipes.forms.cups import MOST_CUPS, CupForm
+from inventory.sessions.actions.sessions import PourFacts, SessionFacts
+from inventory.sessions.forms.pours import MOST_ROWS, PourForm
+from inventory.sessions.forms.sessions import CupFormSet, PourFormSet, SessionForm, SundryFormSet
+from inventory.sessions.forms.sundries import SundryForm
+from studio.errors import InputError, MeniscusError
+from studio.pages.forms import StudioForm, new_key
+from studio.pages.formsets import as_sent, data_of_rows, typed_rows
+from studio.preferences.models import Studio
+from studio.translation import _
+
+CUPS, POURS, SUNDRIES = "cups", "pours", "sundries"
+ROW_FORMS: Mapping[str, type[StudioForm]] = {CUPS: CupForm, POURS: PourForm, SUNDRIES: SundryForm}
+AT_MOST = {CUPS: MOST_CUPS, POURS: MOST_ROWS, SUNDRIES: MOST_ROWS}
+# A usual set: three colours on alike surfaces, and gloves.
+ROWS_AT_FIRST = {CUPS: 3, POURS: 1, SUNDRIES: 1}
+FormRows = Mapping[str, list[dict[str, Any]]]
+
+
+class SessionDraft:
+    """The forms of the page, each made once from what was typed; the facts are read from them once.
+
+    Made by `filled` (a new page), `typed` (to be filled in further) or `sent` (to be posted).
+    """
+
+    def __init__(
+        self,
+        data: dict[str, str],
+        *,
+        studio: Studio,
+        form_choices: FormChoices,
+        files: Any = None,
+        while_typing: bool,
+    ) -> None:
+        form_choices.find_lots(data.get(f"{CUPS}-{number}-contents", "") for number in range(MOST_CUPS))
+        common = {"studio": studio, "form_choices": form_choices}
+        self.while_typing = while_typing
+        self.form = SessionForm(data, studio=studio)
+        self.cups = CupFormSet(data, prefix=CUPS, form_kwargs={**common, "while_typing": while_typing})
+        names = [cup.makes.name if cup.makes else "" for cup in self.cups.forms]
+        self.pours = PourFormSet(data, files, prefix=POURS, form_kwargs={**common, "cup_names": names})
+        self.sundries = SundryFormSet(data, prefix=SUNDRIES, form_kwargs=common)
+        self.shortfalls: list[str] = []
+        self.figures: Any = None
+        self._pours: list[tuple[PourForm, list[PourFacts]]] | None = None
+
+    @classmethod
+    def filled(
+        cls, *, studio: Studio, form_choices: FormChoices, day: Mapping[str, Any], rows: FormRows
+    ) -> "SessionDraft":
+        """A new page, with rows to begin with where a plan or an earlier session is written in."""
+        given = {prefix: list(rows.get(prefix, [])) for prefix in ROW_FORMS}
+        for prefix, count in ROWS_AT_FIRST.items():
+            if not rows or prefix == SUNDRIES:
+                given[prefix] += [{}] * (count - len(given[prefix]))
+        data = {"key": new_key(), **{name: str(value) for name, value in day.items() if value is not None}}
+        draft = cls(data | _typed(given), studio=studio, form_choices=form_choices, while_typing=True)
+        draft.hide_errors()
+        return draft
+
+    @classmethod
+    def typed(
+        cls, data: QueryDict, *, studio: Studio, form_choices: FormChoices, more: str = ""
+    ) -> "SessionDraft":
+        """The page as it was sent, with the parts of every cup worked out; `more` names rows that want one more."""
+        rows: dict[str, list[dict[str, Any]]] = {
+            prefix: list(typed_rows(data, prefix, at_most=most)) for prefix, most in AT_MOST.items()
+        }
+        if more in rows and len(rows[more]) < AT_MOST[more]:
+            rows[more].append({})
+        day = {name: str(data[name]) for name in SessionForm.base_fields if data.get(name)}
+        return cls(
+            {"key": new_key(), **day, **_typed(rows)},
+            studio=studio,
+            form_choices=form_choices,
+            while_typing=True,
+        )
+
+    @classmethod
+    def sent(
+        cls, data: QueryDict, files: Any, *, studio: Studio, form_choices: FormChoices
+    ) -> "SessionDraft":
+        """The page as it was sent to be posted. Parts never worked out go in as planned."""
+        return cls(as_sent(data), studio=studio, form_choices=form_choices, files=files, while_typing=False)
+
+    @property
+    def formsets(self) -> list[tuple[str, Any]]:
+        """What a row of each formset is called, for the list of what must be put right."""
+        return [(_("Cup"), self.cups), (_("Pours"), self.pours), (_("Sundry"), self.sundries)]
+
+    @property
+    def says_weather(self) -> bool:
+        """Whether the folded fields of the day hold something, or must be put right."""
+        folded = (self.form[name] for name in ("temperature", "humidity", "notes"))
+        return any(field.value() or field.errors for field in folded)
+
+    @property
+    def has_errors(self) -> bool:
+        if self.form.hides_errors:
+            return False
+        return bool(self.form.errors) or any(rows.total_error_count() for _name, rows in self.formsets)
+
+    def show_new_parts(self, shown: bool) -> None:
+        """Let the parts of the cups stand open."""
+        for cup in self.cups.forms:
+            cup.just_planned = shown
+
+    def hide_errors(self) -> None:
+        """Complain of nothing: the page comes back to be filled in further."""
+        self.form.hides_errors = True
+        for _name, rows in self.formsets:
+            for row in rows.forms:
+                row.hides_errors = True
+
+    @property
+    def pours_by_row(self) -> list[tuple[PourForm, list[PourFacts]]]:
+        """The pours of every finished row that was not removed. What is wrong with the others stands on their forms."""
+        if self._pours is None:
+            for form in (self.form, self.cups, self.pours, self.sundries):
+                form.is_valid()
+            self._pours = [
+                (row, pours)
+                for row in self.pours.forms
+                if row.has_changed() and not is_removed(row) and (pours := self._pours_of(row))
+            ]
+        return self._pours
+
+    def _pours_of(self, row: PourForm) -> list[PourFacts]:
+        if row.errors:
+            return []
+        try:
+            pours = row.pours(self.cups.forms)
+        except MeniscusError as problem:
+            row.refuse(problem)
+            return []
+        return [] if row.errors else pours
+
+    def facts_with(self, pours: Sequence[PourFacts], *, on: date) -> SessionFacts:
+        """The session so far with these pours, on that day unless one was typed. Raises MeniscusError."""
+        cleaned = self.form.cleaned_data
+        sundries = [row.item for row in self.sundries.forms if row.item is not None and not is_removed(row)]
+        return SessionFacts(
+            held_on=cleaned.get("held_on") or on,
+            mixes=[cup.facts for cup in self.cups.forms if cup.facts is not None],
+            pours=pours,
+            sundries=sundries if pours or not self.while_typing else [],
+            minutes=cleaned.get("minutes") or 0,
+            title=cleaned.get("title", ""),
+            temperature=cleaned.get("temperature"),
+            humidity=cleaned.get("humidity"),
+            notes=cleaned.get("notes", ""),
+        )
+
+    @property
+    def facts(self) -> SessionFacts | None:
+        """The session as it happened; None when something must be put right, which then stands on the forms."""
+        pours = [pour for _row, pours in self.pours_by_row for pour in pours]
+        if self.has_errors:
+            return None
+        try:
+            return self.facts_with(pours, on=self.form.cleaned_data["held_on"])
+        except MeniscusError as problem:
+            self.refuse(problem)
+            return None
+
+    @property
+    def photos(self) -> list[tuple[Any, int, int]]:
+        """Each photo with the first of the pours that it shows, and the one after the last."""
+        photos, first = [], 0
+        for row, pours in self.pours_by_row:
+            if row.cleaned_data.get("photo") is not None:
+                photos.append((row.cleaned_data["photo"], first, first + len(pours)))
+            first += len(pours)
+        return photos
+
+    def refuse(self, problem: MeniscusError) -> None:
+        """Show a refusal on the row that it names; shortfalls are listed one by one, to be corrected or confirmed."""
+        if isinstance(problem, NotEnough):
+            self.shortfalls = problem.described
+            return
+        for each in problem.problems if isinstance(problem, InputError) else (problem,):
+            self._row_of(each).refuse(each)
+
+    def _row_of(self, problem: MeniscusError) -> StudioForm:
+        if not isinstance(problem, InputError) or problem.line is None:
+            return self.form
+        rows: dict[str, list[StudioForm]] = {
+            "mixes": [cup for cup in self.cups.forms if cup.facts is not None],
+            "pours": [row for row, pours in self.pours_by_row for _pour in pours],
+            "sundries": [row for row in self.sundries.forms if row.item is not None and not is_removed(row)],
+        }
+        return rows[problem.rows][problem.line - 1]
+
+
+def is_removed(row: StudioForm) -> bool:
+    """Whether its tick box to remove it was ticked."""
+    return bool(row.cleaned_data.get("DELETE"))
+
+
+def _typed(rows: FormRows) -> dict[str, str]:
+    return {
+        name: text
+        for prefix, row_form in ROW_FORMS.items()
+        for name, text in data_of_rows(prefix, rows[prefix], row_form).items()
+    }

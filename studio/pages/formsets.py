@@ -61,7 +61,9 @@ def typed_rows(data: Mapping[str, Any], prefix: str, *, at_most: int) -> list[di
     return rows
 
 
-def data_of_rows(prefix: str, rows: Sequence[Mapping[str, Any]], row_form: type[forms.Form]) -> dict[str, str]:
+def data_of_rows(
+    prefix: str, rows: Sequence[Mapping[str, Any]], row_form: type[forms.Form]
+) -> dict[str, str]:
     """Rows as a browser would send them; a field that a row leaves out stands as on a new row."""
     untouched = {
         name: field.initial for name, field in row_form.base_fields.items() if field.initial is not None

@@ -286,7 +286,7 @@ def test_the_answer_keeps_the_question(owner: User, canvas: Material, paint: Mat
         ({"parts_1": "two"}, "cannot be read as one number"),
         ({"parts_1": "0.0001"}, "at most three decimals"),
         ({"parts_2": "1"}, "Choose the colour these parts are of"),
-        ({"reserve": "lots"}, "not a percentage"),
+        ({"reserve": "lots"}, "cannot be read as one number"),
         ({"count_2": "3"}, "Choose the second surface"),
     ],
 )

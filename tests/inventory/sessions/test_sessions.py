@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from inventory.errors import InventoryError, NotEnough
+from inventory.errors import NotEnough
 from inventory.ledger.models import Entry, EntryRole, Lot, Place, Posting, PostingKind
 from inventory.materials.models import Material
 from inventory.recipes.actions.mixes import Ingredient, MixFacts, planned

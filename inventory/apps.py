@@ -40,10 +40,21 @@ class InventoryConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
+        from inventory import navigation
+        from inventory.ledger.backup_totals import LEDGER_PROOF
         from inventory.ledger.system_checks import database_rules_in_place
         from inventory.materials.actions import mixing_facts_changed
+        from studio.api.choices import name_choices
+        from studio.backups import verification
+        from studio.preferences.context import on_every_page
 
         post_migrate.connect(after_migrate, sender=self)
         post_save.connect(after_studio_saved, sender="studio.Studio")
         mixing_facts_changed.connect(after_mixing_facts_changed)
         register(database_rules_in_place, "database")
+        verification.register(LEDGER_PROOF)
+        navigation.register_entries()
+        on_every_page(navigation.open_alerts)
+        name_choices(
+            MaterialKind="inventory.materials.models.Kind", PostingKind="inventory.ledger.models.PostingKind"
+        )

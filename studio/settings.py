@@ -87,8 +87,7 @@ TEMPLATES = [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
-                "studio.preferences.context.studio",
-                "costing.home.first_steps.for_pages",
+                "studio.preferences.context.page_frame",
             ],
             "builtins": [
                 "django.templatetags.i18n",
@@ -235,12 +234,7 @@ SPECTACULAR_SETTINGS = {
     "OAS_VERSION": "3.1.1",
     "SERVE_PERMISSIONS": ["studio.accounts.permissions.IsWorker"],
     "SERVE_INCLUDE_SCHEMA": False,
-    "ENUM_NAME_OVERRIDES": {
-        "MaterialKind": "inventory.materials.models.Kind",
-        "PostingKind": "inventory.ledger.models.PostingKind",
-        "PieceState": "costing.pieces.models.PieceState",
-        "Measure": "studio.values.units.Measure",
-    },
+    "ENUM_NAME_OVERRIDES": {"Measure": "studio.values.units.Measure"},  # the floors above add their own
 }
 
 # The change log keeps codes and numbers as they are stored, and reads what stood there past every manager's filter.

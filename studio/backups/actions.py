@@ -21,7 +21,13 @@ from studio.backups import postgresql as backup_postgresql
 from studio.backups import sqlite as backup_sqlite
 from studio.backups.archive import BackupError, Manifest, pack, read_manifest, sha256_of, unpack
 from studio.backups.models import Backup
-from studio.backups.verification import applied_migrations, refuse_newer, refuse_other_totals, totals
+from studio.backups.verification import (
+    applied_migrations,
+    proving_commands,
+    refuse_newer,
+    refuse_other_totals,
+    totals,
+)
 from studio.operations.health import record_book_check
 from studio.translation import _
 
@@ -196,7 +202,8 @@ def _verify_live(manifest: Manifest, kept: str) -> None:
 
     said = StringIO()
     try:
-        call_command("check_books", stdout=said)
+        for command in proving_commands():
+            call_command(command, stdout=said)
         refuse_other_totals(totals(fetch), manifest.totals)
     except (CommandError, SystemExit, BackupError, DatabaseError) as problem:
         broken = _("The restored books do not hold where they now stand.")

@@ -17,7 +17,7 @@ from django.db.backends.base.base import BaseDatabaseWrapper
 from django.db.utils import DatabaseError, OperationalError, ProgrammingError
 
 from studio.backups.archive import BackupError
-from studio.backups.verification import BRING_UP_TO_DATE, RULES_HOLD, run_on, totals
+from studio.backups.verification import BRING_UP_TO_DATE, rules_hold, run_on, totals
 from studio.operations import database_guard as serving
 from studio.translation import _
 
@@ -54,14 +54,14 @@ def prove(file: Path) -> tuple[dict[str, Any] | None, str]:
         _create(scratch)
     except (OperationalError, ProgrammingError):
         _run("pg_restore", f"--file={os.devnull}", str(file))
-        run_on(_url(_name()), RULES_HOLD)
+        run_on(_url(_name()), rules_hold())
         return (
             None,
             _("Read through; books checked in place. Let the role create databases to have copies restored."),
         )
     try:
         _load(file, scratch)
-        run_on(_url(scratch), RULES_HOLD)
+        run_on(_url(scratch), rules_hold())
         with _opened(scratch) as own, own.cursor() as cursor:
             return _totals(cursor), _("Restored beside the books and checked.")
     finally:
@@ -78,7 +78,7 @@ def stage(file: Path) -> dict[str, Any]:
             _("Restoring needs a role that may create databases: {problem}", problem=problem)
         ) from problem
     _load(file, scratch)
-    run_on(_url(scratch), [*BRING_UP_TO_DATE, *RULES_HOLD])
+    run_on(_url(scratch), [*BRING_UP_TO_DATE, *rules_hold()])
     with _opened(scratch) as own, own.cursor() as cursor:
         return _totals(cursor)
 

@@ -12,7 +12,7 @@ from urllib.parse import quote
 from django.db import connection, connections
 
 from studio.backups.archive import BackupError
-from studio.backups.verification import BRING_UP_TO_DATE, RULES_HOLD, run_on, totals
+from studio.backups.verification import BRING_UP_TO_DATE, rules_hold, run_on, totals
 from studio.operations import database_guard as serving
 from studio.translation import _
 
@@ -38,14 +38,14 @@ def copy(target: Path) -> dict[str, Any]:
 
 def prove(file: Path) -> tuple[dict[str, Any], str]:
     """Check an unpacked copy to the last rule; its totals, and what was done in words."""
-    run_on(_url(file), RULES_HOLD)
+    run_on(_url(file), rules_hold())
     return _settled(file), _("Opened and checked, books included.")
 
 
 def stage(file: Path) -> dict[str, Any]:
     """Bring unpacked books up to this version's migrations and check them; their totals."""
     _settled(file)
-    run_on(_url(file), [*BRING_UP_TO_DATE, *RULES_HOLD])
+    run_on(_url(file), [*BRING_UP_TO_DATE, *rules_hold()])
     return _settled(file)
 
 

@@ -5,9 +5,9 @@ import os
 import subprocess
 import sys
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from typing import Any
 
-from django.apps import apps
 from django.conf import settings
 from django.db import connection
 from django.db.migrations.loader import MigrationLoader
@@ -18,9 +18,19 @@ from studio.translation import _
 
 Fetch = Callable[[str], Sequence[Sequence[Any]]]
 
-RULES_HOLD = [["check", "--tag", "database", "--database", "default"], ["check_books"]]
 # A newer version of Meniscus brings older books up to date, and puts its own rules in place of older ones.
 BRING_UP_TO_DATE = [["migrate", "--skip-checks", "--no-input"]]
+
+
+@dataclass(frozen=True, slots=True)
+class Proof:
+    """What a floor proves of a copy: its totals, read by plain SQL, and a command that fails on any broken rule."""
+
+    totals: Callable[[Fetch], dict[str, Any]]
+    command: str
+
+
+_PROOFS: list[Proof] = []
 
 _RUN = """
 import json, sys, django
@@ -31,18 +41,25 @@ for line in json.loads(sys.argv[1]):
 """
 
 
+def register(proof: Proof) -> None:
+    """Let every backup prove this as well."""
+    if proof not in _PROOFS:
+        _PROOFS.append(proof)
+
+
+def proving_commands() -> list[str]:
+    """The commands that look through the books for broken rules."""
+    return [proof.command for proof in _PROOFS]
+
+
+def rules_hold() -> list[list[str]]:
+    """The command lines that prove a copy: the database's own rules first, then those of every floor."""
+    return [["check", "--tag", "database", "--database", "default"], *([name] for name in proving_commands())]
+
+
 def totals(fetch: Fetch) -> dict[str, Any]:
-    """How many postings there are, the last one's hash, and what every place holds, from one database's own rows."""
-    head, entry = (apps.get_model("inventory", name)._meta.db_table for name in ("Books", "Entry"))
-    number, last_hash = fetch(f"SELECT last_number, last_hash FROM {head}")[0]  # noqa: S608 (our own table names)
-    places = fetch(f"SELECT place, SUM(quantity), SUM(money) FROM {entry} GROUP BY place")  # noqa: S608
-    return {
-        "postings": int(number),
-        "last_hash": str(last_hash),
-        "places": {
-            str(place): {"quantity": int(quantity), "money": int(money)} for place, quantity, money in places
-        },
-    }
+    """What the floors read from one database's own rows, to compare a copy with what its manifest describes."""
+    return {key: value for proof in _PROOFS for key, value in proof.totals(fetch).items()}
 
 
 def refuse_other_totals(found: dict[str, Any], said: dict[str, Any]) -> None:

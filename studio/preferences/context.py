@@ -1,26 +1,31 @@
-"""What every page knows: the studio, and how many alerts are open."""
+"""What every page knows: the studio, and whatever the floors above register for their own pages."""
 
+from collections.abc import Callable
 from typing import Any
 
-from django.apps import apps
 from django.http import HttpRequest
 
 from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
 
+_PROVIDERS: list[Callable[[HttpRequest], dict[str, Any]]] = []
 
-def studio(request: HttpRequest) -> dict[str, Any]:
-    """The studio's settings and the number of open alerts, for the page frame."""
+
+def on_every_page(provider: Callable[[HttpRequest], dict[str, Any]]) -> None:
+    """Add what a function returns to the context of every page of somebody who has signed in."""
+    if provider not in _PROVIDERS:
+        _PROVIDERS.append(provider)
+
+
+def page_frame(request: HttpRequest) -> dict[str, Any]:
+    """The studio's settings, and what is registered, for the page frame."""
     if not getattr(request, "user", None) or not request.user.is_authenticated:
         return {}
-    alerts = apps.get_model("inventory", "Alert")._default_manager.filter(cleared_at__isnull=True).count()
-    found = current_studio(request)
-    return {
-        "studio": found,
-        "studio_name": found.name,
-        "formatter": Formatter.of(found),
-        "open_alerts": alerts,
-    }
+    studio = current_studio(request)
+    context = {"studio": studio, "studio_name": studio.name, "formatter": Formatter.of(studio)}
+    for provider in _PROVIDERS:
+        context |= provider(request)
+    return context
 
 
 def current_studio(request: HttpRequest) -> Studio:

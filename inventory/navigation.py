@@ -1,0 +1,54 @@
+"""What the shelf adds to the menu and the bottom bar, and to the context of every page."""
+
+from typing import Any
+
+from django.http import HttpRequest
+from django.utils.translation import gettext_lazy, pgettext_lazy
+
+from inventory.reordering.models import Alert
+from studio.pages.navigation import RECORDS, SET_UP, Entry, Group, register, register_bar
+
+STOCK = Group(gettext_lazy("Stock"), 10)
+SHELF = Entry(gettext_lazy("Stock"), "inventory:stock", "stock")
+SESSIONS = Entry(gettext_lazy("Sessions"), "inventory:sessions", "session")
+LOG_A_SESSION = Entry(
+    gettext_lazy("Log a session"), "inventory:session-new", "session", lambda user: user.may_write
+)
+
+
+def register_entries() -> None:
+    register(
+        STOCK,
+        SHELF,
+        Entry(gettext_lazy("Do I have enough?"), "inventory:enough", "enough"),
+        SESSIONS,
+        Entry(gettext_lazy("Recipes"), "inventory:recipes", "recipe"),
+        Entry(gettext_lazy("Deliveries"), "inventory:deliveries", "delivery"),
+        Entry(gettext_lazy("Orders"), "inventory:orders", "order"),
+        Entry(gettext_lazy("Stocktakes"), "inventory:stocktakes", "stocktake"),
+        Entry(gettext_lazy("Materials"), "inventory:materials", "material"),
+        Entry(gettext_lazy("Suppliers"), "inventory:suppliers", "supplier"),
+    )
+    register(
+        RECORDS,
+        Entry(
+            gettext_lazy("Alerts"),
+            "inventory:alerts",
+            "alert",
+            count="open_alerts",
+            count_words=pgettext_lazy("alerts", "open"),
+        ),
+        Entry(gettext_lazy("Ledger"), "inventory:postings", "ledger"),
+    )
+    register(
+        SET_UP,
+        Entry(gettext_lazy("Techniques"), "inventory:techniques", "technique"),
+        Entry(gettext_lazy("Reasons"), "inventory:reasons", "reason"),
+    )
+    register_bar(1, SHELF)
+    register_bar(2, LOG_A_SESSION, SESSIONS)
+
+
+def open_alerts(request: HttpRequest) -> dict[str, Any]:
+    """How many alerts are open, for the badge beside them."""
+    return {"open_alerts": Alert.objects.filter(cleared_at__isnull=True).count()}

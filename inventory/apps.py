@@ -42,8 +42,10 @@ class InventoryConfig(AppConfig):
     def ready(self) -> None:
         from inventory import navigation
         from inventory.ledger.backup_totals import LEDGER_PROOF
+        from inventory.ledger.stock_changes import stock_changed
         from inventory.ledger.system_checks import database_rules_in_place
         from inventory.materials.actions import mixing_facts_changed
+        from inventory.reordering.actions import refresh_changed
         from studio.api.choices import name_choices
         from studio.backups import verification
         from studio.preferences.context import on_every_page
@@ -51,6 +53,7 @@ class InventoryConfig(AppConfig):
         post_migrate.connect(after_migrate, sender=self)
         post_save.connect(after_studio_saved, sender="studio.Studio")
         mixing_facts_changed.connect(after_mixing_facts_changed)
+        stock_changed.connect(refresh_changed)
         register(database_rules_in_place, "database")
         verification.register(LEDGER_PROOF)
         navigation.register_entries()

@@ -9,11 +9,9 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 
-from django.db import transaction
-
-from inventory.ledger import posting as ledger
 from inventory.ledger.corrections import correct_cost
-from inventory.ledger.models import Books, CostingMethod, Lot, LotBalance, Posting, Reason
+from inventory.ledger.models import Books, CostingMethod, EntryRole, Lot, LotBalance, Posting, Reason
+from inventory.ledger.posting import open_ledger
 from inventory.ledger.reversals import reverse
 from inventory.materials.models import Material, Supplier
 from inventory.purchasing.actions.deliveries import OpeningLine, open_stock, receive_delivery
@@ -23,10 +21,11 @@ from inventory.purchasing.models import Delivery, Order
 from inventory.recipes.actions.mixes import Ingredient, MixFacts, make_mix, planned
 from inventory.recipes.models import Basis, Mix, Recipe, RecipeVersion
 from inventory.sessions.actions.sessions import Dose, PourFacts, SessionFacts, log_session
-from inventory.sessions.actions.work import sell_work
+from inventory.sessions.actions.work import add_to_work, bring_back_corrections, sell_work, write_off_work
 from inventory.sessions.models import Pour, Session, Technique
 from inventory.stock.actions.write_offs import write_off
 from studio.accounts.models import Role, User
+from studio.submission import Submission
 from tests.days import AT, TODAY
 from tests.factories import (
     MaterialFactory,
@@ -78,6 +77,13 @@ def make_bookkeeper() -> User:
 def make_stranger() -> User:
     """Somebody who must be refused: an account that was switched off."""
     return UserFactory.create(username="stranger", is_active=False)
+
+
+def make_submission(
+    *, by: User | None = None, on: date = TODAY, at: datetime = AT, key: str = ""
+) -> Submission:
+    """By the owner, today, unless said otherwise."""
+    return Submission(by=by or make_owner(), at=at, on=on, key=key)
 
 
 # Things with no ledger behind them
@@ -154,7 +160,7 @@ def make_delivery(
         received_on=on,
         **facts,
     )
-    return receive_delivery(facts=delivery, by=by or make_owner(), at=at, key=key)
+    return receive_delivery(facts=delivery, submission=make_submission(by=by or make_owner(), at=at, key=key))
 
 
 def delivery_facts(*, lines: Sequence[LineFacts], **header: Any) -> DeliveryFacts:
@@ -173,7 +179,9 @@ def make_order(
 ) -> Order:
     """An order of (material, quantity, line price) lines."""
     ordered = [OrderedLine(*line) for line in lines]
-    return place_order(facts=OrderFacts(supplier or make_supplier(), on, ordered, **facts))
+    return place_order(
+        facts=OrderFacts(supplier or make_supplier(), on, ordered, **facts), submission=make_submission()
+    )
 
 
 def make_lot(
@@ -192,7 +200,7 @@ def make_opening(
     *, lines: Sequence[tuple[Material, int, int]], on: date = TODAY, at: datetime = AT
 ) -> Posting:
     """Opening stock of (material, quantity, cost) lines."""
-    return open_stock(lines=[OpeningLine(*line) for line in lines], on=on, by=make_owner(), at=at)
+    return open_stock(lines=[OpeningLine(*line) for line in lines], submission=make_submission(on=on, at=at))
 
 
 def make_batch(
@@ -206,7 +214,7 @@ def make_batch(
 ) -> Mix:
     """So much of a recipe mixed ahead of a session."""
     said = MixFacts(version=version, ingredients=planned(version, quantity), **facts)
-    return make_mix(facts=said, on=on, by=make_owner(), at=at, confirm_gain=confirm_gain)
+    return make_mix(facts=said, confirm_gain=confirm_gain, submission=make_submission(on=on, at=at))
 
 
 def pour_of(
@@ -239,7 +247,11 @@ def make_session(
     **facts: Any,
 ) -> Session:
     said = SessionFacts(held_on=on, mixes=mixes, pours=pours, **facts)
-    return log_session(facts=said, by=by or make_owner(), at=at, key=key, confirm_gain=confirm_gain)
+    return log_session(
+        facts=said,
+        confirm_gain=confirm_gain,
+        submission=make_submission(by=by or make_owner(), at=at, key=key),
+    )
 
 
 def make_pour(*, quantity: int = 200_000, on: date = TODAY, at: datetime = AT, **facts: Any) -> Pour:
@@ -254,23 +266,54 @@ def make_pour(*, quantity: int = 200_000, on: date = TODAY, at: datetime = AT, *
 
 def sell(*, pours: Sequence[Pour], on: date = TODAY, at: datetime = AT) -> Posting:
     """Move pours to sold work, as the till does."""
-    with transaction.atomic():
-        return sell_work(head=ledger.lock(), pours=pours, on=on, by=make_owner(), at=at)
+    with open_ledger(make_submission(on=on, at=at)) as ledger:
+        return sell_work(ledger, pours=pours)
+
+
+def charge(
+    *,
+    pours: Sequence[Pour],
+    materials: Sequence[Ingredient],
+    role: EntryRole,
+    submission: Submission,
+    confirm_gain: bool = False,
+) -> Posting:
+    """Finish or pack pours, as is done to a piece of them."""
+    with open_ledger(submission, facts=[role, pours, materials, submission.on]) as ledger:
+        return ledger.earlier or add_to_work(
+            ledger, pours=pours, materials=materials, role=role, confirm_gain=confirm_gain
+        )
+
+
+def ruin(*, pours: Sequence[Pour], reason: Reason, submission: Submission, note: str = "") -> Posting:
+    """Write pours off as ruined, or given away, with all their cost."""
+    with open_ledger(submission, facts=[pours, reason, submission.on, note]) as ledger:
+        return ledger.earlier or write_off_work(ledger, pours=pours, reason=reason, note=note)
+
+
+def give_corrections_back(*, pours: Sequence[Pour], submission: Submission) -> Posting | None:
+    """What a return does besides reversing the sale."""
+    with open_ledger(submission) as ledger:
+        return bring_back_corrections(ledger, pours=pours)
 
 
 def spill(*, lot: Lot, quantity: int, on: date = TODAY, at: datetime = AT, key: str = "") -> Posting:
     """Write a quantity of a lot off as spilled."""
-    return write_off(lot=lot, quantity=quantity, reason=the_reason(), on=on, by=make_owner(), at=at, key=key)
+    return write_off(
+        lot=lot, quantity=quantity, reason=the_reason(), submission=make_submission(on=on, at=at, key=key)
+    )
 
 
 def take_back(posting: Posting, *, at: datetime = AT, on: date | None = None, key: str = "") -> Posting:
     """Reverse a posting as the owner."""
-    return reverse(posting=posting, by=make_owner(), at=at, on=on, key=key)
+    return reverse(posting=posting, on=on, submission=make_submission(at=at, key=key))
 
 
 def correct(*, lot: Lot, difference: int, on: date = TODAY, at: datetime = AT) -> Posting:
     """Correct what a lot cost."""
-    return correct_cost(lot=lot, difference=difference, on=on, by=make_owner(), at=at, note="Late invoice")
+    return correct_cost(
+        lot=lot, difference=difference, note="Late invoice", submission=make_submission(on=on, at=at)
+    )
 
 
 def ingredients(*items: tuple[Material, int]) -> list[Ingredient]:

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from django.utils import timezone
 
-from costing.pieces.actions.pieces import make_piece
+from costing.pieces.actions.pieces import PieceFacts, make_piece
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
 from costing.pricing.models import SalesChannel
@@ -21,15 +21,15 @@ from inventory.sessions.models import Pour, Session
 from inventory.stock.actions.stocktakes import Count, post_stocktake
 from inventory.stock.models import Stocktake
 from tests.costing.stories import LATER, POURED_ON, make_channel, moved_to, use_rates
-from tests.days import AT, TODAY
+from tests.days import TODAY
 from tests.making import (
     correct,
     make_batch,
     make_delivery,
     make_material,
-    make_owner,
     make_recipe,
     make_session,
+    make_submission,
     make_supplier,
     make_surface,
     make_water,
@@ -111,7 +111,7 @@ def small_studio() -> SmallStudio:
     session = _session(colour, canvas)
     pours = list(session.pours.order_by("number"))
     sold, for_sale, dry = (
-        make_piece(title=title, pours=[pour], by=make_owner(), at=AT, price=price)
+        make_piece(facts=PieceFacts(title=title, pours=[pour], price=price), submission=make_submission())
         for title, pour, price in (
             ("Low water", pours[0], money("83.29")), ("Slack tide", pours[1], money("61.77")), ("Ebb", pours[2], None),
         )
@@ -119,11 +119,11 @@ def small_studio() -> SmallStudio:
     for piece, state in ((sold, State.FOR_SALE), (for_sale, State.FOR_SALE), (dry, State.DRY)):
         moved_to(piece, state)
     channel = make_channel(commission=400_000, card_rate=17_500)
-    sale = sell(piece=sold, channel=channel, price=money("83.29"), on=LATER, by=make_owner(), at=AT)
+    sale = sell(piece=sold, channel=channel, price=money("83.29"), submission=make_submission(on=LATER))
     lot = delivery.lines.order_by("pk")[0].lot
     correct(lot=lot, difference=money("1.50"))
     take_back(spill(lot=lot, quantity=units(5)))
-    stocktake = post_stocktake(counts=[Count(lot, units(1_500))], on=TODAY, by=make_owner(), at=AT)
+    stocktake = post_stocktake(counts=[Count(lot, units(1_500))], submission=make_submission())
     refresh_alerts(on=TODAY, at=timezone.now())
     return SmallStudio(
         paint, glue, medium, colour, water, canvas, gloves, varnish, supplier, supply, order, delivery, batch,

@@ -21,7 +21,6 @@ from studio.admin_edits import NothingLost
 from studio.admin_rows import EditedRows
 from studio.auditing import queries as change_log
 from tests.addresses import addresses
-from tests.days import AT
 from tests.edit_pages import (
     API,
     DELETED,
@@ -40,7 +39,7 @@ from tests.edit_pages import (
     two_tabs,
 )
 from tests.inventory.browsing import as_user, text_of
-from tests.making import make_owner
+from tests.making import make_owner, make_submission
 from tests.small_studio import SmallStudio, small_studio
 from tests.test_roles_and_addresses import NOBODY, TABLE
 from tests.two_tabs import Tab
@@ -220,7 +219,7 @@ def test_what_another_part_of_the_service_changed_counts_too(studio: SmallStudio
 
 def test_only_what_a_page_edits_counts_there(studio: SmallStudio) -> None:
     page = tab(somebody("first"), "costing:piece-price", studio.for_sale)
-    store_photo(piece=studio.for_sale, upload=picture(90))
+    store_photo(piece=studio.for_sale, upload=picture(90), submission=make_submission())
     page.send(**{"price-price": "70.00"})
     assert Piece.objects.get(pk=studio.for_sale.pk).price == 70_000_000
 
@@ -230,7 +229,7 @@ def test_only_what_a_page_edits_counts_there(studio: SmallStudio) -> None:
 
 def test_a_photo_that_was_not_seen_is_not_removed(studio: SmallStudio) -> None:
     piece = studio.for_sale
-    store_photo(piece=piece, upload=picture(90))
+    store_photo(piece=piece, upload=picture(90), submission=make_submission())
     pages = reverse("costing:piece", args=[piece.pk]), reverse("costing:piece-photo-remove", args=[piece.pk])
     remover = Tab(somebody("first"), *pages)
     tab(somebody("second"), "costing:piece-photo-change", piece).send(**{"photo-photo": picture(200)})
@@ -247,7 +246,7 @@ def test_a_photo_of_the_bench_takes_the_place_of_none_that_was_not_seen(
     studio: SmallStudio, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     piece = studio.for_sale
-    taken = add_photo(session=studio.session, upload=picture(30), by=make_owner(), at=AT)
+    taken = add_photo(session=studio.session, upload=picture(30), submission=make_submission())
     adopt = tab(somebody("first"), "costing:piece-photo-adopt", piece)
     tab(somebody("second"), "costing:piece-photo-change", piece).send(**{"photo-photo": picture(200)})
     theirs = Piece.objects.get(pk=piece.pk).photo.name

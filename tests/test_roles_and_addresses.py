@@ -28,7 +28,7 @@ from studio.backups.models import Backup
 from studio.operations.health import record_book_check
 from tests.addresses import Address, addresses
 from tests.asking import Answer, asked, signed_in
-from tests.making import make_bookkeeper, make_helper, make_owner
+from tests.making import make_bookkeeper, make_helper, make_owner, make_submission
 from tests.small_studio import FIGURES, SmallStudio, small_studio
 
 pytestmark = (
@@ -245,8 +245,8 @@ def served(
         cache.clear()
         studio = small_studio()
         record_book_check(ok=True, at=timezone.now())
-        store_photo(piece=studio.for_sale, upload=_picture())
-        add_photo(session=studio.session, upload=_picture(), by=make_owner(), at=timezone.now())
+        store_photo(piece=studio.for_sale, upload=_picture(), submission=make_submission())
+        add_photo(session=studio.session, upload=_picture(), submission=make_submission(at=timezone.now()))
         Backup.objects.create(made_at=timezone.now(), path=str(folder.resolve() / "made.zip"), ok=True)
         yield {address.route: path_of(address, numbers(studio)) for address in FOUND}
         transaction.set_rollback(True)

@@ -13,6 +13,7 @@ from costing.demo.recipes import SECOND_TIDE_BLUE
 from costing.demo.setting_up import Loft, parts_of
 from costing.demo.works import Works
 from inventory.ledger.models import Lot, LotBalance
+from inventory.ledger.posting import open_ledger
 from inventory.recipes.actions.mixes import Ingredient, MixFacts, make_mix, planned
 from inventory.recipes.actions.recipes import write_version
 from inventory.recipes.models import Basis, Recipe
@@ -49,8 +50,8 @@ class Bench:
             recipe=Recipe.objects.get(name=SECOND_TIDE_BLUE.makes),
             parts=parts_of(self.loft, SECOND_TIDE_BLUE),
             basis=Basis.VOLUME,
-            on=self.loft.diary.ago(days_ago),
             notes=SECOND_TIDE_BLUE.notes,
+            submission=self.loft.submission(self.loft.owner, self.loft.diary.ago(days_ago)),
         )
         self.loft.read_recipes()
 
@@ -72,8 +73,7 @@ class Bench:
                 humidity=58 + loft.rng.randint(-9, 12),
                 notes=FAIR if session.bout is COMPARISON else "",
             ),
-            by=loft.who(),
-            at=loft.diary.evening(day),
+            submission=loft.submission(loft.who(), day),
         )
         rows = list(logged.pours.select_related("surface").order_by("number"))
         self.pours.update({(session.number, place): pour for place, pour in enumerate(rows)})
@@ -128,7 +128,7 @@ class Bench:
         facts = MixFacts(
             version, planned(version, quantity), place="Crate by the sink", consistency="thin cream"
         )
-        return make_mix(facts=facts, on=day, by=self.loft.who(), at=self.loft.diary.evening(day)).lot
+        return make_mix(facts=facts, submission=self.loft.submission(self.loft.who(), day)).lot
 
     def _after(self, session: PlannedSession, pours: Sequence[Pour]) -> None:
         good = [row for row, pour in zip(pours, session.pours, strict=True) if not pour.failed]
@@ -147,14 +147,9 @@ class Bench:
 
     def _scrape(self, pour: Pour, days_ago: int) -> None:
         loft, day = self.loft, self.loft.diary.ago(days_ago)
-        write_off_work(
-            pours=[pour],
-            reason=loft.reasons["ruined"],
-            on=day,
-            by=loft.owner,
-            at=loft.diary.evening(day),
-            note=f"{pour.label}: {pour.notes or 'failed'} Scraped.",
-        )
+        note = f"{pour.label}: {pour.notes or 'failed'} Scraped."
+        with open_ledger(loft.submission(loft.owner, day)) as ledger:
+            write_off_work(ledger, pours=[pour], reason=loft.reasons["ruined"], note=note)
 
     def _throw_away(self, lot: Lot, days_ago: int) -> None:
         loft, day = self.loft, self.loft.diary.ago(days_ago)
@@ -164,8 +159,6 @@ class Bench:
                 lot=lot,
                 quantity=held,
                 reason=loft.reasons["dried-out"],
-                on=day,
-                by=loft.who(),
-                at=loft.diary.evening(day),
                 note="A skin on it.",
+                submission=loft.submission(loft.who(), day),
             )

@@ -81,7 +81,7 @@ class Buyer:
             for name, quantity, money in OPENING
         ]
         day = diary.ago(days_ago)
-        open_stock(lines=lines, on=day, by=self.loft.owner, at=diary.evening(day))
+        open_stock(lines=lines, submission=self.loft.submission(self.loft.owner, day))
 
     def order_late_and_open(self) -> None:
         """Two orders that are still to come on the last day, one of them late."""
@@ -119,7 +119,10 @@ class Buyer:
             for item in bought
         ]
         day = self.loft.diary.ago(days_ago)
-        order = place_order(facts=OrderFacts(self.loft.suppliers[house.name], day, lines))
+        order = place_order(
+            facts=OrderFacts(self.loft.suppliers[house.name], day, lines),
+            submission=self.loft.submission(self.loft.owner, day),
+        )
         self.agenda.put(arrives, Hour.DELIVERIES, partial(self._receive, house, bought, order))
 
     def _wanted(self, house: House, since: int, until: int, to_go: int) -> list[Bought]:
@@ -150,7 +153,7 @@ class Buyer:
         loft, day = self.loft, self.loft.diary.ago(days_ago)
         self.invoice += 7
         facts = self._facts(house, bought, days_ago, order)
-        delivery = receive_delivery(facts=facts, by=loft.who(), at=loft.diary.evening(day))
+        delivery = receive_delivery(facts=facts, submission=loft.submission(loft.who(), day))
         if house is NEBELKAI and days_ago > 200 and order is not None:
             lot = delivery.lines.order_by("pk")[0].lot
             self.agenda.put(days_ago - 24, Hour.SHELF, partial(self._bill_duty_late, lot))
@@ -199,13 +202,12 @@ class Buyer:
 
     def _type_it_wrongly(self, house: House, bought: Sequence[Bought], days_ago: int) -> None:
         """An invoice typed with every price ten times too high: taken back the same evening and entered again."""
-        loft, at = self.loft, self.loft.diary.evening(self.loft.diary.ago(days_ago))
+        loft, day = self.loft, self.loft.diary.ago(days_ago)
         facts = self._facts(house, bought, days_ago, None, slip=10)
-        wrong = receive_delivery(facts=facts, by=loft.helper, at=at)
+        wrong = receive_delivery(facts=facts, submission=loft.submission(loft.helper, day))
         reverse(
             posting=wrong.posting,
-            by=loft.owner,
-            at=at,
+            submission=loft.submission(loft.owner, day),
             note="Prices typed ten times too high; entered again.",
         )
 
@@ -214,9 +216,7 @@ class Buyer:
         correct_cost(
             lot=lot,
             difference=millionths("7.40"),
-            on=day,
-            by=self.loft.owner,
-            at=self.loft.diary.evening(day),
+            submission=self.loft.submission(self.loft.owner, day),
             note="Clearance fee billed three weeks after the parcel",
         )
 
@@ -231,4 +231,5 @@ class Buyer:
         facts = OrderFacts(
             self.loft.suppliers[house], diary.ago(ordered), lines, diary.ago(expected), notes=notes
         )
-        place_order(facts=facts)
+        submission = self.loft.submission(self.loft.owner, diary.ago(ordered))
+        place_order(facts=facts, submission=submission)

@@ -11,12 +11,13 @@ from costing.pieces.calculations import State
 from costing.pieces.models import Piece
 from inventory.materials.models import Material
 from inventory.sessions.models import Pour
+from studio.submission import Submission
 
 MOST_PICTURES = 40
 WHITE_AND_BLUE = {"Harbour White": 66, "Tide Blue": 34}
 
 
-def hang_pictures(progress: Callable[[int], None]) -> None:
+def hang_pictures(submission: Submission, *, progress: Callable[[int], None]) -> None:
     """Draw and store a photo for every piece that hangs for sale or is held for somebody."""
     colours = dict(Material.objects.exclude(colour="").values_list("name", "colour"))
     hanging = Piece.objects.filter(state__in=[State.FOR_SALE, State.RESERVED]).order_by("-pk")[:MOST_PICTURES]
@@ -24,7 +25,7 @@ def hang_pictures(progress: Callable[[int], None]) -> None:
     try:
         for number, piece in enumerate(hanging, start=1):
             stored.append(piece)
-            _hang(piece, number, colours)
+            _hang(piece, number, colours, submission)
             progress(100 * number // len(hanging))
     except BaseException:
         for piece in stored:  # the rows go with the transaction; the files would stay
@@ -34,7 +35,7 @@ def hang_pictures(progress: Callable[[int], None]) -> None:
         raise
 
 
-def _hang(piece: Piece, number: int, colours: dict[str, str]) -> None:
+def _hang(piece: Piece, number: int, colours: dict[str, str], submission: Submission) -> None:
     pours = list(
         Pour.objects.filter(piece_part__piece=piece).select_related("session", "technique", "surface")
     )
@@ -42,7 +43,7 @@ def _hang(piece: Piece, number: int, colours: dict[str, str]) -> None:
     upload = BytesIO()
     drawn.save(upload, "JPEG", quality=90)
     upload.seek(0)
-    store_photo(piece=piece, upload=upload)
+    store_photo(piece=piece, upload=upload, submission=submission)
 
 
 def _view(pours: list[Pour], colours: dict[str, str]) -> View:

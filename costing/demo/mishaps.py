@@ -41,11 +41,9 @@ class Mishaps:
             decant(
                 lot=lot,
                 quantity=min(500_000, lot.balance.quantity // 2),
-                on=day,
-                by=self.loft.helper,
-                at=self.loft.diary.evening(day),
                 place="Squeeze bottle",
                 empty_weight=34_000,
+                submission=self.loft.submission(self.loft.helper, day),
             )
 
     def _drop(self, days_ago: int) -> None:
@@ -61,10 +59,8 @@ class Mishaps:
                 lot=lot,
                 quantity=min(most, lot.balance.quantity // 2),
                 reason=self.loft.reasons[reason],
-                on=day,
-                by=self.loft.helper,
-                at=self.loft.diary.evening(day),
                 note=note,
+                submission=self.loft.submission(self.loft.helper, day),
             )
 
     def _stir_too_much(self, days_ago: int) -> None:
@@ -78,16 +74,14 @@ class Mishaps:
                 lot=lot,
                 quantity=lot.balance.quantity,
                 reason=self.loft.reasons["spoiled"],
-                on=day,
-                by=self.loft.owner,
-                at=self.loft.diary.evening(day),
                 note="Sour smell, grey threads",
+                submission=self.loft.submission(self.loft.owner, day),
             )
 
     def _count(self, days_ago: int) -> None:
         """A count of a dozen lots: most agree, some do not, and part-full bottles are weighed."""
         loft, day = self.loft, self.loft.diary.ago(days_ago)
-        at = loft.diary.evening(day)
+        loft.diary.evening(day)
         weighable = self._lots().filter(
             empty_weight__isnull=False,
             material__measure=Measure.VOLUME,
@@ -98,7 +92,9 @@ class Mishaps:
         by_eye = list(others[: 3 * LOTS_COUNTED : 3])[: LOTS_COUNTED - len(by_weight)]
         counts = [self._weigh(lot, found) for lot, found in zip(by_weight, (97, 100, 99), strict=False)]
         counts += [self._look(lot, place) for place, lot in enumerate(by_eye)]
-        post_stocktake(counts=counts, on=day, by=loft.owner, at=at, notes="Count of the north wall")
+        post_stocktake(
+            counts=counts, notes="Count of the north wall", submission=loft.submission(loft.owner, day)
+        )
 
     def _weigh(self, lot: Lot, percent: int) -> Count:
         """Put the bottle on the scale: whole grams, against an empty one."""

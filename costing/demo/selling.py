@@ -9,7 +9,7 @@ from costing.demo.finishing import packing_of
 from costing.demo.setting_up import Loft
 from costing.demo.titles import UNUSUAL
 from costing.demo.works import POUND, Works
-from costing.pieces.actions.pieces import move_on, pack_piece, set_price
+from costing.pieces.actions.pieces import WorkFacts, move_on, pack_piece, set_price
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
 from costing.selling.actions.disposals import give_away, spoil
@@ -83,24 +83,30 @@ class Selling:
         self, piece: Piece, channel: str, days_ago: int, note: str, *, less: int = 0, wrapped: bool = True
     ) -> Sale:
         loft, day = self.loft, self.loft.diary.ago(days_ago)
-        at = loft.diary.evening(day)
+        loft.diary.evening(day)
         if wrapped:
             used = packing_of(self.works.surface_of(piece))
             materials = [Ingredient(loft.materials[name], quantity) for name, quantity in used]
-            pack_piece(piece=piece, materials=materials, on=day, by=loft.who(), at=at, minutes=4)
+            pack_piece(
+                piece=piece,
+                facts=WorkFacts(materials=materials, minutes=4),
+                submission=loft.submission(loft.who(), day),
+            )
         price = (piece.price or 0) - less
         return sell(
-            piece=piece, channel=loft.channels[channel], price=price, on=day, by=loft.owner, at=at, note=note
+            piece=piece,
+            channel=loft.channels[channel],
+            price=price,
+            note=note,
+            submission=loft.submission(loft.owner, day),
         )
 
     def _take_back(self, sale: Sale, days_ago: int) -> None:
         loft, day = self.loft, self.loft.diary.ago(days_ago)
         back = take_back(
             sale=sale,
-            on=day,
-            by=loft.owner,
-            at=loft.diary.evening(day),
             note="Sent back within the cancellation days",
+            submission=loft.submission(loft.owner, day),
         )
         self.works.for_sale.append(back.piece)
 
@@ -111,10 +117,8 @@ class Selling:
                 piece=piece,
                 reason=loft.reasons[reason],
                 market_value=piece.price or 0,
-                on=day,
-                by=loft.owner,
-                at=loft.diary.evening(day),
                 note=WHY_GIVEN[reason],
+                submission=loft.submission(loft.owner, day),
             )
 
     def _damage(self, days_ago: int) -> None:
@@ -123,10 +127,8 @@ class Selling:
             spoil(
                 piece=piece,
                 reason=loft.reasons["damaged"],
-                on=day,
-                by=loft.helper,
-                at=loft.diary.evening(day),
                 note="Fell off the stall rail in a gust",
+                submission=loft.submission(loft.helper, day),
             )
 
     def _reserve(self, days_ago: int) -> None:
@@ -135,15 +137,14 @@ class Selling:
             move_on(
                 piece=piece,
                 to=State.RESERVED,
-                on=day,
-                by=loft.owner,
-                at=loft.diary.evening(day),
                 note="Held for a visitor until the weekend",
+                submission=loft.submission(loft.owner, day),
             )
 
     def _mark_seconds(self, days_ago: int) -> None:
         """Two seconds, priced to go below what they cost on purpose: she wants the wall space."""
+        submission = self.loft.submission(self.loft.owner, self.loft.diary.ago(days_ago))
         for surface, pounds in SECOND_PRICES.items():
             found = (piece for piece in self.works.for_sale if self.works.surface_of(piece) == surface)
             for piece in islice(found, 1):
-                set_price(piece=piece, price=pounds * POUND)
+                set_price(piece=piece, price=pounds * POUND, submission=submission)

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from datetime import date
 from random import Random
 
 from costing.demo.figures import Diary, millionths, thousandths
@@ -17,6 +18,7 @@ from inventory.sessions.models import Technique
 from studio.accounts.actions import add_person
 from studio.accounts.models import Role, User
 from studio.preferences.models import Studio
+from studio.submission import Submission
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +68,10 @@ class Loft:
     def supply(self, house: str, material: str) -> Supply:
         """The pack of a material that is usually bought from a house."""
         return self.supplies[house, material]
+
+    def submission(self, by: User, day: date) -> Submission:
+        """What somebody enters in the evening of a day, about that day."""
+        return Submission(by=by, at=self.diary.evening(day), on=day)
 
     def who(self) -> User:
         """Whoever is at the bench: mostly the owner."""
@@ -147,8 +153,8 @@ def _write(loft: Loft, formula: Formula) -> None:
         makes=loft.materials[formula.makes],
         basis=Basis.MASS if formula.by_mass else Basis.VOLUME,
         parts=parts_of(loft, formula),
-        on=loft.diary.ago(366),
         notes=formula.notes,
+        submission=loft.submission(loft.owner, loft.diary.ago(366)),
     )
 
 

@@ -8,7 +8,15 @@ from costing.demo.finishing import PAIR_PRICE, TRIMS, finish_of
 from costing.demo.plan import COASTERS, DIPTYCH, PlannedSession
 from costing.demo.setting_up import Loft
 from costing.demo.titles import PAIRS
-from costing.pieces.actions.pieces import add_labour, finish_piece, make_piece, move_on, set_price
+from costing.pieces.actions.pieces import (
+    PieceFacts,
+    WorkFacts,
+    add_labour,
+    finish_piece,
+    make_piece,
+    move_on,
+    set_price,
+)
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
 from inventory.recipes.actions.mixes import Ingredient, MixFacts, make_mix, planned
@@ -49,12 +57,13 @@ class Works:
     ) -> None:
         loft, days_ago = self.loft, session.days_ago
         piece = make_piece(
-            title=title,
-            pours=pours,
-            by=loft.who(),
-            at=loft.diary.evening(loft.diary.ago(days_ago)),
-            size_note=size_note,
-            description=f"{session.bout.technique} pour, {session.palette.name.lower()} colours.",
+            facts=PieceFacts(
+                title=title,
+                pours=pours,
+                size_note=size_note,
+                description=f"{session.bout.technique} pour, {session.palette.name.lower()} colours.",
+            ),
+            submission=loft.submission(loft.who(), loft.diary.ago(days_ago)),
         )
         self.surfaces[piece.pk] = pours[0].surface.name
         self.palettes[piece.pk] = session
@@ -67,7 +76,7 @@ class Works:
 
     def _dry(self, piece: Piece, days_ago: int) -> None:
         day = self.loft.diary.ago(days_ago)
-        move_on(piece=piece, to=State.DRY, on=day, by=self.loft.helper, at=self.loft.diary.evening(day))
+        move_on(piece=piece, to=State.DRY, submission=self.loft.submission(self.loft.helper, day))
 
     def _finish(self, piece: Piece, pours: Sequence[Pour], days_ago: int) -> None:
         loft, day = self.loft, self.loft.diary.ago(days_ago)
@@ -77,24 +86,29 @@ class Works:
             self._mix_resin(used[0].quantity, days_ago)
         finish_piece(
             piece=piece,
-            materials=used,
-            on=day,
-            by=loft.who(),
-            at=loft.diary.evening(day),
-            minutes=TRIMS[surface].minutes * len(pours),
-            work="Resin and feet" if used[0].material.name == RESIN else "Varnish and hardware",
+            facts=WorkFacts(
+                materials=used,
+                minutes=TRIMS[surface].minutes * len(pours),
+                work="Resin and feet" if used[0].material.name == RESIN else "Varnish and hardware",
+            ),
+            submission=loft.submission(loft.who(), day),
         )
 
     def _mix_resin(self, quantity: int, days_ago: int) -> None:
         day, version = self.loft.diary.ago(days_ago), self.loft.versions[RESIN]
         facts = MixFacts(version, planned(version, quantity))
-        make_mix(facts=facts, on=day, by=self.loft.owner, at=self.loft.diary.evening(day))
+        make_mix(facts=facts, submission=self.loft.submission(self.loft.owner, day))
 
     def _show(self, piece: Piece, price: int, days_ago: int) -> None:
         """Photographed, priced and hung where it is sold."""
         loft, day = self.loft, self.loft.diary.ago(days_ago)
-        at = loft.diary.evening(day)
-        add_labour(piece=piece, work="Photograph and describe", minutes=5, on=day, by=loft.owner, at=at)
-        set_price(piece=piece, price=price)
-        move_on(piece=piece, to=State.FOR_SALE, on=day, by=loft.owner, at=at)
+        loft.diary.evening(day)
+        add_labour(
+            piece=piece,
+            work="Photograph and describe",
+            minutes=5,
+            submission=loft.submission(loft.owner, day),
+        )
+        set_price(piece=piece, price=price, submission=loft.submission(loft.owner, day))
+        move_on(piece=piece, to=State.FOR_SALE, submission=loft.submission(loft.owner, day))
         self.for_sale.append(piece)

@@ -6,6 +6,7 @@ from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext_lazy
 
+from inventory.ledger.keyed_records import KeyedRecord
 from inventory.sessions.models import Pour
 from studio.auditing.recording import Virtual, audited
 from studio.constraints import one_of, whole
@@ -96,7 +97,7 @@ class PieceStep(models.Model):
         return f"{self.piece_id}: {self.to_state}"
 
 
-class Labour(models.Model):
+class Labour(KeyedRecord):
     """Minutes worked on one piece after its session, at the wage and overhead of that day.
 
     Session minutes stand on the session.
@@ -108,18 +109,12 @@ class Labour(models.Model):
     wage_per_hour = models.BigIntegerField()
     overhead_per_hour = models.BigIntegerField()
     on = models.DateField()
-    recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
-    key = models.CharField(
-        max_length=32, blank=True, help_text=gettext_lazy("The request's idempotency key.")
-    )
 
     class Meta:
         ordering = ["on", "pk"]
         verbose_name_plural = "labour"
         constraints = [
-            models.UniqueConstraint(
-                fields=["recorded_by", "key"], condition=~Q(key=""), name="labour_key_once"
-            ),
+            *KeyedRecord.Meta.constraints,
             models.CheckConstraint(
                 condition=Q(minutes__gt=0, wage_per_hour__gte=0, overhead_per_hour__gte=0),
                 name="labour_sensible",

@@ -135,7 +135,7 @@ class SaleList(PieceView):
         """Record a sale: a piece is sold once."""
         key, said = self.key, self.said(SaleRequest)
         status = self.status_for(key)
-        made = sell(key=key, **said, **self.facts)
+        made = sell(submission=self.submission(on=said.pop("on"), key=key), **said)
         return self.one(SaleResponse, sales().get(pk=made.pk), status=status)
 
 

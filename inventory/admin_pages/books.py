@@ -9,7 +9,6 @@ from django.contrib import admin
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.urls import reverse
-from django.utils import timezone
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 from django.utils.translation import gettext_lazy
@@ -19,6 +18,7 @@ from inventory.ledger.models import Books, Entry, LotBalance, Posting
 from inventory.reordering.models import Alert
 from studio.admin_fields import LookOnlyAdmin, SettingsAdmin, column
 from studio.pages.glossary.views import explained
+from studio.pages.submissions import submission_from
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
 from studio.translation import _, pgettext
@@ -205,6 +205,6 @@ class BooksAdmin(SettingsAdmin):
 
     def save_model(self, request: HttpRequest, obj: Books, form: Any, change: bool) -> None:
         if "costing_method" in form.changed_data:
-            choose_costing_method(costing_method=obj.costing_method)
+            choose_costing_method(costing_method=obj.costing_method, submission=submission_from(request))
         if "closed_through" in form.changed_data:
-            close_through(day=obj.closed_through or date.min, today=timezone.localdate())
+            close_through(day=obj.closed_through or date.min, submission=submission_from(request))

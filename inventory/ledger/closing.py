@@ -2,30 +2,29 @@
 
 from datetime import date
 
-from django.db import transaction
-
 from inventory.errors import ClosedPeriod, LedgerError, day_in_words
-from inventory.ledger import posting as ledger
 from inventory.ledger.models import Books, CostingMethod
+from inventory.ledger.posting import open_ledger
+from studio.submission import Submission
 from studio.translation import _
 
 
-@transaction.atomic
-def choose_costing_method(*, costing_method: str) -> Books:
+def choose_costing_method(*, costing_method: str, submission: Submission) -> Books:
     """Choose how cost follows use: one way throughout, as IAS 2 asks.
 
     Raises LedgerError once anything has been posted.
     """
-    books = ledger.lock().books
-    if costing_method not in CostingMethod.values:
-        raise LedgerError(_("Choose first in, first out, or weighted average."))
-    if costing_method == books.costing_method:
+    with open_ledger(submission) as ledger:
+        books = ledger.books
+        if costing_method not in CostingMethod.values:
+            raise LedgerError(_("Choose first in, first out, or weighted average."))
+        if costing_method == books.costing_method:
+            return books
+        if books.last_number:
+            raise LedgerError(_why_it_stays(books.costing_method))
+        books.costing_method = costing_method
+        books.save(update_fields=["costing_method"])
         return books
-    if books.last_number:
-        raise LedgerError(_why_it_stays(books.costing_method))
-    books.costing_method = costing_method
-    books.save(update_fields=["costing_method"])
-    return books
 
 
 def _why_it_stays(costing_method: str) -> str:
@@ -40,26 +39,26 @@ def _why_it_stays(costing_method: str) -> str:
     )
 
 
-@transaction.atomic
-def close_through(*, day: date, today: date) -> Books:
+def close_through(*, day: date, submission: Submission) -> Books:
     """Close the books through a day: nothing may be posted on or before it any more.
 
-    Raises ClosedPeriod when that would reopen a closed period, or close a day that is not over.
+    Raises ClosedPeriod when that would reopen a closed period, or close a day that is not over on the submission's.
     """
-    books = ledger.lock().books
-    closed = books.closed_through
-    if closed is not None and day < closed:
-        raise ClosedPeriod(
-            _(
-                "The books are closed through {day} already, and a closed period stays closed.",
-                day=day_in_words(closed),
+    with open_ledger(submission) as ledger:
+        books = ledger.books
+        closed = books.closed_through
+        if closed is not None and day < closed:
+            raise ClosedPeriod(
+                _(
+                    "The books are closed through {day} already, and a closed period stays closed.",
+                    day=day_in_words(closed),
+                )
             )
-        )
-    if day >= today:
-        raise ClosedPeriod(
-            _("Close the books through a day that has passed, so that today can still be posted.")
-        )
-    if day != closed:
-        books.closed_through = day
-        books.save(update_fields=["closed_through"])
-    return books
+        if day >= submission.on:
+            raise ClosedPeriod(
+                _("Close the books through a day that has passed, so that today can still be posted.")
+            )
+        if day != closed:
+            books.closed_through = day
+            books.save(update_fields=["closed_through"])
+        return books

@@ -7,18 +7,16 @@ be left.
 
 from collections import defaultdict
 from dataclasses import dataclass
-from datetime import date, datetime
 
-from django.db import transaction
 from django.db.models import Sum
 
 from inventory.errors import InventoryError
-from inventory.ledger import posting as ledger
 from inventory.ledger.accounts import OUTSIDE, Spot
 from inventory.ledger.hash_chain import Line
 from inventory.ledger.models import Entry, Lot, Place, Posting, PostingKind
+from inventory.ledger.posting import even_out, open_ledger
 from inventory.ledger.reversals import spot_of
-from studio.accounts.models import User
+from studio.submission import Submission
 from studio.translation import _
 from studio.values.allocation import allocate
 
@@ -32,32 +30,27 @@ class Destination:
     money: int
 
 
-@transaction.atomic
-def correct_cost(
-    *, lot: Lot, difference: int, on: date, by: User, at: datetime, note: str, key: str = ""
-) -> Posting:
+def correct_cost(*, lot: Lot, difference: int, note: str, submission: Submission) -> Posting:
     """Add a difference (millionths, positive or negative) to what a lot cost.
 
     Raises InventoryError when it would go below nothing.
     """
-    head = ledger.lock()
-    request = ledger.fingerprint(["cost", lot, difference, on, note])
-    earlier = head.earlier(by=by, key=key, fingerprint=request)
-    if earlier is not None:
-        return earlier
-    if not difference:
-        raise InventoryError(_("The cost has not changed, so there is nothing to correct."))
-    draft = head.draft(
-        PostingKind.COST_CORRECTION, on=on, by=by, at=at, note=note, key=key, fingerprint=request
-    )
-    for destination in spread(lot, difference):
-        if destination.spot.place != Place.OUTSIDE:
-            draft.move(OUTSIDE, destination.spot, destination.material, quantity=0, money=destination.money)
-    _refuse_below_nothing(draft.entries)
-    posting = draft.seal()
-    if head.averages:
-        ledger.even_out(head, {entry.material_id for entry in draft.entries if entry.lot_id}, after=posting)
-    return posting
+    with open_ledger(submission, facts=["cost", lot, difference, submission.on, note]) as ledger:
+        if ledger.earlier is not None:
+            return ledger.earlier
+        if not difference:
+            raise InventoryError(_("The cost has not changed, so there is nothing to correct."))
+        draft = ledger.draft(PostingKind.COST_CORRECTION, note=note)
+        for destination in spread(lot, difference):
+            if destination.spot.place != Place.OUTSIDE:
+                draft.move(
+                    OUTSIDE, destination.spot, destination.material, quantity=0, money=destination.money
+                )
+        _refuse_below_nothing(draft.entries)
+        posting = draft.seal()
+        if ledger.averages:
+            even_out(ledger, {entry.material_id for entry in draft.entries if entry.lot_id}, after=posting)
+        return posting
 
 
 def spread(lot: Lot, difference: int) -> list[Destination]:

@@ -1,35 +1,37 @@
 """The ledger: the only module that writes postings and entries.
 
-A writer works like this, inside one transaction:
+An action that posts works like this, in one transaction:
 
-    head = ledger.lock()                                # first: everybody else waits here
-    earlier = head.earlier(by=…, key=…, fingerprint=…)  # the same request again gets the first's result
-    draft = head.draft(PostingKind.DELIVERY, on=…, by=…, at=…)
-    draft.load(materials)                               # what the shelf holds of them
-    draft.move(…); draft.draw(…)                        # moves, each from a giver to a taker
-    posting = draft.seal()                              # entries first, the posting last
+    with open_ledger(submission, facts=[…]) as ledger:   # first: everybody else waits here
+        if ledger.earlier is not None:                   # the same submission again gets the first's result
+            return ledger.earlier
+        draft = ledger.draft(PostingKind.WRITE_OFF)
+        draft.load(materials)                            # what the shelf holds of them
+        draft.move(…); draft.draw(…)                     # moves, each from a giver to a taker
+        return draft.seal()                              # entries first, the posting last
 
 Quantities are thousandths of the base unit, money millionths of the currency unit.
 """
 
-import hashlib
-import json
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field, fields, is_dataclass, replace
-from datetime import date, datetime
-from typing import Any
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, field, replace
+from datetime import date
+from typing import TypeVar
 
 from django.db import connection, models
 from django.db.models import F
 
-from inventory.errors import ClosedPeriod, KeyReused, LedgerError, NotEnough, ShelfShortfall, day_in_words
+from inventory.errors import ClosedPeriod, LedgerError, NotEnough, ShelfShortfall, day_in_words
 from inventory.ledger import costing_methods as costflow
 from inventory.ledger.accounts import OUTSIDE, Spot, shelf
 from inventory.ledger.hash_chain import Line, seal_over
+from inventory.ledger.keyed_records import KeyedRecord, earlier_row, fingerprint_of
 from inventory.ledger.models import Books, CostingMethod, Entry, Lot, Posting, PostingKind
+from inventory.ledger.stock_changes import announce_after_commit
 from inventory.materials.models import Material
-from studio.accounts.models import User
 from studio.constraints import LARGEST
+from studio.submission import Submission, transaction
 from studio.translation import _
 from studio.values.allocation import divide_half_up
 from studio.values.quantities import format_quantity
@@ -37,79 +39,71 @@ from studio.values.units import Measure
 
 ROWS_A_STATEMENT = 2_000  # SQLite takes 32,766 values in one statement
 
+Record = TypeVar("Record", bound=KeyedRecord)
 
-def lock() -> "Head":
+
+def lock() -> Books:
     """Lock the ledger for this transaction and return its head.
 
     Call it first, before reading what a decision rests on.
     """
     if not connection.in_atomic_block:
         raise LedgerError("The ledger is written inside a transaction only.")
-    return Head(Books.objects.select_for_update().get(pk=1))
+    return Books.objects.select_for_update().get(pk=1)
 
 
-def fingerprint(facts: Any) -> str:
-    """SHA-256 of what a request asked for, so that a retried key with other contents can be told apart."""
-    return hashlib.sha256(json.dumps(facts, sort_keys=True, default=_plain).encode()).hexdigest()
+@contextmanager
+def open_ledger(submission: Submission, *, facts: object = None) -> Iterator["LockedLedger"]:
+    """Open the ledger for a submission: one transaction, the ledger locked until it ends.
 
-
-def _plain(fact: Any) -> object:
-    """A row by its primary key, facts by their fields, anything else (a day, a choice) as it is written."""
-    if isinstance(fact, models.Model):
-        return fact.pk
-    if is_dataclass(fact):
-        return {each.name: getattr(fact, each.name) for each in fields(fact)}
-    return str(fact)
-
-
-def sent_before(*, by: User, key: str) -> models.QuerySet[Posting]:
-    """The posting made under a request's key, if there is one; none for a request without a key.
-
-    Leaving the empty key out in so many words lets SQLite use the index on the keys, which leaves it out too;
-    otherwise it would look through everything that this person ever posted.
+    `facts` is everything that the submission asks for (rows, dataclasses, lists of them). They tell the same
+    submission sent again, whose first posting is then `earlier`, from another one under its key, which raises
+    KeyReused. After the commit the change of every material that the postings touched is announced.
     """
-    return Posting.objects.exclude(key="").filter(recorded_by=by, key=key)
+    with transaction(submission):
+        ledger = LockedLedger(lock(), submission, fingerprint_of(facts))
+        if facts is not None:
+            ledger.earlier = earlier_row(Posting, submission, ledger.fingerprint)
+        yield ledger
+        announce_after_commit(ledger.touched, at=submission.at)
 
 
-def rehearsal(on: date) -> "Draft":
+def rehearsal(on: date) -> "PostingDraft":
     """A draft of a day that shows what a posting would move. It locks nothing, and is never sealed."""
-    return Draft(head=Head(Books()), posting=Posting(effective_on=on))
+    return PostingDraft(ledger=None, posting=Posting(effective_on=on))
 
 
 @dataclass(slots=True)
-class Head:
-    """The locked head of the ledger."""
+class LockedLedger:
+    """The ledger while a submission is carried out. `earlier` is the posting that the same submission made before."""
 
     books: Books
+    submission: Submission
+    fingerprint: str
+    earlier: Posting | None = None
+    touched: set[int] = field(default_factory=set)
 
     @property
     def averages(self) -> bool:
         return self.books.costing_method == CostingMethod.AVERAGE
 
-    def earlier(self, *, by: User, key: str, fingerprint: str) -> Posting | None:
-        """The posting this request already made, if any. Raises KeyReused when its contents differ."""
-        found = sent_before(by=by, key=key).first()
-        if found is not None and found.fingerprint != fingerprint:
-            raise KeyReused(
-                _("This form was sent before with other contents. Reload the page and enter it afresh.")
-            )
-        return found
+    def earlier_record(self, model: type[Record]) -> Record | None:
+        """The row of an action that may make no posting, if the same submission made it before. Raises KeyReused."""
+        return earlier_row(model, self.submission, self.fingerprint)
+
+    def touch(self, materials: Iterable[int]) -> None:
+        """Say that something besides postings has changed for these materials, such as what is on order."""
+        self.touched.update(materials)
 
     def draft(
-        self,
-        kind: PostingKind,
-        *,
-        on: date,
-        by: User,
-        at: datetime,
-        note: str = "",
-        key: str = "",
-        fingerprint: str = "",
-    ) -> "Draft":
-        """Start a posting.
+        self, kind: PostingKind, *, on: date | None = None, note: str = "", answers: bool = True
+    ) -> "PostingDraft":
+        """Start a posting of the submission's day, or of `on`.
 
+        One posting of a submission answers its key; others that it makes besides have `answers` false.
         Raises ClosedPeriod when its day lies in a closed period, LedgerError when it lies ahead.
         """
+        on, at = on or self.submission.on, self.submission.at
         closed = self.books.closed_through
         if closed is not None and on <= closed:
             raise ClosedPeriod(
@@ -125,26 +119,28 @@ class Head:
             number=self.books.last_number + 1,
             kind=kind,
             effective_on=on,
-            recorded_by=by,
+            recorded_by=self.submission.by,
             note=note,
-            key=key,
-            fingerprint=fingerprint,
+            key=self.submission.key if answers else "",
+            fingerprint=self.fingerprint if answers else "",
             recorded_at=max(at, self.books.last_recorded_at or at),
             previous_hash=self.books.last_hash,
         )
-        return Draft(head=self, posting=posting)
+        return PostingDraft(ledger=self, posting=posting)
 
-    def _sealed(self, posting: Posting) -> None:
+    def sealed(self, posting: Posting, entries: Iterable[Line]) -> None:
+        """Keep the head in step with the posting that was just written."""
         self.books.last_number = posting.number
         self.books.last_hash = posting.hash
         self.books.last_recorded_at = posting.recorded_at
+        self.touch(entry.material_id for entry in entries if entry.lot_id)
 
 
 @dataclass(slots=True)
-class Draft:
-    """A posting being put together. Nothing of it is written before `seal`."""
+class PostingDraft:
+    """A posting being put together. Nothing of it is written before `seal`; without a ledger it is a rehearsal."""
 
-    head: Head
+    ledger: LockedLedger | None
     posting: Posting
     entries: list[Line] = field(default_factory=list)
     holdings: dict[int, dict[int, costflow.Holding]] = field(default_factory=dict)
@@ -239,6 +235,8 @@ class Draft:
 
     def seal(self) -> Posting:
         """Write the entries, then the posting over them. Raises NotEnough listing every shortfall."""
+        if self.ledger is None:
+            raise LedgerError("A rehearsal is never sealed.")
         if short := self.shortfalls:
             raise NotEnough(short, [describe_shortfall(item) for item in short])
         if not self.entries:
@@ -247,9 +245,9 @@ class Draft:
         self.posting.hash = seal_over(self.posting, self.entries)
         _write_entries(self.posting.number, self.entries)
         self.posting.save(force_insert=True)
-        self.head._sealed(self.posting)
-        if self.head.averages and self._received:
-            even_out(self.head, self._received, after=self.posting)
+        self.ledger.sealed(self.posting, self.entries)
+        if self.ledger.averages and self._received:
+            even_out(self.ledger, self._received, after=self.posting)
         return self.posting
 
     def _drawable(self, material_id: int) -> list[costflow.Holding]:
@@ -318,14 +316,13 @@ def holdings_of(material_ids: Sequence[int]) -> list[tuple[int, costflow.Holding
     ]
 
 
-def even_out(head: Head, material_ids: Iterable[int], *, after: Posting) -> Posting | None:
+def even_out(ledger: LockedLedger, material_ids: Iterable[int], *, after: Posting) -> Posting | None:
     """Weighted average: after a receipt, spread each material's money over its lots by quantity (IAS 2.27)."""
-    draft = head.draft(
+    draft = ledger.draft(
         PostingKind.AVERAGE,
         on=after.effective_on,
-        by=after.recorded_by,
-        at=after.recorded_at,
         note=_("After posting {number}", number=after.number),
+        answers=False,
     )
     by_material: dict[int, list[costflow.Holding]] = {}
     for material_id, holding in holdings_of(sorted(material_ids)):

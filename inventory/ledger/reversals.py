@@ -1,54 +1,47 @@
 """Taking a posting back: a posting that mirrors it, once."""
 
 from collections.abc import Iterable
-from datetime import date, datetime
-
-from django.db import transaction
+from datetime import date
 
 from inventory.errors import CannotReverse, day_in_words
 from inventory.ledger import costing_methods as costflow
-from inventory.ledger import posting as ledger
 from inventory.ledger.accounts import Spot, shelf
 from inventory.ledger.models import Books, CostingMethod, Entry, Lot, Place, Posting, PostingKind
 from inventory.ledger.objections import objection_to
+from inventory.ledger.posting import LockedLedger, even_out, holdings_of, in_work, open_ledger, settle
 from inventory.sessions.models import Pour
-from studio.accounts.models import User
+from studio.submission import Submission
 from studio.translation import _
 from studio.values.allocation import allocate
 
 
-@transaction.atomic
-def reverse(
-    *, posting: Posting, by: User, at: datetime, note: str = "", key: str = "", on: date | None = None
-) -> Posting:
-    """Take a posting back on its own day (or on `on`, when that day lies in a closed period).
+def reverse(*, posting: Posting, submission: Submission, note: str = "", on: date | None = None) -> Posting:
+    """Reverse a posting on its own day, or on `on`; when its own lies in a closed period, on the submission's.
 
     Raises CannotReverse, saying what stands in the way: already reversed, itself a reversal, or something has
     since been drawn, sold or evened that the reversal would need.
     """
-    head = ledger.lock()
-    request = ledger.fingerprint(["reverse", posting.pk, note])
-    earlier = head.earlier(by=by, key=key, fingerprint=request)
-    if earlier is not None:
-        return earlier
+    with open_ledger(submission, facts=["reverse", posting.pk, note]) as ledger:
+        return ledger.earlier or post_reversal(ledger, posting, note=note, on=on)
+
+
+def post_reversal(
+    ledger: LockedLedger, posting: Posting, *, note: str = "", on: date | None = None
+) -> Posting:
+    """The same, as a part of what a submission does."""
     _refuse_repeat(posting)
-    closed = head.books.closed_through
-    day = on or (posting.effective_on if closed is None or posting.effective_on > closed else at.date())
+    closed = ledger.books.closed_through
+    is_open = closed is None or posting.effective_on > closed
+    day = on or (posting.effective_on if is_open else ledger.submission.on)
     if day < posting.effective_on:
         raise CannotReverse(_too_early(posting))
     entries = list(Entry.objects.filter(posting=posting).order_by("line"))
-    if head.averages:
-        _make_room(head, posting, entries, day, by, at)
+    if ledger.averages:
+        _make_room(ledger, posting, entries, day)
     _refuse_overdrawn_lots(posting, entries)
     _refuse_what_stands_on_it(posting, entries)
-    draft = head.draft(
-        PostingKind.REVERSAL,
-        on=day,
-        by=by,
-        at=at,
-        note=note or _("Takes back posting {number}", number=posting.number),
-        key=key,
-        fingerprint=request,
+    draft = ledger.draft(
+        PostingKind.REVERSAL, on=day, note=note or _("Takes back posting {number}", number=posting.number)
     )
     draft.posting.reverses = posting
     for gave, took in zip(entries[::2], entries[1::2], strict=True):
@@ -61,8 +54,8 @@ def reverse(
             role=gave.role,
         )
     sealed = draft.seal()
-    if head.averages:
-        ledger.even_out(head, {entry.material_id for entry in entries if entry.lot_id}, after=sealed)
+    if ledger.averages:
+        even_out(ledger, {entry.material_id for entry in entries if entry.lot_id}, after=sealed)
     return sealed
 
 
@@ -180,7 +173,7 @@ def _refuse_moved_work(entries: list[Entry]) -> None:
             spot = (entry.pour_id, entry.material_id, entry.place)
             quantity, money = changes.get(spot, (0, 0))
             changes[spot] = (quantity - entry.quantity, money - entry.money)
-    held = ledger.in_work(pour for pour, _, _ in changes)
+    held = in_work(pour for pour, _, _ in changes)
     for (pour, material, place), (quantity, money) in changes.items():
         has_quantity, has_money = held.get((pour, material), (0, 0))
         has_quantity, has_money = has_quantity + quantity, has_money + money
@@ -208,18 +201,16 @@ def _refuse_poured_over(posting: Posting) -> None:
         )
 
 
-def _make_room(
-    head: ledger.Head, posting: Posting, entries: list[Entry], day: date, by: User, at: datetime
-) -> None:
+def _make_room(ledger: LockedLedger, posting: Posting, entries: list[Entry], day: date) -> None:
     """Weighted average: before a receipt is mirrored, give its lots back exactly the cost that will be taken out.
 
     Evening has moved cost between lots since; without this the mirror would leave cost on an empty lot.
     """
     note = _("Before posting {number} is reversed", number=posting.number)
-    draft = head.draft(PostingKind.AVERAGE, on=day, by=by, at=at, note=note)
+    draft = ledger.draft(PostingKind.AVERAGE, on=day, note=note, answers=False)
     changes = _changes(entries)
     by_material: dict[int, dict[int, costflow.Holding]] = {}
-    for material_id, holding in ledger.holdings_of(sorted({e.material_id for e in entries if e.lot_id})):
+    for material_id, holding in holdings_of(sorted({e.material_id for e in entries if e.lot_id})):
         by_material.setdefault(material_id, {})[holding.lot] = holding
     for material_id, lots in by_material.items():
         emptied = {
@@ -233,7 +224,7 @@ def _make_room(
             continue  # what stands in the way is named by the checks that follow
         spread = allocate(pool, [lot.quantity for lot in others])
         left = {lot.lot: new - lot.money for lot, new in zip(others, spread, strict=True)}
-        for giver, taker, money in ledger.settle({**emptied, **left}):
+        for giver, taker, money in settle({**emptied, **left}):
             draft.move(shelf(giver), shelf(taker), material_id, quantity=0, money=money)
     if draft.entries:
         draft.seal()

@@ -160,8 +160,8 @@ class DeliveryList(ShelfView):
         """Post a delivery: each line becomes a lot."""
         key, facts = self.key, self.said(DeliveryRequest)
         status = self.status_for(key)
-        made = receive_delivery(facts=facts, key=key, **self.facts)
-        return self.posted(DeliveryDetailResponse, deliveries().get(pk=made.pk), status)
+        made = receive_delivery(facts=facts, submission=self.submission(key=key))
+        return self.one(DeliveryDetailResponse, deliveries().get(pk=made.pk), status=status)
 
 
 class DeliveryDetail(ShelfView):

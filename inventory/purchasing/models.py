@@ -5,14 +5,14 @@ from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext_lazy
 
+from inventory.ledger.keyed_records import KeyedRecord
 from inventory.ledger.models import Posting
-from inventory.ledger.requests import SentOnce
 from inventory.materials.models import Material, Supplier
 from studio.constraints import one_of, whole
 from studio.translation import _
 
 
-class Order(SentOnce):
+class Order(KeyedRecord):
     """Goods asked for and not yet all received."""
 
     supplier = models.ForeignKey(Supplier, on_delete=models.PROTECT, related_name="orders")
@@ -24,7 +24,7 @@ class Order(SentOnce):
     )
     notes = models.TextField(blank=True)
 
-    class Meta(SentOnce.Meta):
+    class Meta(KeyedRecord.Meta):
         ordering = ["-ordered_on", "-pk"]
 
     def __str__(self) -> str:

@@ -5,9 +5,9 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from django.db import transaction
-from django.utils import translation
+from django.utils import timezone, translation
 
-from inventory.ledger import posting as ledger
+from inventory.ledger.posting import lock
 from inventory.materials.models import Material
 from inventory.reordering import queries as reorder
 from inventory.reordering.models import Alert, AlertMail
@@ -29,7 +29,7 @@ def refresh_alerts(
     open for a material; it clears when stock + on order rises above the level, or the material needs none any more.
     """
     # No posting and no other run may come between reading the stock and writing the alert.
-    ledger.lock()
+    lock()
     with translation.override(Studio.current().language):  # its reason is kept, for whoever reads it
         low = {level.material.pk: level for level in reorder.levels(on, materials=materials) if level.is_low}
     standing = Alert.objects.filter(cleared_at__isnull=True).select_related("material")
@@ -53,6 +53,11 @@ def refresh_alerts(
         alert.cleared_at = at
     Alert.objects.bulk_update(cleared, ["cleared_at"])
     return Alert.objects.bulk_create(raised), cleared
+
+
+def refresh_changed(*, materials: Collection[int], at: datetime, **signal: object) -> None:
+    """Bring the alerts of materials up to date after their stock has changed: connected when the app starts."""
+    refresh_alerts(on=timezone.localdate(at), at=at, materials=materials)
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +98,7 @@ def claim(*, at: datetime, besides: Collection[int] = ()) -> list[Alert]:
     A claim whose mail failed, or whose run died, is taken over first: whole and alone, cleared alerts and all, so that
     its mail goes out again under the same name and a reader's mail program can tell the repeat.
     """
-    ledger.lock()
+    lock()
     unmailed = Alert.objects.filter(mailed_at__isnull=True).exclude(pk__in=besides)
     unmailed = unmailed.select_related("material").order_by("pk")
     waiting = unmailed.filter(cleared_at__isnull=True)

@@ -4,13 +4,13 @@ from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext_lazy
 
+from inventory.ledger.keyed_records import KeyedRecord
 from inventory.ledger.models import Lot, Posting
-from inventory.ledger.requests import SentOnce
 from studio.constraints import whole
 from studio.translation import _
 
 
-class Stocktake(SentOnce):
+class Stocktake(KeyedRecord):
     """A count, posted: what was found against what the books said."""
 
     counted_on = models.DateField()
@@ -19,7 +19,7 @@ class Stocktake(SentOnce):
         Posting, on_delete=models.PROTECT, null=True, blank=True, related_name="stocktake"
     )
 
-    class Meta(SentOnce.Meta):
+    class Meta(KeyedRecord.Meta):
         ordering = ["-counted_on", "-pk"]
 
     def __str__(self) -> str:

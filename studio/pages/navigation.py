@@ -18,7 +18,9 @@ def everyone(user: "User") -> bool:
     return True
 
 
-@dataclass(frozen=True, slots=True, eq=False)  # a label in another language is another text: compared as itself
+@dataclass(
+    frozen=True, slots=True, eq=False
+)  # a label in another language is another text: compared as itself
 class Group:
     """A heading of the menu; those with a lower position come first."""
 

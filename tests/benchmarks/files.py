@@ -17,7 +17,7 @@ from tests import making
 from tests.benchmarks.figures import Figure, side_by_side
 from tests.benchmarks.loading import as_stored, insert
 from tests.benchmarks.works import memory
-from tests.days import AT, TODAY
+from tests.days import TODAY
 from tests.faults.jobs import Meet, Say
 
 ROWS, MATERIALS = 10_000, 300
@@ -48,7 +48,9 @@ def _receive(rows: int, names: list[str], supplier: Supplier, by: User) -> Deliv
         for row in range(rows)
     ]
     header = DeliveryHeader(supplier, TODAY, home_currency="GBP", currency="GBP")
-    return receive_file(raw="\n".join(lines).encode(), header=header, by=by, at=AT).delivery
+    return receive_file(
+        raw="\n".join(lines).encode(), header=header, submission=making.make_submission(by=by)
+    ).delivery
 
 
 @transaction.atomic

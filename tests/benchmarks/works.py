@@ -22,7 +22,7 @@ from tests import making
 from tests.benchmarks.by_hand import ByHand
 from tests.benchmarks.figures import Figure, side_by_side
 from tests.benchmarks.ten_years import LAST_DAY
-from tests.days import AT, TODAY
+from tests.days import TODAY
 from tests.faults import jobs
 from tests.faults.jobs import Meet, Say, Tally
 from tests.faults.real_databases import RealDatabase
@@ -52,7 +52,9 @@ class Bench:
         self.facts = SessionFacts(held_on=TODAY, mixes=[mix] * mixes, pours=pours)
 
     def post(self) -> Session:
-        return log_session(facts=self.facts, by=self.owner, at=AT, key=f"benchmark {next(keys)}")
+        return log_session(
+            facts=self.facts, submission=making.make_submission(by=self.owner, key=f"benchmark {next(keys)}")
+        )
 
 
 def post_sessions(*, runs: int, say: Say, meet: Meet) -> list[Figure]:

@@ -11,6 +11,7 @@ from costing.pieces.models import Piece, PieceState
 from costing.selling.actions.disposals import give_away, spoil
 from inventory.ledger.models import Reason
 from studio.accounts.models import Role, User
+from tests.making import make_submission
 
 SCALE = 0.1
 OWNER = PEOPLE[0]
@@ -26,12 +27,17 @@ def build_small_demo() -> None:
     step(dry, PieceState.FINISHED, PieceState.DRY, by=owner, at=now)
     day = timezone.localdate()
     gift = Reason.objects.filter(kind=Reason.Kind.GIFT)[0]
-    give_away(piece=given, reason=gift, market_value=30_000_000, on=day, by=owner, at=now)
+    give_away(
+        piece=given,
+        reason=gift,
+        market_value=30_000_000,
+        submission=make_submission(by=owner, on=day, at=now),
+    )
     loss = Reason.objects.filter(kind=Reason.Kind.LOSS)[0]
-    spoil(piece=spoilt, reason=loss, on=day, by=owner, at=now)
+    spoil(piece=spoilt, reason=loss, submission=make_submission(by=owner, on=day, at=now))
 
 
 def step(piece: Piece, *states: str, by: User, at: datetime) -> None:
     """Move a piece through these states today."""
     for state in states:
-        move_on(piece=piece, to=state, on=timezone.localdate(), by=by, at=at)
+        move_on(piece=piece, to=state, submission=make_submission(by=by, on=timezone.localdate(), at=at))

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from costing.pieces.actions.pieces import finish_piece, make_piece, move_on
+from costing.pieces.actions.pieces import PieceFacts, WorkFacts, finish_piece, make_piece, move_on
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
 from costing.pricing.models import SalesChannel
@@ -18,16 +18,16 @@ from inventory.sessions.actions.sessions import Dose, PourFacts
 from inventory.sessions.models import Pour
 from studio.accounts.models import User
 from studio.preferences.models import Studio
-from tests.days import AT, june
+from tests.days import june
 from tests.making import (
     ingredients,
     make_delivery,
     make_lot,
     make_material,
-    make_owner,
     make_pour,
     make_recipe,
     make_session,
+    make_submission,
     make_surface,
     make_water,
     money,
@@ -59,11 +59,10 @@ def a_piece(
 ) -> Piece:
     """A piece in some state; of one canvas (3.50) under 200 mL of paint (2.00) unless pours are given."""
     piece = make_piece(
-        title=title,
-        pours=pours or [make_pour(on=POURED_ON)],
-        by=make_owner(),
-        at=AT,
-        price=money(price) if price else None,
+        facts=PieceFacts(
+            title=title, pours=pours or [make_pour(on=POURED_ON)], price=money(price) if price else None
+        ),
+        submission=make_submission(),
     )
     return moved_to(piece, state)
 
@@ -72,14 +71,25 @@ def moved_to(piece: Piece, state: State, *, on: date = LATER) -> Piece:
     """Walk a piece along the usual path to a state."""
     while piece.state != state:
         to = PATH[0] if piece.state == State.WET else PATH[PATH.index(State(piece.state)) + 1]
-        move_on(piece=piece, to=to, on=on, by=make_owner(), at=AT)
+        move_on(piece=piece, to=to, submission=make_submission(on=on))
     return piece
 
 
 def finish(
-    piece: Piece, *amounts: tuple[Material, int], owner: User, on: date = LATER, **facts: Any
+    piece: Piece,
+    *amounts: tuple[Material, int],
+    owner: User,
+    on: date = LATER,
+    key: str = "",
+    anyway: bool = False,
+    **facts: Any,
 ) -> Piece:
-    return finish_piece(piece=piece, materials=ingredients(*amounts), on=on, by=owner, at=AT, **facts)
+    return finish_piece(
+        piece=piece,
+        facts=WorkFacts(ingredients(*amounts), **facts),
+        submission=make_submission(by=owner, on=on, key=key),
+        anyway=anyway,
+    )
 
 
 def held_in(places: Sequence[str], pours: Sequence[Pour]) -> int:

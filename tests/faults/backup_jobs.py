@@ -12,7 +12,7 @@ from django.db import connection
 from PIL import Image
 
 from costing.pieces.actions.photos import store_photo
-from costing.pieces.actions.pieces import make_piece
+from costing.pieces.actions.pieces import PieceFacts, make_piece
 from costing.pieces.models import Piece
 from inventory.ledger.models import Books, Posting
 from inventory.sessions.actions.sessions import log_session
@@ -20,6 +20,7 @@ from studio.accounts.models import User
 from studio.backups.actions import make_backup, restore_backup
 from tests.days import AT
 from tests.faults.jobs import Meet, Say, Scene, look_through, session_facts
+from tests.making import make_submission
 
 
 @dataclass(frozen=True)
@@ -53,9 +54,11 @@ def work_until_killed(*, scene: Scene, name: str, folder: str, say: Say, meet: M
     turn = 0
     while True:
         key = f"{name}-{turn}"
-        session = log_session(facts=facts, by=owner, at=AT, key=key)
-        piece = make_piece(title=key, pours=session.pours.all(), by=owner, at=AT)
-        store_photo(piece=piece, upload=_picture(chance))
+        session = log_session(facts=facts, submission=make_submission(by=owner, key=key))
+        piece = make_piece(
+            facts=PieceFacts(title=key, pours=session.pours.all()), submission=make_submission(by=owner)
+        )
+        store_photo(piece=piece, upload=_picture(chance), submission=make_submission())
         found = _sums(piece)
         say(Done(key, session.posting_id, *found))
         turn += 1

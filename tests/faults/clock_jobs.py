@@ -91,7 +91,12 @@ def post_round_the_clock(*, scene: Scene, step: int, say: Say, meet: Meet) -> To
         with timezone.override(name):
             on = timezone.localdate(at)
             by = scene.of(User, scene.owner)
-            posting = write_off(lot=lot, quantity=1 + turn % 7, reason=reason, on=on, by=by, at=at)
+            posting = write_off(
+                lot=lot,
+                quantity=1 + turn % 7,
+                reason=reason,
+                submission=making.make_submission(by=by, on=on, at=at),
+            )
         assert on == at.astimezone(ZoneInfo(name)).date()
         wanted.append((posting.number, on, at))
         posted[name] += 1
@@ -111,7 +116,12 @@ def _by_hand(scene: Scene, chance: random.Random, clock: datetime, on: date) -> 
     if chance.random() < 0.2:
         return making.make_delivery(lines=[(paint, 900, 11)], on=on, by=by, at=clock).posting_id
     lot = Lot.objects.select_related("material").get(pk=scene.lots[-1])
-    return write_off(lot=lot, quantity=5, reason=making.the_reason(), on=on, by=by, at=clock).number
+    return write_off(
+        lot=lot,
+        quantity=5,
+        reason=making.the_reason(),
+        submission=making.make_submission(by=by, on=on, at=clock),
+    ).number
 
 
 def _by_page(bench: Bench, turn: int, clock: datetime, on: date) -> int:

@@ -12,9 +12,9 @@ from django.db import OperationalError, connection, transaction
 from inventory.ledger.models import Books, Posting
 from inventory.sessions.actions.sessions import log_session
 from studio.accounts.models import User
-from tests.days import AT
 from tests.faults.jobs import PLENTY, Meet, Say, Scene, session_facts, stock_shelf
 from tests.inventory.invariants import assert_books_hold
+from tests.making import make_submission
 
 # PostgreSQL's server cannot be given a small disk from here. So a trigger answers with the server's own error, by the
 # same state (53100, disk_full), at the row for which there is no more room. Sequences count on whatever is undone.
@@ -71,14 +71,14 @@ def post_on_a_full_disk(*, scene: Scene, failures: int, seed: int, say: Say, mee
         allow(chance.randrange(8))
         try:
             while True:
-                log_session(facts=facts, by=owner, at=AT, key=f"turn {turn}")
+                log_session(facts=facts, submission=make_submission(by=owner, key=f"turn {turn}"))
                 turn += 1
         except OperationalError as error:
             errors.append(str(error))
         assert Posting.objects.exclude(key="").count() == turn
         assert_books_hold()
         allow_everything()
-        log_session(facts=facts, by=owner, at=AT, key=f"turn {turn}")
+        log_session(facts=facts, submission=make_submission(by=owner, key=f"turn {turn}"))
         turn += 1
     return errors
 
@@ -95,7 +95,9 @@ def post_until_files_are_full(
     try:
         while True:
             key = f"{name}-{start + len(said)}"
-            said.append((key, log_session(facts=facts, by=owner, at=AT, key=key).posting_id))
+            said.append(
+                (key, log_session(facts=facts, submission=make_submission(by=owner, key=key)).posting_id)
+            )
     except OperationalError as error:
         assert set(Posting.objects.exclude(key="").values_list("key", "number")) >= set(said)
         return said, str(error)
@@ -131,12 +133,12 @@ def post_with_marks(*, count: int, say: Say, meet: Meet) -> None:
     owner, facts = scene.of(User, scene.owner), session_facts(scene)
     for _ in range(count):
         os.getppid()
-        log_session(facts=facts, by=owner, at=AT)
+        log_session(facts=facts, submission=make_submission(by=owner))
     os.getppid()
     _pragma("synchronous = NORMAL")
     for _ in range(count):
         os.getppid()
-        log_session(facts=facts, by=owner, at=AT)
+        log_session(facts=facts, submission=make_submission(by=owner))
     os.getppid()
 
 

@@ -17,7 +17,7 @@ from django.db.models import Count, F, Max, Sum
 from django.utils import timezone
 
 from costing.errors import PieceError
-from costing.pieces.actions.pieces import make_piece
+from costing.pieces.actions.pieces import PieceFacts, make_piece
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
 from costing.selling.actions.sales import sell
@@ -37,7 +37,7 @@ from studio.accounts.tokens import add_token
 from studio.errors import MeniscusError
 from tests import making
 from tests.costing.stories import POURED_ON, make_channel, moved_to
-from tests.days import AT, TODAY
+from tests.days import TODAY
 from tests.factories import UserFactory
 from tests.inventory.invariants import assert_books_hold
 
@@ -144,7 +144,9 @@ def spill(scene: Scene, quantity: int, key: str = "") -> Posting:
     """Write some of the scene's last lot of paint off."""
     lot = Lot.objects.select_related("material").get(pk=scene.lots[-1])
     owner, reason = scene.of(User, scene.owner), scene.of(Reason, scene.reason)
-    return write_off(lot=lot, quantity=quantity, reason=reason, on=TODAY, by=owner, at=AT, key=key)
+    return write_off(
+        lot=lot, quantity=quantity, reason=reason, submission=making.make_submission(by=owner, key=key)
+    )
 
 
 def let_programs_in(*, count: int, say: Say, meet: Meet) -> list[str]:
@@ -165,7 +167,7 @@ def log_and_write_off(*, scene: Scene, name: str, count: int, say: Say, meet: Me
         key = f"{name}-{turn}"
         if turn % 2:
             return spill(scene, 1, key)
-        return log_session(facts=facts, by=owner, at=AT, key=key)
+        return log_session(facts=facts, submission=making.make_submission(by=owner, key=key))
 
     meet()
     for turn in range(count):
@@ -205,7 +207,10 @@ def take_back(*, scene: Scene, postings: Sequence[int], say: Say, meet: Meet) ->
     for number in postings:
         posting = Posting.objects.get(pk=number)
         meet()
-        tally.count(partial(reverse, posting=posting, by=owner, at=AT), refusal=CannotReverse)
+        tally.count(
+            partial(reverse, posting=posting, submission=making.make_submission(by=owner)),
+            refusal=CannotReverse,
+        )
     return tally
 
 
@@ -213,8 +218,13 @@ def make_pieces(*, scene: Scene, count: int, say: Say, meet: Meet) -> list[int]:
     """Make pieces that are for sale."""
     owner, facts = scene.of(User, scene.owner), session_facts(scene, POURED_ON)
     for number in range(count):
-        session = log_session(facts=replace(facts, pours=facts.pours[:1]), by=owner, at=AT)
-        piece = make_piece(title=f"Low water {number}", pours=session.pours.all(), by=owner, at=AT)
+        session = log_session(
+            facts=replace(facts, pours=facts.pours[:1]), submission=making.make_submission(by=owner)
+        )
+        piece = make_piece(
+            facts=PieceFacts(title=f"Low water {number}", pours=session.pours.all()),
+            submission=making.make_submission(by=owner),
+        )
         moved_to(piece, State.FOR_SALE)
     make_channel()
     return list(Piece.objects.values_list("pk", flat=True))
@@ -225,7 +235,9 @@ def sell_each(*, scene: Scene, pieces: Sequence[int], say: Say, meet: Meet) -> T
     owner, channel, tally = scene.of(User, scene.owner), make_channel(), Tally()
     for key in pieces:
         piece = Piece.objects.get(pk=key)
-        selling = partial(sell, piece=piece, channel=channel, price=30_000_000, on=TODAY, by=owner, at=AT)
+        selling = partial(
+            sell, piece=piece, channel=channel, price=30_000_000, submission=making.make_submission(by=owner)
+        )
         meet()
         tally.count(selling, refusal=PieceError)
     return tally
@@ -237,7 +249,9 @@ def post_until_killed(*, scene: Scene, name: str, start: int, say: Say, meet: Me
     turn = start
     try:
         while True:
-            session = log_session(facts=facts, by=owner, at=AT, key=f"{name}-{turn}")
+            session = log_session(
+                facts=facts, submission=making.make_submission(by=owner, key=f"{name}-{turn}")
+            )
             say((f"{name}-{turn}", session.posting_id))
             turn += 1
     except OperationalError as error:

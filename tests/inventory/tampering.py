@@ -12,12 +12,12 @@ from inventory.ledger.models import Entry, EntryRole, Lot, Posting
 from inventory.ledger.verification import Report, check
 from inventory.purchasing.models import Delivery
 from inventory.recipes.models import Mix
-from inventory.sessions.actions.work import add_to_work, write_off_work
 from inventory.sessions.models import Pour
 from inventory.stock.actions.stocktakes import Count, post_stocktake
 from inventory.stock.actions.write_offs import decant
-from tests.days import AT, june
+from tests.days import june
 from tests.making import (
+    charge,
     correct,
     ingredients,
     make_batch,
@@ -27,10 +27,12 @@ from tests.making import (
     make_owner,
     make_recipe,
     make_session,
+    make_submission,
     make_surface,
     make_water,
     money,
     pour_of,
+    ruin,
     sell,
     spill,
     take_back,
@@ -80,24 +82,25 @@ def live_through_a_fortnight() -> Story:
     )
     first, second, third = session.pours.order_by("number")
     owner = make_owner()
-    add_to_work(
+    charge(
         pours=[first, second],
         materials=ingredients((varnish, units(33))),
         role=EntryRole.FINISH,
-        on=june(4),
-        by=owner,
-        at=AT,
+        submission=make_submission(by=owner, on=june(4)),
     )
     sale = sell(pours=[first], on=june(5))
-    write_off_work(pours=[third], reason=the_reason("ruined"), on=june(5), by=owner, at=AT)
+    ruin(pours=[third], reason=the_reason("ruined"), submission=make_submission(by=owner, on=june(5)))
     emptied = make_lot(material=paint, quantity=units(59), cost=money("1.57"), on=june(5))
     spilled = spill(lot=emptied, quantity=units(20), on=june(6))
     spill(lot=emptied, quantity=units(39), on=june(6))
     teal = Lot.objects.filter(material=paint).earliest("pk")
     reversal = take_back(spill(lot=teal, quantity=units(7), on=june(7)))
     correct(lot=delivery.lines.order_by("pk")[0].lot, difference=money("1.01"), on=june(8))
-    jar = decant(lot=teal, quantity=units(100), on=june(8), by=owner, at=AT)
-    post_stocktake(counts=[Count(jar, units(90)), Count(mix.lot, units(110))], on=june(9), by=owner, at=AT)
+    jar = decant(lot=teal, quantity=units(100), submission=make_submission(by=owner, on=june(8)))
+    post_stocktake(
+        counts=[Count(jar, units(90)), Count(mix.lot, units(110))],
+        submission=make_submission(by=owner, on=june(9)),
+    )
     return Story(delivery, mix, first, sale, spilled, emptied, reversal)
 
 

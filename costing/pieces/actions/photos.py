@@ -2,24 +2,23 @@
 
 from typing import IO
 
-from django.db import transaction
-
 from costing.errors import PieceError
 from costing.pieces.models import Piece
 from inventory.sessions.models import SessionPhoto
 from studio.auditing.edit_conflicts import refuse_stale
 from studio.errors import PhotoError
 from studio.photos import develop, remove_after_commit
+from studio.submission import Submission, transaction
 from studio.translation import _
 
 
-def store_photo(*, piece: Piece, upload: IO[bytes], seen: int | None = None) -> Piece:
+def store_photo(*, piece: Piece, upload: IO[bytes], submission: Submission, seen: int | None = None) -> Piece:
     """Store a piece's photo and its thumbnail; the ones before go once this is committed.
 
     Raises PhotoError, and EditConflict when the photo to be replaced is not the one that was seen.
     """
     developed = develop(upload)
-    with transaction.atomic():
+    with transaction(submission):
         row = Piece.objects.select_for_update().get(pk=piece.pk)
         refuse_stale(row, seen=seen, fields=["photo"])
         old = [row.photo, row.thumbnail]
@@ -30,9 +29,9 @@ def store_photo(*, piece: Piece, upload: IO[bytes], seen: int | None = None) -> 
     return piece
 
 
-def remove_photo(*, piece: Piece, seen: int | None = None) -> Piece:
+def remove_photo(*, piece: Piece, submission: Submission, seen: int | None = None) -> Piece:
     """Take a piece's photo away; its files go once this is committed. Raises EditConflict."""
-    with transaction.atomic():
+    with transaction(submission):
         row = Piece.objects.select_for_update().get(pk=piece.pk)
         refuse_stale(row, seen=seen, fields=["photo"])
         remove_after_commit([row.photo, row.thumbnail])
@@ -50,7 +49,9 @@ def photos_of_pours(piece: Piece) -> list[SessionPhoto]:
     return list(taken) or list(table)
 
 
-def adopt_photo(*, piece: Piece, photo: SessionPhoto, seen: int | None = None) -> Piece:
+def adopt_photo(
+    *, piece: Piece, photo: SessionPhoto, submission: Submission, seen: int | None = None
+) -> Piece:
     """Make a photo of the bench the piece's first one, as a copy of its own.
 
     Raises PieceError for a photo of other pours, or when the piece has one by now; PhotoError when its file is gone;
@@ -62,6 +63,6 @@ def adopt_photo(*, piece: Piece, photo: SessionPhoto, seen: int | None = None) -
         raise PieceError(_("That photo shows other pours."))
     try:
         with photo.photo.open("rb") as file:
-            return store_photo(piece=piece, upload=file, seen=seen)
+            return store_photo(piece=piece, upload=file, submission=submission, seen=seen)
     except FileNotFoundError:
         raise PhotoError(_("This photo is gone from the disk.")) from None

@@ -4,10 +4,11 @@ Money is millionths of the currency unit, quantities thousandths of a material's
 piece that it is given and returns it; a piece that somebody else has moved on since it was read is refused.
 """
 
-from collections.abc import Iterable, Sequence
-from datetime import date, datetime, timedelta
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import date, timedelta
 
-from django.db import transaction
 from django.db.models import QuerySet
 
 from costing.errors import PieceError, StillDrying
@@ -15,15 +16,14 @@ from costing.pieces.actions.refusals import covered, holding, refuse_pours, refu
 from costing.pieces.actions.steps import hold, refuse_day, take_step
 from costing.pieces.calculations import ENDS, WORKABLE, State, Way, check_step, possibilities
 from costing.pieces.models import Labour, Piece, PiecePour, PieceStep
-from inventory.errors import KeyReused
-from inventory.ledger import posting as ledger
-from inventory.ledger.models import EntryRole, Posting
+from inventory.ledger.models import EntryRole
+from inventory.ledger.posting import LockedLedger, open_ledger
 from inventory.recipes.actions.mixes import Ingredient
 from inventory.sessions.actions.work import add_to_work, with_poured_over
 from inventory.sessions.models import Pour, Session
-from studio.accounts.models import User
 from studio.auditing.edit_conflicts import refuse_stale
 from studio.preferences.models import Studio
+from studio.submission import Submission, transaction
 from studio.translation import _
 
 
@@ -64,75 +64,84 @@ def work_of(piece: Piece) -> list[Pour]:
     return own + [pour for pour in beneath if pour.pk in still]
 
 
-@transaction.atomic
-def make_piece(
-    *,
-    title: str,
-    pours: Iterable[Pour],
-    by: User,
-    at: datetime,
-    description: str = "",
-    size_note: str = "",
-    price: int | None = None,
-) -> Piece:
+@dataclass(frozen=True, slots=True)
+class PieceFacts:
+    """A piece as it is made of pours. The asking price is in millionths, tax included."""
+
+    title: str
+    pours: Iterable[Pour]
+    description: str = ""
+    size_note: str = ""
+    price: int | None = None
+
+
+def make_piece(*, facts: PieceFacts, submission: Submission) -> Piece:
     """Make a piece of one or several good pours. Raises PieceError for pours that cannot be (part of) a piece."""
-    ledger.lock()  # a session cannot be reversed, nor a pour sold, while its piece is made
-    title = title.strip()
-    if not 0 < len(title) <= 160:
-        raise PieceError(_("Give the piece a title of at most 160 characters."))
-    refuse_price(price)
-    asked = [pour.pk for pour in pours]
-    chosen = list(Pour.objects.filter(pk__in=asked).order_by("pk").select_related("session"))
-    refuse_pours(chosen, asked=len(asked))
-    piece = Piece.objects.create(
-        title=title,
-        made_on=max(pour.session.held_on for pour in chosen),
-        description=description,
-        size_note=size_note,
-        price=price,
-    )
-    PiecePour.objects.bulk_create(PiecePour(piece=piece, pour=pour) for pour in chosen)
-    PieceStep.objects.create(
-        piece=piece, to_state=piece.state, on=piece.made_on, recorded_at=at, recorded_by=by
-    )
-    return piece
+    # The lock keeps a session from being reversed, and a pour from being sold, while its piece is made.
+    with open_ledger(submission):
+        title = facts.title.strip()
+        if not 0 < len(title) <= 160:
+            raise PieceError(_("Give the piece a title of at most 160 characters."))
+        refuse_price(facts.price)
+        asked = [pour.pk for pour in facts.pours]
+        chosen = list(Pour.objects.filter(pk__in=asked).order_by("pk").select_related("session"))
+        refuse_pours(chosen, asked=len(asked))
+        piece = Piece.objects.create(
+            title=title,
+            made_on=max(pour.session.held_on for pour in chosen),
+            description=facts.description,
+            size_note=facts.size_note,
+            price=facts.price,
+        )
+        PiecePour.objects.bulk_create(PiecePour(piece=piece, pour=pour) for pour in chosen)
+        PieceStep.objects.create(
+            piece=piece,
+            to_state=piece.state,
+            on=piece.made_on,
+            recorded_at=submission.at,
+            recorded_by=submission.by,
+        )
+        return piece
 
 
-@transaction.atomic
-def make_pieces_of_session(*, session: Session, by: User, at: datetime) -> list[Piece]:
+def make_pieces_of_session(*, session: Session, submission: Submission) -> list[Piece]:
     """Make one piece of each good pour of a session that is in work and in no piece yet; none when all of them are."""
-    ledger.lock()
-    return [
-        make_piece(title=f"{session.title or pour.technique} {pour.number}", pours=[pour], by=by, at=at)
-        for pour in pours_without_piece(Pour.objects.filter(session=session))
-    ]
+    with open_ledger(submission):
+        return [
+            make_piece(
+                facts=PieceFacts(title=f"{session.title or pour.technique} {pour.number}", pours=[pour]),
+                submission=submission,
+            )
+            for pour in pours_without_piece(Pour.objects.filter(session=session))
+        ]
 
 
-@transaction.atomic
-def move_on(
-    *, piece: Piece, to: str, on: date, by: User, at: datetime, note: str = "", anyway: bool = False
-) -> Piece:
-    """Move a piece a step on or back. Raises StepRefused, MovedOnMeanwhile, and StillDrying unless `anyway`."""
-    hold(piece)
-    check_step(piece.title, piece.state, to)
-    if to == State.FINISHED and piece.state == State.DRY:
-        _refuse_wet(piece, on, anyway)
-    take_step(piece, State(to), Way.STEP, on=on, by=by, at=at, note=note)
-    return piece
+def move_on(*, piece: Piece, to: str, submission: Submission, note: str = "", anyway: bool = False) -> Piece:
+    """Move a piece a step on or back. Raises StepRefused, StatusConflict, and StillDrying unless `anyway`."""
+    with transaction(submission):
+        hold(piece)
+        check_step(piece.title, piece.state, to)
+        if to == State.FINISHED and piece.state == State.DRY:
+            _refuse_wet(piece, submission.on, anyway)
+        take_step(piece, State(to), Way.STEP, submission=submission, note=note)
+        return piece
 
 
-@transaction.atomic
+@dataclass(frozen=True, slots=True)
+class WorkFacts:
+    """What went into a piece after its session: materials in thousandths of their base units, and minutes."""
+
+    materials: Sequence[Ingredient] = ()
+    minutes: int = 0
+    work: str = ""
+    note: str = ""
+
+
 def finish_piece(
     *,
     piece: Piece,
-    materials: Sequence[Ingredient],
-    on: date,
-    by: User,
-    at: datetime,
-    minutes: int = 0,
-    work: str = "Finishing",
-    note: str = "",
-    key: str = "",
+    facts: WorkFacts,
+    submission: Submission,
     confirm_gain: bool = False,
     anyway: bool = False,
 ) -> Piece:
@@ -140,122 +149,107 @@ def finish_piece(
 
     Raises StillDrying before the studio's drying time is over unless `anyway`, NotEnough with every shortfall.
     """
-    ledger.lock()
-    replayed = _replayed(by, key)
-    if not replayed:
-        hold(piece)
+    with _work_on(piece, EntryRole.FINISH, facts, submission) as ledger:
+        if _has_answer(ledger):
+            return as_it_stands(piece)
         _refuse_unworkable(piece, EntryRole.FINISH)
-        refuse_day(piece, on, at)
+        refuse_day(piece, submission)
         if piece.state == State.DRY:
-            _refuse_wet(piece, on, anyway)
-        elif not materials:
+            _refuse_wet(piece, submission.on, anyway)
+        elif not facts.materials:
             raise PieceError(
                 _(
                     "“{title}” is finished already. Choose what was added, or add minutes alone.",
                     title=piece.title,
                 )
             )
-    if materials:
-        add_to_work(
-            pours=pours_of(piece),
-            materials=materials,
-            role=EntryRole.FINISH,
-            on=on,
-            by=by,
-            at=at,
-            note=note or piece.title,
-            key=key,
-            confirm_gain=confirm_gain,
-            also_asked=[work, minutes],
-        )
-    if replayed:
-        return as_it_stands(piece)
-    _write_labour(piece, work, minutes, on, by)
-    if piece.state == State.DRY:
-        take_step(piece, State.FINISHED, Way.STEP, on=on, by=by, at=at, note=note)
-    return piece
+        if facts.materials:
+            _charge(ledger, piece, facts, EntryRole.FINISH, confirm_gain)
+        _write_labour(ledger, piece, facts.work or "Finishing", facts.minutes)
+        if piece.state == State.DRY:
+            take_step(piece, State.FINISHED, Way.STEP, submission=submission, note=facts.note)
+        return piece
 
 
-@transaction.atomic
 def pack_piece(
-    *,
-    piece: Piece,
-    materials: Sequence[Ingredient],
-    on: date,
-    by: User,
-    at: datetime,
-    minutes: int = 0,
-    work: str = "Packing",
-    note: str = "",
-    key: str = "",
-    confirm_gain: bool = False,
+    *, piece: Piece, facts: WorkFacts, submission: Submission, confirm_gain: bool = False
 ) -> Piece:
     """Charge packing to an unsold piece. Raises PieceError when it has left, NotEnough with every shortfall."""
-    ledger.lock()
-    replayed = _replayed(by, key)
-    if not replayed:
-        hold(piece)
+    with _work_on(piece, EntryRole.PACKING, facts, submission) as ledger:
+        if _has_answer(ledger):
+            return as_it_stands(piece)
         _refuse_unworkable(piece, EntryRole.PACKING)
-        refuse_day(piece, on, at)
-    add_to_work(
-        pours=pours_of(piece),
-        materials=materials,
-        role=EntryRole.PACKING,
-        on=on,
-        by=by,
-        at=at,
-        note=note or piece.title,
-        key=key,
-        confirm_gain=confirm_gain,
-        also_asked=[work, minutes],
-    )
-    if replayed:
-        return as_it_stands(piece)
-    _write_labour(piece, work, minutes, on, by)
-    return piece
+        refuse_day(piece, submission)
+        _charge(ledger, piece, facts, EntryRole.PACKING, confirm_gain)
+        _write_labour(ledger, piece, facts.work or "Packing", facts.minutes)
+        return piece
 
 
-@transaction.atomic
-def add_labour(
-    *, piece: Piece, work: str, minutes: int, on: date, by: User, at: datetime, key: str = ""
-) -> Labour:
+def add_labour(*, piece: Piece, work: str, minutes: int, submission: Submission) -> Labour:
     """Add minutes worked on a piece after its session, at today's wage and overhead of the studio.
 
-    The same request sent again gets the first's row. Raises KeyReused when it asks for something else.
+    Raises PieceError for a piece that has left, and for no minutes.
     """
-    hold(piece)
-    earlier = Labour.objects.filter(recorded_by=by, key=key).first() if key else None
-    if earlier is not None:
-        if (earlier.piece_id, earlier.work, earlier.minutes, earlier.on) != (piece.pk, work, minutes, on):
-            raise KeyReused(
-                _("This form was sent before with other contents. Reload the page and enter it afresh.")
-            )
-        return earlier
-    if piece.state in ENDS:
-        raise PieceError(_("“{title}” is {state}: its cost is closed.", **_title_and_state(piece)))
-    refuse_day(piece, on, at)
-    labour = _write_labour(piece, work, minutes, on, by, key)
-    if labour is None:
-        raise PieceError(_("Enter the minutes worked, above zero."))
-    return labour
+    asked = ["labour", piece, work, minutes, submission.on]
+    with open_ledger(submission, facts=asked) as ledger:
+        earlier = ledger.earlier_record(Labour)
+        if earlier is not None:
+            return earlier
+        hold(piece)
+        if piece.state in ENDS:
+            raise PieceError(_("“{title}” is {state}: its cost is closed.", **_title_and_state(piece)))
+        refuse_day(piece, submission)
+        labour = _write_labour(ledger, piece, work, minutes)
+        if labour is None:
+            raise PieceError(_("Enter the minutes worked, above zero."))
+        return labour
 
 
-@transaction.atomic
-def set_price(*, piece: Piece, price: int | None, seen: int | None = None) -> Piece:
+def set_price(*, piece: Piece, price: int | None, submission: Submission, seen: int | None = None) -> Piece:
     """Set the asking price, tax included, or take it off.
 
     Raises PieceError for a piece that has left, and EditConflict.
     """
-    hold(piece)
-    refuse_stale(piece, seen=seen, fields=["price"])
-    if piece.state in ENDS:
-        raise PieceError(
-            _("“{title}” is {state}: it needs no asking price any more.", **_title_and_state(piece))
-        )
-    refuse_price(price)
-    piece.price = price
-    piece.save(update_fields=["price"])
-    return piece
+    with transaction(submission):
+        hold(piece)
+        refuse_stale(piece, seen=seen, fields=["price"])
+        if piece.state in ENDS:
+            raise PieceError(
+                _("“{title}” is {state}: it needs no asking price any more.", **_title_and_state(piece))
+            )
+        refuse_price(price)
+        piece.price = price
+        piece.save(update_fields=["price"])
+        return piece
+
+
+@contextmanager
+def _work_on(
+    piece: Piece, role: EntryRole, facts: WorkFacts, submission: Submission
+) -> Iterator[LockedLedger]:
+    """Open the ledger, and lock the piece unless this work was recorded before."""
+    with open_ledger(submission, facts=[role, piece, submission.on, facts]) as ledger:
+        if not _has_answer(ledger):
+            hold(piece)
+        yield ledger
+
+
+def _has_answer(ledger: LockedLedger) -> bool:
+    """Work may be minutes alone, so that it is known again by its posting or by its labour."""
+    return ledger.earlier is not None or ledger.earlier_record(Labour) is not None
+
+
+def _charge(
+    ledger: LockedLedger, piece: Piece, facts: WorkFacts, role: EntryRole, confirm_gain: bool
+) -> None:
+    add_to_work(
+        ledger,
+        pours=pours_of(piece),
+        materials=facts.materials,
+        role=role,
+        note=facts.note or piece.title,
+        confirm_gain=confirm_gain,
+    )
 
 
 def _refuse_wet(piece: Piece, on: date, anyway: bool) -> None:
@@ -282,7 +276,7 @@ def _title_and_state(piece: Piece) -> dict[str, str]:
     return {"title": piece.title, "state": State(piece.state).words}
 
 
-def _write_labour(piece: Piece, work: str, minutes: int, on: date, by: User, key: str = "") -> Labour | None:
+def _write_labour(ledger: LockedLedger, piece: Piece, work: str, minutes: int) -> Labour | None:
     """Minutes at the wage and overhead of this day, kept as they stand; no minutes, no row."""
     if minutes < 0:
         raise PieceError(_("Minutes worked are zero or more."))
@@ -295,18 +289,14 @@ def _write_labour(piece: Piece, work: str, minutes: int, on: date, by: User, key
         minutes=minutes,
         wage_per_hour=studio.wage_per_hour,
         overhead_per_hour=studio.overhead_per_hour,
-        on=on,
-        recorded_by=by,
-        key=key,
+        on=ledger.submission.on,
+        recorded_by=ledger.submission.by,
+        key=ledger.submission.key,
+        fingerprint=ledger.fingerprint,
     )
 
 
-def _replayed(by: User, key: str) -> bool:
-    """Whether this request was posted before: then the ledger compares it and nothing more is written."""
-    return bool(key) and Posting.objects.filter(recorded_by=by, key=key).exists()
-
-
 def as_it_stands(piece: Piece) -> Piece:
-    """The piece read again: the answer to a request that was carried out before."""
+    """The piece read again: the answer to a submission that was carried out before."""
     piece.refresh_from_db()
     return piece

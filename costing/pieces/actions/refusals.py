@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 
 from costing.errors import PieceError
 from costing.pieces.models import PiecePour
-from inventory.ledger import posting as ledger
+from inventory.ledger.posting import in_work
 from inventory.sessions.models import Pour
 from studio.preferences.models import Studio
 from studio.translation import _
@@ -71,4 +71,4 @@ def covered(pours: Sequence[Pour]) -> set[int | None]:
 
 def holding(pours: Iterable[Pour]) -> set[int]:
     """Which of these pours hold something in unsold work."""
-    return {pour for (pour, _place), held in ledger.in_work([p.pk for p in pours]).items() if any(held)}
+    return {pour for (pour, _place), held in in_work([p.pk for p in pours]).items() if any(held)}

@@ -1,36 +1,34 @@
 """Taking a piece apart again, when it was made by mistake; and why a session cannot be taken back beneath a piece."""
 
-from django.db import transaction
-
 from costing.errors import PieceError
 from costing.pieces.actions.pieces import pours_of
 from costing.pieces.actions.steps import hold
 from costing.pieces.calculations import ENDS, State, possibilities
 from costing.pieces.models import Labour, Piece, PiecePour, PieceStep
-from inventory.ledger import posting as ledger
 from inventory.ledger.models import Entry, EntryRole, Posting
+from inventory.ledger.posting import open_ledger
 from studio.auditing.edit_conflicts import refuse_stale
 from studio.auditing.recording import record_change
 from studio.photos import remove_after_commit
+from studio.submission import Submission
 from studio.translation import _, ngettext
 
 
-@transaction.atomic
-def take_apart(*, piece: Piece, seen: int | None = None) -> None:
+def take_apart(*, piece: Piece, submission: Submission, seen: int | None = None) -> None:
     """Make pours of a piece again: the piece, its photo, its minutes and its history go. No paint and no money moves.
 
     Raises PieceError for a piece that has left or was sold once, or that was finished or packed; EditConflict.
     """
-    ledger.lock()
-    hold(piece)
-    refuse_stale(piece, seen=seen)
-    refuse_to_take_apart(piece)
-    record_change(piece, field="pours", old=[pour.label for pour in pours_of(piece)], new=None)
-    remove_after_commit([piece.photo, piece.thumbnail])
-    Labour.objects.filter(piece=piece).delete()
-    PieceStep.objects.filter(piece=piece).delete()
-    PiecePour.objects.filter(piece=piece).delete()
-    piece.delete()
+    with open_ledger(submission):
+        hold(piece)
+        refuse_stale(piece, seen=seen)
+        refuse_to_take_apart(piece)
+        record_change(piece, field="pours", old=[pour.label for pour in pours_of(piece)], new=None)
+        remove_after_commit([piece.photo, piece.thumbnail])
+        Labour.objects.filter(piece=piece).delete()
+        PieceStep.objects.filter(piece=piece).delete()
+        PiecePour.objects.filter(piece=piece).delete()
+        piece.delete()
 
 
 def refuse_to_take_apart(piece: Piece) -> None:

@@ -1,6 +1,6 @@
 """A piece's change of state and its history, in one transaction. For the writers of pieces and sales."""
 
-from datetime import date, datetime
+from datetime import date
 
 from django.db.models import Max
 
@@ -9,7 +9,7 @@ from costing.pieces.calculations import State, Way, check_step
 from costing.pieces.models import Piece, PieceStep
 from inventory.errors import day_in_words
 from inventory.ledger.models import Entry, Place
-from studio.accounts.models import User
+from studio.submission import Submission
 from studio.translation import _
 
 
@@ -29,19 +29,26 @@ def hold(piece: Piece) -> None:
         )
 
 
-def take_step(piece: Piece, to: State, way: Way, *, on: date, by: User, at: datetime, note: str = "") -> None:
+def take_step(piece: Piece, to: State, way: Way, *, submission: Submission, note: str = "") -> None:
     """Write a step and the new state. The piece must be held. Raises StepRefused, PieceError for a senseless day."""
     check_step(piece.title, piece.state, to, way)
-    refuse_day(piece, on, at)
+    refuse_day(piece, submission)
     PieceStep.objects.create(
-        piece=piece, from_state=piece.state, to_state=to, on=on, recorded_at=at, recorded_by=by, note=note
+        piece=piece,
+        from_state=piece.state,
+        to_state=to,
+        on=submission.on,
+        recorded_at=submission.at,
+        recorded_by=submission.by,
+        note=note,
     )
     piece.state = to
     piece.save(update_fields=["state"])
 
 
-def refuse_day(piece: Piece, on: date, at: datetime) -> None:
+def refuse_day(piece: Piece, submission: Submission) -> None:
     """Raise PieceError for a day before the piece was made, or ahead of now."""
+    on = submission.on
     if on < piece.made_on:
         raise PieceError(
             _(
@@ -50,7 +57,7 @@ def refuse_day(piece: Piece, on: date, at: datetime) -> None:
                 day=day_in_words(piece.made_on),
             )
         )
-    if (on - at.date()).days > 1:  # a day's grace: the studio's clock may run ahead of UTC
+    if (on - submission.at.date()).days > 1:  # a day's grace: the studio's clock may run ahead of UTC
         raise PieceError(
             _("{day} lies in the future. Use today's date or an earlier one.", day=day_in_words(on))
         )

@@ -12,7 +12,7 @@ from rest_framework.response import Response
 from costing.cost_sheets.api import CostSheetResponse
 from costing.cost_sheets.queries import cost_sheet, cost_summaries
 from costing.papers.queries import sizes_in_cm, techniques, with_parts
-from costing.pieces.actions.pieces import make_piece, move_on, set_price
+from costing.pieces.actions.pieces import PieceFacts, make_piece, move_on, set_price
 from costing.pieces.api.base import PieceView
 from costing.pieces.models import Piece, PieceState
 from costing.pieces.views.piece_rows import ALL, HERE, SORTS, chosen_pieces
@@ -167,7 +167,7 @@ class PieceList(PieceView):
     )
     def post(self, request: Request) -> Response:
         """Make a piece. Sent again it is refused, because a pour belongs to one piece only."""
-        made = make_piece(**self.said(PieceRequest), **self.facts)
+        made = make_piece(facts=PieceFacts(**self.said(PieceRequest)), submission=self.submission())
         return self.one(PieceDetailResponse, told(made.pk, with_cost=self.person.sees_money), status=201)
 
 
@@ -187,7 +187,8 @@ class PieceMoveOn(PieceView):
     def post(self, request: Request, pk: int) -> Response:
         """Move a piece a step on or back. Sent again it is refused: the piece has moved already."""
         piece = get_object_or_404(Piece, pk=pk)
-        move_on(piece=piece, **self.said(StepRequest), **self.facts)
+        step = self.said(StepRequest)
+        move_on(piece=piece, submission=self.submission(on=step.pop("on")), **step)
         return self.one(PieceDetailResponse, told(pk, with_cost=self.person.sees_money))
 
 
@@ -213,7 +214,9 @@ class PiecePrice(PieceView):
     def post(self, request: Request, pk: int) -> Response:
         """Set the asking price, or take it off. Sent again it changes nothing."""
         piece = get_object_or_404(Piece, pk=pk)
-        set_price(piece=piece, price=self.said(PriceRequest)["price"], seen=self.seen)
+        set_price(
+            piece=piece, price=self.said(PriceRequest)["price"], submission=self.submission(), seen=self.seen
+        )
         return self.one(PieceDetailResponse, told(pk, with_cost=self.person.sees_money))
 
 

@@ -6,19 +6,19 @@ from typing import Any
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
 from costing.papers.queries import size_in_cm
-from costing.pieces.actions.pieces import make_piece, make_pieces_of_session, pours_without_piece
+from costing.pieces.actions.pieces import PieceFacts, make_piece, make_pieces_of_session, pours_without_piece
 from costing.pieces.actions.splitting import take_apart
 from costing.pieces.forms.pieces import PieceForm
 from costing.pieces.models import Piece
 from inventory.sessions.models import Pour, Session
-from studio.accounts.roles import WORKERS, current_user, role_required
+from studio.accounts.roles import WORKERS, role_required
 from studio.auditing.edit_conflicts import read_change_number
 from studio.errors import MeniscusError
 from studio.pages.query_values import whole_number
+from studio.pages.submissions import submission_from
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
 from studio.translation import _, ngettext
@@ -41,12 +41,13 @@ def new(request: HttpRequest) -> HttpResponse:
         said = form.cleaned_data
         try:
             made = make_piece(
-                title=said["title"],
-                pours=[pour for pour in pours if pour.pk in said["pours"]],
-                by=current_user(request),
-                at=timezone.now(),
-                description=said["description"],
-                size_note=said["size_note"],
+                facts=PieceFacts(
+                    title=said["title"],
+                    pours=[pour for pour in pours if pour.pk in said["pours"]],
+                    description=said["description"],
+                    size_note=said["size_note"],
+                ),
+                submission=submission_from(request),
             )
         except MeniscusError as problem:
             form.refuse(problem)
@@ -65,7 +66,7 @@ def of_session(request: HttpRequest, pk: int) -> HttpResponse:
     """One piece of each pour of a session that is no piece yet."""
     session = get_object_or_404(Session.objects.standing(), pk=pk)
     try:
-        made = make_pieces_of_session(session=session, by=current_user(request), at=timezone.now())
+        made = make_pieces_of_session(session=session, submission=submission_from(request))
     except MeniscusError as problem:
         messages.error(request, str(problem))
     else:
@@ -80,7 +81,11 @@ def apart(request: HttpRequest, pk: int) -> HttpResponse:
     piece = get_object_or_404(Piece, pk=pk)
     session = piece.parts.values_list("pour__session", flat=True).order_by("pk").first()
     try:
-        take_apart(piece=piece, seen=read_change_number(request.POST.get("seen", "")))
+        take_apart(
+            piece=piece,
+            seen=read_change_number(request.POST.get("seen", "")),
+            submission=submission_from(request),
+        )
     except MeniscusError as problem:
         messages.error(request, str(problem))
         return redirect("costing:piece", pk=pk)

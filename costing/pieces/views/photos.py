@@ -13,6 +13,7 @@ from inventory.sessions.models import SessionPhoto
 from studio.accounts.roles import EVERYONE, WORKERS, role_required
 from studio.auditing.edit_conflicts import read_change_number
 from studio.errors import MeniscusError, PhotoError
+from studio.pages.submissions import submission_from
 from studio.photos import served
 from studio.preferences.context import current_studio
 from studio.translation import _
@@ -41,7 +42,12 @@ def change(request: HttpRequest, pk: int) -> HttpResponse:
     form = PhotoForm(request.POST, request.FILES, prefix="photo", studio=current_studio(request))
     if form.is_valid():
         try:
-            store_photo(piece=piece, upload=form.cleaned_data["photo"], seen=form.cleaned_data["seen"])
+            store_photo(
+                piece=piece,
+                upload=form.cleaned_data["photo"],
+                seen=form.cleaned_data["seen"],
+                submission=submission_from(request),
+            )
         except PhotoError as problem:
             form.add_error("photo", str(problem))
         except MeniscusError as problem:
@@ -56,7 +62,11 @@ def change(request: HttpRequest, pk: int) -> HttpResponse:
 @role_required(*WORKERS)
 def remove(request: HttpRequest, pk: int) -> HttpResponse:
     try:
-        remove_photo(piece=piece_or_404(pk), seen=read_change_number(request.POST.get("photo-seen", "")))
+        remove_photo(
+            piece=piece_or_404(pk),
+            seen=read_change_number(request.POST.get("photo-seen", "")),
+            submission=submission_from(request),
+        )
     except MeniscusError as problem:
         messages.error(request, str(problem))
     else:
@@ -74,7 +84,12 @@ def adopt(request: HttpRequest, pk: int) -> HttpResponse:
         messages.error(request, _("Choose a photo first."))
         return redirect("costing:piece", pk=pk)
     try:
-        adopt_photo(piece=piece, photo=chosen, seen=read_change_number(request.POST.get("photo-seen", "")))
+        adopt_photo(
+            piece=piece,
+            photo=chosen,
+            seen=read_change_number(request.POST.get("photo-seen", "")),
+            submission=submission_from(request),
+        )
     except MeniscusError as problem:
         messages.error(request, str(problem))
     else:

@@ -29,6 +29,7 @@ from studio.auditing.queries import last_change_number
 from studio.errors import MeniscusError
 from studio.pages.forms import StudioForm
 from studio.pages.query_values import whole_number
+from studio.pages.submissions import submission_from
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
@@ -70,10 +71,8 @@ def step(request: HttpRequest, pk: int) -> HttpResponse:
             move_on(
                 piece=found,
                 to=said["to"],
-                on=said["on"],
-                by=current_user(request),
-                at=timezone.now(),
                 note=said["note"],
+                submission=submission_from(request, on=said["on"]),
             )
         except MeniscusError as problem:
             form.refuse(problem)
@@ -92,7 +91,7 @@ def price(request: HttpRequest, pk: int) -> HttpResponse:
     form = PriceForm(request.POST, prefix="price", studio=current_studio(request))
     if form.is_valid():
         try:
-            set_price(piece=found, **form.cleaned_data)
+            set_price(piece=found, submission=submission_from(request), **form.cleaned_data)
         except MeniscusError as problem:
             form.refuse(problem)
         else:
@@ -116,10 +115,7 @@ def minutes(request: HttpRequest, pk: int) -> HttpResponse:
                 piece=found,
                 work=said["work"],
                 minutes=said["minutes"],
-                on=said["on"],
-                by=current_user(request),
-                at=timezone.now(),
-                key=said["key"],
+                submission=submission_from(request, on=said["on"], key=said["key"]),
             )
         except MeniscusError as problem:
             form.refuse(problem)

@@ -9,7 +9,7 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
-from costing.pieces.actions.pieces import finish_piece, pack_piece, ready_on
+from costing.pieces.actions.pieces import WorkFacts, finish_piece, pack_piece, ready_on
 from costing.pieces.calculations import State
 from costing.pieces.forms.work import FOR_FINISHING, FOR_PACKING, WorkSheet
 from costing.pieces.models import Piece
@@ -17,9 +17,9 @@ from costing.pieces.usual_work import usual_materials
 from costing.pieces.views.piece import piece_or_404
 from inventory.ledger.models import EntryRole
 from inventory.materials.models import Kind
-from inventory.reordering.refresh import stock_changed
-from studio.accounts.roles import WORKERS, current_user, role_required
+from studio.accounts.roles import WORKERS, role_required
 from studio.errors import MeniscusError
+from studio.pages.submissions import submission_from
 from studio.preferences.context import current_studio
 from studio.translation import _
 
@@ -69,23 +69,17 @@ def _posted(request: HttpRequest, found: Piece, sheet: WorkSheet, write: Callabl
     """Whether the work was sent, read and written; a refusal goes onto the page."""
     if request.method != "POST" or not sheet.is_valid():
         return False
-    said = sheet.form.cleaned_data
+    sent = sheet.form.cleaned_data
     try:
         write(
             piece=found,
-            materials=sheet.materials,
-            on=said["on"],
-            by=current_user(request),
-            at=timezone.now(),
-            minutes=said["minutes"] or 0,
-            note=said["note"],
-            key=said["key"],
-            confirm_gain=said["confirm_gain"],
+            facts=WorkFacts(sheet.materials, minutes=sent["minutes"] or 0, note=sent["note"]),
+            submission=submission_from(request, on=sent["on"], key=sent["key"]),
+            confirm_gain=sent["confirm_gain"],
         )
     except MeniscusError as problem:
         sheet.refuse(problem)
         return False
-    stock_changed(request)
     return True
 
 

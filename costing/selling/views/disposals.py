@@ -13,9 +13,10 @@ from costing.pieces.models import Piece
 from costing.pieces.views.piece import piece_or_404
 from costing.selling.actions.disposals import bring_back, give_away, spoil
 from costing.selling.forms import BackForm, GiveForm, SpoilForm
-from studio.accounts.roles import WORKERS, current_user, role_required
+from studio.accounts.roles import WORKERS, role_required
 from studio.errors import MeniscusError
 from studio.pages.forms import KeyedForm
+from studio.pages.submissions import submission_from
 from studio.preferences.context import current_studio
 from studio.translation import _
 
@@ -36,11 +37,8 @@ def give(request: HttpRequest, pk: int) -> HttpResponse:
                 piece=found,
                 reason=said["reason"],
                 market_value=said["market_value"],
-                on=said["on"],
-                by=current_user(request),
-                at=timezone.now(),
                 note=said["note"],
-                key=said["key"],
+                submission=submission_from(request, on=said["on"], key=said["key"]),
             )
         except MeniscusError as problem:
             form.refuse(problem)
@@ -60,11 +58,8 @@ def write_off(request: HttpRequest, pk: int) -> HttpResponse:
             spoil(
                 piece=found,
                 reason=said["reason"],
-                on=said["on"],
-                by=current_user(request),
-                at=timezone.now(),
                 note=said["note"],
-                key=said["key"],
+                submission=submission_from(request, on=said["on"], key=said["key"]),
             )
         except MeniscusError as problem:
             form.refuse(problem)
@@ -83,11 +78,8 @@ def back(request: HttpRequest, pk: int) -> HttpResponse:
         try:
             bring_back(
                 piece=found,
-                on=said["on"],
-                by=current_user(request),
-                at=timezone.now(),
                 note=said["note"],
-                key=said["key"],
+                submission=submission_from(request, on=said["on"], key=said["key"]),
             )
         except MeniscusError as problem:
             form.refuse(problem)

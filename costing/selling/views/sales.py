@@ -16,10 +16,11 @@ from costing.selling.actions.sales import sell, take_back
 from costing.selling.forms import BackForm, SellForm
 from costing.selling.models import Sale
 from inventory.ledger.views.undo import is_in_time
-from studio.accounts.roles import WORKERS, current_user, role_required
+from studio.accounts.roles import WORKERS, role_required
 from studio.errors import MeniscusError
 from studio.pages.forms import KeyedForm
 from studio.pages.query_values import whole_number
+from studio.pages.submissions import submission_from
 from studio.preferences.context import current_studio
 from studio.translation import _
 
@@ -44,11 +45,8 @@ def sell_piece(request: HttpRequest, pk: int) -> HttpResponse:
                 piece=found,
                 channel=said["channel"],
                 price=said["price"],
-                on=said["on"],
-                by=current_user(request),
-                at=timezone.now(),
                 note=said["note"],
-                key=said["key"],
+                submission=submission_from(request, on=said["on"], key=said["key"]),
             )
         except MeniscusError as problem:
             form.refuse(problem)
@@ -87,11 +85,8 @@ def sale_return(request: HttpRequest, pk: int) -> HttpResponse:
         try:
             take_back(
                 sale=sale,
-                on=said["on"],
-                by=current_user(request),
-                at=timezone.now(),
                 note=said["note"],
-                key=said["key"],
+                submission=submission_from(request, on=said["on"], key=said["key"]),
             )
         except MeniscusError as problem:
             form.refuse(problem)
@@ -119,11 +114,7 @@ def sale_undo(request: HttpRequest, pk: int) -> HttpResponse:
         return redirect("costing:piece", pk=sale.piece_id)
     try:
         take_back(
-            sale=sale,
-            on=sale.sold_on,
-            by=current_user(request),
-            at=timezone.now(),
-            key=form.cleaned_data["key"],
+            sale=sale, submission=submission_from(request, on=sale.sold_on, key=form.cleaned_data["key"])
         )
     except MeniscusError as problem:
         messages.error(request, str(problem))

@@ -1,18 +1,18 @@
 """What the addresses of the shelf share."""
 
+from datetime import date
 from typing import Any
 
 from django.db.models import QuerySet
 from django.utils import timezone
 from rest_framework import serializers
-from rest_framework.response import Response
 
 from inventory.errors import CannotReverse, ClosedPeriod, NotEnough, ShelfShortfall
 from inventory.ledger.models import Posting
-from inventory.reordering.refresh import stock_changed
 from studio.api.fields import Amount, ResponseSerializer
 from studio.api.views import ApiView, QuerySerializer
 from studio.errors import MeniscusError
+from studio.submission import Submission
 
 LONGEST_NOTES = 5_000
 MOST_LINES = 100
@@ -66,12 +66,6 @@ class ShelfView(ApiView):
         """201 for a new request, 200 for one whose posting is in the ledger already. Ask before writing."""
         return 200 if Posting.objects.filter(recorded_by=self.person, key=key).exists() else 201
 
-    def posted(self, shape: type[ResponseSerializer], thing: Any, status: int) -> Response:
-        """Answer with what was posted, once alerts are up to date."""
-        stock_changed(self.request._request)
-        return self.one(shape, thing, status=status)
-
-    @property
-    def facts(self) -> dict[str, Any]:
-        """Who writes and when, for the writers."""
-        return {"by": self.person, "at": timezone.now()}
+    def submission(self, *, on: date | None = None, key: str = "") -> Submission:
+        """By the person whose token it is, now, about `on` or else today."""
+        return Submission(by=self.person, at=timezone.now(), on=on or timezone.localdate(), key=key)

@@ -120,8 +120,8 @@ class PostingReverse(ShelfView):
         # One already taken back goes on to the writer, which knows the same request again.
         if stays and not hasattr(posting, "reversed_by"):
             raise CannotReverse(stays)
-        mirror = reverse(posting=posting, note=said["reason"], key=key, **self.facts)
-        return self.posted(PostingDetailResponse, _told(mirror.number), status)
+        mirror = reverse(posting=posting, note=said["reason"], submission=self.submission(key=key))
+        return self.one(PostingDetailResponse, _told(mirror.number), status=status)
 
 
 class WriteOff(ShelfView):
@@ -135,8 +135,8 @@ class WriteOff(ShelfView):
         """Write some of a lot off."""
         key, said = self.key, self.said(WriteOffRequest)
         status = self.status_for(key)
-        made = write_off(key=key, **said, **self.facts)
-        return self.posted(PostingDetailResponse, _told(made.number), status)
+        made = write_off(submission=self.submission(on=said.pop("on"), key=key), **said)
+        return self.one(PostingDetailResponse, _told(made.number), status=status)
 
 
 def postings() -> Any:

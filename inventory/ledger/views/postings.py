@@ -8,7 +8,6 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
-from django.utils import timezone
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods, require_safe
 
@@ -23,10 +22,10 @@ from inventory.ledger.views.posting_list import day_of
 from inventory.ledger.views.undo import undo_of
 from inventory.materials.models import Kind
 from inventory.recipes.models import Mix
-from inventory.reordering.refresh import stock_changed
 from inventory.stock.valuation import Worth, worth_by_place
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.errors import MeniscusError
+from studio.pages.submissions import submission_from
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
 from studio.translation import _
@@ -108,15 +107,12 @@ def posting_reverse(request: HttpRequest, number: int) -> HttpResponse:
         try:
             mirror = take_back(
                 posting=found,
-                by=current_user(request),
-                at=timezone.now(),
                 note=form.cleaned_data["reason"],
-                key=form.cleaned_data["key"],
+                submission=submission_from(request, key=form.cleaned_data["key"]),
             )
         except MeniscusError as problem:
             form.refuse(problem)
         else:
-            stock_changed(request)
             messages.success(
                 request,
                 _(

@@ -16,10 +16,10 @@ from inventory.ledger.reversals import reverse as take_back
 from inventory.ledger.summaries import why_not_taken_back
 from inventory.ledger.undo import minutes_left, minutes_to_undo
 from inventory.ledger.views.one_posting import origin_of, posting_or_404
-from inventory.reordering.refresh import stock_changed
 from studio.accounts.roles import WORKERS, current_user, role_required
 from studio.errors import MeniscusError
 from studio.pages.forms import KeyedForm
+from studio.pages.submissions import submission_from
 from studio.preferences.context import current_studio
 from studio.translation import _
 
@@ -66,9 +66,8 @@ def _take_back(request: HttpRequest, found: Posting, key: str) -> None:
     """The same writer as with a reason. Whatever stands in the way is said in its own words."""
     note = _("Taken back at once")
     try:
-        take_back(posting=found, by=current_user(request), at=timezone.now(), note=note, key=key)
+        take_back(posting=found, note=note, submission=submission_from(request, key=key))
     except MeniscusError as problem:
         messages.error(request, str(problem))
         return
-    stock_changed(request)
     messages.success(request, _("Posting {number} is taken back.", number=found.number))

@@ -18,6 +18,7 @@ from studio.accounts.models import User
 from studio.errors import MeniscusError
 from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
+from studio.submission import Submission
 from studio.values.money import read_money
 
 
@@ -80,8 +81,7 @@ class Command(BaseCommand):
             raw=raw,
             header=_header(options, supplier),
             create_materials=options["create_materials"],
-            by=by,
-            at=timezone.now(),
+            submission=Submission(by=by, at=timezone.now(), on=timezone.localdate()),
         )
 
     def _tell(self, received: Received) -> None:

@@ -2,20 +2,18 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
-
-from django.db import transaction
+from datetime import date
 
 from inventory.errors import InventoryError
-from inventory.ledger import posting as ledger
 from inventory.ledger.models import Lot, Posting, PostingKind
+from inventory.ledger.posting import open_ledger
 from inventory.materials.models import Material
-from inventory.purchasing.actions.delivery_facts import DeliveryFacts, LineFacts
+from inventory.purchasing.actions.delivery_facts import DeliveryFacts, DeliveryHeader, LineFacts
 from inventory.purchasing.landed_costs import value_weights
 from inventory.purchasing.models import Delivery, DeliveryLine, Order
-from studio.accounts.models import User
 from studio.constraints import LARGEST
 from studio.errors import InputError
+from studio.submission import Submission
 from studio.translation import _
 from studio.values.allocation import allocate
 from studio.values.money import convert
@@ -45,28 +43,43 @@ def landed_costs(facts: DeliveryFacts) -> list[int]:
     return costs
 
 
-@transaction.atomic
-def receive_delivery(*, facts: DeliveryFacts, by: User, at: datetime, key: str = "") -> Delivery:
-    """Post a delivery: money in, one lot a line.
+def receive_delivery(*, facts: DeliveryFacts, submission: Submission) -> Delivery:
+    """Post a delivery on the day it was received: money in, one lot a line.
 
     Raises InventoryError where its costs cannot be shared over the lines.
     """
-    header, head = facts.header, ledger.lock()
-    request = ledger.fingerprint(facts)
-    earlier = head.earlier(by=by, key=key, fingerprint=request)
-    if earlier is not None:
-        return earlier.delivery
-    draft = head.draft(
-        PostingKind.DELIVERY,
-        on=header.received_on,
-        by=by,
-        at=at,
-        note=header.reference,
-        key=key,
-        fingerprint=request,
-    )
-    costs = landed_costs(facts)
-    delivery = Delivery.objects.create(
+    header = facts.header
+    with open_ledger(submission, facts=facts) as ledger:
+        if ledger.earlier is not None:
+            return ledger.earlier.delivery
+        draft = ledger.draft(PostingKind.DELIVERY, on=header.received_on, note=header.reference)
+        costs = landed_costs(facts)
+        delivery = _delivery_row(header, draft.number)
+        lots = _lot_rows(facts)
+        DeliveryLine.objects.bulk_create(
+            DeliveryLine(
+                delivery=delivery,
+                lot=lot,
+                packs=line.packs,
+                quantity=line.quantity,
+                price=line.price,
+                landed=cost,
+                order_line=line.order_line,
+                typed=line.typed,
+            )
+            for line, lot, cost in zip(facts.lines, lots, costs, strict=True)
+        )
+        for line, lot, cost in zip(facts.lines, lots, costs, strict=True):
+            draft.receive(lot, quantity=line.quantity, money=cost)
+        draft.seal()
+        if header.order is not None and header.close_order:
+            Order.objects.filter(pk=header.order.pk).update(is_closed=True)
+            ledger.touch(header.order.lines.values_list("material_id", flat=True))
+        return delivery
+
+
+def _delivery_row(header: DeliveryHeader, posting: int) -> Delivery:
+    return Delivery.objects.create(
         supplier=header.supplier,
         order=header.order,
         received_on=header.received_on,
@@ -78,13 +91,16 @@ def receive_delivery(*, facts: DeliveryFacts, by: User, at: datetime, key: str =
         carriage_shared_by=header.carriage_shared_by,
         duty=header.duty,
         tax=header.tax,
-        posting_id=draft.number,
+        posting_id=posting,
     )
-    lots = Lot.objects.bulk_create(
+
+
+def _lot_rows(facts: DeliveryFacts) -> list[Lot]:
+    return Lot.objects.bulk_create(
         Lot(
             material=line.material,
             origin=Lot.Origin.DELIVERY,
-            received_on=header.received_on,
+            received_on=facts.header.received_on,
             best_before=line.best_before,
             place=line.place,
             supplier_batch=line.supplier_batch,
@@ -92,25 +108,6 @@ def receive_delivery(*, facts: DeliveryFacts, by: User, at: datetime, key: str =
         )
         for line in facts.lines
     )
-    DeliveryLine.objects.bulk_create(
-        DeliveryLine(
-            delivery=delivery,
-            lot=lot,
-            packs=line.packs,
-            quantity=line.quantity,
-            price=line.price,
-            landed=cost,
-            order_line=line.order_line,
-            typed=line.typed,
-        )
-        for line, lot, cost in zip(facts.lines, lots, costs, strict=True)
-    )
-    for line, lot, cost in zip(facts.lines, lots, costs, strict=True):
-        draft.receive(lot, quantity=line.quantity, money=cost)
-    draft.seal()
-    if header.order is not None and header.close_order:
-        Order.objects.filter(pk=header.order.pk).update(is_closed=True)
-    return delivery
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,33 +136,28 @@ class OpeningLine:
             raise InputError(_("A cost is zero or more."), field="money")
 
 
-@transaction.atomic
-def open_stock(*, lines: Sequence[OpeningLine], on: date, by: User, at: datetime, key: str = "") -> Posting:
+def open_stock(*, lines: Sequence[OpeningLine], submission: Submission) -> Posting:
     """Post what stood on the shelf when the books began, one lot a line. Raises InputError without a line."""
-    head = ledger.lock()
-    request = ledger.fingerprint([on, lines])
-    earlier = head.earlier(by=by, key=key, fingerprint=request)
-    if earlier is not None:
-        return earlier
-    if not lines:
-        raise InputError(_("Opening stock needs at least one line."), field="lines")
-    draft = head.draft(
-        PostingKind.OPENING, on=on, by=by, at=at, note=_("Opening stock"), key=key, fingerprint=request
-    )
-    lots = Lot.objects.bulk_create(
-        Lot(
-            material=line.material,
-            origin=Lot.Origin.OPENING,
-            received_on=on,
-            opened_on=line.opened_on,
-            best_before=line.best_before,
-            place=line.place,
+    with open_ledger(submission, facts=[submission.on, lines]) as ledger:
+        if ledger.earlier is not None:
+            return ledger.earlier
+        if not lines:
+            raise InputError(_("Opening stock needs at least one line."), field="lines")
+        draft = ledger.draft(PostingKind.OPENING, note=_("Opening stock"))
+        lots = Lot.objects.bulk_create(
+            Lot(
+                material=line.material,
+                origin=Lot.Origin.OPENING,
+                received_on=submission.on,
+                opened_on=line.opened_on,
+                best_before=line.best_before,
+                place=line.place,
+            )
+            for line in lines
         )
-        for line in lines
-    )
-    for line, lot in zip(lines, lots, strict=True):
-        draft.receive(lot, quantity=line.quantity, money=line.money)
-    return draft.seal()
+        for line, lot in zip(lines, lots, strict=True):
+            draft.receive(lot, quantity=line.quantity, money=line.money)
+        return draft.seal()
 
 
 def _masses(lines: Sequence[LineFacts]) -> list[int]:

@@ -4,14 +4,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from django.db import transaction
-
-from inventory.ledger import posting as ledger
+from inventory.ledger.posting import open_ledger
 from inventory.materials.models import Supplier
 from inventory.purchasing.actions.delivery_facts import PackedLine, finer_than
 from inventory.purchasing.models import Order, OrderLine
-from studio.accounts.models import User
 from studio.errors import InputError, refuse_all
+from studio.submission import Submission
 from studio.translation import _
 
 
@@ -48,37 +46,36 @@ class OrderFacts:
         refuse_all(problems)
 
 
-@transaction.atomic
-def place_order(*, facts: OrderFacts, by: User | None = None, key: str = "") -> Order:
-    """Record an order.
-
-    The same request sent again gets the first's order. Raises KeyReused when it asks for something else.
-    """
-    ledger.lock()  # an order moves nothing, but two sendings of one form must not pass each other here
-    request = ledger.fingerprint(["order", facts])
-    earlier = Order.sent_before(by=by, key=key, fingerprint=request)
-    if earlier is not None:
-        return earlier
-    usual = facts.ordered_on + timedelta(days=facts.supplier.lead_time_days)
-    order = Order.objects.create(
-        supplier=facts.supplier,
-        ordered_on=facts.ordered_on,
-        expected_on=facts.expected_on or usual,
-        reference=facts.reference,
-        notes=facts.notes,
-        recorded_by=by,
-        key=key,
-        fingerprint=request,
-    )
-    OrderLine.objects.bulk_create(
-        OrderLine(order=order, material=line.material, quantity=line.quantity, price=line.price)
-        for line in facts.lines
-    )
-    return order
+def place_order(*, facts: OrderFacts, submission: Submission) -> Order:
+    """Record an order."""
+    # An order moves nothing, but two sendings of one form must not pass each other here.
+    with open_ledger(submission, facts=["order", facts]) as ledger:
+        earlier = ledger.earlier_record(Order)
+        if earlier is not None:
+            return earlier
+        usual = facts.ordered_on + timedelta(days=facts.supplier.lead_time_days)
+        order = Order.objects.create(
+            supplier=facts.supplier,
+            ordered_on=facts.ordered_on,
+            expected_on=facts.expected_on or usual,
+            reference=facts.reference,
+            notes=facts.notes,
+            recorded_by=submission.by,
+            key=submission.key,
+            fingerprint=ledger.fingerprint,
+        )
+        OrderLine.objects.bulk_create(
+            OrderLine(order=order, material=line.material, quantity=line.quantity, price=line.price)
+            for line in facts.lines
+        )
+        ledger.touch(line.material.pk for line in facts.lines)
+        return order
 
 
-def close_order(*, order: Order) -> Order:
+def close_order(*, order: Order, submission: Submission) -> Order:
     """Expect nothing more from an order."""
-    order.is_closed = True
-    order.save(update_fields=["is_closed"])
-    return order
+    with open_ledger(submission) as ledger:
+        order.is_closed = True
+        order.save(update_fields=["is_closed"])
+        ledger.touch(order.lines.values_list("material_id", flat=True))
+        return order

@@ -1,20 +1,17 @@
 """The writer that receives a delivery from a file: all of it, or nothing."""
 
 import hashlib
-from dataclasses import dataclass
-from datetime import datetime
+from dataclasses import dataclass, replace
 
-from django.db import transaction
-
-from inventory.ledger import posting as ledger
 from inventory.ledger.models import Posting
+from inventory.ledger.posting import open_ledger
 from inventory.materials.models import Material
 from inventory.purchasing.actions.deliveries import receive_delivery
 from inventory.purchasing.actions.delivery_facts import DeliveryFacts, DeliveryHeader
 from inventory.purchasing.file_import.reading import DeliveryFileError, by_name, decode, read_delivery_file
 from inventory.purchasing.models import Delivery
-from studio.accounts.models import User
 from studio.preferences.models import Studio
+from studio.submission import Submission
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,36 +23,35 @@ class Received:
     created: tuple[Material, ...] = ()
 
 
-@transaction.atomic
 def receive_file(
-    *, raw: bytes, header: DeliveryHeader, by: User, at: datetime, create_materials: bool = False
+    *, raw: bytes, header: DeliveryHeader, submission: Submission, create_materials: bool = False
 ) -> Received:
     """Receive a delivery from a file's bytes: all of it, or nothing and a DeliveryFileError listing every bad line.
 
     The file's own hash is its key: a file that was received posts nothing more, whoever sends it again, unless that
     delivery has been reversed.
     """
-    ledger.lock()
-    key, earlier = _key_for(raw)
-    if earlier is not None:
-        return Received(earlier.delivery, is_new=False)
-    lines, problems = read_delivery_file(
-        decode(raw),
-        studio=Studio.current(),
-        materials_by_name=by_name(Material.objects.all()),
-        currency=header.currency,
-        create=create_materials,
-    )
-    if problems:
-        raise DeliveryFileError(problems)
-    facts = DeliveryFacts(header, [line.facts for line in lines])
-    created = tuple(
-        {id(line.material): line.material for line in facts.lines if line.material.pk is None}.values()
-    )
-    for material in created:
-        material.save()
-    delivery = receive_delivery(facts=facts, by=by, at=at, key=key)
-    return Received(delivery, is_new=True, created=created)
+    with open_ledger(submission):
+        key, earlier = _key_for(raw)
+        if earlier is not None:
+            return Received(earlier.delivery, is_new=False)
+        lines, problems = read_delivery_file(
+            decode(raw),
+            studio=Studio.current(),
+            materials_by_name=by_name(Material.objects.all()),
+            currency=header.currency,
+            create=create_materials,
+        )
+        if problems:
+            raise DeliveryFileError(problems)
+        facts = DeliveryFacts(header, [line.facts for line in lines])
+        created = tuple(
+            {id(line.material): line.material for line in facts.lines if line.material.pk is None}.values()
+        )
+        for material in created:
+            material.save()
+        delivery = receive_delivery(facts=facts, submission=replace(submission, key=key))
+        return Received(delivery, is_new=True, created=created)
 
 
 def _key_for(raw: bytes) -> tuple[str, Posting | None]:

@@ -17,10 +17,10 @@ from inventory.ledger.models import Lot, Place, Reason
 from inventory.purchasing.forms.deliveries import CorrectionForm
 from inventory.purchasing.models import Delivery, DeliveryLine
 from inventory.purchasing.tables import ShareRow, ShareTable
-from inventory.reordering.refresh import stock_changed
 from inventory.sessions.models import Pour
-from studio.accounts.roles import OWNER_ONLY, current_user, role_required
+from studio.accounts.roles import OWNER_ONLY, role_required
 from studio.errors import MeniscusError
+from studio.pages.submissions import submission_from
 from studio.preferences.context import current_studio
 from studio.translation import _
 
@@ -90,16 +90,12 @@ def _posted(request: HttpRequest, form: CorrectionForm) -> bool:
         posting = correct_cost(
             lot=said["line"].lot,
             difference=form.difference,
-            on=said["on"],
-            by=current_user(request),
-            at=timezone.now(),
             note=note_for(said["line"], said["reason"]),
-            key=said["key"],
+            submission=submission_from(request, on=said["on"], key=said["key"]),
         )
     except MeniscusError as problem:
         form.refuse(problem)
         return False
-    stock_changed(request)
     messages.success(request, _("Cost corrected by posting {number}.", number=posting.number))
     return True
 

@@ -22,10 +22,10 @@ from inventory.purchasing.landed_costs import LandedParts, breakdown
 from inventory.purchasing.models import Delivery, DeliveryLine, Order
 from inventory.purchasing.tables import DeliveryLineRow, DeliveryLineTable, columns_left_out
 from inventory.purchasing.views import corrections as delivery_corrections
-from inventory.reordering.refresh import stock_changed
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.errors import InputError, MeniscusError
 from studio.pages.query_values import whole_number
+from studio.pages.submissions import submission_from
 from studio.pages.tables import list_page
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter, decimal_comma
@@ -43,14 +43,11 @@ def new(request: HttpRequest) -> HttpResponse:
         try:
             delivery = receive_delivery(
                 facts=DeliveryFacts(form.header, [row.facts for row in lines.kept]),
-                by=current_user(request),
-                at=timezone.now(),
-                key=form.cleaned_data["key"],
+                submission=submission_from(request, key=form.cleaned_data["key"]),
             )
         except MeniscusError as problem:
             form.refuse(problem, lines=lines)
         else:
-            stock_changed(request)
             messages.success(
                 request,
                 _("Delivery posted. Each line is a lot on the shelf now."),

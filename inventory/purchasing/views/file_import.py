@@ -23,9 +23,9 @@ from inventory.purchasing.file_import.reading import (
 )
 from inventory.purchasing.forms.file_import import DeliveryFileForm
 from inventory.purchasing.tables import FileLineRow, FileLineTable
-from inventory.reordering.refresh import stock_changed
 from studio.accounts.roles import WORKERS, current_user, role_required
 from studio.errors import InputError, MeniscusError
+from studio.pages.submissions import submission_from
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
 from studio.translation import _
@@ -77,17 +77,12 @@ def _read(form: DeliveryFileForm) -> tuple[list[FileLine], Sequence[InputError]]
 def _received(request: HttpRequest, form: DeliveryFileForm, header: DeliveryHeader) -> Received | None:
     try:
         received = receive_file(
-            raw=form.raw,
-            header=header,
-            create_materials=form.may_create,
-            by=current_user(request),
-            at=timezone.now(),
+            raw=form.raw, header=header, create_materials=form.may_create, submission=submission_from(request)
         )
     except MeniscusError as problem:
         form.refuse(problem)
         return None
     if received.is_new:
-        stock_changed(request)
         messages.success(request, _("Delivery posted. Each line of the file is a lot on the shelf now."))
     else:
         messages.info(

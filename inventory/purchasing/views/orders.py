@@ -18,10 +18,10 @@ from inventory.purchasing.incoming import progress_of
 from inventory.purchasing.models import Order
 from inventory.purchasing.tables import OrderLineRow, OrderLineTable, OrderRow, OrderTable, order_badge
 from inventory.reordering.queries import levels
-from inventory.reordering.refresh import stock_changed
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.errors import MeniscusError
 from studio.pages.query_values import whole_number
+from studio.pages.submissions import submission_from
 from studio.pages.tables import list_page, page_of
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import decimal_comma
@@ -63,12 +63,11 @@ def new(request: HttpRequest) -> HttpResponse:
     if form.is_bound and all([form.is_valid(), lines.is_valid()]):
         try:
             placed = place_order(
-                facts=form.facts(lines), by=current_user(request), key=form.cleaned_data["key"]
+                facts=form.facts(lines), submission=submission_from(request, key=form.cleaned_data["key"])
             )
         except MeniscusError as problem:
             form.refuse(problem, lines=lines)
         else:
-            stock_changed(request)
             messages.success(request, _("Order recorded. It counts as on its way."), extra_tags="order-new")
             return redirect("inventory:order", pk=placed.pk)
     context = {"form": form, "formset": lines, "section": "inventory:orders"}
@@ -140,7 +139,6 @@ def order(request: HttpRequest, pk: int) -> HttpResponse:
 @require_POST
 @role_required(*WORKERS)
 def close(request: HttpRequest, pk: int) -> HttpResponse:
-    closed = close_order(order=get_object_or_404(Order, pk=pk))
-    stock_changed(request)
+    closed = close_order(order=get_object_or_404(Order, pk=pk), submission=submission_from(request))
     messages.success(request, _("Order closed. Nothing more is expected from it."))
     return redirect("inventory:order", pk=closed.pk)

@@ -2,20 +2,18 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
-
-from django.db import transaction
+from datetime import date, timedelta
 
 from inventory.errors import InventoryError
-from inventory.ledger import posting as ledger
 from inventory.ledger.accounts import cup
 from inventory.ledger.models import Lot, PostingKind
+from inventory.ledger.posting import PostingDraft, open_ledger
 from inventory.materials.models import Material
 from inventory.recipes import calculations as mixing
 from inventory.recipes.models import Mix, RecipeVersion
 from inventory.stock.actions import gains
-from studio.accounts.models import User
 from studio.errors import InputError
+from studio.submission import Submission
 from studio.translation import _, noop
 from studio.values.quantities import mass_of, volume_of
 from studio.values.units import Measure
@@ -164,7 +162,7 @@ def prepare(facts: MixFacts, on: date) -> Lot:
     )
 
 
-def stir(draft: ledger.Draft, mix: Mix, facts: MixFacts) -> None:
+def stir(draft: PostingDraft, mix: Mix, facts: MixFacts) -> None:
     """Draw the ingredients into the cup, and turn the cup into the mix's lot with all their cost."""
     cost = 0
     for item in facts.ingredients:
@@ -172,36 +170,32 @@ def stir(draft: ledger.Draft, mix: Mix, facts: MixFacts) -> None:
     draft.receive(mix.lot, quantity=yield_of(facts), money=cost, giver=cup(mix.pk))
 
 
-@transaction.atomic
-def make_mix(
-    *, facts: MixFacts, on: date, by: User, at: datetime, key: str = "", confirm_gain: bool = False
-) -> Mix:
+def make_mix(*, facts: MixFacts, submission: Submission, confirm_gain: bool = False) -> Mix:
     """Mix a batch outside a session, such as home-made medium ahead of time.
 
     Raises NotEnough with every shortfall; with `confirm_gain` a count gain is posted first ("the bottle held
     more than the books say").
     """
-    head = ledger.lock()
-    request = ledger.fingerprint([facts, on])
-    earlier = head.earlier(by=by, key=key, fingerprint=request)
-    if earlier is not None:
-        return earlier.mixes.get()
+    on = submission.on
+    with open_ledger(submission, facts=[facts, on]) as ledger:
+        if ledger.earlier is not None:
+            return ledger.earlier.mixes.get()
 
-    def post() -> Mix:
-        draft = head.draft(PostingKind.MIX, on=on, by=by, at=at, key=key, fingerprint=request)
-        draft.load([item.material for item in facts.ingredients])
-        lot = prepare(facts, on)
-        lot.save(force_insert=True)
-        mix = Mix.objects.create(
-            version=facts.version,
-            mixed_on=on,
-            lot=lot,
-            posting_id=draft.number,
-            water_share=water_in(facts.ingredients),
-            consistency=facts.consistency,
-        )
-        stir(draft, mix, facts)
-        draft.seal()
-        return mix
+        def post() -> Mix:
+            draft = ledger.draft(PostingKind.MIX)
+            draft.load([item.material for item in facts.ingredients])
+            lot = prepare(facts, on)
+            lot.save(force_insert=True)
+            mix = Mix.objects.create(
+                version=facts.version,
+                mixed_on=on,
+                lot=lot,
+                posting_id=draft.number,
+                water_share=water_in(facts.ingredients),
+                consistency=facts.consistency,
+            )
+            stir(draft, mix, facts)
+            draft.seal()
+            return mix
 
-    return gains.with_confirmation(post, head=head, on=on, by=by, at=at, confirm=confirm_gain)
+        return gains.with_confirmation(post, ledger=ledger, on=on, confirm=confirm_gain)

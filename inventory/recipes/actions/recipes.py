@@ -13,7 +13,7 @@ from django.db import transaction
 from django.db.models import F, Max, Prefetch
 
 from inventory.errors import InventoryError
-from inventory.ledger import posting as ledger
+from inventory.ledger.posting import open_ledger
 from inventory.materials.models import Kind, Material, MeasureChoice
 from inventory.recipes import calculations as mixing
 from inventory.recipes.actions.mixes import plain_parts
@@ -21,6 +21,7 @@ from inventory.recipes.models import PARTS, Recipe, RecipePart, RecipeVersion
 from inventory.stock.queries import UnitCost, unit_costs
 from studio.auditing.edit_conflicts import refuse_stale
 from studio.auditing.recording import record_change
+from studio.submission import Submission
 from studio.translation import _, noop
 from studio.values.allocation import divide_half_up
 from studio.values.quantities import mass_of
@@ -50,9 +51,14 @@ class NewMaterial:
     notes: str = ""
 
 
-@transaction.atomic
 def write_recipe(
-    *, name: str, makes: Material | NewMaterial, basis: str, parts: Parts, on: date, notes: str = ""
+    *,
+    name: str,
+    makes: Material | NewMaterial,
+    basis: str,
+    parts: Parts,
+    submission: Submission,
+    notes: str = "",
 ) -> Recipe:
     """Write a recipe and its first version, and the material it makes if that is new.
 
@@ -61,46 +67,53 @@ def write_recipe(
     """
     # Whoever mixes holds this lock, and so does whoever writes a recipe: no version is used while it is replaced, and
     # two recipes written at once cannot close a circle.
-    ledger.lock()
-    made = makes if isinstance(makes, Material) else _create(makes)
-    if made.measure not in MIXABLE or made.is_free:
-        raise InventoryError(
-            _("{name} cannot be made by a recipe: it must be stocked, by volume or by weight.", name=made)
-        )
-    if Recipe.objects.filter(makes=made).exists():
-        raise InventoryError(_("{name} already has a recipe. Write a new version of that one.", name=made))
-    if not name.strip() or Recipe.objects.filter(name=name).exists():
-        raise InventoryError(_("Give the recipe a name that no other recipe has."))
-    recipe = Recipe.objects.create(name=name, makes=made, notes=notes)
-    _refuse_nonsense(recipe, parts)
-    _write(recipe, 1, parts, basis, on, notes="")
-    return recipe
+    with open_ledger(submission):
+        made = makes if isinstance(makes, Material) else _create(makes)
+        if made.measure not in MIXABLE or made.is_free:
+            raise InventoryError(
+                _("{name} cannot be made by a recipe: it must be stocked, by volume or by weight.", name=made)
+            )
+        if Recipe.objects.filter(makes=made).exists():
+            raise InventoryError(
+                _("{name} already has a recipe. Write a new version of that one.", name=made)
+            )
+        if not name.strip() or Recipe.objects.filter(name=name).exists():
+            raise InventoryError(_("Give the recipe a name that no other recipe has."))
+        recipe = Recipe.objects.create(name=name, makes=made, notes=notes)
+        _refuse_nonsense(recipe, parts)
+        _write(recipe, 1, parts, basis, submission.on, notes="")
+        return recipe
 
 
-@transaction.atomic
 def write_version(
-    *, recipe: Recipe, parts: Parts, basis: str, on: date, notes: str = "", seen: int | None = None
+    *,
+    recipe: Recipe,
+    parts: Parts,
+    basis: str,
+    submission: Submission,
+    notes: str = "",
+    seen: int | None = None,
 ) -> RecipeVersion:
     """Change a recipe: its latest version if no mix has used it yet, else by a new version.
 
     Parts that are the same as before change nothing. Raises what write_recipe raises, and EditConflict.
     """
-    ledger.lock()
-    refuse_stale(recipe, seen=seen, fields=[PARTS])
-    _refuse_nonsense(recipe, parts)
-    latest = recipe.versions.order_by("-number").first()
-    if latest is None:
-        return _write(recipe, 1, parts, basis, on, notes)
-    if latest.basis == basis and _written(latest) == [(material.pk, part) for material, part in parts]:
-        return latest
-    before, number = _facts(latest), latest.number + 1
-    if not latest.mixes.exists():
-        latest.parts.all().delete()
-        latest.delete()
-        number -= 1
-    version = _write(recipe, number, parts, basis, on, notes)
-    record_change(recipe, field=PARTS, old=before, new=_facts(version))
-    return version
+    with open_ledger(submission):
+        refuse_stale(recipe, seen=seen, fields=[PARTS])
+        _refuse_nonsense(recipe, parts)
+        latest = recipe.versions.order_by("-number").first()
+        if latest is None:
+            return _write(recipe, 1, parts, basis, submission.on, notes)
+        if latest.basis == basis and _written(latest) == [(material.pk, part) for material, part in parts]:
+            return latest
+        before, number = _facts(latest), latest.number + 1
+        if not latest.mixes.exists():
+            latest.parts.all().delete()
+            latest.delete()
+            number -= 1
+        version = _write(recipe, number, parts, basis, submission.on, notes)
+        record_change(recipe, field=PARTS, old=before, new=_facts(version))
+        return version
 
 
 @transaction.atomic

@@ -145,9 +145,11 @@ class MixList(ShelfView):
         key, said = self.key, self.said(BatchRequest)
         status = self.status_for(key)
         made = make_mix(
-            facts=said["facts"], on=said["on"], key=key, confirm_gain=said["confirm_gain"], **self.facts
+            facts=said["facts"],
+            submission=self.submission(on=said["on"], key=key),
+            confirm_gain=said["confirm_gain"],
         )
-        return self.posted(MixResponse, mixes().get(pk=made.pk), status)
+        return self.one(MixResponse, mixes().get(pk=made.pk), status=status)
 
 
 class MixDetail(ShelfView):

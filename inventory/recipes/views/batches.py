@@ -10,10 +10,10 @@ from inventory.recipes.actions.mixes import MixFacts, make_mix
 from inventory.recipes.forms.batches import BatchDraft
 from inventory.recipes.forms.choices import FormChoices
 from inventory.recipes.models import Mix
-from inventory.reordering.refresh import stock_changed
-from studio.accounts.roles import WORKERS, current_user, role_required
+from studio.accounts.roles import WORKERS, role_required
 from studio.errors import MeniscusError
 from studio.pages.query_values import whole_number
+from studio.pages.submissions import submission_from
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
 from studio.translation import _
@@ -48,16 +48,12 @@ def _post(request: HttpRequest, draft: BatchDraft, facts: MixFacts) -> Mix | Non
     try:
         mix = make_mix(
             facts=facts,
-            on=cleaned["mixed_on"],
-            by=current_user(request),
-            at=timezone.now(),
-            key=cleaned["key"],
             confirm_gain=cleaned["confirm_gain"],
+            submission=submission_from(request, on=cleaned["mixed_on"], key=cleaned["key"]),
         )
     except MeniscusError as problem:
         draft.refuse(problem)
         return None
-    stock_changed(request)
     messages.success(
         request,
         _("Mix posted as lot {lot}. Label the jar with that, its name and today.", lot=mix.lot.label),

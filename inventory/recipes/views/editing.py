@@ -5,7 +5,6 @@ from typing import Any
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
 from inventory.materials.choices import by_kind
@@ -26,6 +25,7 @@ from studio.accounts.roles import WORKERS, role_required
 from studio.auditing.queries import last_change_number
 from studio.errors import MeniscusError
 from studio.pages.formsets import Rows
+from studio.pages.submissions import submission_from
 from studio.preferences.context import current_studio
 from studio.translation import _
 
@@ -42,7 +42,7 @@ def new(request: HttpRequest) -> HttpResponse:
     )
     rows = _rows(request, materials, None)
     if form.is_bound and all([form.is_valid(), rows.is_valid()]):
-        made = _written(form, rows)
+        made = _written(request, form, rows)
         if made is not None:
             messages.success(request, _("{recipe} is written.", recipe=made.name))
             return redirect("inventory:recipe", pk=made.pk)
@@ -50,7 +50,7 @@ def new(request: HttpRequest) -> HttpResponse:
     return render(request, "recipes/new.html", context, status=422 if form.is_bound else 200)
 
 
-def _written(form: RecipeForm, rows: Rows) -> Recipe | None:
+def _written(request: HttpRequest, form: RecipeForm, rows: Rows) -> Recipe | None:
     """Write the recipe; a refusal goes onto the page."""
     said = form.cleaned_data
     try:
@@ -60,7 +60,7 @@ def _written(form: RecipeForm, rows: Rows) -> Recipe | None:
             basis=said["basis"],
             parts=parts_said(rows),
             notes=said["notes"],
-            on=timezone.localdate(),
+            submission=submission_from(request),
         )
     except MeniscusError as problem:
         form.refuse(problem)
@@ -81,7 +81,7 @@ def version(request: HttpRequest, pk: int) -> HttpResponse:
     if form.is_bound and all([form.is_valid(), rows.is_valid()]):
         try:
             made = write_version(
-                recipe=found, parts=parts_said(rows), on=timezone.localdate(), **form.cleaned_data
+                recipe=found, parts=parts_said(rows), submission=submission_from(request), **form.cleaned_data
             )
         except MeniscusError as problem:
             form.refuse(problem)

@@ -2,23 +2,20 @@
 
 import hashlib
 from collections.abc import Sequence
-from datetime import datetime
 from io import BytesIO
 from typing import IO
 
-from django.db import transaction
-
 from inventory.errors import InventoryError
 from inventory.sessions.models import Pour, Session, SessionPhoto
-from studio.accounts.models import User
 from studio.photos import LARGEST_FILE, develop, remove_after_commit
+from studio.submission import Submission, transaction
 from studio.translation import _
 
 MOST_PHOTOS = 24  # of one session
 
 
 def add_photo(
-    *, session: Session, upload: IO[bytes], by: User, at: datetime, pours: Sequence[Pour] = ()
+    *, session: Session, upload: IO[bytes], submission: Submission, pours: Sequence[Pour] = ()
 ) -> SessionPhoto:
     """Keep a photo of a session; without pours, of the whole table. The same file again is the same photo.
 
@@ -26,9 +23,9 @@ def add_photo(
     """
     content = upload.read(LARGEST_FILE + 1)
     developed = develop(BytesIO(content))
-    with transaction.atomic():
+    with transaction(submission):
         row = Session.objects.select_for_update(of=("self",)).select_related("posting").get(pk=session.pk)
-        photo = _kept(row, hashlib.sha256(content).hexdigest(), by, at)
+        photo = _kept(row, hashlib.sha256(content).hexdigest(), submission)
         if not photo.photo:
             photo.photo.save(developed.name, developed.photo, save=False)
             photo.thumbnail.save(developed.name, developed.thumbnail, save=False)
@@ -37,14 +34,14 @@ def add_photo(
     return photo
 
 
-@transaction.atomic
-def remove_photo(*, photo: SessionPhoto) -> None:
+def remove_photo(*, photo: SessionPhoto, submission: Submission) -> None:
     """Take a photo away; its files go once this is committed."""
-    remove_after_commit([photo.photo, photo.thumbnail])
-    photo.delete()
+    with transaction(submission):
+        remove_after_commit([photo.photo, photo.thumbnail])
+        photo.delete()
 
 
-def _kept(session: Session, digest: str, by: User, at: datetime) -> SessionPhoto:
+def _kept(session: Session, digest: str, submission: Submission) -> SessionPhoto:
     """The photo if it is there already, else one that is not saved yet."""
     photos: list[SessionPhoto] = list(session.photos.all())
     for photo in photos:
@@ -56,4 +53,4 @@ def _kept(session: Session, digest: str, by: User, at: datetime) -> SessionPhoto
         raise InventoryError(
             _("A session holds at most {most} photos. Remove one of them first.", most=MOST_PHOTOS)
         )
-    return SessionPhoto(session=session, digest=digest, added_at=at, added_by=by)
+    return SessionPhoto(session=session, digest=digest, added_at=submission.at, added_by=submission.by)

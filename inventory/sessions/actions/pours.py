@@ -1,31 +1,26 @@
 """The writer for what is learnt about a pour after its session: how it dried, what ran off, what to remember."""
 
-from datetime import datetime
-
 from django.contrib.admin.models import CHANGE, LogEntry
 from django.contrib.contenttypes.models import ContentType
-from django.db import transaction
 
 from inventory.errors import InventoryError
-from inventory.ledger import posting as ledger
 from inventory.ledger.models import Entry, Place
+from inventory.ledger.posting import open_ledger
 from inventory.sessions.models import Pour
-from studio.accounts.models import User
 from studio.auditing.edit_conflicts import refuse_stale
+from studio.submission import Submission
 from studio.translation import _
 from studio.values.quantities import format_quantity
 from studio.values.units import Measure
 
 
-@transaction.atomic
 def amend_pour(
     *,
     pour: Pour,
     outcome: str,
     run_off: int | None,
     notes: str,
-    by: User,
-    at: datetime,
+    submission: Submission,
     seen: int | None = None,
 ) -> Pour:
     """Set a pour's outcome, run-off (thousandths of a mL) and notes, and keep who changed what and when.
@@ -33,25 +28,26 @@ def amend_pour(
     Raises InventoryError for run-off above what was poured, for a pour whose session was taken back, and for an
     outcome that what happened since rules out; and EditConflict. No paint and no money moves.
     """
-    ledger.lock()
-    pour = Pour.objects.select_for_update(of=("self",)).select_related("session__posting").get(pk=pour.pk)
-    refuse_stale(pour, seen=seen)
-    _refuse_nonsense(pour, outcome, run_off)
-    changes = _changes(pour, outcome, run_off, notes)
-    if not changes:
+    with open_ledger(submission):
+        rows = Pour.objects.select_for_update(of=("self",)).select_related("session__posting")
+        pour = rows.get(pk=pour.pk)
+        refuse_stale(pour, seen=seen)
+        _refuse_nonsense(pour, outcome, run_off)
+        changes = _changes(pour, outcome, run_off, notes)
+        if not changes:
+            return pour
+        pour.outcome, pour.run_off, pour.notes = outcome, run_off, notes
+        pour.save(update_fields=["outcome", "run_off", "notes"])
+        LogEntry.objects.create(
+            user=submission.by,
+            content_type=ContentType.objects.get_for_model(Pour),
+            object_id=str(pour.pk),
+            object_repr=pour.label,
+            action_flag=CHANGE,
+            change_message="; ".join(changes),
+            action_time=submission.at,
+        )
         return pour
-    pour.outcome, pour.run_off, pour.notes = outcome, run_off, notes
-    pour.save(update_fields=["outcome", "run_off", "notes"])
-    LogEntry.objects.create(
-        user=by,
-        content_type=ContentType.objects.get_for_model(Pour),
-        object_id=str(pour.pk),
-        object_repr=pour.label,
-        action_flag=CHANGE,
-        change_message="; ".join(changes),
-        action_time=at,
-    )
-    return pour
 
 
 def _refuse_nonsense(pour: Pour, outcome: str, run_off: int | None) -> None:

@@ -2,9 +2,9 @@
 
 from collections.abc import Sequence
 
-from inventory.ledger import posting as ledger
 from inventory.ledger.accounts import loss, work
 from inventory.ledger.models import EntryRole, Reason
+from inventory.ledger.posting import PostingDraft
 from inventory.recipes.actions import mixes
 from inventory.recipes.models import Mix
 from inventory.sessions.actions.session_facts import PourFacts, SessionFacts
@@ -12,7 +12,7 @@ from inventory.sessions.models import Pour
 from studio.values.allocation import allocate
 
 
-def move_all(draft: ledger.Draft, facts: SessionFacts, batches: Sequence[Mix], pours: Sequence[Pour]) -> None:
+def move_all(draft: PostingDraft, facts: SessionFacts, batches: Sequence[Mix], pours: Sequence[Pour]) -> None:
     """Mix, pour, clear the cups and charge the sundries, in this order. `batches` and `pours` follow the facts."""
     for mix, mix_facts in zip(batches, facts.mixes, strict=True):
         mixes.stir(draft, mix, mix_facts)
@@ -22,7 +22,7 @@ def move_all(draft: ledger.Draft, facts: SessionFacts, batches: Sequence[Mix], p
     _charge_sundries(draft, pours, facts)
 
 
-def _pour(draft: ledger.Draft, pour: Pour, facts: PourFacts, batches: Sequence[Mix]) -> None:
+def _pour(draft: PostingDraft, pour: Pour, facts: PourFacts, batches: Sequence[Mix]) -> None:
     if facts.surface is not None:
         draft.draw(facts.surface, 1000, work(pour.pk), role=EntryRole.SURFACE, chosen=facts.surface_lot)
     for dose in facts.doses:
@@ -36,7 +36,7 @@ def _pour(draft: ledger.Draft, pour: Pour, facts: PourFacts, batches: Sequence[M
 
 
 def _clear_cups(
-    draft: ledger.Draft, batches: Sequence[Mix], pours: Sequence[Pour], facts: SessionFacts
+    draft: PostingDraft, batches: Sequence[Mix], pours: Sequence[Pour], facts: SessionFacts
 ) -> None:
     """What is left of each mix: kept on the shelf, shared over its pours as cup residue, or thrown away as a loss."""
     waste = None
@@ -55,7 +55,7 @@ def _clear_cups(
             )
 
 
-def _charge_sundries(draft: ledger.Draft, pours: Sequence[Pour], facts: SessionFacts) -> None:
+def _charge_sundries(draft: PostingDraft, pours: Sequence[Pour], facts: SessionFacts) -> None:
     """Gloves, towels and the like belong to every pour of the session alike."""
     for item in facts.sundries:
         for pour, part in zip(pours, allocate(item.quantity, [1] * len(pours)), strict=True):

@@ -1,11 +1,7 @@
 """The writer that logs a session: mixes, pours, run-off, leftovers and minutes in one posting, all of it or nothing."""
 
-from datetime import datetime
-
-from django.db import transaction
-
-from inventory.ledger import posting as ledger
 from inventory.ledger.models import Lot, PostingKind
+from inventory.ledger.posting import in_work, open_ledger
 from inventory.recipes.actions import mixes
 from inventory.recipes.models import Mix
 from inventory.sessions.actions.session_facts import (
@@ -19,51 +15,38 @@ from inventory.sessions.actions.session_facts import (
 from inventory.sessions.actions.session_movements import move_all
 from inventory.sessions.models import Pour, Session
 from inventory.stock.actions import gains
-from studio.accounts.models import User
 from studio.errors import InputError
 from studio.preferences.models import Studio
+from studio.submission import Submission
 from studio.translation import _
 
 __all__ = ["Dose", "PourFacts", "SessionFacts", "area_of", "log_session"]
 
 
-@transaction.atomic
-def log_session(
-    *, facts: SessionFacts, by: User, at: datetime, key: str = "", confirm_gain: bool = False
-) -> Session:
+def log_session(*, facts: SessionFacts, submission: Submission, confirm_gain: bool = False) -> Session:
     """Log a session. Raises NotEnough with every shortfall (nothing is posted), InputError for what makes no sense.
 
     With `confirm_gain` the shelf's shortfalls are first posted as a count gain ("the bottle held more than
     the books say").
     """
-    head = ledger.lock()
-    request = ledger.fingerprint(facts)
-    earlier = head.earlier(by=by, key=key, fingerprint=request)
-    if earlier is not None:
-        return earlier.session
-    if not facts.mixes and not facts.pours:
-        raise InputError(_("A session needs at least one mix or one pour."))
-    _refuse_covered_before(facts)
+    with open_ledger(submission, facts=facts) as ledger:
+        if ledger.earlier is not None:
+            return ledger.earlier.session
+        if not facts.mixes and not facts.pours:
+            raise InputError(_("A session needs at least one mix or one pour."))
+        _refuse_covered_before(facts)
 
-    def post() -> Session:
-        draft = head.draft(
-            PostingKind.SESSION,
-            on=facts.held_on,
-            by=by,
-            at=at,
-            note=facts.title,
-            key=key,
-            fingerprint=request,
-        )
-        draft.load(materials_of(facts))
-        session = _session_row(facts, draft.number)
-        batches = _mix_rows(facts, session)
-        pours = _pour_rows(facts, session)
-        move_all(draft, facts, batches, pours)
-        draft.seal()
-        return session
+        def post() -> Session:
+            draft = ledger.draft(PostingKind.SESSION, on=facts.held_on, note=facts.title)
+            draft.load(materials_of(facts))
+            session = _session_row(facts, draft.number)
+            batches = _mix_rows(facts, session)
+            pours = _pour_rows(facts, session)
+            move_all(draft, facts, batches, pours)
+            draft.seal()
+            return session
 
-    return gains.with_confirmation(post, head=head, on=facts.held_on, by=by, at=at, confirm=confirm_gain)
+        return gains.with_confirmation(post, ledger=ledger, on=facts.held_on, confirm=confirm_gain)
 
 
 def _session_row(facts: SessionFacts, number: int) -> Session:
@@ -128,7 +111,7 @@ def _refuse_covered_before(facts: SessionFacts) -> None:
             continue
         if Pour.objects.standing().filter(over=failed).exists():
             refusal = _("{failed} has already been poured over.", failed=failed)
-        elif not any(any(amounts) for amounts in ledger.in_work([failed.pk]).values()):
+        elif not any(any(amounts) for amounts in in_work([failed.pk]).values()):
             refusal = _(
                 "{failed} was sold, written off, or its session was reversed. Choose a surface instead.",
                 failed=failed,

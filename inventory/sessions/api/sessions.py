@@ -222,8 +222,10 @@ class SessionList(ShelfView):
         """Log a session: all of it in one posting, or nothing."""
         key, said = self.key, self.said(SessionRequest)
         status = self.status_for(key)
-        made = log_session(facts=said["facts"], key=key, confirm_gain=said["confirm_gain"], **self.facts)
-        return self.posted(SessionDetailResponse, _account(made.pk), status)
+        made = log_session(
+            facts=said["facts"], submission=self.submission(key=key), confirm_gain=said["confirm_gain"]
+        )
+        return self.one(SessionDetailResponse, _account(made.pk), status=status)
 
 
 class SessionDetail(ShelfView):

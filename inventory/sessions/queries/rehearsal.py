@@ -9,9 +9,9 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from inventory.errors import ShelfShortfall
-from inventory.ledger import posting as ledger
 from inventory.ledger.accounts import cup
 from inventory.ledger.models import EntryRole, Lot, Place
+from inventory.ledger.posting import PostingDraft, rehearsal
 from inventory.recipes.actions import mixes
 from inventory.recipes.actions.mixes import Ingredient, MixFacts
 from inventory.recipes.models import Mix
@@ -52,7 +52,7 @@ def rehearse(facts: SessionFacts, *, set_aside: Sequence[Ingredient] = ()) -> Re
 
     Raises MeniscusError for what makes no sense, as the writer would.
     """
-    draft = ledger.rehearsal(facts.held_on)
+    draft = rehearsal(facts.held_on)
     draft.load([*materials_of(facts), *(item.material for item in set_aside)])
     batches = [_batch(number, item, facts.held_on) for number, item in enumerate(facts.mixes)]
     pours = [Pour(pk=NOT_SAVED + number) for number in range(len(facts.pours))]
@@ -69,7 +69,7 @@ def _batch(number: int, facts: MixFacts, on: date) -> Mix:
 
 
 def _summed_up(
-    draft: ledger.Draft, facts: SessionFacts, batches: Sequence[Mix], pours: Sequence[Pour]
+    draft: PostingDraft, facts: SessionFacts, batches: Sequence[Mix], pours: Sequence[Pour]
 ) -> Rehearsal:
     into_cup, onto_pour, straight = Counter[int](), Counter[int](), Counter[int]()
     mixed = {mix.lot_id for mix in batches}
@@ -105,6 +105,6 @@ def _leftovers(facts: SessionFacts) -> list[int]:
     return [mixes.yield_of(mix) - poured[position] for position, mix in enumerate(facts.mixes)]
 
 
-def _money_in(draft: ledger.Draft, lot: Lot) -> int:
+def _money_in(draft: PostingDraft, lot: Lot) -> int:
     holding = draft.holdings.get(lot.material_id, {}).get(lot.pk)
     return holding.money if holding else 0

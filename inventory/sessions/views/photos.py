@@ -7,7 +7,6 @@ from django.contrib import messages
 from django.http import FileResponse, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
-from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from inventory.sessions.actions.photos import add_photo, remove_photo
@@ -16,6 +15,7 @@ from inventory.sessions.models import Pour, Session, SessionPhoto
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.errors import MeniscusError
 from studio.pages.query_values import whole_number
+from studio.pages.submissions import submission_from
 from studio.photos import served
 from studio.preferences.context import current_studio
 from studio.translation import _
@@ -50,7 +50,7 @@ def keep_photos(request: HttpRequest, session: Session, photos: Iterable[tuple[A
 def _keep(request: HttpRequest, session: Session, upload: Any, pours: list[Pour]) -> str:
     """Why a photo was not kept; empty when it was."""
     try:
-        add_photo(session=session, upload=upload, pours=pours, by=current_user(request), at=timezone.now())
+        add_photo(session=session, upload=upload, pours=pours, submission=submission_from(request))
     except MeniscusError as problem:
         return str(problem)
     except OSError:
@@ -90,7 +90,7 @@ def _back(request: HttpRequest, session: Session) -> str:
 def remove(request: HttpRequest, pk: int) -> HttpResponse:
     photo = get_object_or_404(SessionPhoto.objects.select_related("session"), pk=pk)
     session = photo.session
-    remove_photo(photo=photo)
+    remove_photo(photo=photo, submission=submission_from(request))
     messages.success(request, _("The photo is removed."))
     return redirect(_back(request, session))
 

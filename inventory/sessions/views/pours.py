@@ -6,7 +6,6 @@ from django.contrib.contenttypes.models import ContentType
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
 from inventory.ledger.models import EntryRole
@@ -19,6 +18,7 @@ from inventory.sessions.views.photos import photos_on
 from studio.accounts.roles import EVERYONE, current_user, role_required
 from studio.auditing.queries import last_change_number
 from studio.errors import MeniscusError
+from studio.pages.submissions import submission_from
 from studio.preferences.context import current_studio
 from studio.translation import _
 from studio.values.money import share_to_minor
@@ -41,7 +41,7 @@ def pour(request: HttpRequest, pk: int) -> HttpResponse:
     )
     if form.is_bound and form.is_valid():
         try:
-            amend_pour(pour=found, by=user, at=timezone.now(), **form.cleaned_data)
+            amend_pour(pour=found, submission=submission_from(request), **form.cleaned_data)
         except MeniscusError as problem:
             form.refuse(problem)
         else:

@@ -10,7 +10,6 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
 from inventory.recipes.forms.choices import FormChoices
-from inventory.reordering.refresh import stock_changed
 from inventory.sessions.actions.sessions import SessionFacts, log_session
 from inventory.sessions.forms.draft import FormRows, SessionDraft
 from inventory.sessions.forms.figures import show_figures
@@ -22,9 +21,10 @@ from inventory.sessions.queries.planning import plan_set
 from inventory.sessions.queries.session_costs import account_of
 from inventory.sessions.views.photos import keep_photos
 from inventory.sessions.views.session_list import latest_session, repeat_url
-from studio.accounts.roles import WORKERS, current_user, role_required
+from studio.accounts.roles import WORKERS, role_required
 from studio.errors import MeniscusError
 from studio.pages.query_values import whole_number
+from studio.pages.submissions import submission_from
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
 from studio.translation import _
@@ -107,15 +107,12 @@ def _log(request: HttpRequest, draft: SessionDraft, facts: SessionFacts) -> Sess
     try:
         session = log_session(
             facts=facts,
-            by=current_user(request),
-            at=timezone.now(),
-            key=cleaned["key"],
             confirm_gain=cleaned["confirm_gain"],
+            submission=submission_from(request, key=cleaned["key"]),
         )
     except MeniscusError as problem:
         draft.refuse(problem)
         return None
-    stock_changed(request)
     messages.success(
         request, _("Session posted. Write each label on the back of its surface."), extra_tags=DRAFT_KEY
     )

@@ -1,27 +1,24 @@
 """Count gains: the bottle held more than the books say."""
 
 from collections.abc import Callable, Sequence
-from datetime import date, datetime
+from datetime import date
 from typing import TypeVar
 
 from django.db import transaction
 
 from inventory.errors import NotEnough, ShelfShortfall
 from inventory.ledger import costing_methods as costflow
-from inventory.ledger import posting as ledger
 from inventory.ledger.accounts import GAIN
 from inventory.ledger.models import Entry, Lot, Place, Posting, PostingKind
+from inventory.ledger.posting import LockedLedger
 from inventory.materials.models import Material
-from studio.accounts.models import User
 from studio.translation import _
 from studio.values.allocation import divide_half_up
 
 Made = TypeVar("Made")
 
 
-def with_confirmation(
-    post: Callable[[], Made], *, head: ledger.Head, on: date, by: User, at: datetime, confirm: bool
-) -> Made:
+def with_confirmation(post: Callable[[], Made], *, ledger: LockedLedger, on: date, confirm: bool) -> Made:
     """Run a writer's posting; where the shelf is short and she confirmed, post the gain first and run it again."""
     if not confirm:
         return post()
@@ -29,17 +26,14 @@ def with_confirmation(
         with transaction.atomic():
             return post()
     except NotEnough as refusal:
-        post_gain(head, refusal.shortfalls, on=on, by=by, at=at)
+        post_gain(ledger, refusal.shortfalls, on=on)
     return post()
 
 
-def post_gain(
-    head: ledger.Head, shortfalls: Sequence[ShelfShortfall], *, on: date, by: User, at: datetime
-) -> Posting:
+def post_gain(ledger: LockedLedger, shortfalls: Sequence[ShelfShortfall], *, on: date) -> Posting:
     """Add what was missing to the shelf, at the material's usual cost, as a gain that stays visible in the books."""
-    draft = head.draft(
-        PostingKind.COUNT_GAIN, on=on, by=by, at=at, note=_("The shelf held more than the books said")
-    )
+    note = _("The shelf held more than the books said")
+    draft = ledger.draft(PostingKind.COUNT_GAIN, on=on, note=note, answers=False)
     materials = Material.objects.in_bulk([item.material for item in shortfalls])
     draft.load(materials.values())
     for item in shortfalls:

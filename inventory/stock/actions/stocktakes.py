@@ -2,18 +2,16 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
-
-from django.db import transaction
+from datetime import date
 
 from inventory.errors import InventoryError, day_in_words
-from inventory.ledger import posting as ledger
 from inventory.ledger.accounts import GAIN, loss
 from inventory.ledger.models import Lot, PostingKind, Reason
+from inventory.ledger.posting import PostingDraft, open_ledger
 from inventory.materials.models import Material
 from inventory.stock.actions import gains
 from inventory.stock.models import Stocktake, StocktakeLine
-from studio.accounts.models import User
+from studio.submission import Submission
 from studio.translation import _
 from studio.values.allocation import divide_half_up
 from studio.values.quantities import volume_of
@@ -59,34 +57,38 @@ def weighed(lot: Lot, gross: int, empty: int | None = None) -> int:
     return volume_of(gross - empty_weight, lot.material.density)
 
 
-@transaction.atomic
-def post_stocktake(
-    *, counts: Sequence[Count], on: date, by: User, at: datetime, notes: str = "", key: str = ""
-) -> Stocktake:
-    """Post a stocktake.
+def post_stocktake(*, counts: Sequence[Count], submission: Submission, notes: str = "") -> Stocktake:
+    """Post a stocktake of the submission's day.
 
     What agrees is recorded without an entry; when all agrees there is no posting at all.
     """
-    head = ledger.lock()
-    request = ledger.fingerprint([on, counts, notes])
-    earlier = head.earlier(by=by, key=key, fingerprint=request)
-    if earlier is not None:
-        return earlier.stocktake
-    agreed = Stocktake.sent_before(by=by, key=key, fingerprint=request)
-    if agreed is not None:
-        return agreed
-    _refuse_nonsense(counts, on)
-    draft = head.draft(
-        PostingKind.STOCKTAKE,
-        on=on,
-        by=by,
-        at=at,
-        note=notes[:500] or _("Stocktake"),
-        key=key,
-        fingerprint=request,
-    )
+    on = submission.on
+    with open_ledger(submission, facts=[on, counts, notes]) as ledger:
+        earlier = ledger.earlier_record(Stocktake)
+        if earlier is not None:
+            return earlier
+        _refuse_nonsense(counts, on)
+        draft = ledger.draft(PostingKind.STOCKTAKE, note=notes[:500] or _("Stocktake"))
+        lines = _post_differences(draft, counts)
+        posting = draft.seal() if draft.entries else None
+        stocktake = Stocktake.objects.create(
+            counted_on=on,
+            notes=notes,
+            posting=posting,
+            recorded_by=submission.by,
+            key=submission.key,
+            fingerprint=ledger.fingerprint,
+        )
+        for line in lines:
+            line.stocktake = stocktake
+        StocktakeLine.objects.bulk_create(lines)
+        return stocktake
+
+
+def _post_differences(draft: PostingDraft, counts: Sequence[Count]) -> list[StocktakeLine]:
+    """Move what each lot lacks out of it and what it has more into it; return a line for every lot."""
     draft.load(Material.objects.filter(pk__in={count.lot.material_id for count in counts}))
-    difference = Reason.objects.get(code="count")
+    difference = loss(Reason.objects.get(code="count").pk)
     lines = []
     for count in counts:
         material = draft.materials[count.lot.material_id]
@@ -94,25 +96,14 @@ def post_stocktake(
         expected = held.quantity if held else 0
         lines.append(StocktakeLine(lot=count.lot, expected=expected, counted=count.counted, how=count.how))
         if count.counted < expected:
-            draft.draw(
-                material, expected - count.counted, loss(difference.pk), chosen=count.lot.pk, only=True
-            )
+            draft.draw(material, expected - count.counted, difference, chosen=count.lot.pk, only=True)
         elif count.counted > expected:
-            found = count.counted - expected
+            gain = count.counted - expected
             money = (
-                divide_half_up(held.money * found, held.quantity)
-                if held
-                else gains.usual_cost(material, found)
+                divide_half_up(held.money * gain, held.quantity) if held else gains.usual_cost(material, gain)
             )
-            draft.receive(count.lot, quantity=found, money=money, giver=GAIN)
-    posting = draft.seal() if draft.entries else None
-    stocktake = Stocktake.objects.create(
-        counted_on=on, notes=notes, posting=posting, recorded_by=by, key=key, fingerprint=request
-    )
-    for line in lines:
-        line.stocktake = stocktake
-    StocktakeLine.objects.bulk_create(lines)
-    return stocktake
+            draft.receive(count.lot, quantity=gain, money=money, giver=GAIN)
+    return lines
 
 
 def _refuse_nonsense(counts: Sequence[Count], on: date) -> None:

@@ -113,12 +113,10 @@ class StocktakeList(ShelfView):
         status = self.status_for(key)
         made = post_stocktake(
             counts=[count["count"] for count in said["counts"]],
-            on=said["counted_on"],
             notes=said["notes"],
-            key=key,
-            **self.facts,
+            submission=self.submission(on=said["counted_on"], key=key),
         )
-        return self.posted(StocktakeDetailResponse, stocktakes().get(pk=made.pk), status)
+        return self.one(StocktakeDetailResponse, stocktakes().get(pk=made.pk), status=status)
 
 
 class StocktakeDetail(ShelfView):

@@ -1,5 +1,6 @@
 """What can be done to one lot."""
 
+from dataclasses import fields
 from typing import Any
 
 from django import forms
@@ -8,6 +9,7 @@ from django.utils.translation import gettext_lazy
 
 from inventory.errors import NotEnough
 from inventory.ledger.models import Lot, Reason
+from inventory.stock.actions.lots import LotDescription
 from studio.errors import MeniscusError
 from studio.pages.forms import DayInput, EditForm, KeyedForm, QuantityField
 from studio.pages.formsets import Rows
@@ -36,12 +38,12 @@ class LotForm(EditForm):
     )
 
     def __init__(self, *args: Any, lot: Lot, seen: int, **kwargs: Any) -> None:
-        fields = ("opened_on", "best_before", "place", "supplier_batch", "empty_weight")
-        kwargs.setdefault("initial", {"seen": seen, **{name: getattr(lot, name) for name in fields}})
+        written = {each.name: getattr(lot, each.name) for each in fields(LotDescription)}
+        kwargs.setdefault("initial", {"seen": seen, **written})
         super().__init__(*args, **kwargs)
 
-    def facts(self) -> dict[str, Any]:
-        return dict(self.cleaned_data)
+    def facts(self) -> LotDescription:
+        return LotDescription(**{each.name: self.cleaned_data[each.name] for each in fields(LotDescription)})
 
 
 class LotActForm(KeyedForm):
@@ -68,7 +70,7 @@ class LotActForm(KeyedForm):
 
     def facts(self) -> dict[str, Any]:
         cleaned = self.cleaned_data
-        return {"quantity": cleaned["amount"], "on": cleaned["on"], "key": cleaned["key"]}
+        return {"quantity": cleaned["amount"]}
 
     def refuse(self, problem: MeniscusError, **formsets: Rows) -> None:
         """A shortfall lands on the quantity, with what can be done about it here."""

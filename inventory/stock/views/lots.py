@@ -10,7 +10,6 @@ from inventory.ledger.models import Lot
 from inventory.ledger.queries import lot_card
 from inventory.ledger.undo import latest_at
 from inventory.ledger.views.undo import undo_of
-from inventory.reordering.refresh import stock_changed
 from inventory.stock.actions.lots import describe_lot
 from inventory.stock.actions.write_offs import decant, write_off
 from inventory.stock.forms.lots import DecantForm, LotForm, WriteOffForm
@@ -18,7 +17,9 @@ from inventory.stock.tables import MovementTable
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.auditing.queries import last_change_number
 from studio.errors import MeniscusError
+from studio.pages.submissions import submission_from
 from studio.preferences.context import current_studio
+from studio.submission import Submission
 from studio.translation import _
 
 
@@ -49,7 +50,12 @@ def lot_edit(request: HttpRequest, pk: int) -> HttpResponse:
     form = LotForm(request.POST or None, studio=current_studio(request), lot=found, seen=seen)
     if form.is_bound and form.is_valid():
         try:
-            describe_lot(lot=found, by=current_user(request), at=timezone.now(), **form.facts())
+            describe_lot(
+                lot=found,
+                facts=form.facts(),
+                submission=submission_from(request),
+                seen=form.cleaned_data["seen"],
+            )
         except MeniscusError as problem:
             form.refuse(problem)
         else:
@@ -65,11 +71,10 @@ def write_off_page(request: HttpRequest, pk: int) -> HttpResponse:
     form = WriteOffForm(request.POST or None, studio=current_studio(request), lot=found)
     if form.is_bound and form.is_valid():
         try:
-            write_off(lot=found, by=current_user(request), at=timezone.now(), **form.facts())
+            write_off(lot=found, submission=_submission(request, form), **form.facts())
         except MeniscusError as problem:
             form.refuse(problem)
         else:
-            stock_changed(request)
             messages.success(request, _("Written off from {lot}.", lot=found.label))
             return redirect("inventory:lot", pk=pk)
     return _form_page(request, found, form, _("Write off from {lot}", lot=found.label), _("Write off"))
@@ -82,11 +87,10 @@ def decant_page(request: HttpRequest, pk: int) -> HttpResponse:
     form = DecantForm(request.POST or None, studio=current_studio(request), lot=found)
     if form.is_bound and form.is_valid():
         try:
-            jar = decant(lot=found, by=current_user(request), at=timezone.now(), **form.facts())
+            jar = decant(lot=found, submission=_submission(request, form), **form.facts())
         except MeniscusError as problem:
             form.refuse(problem)
         else:
-            stock_changed(request)
             messages.success(
                 request,
                 _(
@@ -96,6 +100,10 @@ def decant_page(request: HttpRequest, pk: int) -> HttpResponse:
             )
             return redirect("inventory:lot", pk=jar.pk)
     return _form_page(request, found, form, _("Decant from {lot}", lot=found.label), _("Decant"))
+
+
+def _submission(request: HttpRequest, form: WriteOffForm | DecantForm) -> Submission:
+    return submission_from(request, on=form.cleaned_data["on"], key=form.cleaned_data["key"])
 
 
 def _lot(pk: int) -> Lot:

@@ -9,11 +9,11 @@ from django.views.decorators.http import require_http_methods
 from inventory.ledger.models import Posting
 from inventory.materials.choices import by_kind, stocked_materials
 from inventory.purchasing.actions.deliveries import open_stock
-from inventory.reordering.refresh import stock_changed
 from inventory.stock.forms.stocktakes import OpeningForm, OpeningRows
-from studio.accounts.roles import WORKERS, current_user, role_required
+from studio.accounts.roles import WORKERS, role_required
 from studio.errors import MeniscusError
 from studio.pages.formsets import Rows
+from studio.pages.submissions import submission_from
 from studio.preferences.context import current_studio
 from studio.translation import _
 
@@ -51,15 +51,11 @@ def _post(request: HttpRequest, form: OpeningForm, lines: Rows) -> Posting | Non
     try:
         posting = open_stock(
             lines=[row.facts for row in lines.kept],
-            on=form.cleaned_data["on"],
-            by=current_user(request),
-            at=timezone.now(),
-            key=form.cleaned_data["key"],
+            submission=submission_from(request, on=form.cleaned_data["on"], key=form.cleaned_data["key"]),
         )
     except MeniscusError as problem:
         form.refuse(problem, lines=lines)
         return None
-    stock_changed(request)
     messages.success(
         request, _("Opening stock posted. Write each lot's number on its bottle."), extra_tags=DRAFT
     )

@@ -16,7 +16,6 @@ from django.views.decorators.http import require_http_methods, require_safe
 from inventory.ledger.models import Entry, Lot, Place, Posting
 from inventory.ledger.views.undo import undo_of
 from inventory.materials.models import Kind
-from inventory.reordering.refresh import stock_changed
 from inventory.stock import counting
 from inventory.stock.actions.stocktakes import post_stocktake
 from inventory.stock.forms.stocktakes import CountSheet, lots_said
@@ -24,6 +23,7 @@ from inventory.stock.models import Stocktake
 from inventory.stock.tables import StocktakeLineRow, StocktakeLineTable, StocktakeRow, StocktakeTable
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.errors import MeniscusError
+from studio.pages.submissions import submission_from
 from studio.pages.tables import list_page, page_of
 from studio.preferences.context import current_studio
 from studio.translation import _, ngettext
@@ -171,16 +171,12 @@ def _post(request: HttpRequest, asked: Selection, sheet: CountSheet) -> Stocktak
     try:
         made = post_stocktake(
             counts=sheet.counts,
-            on=said["counted_on"],
-            by=current_user(request),
-            at=timezone.now(),
             notes=said["notes"],
-            key=said["key"],
+            submission=submission_from(request, on=said["counted_on"], key=said["key"]),
         )
     except MeniscusError as problem:
         sheet.refuse(problem)
         return None
-    stock_changed(request)
     counted = len(sheet.counts)
     said_so = ngettext("Count of {n} lot posted.", "Count of {n} lots posted.", counted, n=counted)
     messages.success(request, said_so, extra_tags=asked.draft)

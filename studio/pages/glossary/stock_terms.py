@@ -81,9 +81,7 @@ ORDERING = (
     Word(
         "lead-time",
         pgettext_lazy("glossary", "Lead time"),
-        gettext_lazy(
-            "The days from an order to its delivery. Each supplier has its own, set on its page."
-        ),
+        gettext_lazy("The days from an order to its delivery. Each supplier has its own, set on its page."),
     ),
     Word(
         "safety-stock",

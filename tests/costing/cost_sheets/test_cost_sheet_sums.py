@@ -28,8 +28,7 @@ from tests.costing.stories import (
     two_ring_pours,
     use_rates,
 )
-from tests.days import AT
-from tests.making import make_delivery, make_material, make_owner, make_session, make_surface, money
+from tests.making import make_delivery, make_material, make_session, make_surface, money
 
 pytestmark = pytest.mark.django_db
 
@@ -54,8 +53,10 @@ def test_lists_agree_with_the_sheets() -> None:
         a_piece(pours=[second, over], title="Ebb"),
         a_piece(title="Flood"),
     ]
-    add_labour(piece=pieces[1], work="Sanding", minutes=7, on=LATER, by=make_owner(), at=AT)
-    sell(piece=pieces[0], channel=make_channel(), price=money(45), on=LATER, by=make_owner(), at=AT)
+    add_labour(piece=pieces[1], work="Sanding", minutes=7, submission=making.make_submission(on=LATER))
+    sell(
+        piece=pieces[0], channel=make_channel(), price=money(45), submission=making.make_submission(on=LATER)
+    )
     assert cost_summaries(pieces) == {piece.pk: cost_sheet(piece).summary for piece in pieces}
 
 
@@ -112,7 +113,12 @@ def test_whatever_is_poured_the_sheets_sum_to_the_ledger_exactly(
         piece = a_piece(pours=[pour], title=pour.label)
         if sold:
             moved_to(piece, State.FOR_SALE)
-            sell(piece=piece, channel=make_channel(), price=money(45), on=LATER, by=make_owner(), at=AT)
+            sell(
+                piece=piece,
+                channel=make_channel(),
+                price=money(45),
+                submission=making.make_submission(on=LATER),
+            )
         sheet = cost_sheet(piece)
         assert sheet.summary.materials == ledger_cost([pour])
         for source in (source for line in sheet.lines for source in tree(line.sources)):

@@ -1,16 +1,13 @@
 """Cost sheets: every line to its lot, pour and minute; materials, rework, labour and overhead."""
 
-from typing import Any
-
 import pytest
 
 from costing.cost_sheets.queries import cost_sheet, cost_summaries
 from costing.cost_sheets.time_costs import session_costs
-from costing.pieces.actions.pieces import add_labour, finish_piece, pack_piece, pours_of
+from costing.pieces.actions.pieces import WorkFacts, add_labour, finish_piece, pack_piece, pours_of
 from costing.pieces.calculations import State
 from inventory.ledger.models import Posting
 from inventory.materials.models import Kind
-from inventory.sessions.actions.work import write_off_work
 from inventory.sessions.models import Session
 from inventory.stock.actions.write_offs import decant
 from tests import making
@@ -24,13 +21,12 @@ from tests.costing.stories import (
     two_ring_pours,
     use_rates,
 )
-from tests.days import AT, june
+from tests.days import june
 from tests.making import (
     ingredients,
     make_delivery,
     make_lot,
     make_material,
-    make_owner,
     make_session,
     make_surface,
     money,
@@ -100,7 +96,7 @@ def test_the_breakdown_goes_through_a_decanted_jar() -> None:
     )
     colour = making.make_recipe(parts=[(paint, 1), (medium, 1)])
     mix = making.make_batch(version=colour, quantity=100_000, on=POURED_ON)
-    jar = decant(lot=mix.lot, quantity=40_000, on=POURED_ON, by=make_owner(), at=AT)
+    jar = decant(lot=mix.lot, quantity=40_000, submission=making.make_submission(on=POURED_ON))
     facts = pour_of(material=colour.recipe.makes, quantity=20_000, surface=canvas)
     session = make_session(pours=[facts], on=POURED_ON)
     poured = cost_sheet(a_piece(pours=session.pours.all())).lines[1]
@@ -115,9 +111,9 @@ def test_finishing_and_packing_stand_on_the_sheet_and_what_was_taken_back_does_n
         material=make_material(kind=Kind.FINISH), quantity=100_000, cost=money(5), on=POURED_ON
     ).material
     piece = a_piece(state=State.DRY)
-    facts: dict[str, Any] = {"piece": piece, "on": LATER, "by": make_owner(), "at": AT}
-    finish_piece(**facts, materials=ingredients((varnish, 20_000)))
-    pack_piece(**facts, materials=ingredients((varnish, 10_000)))
+    submission = making.make_submission(on=LATER)
+    finish_piece(piece=piece, facts=WorkFacts(ingredients((varnish, 20_000))), submission=submission)
+    pack_piece(piece=piece, facts=WorkFacts(ingredients((varnish, 10_000))), submission=submission)
     sheet = cost_sheet(piece)
     assert [(line.label, line.money) for line in sheet.lines[2:]] == [
         ("Finishing", money(1)), ("Packing", money("0.50")),
@@ -166,7 +162,7 @@ def test_a_pour_beneath_that_was_written_off_by_itself_is_a_loss_and_no_rework()
     """Abnormal waste is no cost of the piece: IAS 2 paragraph 16(a)."""
     failed, over = poured_over()
     piece = a_piece(pours=[over])
-    write_off_work(pours=[failed], reason=the_reason("ruined"), on=june(3), by=make_owner(), at=AT)
+    making.ruin(pours=[failed], reason=the_reason("ruined"), submission=making.make_submission(on=june(3)))
     sheet = cost_sheet(piece)
     assert (sheet.rework, sheet.summary.materials) == ((), money(1))
     assert cost_summaries([piece])[piece.pk] == sheet.summary
@@ -223,7 +219,7 @@ def test_the_time_of_the_pour_beneath_is_rework_too() -> None:
 def test_minutes_worked_since_stand_with_their_own_rates() -> None:
     use_rates(wage="12.00", overhead="3.00")
     piece = a_piece(state=State.DRY)
-    add_labour(piece=piece, work="Sanding", minutes=25, on=LATER, by=make_owner(), at=AT)
+    add_labour(piece=piece, work="Sanding", minutes=25, submission=making.make_submission(on=LATER))
     use_rates(wage="99.00", overhead="99.00")
     sheet = cost_sheet(piece)
     assert [(line.work, line.seconds, line.per_hour, line.money) for line in sheet.labour] == [

@@ -3,7 +3,7 @@
 import pytest
 
 from costing.cost_sheets.queries import cost_sheet, cost_summaries
-from costing.pieces.actions.pieces import finish_piece, pours_of
+from costing.pieces.actions.pieces import WorkFacts, finish_piece, pours_of
 from costing.pieces.calculations import State
 from costing.selling.actions.disposals import give_away
 from costing.selling.actions.sales import sell, take_back
@@ -11,12 +11,11 @@ from inventory.materials.models import Kind
 from tests import making
 from tests.costing.reading_sheets import materials_of
 from tests.costing.stories import LATER, POURED_ON, a_piece, ledger_cost, make_channel, use_rates
-from tests.days import AT, june
+from tests.days import june
 from tests.making import (
     ingredients,
     make_lot,
     make_material,
-    make_owner,
     make_session,
     make_surface,
     money,
@@ -33,7 +32,7 @@ def test_a_cost_correction_is_a_line_of_its_own_before_and_after_the_sale() -> N
     facts = pour_of(material=paint, quantity=200_000, surface=canvas.material)
     piece = a_piece(pours=make_session(pours=[facts], on=POURED_ON).pours.all(), state=State.FOR_SALE)
     making.correct(lot=canvas, difference=money("0.40"), on=LATER)
-    sell(piece=piece, channel=make_channel(), price=money(45), on=LATER, by=make_owner(), at=AT)
+    sell(piece=piece, channel=make_channel(), price=money(45), submission=making.make_submission(on=LATER))
     making.correct(lot=canvas, difference=-money("0.15"))
     sheet = cost_sheet(piece)
     assert [(line.label, line.money, line.quantity) for line in sheet.lines if line.is_correction] == [
@@ -48,13 +47,13 @@ def test_a_sold_piece_says_what_it_brought_and_a_returned_one_does_not() -> None
     use_rates(tax_rate=200_000)
     piece = a_piece(state=State.FOR_SALE)
     channel = make_channel("Gallery", commission=400_000)
-    sale = sell(piece=piece, channel=channel, price=money(60), on=LATER, by=make_owner(), at=AT)
+    sale = sell(piece=piece, channel=channel, price=money(60), submission=making.make_submission(on=LATER))
     sold_for = cost_sheet(piece).sale
     assert sold_for is not None
     assert (sold_for.channel, sold_for.tax, sold_for.commission, sold_for.takings, sold_for.profit) == (
         "Gallery", money(10), money(20), money(30), money("24.50"),
     )  # fmt: skip
-    take_back(sale=sale, on=june(10), by=make_owner(), at=AT)
+    take_back(sale=sale, submission=making.make_submission(on=june(10)))
     assert cost_sheet(piece).sale is None
     assert materials_of(piece) == money("5.50") == ledger_cost(pours_of(piece))
 
@@ -63,9 +62,11 @@ def test_a_correction_that_came_back_with_a_return_is_told_once() -> None:
     canvas = make_lot(material=make_surface(), quantity=1_000, cost=money("3.50"), on=POURED_ON)
     facts = pour_of(material=make_lot(on=POURED_ON).material, quantity=200_000, surface=canvas.material)
     piece = a_piece(pours=make_session(pours=[facts], on=POURED_ON).pours.all(), state=State.FOR_SALE)
-    sale = sell(piece=piece, channel=make_channel(), price=money(45), on=LATER, by=make_owner(), at=AT)
+    sale = sell(
+        piece=piece, channel=make_channel(), price=money(45), submission=making.make_submission(on=LATER)
+    )
     making.correct(lot=canvas, difference=money("0.40"), on=LATER)
-    take_back(sale=sale, on=june(10), by=make_owner(), at=AT)
+    take_back(sale=sale, submission=making.make_submission(on=june(10)))
     assert [line.money for line in cost_sheet(piece).lines if line.is_correction] == [money("0.40")]
     assert materials_of(piece) == money("5.90") == ledger_cost(pours_of(piece))
 
@@ -73,7 +74,10 @@ def test_a_correction_that_came_back_with_a_return_is_told_once() -> None:
 def test_a_piece_given_away_still_says_what_it_cost() -> None:
     piece = a_piece(state=State.FOR_SALE)
     give_away(
-        piece=piece, reason=the_reason("gift"), market_value=money(45), on=LATER, by=make_owner(), at=AT
+        piece=piece,
+        reason=the_reason("gift"),
+        market_value=money(45),
+        submission=making.make_submission(on=LATER),
     )
     sheet = cost_sheet(piece)
     assert (sheet.summary.materials, ledger_cost(pours_of(piece))) == (money("5.50"), 0)
@@ -91,9 +95,15 @@ def test_a_sheet_can_be_read_as_it_stood_on_a_day() -> None:
         material=make_material(kind=Kind.FINISH), quantity=100_000, cost=money(5), on=POURED_ON
     ).material
     piece = a_piece(state=State.DRY)
-    finish_piece(piece=piece, materials=ingredients((varnish, 20_000)), on=LATER, by=make_owner(), at=AT)
-    sale = sell(piece=piece, channel=make_channel(), price=money(45), on=LATER, by=make_owner(), at=AT)
-    take_back(sale=sale, on=june(10), by=make_owner(), at=AT)
+    finish_piece(
+        piece=piece,
+        facts=WorkFacts(materials=ingredients((varnish, 20_000))),
+        submission=making.make_submission(on=LATER),
+    )
+    sale = sell(
+        piece=piece, channel=make_channel(), price=money(45), submission=making.make_submission(on=LATER)
+    )
+    take_back(sale=sale, submission=making.make_submission(on=june(10)))
     before, then = cost_sheet(piece, on=june(8)), cost_sheet(piece, on=LATER)
     assert (before.summary.materials, before.sale) == (money("5.50"), None)
     assert then.summary.materials == money("6.50")

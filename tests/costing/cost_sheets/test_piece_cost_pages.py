@@ -4,15 +4,24 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from costing.pieces.actions.pieces import make_piece
+from costing.pieces.actions.pieces import PieceFacts, make_piece
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
 from costing.selling.actions.sales import sell
 from studio.accounts.models import User
 from tests.costing.pages import as_user, page_of, text_of
 from tests.costing.stories import LATER, POURED_ON, a_piece, make_channel, two_ring_pours, use_rates
-from tests.days import AT, june
-from tests.making import make_lot, make_pour, make_session, make_surface, money, pour_of, units
+from tests.days import june
+from tests.making import (
+    make_lot,
+    make_pour,
+    make_session,
+    make_submission,
+    make_surface,
+    money,
+    pour_of,
+    units,
+)
 from tests.two_tabs import Tab
 
 pytestmark = pytest.mark.django_db
@@ -29,7 +38,9 @@ def signed(owner: User) -> Client:
 def test_the_page_tells_the_whole_cost_in_lines_that_add_up(signed: Client, owner: User) -> None:
     use_rates(wage="12.00", overhead="3.00")
     first, second = two_ring_pours(minutes=100)
-    piece = make_piece(title="Two lamps", pours=[first, second], by=owner, at=AT)
+    piece = make_piece(
+        facts=PieceFacts(title="Two lamps", pours=[first, second]), submission=make_submission(by=owner)
+    )
     response = signed.get(page_of(piece))
     sheet = response.context["sheet"]
     labels = [group.label for group in sheet.groups]
@@ -88,7 +99,7 @@ def test_rework_is_told_apart_and_its_surface_counted_once(signed: Client) -> No
 def test_a_sold_piece_tells_where_its_price_went(signed: Client, owner: User) -> None:
     channel = make_channel("Gallery", commission=350_000, fixed_fee=money("0.20"))
     piece = a_piece(state=State.FOR_SALE)
-    sell(piece=piece, channel=channel, price=money(45), on=LATER, by=owner, at=AT)
+    sell(piece=piece, channel=channel, price=money(45), submission=make_submission(by=owner, on=LATER))
     words = text_of(signed.get(page_of(piece)))
     # 35 % of 45.00 is 15.75; 45.00 − 15.75 − 0.20 = 29.05; less 5.50 leaves 23.55.
     assert (

@@ -26,8 +26,8 @@ from costing.demo.pictures import View, draw_pour
 from costing.management.commands import demo as command
 from costing.pieces.actions.photos import store_photo
 from costing.pieces.models import Piece
+from inventory.ledger.keyed_records import fingerprint_of
 from inventory.ledger.models import Entry, Posting
-from inventory.ledger.posting import fingerprint
 from inventory.ledger.verification import check
 from inventory.materials.models import Material
 from studio.accounts.models import User
@@ -56,7 +56,7 @@ def story() -> str:
     postings = Posting.objects.order_by("number").values_list("kind", "effective_on")
     entries = Entry.objects.order_by("posting", "line")
     moves = entries.values_list("posting", "line", "place", "material__name", "quantity", "money", "role")
-    return fingerprint([list(postings), list(moves)])
+    return fingerprint_of([list(postings), list(moves)])
 
 
 @pytest.mark.django_db
@@ -107,7 +107,7 @@ def test_an_interrupted_build_leaves_nothing_behind(monkeypatch: pytest.MonkeyPa
         if len(stored) == 2:
             raise KeyboardInterrupt
         stored.append(piece)
-        return store_photo(piece=piece, upload=upload)
+        return store_photo(piece=piece, upload=upload, submission=making.make_submission())
 
     monkeypatch.setattr(gallery, "store_photo", interrupted)
     with pytest.raises(KeyboardInterrupt):

@@ -20,15 +20,14 @@ from studio.backups.models import Backup
 from studio.preferences.models import Studio
 from tests.costing.pages import MONEY, NASTY, as_user, text_of
 from tests.costing.stories import LATER, a_piece, make_channel, moved_to, two_ring_pours
-from tests.days import AT
 from tests.making import (
     make_helper,
     make_lot,
     make_material,
     make_order,
-    make_owner,
     make_pour,
     make_recipe,
+    make_submission,
     make_supplier,
     money,
     units,
@@ -173,7 +172,9 @@ def test_the_last_session_can_be_repeated_and_its_pours_made_pieces(signed: Clie
 
 def test_the_month_is_set_against_what_its_pieces_cost(signed: Client, owner: User) -> None:
     piece = a_piece(state=State.FOR_SALE, price="45.00")
-    sale = sell(piece=piece, channel=make_channel(), price=money(45), on=LATER, by=owner, at=AT)
+    sale = sell(
+        piece=piece, channel=make_channel(), price=money(45), submission=make_submission(by=owner, on=LATER)
+    )
     assert signed.get(reverse("home")).context["month"].count == 0
     type(sale).objects.update(sold_on=timezone.localdate())
     words = today_page(signed)
@@ -196,7 +197,7 @@ def test_the_owner_sees_when_the_last_good_backup_was_made(signed: Client, bookk
 
 def test_a_helper_sees_the_work_and_no_money(helper: User) -> None:
     piece = a_piece(title="Ebb", state=State.FOR_SALE, price="45.67")
-    sell(piece=piece, channel=make_channel(), price=money("45.67"), on=LATER, by=make_owner(), at=AT)
+    sell(piece=piece, channel=make_channel(), price=money("45.67"), submission=make_submission(on=LATER))
     a_piece(title="Flood")
     old = make_lot(quantity=units(250), cost=money("4.56"))
     Lot.objects.filter(pk=old.pk).update(best_before=timezone.localdate())
@@ -234,7 +235,9 @@ def test_the_number_of_queries_does_not_grow_with_the_studio(signed: Client, own
         for number in range(more):
             a_piece(title=f"Wet {number}")
             piece = a_piece(title=f"Sold {number}", state=State.FOR_SALE, price="45.00")
-            sale = sell(piece=piece, channel=channel, price=money(45), on=LATER, by=owner, at=AT)
+            sale = sell(
+                piece=piece, channel=channel, price=money(45), submission=make_submission(by=owner, on=LATER)
+            )
             type(sale).objects.update(sold_on=timezone.localdate())
             lot = make_lot(material=make_material(reorder_level=units(5000)))
             Lot.objects.filter(pk=lot.pk).update(best_before=timezone.localdate())

@@ -22,6 +22,7 @@ from studio.accounts.models import User
 from studio.preferences.models import Studio
 from tests.costing.pages import NASTY, as_user, text_of
 from tests.costing.stories import a_piece
+from tests.making import make_submission
 
 pytestmark = pytest.mark.django_db
 
@@ -152,7 +153,9 @@ def test_photos_are_printed_when_they_are_wanted(signed: Client, settings: Setti
     settings.MEDIA_ROOT = tmp_path
     out = BytesIO()
     Image.new("RGB", (60, 40), (20, 90, 110)).save(out, "PNG")
-    store_photo(piece=hung("Ebb"), upload=SimpleUploadedFile("x.png", out.getvalue()))
+    store_photo(
+        piece=hung("Ebb"), upload=SimpleUploadedFile("x.png", out.getvalue()), submission=make_submission()
+    )
     address = reverse("costing:price-list-paper")
     assert b"/Subtype /Image" in signed.get(address, chosen(photos="on")).content
     assert b"/Subtype /Image" not in signed.get(address, chosen()).content

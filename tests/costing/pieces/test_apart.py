@@ -13,6 +13,8 @@ from pytest_django import DjangoCaptureOnCommitCallbacks, Settings
 from costing.errors import PieceError, StatusConflict
 from costing.pieces.actions.photos import store_photo
 from costing.pieces.actions.pieces import (
+    PieceFacts,
+    WorkFacts,
     add_labour,
     finish_piece,
     make_piece,
@@ -34,8 +36,7 @@ from studio.auditing.changes import entries, field_changes
 from tests import making
 from tests.costing.pages import as_user, page_of, text_of
 from tests.costing.stories import LATER, POURED_ON, a_piece, make_channel, moved_to, two_ring_pours
-from tests.days import AT
-from tests.making import ingredients, make_lot, make_material, make_owner, make_pour, money
+from tests.making import ingredients, make_lot, make_material, make_pour, money
 from tests.pictures import RED, encoded
 
 pytestmark = pytest.mark.django_db
@@ -112,7 +113,11 @@ def test_the_program_is_told_the_same(signed: Client) -> None:
 def test_other_postings_of_the_piece_are_taken_back_as_ever() -> None:
     piece = a_piece(state=State.FOR_SALE)
     tissue = make_lot(material=make_material(kind=Kind.PACKAGING), on=POURED_ON).material
-    pack_piece(piece=piece, materials=ingredients((tissue, 1000)), on=LATER, by=make_owner(), at=AT)
+    pack_piece(
+        piece=piece,
+        facts=WorkFacts(materials=ingredients((tissue, 1000))),
+        submission=making.make_submission(on=LATER),
+    )
     making.take_back(Posting.objects.latest("number"))
 
 
@@ -122,9 +127,9 @@ def test_other_postings_of_the_piece_are_taken_back_as_ever() -> None:
 def test_a_piece_taken_apart_leaves_its_pours_free_and_its_session_can_go(owner: User) -> None:
     piece = a_piece(title="Low water", state=State.FINISHED)
     pour = Pour.objects.get()
-    add_labour(piece=piece, work="Sanding", minutes=5, on=LATER, by=owner, at=AT)
+    add_labour(piece=piece, work="Sanding", minutes=5, submission=making.make_submission(by=owner, on=LATER))
     postings = Posting.objects.count()
-    take_apart(piece=piece)
+    take_apart(piece=piece, submission=making.make_submission())
     assert not any(rows.objects.exists() for rows in (Piece, PiecePour, PieceStep, Labour))
     assert pours_without_piece() == [pour]
     assert Posting.objects.count() == postings
@@ -153,30 +158,39 @@ def test_it_is_one_button_that_leads_back_to_the_session(signed: Client) -> None
 
 def test_a_piece_that_has_left_or_was_sold_once_stays(owner: User) -> None:
     piece = moved_to(a_piece(title="Low water", price="40.00"), State.FOR_SALE)
-    sale = sell(piece=piece, channel=make_channel(), price=money(40), on=LATER, by=owner, at=AT)
+    sale = sell(
+        piece=piece,
+        channel=make_channel(),
+        price=money(40),
+        submission=making.make_submission(by=owner, on=LATER),
+    )
     with pytest.raises(PieceError, match="“Low water” is sold, so it cannot be taken apart"):
-        take_apart(piece=Piece.objects.get())
-    take_back(sale=sale, on=LATER, by=owner, at=AT)
+        take_apart(piece=Piece.objects.get(), submission=making.make_submission())
+    take_back(sale=sale, submission=making.make_submission(by=owner, on=LATER))
     with pytest.raises(PieceError, match="was sold and came back"):
-        take_apart(piece=Piece.objects.get())
+        take_apart(piece=Piece.objects.get(), submission=making.make_submission())
 
 
 def test_a_finished_piece_stays_until_what_was_charged_to_it_is_taken_back(owner: User) -> None:
     varnish = make_lot(material=make_material(kind=Kind.FINISH), on=POURED_ON).material
     piece = a_piece(title="Low water", state=State.DRY)
-    finish_piece(piece=piece, materials=ingredients((varnish, 1000)), on=LATER, by=owner, at=AT)
+    finish_piece(
+        piece=piece,
+        facts=WorkFacts(materials=ingredients((varnish, 1000))),
+        submission=making.make_submission(by=owner, on=LATER),
+    )
     charged = Posting.objects.latest("number")
     with pytest.raises(PieceError, match=f"Take back posting {charged.number} first"):
-        take_apart(piece=piece)
+        take_apart(piece=piece, submission=making.make_submission())
     making.take_back(charged)
-    take_apart(piece=piece)
+    take_apart(piece=piece, submission=making.make_submission())
 
 
 def test_a_piece_that_somebody_moved_on_meanwhile_stays() -> None:
     stale = a_piece()
     moved_to(Piece.objects.get(), State.DRY)
     with pytest.raises(StatusConflict):
-        take_apart(piece=stale)
+        take_apart(piece=stale, submission=making.make_submission())
 
 
 def test_its_photo_goes_once_that_is_committed(
@@ -184,10 +198,12 @@ def test_its_photo_goes_once_that_is_committed(
 ) -> None:
     settings.MEDIA_ROOT = tmp_path
     piece = a_piece()
-    store_photo(piece=piece, upload=encoded(Image.new("RGB", (9, 9), RED)))
+    store_photo(
+        piece=piece, upload=encoded(Image.new("RGB", (9, 9), RED)), submission=making.make_submission()
+    )
     name = piece.photo.name or ""
     with django_capture_on_commit_callbacks(execute=True):
-        take_apart(piece=piece)
+        take_apart(piece=piece, submission=making.make_submission())
         assert default_storage.exists(name)
     assert not default_storage.exists(name)
 
@@ -197,4 +213,6 @@ def test_readers_take_nothing_apart(bookkeeper: User) -> None:
     reader = as_user(bookkeeper)
     assert reader.post(page_of(piece, "piece-apart")).status_code == 403
     assert "Take the piece apart" not in text_of(reader.get(page_of(piece)))
-    assert make_piece(title="Ebb", pours=[make_pour()], by=make_owner(), at=AT).pk
+    assert make_piece(
+        facts=PieceFacts(title="Ebb", pours=[make_pour()]), submission=making.make_submission()
+    ).pk

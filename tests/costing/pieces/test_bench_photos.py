@@ -17,8 +17,7 @@ from inventory.sessions.models import Pour, SessionPhoto
 from studio.accounts.models import User
 from tests.costing.pages import as_user, page_of, text_of
 from tests.costing.stories import a_piece, two_ring_pours
-from tests.days import AT
-from tests.making import make_owner, make_pour
+from tests.making import make_pour, make_submission
 from tests.pictures import BLUE, RED, encoded, looks_like
 
 pytestmark = pytest.mark.django_db
@@ -38,7 +37,7 @@ def signed(owner: User) -> Client:
 def taken(pour: Pour, *, colour: tuple[int, int, int] = RED, whole: bool = False) -> SessionPhoto:
     upload = encoded(Image.new("RGB", (60, 40), colour))
     pours = [] if whole else [pour]
-    return add_photo(session=pour.session, upload=upload, pours=pours, by=make_owner(), at=AT)
+    return add_photo(session=pour.session, upload=upload, pours=pours, submission=make_submission())
 
 
 def test_it_is_offered_while_the_piece_has_none_and_becomes_a_photo_of_its_own(signed: Client) -> None:
@@ -52,7 +51,7 @@ def test_it_is_offered_while_the_piece_has_none_and_becomes_a_photo_of_its_own(s
     signed.post(page_of(piece, "piece-photo-adopt"), {"photo": photo.pk})
     piece.refresh_from_db()
     assert OFFER not in text_of(signed.get(page_of(piece))).replace("&#x27;", "'")
-    remove_photo(photo=photo)
+    remove_photo(photo=photo, submission=make_submission())
     for name in (photo.photo.name, photo.thumbnail.name):
         default_storage.delete(name or "")
     with piece.photo.open("rb") as file:

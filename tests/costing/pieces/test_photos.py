@@ -14,6 +14,7 @@ from costing.pieces.models import Piece
 from studio.errors import PhotoError
 from studio.photos import PHOTO_SIDE, THUMBNAIL_SIDE
 from tests.costing.stories import a_piece
+from tests.making import make_submission
 from tests.pictures import GPS, RED, encoded, left_red_right_blue, looks_like
 
 
@@ -34,7 +35,9 @@ def stored(field: ImageFieldFile) -> Image.Image:
 
 @pytest.mark.parametrize("kind", ["JPEG", "PNG", "WEBP"])
 def test_it_stores_a_photo_and_a_thumbnail_as_jpeg(piece: Piece, kind: str) -> None:
-    store_photo(piece=piece, upload=encoded(left_red_right_blue(3200, 1600), kind))
+    store_photo(
+        piece=piece, upload=encoded(left_red_right_blue(3200, 1600), kind), submission=make_submission()
+    )
     photo, thumbnail = stored(piece.photo), stored(piece.thumbnail)
     assert (photo.format, photo.size) == ("JPEG", (PHOTO_SIDE, PHOTO_SIDE // 2))
     assert (thumbnail.format, thumbnail.size) == ("JPEG", (THUMBNAIL_SIDE, THUMBNAIL_SIDE // 2))
@@ -42,7 +45,7 @@ def test_it_stores_a_photo_and_a_thumbnail_as_jpeg(piece: Piece, kind: str) -> N
 
 
 def test_a_small_photo_is_not_blown_up(piece: Piece) -> None:
-    store_photo(piece=piece, upload=encoded(left_red_right_blue(80, 40)))
+    store_photo(piece=piece, upload=encoded(left_red_right_blue(80, 40)), submission=make_submission())
     assert stored(piece.photo).size == (80, 40)
 
 
@@ -56,7 +59,7 @@ def test_where_it_was_taken_and_every_other_remark_are_dropped(piece: Piece) -> 
     assert b"harbour master" in remarked.getvalue()
     assert dict(Image.open(remarked).getexif().get_ifd(GPS))
     remarked.seek(0)
-    store_photo(piece=piece, upload=remarked)
+    store_photo(piece=piece, upload=remarked, submission=make_submission())
     for field in (piece.photo, piece.thumbnail):
         kept = stored(field)
         assert not dict(kept.getexif())
@@ -76,7 +79,11 @@ def test_where_it_was_taken_and_every_other_remark_are_dropped(piece: Piece) -> 
 
 def test_text_and_script_are_refused(piece: Piece) -> None:
     with pytest.raises(PhotoError, match="JPEG, PNG or WebP"):
-        store_photo(piece=piece, upload=SimpleUploadedFile("x.png", b"<svg onload='alert(1)'/>", "image/png"))
+        store_photo(
+            piece=piece,
+            upload=SimpleUploadedFile("x.png", b"<svg onload='alert(1)'/>", "image/png"),
+            submission=make_submission(),
+        )
     assert not piece.photo
 
 
@@ -84,21 +91,22 @@ def test_names_are_random_and_say_nothing(piece: Piece) -> None:
     store_photo(
         piece=piece,
         upload=SimpleUploadedFile("../../Harbour master.png", encoded(left_red_right_blue()).read()),
+        submission=make_submission(),
     )
     name = name_of(piece.photo)
     folder, _, file = name.rpartition("/")
     assert (folder, len(file), file.removesuffix(".jpg").isalnum()) == ("pieces", 36, True)
-    store_photo(piece=piece, upload=encoded(left_red_right_blue()))
+    store_photo(piece=piece, upload=encoded(left_red_right_blue()), submission=make_submission())
     assert name_of(piece.photo) != name
 
 
 def test_the_photo_before_goes_only_once_the_new_one_is_committed(
     piece: Piece, django_capture_on_commit_callbacks: DjangoCaptureOnCommitCallbacks
 ) -> None:
-    store_photo(piece=piece, upload=encoded(left_red_right_blue()))
+    store_photo(piece=piece, upload=encoded(left_red_right_blue()), submission=make_submission())
     old, storage = name_of(piece.photo), piece.photo.storage
     with django_capture_on_commit_callbacks(execute=True):
-        store_photo(piece=piece, upload=encoded(left_red_right_blue()))
+        store_photo(piece=piece, upload=encoded(left_red_right_blue()), submission=make_submission())
         assert storage.exists(old)
     assert not storage.exists(old)
     assert storage.exists(name_of(piece.photo))
@@ -107,11 +115,11 @@ def test_the_photo_before_goes_only_once_the_new_one_is_committed(
 def test_a_photo_can_be_taken_away(
     piece: Piece, django_capture_on_commit_callbacks: DjangoCaptureOnCommitCallbacks
 ) -> None:
-    store_photo(piece=piece, upload=encoded(left_red_right_blue()))
+    store_photo(piece=piece, upload=encoded(left_red_right_blue()), submission=make_submission())
     names = [name_of(piece.photo), name_of(piece.thumbnail)]
     storage = piece.photo.storage
     with django_capture_on_commit_callbacks(execute=True):
-        remove_photo(piece=piece)
+        remove_photo(piece=piece, submission=make_submission())
     piece.refresh_from_db()
     assert not piece.photo
     assert not any(storage.exists(name) for name in names)

@@ -8,7 +8,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from costing.pieces.actions.pieces import add_labour, finish_piece, make_piece, move_on
+from costing.pieces.actions.pieces import PieceFacts, WorkFacts, add_labour, finish_piece, make_piece, move_on
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
 from costing.selling.actions.disposals import spoil
@@ -26,7 +26,6 @@ from tests.costing.stories import (
     two_ring_pours,
     use_rates,
 )
-from tests.days import AT
 from tests.making import (
     ingredients,
     make_helper,
@@ -34,6 +33,7 @@ from tests.making import (
     make_material,
     make_pour,
     make_session,
+    make_submission,
     make_surface,
     money,
     pour_of,
@@ -79,7 +79,7 @@ def test_the_gallery_filters_and_sorts(signed: Client, owner: User) -> None:
     session = make_session(pours=[pour_of(material=paint, quantity=1000, surface=small)], on=POURED_ON)
     tile = a_piece(title="Slack", pours=session.pours.all())
     gone = a_piece(title="Neap", state=State.FINISHED)
-    spoil(piece=gone, reason=the_reason("damaged"), on=LATER, by=owner, at=AT)
+    spoil(piece=gone, reason=the_reason("damaged"), submission=make_submission(by=owner, on=LATER))
 
     def listed(**query: Any) -> list[str]:
         rows = signed.get(reverse("costing:pieces"), query).context["rows"]
@@ -200,7 +200,11 @@ def test_a_helper_sees_no_money_anywhere(helper: User, owner: User, varnish: Mat
     use_rates()
     make_channel()
     piece = a_piece(state=State.FOR_SALE, price="45.67")
-    finish_piece(piece=piece, materials=ingredients((varnish, 20_000)), on=LATER, by=owner, at=AT, minutes=15)
+    finish_piece(
+        piece=piece,
+        facts=WorkFacts(materials=ingredients((varnish, 20_000)), minutes=15),
+        submission=make_submission(by=owner, on=LATER),
+    )
     client = as_user(helper)
     for address in (
         reverse("costing:pieces"),
@@ -243,9 +247,12 @@ def test_a_hostile_name_is_written_as_text(signed: Client, owner: User) -> None:
         pours=[pour_of(material=paint, quantity=1000, surface=canvas)], on=POURED_ON, title=NASTY
     ).pours.get()
     assert NASTY not in signed.get(reverse("costing:piece-new")).content.decode()
-    piece = make_piece(title=NASTY, pours=[pour], by=owner, at=AT, description=NASTY, size_note=NASTY)
-    move_on(piece=piece, to="dry", on=LATER, by=owner, at=AT, note=NASTY)
-    add_labour(piece=piece, work=NASTY, minutes=5, on=LATER, by=owner, at=AT)
+    piece = make_piece(
+        facts=PieceFacts(title=NASTY, pours=[pour], description=NASTY, size_note=NASTY),
+        submission=make_submission(by=owner),
+    )
+    move_on(piece=piece, to="dry", note=NASTY, submission=make_submission(by=owner, on=LATER))
+    add_labour(piece=piece, work=NASTY, minutes=5, submission=make_submission(by=owner, on=LATER))
     for address in (
         reverse("costing:pieces"),
         f"{reverse('costing:pieces')}?view=list",
@@ -277,7 +284,11 @@ def test_the_number_of_queries_of_a_piece_does_not_grow_with_its_lines(
 ) -> None:
     use_rates()
     piece = a_piece(pours=two_ring_pours(), state=State.DRY)
-    finish_piece(piece=piece, materials=ingredients((varnish, 1000)), on=LATER, by=owner, at=AT, minutes=1)
+    finish_piece(
+        piece=piece,
+        facts=WorkFacts(materials=ingredients((varnish, 1000)), minutes=1),
+        submission=make_submission(by=owner, on=LATER),
+    )
 
     def count() -> int:
         with CaptureQueriesContext(connection) as queries:
@@ -288,7 +299,9 @@ def test_the_number_of_queries_of_a_piece_does_not_grow_with_its_lines(
     before = count()
     for _ in range(8):
         finish_piece(
-            piece=piece, materials=ingredients((varnish, 1000)), on=LATER, by=owner, at=AT, minutes=1
+            piece=piece,
+            facts=WorkFacts(materials=ingredients((varnish, 1000)), minutes=1),
+            submission=make_submission(by=owner, on=LATER),
         )
     assert Entry.objects.filter(role="finish").count() >= 18
     assert count() == before

@@ -1,5 +1,6 @@
 """Work on a piece: finishing, packing and minutes, each charged once and only while the piece is here."""
 
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
@@ -24,6 +25,7 @@ from tests.making import (
     make_lot,
     make_material,
     make_session,
+    make_submission,
     make_surface,
     money,
     pour_of,
@@ -94,42 +96,52 @@ def test_packing_is_charged_before_the_piece_leaves(owner: User, at: datetime) -
         on=june(1),
     ).material
     piece = a_piece(state=State.FOR_SALE)
-    facts: dict[str, Any] = {
-        "piece": piece,
-        "materials": ingredients((box, 1_000)),
-        "on": LATER,
-        "by": owner,
-        "at": at,
-    }
+    facts = pieces.WorkFacts(ingredients((box, 1_000)), minutes=5)
     for _ in range(2):
-        pieces.pack_piece(**facts, minutes=5, key="pack-1")
+        pieces.pack_piece(
+            piece=piece, facts=facts, submission=make_submission(by=owner, on=LATER, at=at, key="pack-1")
+        )
     assert held_in(["work"], pieces.pours_of(piece)) == money("7.50")
     assert (piece.state, Labour.objects.get().work) == (State.FOR_SALE, "Packing")
-    ways_out.give_away(piece=piece, reason=the_reason("gift"), market_value=0, on=LATER, by=owner, at=at)
+    ways_out.give_away(
+        piece=piece,
+        reason=the_reason("gift"),
+        market_value=0,
+        submission=make_submission(by=owner, on=LATER, at=at),
+    )
     with pytest.raises(PieceError, match="is given away, so it cannot be packed"):
-        pieces.pack_piece(**facts)
+        pieces.pack_piece(piece=piece, facts=facts, submission=make_submission(by=owner, on=LATER, at=at))
 
 
 def test_minutes_are_kept_at_the_wage_of_that_day(owner: User, at: datetime) -> None:
     use_rates(wage="12.00")
     piece = a_piece()
-    pieces.add_labour(piece=piece, work="Sanding", minutes=20, on=LATER, by=owner, at=at)
+    pieces.add_labour(
+        piece=piece, work="Sanding", minutes=20, submission=make_submission(by=owner, on=LATER, at=at)
+    )
     use_rates(wage="15.00")
     assert Labour.objects.get().wage_per_hour == money(12)
     for minutes in (0, -5):
         with pytest.raises(PieceError, match=r"[Mm]inutes"):
-            pieces.add_labour(piece=piece, work="Sanding", minutes=minutes, on=LATER, by=owner, at=at)
+            pieces.add_labour(
+                piece=piece,
+                work="Sanding",
+                minutes=minutes,
+                submission=make_submission(by=owner, on=LATER, at=at),
+            )
 
 
 def test_the_same_minutes_sent_twice_are_written_once(owner: User, helper: User, at: datetime) -> None:
     piece = a_piece()
-    facts: dict[str, Any] = {"piece": piece, "work": "Sanding", "on": LATER, "at": at, "key": "a" * 32}
-    first = pieces.add_labour(**facts, minutes=20, by=owner)
-    assert pieces.add_labour(**facts, minutes=20, by=owner) == first
+    sanding: dict[str, Any] = {"piece": piece, "work": "Sanding", "minutes": 20}
+    hers = make_submission(by=owner, on=LATER, at=at, key="a" * 32)
+    first = pieces.add_labour(**sanding, submission=hers)
+    assert pieces.add_labour(**sanding, submission=hers) == first
     with pytest.raises(KeyReused):
-        pieces.add_labour(**facts, minutes=25, by=owner)
-    pieces.add_labour(**facts, minutes=20, by=helper)  # another person's key is another request
-    pieces.add_labour(**{**facts, "key": ""}, minutes=20, by=owner)
+        pieces.add_labour(**{**sanding, "minutes": 25}, submission=hers)
+    # another person's key is another request
+    pieces.add_labour(**sanding, submission=replace(hers, by=helper))
+    pieces.add_labour(**sanding, submission=replace(hers, key=""))
     assert Labour.objects.count() == 3
 
 
@@ -137,7 +149,10 @@ def test_the_database_refuses_the_same_key_for_minutes_twice(owner: User, at: da
     """Going round Python."""
     piece = a_piece()
     first = pieces.add_labour(
-        piece=piece, work="Sanding", minutes=20, on=LATER, by=owner, at=at, key="a" * 32
+        piece=piece,
+        work="Sanding",
+        minutes=20,
+        submission=make_submission(by=owner, on=LATER, at=at, key="a" * 32),
     )
     again = Labour(
         piece=piece, work="Sanding", minutes=20, wage_per_hour=0, overhead_per_hour=0, on=LATER, recorded_by=owner,
@@ -149,23 +164,29 @@ def test_the_database_refuses_the_same_key_for_minutes_twice(owner: User, at: da
 
 def test_the_cost_of_a_piece_that_has_left_is_closed(owner: User, at: datetime) -> None:
     piece = a_piece(state=State.FINISHED)
-    ways_out.spoil(piece=piece, reason=the_reason("damaged"), on=LATER, by=owner, at=at)
+    ways_out.spoil(
+        piece=piece, reason=the_reason("damaged"), submission=make_submission(by=owner, on=LATER, at=at)
+    )
     with pytest.raises(PieceError, match="its cost is closed"):
-        pieces.add_labour(piece=piece, work="Sanding", minutes=5, on=LATER, by=owner, at=at)
+        pieces.add_labour(
+            piece=piece, work="Sanding", minutes=5, submission=make_submission(by=owner, on=LATER, at=at)
+        )
     with pytest.raises(PieceError, match="no asking price"):
-        pieces.set_price(piece=piece, price=money(40))
+        pieces.set_price(piece=piece, price=money(40), submission=make_submission())
 
 
 def test_a_price_is_whole_pence_and_never_below_zero(owner: User) -> None:
     piece = a_piece()
-    assert pieces.set_price(piece=piece, price=money("45.50")).price == money("45.50")
+    assert pieces.set_price(piece=piece, price=money("45.50"), submission=make_submission()).price == money(
+        "45.50"
+    )
     for price in (money("45.505"), -1):
         with pytest.raises(PieceError):
-            pieces.set_price(piece=piece, price=price)
+            pieces.set_price(piece=piece, price=price, submission=make_submission())
     Studio.objects.update(currency="JPY")
     with pytest.raises(PieceError, match="JPY has 0 decimals"):
-        pieces.set_price(piece=piece, price=money("45.50"))
-    assert pieces.set_price(piece=piece, price=None).price is None
+        pieces.set_price(piece=piece, price=money("45.50"), submission=make_submission())
+    assert pieces.set_price(piece=piece, price=None, submission=make_submission()).price is None
 
 
 def test_a_set_shares_its_varnish_by_area(owner: User, varnish: Material) -> None:

@@ -2,8 +2,9 @@
 
 import pytest
 from django.test import Client
+from pytest_django import DjangoCaptureOnCommitCallbacks
 
-from costing.pieces.actions.pieces import finish_piece
+from costing.pieces.actions.pieces import WorkFacts, finish_piece
 from costing.pieces.calculations import State
 from costing.pieces.models import Labour, Piece
 from inventory.ledger.models import Posting
@@ -13,12 +14,12 @@ from studio.accounts.models import User
 from studio.preferences.models import Studio
 from tests.costing.pages import KEY, as_user, make_varnish, page_of, text_of, worked
 from tests.costing.stories import LATER, POURED_ON, a_piece, held_in, use_rates
-from tests.days import AT
 from tests.making import (
     ingredients,
     make_lot,
     make_material,
     make_session,
+    make_submission,
     make_surface,
     money,
     pour_of,
@@ -164,7 +165,9 @@ def test_what_the_last_piece_on_such_a_surface_took_is_filled_in(
     one = a_piece(pours=pours[:1], title="One", state=State.DRY)
     pair = a_piece(pours=pours[1:3], title="Pair", state=State.DRY)
     finish_piece(
-        piece=one, materials=ingredients((varnish, 20_000), (rings, 1_000)), on=LATER, by=owner, at=AT
+        piece=one,
+        facts=WorkFacts(materials=ingredients((varnish, 20_000), (rings, 1_000))),
+        submission=make_submission(by=owner, on=LATER),
     )
     rows = signed.get(page_of(pair, "piece-finish")).context["formset"].forms
     assert [row.initial for row in rows[:2]] == [
@@ -173,7 +176,9 @@ def test_what_the_last_piece_on_such_a_surface_took_is_filled_in(
     ]
 
 
-def test_packing_is_charged_and_the_alerts_look_again(signed: Client) -> None:
+def test_packing_is_charged_and_the_alerts_look_again(
+    signed: Client, django_capture_on_commit_callbacks: DjangoCaptureOnCommitCallbacks
+) -> None:
     box = make_lot(
         material=make_material(
             name="Flat box", kind=Kind.PACKAGING, measure=MeasureChoice.COUNT, reorder_level=units(5)
@@ -183,7 +188,8 @@ def test_packing_is_charged_and_the_alerts_look_again(signed: Client) -> None:
         on=POURED_ON,
     ).material
     piece = a_piece(state=State.FOR_SALE)
-    signed.post(page_of(piece, "piece-pack"), worked((box, "1 each"), minutes="5"))
+    with django_capture_on_commit_callbacks(execute=True):
+        signed.post(page_of(piece, "piece-pack"), worked((box, "1 each"), minutes="5"))
     assert held_in(["work"], [piece.parts.get().pour]) == money("7.50")
     assert Alert.objects.get().material == box
 

@@ -11,8 +11,7 @@ from costing.selling.actions.sales import sell
 from costing.selling.models import Sale
 from studio.accounts.models import User
 from tests.costing.stories import LATER, a_piece
-from tests.days import AT
-from tests.making import make_helper, make_owner, money
+from tests.making import make_helper, make_submission, money
 from tests.programs import Program
 from tests.small_studio import SmallStudio, small_studio
 
@@ -106,7 +105,7 @@ def test_selling_lists_take_the_same_queries_however_long_they_are(
     for number in range(6):
         a_piece(title=f"Listed {number}", state=State.FOR_SALE, price="20.00")
         gone = a_piece(title=f"Gone {number}", state=State.FOR_SALE, price="20.00")
-        sell(piece=gone, channel=built.channel, price=money(20), on=LATER, by=make_owner(), at=AT)
+        sell(piece=gone, channel=built.channel, price=money(20), submission=make_submission(on=LATER))
     assert {path: queries(path) for path in few} == few
 
 

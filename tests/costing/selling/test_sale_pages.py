@@ -20,8 +20,8 @@ from inventory.ledger.models import Posting
 from studio.accounts.models import User
 from tests.costing.pages import KEY, NASTY, as_user, text_of
 from tests.costing.stories import LATER, a_piece, make_channel, use_rates
-from tests.days import AT, june
-from tests.making import make_helper, make_owner, money
+from tests.days import june
+from tests.making import make_helper, make_submission, money
 
 pytestmark = pytest.mark.django_db
 
@@ -44,10 +44,8 @@ def sold(
         piece=piece,
         channel=channel or make_channel(),
         price=money(price),
-        on=on,
-        by=make_owner(),
-        at=AT,
         note=note,
+        submission=make_submission(on=on),
     )
 
 
@@ -166,7 +164,7 @@ def test_tax_inside_the_price_has_its_own_column(signed: Client) -> None:
 
 
 def test_a_sale_that_came_back_is_listed_and_not_summed(signed: Client) -> None:
-    take_back(sale=sold("Ebb", "30.00"), on=june(10), by=make_owner(), at=AT)
+    take_back(sale=sold("Ebb", "30.00"), submission=make_submission(on=june(10)))
     sold("Flood", "40.00")
     response = signed.get(reverse("costing:sales"))
     assert "Ebb Came back" in text_of(response)

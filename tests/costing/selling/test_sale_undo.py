@@ -15,7 +15,7 @@ from inventory.ledger.models import Posting, PostingKind
 from studio.accounts.models import User
 from tests.costing.pages import as_user, page_of, text_of
 from tests.costing.stories import LATER, a_piece, make_channel
-from tests.making import make_helper, make_owner, money
+from tests.making import make_helper, make_submission, money
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("books_hold")]
 KEY = "a" * 32
@@ -28,7 +28,9 @@ def signed(owner: User) -> Client:
 
 def sold(at: datetime) -> Sale:
     piece = a_piece(title="Low water", state=State.FOR_SALE, price="40.00")
-    return sell(piece=piece, channel=make_channel(), price=money(40), on=LATER, by=make_owner(), at=at)
+    return sell(
+        piece=piece, channel=make_channel(), price=money(40), submission=make_submission(on=LATER, at=at)
+    )
 
 
 def test_one_touch_takes_a_fresh_sale_back_once(signed: Client) -> None:

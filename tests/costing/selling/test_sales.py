@@ -7,7 +7,7 @@ import pytest
 from django.db import IntegrityError, connection, connections, transaction
 
 from costing.errors import PieceError, SaleError, StatusConflict, StepRefused
-from costing.pieces.actions.pieces import finish_piece, pours_of, work_of
+from costing.pieces.actions.pieces import WorkFacts, finish_piece, pours_of, work_of
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece, PieceStep
 from costing.pricing.models import SalesChannel
@@ -30,7 +30,7 @@ from tests.costing.stories import (
     two_ring_pours,
     use_rates,
 )
-from tests.days import AT, june
+from tests.days import june
 from tests.making import (
     close_books,
     ingredients,
@@ -49,14 +49,21 @@ THE_DAY_AFTER = june(10)
 
 
 def sold(
-    piece: Piece, *, channel: SalesChannel | None = None, price: str = "45.00", on: date = LATER, **facts: str
+    piece: Piece,
+    *,
+    channel: SalesChannel | None = None,
+    price: str = "45.00",
+    on: date = LATER,
+    key: str = "",
+    **facts: str,
 ) -> Sale:
+    submission = making.make_submission(on=on, key=key)
     channel = channel or make_channel()
-    return sell(piece=piece, channel=channel, price=money(price), on=on, by=make_owner(), at=AT, **facts)
+    return sell(piece=piece, channel=channel, price=money(price), submission=submission, **facts)
 
 
-def returned(sale: Sale, *, on: date = THE_DAY_AFTER, **facts: str) -> Sale:
-    return take_back(sale=sale, on=on, by=make_owner(), at=AT, **facts)
+def returned(sale: Sale, *, on: date = THE_DAY_AFTER, key: str = "", **facts: str) -> Sale:
+    return take_back(sale=sale, submission=making.make_submission(on=on, key=key), **facts)
 
 
 # Where the price goes
@@ -148,7 +155,11 @@ def test_it_refuses_a_price_that_makes_no_sense(price: str) -> None:
 def test_it_refuses_a_day_before_the_latest_work_and_one_ahead() -> None:
     varnish = make_lot(material=make_material(kind=Kind.FINISH), on=POURED_ON).material
     piece = a_piece(state=State.DRY)
-    finish_piece(piece=piece, materials=ingredients((varnish, 1_000)), on=june(9), by=make_owner(), at=AT)
+    finish_piece(
+        piece=piece,
+        facts=WorkFacts(materials=ingredients((varnish, 1_000))),
+        submission=making.make_submission(on=june(9)),
+    )
     with pytest.raises(PieceError, match="dated 9 June 2025"):
         sold(piece, on=june(8))
     with pytest.raises(PieceError, match="future"):
@@ -231,7 +242,12 @@ def test_two_tills_at_the_same_moment_sell_a_piece_once() -> None:
     def till(mine: Piece, channel: SalesChannel) -> None:
         try:
             start.wait(timeout=10)
-            sell(piece=mine, channel=channel, price=money(45), on=LATER, by=owner, at=AT)
+            sell(
+                piece=mine,
+                channel=channel,
+                price=money(45),
+                submission=making.make_submission(by=owner, on=LATER),
+            )
             outcomes.append("sold")
         except (StatusConflict, StepRefused):
             outcomes.append("refused")

@@ -13,11 +13,10 @@ from costing.selling.actions import disposals as ways_out
 from inventory.errors import KeyReused
 from inventory.ledger.models import Entry, Posting
 from inventory.materials.models import Material
-from inventory.sessions.actions.work import write_off_work
 from studio.accounts.models import User
 from tests.costing.stories import LATER, POURED_ON, a_piece, finish, held_in, moved_to
-from tests.days import AT, june
-from tests.making import make_lot, make_pour, make_session, money, pour_of, the_reason
+from tests.days import june
+from tests.making import make_lot, make_pour, make_session, make_submission, money, pour_of, ruin, the_reason
 
 pytestmark = pytest.mark.django_db
 
@@ -31,10 +30,8 @@ def test_a_gift_leaves_with_its_cost_and_its_market_value(
         piece=piece,
         reason=the_reason(code),
         market_value=money(45),
-        on=LATER,
-        by=owner,
-        at=at,
         note="For the harbour master",
+        submission=make_submission(by=owner, on=LATER, at=at),
     )
     assert (piece.state, Piece.objects.get(pk=piece.pk).market_value) == (state, money(45))
     assert Entry.objects.filter(place="loss", reason__code=code).count() == 2  # canvas and paint
@@ -48,7 +45,9 @@ def test_a_spoilt_piece_takes_the_pours_beneath_along(owner: User, at: datetime)
         pours=[pour_of(material=paint, quantity=100_000, over=failed)], on=june(2)
     ).pours.get()
     piece = a_piece(pours=[over])
-    ways_out.spoil(piece=piece, reason=the_reason("ruined"), on=LATER, by=owner, at=at)
+    ways_out.spoil(
+        piece=piece, reason=the_reason("ruined"), submission=make_submission(by=owner, on=LATER, at=at)
+    )
     assert (piece.state, held_in(["work"], [failed, over])) == (State.SPOILT, 0)
     assert sum(Entry.objects.filter(place="loss").values_list("money", flat=True)) == money("6.50")
 
@@ -59,10 +58,12 @@ def test_a_pour_beneath_that_was_a_loss_by_itself_is_not_taken_twice(owner: User
     over = make_session(
         pours=[pour_of(material=paint, quantity=100_000, over=failed)], on=june(2)
     ).pours.get()
-    write_off_work(pours=[failed], reason=the_reason("ruined"), on=june(2), by=owner, at=at)
+    ruin(pours=[failed], reason=the_reason("ruined"), submission=make_submission(by=owner, on=june(2), at=at))
     piece = a_piece(pours=[over])
     assert pieces.work_of(piece) == [over]
-    ways_out.spoil(piece=piece, reason=the_reason("ruined"), on=LATER, by=owner, at=at)
+    ways_out.spoil(
+        piece=piece, reason=the_reason("ruined"), submission=make_submission(by=owner, on=LATER, at=at)
+    )
     assert held_in(["work"], [failed, over]) == 0
 
 
@@ -70,12 +71,22 @@ def test_a_gift_is_no_loss_and_a_loss_no_gift(owner: User, at: datetime) -> None
     piece = a_piece(state=State.FOR_SALE)
     with pytest.raises(PieceError, match="not a gift"):
         ways_out.give_away(
-            piece=piece, reason=the_reason("spilled"), market_value=0, on=LATER, by=owner, at=at
+            piece=piece,
+            reason=the_reason("spilled"),
+            market_value=0,
+            submission=make_submission(by=owner, on=LATER, at=at),
         )
     with pytest.raises(PieceError, match="not a loss"):
-        ways_out.spoil(piece=piece, reason=the_reason("gift"), on=LATER, by=owner, at=at)
+        ways_out.spoil(
+            piece=piece, reason=the_reason("gift"), submission=make_submission(by=owner, on=LATER, at=at)
+        )
     with pytest.raises(PieceError, match="zero or more"):
-        ways_out.give_away(piece=piece, reason=the_reason("gift"), market_value=-1, on=LATER, by=owner, at=at)
+        ways_out.give_away(
+            piece=piece,
+            reason=the_reason("gift"),
+            market_value=-1,
+            submission=make_submission(by=owner, on=LATER, at=at),
+        )
 
 
 def test_the_same_gift_sent_twice_is_posted_once(owner: User, at: datetime) -> None:
@@ -83,10 +94,7 @@ def test_the_same_gift_sent_twice_is_posted_once(owner: User, at: datetime) -> N
     facts: dict[str, Any] = {
         "piece": piece,
         "reason": the_reason("gift"),
-        "on": LATER,
-        "by": owner,
-        "at": at,
-        "key": "gift-1",
+        "submission": make_submission(by=owner, on=LATER, at=at, key="gift-1"),
     }
     for _ in range(2):
         ways_out.give_away(**facts, market_value=money(45))
@@ -101,21 +109,37 @@ def test_the_same_gift_sent_twice_is_posted_once(owner: User, at: datetime) -> N
 def test_cost_never_leaves_a_piece_on_a_day_before_it_came(owner: User, varnish: Material) -> None:
     piece = finish(a_piece(state=State.DRY), (varnish, 20_000), owner=owner, on=june(10))
     with pytest.raises(PieceError, match="is dated 10 June 2025"):
-        ways_out.spoil(piece=piece, reason=the_reason("damaged"), on=LATER, by=owner, at=AT)
+        ways_out.spoil(
+            piece=piece, reason=the_reason("damaged"), submission=make_submission(by=owner, on=LATER)
+        )
 
 
 def test_a_way_out_entered_by_mistake_is_taken_back_with_its_cost(owner: User, at: datetime) -> None:
     piece = a_piece(state=State.FOR_SALE)
     reason = the_reason("gift")
-    ways_out.give_away(piece=piece, reason=reason, market_value=money(45), on=LATER, by=owner, at=at)
+    ways_out.give_away(
+        piece=piece,
+        reason=reason,
+        market_value=money(45),
+        submission=make_submission(by=owner, on=LATER, at=at),
+    )
     for _ in range(2):
-        ways_out.bring_back(piece=piece, on=june(10), by=owner, at=at, key="back-1")
+        ways_out.bring_back(
+            piece=piece, submission=make_submission(by=owner, on=june(10), at=at, key="back-1")
+        )
     assert (piece.state, piece.market_value) == (State.FOR_SALE, None)
     assert held_in(["work"], pieces.pours_of(piece)) == money("5.50")
-    ways_out.give_away(piece=piece, reason=reason, market_value=money(45), on=june(10), by=owner, at=at)
+    ways_out.give_away(
+        piece=piece,
+        reason=reason,
+        market_value=money(45),
+        submission=make_submission(by=owner, on=june(10), at=at),
+    )
     assert held_in(["work"], pieces.pours_of(piece)) == 0
 
 
 def test_a_piece_that_has_not_left_cannot_be_brought_back(owner: User, at: datetime) -> None:
     with pytest.raises(PieceError):
-        ways_out.bring_back(piece=moved_to(a_piece(), State.DRY), on=LATER, by=owner, at=at)
+        ways_out.bring_back(
+            piece=moved_to(a_piece(), State.DRY), submission=make_submission(by=owner, on=LATER, at=at)
+        )

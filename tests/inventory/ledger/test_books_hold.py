@@ -18,12 +18,7 @@ from inventory.purchasing.actions.delivery_facts import LineFacts
 from inventory.recipes.actions.mixes import Ingredient, make_mix
 from inventory.recipes.models import Mix
 from inventory.sessions.actions.sessions import SessionFacts, log_session
-from inventory.sessions.actions.work import (
-    add_to_work,
-    bring_back_corrections,
-    with_poured_over,
-    write_off_work,
-)
+from inventory.sessions.actions.work import with_poured_over
 from inventory.sessions.models import Pour
 from inventory.stock.actions.stocktakes import Count, post_stocktake
 from inventory.stock.actions.write_offs import decant, write_off
@@ -54,7 +49,10 @@ class AnyStudio(StudioBesidePlainBooks):
             OpeningLine(material, quantity * 1_000, money)
             for material, (quantity, money) in zip(self.bought, amounts, strict=True)
         ]
-        posting = open_stock(lines=lines, on=TODAY - timedelta(days=6), by=self.owner, at=self.at)
+        posting = open_stock(
+            lines=lines,
+            submission=making.make_submission(by=self.owner, on=TODAY - timedelta(days=6), at=self.at),
+        )
         for lot, line in zip(Lot.objects.filter(entries__posting=posting).order_by("pk"), lines, strict=True):
             self.tell_received(posting, lot, line.quantity, line.money)
 
@@ -79,7 +77,11 @@ class AnyStudio(StudioBesidePlainBooks):
             carriage_shared_by="mass" if by_weight else "value",
             duty=duty,
         )
-        delivery = self.attempt(lambda: receive_delivery(facts=facts, by=self.owner, at=self.at))
+        delivery = self.attempt(
+            lambda: receive_delivery(
+                facts=facts, submission=making.make_submission(by=self.owner, at=self.at)
+            )
+        )
         if delivery is None:
             return
         values = [line.price for line in received]
@@ -100,7 +102,11 @@ class AnyStudio(StudioBesidePlainBooks):
         facts = self.batch(which, quantity, measured=measured)
         last = Posting.objects.count()
         mix = self.attempt(
-            lambda: make_mix(facts=facts, on=on, by=self.owner, at=self.at, confirm_gain=confirm)
+            lambda: make_mix(
+                facts=facts,
+                confirm_gain=confirm,
+                submission=making.make_submission(by=self.owner, on=on, at=self.at),
+            )
         )
         if mix is not None:
             self.adopt_gain(last)
@@ -132,7 +138,11 @@ class AnyStudio(StudioBesidePlainBooks):
         )
         last = Posting.objects.count()
         session = self.attempt(
-            lambda: log_session(facts=facts, by=self.owner, at=self.at, confirm_gain=confirm)
+            lambda: log_session(
+                facts=facts,
+                confirm_gain=confirm,
+                submission=making.make_submission(by=self.owner, at=self.at),
+            )
         )
         if session is None:
             return
@@ -149,7 +159,13 @@ class AnyStudio(StudioBesidePlainBooks):
     @rule(which=picks, quantity=quantities, on=days)
     def decant(self, which: int, quantity: int, on: date) -> None:
         lot = pick(self.lots, which)
-        jar = self.attempt(lambda: decant(lot=lot, quantity=quantity, on=on, by=self.owner, at=self.at))
+        jar = self.attempt(
+            lambda: decant(
+                lot=lot,
+                quantity=quantity,
+                submission=making.make_submission(by=self.owner, on=on, at=self.at),
+            )
+        )
         if jar is not None:
             self.lots.append(jar)
             self.plain.lots[jar.pk] = plain_lot(jar)
@@ -163,7 +179,12 @@ class AnyStudio(StudioBesidePlainBooks):
     def write_off(self, which: int, quantity: int, on: date) -> None:
         lot, reason = pick(self.lots, which), making.the_reason()
         posting = self.attempt(
-            lambda: write_off(lot=lot, quantity=quantity, reason=reason, on=on, by=self.owner, at=self.at)
+            lambda: write_off(
+                lot=lot,
+                quantity=quantity,
+                reason=reason,
+                submission=making.make_submission(by=self.owner, on=on, at=self.at),
+            )
         )
         if posting is not None:
             loss = ("loss", reason.pk)
@@ -173,7 +194,11 @@ class AnyStudio(StudioBesidePlainBooks):
     def count(self, counted: list[tuple[int, int]], on: date) -> None:
         counts = [Count(pick(self.lots, which), found) for which, found in counted]
         last = Posting.objects.count()
-        stocktake = self.attempt(lambda: post_stocktake(counts=counts, on=on, by=self.owner, at=self.at))
+        stocktake = self.attempt(
+            lambda: post_stocktake(
+                counts=counts, submission=making.make_submission(by=self.owner, on=on, at=self.at)
+            )
+        )
         if stocktake is not None and stocktake.posting is not None:
             self.adopt(Posting.objects.get(number=last + 1))
         for count in counts if stocktake is not None else ():
@@ -186,13 +211,11 @@ class AnyStudio(StudioBesidePlainBooks):
     def finish(self, which: list[int], quantity: int, on: date) -> None:
         pours = list(dict.fromkeys(pick(self.pours, number) for number in which))
         posting = self.attempt(
-            lambda: add_to_work(
+            lambda: making.charge(
                 pours=pours,
                 materials=[Ingredient(self.gloves, quantity)],
                 role=EntryRole.PACKING,
-                on=on,
-                by=self.owner,
-                at=self.at,
+                submission=making.make_submission(by=self.owner, on=on, at=self.at),
             )
         )
         if posting is not None:
@@ -211,7 +234,11 @@ class AnyStudio(StudioBesidePlainBooks):
     def spoil(self, which: int, on: date) -> None:
         pour, reason = pick(self.pours, which), making.the_reason("ruined")
         posting = self.attempt(
-            lambda: write_off_work(pours=[pour], reason=reason, on=on, by=self.owner, at=self.at)
+            lambda: making.ruin(
+                pours=[pour],
+                reason=reason,
+                submission=making.make_submission(by=self.owner, on=on, at=self.at),
+            )
         )
         self.tell_left_work(posting, {pour.pk: ("loss", reason.pk)})
 
@@ -222,7 +249,10 @@ class AnyStudio(StudioBesidePlainBooks):
         lot = pick(self.lots, which)
         posting = self.attempt(
             lambda: correct_cost(
-                lot=lot, difference=difference, on=TODAY, by=self.owner, at=self.at, note="Late invoice"
+                lot=lot,
+                difference=difference,
+                note="Late invoice",
+                submission=making.make_submission(by=self.owner, at=self.at),
             )
         )
         if posting is not None:
@@ -248,10 +278,12 @@ class AnyStudio(StudioBesidePlainBooks):
     @transaction.atomic
     def _take_back(self, posting: Posting) -> Posting:
         """Reverse; a sale's pours bring later corrections of their cost back with them, as a return does."""
-        taken_back = reverse(posting=posting, by=self.owner, at=self.at)
+        taken_back = reverse(posting=posting, submission=making.make_submission(by=self.owner, at=self.at))
         if posting.kind == PostingKind.SALE:
             pours = list(Pour.objects.filter(entries__posting=posting).distinct())
-            bring_back_corrections(pours=pours, on=TODAY, by=self.owner, at=self.at)
+            making.give_corrections_back(
+                pours=pours, submission=making.make_submission(by=self.owner, at=self.at)
+            )
         return taken_back
 
     @rule(minutes=st.integers(-90, 240))

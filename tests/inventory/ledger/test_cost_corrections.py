@@ -16,7 +16,6 @@ from inventory.sessions.actions.sessions import Dose, PourFacts
 from inventory.sessions.models import Pour
 from inventory.stock.actions.write_offs import decant
 from tests import making
-from tests.days import AT, TODAY
 from tests.inventory.invariants import assert_books_hold, refused, unchanged
 from tests.making import correct, held, money, units
 
@@ -46,7 +45,7 @@ def make_spent() -> Spent:
     unsold, sold, from_the_mix = session.pours.order_by("number")
     making.sell(pours=[sold])
     making.spill(lot=lot, quantity=units(100))
-    jar = decant(lot=lot, quantity=units(100), on=TODAY, by=making.make_owner(), at=AT)
+    jar = decant(lot=lot, quantity=units(100), submission=making.make_submission())
     return Spent(lot, jar, session.mixes.get().lot, unsold, sold, from_the_mix)
 
 

@@ -6,20 +6,18 @@ from datetime import date, timedelta
 from typing import Any
 
 import pytest
-from django.db import transaction
 
 from inventory.errors import ClosedPeriod, KeyReused, LedgerError, NotEnough
-from inventory.ledger import posting as ledger
 from inventory.ledger.accounts import GAIN, OUTSIDE, shelf
 from inventory.ledger.corrections import correct_cost
 from inventory.ledger.hash_chain import posting_hash
 from inventory.ledger.models import Books, CostingMethod, Entry, EntryRole, Lot, Place, Posting, PostingKind
+from inventory.ledger.posting import lock, open_ledger, settle
 from inventory.ledger.reversals import reverse
 from inventory.materials.models import Material, Supplier
 from inventory.purchasing.actions.deliveries import OpeningLine, open_stock
 from inventory.recipes.actions.mixes import Ingredient, MixFacts, make_mix
 from inventory.recipes.models import RecipeVersion
-from inventory.sessions.actions.work import add_to_work, write_off_work
 from inventory.sessions.models import Pour
 from inventory.stock.actions.stocktakes import Count, post_stocktake
 from inventory.stock.actions.write_offs import decant, write_off
@@ -85,12 +83,15 @@ def _deliver(bench: Bench, on: date, key: str, much: int) -> object:
 
 
 def _open(bench: Bench, on: date, key: str, much: int) -> object:
-    return open_stock(lines=[OpeningLine(bench.paint, much, money(1))], on=on, by=bench.owner, at=AT, key=key)
+    return open_stock(
+        lines=[OpeningLine(bench.paint, much, money(1))],
+        submission=making.make_submission(by=bench.owner, on=on, key=key),
+    )
 
 
 def _mix(bench: Bench, on: date, key: str, much: int) -> object:
     facts = MixFacts(bench.recipe, [Ingredient(bench.paint, much)])
-    return make_mix(facts=facts, on=on, by=bench.owner, at=AT, key=key)
+    return make_mix(facts=facts, submission=making.make_submission(by=bench.owner, on=on, key=key))
 
 
 def _pour(bench: Bench, on: date, key: str, much: int) -> object:
@@ -100,48 +101,59 @@ def _pour(bench: Bench, on: date, key: str, much: int) -> object:
 
 def _write_off(bench: Bench, on: date, key: str, much: int) -> object:
     return write_off(
-        lot=bench.lot, quantity=much, reason=making.the_reason(), on=on, by=bench.owner, at=AT, key=key
+        lot=bench.lot,
+        quantity=much,
+        reason=making.the_reason(),
+        submission=making.make_submission(by=bench.owner, on=on, key=key),
     )
 
 
 def _decant(bench: Bench, on: date, key: str, much: int) -> object:
-    return decant(lot=bench.lot, quantity=much, on=on, by=bench.owner, at=AT, key=key)
+    return decant(
+        lot=bench.lot, quantity=much, submission=making.make_submission(by=bench.owner, on=on, key=key)
+    )
 
 
 def _count(bench: Bench, on: date, key: str, much: int) -> object:
-    return post_stocktake(counts=[Count(bench.lot, much)], on=on, by=bench.owner, at=AT, key=key)
+    return post_stocktake(
+        counts=[Count(bench.lot, much)], submission=making.make_submission(by=bench.owner, on=on, key=key)
+    )
 
 
 def _finish(bench: Bench, on: date, key: str, much: int) -> object:
-    return add_to_work(
+    return making.charge(
         pours=[bench.pour],
         materials=[Ingredient(bench.paint, much)],
         role=EntryRole.FINISH,
-        on=on,
-        by=bench.owner,
-        at=AT,
-        key=key,
+        submission=making.make_submission(by=bench.owner, on=on, key=key),
     )
 
 
 def _spoil(bench: Bench, on: date, key: str, much: int) -> object:
-    return write_off_work(
+    return making.ruin(
         pours=[bench.pour],
         reason=making.the_reason("ruined"),
-        on=on,
-        by=bench.owner,
-        at=AT,
-        key=key,
         note=f"{much}",
+        submission=making.make_submission(by=bench.owner, on=on, key=key),
     )
 
 
 def _correct(bench: Bench, on: date, key: str, much: int) -> object:
-    return correct_cost(lot=bench.lot, difference=much, on=on, by=bench.owner, at=AT, note="Late", key=key)
+    return correct_cost(
+        lot=bench.lot,
+        difference=much,
+        note="Late",
+        submission=making.make_submission(by=bench.owner, on=on, key=key),
+    )
 
 
 def _reverse(bench: Bench, on: date, key: str, much: int) -> object:
-    return reverse(posting=bench.mistake, by=bench.owner, at=AT, key=key, on=on, note=f"{much}")
+    return reverse(
+        posting=bench.mistake,
+        note=f"{much}",
+        on=on,
+        submission=making.make_submission(by=bench.owner, key=key),
+    )
 
 
 WRITERS: dict[str, Writer] = {
@@ -202,8 +214,18 @@ def test_a_day_ahead_is_allowed_because_clocks_differ_round_the_world(owner: Use
 
 
 def test_two_people_may_use_the_same_key(bench: Bench, helper: User) -> None:
-    write_off(lot=bench.lot, quantity=1, reason=making.the_reason(), on=TODAY, by=bench.owner, at=AT, key="a")
-    write_off(lot=bench.lot, quantity=1, reason=making.the_reason(), on=TODAY, by=helper, at=AT, key="a")
+    write_off(
+        lot=bench.lot,
+        quantity=1,
+        reason=making.the_reason(),
+        submission=making.make_submission(by=bench.owner, key="a"),
+    )
+    write_off(
+        lot=bench.lot,
+        quantity=1,
+        reason=making.the_reason(),
+        submission=making.make_submission(by=helper, key="a"),
+    )
     assert Posting.objects.filter(key="a").count() == 2
 
 
@@ -271,16 +293,16 @@ def test_every_shortfall_is_listed_and_nothing_is_half_posted(bench: Bench) -> N
 
 
 def test_an_empty_posting_is_refused(owner: User) -> None:
-    with transaction.atomic():
-        draft = ledger.lock().draft(PostingKind.WRITE_OFF, on=TODAY, by=owner, at=AT)
+    with open_ledger(making.make_submission(by=owner)) as ledger:
+        draft = ledger.draft(PostingKind.WRITE_OFF)
         with pytest.raises(LedgerError, match="nothing to post"):
             draft.seal()
 
 
 def test_a_move_of_nothing_leaves_no_line(owner: User) -> None:
     lot = making.make_lot()
-    with transaction.atomic():
-        draft = ledger.lock().draft(PostingKind.WRITE_OFF, on=TODAY, by=owner, at=AT)
+    with open_ledger(making.make_submission(by=owner)) as ledger:
+        draft = ledger.draft(PostingKind.WRITE_OFF)
         draft.move(shelf(lot.pk), OUTSIDE, lot.material_id, quantity=0, money=0)
         assert draft.entries == []
 
@@ -305,7 +327,7 @@ def test_a_chosen_lot_is_drawn_first_and_then_the_usual_order(owner: User) -> No
     first, second = (making.make_lot(material=paint, quantity=units(10), cost=money(n)) for n in (1, 2))
     version = making.make_recipe(parts=[(paint, 1)])
     facts = MixFacts(version, [Ingredient(paint, units(12), lot=second.pk)])
-    mix = make_mix(facts=facts, on=TODAY, by=owner, at=AT)
+    mix = make_mix(facts=facts, submission=making.make_submission(by=owner))
     assert (held(second), held(first)) == ((0, 0), (units(8), money("0.80")))
     assert held(mix.lot) == (units(12), money("2.20"))
 
@@ -322,7 +344,7 @@ def test_a_draw_reaches_no_lot_that_came_in_after_its_day(owner: User) -> None:
 
 def test_settling_changes_takes_at_most_one_move_fewer_than_there_are_lots() -> None:
     changes = {1: -5, 2: 3, 3: 4, 4: -2}
-    moves = ledger.settle(changes)
+    moves = settle(changes)
     assert len(moves) == 3
     for lot, change in changes.items():
         assert sum(m for _, to, m in moves if to == lot) - sum(m for of, _, m in moves if of == lot) == change
@@ -351,7 +373,7 @@ def test_first_in_first_out_leaves_every_lot_its_own_cost(owner: User) -> None:
 @pytest.mark.django_db(transaction=True)
 def test_the_ledger_is_locked_only_inside_a_transaction() -> None:
     with pytest.raises(LedgerError, match="inside a transaction"):
-        ledger.lock()
+        lock()
 
 
 @pytest.mark.django_db(transaction=True)
@@ -366,6 +388,6 @@ def test_a_posting_outlives_its_transaction_and_a_refused_one_does_not() -> None
 
 def test_a_gain_place_gives_what_a_count_finds(owner: User) -> None:
     lot = making.make_lot(quantity=units(10), cost=money(5))
-    post_stocktake(counts=[Count(lot, units(12))], on=TODAY, by=owner, at=AT)
+    post_stocktake(counts=[Count(lot, units(12))], submission=making.make_submission(by=owner))
     entry = Entry.objects.get(place=GAIN.place)
     assert (entry.quantity, entry.money) == (-units(2), -money(1))

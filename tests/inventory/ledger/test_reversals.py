@@ -10,7 +10,6 @@ from inventory.ledger.models import CostingMethod, Entry, EntryRole, Lot, LotBal
 from inventory.ledger.posting import in_work
 from inventory.recipes.actions.mixes import Ingredient
 from inventory.recipes.models import Mix
-from inventory.sessions.actions.work import add_to_work, write_off_work
 from inventory.sessions.models import Pour, Session
 from inventory.stock.actions.stocktakes import Count, post_stocktake
 from inventory.stock.actions.write_offs import decant
@@ -35,20 +34,20 @@ def make_mistakes() -> dict[PostingKind, Callable[[], Posting]]:
     version = making.make_recipe(parts=[(paint, 1)])
     pour_facts = making.pour_of(material=paint, quantity=units(100), surface=canvas)
     pour = making.make_session(pours=[pour_facts], on=STORY_DAY).pours.get()
-    when = {"on": STORY_DAY, "by": owner, "at": AT}
+    submission = making.make_submission(by=owner, on=STORY_DAY)
 
     def counted() -> Posting:
-        stocktake = post_stocktake(counts=[Count(lot, units(955))], **when)  # type: ignore[arg-type]
+        stocktake = post_stocktake(counts=[Count(lot, units(955))], submission=submission)
         assert stocktake.posting is not None
         return stocktake.posting
 
     def decanted() -> Posting:
-        jar = decant(lot=lot, quantity=units(5), **when)  # type: ignore[arg-type]
+        jar = decant(lot=lot, quantity=units(5), submission=submission)
         return Posting.objects.get(entries__lot=jar)
 
     def finished() -> Posting:
         items = [Ingredient(paint, units(3))]
-        return add_to_work(pours=[pour], materials=items, role=EntryRole.FINISH, **when)  # type: ignore[arg-type]
+        return making.charge(pours=[pour], materials=items, role=EntryRole.FINISH, submission=submission)
 
     return {
         PostingKind.OPENING: lambda: making.make_opening(lines=[(paint, units(7), money(1))], on=STORY_DAY),
@@ -59,7 +58,9 @@ def make_mistakes() -> dict[PostingKind, Callable[[], Posting]]:
         PostingKind.WRITE_OFF: lambda: making.spill(lot=lot, quantity=units(20), on=STORY_DAY),
         PostingKind.STOCKTAKE: counted,
         PostingKind.FINISHING: finished,
-        PostingKind.SPOILT: lambda: write_off_work(pours=[pour], reason=making.the_reason("ruined"), **when),  # type: ignore[arg-type]
+        PostingKind.SPOILT: lambda: making.ruin(
+            pours=[pour], reason=making.the_reason("ruined"), submission=submission
+        ),
         PostingKind.SALE: lambda: making.sell(pours=[pour], on=STORY_DAY),
         PostingKind.COST_CORRECTION: lambda: correct(lot=lot, difference=money(1), on=STORY_DAY),
     }
@@ -159,7 +160,7 @@ def test_it_refuses_a_session_whose_pour_has_left_work(gone: str) -> None:
         left = making.sell(pours=[pour])
     else:
         reason = making.the_reason("ruined")
-        left = write_off_work(pours=[pour], reason=reason, on=TODAY, by=making.make_owner(), at=AT)
+        left = making.ruin(pours=[pour], reason=reason, submission=making.make_submission())
     with refused(CannotReverse, match=f"{pour.label} has been sold, written off"):
         take_back(pour.session.posting)
     take_back(left)
@@ -188,13 +189,11 @@ def test_it_refuses_a_session_whose_failed_pour_has_been_poured_over() -> None:
 
 def test_it_refuses_to_take_back_finishing_of_sold_work() -> None:
     pour, varnish = make_pour(), making.make_lot().material
-    finishing = add_to_work(
+    finishing = making.charge(
         pours=[pour],
         materials=[Ingredient(varnish, units(1))],
         role=EntryRole.FINISH,
-        on=TODAY,
-        by=making.make_owner(),
-        at=AT,
+        submission=making.make_submission(),
     )
     making.sell(pours=[pour])
     with refused(CannotReverse, match="has been sold"):

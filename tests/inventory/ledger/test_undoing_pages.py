@@ -28,9 +28,9 @@ from tests.making import (
     make_lot,
     make_material,
     make_opening,
-    make_owner,
     make_pour,
     make_recipe,
+    make_submission,
     make_surface,
     money,
     sell,
@@ -101,7 +101,7 @@ def test_every_kind_that_is_entered_at_the_shelf_offers_it_on_its_own_page(signe
     batch = make_batch(version=make_recipe(parts=[(paint.material, 1)]), quantity=units(10), **now)
     pages += [page_of("lot", batch.lot_id)]
     counted = make_lot(**now)
-    stocktake = post_stocktake(counts=[Count(counted, units(5))], by=make_owner(), **now)
+    stocktake = post_stocktake(counts=[Count(counted, units(5))], submission=make_submission(**now))
     pages += [page_of("stocktake", stocktake.pk)]
     opening = make_opening(lines=[(make_material(), units(5), money(1))], **now)
     pages += [page_of("posting", opening.pk)]

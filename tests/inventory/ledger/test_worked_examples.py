@@ -23,7 +23,7 @@ from studio.accounts.models import User
 from studio.values.quantities import read_quantity
 from studio.values.units import FluidSystem, Measure
 from tests import making
-from tests.days import AT, june
+from tests.days import june
 from tests.making import money, units
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("books_hold")]
@@ -111,7 +111,7 @@ def week(owner: User) -> Week:
         lines.append(LineFacts(material, reading.quantity.amount, money(price), typed=typed))
     supplier = making.make_supplier(name="Ropewalk Supplies")
     facts = making.delivery_facts(lines=lines, supplier=supplier, received_on=june(1), carriage=CARRIAGE)
-    return Week(receive_delivery(facts=facts, by=owner, at=AT), materials)
+    return Week(receive_delivery(facts=facts, submission=making.make_submission(by=owner)), materials)
 
 
 def half_up(amount: Fraction) -> int:
@@ -278,7 +278,12 @@ def test_every_penny_of_the_week_is_in_one_place(week: Week, owner: User) -> Non
     first, last = session.pours.order_by("number")
     making.sell(pours=[first], on=june(4))
     glue = week.delivery.lines.get(lot__material=week.materials["School glue"]).lot
-    write_off(lot=glue, quantity=units(800), reason=making.the_reason("spilled"), on=june(5), by=owner, at=AT)
+    write_off(
+        lot=glue,
+        quantity=units(800),
+        reason=making.the_reason("spilled"),
+        submission=making.make_submission(by=owner, on=june(5)),
+    )
     on_the_shelf = sum(LotBalance.objects.values_list("money", flat=True))
     spent = {place: sum(Entry.objects.filter(place=place).values_list("money", flat=True)) for place in Place}
     assert spent[Place.OUTSIDE] == -380_950_000

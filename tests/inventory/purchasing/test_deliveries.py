@@ -106,7 +106,7 @@ def test_carriage_by_weight_asks_for_a_missing_density(owner: User) -> None:
     canvas = making.make_surface(name="Round board")
     facts = delivery_facts(lines=[LineFacts(canvas, 1, 0)], carriage=money(1), carriage_shared_by="mass")
     with refused(InventoryError, match=r"Round board is not known. Enter its density"):
-        receive_delivery(facts=facts, by=owner, at=AT)
+        receive_delivery(facts=facts, submission=making.make_submission(by=owner))
 
 
 def test_free_samples_share_carriage_evenly() -> None:
@@ -123,7 +123,7 @@ def test_a_foreign_purchase_is_kept_as_invoiced_and_costed_at_its_rate(owner: Us
         rate_on=TODAY - DAY,
         carriage=money(2),
     )
-    delivery = receive_delivery(facts=facts, by=owner, at=AT)
+    delivery = receive_delivery(facts=facts, submission=making.make_submission(by=owner))
     # 19.99 × 0.7875 = 15.742125, and carriage in the studio's own money
     assert landed(delivery) == [money("17.742125")]
     assert (delivery.currency, delivery.rate, delivery.lines.get().price) == ("USD", 787_500, money("19.99"))
@@ -278,7 +278,7 @@ def test_it_refuses_opening_stock_that_makes_no_sense(
 
     def enter() -> None:
         opening = [OpeningLine(material, quantity, cost) for quantity, cost in lines]
-        open_stock(lines=opening, on=TODAY, by=owner, at=AT)
+        open_stock(lines=opening, submission=making.make_submission(by=owner))
 
     assert wrong_places(enter) == [field]
 
@@ -286,8 +286,8 @@ def test_it_refuses_opening_stock_that_makes_no_sense(
 def test_it_refuses_a_delivery_from_the_future(owner: User) -> None:
     facts = delivery_facts(lines=[LineFacts(making.make_material(), 1)], received_on=TODAY + 5 * DAY)
     with refused(LedgerError, match="future"):
-        receive_delivery(facts=facts, by=owner, at=AT)
+        receive_delivery(facts=facts, submission=making.make_submission(by=owner))
 
 
 def deliver(by: User, **facts: Any) -> Delivery:
-    return receive_delivery(facts=delivery_facts(**facts), by=by, at=AT)
+    return receive_delivery(facts=delivery_facts(**facts), submission=making.make_submission(by=by))

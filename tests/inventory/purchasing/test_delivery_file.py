@@ -26,12 +26,13 @@ from inventory.purchasing.file_import.reading import (
 from inventory.purchasing.models import Delivery
 from studio.errors import InputError
 from studio.preferences.models import Studio
-from tests.days import AT, TODAY
+from tests.days import TODAY
 from tests.making import (
     make_bookkeeper,
     make_helper,
     make_material,
     make_owner,
+    make_submission,
     make_supplier,
     make_surface,
     make_water,
@@ -225,7 +226,10 @@ def test_a_new_material_is_refused_without_a_kind_as_a_surface_or_in_two_measure
 def receive(text: str, **facts: Any) -> Received:
     create = facts.pop("create_materials", False)
     return receive_file(
-        raw=text.encode("utf-8-sig"), header=header(**facts), create_materials=create, by=make_owner(), at=AT
+        raw=text.encode("utf-8-sig"),
+        header=header(**facts),
+        create_materials=create,
+        submission=make_submission(),
     )
 
 
@@ -297,7 +301,9 @@ def test_thirty_lines_in_mixed_units_come_in_with_their_share_of_the_carriage(sh
 def test_the_same_file_twice_posts_nothing_new_whoever_sends_it(shop: Supplier) -> None:
     first = receive(thirty_lines())
     again = receive_file(
-        raw=thirty_lines().encode("utf-8-sig"), header=header(carriage=money(9)), by=make_helper(), at=AT
+        raw=thirty_lines().encode("utf-8-sig"),
+        header=header(carriage=money(9)),
+        submission=make_submission(by=make_helper()),
     )
     assert (first.is_new, again.is_new) == (True, False)
     assert again.delivery == first.delivery

@@ -11,6 +11,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
+from pytest_django import DjangoCaptureOnCommitCallbacks
 
 from inventory.materials.models import Material, Supplier, Supply
 from inventory.purchasing.actions.deliveries import receive_delivery
@@ -18,21 +19,13 @@ from inventory.purchasing.actions.delivery_facts import LineFacts
 from inventory.purchasing.actions.orders import close_order
 from inventory.purchasing.incoming import progress_of
 from inventory.purchasing.models import Delivery, Order, OrderLine
+from inventory.reordering.actions import refresh_alerts
 from inventory.reordering.models import Alert
 from inventory.stock.queries import on_order
 from studio.accounts.models import User
 from tests import making
-from tests.days import AT, june
-from tests.making import (
-    make_lot,
-    make_material,
-    make_owner,
-    make_supplier,
-    make_surface,
-    money,
-    take_back,
-    units,
-)
+from tests.days import june
+from tests.making import make_lot, make_material, make_supplier, make_surface, money, take_back, units
 
 pytestmark = pytest.mark.django_db
 
@@ -64,7 +57,7 @@ def receive(order: Order, quantity: int, *, line: OrderLine | None = None, key: 
     first = order.lines.order_by("pk")[0]
     lines = [LineFacts(first.material, quantity, money(1), order_line=line)]
     facts = making.delivery_facts(lines=lines, supplier=order.supplier, order=order)
-    return receive_delivery(facts=facts, by=make_owner(), at=AT, key=key)
+    return receive_delivery(facts=facts, submission=making.make_submission(key=key))
 
 
 def sent(supplier: Supplier, /, *lines: dict[str, Any], **head: Any) -> dict[str, Any]:
@@ -140,14 +133,15 @@ def test_two_people_may_use_one_key(signed: Client, helper: User) -> None:
     assert Order.objects.count() == 2
 
 
-def test_what_was_ordered_counts_as_on_its_way_and_clears_the_alert(signed: Client) -> None:
+def test_what_was_ordered_counts_as_on_its_way_and_clears_the_alert(
+    signed: Client, django_capture_on_commit_callbacks: DjangoCaptureOnCommitCallbacks
+) -> None:
     supplier = make_supplier()
     material = make_low(supplier)
-    signed.post(
-        reverse("inventory:order-new"), sent(make_supplier(), {"material": make_material().pk, "pack": "1 l"})
-    )
+    refresh_alerts(on=timezone.localdate(), at=timezone.now())
     assert Alert.objects.get(cleared_at=None).material == material
-    signed.post(reverse("inventory:order-new"), sent(supplier, {"material": material.pk, "pack": "2 l"}))
+    with django_capture_on_commit_callbacks(execute=True):
+        signed.post(reverse("inventory:order-new"), sent(supplier, {"material": material.pk, "pack": "2 l"}))
     assert not Alert.objects.filter(cleared_at=None).exists()
 
 
@@ -269,7 +263,7 @@ def test_closing_an_order_ends_what_is_on_its_way(signed: Client) -> None:
 def test_the_list_shows_open_orders_and_filters(signed: Client) -> None:
     quay = make_supplier(name="Quay Colours")
     still = make_order((make_material(name="Amber"), units(1), 0), supplier=quay, reference="PO-1")
-    done = close_order(order=make_order())
+    done = close_order(order=make_order(), submission=making.make_submission())
     address = reverse("inventory:orders")
 
     def listed(**query: Any) -> list[int]:

@@ -11,7 +11,7 @@ from inventory.recipes.actions.mixes import Ingredient, MixFacts, make_mix, plan
 from inventory.recipes.models import RecipeVersion
 from studio.accounts.models import User
 from tests import making
-from tests.days import AT, DAY, TODAY
+from tests.days import DAY, TODAY
 from tests.inventory.invariants import refused, wrong_places
 from tests.making import held, money, units
 
@@ -92,7 +92,10 @@ def test_a_recipe_by_weight_draws_each_part_in_its_own_measure(owner: User) -> N
 def test_amounts_as_mixed_count_rather_than_the_recipe(owner: User) -> None:
     version, glue = make_medium()
     facts = MixFacts(version, [Ingredient(glue.material, units(210))])
-    assert held(make_mix(facts=facts, on=TODAY, by=owner, at=AT).lot) == (units(210), money("2.52"))
+    assert held(make_mix(facts=facts, submission=making.make_submission(by=owner)).lot) == (
+        units(210),
+        money("2.52"),
+    )
 
 
 def test_every_shortfall_of_a_mix_is_listed(owner: User) -> None:

@@ -15,15 +15,23 @@ from inventory.recipes.actions.recipes import (
 )
 from inventory.recipes.calculations import RecipeCycleError
 from inventory.recipes.models import Basis, Recipe, RecipeVersion
-from tests.days import TODAY
-from tests.making import make_batch, make_delivery, make_material, make_surface, make_water, money, units
+from tests.making import (
+    make_batch,
+    make_delivery,
+    make_material,
+    make_submission,
+    make_surface,
+    make_water,
+    money,
+    units,
+)
 
 pytestmark = pytest.mark.django_db
 
 
 def write(name: str, parts: Parts, **facts: object) -> Recipe:
-    asked = {"makes": NewMaterial(f"{name} mixed"), "basis": Basis.VOLUME, "on": TODAY, **facts}
-    return write_recipe(name=name, parts=parts, **asked)  # type: ignore[arg-type]
+    asked = {"makes": NewMaterial(f"{name} mixed"), "basis": Basis.VOLUME, **facts}
+    return write_recipe(name=name, parts=parts, submission=make_submission(), **asked)  # type: ignore[arg-type]
 
 
 def the_version(recipe: Recipe) -> RecipeVersion:
@@ -82,7 +90,7 @@ def test_an_unused_version_is_replaced() -> None:
     paint, medium = make_material(), make_material()
     recipe = write("Teal", [(paint, 1000)])
     version = write_version(
-        recipe=recipe, parts=[(paint, 1000), (medium, 2000)], basis=Basis.VOLUME, on=TODAY
+        recipe=recipe, parts=[(paint, 1000), (medium, 2000)], basis=Basis.VOLUME, submission=make_submission()
     )
     assert version.number == 1
     assert recipe.versions.count() == 1
@@ -94,7 +102,9 @@ def test_a_used_version_is_never_changed_but_followed_by_a_new_one() -> None:
     recipe = write("Teal", [(paint, 1000)])
     make_delivery(lines=[(paint, units(500), money(5))])
     first = make_batch(version=the_version(recipe), quantity=units(100)).version
-    second = write_version(recipe=recipe, parts=[(paint, 1000), (medium, 1000)], basis=Basis.MASS, on=TODAY)
+    second = write_version(
+        recipe=recipe, parts=[(paint, 1000), (medium, 1000)], basis=Basis.MASS, submission=make_submission()
+    )
     assert (second.number, the_version(recipe)) == (2, second)
     assert parts_of(first) == [(paint, 1000)]
 
@@ -103,7 +113,10 @@ def test_writing_the_same_parts_again_changes_nothing() -> None:
     paint = make_material()
     recipe = write("Teal", [(paint, 1000)])
     before = the_version(recipe)
-    assert write_version(recipe=recipe, parts=[(paint, 1000)], basis=Basis.VOLUME, on=TODAY) == before
+    assert (
+        write_version(recipe=recipe, parts=[(paint, 1000)], basis=Basis.VOLUME, submission=make_submission())
+        == before
+    )
 
 
 def test_it_refuses_recipes_that_go_round_in_a_circle_and_names_the_way() -> None:
@@ -111,9 +124,13 @@ def test_it_refuses_recipes_that_go_round_in_a_circle_and_names_the_way() -> Non
     teal = write("Teal", [(paint, 1000)])
     mist = write("Mist", [(teal.makes, 1000), (paint, 1000)])
     with pytest.raises(RecipeCycleError, match="Teal mixed needs Mist mixed needs Teal mixed"):
-        write_version(recipe=teal, parts=[(mist.makes, 1000)], basis=Basis.VOLUME, on=TODAY)
+        write_version(
+            recipe=teal, parts=[(mist.makes, 1000)], basis=Basis.VOLUME, submission=make_submission()
+        )
     with pytest.raises(RecipeCycleError, match="Teal mixed needs Teal mixed"):
-        write_version(recipe=teal, parts=[(teal.makes, 1000)], basis=Basis.VOLUME, on=TODAY)
+        write_version(
+            recipe=teal, parts=[(teal.makes, 1000)], basis=Basis.VOLUME, submission=make_submission()
+        )
     assert parts_of(the_version(teal)) == [(paint, 1000)]
 
 

@@ -10,7 +10,6 @@ from inventory.errors import InventoryError
 from inventory.sessions.actions.pours import amend_pour
 from inventory.sessions.models import Pour
 from studio.accounts.models import User
-from tests.days import AT
 from tests.inventory.browsing import HOSTILE, text_of
 from tests.inventory.session_bench import Bench, log, sent
 from tests.making import (
@@ -18,6 +17,7 @@ from tests.making import (
     make_material,
     make_pour,
     make_session,
+    make_submission,
     money,
     pour_of,
     sell,
@@ -70,14 +70,14 @@ def test_a_sold_pour_cannot_fail_and_one_that_was_poured_over_stays_failed(owner
     sold = make_pour()
     sell(pours=[sold])
     with pytest.raises(InventoryError, match="has been sold"):
-        amend_pour(pour=sold, outcome="failed", run_off=None, notes="", by=owner, at=AT)
+        amend_pour(pour=sold, outcome="failed", run_off=None, notes="", submission=make_submission(by=owner))
 
     beneath = make_pour(outcome="failed")
     paint = make_material()
     make_delivery(lines=[(paint, units(500), money(5))])
     over = make_session(pours=[pour_of(material=paint, quantity=units(100), over=beneath)]).pours.get()
     with pytest.raises(InventoryError, match=f"lies under {over.label}"):
-        amend_pour(pour=beneath, outcome="good", run_off=None, notes="", by=owner, at=AT)
+        amend_pour(pour=beneath, outcome="good", run_off=None, notes="", submission=make_submission(by=owner))
 
 
 def test_a_pour_of_a_session_taken_back_is_not_changed_any_more(signed: Client) -> None:

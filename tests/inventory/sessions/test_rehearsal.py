@@ -12,9 +12,9 @@ from inventory.recipes.models import Mix
 from inventory.sessions.actions.sessions import Dose, PourFacts, SessionFacts, log_session
 from inventory.sessions.queries.rehearsal import rehearse
 from inventory.sessions.queries.session_costs import account_of
-from tests.days import AT, DAY, TODAY
+from tests.days import DAY, TODAY
 from tests.inventory.session_bench import Bench
-from tests.making import make_delivery, make_lot, make_owner, money, units, use_cost_flow
+from tests.making import make_delivery, make_lot, make_submission, money, units, use_cost_flow
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("books_hold")]
 
@@ -45,7 +45,7 @@ def test_the_figures_are_those_of_the_posting(flow: CostingMethod, leftover: str
     make_delivery(lines=[(bench.white, units(37), money("1.11"))], on=TODAY - 2 * DAY)
     facts = usual(bench, leftover)
     said = rehearse(facts)
-    session = log_session(facts=facts, by=make_owner(), at=AT)
+    session = log_session(facts=facts, submission=make_submission())
 
     account = account_of(session)
     assert said.pours == [pour.cost for pour in account.pours]

@@ -25,7 +25,7 @@ from studio.photos import LARGEST_FILE
 from tests.days import AT
 from tests.inventory.browsing import HOSTILE, as_user, queries, text_of
 from tests.inventory.session_bench import Bench, log, sent
-from tests.making import make_owner, make_pour, take_back
+from tests.making import make_pour, make_submission, take_back
 from tests.pictures import BLUE, GPS, RED, encoded
 
 pytestmark = pytest.mark.django_db
@@ -48,7 +48,7 @@ def picture(colour: tuple[int, int, int] = RED, name: str = "../evil.svg") -> Si
 
 def kept(pour: Pour, *, colour: tuple[int, int, int] = RED, pours: Sequence[Pour] = ()) -> SessionPhoto:
     return add_photo(
-        session=pour.session, upload=picture(colour), pours=pours or [pour], by=make_owner(), at=AT
+        session=pour.session, upload=picture(colour), pours=pours or [pour], submission=make_submission()
     )
 
 
@@ -188,8 +188,7 @@ def test_too_large_a_file_is_refused() -> None:
         add_photo(
             session=pour.session,
             upload=BytesIO(b"\xff\xd8\xff" + b"\0" * LARGEST_FILE),
-            by=make_owner(),
-            at=AT,
+            submission=make_submission(),
         )
 
 
@@ -198,7 +197,7 @@ def test_where_it_was_taken_is_dropped_and_its_name_is_random() -> None:
     exif[GPS] = {1: "N", 2: (54.0, 1.0, 2.0)}
     upload = encoded(Image.new("RGB", (60, 40), RED), exif=exif)
     pour = make_pour()
-    photo = add_photo(session=pour.session, upload=upload, pours=[pour], by=make_owner(), at=AT)
+    photo = add_photo(session=pour.session, upload=upload, pours=[pour], submission=make_submission())
     name = photo.photo.name or ""
     assert name.startswith("sessions/")
     assert len(name) == len("sessions/") + 36
@@ -222,7 +221,9 @@ def test_a_removed_photo_goes_from_the_disk_too(
 def test_files_stay_when_the_removal_is_undone() -> None:
     photo = kept(make_pour())
     name = photo.photo.name or ""
-    remove_photo(photo=photo)  # inside the test's transaction, which is never committed
+    remove_photo(
+        photo=photo, submission=make_submission()
+    )  # inside the test's transaction, which is never committed
     assert default_storage.exists(name)
 
 

@@ -6,15 +6,9 @@ from inventory.errors import InventoryError, NotEnough
 from inventory.ledger.models import Entry, EntryRole, Place, Posting, PostingKind
 from inventory.ledger.posting import in_work
 from inventory.recipes.actions.mixes import Ingredient
-from inventory.sessions.actions.work import (
-    add_to_work,
-    bring_back_corrections,
-    with_poured_over,
-    write_off_work,
-)
+from inventory.sessions.actions.work import with_poured_over
 from inventory.sessions.models import Pour
 from tests import making
-from tests.days import AT, TODAY
 from tests.inventory.invariants import refused
 from tests.making import correct, held, make_pour, money, units
 
@@ -29,21 +23,17 @@ def worth(pour: Pour, place: str = Place.WORK) -> int:
 def finish(
     *pours: Pour, items: list[Ingredient], confirm_gain: bool = False, role: EntryRole = EntryRole.FINISH
 ) -> Posting:
-    return add_to_work(
+    return making.charge(
         pours=pours,
         materials=items,
         role=role,
-        on=TODAY,
-        by=making.make_owner(),
-        at=AT,
         confirm_gain=confirm_gain,
+        submission=making.make_submission(),
     )
 
 
 def spoil(*pours: Pour, code: str = "ruined") -> Posting:
-    return write_off_work(
-        pours=pours, reason=making.the_reason(code), on=TODAY, by=making.make_owner(), at=AT
-    )
+    return making.ruin(pours=pours, reason=making.the_reason(code), submission=making.make_submission())
 
 
 def pour_over(failed: Pour) -> Pour:
@@ -158,5 +148,5 @@ def test_a_returned_piece_brings_later_corrections_of_its_cost_back() -> None:
     correct(lot=canvas, difference=money("0.25"))
     assert worth(pour, Place.SOLD) == money("5.75")
     making.take_back(sale)
-    bring_back_corrections(pours=[pour], on=TODAY, by=making.make_owner(), at=AT)
+    making.give_corrections_back(pours=[pour], submission=making.make_submission())
     assert (worth(pour), worth(pour, Place.SOLD)) == (money("5.75"), 0)

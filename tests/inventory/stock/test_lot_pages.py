@@ -7,12 +7,13 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
+from pytest_django import DjangoCaptureOnCommitCallbacks
 
 from inventory.errors import InventoryError
 from inventory.ledger.models import Entry, Lot, Posting, PostingKind
-from inventory.stock.actions.lots import describe_lot
+from inventory.stock.actions.lots import LotDescription, describe_lot
 from studio.accounts.models import User
-from tests.days import AT, TODAY
+from tests.days import TODAY
 from tests.inventory.browsing import as_user, queries, text_of
 from tests.making import (
     held,
@@ -21,6 +22,7 @@ from tests.making import (
     make_material,
     make_recipe,
     make_session,
+    make_submission,
     make_surface,
     make_water,
     money,
@@ -162,13 +164,8 @@ def test_the_writer_refuses_a_weight_below_nothing(owner: User) -> None:
     with pytest.raises(InventoryError, match="zero or more"):
         describe_lot(
             lot=make_lot(),
-            by=owner,
-            at=AT,
-            opened_on=None,
-            best_before=None,
-            place="",
-            supplier_batch="",
-            empty_weight=-1,
+            facts=LotDescription(None, None, place="", supplier_batch="", empty_weight=-1),
+            submission=make_submission(by=owner),
         )
 
 
@@ -214,9 +211,12 @@ def test_a_count_difference_is_not_offered_as_a_cause(owner: User) -> None:
     assert response.status_code == 422
 
 
-def test_writing_off_looks_for_what_is_low_now(owner: User) -> None:
+def test_writing_off_looks_for_what_is_low_now(
+    owner: User, django_capture_on_commit_callbacks: DjangoCaptureOnCommitCallbacks
+) -> None:
     lot = make_lot(material=make_material(reorder_level=units(950)))
-    as_user(owner).post(at("write-off", lot), off())
+    with django_capture_on_commit_callbacks(execute=True):
+        as_user(owner).post(at("write-off", lot), off())
     assert lot.material.alerts.filter(cleared_at__isnull=True).exists()
 
 

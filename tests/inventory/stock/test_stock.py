@@ -33,9 +33,9 @@ from tests.making import (
     make_lot,
     make_material,
     make_order,
-    make_owner,
     make_pour,
     make_recipe,
+    make_submission,
     make_supplier,
     make_surface,
     make_water,
@@ -211,7 +211,7 @@ def test_on_order_is_what_open_orders_still_owe() -> None:
     assert on_order() == {paint.pk: units(600)}  # by the order's own line
     take_back(delivery.posting)
     assert on_order() == {paint.pk: units(1000)}  # a reversed delivery never came
-    close_order(order=order)
+    close_order(order=order, submission=make_submission())
     assert on_order() == {}
 
 
@@ -348,7 +348,7 @@ def test_a_card_tells_the_unit_cost_through_receipts_and_where_it_goes() -> None
 
 def test_decanting_is_neither_a_use_nor_a_receipt() -> None:
     lot = make_lot(quantity=units(1000))
-    decant(lot=lot, quantity=units(250), on=TODAY, by=make_owner(), at=AT)
+    decant(lot=lot, quantity=units(250), submission=make_submission())
     card = material_card(lot.material, on=TODAY, alerts={})
     assert card.use[-1].quantity == 0
     assert len(card.receipts) == 1
@@ -357,7 +357,7 @@ def test_decanting_is_neither_a_use_nor_a_receipt() -> None:
 def test_a_lot_card_tells_where_it_came_from_and_went() -> None:
     pour = make_pour(quantity=units(200))
     lot = Lot.objects.exclude(material__kind=Kind.SURFACE).get()
-    jar = decant(lot=lot, quantity=units(100), on=TODAY, by=make_owner(), at=AT)
+    jar = decant(lot=lot, quantity=units(100), submission=make_submission())
     card = lot_card(lot)
     assert card.delivered is not None
     assert card.delivered.delivery == Delivery.objects.get()

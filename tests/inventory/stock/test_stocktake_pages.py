@@ -7,19 +7,20 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
+from pytest_django import DjangoCaptureOnCommitCallbacks
 
 from inventory.ledger.models import Entry, Lot, Posting, PostingKind
 from inventory.materials.models import Kind
 from inventory.stock.actions.stocktakes import Count, post_stocktake
 from inventory.stock.models import Stocktake
 from studio.accounts.models import User
-from tests.days import AT, TODAY
+from tests.days import TODAY
 from tests.inventory.browsing import as_user, queries, text_of
 from tests.making import (
     held,
     make_lot,
     make_material,
-    make_owner,
+    make_submission,
     make_surface,
     money,
     spill,
@@ -199,9 +200,12 @@ def test_a_count_that_agrees_is_kept_once_however_often_it_is_sent(owner: User) 
     assert "Count of 1 lot posted." in text_of(client.get(response["Location"]))
 
 
-def test_counting_looks_for_what_is_low_now(owner: User) -> None:
+def test_counting_looks_for_what_is_low_now(
+    owner: User, django_capture_on_commit_callbacks: DjangoCaptureOnCommitCallbacks
+) -> None:
     lot = lot_in("Window", material=make_material(reorder_level=units(500)))
-    post(as_user(owner), shelf_of("Window"), counted((lot, "480 ml")))
+    with django_capture_on_commit_callbacks(execute=True):
+        post(as_user(owner), shelf_of("Window"), counted((lot, "480 ml")))
     assert lot.material.alerts.filter(cleared_at__isnull=True).exists()
 
 
@@ -318,7 +322,7 @@ def test_a_helper_counts_and_sees_no_money(helper: User) -> None:
 
 
 def counts_of(lot: Lot, counted: int) -> Stocktake:
-    return post_stocktake(counts=[Count(lot, counted, "Counted")], on=TODAY, by=make_owner(), at=AT)
+    return post_stocktake(counts=[Count(lot, counted, "Counted")], submission=make_submission())
 
 
 def test_the_list_says_what_each_count_came_to(owner: User) -> None:
@@ -358,7 +362,7 @@ def test_pages_ask_as_many_queries_for_few_as_for_many(owner: User) -> None:
         for lot in lots[:3]:
             counts_of(lot, units(900))
         counts = [Count(lot, units(800), "Counted") for lot in lots]
-        return post_stocktake(counts=counts, on=TODAY, by=make_owner(), at=AT)
+        return post_stocktake(counts=counts, submission=make_submission())
 
     addresses = [reverse("inventory:stocktakes"), reverse(NEW), shelf_of("Window")]
     first = more(3)

@@ -1,5 +1,7 @@
 """Counting, measuring and weighing what is there, against what the books say."""
 
+from datetime import date
+
 import pytest
 
 from inventory.errors import InventoryError, KeyReused
@@ -7,17 +9,16 @@ from inventory.ledger.models import CostingMethod, Entry, Lot, Place, Posting, P
 from inventory.stock.actions.stocktakes import Count, post_stocktake, weighed
 from inventory.stock.models import Stocktake
 from tests import making
-from tests.days import AT, DAY, TODAY
+from tests.days import DAY, TODAY
 from tests.inventory.invariants import refused
 from tests.making import held, money, units
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("books_hold")]
 
 
-def count(*found: tuple[Lot, int], **facts: object) -> Stocktake:
-    usual: dict[str, object] = {"on": TODAY, "by": making.make_owner(), "at": AT}
+def count(*found: tuple[Lot, int], notes: str = "", on: date = TODAY, key: str = "") -> Stocktake:
     counts = [Count(lot, quantity) for lot, quantity in found]
-    return post_stocktake(counts=counts, **(usual | facts))  # type: ignore[arg-type]
+    return post_stocktake(counts=counts, notes=notes, submission=making.make_submission(on=on, key=key))
 
 
 def test_less_than_the_books_say_is_a_count_difference_with_its_cost() -> None:

@@ -1,5 +1,8 @@
 """Named ways out of stock, and decanting from one container into another."""
 
+from datetime import date
+from typing import Any
+
 import pytest
 
 from inventory.errors import InventoryError, NotEnough
@@ -7,16 +10,16 @@ from inventory.ledger.models import CostingMethod, Entry, Lot, Place, Posting, P
 from inventory.stock.actions.write_offs import decant, write_off
 from studio.accounts.models import User
 from tests import making
-from tests.days import AT, DAY, TODAY
+from tests.days import DAY, TODAY
 from tests.inventory.invariants import refused
 from tests.making import held, money, units
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("books_hold")]
 
 
-def pour_into_a_jar(lot: Lot, quantity: int, **facts: object) -> Lot:
-    usual: dict[str, object] = {"on": TODAY, "by": making.make_owner(), "at": AT}
-    return decant(lot=lot, quantity=quantity, **(usual | facts))  # type: ignore[arg-type]
+def pour_into_a_jar(lot: Lot, quantity: int, *, on: date = TODAY, key: str = "", **facts: Any) -> Lot:
+    submission = making.make_submission(on=on, key=key)
+    return decant(lot=lot, quantity=quantity, submission=submission, **facts)
 
 
 def test_a_write_off_takes_the_paint_and_its_cost_to_the_named_cause() -> None:
@@ -39,10 +42,8 @@ def test_gifts_own_use_and_samples_leave_with_their_cost_too(code: str, owner: U
         lot=lot,
         quantity=units(100),
         reason=making.the_reason(code),
-        on=TODAY,
-        by=owner,
-        at=AT,
         note="At the fair",
+        submission=making.make_submission(by=owner),
     )
     assert Entry.objects.get(place=Place.LOSS, reason__code=code).money == money(1)
     assert Posting.objects.latest("number").note == "At the fair"

@@ -17,9 +17,10 @@ from django.db import DatabaseError, IntegrityError, InternalError, OperationalE
 from django.http import HttpRequest, HttpResponse
 from django.test import Client
 from django.urls import include, path
+from pytest_django import DjangoCaptureOnCommitCallbacks
 
 from inventory.ledger.models import Posting
-from inventory.reordering import refresh as after
+from inventory.reordering import actions as reordering
 from studio.backups import postgresql as backup_postgresql
 from studio.operations.database_guard import Gone, InUse
 from studio.operations.outages import WithoutTrace, reason
@@ -168,16 +169,19 @@ def test_the_log_tells_it_in_one_line(caplog: pytest.LogCaptureFixture) -> None:
 
 
 def test_a_disk_that_fills_up_after_the_posting_does_not_unsay_it(
-    browser: Client, monkeypatch: pytest.MonkeyPatch
+    browser: Client,
+    monkeypatch: pytest.MonkeyPatch,
+    django_capture_on_commit_callbacks: DjangoCaptureOnCommitCallbacks,
 ) -> None:
     def fills_up(**facts: Any) -> None:
         raise of_sqlite(sqlite3.SQLITE_FULL)
 
     lot = making.make_lot(on=TODAY)
-    monkeypatch.setattr(after, "refresh_alerts", fills_up)
+    monkeypatch.setattr(reordering, "refresh_alerts", fills_up)
     fields = {"quantity": "5 ml", "on": str(TODAY), "reason": making.the_reason().pk, "key": "a" * 32}
-    answer = browser.post(f"/lots/{lot.pk}/write-off/", fields)
-    assert answer.status_code == 302
+    with django_capture_on_commit_callbacks(execute=True) as callbacks:
+        answer = browser.post(f"/lots/{lot.pk}/write-off/", fields)
+    assert (len(callbacks), answer.status_code) == (1, 302)
     assert Posting.objects.filter(key="a" * 32).exists()
 
 

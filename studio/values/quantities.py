@@ -9,7 +9,7 @@ from studio.translation import _, noop
 from studio.values.allocation import divide_half_up
 from studio.values.numbers import MINUS, NO_BREAK_SPACE, format_scaled, read_number, split_number, tidy
 from studio.values.sizes import Size, read_size
-from studio.values.units import FACTORS, FluidSystem, Measure, Unit, find_unit
+from studio.values.units import UNITS, FluidSystem, Measure, Unit, find_unit
 
 __all__ = [
     "FluidSystem",
@@ -192,13 +192,13 @@ def format_in_unit(amount: int, unit_code: str, *, decimal_comma: bool = False, 
 
     Raises QuantityError when the unit is not in the table.
     """
-    unit = FACTORS.get(unit_code)
+    unit = UNITS.get(unit_code)
     if unit is None:
         raise QuantityError(
             _(
                 "“{unit}” is not a unit known here. Choose one of {units}.",
                 unit=unit_code,
-                units=", ".join(FACTORS),
+                units=", ".join(UNITS),
             )
         )
     thousandths = divide_half_up(amount * unit.factor.denominator, unit.factor.numerator)

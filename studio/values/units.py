@@ -1,4 +1,4 @@
-"""What every unit is: one exact factor per unit, and the words a person may type for it."""
+"""The units: the words a person may type for each, and its exact factor, which Pint reads from `units.txt`."""
 
 import re
 from collections.abc import Iterator, Mapping
@@ -8,13 +8,10 @@ from fractions import Fraction
 from functools import lru_cache
 from pathlib import Path
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any
 
 from studio.translation import noop, pgettext
 
-if TYPE_CHECKING:
-    from pint import UnitRegistry
-
+ONE = Fraction(1)
 DEFINITIONS = Path(__file__).with_name("units.txt")
 
 
@@ -30,7 +27,7 @@ class Measure(StrEnum):
     @property
     def base_unit(self) -> "Unit":
         """The unit whose thousandths are stored: mL, g, each, cm² or cm."""
-        return FACTORS[_BASE_CODES[self]]
+        return UNITS[_BASE_CODES[self]]
 
 
 class FluidSystem(StrEnum):
@@ -42,7 +39,7 @@ class FluidSystem(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Unit:
-    """One unit of measure; factor is the exact number of base units in one of it.
+    """One unit of measure, by the code that it is defined under in `units.txt`.
 
     Its words are English: they are what a person may type. What is shown goes through the translations.
     """
@@ -52,7 +49,11 @@ class Unit:
     plural: str
     symbol: str
     measure: Measure
-    factor: Fraction
+
+    @property
+    def factor(self) -> Fraction:
+        """The exact number of base units in one of it."""
+        return ONE if self is self.measure.base_unit else factors()[self.code]
 
     @property
     def sign(self) -> str:
@@ -69,68 +70,62 @@ _BASE_CODES: Mapping[Measure, str] = {
     Measure.LENGTH: "cm",
 }
 
-# code, singular, plural, symbol, factor to the base unit
-_ROWS: Mapping[Measure, tuple[tuple[str, str, str, str, str], ...]] = {
+# code, singular, plural, symbol
+_NAMES: Mapping[Measure, tuple[tuple[str, str, str, str], ...]] = {
     Measure.VOLUME: (
-        ("uL", noop("microlitre"), noop("microlitres"), "µL", "0.001"),
-        ("mL", noop("millilitre"), noop("millilitres"), "mL", "1"),
-        ("cL", noop("centilitre"), noop("centilitres"), "cL", "10"),
-        ("L", noop("litre"), noop("litres"), "L", "1000"),
-        ("us_teaspoon", noop("US teaspoon"), noop("US teaspoons"), "US tsp", "4.92892159375"),
-        ("us_tablespoon", noop("US tablespoon"), noop("US tablespoons"), "US tbsp", "14.78676478125"),
-        ("us_fl_oz", noop("US fluid ounce"), noop("US fluid ounces"), "US fl oz", "29.5735295625"),
-        ("us_cup", noop("US cup"), noop("US cups"), "US cup", "236.5882365"),
-        ("us_pint", noop("US pint"), noop("US pints"), "US pt", "473.176473"),
-        ("us_quart", noop("US quart"), noop("US quarts"), "US qt", "946.352946"),
-        ("us_gallon", noop("US gallon"), noop("US gallons"), "US gal", "3785.411784"),
-        ("imp_teaspoon", noop("imperial teaspoon"), noop("imperial teaspoons"), "imp tsp", "454609/76800"),
-        (
-            "imp_tablespoon",
-            noop("imperial tablespoon"),
-            noop("imperial tablespoons"),
-            "imp tbsp",
-            "17.7581640625",
-        ),
-        ("imp_fl_oz", noop("imperial fluid ounce"), noop("imperial fluid ounces"), "imp fl oz", "28.4130625"),
-        ("imp_pint", noop("imperial pint"), noop("imperial pints"), "imp pt", "568.26125"),
-        ("imp_quart", noop("imperial quart"), noop("imperial quarts"), "imp qt", "1136.5225"),
-        ("imp_gallon", noop("imperial gallon"), noop("imperial gallons"), "imp gal", "4546.09"),
-        ("metric_teaspoon", noop("metric teaspoon"), noop("metric teaspoons"), "metric tsp", "5"),
-        ("metric_tablespoon", noop("metric tablespoon"), noop("metric tablespoons"), "metric tbsp", "15"),
-        ("metric_cup", noop("metric cup"), noop("metric cups"), "metric cup", "250"),
-        ("drop", noop("drop"), noop("drops"), "drops", "1/20"),
+        ("uL", noop("microlitre"), noop("microlitres"), "µL"),
+        ("mL", noop("millilitre"), noop("millilitres"), "mL"),
+        ("cL", noop("centilitre"), noop("centilitres"), "cL"),
+        ("L", noop("litre"), noop("litres"), "L"),
+        ("us_teaspoon", noop("US teaspoon"), noop("US teaspoons"), "US tsp"),
+        ("us_tablespoon", noop("US tablespoon"), noop("US tablespoons"), "US tbsp"),
+        ("us_fl_oz", noop("US fluid ounce"), noop("US fluid ounces"), "US fl oz"),
+        ("us_cup", noop("US cup"), noop("US cups"), "US cup"),
+        ("us_pint", noop("US pint"), noop("US pints"), "US pt"),
+        ("us_quart", noop("US quart"), noop("US quarts"), "US qt"),
+        ("us_gallon", noop("US gallon"), noop("US gallons"), "US gal"),
+        ("imp_teaspoon", noop("imperial teaspoon"), noop("imperial teaspoons"), "imp tsp"),
+        ("imp_tablespoon", noop("imperial tablespoon"), noop("imperial tablespoons"), "imp tbsp"),
+        ("imp_fl_oz", noop("imperial fluid ounce"), noop("imperial fluid ounces"), "imp fl oz"),
+        ("imp_pint", noop("imperial pint"), noop("imperial pints"), "imp pt"),
+        ("imp_quart", noop("imperial quart"), noop("imperial quarts"), "imp qt"),
+        ("imp_gallon", noop("imperial gallon"), noop("imperial gallons"), "imp gal"),
+        ("metric_teaspoon", noop("metric teaspoon"), noop("metric teaspoons"), "metric tsp"),
+        ("metric_tablespoon", noop("metric tablespoon"), noop("metric tablespoons"), "metric tbsp"),
+        ("metric_cup", noop("metric cup"), noop("metric cups"), "metric cup"),
+        ("drop", noop("drop"), noop("drops"), "drops"),
     ),
     Measure.MASS: (
-        ("mg", noop("milligram"), noop("milligrams"), "mg", "0.001"),
-        ("g", noop("gram"), noop("grams"), "g", "1"),
-        ("kg", noop("kilogram"), noop("kilograms"), "kg", "1000"),
-        ("oz", noop("ounce"), noop("ounces"), "oz", "28.349523125"),
-        ("lb", noop("pound"), noop("pounds"), "lb", "453.59237"),
+        ("mg", noop("milligram"), noop("milligrams"), "mg"),
+        ("g", noop("gram"), noop("grams"), "g"),
+        ("kg", noop("kilogram"), noop("kilograms"), "kg"),
+        ("oz", noop("ounce"), noop("ounces"), "oz"),
+        ("lb", noop("pound"), noop("pounds"), "lb"),
     ),
-    Measure.COUNT: (("each", "each", "each", "each", "1"), ("dozen", noop("dozen"), "dozen", "dozen", "12")),
+    Measure.COUNT: (("each", "each", "each", "each"), ("dozen", noop("dozen"), "dozen", "dozen")),
     Measure.AREA: (
-        ("cm2", noop("square centimetre"), noop("square centimetres"), "cm²", "1"),
-        ("m2", noop("square metre"), noop("square metres"), "m²", "10000"),
-        ("in2", noop("square inch"), noop("square inches"), "in²", "6.4516"),
-        ("ft2", noop("square foot"), noop("square feet"), "ft²", "929.0304"),
+        ("cm2", noop("square centimetre"), noop("square centimetres"), "cm²"),
+        ("m2", noop("square metre"), noop("square metres"), "m²"),
+        ("in2", noop("square inch"), noop("square inches"), "in²"),
+        ("ft2", noop("square foot"), noop("square feet"), "ft²"),
     ),
     Measure.LENGTH: (
-        ("mm", noop("millimetre"), noop("millimetres"), "mm", "0.1"),
-        ("cm", noop("centimetre"), noop("centimetres"), "cm", "1"),
-        ("m", noop("metre"), noop("metres"), "m", "100"),
-        ("inch", noop("inch"), noop("inches"), "in", "2.54"),
-        ("foot", noop("foot"), noop("feet"), "ft", "30.48"),
+        ("mm", noop("millimetre"), noop("millimetres"), "mm"),
+        ("cm", noop("centimetre"), noop("centimetres"), "cm"),
+        ("m", noop("metre"), noop("metres"), "m"),
+        ("inch", noop("inch"), noop("inches"), "in"),
+        ("foot", noop("foot"), noop("feet"), "ft"),
     ),
 }
 
 
-def _rows() -> Iterator[Unit]:
-    for measure, rows in _ROWS.items():
-        for code, singular, plural, symbol, factor in rows:
-            yield Unit(code, singular, plural, symbol, measure, Fraction(factor))
+def _units() -> Iterator[Unit]:
+    for measure, rows in _NAMES.items():
+        for code, singular, plural, symbol in rows:
+            yield Unit(code, singular, plural, symbol, measure)
 
 
-FACTORS: Mapping[str, Unit] = MappingProxyType({unit.code: unit for unit in _rows()})
+UNITS: Mapping[str, Unit] = MappingProxyType({unit.code: unit for unit in _units()})
 
 # Spoons and cups sold in Britain today are metric (common practice, no source), so a bare "tsp" is 5 mL
 # there; the old imperial spoon must be asked for by name.
@@ -181,17 +176,17 @@ def _fold(words: str) -> str:
 
 def _dictionary(system: FluidSystem) -> dict[str, Unit]:
     words: dict[str, Unit] = {}
-    for unit in FACTORS.values():
+    for unit in UNITS.values():
         words |= {_fold(name): unit for name in (unit.singular, unit.plural, unit.symbol)}
     for code, others in _OTHER_WORDS.items():
-        words |= {_fold(other): FACTORS[code] for other in others.split("|")}
+        words |= {_fold(other): UNITS[code] for other in others.split("|")}
     for bare_words, (us_code, imperial_code) in _BY_SYSTEM.items():
         stem = us_code.removeprefix("us_")
         for bare in bare_words.split("|"):
-            words[bare] = FACTORS[us_code if system is FluidSystem.US else imperial_code]
+            words[bare] = UNITS[us_code if system is FluidSystem.US else imperial_code]
             for prefix, spellings in _PREFIXES.items():
-                if prefix + stem in FACTORS:
-                    words |= {f"{spelling} {bare}": FACTORS[prefix + stem] for spelling in spellings}
+                if prefix + stem in UNITS:
+                    words |= {f"{spelling} {bare}": UNITS[prefix + stem] for spelling in spellings}
     return words
 
 
@@ -204,8 +199,16 @@ def find_unit(words: str, fluid_system: FluidSystem) -> Unit | None:
 
 
 @lru_cache(maxsize=1)
-def registry() -> "UnitRegistry[Any]":
-    """Build the one Pint registry from our own definition file, with exact fractions throughout."""
+def factors() -> Mapping[str, Fraction]:
+    """How many base units each unit is, by its code: taken from Pint when first needed, exact, and frozen.
+
+    Pint takes most of a second to load and is slow to convert, so neither start-up nor any later reading waits for it.
+    """
     from pint import UnitRegistry
 
-    return UnitRegistry(str(DEFINITIONS), non_int_type=Fraction)
+    quantity = UnitRegistry(str(DEFINITIONS), non_int_type=Fraction).Quantity
+    exact = {
+        unit.code: Fraction(quantity(ONE, unit.code).to(unit.measure.base_unit.code).magnitude)
+        for unit in UNITS.values()
+    }
+    return MappingProxyType(exact)

@@ -1,13 +1,17 @@
 """The unit table against published definitions, against Pint, and against what people type."""
 
+import os
 import subprocess
 import sys
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
+from pathlib import Path
+from typing import Any
 
 import pytest
+from pint import UnitRegistry
 
-from studio.values.units import FACTORS, FluidSystem, Measure, find_unit, registry
+from studio.values.units import DEFINITIONS, UNITS, FluidSystem, Measure, factors, find_unit
 
 # NIST Special Publication 811, Appendix B.8 and B.9: factors as printed, here moved from m³, kg, m and m² to
 # our base units (1 m³ = 10^6 mL, 1 kg = 10^3 g, 1 m = 10^2 cm, 1 m² = 10^4 cm²).
@@ -31,7 +35,7 @@ NIST_SP_811 = [
 
 @pytest.mark.parametrize(("code", "printed"), NIST_SP_811)
 def test_it_agrees_with_the_printed_factors_of_nist_sp_811(code: str, printed: str) -> None:
-    factor = FACTORS[code].factor
+    factor = UNITS[code].factor
     exact = Decimal(factor.numerator) / Decimal(factor.denominator)
     assert exact.quantize(Decimal(printed), rounding=ROUND_HALF_UP) == Decimal(printed)
 
@@ -41,15 +45,15 @@ def test_it_follows_the_definitions_of_the_us_gallon() -> None:
     # exactly. NIST, "Equivalents of the common capacity units used in the kitchen", Table 1: the cup is 8
     # fluid ounces, the tablespoon half of one, the teaspoon a sixth.
     # http://nist.gov/pml/wmd/metric/household.cfm
-    gallon = 231 * FACTORS["inch"].factor ** 3
-    assert FACTORS["us_gallon"].factor == gallon
+    gallon = 231 * UNITS["inch"].factor ** 3
+    assert UNITS["us_gallon"].factor == gallon
     assert [
-        FACTORS[code].factor * parts for code, parts in (("us_quart", 4), ("us_pint", 8), ("us_cup", 16))
+        UNITS[code].factor * parts for code, parts in (("us_quart", 4), ("us_pint", 8), ("us_cup", 16))
     ] == [gallon] * 3
-    fluid_ounce = FACTORS["us_fl_oz"].factor
+    fluid_ounce = UNITS["us_fl_oz"].factor
     assert fluid_ounce * 128 == gallon
-    assert FACTORS["us_tablespoon"].factor * 2 == fluid_ounce
-    assert FACTORS["us_teaspoon"].factor * 6 == fluid_ounce
+    assert UNITS["us_tablespoon"].factor * 2 == fluid_ounce
+    assert UNITS["us_teaspoon"].factor * 6 == fluid_ounce
 
 
 def test_it_follows_the_definitions_of_the_imperial_gallon() -> None:
@@ -57,58 +61,79 @@ def test_it_follows_the_definitions_of_the_imperial_gallon() -> None:
     # of the British Act: 1 gallon = 4.546 09 dm³, quart 1/4 gallon, pint 1/2 quart, fluid ounce 1/20 pint.
     # https://hkintexts.histsyn.com/page/1396767
     gallon = Fraction("4546.09")
-    assert FACTORS["imp_gallon"].factor == gallon
-    assert FACTORS["imp_quart"].factor == gallon / 4
-    assert FACTORS["imp_pint"].factor == gallon / 8 == Fraction("568.26125")
-    assert FACTORS["imp_fl_oz"].factor == gallon / 160 == Fraction("28.4130625")
+    assert UNITS["imp_gallon"].factor == gallon
+    assert UNITS["imp_quart"].factor == gallon / 4
+    assert UNITS["imp_pint"].factor == gallon / 8 == Fraction("568.26125")
+    assert UNITS["imp_fl_oz"].factor == gallon / 160 == Fraction("28.4130625")
 
 
 def test_it_follows_the_legal_pound_and_ounce() -> None:
     # Weights and Measures Act 1985 (c. 72), Schedule 1 Part V, as at 1991-02-01: POUND = 0.453 592 37
     # kilogram, ounce = 1/16 pound. https://www.legislation.gov.uk/ukpga/1985/72/schedule/1
-    assert FACTORS["lb"].factor == Fraction("453.59237")
-    assert FACTORS["oz"].factor == Fraction("453.59237") / 16 == Fraction("28.349523125")
+    assert UNITS["lb"].factor == Fraction("453.59237")
+    assert UNITS["oz"].factor == Fraction("453.59237") / 16 == Fraction("28.349523125")
 
 
 def test_it_keeps_the_old_british_spoons_apart_from_the_metric_ones() -> None:
     # GNU Units, definitions file: the British tablespoon is 15 mL, formerly 5/8 of a British fluid ounce; the
     # teaspoon is a third of it.
-    fluid_ounce = FACTORS["imp_fl_oz"].factor
-    assert FACTORS["imp_tablespoon"].factor == fluid_ounce * 5 / 8
-    assert FACTORS["imp_teaspoon"].factor == fluid_ounce * 5 / 24
-    assert FACTORS["metric_tablespoon"].factor == 15
-    assert FACTORS["metric_teaspoon"].factor == 5
+    fluid_ounce = UNITS["imp_fl_oz"].factor
+    assert UNITS["imp_tablespoon"].factor == fluid_ounce * 5 / 8
+    assert UNITS["imp_teaspoon"].factor == fluid_ounce * 5 / 24
+    assert UNITS["metric_tablespoon"].factor == 15
+    assert UNITS["metric_teaspoon"].factor == 5
 
 
 def test_twenty_drops_make_a_millilitre() -> None:
     # Common practice, no source.
-    assert FACTORS["drop"].factor * 20 == 1
+    assert UNITS["drop"].factor * 20 == 1
 
 
-@pytest.mark.parametrize("code", sorted(FACTORS))
-def test_the_factor_table_equals_pint_exactly(code: str) -> None:
-    unit = FACTORS[code]
-    in_base = registry().Quantity(Fraction(1), code).to(unit.measure.base_unit.code)
-    assert in_base.magnitude == unit.factor
+def registry() -> UnitRegistry[Any]:
+    return UnitRegistry(str(DEFINITIONS), non_int_type=Fraction)
 
 
-def test_the_definition_file_defines_exactly_the_units_of_the_table() -> None:
+def test_the_definition_file_defines_exactly_the_units_that_have_names() -> None:
     defined = {str(name) for name in registry()._units if not str(name).startswith("[")}
-    assert defined - {"pi"} == set(FACTORS)
+    assert defined - {"pi"} == set(UNITS) == set(factors())
 
 
 @pytest.mark.parametrize("bare", ["pint", "quart", "gallon", "cup", "fl_oz", "teaspoon", "pc", "nan"])
-def test_the_registry_holds_no_bare_or_borrowed_names(bare: str) -> None:
+def test_the_definition_file_holds_no_bare_or_borrowed_names(bare: str) -> None:
     assert bare not in registry()._units
 
 
-def test_the_registry_is_built_once() -> None:
-    assert registry() is registry()
+def test_the_factors_are_exact_taken_once_and_frozen() -> None:
+    assert factors() is factors()
+    assert all(type(factor) is Fraction and factor > 0 for factor in factors().values())
+    with pytest.raises(TypeError):
+        factors()["mL"] = Fraction(2)  # type: ignore[index]
 
 
-def test_pint_is_loaded_only_when_the_registry_is_asked_for() -> None:
-    script = "import sys, studio.values.units, studio.values.quantities; assert 'pint' not in sys.modules"
-    assert subprocess.run([sys.executable, "-c", script], check=False).returncode == 0
+PINT_WAITS = """
+import sys, django
+django.setup()
+from django.test import Client
+from django.urls import get_resolver
+from studio.values.quantities import format_quantity, read_quantity
+from studio.values.units import FluidSystem, Measure
+
+get_resolver().url_patterns
+assert Client(SERVER_NAME="localhost").get("/login/").status_code == 200
+read_quantity("30 mL", fluid_system=FluidSystem.IMPERIAL)
+format_quantity(30_000, Measure.VOLUME)
+assert "pint" not in sys.modules
+assert read_quantity("2 L", fluid_system=FluidSystem.IMPERIAL).quantity.amount == 2_000_000
+assert "pint" in sys.modules
+"""
+
+
+def test_pint_is_loaded_only_when_a_factor_is_first_needed(tmp_path: Path) -> None:
+    environment = {**os.environ, "DJANGO_SETTINGS_MODULE": "studio.settings", "MENISCUS_DATA": str(tmp_path)}
+    done = subprocess.run(
+        [sys.executable, "-c", PINT_WAITS], env=environment, capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 0, done.stderr
 
 
 def test_each_measure_has_a_base_unit_of_factor_one() -> None:
@@ -124,7 +149,7 @@ def test_each_measure_has_a_base_unit_of_factor_one() -> None:
 
 @pytest.mark.parametrize("system", FluidSystem)
 def test_every_unit_is_found_by_its_own_names(system: FluidSystem) -> None:
-    for unit in FACTORS.values():
+    for unit in UNITS.values():
         assert {find_unit(name, system) for name in (unit.singular, unit.plural, unit.symbol)} == {unit}
 
 
@@ -149,8 +174,8 @@ def test_every_unit_is_found_by_its_own_names(system: FluidSystem) -> None:
 def test_a_bare_fluid_measure_follows_the_studio_and_a_named_one_does_not(
     words: str, us: str, imperial: str
 ) -> None:
-    assert find_unit(words, FluidSystem.US) is FACTORS[us]
-    assert find_unit(words, FluidSystem.IMPERIAL) is FACTORS[imperial]
+    assert find_unit(words, FluidSystem.US) is UNITS[us]
+    assert find_unit(words, FluidSystem.IMPERIAL) is UNITS[imperial]
 
 
 @pytest.mark.parametrize(
@@ -166,7 +191,7 @@ def test_a_bare_fluid_measure_follows_the_studio_and_a_named_one_does_not(
     ],
 )
 def test_it_reads_capitals_dots_and_raised_figures(words: str, code: str) -> None:
-    assert find_unit(words, FluidSystem.US) is FACTORS[code]
+    assert find_unit(words, FluidSystem.US) is UNITS[code]
 
 
 @pytest.mark.parametrize("words", ["", "T", "t", "c", "mil", "parsec", "imperial cup", "gr"])

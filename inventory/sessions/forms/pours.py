@@ -102,7 +102,8 @@ class PourForm(StudioForm):
     ) -> None:
         super().__init__(*args, **kwargs)
         self.form_choices = form_choices
-        self.cups_in_sight = max(len(cup_names), 1)
+        # A script gives the pattern its other cups, and names them.
+        self.cups_in_sight = 1 if is_pattern else max(len(cup_names), 1)
         for number in range(1, MOST_CUPS + 1):
             name = cup_names[number - 1] if number <= len(cup_names) else ""
             label = _("Cup {n}: {name}", n=number, name=name) if name else _("Cup {n}", n=number)

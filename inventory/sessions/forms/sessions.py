@@ -49,10 +49,20 @@ class SessionForm(KeyedForm):
 
 
 class PatternRows(Rows):
-    """Rows of which the pattern of a new one leaves its long lists of choices to the rows that are there."""
+    """Rows that say nothing twice, so that a page of many stays light.
+
+    What a field is for stands on the first row; the pattern of a new row leaves its long lists of choices to those that
+    are there.
+    """
 
     def get_form_kwargs(self, index: int | None) -> dict[str, Any]:
         return {**super().get_form_kwargs(index), "is_pattern": index is None and self.has_rows}
+
+    def add_fields(self, form: forms.Form, index: int | None) -> None:
+        super().add_fields(form, index)
+        if self.has_rows if index is None else index > 0:
+            for name in form.base_fields.keys() & form.fields.keys():
+                form.fields[name].help_text = ""
 
 
 CupFormSet = cast(

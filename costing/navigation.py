@@ -2,16 +2,18 @@
 
 from django.utils.translation import gettext_lazy
 
-from studio.pages.navigation import FIRST, Entry, Group, register, register_bar
+from studio.pages.navigation import FIRST, Group, MenuEntry, register, register_bar
 
 SELLING = Group(gettext_lazy("Selling"), 20)
-TODAY = Entry(gettext_lazy("Today"), "home", "today")
-PIECES = Entry(gettext_lazy("Pieces"), "costing:pieces", "piece")
-PRICE_LIST = Entry(gettext_lazy("Price list"), "costing:price-list", "price", lambda user: user.sees_money)
+TODAY = MenuEntry(gettext_lazy("Today"), "home", "today")
+PIECES = MenuEntry(gettext_lazy("Pieces"), "costing:pieces", "piece")
+PRICE_LIST = MenuEntry(
+    gettext_lazy("Price list"), "costing:price-list", "price", lambda user: user.sees_money
+)
 
 
 def register_entries() -> None:
-    sales = Entry(gettext_lazy("Sales"), "costing:sales", "good", lambda user: user.sees_money)
+    sales = MenuEntry(gettext_lazy("Sales"), "costing:sales", "good", lambda user: user.sees_money)
     register(FIRST, TODAY)
     register(SELLING, PIECES, sales, PRICE_LIST)
     register_bar(3, PIECES)

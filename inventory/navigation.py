@@ -6,12 +6,12 @@ from django.http import HttpRequest
 from django.utils.translation import gettext_lazy, pgettext_lazy
 
 from inventory.reordering.models import Alert
-from studio.pages.navigation import RECORDS, SET_UP, Entry, Group, register, register_bar
+from studio.pages.navigation import RECORDS, SET_UP, Group, MenuEntry, register, register_bar
 
 STOCK = Group(gettext_lazy("Stock"), 10)
-SHELF = Entry(gettext_lazy("Stock"), "inventory:stock", "stock")
-SESSIONS = Entry(gettext_lazy("Sessions"), "inventory:sessions", "session")
-LOG_A_SESSION = Entry(
+SHELF = MenuEntry(gettext_lazy("Stock"), "inventory:stock", "stock")
+SESSIONS = MenuEntry(gettext_lazy("Sessions"), "inventory:sessions", "session")
+LOG_A_SESSION = MenuEntry(
     gettext_lazy("Log a session"), "inventory:session-new", "session", lambda user: user.may_write
 )
 
@@ -20,30 +20,30 @@ def register_entries() -> None:
     register(
         STOCK,
         SHELF,
-        Entry(gettext_lazy("Do I have enough?"), "inventory:enough", "enough"),
+        MenuEntry(gettext_lazy("Do I have enough?"), "inventory:enough", "enough"),
         SESSIONS,
-        Entry(gettext_lazy("Recipes"), "inventory:recipes", "recipe"),
-        Entry(gettext_lazy("Deliveries"), "inventory:deliveries", "delivery"),
-        Entry(gettext_lazy("Orders"), "inventory:orders", "order"),
-        Entry(gettext_lazy("Stocktakes"), "inventory:stocktakes", "stocktake"),
-        Entry(gettext_lazy("Materials"), "inventory:materials", "material"),
-        Entry(gettext_lazy("Suppliers"), "inventory:suppliers", "supplier"),
+        MenuEntry(gettext_lazy("Recipes"), "inventory:recipes", "recipe"),
+        MenuEntry(gettext_lazy("Deliveries"), "inventory:deliveries", "delivery"),
+        MenuEntry(gettext_lazy("Orders"), "inventory:orders", "order"),
+        MenuEntry(gettext_lazy("Stocktakes"), "inventory:stocktakes", "stocktake"),
+        MenuEntry(gettext_lazy("Materials"), "inventory:materials", "material"),
+        MenuEntry(gettext_lazy("Suppliers"), "inventory:suppliers", "supplier"),
     )
     register(
         RECORDS,
-        Entry(
+        MenuEntry(
             gettext_lazy("Alerts"),
             "inventory:alerts",
             "alert",
             count="open_alerts",
             count_words=pgettext_lazy("alerts", "open"),
         ),
-        Entry(gettext_lazy("Ledger"), "inventory:postings", "ledger"),
+        MenuEntry(gettext_lazy("Ledger"), "inventory:postings", "ledger"),
     )
     register(
         SET_UP,
-        Entry(gettext_lazy("Techniques"), "inventory:techniques", "technique"),
-        Entry(gettext_lazy("Reasons"), "inventory:reasons", "reason"),
+        MenuEntry(gettext_lazy("Techniques"), "inventory:techniques", "technique"),
+        MenuEntry(gettext_lazy("Reasons"), "inventory:reasons", "reason"),
     )
     register_bar(1, SHELF)
     register_bar(2, LOG_A_SESSION, SESSIONS)

@@ -29,7 +29,7 @@ class Group:
 
 
 @dataclass(frozen=True, slots=True)
-class Entry:
+class MenuEntry:
     """A page in the menu: its label, the name of its address, its icon, and who sees it.
 
     `count` names a number that every page's context holds; `count_words` says what it counts.
@@ -47,28 +47,28 @@ FIRST = Group("", 0)
 RECORDS = Group(gettext_lazy("Records"), 80)
 SET_UP = Group(gettext_lazy("Set-up"), 90)
 
-_MENU: dict[Group, list[Entry]] = {}
-_BAR: dict[int, tuple[Entry, ...]] = {}
+_MENU: dict[Group, list[MenuEntry]] = {}
+_BAR: dict[int, tuple[MenuEntry, ...]] = {}
 
 
-def register(group: Group, *entries: Entry) -> None:
+def register(group: Group, *entries: MenuEntry) -> None:
     """Add entries to the end of a group of the menu."""
     _MENU.setdefault(group, []).extend(entries)
 
 
-def register_bar(place: int, *entries: Entry) -> None:
+def register_bar(place: int, *entries: MenuEntry) -> None:
     """Put into a place of the phone's bottom bar the first of these entries that its reader may see."""
     _BAR[place] = entries
 
 
-def menu(user: "User") -> list[tuple[Group, list[Entry]]]:
+def menu(user: "User") -> list[tuple[Group, list[MenuEntry]]]:
     """The groups in their order, each with the entries that this person may see."""
     groups = sorted(_MENU, key=lambda group: group.position)
     listed = [(group, [entry for entry in _MENU[group] if entry.allowed(user)]) for group in groups]
     return [(group, entries) for group, entries in listed if entries]
 
 
-def bar(user: "User") -> list[Entry]:
+def bar(user: "User") -> list[MenuEntry]:
     """The bottom bar's entries for this person."""
     places = [next((entry for entry in _BAR[place] if entry.allowed(user)), None) for place in sorted(_BAR)]
     return [entry for entry in places if entry is not None]
@@ -76,11 +76,11 @@ def bar(user: "User") -> list[Entry]:
 
 register(
     RECORDS,
-    Entry(gettext_lazy("Change log"), "audit", "note", lambda user: user.role != Role.HELPER),
-    Entry(gettext_lazy("Glossary"), "words", "words"),
+    MenuEntry(gettext_lazy("Change log"), "audit", "note", lambda user: user.role != Role.HELPER),
+    MenuEntry(gettext_lazy("Glossary"), "words", "words"),
 )
 register(
     SET_UP,
-    Entry(gettext_lazy("Settings"), "admin:index", "settings", lambda user: user.is_staff),
-    Entry(gettext_lazy("Backups"), "backups", "export", lambda user: user.is_owner),
+    MenuEntry(gettext_lazy("Settings"), "admin:index", "settings", lambda user: user.is_staff),
+    MenuEntry(gettext_lazy("Backups"), "backups", "export", lambda user: user.is_owner),
 )

@@ -31,7 +31,7 @@ def counted(groups: list[dict[str, Any]]) -> int:
     return sum(entry["count"] for group in groups for entry in group["entries"])
 
 
-def _shown(entry: navigation.Entry, context: RequestContext) -> dict[str, Any]:
+def _shown(entry: navigation.MenuEntry, context: RequestContext) -> dict[str, Any]:
     match = context["request"].resolver_match
     is_here = match is not None and match.view_name == entry.to
     return {

@@ -12,6 +12,7 @@ from typing import Any
 import dj_database_url
 from csp.constants import NONE, SELF
 from django.core.exceptions import ImproperlyConfigured
+from django.utils.translation import gettext_lazy
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 DATA_DIR = Path(os.environ.get("MENISCUS_DATA", BASE_DIR / ".data"))
@@ -54,6 +55,8 @@ INSTALLED_APPS = [
     "rest_framework",
     "drf_spectacular",
 ]
+
+FILTERS_EMPTY_CHOICE_LABEL = gettext_lazy("Any")
 
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",

@@ -8,7 +8,15 @@ from django.utils.translation import gettext_lazy
 from costing.pieces.models import Piece
 from costing.pricing.models import SalesChannel
 from costing.selling.models import Sale
-from studio.pages.filters import FlagFilter, ListFilterSet, MonthFilter, SearchFilter, first_day, last_day
+from studio.pages.filters import (
+    FlagFilter,
+    ListFilterSet,
+    MonthFilter,
+    SearchFilter,
+    SortFilter,
+    first_day,
+    last_day,
+)
 
 
 def _fits(word: str) -> Q:
@@ -28,6 +36,17 @@ class SaleFilter(ListFilterSet):
     month = MonthFilter("sold_on")
     first = first_day("sold_on")
     last = last_day("sold_on")
+    sort = SortFilter(
+        {
+            "day": ("sold_on", "pk"),
+            "piece": ("piece__title", "pk"),
+            "channel": ("channel__name", "pk"),
+            "price": ("price", "pk"),
+            "proceeds": ("takings", "pk"),
+        },
+        default="-day",
+        money=("price", "proceeds"),
+    )
     returned = FlagFilter("returned_on", "isnull", exclude=True, label=gettext_lazy("Returned"))
 
     class Meta:

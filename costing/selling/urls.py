@@ -9,7 +9,6 @@ urlpatterns: list[URLPattern] = [
     path("pieces/<int:pk>/spoil/", disposals.write_off, name="piece-spoil"),
     path("pieces/<int:pk>/bring-back/", disposals.back, name="piece-bring-back"),
     path("sales/", sale_list.sales, name="sales"),
-    path("sales/export/", sale_list.export, name="sales-export"),
     path("pieces/<int:pk>/sell/", sales.sell_piece, name="sell"),
     path("sales/<int:pk>/return/", sales.sale_return, name="sale-return"),
     path("sales/<int:pk>/undo/", sales.sale_undo, name="sale-undo"),

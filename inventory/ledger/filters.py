@@ -6,7 +6,7 @@ from django.utils.translation import gettext_lazy
 
 from inventory.ledger.models import Entry, Place, Posting, PostingKind, Reason
 from inventory.materials.models import Material
-from studio.pages.filters import ListFilterSet, SearchFilter, first_day, last_day
+from studio.pages.filters import ListFilterSet, SearchFilter, SortFilter, first_day, last_day
 from studio.pages.query_values import whole_number
 
 
@@ -28,6 +28,7 @@ class PostingFilter(ListFilterSet):
     reason = django_filters.ModelChoiceFilter(label=gettext_lazy("Reason"), queryset=Reason.objects.all())
     first = first_day("effective_on")
     last = last_day("effective_on")
+    sort = SortFilter({"number": ("number",), "day": ("effective_on", "number")}, default="-number")
 
     class Meta:
         model = Posting

@@ -1,22 +1,91 @@
-"""The list of reasons."""
+"""Lists of postings, of one posting's movements, and of reasons."""
+
+from dataclasses import dataclass
 
 from django.urls import reverse
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext_lazy as _
+from django.utils.translation import pgettext_lazy
 
-from inventory.ledger.models import Reason, ReasonKind
-from studio.pages.columns import Column
+from inventory.ledger.models import Posting, Reason, ReasonKind
+from inventory.ledger.queries import Movement
+from studio.pages.columns import FILE, Badge, Column, DayColumn, MoneyColumn, NumberColumn, QuantityColumn
 from studio.pages.tables import Table
+
+REVERSED: Badge = ("stop", _("Reversed"))
+
+
+def _reversed(posting: Posting) -> Badge | None:
+    return REVERSED if hasattr(posting, "reversed_by") else None
+
+
+class PostingTable(Table[Posting]):
+    caption = _("Postings")
+    file_name = "postings"
+    columns = (
+        NumberColumn(
+            "number",
+            _("Posting"),
+            lambda row: row.number,
+            link=lambda row: reverse("inventory:posting", args=[row.number]),
+            css="",
+        ),
+        DayColumn("day", _("Day"), lambda row: row.effective_on),
+        Column("kind", _("What"), lambda row: row.get_kind_display(), template="ledger/kind.html"),
+        Column("reverses", _("Reverses"), lambda row: row.reverses_id, only_on=FILE),
+        Column("state", _("State"), lambda row: "", badge=_reversed, only_on=FILE),
+        Column("note", _("Note"), lambda row: row.note),
+        Column("person", pgettext_lazy("person", "By"), lambda row: row.recorded_by.get_username()),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class MovementRow:
+    """One movement in words, seen from the account that it went to."""
+
+    from_name: str
+    from_url: str
+    to_name: str
+    to_url: str
+    movement: Movement
+    role: str
+
+    @property
+    def quantity(self) -> int:
+        return -self.movement.quantity
+
+    @property
+    def money(self) -> int:
+        return -self.movement.money
+
+
+class PostingMovementTable(Table[MovementRow]):
+    caption = _("Every movement of the posting")
+    file_name = "movements"
+    columns = (
+        Column("material", _("Material"), lambda row: row.movement.material.name),
+        Column(
+            "from", pgettext_lazy("place", "From"), lambda row: row.from_name, link=lambda row: row.from_url
+        ),
+        Column("to", pgettext_lazy("place", "To"), lambda row: row.to_name, link=lambda row: row.to_url),
+        Column("role", pgettext_lazy("of a movement", "Role"), lambda row: row.role),
+        QuantityColumn(
+            "quantity",
+            _("Quantity"),
+            lambda row: (row.quantity, row.movement.material.measure) if row.quantity else None,
+        ),
+        MoneyColumn("money", _("Amount"), lambda row: row.money),
+    )
 
 
 class ReasonTable(Table[Reason]):
-    caption = gettext_lazy("Reasons")
+    caption = _("Reasons")
     columns = (
-        Column[Reason](key="name", label=gettext_lazy("Reason"), value=lambda row: row.name),
-        Column[Reason](key="kind", label=gettext_lazy("Kind"), value=lambda row: ReasonKind(row.kind).label),
-        Column[Reason](
-            key="edit",
-            label=gettext_lazy("Change"),
-            value=lambda row: gettext_lazy("Rename"),
+        Column("name", _("Reason"), lambda row: row.name),
+        Column("kind", _("Kind"), lambda row: ReasonKind(row.kind).label),
+        Column(
+            "edit",
+            _("Change"),
+            lambda row: _("Rename"),
             link=lambda row: reverse("inventory:reason-edit", args=[row.pk]),
             hidden_words=lambda row: row.name,
         ),

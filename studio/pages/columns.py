@@ -44,8 +44,7 @@ class Column(Generic[Row]):
     def file_cells(self, value: Any, formatter: Formatter) -> list[Cell]:
         return [value if value is None or isinstance(value, str | int | Decimal) else str(value)]
 
-    @property
-    def file_labels(self) -> list[str]:
+    def file_labels(self, formatter: Formatter) -> list[str]:
         return [str(self.label)]
 
 
@@ -85,6 +84,9 @@ class MoneyColumn(Column[Row]):
     def file_cells(self, value: Any, formatter: Formatter) -> list[Cell]:
         return [money_cell(value, formatter.currency)]
 
+    def file_labels(self, formatter: Formatter) -> list[str]:
+        return [f"{self.label} ({formatter.currency})"]
+
 
 @dataclass(frozen=True)
 class QuantityColumn(Column[Row]):
@@ -102,8 +104,7 @@ class QuantityColumn(Column[Row]):
         amount, measure = value
         return [Decimal(amount) / 1000, Measure(measure).base_unit.sign]
 
-    @property
-    def file_labels(self) -> list[str]:
+    def file_labels(self, formatter: Formatter) -> list[str]:
         return [str(self.label), str(gettext_lazy("Unit"))]
 
 

@@ -1,6 +1,8 @@
 """Values of an address's query, read leniently: whatever cannot be read is left out."""
 
-from datetime import MAXYEAR, MINYEAR
+from datetime import MAXYEAR, MINYEAR, date
+
+from django.utils.dateparse import parse_date
 
 
 def whole_number(text: str) -> int | None:
@@ -12,3 +14,11 @@ def year_of(text: str) -> int | None:
     """A year that a calendar has, from an address, or nothing."""
     year = whole_number(text)
     return year if year is not None and MINYEAR <= year <= MAXYEAR else None
+
+
+def day_of(text: str) -> date | None:
+    """A day from an address, or nothing."""
+    try:
+        return parse_date(text)
+    except ValueError:
+        return None

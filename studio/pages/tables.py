@@ -127,7 +127,7 @@ class Table(Generic[Row]):
     def download(self) -> HttpResponse:
         """The rows as a CSV file."""
         columns = [column for column in self.visible if column.only_on != PAGE]
-        labels = [label for column in columns for label in column.file_labels]
+        labels = [label for column in columns for label in column.file_labels(self.formatter)]
         rows = ([cell for column in columns for cell in self._file_cells(column, row)] for row in self.rows)
         return csv_answer(self.file_name, labels, rows)
 

@@ -1,7 +1,6 @@
 """Readers for the gallery: pieces chosen, put in order, and shown with their size, technique and cost."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 
 from django.db.models import F, OrderBy, Q, QuerySet, Sum
 
@@ -11,6 +10,7 @@ from costing.papers.queries import sizes_in_cm, techniques, with_parts
 from costing.pieces.actions.pieces import standing_pieces
 from costing.pieces.calculations import ENDS
 from costing.pieces.models import Piece, PiecePour
+from costing.pieces.tables import PieceRow
 from inventory.sessions.models import Pour
 from studio.preferences.formatting import Formatter
 
@@ -22,17 +22,6 @@ SORTS = {
     "state": ("state", "title", "pk"),
     "price": ("price", "pk"),
 }
-
-
-@dataclass(frozen=True, slots=True)
-class ShownPiece:
-    """One piece of the gallery. `is_round` says how to draw it while it has no photo."""
-
-    piece: Piece
-    size: str
-    technique: str
-    is_round: bool
-    cost: CostSummary | None
 
 
 def chosen_pieces(
@@ -63,16 +52,16 @@ def chosen_pieces(
     return with_parts(found.annotate(area=Sum("parts__pour__area")).order_by(*columns))
 
 
-def shown_pieces(pieces: Iterable[Piece], formatter: Formatter, *, with_cost: bool) -> list[ShownPiece]:
+def piece_rows(pieces: Iterable[Piece], formatter: Formatter, *, with_cost: bool) -> list[PieceRow]:
     """What the gallery says of each piece, in the same few queries however many there are."""
     found = list(pieces)
     costs = cost_summaries(found) if with_cost else {}
     return [_shown(piece, formatter, costs.get(piece.pk)) for piece in found]
 
 
-def _shown(piece: Piece, formatter: Formatter, cost: CostSummary | None) -> ShownPiece:
+def _shown(piece: Piece, formatter: Formatter, cost: CostSummary | None) -> PieceRow:
     pours: Iterable[Pour] = [part.pour for part in piece.parts.all()]
-    return ShownPiece(
+    return PieceRow(
         piece,
         sizes_in_cm(pours, decimal_comma=formatter.decimal_comma),
         techniques(pours),

@@ -17,15 +17,17 @@ from inventory.ledger.models import EntryRole, Place, Posting, Reason
 from inventory.ledger.queries import Movement, moves_of
 from inventory.ledger.reversals import reverse as take_back
 from inventory.ledger.summaries import summary_of, why_not_taken_back
+from inventory.ledger.tables import MovementRow, PostingMovementTable
 from inventory.ledger.views.one_posting import origin_of, posting_or_404
-from inventory.ledger.views.posting_list import day_of
 from inventory.ledger.views.undo import undo_of
 from inventory.materials.models import Kind
 from inventory.recipes.models import Mix
 from inventory.stock.valuation import Worth, worth_by_place
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.errors import MeniscusError
+from studio.pages.query_values import day_of
 from studio.pages.submissions import submission_from
+from studio.pages.tables import list_page
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
 from studio.translation import _
@@ -52,26 +54,6 @@ WAYS_OUT = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class ShownMove:
-    """One move in words, seen from the taker."""
-
-    giver: str
-    giver_url: str
-    taker: str
-    taker_url: str
-    move: Movement
-    role: str
-
-    @property
-    def quantity(self) -> int:
-        return -self.move.quantity
-
-    @property
-    def money(self) -> int:
-        return -self.move.money
-
-
 @require_safe
 @role_required(*EVERYONE)
 def posting(request: HttpRequest, number: int) -> HttpResponse:
@@ -82,7 +64,6 @@ def posting(request: HttpRequest, number: int) -> HttpResponse:
         "posting": found,
         "title": _("Posting {number}", number=found.number),
         "reversal": getattr(found, "reversed_by", None),
-        "moves": _in_words(moves),
         "summary": summary_of(moves),
         "session": getattr(found, "session", None),
         "delivery": getattr(found, "delivery", None),
@@ -93,7 +74,8 @@ def posting(request: HttpRequest, number: int) -> HttpResponse:
         "undo": undo_of(request, found),
         "section": "inventory:postings",
     }
-    return render(request, "ledger/posting.html", context)
+    table = PostingMovementTable(_in_words(moves), request)
+    return list_page(request, "ledger/posting.html", table, context)
 
 
 @require_http_methods(["GET", "POST"])
@@ -141,7 +123,7 @@ def _ask(request: HttpRequest, found: Posting, form: TakeBackForm, stays: str) -
     return render(request, "ledger/reverse.html", context, status=status)
 
 
-def _in_words(moves: Iterable[Movement]) -> list[ShownMove]:
+def _in_words(moves: Iterable[Movement]) -> list[MovementRow]:
     moves = list(moves)
     cups = {spot.mix for move in moves for spot in (move.here, move.there) if spot.mix is not None}
     mixes = (
@@ -150,7 +132,7 @@ def _in_words(moves: Iterable[Movement]) -> list[ShownMove]:
         else {}
     )
     return [
-        ShownMove(
+        MovementRow(
             *_stand(move.here, move.here_name, mixes),
             *_stand(move.there, move.there_name, mixes),
             move,

@@ -82,15 +82,15 @@ def test_the_gallery_filters_and_sorts(signed: Client, owner: User) -> None:
     spoil(piece=gone, reason=the_reason("damaged"), submission=make_submission(by=owner, on=LATER))
 
     def listed(**query: Any) -> list[str]:
-        rows = signed.get(reverse("costing:pieces"), query).context["rows"]
+        rows = signed.get(reverse("costing:pieces"), query).context["table"].rows
         return [row.piece.title for row in rows]
 
     assert listed(sort="title") == ["Ebb", "Flood", "Slack"]
     assert listed(state="for_sale") == ["Flood"]
     assert listed(state="spoilt") == ["Neap"]
     assert len(listed(state="all")) == 4
-    assert listed(words="ferry") == ["Slack"]
-    assert listed(words=tile.label.lower()) == ["Slack"]
+    assert listed(search="ferry") == ["Slack"]
+    assert listed(search=tile.label.lower()) == ["Slack"]
     assert listed(sort="size")[0] == "Slack"
     assert listed(sort="-price", state="for_sale") == ["Flood"]
     assert listed(year="2024") == []
@@ -125,7 +125,7 @@ def test_pours_that_are_no_piece_yet_are_offered(signed: Client) -> None:
     assert second.label in words
     assert words.count("Make it a piece") == 0
     assert "Two lamps 1 Jun 2025, 2 pours" in words
-    assert "2 good pours are not pieces yet" in text_of(
+    assert "2 good pours have not been made into pieces yet" in text_of(
         signed.get(reverse("costing:pieces"), {"state": "all"})
     )
 
@@ -216,7 +216,7 @@ def test_a_helper_sees_no_money_anywhere(helper: User, owner: User, varnish: Mat
         response = client.get(address)
         assert response.status_code == 200
         assert not MONEY.search(text_of(response))
-    assert client.get(reverse("costing:pieces"), {"sort": "-price"}).context["sort"] == "-made"
+    assert client.get(reverse("costing:pieces"), {"sort": "-price"}).context["table"].sort == "-made"
     for name in ("piece-give", "piece-price", "sell"):
         assert client.post(page_of(piece, name), {"price-price": "1.00"}).status_code == 403
     assert Piece.objects.get().price == money("45.67")

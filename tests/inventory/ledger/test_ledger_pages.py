@@ -88,10 +88,10 @@ def test_the_list_filters_by_kind_day_material_place_cause_and_words(signed: Cli
     assert listed(material=white.pk) == [numbers["lost"], numbers["old"]]
     assert listed(place="outside") == [numbers["new"], numbers["old"]]
     assert listed(reason=lost.entries.get(place=Place.LOSS).reason_id) == [numbers["lost"]]
-    assert listed(words="spill") == [numbers["lost"]]
-    assert listed(words=str(numbers["new"])) == [numbers["new"]]
-    assert listed(words="owner") == [numbers["lost"], numbers["new"], numbers["old"]]
-    assert listed(words="nobody") == []
+    assert listed(search="spill") == [numbers["lost"]]
+    assert listed(search=str(numbers["new"])) == [numbers["new"]]
+    assert listed(search="owner") == [numbers["lost"], numbers["new"], numbers["old"]]
+    assert listed(search="nobody") == []
     assert len(listed(kind="?", first="x", last="2025-99-99", material="y", reason="-1", place="z")) == 3
 
 
@@ -217,7 +217,7 @@ def test_taking_back_mirrors_the_posting_with_its_reason_and_leads_to_where_it_c
     assert mirror.note == "Logged twice"
     assert paint is not None
     assert held(paint)[0] == units(1000)
-    assert f"Taken back by posting {mirror.number}" in text_of(
+    assert f"Reversed by posting {mirror.number}" in text_of(
         signed.get(reverse("inventory:posting", args=[pour.session.posting_id]))
     )
 

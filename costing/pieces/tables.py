@@ -1,0 +1,119 @@
+"""The list of pieces, and the prices of one."""
+
+from dataclasses import dataclass
+
+from django.urls import reverse
+from django.utils.translation import gettext_lazy as _
+
+from costing.cost_sheets.lines import CostSummary
+from costing.pieces.models import Piece, PieceState
+from costing.pricing.queries import ChannelPrices, SizePrice
+from studio.pages.columns import FILE, Badge, Column, DayColumn, MoneyColumn, QuantityColumn, UnitCostColumn
+from studio.pages.tables import Table
+from studio.values.units import Measure
+
+BADGE_KINDS = {
+    PieceState.FOR_SALE: "good",
+    PieceState.WET: "wait",
+    PieceState.DRY: "wait",
+    PieceState.RESERVED: "low",
+    PieceState.SPOILT: "stop",
+}
+
+
+def state_badge(piece: Piece) -> Badge:
+    return BADGE_KINDS.get(PieceState(piece.state), "note"), PieceState(piece.state).label
+
+
+@dataclass(frozen=True, slots=True)
+class PieceRow:
+    """One piece of the gallery. `is_round` says how to draw it while it has no photo."""
+
+    piece: Piece
+    size: str
+    technique: str
+    is_round: bool
+    cost: CostSummary | None
+
+    @property
+    def badge(self) -> Badge:
+        return state_badge(self.piece)
+
+
+class PieceTable(Table[PieceRow]):
+    caption = _("Pieces")
+    file_name = "pieces"
+    columns = (
+        Column("number", _("Piece number"), lambda row: row.piece.label, only_on=FILE),
+        Column(
+            "title",
+            _("Piece"),
+            lambda row: row.piece.title,
+            link=lambda row: reverse("costing:piece", args=[row.piece.pk]),
+            note=lambda row: row.piece.label,
+        ),
+        Column("state", _("State"), lambda row: "", badge=lambda row: row.badge),
+        Column("size", _("Size, H × W"), lambda row: row.size),
+        Column("technique", _("Technique"), lambda row: row.technique),
+        DayColumn("made", _("Made"), lambda row: row.piece.made_on),
+        MoneyColumn("price", _("Price"), lambda row: row.piece.price),
+        MoneyColumn("cost", _("Cost"), lambda row: row.cost.whole if row.cost else None),
+        UnitCostColumn(
+            "per_area",
+            _("Per cm²"),
+            lambda row: (row.cost.whole, row.cost.area, Measure.AREA) if row.cost else None,
+        ),
+    )
+
+
+class LowestPriceTable(Table[ChannelPrices]):
+    """What to ask through each channel; `profit` is the wanted profit in percent."""
+
+    caption = _("Prices that cover the cost, and prices with the profit wanted")
+    columns = (
+        Column("channel", _("Sales channel"), lambda row: row.channel.name),
+        MoneyColumn("floor", _("Lowest price"), lambda row: row.floor),
+        MoneyColumn("wanted", _("With profit"), lambda row: row.wanted),
+        MoneyColumn("whole", _("Rounded up"), lambda row: row.wanted_whole),
+        MoneyColumn("fives", _("Rounded up to the next 5"), lambda row: row.wanted_fives),
+    )
+
+
+class ProceedsTable(Table[ChannelPrices]):
+    """What the asking price would bring through each channel."""
+
+    caption = _("Net proceeds through each sales channel")
+    columns = (
+        Column(
+            "channel",
+            _("Sales channel"),
+            lambda row: row.channel.name,
+            badge=lambda row: ("low", _("Below cost")) if row.left < 0 else None,
+        ),
+        MoneyColumn("tax", _("Tax included"), lambda row: row.worth.vat),
+        MoneyColumn("commission", _("Commission"), lambda row: row.worth.commission or None),
+        MoneyColumn("card_fee", _("Card fee"), lambda row: row.worth.card_fee or None),
+        MoneyColumn("fixed_fee", _("Fixed fee"), lambda row: row.worth.fixed_fee or None),
+        MoneyColumn("net", _("Net proceeds"), lambda row: row.worth.net),
+        MoneyColumn("profit", _("Profit"), lambda row: row.left),
+    )
+
+    def row_css(self, row: ChannelPrices) -> str:
+        return "is-low" if row.left is not None and row.left < 0 else ""
+
+
+class SiblingTable(Table[SizePrice]):
+    """Pieces of the same technique."""
+
+    caption = _("Finished pieces of the same technique, smallest first")
+    columns = (
+        Column(
+            "title",
+            _("Piece"),
+            lambda row: row.title,
+            link=lambda row: reverse("costing:piece", args=[row.piece_id]),
+        ),
+        QuantityColumn("area", _("Area"), lambda row: (row.area, Measure.AREA)),
+        MoneyColumn("price", _("Price"), lambda row: row.price),
+        UnitCostColumn("per_area", _("Per cm²"), lambda row: (row.price, row.area, Measure.AREA)),
+    )

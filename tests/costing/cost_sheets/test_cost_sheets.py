@@ -174,7 +174,8 @@ def test_a_pour_beneath_that_was_written_off_by_itself_is_a_loss_and_no_rework()
 def test_a_piece_costs_materials_labour_and_overhead() -> None:
     """Job 454: materials 10,750.00, labour 384.00, overhead at 446,546 per 250,000 of labour 685.89, whole 11,819.89.
 
-    https://wizedu.com/questions/14732; a job cost sheet totals the three (OpenStax Managerial Accounting 4.5).
+    Figures from memory of a job-costing exercise; a job cost sheet totals the three (OpenStax, Principles of
+    Accounting, Volume 2: Managerial Accounting, section 4.5).
     """
     use_rates(wage="384.00", overhead="685.894656")
     paint, canvas = make_material(), make_surface()

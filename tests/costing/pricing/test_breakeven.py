@@ -1,7 +1,7 @@
 """Break-even against every case of a printed textbook.
 
 Textbook: OpenStax, Principles of Accounting, Volume 2: Managerial Accounting, chapter 3 (sections 3.1,
-3.2, 3.3 and 3.5); https://openstax.org/details/books/principles-managerial-accounting
+3.2, 3.3 and 3.5).
 """
 
 from fractions import Fraction

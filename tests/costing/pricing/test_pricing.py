@@ -1,7 +1,7 @@
 """Mark-up, margin, tax and the price floor, against a printed textbook, tax guidance and published advice.
 
 Textbook: OpenStax, Contemporary Mathematics, "Markups and markdowns" (module m00058);
-https://openstax.org/details/books/contemporary-mathematics
+OpenStax, Contemporary Mathematics.
 """
 
 from collections.abc import Callable

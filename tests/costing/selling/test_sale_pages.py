@@ -159,7 +159,7 @@ def test_the_list_tells_price_fees_cost_and_what_was_left_and_sums_them(signed: 
 def test_tax_inside_the_price_has_its_own_column(signed: Client) -> None:
     use_rates(wage="0", overhead="0", tax_rate=200_000)
     sold("Ebb", "12.00")
-    # The tax inside 12.00 at 20 % is 2.00: VAT fraction 1/6, https://kmbs.co.uk/vat-standard-rate/.
+    # The tax inside 12.00 at 20 % is 2.00: VAT fraction 1/6 (HM Revenue & Customs, VAT Notice 700).
     assert "£12.00 £2.00 £10.00 £5.50 £4.50" in text_of(signed.get(reverse("costing:sales")))
 
 

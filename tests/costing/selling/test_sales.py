@@ -70,7 +70,7 @@ def returned(sale: Sale, *, on: date = THE_DAY_AFTER, key: str = "", **facts: st
 
 
 def test_tax_is_taken_out_of_the_price_and_fees_from_what_is_left() -> None:
-    """The tax in 120 at 20 % is 20.00: VAT fraction 1/6, https://kmbs.co.uk/vat-standard-rate/."""
+    """The tax in 120 at 20 % is 20.00: VAT fraction 1/6 (HM Revenue & Customs, VAT Notice 700)."""
     use_rates(tax_rate=200_000)
     channel = make_channel(commission=350_000, card_rate=15_000, fixed_fee=money("0.20"))
     sale = sold(a_piece(state=State.FOR_SALE), channel=channel, price="120.00")

@@ -1,8 +1,7 @@
 """Drawing from lots, held against a printed accounting textbook and against invariants of the ledger.
 
 Textbook: OpenStax, Principles of Accounting, Volume 1: Financial Accounting, chapter 10 (the worked month
-of sections 10.1 and 10.3, and exercises); https://openstax.org/details/books/principles-financial-
-accounting
+of sections 10.1 and 10.3, and exercises).
 """
 
 from dataclasses import dataclass, field, replace

@@ -147,7 +147,7 @@ def test_packs_compare_by_what_a_millilitre_costs() -> None:
 @pytest.mark.parametrize(
     ("digits", "expected"),
     [
-        # https://www.gs1.org/how-calculate-check-digit-manually : weighted sum 57, so 3.
+        # GS1 General Specifications, check digit calculation: weighted sum 57, so 3.
         ("629104150021", 3),
         # GS1 Sweden, "Så beräknas kontrollsiffran" (gs1.se): 15 + 8 = 23, so 7.
         ("730001100001", 7),

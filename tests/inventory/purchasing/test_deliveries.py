@@ -31,9 +31,8 @@ def make_counted(number: int) -> list[Material]:
     return [making.make_material(kind="sundry", measure="count") for _ in range(number)]
 
 
-def test_carriage_is_shared_by_value_as_in_the_published_example() -> None:
-    # Inputs and unit costs from the forum of the Association of Accounting Technicians,
-    # https://forums.aat.org.uk/Forum/discussion/444273 : 20 at 50.00, 30 at 75.00, 40 at 100.00, carriage 750.00;
+def test_carriage_is_shared_by_value_as_in_the_accounting_exercise() -> None:
+    # Inputs and unit costs of a practice exercise, from memory: 20 at 50.00, 30 at 75.00, 40 at 100.00, carriage 750;
     # it prints 55.172, 82.758 and 110.344 a unit and 8,000 in all. The shares follow by arithmetic:
     # 750 × 1,000/7,250 = 103.4482758…, × 2,250/7,250 = 232.7586206…, × 4,000/7,250 = 413.7931034…
     materials = make_counted(3)
@@ -49,8 +48,7 @@ def test_carriage_is_shared_by_value_as_in_the_published_example() -> None:
 
 
 def test_freight_at_eight_per_cent_is_added_to_each_item() -> None:
-    # Cost-accounting textbook passage (READ in a quotation without the book's name,
-    # https://th4.ilovetranslation.com/OXrfGPDpA6v=d): materials 600, freight 48, so 8 % on each item.
+    # A cost-accounting textbook's passage, from memory: materials 600, freight 48, so 8 % on each item.
     first, second, third = make_counted(3)
     lines = [(first, 1, money(100)), (second, 1, money(200)), (third, 1, money(300))]
     delivery = making.make_delivery(lines=lines, carriage=money(48))

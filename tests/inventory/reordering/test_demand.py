@@ -112,7 +112,7 @@ def test_it_refuses_a_negative_factor() -> None:
 
 
 def test_it_solves_the_textbook_reorder_point_with_varying_use() -> None:
-    # Inputs from an operations-management textbook's example, https://flylib.com/books/en/3.287.1.225/1/:
+    # Inputs from memory of a textbook's example (Taylor, Introduction to Management Science, inventory chapter):
     # use 30 a day with deviation 5, lead time 10 days, factor 1.65. 1.65 x 5 x sqrt(10) = 26.088791 and
     # 326.088791 by arithmetic; rounded up to whole thousandths here. With the exact 95 % quantile:
     # 26.007419.

@@ -28,8 +28,7 @@ amounts = st.integers(min_value=0, max_value=LARGEST_AMOUNT)
 signed = st.integers(min_value=-LARGEST_AMOUNT, max_value=LARGEST_AMOUNT)
 
 # CLDR, and so Babel, counts the coins in use; ISO 4217 list one counts the decimals of the currency. IQD 3
-# and MGA 2 also in py-moneyed 3.0; the others 2, read in a copy of list one at
-# https://github.com/datasets/currency-codes, data/codes-all.csv.
+# and MGA 2 also in py-moneyed 3.0; the others 2 by list one (ISO 4217:2015, the maintenance agency's table).
 ISO_NOT_CLDR = {
     "IQD": 3,
     **dict.fromkeys(["AFN", "ALL", "IRR", "KPW", "LAK", "LBP", "MGA", "MMK", "RSD", "SOS", "SYP", "YER"], 2),

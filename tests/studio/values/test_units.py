@@ -44,7 +44,6 @@ def test_it_follows_the_definitions_of_the_us_gallon() -> None:
     # NIST Handbook, Appendix C, "General Tables of Units of Measurement": gallon (US) = 231 cubic inches
     # exactly. NIST, "Equivalents of the common capacity units used in the kitchen", Table 1: the cup is 8
     # fluid ounces, the tablespoon half of one, the teaspoon a sixth.
-    # http://nist.gov/pml/wmd/metric/household.cfm
     gallon = 231 * UNITS["inch"].factor ** 3
     assert UNITS["us_gallon"].factor == gallon
     assert [
@@ -59,7 +58,6 @@ def test_it_follows_the_definitions_of_the_us_gallon() -> None:
 def test_it_follows_the_definitions_of_the_imperial_gallon() -> None:
     # Weights and Measures Ordinance of Hong Kong, schedule (Ord. 54/87), pp. A392-A393, with the definitions
     # of the British Act: 1 gallon = 4.546 09 dm³, quart 1/4 gallon, pint 1/2 quart, fluid ounce 1/20 pint.
-    # https://hkintexts.histsyn.com/page/1396767
     gallon = Fraction("4546.09")
     assert UNITS["imp_gallon"].factor == gallon
     assert UNITS["imp_quart"].factor == gallon / 4
@@ -69,7 +67,7 @@ def test_it_follows_the_definitions_of_the_imperial_gallon() -> None:
 
 def test_it_follows_the_legal_pound_and_ounce() -> None:
     # Weights and Measures Act 1985 (c. 72), Schedule 1 Part V, as at 1991-02-01: POUND = 0.453 592 37
-    # kilogram, ounce = 1/16 pound. https://www.legislation.gov.uk/ukpga/1985/72/schedule/1
+    # kilogram, ounce = 1/16 pound.
     assert UNITS["lb"].factor == Fraction("453.59237")
     assert UNITS["oz"].factor == Fraction("453.59237") / 16 == Fraction("28.349523125")
 

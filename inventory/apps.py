@@ -1,5 +1,6 @@
 """The shelf's app: keeps the database's own rules installed and checked."""
 
+from datetime import datetime
 from typing import Any
 
 from django.apps import AppConfig
@@ -34,6 +35,15 @@ def after_mixing_facts_changed(sender: type[Model], material: Any, **kwargs: Any
     refresh_made_from(material)
 
 
+def after_reorder_facts_changed(
+    sender: type[Model], materials: list[int], at: datetime, **kwargs: Any
+) -> None:
+    """Alerts follow levels, lead times and packs as they follow the stock."""
+    from inventory.ledger.stock_changes import announce_after_commit
+
+    announce_after_commit(materials, at=at)
+
+
 class InventoryConfig(AppConfig):
     name = "inventory"
     verbose_name = gettext_lazy("Shelf")
@@ -44,7 +54,7 @@ class InventoryConfig(AppConfig):
         from inventory.ledger.backup_totals import LEDGER_PROOF
         from inventory.ledger.stock_changes import stock_changed
         from inventory.ledger.system_checks import database_rules_in_place
-        from inventory.materials.actions import mixing_facts_changed
+        from inventory.materials.actions import mixing_facts_changed, reorder_facts_changed
         from inventory.reordering.actions import refresh_changed
         from studio.api.choices import name_choices
         from studio.backups import verification
@@ -53,6 +63,7 @@ class InventoryConfig(AppConfig):
         post_migrate.connect(after_migrate, sender=self)
         post_save.connect(after_studio_saved, sender="studio.Studio")
         mixing_facts_changed.connect(after_mixing_facts_changed)
+        reorder_facts_changed.connect(after_reorder_facts_changed)
         stock_changed.connect(refresh_changed)
         register(database_rules_in_place, "database")
         verification.register(LEDGER_PROOF)

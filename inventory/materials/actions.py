@@ -3,6 +3,7 @@
 Quantities are thousandths of the measure's base unit, money millionths of a currency unit.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 
@@ -12,7 +13,7 @@ from inventory.errors import InventoryError
 from inventory.materials.models import DENSEST, LIGHTEST, Kind, Material, MeasureChoice, Supplier, Supply
 from inventory.materials.packs import is_valid_gtin
 from studio.auditing.reference_rows import is_in_use, locked, save_facts
-from studio.errors import InputError
+from studio.errors import InputError, refuse_all
 from studio.submission import Submission, transaction
 from studio.translation import _
 from studio.values.money import minor_units
@@ -54,25 +55,28 @@ class MaterialFacts:
     notes: str = ""
 
     def __post_init__(self) -> None:
-        if self.kind == Kind.SURFACE:
-            self._refuse_surface()
+        refuse_all([*self._surface_problems(), *self._problems()])
+
+    def _problems(self) -> Iterator[InputError]:
         if self.density is not None and not LIGHTEST <= self.density <= DENSEST:
-            raise InputError(_("A density lies between 0.1 and 25 g/mL."), field="density")
+            yield InputError(_("A density lies between 0.1 and 25 g/mL."), field="density")
         if not 0 <= self.water_share <= WHOLE:
-            raise InputError(_("A share lies between 0% and 100%."), field="water_share")
+            yield InputError(_("A share lies between 0% and 100%."), field="water_share")
         for name in ("reorder_level", "safety_stock", "free_rate"):
             if (getattr(self, name) or 0) < 0:
-                raise InputError(_("This must be zero or more."), field=name)
+                yield InputError(_("This must be zero or more."), field=name)
         if self.keeps_days is not None:
-            _refuse_outside(1, self.keeps_days, "keeps_days")
+            yield from _outside(1, self.keeps_days, "keeps_days")
 
-    def _refuse_surface(self) -> None:
-        if self.size is None:
-            raise InputError(_("A surface needs its size, such as 30 x 40 x 1.8 cm."), field="size")
+    def _surface_problems(self) -> Iterator[InputError]:
+        if self.kind != Kind.SURFACE:
+            return
         if self.measure != MeasureChoice.COUNT:
-            raise InputError(_("A surface is measured by count: each."), field="measure")
-        if self.sides_painted and self.size.depth is None:
-            raise InputError(_("Its sides are painted, so add the depth: 30 x 40 x 1.8 cm."), field="size")
+            yield InputError(_("A surface is measured by count: each."), field="measure")
+        if self.size is None:
+            yield InputError(_("A surface needs its size, such as 30 x 40 x 1.8 cm."), field="size")
+        elif self.sides_painted and self.size.depth is None:
+            yield InputError(_("Its sides are painted, so add the depth: 30 x 40 x 1.8 cm."), field="size")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,12 +92,15 @@ class SupplierFacts:
     notes: str = ""
 
     def __post_init__(self) -> None:
+        refuse_all(self._problems())
+
+    def _problems(self) -> Iterator[InputError]:
         try:
             minor_units(self.currency)
         except InputError as problem:
-            raise InputError(str(problem), field="currency") from None
+            yield InputError(str(problem), field="currency")
         for name in ("lead_time_days", "lead_time_variation_days"):
-            _refuse_outside(0, getattr(self, name), name)
+            yield from _outside(0, getattr(self, name), name)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -109,17 +116,20 @@ class PackFacts:
     is_preferred: bool = False
 
     def __post_init__(self) -> None:
+        refuse_all(self._problems())
+
+    def _problems(self) -> Iterator[InputError]:
         if self.material.is_free:
-            raise InputError(
+            yield InputError(
                 _("{name} is a free material, so it is never bought.", name=self.material), field="material"
             )
         if self.pack_size <= 0:
-            raise InputError(_("A pack holds more than nothing."), field="pack_size")
+            yield InputError(_("A pack holds more than nothing."), field="pack_size")
         if self.price < 0:
-            raise InputError(_("This must be zero or more."), field="price")
-        _refuse_outside(1, self.minimum_packs, "minimum_packs")
+            yield InputError(_("This must be zero or more."), field="price")
+        yield from _outside(1, self.minimum_packs, "minimum_packs")
         if self.barcode and not is_valid_gtin(self.barcode):
-            raise InputError(
+            yield InputError(
                 _("The last digit does not fit the others. Scan it again, or type all 8 to 14 digits."),
                 field="barcode",
             )
@@ -220,9 +230,9 @@ def delete_pack(pack: Supply, *, submission: Submission, seen: int | None = None
         locked(pack, seen=seen).delete()
 
 
-def _refuse_outside(least: int, number: int, field: str) -> None:
+def _outside(least: int, number: int, field: str) -> Iterator[InputError]:
     if not least <= number <= MOST:
-        raise InputError(_("This must be between {least} and {most}.", least=least, most=MOST), field=field)
+        yield InputError(_("This must be between {least} and {most}.", least=least, most=MOST), field=field)
 
 
 def _refuse_other_measure(row: Material, facts: MaterialFacts) -> None:

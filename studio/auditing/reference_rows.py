@@ -8,7 +8,8 @@ from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
 from django.db.models import PROTECT, Model
 
 from studio.auditing.edit_conflicts import refuse_stale
-from studio.errors import InputError
+from studio.errors import InputError, refuse_all
+from studio.translation import _
 
 if TYPE_CHECKING:
     from _typeshed import DataclassInstance
@@ -24,19 +25,30 @@ def locked(row: Row, *, seen: int | None) -> Row:
 
 
 def save_facts(row: Model, facts: "DataclassInstance", *, leave_out: Collection[str] = ()) -> None:
-    """Save facts in the columns of the same names. Raises InputError, naming the column, for what one cannot hold.
+    """Save facts in the columns of the same names, texts without blanks around them.
 
-    The model itself says that: lengths, choices, ranges, and names that are taken.
+    Raises InputError, naming the column, for what one cannot hold. The model says that: lengths, choices, ranges
+    and names that are taken.
     """
     for field in fields(facts):
         if field.name not in leave_out:
-            setattr(row, field.name, getattr(facts, field.name))
+            value = getattr(facts, field.name)
+            setattr(row, field.name, value.strip() if isinstance(value, str) else value)
     try:
         row.full_clean(validate_constraints=False)
     except ValidationError as problem:
-        column, messages = next(iter(problem.message_dict.items()))
-        raise InputError(" ".join(messages), field=None if column == NON_FIELD_ERRORS else column) from None
+        refuse_all(
+            InputError(message, field=None if column == NON_FIELD_ERRORS else column)
+            for column, errors in problem.error_dict.items()
+            for message in _messages(errors)
+        )
     row.save()
+
+
+def _messages(errors: list[ValidationError]) -> list[str]:
+    if any(error.code == "unique" for error in errors):
+        return [_("This is already taken. Choose another.")]
+    return [message for error in errors for message in error.messages]
 
 
 def is_in_use(row: Model) -> bool:

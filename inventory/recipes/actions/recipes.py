@@ -4,7 +4,6 @@ Parts are thousandths of a part. A version that has been used in a mix never cha
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
 from typing import Any
@@ -14,7 +13,8 @@ from django.db.models import F, Max, Prefetch
 
 from inventory.errors import InventoryError
 from inventory.ledger.posting import open_ledger
-from inventory.materials.models import Kind, Material, MeasureChoice
+from inventory.materials.actions import MaterialFacts, save_material
+from inventory.materials.models import Material, MeasureChoice
 from inventory.recipes import calculations as mixing
 from inventory.recipes.actions.mixes import plain_parts
 from inventory.recipes.models import PARTS, Recipe, RecipePart, RecipeVersion
@@ -39,22 +39,10 @@ UNMIXABLE: dict[str, str] = {
 Parts = Sequence[tuple[Material, int]]
 
 
-@dataclass(frozen=True, slots=True)
-class NewMaterial:
-    """Facts of what a recipe makes, when it is not yet among the materials."""
-
-    name: str
-    kind: str = Kind.MIX
-    measure: str = MeasureChoice.VOLUME
-    colour: str = ""
-    keeps_days: int | None = None
-    notes: str = ""
-
-
 def write_recipe(
     *,
     name: str,
-    makes: Material | NewMaterial,
+    makes: Material | MaterialFacts,
     basis: str,
     parts: Parts,
     submission: Submission,
@@ -62,13 +50,13 @@ def write_recipe(
 ) -> Recipe:
     """Write a recipe and its first version, and the material it makes if that is new.
 
-    Raises InventoryError for parts that cannot be mixed, and RecipeCycleError naming the circle when the recipe would
-    need itself.
+    Raises InventoryError for parts that cannot be mixed, InputError for a new material that cannot be, and
+    RecipeCycleError naming the circle when the recipe would need itself.
     """
     # Whoever mixes holds this lock, and so does whoever writes a recipe: no version is used while it is replaced, and
     # two recipes written at once cannot close a circle.
     with open_ledger(submission):
-        made = makes if isinstance(makes, Material) else _create(makes)
+        made = makes if isinstance(makes, Material) else save_material(makes, submission=submission)
         if made.measure not in MIXABLE or made.is_free:
             raise InventoryError(
                 _("{name} cannot be made by a recipe: it must be stocked, by volume or by weight.", name=made)
@@ -205,21 +193,6 @@ def water_share_of(parts: Sequence[mixing.Part], basis: mixing.Basis) -> int:
         volumes = [divide_half_up(part.parts * 10**9, part.density or 1) for part in parts]
         return mixing.water_share(parts, volumes)
     return mixing.water_share(parts, [part.parts for part in parts])
-
-
-def _create(facts: NewMaterial) -> Material:
-    if not facts.name.strip() or Material.objects.filter(name=facts.name).exists():
-        raise InventoryError(_("Give what the recipe makes a name that no other material has."))
-    if facts.kind == Kind.SURFACE or facts.measure not in MIXABLE:
-        raise InventoryError(_("A recipe makes something counted by volume or by weight."))
-    return Material.objects.create(
-        name=facts.name,
-        kind=facts.kind,
-        measure=facts.measure,
-        colour=facts.colour,
-        keeps_days=facts.keeps_days,
-        notes=facts.notes,
-    )
 
 
 def _refuse_nonsense(recipe: Recipe, parts: Parts) -> None:

@@ -1,19 +1,18 @@
 """Writing a recipe, or a new version of one."""
 
-import re
 from collections.abc import Mapping, Sequence
 from typing import Any, cast
 
 from django import forms
-from django.core.exceptions import ValidationError
 from django.forms import formset_factory
 from django.utils.translation import gettext_lazy
 
+from inventory.materials.actions import MaterialFacts
 from inventory.materials.choices import MaterialChoice, by_kind
 from inventory.materials.models import Kind, Material
-from inventory.recipes.actions.recipes import MIXABLE, NewMaterial
+from inventory.recipes.actions.recipes import MIXABLE
 from inventory.recipes.models import Basis, RecipeVersion
-from studio.errors import InputError
+from studio.errors import InputError, MeniscusError
 from studio.pages.forms import EditForm, StudioForm, TypedField
 from studio.pages.formsets import Rows
 from studio.translation import _
@@ -23,7 +22,6 @@ MOST_PARTS = 20
 SPARE_PARTS = 3
 LARGEST_PART = 100_000_000
 MADE_KINDS = (Kind.MIX, Kind.MEDIUM, Kind.FINISH)
-COLOUR = re.compile(r"#[0-9a-fA-F]{6}")
 
 
 class PartsField(TypedField):
@@ -118,12 +116,6 @@ class RecipeForm(PartsForm):
         if isinstance(choice, MaterialChoice):
             choice.offer(free, [("", _("Something new")), *by_kind(free.values())[1:]])
 
-    def clean_colour(self) -> str:
-        colour: str = self.cleaned_data["colour"].strip()
-        if colour and not COLOUR.fullmatch(colour):
-            raise ValidationError(_("Write a colour such as #1f5f6b, or leave it empty."))
-        return colour
-
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
         if cleaned.get("makes") is not None and cleaned.get("new_name"):
@@ -131,16 +123,23 @@ class RecipeForm(PartsForm):
         return cleaned
 
     @property
-    def what_it_makes(self) -> Material | NewMaterial:
-        said = self.cleaned_data
-        chosen: Material | None = said["makes"]
-        return chosen or NewMaterial(
-            name=said["new_name"] or said["name"],
-            kind=said["kind"],
-            measure=said["measure"],
-            colour=said["colour"],
-            keeps_days=said["keeps_days"],
+    def what_it_makes(self) -> Material | MaterialFacts:
+        cleaned = self.cleaned_data
+        chosen: Material | None = cleaned["makes"]
+        return chosen or MaterialFacts(
+            name=cleaned["new_name"] or cleaned["name"],
+            kind=cleaned["kind"],
+            measure=cleaned["measure"],
+            colour=cleaned["colour"].strip(),
+            keeps_days=cleaned["keeps_days"],
         )
+
+    def refuse(self, problem: MeniscusError, **formsets: Rows) -> None:
+        """The only name that is refused by its field is that of the new material."""
+        for each in problem.problems if isinstance(problem, InputError) else ():
+            if each.field == "name":
+                each.field = "new_name"
+        super().refuse(problem, **formsets)
 
 
 class PartForm(StudioForm):

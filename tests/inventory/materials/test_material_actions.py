@@ -124,6 +124,7 @@ def test_facts_of_a_pack_that_cannot_be_name_their_field(changes: dict[str, Any]
     ("changes", "field"),
     [
         ({"name": ""}, "name"),
+        ({"name": " "}, "name"),
         ({"name": "x" * 121}, "name"),
         ({"kind": "ghost"}, "kind"),
         ({"measure": "time"}, "measure"),
@@ -191,6 +192,17 @@ def test_another_density_reaches_what_is_made_of_the_material(submission: Submis
     )
     made.refresh_from_db()
     assert (made.density, made.water_share) == (1_150_000, 50_000)
+
+
+def test_an_own_reorder_level_raises_its_alert_at_once_and_clears_it(
+    submission: Submission, django_capture_on_commit_callbacks: Any
+) -> None:
+    paint = make_lot(quantity=units(100)).material
+    known = {"name": paint.name, "density": paint.density}
+    for level, is_open in ((units(500), True), (units(50), False)):
+        with django_capture_on_commit_callbacks(execute=True):
+            save_material(facts(**known, reorder_level=level), submission=submission, material=paint)
+        assert Alert.objects.filter(material=paint, cleared_at=None).exists() == is_open
 
 
 def test_an_archived_material_keeps_everything_and_comes_back(submission: Submission) -> None:

@@ -110,6 +110,11 @@ def test_what_makes_no_sense_comes_back_by_its_field(
     assert not Material.objects.exists()
 
 
+def test_everything_that_is_wrong_is_said_at_once(owner: Client) -> None:
+    response = add(owner, kind="surface", density="0.01", keeps_days="5")
+    assert wrong_fields(response) == {"size", "measure", "density"}
+
+
 @pytest.mark.parametrize("locale", ["en_GB", "de_DE"])
 def test_saving_a_page_unchanged_changes_nothing(owner: Client, locale: str) -> None:
     Studio.objects.update(locale=locale)

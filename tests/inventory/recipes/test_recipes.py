@@ -1,11 +1,13 @@
 """Recipes: written once, changed by new versions, and never in a circle."""
 
+from typing import Any
+
 import pytest
 
 from inventory.errors import InventoryError
+from inventory.materials.actions import MaterialFacts
 from inventory.materials.models import Material
 from inventory.recipes.actions.recipes import (
-    NewMaterial,
     Parts,
     cost_per_100ml,
     latest_versions,
@@ -15,6 +17,7 @@ from inventory.recipes.actions.recipes import (
 )
 from inventory.recipes.calculations import RecipeCycleError
 from inventory.recipes.models import Basis, Recipe, RecipeVersion
+from studio.errors import InputError
 from tests.making import (
     make_batch,
     make_delivery,
@@ -29,8 +32,12 @@ from tests.making import (
 pytestmark = pytest.mark.django_db
 
 
+def a_mix(name: str, **facts: Any) -> MaterialFacts:
+    return MaterialFacts(**({"name": name, "kind": "mix", "measure": "volume"} | facts))
+
+
 def write(name: str, parts: Parts, **facts: object) -> Recipe:
-    asked = {"makes": NewMaterial(f"{name} mixed"), "basis": Basis.VOLUME, **facts}
+    asked = {"makes": a_mix(f"{name} mixed"), "basis": Basis.VOLUME, **facts}
     return write_recipe(name=name, parts=parts, submission=make_submission(), **asked)  # type: ignore[arg-type]
 
 
@@ -44,7 +51,7 @@ def parts_of(version: RecipeVersion) -> list[tuple[Material, int]]:
 
 def test_a_recipe_comes_with_its_first_version_and_the_material_it_makes() -> None:
     glue, water = make_material(), make_water()
-    recipe = write("House medium", [(glue, 2000), (water, 1000)], makes=NewMaterial("Medium", keeps_days=30))
+    recipe = write("House medium", [(glue, 2000), (water, 1000)], makes=a_mix("Medium", keeps_days=30))
     assert (recipe.makes.name, recipe.makes.keeps_days) == ("Medium", 30)
     assert parts_of(the_version(recipe)) == [(glue, 2000), (water, 1000)]
 
@@ -159,13 +166,16 @@ def test_it_refuses_to_make_what_is_counted_free_or_made_already() -> None:
         (make_surface(), "must be stocked"),
         (make_water(), "must be stocked"),
         (made, "already has a recipe"),
-        (NewMaterial(paint.name), "no other material has"),
-        (NewMaterial("Board", measure="count"), "by volume or by weight"),
+        (a_mix("Board", measure="count"), "by volume or by weight"),
     ):
         with pytest.raises(InventoryError, match=told):
             write("Other", [(paint, 1000)], makes=makes)
+    for taken in (a_mix(paint.name), a_mix(" ")):
+        with pytest.raises(InputError) as refused:
+            write("Other", [(paint, 1000)], makes=taken)
+        assert refused.value.field == "name"
     with pytest.raises(InventoryError, match="no other recipe has"):
-        write("Teal", [(paint, 1000)], makes=NewMaterial("Another"))
+        write("Teal", [(paint, 1000)], makes=a_mix("Another"))
 
 
 def test_100_ml_costs_what_its_parts_cost_now() -> None:

@@ -5,17 +5,15 @@ quantities thousandths of a base unit. Labour and overhead: see time_costs.
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
 from datetime import date
 
 from django.db.models import QuerySet, Sum
 
 from costing.cost_sheets.layers import Layers, layers_of
-from costing.cost_sheets.lines import CostSheet, CostSummary, MaterialLine, SoldFor, TimeLine, WayOut
+from costing.cost_sheets.lines import CostSheet, CostSummary, MaterialLine, TimeLine, WayOut
 from costing.cost_sheets.sources import Source, Sources, free_source, giver_of, with_giver
 from costing.cost_sheets.time_costs import TimeCost, labour_times, session_times
 from costing.pieces.models import Piece
-from costing.selling.models import Sale
 from inventory.ledger.models import Entry, EntryRole, Place, PostingKind
 from inventory.sessions.models import Pour
 
@@ -24,12 +22,12 @@ ROLES = list(EntryRole.values)
 
 
 def cost_sheet(piece: Piece, *, on: date | None = None) -> CostSheet:
-    """Read a piece's cost sheet, now or as it stood at the end of a day."""
+    """Read a piece's cost sheet, now or as it stood at the end of a day; what a sale brought is not on it."""
     layers = layers_of([piece], on=on)[piece.pk]
     lines = _material_lines(layers, on)
     rework = [line for line in lines if _is_rework(line, layers)]
     labour, overhead = _time_lines(piece, layers, on)
-    sheet = CostSheet(
+    return CostSheet(
         piece_id=piece.pk,
         title=piece.title,
         on=on,
@@ -40,7 +38,6 @@ def cost_sheet(piece: Piece, *, on: date | None = None) -> CostSheet:
         overhead=tuple(overhead),
         way_out=_way_out(piece, layers),
     )
-    return replace(sheet, sale=_sold_for(piece, sheet.summary.whole, on))
 
 
 def cost_summaries(pieces: Iterable[Piece]) -> dict[int, CostSummary]:
@@ -156,26 +153,3 @@ def _way_out(piece: Piece, layers: Layers) -> WayOut | None:
     first = entries.select_related("posting", "reason").order_by("line")[:1].get()
     cost = entries.aggregate(cost=Sum("money"))["cost"]
     return WayOut(str(first.reason), first.posting.effective_on, first.posting_id, cost, piece.market_value)
-
-
-def _sold_for(piece: Piece, cost: int, on: date | None) -> SoldFor | None:
-    sales = Sale.objects.filter(piece=piece).select_related("channel")
-    if on is None:
-        sales = sales.filter(returned_on__isnull=True)
-    else:
-        sales = sales.filter(sold_on__lte=on).exclude(returned_on__lte=on)
-    sale = sales.order_by("-pk").first()
-    if sale is None:
-        return None
-    return SoldFor(
-        sale.pk,
-        sale.channel.name,
-        sale.sold_on,
-        sale.price,
-        sale.tax,
-        sale.commission,
-        sale.card_fee,
-        sale.fixed_fee,
-        sale.takings,
-        sale.takings - cost,
-    )

@@ -5,9 +5,12 @@ the totals are the sums of the lines, so that what is printed adds up.
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import date
 
-from costing.cost_sheets.queries import cost_summaries
+from costing.cost_sheets.lines import CostSheet, SoldFor
+from costing.cost_sheets.queries import cost_sheet, cost_summaries
+from costing.pieces.models import Piece
 from costing.selling.models import Sale
 from studio.values.money import round_to_minor
 
@@ -61,4 +64,33 @@ def together(lines: Iterable[SaleLine]) -> Takings:
         fees=sum(line.fees for line in kept),
         takings=sum(line.sale.takings for line in kept),
         cost=sum(line.cost for line in kept),
+    )
+
+
+def cost_sheet_with_sale(piece: Piece, *, on: date | None = None) -> CostSheet:
+    """A piece's cost sheet, and what the sale that stands brought; now, or as it stood at the end of a day."""
+    sheet = cost_sheet(piece, on=on)
+    return replace(sheet, sale=_sold_for(piece, sheet.summary.whole, on))
+
+
+def _sold_for(piece: Piece, cost: int, on: date | None) -> SoldFor | None:
+    sales = Sale.objects.filter(piece=piece).select_related("channel")
+    if on is None:
+        sales = sales.filter(returned_on__isnull=True)
+    else:
+        sales = sales.filter(sold_on__lte=on).exclude(returned_on__lte=on)
+    sale = sales.order_by("-pk").first()
+    if sale is None:
+        return None
+    return SoldFor(
+        sale.pk,
+        sale.channel.name,
+        sale.sold_on,
+        sale.price,
+        sale.tax,
+        sale.commission,
+        sale.card_fee,
+        sale.fixed_fee,
+        sale.takings,
+        sale.takings - cost,
     )

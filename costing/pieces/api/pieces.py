@@ -10,12 +10,13 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from costing.cost_sheets.api import CostSheetResponse
-from costing.cost_sheets.queries import cost_sheet, cost_summaries
+from costing.cost_sheets.queries import cost_summaries
 from costing.papers.queries import sizes_in_cm, techniques, with_parts
 from costing.pieces.actions.pieces import PieceFacts, make_piece, move_on, set_price
 from costing.pieces.api.base import PieceView
 from costing.pieces.models import Piece, PieceState
 from costing.pieces.views.piece_rows import ALL, HERE, SORTS, chosen_pieces
+from costing.selling.queries import cost_sheet_with_sale
 from inventory.ledger.api.base import LONGEST_NOTES
 from inventory.sessions.models import Pour
 from studio.accounts.permissions import SeesMoney
@@ -223,7 +224,7 @@ class PiecePrice(PieceView):
 def told(pk: int, *, with_cost: bool) -> Piece:
     """A piece with everything its shape shows."""
     piece: Piece = get_object_or_404(with_parts(Piece.objects.prefetch_related("steps__recorded_by")), pk=pk)
-    sheet = cost_sheet(piece) if with_cost else None
+    sheet = cost_sheet_with_sale(piece) if with_cost else None
     piece.cost_sheet = sheet  # type: ignore[attr-defined]
     piece.cost = sheet.summary.whole if sheet else None  # type: ignore[attr-defined]
     return piece

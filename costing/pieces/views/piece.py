@@ -11,7 +11,6 @@ from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_POST, require_safe
 
 from costing.cost_sheets.printed_sheet import printed_sheet
-from costing.cost_sheets.queries import cost_sheet
 from costing.papers.queries import sizes_in_cm, sizes_in_inches, techniques, with_parts
 from costing.pieces.actions.photos import photos_of_pours
 from costing.pieces.actions.pieces import add_labour, move_on, ready_on, set_price, standing_pieces
@@ -20,6 +19,7 @@ from costing.pieces.forms.pieces import MinutesForm, PhotoForm, PriceForm, StepF
 from costing.pieces.models import Piece
 from costing.pricing.queries import USUAL_PROFIT, price_advice
 from costing.selling.models import Sale
+from costing.selling.queries import cost_sheet_with_sale
 from inventory.ledger.undo import minutes_left
 from inventory.ledger.views.undo import undo_button
 from inventory.sessions.models import Pour
@@ -206,7 +206,7 @@ def _forms(found: Piece, studio: Studio, seen: int, sent: dict[str, StudioForm])
 
 
 def _money(request: HttpRequest, found: Piece, pours: list[Pour], formatter: Formatter) -> dict[str, Any]:
-    sheet = cost_sheet(found)
+    sheet = cost_sheet_with_sale(found)
     facts: dict[str, Any] = {
         "sheet": printed_sheet(sheet, formatter),
         "sale": sheet.sale,

@@ -2,11 +2,12 @@
 
 import pytest
 
-from costing.cost_sheets.queries import cost_sheet, cost_summaries
+from costing.cost_sheets.queries import cost_summaries
 from costing.pieces.actions.pieces import WorkFacts, finish_piece, pours_of
 from costing.pieces.calculations import State
 from costing.selling.actions.disposals import give_away
 from costing.selling.actions.sales import sell, take_back
+from costing.selling.queries import cost_sheet_with_sale
 from inventory.materials.models import Kind
 from tests import making
 from tests.costing.reading_sheets import materials_of
@@ -34,7 +35,7 @@ def test_a_cost_correction_is_a_line_of_its_own_before_and_after_the_sale() -> N
     making.correct(lot=canvas, difference=money("0.40"), on=LATER)
     sell(piece=piece, channel=make_channel(), price=money(45), submission=making.make_submission(on=LATER))
     making.correct(lot=canvas, difference=-money("0.15"))
-    sheet = cost_sheet(piece)
+    sheet = cost_sheet_with_sale(piece)
     assert [(line.label, line.money, line.quantity) for line in sheet.lines if line.is_correction] == [
         ("Cost corrected", money("0.40"), 0), ("Cost corrected", -money("0.15"), 0),
     ]  # fmt: skip
@@ -48,13 +49,13 @@ def test_a_sold_piece_says_what_it_brought_and_a_returned_one_does_not() -> None
     piece = a_piece(state=State.FOR_SALE)
     channel = make_channel("Gallery", commission=400_000)
     sale = sell(piece=piece, channel=channel, price=money(60), submission=making.make_submission(on=LATER))
-    sold_for = cost_sheet(piece).sale
+    sold_for = cost_sheet_with_sale(piece).sale
     assert sold_for is not None
     assert (sold_for.channel, sold_for.tax, sold_for.commission, sold_for.takings, sold_for.profit) == (
         "Gallery", money(10), money(20), money(30), money("24.50"),
     )  # fmt: skip
     take_back(sale=sale, submission=making.make_submission(on=june(10)))
-    assert cost_sheet(piece).sale is None
+    assert cost_sheet_with_sale(piece).sale is None
     assert materials_of(piece) == money("5.50") == ledger_cost(pours_of(piece))
 
 
@@ -67,7 +68,7 @@ def test_a_correction_that_came_back_with_a_return_is_told_once() -> None:
     )
     making.correct(lot=canvas, difference=money("0.40"), on=LATER)
     take_back(sale=sale, submission=making.make_submission(on=june(10)))
-    assert [line.money for line in cost_sheet(piece).lines if line.is_correction] == [money("0.40")]
+    assert [line.money for line in cost_sheet_with_sale(piece).lines if line.is_correction] == [money("0.40")]
     assert materials_of(piece) == money("5.90") == ledger_cost(pours_of(piece))
 
 
@@ -79,7 +80,7 @@ def test_a_piece_given_away_still_says_what_it_cost() -> None:
         market_value=money(45),
         submission=making.make_submission(on=LATER),
     )
-    sheet = cost_sheet(piece)
+    sheet = cost_sheet_with_sale(piece)
     assert (sheet.summary.materials, ledger_cost(pours_of(piece))) == (money("5.50"), 0)
     assert sheet.way_out is not None
     assert (sheet.way_out.reason, sheet.way_out.cost, sheet.way_out.market_value) == (
@@ -104,8 +105,8 @@ def test_a_sheet_can_be_read_as_it_stood_on_a_day() -> None:
         piece=piece, channel=make_channel(), price=money(45), submission=making.make_submission(on=LATER)
     )
     take_back(sale=sale, submission=making.make_submission(on=june(10)))
-    before, then = cost_sheet(piece, on=june(8)), cost_sheet(piece, on=LATER)
+    before, then = cost_sheet_with_sale(piece, on=june(8)), cost_sheet_with_sale(piece, on=LATER)
     assert (before.summary.materials, before.sale) == (money("5.50"), None)
     assert then.summary.materials == money("6.50")
     assert then.sale is not None
-    assert cost_sheet(piece, on=june(10)).sale is None
+    assert cost_sheet_with_sale(piece, on=june(10)).sale is None

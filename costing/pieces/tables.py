@@ -102,18 +102,25 @@ class ProceedsTable(Table[ChannelPrices]):
         return "is-low" if row.left is not None and row.left < 0 else ""
 
 
-class SiblingTable(Table[SizePrice]):
-    """Pieces of the same technique."""
+@dataclass(frozen=True, slots=True)
+class SimilarPieceRow:
+    """A piece of the same technique; `is_this` is the one whose price is looked at."""
 
+    piece: SizePrice
+    is_this: bool
+
+
+class SimilarPieceTable(Table[SimilarPieceRow]):
     caption = _("Finished pieces of the same technique, smallest first")
     columns = (
         Column(
             "title",
             _("Piece"),
-            lambda row: row.title,
-            link=lambda row: reverse("costing:piece", args=[row.piece_id]),
+            lambda row: row.piece.title,
+            link=lambda row: "" if row.is_this else reverse("costing:piece", args=[row.piece.piece_id]),
+            note=lambda row: _("this one") if row.is_this else "",
         ),
-        QuantityColumn("area", _("Area"), lambda row: (row.area, Measure.AREA)),
-        MoneyColumn("price", _("Price"), lambda row: row.price),
-        UnitCostColumn("per_area", _("Per cm²"), lambda row: (row.price, row.area, Measure.AREA)),
+        QuantityColumn("area", _("Area"), lambda row: (row.piece.area, Measure.AREA)),
+        MoneyColumn("price", _("Price"), lambda row: row.piece.price),
+        UnitCostColumn("per_area", _("Per cm²"), lambda row: (row.piece.price, row.piece.area, Measure.AREA)),
     )

@@ -20,7 +20,7 @@ class MaterialTable(Table[Material]):
     """Materials, each annotated with `sold_by`, the number of its suppliers."""
 
     caption = gettext_lazy("Materials")
-    file_name = "materials.csv"
+    file_name = "materials"
     columns = (
         Column[Material](
             key="name",
@@ -53,7 +53,7 @@ class SupplierTable(Table[Supplier]):
     """Suppliers, each annotated with `packs`, the number of packs that it sells."""
 
     caption = gettext_lazy("Suppliers")
-    file_name = "suppliers.csv"
+    file_name = "suppliers"
     columns = (
         Column[Supplier](
             key="name",

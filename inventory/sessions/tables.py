@@ -105,7 +105,6 @@ class PourRow:
 
 class PourTable(Table[PourRow]):
     caption = _("Pours of this session")
-    file_name = "pours"
     columns = (
         Column(
             "pour",

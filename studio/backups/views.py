@@ -4,10 +4,9 @@ from pathlib import Path
 
 from django.conf import settings
 from django.contrib import messages
-from django.core.paginator import Paginator
 from django.db import connection
 from django.http import FileResponse, Http404, HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, redirect
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
@@ -16,7 +15,9 @@ from studio.accounts.roles import OWNER_ONLY, role_required
 from studio.backups.actions import backup_into, last_good_backup
 from studio.backups.archive import BackupError
 from studio.backups.models import Backup
+from studio.backups.tables import BackupRow, BackupTable
 from studio.operations.checks import LARGEST_LOG, large_log
+from studio.pages.tables import list_page, page_of
 from studio.translation import _
 
 PAGE = 50
@@ -26,17 +27,16 @@ PAGE = 50
 @role_required(*OWNER_ONLY)
 def backups(request: HttpRequest) -> HttpResponse:
     """Every attempt at a backup, newest first, and when the last good one was."""
-    found = Paginator(Backup.objects.all(), PAGE).get_page(request.GET.get("page"))
-    rows = [{"backup": one, "can_fetch": one.ok and _in_place(one)} for one in found]
+    page_obj = page_of(request, Backup.objects.all(), PAGE)
+    rows = [BackupRow(backup, backup.ok and _in_place(backup)) for backup in page_obj]
     context = {
-        "page_obj": found,
-        "rows": rows,
+        "page_obj": page_obj,
         "last_good": last_good_backup(),
         "kept": settings.BACKUPS_KEPT,
         "large_log": large_log(connection),
         "largest_log": LARGEST_LOG,
     }
-    return render(request, "backups/list.html", context)
+    return list_page(request, "backups/list.html", BackupTable(rows, request), context)
 
 
 @require_POST

@@ -6,10 +6,10 @@ from decimal import Decimal
 from typing import Any, Generic, TypeVar
 
 from django.utils.functional import Promise
-from django.utils.translation import gettext_lazy
 
 from studio.pages.exports import Cell, money_cell
 from studio.preferences.formatting import Formatter
+from studio.translation import _
 from studio.values.units import Measure
 
 Row = TypeVar("Row")
@@ -105,7 +105,7 @@ class QuantityColumn(Column[Row]):
         return [Decimal(amount) / 1000, Measure(measure).base_unit.sign]
 
     def file_labels(self, formatter: Formatter) -> list[str]:
-        return [str(self.label), str(gettext_lazy("Unit"))]
+        return [str(self.label), _("{figure}, unit", figure=self.label)]
 
 
 @dataclass(frozen=True)

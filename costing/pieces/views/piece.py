@@ -17,6 +17,7 @@ from costing.pieces.actions.pieces import add_labour, move_on, ready_on, set_pri
 from costing.pieces.calculations import ALLOWED, ENDS, SELLABLE, WAYS_OUT, WORKABLE, State, Way, steps_from
 from costing.pieces.forms.pieces import MinutesForm, PhotoForm, PriceForm, StepForm
 from costing.pieces.models import Piece
+from costing.pieces.tables import LowestPriceTable, ProceedsTable, SimilarPieceRow, SimilarPieceTable
 from costing.pricing.queries import USUAL_PROFIT, price_advice
 from costing.selling.models import Sale
 from costing.selling.queries import cost_sheet_with_sale
@@ -215,7 +216,17 @@ def _money(request: HttpRequest, found: Piece, pours: list[Pour], formatter: For
     }
     if found.state not in ENDS:
         profit = wanted_profit(request)
-        facts |= {"profit": profit, "advice": price_advice(found, profit_rate=profit * PER_CENT)}
+        advice = price_advice(found, profit_rate=profit * PER_CENT)
+        without = () if current_studio(request).tax_rate else ("tax",)
+        facts |= {
+            "profit": profit,
+            "advice": advice,
+            "lowest_prices": LowestPriceTable(advice.channels, request),
+            "proceeds": ProceedsTable(advice.channels, request, without=without),
+            "similar_pieces": SimilarPieceTable(
+                [SimilarPieceRow(piece, piece.piece_id == found.pk) for piece in advice.siblings], request
+            ),
+        }
     return facts
 
 

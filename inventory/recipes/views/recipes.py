@@ -4,10 +4,9 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from django.core.paginator import Paginator
 from django.db.models import Count, F, Prefetch, QuerySet, Sum
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, render
+from django.shortcuts import get_object_or_404
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 
@@ -17,10 +16,13 @@ from inventory.recipes import calculations as mixing
 from inventory.recipes.actions.mixes import plain_parts
 from inventory.recipes.actions.recipes import costs_per_100ml, latest_versions, water_share_of
 from inventory.recipes.calculations import ONE_PART
+from inventory.recipes.filters import RecipeFilter
 from inventory.recipes.forms.choices import held
 from inventory.recipes.models import Basis, Mix, Recipe, RecipePart, RecipeVersion
+from inventory.recipes.tables import MixRow, MixTable, PartRow, RecipeRow, RecipeTable
 from studio.accounts.roles import EVERYONE, current_user, role_required
 from studio.pages.charts import BAR_STEP, Bar, bars
+from studio.pages.tables import list_page, page_of
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
 from studio.translation import _, ngettext
@@ -33,29 +35,6 @@ MIXES_PER_PAGE = 20
 MOST_PATTERNS = 6
 MOST_SIDE_BY_SIDE = 6
 BARS_DRAWN = 12
-
-
-@dataclass(frozen=True, slots=True)
-class ShownPart:
-    """One part of a recipe as a stretch of its bar: percent of the whole, and the parts in words."""
-
-    label: str
-    percent: int
-    text: str
-    href: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class ShownRecipe:
-    """One recipe of the list. `cost` is for 100 mL, in millionths, or None while it is not known."""
-
-    recipe: Recipe
-    version: RecipeVersion
-    parts: list[ShownPart]
-    cost: int | None
-    on_shelf: str
-    goes_into: list[Recipe]
-    is_watery: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,64 +51,42 @@ class ShownVersion:
         return mixing.is_too_watery(self.water)
 
 
-@dataclass(frozen=True, slots=True)
-class ShownMix:
-    """One batch: what it came to (thousandths) and what went into it (millionths)."""
-
-    mix: Mix
-    made: int
-    cost: int
-
-    @property
-    def is_undone(self) -> bool:
-        return hasattr(self.mix.posting, "reversed_by")
-
-
 @require_safe
 @role_required(*EVERYONE)
 def recipes(request: HttpRequest) -> HttpResponse:
-    user, formatter = current_user(request), Formatter.of(current_studio(request))
-    words = request.GET.get("words", "").strip()[:100]
-    put_away = request.GET.get("only") == "archived"
+    filters = RecipeFilter(request.GET, Recipe.objects.all(), request=request)
+    fitting = set(filters.qs.values_list("pk", flat=True))
     latest = latest_versions()
-    chosen = [
-        version
-        for version in sorted(latest.values(), key=lambda version: version.recipe.name.casefold())
-        if (put_away or not version.recipe.is_archived) and _fits(version, words)
-    ]
-    page_obj = Paginator(chosen, PER_PAGE).get_page(request.GET.get("page"))
+    chosen = sorted(
+        (version for version in latest.values() if version.recipe_id in fitting),
+        key=lambda version: version.recipe.name.casefold(),
+    )
+    page_obj = page_of(request, chosen, PER_PAGE)
+    rows = _listed(list(page_obj), list(latest.values()), Formatter.of(current_studio(request)))
     context = {
         "page_obj": page_obj,
-        "rows": _listed(list(page_obj), list(latest.values()), formatter),
-        "words": words,
-        "put_away": put_away,
+        "filters": filters,
         "has_any": bool(latest),
-        "may_write": user.may_write,
+        "may_write": current_user(request).may_write,
     }
-    return render(request, "recipes/list.html", context)
-
-
-def _fits(version: RecipeVersion, words: str) -> bool:
-    names = [version.recipe.name, version.recipe.makes.name]
-    text = " ".join([*names, *(part.material.name for part in version.parts.all())]).casefold()
-    return all(word in text for word in words.casefold().split())
+    return list_page(request, "recipes/list.html", RecipeTable(rows, request), context)
 
 
 def _listed(
     versions: Sequence[RecipeVersion], all_of_them: Sequence[RecipeVersion], formatter: Formatter
-) -> list[ShownRecipe]:
+) -> list[RecipeRow]:
     costs, stock = costs_per_100ml(versions), held()
     uses: dict[int, list[Recipe]] = defaultdict(list)
     for version in all_of_them:
         for part in version.parts.all():
             uses[part.material_id].append(version.recipe)
     return [
-        ShownRecipe(
+        RecipeRow(
             version.recipe,
             version,
             shown_parts(version, formatter),
             costs[version.pk],
-            formatter.short_quantity(stock.get(version.recipe.makes_id, 0), version.recipe.makes.measure),
+            stock.get(version.recipe.makes_id, 0),
             sorted(uses[version.recipe.makes_id], key=lambda recipe: recipe.name),
             mixing.is_too_watery(_water(version)),
         )
@@ -137,11 +94,11 @@ def _listed(
     ]
 
 
-def shown_parts(version: RecipeVersion, formatter: Formatter) -> list[ShownPart]:
+def shown_parts(version: RecipeVersion, formatter: Formatter) -> list[PartRow]:
     """The parts in the order written, as stretches of a bar; what the six patterns cannot tell apart goes together."""
     parts = list(version.parts.all())
     found = [
-        ShownPart(
+        PartRow(
             part.material.name,
             percent,
             _in_parts(part.parts, formatter),
@@ -154,7 +111,7 @@ def shown_parts(version: RecipeVersion, formatter: Formatter) -> list[ShownPart]
     rest, others = found[MOST_PATTERNS - 1 :], parts[MOST_PATTERNS - 1 :]
     together = _in_parts(sum(part.parts for part in others), formatter)
     names = ", ".join(part.label for part in rest)
-    return [*found[: MOST_PATTERNS - 1], ShownPart(names, sum(part.percent for part in rest), together)]
+    return [*found[: MOST_PATTERNS - 1], PartRow(names, sum(part.percent for part in rest), together)]
 
 
 def _in_parts(parts: int, formatter: Formatter) -> str:
@@ -182,7 +139,7 @@ def recipe(request: HttpRequest, pk: int) -> HttpResponse:
     newest = versions[0] if versions else None
     beside = versions[:MOST_SIDE_BY_SIDE]
     through_time = _through_time(found, formatter) if user.sees_money else []
-    mixes = Paginator(_mixes(found), MIXES_PER_PAGE).get_page(request.GET.get("page"))
+    page_obj = page_of(request, _mixes(found), MIXES_PER_PAGE)
     context = {
         "recipe": found,
         "title": found.name,
@@ -196,15 +153,15 @@ def recipe(request: HttpRequest, pk: int) -> HttpResponse:
         "materials": _side_by_side(beside, formatter),
         "on_shelf": formatter.short_quantity(held().get(found.makes_id, 0), found.makes.measure),
         "goes_into": _goes_into(found.makes),
-        "page_obj": mixes,
-        "mixes": _with_cost(list(mixes)),
+        "page_obj": page_obj,
         "through_time": through_time,
         "chart_width": BAR_STEP * len(through_time),
         "may_write": user.may_write,
         "may_plan": found.makes.kind in POURED_KINDS,
         "section": "inventory:recipes",
     }
-    return render(request, "recipes/detail.html", context)
+    table = MixTable(_with_cost(list(page_obj)), request)
+    return list_page(request, "recipes/detail.html", table, context)
 
 
 def _versions(found: Recipe) -> QuerySet[RecipeVersion]:
@@ -251,11 +208,11 @@ def _goes_into(made: Material) -> list[Recipe]:
 
 def _mixes(found: Recipe) -> QuerySet[Mix]:
     return Mix.objects.filter(version__recipe=found).select_related(
-        "version", "lot", "session", "posting__reversed_by"
+        "version", "lot__material", "session", "posting__reversed_by"
     )
 
 
-def _with_cost(mixes: Sequence[Mix]) -> list[ShownMix]:
+def _with_cost(mixes: Sequence[Mix]) -> list[MixRow]:
     """What each batch came to when it was mixed: the entry that made its lot."""
     rows = (
         Entry.objects.filter(
@@ -269,7 +226,7 @@ def _with_cost(mixes: Sequence[Mix]) -> list[ShownMix]:
         .annotate(quantity=Sum("quantity"), money=Sum("money"))
     )
     came_to = {lot: (quantity, money) for lot, quantity, money in rows}
-    return [ShownMix(mix, *came_to.get(mix.lot_id, (0, 0))) for mix in mixes]
+    return [MixRow(mix, *came_to.get(mix.lot_id, (0, 0))) for mix in mixes]
 
 
 def _through_time(found: Recipe, formatter: Formatter) -> list[Bar]:

@@ -46,9 +46,13 @@ class SessionDraft:
         common = {"studio": studio, "form_choices": form_choices}
         self.while_typing = while_typing
         self.form = SessionForm(data, studio=studio)
-        self.cups = CupFormSet(data, prefix=CUPS, auto_id="%s", form_kwargs={**common, "while_typing": while_typing})
+        self.cups = CupFormSet(
+            data, prefix=CUPS, auto_id="%s", form_kwargs={**common, "while_typing": while_typing}
+        )
         names = [cup.makes.name if cup.makes else "" for cup in self.cups.forms]
-        self.pours = PourFormSet(data, files, prefix=POURS, auto_id="%s", form_kwargs={**common, "cup_names": names})
+        self.pours = PourFormSet(
+            data, files, prefix=POURS, auto_id="%s", form_kwargs={**common, "cup_names": names}
+        )
         self.sundries = SundryFormSet(data, prefix=SUNDRIES, auto_id="%s", form_kwargs=common)
         self.shortfalls: list[str] = []
         self.figures: Any = None

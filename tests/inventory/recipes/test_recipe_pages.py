@@ -32,7 +32,7 @@ def test_it_lists_proportions_cost_and_what_it_goes_into(owner: User) -> None:
     words = text_of(response)
     # Two thirds of 100 mL at £6 a litre: 40 pence.
     assert (
-        "Loft medium Glue 2 parts Tap water 1 part 100 mL costs £0.40 On the shelf 300 mL Used in Tide Blue"
+        "Loft medium Glue 2 parts Tap water 1 part 100 mL costs £0.40 In stock 300 mL Used in Tide Blue"
         in words
     )
     assert 'fill="#d9eaeb"' in response.content.decode()
@@ -57,7 +57,7 @@ def test_it_finds_by_name_and_by_part(owner: User) -> None:
     medium, other = loft_medium(), make_recipe(parts=[(make_material(name="Rust"), 1)], name="Buoy")
 
     def found(words: str, **asked: str) -> list[Recipe]:
-        rows = as_user(owner).get(reverse(RECIPES), {"words": words} | asked).context["rows"]
+        rows = as_user(owner).get(reverse(RECIPES), {"search": words} | asked).context["table"].rows
         return [row.recipe for row in rows]
 
     assert found("") == [other.recipe, medium.recipe]
@@ -66,12 +66,12 @@ def test_it_finds_by_name_and_by_part(owner: User) -> None:
     assert found("nothing like it") == []
     Recipe.objects.filter(pk=other.recipe_id).update(is_archived=True)
     assert found("") == [medium.recipe]
-    assert found("", only="archived") == [other.recipe, medium.recipe]
+    assert found("", archived="true") == [other.recipe, medium.recipe]
 
 
 def test_an_empty_list_teaches(owner: User, bookkeeper: User) -> None:
-    assert "Write a recipe" in text_of(as_user(owner).get(reverse(RECIPES)))
-    assert "Write a recipe" not in text_of(as_user(bookkeeper).get(reverse(RECIPES)))
+    assert "Add a recipe" in text_of(as_user(owner).get(reverse(RECIPES)))
+    assert "Add a recipe" not in text_of(as_user(bookkeeper).get(reverse(RECIPES)))
 
 
 def test_the_list_asks_as_many_queries_for_few_as_for_many(owner: User) -> None:
@@ -120,7 +120,7 @@ def test_it_shows_each_mix_with_what_it_cost_then(owner: User) -> None:
     make_batch(version=version, quantity=units(1200), on=later.date(), at=later)
     words = text_of(as_user(owner).get(page_of(version.recipe)))
     assert (
-        f"10 Jun 2025 , posting {first.posting_id} {first.lot.label} 1 The shelf 300 mL £1.20 £0.004 per mL"
+        f"10 Jun 2025 , posting {first.posting_id} {first.lot.label} 1 Stock 300 mL £1.20 £0.004 per mL"
         in words
     )
     # 800 mL of glue still at £6 a litre, and none yet of the dearer litre: £4.80 for 1,200 mL of mix.
@@ -133,7 +133,7 @@ def test_a_mix_taken_back_is_marked_and_left_out_of_the_bars(owner: User) -> Non
     take_back(make_batch(version=version, quantity=units(300)).posting)
     make_batch(version=version, quantity=units(300))
     words = text_of(as_user(owner).get(page_of(version.recipe)))
-    assert "Taken back" in words
+    assert "Reversed" in words
     assert "What a unit cost in each mix" not in words
 
 

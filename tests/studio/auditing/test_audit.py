@@ -307,7 +307,7 @@ def test_the_page_filters(as_owner: User, client: Client) -> None:
     client.force_login(as_owner)
 
     def names(**said: str) -> set[str]:
-        return {row.change.name for row in client.get("/changes/", said).context["rows"]}
+        return {row.change.name for row in client.get("/changes/", said).context["table"].rows}
 
     today, tomorrow = timezone.localdate(), timezone.localdate() + timedelta(days=1)
     assert names(kind="inventory.technique") == {technique.name}
@@ -319,9 +319,11 @@ def test_the_page_filters(as_owner: User, client: Client) -> None:
         price=1,
     )
     assert len(names(search="netloft")) == 2, "the supplier, and the pack that it sells"
-    assert "Gull White" in names(by=str(as_owner.pk), **{"from": today.isoformat(), "to": today.isoformat()})
-    assert names(**{"from": tomorrow.isoformat()}) == set()
-    for nonsense in ({"by": "x"}, {"by": "9" * 40}, {"from": "2025-99-99"}, {"search": "\0"}, {"page": "x"}):
+    assert "Gull White" in names(
+        by=str(as_owner.pk), **{"first": today.isoformat(), "last": today.isoformat()}
+    )
+    assert names(**{"first": tomorrow.isoformat()}) == set()
+    for nonsense in ({"by": "x"}, {"by": "9" * 40}, {"first": "2025-99-99"}, {"search": "\0"}, {"page": "x"}):
         assert client.get("/changes/", nonsense).status_code == 200
 
 
@@ -344,7 +346,7 @@ def test_the_page_takes_as_many_queries_for_many_changes_as_for_few(
         making.make_material()
     with django_assert_max_num_queries(8):
         page = client.get("/changes/")
-    assert len(page.context["rows"]) == 50
+    assert len(page.context["table"].rows) == 50
 
 
 def test_nor_do_many_prices_and_levels_cost_more_queries(

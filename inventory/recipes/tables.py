@@ -1,0 +1,106 @@
+"""Lists of recipes, cards on every screen, and of the mixes made from one."""
+
+from dataclasses import dataclass
+
+from django.urls import reverse
+from django.utils.translation import gettext_lazy as _
+from django.utils.translation import pgettext_lazy
+
+from inventory.recipes.models import Mix, Recipe, RecipeVersion
+from studio import translation
+from studio.pages.columns import (
+    Badge,
+    Column,
+    DayColumn,
+    MoneyColumn,
+    NumberColumn,
+    ShortQuantityColumn,
+    UnitCostColumn,
+)
+from studio.pages.tables import Table
+
+REVERSED: Badge = ("stop", _("Reversed"))
+
+
+@dataclass(frozen=True, slots=True)
+class PartRow:
+    """One part of a recipe as a stretch of its bar: percent of the whole, and the parts in words."""
+
+    label: str
+    percent: int
+    text: str
+    href: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class RecipeRow:
+    """One recipe. `cost` is for 100 mL, in millionths, or None while it is not known; `in_stock` thousandths."""
+
+    recipe: Recipe
+    version: RecipeVersion
+    parts: list[PartRow]
+    cost: int | None
+    in_stock: int
+    goes_into: list[Recipe]
+    is_watery: bool
+
+
+class RecipeTable(Table[RecipeRow]):
+    caption = _("Recipes")
+    file_name = "recipes"
+    columns = (
+        Column("name", _("Recipe"), lambda row: row.recipe.name),
+        Column(
+            "parts", _("Parts"), lambda row: ", ".join(f"{part.label}: {part.text}" for part in row.parts)
+        ),
+        ShortQuantityColumn("in_stock", _("In stock"), lambda row: (row.in_stock, row.recipe.makes.measure)),
+        MoneyColumn("cost", _("100 mL costs"), lambda row: row.cost),
+        Column("used_in", _("Used in"), lambda row: ", ".join(recipe.name for recipe in row.goes_into)),
+        Column("state", _("State"), lambda row: _("Archived") if row.recipe.is_archived else ""),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class MixRow:
+    """One batch: what it came to (thousandths) and what went into it (millionths)."""
+
+    mix: Mix
+    made: int
+    cost: int
+
+    @property
+    def measure(self) -> str:
+        return self.mix.lot.material.measure
+
+
+class MixTable(Table[MixRow]):
+    caption = _("Mixes, newest first")
+    file_name = "mixes"
+    columns = (
+        DayColumn(
+            "day",
+            _("Day"),
+            lambda row: row.mix.mixed_on,
+            link=lambda row: reverse("inventory:posting", args=[row.mix.posting_id]),
+            hidden_words=lambda row: translation._("posting {number}", number=row.mix.posting_id),
+            badge=lambda row: REVERSED if hasattr(row.mix.posting, "reversed_by") else None,
+        ),
+        Column(
+            "lot",
+            _("Lot"),
+            lambda row: row.mix.lot.label,
+            link=lambda row: reverse("inventory:lot", args=[row.mix.lot_id]),
+        ),
+        NumberColumn("version", _("Version"), lambda row: row.mix.version.number),
+        Column(
+            "use",
+            pgettext_lazy("what a mix was made for", "For"),
+            lambda row: str(row.mix.session) if row.mix.session else _("Stock"),
+            link=lambda row: (
+                reverse("inventory:session", args=[row.mix.session_id]) if row.mix.session_id else ""
+            ),
+        ),
+        ShortQuantityColumn("made", pgettext_lazy("quantity", "Made"), lambda row: (row.made, row.measure)),
+        MoneyColumn("cost", _("Cost"), lambda row: row.cost),
+        UnitCostColumn("unit_cost", _("Unit cost"), lambda row: (row.cost, row.made, row.measure)),
+    )

@@ -1,0 +1,32 @@
+"""The change log as a list."""
+
+from django.utils import timezone
+from django.utils.formats import date_format
+from django.utils.translation import gettext_lazy as _
+from django.utils.translation import pgettext_lazy
+
+from studio.auditing.wording import ChangeWords
+from studio.pages.columns import Column
+from studio.pages.tables import Table
+
+
+class ChangeTable(Table[ChangeWords]):
+    caption = _("Changes, newest first")
+    file_name = "change-log"
+    columns = (
+        Column(
+            "when",
+            _("When"),
+            lambda row: date_format(timezone.localtime(row.change.at), "j M Y, H:i"),
+            css="day",
+        ),
+        Column(
+            "who",
+            _("Who"),
+            lambda row: row.change.by.get_username() if row.change.by else _("on the studio's machine"),
+        ),
+        Column("what", _("What"), lambda row: f"{row.noun}: {row.change.name}"),
+        Column("field", pgettext_lazy("noun", "Change"), lambda row: row.field or row.change.action.label),
+        Column("old", pgettext_lazy("value", "From"), lambda row: row.old),
+        Column("new", pgettext_lazy("value", "To"), lambda row: row.new),
+    )

@@ -20,7 +20,7 @@ def register_entries() -> None:
     register(
         STOCK,
         SHELF,
-        MenuEntry(gettext_lazy("Do I have enough?"), "inventory:enough", "enough"),
+        MenuEntry(gettext_lazy("Do I have enough?"), "inventory:stock-check", "stock-check"),
         SESSIONS,
         MenuEntry(gettext_lazy("Recipes"), "inventory:recipes", "recipe"),
         MenuEntry(gettext_lazy("Deliveries"), "inventory:deliveries", "delivery"),

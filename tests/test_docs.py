@@ -100,7 +100,7 @@ def test_every_navigation_entry_leads_somewhere() -> None:
     for name in (
         "home",
         "inventory:stock",
-        "inventory:enough",
+        "inventory:stock-check",
         "inventory:session-new",
         "costing:pieces",
         "costing:price-list",

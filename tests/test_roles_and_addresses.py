@@ -92,7 +92,7 @@ TABLE: dict[str, tuple[str, str]] = {
     "inventory:stocktake-new": (WORKERS, WORKERS),
     "inventory:stocktake": (EVERYONE, NOBODY),
     "inventory:opening-stock": (WORKERS_WITH_MONEY, WORKERS_WITH_MONEY),
-    "inventory:enough": (EVERYONE, NOBODY),
+    "inventory:stock-check": (EVERYONE, NOBODY),
     "inventory:sessions": (EVERYONE, NOBODY),
     "inventory:session-new": (WORKERS, WORKERS),
     "inventory:session-figures": (NOBODY, WORKERS),  # writes nothing

@@ -197,7 +197,7 @@ class NeedTable(Table[Need]):
             _("Material"),
             lambda row: row.material.name,
             link=lambda row: reverse("inventory:material", args=[row.material.pk]),
-            template="plans/need.html",
+            template="stock_check/need.html",
         ),
         ShortQuantityColumn("needed", _("Needed"), lambda row: (row.needed, row.material.measure)),
         ShortQuantityColumn(
@@ -210,7 +210,7 @@ class NeedTable(Table[Need]):
             "short",
             pgettext_lazy("amount", "Short"),
             lambda row: (row.short, row.material.measure) if row.short else None,
-            template="plans/short.html",
+            template="stock_check/short.html",
         ),
         ShortQuantityColumn(
             "on_order",

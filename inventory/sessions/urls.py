@@ -2,14 +2,22 @@
 
 from django.urls import URLPattern, path
 
-from inventory.sessions.views import photos, plan, pours, session_list, session_logging, sessions, techniques
+from inventory.sessions.views import (
+    photos,
+    pours,
+    session_list,
+    session_logging,
+    sessions,
+    stock_check,
+    techniques,
+)
 
 urlpatterns: list[URLPattern] = [
     path("sessions/<int:pk>/photos/add/", photos.add, name="session-photo-add"),
     path("sessions/photos/<int:pk>/", photos.photo, name="session-photo"),
     path("sessions/photos/<int:pk>/thumbnail/", photos.thumbnail, name="session-thumbnail"),
     path("sessions/photos/<int:pk>/remove/", photos.remove, name="session-photo-remove"),
-    path("enough/", plan.enough, name="enough"),
+    path("stock-check/", stock_check.stock_check, name="stock-check"),
     path("pours/<int:pk>/", pours.pour, name="pour"),
     path("sessions/", session_list.sessions, name="sessions"),
     path("sessions/new/", session_logging.new, name="session-new"),

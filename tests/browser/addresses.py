@@ -174,7 +174,7 @@ SAMPLES: dict[str, Callable[[], Model | None]] = {
 
 
 def _question() -> str:
-    """Have I enough for a dozen boards in a colour that has to be mixed?"""
+    """Do I have enough for a dozen boards in a colour that has to be mixed?"""
     surface = Material.objects.filter(kind="surface").order_by("name")[0]
     recipe = Recipe.objects.filter(makes__kind="mix").order_by("pk")[0]
     technique = Technique.objects.order_by("pk")[0]
@@ -190,7 +190,7 @@ DOOR = Stop("login")
 # Pages that look different with something chosen on them.
 MORE = [
     Stop("inventory:stock", "of two months ago", _a_while_ago),
-    Stop("inventory:enough", "answered", _question),
+    Stop("inventory:stock-check", "answered", _question),
     Stop("inventory:session-new", "repeated", lambda: f"?repeat={Session.objects.latest('pk').pk}"),
     Stop("inventory:session-new", "from a plan", lambda: _question()),
     Stop("inventory:mix-new", "worked out", lambda: f"?recipe={_made_medium().pk}&wanted=900 ml"),

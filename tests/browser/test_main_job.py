@@ -148,12 +148,12 @@ def mix_medium(she: Visitor) -> None:
 
 
 def ask_whether_it_is_enough(she: Visitor) -> None:
-    she.open("/enough/")
+    she.open("/stock-check/")
     she.choose("Surface", CANVAS)
     she.write({"How many": "2", "Technique": "Ring"})
     she.choose("Colour 1", PALE)
     she.choose("Colour 2", DEEP)
-    she.press("Have I enough?")
+    she.press("Do I have enough?")
     she.sees("Yes")
     she.sees("What goes in each cup")
 

@@ -78,11 +78,11 @@ def test_a_planned_set_is_logged_in_a_handful_of_touches_and_taken_back_in_one(
 ) -> None:
     she = enter(PHONE)
     watch = Watch(she.page.context, server)
-    she.open("/enough/")
+    she.open("/stock-check/")
     she.choose("Surface", CANVAS)
     she.choose("Colour 1", PALE)
     she.write({"How many": "3", "Technique": "Ring"})
-    she.press("Have I enough?")
+    she.press("Do I have enough?")
     she.follow("Log this session")
     she.sees("Filled in from your plan")
     expect(field(she, "How many alike", "Pours 1")).to_have_value("3")

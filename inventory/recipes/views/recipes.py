@@ -144,7 +144,7 @@ def recipe(request: HttpRequest, pk: int) -> HttpResponse:
         "recipe": found,
         "title": found.name,
         "mix_url": f"{reverse('inventory:mix-new')}?recipe={found.pk}",
-        "plan_url": f"{reverse('inventory:enough')}?colour_1={found.makes_id}",
+        "plan_url": f"{reverse('inventory:stock-check')}?colour_1={found.makes_id}",
         "latest": newest,
         "caption": _caption(newest) if newest else "",
         "parts": shown_parts(newest, formatter) if newest else [],

@@ -1,4 +1,4 @@
-"""Have I enough for this set? Asked and answered; nothing is written."""
+"""Do I have enough for this set? Asked and answered; nothing is written."""
 
 from typing import Any
 

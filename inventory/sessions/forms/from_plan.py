@@ -1,4 +1,4 @@
-"""A plan of “Have I enough?” written into the session form, to be logged as it was or changed a little."""
+"""A plan of “Do I have enough?” written into the session form, to be logged as it was or changed a little."""
 
 from collections import defaultdict
 from typing import Any

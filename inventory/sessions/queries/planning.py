@@ -1,4 +1,4 @@
-"""Have I enough for this set? What to mix first, what goes in each cup, what runs short and what to buy.
+"""Do I have enough for this set? What to mix first, what goes in each cup, what runs short and what to buy.
 
 Quantities are thousandths of the base unit, money millionths, rates microlitres per cm², reserve millionths.
 """

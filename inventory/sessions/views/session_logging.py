@@ -15,7 +15,7 @@ from inventory.sessions.forms.draft import FormRows, SessionDraft
 from inventory.sessions.forms.figures import show_figures
 from inventory.sessions.forms.from_plan import RowsFromPlan
 from inventory.sessions.forms.from_session import RowsFromSession
-from inventory.sessions.forms.plan import EnoughForm
+from inventory.sessions.forms.stock_check import StockCheckForm
 from inventory.sessions.models import Session
 from inventory.sessions.queries.planning import plan_set
 from inventory.sessions.queries.session_costs import account_of
@@ -76,21 +76,21 @@ def _first(request: HttpRequest, form_choices: FormChoices) -> tuple[SessionDraf
         repeated = RowsFromSession(account_of(earlier), form_choices)
         day, rows, source = day | repeated.day(), repeated.rows(), {"repeated": earlier}
     elif "surface" in request.GET and (planned := _planned(request, form_choices)):
-        rows, source = planned, {"plan": f"{reverse('inventory:enough')}?{request.GET.urlencode()}"}
+        rows, source = planned, {"plan": f"{reverse('inventory:stock-check')}?{request.GET.urlencode()}"}
     studio = current_studio(request)
     return SessionDraft.filled(studio=studio, form_choices=form_choices, day=day, rows=rows), source
 
 
 def _planned(request: HttpRequest, form_choices: FormChoices) -> FormRows:
     """The plan that was asked about, worked out again by the shelf as it stands now."""
-    form = EnoughForm.asked(request.GET, studio=current_studio(request), formatter=form_choices.formatter)
+    form = StockCheckForm.asked(request.GET, studio=current_studio(request), formatter=form_choices.formatter)
     try:
         answer = plan_set(form.plan(), on=timezone.localdate()) if form.is_valid() else None
     except MeniscusError as problem:
         messages.warning(request, str(problem))
         return {}
     if answer is None:
-        messages.warning(request, _("That plan cannot be read. Ask “Have I enough?” again."))
+        messages.warning(request, _("That plan cannot be read. Ask “Do I have enough?” again."))
         return {}
     planned = RowsFromPlan(answer, form_choices)
     if planned.left_out:

@@ -141,7 +141,7 @@ def test_it_leads_to_mixing_and_planning(owner: User) -> None:
     version = loft_medium()
     content = as_user(owner).get(page_of(version.recipe)).content.decode()
     assert f"{reverse('inventory:mix-new')}?recipe={version.recipe_id}" in content
-    assert f"{reverse('inventory:enough')}?colour_1={version.recipe.makes_id}" in content
+    assert f"{reverse('inventory:stock-check')}?colour_1={version.recipe.makes_id}" in content
 
 
 def test_too_much_water_is_said(owner: User) -> None:

@@ -1,4 +1,4 @@
-"""A plan of “Have I enough?” opens the session form filled in, ready to be posted as it stands."""
+"""A plan of “Do I have enough?” opens the session form filled in, ready to be posted as it stands."""
 
 import re
 from html import unescape
@@ -93,7 +93,7 @@ def test_the_plan_carries_its_own_question_to_the_form(
     owner: User, canvas: Material, white: Material
 ) -> None:
     client = as_user(owner)
-    asked = client.get(reverse("inventory:enough"), question(canvas, white))
+    asked = client.get(reverse("inventory:stock-check"), question(canvas, white))
     link = re.search(
         r'href="(/sessions/new/\?[^"]+)"[^>]*>(?:(?!</a>).)*Log this session',
         asked.content.decode(),
@@ -220,7 +220,7 @@ def test_a_question_that_cannot_be_read_opens_an_empty_form_and_says_so(
 ) -> None:
     page = signed.get(reverse(NEW), question(canvas, white) | spoilt)
     assert page.status_code == 200
-    assert "Ask “Have I enough?” again." in text_of(page)
+    assert "Ask “Do I have enough?” again." in text_of(page)
     assert value_of(page, "pours-0-alike") == "1"
 
 

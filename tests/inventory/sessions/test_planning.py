@@ -1,4 +1,4 @@
-"""Have I enough for this set? The question she asks most, in her own figures."""
+"""Do I have enough for this set? The question she asks most, in her own figures."""
 
 from datetime import timedelta
 from typing import Any

@@ -1,4 +1,4 @@
-"""The shelf over JSON: materials, lots, "have I enough?", alerts, and what other addresses name by number."""
+"""The shelf over JSON: materials, lots, "do I have enough?", alerts, and what other addresses name by number."""
 
 from typing import Any
 

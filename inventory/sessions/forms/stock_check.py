@@ -1,4 +1,4 @@
-"""The question “Have I enough?”: asked by a GET form, so that its address can be kept and shared."""
+"""The question “Do I have enough?”: asked by a GET form, so that its address can be kept and shared."""
 
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -77,7 +77,7 @@ def _with_stock(material: Material, amount: int, formatter: Formatter) -> str:
     return f"{material.name} ({left})"
 
 
-class EnoughForm(StudioForm):
+class StockCheckForm(StudioForm):
     """One or two kinds of surface, poured in up to six colours."""
 
     surface = MaterialChoice(
@@ -132,7 +132,7 @@ class EnoughForm(StudioForm):
         )
 
     @classmethod
-    def asked(cls, query: QueryDict, *, studio: Studio, formatter: Formatter) -> "EnoughForm":
+    def asked(cls, query: QueryDict, *, studio: Studio, formatter: Formatter) -> "StockCheckForm":
         """The question as an address puts it."""
         data = query.copy()
         data.setdefault("scale", USUAL_SCALE)

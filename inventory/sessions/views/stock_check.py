@@ -1,4 +1,4 @@
-"""Have I enough for this set? Asked and answered at one address; nothing is written."""
+"""Do I have enough for this set? Asked and answered at one address; nothing is written."""
 
 from dataclasses import dataclass
 
@@ -10,7 +10,7 @@ from django.views.decorators.http import require_safe
 from inventory.materials.models import Material
 from inventory.recipes.cups import Cup
 from inventory.sessions.forms.from_plan import poured_straight
-from inventory.sessions.forms.plan import EnoughForm, Offered
+from inventory.sessions.forms.stock_check import Offered, StockCheckForm
 from inventory.sessions.queries.planning import Answer, plan_set
 from inventory.sessions.tables import NeedTable, RateTable
 from studio.accounts.roles import EVERYONE, current_user, role_required
@@ -58,14 +58,14 @@ class ShownCup:
 
 @require_safe
 @role_required(*EVERYONE)
-def enough(request: HttpRequest) -> HttpResponse:
+def stock_check(request: HttpRequest) -> HttpResponse:
     user, studio, today = current_user(request), current_studio(request), timezone.localdate()
     formatter = Formatter.of(studio)
     asked = "surface" in request.GET
     form = (
-        EnoughForm.asked(request.GET, studio=studio, formatter=formatter)
+        StockCheckForm.asked(request.GET, studio=studio, formatter=formatter)
         if asked
-        else EnoughForm(studio=studio, offered=Offered.read(formatter), initial=request.GET.dict())
+        else StockCheckForm(studio=studio, offered=Offered.read(formatter), initial=request.GET.dict())
     )
     answer = None
     if asked and form.is_valid():
@@ -80,10 +80,10 @@ def enough(request: HttpRequest) -> HttpResponse:
         "today": today,
         "may_log": user.may_write,
         "question": request.GET.urlencode(),
-        "section": "inventory:enough",
+        "section": "inventory:stock-check",
         **({} if answer is None else _described(answer, formatter) | _tables(request, answer)),
     }
-    return render(request, "plans/page.html", context, status=422 if form.errors else 200)
+    return render(request, "stock_check/page.html", context, status=422 if form.errors else 200)
 
 
 def _described(answer: Answer, formatter: Formatter) -> dict[str, object]:

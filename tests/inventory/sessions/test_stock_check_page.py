@@ -1,4 +1,4 @@
-"""Have I enough? The question as a form with an address of its own, the answer in words, cups and packs."""
+"""Do I have enough? The question as a form with an address of its own, the answer in words, cups and packs."""
 
 from datetime import timedelta
 from typing import Any
@@ -33,7 +33,7 @@ from tests.making import (
 )
 
 pytestmark = pytest.mark.django_db
-ENOUGH = "inventory:enough"
+ENOUGH = "inventory:stock-check"
 
 
 @pytest.fixture

@@ -10,10 +10,10 @@ from studio.pages.forms import MoneyField, PercentField
 
 class SalesChannelForm(TypedModelForm):
     commission = PercentField(
-        initial="0 %", help_text=gettext_lazy("What the gallery or site keeps of the price, such as 35 %.")
+        initial="0%", help_text=gettext_lazy("What the gallery or site keeps of the price, such as 35%.")
     )
     card_rate = PercentField(
-        initial="0 %", help_text=gettext_lazy("What card payment takes of the price, such as 1.7 %.")
+        initial="0%", help_text=gettext_lazy("What card payment takes of the price, such as 1.7%.")
     )
     fixed_fee = MoneyField(initial="0", help_text=gettext_lazy("A fee for each sale, whatever the price."))
 

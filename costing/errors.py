@@ -29,8 +29,8 @@ class StillDrying(PieceError):
     def __init__(self, title: str, days: int, ready_on: date) -> None:
         super().__init__(
             _(
-                "“{title}” has not dried for {days} days yet: it is ready on {day}. Wait, or confirm that you finish "
-                "it now; and follow the label of the varnish.",
+                "“{title}” has not dried for {days} days yet: it is ready on {day}. Wait, or confirm "
+                "that you want to finish it now, and follow the label of the varnish.",
                 title=title,
                 days=days,
                 day=day_in_words(ready_on),

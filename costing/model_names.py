@@ -16,7 +16,7 @@ TABLES = {
     PiecePour: (pgettext_lazy("table", "piece pour"), pgettext_lazy("table", "piece pours")),
     PieceStep: (pgettext_lazy("table", "piece step"), pgettext_lazy("table", "piece steps")),
     Sale: (pgettext_lazy("table", "sale"), pgettext_lazy("table", "sales")),
-    SalesChannel: (pgettext_lazy("table", "selling route"), pgettext_lazy("table", "selling routes")),
+    SalesChannel: (pgettext_lazy("table", "sales channel"), pgettext_lazy("table", "sales channels")),
 }
 
 COLUMNS = {

@@ -46,7 +46,7 @@ def after_reorder_facts_changed(
 
 class InventoryConfig(AppConfig):
     name = "inventory"
-    verbose_name = gettext_lazy("Shelf")
+    verbose_name = gettext_lazy("Stock")
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:

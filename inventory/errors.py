@@ -52,8 +52,8 @@ class NotEnough(InventoryError):
     def __init__(self, shortfalls: list[ShelfShortfall], described: list[str]) -> None:
         super().__init__(
             _(
-                "The books hold too little. {shortfalls} Correct the amounts; or, if the bottles really held "
-                "more than the books say, confirm that.",
+                "Not enough in stock. {shortfalls} Correct the amounts; or, if there was more in the "
+                "bottles than recorded, confirm that.",
                 shortfalls=" ".join(described),
             )
         )

@@ -14,28 +14,28 @@ from studio.translation import _, noop
 REASONS = [
     ("spoiled", noop("Spoiled batch"), "loss"),
     ("spilled", noop("Spill or dropped bottle"), "loss"),
-    ("dried-out", noop("Dried out or past its date"), "loss"),
+    ("dried-out", noop("Dried out or expired"), "loss"),
     ("leftover", noop("Leftover thrown away"), "loss"),
     ("ruined", noop("Ruined pour"), "loss"),
     ("damaged", noop("Damaged finished work"), "loss"),
     ("gift", noop("Gift"), "gift"),
     ("own-use", noop("Own use"), "own_use"),
     ("sample", noop("Sample or test tile"), "sample"),
-    ("count", noop("Count difference"), "count"),
+    ("count", noop("Stocktake difference"), "count"),
 ]
 
 # Paint poured per surface area, run-off included, in microlitres per cm² (0.22 mL/cm² = 220).
 TECHNIQUES = [
-    (noop("Straight"), 200),
-    (noop("Puddle"), 220),
-    (noop("Dirty"), 220),
+    (noop("Straight pour"), 200),
+    (noop("Puddle pour"), 220),
+    (noop("Dirty pour"), 220),
     (noop("Flip cup"), 220),
-    (noop("Ring"), 220),
+    (noop("Ring pour"), 220),
     (noop("Swipe"), 220),
-    (noop("Dutch"), 160),
+    (noop("Dutch pour"), 160),
 ]
 # Where these figures come from.
-SOURCE = noop("from memory")
+SOURCE = noop("rule of thumb, replaced by your own pours")
 
 
 def ensure(using: str = "default") -> None:

@@ -28,19 +28,23 @@ admin.site.unregister(Group)  # what somebody may do follows from the role
 
 class StudioForm(TypedModelForm):
     wage_per_hour = MoneyField(
-        help_text=gettext_lazy("What an hour of your own work costs, for cost sheets.")
+        help_text=gettext_lazy("What an hour of your own labour costs, for cost sheets.")
     )
     overhead_per_hour = MoneyField(
-        help_text=gettext_lazy("Rent, light, insurance and the like, per hour worked.")
+        help_text=gettext_lazy("Rent, light, insurance and so on, per hour worked.")
     )
     tax_rate = PercentField(
-        help_text=gettext_lazy("Tax inside the prices shown, such as 20 %. 0 % if you are not registered.")
+        help_text=gettext_lazy(
+            "Tax included in the prices shown, such as 20%. Enter 0% if you are not registered."
+        )
     )
-    reserve = PercentField(help_text=gettext_lazy("Extra paint planned on top of the need, such as 10 %."))
+    reserve = PercentField(
+        help_text=gettext_lazy("Extra paint planned on top of what is needed, such as 10%.")
+    )
 
     locale = forms.ChoiceField(
-        help_text=gettext_lazy("How amounts and days are written on every page and paper."),
-        error_messages={"invalid_choice": gettext_lazy("Choose one of the ways of writing in the list.")},
+        help_text=gettext_lazy("How amounts and dates are written on every page and document."),
+        error_messages={"invalid_choice": gettext_lazy("Choose one of the formats in the list.")},
     )
 
     class Meta:
@@ -49,7 +53,8 @@ class StudioForm(TypedModelForm):
         widgets = {"currency": CurrencyInput}
         help_texts = {
             "currency": gettext_lazy(
-                "Its three letters, such as GBP, EUR or USD. It stays once anything has been posted."
+                "Three-letter code, such as GBP, EUR or USD. It cannot be changed once anything has "
+                "been recorded."
             )
         }
 
@@ -73,7 +78,7 @@ class StudioAdmin(SettingsAdmin):
     form = StudioForm
     fieldsets = [
         (None, {"fields": ["name", "currency", "language", "locale", "fluid_system", "paper"]}),
-        (gettext_lazy("Work and tax"), {"fields": ["wage_per_hour", "overhead_per_hour", "tax_rate"]}),
+        (gettext_lazy("Labour and tax"), {"fields": ["wage_per_hour", "overhead_per_hour", "tax_rate"]}),
         (gettext_lazy("Pouring"), {"fields": ["reserve", "varnish_after_days"]}),
     ]
 
@@ -122,12 +127,13 @@ class PersonAdmin(ForOwners, Refusals, UserAdmin):  # type: ignore[type-arg]
         (None, {"fields": ["username", "password"]}),
         (gettext_lazy("Who"), {"fields": ["first_name", "last_name", "email"]}),
         (
-            gettext_lazy("What they may do"),
+            gettext_lazy("Permissions"),
             {
                 "fields": ["role", "may_see_money", "language", "is_active"],
                 "description": gettext_lazy(
-                    "Owners do everything. Helpers log and count. Bookkeepers read, and change nothing. "
-                    "Whoever has left is switched off here: what they posted keeps their name."
+                    "Owners can do everything. Helpers record work and stocktakes. Bookkeepers can "
+                    "read but change nothing. Deactivate people who have left; their name stays on "
+                    "their entries."
                 ),
             },
         ),
@@ -149,7 +155,7 @@ class PersonAdmin(ForOwners, Refusals, UserAdmin):  # type: ignore[type-arg]
             request, lambda: super(PersonAdmin, self).user_change_password(request, id, form_url)
         )
 
-    @admin.display(boolean=True, description=gettext_lazy("sign-in codes"))
+    @admin.display(boolean=True, description=gettext_lazy("two-factor sign-in"))
     def has_codes(self, person: User) -> bool:
         return bool(person.has_codes)  # type: ignore[attr-defined]  # from the query below
 

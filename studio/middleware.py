@@ -79,6 +79,4 @@ def _length(request: HttpRequest) -> int:
 
 
 def _too_large() -> HttpResponse:
-    return HttpResponse(
-        "This is larger than Meniscus takes. Send it in smaller parts.", status=413, content_type="text/plain"
-    )
+    return HttpResponse("This is too large. Send it in smaller parts.", status=413, content_type="text/plain")

@@ -24,9 +24,9 @@ PAPER_WHITE = (255, 255, 255)
 A_DAY = 24 * 60 * 60
 
 _UNREADABLE = gettext_lazy("This file cannot be read as a photo. Choose a JPEG, PNG or WebP picture.")
-_TOO_LARGE = gettext_lazy("This file is larger than 10 MB. Save the photo smaller and choose it again.")
+_TOO_LARGE = gettext_lazy("This file is larger than 10 MB. Save a smaller version and choose that.")
 _TOO_MANY_PIXELS = gettext_lazy(
-    "This picture has more than 40 million pixels. Save it smaller and choose it again."
+    "This picture has more than 40 million pixels. Save a smaller version and choose that."
 )
 
 
@@ -85,7 +85,7 @@ def served(file: FieldFile, *, filename: str) -> FileResponse:
     try:
         opened = file.open("rb")
     except OSError:
-        raise Http404(_("This photo is gone from the disk.")) from None
+        raise Http404(_("The photo file is missing.")) from None
     return FileResponse(
         opened,
         content_type="image/jpeg",

@@ -232,7 +232,7 @@ REST_FRAMEWORK = {
 }
 SPECTACULAR_SETTINGS = {
     "TITLE": "Meniscus",
-    "DESCRIPTION": "Stock, cost and price for a small fluid-art studio.",
+    "DESCRIPTION": "Stock, costs and prices for a small fluid-art studio.",
     "VERSION": "1",
     "OAS_VERSION": "3.1.1",
     "SERVE_PERMISSIONS": ["studio.accounts.permissions.IsWorker"],

@@ -79,7 +79,7 @@ OURS = {
         "Price: changed from “£17.43” to “£18.00” by first,",
     ),
     "inventory:technique-edit": Edit(
-        lambda studio: Technique.objects.get(name="Ring"),
+        lambda studio: Technique.objects.get(name="Ring pour"),
         lambda row: Technique.objects.get(pk=row.pk).coverage,
         (says(coverage="0.3"), says(coverage="0.4")),
         "to “0.3 mL/cm²” by first,",
@@ -112,7 +112,7 @@ OURS = {
         lambda studio: studio.recipe,
         lambda row: [part.parts for part in row.versions.order_by("number").last().parts.all()],
         (says(**{"parts-0-parts": "3"}), says(**{"parts-0-parts": "4"})),
-        "Parts: changed from “2 Net Loft White, 1 ",
+        "Parts: changed from “2 Sailcloth White, 1 ",
     ),
     "costing:piece-price": Edit(
         lambda studio: studio.for_sale,
@@ -160,7 +160,7 @@ SETTINGS = {
         lambda studio: studio.channel,
         lambda row: SalesChannel.objects.get(pk=row.pk).commission,
         (says(commission="35 %"), says(commission="30 %")),
-        ": changed from “40 %” to “35 %” by first,",
+        ": changed from “40%” to “35%” by first,",
     ),
 }
 EDITS = OURS | SETTINGS
@@ -211,7 +211,7 @@ NOTHING_TO_LOSE = {
     "costing:piece-finish": STEP,
     "costing:piece-pack": STEP,
     "costing:piece-give": STEP,
-    "costing:piece-spoil": STEP,
+    "costing:piece-write-off": STEP,
     "costing:piece-bring-back": STEP,
     "costing:sell": STEP,
     "costing:sale-return": STEP,
@@ -240,7 +240,7 @@ DELETING: dict[str, Callable[[], Any]] = {
     ),
 }
 # Told in test_no_lost_updates.
-OWN_STORIES = {"costing:piece-photo-remove", "costing:piece-photo-adopt", "costing:piece-apart"}
+OWN_STORIES = {"costing:piece-photo-remove", "costing:piece-photo-adopt", "costing:piece-split"}
 ON_THE_SETTINGS_SITE = {
     "index", "login", "logout", "password_change", "password_change_done", "autocomplete", "jsi18n", "view_on_site",
     "app_list", "",

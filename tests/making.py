@@ -123,7 +123,7 @@ def make_recipe(
     return version
 
 
-def the_technique(name: str = "Ring") -> Technique:
+def the_technique(name: str = "Ring pour") -> Technique:
     return Technique.objects.get(name=name)
 
 

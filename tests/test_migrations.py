@@ -37,7 +37,7 @@ def test_a_database_migrated_from_nothing_has_the_rules_and_the_first_rows() -> 
     assert database_rules.differences() == []
     assert Books.objects.get().last_number == 0
     assert Reason.objects.filter(code="count").exists()
-    assert Technique.objects.filter(name="Ring").exists()
+    assert Technique.objects.filter(name="Ring pour").exists()
 
 
 @pytest.mark.django_db

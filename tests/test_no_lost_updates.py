@@ -105,7 +105,7 @@ def test_what_has_not_seen_the_last_change_is_refused_told_of_it_and_may_be_save
     refused = second.send(**edit.typed[1]())
     assert (edit.stored(row), LogEntry.objects.count()) == (theirs, count)
     told = text_of(refused).replace("&lt;", "<")
-    assert "was changed while you had it open, so nothing was saved" in told
+    assert "was changed while you were editing, so nothing was saved" in told
     assert edit.says in told
     second.back(refused)
     if edit.keeps:
@@ -250,7 +250,7 @@ def test_a_photo_of_the_bench_takes_the_place_of_none_that_was_not_seen(
     adopt = tab(somebody("first"), "costing:piece-photo-adopt", piece)
     tab(somebody("second"), "costing:piece-photo-change", piece).send(**{"photo-photo": picture(200)})
     theirs = Piece.objects.get(pk=piece.pk).photo.name
-    assert "has a photo by now" in text_of(adopt.send(photo=taken.pk))
+    assert "already has a photo" in text_of(adopt.send(photo=taken.pk))
 
     # Even when both come at the same moment, so that the first look still finds none.
     monkeypatch.setattr("costing.pieces.views.photos.piece_or_404", lambda pk: studio.for_sale)
@@ -260,7 +260,7 @@ def test_a_photo_of_the_bench_takes_the_place_of_none_that_was_not_seen(
 
 
 def test_a_piece_that_was_given_a_price_meanwhile_is_not_taken_apart(studio: SmallStudio) -> None:
-    apart = tab(somebody("first"), "costing:piece-apart", studio.dry)
+    apart = tab(somebody("first"), "costing:piece-split", studio.dry)
     tab(somebody("second"), "costing:piece-price", studio.dry).send(**{"price-price": "70.00"})
     refused = apart.send()
     assert "Price: changed from nothing to “£70.00” by second," in text_of(refused)

@@ -120,7 +120,7 @@ TABLE: dict[str, tuple[str, str]] = {
     "inventory:alerts": (EVERYONE, NOBODY),
     "inventory:alerts-refresh": (NOBODY, WORKERS),
     "inventory:postings": (EVERYONE, NOBODY),
-    "inventory:worth": (WHO_SEES_MONEY, NOBODY),
+    "inventory:ledger-value": (WHO_SEES_MONEY, NOBODY),
     "inventory:posting": (EVERYONE, NOBODY),
     "inventory:posting-reverse": (WORKERS, WORKERS),
     "inventory:posting-undo": (NOBODY, WORKERS),
@@ -134,14 +134,14 @@ TABLE: dict[str, tuple[str, str]] = {
     "costing:piece-finish": (WORKERS, WORKERS),
     "costing:piece-pack": (WORKERS, WORKERS),
     "costing:piece-give": (WORKERS_WITH_MONEY, WORKERS_WITH_MONEY),
-    "costing:piece-spoil": (WORKERS, WORKERS),
+    "costing:piece-write-off": (WORKERS, WORKERS),
     "costing:piece-bring-back": (WORKERS, WORKERS),
     "costing:piece-photo": (EVERYONE, NOBODY),
     "costing:piece-thumbnail": (EVERYONE, NOBODY),
     "costing:piece-photo-change": (NOBODY, WORKERS),
     "costing:piece-photo-remove": (NOBODY, WORKERS),
     "costing:piece-photo-adopt": (NOBODY, WORKERS),
-    "costing:piece-apart": (NOBODY, WORKERS),
+    "costing:piece-split": (NOBODY, WORKERS),
     "costing:sales": (WHO_SEES_MONEY, NOBODY),
     "costing:sales-export": (WHO_SEES_MONEY, NOBODY),
     "costing:sell": (WORKERS_WITH_MONEY, WORKERS_WITH_MONEY),
@@ -308,10 +308,10 @@ def test_everybody_is_served_where_the_table_says_and_nowhere_else(served: dict[
     assert wrong == []
 
 
-@pytest.mark.parametrize("who", ["stranger", "switched off"])
+@pytest.mark.parametrize("who", ["stranger", "deactivated"])
 def test_whoever_is_not_signed_in_gets_no_further_than_the_door(served: dict[str, str], who: str) -> None:
     owner = make_owner()
-    client = signed_in(owner) if who == "switched off" else Client()
+    client = signed_in(owner) if who == "deactivated" else Client()
     User.objects.filter(pk=owner.pk).update(is_active=who == "stranger")
     wrong = []
     for address in OURS:

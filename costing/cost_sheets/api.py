@@ -37,7 +37,7 @@ class TimeLineResponse(MoneyResponse):
 
 
 class SoldForResponse(MoneyResponse):
-    """What a sale brought. Takings are the price less tax and fees, profit is takings less cost."""
+    """What a sale brought. Net proceeds are the price less tax and fees; profit is net proceeds less cost."""
 
     sale = serializers.IntegerField(source="sale_id")
     channel = serializers.CharField()
@@ -47,7 +47,7 @@ class SoldForResponse(MoneyResponse):
     commission = MoneyAmount()
     card_fee = MoneyAmount()
     fixed_fee = MoneyAmount()
-    takings = MoneyAmount()
+    net_proceeds = MoneyAmount()
     profit = MoneyAmount()
 
 

@@ -57,7 +57,9 @@ def layers_of(pieces: Iterable[Piece], *, on: date | None = None) -> dict[int, L
 
 def _written_off(pours: Iterable[int], on: date | None) -> dict[int, set[int]]:
     """The standing postings that wrote each pour off."""
-    rows = Entry.objects.filter(pour__in=list(pours), place=Place.WORK, posting__kind=PostingKind.SPOILT)
+    rows = Entry.objects.filter(
+        pour__in=list(pours), place=Place.WORK, posting__kind=PostingKind.PIECE_WRITE_OFF
+    )
     if on is None:
         rows = rows.filter(posting__reversed_by__isnull=True)
     else:

@@ -62,7 +62,7 @@ class TimeLine:
 
 @dataclass(frozen=True, slots=True)
 class SoldFor:
-    """What a sale brought. Takings are the price less tax and the route's fees; profit is takings less cost."""
+    """What a sale brought. Net proceeds are the price less tax and fees; profit is net proceeds less cost."""
 
     sale_id: int
     channel: str
@@ -72,7 +72,7 @@ class SoldFor:
     commission: int
     card_fee: int
     fixed_fee: int
-    takings: int
+    net_proceeds: int
     profit: int
 
 

@@ -20,7 +20,7 @@ LABELS = {
     PAINT: noop("Paint and medium"),
     OTHER: noop("Finishing, packing, sundries"),
     REWORK: noop("Rework"),
-    WORK: noop("Work"),
+    WORK: noop("Labour"),
     OVERHEAD: noop("Overhead"),
 }
 KINDS = {EntryRole.SURFACE: SURFACE, EntryRole.POURED: PAINT, EntryRole.RESIDUE: PAINT}

@@ -17,7 +17,7 @@ from costing.pieces.models import Piece
 from inventory.ledger.models import Entry, EntryRole, Place, PostingKind
 from inventory.sessions.models import Pour
 
-LEAVING = (PostingKind.SALE, PostingKind.SPOILT)
+LEAVING = (PostingKind.SALE, PostingKind.PIECE_WRITE_OFF)
 ROLES = list(EntryRole.values)
 
 

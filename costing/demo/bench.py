@@ -29,7 +29,10 @@ SCRAPED_AFTER = 2
 LEFTOVER_DRIES_AFTER = 52
 CONSISTENCIES = ["warm honey", "thin cream", "mound gone in a second", "single cream"]
 WHY_FAILED = ["Crazed at the rim.", "Muddied.", "Slid off level overnight."]
-FAIR = "Same white, same amounts, same hands: only the medium in the blue differs."
+FAIR = (
+    "Same boards, cups and amounts. Only the order differs: white first or white last. "
+    "Both of us judged each board wet and dry."
+)
 
 
 class Bench:
@@ -106,7 +109,7 @@ class Bench:
             run_off=pour.run_off,
             outcome=Pour.Outcome.FAILED if pour.failed else Pour.Outcome.GOOD,
             arm=pour.arm,
-            notes=loft.rng.choice(WHY_FAILED) if pour.failed else "",
+            notes=loft.rng.choice(WHY_FAILED) if pour.failed else pour.notes,
         )
 
     def _have_medium(self, mixes: Sequence[MixFacts], days_ago: int) -> None:

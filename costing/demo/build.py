@@ -49,8 +49,8 @@ def refuse_somebodys_own() -> None:
     for model in (User, Material, Supplier, Posting):
         if _has_table(model._meta.db_table) and model._default_manager.exists():
             raise SomebodysOwn(
-                "This database already holds a studio of somebody's own, and the demonstration would mix with it. "
-                "Nothing was changed. Give the demonstration a place of its own: set MENISCUS_DATA to an empty folder, "
+                "This database already contains someone's own data, and the demo would mix with it. "
+                "Nothing was changed. Give the demo a place of its own: set MENISCUS_DATA to an empty folder, "
                 "or DATABASE_URL to an empty database, and run it again."
             )
 

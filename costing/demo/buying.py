@@ -32,7 +32,12 @@ KEEPS = {
     "Clear resin, part A": 400,
     "Clear resin, part B": 400,
 }
-BY_ORDER = {"Stretcher & Slat", "Fogbank Direct", "Nebelkai Farbenkontor", "Kiln Lane Ceramics"}
+BY_ORDER = {
+    "Clamp & Splinter Boards",
+    "Foghorn & Whistle Direct",
+    "Nebelkai Farbenkontor",
+    "Cold Kettle Tileworks",
+}
 
 # What stood in the net loft when the books began: material, quantity, cost.
 OPENING = [
@@ -45,7 +50,7 @@ OPENING = [
     ("Canvas 20 × 20 cm", "6", "11.80"),
     ("Tile 15 × 15 cm", "8", "9.20"),
     ("Paper cups", "40", "3.00"),
-    ("Stillwater pouring medium", "640", "13.10"),
+    ("Slackwater pouring medium", "640", "13.10"),
 ]
 
 
@@ -75,7 +80,7 @@ class Buyer:
                 self.loft.materials[name],
                 thousandths(quantity),
                 millionths(money),
-                best_before=diary.ago(-11) if name.startswith("Stillwater") else None,
+                best_before=diary.ago(-11) if name.startswith("Slackwater") else None,
                 place="Loft, north wall",
             )
             for name, quantity, money in OPENING
@@ -86,8 +91,8 @@ class Buyer:
     def order_late_and_open(self) -> None:
         """Two orders that are still to come on the last day, one of them late."""
         late = [("Tile 15 × 15 cm", 3), ("Coaster 10 cm", 4)]
-        self._still_open("Kiln Lane Ceramics", 17, 6, late, "Telephoned: kiln being relined.")
-        self._still_open("Fogbank Direct", 3, -6, [("Pale Aqua", 2), ("Sea Thrift Magenta", 3)], "")
+        self._still_open("Cold Kettle Tileworks", 17, 6, late, "Phoned: their kiln is being relined.")
+        self._still_open("Foghorn & Whistle Direct", 3, -6, [("Pale Aqua", 2), ("Sea Thrift Magenta", 3)], "")
 
     def _expect(self, house: House, visits: int, first: int) -> None:
         days = [first - round(visit * (first - house.last_visit) / (visits - 1)) for visit in range(visits)]
@@ -102,7 +107,7 @@ class Buyer:
 
     def _call(self, house: House, next_day: int, to_go: int, visit: int, days_ago: int) -> None:
         bought = self._wanted(house, days_ago, next_day, to_go)
-        if house.name == "Quayside Art Store" and visit == 6:
+        if house.name == "Periwinkle & Bung Art Supplies" and visit == 6:
             self._type_it_wrongly(house, bought, days_ago)
         self._receive(house, bought, None, days_ago)
 
@@ -176,7 +181,7 @@ class Buyer:
             rate=rate,
             carriage=carriage,
             carriage_shared_by=Delivery.SharedBy.MASS
-            if house.name == "Fogbank Direct"
+            if house.name == "Foghorn & Whistle Direct"
             else Delivery.SharedBy.VALUE,
             duty=duty,
             tax=(value + duty + carriage) // 5 // PENNY * PENNY if abroad else 0,

@@ -5,7 +5,7 @@ from io import BytesIO
 from random import Random
 
 from costing.demo.pictures import View, colour_of, draw_pour
-from costing.demo.recipes import PALETTES
+from costing.demo.recipes import PALETTES, WHITE_AND_BLUE
 from costing.pieces.actions.photos import store_photo
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
@@ -14,7 +14,6 @@ from inventory.sessions.models import Pour
 from studio.submission import Submission
 
 MOST_PICTURES = 40
-WHITE_AND_BLUE = {"Harbour White": 66, "Tide Blue": 34}
 
 
 def hang_pictures(submission: Submission, *, progress: Callable[[int], None]) -> None:
@@ -49,11 +48,11 @@ def _hang(piece: Piece, number: int, colours: dict[str, str], submission: Submis
 def _view(pours: list[Pour], colours: dict[str, str]) -> View:
     surface = pours[0].surface
     name = pours[0].session.title.partition(",")[0]
-    shares = next((palette.shares for palette in PALETTES if palette.name == name), WHITE_AND_BLUE)
+    palette = next((palette for palette in PALETTES if palette.name == name), WHITE_AND_BLUE)
     shapes = {1: "round" if surface.is_round else "square", 2: "pair"}
     return View(
         technique=pours[0].technique.name,
-        colours=[(colour_of(colours[colour]), share) for colour, share in shares.items()],
+        colours=[(colour_of(colours[colour]), share) for colour, share in palette.shares.items()],
         shape=shapes.get(len(pours), "set"),
         height=surface.height or 1,
         width=surface.width or 1,

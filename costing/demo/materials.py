@@ -1,4 +1,4 @@
-"""The shelf of Saltmarsh Lane: some forty materials and a palette of mixed colours. Makers are invented."""
+"""The shelf of Wrackline: some forty materials and a palette of mixed colours. Makers are invented."""
 
 from collections.abc import Iterator
 from datetime import date, timedelta
@@ -6,8 +6,8 @@ from datetime import date, timedelta
 from costing.demo.figures import millionths, thousandths
 from inventory.materials.models import Kind, Material, MeasureChoice
 
-MARRAM = "Marram Colour Works"
-FOGBANK = "Fogbank Fluid Colours"
+MARRAM = "Marram & Mizzle Colour Works"
+FOGHORN = "Foghorn & Whistle Fluid Colours"
 NEBELKAI = "Nebelkai Farben"
 
 # name, maker, colour, density in g/mL
@@ -19,9 +19,9 @@ PAINTS = [
     ("Buoy Red", MARRAM, "#b4282c", "1.15"),
     ("Gorse Yellow", MARRAM, "#e8b317", "1.17"),
     ("Raw Umber", MARRAM, "#5b4030", "1.2"),
-    ("Sea Thrift Magenta", FOGBANK, "#b3246e", "1.1"),
-    ("Deep Violet", FOGBANK, "#3f2463", "1.1"),
-    ("Pale Aqua", FOGBANK, "#a5d6d3", "1.16"),
+    ("Sea Thrift Magenta", FOGHORN, "#b3246e", "1.1"),
+    ("Deep Violet", FOGHORN, "#3f2463", "1.1"),
+    ("Pale Aqua", FOGHORN, "#a5d6d3", "1.16"),
     ("Pearl Gold", NEBELKAI, "#c29a3f", "1.08"),
     ("Pearl Copper", NEBELKAI, "#b0693f", "1.08"),
     ("Pearl Silver", NEBELKAI, "#b9bdc2", "1.08"),
@@ -29,12 +29,12 @@ PAINTS = [
 
 # name, kind, maker, density in g/mL, days it keeps once opened, notes
 BOTTLES = [
-    ("PVA glue", Kind.MEDIUM, "Tidewater Trade", "1.09", None, "Keep from frost."),
-    ("Glide pouring medium", Kind.MEDIUM, MARRAM, "1.04", None, ""),
-    ("Stillwater pouring medium", Kind.MEDIUM, "Amberline", "1.05", None, ""),
+    ("PVA glue", Kind.MEDIUM, "Barnacle Bulk", "1.09", None, "Keep from frost."),
+    ("Eelslip pouring medium", Kind.MEDIUM, MARRAM, "1.04", None, ""),
+    ("Slackwater pouring medium", Kind.MEDIUM, "Amberjelly", "1.05", None, ""),
     ("Satin varnish", Kind.FINISH, MARRAM, "1.03", 730, ""),
     ("Gloss varnish", Kind.FINISH, MARRAM, "1.03", 730, ""),
-    ("Silicone oil", Kind.ADDITIVE, "Amberline", "0.97", None, "Drops only. Clean it off before varnish."),
+    ("Silicone oil", Kind.ADDITIVE, "Amberjelly", "0.97", None, "Drops only. Clean it off before varnish."),
 ]
 
 # name, height and width and depth in cm, round
@@ -62,12 +62,12 @@ SUNDRIES = [
     ("Care card", Kind.PACKAGING, MeasureChoice.COUNT),
 ]
 
-# The mixed colours: name, colour. What goes into them stands in recipes.py.
+# The mixed colours: name, colour. recipes.py says what goes into them.
 MIXED = [
     ("Harbour White", "#eef0ec"),
     ("Pillow White", "#f1efe7"),
     ("Tide Blue", "#2a5a9c"),
-    ("Tide Blue on Stillwater", "#2a5a9c"),
+    ("Ring White", "#f2f2ee"),
     ("Eelgrass", "#4f8f5b"),
     ("Low Sun", "#e0822a"),
     ("Rust Buoy", "#93372b"),
@@ -136,7 +136,7 @@ def _paints() -> Iterator[Material]:
         name="White Base",
         kind=Kind.PAINT,
         measure=MeasureChoice.MASS,
-        maker="Tidewater Trade",
+        maker="Barnacle Bulk",
         colour="#f3f1ea",
         density=millionths("1.35"),
         keeps_days=2 * 365,
@@ -154,7 +154,7 @@ def _media() -> Iterator[Material]:
         kind=Kind.MEDIUM,
         measure=volume,
         keeps_days=30,
-        notes="Home-made. Look and smell at 14 days; gone by 30.",
+        notes="Home-made. Look at it and smell it after 14 days; use it up within 30.",
     )
     yield Material(
         name="Clear resin, mixed",
@@ -186,7 +186,7 @@ def _with_data_sheets(dated: date) -> Iterator[Material]:
             name=name,
             kind=kind,
             measure=MeasureChoice.VOLUME,
-            maker="Tidewater Trade" if kind == Kind.ADDITIVE else "Amberline",
+            maker="Barnacle Bulk" if kind == Kind.ADDITIVE else "Amberjelly",
             density=int(density),
             signal_word=signal_word,
             hazards=hazards,

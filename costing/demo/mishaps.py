@@ -47,7 +47,7 @@ class Mishaps:
             )
 
     def _drop(self, days_ago: int) -> None:
-        self._lose("Glide pouring medium", 380_000, "spilled", "Dropped on the stairs", days_ago)
+        self._lose("Eelslip pouring medium", 380_000, "spilled", "Dropped on the stairs", days_ago)
 
     def _give_sample(self, days_ago: int) -> None:
         self._lose("Pale Aqua", 60_000, "sample", "A jar for the school's art room", days_ago)
@@ -93,7 +93,7 @@ class Mishaps:
         counts = [self._weigh(lot, found) for lot, found in zip(by_weight, (97, 100, 99), strict=False)]
         counts += [self._look(lot, place) for place, lot in enumerate(by_eye)]
         post_stocktake(
-            counts=counts, notes="Count of the north wall", submission=loft.submission(loft.owner, day)
+            counts=counts, notes="Stocktake of the north wall", submission=loft.submission(loft.owner, day)
         )
 
     def _weigh(self, lot: Lot, percent: int) -> Count:

@@ -84,14 +84,14 @@ def _paint(view: View, rng: Random, side: int) -> Image.Image:
     ground = view.colours[0][0]
     painted = Image.new("RGB", (side, side), ground)
     brush = ImageDraw.Draw(painted)
-    if view.technique in ("Ring", "Puddle"):
+    if view.technique in ("Ring pour", "Puddle pour"):
         _rings(brush, rng, view, (side * rng.uniform(0.42, 0.58), side * rng.uniform(0.42, 0.58)), side * 0.8)
-    elif view.technique in ("Flip cup", "Dirty"):
+    elif view.technique in ("Flip cup", "Dirty pour"):
         _ribbons(brush, rng, view, side, slope=rng.uniform(-0.5, 0.5))
         for _ in range(9):
             centre = (side * rng.random(), side * rng.random())
             _rings(brush, rng, view, centre, side * rng.uniform(0.05, 0.16), step=0.3)
-    elif view.technique == "Dutch":
+    elif view.technique == "Dutch pour":
         _veils(brush, rng, view, side)
     else:
         _ribbons(brush, rng, view, side, slope=rng.uniform(-0.25, 0.25))

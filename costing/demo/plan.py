@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from random import Random
 
-from costing.demo.recipes import PALETTES, Palette
+from costing.demo.recipes import PALETTES, WHITE_AND_BLUE, Palette
 from inventory.sessions.calculations.coverage import paint_needed
 from studio.values.allocation import allocate
 
@@ -23,16 +23,40 @@ class Bout:
     may_fail: bool = True
 
 
-RINGS = Bout("rings", ["Round board 30 cm", "Round board 30 cm", "Round board 20 cm"], "Ring", 75)
+RINGS = Bout("rings", ["Round board 30 cm", "Round board 30 cm", "Round board 20 cm"], "Ring pour", 75)
 TILES = Bout("tiles", ["Tile 15 × 15 cm"] * 5, "Flip cup", 60)
-COASTERS = Bout("coasters", ["Coaster 10 cm"] * 4, "Puddle", 55, may_fail=False)
-DUTCH = Bout("blown", ["Canvas 30 × 30 cm"] * 3, "Dutch", 80)
+COASTERS = Bout("coasters", ["Coaster 10 cm"] * 4, "Puddle pour", 55, may_fail=False)
+DUTCH = Bout("blown", ["Canvas 30 × 30 cm"] * 3, "Dutch pour", 80)
 SWIPE = Bout("swipe", ["Canvas 40 × 50 cm", "Round board 20 cm"], "Swipe", 80)
-LARGE = Bout("large canvas", ["Canvas 60 × 80 cm, deep"], "Straight", 95, may_fail=False)
+LARGE = Bout("large canvas", ["Canvas 60 × 80 cm, deep"], "Straight pour", 95, may_fail=False)
 DIPTYCH = Bout(
-    "diptych", ["Canvas 30 × 30 cm", "Canvas 30 × 30 cm", "Canvas 20 × 20 cm"], "Dirty", 70, may_fail=False
+    "diptych",
+    ["Canvas 30 × 30 cm", "Canvas 30 × 30 cm", "Canvas 20 × 20 cm"],
+    "Dirty pour",
+    70,
+    may_fail=False,
 )
-COMPARISON = Bout("comparison", ["Canvas 20 × 20 cm"] * 6, "Flip cup", 110, may_fail=False)
+COMPARISON = Bout("comparison", ["Round board 20 cm"] * 6, "Ring pour", 110, may_fail=False)
+
+# What the two sisters wrote on each board of the comparison, wet on the day and dry a week later.
+JUDGED = (
+    (
+        "White first",
+        (
+            "Wet: both like the open rings. Dry: still open, a little paler.",
+            "Wet: rings drift to one side. Dry: settled; we disagree about the middle.",
+            "Wet: widest white edge. Dry: both would hang it.",
+        ),
+    ),
+    (
+        "White last",
+        (
+            "Wet: strong blue, rings closer. Dry: white has sunk into the blue.",
+            "Wet: both find it heavy. Dry: better, the gold shows again.",
+            "Wet: white lies like a lid. Dry: two small pits near the rim.",
+        ),
+    ),
+)
 
 USUAL = [(RINGS, 23), (TILES, 13), (COASTERS, 10), (DUTCH, 12), (SWIPE, 9), (LARGE, 8)]
 # Where the unusual sessions stand in the full year's list of eighty; every tenth place is in a small demo too. The
@@ -59,6 +83,7 @@ class PlannedPour:
     failed: bool = False
     over: tuple[int, int] | None = None
     arm: str = ""
+    notes: str = ""
 
 
 @dataclass(slots=True)
@@ -142,17 +167,17 @@ def _session(
 
 
 def _comparison(number: int, days_ago: int, rate: int, area: Callable[[str], int]) -> PlannedSession:
-    """Six pours alike in everything but the medium in the blue: three on the home-made one, three on the bought one."""
-    mixes = [PlannedMix("Harbour White"), PlannedMix("Tide Blue"), PlannedMix("Tide Blue on Stillwater")]
+    """Six ring pours that differ in their order only: three begin with white, three end with it."""
+    mixes = [PlannedMix("Ring White"), PlannedMix("Tide Blue"), PlannedMix("Lamp Gold")]
     pours = []
     for place, surface in enumerate(COMPARISON.surfaces):
-        blue = 1 + place % 2
         poured = paint_needed(area(surface), rate) // ML * ML
-        doses = {0: poured - poured // 3, blue: poured // 3}
-        arm = "Loft medium" if blue == 1 else "Stillwater pouring medium"
-        pours.append(PlannedPour(surface, doses, run_off=poured * (24 + 3 * place % 7) // 100, arm=arm))
-    shares = {"Harbour White": 66, "Tide Blue": 17, "Tide Blue on Stillwater": 17}
-    return PlannedSession(number, days_ago, COMPARISON, Palette("White and blue", shares), mixes, pours)
+        gold = poured // 10
+        doses = {0: poured - poured // 3 - gold, 1: poured // 3, 2: gold}
+        arm, judged = JUDGED[place % 2]
+        run_off = poured * (24 + 3 * place % 7) // 100
+        pours.append(PlannedPour(surface, doses, run_off=run_off, arm=arm, notes=judged[place // 2]))
+    return PlannedSession(number, days_ago, COMPARISON, WHITE_AND_BLUE, mixes, pours)
 
 
 def _fail(rng: Random, sessions: Sequence[PlannedSession]) -> None:

@@ -1,4 +1,4 @@
-"""What is mixed from what at Saltmarsh Lane, by parts, and which colours go together."""
+"""What goes into each mix at Wrackline, by parts, and which colours go together."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -15,7 +15,9 @@ class Formula:
 
 
 FORMULAS = [
-    Formula("Loft medium", {"PVA glue": "2", "Tap water": "1"}, notes="Stir slowly, rest overnight, strain."),
+    Formula(
+        "Loft medium", {"PVA glue": "5", "Tap water": "2"}, notes="Stir slowly, leave overnight, strain."
+    ),
     Formula("Clear resin, mixed", {"Clear resin, part A": "1", "Clear resin, part B": "1"}),
     Formula("Harbour White", {"Titanium White": "1", "Loft medium": "1.5", "Tap water": "0.25"}),
     Formula("Pillow White", {"White Base": "10", "Loft medium": "8", "Tap water": "1"}, by_mass=True),
@@ -24,14 +26,9 @@ FORMULAS = [
         {"Ultramarine Blue": "1", "Reef Turquoise": "0.5", "Loft medium": "2.5", "Tap water": "0.5"},
     ),
     Formula(
-        "Tide Blue on Stillwater",
-        {
-            "Ultramarine Blue": "1",
-            "Reef Turquoise": "0.5",
-            "Stillwater pouring medium": "2.5",
-            "Tap water": "0.5",
-        },
-        notes="As Tide Blue, with the bought medium: made to compare the two.",
+        "Ring White",
+        {"Titanium White": "1", "Slackwater pouring medium": "1.25"},
+        notes="Heavier than Harbour White: rings hold their edge in it.",
     ),
     Formula(
         "Eelgrass", {"Reef Turquoise": "1", "Gorse Yellow": "0.75", "Loft medium": "3", "Tap water": "0.5"}
@@ -42,10 +39,10 @@ FORMULAS = [
     Formula("Shell Pink", {"Sea Thrift Magenta": "0.25", "Titanium White": "1", "Loft medium": "2"}),
     Formula("Wrack Black", {"Carbon Black": "1", "Loft medium": "2", "Tap water": "0.25"}),
     Formula("Aqua Shallows", {"Pale Aqua": "1", "Loft medium": "1.75"}),
-    Formula("Lamp Gold", {"Pearl Gold": "1", "Glide pouring medium": "1.5"}),
+    Formula("Lamp Gold", {"Pearl Gold": "1", "Eelslip pouring medium": "1.5"}),
     Formula(
         "Copper Rivet",
-        {"Pearl Copper": "1", "Pearl Silver": "0.25", "Glide pouring medium": "2"},
+        {"Pearl Copper": "1", "Pearl Silver": "0.25", "Eelslip pouring medium": "2"},
         notes="The silver cools it.",
     ),
 ]
@@ -74,3 +71,5 @@ PALETTES: Sequence[Palette] = [
     Palette("Winter quay", {"Harbour White": 52, "Aqua Shallows": 20, "Wrack Black": 14, "Tide Blue": 14}),
     Palette("Shell and rust", {"Pillow White": 48, "Shell Pink": 26, "Rust Buoy": 14, "Copper Rivet": 12}),
 ]
+
+WHITE_AND_BLUE = Palette("White and blue", {"Ring White": 57, "Tide Blue": 33, "Lamp Gold": 10})

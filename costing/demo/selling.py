@@ -12,12 +12,12 @@ from costing.demo.works import POUND, Works
 from costing.pieces.actions.pieces import WorkFacts, move_on, pack_piece, set_price
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
-from costing.selling.actions.disposals import give_away, spoil
+from costing.selling.actions.disposals import give_away, write_off_piece
 from costing.selling.actions.sales import sell, take_back
 from costing.selling.models import Sale
 from inventory.recipes.actions.mixes import Ingredient
 
-STALL, ONLINE, GALLERY = "Market stall", "Online shop", "Net Loft Gallery"
+STALL, ONLINE, GALLERY = "Market stall", "Online shop", "Upturned Herring Gallery"
 STALL_EVERY, ONLINE_EVERY, GALLERY_EVERY = 30, 7, 14
 USUAL_STALL, SPRING_STALL = 6, 18
 SPRING_MONTH = 4
@@ -124,7 +124,7 @@ class Selling:
     def _damage(self, days_ago: int) -> None:
         loft, day = self.loft, self.loft.diary.ago(days_ago)
         for piece in self._chosen(1):
-            spoil(
+            write_off_piece(
                 piece=piece,
                 reason=loft.reasons["damaged"],
                 note="Fell off the stall rail in a gust",

@@ -35,13 +35,13 @@ PEOPLE = [
     Person("helper", Role.HELPER, "three-cups-of-blue"),
     Person("bookkeeper", Role.BOOKKEEPER, "every-penny-in-place"),
 ]
-STUDIO_NAME = "Saltmarsh Lane Studio"
+STUDIO_NAME = "Wrackline Studio"
 
 # name, commission, card rate, fixed fee
 ROUTES = [
     ("Market stall", "0", "0.0175", "0"),
     ("Online shop", "0", "0.029", "0.30"),
-    ("Net Loft Gallery", "0.4", "0", "0"),
+    ("Upturned Herring Gallery", "0.4", "0", "0"),
 ]
 
 

@@ -1,4 +1,4 @@
-"""The suppliers of Saltmarsh Lane and what they sell: all invented."""
+"""The suppliers of Wrackline and what they sell: all invented."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -31,8 +31,8 @@ class House:
     notes: str = ""
 
 
-QUAYSIDE = House(
-    "Quayside Art Store",
+PERIWINKLE = House(
+    "Periwinkle & Bung Art Supplies",
     4,
     1,
     11,
@@ -46,16 +46,16 @@ QUAYSIDE = House(
         Pack("Buoy Red", "250", "6.40", "250 mL"),
         Pack("Gorse Yellow", "250", "5.90", "250 mL"),
         Pack("Raw Umber", "250", "5.20", "250 mL"),
-        Pack("Glide pouring medium", "1000", "13.90", "1 L"),
+        Pack("Eelslip pouring medium", "1000", "13.90", "1 L"),
         Pack("Satin varnish", "500", "14.20", "500 mL"),
         Pack("Gloss varnish", "500", "14.20", "500 mL"),
         Pack("PVA glue", "1000", "5.20", "1 L", preferred=False),
     ],
-    notes="Walk-in counter on the quay; telephone before noon for next-day carriage.",
+    notes="Callers welcome; phone before noon for next-day delivery.",
 )
 
-FOGBANK = House(
-    "Fogbank Direct",
+FOGHORN = House(
+    "Foghorn & Whistle Direct",
     9,
     2,
     7,
@@ -84,11 +84,11 @@ NEBELKAI = House(
     currency="EUR",
     country="Over the water",
     carriage="18.40",
-    notes="Priced in euros. Duty and import tax come with the parcel.",
+    notes="Priced in euros. Duty and import tax are due on delivery.",
 )
 
-STRETCHER = House(
-    "Stretcher & Slat",
+CLAMP = House(
+    "Clamp & Splinter Boards",
     7,
     2,
     11,
@@ -105,8 +105,8 @@ STRETCHER = House(
     carriage="7.95",
 )
 
-KILN_LANE = House(
-    "Kiln Lane Ceramics",
+COLD_KETTLE = House(
+    "Cold Kettle Tileworks",
     10,
     3,
     6,
@@ -119,8 +119,8 @@ KILN_LANE = House(
     carriage="8.50",
 )
 
-TIDEWATER = House(
-    "Tidewater Trade Supplies",
+BARNACLE = House(
+    "Barnacle Bulk Stores",
     3,
     1,
     9,
@@ -136,8 +136,8 @@ TIDEWATER = House(
     carriage="5.50",
 )
 
-AMBERLINE = House(
-    "Amberline Resin & Finish",
+AMBERJELLY = House(
+    "Amberjelly Resin & Finish",
     6,
     2,
     4,
@@ -145,14 +145,14 @@ AMBERLINE = House(
     [
         Pack("Clear resin, part A", "500", "13.50", "500 mL"),
         Pack("Clear resin, part B", "500", "13.50", "500 mL"),
-        Pack("Stillwater pouring medium", "1000", "21.40", "1 L"),
+        Pack("Slackwater pouring medium", "1000", "21.40", "1 L"),
         Pack("Silicone oil", "100", "6.90", "100 mL"),
     ],
     carriage="5.95",
 )
 
-PARCEL = House(
-    "Parcel & String",
+KNOT = House(
+    "Knot & Crinkle Packaging",
     5,
     1,
     8,
@@ -167,7 +167,7 @@ PARCEL = House(
     ],
 )
 
-HOUSES = [QUAYSIDE, FOGBANK, NEBELKAI, STRETCHER, KILN_LANE, TIDEWATER, AMBERLINE, PARCEL]
+HOUSES = [PERIWINKLE, FOGHORN, NEBELKAI, CLAMP, COLD_KETTLE, BARNACLE, AMBERJELLY, KNOT]
 
 # What she forgot on her last rounds, so that reorder alerts stand open on the last day.
 FORGOTTEN = frozenset({"Titanium White", "Canvas 40 × 50 cm", "Deep Violet", "Care card"})

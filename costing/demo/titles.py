@@ -41,8 +41,8 @@ PLACES = [
     "between two moorings",
     "before the fair",
 ]
-# Letters beyond Latin, and marks that mean something to a browser and must mean nothing here.
-UNUSUAL = ["Ήσυχο νερό", "Тихая вода", "<i>Low water</i> & after", "Αλμυρός άνεμος", "Солёный ветер"]
+# Letters of other alphabets, for papers and sorting.
+UNUSUAL = ["Ήσυχο νερό", "Тихая вода", "Lågvatten & after", "Αλμυρός άνεμος", "Солёный ветер"]
 PAIRS = ["Ebb and flood, diptych", "Two lamps, diptych", "Both banks, diptych"]
 
 

@@ -61,7 +61,7 @@ class Works:
                 title=title,
                 pours=pours,
                 size_note=size_note,
-                description=f"{session.bout.technique} pour, {session.palette.name.lower()} colours.",
+                description=f"{session.bout.technique}, {session.palette.name.lower()} colours.",
             ),
             submission=loft.submission(loft.who(), loft.diary.ago(days_ago)),
         )

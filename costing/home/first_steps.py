@@ -93,8 +93,7 @@ def _setting_up(studio: Studio) -> list[FirstStep]:
         FirstStep(
             _("Set up the studio"),
             _(
-                "Its name, its currency and language, how numbers are written, which fluid ounce you mean, and what "
-                "an hour of work costs."
+                "Its name, currency and language, number format, fluid ounce, and what an hour of labour costs."
             ),
             "admin:studio_studio_change",
             studio.name != UNNAMED or "studio" in saved,
@@ -102,8 +101,10 @@ def _setting_up(studio: Studio) -> list[FirstStep]:
             is_for_owner=True,
         ),
         FirstStep(
-            _("Choose how costs are counted"),
-            _("First in, first out, or weighted average. It stays once the first posting is made."),
+            _("Choose a costing method"),
+            _(
+                "First in, first out, or weighted average. It cannot be changed once anything has been recorded."
+            ),
             "admin:inventory_books_change",
             bool(posted) or "books" in saved,
             row=1,
@@ -111,21 +112,21 @@ def _setting_up(studio: Studio) -> list[FirstStep]:
         ),
         FirstStep(
             _("List your materials"),
-            _("Paints, media, canvases, varnish, boxes: whatever is used up."),
+            _("Paints, media, canvases, varnish, boxes: everything you use up."),
             "inventory:material-new",
             Material.objects.filter(is_free=False).exists(),
             is_for_owner=True,
         ),
         FirstStep(
-            _("Enter what is on the shelf"),
-            _("Count once what stands there today. From now on each parcel is logged as a delivery."),
+            _("Enter your opening stock"),
+            _("Enter what you have today. From then on, log each delivery."),
             "inventory:opening-stock",
             bool(posted & {PostingKind.OPENING, PostingKind.DELIVERY}),
             shows_money=True,
         ),
         FirstStep(
-            _("Write down a recipe"),
-            _("What is mixed from what, in parts: every cup is then worked out for you."),
+            _("Add a recipe"),
+            _("What goes into a mix, in parts: amounts are then calculated for every cup."),
             "inventory:recipe-new",
             Recipe.objects.exists(),
             may_wait=True,
@@ -138,19 +139,21 @@ def _making() -> list[FirstStep]:
     return [
         FirstStep(
             _("Log a session"),
-            _("What was mixed and poured. The paint leaves the shelf, and its cost goes into each pour."),
+            _(
+                "What you mixed and poured. The paint is taken out of stock, and its cost goes into each pour."
+            ),
             "inventory:session-new",
             Session.objects.standing().exists(),
         ),
         FirstStep(
-            _("Make a piece of a pour"),
-            _("It has a cost from the first day, and every hour of finishing adds to it."),
+            _("Create a piece"),
+            _("Made from one or more pours. It carries their cost, and every hour of finishing adds to it."),
             "costing:piece-new",
             piece is not None,
         ),
         FirstStep(
-            _("Say where you sell"),
-            _("A stall, a gallery, a page on the web, and what each takes of a price."),
+            _("Add where you sell"),
+            _("A stall, a gallery, a web shop, and what each takes of a price."),
             "admin:costing_saleschannel_add",
             SalesChannel.objects.exists(),
             is_for_owner=True,
@@ -159,8 +162,8 @@ def _making() -> list[FirstStep]:
         FirstStep(
             _("Price your first piece"),
             _(
-                "When it is dry, open it: post the finishing, set its price and put it up for sale. It then stands on "
-                "your price list, ready to print."
+                "When it is dry, open it, record the finishing, set its price and offer it for sale. "
+                "It is then on your price list, ready to print."
             ),
             "costing:piece" if piece else "costing:pieces",
             is_done=False,

@@ -30,7 +30,7 @@ class PriceListForm(StudioForm):
         required=False,
         empty_label=gettext_lazy("Any"),
     )
-    reserved = forms.BooleanField(label=gettext_lazy("Reserved pieces too"), required=False)
+    reserved = forms.BooleanField(label=gettext_lazy("Include reserved pieces"), required=False)
     order = forms.ChoiceField(label=pgettext_lazy("sequence", "Order"), choices=ORDERS)
     place = forms.CharField(
         label=pgettext_lazy("where a price list is used", "Place"),
@@ -42,10 +42,10 @@ class PriceListForm(StudioForm):
     paper = forms.ChoiceField(label=gettext_lazy("Paper"), choices=Studio.Paper.choices)
     photos = forms.BooleanField(label=gettext_lazy("With photos"), required=False)
     start = forms.IntegerField(
-        label=gettext_lazy("First free label on the sheet"),
+        label=gettext_lazy("Start at label number"),
         min_value=1,
         max_value=MOST_LABELS,
-        help_text=gettext_lazy("For the labels: counted along the rows, 1 for a new sheet."),
+        help_text=gettext_lazy("For labels: counted along the rows, 1 for a new sheet."),
     )
 
     @property

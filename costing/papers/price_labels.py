@@ -62,7 +62,7 @@ def label_sheet_on(paper: str) -> LabelSheet:
             for sheet in LABEL_SHEETS.values()
         )
         raise PaperError(
-            _("Label sheets are not made in {paper}. Choose {choices}.", paper=name, choices=choices),
+            _("Label sheets are not available in {paper}. Choose {choices}.", paper=name, choices=choices),
             field="paper",
         )
     return LABEL_SHEETS[name]

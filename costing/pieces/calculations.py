@@ -19,7 +19,7 @@ class State(StrEnum):
     SOLD = "sold"
     KEPT = "kept"
     GIVEN = "given"
-    SPOILT = "spoilt"
+    WRITTEN_OFF = "written_off"
 
     @property
     def words(self) -> str:
@@ -33,7 +33,7 @@ class State(StrEnum):
             State.SOLD: pgettext("state of a piece", "sold"),
             State.KEPT: pgettext("state of a piece", "kept"),
             State.GIVEN: pgettext("state of a piece", "given away"),
-            State.SPOILT: pgettext("state of a piece", "spoilt"),
+            State.WRITTEN_OFF: pgettext("state of a piece", "written off"),
         }[self]
 
 
@@ -47,14 +47,14 @@ class Way(StrEnum):
     TAKEN_BACK = "taken back"
 
 
-ENDS = (State.SOLD, State.KEPT, State.GIVEN, State.SPOILT)
-WAYS_OUT = (State.KEPT, State.GIVEN, State.SPOILT)
+ENDS = (State.SOLD, State.KEPT, State.GIVEN, State.WRITTEN_OFF)
+WAYS_OUT = (State.KEPT, State.GIVEN, State.WRITTEN_OFF)
 SELLABLE = (State.FINISHED, State.FOR_SALE, State.RESERVED)
 WORKABLE = (State.DRY, State.FINISHED, State.FOR_SALE, State.RESERVED)
 
 _OUT = dict.fromkeys(WAYS_OUT, Way.WAY_OUT)
 _FORWARD: dict[State, dict[State, Way]] = {
-    State.WET: {State.DRY: Way.STEP, State.SPOILT: Way.WAY_OUT},
+    State.WET: {State.DRY: Way.STEP, State.WRITTEN_OFF: Way.WAY_OUT},
     State.DRY: {State.FINISHED: Way.STEP, State.WET: Way.STEP, **_OUT},
     State.FINISHED: {
         State.FOR_SALE: Way.STEP,
@@ -89,14 +89,12 @@ def check_step(title: str, state: str, to: str, way: Way = Way.STEP) -> None:
     if needed is None:
         raise StepRefused(
             _(
-                "“{title}” is {state}, so it cannot become {wanted}. From here it can {ways}.",
+                "“{title}” is {state}, so it cannot be changed to {wanted}. You can: {ways}.",
                 state=here.words,
                 **facts,
             )
         )
-    raise StepRefused(
-        _("“{title}” does not become {wanted} by a mere step. From here it can {ways}.", **facts)
-    )
+    raise StepRefused(_("“{title}” cannot be changed to {wanted} directly. You can: {ways}.", **facts))
 
 
 def possibilities(state: str) -> str:
@@ -109,21 +107,21 @@ def _phrase(to: State, way: Way) -> str:
     match way:
         case Way.STEP:
             return {
-                State.WET: _("become wet"),
-                State.DRY: _("become dry"),
-                State.FINISHED: _("become finished"),
-                State.FOR_SALE: _("become for sale"),
-                State.RESERVED: _("become reserved"),
+                State.WET: _("mark it as wet"),
+                State.DRY: _("mark it as dry"),
+                State.FINISHED: _("finish it"),
+                State.FOR_SALE: _("offer it for sale"),
+                State.RESERVED: _("reserve it"),
             }[to]
         case Way.SALE:
-            return _("be sold (record the sale)")
+            return _("record a sale")
         case Way.RETURN:
-            return _("come back for sale by a return (take the sale back)")
+            return _("record a return")
         case Way.TAKEN_BACK:
-            return _("be brought back, if that was entered by mistake")
+            return _("bring it back, if that was entered by mistake")
         case Way.WAY_OUT:
             return {
-                State.KEPT: _("be kept for own use"),
-                State.GIVEN: _("be given away"),
-                State.SPOILT: _("be written off as spoilt"),
+                State.KEPT: _("keep it for own use"),
+                State.GIVEN: _("give it away"),
+                State.WRITTEN_OFF: _("write it off"),
             }[to]

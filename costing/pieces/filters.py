@@ -40,11 +40,11 @@ class PieceFilter(ListFilterSet):
     search = SearchFilter(_fits)
     state = StateFilter(
         {
-            HERE: (gettext_lazy("Not sold or gone"), ~Q(state__in=ENDS)),
+            HERE: (gettext_lazy("Still in the studio"), ~Q(state__in=ENDS)),
             ALL: (gettext_lazy("All"), Q()),
             **{state.value: (state.label, Q(state=state.value)) for state in PieceState},
         },
-        label=gettext_lazy("State"),
+        label=gettext_lazy("Status"),
     )
     technique = django_filters.ModelChoiceFilter(
         label=gettext_lazy("Technique"), queryset=Technique.objects.all(), method="poured_by"

@@ -21,7 +21,7 @@ class PieceState(models.TextChoices):
     SOLD = "sold", gettext_lazy("Sold")
     KEPT = "kept", gettext_lazy("Kept")
     GIVEN = "given", gettext_lazy("Given away")
-    SPOILT = "spoilt", gettext_lazy("Spoilt")
+    WRITTEN_OFF = "written_off", gettext_lazy("Written off")
 
 
 def _pour_labels(labels: list[str]) -> str:
@@ -35,7 +35,7 @@ def _pour_labels(labels: list[str]) -> str:
 )
 class Piece(models.Model):
     title = models.CharField(max_length=160)
-    state = models.CharField(max_length=8, choices=PieceState.choices, default=PieceState.WET)
+    state = models.CharField(max_length=12, choices=PieceState.choices, default=PieceState.WET)
     made_on = models.DateField()
     description = models.TextField(blank=True)
     size_note = models.CharField(
@@ -50,7 +50,7 @@ class Piece(models.Model):
     photo = models.ImageField(upload_to="pieces", blank=True)
     thumbnail = models.ImageField(upload_to="thumbnails", blank=True)
     market_value = models.BigIntegerField(
-        null=True, blank=True, help_text=gettext_lazy("For a gift or own use: what it would have sold for.")
+        null=True, blank=True, help_text=gettext_lazy("For a gift or own use: its market value.")
     )
 
     class Meta:
@@ -83,8 +83,8 @@ class PieceStep(models.Model):
     """A change of state, by whom and when."""
 
     piece = models.ForeignKey(Piece, on_delete=models.PROTECT, related_name="steps")
-    from_state = models.CharField(max_length=8, choices=PieceState.choices, blank=True)
-    to_state = models.CharField(max_length=8, choices=PieceState.choices)
+    from_state = models.CharField(max_length=12, choices=PieceState.choices, blank=True)
+    to_state = models.CharField(max_length=12, choices=PieceState.choices)
     on = models.DateField()
     recorded_at = models.DateTimeField()
     recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")

@@ -17,7 +17,7 @@ BADGE_KINDS = {
     PieceState.WET: "wait",
     PieceState.DRY: "wait",
     PieceState.RESERVED: "low",
-    PieceState.SPOILT: "stop",
+    PieceState.WRITTEN_OFF: "stop",
 }
 
 
@@ -52,7 +52,7 @@ class PieceTable(Table[PieceRow]):
             link=lambda row: reverse("costing:piece", args=[row.piece.pk]),
             note=lambda row: row.piece.label,
         ),
-        Column("state", _("State"), lambda row: "", badge=lambda row: row.badge),
+        Column("state", _("Status"), lambda row: "", badge=lambda row: row.badge),
         Column("size", _("Size, H × W"), lambda row: row.size),
         Column("technique", _("Technique"), lambda row: row.technique),
         DayColumn("made", _("Made"), lambda row: row.piece.made_on),
@@ -118,7 +118,7 @@ class SimilarPieceTable(Table[SimilarPieceRow]):
             _("Piece"),
             lambda row: row.piece.title,
             link=lambda row: "" if row.is_this else reverse("costing:piece", args=[row.piece.piece_id]),
-            note=lambda row: _("this one") if row.is_this else "",
+            note=lambda row: _("this piece") if row.is_this else "",
         ),
         QuantityColumn("area", _("Area"), lambda row: (row.piece.area, Measure.AREA)),
         MoneyColumn("price", _("Price"), lambda row: row.piece.price),

@@ -7,7 +7,7 @@ from costing.pieces.views import making, photos, piece, piece_list, work
 urlpatterns: list[URLPattern] = [
     path("pieces/new/", making.new, name="piece-new"),
     path("pieces/of-session/<int:pk>/", making.of_session, name="pieces-of-session"),
-    path("pieces/<int:pk>/apart/", making.apart, name="piece-apart"),
+    path("pieces/<int:pk>/split/", making.apart, name="piece-split"),
     path("pieces/<int:pk>/photo/", photos.photo, name="piece-photo"),
     path("pieces/<int:pk>/thumbnail/", photos.thumbnail, name="piece-thumbnail"),
     path("pieces/<int:pk>/photo/change/", photos.change, name="piece-photo-change"),

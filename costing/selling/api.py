@@ -37,7 +37,7 @@ class SalesQuery(Days):
     channel = WholeNumber(least=1, required=False)
     piece = WholeNumber(least=1, required=False)
     returned = serializers.BooleanField(
-        required=False, help_text="Only sales that came back, or only those that did not."
+        required=False, help_text="Only returned sales, or only those not returned."
     )
 
 
@@ -67,15 +67,15 @@ class SaleResponse(ResponseSerializer):
     commission = MoneyAmount()
     card_fee = MoneyAmount()
     fixed_fee = MoneyAmount()
-    takings = MoneyAmount(help_text="What is left of the price after tax and fees.")
+    net_proceeds = MoneyAmount(help_text="The price less tax and fees.")
 
 
 class ChannelResponse(Named):
     """Where work is sold, and what that takes."""
 
-    commission = DecimalText(help_text="Of one.")
+    commission = DecimalText(help_text="As a fraction of one.")
     commission_before_tax = serializers.BooleanField()
-    card_rate = DecimalText(help_text="Of one.")
+    card_rate = DecimalText(help_text="As a fraction of one.")
     fixed_fee = MoneyAmount()
     is_active = serializers.BooleanField()
 

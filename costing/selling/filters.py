@@ -42,7 +42,7 @@ class SaleFilter(ListFilterSet):
             "piece": ("piece__title", "pk"),
             "channel": ("channel__name", "pk"),
             "price": ("price", "pk"),
-            "proceeds": ("takings", "pk"),
+            "proceeds": ("net_proceeds", "pk"),
         },
         default="-day",
         money=("price", "proceeds"),

@@ -1,4 +1,4 @@
-"""How a piece leaves: sold, given away, spoilt; and how it comes back."""
+"""How a piece leaves: sold, given away, written off; and how it comes back."""
 
 from typing import Any
 
@@ -35,20 +35,20 @@ class GiveForm(KeyedForm):
     """A gift, a sample, or kept for own use."""
 
     reason = forms.ModelChoiceField(
-        label=gettext_lazy("Why it leaves"),
+        label=gettext_lazy("Reason"),
         queryset=Reason.objects.filter(kind__in=list(GIVING)),
         empty_label=gettext_lazy("Choose…"),
     )
     market_value = MoneyField(
-        label=gettext_lazy("What it would have sold for"),
-        help_text=gettext_lazy("Kept beside its cost: countries differ in which of the two counts."),
+        label=gettext_lazy("Market value"),
+        help_text=gettext_lazy("Recorded alongside cost, because countries differ on which one applies."),
     )
     on = forms.DateField(label=gettext_lazy("Day"), widget=DayInput)
     note = forms.CharField(label=gettext_lazy("Note"), max_length=200, required=False)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        label = _("What it would have sold for ({currency})", currency=self.studio.currency)
+        label = _("Market value ({currency})", currency=self.studio.currency)
         self.fields["market_value"].label = label
 
 
@@ -68,4 +68,4 @@ class BackForm(KeyedForm):
     """A piece comes back: a sale returned, or a way out entered by mistake."""
 
     on = forms.DateField(label=gettext_lazy("Day"), widget=DayInput)
-    note = forms.CharField(label=gettext_lazy("Why"), max_length=LONGEST_NOTE, required=False)
+    note = forms.CharField(label=gettext_lazy("Reason"), max_length=LONGEST_NOTE, required=False)

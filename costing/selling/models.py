@@ -42,6 +42,6 @@ class Sale(models.Model):
         return _("Sale {number}", number=self.pk)
 
     @property
-    def takings(self) -> int:
+    def net_proceeds(self) -> int:
         """What is left of the price after tax and the route's fees."""
         return self.price - self.tax - self.commission - self.card_fee - self.fixed_fee

@@ -28,23 +28,23 @@ class SaleLine:
 
     @property
     def profit(self) -> int:
-        return self.sale.takings - self.cost
+        return self.sale.net_proceeds - self.cost
 
 
 @dataclass(frozen=True, slots=True)
 class Takings:
-    """Sales together. `takings` is what is left of the prices after tax and fees, `profit` after cost too."""
+    """Sales together. `net_proceeds` is what is left of the prices after tax and fees, `profit` after cost too."""
 
     count: int
     prices: int
     tax: int
     fees: int
-    takings: int
+    net_proceeds: int
     cost: int
 
     @property
     def profit(self) -> int:
-        return self.takings - self.cost
+        return self.net_proceeds - self.cost
 
 
 def sale_lines(sales: Iterable[Sale], currency: str) -> list[SaleLine]:
@@ -62,7 +62,7 @@ def together(lines: Iterable[SaleLine]) -> Takings:
         prices=sum(line.sale.price for line in kept),
         tax=sum(line.sale.tax for line in kept),
         fees=sum(line.fees for line in kept),
-        takings=sum(line.sale.takings for line in kept),
+        net_proceeds=sum(line.sale.net_proceeds for line in kept),
         cost=sum(line.cost for line in kept),
     )
 
@@ -91,6 +91,6 @@ def _sold_for(piece: Piece, cost: int, on: date | None) -> SoldFor | None:
         sale.commission,
         sale.card_fee,
         sale.fixed_fee,
-        sale.takings,
-        sale.takings - cost,
+        sale.net_proceeds,
+        sale.net_proceeds - cost,
     )

@@ -41,7 +41,7 @@ class SaleTable(Table[SaleLine]):
         MoneyColumn("commission", _("Commission"), lambda row: row.sale.commission, only_on=FILE),
         MoneyColumn("card_fee", _("Card fee"), lambda row: row.sale.card_fee, only_on=FILE),
         MoneyColumn("fixed_fee", _("Fixed fee"), lambda row: row.sale.fixed_fee, only_on=FILE),
-        MoneyColumn("proceeds", _("Net proceeds"), lambda row: _of_kept(row, row.sale.takings)),
+        MoneyColumn("proceeds", _("Net proceeds"), lambda row: _of_kept(row, row.sale.net_proceeds)),
         MoneyColumn(
             "cost",
             _("Cost"),

@@ -6,7 +6,7 @@ from costing.selling.views import disposals, sale_list, sales
 
 urlpatterns: list[URLPattern] = [
     path("pieces/<int:pk>/give/", disposals.give, name="piece-give"),
-    path("pieces/<int:pk>/spoil/", disposals.write_off, name="piece-spoil"),
+    path("pieces/<int:pk>/write-off/", disposals.write_off, name="piece-write-off"),
     path("pieces/<int:pk>/bring-back/", disposals.back, name="piece-bring-back"),
     path("sales/", sale_list.sales, name="sales"),
     path("pieces/<int:pk>/sell/", sales.sell_piece, name="sell"),

@@ -118,7 +118,7 @@ class AlertAdmin(LookOnlyAdmin):
             "raised_at",
             "cleared_at",
             column(_("Stock"), lambda row: formatter.quantity(row.stock, row.material.measure)),
-            column(_("Level"), lambda row: formatter.quantity(row.level, row.material.measure)),
+            column(_("In stock"), lambda row: formatter.quantity(row.level, row.material.measure)),
         ]
 
     def get_fields(self, request: HttpRequest, obj: Any = None) -> list[Any]:
@@ -133,7 +133,7 @@ class AlertAdmin(LookOnlyAdmin):
             "mailed_at",
             column(_("Stock"), lambda row: formatter.quantity(row.stock, row.material.measure)),
             column(_("On order"), lambda row: formatter.quantity(row.on_order, row.material.measure)),
-            column(_("Level"), lambda row: formatter.quantity(row.level, row.material.measure)),
+            column(_("In stock"), lambda row: formatter.quantity(row.level, row.material.measure)),
             "reason",
         ]
 
@@ -143,9 +143,11 @@ class BooksForm(forms.ModelForm):  # type: ignore[type-arg]
         model = Books
         fields = ["costing_method", "closed_through"]
         help_texts = {
-            "costing_method": gettext_lazy("Chosen before the first posting; after that it stays."),
+            "costing_method": gettext_lazy(
+                "Choose this before anything is recorded; it cannot be changed afterwards."
+            ),
             "closed_through": gettext_lazy(
-                "Nothing may be posted on or before this day. A closed period stays closed."
+                "Nothing can be posted on or before this day. A closed period stays closed."
             ),
         }
 
@@ -153,8 +155,9 @@ class BooksForm(forms.ModelForm):  # type: ignore[type-arg]
 def _costing_methods() -> SafeString:
     """Both ways to count costs in plain words, each with its place on the page of words."""
     first_in_first_out = _(
-        "First in, first out: paint costs what its own bottle cost, and the oldest is used first. Of two litre "
-        "bottles, bought for 10.00 and 14.00, the first litre used costs 10.00 and the second 14.00."
+        "First in, first out: paint costs what its own bottle cost, and the oldest is used first. Of "
+        "two litre bottles bought for 10.00 and 14.00, the first litre used costs 10.00 and the "
+        "second 14.00."
     )
     average = _(
         "Weighted average: all bottles of a material cost the same. Each of the two litres costs 12.00, and every "
@@ -180,13 +183,13 @@ class BooksAdmin(SettingsAdmin):
 
     def get_fieldsets(self, request: HttpRequest, obj: Any = None) -> Any:
         return [
-            (_("How costs are counted"), {"fields": ["costing_method"], "description": _costing_methods()}),
+            (_("Costing method"), {"fields": ["costing_method"], "description": _costing_methods()}),
             (
                 _("Closing a period"),
                 {"fields": ["closed_through"], "description": explained("closed-period")},
             ),
             (
-                _("The last posting"),
+                _("Last posting"),
                 {
                     "fields": ["last_number", "last_hash", "last_recorded_at"],
                     "description": explained("seal"),

@@ -30,12 +30,11 @@ def choose_costing_method(*, costing_method: str, submission: Submission) -> Boo
 def _why_it_stays(costing_method: str) -> str:
     if costing_method == CostingMethod.AVERAGE:
         return _(
-            "The costing method is chosen before the first posting, and these books have begun. "
-            "They stay with “weighted average”."
+            "The costing method must be chosen before the first posting. Yours stays “weighted average”."
         )
     return _(
-        "The costing method is chosen before the first posting, and these books have begun. "
-        "They stay with “first in, first out, lot by lot”."
+        "The costing method must be chosen before the first posting. Yours stays “first in, first "
+        "out, lot by lot”."
     )
 
 
@@ -50,14 +49,12 @@ def close_through(*, day: date, submission: Submission) -> Books:
         if closed is not None and day < closed:
             raise ClosedPeriod(
                 _(
-                    "The books are closed through {day} already, and a closed period stays closed.",
+                    "The period up to {day} is already closed, and a closed period stays closed.",
                     day=day_in_words(closed),
                 )
             )
         if day >= submission.on:
-            raise ClosedPeriod(
-                _("Close the books through a day that has passed, so that today can still be posted.")
-            )
+            raise ClosedPeriod(_("Choose a closing date in the past, so that today can still be posted."))
         if day != closed:
             books.closed_through = day
             books.save(update_fields=["closed_through"])

@@ -66,7 +66,10 @@ def spread(lot: Lot, difference: int) -> list[Destination]:
         weights = [stays, *gone.values()]
         if not any(weights):
             raise InventoryError(
-                _("What brought {lot} in has been taken back, so it has no cost to correct.", lot=lot.label)
+                _(
+                    "The posting that brought in {lot} has been reversed, so there is no cost to correct.",
+                    lot=lot.label,
+                )
             )
         shares = allocate(money, weights)
         found[spot, material] += shares[0]
@@ -120,4 +123,4 @@ def _refuse_below_nothing(entries: list[Line]) -> None:
             reason=entry.reason_id,
         )
         if (there.aggregate(held=Sum("money"))["held"] or 0) + entry.money < 0:
-            raise InventoryError(_("Part of this lot would cost less than nothing. Check the difference."))
+            raise InventoryError(_("Part of this lot would have a negative cost. Check the difference."))

@@ -18,7 +18,7 @@ class LotNotHeldError(CostFlowError):
     """Raised when the lot chosen to draw from is not among those on the shelf."""
 
     def __init__(self, lot: int) -> None:
-        super().__init__(_("The chosen lot is not on the shelf. Choose another, or leave the choice open."))
+        super().__init__(_("The chosen lot is empty. Choose another, or leave the choice open."))
         self.lot = lot
 
 
@@ -28,8 +28,8 @@ class Shortfall(CostFlowError):
     def __init__(self, needed: int, held: int) -> None:
         super().__init__(
             _(
-                "{needed} is needed but only {held} is on the shelf: {short} short. "
-                "Take less, receive a delivery, or count the shelf again.",
+                "{needed} is needed but only {held} is in stock: {short} short. Use less, record a "
+                "delivery, or do a stocktake.",
                 needed=format_scaled(needed, 3),
                 held=format_scaled(held, 3),
                 short=format_scaled(needed - held, 3),
@@ -57,11 +57,9 @@ class Holding:
 
     def __post_init__(self) -> None:
         if self.quantity < 0 or self.money < 0:
-            raise CostFlowError(
-                _("A lot cannot hold less than nothing. Reverse the posting that overdrew it.")
-            )
+            raise CostFlowError(_("A lot cannot be below zero. Reverse the posting that overdrew it."))
         if self.quantity == 0 and self.money:
-            raise CostFlowError(_("An empty lot still carries cost. Reverse the posting that left it there."))
+            raise CostFlowError(_("An empty lot still has a cost. Reverse the posting that left it there."))
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +88,7 @@ def cost_of_draw(quantity: int, money: int, taken: int) -> int:
     Raises CostFlowError when taken is negative or more than the quantity held.
     """
     if not 0 <= taken <= quantity:
-        raise CostFlowError(_("A draw takes from nothing up to what the lot holds. Check the quantity."))
+        raise CostFlowError(_("You can take from zero up to what the lot holds. Check the quantity."))
     if taken == quantity:
         return money
     return divide_half_up(money * taken, quantity)
@@ -104,7 +102,7 @@ def draw(holdings: Iterable[Holding], needed: int, chosen: int | None = None) ->
     """
     if needed < 0:
         raise CostFlowError(
-            _("A draw cannot be negative. To put paint back, reverse the posting that took it.")
+            _("The quantity taken cannot be negative. To put paint back, reverse the posting that took it.")
         )
     lots = draw_order(holdings, chosen)
     held = sum(holding.quantity for holding in lots)

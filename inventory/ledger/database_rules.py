@@ -96,7 +96,7 @@ def differences(using: str = "default") -> list[str]:
     with connection.cursor() as cursor:
         present = _installed(cursor, connection.vendor)
     missing = [_("{rule} is missing", rule=name) for name in wanted if name not in present]
-    unknown = [_("{rule} is not one of ours", rule=name) for name in present if name not in wanted]
+    unknown = [_("{rule} is not part of Meniscus", rule=name) for name in present if name not in wanted]
     altered = [
         _("{rule} was altered", rule=name)
         for name in wanted

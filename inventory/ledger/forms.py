@@ -12,7 +12,7 @@ from studio.pages.forms import EditForm, KeyedForm
 
 class TakeBackForm(KeyedForm):
     reason = forms.CharField(
-        label=gettext_lazy("Why"),
+        label=gettext_lazy("Reason"),
         max_length=300,
         help_text=gettext_lazy("It stays in the ledger beside the original, which is never erased."),
     )

@@ -62,7 +62,7 @@ def earlier_row(model: type[Row], submission: Submission, fingerprint: str) -> R
     row = rows_under_key(model, submission).first()
     if row is not None and getattr(row, "fingerprint") != fingerprint:  # noqa: B009, the columns of KeyedRecord
         raise KeyReused(
-            _("This form was sent before with other contents. Reload the page and enter it afresh.")
+            _("This form was already sent with other contents. Reload the page and enter it again.")
         )
     return row
 

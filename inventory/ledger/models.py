@@ -20,7 +20,7 @@ class ReasonKind(models.TextChoices):
     GIFT = "gift", gettext_lazy("Gift")
     OWN_USE = "own_use", gettext_lazy("Own use")
     SAMPLE = "sample", gettext_lazy("Sample")
-    COUNT = "count", gettext_lazy("Count difference")
+    COUNT = "count", gettext_lazy("Stocktake difference")
 
 
 @audited()
@@ -52,7 +52,7 @@ class Books(models.Model):
 
     costing_method = models.CharField(max_length=7, choices=CostingMethod.choices, default=CostingMethod.FIFO)
     closed_through = models.DateField(
-        null=True, blank=True, help_text=gettext_lazy("Nothing may be posted on or before this day.")
+        null=True, blank=True, help_text=gettext_lazy("Nothing can be posted on or before this day.")
     )
     last_number = models.BigIntegerField(default=0)
     last_hash = models.CharField(max_length=64, default="0" * 64)
@@ -66,7 +66,7 @@ class Books(models.Model):
         ]
 
     def __str__(self) -> str:
-        return _("Books through posting {number}", number=self.last_number)
+        return _("Ledger through posting {number}", number=self.last_number)
 
 
 class PostingKind(models.TextChoices):
@@ -77,11 +77,11 @@ class PostingKind(models.TextChoices):
     DECANT = "decant", gettext_lazy("Decanting")
     WRITE_OFF = "write_off", gettext_lazy("Write-off")
     STOCKTAKE = "stocktake", gettext_lazy("Stocktake")
-    COUNT_GAIN = "count_gain", gettext_lazy("Count gain")
+    COUNT_GAIN = "count_gain", gettext_lazy("Stocktake gain")
     FINISHING = "finishing", gettext_lazy("Finishing")
-    SPOILT = "spoilt", gettext_lazy("Work written off")
+    PIECE_WRITE_OFF = "piece_write_off", gettext_lazy("Pieces written off")
     SALE = "sale", gettext_lazy("Sale")
-    AVERAGE = "average", gettext_lazy("Average cost evened")
+    AVERAGE = "average", gettext_lazy("Average cost updated")
     COST_CORRECTION = "cost_correction", gettext_lazy("Cost correction")
     REVERSAL = "reversal", gettext_lazy("Reversal")
 
@@ -99,7 +99,7 @@ class Posting(models.Model):
         max_length=80, blank=True, help_text=gettext_lazy("The request's idempotency key.")
     )
     fingerprint = models.CharField(
-        max_length=64, blank=True, help_text=gettext_lazy("SHA-256 of what the request asked for.")
+        max_length=64, blank=True, help_text=gettext_lazy("SHA-256 of the request's contents.")
     )
     reverses = models.OneToOneField(
         "self", on_delete=models.PROTECT, null=True, blank=True, related_name="reversed_by"
@@ -128,13 +128,13 @@ class Posting(models.Model):
 
 
 class Place(models.TextChoices):
-    LOT = "lot", gettext_lazy("On the shelf")
+    LOT = "lot", gettext_lazy("In stock")
     MIX = "mix", gettext_lazy("In the mixing cup")
-    WORK = "work", gettext_lazy("In work")
-    SOLD = "sold", gettext_lazy("In sold work")
-    LOSS = "loss", gettext_lazy("Loss or other way out")
+    WORK = "work", gettext_lazy("Work in progress")
+    SOLD = "sold", gettext_lazy("Cost of sales")
+    LOSS = "loss", gettext_lazy("Loss or other disposal")
     OUTSIDE = "outside", gettext_lazy("Outside (supplier)")
-    GAIN = "gain", gettext_lazy("Count gain")
+    GAIN = "gain", gettext_lazy("Stocktake gain")
 
 
 class EntryRole(models.TextChoices):
@@ -257,7 +257,7 @@ class LotOrigin(models.TextChoices):
     OPENING = "opening", gettext_lazy("Opening stock")
     MIX = "mix", gettext_lazy("Mixed")
     DECANT = "decant", gettext_lazy("Decanted")
-    COUNT = "count", gettext_lazy("Found at a count")
+    COUNT = "count", gettext_lazy("Found in a stocktake")
 
 
 class LotQuerySet(models.QuerySet["Lot"]):
@@ -279,7 +279,7 @@ class Lot(models.Model):
     opened_on = models.DateField(null=True, blank=True)
     best_before = models.DateField(null=True, blank=True)
     place = models.CharField(
-        max_length=60, blank=True, help_text=gettext_lazy("Where it stands: shelf, box, drawer.")
+        max_length=60, blank=True, help_text=gettext_lazy("Where it is kept: shelf, box, drawer.")
     )
     supplier_batch = models.CharField(max_length=60, blank=True)
     empty_weight = models.BigIntegerField(

@@ -107,13 +107,13 @@ class LockedLedger:
         closed = self.books.closed_through
         if closed is not None and on <= closed:
             raise ClosedPeriod(
-                _("The books are closed through {day}. Use a later date.", day=day_in_words(closed))
+                _("The period up to {day} is closed. Use a later date.", day=day_in_words(closed))
             )
         if (
             on > at.date() and (on - at.date()).days > 1
         ):  # a day's grace: the studio's clock may run ahead of UTC
             raise LedgerError(
-                _("{day} lies in the future. Use today's date or an earlier one.", day=day_in_words(on))
+                _("{day} is in the future. Use today's date or an earlier one.", day=day_in_words(on))
             )
         posting = Posting(
             number=self.books.last_number + 1,
@@ -171,7 +171,7 @@ class PostingDraft:
         if not quantity and not money:
             return
         if max(abs(quantity), abs(money)) > LARGEST:
-            raise LedgerError(_("That is more than the books can hold. Check the amounts and their units."))
+            raise LedgerError(_("That number is too large. Check the amounts and their units."))
         line = len(self.entries) + 1
         for offset, spot, sign in ((0, giver, -1), (1, taker, 1)):
             self.entries.append(
@@ -297,7 +297,7 @@ def describe_shortfall(item: ShelfShortfall) -> str:
     """One shortfall in words."""
     measure = Measure(item.measure)
     return _(
-        "{material}: {needed} needed, {held} on the shelf, {short} short.",
+        "{material}: {needed} needed, {held} in stock, {short} short.",
         material=item.name,
         needed=format_quantity(item.needed, measure),
         held=format_quantity(item.held, measure),

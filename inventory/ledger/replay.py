@@ -135,14 +135,14 @@ class Replay:
             told = _("it follows posting {number}", number=self.number)
             self.tally.tell_posting("sequence", posting.number, told)
         if posting.previous_hash != self.link:
-            told = _("it was not sealed on the posting that now stands before it")
+            told = _("it was sealed on a different posting from the one now before it")
             self.tally.tell_posting("chain", posting.number, told)
         # A row has what the seal reads of a model, under the same names.
         if seal_over(cast(Posting, posting), [row[1:] for row in rows]) != posting.hash:
-            self.tally.tell_posting("chain", posting.number, _("its contents are not what was sealed"))
+            self.tally.tell_posting("chain", posting.number, _("its contents differ from what was sealed"))
         if self.recorded_at is not None and posting.recorded_at < self.recorded_at:
             recorded = f"{posting.recorded_at:%Y-%m-%d %H:%M}"
-            told = _("recorded {time}, before the one before it", time=recorded)
+            told = _("recorded {time}, earlier than the posting before it", time=recorded)
             self.tally.tell_posting("time", posting.number, told)
         self.number, self.link, self.recorded_at = posting.number, posting.hash, posting.recorded_at
 
@@ -171,7 +171,7 @@ class Replay:
         rows = list(facts)
         for gave, took in zip(rows[::2], rows[1::2], strict=False):
             if took[0] != gave[0] + 1 or took[1] != gave[1] or took[2] + gave[2] or took[3] + gave[3]:
-                told = _("lines {giver} and {taker} are not one move", giver=gave[0], taker=took[0])
+                told = _("lines {giver} and {taker} do not form a movement", giver=gave[0], taker=took[0])
                 self.tally.tell_posting("pairs", number, told)
 
     def _sums(self, posting: PostingRow, entries: Entries, balanced: bool) -> None:
@@ -247,7 +247,7 @@ class Replay:
             if held.quantity < 0 or held.money < 0:
                 self.tally.tell_lot("negative", lot, number, held.in_words())
             if held.quantity == 0 and held.money:
-                told = _("{money} millionths and nothing in it", money=held.money)
+                told = _("{money} millionths with no quantity", money=held.money)
                 self.tally.tell_lot("empty", lot, number, told)
 
     def _pours(self, posting: PostingRow, entries: Entries) -> None:
@@ -299,18 +299,18 @@ class Replay:
         self.tally.checked["reversals"] += 1
         wanted = self.to_mirror.pop(posting.reverses_id or 0, None)
         if posting.kind != PostingKind.REVERSAL or wanted is None:
-            told = _("it cannot take back posting {number}", number=posting.reverses_id)
+            told = _("it cannot reverse posting {number}", number=posting.reverses_id)
             self.tally.tell_posting("reversals", posting.number, told)
         elif _mirrored(rows, 1) != wanted:
             told = _("it does not mirror posting {number}", number=posting.reverses_id)
             self.tally.tell_posting("reversals", posting.number, told)
         if posting.number in self.reversed_numbers:
-            self.tally.tell_posting("reversals", posting.number, _("a reversal is itself taken back"))
+            self.tally.tell_posting("reversals", posting.number, _("a reversal was itself reversed"))
 
     def finish(self) -> None:
         """What can only be said at the end: sold pours, and the books' identity month by month."""
         for (number, material), posting in self.coming_back.items():
-            told = _("material {material}: its corrections did not come back", material=material)
+            told = _("material {material}: its corrections were not reversed", material=material)
             self.tally.tell_pour("work", number, Place.SOLD.value, posting, told)
         self._sold()
         so_far: Counter[str] = Counter()

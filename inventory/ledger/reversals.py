@@ -41,7 +41,7 @@ def post_reversal(
     _refuse_overdrawn_lots(posting, entries)
     _refuse_what_stands_on_it(posting, entries)
     draft = ledger.draft(
-        PostingKind.REVERSAL, on=day, note=note or _("Takes back posting {number}", number=posting.number)
+        PostingKind.REVERSAL, on=day, note=note or _("Reversal of posting {number}", number=posting.number)
     )
     draft.posting.reverses = posting
     for gave, took in zip(entries[::2], entries[1::2], strict=True):
@@ -82,7 +82,7 @@ def spot_of(entry: Entry) -> Spot:
 
 def _too_early(posting: Posting) -> str:
     return _(
-        "Posting {number} is dated {day} and cannot be taken back before that.",
+        "Posting {number} is dated {day} and cannot be reversed before that.",
         number=posting.number,
         day=day_in_words(posting.effective_on),
     )
@@ -99,7 +99,7 @@ def _refuse_repeat(posting: Posting) -> None:
     if posting.kind == PostingKind.AVERAGE:
         raise CannotReverse(
             _(
-                "Posting {number} only evened the average cost. Reverse the posting that it followed.",
+                "Posting {number} only updated the average cost. Reverse the posting before it.",
                 number=posting.number,
             )
         )
@@ -194,7 +194,7 @@ def _refuse_poured_over(posting: Posting) -> None:
     if over is not None:
         raise CannotReverse(
             _(
-                "{below} has been poured over since, by {pour}. Reverse that session first.",
+                "{below} has since been poured over, by {pour}. Reverse that session first.",
                 below=over.over,
                 pour=over,
             )

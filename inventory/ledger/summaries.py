@@ -83,13 +83,13 @@ def summary_of(moves: Iterable[Movement]) -> Summary:
 def why_not_taken_back(posting: Posting) -> str:
     """Why a posting is not offered for taking back; empty when it is. The writer has the last word."""
     if hasattr(posting, "reversed_by"):
-        return _("It was taken back by posting {number}.", number=posting.reversed_by.number)
+        return _("It was reversed by posting {number}.", number=posting.reversed_by.number)
     if posting.kind == PostingKind.REVERSAL:
-        return _("It takes another posting back. Enter the original again instead.")
+        return _("It reverses another posting. Enter the original again instead.")
     if posting.kind == PostingKind.AVERAGE:
-        return _("It only evened the average cost after another posting. Take that one back.")
+        return _("It only updated the average cost after another posting. Reverse that one.")
     if posting.kind == PostingKind.SALE:
         return _(
-            "It belongs to a sale. Record the return of the piece instead, so that the piece is free again."
+            "It belongs to a sale. Record a return of the piece instead, so that the piece can be sold again."
         )
     return objection_to(posting)

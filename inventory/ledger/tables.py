@@ -32,7 +32,7 @@ class PostingTable(Table[Posting]):
         DayColumn("day", _("Day"), lambda row: row.effective_on),
         Column("kind", _("What"), lambda row: row.get_kind_display(), template="ledger/kind.html"),
         Column("reverses", _("Reverses"), lambda row: row.reverses_id, only_on=FILE),
-        Column("state", _("State"), lambda row: "", badge=_reversed, only_on=FILE),
+        Column("state", _("Status"), lambda row: "", badge=_reversed, only_on=FILE),
         Column("note", _("Note"), lambda row: row.note),
         Column("person", pgettext_lazy("person", "By"), lambda row: row.recorded_by.get_username()),
     )

@@ -6,7 +6,7 @@ from inventory.ledger.views import posting_list, postings, reasons, undo
 
 urlpatterns: list[URLPattern] = [
     path("ledger/", posting_list.postings, name="postings"),
-    path("ledger/worth/", postings.worth, name="worth"),
+    path("ledger/value/", postings.worth, name="ledger-value"),
     path("ledger/<int:number>/", postings.posting, name="posting"),
     path("ledger/<int:number>/reverse/", postings.posting_reverse, name="posting-reverse"),
     path("ledger/<int:number>/undo/", undo.undo, name="posting-undo"),

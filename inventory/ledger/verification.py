@@ -25,10 +25,10 @@ from studio.values.money import convert
 ROWS_AT_A_TIME = 5_000
 # Which document stands beside which kind of posting, and what is told when it does not.
 PAPERS = {
-    PostingKind.DELIVERY: ("delivery", noop("its delivery is gone")),
-    PostingKind.SESSION: ("session", noop("its session is gone")),
-    PostingKind.MIX: ("mixes", noop("its mix is gone")),
-    PostingKind.STOCKTAKE: ("stocktake", noop("its stocktake is gone")),
+    PostingKind.DELIVERY: ("delivery", noop("its delivery is missing")),
+    PostingKind.SESSION: ("session", noop("its session is missing")),
+    PostingKind.MIX: ("mixes", noop("its mix is missing")),
+    PostingKind.STOCKTAKE: ("stocktake", noop("its stocktake is missing")),
 }
 # A value that is not what its column should hold stops the reading; what came before it stands.
 UNREADABLE = (DatabaseError, ValueError, TypeError, AttributeError)
@@ -135,7 +135,9 @@ def _told_if_unreadable(tally: Tally) -> Iterator[None]:
     try:
         yield
     except UNREADABLE as problem:
-        tally.tell("file", _("the database"), _("the ledger cannot be read on: {problem}", problem=problem))
+        tally.tell(
+            "file", _("the database"), _("the ledger cannot be read further: {problem}", problem=problem)
+        )
 
 
 def _replayed(using: str, tally: Tally) -> tuple[Replay, int]:
@@ -156,7 +158,7 @@ def _replayed(using: str, tally: Tally) -> tuple[Replay, int]:
         tally.tell(
             "file",
             _("after posting {number}", number=replay.number),
-            _("the ledger cannot be read on: {problem}", problem=problem),
+            _("the ledger cannot be read further: {problem}", problem=problem),
         )
     return replay, entries
 
@@ -182,7 +184,7 @@ def _postings(using: str, tally: Tally) -> Iterator[tuple[PostingRow, list[Entry
 
 
 def _tell_orphans(number: int, tally: Tally) -> None:
-    tally.tell_posting("sequence", number, _("entries stand there without their posting"))
+    tally.tell_posting("sequence", number, _("there are entries without a posting"))
 
 
 def _streamed(rows: QuerySet[Any, Row]) -> Iterator[Row]:
@@ -201,7 +203,7 @@ def _balances(using: str, replay: Replay, tally: Tally) -> None:
         summed, balance = replay.lots.get(lot), written.get(lot)
         if summed != balance:
             told = _(
-                "{written}, but its entries sum to {summed}",
+                "{written} recorded, but its entries add up to {summed}",
                 written=_amounts(balance),
                 summed=_amounts(summed),
             )
@@ -210,7 +212,7 @@ def _balances(using: str, replay: Replay, tally: Tally) -> None:
 
 def _amounts(held: Held | None) -> str:
     if held is None:
-        return _("nothing written")
+        return _("nothing recorded")
     return _(
         "{quantity} thousandths and {money} millionths through posting {number}",
         quantity=held.quantity,
@@ -239,7 +241,7 @@ def _month_ends(using: str, replay: Replay, tally: Tally) -> None:
     tally.checked["month_ends"] += len(kept)
     for day, lot in sorted(key for key in kept.keys() | ledger.keys() if kept.get(key) != ledger.get(key)):
         told = _(
-            "{kept} is kept, {ledger} is right", kept=kept.get((day, lot)), ledger=ledger.get((day, lot))
+            "{kept} is stored, {ledger} is right", kept=kept.get((day, lot)), ledger=ledger.get((day, lot))
         )
         tally.tell("month_ends", _("lot {lot} on {day}", lot=lot, day=day), told)
 
@@ -254,7 +256,7 @@ def _head(using: str, replay: Replay, tally: Tally) -> None:
             if head
             else _("it names nothing; the last posting is {last}", last=replay.number)
         )
-        tally.tell("head", _("the head"), told)
+        tally.tell("head", _("the ledger head"), told)
 
 
 def _keys(using: str, tally: Tally) -> None:
@@ -266,7 +268,7 @@ def _keys(using: str, tally: Tally) -> None:
         tally.tell(
             "keys",
             _("key {key}", key=key),
-            _("person {person} has {times} postings under it", person=by, times=times),
+            _("person {person} has {times} postings with it", person=by, times=times),
         )
 
 
@@ -309,7 +311,7 @@ def _deliveries(using: str, tally: Tally) -> None:
             tally.tell("deliveries", _("delivery {delivery}", delivery=delivery), told)
     for delivery, lots in missing.items():
         if lots > 0:
-            told = _("{lots} of the lots that came in stand on none of its lines", lots=lots)
+            told = _("{lots} of the lots that came in are on none of its lines", lots=lots)
             tally.tell("deliveries", _("delivery {delivery}", delivery=delivery), told)
 
 
@@ -357,5 +359,5 @@ def _file(using: str, tally: Tally) -> None:
                 tally.tell("file", _("the database file"), str(problem))
         cursor.execute("PRAGMA foreign_key_check")
         for table, row, parent, _key in cursor.fetchmany(20):
-            told = _("it names something in {table} that is not there", table=parent)
+            told = _("it refers to something in {table} that does not exist", table=parent)
             tally.tell("file", _("{table}, row {row}", table=table, row=row), told)

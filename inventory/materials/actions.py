@@ -59,9 +59,9 @@ class MaterialFacts:
 
     def _problems(self) -> Iterator[InputError]:
         if self.density is not None and not LIGHTEST <= self.density <= DENSEST:
-            yield InputError(_("A density lies between 0.1 and 25 g/mL."), field="density")
+            yield InputError(_("A density must be between 0.1 and 25 g/mL."), field="density")
         if not 0 <= self.water_share <= WHOLE:
-            yield InputError(_("A share lies between 0% and 100%."), field="water_share")
+            yield InputError(_("A share must be between 0% and 100%."), field="water_share")
         for name in ("reorder_level", "safety_stock", "free_rate"):
             if (getattr(self, name) or 0) < 0:
                 yield InputError(_("This must be zero or more."), field=name)
@@ -72,7 +72,7 @@ class MaterialFacts:
         if self.kind != Kind.SURFACE:
             return
         if self.measure != MeasureChoice.COUNT:
-            yield InputError(_("A surface is measured by count: each."), field="measure")
+            yield InputError(_("A surface is measured in pieces: each."), field="measure")
         if self.size is None:
             yield InputError(_("A surface needs its size, such as 30 x 40 x 1.8 cm."), field="size")
         elif self.sides_painted and self.size.depth is None:
@@ -124,13 +124,13 @@ class PackFacts:
                 _("{name} is a free material, so it is never bought.", name=self.material), field="material"
             )
         if self.pack_size <= 0:
-            yield InputError(_("A pack holds more than nothing."), field="pack_size")
+            yield InputError(_("A pack needs a size above zero."), field="pack_size")
         if self.price < 0:
             yield InputError(_("This must be zero or more."), field="price")
         yield from _outside(1, self.minimum_packs, "minimum_packs")
         if self.barcode and not is_valid_gtin(self.barcode):
             yield InputError(
-                _("The last digit does not fit the others. Scan it again, or type all 8 to 14 digits."),
+                _("The check digit does not match. Scan it again, or type all 8 to 14 digits."),
                 field="barcode",
             )
 
@@ -238,9 +238,10 @@ def _outside(least: int, number: int, field: str) -> Iterator[InputError]:
 def _refuse_other_measure(row: Material, facts: MaterialFacts) -> None:
     if facts.measure != row.measure:
         raise InputError(
-            _("{name} is in use, so it stays measured as it is.", name=row.name), field="measure"
+            _("{name} is in use, so its measure cannot be changed.", name=row.name), field="measure"
         )
     if facts.is_free != row.is_free:
         raise InputError(
-            _("{name} is in use, so it stays free or bought as it is.", name=row.name), field="is_free"
+            _("{name} is in use, so it cannot be changed between free and bought.", name=row.name),
+            field="is_free",
         )

@@ -62,7 +62,7 @@ class Material(models.Model):
     colour = models.CharField(
         max_length=7,
         blank=True,
-        validators=[RegexValidator(r"^#[0-9a-fA-F]{6}$", gettext_lazy("Write a colour such as #1f5f6b."))],
+        validators=[RegexValidator(r"^#[0-9a-fA-F]{6}$", gettext_lazy("Enter a colour such as #1f5f6b."))],
     )
     density = models.BigIntegerField(
         null=True,
@@ -76,7 +76,7 @@ class Material(models.Model):
         help_text="How much of it is added water, in millionths; a made medium counts its own recipe.",
     )
     is_free = models.BooleanField(
-        default=False, help_text="Tap water and the like: takes part in volumes, never stocked."
+        default=False, help_text="Tap water and the like: counted in volumes, never stocked."
     )
     free_rate = models.BigIntegerField(
         default=0,
@@ -88,7 +88,7 @@ class Material(models.Model):
     depth = models.BigIntegerField(null=True, blank=True)
     is_round = models.BooleanField(default=False)
     sides_painted = models.BooleanField(
-        default=True, help_text="Paint runs over the sides, so they count as area."
+        default=True, help_text="Paint runs over the sides, so they are part of the area."
     )
     reorder_level = models.BigIntegerField(
         null=True,

@@ -36,7 +36,9 @@ class Offer:
 
     def __post_init__(self) -> None:
         if self.size <= 0 or self.price < 0 or self.minimum_packs < 1:
-            raise PackError(_("A pack needs a size above nothing, a price, and a minimum of at least one."))
+            raise PackError(
+                _("A pack needs a size above zero, a price, and a minimum order of at least one.")
+            )
 
     @property
     def exact_unit_price(self) -> Fraction:
@@ -86,7 +88,7 @@ class _Label(NamedTuple):
 def unit_price(price: int, size: int) -> int:
     """Return money per whole unit (mL, g, each), in millionths rounded half up."""
     if size <= 0:
-        raise PackError(_("A pack needs a size above nothing."))
+        raise PackError(_("A pack needs a size above zero."))
     return divide_half_up(price * 1000, size)
 
 
@@ -107,7 +109,7 @@ def cheapest_packs(needed: int, offers: Sequence[Offer]) -> Purchase:
     if needed <= 0:
         return Purchase((), 0, 0, cheapest=True)
     if not offers:
-        raise PackError(_("Nobody is listed as selling this. Add a supplier with a pack size and a price."))
+        raise PackError(_("No supplier recorded for this. Add a supplier with a pack size and a price."))
     search = _Search(needed, by_unit_price(offers))
     best = search.run()
     lines = zip(search.offers, best.counts, strict=True)
@@ -195,7 +197,7 @@ class _Search:
 def check_digit(digits: str) -> int:
     """Return a GS1 number's last digit from those before it: weights 3 and 1 from the right, modulo 10."""
     if not (digits.isascii() and digits.isdigit()):
-        raise BarcodeError(_("A barcode number is made of digits only. Scan or type it again."))
+        raise BarcodeError(_("A barcode number contains only digits. Scan or type it again."))
     total = sum(int(digit) * (1 if place % 2 else 3) for place, digit in enumerate(reversed(digits)))
     return -total % 10
 

@@ -41,7 +41,7 @@ class DeliveryLineRequest(QuantityRequest):
     """One line: so many packs of one material, and what they cost together."""
 
     material = RowNumber(Material.objects.all())
-    pack = QuantityText(help_text="What one pack holds.")
+    pack = QuantityText(help_text="Pack size.")
     packs = WholeNumber(least=1, most=100_000, default=1)
     price = Money(help_text="Of the whole line, in the currency of the invoice.")
     best_before = serializers.DateField(required=False, allow_null=True, default=None)
@@ -66,7 +66,9 @@ class DeliveryRequest(QuantityRequest):
     supplier = RowNumber(Supplier.objects.all())
     received_on = serializers.DateField()
     reference = serializers.CharField(required=False, max_length=60, allow_blank=True, default="")
-    currency = serializers.CharField(required=False, max_length=3, help_text="Left out: the supplier's own.")
+    currency = serializers.CharField(
+        required=False, max_length=3, help_text="Default: the supplier's currency."
+    )
     rate = DecimalText(
         required=False, help_text="What one unit of the invoice's currency costs in the studio's."
     )
@@ -99,7 +101,7 @@ class DeliveryResponse(ResponseSerializer):
     order = serializers.IntegerField(source="order_id", allow_null=True)
     posting = serializers.IntegerField(source="posting_id")
     is_reversed = serializers.SerializerMethodField()
-    landed = MoneyAmount(allow_null=True, help_text="What all of it cost on the shelf.")
+    landed = MoneyAmount(allow_null=True, help_text="Total landed cost.")
 
     def get_is_reversed(self, delivery: Delivery) -> bool:
         return hasattr(delivery.posting, "reversed_by")
@@ -113,9 +115,9 @@ class DeliveryLineResponse(ResponseSerializer):
     material = Named(source="lot.material")
     quantity = Amount("quantity", "lot.material.measure")
     packs = serializers.IntegerField()
-    typed = serializers.CharField(help_text="One pack as it was typed.")
+    typed = serializers.CharField(help_text="Pack size as entered.")
     price = MoneyAmount(help_text="Of the line, in the currency of the invoice.")
-    landed = MoneyAmount(help_text="What the lot cost on the shelf, in the studio's currency.")
+    landed = MoneyAmount(help_text="Landed cost of the lot, in the studio's currency.")
 
 
 class DeliveryDetailResponse(DeliveryResponse):

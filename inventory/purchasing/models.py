@@ -112,7 +112,7 @@ class DeliveryLine(models.Model):
     price = models.BigIntegerField()
     landed = models.BigIntegerField()
     typed = models.CharField(
-        max_length=60, blank=True, help_text=gettext_lazy("The quantity as it was typed, for the record.")
+        max_length=60, blank=True, help_text=gettext_lazy("The quantity as it was entered, for the record.")
     )
 
     class Meta:

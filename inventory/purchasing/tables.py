@@ -55,7 +55,7 @@ class DeliveryTable(Table[Delivery]):
             lambda row: row.landed or 0,
             link=lambda row: reverse("inventory:posting", args=[row.posting_id]),
         ),
-        Column("state", _("State"), lambda row: "", badge=_reversed, only_on=FILE),
+        Column("state", _("Status"), lambda row: "", badge=_reversed, only_on=FILE),
     )
 
 
@@ -132,7 +132,7 @@ def order_badge(state: OrderState, today: date) -> Badge:
         return "note", _("Closed")
     if state.has_all_come:
         return "good", _("All received")
-    return ("low", _("Late")) if state.is_late(today) else ("wait", _("On its way"))
+    return ("low", _("Late")) if state.is_late(today) else ("wait", _("On order"))
 
 
 def _lines_received(row: OrderRow) -> str:
@@ -155,7 +155,7 @@ class OrderTable(Table[OrderRow]):
         DayColumn("ordered", _("Ordered"), lambda row: row.order.ordered_on),
         DayColumn("expected", _("Expected"), lambda row: row.order.expected_on),
         Column("received", _("Lines received"), _lines_received),
-        Column("state", _("State"), lambda row: "", badge=lambda row: order_badge(row.state, row.today)),
+        Column("state", _("Status"), lambda row: "", badge=lambda row: order_badge(row.state, row.today)),
     )
 
     def row_css(self, row: OrderRow) -> str:
@@ -246,6 +246,6 @@ class ShareTable(Table[ShareRow]):
     caption = _("Where the difference goes")
     columns = (
         Column("place", _("Account"), lambda row: row.place),
-        Column("name", _("Which"), lambda row: row.name, link=lambda row: row.address),
+        Column("name", _("Where"), lambda row: row.name, link=lambda row: row.address),
         MoneyColumn("money", _("Amount"), lambda row: row.money),
     )

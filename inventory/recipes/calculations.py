@@ -56,7 +56,10 @@ class RecipeCycleError(MixingError):
             last,
         )
         super().__init__(
-            _("The recipes go round in a circle: {circle}. Take one of them out of the other.", circle=circle)
+            _(
+                "These recipes refer to each other: {circle}. Remove one of them from the other.",
+                circle=circle,
+            )
         )
         self.path = tuple(path)
 
@@ -78,13 +81,13 @@ class Part:
 
     def __post_init__(self) -> None:
         if self.parts <= 0:
-            raise MixingError(_("Every part of a recipe must be above nothing. Leave out what is not used."))
+            raise MixingError(_("Every part of a recipe must be above zero. Leave out what is not used."))
         if self.density is not None and self.density <= 0:
             raise MixingError(_("A density must be above zero, in grams per millilitre."))
         if self.measure not in (Measure.VOLUME, Measure.MASS):
-            raise MixingError(_("Only what is counted by volume or by mass can be a part of a mix."))
+            raise MixingError(_("Only materials measured by volume or by mass can be part of a mix."))
         if not 0 <= self.water_share <= MILLION:
-            raise MixingError(_("The water in a material must be from 0 to 100 %."))
+            raise MixingError(_("The water in a material must be from 0 to 100%."))
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,7 +132,7 @@ def amounts_for(total: int, parts: Sequence[Part], basis: Basis) -> list[Amount]
     """
     _check(parts)
     if total < 0:
-        raise MixingError(_("A mix cannot be less than nothing. Enter the quantity you want to make."))
+        raise MixingError(_("A mix cannot be below zero. Enter the quantity you want to make."))
     shares = allocate(total, [part.parts for part in parts])
     return [_amount(part, quantity, basis) for part, quantity in zip(parts, shares, strict=True)]
 
@@ -168,7 +171,7 @@ def rescale_after_overshoot(parts: Sequence[Part], index: int, actual: int) -> l
     """Return what every part must come to, in the recipe's basis, once part `index` came to `actual`."""
     _check(parts)
     if actual < 0 or not 0 <= index < len(parts):
-        raise MixingError(_("Say which part was poured, and how much of it is in the cup."))
+        raise MixingError(_("Choose the part that was poured, and enter how much of it is in the cup."))
     rescaled = [divide_half_up(actual * part.parts, parts[index].parts) for part in parts]
     rescaled[index] = actual
     return rescaled
@@ -177,7 +180,7 @@ def rescale_after_overshoot(parts: Sequence[Part], index: int, actual: int) -> l
 def still_to_add(parts: Sequence[Part], in_the_cup: Sequence[int]) -> list[int]:
     """Return what to add of each part so that proportions hold again and nothing need be taken out."""
     if len(parts) != len(in_the_cup):
-        raise MixingError(_("Enter what is in the cup for every part, nothing being 0."))
+        raise MixingError(_("Enter what is in the cup for every part, or 0 for none."))
     _check(parts)
     worst = max(range(len(parts)), key=lambda index: Fraction(in_the_cup[index], parts[index].parts))
     wanted = rescale_after_overshoot(parts, worst, in_the_cup[worst])
@@ -210,7 +213,7 @@ def water_share(parts: Sequence[Part], amounts: Sequence[int]) -> int:
     """
     _check(parts)
     if len(parts) != len(amounts) or sum(amounts) <= 0:
-        raise MixingError(_("Enter how much of every part goes in: the mix holds nothing yet."))
+        raise MixingError(_("Enter how much of every part goes in: the mix is empty."))
     water = sum(part.water_share * amount for part, amount in zip(parts, amounts, strict=True))
     return divide_half_up(water, sum(amounts))
 
@@ -285,7 +288,7 @@ def _check(parts: Sequence[Part]) -> None:
     if not parts:
         raise MixingError(_("This recipe has no parts yet. Add at least one."))
     if len({part.material for part in parts}) < len(parts):
-        raise MixingError(_("A material stands in this recipe twice. Add its parts together on one line."))
+        raise MixingError(_("A material appears twice in this recipe. Add its parts together on one line."))
 
 
 def _density(part: Part) -> int:

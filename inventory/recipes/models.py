@@ -94,7 +94,7 @@ class StandingQuerySet(models.QuerySet[Any]):
 class MixLeftover(models.TextChoices):
     KEPT = "kept", gettext_lazy("Kept, sealed and labelled")
     RESIDUE = "residue", gettext_lazy("Cup residue: stays in the cost of the pours")
-    DISCARDED = "discarded", gettext_lazy("Thrown away: a loss of its own")
+    DISCARDED = "discarded", gettext_lazy("Thrown away: recorded as a loss")
 
 
 class Mix(models.Model):

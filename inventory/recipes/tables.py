@@ -56,7 +56,7 @@ class RecipeTable(Table[RecipeRow]):
         ShortQuantityColumn("in_stock", _("In stock"), lambda row: (row.in_stock, row.recipe.makes.measure)),
         MoneyColumn("cost", _("100 mL costs"), lambda row: row.cost),
         Column("used_in", _("Used in"), lambda row: ", ".join(recipe.name for recipe in row.goes_into)),
-        Column("state", _("State"), lambda row: _("Archived") if row.recipe.is_archived else ""),
+        Column("state", _("Status"), lambda row: _("Archived") if row.recipe.is_archived else ""),
     )
 
 

@@ -14,7 +14,7 @@ from studio.api.views import REFUSED, QuerySerializer
 class AlertsQuery(QuerySerializer):
     """What the list may be asked for."""
 
-    cleared = serializers.BooleanField(required=False, help_text="Cleared ones too.")
+    cleared = serializers.BooleanField(required=False, help_text="Include cleared alerts.")
 
 
 class AlertResponse(ResponseSerializer):

@@ -95,7 +95,7 @@ def lead_time_from(observed_days: Sequence[int]) -> LeadTime:
 def safety_factor(service_level: int) -> Fraction:
     """Return the standard normal quantile of a service level in millionths (950,000 gives 1.6449)."""
     if not MILLION // 2 <= service_level < MILLION:
-        raise DemandError(_("Choose a service level from 50 % to just under 100 %."))
+        raise DemandError(_("Choose a service level from 50% to just under 100%."))
     return Fraction(NormalDist().inv_cdf(service_level / MILLION))
 
 
@@ -106,7 +106,7 @@ def safety_stock(factor: Fraction, demand: DemandEstimate, lead_time: LeadTime) 
     misleads for things used now and then. Raises DemandError for a negative factor.
     """
     if factor < 0:
-        raise DemandError(_("A safety factor cannot be negative. Choose a service level of 50 % or more."))
+        raise DemandError(_("A safety factor cannot be negative. Choose a service level of 50% or more."))
     spread = lead_time.days * demand.daily_variance + demand.per_day**2 * lead_time.variance
     return _root_rounded_up(factor**2 * spread)
 

@@ -18,7 +18,7 @@ class Alert(models.Model):
     claimed_at = models.DateTimeField(
         null=True,
         blank=True,
-        help_text=gettext_lazy("When a run took it on to mail it; alerts of one mail share the moment."),
+        help_text=gettext_lazy("When a run claimed it for mailing; alerts in one email share this time."),
     )
     mailed_at = models.DateTimeField(null=True, blank=True)
     stock = models.BigIntegerField()
@@ -46,7 +46,7 @@ class AlertMail(models.Model):
     address = models.EmailField()
     tried_at = models.DateTimeField()
     problem = models.CharField(
-        max_length=300, blank=True, help_text=gettext_lazy("What went wrong last time. Empty: it was taken.")
+        max_length=300, blank=True, help_text=gettext_lazy("What went wrong last time. Blank: delivered.")
     )
 
     class Meta:

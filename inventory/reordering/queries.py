@@ -38,19 +38,17 @@ DAYS_ORDERED_FOR = 30
 # sentences, since languages order their parts differently.
 REASONS = {
     (False, False): noop(
-        "{used} a day over {days} days, {lead} days from order to delivery (usual), safety stock {safety}."
+        "Average use {used} a day ({days} days); lead time {lead} days (usual); safety stock {safety}."
     ),
     (False, True): noop(
-        "{used} a day over {days} days, {lead} days from order to delivery (usual), "
-        "your own safety stock {safety}."
+        "Average use {used} a day ({days} days); lead time {lead} days (usual); your own safety stock {safety}."
     ),
     (True, False): noop(
-        "{used} a day over {days} days, {lead} days from order to delivery from {supplier}, "
-        "safety stock {safety}."
+        "Average use {used} a day ({days} days); lead time {lead} days ({supplier}); safety stock {safety}."
     ),
     (True, True): noop(
-        "{used} a day over {days} days, {lead} days from order to delivery from {supplier}, "
-        "your own safety stock {safety}."
+        "Average use {used} a day ({days} days); lead time {lead} days ({supplier}); your own safety "
+        "stock {safety}."
     ),
 }
 
@@ -151,7 +149,7 @@ def level_for(
             return material.safety_stock, _("Your own safety stock; nothing was used in the last year.")
         return (
             None,
-            _("Nothing was used in the last year, so there is no level. Set one of your own to be told."),
+            _("Nothing was used in the last year, so there is no reorder level. Set your own to be alerted."),
         )
     if not estimate.is_long_enough:
         return material.safety_stock, _too_short(estimate.days, has_safety=material.safety_stock is not None)
@@ -170,17 +168,17 @@ def _too_short(days: int, *, has_safety: bool) -> str:
     least = demand.LEAST_DAYS_OF_HISTORY
     if has_safety:
         return ngettext(
-            "Your own safety stock; in the books for {n} day so far, and use counts from {least} days on.",
-            "Your own safety stock; in the books for {n} days so far, and use counts from {least} days on.",
+            "Your own safety stock; only {n} day of history so far, and use is counted from {least} days.",
+            "Your own safety stock; only {n} days of history so far, and use is counted from {least} days.",
             days,
             n=days,
             least=least,
         )
     return ngettext(
-        "In the books for {n} day so far; use makes no level before {least} days. "
-        "Set one of your own to be told sooner.",
-        "In the books for {n} days so far; use makes no level before {least} days. "
-        "Set one of your own to be told sooner.",
+        "Only {n} day of history. A reorder level is calculated after {least} days; set your own to "
+        "be alerted sooner.",
+        "Only {n} days of history. A reorder level is calculated after {least} days; set your own to "
+        "be alerted sooner.",
         days,
         n=days,
         least=least,

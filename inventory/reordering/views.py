@@ -68,7 +68,7 @@ def alerts_refresh(request: HttpRequest) -> HttpResponse:
     messages.success(
         request,
         _(
-            "The shelf was checked: {raised} raised, {cleared} cleared.",
+            "Stock checked: {raised} alerts raised, {cleared} cleared.",
             raised=len(raised),
             cleared=len(cleared),
         ),

@@ -27,7 +27,11 @@ class Technique(models.Model):
         validators=[MinValueValidator(1)],
         help_text="Paint poured per surface area, run-off included: microlitres per cm².",
     )
-    source = models.CharField(max_length=120, default="from memory", help_text="Where the figure comes from.")
+    source = models.CharField(
+        max_length=120,
+        default="rule of thumb, replaced by your own pours",
+        help_text="Where the figure comes from.",
+    )
 
     class Meta:
         ordering = ["name"]
@@ -101,7 +105,9 @@ class Pour(models.Model):
     run_off = models.BigIntegerField(null=True, blank=True)
     outcome = models.CharField(max_length=6, choices=Outcome.choices, default=Outcome.GOOD)
     arm = models.CharField(
-        max_length=60, blank=True, help_text=gettext_lazy("In a comparison: what differs in this pour.")
+        max_length=60,
+        blank=True,
+        help_text=gettext_lazy("In a comparison: what is different about this pour."),
     )
     notes = models.TextField(blank=True)
 
@@ -138,7 +144,7 @@ class SessionPhoto(models.Model):
     thumbnail = models.ImageField(upload_to="sessions/thumbnails")
     digest = models.CharField(
         max_length=64,
-        help_text=gettext_lazy("SHA-256 of the file as it was sent: the same one is kept once."),
+        help_text=gettext_lazy("SHA-256 of the file as it was sent: the same file is kept once."),
     )
     added_at = models.DateTimeField()
     added_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")

@@ -67,7 +67,7 @@ class SessionTable(Table[SessionRow]):
             lambda row: row.cost,
             link=lambda row: reverse("inventory:posting", args=[row.session.posting_id]),
         ),
-        Column("state", _("State"), lambda row: "", badge=lambda row: row.badge, only_on=FILE),
+        Column("state", _("Status"), lambda row: "", badge=lambda row: row.badge, only_on=FILE),
     )
 
 
@@ -170,9 +170,9 @@ class PourLineTable(Table[PourLineRow]):
 
 
 class ComparisonTable(Table[Arm]):
-    caption = _("What was compared, and how it turned out")
+    caption = _("What was compared and how it turned out")
     columns = (
-        Column("arm", _("What differs"), lambda row: row.name),
+        Column("arm", _("Difference"), lambda row: row.name),
         NumberColumn("pours", _("Pours"), lambda row: row.pours),
         NumberColumn("good", _("Good"), lambda row: row.good),
         NumberColumn("failed", _("Failed"), lambda row: row.failed),
@@ -244,7 +244,7 @@ class RateTable(Table[LineNeed]):
         ShortQuantityColumn("total", _("Total"), lambda row: (row.paint, Measure.VOLUME)),
         NumberColumn(
             "most",
-            _("At most, on its own"),
+            _("Most you can pour"),
             lambda row: row.most,
             note=lambda row: _("no limit") if row.most is None else "",
         ),

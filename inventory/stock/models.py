@@ -32,7 +32,7 @@ class StocktakeLine(models.Model):
     expected = models.BigIntegerField()
     counted = models.BigIntegerField()
     how = models.CharField(
-        max_length=120, blank=True, help_text=gettext_lazy("Counted, measured or weighed, with the figures.")
+        max_length=120, blank=True, help_text=gettext_lazy("Measured or weighed, with the figures.")
     )
 
     class Meta:
@@ -46,4 +46,4 @@ class StocktakeLine(models.Model):
         ]
 
     def __str__(self) -> str:
-        return _("Count {number}", number=self.pk)
+        return _("Stocktake line {number}", number=self.pk)

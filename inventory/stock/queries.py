@@ -226,7 +226,7 @@ def _order_key(order: str) -> Callable[[MaterialStock], tuple[object, ...]]:
     if order not in ORDERS:
         raise InventoryError(
             _(
-                "Stock cannot be put in order of “{order}”. Choose one of {orders}.",
+                "Stock cannot be sorted by “{order}”. Choose one of {orders}.",
                 order=order,
                 orders=", ".join(ORDERS),
             )

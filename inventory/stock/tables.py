@@ -203,7 +203,7 @@ class StocktakeTable(Table[StocktakeRow]):
             badge=lambda row: REVERSED if getattr(row.stocktake.posting, "reversed_by", None) else None,
         ),
         Column("notes", _("Notes"), lambda row: row.stocktake.notes),
-        NumberColumn("lots", _("Lots counted"), lambda row: row.lots),
+        NumberColumn("lots", _("Lots checked"), lambda row: row.lots),
         NumberColumn("differing", _("Lots that differed"), lambda row: row.differing),
         MoneyColumn(
             "money",
@@ -248,7 +248,7 @@ class StocktakeLineRow:
 
 
 class StocktakeLineTable(Table[StocktakeLineRow]):
-    caption = _("Lots counted, those that differed first")
+    caption = _("Lots checked, those that differed first")
     file_name = "stocktake"
     columns = (
         Column(
@@ -263,7 +263,7 @@ class StocktakeLineTable(Table[StocktakeLineRow]):
             lambda row: row.lot.label,
             link=lambda row: reverse("inventory:lot", args=[row.lot.pk]),
         ),
-        Column("how", _("How"), lambda row: row.how),
+        Column("how", _("Method"), lambda row: row.how),
         QuantityColumn("expected", _("Expected"), lambda row: (row.expected, row.lot.material.measure)),
         QuantityColumn("found", _("Found"), lambda row: (row.counted, row.lot.material.measure)),
         QuantityColumn(

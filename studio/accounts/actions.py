@@ -43,7 +43,7 @@ def save_person(*, person: User) -> User:
     person.is_staff = person.is_owner or person.is_superuser
     person.save()
     if had_owner and not User.objects.filter(**OWNERS).exists():
-        raise PeopleError(_("Somebody must remain the owner. Make another person an owner first."))
+        raise PeopleError(_("There must be at least one owner. Make another person an owner first."))
     return person
 
 

@@ -24,7 +24,7 @@ class TokenLogin(BaseAuthentication):
         token = token_for(text.strip(), at=now)
         if token is None:
             security.event("token_refused", request._request)
-            raise AuthenticationFailed(_("This token is not known here, has run out, or was revoked."))
+            raise AuthenticationFailed(_("This token is unknown, has expired or was revoked."))
         note_use(token, at=now)
         return token.user, token
 

@@ -44,7 +44,7 @@ class CodeForm(forms.Form):
     code = forms.CharField(
         label=gettext_lazy("Code"),
         max_length=60,
-        help_text=gettext_lazy("The six digits that your phone shows now."),
+        help_text=gettext_lazy("The six-digit code now shown on your phone."),
         widget=forms.TextInput(
             attrs={"autocomplete": "one-time-code", "inputmode": "numeric", "autofocus": True}
         ),
@@ -95,7 +95,7 @@ def code(request: HttpRequest) -> HttpResponse:
         return redirect(settings.LOGIN_REDIRECT_URL)
     half = held(request)
     if half is None:
-        messages.info(request, _("The password comes first, and the code within five minutes of it."))
+        messages.info(request, _("Enter your password first, then the code within five minutes."))
         return redirect("login")
     with_recovery = "recovery" in request.GET
     form = (RecoveryForm if with_recovery else CodeForm)(request.POST or None)
@@ -164,7 +164,7 @@ def _enter(request: HttpRequest, half: HalfSignedIn, device: Any) -> HttpRespons
     half.user.otp_device = device  # type: ignore[attr-defined]  # the library then notes it in the session
     sign_in(request, half.user)
     if is_recovery(device):
-        messages.warning(request, _("That recovery code is used up. Cross it out on your sheet."))
+        messages.warning(request, _("That recovery code has already been used. Cross it out on your sheet."))
     return redirect(half.to or settings.LOGIN_REDIRECT_URL)
 
 

@@ -45,7 +45,9 @@ class User(AbstractUser):
         choices=settings.LANGUAGES,
         blank=True,
         default="",
-        help_text=gettext_lazy("The language of this person's pages. Empty: the studio's."),
+        help_text=gettext_lazy(
+            "The language of this person's pages. Leave blank to use the studio's language."
+        ),
     )
     may_see_money = models.BooleanField(
         default=False,

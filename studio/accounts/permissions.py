@@ -22,7 +22,7 @@ class IsSignedIn(BasePermission):
 class IsWorker(IsSignedIn):
     """Everyone signed in may read; owners and helpers may write, by a token only if it is one for writing."""
 
-    message = gettext_lazy("This is not part of your role, or your token is for reading only.")
+    message = gettext_lazy("Your role does not allow this, or your token is read-only.")
 
     def has_permission(self, request: "Request", view: "APIView") -> bool:
         user = request.user

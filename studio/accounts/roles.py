@@ -26,7 +26,9 @@ def role_required(*roles: Role, money: bool = False) -> Callable[[View[Rest]], V
         def guarded(request: HttpRequest, *args: Rest.args, **kwargs: Rest.kwargs) -> HttpResponseBase:
             user = request.user
             if not isinstance(user, User) or user.role not in roles or (money and not user.sees_money):
-                raise PermissionDenied(_("This page is not part of your role. Ask the owner if you need it."))
+                raise PermissionDenied(
+                    _("Your role does not include this page. Ask the owner if you need it.")
+                )
             return view(request, *args, **kwargs)
 
         guarded.serves_roles = roles  # type: ignore[attr-defined]
@@ -38,5 +40,5 @@ def role_required(*roles: Role, money: bool = False) -> Callable[[View[Rest]], V
 def current_user(request: HttpRequest) -> User:
     """The signed-in person; pages sit behind a login, so anything else is refused."""
     if not isinstance(request.user, User):
-        raise PermissionDenied(_("Sign in first."))
+        raise PermissionDenied(_("Please log in first."))
     return request.user

@@ -24,7 +24,7 @@ class SettingsSite(AdminSite):
 
     site_title = gettext_lazy("Meniscus settings")
     site_header = gettext_lazy("Meniscus settings")
-    index_title = gettext_lazy("What the studio works with")
+    index_title = gettext_lazy("Settings")
 
     def register(self, model_or_iterable: Any, admin_class: Any = None, **options: Any) -> None:
         models: Any = [model_or_iterable] if isinstance(model_or_iterable, type) else model_or_iterable
@@ -51,5 +51,5 @@ class SettingsSite(AdminSite):
     def login(self, request: HttpRequest, extra_context: dict[str, Any] | None = None) -> HttpResponse:
         """There is one door, the studio's own; who came through it and is no owner is told so."""
         if request.user.is_authenticated and not self.has_permission(request):
-            raise PermissionDenied(_("The settings are the owner's."))
+            raise PermissionDenied(_("Only the owner can change settings."))
         return redirect_to_login(request.GET.get("next") or resolve_url("admin:index"))

@@ -29,17 +29,17 @@ def add_token(*, user: User, name: str, scope: str, days: int, at: datetime) -> 
     """Make a token good for so many days; return it and its text, which is nowhere kept and never shown again."""
     name = name.strip()
     if not 0 < len(name) <= LONGEST_NAME or not name.isprintable():
-        raise InputError(_("Say in at most 80 characters what the token is for."), field="name")
+        raise InputError(_("Describe what the token is for, in at most 80 characters."), field="name")
     if scope not in TokenScope.values:
         read, write = TokenScope.READ.value, TokenScope.WRITE.value
         raise InputError(_("Choose a scope: {read} or {write}.", read=read, write=write), field="scope")
     if not 1 <= days <= MOST_DAYS:
-        raise InputError(_("A token is good for 1 to {most} days.", most=MOST_DAYS), field="days")
+        raise InputError(_("A token can be valid for 1 to {most} days.", most=MOST_DAYS), field="days")
     if not user.is_active:
-        raise TokenError(_("{name} is switched off and cannot sign in.", name=user.username))
+        raise TokenError(_("{name} is deactivated and cannot log in.", name=user.username))
     if scope == TokenScope.WRITE and not user.may_write:
         raise TokenError(
-            _("{name} changes nothing in these books. Make the token with scope read.", name=user.username)
+            _("{name} has read-only access. Create the token with scope read.", name=user.username)
         )
     text = SIGN + secrets.token_urlsafe(SECRET_BYTES)
     token = Token.objects.create(
@@ -59,7 +59,7 @@ def revoke_token(*, prefix: str, at: datetime) -> Token:
     """Revoke the token that begins so. Raises TokenError when there is none; a second time changes nothing."""
     token = Token.objects.select_for_update().filter(prefix=prefix.strip().removesuffix("…")).first()
     if token is None:
-        raise TokenError(_("No token begins with “{prefix}”.", prefix=prefix))
+        raise TokenError(_("There is no token starting with “{prefix}”.", prefix=prefix))
     if token.revoked_at is None:
         token.revoked_at = at
         token.save(update_fields=["revoked_at"])

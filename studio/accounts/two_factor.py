@@ -70,7 +70,7 @@ def begin(*, user: User) -> Any:
     """Make a new secret for a phone. It counts for nothing until `confirm`."""
     _lock(user)
     if has_codes(user):
-        raise CodesError(_("Sign-in codes are on already. Switch them off first to use another phone."))
+        raise CodesError(_("Two-factor sign-in is already on. To use another phone, switch it off first."))
     TOTPDevice.objects.filter(user=user).delete()
     return TOTPDevice.objects.create(user=user, name=_PHONE, confirmed=False)
 
@@ -79,7 +79,7 @@ def confirm(*, user: User, typed: str, at: datetime) -> tuple[Any, list[str]]:
     """Switch codes on once the phone has shown a right one; return the phone, and recovery codes to be shown once."""
     phone = waiting_phone(user, at=at)
     if phone is None:
-        raise CodesError(_("This took too long. Begin again: the phone gets a new secret."))
+        raise CodesError(_("This took too long. Please start again; your phone gets a new secret."))
     code = _tidied(typed)
     # Outside our transaction: the library's count of wrong codes must stand though we refuse.
     if not (_is_from_a_phone(code, phone) and verify_token(user, phone.persistent_id, code)):
@@ -114,7 +114,7 @@ def renew_recovery_codes(*, user: User) -> list[str]:
     """Ten new recovery codes; those from before are worth nothing any more."""
     _lock(user)
     if not has_codes(user):
-        raise CodesError(_("Sign-in codes are off."))
+        raise CodesError(_("Two-factor sign-in is off."))
     record_change(user, field="recovery_codes", old=None, new=RECOVERY_CODES)
     return _new_recovery_codes(user)
 
@@ -172,12 +172,12 @@ def _wrong(device: Any) -> WrongCode:
     now: Any = type(device).objects.filter(pk=device.pk).first() if device is not None else None
     allowed, why = now.verify_is_allowed() if now is not None else (True, {})
     if allowed:
-        return WrongCode(_("This code is not right. Type the one that shows now."), field="code")
+        return WrongCode(_("This code is not correct. Enter the code shown now."), field="code")
     seconds = round((why["locked_until"] - now.throttling_failure_timestamp).total_seconds())
     return WrongCode(
         ngettext(
-            "This code is not right. Wait {seconds} second, then type the one that shows.",
-            "This code is not right. Wait {seconds} seconds, then type the one that shows.",
+            "This code is not correct. Wait {seconds} second, then enter the code shown.",
+            "This code is not correct. Wait {seconds} seconds, then enter the code shown.",
             seconds,
             seconds=seconds,
         ),

@@ -5,9 +5,9 @@ from django.urls import URLPattern, path
 from studio.accounts import views
 
 urlpatterns: list[URLPattern] = [
-    path("codes/", views.own_codes, name="codes"),
-    path("codes/begin/", views.begin, name="codes-begin"),
-    path("codes/confirm/", views.confirm, name="codes-confirm"),
-    path("codes/recovery/", views.renew, name="codes-recovery"),
-    path("codes/off/", views.switch_off, name="codes-off"),
+    path("two-factor/", views.own_codes, name="two-factor"),
+    path("two-factor/begin/", views.begin, name="two-factor-begin"),
+    path("two-factor/confirm/", views.confirm, name="two-factor-confirm"),
+    path("two-factor/recovery/", views.renew, name="two-factor-recovery"),
+    path("two-factor/off/", views.switch_off, name="two-factor-off"),
 ]

@@ -38,7 +38,7 @@ class ConfirmForm(forms.Form):
     code = forms.CharField(
         label=gettext_lazy("Code"),
         max_length=60,
-        help_text=gettext_lazy("The six digits that the app shows now."),
+        help_text=gettext_lazy("The six-digit code now shown in the app."),
         widget=forms.TextInput(attrs={"autocomplete": "one-time-code", "inputmode": "numeric"}),
     )
 
@@ -49,7 +49,7 @@ class SureForm(PasswordForm):
     code = forms.CharField(
         label=gettext_lazy("Code"),
         max_length=60,
-        help_text=gettext_lazy("The six digits on your phone, or one of your recovery codes."),
+        help_text=gettext_lazy("The six-digit code on your phone, or one of your recovery codes."),
         widget=forms.TextInput(
             attrs={"autocomplete": "one-time-code", "autocapitalize": "none", "spellcheck": "false"}
         ),
@@ -75,7 +75,7 @@ def begin(request: HttpRequest) -> HttpResponse:
         codes.begin(user=user)
     except codes.CodesError as problem:
         messages.error(request, str(problem))
-    return redirect("codes")
+    return redirect("two-factor")
 
 
 @require_POST
@@ -86,7 +86,7 @@ def confirm(request: HttpRequest) -> HttpResponse:
     """Switch codes on with the phone's first code, and show the recovery codes this once."""
     user, form = current_user(request), ConfirmForm(request.POST, auto_id="confirm_%s")
     if codes.has_codes(user):  # the page with the recovery codes was loaded again
-        return redirect("codes")
+        return redirect("two-factor")
     if not form.is_valid():
         return _page(request, confirm=form)
     try:
@@ -97,7 +97,7 @@ def confirm(request: HttpRequest) -> HttpResponse:
         return _page(request, confirm=form)
     except codes.CodesError as problem:
         messages.error(request, str(problem))
-        return redirect("codes")
+        return redirect("two-factor")
     request.session.cycle_key()
     note_code_given(request, phone)
     security.event("codes_on", request)
@@ -112,7 +112,7 @@ def renew(request: HttpRequest) -> HttpResponse:
     """Make ten new recovery codes, and show them this once."""
     user, form = current_user(request), SureForm(request.POST, auto_id="renew_%s")
     if not codes.has_codes(user):
-        return redirect("codes")
+        return redirect("two-factor")
     if not _is_sure(request, user, form):
         return _page(request, renew=form)
     fresh = codes.renew_recovery_codes(user=user)
@@ -127,13 +127,13 @@ def switch_off(request: HttpRequest) -> HttpResponse:
     """Switch codes off: from now on the password is enough."""
     user, form = current_user(request), SureForm(request.POST, auto_id="off_%s")
     if not codes.has_codes(user):
-        return redirect("codes")
+        return redirect("two-factor")
     if not _is_sure(request, user, form):
         return _page(request, off=form)
     codes.switch_off(user=user)
     security.event("codes_off", request)
-    messages.success(request, _("Sign-in codes are off. From now on the password is enough."))
-    return redirect("codes")
+    messages.success(request, _("Two-factor sign-in is off. From now on your password is enough."))
+    return redirect("two-factor")
 
 
 def _is_sure(request: HttpRequest, user: User, form: SureForm) -> bool:

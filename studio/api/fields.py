@@ -65,9 +65,9 @@ class RequestSerializer(serializers.Serializer[Any]):
             if unknown:
                 known = ", ".join(self.fields)
                 said = (
-                    _("Not known here. Known: {names}.", names=known)
+                    _("Unknown value. Choose one of: {names}.", names=known)
                     if known
-                    else _("Not known here. Known: nothing.")
+                    else _("Unknown value. There is nothing to choose from.")
                 )
                 raise serializers.ValidationError({name: [said] for name in unknown})
         return super().to_internal_value(data)
@@ -83,8 +83,8 @@ class WholeNumber(serializers.Field[int, Any, int, int]):
     """A whole number between bounds: in a body a JSON integer, in an address the digits 0 to 9."""
 
     default_error_messages = {
-        "invalid": gettext_lazy("Write a whole number."),
-        "range": gettext_lazy("Write a whole number from {least} to {most}."),
+        "invalid": gettext_lazy("Enter a whole number."),
+        "range": gettext_lazy("Enter a whole number from {least} to {most}."),
     }
 
     def __init__(self, *, least: int = 0, most: int = LARGEST_NUMBER, **kwargs: Any) -> None:
@@ -115,9 +115,9 @@ class DecimalText(serializers.Field[int, Any, str, int]):
 
     default_error_messages = {
         "invalid": gettext_lazy(
-            'Write a decimal number as text, such as "12.50", with a point and at most six decimals.'
+            'Enter a decimal number as text, such as "12.50", with a point and at most six decimals.'
         ),
-        "range": gettext_lazy("That is more than the books can hold."),
+        "range": gettext_lazy("That number is too large."),
     }
 
     def to_internal_value(self, data: Any) -> int:
@@ -151,7 +151,7 @@ class RowNumber(serializers.Field[Model, Any, int, Model]):
     """A row of a table by its number; reading gives the row itself."""
 
     default_error_messages = {
-        "invalid": gettext_lazy("Write its number, a whole number."),
+        "invalid": gettext_lazy("Enter its number, a whole number."),
         # Translators: {noun} names one row of a table, such as a lot.
         "missing": gettext_lazy("There is no {noun} {number}."),
     }
@@ -209,7 +209,7 @@ _TYPED = {
             "required": ["amount", "measure"],
         },
     ],
-    "description": "As a person types it, read by the studio's own way of writing; or exactly, as it is answered.",
+    "description": "As a person types it, in the studio's number format; or exact, as in responses.",
 }
 
 
@@ -219,7 +219,7 @@ class QuantityText(serializers.Field[str, Any, str, str]):
 
     default_error_messages = {
         "invalid": gettext_lazy(
-            'Write a quantity as text, such as "250 ml", or as {{"amount": 250000, "measure": "volume"}}.'
+            'Enter a quantity as text, such as "250 ml", or as {{"amount": 250000, "measure": "volume"}}.'
         )
     }
 

@@ -19,7 +19,7 @@ class PlainJSONParser(JSONParser):
             found = super().parse(stream, media_type, parser_context)
             refuse_half_characters(found)
         except RecursionError:
-            raise ParseError(_("This is nested too deeply to be read.")) from None
+            raise ParseError(_("This is nested too deeply.")) from None
         return found
 
 
@@ -27,7 +27,7 @@ def refuse_half_characters(found: Any) -> None:
     """Raise ParseError for text that no file or database can hold: half of a surrogate pair, written as an escape."""
     if isinstance(found, str):
         if any("\ud800" <= sign <= "\udfff" for sign in found):
-            raise ParseError(_("This holds half of a character. Send text as UTF-8."))
+            raise ParseError(_("This contains half of a character. Send text as UTF-8."))
     elif isinstance(found, dict):
         for name, value in found.items():
             refuse_half_characters(name)

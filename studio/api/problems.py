@@ -52,7 +52,7 @@ def explain(error: Exception, context: dict[str, Any]) -> Response | None:
         return Response(said, status=409 if clashes else 422)
     if isinstance(error, IntegrityError):
         return Response(
-            {"detail": _("This clashes with what is already recorded. Reload and try again.")}, status=409
+            {"detail": _("This conflicts with what is already recorded. Reload and try again.")}, status=409
         )
     if (found := out_of_reach.reason(error)) is not None:
         out_of_reach.note(error)
@@ -60,5 +60,5 @@ def explain(error: Exception, context: dict[str, Any]) -> Response | None:
         return Response(said, status=found.status, headers={"Retry-After": str(out_of_reach.TRY_AGAIN_AFTER)})
     answer = exception_handler(error, context)
     if answer is not None and isinstance(error, ValidationError):
-        answer.data = {"detail": _("Some of this cannot be taken as it stands."), "errors": answer.data}
+        answer.data = {"detail": _("Some of the values cannot be accepted."), "errors": answer.data}
     return answer

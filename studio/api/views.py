@@ -30,8 +30,8 @@ KEY_HEADER = OpenApiParameter(
     OpenApiTypes.STR,
     OpenApiParameter.HEADER,
     required=True,
-    description="Chosen by the sender, up to 80 characters, new for every new request. Sent again with the same "
-    "contents it posts nothing and gets the first answer's object; with other contents it is refused (422).",
+    description="Chosen by the sender, up to 80 characters, new for every request. Sent again with the same "
+    "contents it saves nothing twice and returns the first result; with other contents it is refused (422).",
 )
 
 ENTITY_TAG = OpenApiParameter(
@@ -39,15 +39,15 @@ ENTITY_TAG = OpenApiParameter(
     OpenApiTypes.STR,
     OpenApiParameter.HEADER,
     response=[200],
-    description="Names what is told here as it stands. Sent back in `If-Match` it lets a change through only to that.",
+    description="Version of this resource. Send it in `If-Match` to change only this version.",
 )
 IF_MATCH = OpenApiParameter(
     "If-Match",
     OpenApiTypes.STR,
     OpenApiParameter.HEADER,
     required=False,
-    description="The `ETag` that was read. If somebody has changed it since, nothing is written: 409, with what was "
-    "changed, by whom and when. Without the header it is set whatever stands there.",
+    description="The `ETag` that was read. If someone has changed it since, nothing is saved: 409, with what was "
+    "changed, by whom and when. Without this header the change is saved in any case.",
 )
 _TAG = re.compile(r'"([0-9]+)"', re.ASCII)
 
@@ -124,7 +124,7 @@ class ApiView(GenericAPIView[Any]):
             raise ValidationError(
                 {
                     "Idempotency-Key": [
-                        _("Send this header with a key of your own, of up to 80 plain characters.")
+                        _("Send this header with a key of your own, up to 80 plain characters.")
                     ]
                 }
             )
@@ -139,7 +139,9 @@ class ApiView(GenericAPIView[Any]):
         match = _TAG.fullmatch(said)
         number = read_small_whole(match[1]) if match else None
         if number is None:
-            raise ValidationError({"If-Match": [_("Send the ETag as it was read, in its quotes.")]})
+            raise ValidationError(
+                {"If-Match": [_("Send the ETag exactly as you received it, including its quotes.")]}
+            )
         return number
 
     def said(self, shape: type[RequestSerializer]) -> Any:
@@ -170,7 +172,7 @@ class ApiView(GenericAPIView[Any]):
         given = request.query_params
         repeated = sorted(name for name in given if len(given.getlist(name)) > 1)
         if repeated:
-            raise ValidationError({name: [_("Say this once.")] for name in repeated})
+            raise ValidationError({name: [_("Give this only once.")] for name in repeated})
         said = given.dict()
         is_reading = request.method in ("GET", "HEAD")
         if self.is_list and is_reading:
@@ -190,4 +192,4 @@ class ApiView(GenericAPIView[Any]):
 
     def _refuse_money(self) -> None:
         if not self.person.sees_money:
-            raise PermissionDenied(_("Costs and prices are not part of your role."))
+            raise PermissionDenied(_("Your role does not include costs and prices."))

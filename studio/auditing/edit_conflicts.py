@@ -29,7 +29,7 @@ class EditConflict(MeniscusError):
     def __init__(self, row: Model, changes: Sequence[ChangeWords], *, seen: int) -> None:
         self.changes, self.seen = changes, seen
         self.sentences = [
-            _("“{name}” was changed while you had it open, so nothing was saved.", name=row),
+            _("“{name}” was changed while you were editing, so nothing was saved.", name=row),
             *(change.sentence(within=type(row)) for change in changes),
         ]
         super().__init__(" ".join(self.sentences))

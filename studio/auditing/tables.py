@@ -23,7 +23,7 @@ class ChangeTable(Table[ChangeWords]):
         Column(
             "who",
             _("Who"),
-            lambda row: row.change.by.get_username() if row.change.by else _("on the studio's machine"),
+            lambda row: row.change.by.get_username() if row.change.by else _("on the studio's computer"),
         ),
         Column("what", _("What"), lambda row: f"{row.noun}: {row.change.name}"),
         Column("field", pgettext_lazy("noun", "Change"), lambda row: row.field or row.change.action.label),

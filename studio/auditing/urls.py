@@ -4,4 +4,4 @@ from django.urls import path
 
 from studio.auditing import views
 
-urlpatterns = [path("changes/", views.changes, name="audit")]
+urlpatterns = [path("change-log/", views.changes, name="change-log")]

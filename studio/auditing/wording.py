@@ -40,7 +40,7 @@ class ChangeWords:
 
     def sentence(self, *, within: type[Model]) -> str:
         """The change in one sentence, for whoever edits that row, or one of another table that it belongs to."""
-        who = self.change.by.get_username() if self.change.by else _("a command on the studio's machine")
+        who = self.change.by.get_username() if self.change.by else _("a command on the studio's computer")
         facts = {
             "who": who,
             "when": date_format(timezone.localtime(self.change.at), "j M Y, H:i"),
@@ -86,7 +86,7 @@ def _in_words(change: FieldChange, formatter: Formatter, names: _Names) -> Chang
         return ChangeWords(change, what, str(virtual.label), old, new)
     called = str(getattr(column, "verbose_name", change.field))
     if unit == SECRET:
-        hidden = _("not shown")
+        hidden = _("hidden")
         return ChangeWords(change, what, called, hidden, hidden, is_told=False)
     if column is not None and column.related_model:
         old, new = (

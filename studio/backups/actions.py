@@ -62,7 +62,7 @@ def make_backup(path: Path, *, at: datetime) -> Backup:
         if isinstance(problem, BackupError):
             raise
         raise BackupError(
-            _("{path}: {problem}. Nothing was kept.", path=path, problem=problem.strerror)
+            _("{path}: {problem}. The backup was not kept.", path=path, problem=problem.strerror)
         ) from problem
     made = Backup.objects.create(
         made_at=at, path=str(path), size=path.stat().st_size, sha256=sha256_of(path), ok=True, note=note
@@ -101,7 +101,7 @@ def restore_backup(path: Path, *, at: datetime) -> str:
 def _make(path: Path, at: datetime) -> str:
     if path.exists():
         raise BackupError(
-            _("{path} is there already. Choose another name; a backup never replaces a file.", path=path)
+            _("{path} already exists. Choose another name; a backup never replaces a file.", path=path)
         )
     database = _DATABASES[connection.vendor]
     path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
@@ -180,14 +180,14 @@ def _database_for(manifest: Manifest) -> ModuleType:
     if manifest.vendor != connection.vendor:
         raise BackupError(
             _(
-                "This is a backup of a {found} database, and DATABASE_URL names a {wanted} one.",
+                "This is a backup of a {found} database, but DATABASE_URL points to a {wanted} database.",
                 found=manifest.vendor,
                 wanted=connection.vendor,
             )
         )
     database = _DATABASES[connection.vendor]
     if database.MEMBER not in manifest.members:
-        raise BackupError(_("This backup holds no database."))
+        raise BackupError(_("This backup contains no database."))
     return database
 
 
@@ -206,7 +206,7 @@ def _verify_live(manifest: Manifest, kept: str) -> None:
             call_command(command, stdout=said)
         refuse_other_totals(totals(fetch), manifest.totals)
     except (CommandError, SystemExit, BackupError, DatabaseError) as problem:
-        broken = _("The restored books do not hold where they now stand.")
+        broken = _("The restored data fails its checks in its new place.")
         raise BackupError(f"{broken} {kept}\n{problem}\n{said.getvalue()[-1000:]}") from problem
 
 
@@ -217,9 +217,9 @@ def _record_restored(path: Path, manifest: Manifest, at: datetime) -> None:
         size=path.stat().st_size,
         sha256=sha256_of(path),
         ok=True,
-        note=_("The books were restored from this file."),
+        note=_("The data was restored from this file."),
     )
-    record_book_check(ok=True, at=at, note=_("Checked after a restore."))
+    record_book_check(ok=True, at=at, note=_("Checked after restoring."))
     security.event("backup_restored", path=str(path.resolve()), made_at=manifest.made_at)
 
 

@@ -94,9 +94,7 @@ def unpack(path: Path, folder: Path) -> Manifest:
             target = folder / name
             target.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
             if _extract(archive, name, target, limit=member.size) != member:
-                raise BackupError(
-                    _("This backup is damaged: {name} is not what its manifest says.", name=name)
-                )
+                raise BackupError(_("This backup is damaged: {name} does not match its manifest.", name=name))
     return manifest
 
 
@@ -119,7 +117,7 @@ def _opened(path: Path) -> Iterator[zipfile.ZipFile]:
             _("{path} cannot be read or unpacked: {problem}.", path=path, problem=problem.strerror)
         ) from problem
     except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError) as problem:
-        raise BackupError(_("This file is damaged, or is not a backup of Meniscus.")) from problem
+        raise BackupError(_("This file is damaged or is not a Meniscus backup.")) from problem
 
 
 def _add(archive: zipfile.ZipFile, name: str, source: Path) -> Member:
@@ -156,7 +154,7 @@ def _extract(archive: zipfile.ZipFile, name: str, target: Path, *, limit: int) -
 def _manifest(archive: zipfile.ZipFile) -> Manifest:
     names = [entry.filename for entry in archive.infolist()]
     if names.count(MANIFEST) != 1 or archive.getinfo(MANIFEST).file_size > _LARGEST_MANIFEST:
-        raise BackupError(_("This file is not a backup of Meniscus: it holds no manifest."))
+        raise BackupError(_("This file is not a Meniscus backup: it has no manifest."))
     try:
         said = json.loads(archive.read(MANIFEST))
         _refuse_other_format(said["format"])
@@ -170,12 +168,12 @@ def _manifest(archive: zipfile.ZipFile) -> Manifest:
         if stat.S_ISLNK(entry.external_attr >> 16):
             raise BackupError(
                 _(
-                    "This backup holds a link, {name}; backups hold plain files only.",
+                    "This backup contains a link, {name}; backups contain plain files only.",
                     name=repr(entry.filename),
                 )
             )
     if sorted(names) != sorted([*members, MANIFEST]):
-        raise BackupError(_("This backup does not hold exactly the files that its manifest names."))
+        raise BackupError(_("This backup does not contain exactly the files its manifest lists."))
     return manifest
 
 
@@ -183,7 +181,7 @@ def _refuse_other_format(found: object) -> None:
     if found != FORMAT:
         raise BackupError(
             _(
-                "This backup has format {found}, and this version of Meniscus reads format {known}. "
+                "This backup has format {found}, but this version of Meniscus reads format {known}. "
                 "Restore it with the version that made it, or a newer one.",
                 found=found,
                 known=FORMAT,
@@ -196,7 +194,7 @@ def _refuse_unsafe(name: str) -> None:
     if not _NAME.fullmatch(name):
         raise BackupError(
             _(
-                "{name} is not a name that a backup may hold. Rename the file, or ask who sent it.",
+                "{name} is not an allowed name in a backup. Rename the file, or ask the sender.",
                 name=repr(name),
             )
         )
@@ -206,7 +204,7 @@ def _refuse_broken_seal(file: IO[bytes], length: int) -> None:
     seal = _digest(file, length).encode("ascii") if length > 0 else b""
     if not seal or file.read(SEAL) != seal:
         raise BackupError(
-            _("This file is damaged or cut short, or is not a backup of Meniscus. Take another backup file.")
+            _("This file is damaged, incomplete or not a Meniscus backup. Choose another backup file.")
         )
 
 

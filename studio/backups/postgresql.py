@@ -57,13 +57,16 @@ def prove(file: Path) -> tuple[dict[str, Any] | None, str]:
         run_on(_url(_name()), rules_hold())
         return (
             None,
-            _("Read through; books checked in place. Let the role create databases to have copies restored."),
+            _(
+                "Read completely; ledger checked in place. Allow the role to create databases so that "
+                "copies can be test-restored."
+            ),
         )
     try:
         _load(file, scratch)
         run_on(_url(scratch), rules_hold())
         with _opened(scratch) as own, own.cursor() as cursor:
-            return _totals(cursor), _("Restored beside the books and checked.")
+            return _totals(cursor), _("Restored alongside the live data and checked.")
     finally:
         _drop(scratch)
 
@@ -75,7 +78,7 @@ def stage(file: Path) -> dict[str, Any]:
         _create(scratch)
     except (OperationalError, ProgrammingError) as problem:
         raise BackupError(
-            _("Restoring needs a role that may create databases: {problem}", problem=problem)
+            _("Restoring needs a database role that may create databases: {problem}", problem=problem)
         ) from problem
     _load(file, scratch)
     run_on(_url(scratch), [*BRING_UP_TO_DATE, *rules_hold()])
@@ -109,11 +112,10 @@ def swap(file: Path, keep: Path) -> str:
             cursor.execute("COMMIT")
     except OperationalError as problem:
         raise BackupError(
-            _("Meniscus is running on these books. Stop the server, then restore again.")
+            _("Meniscus is running on this database. Stop the server, then restore again.")
         ) from problem
     return _(
-        "The books that were there are kept as the database {name}. "
-        "Give the application's role its rights again.",
+        "The previous data is kept as the database {name}. Grant the application's role its rights again.",
         name=kept,
     )
 
@@ -157,7 +159,10 @@ def _totals(cursor: Any) -> dict[str, Any]:
         return totals(fetch)
     except (DatabaseError, IndexError) as problem:
         raise BackupError(
-            _("The books in this copy cannot be read ({problem}). Take another backup file.", problem=problem)
+            _(
+                "The data in this copy cannot be read ({problem}). Choose another backup file.",
+                problem=problem,
+            )
         ) from problem
 
 

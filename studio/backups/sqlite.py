@@ -26,20 +26,20 @@ def copy(target: Path) -> dict[str, Any]:
     One step of the online backup reads one moment; in many small steps every write would start it afresh.
     """
     if connection.in_atomic_block:  # the backup would wait for ever for this very transaction to end
-        raise BackupError(_("A backup is not made in the middle of a change. Finish it first."))
+        raise BackupError(_("A backup cannot be made in the middle of a change. Finish the change first."))
     connection.ensure_connection()
     try:
         with closing(sqlite3.connect(target)) as copied:
             connection.connection.backup(copied)
     except sqlite3.Error as problem:
-        raise BackupError(_("The books cannot be copied: {problem}.", problem=problem)) from problem
+        raise BackupError(_("The database cannot be copied: {problem}.", problem=problem)) from problem
     return _settled(target)
 
 
 def prove(file: Path) -> tuple[dict[str, Any], str]:
     """Check an unpacked copy to the last rule; its totals, and what was done in words."""
     run_on(_url(file), rules_hold())
-    return _settled(file), _("Opened and checked, books included.")
+    return _settled(file), _("Opened and checked, ledger included.")
 
 
 def stage(file: Path) -> dict[str, Any]:
@@ -76,7 +76,7 @@ def swap(file: Path, keep: Path) -> str:
             for path in _companions(keep / live.name):
                 path.unlink()
         os.link(live, keep / live.name)
-        kept = _("The books that were there are kept in {folder}.", folder=keep)
+        kept = _("The previous data is kept in {folder}.", folder=keep)
     for path in _companions(live):  # left beside the new file, an old log would ruin it
         path.unlink()
     file.chmod(0o600)
@@ -91,7 +91,7 @@ def discard(file: Path) -> None:
 
 def _live() -> Path:
     if connection.is_in_memory_db():  # type: ignore[attr-defined]
-        raise BackupError(_("These books live in memory only; there is no file to restore into."))
+        raise BackupError(_("This database exists in memory only; there is no file to restore into."))
     return serving.books()
 
 
@@ -105,16 +105,16 @@ def _settled(file: Path) -> dict[str, Any]:
         with closing(sqlite3.connect(file)) as opened:
             opened.execute("PRAGMA journal_mode=DELETE")
             if opened.execute("PRAGMA integrity_check").fetchall() != [("ok",)]:
-                raise BackupError(_("The database in this copy is damaged. Take another backup file."))
+                raise BackupError(_("The database in this copy is damaged. Choose another backup file."))
             if opened.execute("PRAGMA foreign_key_check").fetchall():
                 raise BackupError(
-                    _("The database in this copy has rows that point nowhere. Take another backup file.")
+                    _("The database in this copy has broken references. Choose another backup file.")
                 )
             return totals(lambda sql: opened.execute(sql).fetchall())
     except (sqlite3.DatabaseError, IndexError) as problem:
         raise BackupError(
             _(
-                "The database in this copy cannot be read ({problem}). Take another backup file.",
+                "The database in this copy cannot be read ({problem}). Choose another backup file.",
                 problem=problem,
             )
         ) from problem
@@ -128,7 +128,7 @@ def _fold_log_in(live: Path) -> bool:
     except sqlite3.DatabaseError as problem:
         if "locked" in str(problem):
             raise BackupError(
-                _("Another program has the books open. Close it, then restore again.")
+                _("Another program has the database open. Close it, then restore again.")
             ) from problem
         return False
     return True

@@ -22,7 +22,7 @@ class BackupRow:
 
 
 class BackupTable(Table[BackupRow]):
-    caption = _("Backups made, newest first")
+    caption = _("Backups, newest first")
     columns = (
         Column(
             "made", _("Made"), lambda row: date_format(timezone.localtime(row.backup.made_at), "j M Y, H:i")

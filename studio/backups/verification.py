@@ -66,7 +66,7 @@ def refuse_other_totals(found: dict[str, Any], said: dict[str, Any]) -> None:
     """Raise BackupError unless the books found are the books that were said to be there."""
     if found != said:
         raise BackupError(
-            _("The books in this backup are not those that its manifest describes. Nothing was changed.")
+            _("The data in this backup is not what its manifest describes. Nothing was changed.")
         )
 
 
@@ -101,4 +101,4 @@ def run_on(url: str, commands: Sequence[Sequence[str]]) -> None:
     )
     if done.returncode:
         said = "\n".join((done.stdout + done.stderr).strip().splitlines()[-6:])
-        raise BackupError(_("The books in this copy do not hold:") + f"\n{said}")
+        raise BackupError(_("The data in this copy fails its checks:") + f"\n{said}")

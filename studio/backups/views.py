@@ -49,7 +49,8 @@ def backup_now(request: HttpRequest) -> HttpResponse:
         messages.error(request, _("No backup was made. {problem}", problem=problem))
     else:
         messages.success(
-            request, _("{name} is made and checked. Now keep a copy away from this machine.", name=made.name)
+            request,
+            _("Backup {name} created and checked. Now keep a copy away from this computer.", name=made.name),
         )
     return redirect("backups")
 
@@ -60,7 +61,7 @@ def backup_download(request: HttpRequest, pk: int) -> FileResponse:
     """One good backup's file, as long as it stands in the studio's own folder of backups."""
     backup = get_object_or_404(Backup, pk=pk, ok=True)
     if not _in_place(backup):
-        raise Http404(_("This backup's file is not in the folder of backups."))
+        raise Http404(_("This backup's file is missing from the backup folder."))
     security.event("backup_downloaded", request, path=backup.path)
     return FileResponse(Path(backup.path).open("rb"), as_attachment=True, filename=backup.name)
 

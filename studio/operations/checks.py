@@ -32,7 +32,7 @@ def refuse_unsafe_books() -> None:
     ]
     if problems:
         said = " ".join(f"{problem.msg} {problem.hint or ''}".strip() for problem in problems[:5])
-        raise ImproperlyConfigured(f"Not serving these books: {said}")
+        raise ImproperlyConfigured(f"Not starting: {said}")
 
 
 def large_log(connection: BaseDatabaseWrapper) -> Path | None:
@@ -75,7 +75,7 @@ def _sqlite(connection: BaseDatabaseWrapper) -> list[CheckMessage]:
         found.append(
             CheckWarning(
                 f"The write-ahead log {log} has grown past {LARGEST_LOG // 1024**2} MB.",
-                hint="Look for a program that keeps the books open, and restart the server.",
+                hint="Find the program that keeps the database open, then restart the server.",
                 id="studio.W001",
             )
         )

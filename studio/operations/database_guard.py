@@ -47,7 +47,7 @@ def hold(database: Path) -> None:
         fcntl.flock(lock, fcntl.LOCK_SH | fcntl.LOCK_NB)
     except BlockingIOError:
         os.close(lock)
-        raise InUse(_("The books are being restored. Try again in a few minutes.")) from None
+        raise InUse(_("A backup is being restored. Please try again in a few minutes.")) from None
     _held[database] = lock
 
 
@@ -57,7 +57,7 @@ def refuse_gone(database: Path) -> None:
     An empty one in its place would gather a log of its own, which ruins the real file once that is back.
     """
     if database in _held and not database.exists():
-        raise Gone(_("The file of the books is not where it was. Put it back, or restore a backup."))
+        raise Gone(_("The database file is missing. Put it back, or restore a backup."))
 
 
 @contextmanager
@@ -71,7 +71,8 @@ def alone(database: Path) -> Iterator[None]:
         os.close(lock)
         raise InUse(
             _(
-                "Meniscus is running on these books. Stop the server and any other command, then restore again."
+                "Meniscus is running on this database. Stop the server and any other command, then "
+                "restore again."
             )
         ) from None
     _held[database] = lock

@@ -17,4 +17,8 @@ class BookCheck(models.Model):
 
     def __str__(self) -> str:
         when = f"{self.checked_at:%Y-%m-%d %H:%M}"
-        return _("Books hold, {when}", when=when) if self.ok else _("Books broken, {when}", when=when)
+        return (
+            _("Ledger check passed, {when}", when=when)
+            if self.ok
+            else _("Ledger check failed, {when}", when=when)
+        )

@@ -56,7 +56,7 @@ class Reason:
 def reason(problem: BaseException | None) -> Reason | None:
     """Why the books are out of reach; None for a problem that is of another kind, such as a fault of ours."""
     if isinstance(problem, NotToBeOpened):
-        return Reason(AWAY, _("The books are closed for a while"), str(problem), _nothing_was_saved())
+        return Reason(AWAY, _("Temporarily unavailable"), str(problem), _nothing_was_saved())
     if isinstance(problem, DatabaseError | InterfaceError):
         cause = problem.__cause__
         if isinstance(cause, sqlite3.Error):
@@ -121,23 +121,23 @@ def _of_postgresql(problem: BaseException, state: str | None) -> Reason | None:
 
 
 def _full() -> Reason:
-    told = _("There is no room left on the disk of the books. They can be read, and not written.")
+    told = _("There is no space left for the database. You can read but not save.")
     return Reason(FULL, _("The disk is full"), told, _nothing_was_saved())
 
 
 def _busy() -> Reason:
-    told = _("Somebody else's work on them took too long to wait for.")
-    return Reason(AWAY, _("The books are busy"), told, _nothing_was_saved())
+    told = _("Someone else's work is taking longer than expected.")
+    return Reason(AWAY, _("Busy, please try again"), told, _nothing_was_saved())
 
 
 def _away() -> Reason:
-    told = _("The database does not answer, or its file cannot be read.")
-    became = _("What you sent was saved whole or not at all, never by half.")
-    return Reason(AWAY, _("The books are out of reach"), told, became)
+    told = _("The database does not respond, or its file cannot be read.")
+    became = _("Your entries were saved completely or not at all, never in part.")
+    return Reason(AWAY, _("Database unavailable"), told, became)
 
 
 def _nothing_was_saved() -> str:
-    return _("Nothing of what you sent was saved.")
+    return _("Nothing was saved.")
 
 
 def _in_json(request: HttpRequest, found: Reason) -> HttpResponse:

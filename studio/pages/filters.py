@@ -121,7 +121,7 @@ class FlagField(forms.Field):
         if value in self.empty_values:
             return None
         if str(value).lower() not in _FLAGS:
-            raise ValidationError(gettext_lazy("Write true or false."), code="invalid")
+            raise ValidationError(gettext_lazy("Enter true or false."), code="invalid")
         return _FLAGS[str(value).lower()]
 
 

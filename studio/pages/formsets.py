@@ -21,7 +21,7 @@ class Rows(BaseRows):
 
     def __init__(self, *args: Any, spare: int = 0, **kwargs: Any) -> None:
         too_many = _(
-            "At most {n} rows fit on one page. Post these, and the rest in another go.", n=self.max_num
+            "One page has room for at most {n} rows. Save these, then enter the rest.", n=self.max_num
         )
         super().__init__(*args, **{"error_messages": {"too_many_forms": too_many}, **kwargs})
         if not self.is_bound:

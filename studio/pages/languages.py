@@ -80,7 +80,7 @@ class LanguageForm(EditForm):
     language = ChoiceField(
         label=gettext_lazy("Language of your pages"),
         required=False,
-        help_text=gettext_lazy("Papers for customers keep the studio's language."),
+        help_text=gettext_lazy("Documents for customers stay in the studio's language."),
     )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -107,6 +107,6 @@ def language(request: HttpRequest) -> HttpResponse:
         else:
             with translation.override(person.language or current_studio(request).language):
                 # Translators: name the language that you translate into.
-                messages.success(request, _("Your pages speak English now."))
+                messages.success(request, _("Your pages are in English now."))
             return redirect("home")
     return render(request, "language.html", {"form": form})

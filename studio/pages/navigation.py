@@ -76,8 +76,8 @@ def bar(user: "User") -> list[MenuEntry]:
 
 register(
     RECORDS,
-    MenuEntry(gettext_lazy("Change log"), "audit", "note", lambda user: user.role != Role.HELPER),
-    MenuEntry(gettext_lazy("Glossary"), "words", "words"),
+    MenuEntry(gettext_lazy("Change log"), "change-log", "note", lambda user: user.role != Role.HELPER),
+    MenuEntry(gettext_lazy("Glossary"), "glossary", "words"),
 )
 register(
     SET_UP,

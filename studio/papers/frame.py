@@ -66,7 +66,7 @@ def paper_named(name: str) -> Paper:
         return PAPERS[OTHER_NAMES.get(plain, plain)]
     except KeyError:
         choices = ", ".join(paper.name for paper in PAPERS.values())
-        said = _("“{name}” is not a paper known here. Choose {choices}.", name=name, choices=choices)
+        said = _("“{name}” is not a known document. Choose {choices}.", name=name, choices=choices)
         raise PaperError(said, field="paper") from None
 
 

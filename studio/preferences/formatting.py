@@ -29,6 +29,13 @@ def decimal_comma(locale: str) -> bool:
 
 
 @lru_cache(maxsize=32)
+def _percent_signs(locale: str) -> tuple[str, str]:
+    """What a locale writes before and after the number of a percentage."""
+    pattern = Locale.parse(locale.replace("-", "_")).percent_formats[None]
+    return pattern.prefix[0], pattern.suffix[0]
+
+
+@lru_cache(maxsize=32)
 def _way_of_writing_days(locale: str, language: str) -> tuple[str, str]:
     """The studio's order of day, month and year, and the locale whose names of months the reader understands."""
     studios = Locale.parse(locale.replace("-", "_"))
@@ -100,12 +107,13 @@ class Formatter:
         return format_date(day, *_way_of_writing_days(self.locale, get_language() or "")) if day else ""
 
     def percent(self, millionths: int) -> str:
-        """A share in millionths as a percentage with at most one decimal: "41.7 %"."""
+        """A share in millionths as a percentage with at most one decimal: "41.7%", in German "41,7 %"."""
         tenths = divide_half_up(millionths, 1000)
         whole, tenth = divmod(abs(tenths), 10)
         sign = MINUS if tenths < 0 else ""
         separator = "," if self.decimal_comma else "."
-        return f"{sign}{whole}{separator + str(tenth) if tenth else ''}\u00a0%"
+        before, after = _percent_signs(self.locale)
+        return f"{before}{sign}{whole}{separator + str(tenth) if tenth else ''}{after}"
 
 
 def read_percent(text: str, *, decimal_comma: bool) -> int:
@@ -119,5 +127,5 @@ def read_percent(text: str, *, decimal_comma: bool) -> int:
     if millionths.denominator != 1:
         raise InputError(_("“{text}” has too many decimals: at most four here.", text=text))
     if millionths > 1_000_000:
-        raise InputError(_("“{text}” is more than 100 %.", text=text))
+        raise InputError(_("“{text}” is more than 100%.", text=text))
     return int(millionths)

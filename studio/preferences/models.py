@@ -17,7 +17,7 @@ from studio.constraints import called, whole
     wage_per_hour=pgettext_lazy("column", "wage per hour"),
     overhead_per_hour=pgettext_lazy("column", "overhead per hour"),
     tax_rate=pgettext_lazy("column", "tax in your prices"),
-    reserve=pgettext_lazy("column", "reserve of paint"),
+    reserve=pgettext_lazy("column", "extra paint"),
     varnish_after_days=pgettext_lazy("column", "days before varnish"),
 )
 class Studio(models.Model):
@@ -42,7 +42,7 @@ class Studio(models.Model):
         choices=settings.LANGUAGES,
         default=settings.LANGUAGE_CODE,
         help_text=gettext_lazy(
-            "What pages, papers and mails are written in. Everybody may choose their own pages' language."
+            "The language of pages, documents and emails. Everyone can choose a language for their own pages."
         ),
     )
     locale = models.CharField(
@@ -54,7 +54,7 @@ class Studio(models.Model):
         max_length=8,
         choices=FluidSystem.choices,
         default=FluidSystem.IMPERIAL,
-        help_text=gettext_lazy("What a plain fluid ounce, pint or gallon means here."),
+        help_text=gettext_lazy("What fluid ounce, pint and gallon mean in this studio."),
     )
     paper = models.CharField(max_length=6, choices=Paper.choices, default=Paper.A4)
     wage_per_hour = models.BigIntegerField(default=0, validators=[MinValueValidator(0)])
@@ -62,16 +62,18 @@ class Studio(models.Model):
     tax_rate = models.BigIntegerField(
         default=0,
         validators=[MinValueValidator(0), MaxValueValidator(1_000_000)],
-        help_text=gettext_lazy("Tax inside the shown price, in millionths (20 % = 200000)."),
+        help_text=gettext_lazy("Tax included in the shown price, in millionths (20% = 200000)."),
     )
     reserve = models.BigIntegerField(
         default=100_000,
         validators=[MinValueValidator(0), MaxValueValidator(1_000_000)],
-        help_text=gettext_lazy("Extra paint planned on top of the need, in millionths (10 % = 100000)."),
+        help_text=gettext_lazy("Extra paint planned on top of what is needed, in millionths (10% = 100000)."),
     )
     varnish_after_days = models.PositiveSmallIntegerField(
         default=7,
-        help_text=gettext_lazy("Days a pour dries before varnish. At least a week is common practice."),
+        help_text=gettext_lazy(
+            "Days a pour dries before varnishing. At least a week is a general rule of thumb."
+        ),
     )
     is_demo = models.BooleanField(default=False, editable=False)
 

@@ -25,7 +25,9 @@ def allocate(total: int, weights: Sequence[int]) -> list[int]:
     one below.
     """
     if not weights or any(weight < 0 for weight in weights) or not any(weights):
-        raise SharingError(_("Nothing to share over: give at least one weight above zero and none below."))
+        raise SharingError(
+            _("There is nothing to share by: give at least one weight above zero and none below.")
+        )
     whole, sign = abs(total), 1 if total >= 0 else -1
     weight_sum = sum(weights)
     parts = [divmod(whole * weight, weight_sum) for weight in weights]

@@ -68,7 +68,7 @@ def minor_units(currency: str) -> int:
     except KeyError:
         raise MoneyError(
             _(
-                "“{currency}” is not a currency code known here. Write its three capital letters, such as GBP.",
+                "“{currency}” is not a known currency code. Enter its three capital letters, such as GBP.",
                 currency=currency,
             )
         ) from None
@@ -112,7 +112,7 @@ def read_money(
     said = {"text": tidied, "currency": currency, "most": most_places, "example": example}
     match = _typed_pattern(currency).fullmatch(tidied.replace("\u2212", "-"))
     if match is None or (match["minus"] and match["late_minus"]):
-        raise MoneyError(_("“{text}” is not an amount in {currency}. Write for example {example}.", **said))
+        raise MoneyError(_("“{text}” is not an amount in {currency}. Enter for example {example}.", **said))
     negative = bool(match["minus"] or match["late_minus"])
     value = read_decimal(
         match["number"], decimal_comma=decimal_comma, error=MoneyError, lone_dot_groups=most_places < 3
@@ -120,13 +120,13 @@ def read_money(
     if (value * 10**most_places).denominator != 1:
         raise MoneyError(_("“{text}” has too many decimals: at most {most} here, such as {example}.", **said))
     if negative and value and not allow_negative:
-        raise MoneyError(_("The amount cannot be below zero. Write for example {example}.", **said))
+        raise MoneyError(_("The amount cannot be below zero. Enter for example {example}.", **said))
     return _in_range(int(value * SCALE) * (-1 if negative else 1))
 
 
 def _in_range(amount: int) -> int:
     if abs(amount) > LARGEST_AMOUNT:
-        raise MoneyError(_("That is more than the books can hold: an amount goes up to 9,000 million."))
+        raise MoneyError(_("That number is too large: an amount can be up to 9,000 million."))
     return amount
 
 

@@ -41,15 +41,15 @@ LONGEST_WHOLE = 18
 def tidy(text: str, *, error: type[InputError], example: str) -> str:
     """Return text with single plain spaces; raises error when it is empty, too long or not plainly typed."""
     if len(text) > LONGEST_TEXT:
-        raise error(_("That is too long to read. Write it shortly, such as {example}.", example=example))
+        raise error(_("Too long; please shorten it, such as {example}.", example=example))
     tidied = " ".join(text.split())
     if not tidied:
-        raise error(_("Nothing was typed. Write for example {example}.", example=example))
+        raise error(_("Please enter a value. For example {example}.", example=example))
     if any(character.isdecimal() and not character.isascii() for character in tidied):
         raise error(_("Use the digits 0 to 9, such as {example}.", example=example))
     if not tidied.isprintable():
         raise error(
-            _("That holds characters that cannot be seen. Type it again, such as {example}.", example=example)
+            _("That contains invisible characters. Type it again, such as {example}.", example=example)
         )
     return tidied
 
@@ -70,7 +70,7 @@ def read_number(text: str, *, decimal_comma: bool, error: type[InputError]) -> F
     match = _MIXED_NUMBER.fullmatch(spelled)
     whole, top, bottom = match.groups() if match else (None, "0", "0")
     if int(bottom) == 0 or (whole is not None and int(top) >= int(bottom)):
-        raise error(_("“{text}” is not a fraction that can be read. Write it as 1/2 or 1 1/2.", text=text))
+        raise error(_("“{text}” is not a fraction. Enter it as 1/2 or 1 1/2.", text=text))
     return int(whole or 0) + Fraction(int(top), int(bottom))
 
 
@@ -93,12 +93,11 @@ def read_decimal(
 def _not_one_number(text: str, decimal_comma: bool) -> str:
     if decimal_comma:
         return _(
-            "“{text}” cannot be read as one number. Write decimals as 1,5 with a comma, thousands as 1250.",
+            "“{text}” is not a single number. Enter decimals as 1,5 with a comma, thousands as 1250.",
             text=text,
         )
     return _(
-        "“{text}” cannot be read as one number. Write decimals as 1.5 with a point, thousands as 1250.",
-        text=text,
+        "“{text}” is not a single number. Enter decimals as 1.5 with a point, thousands as 1250.", text=text
     )
 
 

@@ -57,7 +57,7 @@ class Quantity:
 
     def __post_init__(self) -> None:
         if abs(self.amount) > LARGEST_AMOUNT:
-            raise QuantityError(_("That is more than the books can hold. Check the number and its unit."))
+            raise QuantityError(_("That number is too large. Check the number and its unit."))
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,10 +103,10 @@ def read_quantity(
     tidied = tidy(text, error=QuantityError, example=example)
     said = {"text": tidied, "example": example}
     if tidied[0] in "-\u2212\u2013":
-        raise QuantityError(_("A quantity cannot be negative. Write for example {example}.", **said))
+        raise QuantityError(_("A quantity cannot be negative. Enter for example {example}.", **said))
     number, words = split_number(tidied)
     if not number:
-        raise QuantityError(_("“{text}” does not begin with a number. Write for example {example}.", **said))
+        raise QuantityError(_("“{text}” does not start with a number. Enter for example {example}.", **said))
     value = read_number(number, decimal_comma=decimal_comma, error=QuantityError)
     unit = _unit_of(number, words, fluid_system, expected)
     measure = expected or unit.measure
@@ -114,8 +114,8 @@ def read_quantity(
     quantity = Quantity(measure, divide_half_up(exact.numerator, exact.denominator))
     if quantity.amount == 0 and not (allow_zero and value == 0):
         if value == 0:
-            raise QuantityError(_("“{text}” must be above zero. Write for example {example}.", **said))
-        raise QuantityError(_("“{text}” is too small to measure. Write for example {example}.", **said))
+            raise QuantityError(_("“{text}” must be above zero. Enter for example {example}.", **said))
+        raise QuantityError(_("“{text}” is too small to measure. Enter for example {example}.", **said))
     return Reading(quantity, _echo(number, value, unit, quantity, density, decimal_comma), unit)
 
 
@@ -124,21 +124,21 @@ def _unit_of(number: str, words: str, fluid_system: FluidSystem, expected: Measu
         if expected is None:
             raise QuantityError(
                 # Translators: keep “each”: units are typed in English whatever the language.
-                _("Say the unit as well: {number} ml, {number} g or {number} each.", number=number)
+                _("Add a unit: {number} ml, {number} g or {number} each.", number=number)
             )
         return expected.base_unit
     unit = find_unit(words, fluid_system)
     if unit is None:
         example = EXAMPLES[expected or Measure.VOLUME]
         raise QuantityError(
-            _("“{unit}” is not a unit known here. Write for example {example}.", unit=words, example=example)
+            _("“{unit}” is not a known unit. Enter for example {example}.", unit=words, example=example)
         )
     if expected is Measure.VOLUME and words.casefold().rstrip(".") in _LIQUID_OUNCE_TRAP:
         raise QuantityError(
             _(
                 # Translators: keep “fl oz” and “oz weight”: units are typed in English whatever the language.
-                "An ounce is a weight, and a volume is wanted here. Write {number} fl oz for fluid ounces, "
-                "or {number} oz weight if it was weighed.",
+                "An ounce is a weight, but this field needs a volume. Enter {number} fl oz for fluid "
+                "ounces, or {number} oz weight if it was weighed.",
                 number=number,
             )
         )
@@ -159,11 +159,11 @@ def _other_measure(text: str, found: Measure, wanted: Measure) -> str:
     said = {"text": text, "found": _(_NAMED[found]), "wanted": _(_NAMED[wanted]), "example": EXAMPLES[wanted]}
     if {found, wanted} == {Measure.MASS, Measure.VOLUME}:
         return _(
-            "“{text}” is {found}, and {wanted} is wanted here. "
-            "Enter the density (g/mL) first, or write for example {example}.",
+            "“{text}” is {found}, but this field needs {wanted}. Enter the density (g/mL) first, or "
+            "enter for example {example}.",
             **said,
         )
-    return _("“{text}” is {found}, and {wanted} is wanted here. Write for example {example}.", **said)
+    return _("“{text}” is {found}, but this field needs {wanted}. Enter for example {example}.", **said)
 
 
 def _echo(
@@ -195,11 +195,7 @@ def format_in_unit(amount: int, unit_code: str, *, decimal_comma: bool = False, 
     unit = UNITS.get(unit_code)
     if unit is None:
         raise QuantityError(
-            _(
-                "“{unit}” is not a unit known here. Choose one of {units}.",
-                unit=unit_code,
-                units=", ".join(UNITS),
-            )
+            _("“{unit}” is not a known unit. Choose one of {units}.", unit=unit_code, units=", ".join(UNITS))
         )
     thousandths = divide_half_up(amount * unit.factor.denominator, unit.factor.numerator)
     number = format_scaled(thousandths, 3, decimal_comma=decimal_comma, grouping=grouping)

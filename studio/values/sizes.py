@@ -39,7 +39,7 @@ class Size:
             )
         if self.round and self.height != self.width:
             # Translators: keep “30 cm round”: it is typed so in every language.
-            raise QuantityError(_("A round surface has one diameter. Write for example 30 cm round."))
+            raise QuantityError(_("A round surface has one diameter. Enter for example 30 cm round."))
 
     def face_area(self) -> int:
         """Return the area of the face in thousandths of a cm², half up."""
@@ -53,7 +53,7 @@ class Size:
         if not painted_sides:
             return self.face_area()
         if self.depth is None:
-            raise QuantityError(_("Painted sides need the depth. Write for example 30 x 30 x 1.8 cm."))
+            raise QuantityError(_("Painted sides need a depth. Enter for example 30 x 30 x 1.8 cm."))
         edge = PI * self.width if self.round else Fraction(2 * (self.height + self.width))
         return _half_up(self._face() + edge * self.depth)
 

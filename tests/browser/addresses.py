@@ -43,7 +43,7 @@ ONLY_SENT = {
     "costing:piece-photo-change",
     "costing:piece-photo-remove",
     "costing:piece-photo-adopt",
-    "costing:piece-apart",
+    "costing:piece-split",
     "costing:sale-undo",
 }
 FILES = {
@@ -163,7 +163,7 @@ SAMPLES: dict[str, Callable[[], Model | None]] = {
     "costing:piece-finish": _piece(PieceState.DRY, PieceState.FINISHED),
     "costing:piece-pack": _piece(PieceState.FOR_SALE),
     "costing:piece-give": _piece(PieceState.FOR_SALE),
-    "costing:piece-spoil": _piece(PieceState.FOR_SALE),
+    "costing:piece-write-off": _piece(PieceState.FOR_SALE),
     "costing:piece-bring-back": _piece(PieceState.GIVEN),
     "costing:sell": _piece(PieceState.FOR_SALE),
     "costing:sale-return": _first(lambda: Sale.objects.filter(returned_on=None).order_by("-pk")),

@@ -8,7 +8,7 @@ from costing.demo.build import build
 from costing.demo.setting_up import PEOPLE
 from costing.pieces.actions.pieces import move_on
 from costing.pieces.models import Piece, PieceState
-from costing.selling.actions.disposals import give_away, spoil
+from costing.selling.actions.disposals import give_away, write_off_piece
 from inventory.ledger.models import Reason
 from studio.accounts.models import Role, User
 from tests.making import make_submission
@@ -34,7 +34,7 @@ def build_small_demo() -> None:
         submission=make_submission(by=owner, on=day, at=now),
     )
     loss = Reason.objects.filter(kind=Reason.Kind.LOSS)[0]
-    spoil(piece=spoilt, reason=loss, submission=make_submission(by=owner, on=day, at=now))
+    write_off_piece(piece=spoilt, reason=loss, submission=make_submission(by=owner, on=day, at=now))
 
 
 def step(piece: Piece, *states: str, by: User, at: datetime) -> None:

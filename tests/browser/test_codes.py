@@ -55,7 +55,7 @@ class Looker(Visitor):
         self.open("/login/")
         self.write({"Username": NAME, "Password": PHRASE})
         self.press("Log in")
-        self.sees("Now the code")
+        self.sees("Now enter your code")
 
     def leaves(self) -> None:
         self.page.context.clear_cookies()
@@ -98,25 +98,25 @@ def test_codes_from_the_first_page_to_the_last(screen: Screen, enter: Callable[[
 
 
 def _switches_on(she: Looker) -> list[str]:
-    she.open("/codes/")
+    she.open("/two-factor/")
     she.looks("off")
     she.write({"Password": PHRASE})
-    she.press("Go on")
-    she.sees("Show this to your phone")
+    she.press("Continue")
+    she.sees("Scan this with your phone")
     she.looks("secret")
     she.write({"Code": "123"})
-    she.press("Switch codes on")
-    she.sees("This code is not right")
+    she.press("Switch on two-factor sign-in")
+    she.sees("This code is not correct")
     she.looks("secret refused")
     waited_long_enough()
     # Of the step before, so that the two that come after it are left for the logins.
     she.write({"Code": shown_on_the_phone(steps=-1)})
-    she.press("Switch codes on")
-    she.sees("They are shown only now")
+    she.press("Switch on two-factor sign-in")
+    she.sees("They are shown only once")
     she.looks("recovery")
     sheet = she.page.locator(".recovery code").all_inner_texts()
     assert len(sheet) == 10
-    she.follow("I have kept them")
+    she.follow("I have saved them")
     she.sees("10 of 10")
     she.looks("on")
     return sheet
@@ -142,14 +142,14 @@ def _comes_in_with_the_sheet(she: Looker, code: str) -> None:
     she.looks("door recovery")
     she.write({"Recovery code": code})
     she.press("Log in")
-    she.sees("That recovery code is used up")
+    she.sees("That recovery code has already been used")
 
 
 def _switches_off(she: Looker, code: str) -> None:
-    she.open("/codes/")
+    she.open("/two-factor/")
     she.sees("9 of 10")
-    form = she.page.locator("form[action='/codes/off/']")
+    form = she.page.locator("form[action='/two-factor/off/']")
     she.write({"Password": PHRASE, "Code": code}, form)
-    she.press("Switch codes off", form)
-    she.sees("Sign-in codes are off")
+    she.press("Switch off two-factor sign-in", form)
+    she.sees("Two-factor sign-in is off")
     she.looks("off again")

@@ -27,7 +27,7 @@ pytestmark = pytest.mark.browser
 
 NAME, PHRASE = "wren", "eleven-canvases-by-noon"
 STUDIO = "The Tide Table"
-WHITE, BLUE, GLUE, WATER = "Net Loft White", "Slack Tide Blue", "Harbour Glue", "Tap water"
+WHITE, BLUE, GLUE, WATER = "Sailcloth White", "Slack Tide Blue", "Harbour Glue", "Tap water"
 CANVAS, VARNISH, MEDIUM = "Canvas 30", "Gloss Varnish", "Loft medium"
 PALE, DEEP = "Pale Shallows", "Deep Channel"
 SUPPLIER = "Gullhaven Supplies"
@@ -76,7 +76,7 @@ def furnish(she: Visitor) -> None:
             WATER,
             "Medium",
             "Volume (mL)",
-            {"Density": "1 g/mL", "Share of water": "100 %", "Free, never stocked": True},
+            {"Density": "1 g/mL", "Share of water": "100%", "Free, never stocked": True},
         ),
         (CANVAS, "Surface", "Count (each)", {"Size": "30 x 30 x 1.8 cm"}),
         (VARNISH, "Finish", "Volume (mL)", {}),
@@ -114,9 +114,9 @@ def log_delivery(she: Visitor) -> None:
         ],
         start=1,
     ):
-        line = {"Material": material, "In one pack": pack, "Packs": packs, "Line price": price}
+        line = {"Material": material, "Pack size": pack, "Packs": packs, "Line price": price}
         she.write(line, she.row(f"Line {number}"))
-    she.press("Post the delivery")
+    she.press("Save delivery")
     she.sees("G-117")
     she.sees("€110.00")
     she.sees("8 imperial fluid ounces = 227.305 mL")
@@ -130,27 +130,27 @@ def write_recipes(she: Visitor) -> None:
         (DEEP, "Mixed colour", {BLUE: "1", MEDIUM: "2"}),
     ):
         she.open("/recipes/new/")
-        she.write({"Name of the recipe": name, "Kind": kind})
+        she.write({"Recipe name": name, "Kind": kind})
         for number, (material, count) in enumerate(parts.items(), start=1):
             she.write({"Material": material, "Parts": count}, she.row(f"Part {number}"))
-        she.press("Write the recipe")
+        she.press("Save recipe")
         she.sees(name)
 
 
 def mix_medium(she: Visitor) -> None:
     she.open("/mixes/new/")
     she.choose("Recipe", MEDIUM)
-    she.write({"Amount in all": "600 ml"})
-    she.press("Work out the parts")
+    she.write({"Total amount": "600 ml"})
+    she.press("Calculate the parts")
     she.sees("together 600 mL")
-    she.press("Post the mix")
+    she.press("Save mix")
     she.sees("600 mL")
 
 
 def ask_whether_it_is_enough(she: Visitor) -> None:
     she.open("/stock-check/")
     she.choose("Surface", CANVAS)
-    she.write({"How many": "2", "Technique": "Ring"})
+    she.write({"How many": "2", "Technique": "Ring pour"})
     she.choose("Colour 1", PALE)
     she.choose("Colour 2", DEEP)
     she.press("Do I have enough?")
@@ -164,18 +164,18 @@ def log_session(she: Visitor) -> None:
     she.write({"Title": "First tides", "Minutes worked": "60"})
     for number, colour in enumerate([PALE, DEEP], start=1):
         cup = she.row(f"Cup {number}")
-        she.choose("What is in it", colour, cup)
-        she.write({"Amount in all": "300 ml", "What is left over": "Kept, sealed and labelled"}, cup)
+        she.choose("Contents", colour, cup)
+        she.write({"Total amount": "300 ml", "Leftover": "Kept, sealed and labelled"}, cup)
     pours = she.row("Pours 1")
     she.choose("Surface", CANVAS, pours)
-    she.write({"How many alike": "2", "Technique": "Ring", "Poured on each": "240 ml"}, pours)
+    she.write({"How many": "2", "Technique": "Ring pour", "Poured per surface": "240 ml"}, pours)
     she.unfold("Run-off, failures, comparison, notes", pours)
-    she.write({"Run-off of all of them": "90 ml"}, pours)
-    she.press("Post the session")
-    she.sees("Session posted")
+    she.write({"Total run-off": "90 ml"}, pours)
+    she.press("Save session")
+    she.sees("Session saved")
     she.sees("€18.54")
     she.follow(A_POUR)
-    she.sees("45 mL, 18.8 % of what was poured")
+    she.sees("45 mL, 18.8% of what was poured")
     assert "Materials €9.27" in she.reads()
 
 
@@ -183,21 +183,21 @@ def make_piece(she: Visitor) -> None:
     she.open("/pieces/new/")
     she.page.get_by_role("checkbox", name=A_POUR).first.check()
     she.write({"Title": TITLE})
-    she.press("Make one piece of the chosen pours")
+    she.press("Create one piece from the selected pours")
     she.sees(TITLE)
 
 
 def finish_piece(she: Visitor) -> None:
     """It is dry too soon for the studio's own rule, so finishing asks once before it believes that."""
-    she.press("It is dry")
+    she.press("Mark as dry")
     she.sees("is dry now")
     she.follow("Finish it")
     she.write({"Minutes worked": "20"})
-    she.write({"Material": VARNISH, "How much": "15 ml"}, she.row("Material 1"))
-    she.press("Post the finishing")
-    she.sees("It may still be wet; nothing is posted yet")
-    she.write({"Finish it now all the same": True})
-    she.press("Post the finishing")
+    she.write({"Material": VARNISH, "Amount": "15 ml"}, she.row("Material 1"))
+    she.press("Save finishing")
+    she.sees("It may still be wet; nothing saved yet")
+    she.write({"Finish it anyway": True})
+    she.press("Save finishing")
     she.sees("is finished")
     assert "Total €20.59" in she.reads()
 
@@ -205,8 +205,8 @@ def finish_piece(she: Visitor) -> None:
 def offer_piece(she: Visitor) -> None:
     she.write({"Asking price (EUR), tax included": "95.00"})
     she.press("Set the price")
-    she.sees("The asking price is set.")
-    she.press("Put it up for sale")
+    she.sees("Asking price saved.")
+    she.press("Offer for sale")
     she.sees("is for sale now")
 
 
@@ -230,10 +230,10 @@ def sell_piece(she: Visitor) -> None:
     she.follow(TITLE)
     she.follow("Sell it")
     she.write({"Where it was sold": "Market stall"})
-    she.press("Record the sale")
+    she.press("Save sale")
     she.sees("Sold")
     she.open("/sales/")
-    assert re.search(r"Left after cost\W+€74\.41", she.reads()), she.reads()
+    assert re.search(r"Profit\W+€74\.41", she.reads()), she.reads()
 
 
 def order_again(she: Visitor) -> None:
@@ -243,10 +243,10 @@ def order_again(she: Visitor) -> None:
     expect(alert).to_contain_text("Your own level.")
     she.open("/deliveries/new/")
     she.write({"Supplier": SUPPLIER})
-    line = {"Material": WHITE, "In one pack": "500 ml", "Packs": "1", "Line price": "20.00"}
+    line = {"Material": WHITE, "Pack size": "500 ml", "Packs": "1", "Line price": "20.00"}
     she.write(line, she.row("Line 1"))
-    she.press("Post the delivery")
+    she.press("Save delivery")
     she.sees("€20.00")
     she.open("/alerts/")
-    she.sees("Cleared lately")
+    she.sees("Recently cleared")
     expect(alert).to_have_count(0)

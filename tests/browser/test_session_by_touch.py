@@ -23,7 +23,7 @@ from tests.pictures import RED, encoded
 pytestmark = pytest.mark.browser
 
 NAME, HELPER, PHRASE = "wren", "tern", "eleven-canvases-by-noon"
-WHITE, MEDIUM, PALE, CANVAS = "Net Loft White", "Loft medium", "Pale Shallows", "Canvas 30"
+WHITE, MEDIUM, PALE, CANVAS = "Sailcloth White", "Loft medium", "Pale Shallows", "Canvas 30"
 Enter = Callable[..., Visitor]
 
 
@@ -60,11 +60,11 @@ def field(she: Visitor, label: str, row: str) -> Locator:
 
 def fill(she: Visitor, *, each: str = "100 ml") -> None:
     she.open("/sessions/new/")
-    she.choose("What is in it", PALE, she.row("Cup 1"))
-    she.write({"Amount in all": "400 ml"}, she.row("Cup 1"))
+    she.choose("Contents", PALE, she.row("Cup 1"))
+    she.write({"Total amount": "400 ml"}, she.row("Cup 1"))
     pours = she.row("Pours 1")
     she.choose("Surface", CANVAS, pours)
-    she.write({"How many alike": "2", "Technique": "Ring", "Poured on each": each}, pours)
+    she.write({"How many": "2", "Technique": "Ring pour", "Poured per surface": each}, pours)
 
 
 def photo_file(folder: Path) -> Path:
@@ -81,25 +81,25 @@ def test_a_planned_set_is_logged_in_a_handful_of_touches_and_taken_back_in_one(
     she.open("/stock-check/")
     she.choose("Surface", CANVAS)
     she.choose("Colour 1", PALE)
-    she.write({"How many": "3", "Technique": "Ring"})
+    she.write({"How many": "3", "Technique": "Ring pour"})
     she.press("Do I have enough?")
     she.follow("Log this session")
     she.sees("Filled in from your plan")
-    expect(field(she, "How many alike", "Pours 1")).to_have_value("3")
-    expect(she.row("Pours 1")).to_contain_text("On the shelf afterwards: 7 Canvas 30.")
+    expect(field(she, "How many", "Pours 1")).to_have_value("3")
+    expect(she.row("Pours 1")).to_contain_text("Left in stock afterwards: 7 Canvas 30.")
     assert measure(she.page)["low"] == []
 
-    she.press("Poured on each: less")
-    she.press("Post the session")
-    she.sees("Session posted")
+    she.press("Poured per surface: less")
+    she.press("Save session")
+    she.sees("Session saved")
     session = Session.objects.get()
     assert session.pours.count() == 3
     assert {pour.poured % making.units(10) for pour in session.pours.all()} == {
         0
     }  # one step down to round tens
 
-    she.press("Take it back")
-    she.sees("is taken back")
+    she.press("Reverse posting")
+    she.sees("has been reversed")
     assert Posting.objects.get(kind=PostingKind.REVERSAL).reverses_id == session.posting_id
     assert watch.told() == []
     assert check().is_clean
@@ -109,15 +109,15 @@ def test_a_planned_set_is_logged_in_a_handful_of_touches_and_taken_back_in_one(
 def test_plus_and_minus_keep_the_unit_and_the_figures_follow(screen: Screen, enter: Enter) -> None:
     she = enter(screen)
     fill(she)
-    wanted = field(she, "Amount in all", "Cup 1")
+    wanted = field(she, "Total amount", "Cup 1")
     figures = she.row("Cup 1").locator("[data-figures]")
     # 100 mL of white are 1.00 and 300 mL of medium 1.50.
     expect(figures).to_contain_text("Costs £2.50")
-    expect(figures).to_contain_text("On the shelf afterwards: 900 mL Net Loft White, 2.7 L Loft medium.")
-    she.press("Amount in all: more", she.row("Cup 1"))
+    expect(figures).to_contain_text("Left in stock afterwards: 900 mL Sailcloth White, 2.7 L Loft medium.")
+    she.press("Total amount: more", she.row("Cup 1"))
     expect(wanted).to_have_value("410 ml")
-    expect(she.row("Cup 1")).to_contain_text("102.5 mL Net Loft White")
-    expect(figures).to_contain_text("897.5 mL Net Loft White")
+    expect(she.row("Cup 1")).to_contain_text("102.5 mL Sailcloth White")
+    expect(figures).to_contain_text("897.5 mL Sailcloth White")
 
     for typed, more, less in (
         ("1/2 l", "0.6 l", "0.4 l"), ("99 ml", "100 ml", "95 ml"), ("8 fl oz", "9 fl oz", "7 fl oz"),
@@ -126,20 +126,20 @@ def test_plus_and_minus_keep_the_unit_and_the_figures_follow(screen: Screen, ent
     ):  # fmt: skip
         for name, expected in (("more", more), ("less", less)):
             wanted.fill(typed)
-            she.press(f"Amount in all: {name}", she.row("Cup 1"))
+            she.press(f"Total amount: {name}", she.row("Cup 1"))
             expect(wanted).to_have_value(expected)
 
 
 def test_an_empty_amount_begins_with_its_example_and_counts_stay_within_their_bounds(enter: Enter) -> None:
     she = enter(PHONE)
     she.open("/sessions/new/")
-    wanted, alike = field(she, "Amount in all", "Cup 1"), field(she, "How many alike", "Pours 1")
-    she.press("Amount in all: more", she.row("Cup 1"))
+    wanted, alike = field(she, "Total amount", "Cup 1"), field(she, "How many", "Pours 1")
+    she.press("Total amount: more", she.row("Cup 1"))
     expect(wanted).to_have_value("300 ml")
-    she.press("How many alike: less", she.row("Pours 1"))
+    she.press("How many: less", she.row("Pours 1"))
     expect(alike).to_have_value("1")
     for _time in range(2):
-        she.press("How many alike: more", she.row("Pours 1"))
+        she.press("How many: more", she.row("Pours 1"))
     expect(alike).to_have_value("3")
 
 
@@ -160,32 +160,32 @@ def test_a_cup_filled_from_a_bottle_asks_for_no_amount_and_offers_its_bottles(en
     she = enter(PHONE)
     she.open("/sessions/new/")
     cup = she.row("Cup 1")
-    she.choose("What is in it", WHITE, cup)
+    she.choose("Contents", WHITE, cup)
     expect(cup).to_contain_text("Amount in the cup optional")
     expect(cup.get_by_role("button", name="Amount in the cup: more")).to_be_visible()
-    expect(cup.get_by_label("Amount in all")).to_have_count(0)
+    expect(cup.get_by_label("Total amount")).to_have_count(0)
     she.unfold("Choose the bottle", cup)
     expect(cup.get_by_label(labelled(f"{WHITE} from"))).to_be_visible()
     pours = she.row("Pours 1")
     she.choose("Surface", CANVAS, pours)
-    she.write({"How many alike": "2", "Technique": "Ring", "Poured on each": "100 ml"}, pours)
-    expect(cup.locator("[data-figures]")).to_contain_text("1.05 L Net Loft White")
+    she.write({"How many": "2", "Technique": "Ring pour", "Poured per surface": "100 ml"}, pours)
+    expect(cup.locator("[data-figures]")).to_contain_text("1.05 L Sailcloth White")
 
-    she.choose("What is in it", PALE, cup)
-    expect(cup.get_by_label(labelled("Amount in all"))).to_be_visible()
-    expect(cup.get_by_role("button", name="Amount in all: more")).to_be_visible()
+    she.choose("Contents", PALE, cup)
+    expect(cup.get_by_label(labelled("Total amount"))).to_be_visible()
+    expect(cup.get_by_role("button", name="Total amount: more")).to_be_visible()
     expect(cup).not_to_contain_text("Choose the bottle")
-    she.choose("What is in it", WHITE, cup)
+    she.choose("Contents", WHITE, cup)
     expect(cup).to_contain_text("Amount in the cup optional")
-    she.press("Post the session")
-    she.sees("Session posted")
+    she.press("Save session")
+    she.sees("Session saved")
     assert {pour.poured for pour in Session.objects.get().pours.all()} == {making.units(100)}
 
 
 def test_the_arrow_keys_step_where_the_buttons_do(enter: Enter) -> None:
     she = enter(DESK)
     fill(she)
-    each = field(she, "Poured on each", "Pours 1")
+    each = field(she, "Poured per surface", "Pours 1")
     each.press("ArrowUp")
     expect(each).to_have_value("110 ml")
     each.press("ArrowDown")
@@ -197,12 +197,12 @@ def test_the_arrow_keys_step_where_the_buttons_do(enter: Enter) -> None:
 def test_a_finger_that_stays_steps_on(enter: Enter) -> None:
     she = enter(DESK)
     fill(she)
-    button = she.row("Pours 1").get_by_role("button", name="Poured on each: more")
+    button = she.row("Pours 1").get_by_role("button", name="Poured per surface: more")
     button.hover()
     she.page.mouse.down()
     she.page.wait_for_timeout(1000)
     she.page.mouse.up()
-    value = field(she, "Poured on each", "Pours 1").input_value()
+    value = field(she, "Poured per surface", "Pours 1").input_value()
     assert int(value.split()[0]) >= 120
 
 
@@ -221,7 +221,7 @@ def test_every_step_button_is_large_enough_for_a_glove(enter: Enter) -> None:
 def test_a_helper_sees_amounts_and_no_money(enter: Enter) -> None:
     she = enter(PHONE, HELPER)
     fill(she)
-    expect(she.row("Cup 1")).to_contain_text("On the shelf afterwards: 900 mL Net Loft White")
+    expect(she.row("Cup 1")).to_contain_text("Left in stock afterwards: 900 mL Sailcloth White")
     expect(she.row("Pours 1")).to_contain_text("8 Canvas 30")
     assert "£" not in she.reads()
 
@@ -230,9 +230,9 @@ def test_without_a_script_the_button_works_the_figures_out(enter: Enter) -> None
     she = enter(DESK_WITHOUT_SCRIPT)
     fill(she)
     expect(she.page.locator(".stepper-button").first).to_be_hidden()
-    she.press("Work out")
+    she.press("Calculate")
     she.sees("Costs £2.50")
-    she.sees("On the shelf afterwards: 8 Canvas 30.")
+    she.sees("Left in stock afterwards: 8 Canvas 30.")
     assert not Session.objects.exists()
 
 
@@ -240,12 +240,12 @@ def test_a_photo_survives_a_refusal_and_is_kept_with_the_pours(enter: Enter, tmp
     she = enter(PHONE)
     fill(she, each="900 ml")
     she.row("Pours 1").locator("input[type=file]").set_input_files(photo_file(tmp_path))
-    she.press("Post the session")
-    she.sees("Put this right, then post again")
+    she.press("Save session")
+    she.sees("Please fix this, then save again")
     expect(she.row("Pours 1").locator("input[type=file]")).to_have_value(re.compile(r"IMG_0001\.jpg$"))
-    she.write({"Poured on each": "100 ml"}, she.row("Pours 1"))
-    she.press("Post the session")
-    she.sees("Session posted")
+    she.write({"Poured per surface": "100 ml"}, she.row("Pours 1"))
+    she.press("Save session")
+    she.sees("Session saved")
     photo = SessionPhoto.objects.get()
     assert photo.pours.count() == 2
     shown = she.page.get_by_role("img", name="Photo of")
@@ -262,18 +262,18 @@ def test_a_changed_plan_its_parts_and_its_photo_come_back_after_the_phone_slept(
     fill(she)
     she.write({WHITE: "123 ml"}, she.row("Cup 1"))
     she.row("Pours 1").locator("input[type=file]").set_input_files(photo_file(tmp_path))
-    expect(she.row("Cup 1").locator("[data-figures]")).to_contain_text("877 mL Net Loft White")
+    expect(she.row("Cup 1").locator("[data-figures]")).to_contain_text("877 mL Sailcloth White")
     context = she.page.context
     she.page.close()
 
     she = Visitor(context.new_page(), PHONE)
     she.open("/sessions/new/")
-    she.sees(re.compile("Your unsent entries of .* are back"))
+    she.sees(re.compile("Your unsaved entries from .* have been restored"))
     expect(field(she, WHITE, "Cup 1")).to_have_value("123 ml")
     expect(she.row("Pours 1").locator("input[type=file]")).to_have_value(re.compile(r"IMG_0001\.jpg$"))
-    expect(she.row("Cup 1").locator("[data-figures]")).to_contain_text("877 mL Net Loft White")
-    she.press("Post the session")
-    she.sees("Session posted")
+    expect(she.row("Cup 1").locator("[data-figures]")).to_contain_text("877 mL Sailcloth White")
+    she.press("Save session")
+    she.sees("Session saved")
     assert Session.objects.get().mixes.get().lot.balance.quantity == making.units(423 - 200)
     assert SessionPhoto.objects.count() == 1
 
@@ -281,25 +281,25 @@ def test_a_changed_plan_its_parts_and_its_photo_come_back_after_the_phone_slept(
 def test_a_repeated_session_that_was_changed_comes_back_at_its_own_address_only(enter: Enter) -> None:
     she = enter(PHONE)
     fill(she)
-    she.press("Post the session")
-    she.sees("Session posted")
+    she.press("Save session")
+    she.sees("Session saved")
     again = f"/sessions/new/?repeat={Session.objects.get().pk}"
     she.open(again)
-    she.press("How many alike: more", she.row("Pours 1"))
-    expect(field(she, "How many alike", "Pours 1")).to_have_value("3")
+    she.press("How many: more", she.row("Pours 1"))
+    expect(field(she, "How many", "Pours 1")).to_have_value("3")
     she.open(again)
-    she.sees("are back")
-    expect(field(she, "How many alike", "Pours 1")).to_have_value("3")
+    she.sees("have been restored")
+    expect(field(she, "How many", "Pours 1")).to_have_value("3")
     she.open(f"{again}&other=1")
-    expect(field(she, "How many alike", "Pours 1")).to_have_value("2")
+    expect(field(she, "How many", "Pours 1")).to_have_value("2")
 
 
 @pytest.mark.parametrize("screen", [DESK, DESK_WITHOUT_SCRIPT], ids=str)
 def test_touching_take_it_back_twice_takes_back_once(screen: Screen, enter: Enter) -> None:
     she = enter(screen)
     fill(she)
-    she.press("Post the session")
-    she.sees("Session posted")
-    she.page.get_by_role("button", name="Take it back").dblclick()
-    she.sees("is taken back")
+    she.press("Save session")
+    she.sees("Session saved")
+    she.page.get_by_role("button", name="Reverse posting").dblclick()
+    she.sees("has been reversed")
     assert Posting.objects.filter(kind=PostingKind.REVERSAL).count() == 1

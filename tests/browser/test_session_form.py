@@ -19,7 +19,7 @@ from tests.browser.steps import Visitor, labelled
 pytestmark = pytest.mark.browser
 
 NAME, PHRASE = "wren", "eleven-canvases-by-noon"
-WHITE, CANVAS = "Net Loft White", "Canvas 30"
+WHITE, CANVAS = "Sailcloth White", "Canvas 30"
 Enter = Callable[[Screen], Visitor]
 
 
@@ -47,10 +47,10 @@ def write_session(she: Visitor, *, alike: int = 2, each: int = 180) -> None:
     she.open("/sessions/new/")
     she.write({"Title": "White on white"})
     cup = she.row("Cup 1")
-    she.choose("What is in it", WHITE, cup)
+    she.choose("Contents", WHITE, cup)
     pours = she.row("Pours 1")
     she.choose("Surface", CANVAS, pours)
-    she.write({"How many alike": str(alike), "Technique": "Swipe", "Poured on each": f"{each} ml"}, pours)
+    she.write({"How many": str(alike), "Technique": "Swipe", "Poured per surface": f"{each} ml"}, pours)
 
 
 @pytest.mark.parametrize("screen", [PHONE, DESK_WITHOUT_SCRIPT], ids=str)
@@ -59,19 +59,26 @@ def test_more_than_the_shelf_holds_is_listed_and_posts_nothing_until_it_is_confi
 ) -> None:
     she = enter(screen)
     write_session(she, alike=5, each=180)
-    she.press("Post the session")
+    she.press("Save session")
 
-    she.sees("The books hold too little; nothing is posted yet")
+    she.sees("Not enough in stock; nothing saved yet")
     shortfalls = she.page.get_by_role("alert").get_by_role("listitem")
     expect(shortfalls).to_have_count(2)
     expect(shortfalls.filter(has_text=WHITE)).to_contain_text("400 mL")  # 5 × 180 less the 500 on the shelf
     expect(shortfalls.filter(has_text=CANVAS)).to_contain_text("1 short")
     assert list(Posting.objects.values_list("kind", flat=True)) == [PostingKind.DELIVERY]
-    expect(she.row("Pours 1").get_by_label(labelled("How many alike"))).to_have_value("5")
+    expect(she.row("Pours 1").get_by_label(labelled("How many"))).to_have_value("5")
 
-    she.write({"The bottles held more than the books say: post a count gain first, then this session": True})
-    she.press("Post the session")
-    she.sees("Session posted")
+    she.write(
+        {
+            (
+                "There was more in the bottles than recorded: add the difference to stock, then save "
+                "this session"
+            ): True
+        }
+    )
+    she.press("Save session")
+    she.sees("Session saved")
     assert list(Posting.objects.order_by("number").values_list("kind", flat=True)) == [
         PostingKind.DELIVERY, PostingKind.COUNT_GAIN, PostingKind.SESSION,
     ]  # fmt: skip
@@ -84,7 +91,7 @@ def test_a_double_click_posts_once(screen: Screen, enter: Enter) -> None:
     """With scripting the form goes once; without, both sendings carry one key, and the ledger knows the second."""
     she = enter(screen)
     write_session(she)
-    she.page.get_by_role("button", name="Post the session").dblclick()
+    she.page.get_by_role("button", name="Save session").dblclick()
     expect(she.page).to_have_url(re.compile(r"/sessions/\d+/$"))
     assert Session.objects.count() == 1
     assert Posting.objects.filter(kind=PostingKind.SESSION).count() == 1
@@ -100,14 +107,14 @@ def test_an_interrupted_session_comes_back_from_the_device_and_is_forgotten_once
 
     she = Visitor(context.new_page(), PHONE)
     she.open("/sessions/new/")
-    she.sees(re.compile("Your unsent entries of .* are back"))
+    she.sees(re.compile("Your unsaved entries from .* have been restored"))
     expect(she.page.get_by_label("Title")).to_have_value("White on white")
-    expect(she.row("Pours 1").get_by_label(labelled("Poured on each"))).to_have_value("160 ml")
-    she.press("Post the session")
-    she.sees("Session posted")
+    expect(she.row("Pours 1").get_by_label(labelled("Poured per surface"))).to_have_value("160 ml")
+    she.press("Save session")
+    she.sees("Session saved")
     poured = Session.objects.get().pours.values_list("poured", flat=True)
     assert list(poured) == [making.units(160)] * 2
 
     she.open("/sessions/new/")
     expect(she.page.get_by_label("Title")).to_have_value("")
-    expect(she.page.get_by_text("Your unsent entries")).to_have_count(0)
+    expect(she.page.get_by_text("Your unsaved entries")).to_have_count(0)

@@ -37,7 +37,7 @@ def double_clicks(database: RealDatabase, *, keys: int, racers: int) -> Tally:
         tally = _race(send, names, racers)
         changed = [send(key, 8) for key in names]
     assert [answer.status for answer in changed] == [HTTPStatus.UNPROCESSABLE_ENTITY] * keys
-    assert all("sent before with other contents" in answer.text for answer in changed)
+    assert all("already sent with other contents" in answer.text for answer in changed)
     assert (tally.errors, tally.posted) == ([], keys * racers)
     books = database.do(jobs.look_through)
     assert set(books["keys"]) == set(names)

@@ -15,7 +15,7 @@ from tests.faults.jobs import Meet, Say, Scene
 from tests.faults.page_jobs import Bench
 from tests.faults.real_databases import RealDatabase
 
-WORDS = "does not stop growing"
+WORDS = "keeps growing"
 
 
 @dataclass

@@ -113,7 +113,7 @@ def send_forms_to_a_full_disk(*, scene: Scene, failures: int, seed: int, say: Sa
             path, fields = bench.form(turn)
             answer = bench.send(path, fields)
         statuses.append(answer.status_code)
-        _assert_kept(answer, fields, says=("The disk is full", "Nothing of what you sent was saved."))
+        _assert_kept(answer, fields, says=("The disk is full", "Nothing was saved."))
         assert not Posting.objects.filter(key=fields["key"]).exists()
         assert Posting.objects.exclude(key="").count() == turn
         assert_books_hold()

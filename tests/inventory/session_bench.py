@@ -28,7 +28,7 @@ class Bench:
 
     def __init__(self, *, canvases: int = 10) -> None:
         self.white, self.amber, self.green = (
-            make_material(name=name) for name in ("Net Loft White", "Lantern Amber", "Tidewrack Green")
+            make_material(name=name) for name in ("Sailcloth White", "Lantern Amber", "Tidewrack Green")
         )
         self.medium = make_material(name="Loft medium", kind=Kind.MEDIUM, density=1_060_000)
         self.water = make_water(name="Tap water")
@@ -49,7 +49,7 @@ class Bench:
             self.recipe(name, paint)
             for name, paint in (("White", self.white), ("Amber", self.amber), ("Green", self.green))
         ]
-        self.ring = the_technique("Ring")
+        self.ring = the_technique("Ring pour")
 
     def recipe(self, name: str, paint: Material) -> RecipeVersion:
         makes = make_material(name=f"{name}, mixed", kind=Kind.MIX, density=None)

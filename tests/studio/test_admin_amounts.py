@@ -37,13 +37,13 @@ def test_the_currency_stays_once_anything_was_posted(signed: Client) -> None:
     signed.post(address, values(signed, address) | {"currency": "eur"})
     assert Studio.current().currency == "EUR"
     make_lot()
-    signed.post(address, values(signed, address) | {"currency": "USD", "name": "Saltmarsh Lane Studio"})
-    assert (Studio.current().currency, Studio.current().name) == ("EUR", "Saltmarsh Lane Studio")
+    signed.post(address, values(signed, address) | {"currency": "USD", "name": "Wrackline Studio"})
+    assert (Studio.current().currency, Studio.current().name) == ("EUR", "Wrackline Studio")
 
 
 @pytest.mark.parametrize(
     ("changes", "says"),
-    [({"currency": "XXQ"}, "not a currency code"), ({"locale": "zz_zz_zz"}, "in the list")],
+    [({"currency": "XXQ"}, "not a known currency code"), ({"locale": "zz_zz_zz"}, "in the list")],
 )
 def test_the_studio_refuses_unknown_codes(signed: Client, changes: dict[str, str], says: str) -> None:
     address = page_of(Studio, "change", 1)

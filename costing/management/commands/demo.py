@@ -1,4 +1,4 @@
-"""`manage.py demo`: the invented Saltmarsh Lane Studio, built once and served."""
+"""`manage.py demo`: the invented Wrackline Studio, built once and served."""
 
 import logging
 import sys
@@ -20,19 +20,17 @@ BAR = 40
 
 class Command(BaseCommand):
     help = (
-        "Build the demonstration studio (a year of an invented studio's work) in an empty database and serve it. "
-        "A second run only serves it. A database with a studio of your own is refused and left as it is."
+        "Build the demo (a year of an invented studio's work) in an empty database and serve it. "
+        "A second run only serves it. A database with your own data is refused and left unchanged."
     )
 
     def add_arguments(self, parser: CommandParser) -> None:
-        parser.add_argument(
-            "--build-only", action="store_true", help="Build the demonstration and do not serve it."
-        )
+        parser.add_argument("--build-only", action="store_true", help="Build the demo without serving it.")
         parser.add_argument("--port", type=int, default=8000, help="Port to serve on.")
         parser.add_argument(
             "--host",
             default="127.0.0.1",
-            help="Address to serve on; 0.0.0.0 for other machines too (name this one in MENISCUS_HOSTS then).",
+            help="Address to serve on; 0.0.0.0 for other computers too (then name this one in MENISCUS_HOSTS).",
         )
 
     def handle(self, *args: Any, build_only: bool, port: int, host: str, **options: Any) -> None:
@@ -41,7 +39,7 @@ class Command(BaseCommand):
         except SomebodysOwn as refusal:
             raise CommandError(str(refusal), returncode=REFUSED) from None
         if build_only:
-            self.stdout.write(f"{STUDIO_NAME} is built. Run `manage.py demo` to look at it.")
+            self.stdout.write(f"{STUDIO_NAME} is ready. Run `manage.py demo` to look at it.")
             return
         serve(host=host, port=port, ready=lambda: self._welcome(host, port))
 
@@ -57,11 +55,11 @@ class Command(BaseCommand):
             bar.end()
 
     def _welcome(self, host: str, port: int) -> None:
-        lines = [f"{STUDIO_NAME} is open at http://{host}:{port}/ (end it with Ctrl-C). Sign in as", ""]
+        lines = [f"{STUDIO_NAME} is open at http://{host}:{port}/ (stop with Ctrl-C). Log in as", ""]
         lines += [f"  {person.username:<12}{person.phrase}" for person in PEOPLE]
         lines += [
             "",
-            "Everything in it is invented, and the passwords are public: keep nothing of your own here.",
+            "Everything in it is invented and the passwords are public: do not enter your own data here.",
         ]
         self.stdout.write("\n".join(lines))
         self.stdout.flush()
@@ -90,9 +88,7 @@ class ProgressBar:
         if self.is_seen and percent != self.formatter:
             self.formatter = percent
             full = BAR * percent // 100
-            self.stream.write(
-                f"\rLiving a year at the net loft {'█' * full}{'░' * (BAR - full)} {percent:3} %"
-            )
+            self.stream.write(f"\rBuilding the demo {'█' * full}{'░' * (BAR - full)} {percent:3}%")
             self.stream.flush()
 
     def end(self) -> None:

@@ -58,11 +58,11 @@ def adopt_photo(
     and EditConflict.
     """
     if piece.photo:
-        raise PieceError(_("“{title}” has a photo by now.", title=piece.title))
+        raise PieceError(_("“{title}” already has a photo.", title=piece.title))
     if photo not in photos_of_pours(piece):
         raise PieceError(_("That photo shows other pours."))
     try:
         with photo.photo.open("rb") as file:
             return store_photo(piece=piece, upload=file, submission=submission, seen=seen)
     except FileNotFoundError:
-        raise PhotoError(_("This photo is gone from the disk.")) from None
+        raise PhotoError(_("The photo file is missing.")) from None

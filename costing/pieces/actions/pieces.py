@@ -159,7 +159,7 @@ def finish_piece(
         elif not facts.materials:
             raise PieceError(
                 _(
-                    "“{title}” is finished already. Choose what was added, or add minutes alone.",
+                    "“{title}” is already finished. Choose what was added, or add minutes only.",
                     title=piece.title,
                 )
             )
@@ -197,7 +197,7 @@ def add_labour(*, piece: Piece, work: str, minutes: int, submission: Submission)
             return earlier
         hold(piece)
         if piece.state in ENDS:
-            raise PieceError(_("“{title}” is {state}: its cost is closed.", **_title_and_state(piece)))
+            raise PieceError(_("“{title}” is {state}: its cost is final.", **_title_and_state(piece)))
         refuse_day(piece, submission)
         labour = _write_labour(ledger, piece, work, minutes)
         if labour is None:
@@ -215,7 +215,7 @@ def set_price(*, piece: Piece, price: int | None, submission: Submission, seen: 
         refuse_stale(piece, seen=seen, fields=["price"])
         if piece.state in ENDS:
             raise PieceError(
-                _("“{title}” is {state}: it needs no asking price any more.", **_title_and_state(piece))
+                _("“{title}” is {state}: it no longer needs an asking price.", **_title_and_state(piece))
             )
         refuse_price(price)
         piece.price = price
@@ -264,12 +264,8 @@ def _refuse_unworkable(piece: Piece, role: EntryRole) -> None:
         return
     facts = {**_title_and_state(piece), "ways": possibilities(piece.state)}
     if role == EntryRole.PACKING:
-        raise PieceError(
-            _("“{title}” is {state}, so it cannot be packed now. From here it can {ways}.", **facts)
-        )
-    raise PieceError(
-        _("“{title}” is {state}, so it cannot be finished now. From here it can {ways}.", **facts)
-    )
+        raise PieceError(_("“{title}” is {state}, so it cannot be packed now. You can: {ways}.", **facts))
+    raise PieceError(_("“{title}” is {state}, so it cannot be finished now. You can: {ways}.", **facts))
 
 
 def _title_and_state(piece: Piece) -> dict[str, str]:

@@ -17,11 +17,11 @@ def refuse_price(price: int | None) -> None:
         return
     currency = Studio.current().currency
     if price < 0:
-        raise PieceError(_("A price is zero or more."))
+        raise PieceError(_("A price cannot be below zero."))
     if round_to_minor(price, currency) != price:
         raise PieceError(
             _(
-                "{currency} has {places} decimals. Write the price with no more than that.",
+                "{currency} has {places} decimals. Enter the price with no more than that.",
                 currency=currency,
                 places=minor_units(currency),
             )
@@ -41,7 +41,7 @@ def refuse_pours(chosen: Sequence[Pour], *, asked: int) -> None:
     for pour in chosen:
         if pour.pk not in standing:
             raise PieceError(
-                _("{pour}: its session was reversed. Choose a pour of a session that stands.", pour=pour)
+                _("{pour}: its session was reversed. Choose a pour from another session.", pour=pour)
             )
         if pour.pk in taken:
             raise PieceError(
@@ -60,7 +60,7 @@ def _refuse_unfit(pour: Pour, *, is_beneath: bool, is_in_work: bool) -> None:
     if is_beneath:
         raise PieceError(_("{pour} lies beneath another pour. Choose the pour on top of it.", pour=pour))
     if not is_in_work:
-        raise PieceError(_("{pour} has been written off, so there is nothing to make a piece of.", pour=pour))
+        raise PieceError(_("{pour} has been written off, so it cannot be made into a piece.", pour=pour))
 
 
 def covered(pours: Sequence[Pour]) -> set[int | None]:

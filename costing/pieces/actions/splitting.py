@@ -35,13 +35,11 @@ def refuse_to_take_apart(piece: Piece) -> None:
     """Raise PieceError, saying what to do first, unless nothing stands on the piece."""
     if piece.state in ENDS:
         facts = {"title": piece.title, "state": State(piece.state).words, "ways": possibilities(piece.state)}
-        raise PieceError(
-            _("“{title}” is {state}, so it cannot be taken apart. From here it can {ways}.", **facts)
-        )
+        raise PieceError(_("“{title}” is {state}, so it cannot be split. You can: {ways}.", **facts))
     if piece.sales.exists():
         raise PieceError(
             _(
-                "“{title}” was sold and came back. It stays a piece, so that the sale keeps it.",
+                "“{title}” was sold and returned. It stays a piece, so that the sale keeps its record.",
                 title=piece.title,
             )
         )
@@ -50,8 +48,8 @@ def refuse_to_take_apart(piece: Piece) -> None:
         numbers = ", ".join(str(number) for number in charged)
         raise PieceError(
             ngettext(
-                "“{title}” was finished or packed. Take back posting {numbers} first.",
-                "“{title}” was finished or packed. Take back postings {numbers} first.",
+                "“{title}” was finished or packed. Reverse posting {numbers} first.",
+                "“{title}” was finished or packed. Reverse postings {numbers} first.",
                 len(charged),
                 title=piece.title,
                 numbers=numbers,
@@ -70,8 +68,8 @@ def pieces_upon(posting: Posting) -> str:
     if not titles:
         return ""
     return ngettext(
-        "The piece {titles} is made of its pours. Take that piece apart first, then the session back.",
-        "The pieces {titles} are made of its pours. Take those pieces apart first, then the session back.",
+        "The piece {titles} is made from its pours. Split that piece first, then reverse the session.",
+        "The pieces {titles} are made from its pours. Split those pieces first, then reverse the session.",
         len(titles),
         titles=", ".join(f"“{title}”" for title in titles),
     )

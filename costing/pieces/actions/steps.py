@@ -22,7 +22,7 @@ def hold(piece: Piece) -> None:
     if state != piece.state:
         raise StatusConflict(
             _(
-                "“{title}” has meanwhile become {state}. Look at it again before you go on.",
+                "“{title}” is now {state}: someone changed it. Check it again before you continue.",
                 title=piece.title,
                 state=State(state).words,
             )
@@ -59,7 +59,7 @@ def refuse_day(piece: Piece, submission: Submission) -> None:
         )
     if (on - submission.at.date()).days > 1:  # a day's grace: the studio's clock may run ahead of UTC
         raise PieceError(
-            _("{day} lies in the future. Use today's date or an earlier one.", day=day_in_words(on))
+            _("{day} is in the future. Use today's date or an earlier one.", day=day_in_words(on))
         )
 
 

@@ -42,14 +42,16 @@ class PiecesQuery(QuerySerializer):
     money_orders = frozenset({"price"})
 
     search = serializers.CharField(
-        required=False, max_length=100, help_text="Words of the title, surface, session."
+        required=False, max_length=100, help_text="Words in the title, surface or session."
     )
     state = serializers.ChoiceField(
-        required=False, choices=[HERE, ALL, *PieceState.values], help_text="Left out: all that have not left."
+        required=False,
+        choices=[HERE, ALL, *PieceState.values],
+        help_text="Default: all that are still in the studio.",
     )
     technique = WholeNumber(least=1, required=False)
     year = WholeNumber(least=1, most=9999, required=False)
-    order = serializers.ChoiceField(required=False, choices=ORDERS, help_text="A minus turns it round.")
+    order = serializers.ChoiceField(required=False, choices=ORDERS, help_text="A minus reverses the order.")
 
 
 class PieceRequest(RequestSerializer):

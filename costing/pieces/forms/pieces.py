@@ -75,7 +75,7 @@ class MinutesForm(KeyedForm):
     """Minutes worked on a piece after its session."""
 
     work = forms.CharField(
-        label=gettext_lazy("Work"),
+        label=gettext_lazy("Labour"),
         max_length=80,
         widget=forms.TextInput(attrs={"placeholder": gettext_lazy("Sanding, photographing, framing")}),
     )
@@ -86,11 +86,9 @@ class MinutesForm(KeyedForm):
 class PhotoForm(EditForm):
     """One picture file. Its name and declared type are not believed; its content is checked when it is stored."""
 
-    advice = gettext_lazy("Choose your photo again to put it in place of what is there now.")
+    advice = gettext_lazy("Choose your photo again to replace the current one.")
     photo = forms.FileField(
         label=gettext_lazy("Photo"),
-        help_text=gettext_lazy(
-            "JPEG, PNG or WebP, up to 10 MB. Where it was taken is removed from the file."
-        ),
+        help_text=gettext_lazy("JPEG, PNG or WebP, up to 10 MB. Location data is removed from the file."),
         widget=forms.ClearableFileInput(attrs={"accept": "image/jpeg,image/png,image/webp"}),
     )

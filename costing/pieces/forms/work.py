@@ -35,9 +35,11 @@ class WorkForm(KeyedForm):
         label=gettext_lazy("Minutes worked"), min_value=0, max_value=MOST_MINUTES, required=False
     )
     note = forms.CharField(label=gettext_lazy("Note"), max_length=LONGEST_NOTE, required=False)
-    anyway = forms.BooleanField(label=gettext_lazy("Finish it now all the same"), required=False)
+    anyway = forms.BooleanField(label=gettext_lazy("Finish it anyway"), required=False)
     confirm_gain = forms.BooleanField(
-        label=gettext_lazy("The bottles held more than the books say: post a count gain first, then this"),
+        label=gettext_lazy(
+            "There was more in the bottles than recorded: add the difference to stock, then save this"
+        ),
         required=False,
     )
 
@@ -47,7 +49,7 @@ class UsedForm(StudioForm):
 
     material = MaterialChoice()
     amount = forms.CharField(
-        label=gettext_lazy("How much"),
+        label=gettext_lazy("Amount"),
         max_length=60,
         widget=forms.TextInput(attrs={"placeholder": gettext_lazy("12 ml, 2 each")}),
     )

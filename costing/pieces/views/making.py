@@ -54,7 +54,7 @@ def new(request: HttpRequest) -> HttpResponse:
         else:
             messages.success(
                 request,
-                _("“{title}” is made. Write {label} on its back.", title=made.title, label=made.label),
+                _("“{title}” created. Write {label} on the back.", title=made.title, label=made.label),
             )
             return redirect("costing:piece", pk=made.pk)
     return _page(request, form, pours, older=len(loose) > len(pours))
@@ -89,18 +89,16 @@ def apart(request: HttpRequest, pk: int) -> HttpResponse:
     except MeniscusError as problem:
         messages.error(request, str(problem))
         return redirect("costing:piece", pk=pk)
-    messages.success(
-        request, _("“{title}” is taken apart: its pours are in no piece now.", title=piece.title)
-    )
+    messages.success(request, _("“{title}” has been split: its pours are free again.", title=piece.title))
     return redirect("inventory:session", pk=session) if session else redirect("costing:pieces")
 
 
 def _said_of(made: int, session: Session) -> str:
     if not made:
-        return _("Every good pour of {session} is a piece already.", session=session)
+        return _("Every good pour of {session} has already been made into a piece.", session=session)
     return ngettext(
-        "{count} piece made of {session}.",
-        "{count} pieces made of {session}.",
+        "{count} piece created from {session}.",
+        "{count} pieces created from {session}.",
         made,
         count=made,
         session=session,

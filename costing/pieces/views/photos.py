@@ -53,7 +53,7 @@ def change(request: HttpRequest, pk: int) -> HttpResponse:
         except MeniscusError as problem:
             form.refuse(problem)
         else:
-            messages.success(request, _("The photo is saved."))
+            messages.success(request, _("Photo saved."))
             return redirect("costing:piece", pk=pk)
     return piece_page(request, piece, status=422, photo=form)
 
@@ -70,7 +70,7 @@ def remove(request: HttpRequest, pk: int) -> HttpResponse:
     except MeniscusError as problem:
         messages.error(request, str(problem))
     else:
-        messages.success(request, _("The photo is removed."))
+        messages.success(request, _("Photo removed."))
     return redirect("costing:piece", pk=pk)
 
 
@@ -93,5 +93,5 @@ def adopt(request: HttpRequest, pk: int) -> HttpResponse:
     except MeniscusError as problem:
         messages.error(request, str(problem))
     else:
-        messages.success(request, _("The photo is saved."))
+        messages.success(request, _("Photo saved."))
     return redirect("costing:piece", pk=pk)

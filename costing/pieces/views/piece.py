@@ -40,14 +40,14 @@ PER_CENT = 10_000  # millionths
 MOST_PROFIT = 1_000  # per cent of cost
 # What the button of each mere step says. Finishing has a page of its own, for what it takes.
 STEPS = {
-    (State.WET, State.DRY): gettext_lazy("It is dry"),
-    (State.DRY, State.WET): gettext_lazy("It is still wet"),
-    (State.FINISHED, State.FOR_SALE): gettext_lazy("Put it up for sale"),
+    (State.WET, State.DRY): gettext_lazy("Mark as dry"),
+    (State.DRY, State.WET): gettext_lazy("Mark as still wet"),
+    (State.FINISHED, State.FOR_SALE): gettext_lazy("Offer for sale"),
     (State.FINISHED, State.RESERVED): gettext_lazy("Reserve it"),
-    (State.FINISHED, State.DRY): gettext_lazy("It is not finished yet"),
+    (State.FINISHED, State.DRY): gettext_lazy("Mark as not finished"),
     (State.FOR_SALE, State.RESERVED): gettext_lazy("Reserve it"),
-    (State.FOR_SALE, State.FINISHED): gettext_lazy("Take it off sale"),
-    (State.RESERVED, State.FOR_SALE): gettext_lazy("Free it for sale again"),
+    (State.FOR_SALE, State.FINISHED): gettext_lazy("Withdraw from sale"),
+    (State.RESERVED, State.FOR_SALE): gettext_lazy("Cancel the reservation"),
 }
 
 
@@ -79,7 +79,7 @@ def step(request: HttpRequest, pk: int) -> HttpResponse:
             form.refuse(problem)
         else:
             messages.success(
-                request, _("“{title}” is {state} now.", title=found.title, state=State(said["to"]).words)
+                request, _("“{title}” is now {state}.", title=found.title, state=State(said["to"]).words)
             )
             return redirect("costing:piece", pk=pk)
     return piece_page(request, found, status=422, step=form)
@@ -97,9 +97,7 @@ def price(request: HttpRequest, pk: int) -> HttpResponse:
             form.refuse(problem)
         else:
             is_set = found.price is not None
-            messages.success(
-                request, _("The asking price is set.") if is_set else _("The asking price is removed.")
-            )
+            messages.success(request, _("Asking price saved.") if is_set else _("Asking price removed."))
             return redirect("costing:piece", pk=pk)
     return piece_page(request, found, status=422, price=form)
 
@@ -174,7 +172,7 @@ def _possible(found: Piece, user: User) -> dict[str, Any]:
         "may_work": here not in ENDS,
         "may_sell": here in SELLABLE and user.sees_money,
         "may_give": ways.get(State.GIVEN) is Way.WAY_OUT and user.sees_money,
-        "may_spoil": ways.get(State.SPOILT) is Way.WAY_OUT,
+        "may_write_off": ways.get(State.WRITTEN_OFF) is Way.WAY_OUT,
         "may_bring_back": here in WAYS_OUT,
         "to_return": _standing_sale(found) if here is State.SOLD and user.sees_money else None,
         "may_price": here not in ENDS and user.sees_money,

@@ -38,7 +38,9 @@ def finish(request: HttpRequest, pk: int) -> HttpResponse:
         if was_dry:
             messages.success(request, _("“{title}” is finished.", title=found.title))
         else:
-            messages.success(request, _("What you added is in the cost of “{title}”.", title=found.title))
+            messages.success(
+                request, _("What you added is included in the cost of “{title}”.", title=found.title)
+            )
         return redirect("costing:piece", pk=pk)
     return _page(request, found, sheet, "pieces/finish.html")
 
@@ -49,7 +51,9 @@ def pack(request: HttpRequest, pk: int) -> HttpResponse:
     found = piece_or_404(pk)
     sheet = _sheet(request, found, EntryRole.PACKING, FOR_PACKING)
     if _posted(request, found, sheet, pack_piece):
-        messages.success(request, _("“{title}” is packed; what it took is in its cost.", title=found.title))
+        messages.success(
+            request, _("“{title}” is packed; the materials are included in its cost.", title=found.title)
+        )
         return redirect("costing:piece", pk=pk)
     return _page(request, found, sheet, "pieces/pack.html")
 

@@ -20,9 +20,7 @@ class NeverBreaksEvenError(BreakEvenError):
     """Raised when each sale brings no more than it costs, so no number of sales covers the fixed costs."""
 
     def __init__(self) -> None:
-        super().__init__(
-            _("Each sale brings no more than it costs. Raise the price, or bring the cost down.")
-        )
+        super().__init__(_("Each sale brings in no more than it costs. Raise the price or reduce the cost."))
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +60,7 @@ def unit_contribution(price: int, variable_cost: int) -> int:
 def contribution_ratio(price: int, variable_cost: int) -> int:
     """Return the contribution as a share of the price."""
     if price <= 0:
-        raise BreakEvenError(_("Enter a price above nothing."))
+        raise BreakEvenError(_("Enter a price above zero."))
     return divide_half_up(unit_contribution(price, variable_cost) * MILLION, price)
 
 
@@ -84,9 +82,9 @@ def break_even_units(fixed_costs: int, price: int, variable_cost: int, target_pr
 
 
 def break_even_revenue(fixed_costs: int, price: int, variable_cost: int, target_profit: int = 0) -> int:
-    """Return the takings that cover fixed costs and a target profit, rounded up to a millionth.
+    """Return the revenue that cover fixed costs and a target profit, rounded up to a millionth.
 
-    Revenue = (fixed + target) ÷ contribution ratio, the ratio kept exact; for takings that need not be a
+    Revenue = (fixed + target) ÷ contribution ratio, the ratio kept exact; for revenue that need not be a
     whole number of units. Raises NeverBreaksEvenError.
     """
     to_cover = _to_cover(fixed_costs, target_profit)
@@ -99,7 +97,7 @@ def break_even_revenue(fixed_costs: int, price: int, variable_cost: int, target_
 def profit_before_tax(profit_after_tax: int, tax_rate: int) -> int:
     """Return the profit that leaves so much after tax, rounded up: after ÷ (1 − rate)."""
     if not 0 <= tax_rate < MILLION:
-        raise BreakEvenError(_("A tax rate must be from 0 to just under 100 %."))
+        raise BreakEvenError(_("A tax rate must be from 0 to just under 100%."))
     return ceil(Fraction(profit_after_tax * MILLION, MILLION - tax_rate))
 
 
@@ -120,5 +118,5 @@ def break_even_mix(fixed_costs: int, products: Sequence[Product], target_profit:
 
 def _to_cover(fixed_costs: int, target_profit: int) -> int:
     if fixed_costs < 0:
-        raise BreakEvenError(_("Fixed costs cannot be below nothing."))
+        raise BreakEvenError(_("Fixed costs cannot be below zero."))
     return max(fixed_costs + target_profit, 0)

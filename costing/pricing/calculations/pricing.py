@@ -26,7 +26,7 @@ class FeesExceedPriceError(PricingError):
 
     def __init__(self) -> None:
         super().__init__(
-            _("Tax, commission and card fees take nearly the whole price. Check the route's rates.")
+            _("Tax, commission and card fees take nearly the whole price. Check the sales channel's rates.")
         )
 
 
@@ -46,7 +46,7 @@ class Channel:
     def __post_init__(self) -> None:
         if min(self.commission, self.card_rate, self.fixed_fee, self.vat_rate) < 0:
             raise PricingError(
-                _("Rates and fees cannot be negative. Enter 0 for what this route does not charge.")
+                _("Rates and fees cannot be negative. Enter 0 for what this sales channel does not charge.")
             )
         if self.kept_share < LEAST_KEPT:
             raise FeesExceedPriceError
@@ -96,37 +96,37 @@ def price_from_markup(cost: int, markup: int) -> int:
 
 def cost_from_price(price: int, markup: int) -> int:
     """Return the cost behind a marked-up price: price ÷ (1 + mark-up)."""
-    _check_above_nothing(MILLION + markup, _("A mark-up cannot be a loss of everything."))
+    _check_above_nothing(MILLION + markup, _("A markup cannot be minus 100% or less."))
     return divide_half_up(price * MILLION, MILLION + markup)
 
 
 def price_from_margin(cost: int, margin: int) -> int:
     """Return the price of which `margin` is profit: cost ÷ (1 − margin)."""
-    _check_above_nothing(MILLION - margin, _("A margin is a share of the price: it must stay below 100 %."))
+    _check_above_nothing(MILLION - margin, _("A margin is a share of the price: it must stay below 100%."))
     return divide_half_up(cost * MILLION, MILLION - margin)
 
 
 def markup_of(cost: int, price: int) -> int:
     """Return profit as a share of cost."""
-    _check_above_nothing(cost, _("A mark-up is a share of the cost: enter a cost above nothing."))
+    _check_above_nothing(cost, _("A markup is a share of the cost: enter a cost above zero."))
     return divide_half_up((price - cost) * MILLION, cost)
 
 
 def margin_of(cost: int, price: int) -> int:
     """Return profit as a share of price."""
-    _check_above_nothing(price, _("A margin is a share of the price: enter a price above nothing."))
+    _check_above_nothing(price, _("A margin is a share of the price: enter a price above zero."))
     return divide_half_up((price - cost) * MILLION, price)
 
 
 def margin_from_markup(markup: int) -> int:
     """Return mark-up ÷ (1 + mark-up)."""
-    _check_above_nothing(MILLION + markup, _("A mark-up cannot be a loss of everything."))
+    _check_above_nothing(MILLION + markup, _("A markup cannot be minus 100% or less."))
     return divide_half_up(markup * MILLION, MILLION + markup)
 
 
 def markup_from_margin(margin: int) -> int:
     """Return margin ÷ (1 − margin)."""
-    _check_above_nothing(MILLION - margin, _("A margin is a share of the price: it must stay below 100 %."))
+    _check_above_nothing(MILLION - margin, _("A margin is a share of the price: it must stay below 100%."))
     return divide_half_up(margin * MILLION, MILLION - margin)
 
 
@@ -171,7 +171,7 @@ def least_price(wanted: int, channel: Channel, *, minor_unit: int, step: int) ->
     """
     _check_above_nothing(min(minor_unit, step), _("The smallest coin must be worth something."))
     if wanted < 0:
-        raise PricingError(_("Cost and wanted profit together cannot be below nothing."))
+        raise PricingError(_("Cost and profit together cannot be below zero."))
     rounded_lines = 4
     least = (wanted + channel.fixed_fee - Fraction(rounded_lines * minor_unit, 2)) / channel.kept_share
     price = max(0, -(-least // step) * step)

@@ -1,4 +1,4 @@
-"""Writers for pieces that leave other than by a sale: given away, kept for own use, spoilt; and brought back."""
+"""Writers for pieces that leave other than by a sale: given away, kept for own use, written off; and brought back."""
 
 from costing.errors import PieceError
 from costing.pieces.actions.pieces import as_it_stands, work_of
@@ -26,12 +26,12 @@ def give_away(
     if reason.kind not in GIVING:
         raise PieceError(
             _(
-                "“{reason}” is not a gift, a sample or own use. Write the piece off as spoilt instead.",
+                "“{reason}” is not a gift, a sample or own use. Write the piece off instead.",
                 reason=reason.name,
             )
         )
     if market_value < 0:
-        raise PieceError(_("Enter what the piece would have sold for, zero or more."))
+        raise PieceError(_("Enter the market value, zero or more."))
     return _take_out(
         piece,
         GIVING[Reason.Kind(reason.kind)],
@@ -42,13 +42,13 @@ def give_away(
     )
 
 
-def spoil(*, piece: Piece, reason: Reason, submission: Submission, note: str = "") -> Piece:
+def write_off_piece(*, piece: Piece, reason: Reason, submission: Submission, note: str = "") -> Piece:
     """Write a piece off as a loss of its own, with the cost of all its pours and those beneath."""
     if reason.kind != Reason.Kind.LOSS:
         raise PieceError(
             _("“{reason}” is not a loss. Choose what happened to the piece.", reason=reason.name)
         )
-    return _take_out(piece, State.SPOILT, reason, submission=submission, note=note)
+    return _take_out(piece, State.WRITTEN_OFF, reason, submission=submission, note=note)
 
 
 def bring_back(*, piece: Piece, submission: Submission, note: str = "") -> Piece:
@@ -59,11 +59,13 @@ def bring_back(*, piece: Piece, submission: Submission, note: str = "") -> Piece
         hold(piece)
         last = piece.steps.order_by("-pk").first()
         if last is None or last.to_state != piece.state:
-            raise PieceError(_("“{title}” has no step to take back.", title=piece.title))
+            raise PieceError(_("“{title}” has nothing to reverse.", title=piece.title))
         check_step(piece.title, piece.state, last.from_state, Way.TAKEN_BACK)
         posting = (
             Posting.objects.filter(
-                kind=PostingKind.SPOILT, entries__pour__piece_part__piece=piece, reversed_by__isnull=True
+                kind=PostingKind.PIECE_WRITE_OFF,
+                entries__pour__piece_part__piece=piece,
+                reversed_by__isnull=True,
             )
             .distinct()
             .get()

@@ -82,15 +82,15 @@ def take_back(*, sale: Sale, submission: Submission, note: str = "") -> Sale:
 def _refuse_return(sale: Sale, on: date) -> None:
     if sale.returned_on is not None:
         day = day_in_words(sale.returned_on)
-        raise SaleError(_("“{title}” came back on {day} already.", title=sale.piece.title, day=day))
+        raise SaleError(_("“{title}” was already returned on {day}.", title=sale.piece.title, day=day))
     if on < sale.sold_on:
         day = day_in_words(sale.sold_on)
-        raise SaleError(_("It was sold on {day}: it cannot come back before that.", day=day))
+        raise SaleError(_("It was sold on {day}: it cannot be returned before that.", day=day))
 
 
 def _refuse_terms(piece: Piece, price: int, submission: Submission) -> None:
     if price <= 0:
-        raise SaleError(_("A sale needs a price above zero. A piece that leaves for nothing is given away."))
+        raise SaleError(_("A sale needs a price above zero. If you get nothing for it, record a gift."))
     refuse_price(price)
     refuse_day(piece, submission)
     refuse_before_work(piece, submission.on)

@@ -1,4 +1,4 @@
-"""A piece that leaves other than by a sale: given away, kept, spoilt; and brought back when that was a mistake."""
+"""A piece that leaves other than by a sale: given away, kept, written off; and brought back when that was a mistake."""
 
 from typing import Any
 
@@ -11,7 +11,7 @@ from django.views.decorators.http import require_http_methods
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
 from costing.pieces.views.piece import piece_or_404
-from costing.selling.actions.disposals import bring_back, give_away, spoil
+from costing.selling.actions.disposals import bring_back, give_away, write_off_piece
 from costing.selling.forms import BackForm, GiveForm, SpoilForm
 from studio.accounts.roles import WORKERS, role_required
 from studio.errors import MeniscusError
@@ -55,7 +55,7 @@ def write_off(request: HttpRequest, pk: int) -> HttpResponse:
     if form.is_bound and form.is_valid():
         said = form.cleaned_data
         try:
-            spoil(
+            write_off_piece(
                 piece=found,
                 reason=said["reason"],
                 note=said["note"],
@@ -65,7 +65,7 @@ def write_off(request: HttpRequest, pk: int) -> HttpResponse:
             form.refuse(problem)
         else:
             return _left(request, found)
-    return _page(request, found, form, "pieces/spoil.html")
+    return _page(request, found, form, "pieces/write_off.html")
 
 
 @require_http_methods(["GET", "POST"])
@@ -86,7 +86,7 @@ def back(request: HttpRequest, pk: int) -> HttpResponse:
         else:
             state = State(found.state).words
             messages.success(
-                request, _("“{title}” is back: {state}, with all its cost.", title=found.title, state=state)
+                request, _("“{title}” is back: {state}, with its full cost.", title=found.title, state=state)
             )
             return redirect("costing:piece", pk=pk)
     return _page(request, found, form, "pieces/bring_back.html")
@@ -101,7 +101,7 @@ def _left(request: HttpRequest, found: Piece) -> HttpResponse:
     state = State(found.state).words
     messages.success(
         request,
-        _("“{title}” is {state}. Its cost stands under that name now.", title=found.title, state=state),
+        _("“{title}” is {state}. Its cost has been moved to that reason.", title=found.title, state=state),
     )
     return redirect("costing:piece", pk=found.pk)
 

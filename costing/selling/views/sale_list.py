@@ -44,7 +44,7 @@ def _totals(total: Takings) -> dict[str, int]:
         "price": total.prices,
         "tax": total.tax,
         "fees": total.fees,
-        "proceeds": total.takings,
+        "proceeds": total.net_proceeds,
         "cost": total.cost,
         "profit": total.profit,
     }

@@ -52,7 +52,7 @@ def sell_piece(request: HttpRequest, pk: int) -> HttpResponse:
             form.refuse(problem)
         else:
             messages.success(
-                request, _("“{title}” is sold ({channel}).", title=found.title, channel=sale.channel.name)
+                request, _("“{title}” sold ({channel}).", title=found.title, channel=sale.channel.name)
             )
             return redirect("costing:piece", pk=pk)
     return _sell_page(request, found, form)
@@ -93,7 +93,7 @@ def sale_return(request: HttpRequest, pk: int) -> HttpResponse:
         else:
             messages.success(
                 request,
-                _("“{title}” came back and is for sale again, at its own cost.", title=sale.piece.title),
+                _("“{title}” was returned and is for sale again, at its own cost.", title=sale.piece.title),
             )
             return redirect("costing:piece", pk=sale.piece_id)
     context = {"sale": sale, "piece": sale.piece, "form": form, "section": "costing:pieces"}
@@ -107,7 +107,7 @@ def sale_undo(request: HttpRequest, pk: int) -> HttpResponse:
     sale = get_object_or_404(Sale.objects.select_related("piece", "posting"), pk=pk)
     form = KeyedForm(request.POST, studio=current_studio(request))
     if sale.returned_on is None and not is_in_time(sale.posting.recorded_at):
-        messages.warning(request, _("More than an hour has passed. Record the return here."))
+        messages.warning(request, _("More than an hour has passed. Record a return here."))
         return redirect("costing:sale-return", pk=pk)
     if not form.is_valid():
         messages.error(request, _("Reload the page and try again."))
@@ -119,5 +119,5 @@ def sale_undo(request: HttpRequest, pk: int) -> HttpResponse:
     except MeniscusError as problem:
         messages.error(request, str(problem))
     else:
-        messages.success(request, _("The sale of “{title}” is taken back.", title=sale.piece.title))
+        messages.success(request, _("The sale of “{title}” has been undone.", title=sale.piece.title))
     return redirect("costing:piece", pk=sale.piece_id)

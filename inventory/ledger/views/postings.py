@@ -36,21 +36,21 @@ from studio.values.money import share_to_minor
 
 # Whole phrases, because not every language writes a noun inside a line in small letters.
 ON_THE_SHELF = {
-    Kind.PAINT: gettext_lazy("On the shelf: paint"),
-    Kind.MEDIUM: gettext_lazy("On the shelf: medium"),
-    Kind.ADDITIVE: gettext_lazy("On the shelf: additive"),
-    Kind.MIX: gettext_lazy("On the shelf: mixed colour"),
-    Kind.SURFACE: gettext_lazy("On the shelf: surface"),
-    Kind.FINISH: gettext_lazy("On the shelf: finish"),
-    Kind.SUNDRY: gettext_lazy("On the shelf: sundry"),
-    Kind.PACKAGING: gettext_lazy("On the shelf: packaging"),
+    Kind.PAINT: gettext_lazy("In stock: paint"),
+    Kind.MEDIUM: gettext_lazy("In stock: medium"),
+    Kind.ADDITIVE: gettext_lazy("In stock: additive"),
+    Kind.MIX: gettext_lazy("In stock: mixed colour"),
+    Kind.SURFACE: gettext_lazy("In stock: surface"),
+    Kind.FINISH: gettext_lazy("In stock: finish"),
+    Kind.SUNDRY: gettext_lazy("In stock: sundry"),
+    Kind.PACKAGING: gettext_lazy("In stock: packaging"),
 }
 WAYS_OUT = {
     Reason.Kind.LOSS: gettext_lazy("loss"),
     Reason.Kind.GIFT: gettext_lazy("gift"),
     Reason.Kind.OWN_USE: gettext_lazy("own use"),
     Reason.Kind.SAMPLE: gettext_lazy("sample"),
-    Reason.Kind.COUNT: gettext_lazy("count difference"),
+    Reason.Kind.COUNT: gettext_lazy("stocktake difference"),
 }
 
 
@@ -98,7 +98,7 @@ def posting_reverse(request: HttpRequest, number: int) -> HttpResponse:
             messages.success(
                 request,
                 _(
-                    "Posting {number} was taken back by posting {mirror}.",
+                    "Posting {number} was reversed by posting {mirror}.",
                     number=found.number,
                     mirror=mirror.number,
                 ),
@@ -110,7 +110,7 @@ def posting_reverse(request: HttpRequest, number: int) -> HttpResponse:
 def _ask(request: HttpRequest, found: Posting, form: TakeBackForm, stays: str) -> HttpResponse:
     context = {
         "posting": found,
-        "title": _("Take back posting {number}?", number=found.number),
+        "title": _("Reverse posting {number}?", number=found.number),
         "lead": f"{found.get_kind_display()}: {found.note}" if found.note else found.get_kind_display(),
         "form": form,
         "stays": stays,
@@ -177,7 +177,7 @@ def worth(request: HttpRequest) -> HttpResponse:
         "gain": _entries(until, place=Place.GAIN),
         "section": "inventory:postings",
     }
-    return render(request, "ledger/worth.html", context)
+    return render(request, "ledger/value.html", context)
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,8 +193,8 @@ class WorthLine:
 
 def _caption(came_in: str, day: str) -> str:
     if day:
-        return _("{money} came in. Where it is at the end of {day}:", money=came_in, day=day)
-    return _("{money} came in. Where it is now:", money=came_in)
+        return _("{money} received. Where it is at the end of {day}:", money=came_in, day=day)
+    return _("{money} received. Where it is now:", money=came_in)
 
 
 def _went_to(found: Worth, currency: str, until: dict[str, str]) -> list[WorthLine]:
@@ -205,7 +205,7 @@ def _went_to(found: Worth, currency: str, until: dict[str, str]) -> list[WorthLi
     ]
     lines += [
         WorthLine(Place.WORK, _("In unsold work"), "", found.in_work, _entries(until, place=Place.WORK)),
-        WorthLine(Place.SOLD, _("In sold work"), "", found.in_sold, _entries(until, place=Place.SOLD)),
+        WorthLine(Place.SOLD, _("Cost of sales"), "", found.in_sold, _entries(until, place=Place.SOLD)),
     ]
     lines += [
         WorthLine(Place.LOSS, reason.name, _way_out(reason), money, _entries(until, reason=reason.pk))
@@ -224,9 +224,9 @@ def _way_out(reason: Reason) -> str:
 def _shares(lines: list[WorthLine], formatter: Formatter, until: dict[str, str]) -> list[dict[str, object]]:
     """The four places money can be, as parts of a whole; percentages add up to a hundred."""
     labels = {
-        Place.LOT: _("On the shelf"),
+        Place.LOT: _("In stock"),
         Place.WORK: _("In unsold work"),
-        Place.SOLD: _("In sold work"),
+        Place.SOLD: _("Cost of sales"),
         Place.LOSS: _("Lost or given away"),
     }
     sums = {place: sum(line.money for line in lines if line.place == place) for place in labels}

@@ -51,11 +51,11 @@ def undo(request: HttpRequest, number: int) -> HttpResponse:
     if not form.is_valid():
         messages.error(request, _("Reload the page and try again."))
     elif hasattr(found, "reversed_by"):
-        messages.success(request, _("Posting {number} is taken back.", number=number))
+        messages.success(request, _("Posting {number} has been reversed.", number=number))
     elif stays := why_not_taken_back(found):
         messages.error(request, stays)
     elif not is_in_time(found.recorded_at):
-        messages.warning(request, _("More than an hour has passed. Say why, then take it back here."))
+        messages.warning(request, _("More than an hour has passed. Enter a reason and reverse it here."))
         return redirect("inventory:posting-reverse", number=number)
     else:
         _take_back(request, found, form.cleaned_data["key"])
@@ -64,10 +64,10 @@ def undo(request: HttpRequest, number: int) -> HttpResponse:
 
 def _take_back(request: HttpRequest, found: Posting, key: str) -> None:
     """The same writer as with a reason. Whatever stands in the way is said in its own words."""
-    note = _("Taken back at once")
+    note = _("Undone within the hour")
     try:
         take_back(posting=found, note=note, submission=submission_from(request, key=key))
     except MeniscusError as problem:
         messages.error(request, str(problem))
         return
-    messages.success(request, _("Posting {number} is taken back.", number=found.number))
+    messages.success(request, _("Posting {number} has been reversed.", number=found.number))

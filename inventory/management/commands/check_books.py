@@ -1,4 +1,4 @@
-"""Check the books and say what was checked."""
+"""Check the ledger and report what was checked."""
 
 import json
 from argparse import ArgumentParser
@@ -21,9 +21,9 @@ BROKEN = 1
 
 class Command(BaseCommand):
     help = (
-        "Check every rule of the ledger against its rows. The books are only read, and the studio can go on working. "
-        "Where they agree, the ends of past months are kept for quick looks back. "
-        "Exit status: 0 the books agree, 1 they do not, and each break is named."
+        "Check every rule of the ledger against its rows. It only reads, and the studio can carry on working. "
+        "If everything agrees, past month-end figures are stored so that earlier dates load quickly. "
+        "Exit status: 0 everything agrees, 1 a rule is broken; each broken rule is listed."
     )
     # It must be able to run, and to say so, on a database whose rules were taken off.
     requires_system_checks = []
@@ -33,7 +33,7 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         if "inventory_posting" not in connection.introspection.table_names():
-            raise CommandError("This database holds no books yet. Run `manage.py migrate` first.")
+            raise CommandError("This database is empty. Run `manage.py migrate` first.")
         report = check()
         record_book_check(ok=report.is_clean, at=timezone.now())
         if report.is_clean:
@@ -57,6 +57,8 @@ class Command(BaseCommand):
         for found in report.breaks:
             self.stdout.write(f"\n{found.where} breaks “{found.rule}”: {found.what}")
         told = (
-            "The books agree." if report.is_clean else "The books do NOT agree: see the breaks named above."
+            "The ledger is correct."
+            if report.is_clean
+            else "The ledger is NOT correct: see the broken rules above."
         )
         self.stdout.write(f"\n{told} Last seal {report.last_hash}")

@@ -25,15 +25,17 @@ from studio.values.money import read_money
 class Command(BaseCommand):
     help = (
         "Receive a delivery from a CSV file whose first line names its columns: "
-        f"{', '.join(COLUMNS)}. All lines are received, or none and every bad line is named. "
-        "The same file again posts nothing."
+        f"{', '.join(COLUMNS)}. Either all lines are received, or none and every line with an error is listed. "
+        "Importing the same file again changes nothing."
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("file", type=Path)
         parser.add_argument("--supplier", required=True, metavar="NAME")
         parser.add_argument("--received-on", required=True, type=date.fromisoformat, metavar="YYYY-MM-DD")
-        parser.add_argument("--by", required=True, metavar="USER", help="Who receives it: a user name.")
+        parser.add_argument(
+            "--by", required=True, metavar="USER", help="User name of the person receiving it."
+        )
         for name, what in (
             ("carriage", "Carriage"),
             ("duty", "Duty"),
@@ -41,13 +43,17 @@ class Command(BaseCommand):
         ):
             parser.add_argument(f"--{name}", default="0", help=f"{what}, in the studio's currency.")
         parser.add_argument("--shared-by", choices=Delivery.SharedBy.values, default=Delivery.SharedBy.VALUE)
-        parser.add_argument("--currency", default="", help="Of the prices; without it the studio's own.")
         parser.add_argument(
-            "--rate", default="", help="Studio currency for one unit of --currency, such as 0.86."
+            "--currency", default="", help="Currency of the prices; the studio's own by default."
+        )
+        parser.add_argument(
+            "--rate",
+            default="",
+            help="What one unit of --currency costs in the studio currency, such as 0.86.",
         )
         parser.add_argument("--reference", default="", help="Invoice or delivery note number.")
-        parser.add_argument("--create-materials", action="store_true", help="Add materials not known yet.")
-        parser.add_argument("--dry-run", action="store_true", help="Check and tell; post nothing.")
+        parser.add_argument("--create-materials", action="store_true", help="Add new materials.")
+        parser.add_argument("--dry-run", action="store_true", help="Check the file and report; save nothing.")
 
     def handle(self, *args: Any, **options: Any) -> None:
         try:
@@ -55,10 +61,10 @@ class Command(BaseCommand):
                 received = self._receive(options)
                 self._tell(received)
                 if options["dry_run"]:
-                    self.stdout.write("Nothing was posted: this was a dry run.")
+                    self.stdout.write("Nothing was saved: this was a dry run.")
                     transaction.set_rollback(True)
         except DeliveryFileError as refusal:
-            raise CommandError(f"Nothing was posted. Put these right:\n{refusal}") from refusal
+            raise CommandError(f"Nothing was saved. Please fix these:\n{refusal}") from refusal
         except MeniscusError as refusal:
             raise CommandError(str(refusal)) from refusal
 
@@ -66,12 +72,12 @@ class Command(BaseCommand):
         supplier = Supplier.objects.filter(name__iexact=options["supplier"]).first()
         if supplier is None:
             raise CommandError(
-                f"No supplier is called “{options['supplier']}”. Add it first, or check the spelling."
+                f"There is no supplier called “{options['supplier']}”. Add it first, or check the spelling."
             )
         by = User.objects.filter(username=options["by"], is_active=True).first()
         if by is None or not by.may_write:
             raise CommandError(
-                f"“{options['by']}” is nobody who may receive a delivery. Give --by a user name."
+                f"“{options['by']}” is not allowed to receive deliveries. Give --by an owner or helper."
             )
         try:
             raw = options["file"].read_bytes()
@@ -89,8 +95,9 @@ class Command(BaseCommand):
         formatter = Formatter.of(Studio.current())
         if not received.is_new:
             self.stdout.write(
-                f"This file was received before, as delivery {delivery.pk} on {formatter.day(delivery.received_on)}. "
-                "Nothing was posted."
+                f"This file has already been imported as delivery {delivery.pk} "
+                f"on {formatter.day(delivery.received_on)}. "
+                "Nothing was saved."
             )
             return
         for material in received.created:

@@ -1,4 +1,4 @@
-"""Tell the owner what is running out, on the terminal and by e-mail. Run it once a day."""
+"""Report what is running out, on the terminal and by email. Run it once a day."""
 
 import hashlib
 from argparse import ArgumentParser
@@ -26,8 +26,8 @@ MAIL_FAILED, NOBODY_TO_MAIL = 1, 2
 
 class Command(BaseCommand):
     help = (
-        "Bring reorder alerts up to date, list them, and e-mail those not mailed yet. Exit status: 0 done, "
-        "1 an address could not be mailed (the next run tries it again), 2 there is nobody to mail to."
+        "Update reorder alerts, list them, and email new ones. Exit status: 0 done, "
+        "1 an email could not be sent (the next run tries again), 2 there is no one to send them to."
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:
@@ -36,9 +36,9 @@ class Command(BaseCommand):
             action="append",
             default=[],
             metavar="ADDRESS",
-            help="Where to mail; give it again for more. Without it: every owner who has an address.",
+            help="Email address; repeat for more. Default: every owner with an email address.",
         )
-        parser.add_argument("--dry-run", action="store_true", help="Only list; change nothing, mail nothing.")
+        parser.add_argument("--dry-run", action="store_true", help="Only list; change and send nothing.")
 
     def handle(self, *args: Any, **options: Any) -> None:
         now = timezone.now()
@@ -50,18 +50,18 @@ class Command(BaseCommand):
             return
         raised, cleared = alerts.refresh_alerts(on=timezone.localdate(now), at=now)
         self._list(alerts.open_alerts())
-        self.stdout.write(f"Raised now: {len(raised)}, cleared: {len(cleared)}.")
+        self.stdout.write(f"New: {len(raised)}, cleared: {len(cleared)}.")
         mailed, failed = self._mail(_recipients(options["to"]))
-        self.stdout.write(f"Alerts mailed: {mailed}.")
+        self.stdout.write(f"Alerts sent: {mailed}.")
         if failed:
             told = "; ".join(f"{address} ({problem})" for address, problem in failed.items())
             raise CommandError(
-                f"The mail could not be sent to {told}. The next run tries again.", returncode=MAIL_FAILED
+                f"The email could not be sent to {told}. The next run tries again.", returncode=MAIL_FAILED
             )
 
     def _list(self, found: list[Alert]) -> None:
         formatter = Formatter.of(Studio.current())
-        self.stdout.write(f"Alerts open: {len(found)}." if found else "Nothing to order.")
+        self.stdout.write(f"Open alerts: {len(found)}." if found else "Nothing to order.")
         for alert in found:
             self.stdout.write(f"  {in_words(alert, formatter)}")
 
@@ -73,7 +73,7 @@ class Command(BaseCommand):
             if not recipients:
                 alerts.give_up_claim(claimed, at=timezone.now())
                 raise CommandError(
-                    "There is nobody to mail to. Give --to ADDRESS, or enter an e-mail address for the owner.",
+                    "There is no one to send them to. Give --to ADDRESS, or enter an email address for the owner.",
                     returncode=NOBODY_TO_MAIL,
                 )
             turns |= {alert.pk for alert in claimed}
@@ -132,12 +132,12 @@ def _written(claimed: list[Alert], address: str, studio: Studio) -> EmailMessage
     current = [alert for alert in claimed if alert.cleared_at is None]
     books = Books.objects.get(pk=1)
     lines = [
-        _("{studio}: these have fallen to the stock at which to order them.", studio=studio.name),
+        _("{studio}: these materials have reached their reorder level.", studio=studio.name),
         "",
         *[in_words(alert, formatter) for alert in current],
         "",
-        _("The books stand at posting {number}, {seal}.", number=books.last_number, seal=books.last_hash),
-        _("Keep this mail: that figure shows later whether an older posting was ever changed."),
+        _("The ledger is at posting {number}, {seal}.", number=books.last_number, seal=books.last_hash),
+        _("Keep this email: that figure shows later whether an older posting was ever changed."),
     ]
     name = hashlib.sha256(",".join(str(alert.pk) for alert in claimed).encode()).hexdigest()[:32]
     host = settings.DEFAULT_FROM_EMAIL.rpartition("@")[2].strip("> ") or "localhost"
@@ -160,9 +160,11 @@ def in_words(alert: Alert, formatter: Formatter) -> str:
         "reason": alert.reason,
     }
     if not alert.on_order:
-        return _("{name}: {left} left; order at {level}. {reason}", **facts)
+        return _("{name}: {left} left; reorder level {level}. {reason}", **facts)
     coming = formatter.quantity(alert.on_order, measure)
-    return _("{name}: {left} left, {coming} on order; order at {level}. {reason}", coming=coming, **facts)
+    return _(
+        "{name}: {left} left, {coming} on order; reorder level {level}. {reason}", coming=coming, **facts
+    )
 
 
 def _recipients(wanted: list[str]) -> list[str]:

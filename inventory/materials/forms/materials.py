@@ -31,8 +31,8 @@ class MaterialForm(EditForm):
         label=gettext_lazy("Measured in"),
         choices=[("", gettext_lazy("Choose…")), *MeasureChoice.choices],
         help_text=gettext_lazy(
-            "Paint and medium by volume or mass, canvases and boxes by count. "
-            "It cannot be changed once the material is in use."
+            "Paint and medium by volume or mass, canvases and boxes by piece. It cannot be changed "
+            "once the material is in use."
         ),
     )
     maker = forms.CharField(label=gettext_lazy("Maker"), max_length=120, required=False)
@@ -64,7 +64,7 @@ class MaterialForm(EditForm):
         label=gettext_lazy("Sides are painted"),
         required=False,
         initial=True,
-        help_text=gettext_lazy("Paint runs over the sides, so they count as area."),
+        help_text=gettext_lazy("Paint runs over the sides, so they are part of the area."),
     )
     reorder_level = forms.CharField(
         label=gettext_lazy("Reorder level"),
@@ -106,7 +106,7 @@ class MaterialForm(EditForm):
         help_text=gettext_lazy("Tap water, for example: it counts in volumes but is not kept in stock."),
     )
     free_rate = MoneyField(
-        label=gettext_lazy("Set cost"),
+        label=gettext_lazy("Fixed unit cost"),
         required=False,
         help_text=gettext_lazy("Per litre or kilogram. Leave blank if it costs nothing."),
     )

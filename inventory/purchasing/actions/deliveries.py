@@ -39,7 +39,9 @@ def landed_costs(facts: DeliveryFacts) -> list[int]:
     ]
     costs = [value + sum(parts) for value, *parts in zip(values, *shares, strict=True)]
     if max(costs, default=0) > LARGEST:
-        raise InventoryError(_("A line costs more than the books can hold. Check the prices and the rate."))
+        raise InventoryError(
+            _("A line costs more than can be recorded. Check the prices and the exchange rate.")
+        )
     return costs
 
 
@@ -133,7 +135,7 @@ class OpeningLine:
         if self.quantity <= 0:
             raise InputError(_("The amount must be above zero."), field="quantity")
         if self.money < 0:
-            raise InputError(_("A cost is zero or more."), field="money")
+            raise InputError(_("A cost cannot be below zero."), field="money")
 
 
 def open_stock(*, lines: Sequence[OpeningLine], submission: Submission) -> Posting:
@@ -170,8 +172,8 @@ def _masses(lines: Sequence[LineFacts]) -> list[int]:
         else:
             raise InventoryError(
                 _(
-                    "Carriage cannot be shared by weight: the weight of {material} is not known. "
-                    "Enter its density, or share by value.",
+                    "Carriage cannot be shared by weight: the weight of {material} is unknown. Enter "
+                    "its density, or share by value.",
                     material=line.material,
                 )
             )

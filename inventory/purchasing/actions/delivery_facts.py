@@ -40,12 +40,12 @@ class PackedLine:
             )
         if not 0 < self.packs <= MOST_PACKS:
             raise InputError(
-                _("Write a whole number of packs from 1 to {most}.", most=f"{MOST_PACKS:,}"), field="packs"
+                _("Enter a whole number of packs from 1 to {most}.", most=f"{MOST_PACKS:,}"), field="packs"
             )
         if self.pack <= 0:
             raise InputError(_("The amount in a pack must be above zero."), field="pack")
         if self.price < 0:
-            raise InputError(_("A price is zero or more."), field="price")
+            raise InputError(_("A price cannot be below zero."), field="price")
         try:
             Quantity(Measure(self.material.measure), self.quantity)
         except QuantityError as problem:
@@ -96,7 +96,9 @@ class DeliveryHeader:
         currency = invoice_currency(self.currency, self.supplier)
         problems = [*self._about_rate(currency), *self._about_shared_costs()]
         if self.order is not None and self.order.supplier_id != self.supplier.pk:
-            problems.append(InputError(_("{order} is another supplier's.", order=self.order), field="order"))
+            problems.append(
+                InputError(_("{order} belongs to another supplier.", order=self.order), field="order")
+            )
         refuse_all(problems)
         is_foreign = currency != self.home_currency
         object.__setattr__(self, "currency", currency)
@@ -111,11 +113,11 @@ class DeliveryHeader:
     def _about_rate(self, currency: str) -> list[InputError]:
         home = self.home_currency
         if currency == home and self.rate not in (None, PAR):
-            already = _("The invoice is in {currency} already. Leave the rate out.", currency=home)
+            already = _("The invoice is already in {currency}. Leave out the rate.", currency=home)
             return [InputError(already, field="rate")]
         if currency != home and (self.rate is None or self.rate <= 0):
             missing = _(
-                "How much {own} was one {foreign}? Write for example 0.86.", own=home, foreign=currency
+                "How much {own} was one {foreign}? Enter for example 0.86.", own=home, foreign=currency
             )
             return [InputError(missing, field="rate")]
         return []
@@ -125,7 +127,7 @@ class DeliveryHeader:
         for name in ("carriage", "duty", "tax"):
             amount: int = getattr(self, name)
             if amount < 0:
-                problems.append(InputError(_("An amount is zero or more."), field=name))
+                problems.append(InputError(_("An amount cannot be below zero."), field=name))
             elif too_fine := finer_than(self.home_currency, amount):
                 problems.append(InputError(too_fine, field=name))
         return problems
@@ -154,7 +156,9 @@ class DeliveryFacts:
         if answered is not None and (
             order is None or answered.order_id != order.pk or answered.material_id != line.material.pk
         ):
-            one_of_the_order = _("An order line must be one of the order answered, and of the same material.")
+            one_of_the_order = _(
+                "An order line must belong to the order being received and be for the same material."
+            )
             problems.append(InputError(one_of_the_order, field="order_line"))
         return problems
 
@@ -174,7 +178,7 @@ def finer_than(currency: str, amount: int) -> str:
     if round_to_minor(amount, currency) == amount:
         return ""
     return _(
-        "{currency} has {count} decimals. Write prices with no more than that.",
+        "{currency} has {count} decimals. Enter prices with no more than that.",
         currency=currency,
         count=minor_units(currency),
     )

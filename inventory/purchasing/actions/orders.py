@@ -36,7 +36,7 @@ class OrderFacts:
         problems = []
         if self.expected_on is not None and self.expected_on < self.ordered_on:
             problems.append(
-                InputError(_("It cannot come before it is ordered. Check both days."), field="expected_on")
+                InputError(_("The expected date is before the order date. Check both."), field="expected_on")
             )
         if not self.lines:
             problems.append(InputError(_("An order needs at least one line."), field="lines"))

@@ -27,7 +27,7 @@ def packs(text: str) -> int:
     number = read_small_whole(text)
     if number is None:
         raise InputError(
-            _("“{text}” is not a number of packs. Write a whole number such as 2.", text=text[:LONGEST_WORD])
+            _("“{text}” is not a number of packs. Enter a whole number such as 2.", text=text[:LONGEST_WORD])
         )
     return number
 
@@ -36,7 +36,7 @@ def nothing_more(text: str) -> None:
     """Refuse what stands beyond the last column."""
     if text:
         raise InputError(
-            _("There are more cells than columns. A comma inside a cell needs quotation marks round it.")
+            _("There are more cells than columns. A cell that contains a comma needs quotation marks.")
         )
 
 
@@ -46,7 +46,7 @@ def day(text: str) -> date | None:
         return date.fromisoformat(text) if text else None
     except ValueError:
         raise InputError(
-            _("“{text}” is not a day. Write it as 2027-03-31.", text=text[:LONGEST_WORD])
+            _("“{text}” is not a date. Enter it as 2027-03-31.", text=text[:LONGEST_WORD])
         ) from None
 
 

@@ -89,7 +89,7 @@ def read_delivery_file(
     except DeliveryFileError as refusal:
         return [], refusal.problems
     if not lines and not reader.problems:
-        reader.problems.append(InputError(_("There is no line after the column names."), line=2))
+        reader.problems.append(InputError(_("There are no lines after the column names."), line=2))
     return lines, reader.problems
 
 
@@ -119,7 +119,8 @@ def _rows(text: str) -> list[tuple[int, dict[str, str]]]:
                 raise DeliveryFileError([InputError(advice, line=start)])
     except csv.Error:
         advice = _(
-            "The file cannot be read from here on: a quotation mark is not closed, or it is not a CSV file."
+            "The file cannot be read beyond this point: a quotation mark is not closed, or it is not "
+            "a CSV file."
         )
         raise DeliveryFileError([InputError(advice, line=start)]) from None
     if not names:
@@ -131,14 +132,14 @@ def _columns(cells: list[str]) -> list[str]:
     names = [folded(cell.replace("_", " ").replace("-", " ")) for cell in cells]
     while names and not names[-1]:
         names.pop()
-    unknown = _("This column is not known. Use {columns}.", columns=", ".join(COLUMNS))
+    unknown = _("Unknown column. Use {columns}.", columns=", ".join(COLUMNS))
     problems = [
         InputError(unknown, field=name or _("column {place}", place=place), line=1)
         for place, name in enumerate(names, start=1)
         if name not in COLUMNS
     ]
     problems += [
-        InputError(_("This column stands there twice."), field=name, line=1)
+        InputError(_("This column appears twice."), field=name, line=1)
         for name in COLUMNS
         if names.count(name) > 1
     ]
@@ -148,7 +149,7 @@ def _columns(cells: list[str]) -> list[str]:
         if name not in names
     ]
     if ("price" in names) == ("price each" in names):
-        either = _("Give either a column “price” (whole line) or “price each” (one pack).")
+        either = _("Add either a column “price” (whole line) or “price each” (one pack).")
         problems.append(InputError(either, field="price", line=1))
     if problems:
         raise DeliveryFileError(problems)
@@ -220,14 +221,14 @@ class _Reader:
     def _material(self, name: str, kind: str) -> Material:
         """The material that a line names: one we have, or an unsaved one whose measure its first quantity decides."""
         if not name:
-            raise InputError(_("Say which material it is."))
+            raise InputError(_("Enter the material."))
         material = self.known.get(folded(name)) or self.new.get(folded(name))
         if material is not None:
             return material
         if not self.create:
             raise InputError(
                 _(
-                    "“{name}” is not among the materials. Add it first, or let the file add new materials.",
+                    "“{name}” is not one of your materials. Add it first, or let the file add new materials.",
                     name=name,
                 )
             )
@@ -236,7 +237,7 @@ class _Reader:
         known = self.kinds.get(kind.casefold())
         if known is None:
             raise InputError(
-                _("“{name}” is new: say its kind ({kinds}).", name=name, kinds=", ".join(Kind.values))
+                _("“{name}” is new: enter its kind ({kinds}).", name=name, kinds=", ".join(Kind.values))
             )
         if known == Kind.SURFACE:
             raise InputError(_("“{name}” is a new surface: add it with its size first.", name=name))
@@ -249,5 +250,5 @@ class _Reader:
     def _price(self, text: str, times: int) -> int:
         price = times * read_money(text, self.currency, decimal_comma=self.formatter.decimal_comma)
         if price > LARGEST_AMOUNT:
-            raise InputError(_("That is more than the books can hold. Check the price and the packs."))
+            raise InputError(_("That number is too large. Check the price and the packs."))
         return price

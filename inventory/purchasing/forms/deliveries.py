@@ -37,7 +37,7 @@ class DeliveryForm(KeyedForm):
         label=gettext_lazy("Currency of the invoice"),
         max_length=3,
         required=False,
-        help_text=gettext_lazy("Three letters. Left empty: the supplier's own currency."),
+        help_text=gettext_lazy("Three letters. Leave blank to use the supplier's own currency."),
     )
     rate = RatioField(
         label=gettext_lazy("Exchange rate"),
@@ -46,7 +46,7 @@ class DeliveryForm(KeyedForm):
             "Only for an invoice in another currency: what one unit of it costs in yours."
         ),
     )
-    rate_on = forms.DateField(label=gettext_lazy("Day of the rate"), widget=DayInput, required=False)
+    rate_on = forms.DateField(label=gettext_lazy("Date of the rate"), widget=DayInput, required=False)
     carriage = MoneyField(label=gettext_lazy("Carriage"), required=False, example="4.95")
     carriage_shared_by = forms.ChoiceField(
         label=gettext_lazy("Share the carriage"),
@@ -55,15 +55,13 @@ class DeliveryForm(KeyedForm):
     )
     duty = MoneyField(label=gettext_lazy("Duty"), required=False)
     tax = MoneyField(
-        label=gettext_lazy("Tax not reclaimed"),
+        label=gettext_lazy("Non-reclaimable tax"),
         required=False,
         help_text=gettext_lazy(
-            "Sales tax on the invoice, if you cannot claim it back. It becomes part of the cost."
+            "Sales tax on the invoice, if you cannot reclaim it. It becomes part of the cost."
         ),
     )
-    close_order = forms.BooleanField(
-        label=gettext_lazy("Expect nothing more from this order"), required=False
-    )
+    close_order = forms.BooleanField(label=gettext_lazy("Mark order as complete"), required=False)
 
     def __init__(self, *args: Any, order: Order | None = None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -112,7 +110,7 @@ class DeliveryLineForm(StudioForm):
 
     material = MaterialChoice(label=gettext_lazy("Material"))
     pack = forms.CharField(
-        label=gettext_lazy("In one pack"),
+        label=gettext_lazy("Pack size"),
         max_length=LONGEST_TYPED,
         # Translators: with units as they can be typed.
         widget=forms.TextInput(attrs={"placeholder": gettext_lazy("8 fl oz, 500 g, 10 each")}),
@@ -210,17 +208,17 @@ class CorrectionForm(KeyedForm):
     """A late change to what one line of a delivery cost."""
 
     line = forms.ModelChoiceField(
-        label=gettext_lazy("Which line"), queryset=DeliveryLine.objects.none(), empty_label=None
+        label=gettext_lazy("Line"), queryset=DeliveryLine.objects.none(), empty_label=None
     )
     direction = forms.ChoiceField(
-        label=gettext_lazy("It cost"),
-        choices=[("more", gettext_lazy("more than posted")), ("less", gettext_lazy("less than posted"))],
+        label=gettext_lazy("Actual cost was"),
+        choices=[("more", gettext_lazy("higher")), ("less", gettext_lazy("lower"))],
         initial="more",
     )
-    amount = MoneyField(label=gettext_lazy("By how much"))
-    on = forms.DateField(label=gettext_lazy("Post it on"), widget=DayInput)
+    amount = MoneyField(label=gettext_lazy("Difference"))
+    on = forms.DateField(label=gettext_lazy("Date"), widget=DayInput)
     reason = forms.CharField(
-        label=gettext_lazy("Why"),
+        label=gettext_lazy("Reason"),
         max_length=300,
         help_text=gettext_lazy("For the ledger: a late invoice, a credit note, a duty bill."),
     )
@@ -228,7 +226,7 @@ class CorrectionForm(KeyedForm):
 
     def __init__(self, *args: Any, lines: list[DeliveryLine], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["amount"].label = _("By how much ({currency})", currency=self.studio.currency)
+        self.fields["amount"].label = _("Difference ({currency})", currency=self.studio.currency)
         choice = self.fields["line"]
         if isinstance(choice, forms.ModelChoiceField):
             choice.queryset = DeliveryLine.objects.filter(pk__in=[line.pk for line in lines]).select_related(

@@ -22,13 +22,13 @@ class DeliveryFileForm(DeliveryForm):
     """
 
     file = forms.FileField(
-        label=gettext_lazy("File of lines"),
+        label=gettext_lazy("CSV file"),
         help_text=gettext_lazy("Comma-separated text (.csv) saved as UTF-8, at most 1 MB."),
         widget=forms.FileInput(attrs={"accept": ".csv,text/csv"}),
-        error_messages={"required": gettext_lazy("Choose the file with the lines of the delivery.")},
+        error_messages={"required": gettext_lazy("Choose the file with the delivery lines.")},
     )
     create_materials = forms.BooleanField(
-        label=gettext_lazy("Add materials that are new"),
+        label=gettext_lazy("Add new materials"),
         required=False,
         # Translators: files say “kind” and these kinds in English.
         help_text=gettext_lazy("The file then needs a column “kind” for them: paint, medium, sundry …"),
@@ -49,14 +49,14 @@ class DeliveryFileForm(DeliveryForm):
         upload = cleaned.get("file")
         if upload is not None and upload.size > MOST_BYTES:
             self.add_error(
-                "file", _("The file is larger than 1 MB. Split it, and post each part as a delivery.")
+                "file", _("The file is larger than 1 MB. Split it, and import each part as a delivery.")
             )
         elif upload is not None:
             self.raw = upload.read()
         else:
             self.raw = self._carried(cleaned.get("carried") or "")
         if not self.raw and not self.has_error("file"):
-            self.add_error("file", _("Choose the file with the lines of the delivery."))
+            self.add_error("file", _("Choose the file with the delivery lines."))
         return cleaned
 
     def _carried(self, text: str) -> bytes:

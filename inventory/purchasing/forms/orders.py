@@ -34,7 +34,7 @@ class OrderForm(KeyedForm):
         label=gettext_lazy("Expected on"),
         widget=DayInput,
         required=False,
-        help_text=gettext_lazy("Left empty: worked out from the supplier's usual days."),
+        help_text=gettext_lazy("Leave blank to calculate it from the supplier's usual lead time."),
     )
     reference = forms.CharField(label=gettext_lazy("Order number"), max_length=60, required=False)
     notes = forms.CharField(
@@ -66,7 +66,7 @@ class OrderLineForm(StudioForm):
 
     material = MaterialChoice(label=gettext_lazy("Material"))
     pack = forms.CharField(
-        label=gettext_lazy("In one pack"),
+        label=gettext_lazy("Pack size"),
         max_length=60,
         # Translators: with units as they can be typed.
         widget=forms.TextInput(attrs={"placeholder": gettext_lazy("8 fl oz, 500 g, 10 each")}),

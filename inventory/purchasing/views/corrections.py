@@ -25,11 +25,11 @@ from studio.preferences.context import current_studio
 from studio.translation import _
 
 WORDS = {
-    Place.LOT: gettext_lazy("Still on the shelf"),
+    Place.LOT: gettext_lazy("Still in stock"),
     Place.WORK: gettext_lazy("In unsold work"),
-    Place.SOLD: gettext_lazy("In sold work"),
-    Place.LOSS: gettext_lazy("In losses and other ways out"),
-    Place.OUTSIDE: gettext_lazy("Gone back to where it came from: not posted"),
+    Place.SOLD: gettext_lazy("Cost of sales"),
+    Place.LOSS: gettext_lazy("In losses and other disposals"),
+    Place.OUTSIDE: gettext_lazy("Returned to where it came from: not posted"),
 }
 
 
@@ -55,7 +55,7 @@ def note_for(line: DeliveryLine, reason: str) -> str:
 def correct(request: HttpRequest, pk: int) -> HttpResponse:
     delivery = get_object_or_404(Delivery.objects.select_related("supplier", "posting__reversed_by"), pk=pk)
     if hasattr(delivery.posting, "reversed_by"):
-        messages.error(request, _("This delivery was taken back, so there is no cost left to correct."))
+        messages.error(request, _("This delivery was reversed, so there is no cost left to correct."))
         return redirect("inventory:delivery", pk=pk)
     form = CorrectionForm(
         request.POST or None,

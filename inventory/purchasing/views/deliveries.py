@@ -50,7 +50,7 @@ def new(request: HttpRequest) -> HttpResponse:
         else:
             messages.success(
                 request,
-                _("Delivery posted. Each line is a lot on the shelf now."),
+                _("Delivery saved. Each line is now a lot in stock."),
                 extra_tags=_draft_key(answered),
             )
             return redirect("inventory:delivery", pk=delivery.pk)

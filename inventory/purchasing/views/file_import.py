@@ -31,9 +31,9 @@ from studio.preferences.formatting import Formatter
 from studio.translation import _
 from studio.values.money import format_money, money_input_text
 
-STEPS = [gettext_lazy("Choose the file"), gettext_lazy("Read it through"), gettext_lazy("Posted")]
+STEPS = [gettext_lazy("Choose the file"), gettext_lazy("Check the lines"), gettext_lazy("Saved")]
 EXAMPLE = [
-    ("Net Loft White", "500 ml", "2", 19_000_000, "2028-09-30", "Window shelf", "NL-204"),
+    ("Sailcloth White", "500 ml", "2", 19_000_000, "2028-09-30", "Window shelf", "SW-204"),
     ("Lantern Amber", "8 fl oz", "1", 9_400_000, "", "Window shelf", ""),
     ("Canvas 30 x 30 cm", "10 each", "1", 34_900_000, "", "Loft", ""),
 ]
@@ -83,10 +83,10 @@ def _received(request: HttpRequest, form: DeliveryFileForm, header: DeliveryHead
         form.refuse(problem)
         return None
     if received.is_new:
-        messages.success(request, _("Delivery posted. Each line of the file is a lot on the shelf now."))
+        messages.success(request, _("Delivery saved. Each line of the file is now a lot in stock."))
     else:
         messages.info(
-            request, _("This very file was posted before, as this delivery. Nothing new was posted.")
+            request, _("This file has already been imported as this delivery. Nothing new was saved.")
         )
     return received
 

@@ -68,7 +68,7 @@ def new(request: HttpRequest) -> HttpResponse:
         except MeniscusError as problem:
             form.refuse(problem, lines=lines)
         else:
-            messages.success(request, _("Order recorded. It counts as on its way."), extra_tags="order-new")
+            messages.success(request, _("Order saved. It now counts as on order."), extra_tags="order-new")
             return redirect("inventory:order", pk=placed.pk)
     context = {"form": form, "formset": lines, "section": "inventory:orders"}
     return render(request, "orders/new.html", context, status=422 if form.is_bound else 200)
@@ -140,5 +140,5 @@ def order(request: HttpRequest, pk: int) -> HttpResponse:
 @role_required(*WORKERS)
 def close(request: HttpRequest, pk: int) -> HttpResponse:
     closed = close_order(order=get_object_or_404(Order, pk=pk), submission=submission_from(request))
-    messages.success(request, _("Order closed. Nothing more is expected from it."))
+    messages.success(request, _("Order marked as complete."))
     return redirect("inventory:order", pk=closed.pk)

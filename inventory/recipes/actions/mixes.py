@@ -57,13 +57,12 @@ class MixFacts:
         makes = self.version.recipe.makes
         if not self.ingredients or any(item.quantity <= 0 for item in self.ingredients):
             raise InputError(
-                _("{name}: every ingredient of a mix needs an amount above zero.", name=makes),
-                field="ingredients",
+                _("{name}: every ingredient needs an amount above zero.", name=makes), field="ingredients"
             )
         if any(item.material.pk == makes.pk for item in self.ingredients):
             raise InputError(_("{name} cannot be an ingredient of itself.", name=makes), field="ingredients")
         if yield_of(self) <= 0:
-            raise InputError(_("{name}: a mix comes to more than nothing.", name=makes), field="measured")
+            raise InputError(_("{name}: a mix needs an amount above zero.", name=makes), field="measured")
 
 
 def plain_parts(version: RecipeVersion) -> list[mixing.Part]:
@@ -107,7 +106,7 @@ def in_measure(material: Material, quantity: int, measure: Measure) -> int:
     if {own, measure} != {Measure.VOLUME, Measure.MASS}:
         raise InventoryError(
             _(
-                "{name} is counted by {own}; it cannot take part in a mix measured by {other}.",
+                "{name} is measured by {own}, so it cannot go in a mix measured by {other}.",
                 name=material,
                 own=_(COUNTED_BY[own]),
                 other=_(COUNTED_BY[measure]),

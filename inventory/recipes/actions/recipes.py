@@ -62,11 +62,9 @@ def write_recipe(
                 _("{name} cannot be made by a recipe: it must be stocked, by volume or by weight.", name=made)
             )
         if Recipe.objects.filter(makes=made).exists():
-            raise InventoryError(
-                _("{name} already has a recipe. Write a new version of that one.", name=made)
-            )
+            raise InventoryError(_("{name} already has a recipe. Add a new version of that one.", name=made))
         if not name.strip() or Recipe.objects.filter(name=name).exists():
-            raise InventoryError(_("Give the recipe a name that no other recipe has."))
+            raise InventoryError(_("Another recipe has this name. Choose a different one."))
         recipe = Recipe.objects.create(name=name, makes=made, notes=notes)
         _refuse_nonsense(recipe, parts)
         _write(recipe, 1, parts, basis, submission.on, notes="")
@@ -199,7 +197,9 @@ def _refuse_nonsense(recipe: Recipe, parts: Parts) -> None:
     if not parts:
         raise InventoryError(_("A recipe needs at least one part."))
     if len({material.pk for material, _ in parts}) < len(parts):
-        raise InventoryError(_("A material stands in this recipe twice. Add its parts together on one line."))
+        raise InventoryError(
+            _("A material appears twice in this recipe. Add its parts together on one line.")
+        )
     for material, part in parts:
         if part <= 0:
             raise InventoryError(
@@ -208,8 +208,8 @@ def _refuse_nonsense(recipe: Recipe, parts: Parts) -> None:
         if material.measure not in MIXABLE:
             raise InventoryError(
                 _(
-                    "{name} is counted by {measure} and cannot be mixed. "
-                    "Only what is counted by volume or by weight can.",
+                    "{name} is measured by {measure} and cannot be mixed. Only materials measured by "
+                    "volume or by weight can.",
                     name=material,
                     measure=_(UNMIXABLE[material.measure]),
                 )

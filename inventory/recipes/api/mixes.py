@@ -46,19 +46,19 @@ class MixRequest(QuantityRequest):
     """A batch: either so much of the recipe (`wanted`), or what really went in (`ingredients`)."""
 
     recipe = RowNumber(Recipe.objects.select_related("makes"))
-    version = WholeNumber(least=1, most=10_000, required=False, help_text="Left out: the newest.")
+    version = WholeNumber(least=1, most=10_000, required=False, help_text="Default: the newest.")
     wanted = QuantityText(required=False)
     ingredients = serializers.ListSerializer[Any](
         child=IngredientRequest(), required=False, allow_empty=False, max_length=MOST_INGREDIENTS
     )
-    measured = QuantityText(required=False, help_text="What it came to, if that was measured.")
+    measured = QuantityText(required=False, help_text="Total, if measured.")
     use_by = serializers.DateField(required=False)
     place = serializers.CharField(required=False, max_length=60, allow_blank=True, default="")
     consistency = serializers.CharField(required=False, max_length=120, allow_blank=True, default="")
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         if ("wanted" in attrs) == ("ingredients" in attrs):
-            raise serializers.ValidationError(_("Say how much is wanted, or what went in: one of the two."))
+            raise serializers.ValidationError(_("Enter either how much is wanted, or what went in."))
         version = self._version(attrs)
         attrs["facts"] = MixFacts(
             version=version,
@@ -98,7 +98,7 @@ class BatchRequest(MixRequest):
 
     on = serializers.DateField()
     confirm_gain = serializers.BooleanField(
-        default=False, help_text="The bottles held more than the books say: a count gain is posted first."
+        default=False, help_text="There was more in the bottles than recorded: the difference is added first."
     )
 
 
@@ -113,9 +113,9 @@ class MixResponse(ResponseSerializer):
     lot = serializers.IntegerField(source="lot_id")
     label = serializers.CharField(source="lot.label")  # type: ignore[assignment]
     leftover = serializers.ChoiceField(choices=Mix.Leftover.choices)
-    water_share = DecimalText(help_text="Added water in it, of one.")
+    water_share = DecimalText(help_text="Share of added water, as a fraction of one.")
     consistency = serializers.CharField()
-    left = Amount("lot.balance.quantity", "lot.material.measure", help_text="On the shelf today.")
+    left = Amount("lot.balance.quantity", "lot.material.measure", help_text="In stock today.")
     posting = serializers.IntegerField(source="posting_id")
     is_reversed = serializers.SerializerMethodField()
 

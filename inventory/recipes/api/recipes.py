@@ -20,8 +20,8 @@ from studio.values.numbers import format_scaled
 class RecipesQuery(QuerySerializer):
     """What the list may be asked for."""
 
-    search = serializers.CharField(required=False, max_length=100, help_text="Words of the name.")
-    archived = serializers.BooleanField(required=False, help_text="Archived ones as well.")
+    search = serializers.CharField(required=False, max_length=100, help_text="Words in the name.")
+    archived = serializers.BooleanField(required=False, help_text="Include archived.")
 
 
 class PartResponse(ResponseSerializer):
@@ -59,7 +59,7 @@ class RecipeDetailResponse(RecipeResponse):
     """One recipe and what it costs to mix."""
 
     cost_per_100ml = MoneyAmount(
-        allow_null=True, help_text="At what the shelf cost; null while a cost is not known."
+        allow_null=True, help_text="At the current cost of stock; null while a cost is unknown."
     )
 
 

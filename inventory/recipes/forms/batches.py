@@ -27,7 +27,7 @@ class BatchForm(KeyedForm):
     mixed_on = forms.DateField(label=gettext_lazy("Day"), widget=DayInput)
     confirm_gain = forms.BooleanField(
         label=gettext_lazy(
-            "The bottles held more than the books say: post a count gain first, then this mix"
+            "There was more in the bottles than recorded: add the difference to stock, then save this mix"
         ),
         required=False,
     )
@@ -41,7 +41,7 @@ class BatchCup(CupForm):
         del self.fields["leftover"]
         self.fields["contents"].label = _("Recipe")
         self.fields["contents"].error_messages["required"] = _("Choose a recipe.")
-        self.fields["place"].label = _("Where it stands")
+        self.fields["place"].label = _("Where it is kept")
         self.fields["use_by"].label = _("Use by")
 
     def has_changed(self) -> bool:

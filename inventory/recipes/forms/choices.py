@@ -92,7 +92,7 @@ class FormChoices:
         recipes = self.recipe_choices()
         choices: list[tuple[str, Any]] = [("", _("Not used"))]
         choices += [(_("Mix by a recipe"), recipes)] if recipes else []
-        choices += [(_("Pour straight from the shelf"), ready)] if ready else []
+        choices += [(_("Pour unmixed from a bottle"), ready)] if ready else []
         return choices
 
     def recipe_choices(self) -> list[tuple[str, str]]:
@@ -111,7 +111,7 @@ class FormChoices:
     def with_stock(self, material: Material) -> str:
         """A material's name and how much of it the shelf holds."""
         amount = self.held.get(material.pk, 0)
-        left = self.formatter.short_quantity(amount, material.measure) if amount else _("none in the books")
+        left = self.formatter.short_quantity(amount, material.measure) if amount else _("none in stock")
         return f"{material.name} ({left})"
 
     def version(self, contents: str) -> RecipeVersion | None:

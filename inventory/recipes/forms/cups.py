@@ -33,19 +33,19 @@ class CupForm(StudioForm):
     figures: Any = None
 
     contents = forms.ChoiceField(
-        label=gettext_lazy("What is in it"),
+        label=gettext_lazy("Contents"),
         error_messages={
             "required": gettext_lazy("Choose what is in this cup, or clear the rest of its row.")
         },
     )
     wanted = forms.CharField(
-        label=gettext_lazy("Amount in all"),
+        label=gettext_lazy("Total amount"),
         max_length=60,
         widget=AmountStepper(attrs={"placeholder": "300 ml"}),
-        error_messages={"required": gettext_lazy("Say how much of it was mixed, such as 300 ml.")},
+        error_messages={"required": gettext_lazy("Enter how much of it was mixed, such as 300 ml.")},
     )
     leftover = forms.ChoiceField(
-        label=gettext_lazy("What is left over"), choices=Mix.Leftover.choices, initial=Mix.Leftover.KEPT
+        label=gettext_lazy("Leftover"), choices=Mix.Leftover.choices, initial=Mix.Leftover.KEPT
     )
     planned_for = forms.CharField(required=False, max_length=60, widget=forms.HiddenInput)
     measured = forms.CharField(
@@ -53,7 +53,7 @@ class CupForm(StudioForm):
         required=False,
         max_length=60,
         widget=AmountStepper,
-        help_text=gettext_lazy("Only if the whole cup was measured; else the parts are added up."),
+        help_text=gettext_lazy("Only if you measured the whole cup; otherwise the parts are added up."),
     )
     consistency = forms.CharField(
         label=gettext_lazy("Consistency"),
@@ -61,12 +61,12 @@ class CupForm(StudioForm):
         max_length=120,
         help_text=gettext_lazy("Flow-cup seconds, mound test, “warm honey”."),
     )
-    place = forms.CharField(label=gettext_lazy("Where the rest stands"), required=False, max_length=60)
+    place = forms.CharField(label=gettext_lazy("Where the leftover is kept"), required=False, max_length=60)
     use_by = forms.DateField(
-        label=gettext_lazy("Use the rest by"),
+        label=gettext_lazy("Use leftover by"),
         required=False,
         widget=DayInput,
-        help_text=gettext_lazy("Empty: by how long the mix keeps, if that is known."),
+        help_text=gettext_lazy("Leave blank to use the shelf life of the mix, if known."),
     )
 
     def __init__(
@@ -153,7 +153,8 @@ class CupForm(StudioForm):
             self.add_error(
                 "wanted",
                 _(
-                    "This was changed after the parts were worked out. They are worked out afresh: look at them."
+                    "This was changed after the parts were calculated. They have been recalculated; "
+                    "please check."
                 ),
             )
         makes = version.recipe.makes

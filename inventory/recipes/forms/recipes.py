@@ -37,7 +37,7 @@ class PartsField(TypedField):
         if exact <= 0 or exact.denominator != 1 or exact > LARGEST_PART:
             raise InputError(
                 _(
-                    "“{text}” must be above zero and have at most three decimals. Write parts as 2 or 1.5.",
+                    "“{text}” must be above zero and have at most three decimals. Enter parts as 2 or 1.5.",
                     text=tidied,
                 )
             )
@@ -58,7 +58,7 @@ class PartsForm(StudioForm):
     """How the parts are measured, and why so."""
 
     basis = forms.ChoiceField(
-        label=gettext_lazy("Parts are measured"), choices=Basis.choices, initial=Basis.VOLUME
+        label=gettext_lazy("Measure parts"), choices=Basis.choices, initial=Basis.VOLUME
     )
     notes = forms.CharField(
         label=gettext_lazy("Notes"), max_length=2000, required=False, widget=forms.Textarea(attrs={"rows": 3})
@@ -72,17 +72,17 @@ class VersionForm(EditForm, PartsForm):
 class RecipeForm(PartsForm):
     """A new recipe: its name, and what it makes, which is a new material unless one is chosen."""
 
-    name = forms.CharField(label=gettext_lazy("Name of the recipe"), max_length=120)
+    name = forms.CharField(label=gettext_lazy("Recipe name"), max_length=120)
     makes = MaterialChoice(
         label=gettext_lazy("It makes"),
         required=False,
-        help_text=gettext_lazy("Choose a material you keep already, or leave it new."),
+        help_text=gettext_lazy("Choose a material you already keep, or leave it as something new."),
     )
     new_name = forms.CharField(
         label=gettext_lazy("Name of the mix"),
         max_length=120,
         required=False,
-        help_text=gettext_lazy("Empty: the same as the recipe."),
+        help_text=gettext_lazy("Leave blank to use the name of the recipe."),
     )
     kind = forms.ChoiceField(
         label=gettext_lazy("Kind"),
@@ -90,7 +90,7 @@ class RecipeForm(PartsForm):
         initial=Kind.MIX,
     )
     measure = forms.ChoiceField(
-        label=gettext_lazy("Counted by"),
+        label=gettext_lazy("Measured in"),
         choices=[("volume", gettext_lazy("Volume (mL)")), ("mass", gettext_lazy("Mass (g)"))],
         initial="volume",
     )
@@ -102,11 +102,11 @@ class RecipeForm(PartsForm):
         widget=forms.TextInput(attrs={"placeholder": "#1f5f6b"}),
     )
     keeps_days = forms.IntegerField(
-        label=gettext_lazy("Keeps for how many days"),
+        label=gettext_lazy("Shelf life in days"),
         min_value=1,
         max_value=3650,
         required=False,
-        help_text=gettext_lazy("Once mixed. Empty: no reminder."),
+        help_text=gettext_lazy("Once mixed. Leave blank for no reminder."),
     )
 
     def __init__(self, *args: Any, materials: Mapping[int, Material], made: set[int], **kwargs: Any) -> None:

@@ -54,7 +54,7 @@ def _note(planned: Ingredient, grams: int | None, scale: int | None, formatter: 
     """The plan for one part, its weight, and what the scale shows after it."""
     plan = formatter.quantity(planned.quantity, planned.material.measure)
     if grams is None:
-        return _("Planned {plan}; no density known, so no weight.", plan=plan)
+        return _("Planned {plan}; no weight, because the density is unknown.", plan=plan)
     weight = formatter.short_quantity(grams, Measure.MASS)
     shows = "" if scale is None else formatter.short_quantity(scale, Measure.MASS)
     if planned.material.measure == Measure.MASS:

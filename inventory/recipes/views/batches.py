@@ -56,7 +56,10 @@ def _post(request: HttpRequest, draft: BatchDraft, facts: MixFacts) -> Mix | Non
         return None
     messages.success(
         request,
-        _("Mix posted as lot {lot}. Label the jar with that, its name and today.", lot=mix.lot.label),
+        _(
+            "Mix saved as lot {lot}. Label the jar with the lot number, its name and today's date.",
+            lot=mix.lot.label,
+        ),
         extra_tags=DRAFT_KEY,
     )
     return mix

@@ -44,7 +44,7 @@ def new(request: HttpRequest) -> HttpResponse:
     if form.is_bound and all([form.is_valid(), rows.is_valid()]):
         made = _written(request, form, rows)
         if made is not None:
-            messages.success(request, _("{recipe} is written.", recipe=made.name))
+            messages.success(request, _("{recipe} saved.", recipe=made.name))
             return redirect("inventory:recipe", pk=made.pk)
     context = {"form": form, "formset": rows, "section": "inventory:recipes"}
     return render(request, "recipes/new.html", context, status=422 if form.is_bound else 200)
@@ -114,9 +114,9 @@ def _materials_for(latest: RecipeVersion | None) -> dict[int, Material]:
 def _version_told(recipe: str, made: RecipeVersion, latest: RecipeVersion | None) -> str:
     if latest is not None and made.pk == latest.pk:
         return _(
-            "Version {n} of {recipe} stays as it is: its parts are the same.", n=made.number, recipe=recipe
+            "Version {n} of {recipe} is unchanged: its parts are the same.", n=made.number, recipe=recipe
         )
-    return _("Version {n} of {recipe} is written.", n=made.number, recipe=recipe)
+    return _("Version {n} of {recipe} saved.", n=made.number, recipe=recipe)
 
 
 def _rows(request: HttpRequest, materials: dict[int, Material], latest: RecipeVersion | None) -> Rows:

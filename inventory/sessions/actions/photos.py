@@ -48,7 +48,7 @@ def _kept(session: Session, digest: str, submission: Submission) -> SessionPhoto
         if photo.digest == digest:
             return photo
     if hasattr(session.posting, "reversed_by"):
-        raise InventoryError(_("This session was taken back, so it takes no more photos."))
+        raise InventoryError(_("This session was reversed, so no more photos can be added."))
     if len(photos) >= MOST_PHOTOS:
         raise InventoryError(
             _("A session holds at most {most} photos. Remove one of them first.", most=MOST_PHOTOS)

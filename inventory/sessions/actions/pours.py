@@ -55,7 +55,7 @@ def _refuse_nonsense(pour: Pour, outcome: str, run_off: int | None) -> None:
         raise InventoryError(_("Choose whether the pour is good or failed."))
     if hasattr(pour.session.posting, "reversed_by"):
         raise InventoryError(
-            _("The session of {pour} was taken back. Log it again and change that pour.", pour=pour.label)
+            _("The session of {pour} was reversed. Log it again and change that pour.", pour=pour.label)
         )
     if run_off is not None and not 0 <= run_off <= pour.poured:
         poured = format_quantity(pour.poured, Measure.VOLUME)

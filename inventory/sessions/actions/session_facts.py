@@ -32,11 +32,10 @@ class Dose:
     def __post_init__(self) -> None:
         if (self.mix is None) == (self.material is None):
             raise InputError(
-                _("Say for every amount poured which mix or material it came from: one of the two."),
-                field="mix",
+                _("For every amount poured, choose either the mix or the material it came from."), field="mix"
             )
         if self.lot is not None and self.material is None:
-            raise InputError(_("A lot is chosen for a material from the shelf only."), field="lot")
+            raise InputError(_("A lot can be chosen only for a material from stock."), field="lot")
         if self.quantity <= 0:
             raise InputError(_("The amount poured must be above zero."), field="quantity")
 
@@ -61,8 +60,7 @@ class PourFacts:
     def __post_init__(self) -> None:
         if (self.surface is None) == (self.over is None):
             raise InputError(
-                _("Choose a surface, or the failed pour that this one covers: one of the two."),
-                field="surface",
+                _("Choose either a surface or the failed pour that this one covers."), field="surface"
             )
         if not self.doses:
             raise InputError(_("Enter how much was poured, above zero for each colour."), field="doses")
@@ -139,7 +137,7 @@ class SessionFacts:
             return [InputError(str(problem), field="doses")]
         problems = []
         if poured > LARGEST:
-            too_much = _("That is more than the books can hold. Check the amounts.")
+            too_much = _("That number is too large. Check the amounts.")
             problems.append(InputError(too_much, field="doses"))
         if pour.run_off is not None and not 0 <= pour.run_off <= poured:
             no_part = _("Run-off is part of what was poured, so it cannot be more than that.")

@@ -20,7 +20,7 @@ class TechniqueFacts:
 
     def __post_init__(self) -> None:
         if self.coverage < 1:
-            raise InputError(_("Paint per area is above zero."), field="coverage")
+            raise InputError(_("Paint per area must be above zero."), field="coverage")
 
 
 def save_technique(

@@ -52,7 +52,7 @@ def sell_work(ledger: LockedLedger, *, pours: Sequence[Pour], note: str = "") ->
 
 def bring_back_corrections(ledger: LockedLedger, *, pours: Sequence[Pour]) -> Posting | None:
     """After a sale was reversed: what cost corrections added to the sold pours since comes back into work too."""
-    note = _("Corrections since the sale come back with it")
+    note = _("Corrections since the sale are returned with it")
     draft = ledger.draft(PostingKind.COST_CORRECTION, note=note, answers=False)
     added = (
         Entry.objects.filter(pour__in=list(pours), place=Place.SOLD)
@@ -67,7 +67,7 @@ def bring_back_corrections(ledger: LockedLedger, *, pours: Sequence[Pour]) -> Po
 
 def write_off_work(ledger: LockedLedger, *, pours: Sequence[Pour], reason: Reason, note: str = "") -> Posting:
     """Take pours out of unsold work for a named cause (ruined, damaged, gift, own use, sample) with all their cost."""
-    draft = ledger.draft(PostingKind.SPOILT, note=note or reason.name)
+    draft = ledger.draft(PostingKind.PIECE_WRITE_OFF, note=note or reason.name)
     _empty(draft, pours, {pour.pk: loss(reason.pk) for pour in pours})
     return draft.seal()
 

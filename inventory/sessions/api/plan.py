@@ -44,7 +44,7 @@ class ColourRequest(RequestSerializer):
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         if ("recipe" in attrs) == ("material" in attrs):
-            raise serializers.ValidationError(_("Name a recipe or a material, one of the two."))
+            raise serializers.ValidationError(_("Choose either a recipe or a material."))
         return attrs
 
 
@@ -64,13 +64,13 @@ class SetRequest(RequestSerializer):
 
     lines = serializers.ListSerializer[Any](child=SetLineRequest(), allow_empty=False, max_length=MOST_LINES)
     reserve = DecimalText(
-        required=False, help_text="Extra paint, of one; left out: the studio's own reserve."
+        required=False, help_text="Extra paint, as a fraction of one; default: the studio's setting."
     )
     include_past_best = serializers.BooleanField(default=False)
 
     def validate_reserve(self, value: int) -> int:
         if value > WHOLE:
-            raise serializers.ValidationError(_("A reserve is between 0 and 1, such as 0.1 for a tenth."))
+            raise serializers.ValidationError(_("Extra paint is between 0 and 1, such as 0.1 for a tenth."))
         return value
 
 
@@ -115,7 +115,7 @@ class CupResponse(ResponseSerializer):
     to_mix = Amount("to_mix", "material.measure")
     from_stock = Amount("from_stock", "material.measure")
     parts = CupPartResponse(many=True)
-    water_share = DecimalText(help_text="Added water in it, of one.")
+    water_share = DecimalText(help_text="Share of added water, as a fraction of one.")
     is_too_watery = serializers.BooleanField()
 
 

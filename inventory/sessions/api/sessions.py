@@ -51,10 +51,10 @@ class DoseRequest(RequestSerializer):
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         if ("mix" in attrs) == ("material" in attrs):
-            raise serializers.ValidationError(_("Name a mix of this session or a material, one of the two."))
+            raise serializers.ValidationError(_("Choose either a mix of this session or a material."))
         if "lot" in attrs and "material" not in attrs:
             raise serializers.ValidationError(
-                {"lot": [_("A lot is chosen for a material from the shelf only.")]}
+                {"lot": [_("A lot can be chosen only for a material from stock.")]}
             )
         attrs["lot"] = refuse_other_lot(attrs.get("lot"), attrs.get("material"))
         return attrs
@@ -75,7 +75,7 @@ class PourRequest(QuantityRequest):
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         if ("surface" in attrs) == ("over" in attrs):
-            raise serializers.ValidationError(_("Name a surface, or the failed pour that it covers."))
+            raise serializers.ValidationError(_("Choose a surface, or the failed pour that it covers."))
         attrs["surface_lot"] = refuse_other_lot(attrs.get("surface_lot"), attrs.get("surface"))
         if "run_off" in attrs:
             attrs["run_off"] = self.amount_in("run_off", attrs["run_off"], Measure.VOLUME, allow_zero=True)
@@ -107,7 +107,7 @@ class SessionRequest(QuantityRequest):
         child=IngredientRequest(), required=False, default=list, max_length=MOST_MIXES
     )
     confirm_gain = serializers.BooleanField(
-        default=False, help_text="The bottles held more than the books say: a count gain is posted first."
+        default=False, help_text="There was more in the bottles than recorded: the difference is added first."
     )
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:

@@ -68,7 +68,11 @@ _COMMON_PRACTICE = 180
 def default_rate(technique: str) -> Rate:
     """Return the starting rate for a technique, before there is any history of one's own."""
     value = _FROM_MEMORY.get(technique.replace("_", " ").strip().lower())
-    return Rate(_COMMON_PRACTICE, _("common practice")) if value is None else Rate(value, _("from memory"))
+    return (
+        Rate(_COMMON_PRACTICE, _("general rule of thumb"))
+        if value is None
+        else Rate(value, _("rule of thumb, replaced by your own pours"))
+    )
 
 
 def median_rate(pours: Sequence[PastPour], default: Rate) -> Rate:
@@ -80,14 +84,14 @@ def median_rate(pours: Sequence[PastPour], default: Rate) -> Rate:
     if len(pours) < POURS_FOR_OWN_RATE:
         return default
     middle = median(Fraction(pour.quantity * 1000, pour.area) for pour in pours)
-    source = _("your own last pours ({count})", count=len(pours))
+    source = _("your own recent pours ({count})", count=len(pours))
     return Rate(divide_half_up(middle.numerator, middle.denominator), source)
 
 
 def paint_needed(area: int, rate: int, reserve: int = 0) -> int:
     """Return thousandths of a mL for an area at a rate, plus a reserve in millionths, rounded once."""
     if area <= 0 or rate < 0 or reserve < 0:
-        raise CoverageError(_("Enter a surface above nothing, and a rate and reserve that are not negative."))
+        raise CoverageError(_("Enter a surface above zero, and a rate and extra paint of zero or more."))
     return divide_half_up(area * rate * (MILLION + reserve), 1000 * MILLION)
 
 

@@ -12,7 +12,7 @@ from studio.values.units import Measure
 
 class PourAmendment(EditForm):
     outcome = forms.ChoiceField(
-        label=gettext_lazy("How it turned out"), choices=Pour.Outcome.choices, widget=forms.RadioSelect
+        label=gettext_lazy("Result"), choices=Pour.Outcome.choices, widget=forms.RadioSelect
     )
     run_off = QuantityField(
         label=gettext_lazy("Run-off"),

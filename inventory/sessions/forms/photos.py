@@ -27,7 +27,7 @@ class PhotoField(forms.FileField):
 class SessionPhotoForm(StudioForm):
     """One more photo for a session that stands: of one of its pours, or of the whole table."""
 
-    photo = PhotoField(help_text=gettext_lazy("Up to 10 MB. Where it was taken is removed from the file."))
+    photo = PhotoField(help_text=gettext_lazy("Up to 10 MB. Location data is removed from the file."))
     pour = forms.TypedChoiceField(
         label=gettext_lazy("What it shows"), required=False, coerce=int, empty_value=None
     )

@@ -36,11 +36,7 @@ class PourForm(StudioForm):
     figures: Any = None
 
     alike = forms.IntegerField(
-        label=gettext_lazy("How many alike"),
-        initial=1,
-        min_value=1,
-        max_value=MOST_ALIKE,
-        widget=CountStepper,
+        label=gettext_lazy("How many"), initial=1, min_value=1, max_value=MOST_ALIKE, widget=CountStepper
     )
     surface = MaterialChoice(
         label=gettext_lazy("Surface"),
@@ -50,21 +46,21 @@ class PourForm(StudioForm):
         label=gettext_lazy("Technique"),
         coerce=int,
         empty_value=None,
-        error_messages={"required": gettext_lazy("Choose how it was poured.")},
+        error_messages={"required": gettext_lazy("Choose the technique.")},
     )
     each = forms.CharField(
-        label=gettext_lazy("Poured on each"),
-        error_messages={"required": gettext_lazy("Say how much was poured on each, such as 180 ml.")},
+        label=gettext_lazy("Poured per surface"),
+        error_messages={"required": gettext_lazy("Enter how much was poured on each, such as 180 ml.")},
         max_length=60,
         widget=AmountStepper(attrs={"placeholder": "180 ml"}),
-        help_text=gettext_lazy("Run-off included. Shared over the cups by what is in them."),
+        help_text=gettext_lazy("Including run-off. Split across the cups in proportion."),
     )
     run_off = forms.CharField(
-        label=gettext_lazy("Run-off of all of them"),
+        label=gettext_lazy("Total run-off"),
         required=False,
         max_length=60,
         widget=AmountStepper,
-        help_text=gettext_lazy("Part of what was poured; what the tray caught."),
+        help_text=gettext_lazy("Part of what was poured: what the tray caught."),
     )
     failed = forms.IntegerField(
         label=gettext_lazy("How many failed"),
@@ -78,19 +74,21 @@ class PourForm(StudioForm):
         label=gettext_lazy("Comparison"),
         required=False,
         max_length=60,
-        help_text=gettext_lazy("What differs in these: “new medium”. They are set against the others."),
+        help_text=gettext_lazy(
+            "What is different about these? They will be compared with the rest. For example: “white first”."
+        ),
     )
     over = forms.TypedChoiceField(
-        label=gettext_lazy("Poured over a failed one"),
+        label=gettext_lazy("Poured over a failed pour"),
         required=False,
         coerce=int,
         empty_value=None,
-        help_text=gettext_lazy("Instead of a fresh surface: the surface is charged once."),
+        help_text=gettext_lazy("Instead of a new surface: the surface is charged once."),
     )
     notes = forms.CharField(
         label=gettext_lazy("Notes"), required=False, max_length=2000, widget=forms.Textarea(attrs={"rows": 2})
     )
-    photo = PhotoField(label=gettext_lazy("Photo of these"))
+    photo = PhotoField(label=gettext_lazy("Photo"))
 
     def __init__(
         self,
@@ -127,7 +125,7 @@ class PourForm(StudioForm):
                 *((pk, item.name) for pk, item in self.form_choices.techniques.items()),
             ]
             over.choices = [
-                ("", _("No, a fresh surface")),
+                ("", _("No, a new surface")),
                 *((pk, _failed(pour)) for pk, pour in self.form_choices.failed.items()),
             ]
 
@@ -171,7 +169,7 @@ class PourForm(StudioForm):
             self.add_error("failed", too_many)
         if cleaned.get("over") and alike != 1:
             self.add_error(
-                "over", _("Only one surface can lie over a failed one. Give the others a row of their own.")
+                "over", _("Only one surface can cover a failed pour. Use a separate row for the others.")
             )
         return cleaned
 
@@ -213,7 +211,7 @@ class PourForm(StudioForm):
             makes = cups[number - 1].makes if number <= len(cups) else None
             if makes is None:
                 raise InputError(
-                    _("Cup {n} is not used. Say what is in it first.", n=number), field=f"cup_{number}"
+                    _("Cup {n} is not used. Enter its contents first.", n=number), field=f"cup_{number}"
                 )
             read = self.read_amount(f"cup_{number}", makes.measure, density=makes.density, allow_zero=True)
             amounts[number] = read or 0
@@ -229,7 +227,7 @@ class PourForm(StudioForm):
         if each is not None and each != total:
             amount = self.formatter.quantity(total, Measure.VOLUME)
             raise InputError(
-                _("The cups come to {amount}. Correct one of them, or leave this empty.", amount=amount),
+                _("The cups add up to {amount}. Correct one of them, or leave this blank.", amount=amount),
                 field="each",
             )
 
@@ -240,7 +238,7 @@ class PourForm(StudioForm):
             return [[]] * alike
         used = [number for number, cup in enumerate(cups, start=1) if cup.makes is not None]
         if not used:
-            raise InputError(_("No cup is used. Say above what was in the cups."), field="each")
+            raise InputError(_("No cup is used. Enter above what was in the cups."), field="each")
         weights = self._weights(cups, used)
         return [
             [
@@ -258,7 +256,7 @@ class PourForm(StudioForm):
         for number in used:
             if cups[number - 1].amount is None:
                 raise InputError(
-                    _("Say in cup {n} how much was in it, or enter the amount from each cup.", n=number),
+                    _("In cup {n}, enter how much was in it, or enter the amount from each cup.", n=number),
                     field="each",
                 )
         return [_volume(cups[number - 1], cups[number - 1].amount or 0) for number in used]
@@ -278,7 +276,7 @@ def spread(each: int, alike: int, weights: Sequence[int]) -> Iterator[list[int]]
     """
     whole = sum(weights)
     if whole <= 0:
-        raise InventoryError(_("The cups hold nothing yet. Say above how much was in them."))
+        raise InventoryError(_("The cups are empty. Enter above how much was in them."))
     borders = [0, *accumulate(weights)]
 
     def running(surfaces: int) -> list[int]:
@@ -311,7 +309,7 @@ def _own(cup: CupForm, volume: int) -> int:
 
 def _in(cup: CupForm) -> Material:
     if cup.makes is None:
-        raise InventoryError(_("Say what is in the cup first."))
+        raise InventoryError(_("Choose what is in the cup first."))
     return cup.makes
 
 

@@ -25,7 +25,7 @@ class SessionForm(KeyedForm):
         min_value=0,
         max_value=24 * 60,
         widget=CountStepper(attrs={"data-step-by": "5"}),
-        help_text=gettext_lazy("Hands-on, mixing included."),
+        help_text=gettext_lazy("Hands-on time, including mixing."),
     )
     temperature = forms.IntegerField(
         label=gettext_lazy("Temperature, °C"), required=False, min_value=-20, max_value=60
@@ -38,14 +38,14 @@ class SessionForm(KeyedForm):
     )
     confirm_gain = forms.BooleanField(
         label=gettext_lazy(
-            "The bottles held more than the books say: post a count gain first, then this session"
+            "There was more in the bottles than recorded: add the difference to stock, then save this session"
         ),
         required=False,
     )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["title"].widget.attrs["placeholder"] = _("Ring pours on boards")
+        self.fields["title"].widget.attrs["placeholder"] = _("Ring pours on round boards")
 
 
 class PatternRows(Rows):

@@ -26,7 +26,7 @@ from studio.translation import _, pgettext
 MOST_COLOURS = 6
 COLOURS_IN_SIGHT = 3
 MOST_SURFACES = 999
-OUT_OF_RANGE = format_lazy(gettext_lazy("Write a whole number from 1 to {most}."), most=MOST_SURFACES)
+OUT_OF_RANGE = format_lazy(gettext_lazy("Enter a whole number from 1 to {most}."), most=MOST_SURFACES)
 HOW_MANY = {"min_value": OUT_OF_RANGE, "max_value": OUT_OF_RANGE, "invalid": OUT_OF_RANGE}
 # Thousandths of a gram.
 SCALES = [("10", "0.01 g"), ("100", "0.1 g"), ("1000", "1 g")]
@@ -58,7 +58,7 @@ class Offered:
         def named(items: Iterable[Material]) -> list[tuple[str, str]]:
             return [(str(item.pk), _with_stock(item, stock.get(item.pk, 0), formatter)) for item in items]
 
-        groups = [(_("Mixed by a recipe"), named(mixed)), (_("Straight from the shelf"), named(bought))]
+        groups = [(_("Mixed by a recipe"), named(mixed)), (_("Unmixed from a bottle"), named(bought))]
         return cls(
             {item.pk: item for item in surfaces},
             {item.pk: item for item in (*mixed, *bought)},
@@ -73,7 +73,7 @@ def _is_mixed(material: Material) -> bool:
 
 
 def _with_stock(material: Material, amount: int, formatter: Formatter) -> str:
-    left = formatter.short_quantity(amount, material.measure) if amount else _("none on the shelf")
+    left = formatter.short_quantity(amount, material.measure) if amount else _("none in stock")
     return f"{material.name} ({left})"
 
 
@@ -107,16 +107,15 @@ class StockCheckForm(StudioForm):
         empty_label=gettext_lazy("The same"),
         required=False,
     )
-    reserve = PercentField(label=gettext_lazy("Reserve"), required=False)
-    scale = forms.ChoiceField(label=gettext_lazy("Your scale reads to"), choices=SCALES, initial=USUAL_SCALE)
-    past_best = forms.BooleanField(label=gettext_lazy("Use what is past its date too"), required=False)
+    reserve = PercentField(label=gettext_lazy("Extra paint"), required=False)
+    scale = forms.ChoiceField(label=gettext_lazy("Scale precision"), choices=SCALES, initial=USUAL_SCALE)
+    past_best = forms.BooleanField(label=gettext_lazy("Include expired stock"), required=False)
 
     def __init__(self, *args: Any, offered: Offered, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.offered = offered
         self.fields["reserve"].help_text = _(
-            "On top of the need. Empty: the studio's {share}.",
-            share=self.formatter.percent(self.studio.reserve),
+            "Leave blank to use the studio's {share}.", share=self.formatter.percent(self.studio.reserve)
         )
         for number in range(1, MOST_COLOURS + 1):
             self.fields[f"colour_{number}"] = MaterialChoice(label=_("Colour {n}", n=number), required=False)
@@ -168,9 +167,9 @@ class StockCheckForm(StudioForm):
         self._check_colours(cleaned)
         if cleaned.get("surface_2") is not None and not cleaned.get("count_2"):
             if "count_2" not in self.errors:
-                self.add_error("count_2", _("Say how many of the second surface."))
+                self.add_error("count_2", _("Enter how many of the second surface."))
         elif cleaned.get("count_2") and "surface_2" not in self.errors and not cleaned.get("surface_2"):
-            self.add_error("surface_2", _("Choose the second surface, or clear how many."))
+            self.add_error("surface_2", _("Choose the second surface, or clear its number."))
         return cleaned
 
     def _check_colours(self, cleaned: dict[str, Any]) -> None:
@@ -179,7 +178,7 @@ class StockCheckForm(StudioForm):
             colour = cleaned.get(f"colour_{number}")
             if colour is None:
                 if cleaned.get(f"parts_{number}") and f"colour_{number}" not in self.errors:
-                    self.add_error(f"colour_{number}", _("Choose the colour these parts are of."))
+                    self.add_error(f"colour_{number}", _("Choose the colour for these parts."))
                 continue
             if colour.pk in seen:
                 self.add_error(

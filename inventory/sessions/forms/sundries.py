@@ -22,7 +22,7 @@ class SundryForm(StudioForm):
         label=gettext_lazy("How many or how much"),
         max_length=60,
         widget=AmountStepper(attrs={"data-step-from": "1"}),
-        error_messages={"required": gettext_lazy("Say how many or how much was used.")},
+        error_messages={"required": gettext_lazy("Enter how many or how much was used.")},
     )
 
     def __init__(

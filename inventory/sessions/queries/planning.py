@@ -313,10 +313,12 @@ def _refuse_nonsense(plan: SetPlan) -> None:
     if not plan.lines:
         raise InventoryError(_("Add at least one surface to the set."))
     if plan.reserve < 0 or plan.scale_step <= 0:
-        raise InventoryError(_("The reserve is zero or more, and the scale's step is above zero."))
+        raise InventoryError(
+            _("Extra paint cannot be negative, and the scale's precision must be above zero.")
+        )
     for number, line in enumerate(plan.lines, start=1):
         if line.count <= 0:
-            raise InventoryError(_("Line {number}: say how many, one or more.", number=number))
+            raise InventoryError(_("Line {number}: enter how many, one or more.", number=number))
         if not line.colours or any(colour.share <= 0 for colour in line.colours):
             raise InventoryError(
                 _("Line {number}: it needs at least one colour, each with a share above zero.", number=number)

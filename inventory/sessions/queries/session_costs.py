@@ -172,7 +172,7 @@ def arms_of(pours: Sequence[PourAccount]) -> list[ArmPour]:
         return []
     return [
         ArmPour(
-            arm=account.pour.arm or _("The others"),
+            arm=account.pour.arm or _("The rest"),
             is_good=account.pour.outcome == Pour.Outcome.GOOD,
             cost=account.cost,
             rate=account.rate,
@@ -180,7 +180,7 @@ def arms_of(pours: Sequence[PourAccount]) -> list[ArmPour]:
                 _("Surface"): account.pour.surface.name,
                 _("Technique"): account.pour.technique.name,
                 _("Colours"): " + ".join(sorted({line.material.name for line in account.paint})),
-                _("Poured over a failed one"): _("yes") if account.pour.over_id else _("no"),
+                _("Poured over a failed pour"): _("yes") if account.pour.over_id else _("no"),
             },
         )
         for account in pours

@@ -40,7 +40,7 @@ def keep_photos(request: HttpRequest, session: Session, photos: Iterable[tuple[A
         if problem:
             labels = ", ".join(pour.label for pour in shown)
             said = _(
-                "The photo of {pours} was not kept: {problem} Add it again on this page.",
+                "The photo of {pours} was not saved: {problem} Add it again on this page.",
                 pours=labels,
                 problem=problem,
             )
@@ -73,7 +73,7 @@ def add(request: HttpRequest, pk: int) -> HttpResponse:
     if problem:
         messages.error(request, problem)
     else:
-        messages.success(request, _("The photo is kept."))
+        messages.success(request, _("Photo saved."))
     return redirect(_back(request, session))
 
 
@@ -91,7 +91,7 @@ def remove(request: HttpRequest, pk: int) -> HttpResponse:
     photo = get_object_or_404(SessionPhoto.objects.select_related("session"), pk=pk)
     session = photo.session
     remove_photo(photo=photo, submission=submission_from(request))
-    messages.success(request, _("The photo is removed."))
+    messages.success(request, _("Photo removed."))
     return redirect(_back(request, session))
 
 

@@ -33,7 +33,7 @@ def pour(request: HttpRequest, pk: int) -> HttpResponse:
         Pour.objects.select_related("session__posting__reversed_by", "surface", "technique", "over"), pk=pk
     )
     if request.method == "POST" and not user.may_write:
-        raise PermissionDenied(_("Your role reads the books and changes nothing."))
+        raise PermissionDenied(_("Your role is read-only."))
     form = PourAmendment(
         request.POST if request.method == "POST" else None,
         initial=PourAmendment.values_of(found, seen=seen),
@@ -45,7 +45,7 @@ def pour(request: HttpRequest, pk: int) -> HttpResponse:
         except MeniscusError as problem:
             form.refuse(problem)
         else:
-            messages.success(request, _("{label} is up to date.", label=found.label))
+            messages.success(request, _("{label} saved.", label=found.label))
             return redirect("inventory:pour", pk=pk)
     return _page(request, found, form)
 

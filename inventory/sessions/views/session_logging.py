@@ -96,7 +96,7 @@ def _planned(request: HttpRequest, form_choices: FormChoices) -> FormRows:
     if planned.left_out:
         names = ", ".join(planned.left_out)
         messages.warning(
-            request, _("There is no room here for {names}. Log these as batches of their own.", names=names)
+            request, _("There is no room here for {names}. Log these as separate batches.", names=names)
         )
     return planned.rows()
 
@@ -114,7 +114,7 @@ def _log(request: HttpRequest, draft: SessionDraft, facts: SessionFacts) -> Sess
         draft.refuse(problem)
         return None
     messages.success(
-        request, _("Session posted. Write each label on the back of its surface."), extra_tags=DRAFT_KEY
+        request, _("Session saved. Write each label on the back of its surface."), extra_tags=DRAFT_KEY
     )
     return session
 

@@ -122,9 +122,9 @@ def verdict(answer: Answer) -> Verdict:
         most = answer.most_sets
         words = _("Enough for the whole set") if answer.is_enough else _("Not enough for the whole set")
         limit = "" if most is None else _for_all(_at_most(answer, most, 1))
-    more = limit or _("Nothing on the shelf limits it.")
+    more = limit or _("Stock is not a limit.")
     if not answer.is_enough and all(need.short <= need.on_order for need in answer.needs):
-        more += " " + _("What is short is on its way.")
+        more += " " + _("The missing items are on order.")
     return Verdict(answer.is_enough, words, more)
 
 
@@ -134,15 +134,13 @@ def _at_most(answer: Answer, most: int, asked: int) -> int:
 
 
 def _for_one(most: int) -> str:
-    return _("At most {n} from what is held.", n=most) if most else _("Not even one from what is held.")
+    return _("You have enough for {n}.", n=most) if most else _("Not enough for even one.")
 
 
 def _for_all(most: int) -> str:
     if not most:
-        return _("Not even one such set.")
-    return ngettext(
-        "At most {n} such set from what is held.", "At most {n} such sets from what is held.", most, n=most
-    )
+        return _("Not enough for even one such set.")
+    return ngettext("You have enough for {n} such set.", "You have enough for {n} such sets.", most, n=most)
 
 
 def shown_cup(cup: Cup, formatter: Formatter) -> ShownCup:

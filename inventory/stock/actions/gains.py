@@ -32,7 +32,7 @@ def with_confirmation(post: Callable[[], Made], *, ledger: LockedLedger, on: dat
 
 def post_gain(ledger: LockedLedger, shortfalls: Sequence[ShelfShortfall], *, on: date) -> Posting:
     """Add what was missing to the shelf, at the material's usual cost, as a gain that stays visible in the books."""
-    note = _("The shelf held more than the books said")
+    note = _("There was more in stock than recorded")
     draft = ledger.draft(PostingKind.COUNT_GAIN, on=on, note=note, answers=False)
     materials = Material.objects.in_bulk([item.material for item in shortfalls])
     draft.load(materials.values())

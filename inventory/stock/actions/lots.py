@@ -27,7 +27,7 @@ def describe_lot(*, lot: Lot, facts: LotDescription, submission: Submission, see
     if opened is not None and opened < lot.received_on:
         raise InventoryError(
             _(
-                "{lot} came in on {day}; it cannot have been opened before.",
+                "{lot} came in on {day}; it cannot have been opened before that.",
                 lot=lot.label,
                 day=day_in_words(lot.received_on),
             )

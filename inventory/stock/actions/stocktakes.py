@@ -37,7 +37,7 @@ def weighed(lot: Lot, gross: int, empty: int | None = None) -> int:
     if empty_weight is None:
         raise InventoryError(
             _(
-                "{lot}: the weight of the empty container is not known. Enter it, or measure the paint instead.",
+                "{lot}: the weight of the empty container is unknown. Enter it, or measure the paint instead.",
                 lot=lot.label,
             )
         )
@@ -108,18 +108,18 @@ def _post_differences(draft: PostingDraft, counts: Sequence[Count]) -> list[Stoc
 
 def _refuse_nonsense(counts: Sequence[Count], on: date) -> None:
     if not counts:
-        raise InventoryError(_("A stocktake needs at least one lot counted."))
+        raise InventoryError(_("A stocktake needs at least one lot."))
     if len({count.lot.pk for count in counts}) < len(counts):
         raise InventoryError(
-            _("A lot is counted twice in this stocktake. Add its counts together on one line.")
+            _("A lot appears twice in this stocktake. Add its amounts together on one line.")
         )
     for count in counts:
         if count.counted < 0:
-            raise InventoryError(_("{lot}: a count is zero or more.", lot=count.lot.label))
+            raise InventoryError(_("{lot}: the amount found must be zero or more.", lot=count.lot.label))
         if count.lot.received_on > on:
             raise InventoryError(
                 _(
-                    "{lot} came in after {day}. Use a later date for the count.",
+                    "{lot} came in after {day}. Use a later date for the stocktake.",
                     lot=count.lot.label,
                     day=day_in_words(on),
                 )

@@ -19,7 +19,7 @@ def write_off(*, lot: Lot, quantity: int, reason: Reason, submission: Submission
         if ledger.earlier is not None:
             return ledger.earlier
         if quantity <= 0:
-            raise InventoryError(_("Enter how much is written off, above zero."))
+            raise InventoryError(_("Enter how much to write off, above zero."))
         draft = ledger.draft(PostingKind.WRITE_OFF, note=note or reason.name)
         draft.load([lot.material])
         draft.draw(lot.material, quantity, loss(reason.pk), chosen=lot.pk, only=True)
@@ -39,7 +39,7 @@ def decant(
         if ledger.earlier is not None:
             return Lot.objects.filter(entries__posting=ledger.earlier, decanted_from=lot).distinct().get()
         if quantity <= 0:
-            raise InventoryError(_("Enter how much is decanted, above zero."))
+            raise InventoryError(_("Enter how much to decant, above zero."))
         draft = ledger.draft(PostingKind.DECANT, note=_("From {lot}", lot=lot.label))
         draft.load([lot.material])
         jar = Lot.objects.create(

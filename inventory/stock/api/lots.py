@@ -21,7 +21,7 @@ class LotsQuery(QuerySerializer):
     """What the list may be asked for."""
 
     material = WholeNumber(least=1, required=False)
-    held = serializers.BooleanField(required=False, help_text="Only lots that hold something now.")
+    held = serializers.BooleanField(required=False, help_text="Only lots that are not empty.")
 
 
 class LotResponse(ResponseSerializer):
@@ -36,7 +36,7 @@ class LotResponse(ResponseSerializer):
     best_before = serializers.DateField(allow_null=True)
     place = serializers.CharField()
     supplier_batch = serializers.CharField()
-    holds = Amount("balance.quantity", "material.measure", help_text="Nothing before its first posting.")
+    holds = Amount("balance.quantity", "material.measure", help_text="Zero before its first posting.")
     value = MoneyAmount(source="balance.money", allow_null=True)
 
 
@@ -66,7 +66,7 @@ class LotDetailResponse(LotResponse):
     delivery = serializers.IntegerField(allow_null=True)
     mix = serializers.IntegerField(allow_null=True)
     pours = serializers.ListField(
-        child=serializers.IntegerField(), help_text="The standing pours it went on."
+        child=serializers.IntegerField(), help_text="Pours made from it, reversed ones left out."
     )
     moves = MoveResponse(many=True, help_text="The latest, newest first.")
 

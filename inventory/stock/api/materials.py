@@ -27,20 +27,20 @@ class StockQuery(QuerySerializer):
 
     money_orders = frozenset({"money"})
 
-    search = serializers.CharField(
-        required=False, max_length=100, help_text="Words of the name or the maker."
-    )
+    search = serializers.CharField(required=False, max_length=100, help_text="Words in the name or maker.")
     kind = serializers.ChoiceField(required=False, choices=Kind.choices)
     low = serializers.BooleanField(required=False, help_text="Only what has an open reorder alert.")
-    archived = serializers.BooleanField(required=False, help_text="Archived ones as well.")
-    free = serializers.BooleanField(required=False, help_text="Tap water and the like too.")
-    going_off_by = serializers.DateField(required=False, help_text="Only what should be used by this day.")
-    as_of = serializers.DateField(required=False, help_text="The shelf at the end of this day.")
-    order = serializers.ChoiceField(required=False, choices=ORDERS, help_text="A minus turns it round.")
+    archived = serializers.BooleanField(required=False, help_text="Include archived.")
+    free = serializers.BooleanField(required=False, help_text="Include tap water and the like.")
+    going_off_by = serializers.DateField(required=False, help_text="Only what expires by this day.")
+    as_of = serializers.DateField(required=False, help_text="Stock at the end of this day.")
+    order = serializers.ChoiceField(required=False, choices=ORDERS, help_text="A minus reverses the order.")
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         if attrs.get("low") and attrs.get("as_of"):
-            raise serializers.ValidationError({"low": [_("Alerts are today's. Leave out as_of, or low.")]})
+            raise serializers.ValidationError(
+                {"low": [_("Alerts are for today only. Leave out as_of, or low.")]}
+            )
         return attrs
 
 
@@ -89,7 +89,9 @@ class MaterialResponse(StockResponse):
     """Everything known of one material."""
 
     density = DecimalText(source="material.density", allow_null=True, help_text="Grams per millilitre.")
-    water_share = DecimalText(source="material.water_share", help_text="Added water in it, of one.")
+    water_share = DecimalText(
+        source="material.water_share", help_text="Share of added water, as a fraction of one."
+    )
     height = Amount("material.height", Measure.LENGTH, allow_null=True)
     width = Amount("material.width", Measure.LENGTH, allow_null=True)
     depth = Amount("material.depth", Measure.LENGTH, allow_null=True)

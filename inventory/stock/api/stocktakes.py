@@ -33,7 +33,7 @@ class CountRequest(QuantityRequest):
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         if ("counted" in attrs) == ("weighed" in attrs):
-            raise serializers.ValidationError(_("Say what was counted, or what it weighed: one of the two."))
+            raise serializers.ValidationError(_("Give either the amount found or its weight."))
         lot, how = attrs["lot"], attrs["how"]
         if "counted" in attrs:
             found = self.amount_of("counted", attrs["counted"], lot.material, allow_zero=True)

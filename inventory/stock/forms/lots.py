@@ -49,7 +49,7 @@ class LotForm(EditForm):
 class LotActForm(KeyedForm):
     """Something that takes a quantity out of a lot on a day."""
 
-    quantity = forms.CharField(label=gettext_lazy("How much"), max_length=60)
+    quantity = forms.CharField(label=gettext_lazy("Amount"), max_length=60)
     on = forms.DateField(label=gettext_lazy("Day"), widget=DayInput())
 
     def __init__(self, *args: Any, lot: Lot, **kwargs: Any) -> None:
@@ -59,7 +59,7 @@ class LotActForm(KeyedForm):
         balance = getattr(lot, "balance", None)
         if balance is not None:
             held = self.formatter.quantity(balance.quantity, lot.material.measure)
-            self.fields["quantity"].help_text = _("The books say it holds {amount}.", amount=held)
+            self.fields["quantity"].help_text = _("Recorded: {amount}.", amount=held)
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
@@ -78,7 +78,10 @@ class LotActForm(KeyedForm):
             told = " ".join(problem.described)
             self.add_error(
                 "quantity",
-                _("{shortfall} Take less, or count the lot first if it really holds more.", shortfall=told),
+                _(
+                    "{shortfall} Take less, or do a stocktake of the lot first if it really holds more.",
+                    shortfall=told,
+                ),
             )
         else:
             super().refuse(problem, **formsets)
@@ -88,7 +91,7 @@ class WriteOffForm(LotActForm):
     reason = forms.ModelChoiceField(
         Reason.objects.exclude(kind=Reason.Kind.COUNT),
         empty_label=gettext_lazy("Choose…"),
-        label=gettext_lazy("Why"),
+        label=gettext_lazy("Reason"),
     )
     note = forms.CharField(label=gettext_lazy("Note"), required=False, max_length=300)
 
@@ -99,13 +102,13 @@ class WriteOffForm(LotActForm):
 
 
 class DecantForm(LotActForm):
-    place = forms.CharField(required=False, max_length=60, label=gettext_lazy("Where the new jar stands"))
+    place = forms.CharField(required=False, max_length=60, label=gettext_lazy("Where the new jar is kept"))
     empty_weight = QuantityField(
         measure=Measure.MASS,
         allow_zero=True,
         required=False,
         label=gettext_lazy("Weight of the empty jar"),
-        help_text=gettext_lazy("With it you can weigh what is left later."),
+        help_text=gettext_lazy("With this you can weigh what is left later."),
     )
 
     def facts(self) -> dict[str, Any]:

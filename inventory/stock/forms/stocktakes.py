@@ -29,7 +29,7 @@ MOST_OPENING_LINES = 60
 class StocktakeForm(KeyedForm):
     """The day of the count. `seen` names what the review showed, so that nothing else is posted unseen."""
 
-    counted_on = forms.DateField(label=gettext_lazy("Counted on"), widget=DayInput)
+    counted_on = forms.DateField(label=gettext_lazy("Stocktake date"), widget=DayInput)
     notes = forms.CharField(label=gettext_lazy("Notes"), max_length=500, required=False)
     seen = forms.CharField(required=False, max_length=20_000, widget=forms.HiddenInput)
 
@@ -39,7 +39,7 @@ class CountForm(StudioForm):
 
     found = forms.CharField(label=gettext_lazy("Found"), max_length=60, required=False)
     gross = QuantityField(
-        label=gettext_lazy("Weighs now"), measure=Measure.MASS, required=False, example="612 g"
+        label=gettext_lazy("Weight now"), measure=Measure.MASS, required=False, example="612 g"
     )
     empty = QuantityField(
         label=gettext_lazy("Empty weight"),
@@ -70,7 +70,7 @@ class CountForm(StudioForm):
         cleaned = super().clean() or self.cleaned_data
         gross, material = cleaned.get("gross"), self.lot.material
         if cleaned.get("found") and gross is not None:
-            self.add_error("gross", _("Type what you found or weigh it, not both."))
+            self.add_error("gross", _("Enter an amount or a weight, not both."))
         elif cleaned.get("found"):
             amount = self.read_amount("found", material.measure, density=material.density, allow_zero=True)
             if amount is not None:
@@ -113,7 +113,7 @@ class CountSheet:
         """Judge everything; a count of nothing is refused."""
         valid = all([self.form.is_valid(), *(row.is_valid() for row in self.rows)])
         if valid and not self.counts:
-            self.form.add_error(None, _("Nothing is counted yet. Fill in at least one lot."))
+            self.form.add_error(None, _("Nothing entered yet. Fill in at least one lot."))
         return valid and bool(self.counts)
 
     @property
@@ -161,7 +161,7 @@ def lots_said(data: QueryDict) -> set[int]:
 class OpeningForm(KeyedForm):
     """The day the books begin."""
 
-    on = forms.DateField(label=gettext_lazy("As it stood on"), widget=DayInput)
+    on = forms.DateField(label=gettext_lazy("Stock as of"), widget=DayInput)
 
 
 class OpeningLineForm(StudioForm):
@@ -169,12 +169,14 @@ class OpeningLineForm(StudioForm):
 
     material = MaterialChoice(label=gettext_lazy("Material"))
     quantity = forms.CharField(
-        label=gettext_lazy("How much is left"),
+        label=gettext_lazy("Amount left"),
         max_length=60,
         widget=forms.TextInput(attrs={"placeholder": "350 ml"}),
     )
     cost = MoneyField(
-        label=gettext_lazy("What that cost"), example="6.40", help_text=gettext_lazy("0 if it was free.")
+        label=gettext_lazy("Cost of what is left"),
+        example="6.40",
+        help_text=gettext_lazy("0 if it was free."),
     )
     opened_on = forms.DateField(label=gettext_lazy("Opened on"), widget=DayInput, required=False)
     best_before = forms.DateField(label=gettext_lazy("Best before"), widget=DayInput, required=False)
@@ -185,7 +187,7 @@ class OpeningLineForm(StudioForm):
     ) -> None:
         super().__init__(*args, **kwargs)
         self.facts: OpeningLine | None = None
-        self.fields["cost"].label = _("What that cost ({currency})", currency=self.studio.currency)
+        self.fields["cost"].label = _("Cost of what is left ({currency})", currency=self.studio.currency)
         material = self.fields["material"]
         if isinstance(material, MaterialChoice):
             material.offer(materials, choices)

@@ -59,7 +59,7 @@ def lot_edit(request: HttpRequest, pk: int) -> HttpResponse:
         except MeniscusError as problem:
             form.refuse(problem)
         else:
-            messages.success(request, _("{label} is up to date.", label=found.label))
+            messages.success(request, _("{label} saved.", label=found.label))
             return redirect("inventory:lot", pk=pk)
     return _form_page(request, found, form, _("Edit {lot}", lot=found.label), _("Save"))
 
@@ -94,7 +94,7 @@ def decant_page(request: HttpRequest, pk: int) -> HttpResponse:
             messages.success(
                 request,
                 _(
-                    "{lot} is filled. Write {lot}, the name, the date and the hazards on the jar.",
+                    "{lot} created. Write {lot}, the name, the date and the hazards on the jar.",
                     lot=jar.label,
                 ),
             )

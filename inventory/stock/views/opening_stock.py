@@ -57,6 +57,6 @@ def _post(request: HttpRequest, form: OpeningForm, lines: Rows) -> Posting | Non
         form.refuse(problem, lines=lines)
         return None
     messages.success(
-        request, _("Opening stock posted. Write each lot's number on its bottle."), extra_tags=DRAFT
+        request, _("Opening stock saved. Write each lot's number on its bottle."), extra_tags=DRAFT
     )
     return posting

@@ -31,7 +31,7 @@ from studio.translation import _, ngettext
 PER_PAGE = 50
 MOST_LOTS = 300
 EMPTIED_WITHIN_DAYS = 30
-STEPS = [gettext_lazy("Choose a shelf"), pgettext_lazy("verb", "Count"), gettext_lazy("Check and post")]
+STEPS = [gettext_lazy("Choose a shelf"), pgettext_lazy("verb", "Stocktake"), gettext_lazy("Check and save")]
 NOWHERE = "-"
 
 
@@ -59,7 +59,7 @@ class Selection:
 
     @property
     def words(self) -> str:
-        where = _("No place noted") if self.place == NOWHERE else self.place
+        where = _("No place recorded") if self.place == NOWHERE else self.place
         parts = [part for part in (where, str(Kind(self.kind).label) if self.kind else "") if part]
         return ", ".join(parts) or _("Everything")
 
@@ -178,7 +178,7 @@ def _post(request: HttpRequest, asked: Selection, sheet: CountSheet) -> Stocktak
         sheet.refuse(problem)
         return None
     counted = len(sheet.counts)
-    said_so = ngettext("Count of {n} lot posted.", "Count of {n} lots posted.", counted, n=counted)
+    said_so = ngettext("Stocktake of {n} lot saved.", "Stocktake of {n} lots saved.", counted, n=counted)
     messages.success(request, said_so, extra_tags=asked.draft)
     return made
 

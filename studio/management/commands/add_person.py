@@ -1,4 +1,4 @@
-"""Add a person who may sign in."""
+"""Add a person who can log in."""
 
 import os
 import sys
@@ -17,8 +17,8 @@ FROM_ENVIRONMENT = "MENISCUS_NEW_PASSWORD"
 
 class Command(BaseCommand):
     help = (
-        "Add a person who may sign in: an owner, a helper or a bookkeeper. The password is asked for, or taken from "
-        f"{FROM_ENVIRONMENT}; it never stands on the command line."
+        "Add a person who can log in: an owner, a helper or a bookkeeper. The password is asked for, or read from "
+        f"{FROM_ENVIRONMENT}; it is never given on the command line."
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:
@@ -40,10 +40,10 @@ class Command(BaseCommand):
             )
         except MeniscusError as problem:
             raise CommandError(str(problem)) from problem
-        self.stdout.write(f"{person.username} may sign in now, as {person.get_role_display().lower()}.")
+        self.stdout.write(f"{person.username} can now log in as {person.get_role_display().lower()}.")
         if not User.objects.filter(role=Role.OWNER, is_active=True).exists():
             self.stdout.write(
-                "Nobody is the owner yet, and only an owner sets the studio up: --role owner adds one."
+                "There is no owner yet, and only an owner can set up the studio: add one with --role owner."
             )
 
     def _password(self) -> str:
@@ -51,10 +51,8 @@ class Command(BaseCommand):
         if given:
             return given
         if not sys.stdin.isatty():
-            raise CommandError(
-                f"Nobody is there to type a password. Set {FROM_ENVIRONMENT} for this command."
-            )
+            raise CommandError(f"No terminal to type a password in. Set {FROM_ENVIRONMENT} for this command.")
         password = getpass("Password: ")
-        if getpass("The same again: ") != password:
-            raise CommandError("The two passwords differ. Nobody was added; run the command again.")
+        if getpass("Repeat the password: ") != password:
+            raise CommandError("The two passwords differ. No one was added; please run the command again.")
         return password

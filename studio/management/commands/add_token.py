@@ -14,16 +14,16 @@ from studio.errors import MeniscusError
 
 class Command(BaseCommand):
     help = (
-        "Add a token, with which a program signs in to the API as a person. It is printed once and kept nowhere. "
-        "With --revoke, a token that begins so is refused from now on."
+        "Create an API token, which lets a program act as a person. It is printed once and not stored. "
+        "With --revoke, revoke the token with this beginning instead."
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("--user", help="The name of the person the program acts for.")
         parser.add_argument("--name", help="What the token is for.")
         parser.add_argument("--scope", choices=TokenScope.values, default=TokenScope.READ.value)
-        parser.add_argument("--days", type=int, default=90, help="How long it is good (default: 90 days).")
-        parser.add_argument("--revoke", metavar="BEGINNING", help="Revoke the token that begins so, instead.")
+        parser.add_argument("--days", type=int, default=90, help="How long it is valid (default: 90 days).")
+        parser.add_argument("--revoke", metavar="BEGINNING", help="Revoke the token with this beginning.")
 
     def handle(self, *args: Any, **options: Any) -> None:
         try:
@@ -36,16 +36,16 @@ class Command(BaseCommand):
 
     def _add(self, options: dict[str, Any]) -> None:
         if not options["user"] or not options["name"]:
-            raise CommandError("Say whose token it is and what it is for: --user NAME --name PURPOSE.")
+            raise CommandError("Please give the person and the purpose: --user NAME --name PURPOSE.")
         user = User.objects.filter(username=options["user"]).first()
         if user is None:
-            raise CommandError(f"Nobody here is called “{options['user']}”.")
+            raise CommandError(f"There is no person called “{options['user']}”.")
         token, text = add_token(
             user=user, name=options["name"], scope=options["scope"], days=options["days"], at=timezone.now()
         )
         security.event("token_added", account=user.username, token=token.prefix, scope=token.scope)
         self.stderr.write(
-            f"Good until {token.expires_at:%d %B %Y}, to {token.get_scope_display().lower()}, as {user.username}. "
+            f"Valid until {token.expires_at:%d %B %Y}, to {token.get_scope_display().lower()}, as {user.username}. "
             "Keep it like a password; it is not shown again:"
         )
         self.stdout.write(text)
@@ -53,4 +53,4 @@ class Command(BaseCommand):
     def _revoke(self, prefix: str) -> None:
         token = revoke_token(prefix=prefix, at=timezone.now())
         security.event("token_revoked", account=token.user.username, token=token.prefix)
-        self.stdout.write(f"{token.name} of {token.user.username} is refused from now on.")
+        self.stdout.write(f"{token.name} of {token.user.username} has been revoked.")

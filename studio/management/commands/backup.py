@@ -1,4 +1,4 @@
-"""`manage.py backup`: one file with the books and the photos, proved before it counts."""
+"""`manage.py backup`: one file with the data and the photos, verified before it is accepted."""
 
 from argparse import ArgumentParser
 from pathlib import Path
@@ -13,19 +13,19 @@ from studio.backups.archive import BackupError
 
 
 class Command(BaseCommand):
-    help = "Backs the books and photos up into one file, checks that file to the last rule, and fails loudly."
+    help = "Back up data and photos into one file and verify it; exits with an error if anything is wrong."
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         where = parser.add_mutually_exclusive_group()
-        where.add_argument("file", nargs="?", type=Path, help="the file to make; it must not exist yet")
+        where.add_argument("file", nargs="?", type=Path, help="the file to create; it must not exist yet")
         where.add_argument(
-            "--to", type=Path, metavar="FOLDER", help="a folder; the file is named by its time"
+            "--to", type=Path, metavar="FOLDER", help="a folder; the file is named after its time"
         )
-        parser.add_argument("--keep", type=int, help="with a folder: keep only so many of the newest backups")
+        parser.add_argument("--keep", type=int, help="with a folder: how many of the newest backups to keep")
 
     def handle(self, *args: Any, **options: Any) -> None:
         if options["keep"] is not None and (options["file"] or options["keep"] < 1):
-            raise CommandError("--keep takes a number from 1 up, and goes with a folder.")
+            raise CommandError("--keep needs a folder and a number of 1 or more.")
         try:
             if options["file"]:
                 made = make_backup(options["file"], at=timezone.now())

@@ -1,4 +1,4 @@
-"""`manage.py restore`: a backup in place of the live books, whole or not at all."""
+"""`manage.py restore`: replace the live data with a backup, completely or not at all."""
 
 from argparse import ArgumentParser
 from pathlib import Path
@@ -12,9 +12,7 @@ from studio.backups.archive import BackupError, read_manifest
 
 
 class Command(BaseCommand):
-    help = (
-        "Puts a backup in place of the live books and photos. What was there is kept. Stop the server first."
-    )
+    help = "Replace the live data and photos with a backup. The previous data is kept. Stop the server first."
     requires_system_checks = []  # the live books may be the very thing that is broken
 
     def add_arguments(self, parser: ArgumentParser) -> None:
@@ -28,7 +26,7 @@ class Command(BaseCommand):
                 f"Made {manifest.made_at}: {manifest.totals.get('postings')} postings, "
                 f"{len(manifest.members) - 1} photos."
             )
-            if not options["yes"] and input("Replace the live books by these? Type yes: ").strip() != "yes":
+            if not options["yes"] and input("Replace the live books with these? Type yes: ").strip() != "yes":
                 raise CommandError("Nothing was changed.")
             kept = restore_backup(options["file"], at=timezone.now())
         except BackupError as problem:

@@ -4,4 +4,4 @@ from django.urls import URLPattern, path
 
 from studio.pages.glossary import views
 
-urlpatterns: list[URLPattern] = [path("words/", views.glossary, name="words")]
+urlpatterns: list[URLPattern] = [path("glossary/", views.glossary, name="glossary")]

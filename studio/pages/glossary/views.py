@@ -30,11 +30,11 @@ class Group:
 
 
 GROUPS = (
-    Group("shelf", gettext_lazy("The shelf"), SHELF),
+    Group("shelf", gettext_lazy("Stock"), SHELF),
     Group("ordering", gettext_lazy("Ordering"), ORDERING),
     Group("costs", gettext_lazy("Costs"), COSTS),
     Group("prices", gettext_lazy("Prices"), PRICES),
-    Group("books", gettext_lazy("The books"), BOOKS),
+    Group("books", gettext_lazy("Records"), BOOKS),
 )
 
 
@@ -57,4 +57,4 @@ def explained(anchor: str) -> SafeString:
 @require_safe
 @role_required(*EVERYONE)
 def glossary(request: HttpRequest) -> HttpResponse:
-    return render(request, "words.html", {"groups": GROUPS})
+    return render(request, "glossary.html", {"groups": GROUPS})

@@ -51,7 +51,7 @@ def test_a_sold_piece_says_what_it_brought_and_a_returned_one_does_not() -> None
     sale = sell(piece=piece, channel=channel, price=money(60), submission=making.make_submission(on=LATER))
     sold_for = cost_sheet_with_sale(piece).sale
     assert sold_for is not None
-    assert (sold_for.channel, sold_for.tax, sold_for.commission, sold_for.takings, sold_for.profit) == (
+    assert (sold_for.channel, sold_for.tax, sold_for.commission, sold_for.net_proceeds, sold_for.profit) == (
         "Gallery", money(10), money(20), money(30), money("24.50"),
     )  # fmt: skip
     take_back(sale=sale, submission=making.make_submission(on=june(10)))

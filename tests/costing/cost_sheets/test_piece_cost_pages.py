@@ -54,7 +54,7 @@ def test_the_page_tells_the_whole_cost_in_lines_that_add_up(signed: Client, owne
         lines = group.materials or group.times
         assert sum(pence(line.money) for line in lines) == pence(group.text)
     words = text_of(response)
-    assert "What it really cost £34.48 , What it really cost £0.0154 per cm²" in words
+    assert "Total cost £34.48 , Total cost £0.0154 per cm²" in words
 
 
 def pence(text: str) -> int:
@@ -93,7 +93,7 @@ def test_rework_is_told_apart_and_its_surface_counted_once(signed: Client) -> No
         "Work": "£2.00",
         "Overhead": "£0.50",
     }
-    assert "the failed pour beneath took £2.00, its time included" in text_of(response)
+    assert "the failed pour beneath accounts for £2.00, including its time" in text_of(response)
 
 
 def test_a_sold_piece_tells_where_its_price_went(signed: Client, owner: User) -> None:
@@ -103,10 +103,10 @@ def test_a_sold_piece_tells_where_its_price_went(signed: Client, owner: User) ->
     words = text_of(signed.get(page_of(piece)))
     # 35 % of 45.00 is 15.75; 45.00 − 15.75 − 0.20 = 29.05; less 5.50 leaves 23.55.
     assert (
-        "less commission £15.75 less fixed fee £0.20 Takings £29.05 less what it cost £5.50 Left £23.55"
+        "less commission £15.75 less fixed fee £0.20 Net proceeds £29.05 less cost £5.50 Profit £23.55"
         in words
     )
-    assert "What may I charge?" not in words
+    assert "What should I charge?" not in words
 
 
 # The price

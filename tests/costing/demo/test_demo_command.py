@@ -78,7 +78,7 @@ def test_the_same_day_gives_the_same_studio_and_progress_rises_to_the_end(photos
 def test_the_command_builds_a_clean_demo_once(small: None) -> None:
     out = StringIO()
     call_command("demo", build_only=True, stdout=out)
-    assert "Saltmarsh Lane Studio is built" in out.getvalue()
+    assert "Wrackline Studio is built" in out.getvalue()
     assert holds_demo()
     assert check().is_clean
     first = story()
@@ -128,7 +128,7 @@ def test_the_bar_shows_on_a_terminal_only() -> None:
         bar = command.ProgressBar(stream)
         bar.show(50)
         bar.end()
-        assert ("50 %" in stream.getvalue()) == shown
+        assert ("50%" in stream.getvalue()) == shown
 
 
 def test_the_agenda_goes_day_by_day_and_takes_on_what_its_acts_add() -> None:
@@ -146,7 +146,7 @@ def test_the_agenda_goes_day_by_day_and_takes_on_what_its_acts_add() -> None:
     assert done == [("begin", 5), ("later", 3), ("morning", 1), ("evening", 1)]
 
 
-@pytest.mark.parametrize("technique", ["Ring", "Flip cup", "Dutch", "Swipe"])
+@pytest.mark.parametrize("technique", ["Ring pour", "Flip cup", "Dutch pour", "Swipe"])
 def test_a_picture_has_the_palettes_colours_and_is_the_same_each_time(technique: str) -> None:
     blue = (20, 60, 160)
     view = View(technique, [((240, 240, 235), 60), (blue, 40)], "square")

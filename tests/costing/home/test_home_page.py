@@ -52,8 +52,8 @@ def test_an_empty_studio_is_led_through_its_first_steps(signed: Client) -> None:
     response = signed.get(reverse("home"))
     words = text_of(response)
     steps = [
-        "Set up the studio", "Choose how costs are counted", "List your materials", "Enter what is on the shelf",
-        "Write down a recipe", "Log a session", "Make a piece of a pour", "Say where you sell",
+        "Set up the studio", "Choose a costing method", "List your materials", "Enter your opening stock",
+        "Add a recipe", "Log a session", "Create a piece", "Add where you sell",
         "Price your first piece",
     ]  # fmt: skip
     assert [item["step"].title for item in response.context["steps"]] == steps
@@ -70,7 +70,7 @@ def test_each_step_ticks_itself_off(signed: Client) -> None:
         return [item["step"].is_done for item in signed.get(reverse("home")).context["steps"]]
 
     assert done() == [False] * 9
-    Studio.objects.update(name="Saltmarsh Lane Studio")
+    Studio.objects.update(name="Wrackline Studio")
     make_recipe(parts=[(make_material(), 1)])
     assert done() == [True, False, True, False, True, False, False, False, False]
     pour = make_pour(on=LATER - timedelta(days=8))
@@ -91,9 +91,9 @@ def test_whoever_saves_the_usual_costing_method_has_chosen_it(signed: Client) ->
 
 
 def test_every_saved_step_leads_on_to_the_next(signed: Client) -> None:
-    Studio.objects.update(name="Saltmarsh Lane Studio")
+    Studio.objects.update(name="Wrackline Studio")
     here = reverse("admin:inventory_books_change", args=[1])
-    assert "Next step: Choose how costs are counted" not in text_of(signed.get(here))
+    assert "Next step: Choose a costing method" not in text_of(signed.get(here))
     saved = signed.post(here, {"costing_method": "fifo", "closed_through": ""}, follow=True)
     assert "Back to Today Next step: List your materials" in text_of(saved)
     posted = signed.post(reverse("inventory:alerts-refresh"), follow=True)
@@ -105,7 +105,7 @@ def test_every_saved_step_leads_on_to_the_next(signed: Client) -> None:
 
 def test_a_helper_is_not_sent_to_the_owners_pages(helper: User) -> None:
     response = as_user(helper).get(reverse("home"))
-    assert "The owner does this" in text_of(response)
+    assert "Owner only" in text_of(response)
     assert reverse("admin:index") not in response.content.decode()
 
 
@@ -127,7 +127,7 @@ def test_pieces_say_when_they_may_be_varnished(signed: Client) -> None:
     Piece.objects.update(made_on=timezone.localdate() - timedelta(days=6))
     assert "Ebb ready tomorrow" in today_page(signed)
     Piece.objects.update(made_on=timezone.localdate() - timedelta(days=7))
-    assert "Ebb May be varnished" in today_page(signed)
+    assert "Ebb Ready to varnish" in today_page(signed)
 
 
 def test_finished_pieces_wait_for_a_price_and_a_place(signed: Client) -> None:
@@ -135,20 +135,20 @@ def test_finished_pieces_wait_for_a_price_and_a_place(signed: Client) -> None:
     a_piece(title="Flood", state=State.FINISHED, price="20.00")
     a_piece(title="Slack", state=State.FOR_SALE)
     words = today_page(signed)
-    assert "Ebb Finished: price it" in words
-    assert "Flood Finished: offer it for sale" in words
+    assert "Ebb Finished, needs a price" in words
+    assert "Flood Finished, not yet listed" in words
     assert "Slack For sale without a price" in words
 
 
 def test_low_stock_late_parcels_and_paint_going_off_are_listed(signed: Client) -> None:
     today = timezone.localdate()
     a_piece()
-    low = make_material(name="Net Loft White", reorder_level=units(2000))
+    low = make_material(name="Sailcloth White", reorder_level=units(2000))
     make_lot(material=low, quantity=units(500), cost=money(8))
     old = make_lot(material=make_material(name="Tide Blue"), quantity=units(250), cost=money(4))
     Lot.objects.filter(pk=old.pk).update(best_before=today - timedelta(days=1))
     refresh_alerts(on=today, at=timezone.now())
-    supplier = make_supplier(name="Quay Colours")
+    supplier = make_supplier(name="Limpet Colours")
     for days in (-2, 2, 40):
         make_order(
             (old.material, units(10)),
@@ -158,8 +158,8 @@ def test_low_stock_late_parcels_and_paint_going_off_are_listed(signed: Client) -
         )
     response = signed.get(reverse("home"))
     words = text_of(response)
-    assert "Net Loft White 500 mL left, reorder at 2 L" in words
-    assert f"Tide Blue, {old.label} 250 mL, £4.00 Past its date" in words
+    assert "Sailcloth White 500 mL left, reorder at 2 L" in words
+    assert f"Tide Blue, {old.label} 250 mL, £4.00 Expired" in words
     assert [item["is_late"] for item in response.context["orders"]] == [True, False]
 
 
@@ -167,7 +167,7 @@ def test_the_last_session_can_be_repeated_and_its_pours_made_pieces(signed: Clie
     first, _ = two_ring_pours()
     response = signed.get(reverse("home"))
     assert f"{reverse('inventory:session-new')}?repeat={first.session_id}" in response.content.decode()
-    assert "2 good pours are not pieces yet" in text_of(response)
+    assert "2 good pours have not been made into pieces yet" in text_of(response)
 
 
 def test_the_month_is_set_against_what_its_pieces_cost(signed: Client, owner: User) -> None:
@@ -178,13 +178,13 @@ def test_the_month_is_set_against_what_its_pieces_cost(signed: Client, owner: Us
     assert signed.get(reverse("home")).context["month"].count == 0
     type(sale).objects.update(sold_on=timezone.localdate())
     words = today_page(signed)
-    assert "Takings this month £45.00" in words
-    assert "Left after cost £39.50" in words
-    assert "Takings less £5.50 of cost" in words
+    assert "Net proceeds this month £45.00" in words
+    assert "Profit £39.50" in words
+    assert "Net proceeds less £5.50 of cost" in words
 
 
 def test_the_owner_sees_when_the_last_good_backup_was_made(signed: Client, bookkeeper: User) -> None:
-    assert "There is no backup yet Make one" in today_page(signed)
+    assert "No backup yet Make one" in today_page(signed)
     Backup.objects.create(made_at=timezone.now(), path="/x.zip", ok=True)
     assert "Last good backup" in today_page(signed)
     Backup.objects.update(made_at=timezone.now() - timedelta(days=8))
@@ -202,7 +202,7 @@ def test_a_helper_sees_the_work_and_no_money(helper: User) -> None:
     old = make_lot(quantity=units(250), cost=money("4.56"))
     Lot.objects.filter(pk=old.pk).update(best_before=timezone.localdate())
     response = as_user(helper).get(reverse("home"))
-    assert "Flood May be varnished" in text_of(response)
+    assert "Flood Ready to varnish" in text_of(response)
     assert not MONEY.search(text_of(response))
     assert "month" not in response.context
     assert "£4.56" in today_page(as_user(make_helper(may_see_money=True)))
@@ -252,7 +252,7 @@ def test_the_number_of_queries_does_not_grow_with_the_studio(signed: Client, own
 
 
 def test_the_first_session_points_back_to_what_comes_before_it(signed: Client) -> None:
-    hint = "There is a step to take before the first session. Next step: Set up the studio"
+    hint = "Before your first session: Next step: Set up the studio"
     assert hint in text_of(signed.get(reverse("inventory:session-new")))
     make_pour(on=LATER - timedelta(days=8))
-    assert "There is a step to take" not in text_of(signed.get(reverse("inventory:session-new")))
+    assert "Before your first session" not in text_of(signed.get(reverse("inventory:session-new")))

@@ -6,7 +6,7 @@ from costing.papers.price_labels import PriceLabel, draw_price_labels, label_she
 from studio.papers.frame import PaperError
 from tests.studio.papers.test_paper import inked_box, page_images, read_pages
 
-STUDIO = "Saltmarsh Lane Studio"
+STUDIO = "Wrackline Studio"
 SHEETS = [("A4", 21), ("US Letter", 30)]
 
 
@@ -151,6 +151,6 @@ def test_it_refuses_to_waste_a_sheet_on_no_labels() -> None:
 
 def test_it_refuses_a_paper_that_label_sheets_are_not_made_in() -> None:
     with pytest.raises(
-        PaperError, match=r"not made in A5. Choose A4 \(21 labels\) or US Letter \(30 labels\)"
+        PaperError, match=r"not available in A5. Choose A4 \(21 labels\) or US Letter \(30 labels\)"
     ):
         draw_price_labels(make_labels(1), studio=STUDIO, paper="A5")

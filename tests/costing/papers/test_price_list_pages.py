@@ -61,7 +61,7 @@ def test_everything_for_sale_is_on_the_list_at_first(signed: Client) -> None:
     response = signed.get(reverse("costing:price-list"))
     assert listed(response) == ["Ebb"]
     words = text_of(response)
-    assert "Ring, 2025 30 × 30 cm 11.8 × 11.8 in £45.00" in words
+    assert "Ring pour, 2025 30 × 30 cm 11.8 × 11.8 in £45.00" in words
     assert "not tax or legal advice" in words
     assert response.context["form"]["paper"].value() == "A4"
 
@@ -75,17 +75,17 @@ def test_the_studios_own_paper_is_chosen_at_first(signed: Client) -> None:
 def test_pieces_without_a_price_are_named_with_a_link(signed: Client) -> None:
     piece = hung("Ebb", price=None)
     response = signed.get(reverse("costing:price-list"))
-    assert "Not on the list, because they have no price: Ebb" in text_of(response)
+    assert "Not on the list because they have no price: Ebb" in text_of(response)
     assert f"{reverse('costing:piece', args=[piece.pk])}#price" in response.content.decode()
 
 
 def test_the_list_is_ordered_filtered_and_narrowed_to_single_pieces(signed: Client) -> None:
     ebb, flood = hung("Ebb", "60.00"), hung("Flood", "20.00")
-    hung("Held", "30.00", State.RESERVED)
+    hung("In stock", "30.00", State.RESERVED)
     address = reverse("costing:price-list")
-    ring = Technique.objects.get(name="Ring").pk
+    ring = Technique.objects.get(name="Ring pour").pk
     assert listed(signed.get(address, chosen(order="price"))) == ["Flood", "Ebb"]
-    assert listed(signed.get(address, chosen(reserved="on"))) == ["Ebb", "Flood", "Held"]
+    assert listed(signed.get(address, chosen(reserved="on"))) == ["Ebb", "Flood", "In stock"]
     assert listed(signed.get(address, chosen(technique=Technique.objects.get(name="Swipe").pk))) == []
     assert listed(signed.get(address, chosen(technique=ring, p=[ebb.pk], under=str(ring)))) == ["Ebb"]
     # Ticks made under another filter say nothing about what fits this one.
@@ -99,7 +99,7 @@ def test_nothing_for_sale_teaches_and_nothing_that_fits_leads_back(signed: Clien
     hung("Ebb")
     swipe = Technique.objects.get(name="Swipe").pk
     words = text_of(signed.get(reverse("costing:price-list"), chosen(technique=swipe)))
-    assert "Nothing that is for sale matches" in words
+    assert "Nothing for sale matches" in words
 
 
 @pytest.mark.parametrize(
@@ -176,7 +176,7 @@ def test_labels_that_no_sheet_is_made_for_are_refused_on_the_page(signed: Client
     hung("Ebb")
     response = signed.get(reverse("costing:price-labels"), chosen(paper="A5"))
     assert response.status_code == 422
-    assert "Label sheets are not made in A5" in text_of(response)
+    assert "Label sheets are not available in A5" in text_of(response)
     response = signed.get(reverse("costing:price-labels"), chosen(start="25"))
     assert "This sheet has labels 1 to 21" in text_of(response)
     response = signed.get(reverse("costing:price-labels"), chosen(under="0"))

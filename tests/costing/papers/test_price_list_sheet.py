@@ -16,7 +16,7 @@ from studio.papers.frame import MM, PaperError, paper_named
 from tests.studio.papers.test_paper import assert_inside_margins, inked_box, page_images, picture, read_pages
 
 HEADING = PriceListHeading(
-    studio="Saltmarsh Lane Studio",
+    studio="Wrackline Studio",
     place_and_date="Lantern Quay spring market, 14 March 2026",
     currency_note="Prices in pounds sterling (GBP).",
     tax_note="Prices include tax where it applies. General information, not tax or legal advice.",

@@ -49,7 +49,7 @@ def test_a_row_is_ready_to_print() -> None:
     piece = hung("Low water", height=20_000, width=30_000)
     (row,) = price_list().rows
     assert (row.code, row.title, row.technique, row.year, row.price) == (
-        piece.label, "Low water", "Ring", "2025", "£45.00",
+        piece.label, "Low water", "Ring pour", "2025", "£45.00",
     )  # fmt: skip
     assert (row.size_cm, row.size_in, row.note, row.thumbnail) == (
         "20 × 30\xa0cm",
@@ -82,9 +82,9 @@ def test_a_piece_whose_session_was_reversed_is_not_listed() -> None:
 
 def test_it_lists_by_choice_and_by_technique() -> None:
     first, second = hung("Ebb"), hung("Flood")
-    second.parts.get().pour.session.pours.update(technique=Technique.objects.get(name="Dutch"))
+    second.parts.get().pour.session.pours.update(technique=Technique.objects.get(name="Dutch pour"))
     assert titles(ids=[first.pk]) == ["Ebb"]
-    assert titles(technique=Technique.objects.get(name="Dutch").pk) == ["Flood"]
+    assert titles(technique=Technique.objects.get(name="Dutch pour").pk) == ["Flood"]
 
 
 def test_it_orders_by_title_price_or_size() -> None:
@@ -124,7 +124,7 @@ def test_sizes_follow_the_studios_decimal_mark_and_a_round_board_has_one() -> No
 
 
 def test_the_heading_says_where_when_in_what_currency_and_the_caution() -> None:
-    studio = Studio(name="Saltmarsh Lane Studio", tax_rate=200_000)
+    studio = Studio(name="Wrackline Studio", tax_rate=200_000)
     heading = price_list_heading(studio=studio, on=date(2026, 3, 14), place="Lantern Quay spring market")
     assert heading.place_and_date == "Lantern Quay spring market, 14 Mar 2026"
     assert heading.currency_note == "Prices in GBP."
@@ -138,7 +138,7 @@ def test_the_rows_print_as_a_list_and_as_labels() -> None:
     rows = price_list().rows
     heading = price_list_heading(studio=Studio.current(), on=date(2026, 3, 14))
     assert draw_price_list(rows, heading).startswith(b"%PDF")
-    assert draw_price_labels(price_labels(rows), studio="Saltmarsh Lane Studio").startswith(b"%PDF")
+    assert draw_price_labels(price_labels(rows), studio="Wrackline Studio").startswith(b"%PDF")
 
 
 def test_a_photo_that_has_gone_from_the_disk_does_not_stop_the_list(

@@ -144,7 +144,7 @@ def test_a_price_is_set_and_taken_off(built: SmallStudio, program: Program) -> N
     assert program.post(path, {"price": 45}).status_code == 400
     assert "2 decimals" in program.send(path, {"price": "45.001"}, status=422)["detail"]
     sold = program.send(f"pieces/{built.sold.pk}/price/", {"price": "45.00"}, status=422)
-    assert "needs no asking price" in sold["detail"]
+    assert "no longer needs an asking price" in sold["detail"]
 
 
 def test_helpers_see_pieces_without_money(built: SmallStudio, helper: User) -> None:

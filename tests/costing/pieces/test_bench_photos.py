@@ -21,7 +21,7 @@ from tests.making import make_pour, make_submission
 from tests.pictures import BLUE, RED, encoded, looks_like
 
 pytestmark = pytest.mark.django_db
-OFFER = "Touch one to make it the piece's photo."
+OFFER = "Choose one as the piece's photo."
 
 
 @pytest.fixture(autouse=True)
@@ -85,10 +85,10 @@ def test_a_photo_of_other_pours_a_second_one_and_one_that_is_gone_are_refused(si
 
     assert "That photo shows other pours." in said(elsewhere)
     default_storage.delete(here.photo.name or "")
-    assert "This photo is gone from the disk." in said(here)
+    assert "The photo file is missing." in said(here)
     again = taken(pour, colour=BLUE)
-    assert "The photo is saved." in said(again)
-    assert "“Low water” has a photo by now." in said(again)
+    assert "Photo saved." in said(again)
+    assert "“Low water” already has a photo." in said(again)
 
 
 def test_a_reader_is_offered_none(bookkeeper: User) -> None:

@@ -11,7 +11,7 @@ from django.urls import reverse
 from costing.pieces.actions.pieces import PieceFacts, WorkFacts, add_labour, finish_piece, make_piece, move_on
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
-from costing.selling.actions.disposals import spoil
+from costing.selling.actions.disposals import write_off_piece
 from inventory.ledger.models import Entry
 from inventory.materials.models import Material
 from inventory.sessions.models import Pour
@@ -60,14 +60,14 @@ def varnish() -> Material:
 def test_the_gallery_shows_each_piece_with_its_state_size_price_and_cost(signed: Client) -> None:
     piece = a_piece(title="Low water", state=State.FOR_SALE, price="45.00")
     words = text_of(signed.get(reverse("costing:pieces")))
-    assert f"Low water For sale {piece.label}, 30 × 30 cm, Ring £45.00 cost £5.50" in words
+    assert f"Low water For sale {piece.label}, 30 × 30 cm, Ring pour £45.00 cost £5.50" in words
 
 
 def test_a_list_says_the_same_line_by_line(signed: Client) -> None:
     a_piece(title="Low water", state=State.FOR_SALE, price="45.00")
     words = text_of(signed.get(reverse("costing:pieces"), {"view": "list"}))
     # 5.50 over 1,116 cm² is 0.004928…
-    assert "For sale 30 × 30 cm Ring 1 Jun 2025 £45.00 £5.50 £0.00493 per cm²" in words
+    assert "For sale 30 × 30 cm Ring pour 1 Jun 2025 £45.00 £5.50 £0.00493 per cm²" in words
 
 
 def test_the_gallery_filters_and_sorts(signed: Client, owner: User) -> None:
@@ -79,7 +79,7 @@ def test_the_gallery_filters_and_sorts(signed: Client, owner: User) -> None:
     session = make_session(pours=[pour_of(material=paint, quantity=1000, surface=small)], on=POURED_ON)
     tile = a_piece(title="Slack", pours=session.pours.all())
     gone = a_piece(title="Neap", state=State.FINISHED)
-    spoil(piece=gone, reason=the_reason("damaged"), submission=make_submission(by=owner, on=LATER))
+    write_off_piece(piece=gone, reason=the_reason("damaged"), submission=make_submission(by=owner, on=LATER))
 
     def listed(**query: Any) -> list[str]:
         rows = signed.get(reverse("costing:pieces"), query).context["table"].rows
@@ -87,7 +87,7 @@ def test_the_gallery_filters_and_sorts(signed: Client, owner: User) -> None:
 
     assert listed(sort="title") == ["Ebb", "Flood", "Slack"]
     assert listed(state="for_sale") == ["Flood"]
-    assert listed(state="spoilt") == ["Neap"]
+    assert listed(state="written_off") == ["Neap"]
     assert len(listed(state="all")) == 4
     assert listed(search="ferry") == ["Slack"]
     assert listed(search=tile.label.lower()) == ["Slack"]
@@ -111,7 +111,7 @@ def test_the_pieces_of_a_session_that_was_taken_back_are_gone(signed: Client) ->
 def test_an_empty_gallery_teaches(signed: Client, bookkeeper: User) -> None:
     words = text_of(signed.get(reverse("costing:pieces")))
     assert "No piece yet A piece is what you sell" in words
-    assert "Make a piece" not in text_of(as_user(bookkeeper).get(reverse("costing:pieces")))
+    assert "Create a piece" not in text_of(as_user(bookkeeper).get(reverse("costing:pieces")))
 
 
 # Making pieces
@@ -123,7 +123,7 @@ def test_pours_that_are_no_piece_yet_are_offered(signed: Client) -> None:
     words = text_of(signed.get(reverse("costing:piece-new")))
     assert first.label in words
     assert second.label in words
-    assert words.count("Make it a piece") == 0
+    assert words.count("Create a piece") == 2
     assert "Two lamps 1 Jun 2025, 2 pours" in words
     assert "2 good pours have not been made into pieces yet" in text_of(
         signed.get(reverse("costing:pieces"), {"state": "all"})
@@ -165,7 +165,7 @@ def test_a_piece_needs_a_title_and_a_pour_and_keeps_what_was_ticked(signed: Clie
 # Who may, and how much it asks of the database
 
 WRITING = [
-    "piece-finish", "piece-pack", "piece-give", "piece-spoil", "piece-bring-back", "piece-step", "piece-price",
+    "piece-finish", "piece-pack", "piece-give", "piece-write-off", "piece-bring-back", "piece-step", "piece-price",
     "piece-minutes", "piece-photo-change", "piece-photo-remove",
 ]  # fmt: skip
 
@@ -211,7 +211,7 @@ def test_a_helper_sees_no_money_anywhere(helper: User, owner: User, varnish: Mat
         f"{reverse('costing:pieces')}?view=list",
         page_of(piece),
         page_of(piece, "piece-finish"),
-        page_of(piece, "piece-spoil"),
+        page_of(piece, "piece-write-off"),
     ):
         response = client.get(address)
         assert response.status_code == 200
@@ -234,7 +234,7 @@ def test_a_piece_of_a_session_that_was_taken_back_says_so_and_offers_nothing(sig
     piece = a_piece()
     take_back_beneath(piece)
     words = text_of(signed.get(page_of(piece)))
-    assert "The session of this piece was taken back." in words
+    assert "The session of this piece was reversed." in words
     assert "What next?" not in words
 
 
@@ -258,7 +258,7 @@ def test_a_hostile_name_is_written_as_text(signed: Client, owner: User) -> None:
         f"{reverse('costing:pieces')}?view=list",
         *(
             page_of(piece, name)
-            for name in ("piece", "piece-finish", "piece-pack", "piece-give", "piece-spoil")
+            for name in ("piece", "piece-finish", "piece-pack", "piece-give", "piece-write-off")
         ),
     ):
         page = signed.get(address).content.decode()

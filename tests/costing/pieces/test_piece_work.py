@@ -84,7 +84,7 @@ def test_it_refuses_to_varnish_early_a_wet_piece_or_nothing_on_a_finished_one(
         finish(a_piece(state=State.DRY), (varnish, 20_000), owner=owner, on=june(3))
     with pytest.raises(PieceError, match="is wet, so it cannot be finished now"):
         finish(a_piece(title="Ebb"), (varnish, 20_000), owner=owner)
-    with pytest.raises(PieceError, match="finished already"):
+    with pytest.raises(PieceError, match="already finished"):
         finish(a_piece(title="Flood", state=State.FINISHED), owner=owner, minutes=5)
 
 
@@ -164,14 +164,14 @@ def test_the_database_refuses_the_same_key_for_minutes_twice(owner: User, at: da
 
 def test_the_cost_of_a_piece_that_has_left_is_closed(owner: User, at: datetime) -> None:
     piece = a_piece(state=State.FINISHED)
-    ways_out.spoil(
+    ways_out.write_off_piece(
         piece=piece, reason=the_reason("damaged"), submission=make_submission(by=owner, on=LATER, at=at)
     )
-    with pytest.raises(PieceError, match="its cost is closed"):
+    with pytest.raises(PieceError, match="its cost is final"):
         pieces.add_labour(
             piece=piece, work="Sanding", minutes=5, submission=make_submission(by=owner, on=LATER, at=at)
         )
-    with pytest.raises(PieceError, match="no asking price"):
+    with pytest.raises(PieceError, match="no longer needs an asking price"):
         pieces.set_price(piece=piece, price=money(40), submission=make_submission())
 
 

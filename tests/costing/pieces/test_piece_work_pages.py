@@ -45,22 +45,22 @@ def varnish() -> Material:
 
 def test_each_step_has_its_button_and_is_taken(signed: Client) -> None:
     piece = a_piece()
-    assert "It is dry" in text_of(signed.get(page_of(piece)))
+    assert "Mark as dry" in text_of(signed.get(page_of(piece)))
     response = signed.post(
         page_of(piece, "piece-step"), {"step-to": "dry", "step-on": "2025-06-03", "step-note": "By the stove"}
     )
     assert response["Location"] == page_of(piece)
     words = text_of(signed.get(page_of(piece)))
     assert "Dry before: Wet By the stove 3 Jun 2025, owner" in words
-    assert "It is still wet" in words
+    assert "Mark as still wet" in words
     assert "Finish it" in words
 
 
 @pytest.mark.parametrize(
     ("sent", "says"),
     [
-        ({"step-to": "sold"}, "cannot become sold"),
-        ({"step-to": "for_sale"}, "cannot become for sale"),
+        ({"step-to": "sold"}, "cannot be changed to sold"),
+        ({"step-to": "for_sale"}, "cannot be changed to for sale"),
         ({"step-to": "burnt"}, "burnt"),
         ({"step-to": "dry", "step-on": "2025-05-31"}, "was made on 1 June 2025"),
         ({"step-to": "dry", "step-on": "then"}, "Enter a valid date"),
@@ -108,7 +108,7 @@ def test_varnishing_too_early_asks_once_and_then_does_it(signed: Client, varnish
     response = signed.post(page_of(piece, "piece-finish"), early)
     assert response.status_code == 422
     words = text_of(response)
-    assert "It may still be wet; nothing is posted yet" in words
+    assert "It may still be wet; nothing saved yet" in words
     assert "it is ready on 15 June 2025" in words
     assert 'value="20 ml"' in response.content.decode()
     assert not Posting.objects.filter(kind="finishing").exists()
@@ -121,7 +121,7 @@ def test_too_little_varnish_is_listed_and_confirmed_once(signed: Client, varnish
     data = worked((varnish, "150 ml"))
     response = signed.post(page_of(piece, "piece-finish"), data)
     assert response.status_code == 422
-    assert "The books hold too little; nothing is posted yet" in text_of(response)
+    assert "Not enough in stock; nothing saved yet" in text_of(response)
     assert "Satin varnish" in text_of(response)
     assert Piece.objects.get().state == State.DRY
     signed.post(page_of(piece, "piece-finish"), data | {"confirm_gain": "on"})
@@ -132,8 +132,8 @@ def test_too_little_varnish_is_listed_and_confirmed_once(signed: Client, varnish
 @pytest.mark.parametrize(
     ("amount", "says"),
     [
-        ("20 mlx", "“mlx” is not a unit"),
-        ("3 each", "a volume is wanted"),
+        ("20 mlx", "“mlx” is not a known unit"),
+        ("3 each", "needs a volume"),
         ("", "required"),
         ("-2 ml", "cannot be negative"),
     ],
@@ -207,7 +207,7 @@ def test_minutes_sent_twice_count_once(signed: Client) -> None:
     assert Labour.objects.get().minutes == 20
     response = signed.post(page_of(piece, "piece-minutes"), data | {"minutes-minutes": "30"})
     assert response.status_code == 422
-    assert "sent before with other contents" in text_of(response)
+    assert "already sent with other contents" in text_of(response)
 
 
 def test_minutes_above_zero_are_asked_for(signed: Client) -> None:
@@ -236,8 +236,8 @@ def test_a_piece_is_given_away_with_what_it_would_have_sold_for(signed: Client) 
     for _ in range(2):
         assert signed.post(page_of(piece, "piece-give"), data).status_code == 302
     words = text_of(signed.get(page_of(piece)))
-    assert "Gift, 9 Jun 2025 Cost of its materials £5.50 It would have sold for £40.00" in words
-    assert Posting.objects.filter(kind="spoilt").count() == 1
+    assert "Gift, 9 Jun 2025 Cost of its materials £5.50 Market value £40.00" in words
+    assert Posting.objects.filter(kind="piece_write_off").count() == 1
 
 
 def test_only_the_fitting_causes_are_offered(signed: Client) -> None:
@@ -245,16 +245,17 @@ def test_only_the_fitting_causes_are_offered(signed: Client) -> None:
     data = {"key": KEY, "reason": the_reason("spilled").pk, "market_value": "40", "on": "2025-06-09"}
     assert signed.post(page_of(piece, "piece-give"), data).status_code == 422
     data = {"key": KEY, "reason": the_reason("gift").pk, "on": "2025-06-09"}
-    assert signed.post(page_of(piece, "piece-spoil"), data).status_code == 422
+    assert signed.post(page_of(piece, "piece-write-off"), data).status_code == 422
     assert Piece.objects.get().state == State.FOR_SALE
 
 
 def test_a_piece_is_written_off_and_brought_back(signed: Client) -> None:
     piece = a_piece(state=State.FOR_SALE)
     signed.post(
-        page_of(piece, "piece-spoil"), {"key": KEY, "reason": the_reason("damaged").pk, "on": "2025-06-09"}
+        page_of(piece, "piece-write-off"),
+        {"key": KEY, "reason": the_reason("damaged").pk, "on": "2025-06-09"},
     )
-    assert Piece.objects.get().state == State.SPOILT
+    assert Piece.objects.get().state == State.WRITTEN_OFF
     assert "Bring it back" in text_of(signed.get(page_of(piece)))
     signed.post(page_of(piece, "piece-bring-back"), {"key": "1" * 32, "on": "2025-06-10"})
     assert Piece.objects.get().state == State.FOR_SALE

@@ -159,7 +159,7 @@ def test_a_step_is_written_with_who_when_and_why(owner: User, at: datetime) -> N
 
 def test_it_refuses_a_step_that_is_not_in_the_table(owner: User, at: datetime) -> None:
     piece = a_piece()
-    with pytest.raises(StepRefused, match="cannot become for sale"):
+    with pytest.raises(StepRefused, match="cannot be changed to for sale"):
         pieces.move_on(piece=piece, to="for_sale", submission=make_submission(by=owner, on=LATER, at=at))
     assert piece.steps.count() == 1
 
@@ -168,7 +168,7 @@ def test_two_people_cannot_both_take_the_same_step(owner: User, helper: User, at
     piece = a_piece(state=State.FOR_SALE)
     seen_by_her, seen_by_him = Piece.objects.get(pk=piece.pk), Piece.objects.get(pk=piece.pk)
     pieces.move_on(piece=seen_by_her, to="reserved", submission=make_submission(by=owner, on=LATER, at=at))
-    with pytest.raises(StatusConflict, match="meanwhile become reserved"):
+    with pytest.raises(StatusConflict, match="is now reserved"):
         pieces.move_on(
             piece=seen_by_him, to="finished", submission=make_submission(by=helper, on=LATER, at=at)
         )

@@ -147,7 +147,7 @@ def test_it_refuses_impossible_figures() -> None:
         Product(0, PRICE, VARIABLE)
     with pytest.raises(BreakEvenError, match="tax rate"):
         profit_before_tax(1, 1_000_000)
-    with pytest.raises(BreakEvenError, match="price above nothing"):
+    with pytest.raises(BreakEvenError, match="price above zero"):
         contribution_ratio(0, 1)
 
 

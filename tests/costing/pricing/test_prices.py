@@ -27,7 +27,7 @@ pytestmark = pytest.mark.django_db
 
 
 def a_square(
-    side: int, price: str | None, title: str, *, technique: str = "Ring", state: State = State.FOR_SALE
+    side: int, price: str | None, title: str, *, technique: str = "Ring pour", state: State = State.FOR_SALE
 ) -> Piece:
     """A piece on a square of so many centimetres, without painted sides."""
     surface, paint = make_surface(height=side * 1_000, width=side * 1_000, depth=None), make_material()
@@ -74,7 +74,7 @@ def test_a_route_that_leaves_nothing_is_named_and_spoils_no_other() -> None:
     advice = price_advice(a_piece(price="45.00"))
     assert [channel.channel.name for channel in advice.channels] == ["Stall"]
     assert [problem.channel.name for problem in advice.problems] == ["Greedy shop"]
-    assert "Check the route's rates" in advice.problems[0].problem
+    assert "Check the sales channel's rates" in advice.problems[0].problem
 
 
 def test_the_route_that_leaves_most_comes_first() -> None:
@@ -127,7 +127,7 @@ def test_the_least_price_pays_after_every_fee_is_rounded(
 def test_a_larger_piece_cheaper_than_a_smaller_one_is_pointed_out() -> None:
     make_channel()
     small, large = a_square(20, "40.00", "Small tide"), a_square(30, "35.00", "Large tide")
-    a_square(40, "20.00", "Another technique", technique="Dutch")
+    a_square(40, "20.00", "Another technique", technique="Dutch pour")
     a_square(10, "90.00", "Not finished", state=State.DRY)
     a_square(25, None, "No price")
     for piece in (small, large):

@@ -194,7 +194,7 @@ def test_a_suggestion_is_rounded_up_to_whole_pounds_or_fives() -> None:
 
 
 def test_it_refuses_a_route_that_leaves_nothing() -> None:
-    with pytest.raises(FeesExceedPriceError, match="Check the route's rates"):
+    with pytest.raises(FeesExceedPriceError, match="Check the sales channel's rates"):
         Channel(commission=990_000, card_rate=20_000)
     with pytest.raises(PricingError, match="negative"):
         Channel(commission=-1)

@@ -45,7 +45,7 @@ def test_a_sale_takes_tax_and_fees_from_the_price(built: SmallStudio, program: P
         "20.000000",
         "1.050000",
     ]
-    assert made["takings"] == "28.950000"
+    assert made["net_proceeds"] == "28.950000"
     assert program.send("sales/", sale(built), key="till", status=200) == made
     assert program.read(f"sales/{made['id']}/") == made
     assert Sale.objects.count() == 2

@@ -105,12 +105,10 @@ def test_what_is_wrong_stands_in_its_place_and_nothing_is_sold(
 def test_a_wet_piece_is_not_sold(signed: Client) -> None:
     piece = a_piece()
     channel = make_channel()
-    assert "is wet, so it cannot be sold from here" in text_of(
-        signed.get(reverse("costing:sell", args=[piece.pk]))
-    )
+    assert "is wet, so it cannot be sold now" in text_of(signed.get(reverse("costing:sell", args=[piece.pk])))
     response = signed.post(reverse("costing:sell", args=[piece.pk]), till(channel))
     assert response.status_code == 422
-    assert "cannot become sold" in text_of(response)
+    assert "cannot be changed to sold" in text_of(response)
 
 
 def test_without_a_route_the_page_says_what_to_do_first(signed: Client) -> None:
@@ -130,14 +128,14 @@ def test_a_sale_is_taken_back_once(signed: Client) -> None:
         assert response.status_code == 302
     sale.refresh_from_db()
     assert (sale.returned_on, Piece.objects.get().state) == (june(10), State.FOR_SALE)
-    assert "It came back already." in text_of(signed.get(address))
+    assert "It has already been returned." in text_of(signed.get(address))
     assert signed.post(address, {"key": "1" * 32, "on": "2025-06-10"}).status_code == 422
 
 
 def test_nothing_comes_back_before_it_was_sold(signed: Client) -> None:
     response = signed.post(reverse("costing:sale-return", args=[sold().pk]), {"key": KEY, "on": "2025-06-08"})
     assert response.status_code == 422
-    assert "cannot come back before that" in text_of(response)
+    assert "cannot be returned before that" in text_of(response)
 
 
 # The list
@@ -191,7 +189,7 @@ def test_the_list_filters_by_route_month_and_words(signed: Client) -> None:
 
 
 def test_an_empty_list_teaches(signed: Client) -> None:
-    assert "Nothing is sold yet Finish a piece first" in text_of(signed.get(reverse("costing:sales")))
+    assert "No sales yet Finish a piece first" in text_of(signed.get(reverse("costing:sales")))
     a_piece(state=State.FOR_SALE)
     assert "choose “Sell it”" in text_of(signed.get(reverse("costing:sales")))
 
@@ -291,4 +289,4 @@ def test_a_posting_of_a_sale_is_taken_back_only_by_the_return(signed: Client) ->
     """The ledger page does not offer it, because the piece would not be freed."""
     sale = sold()
     page = signed.get(reverse("inventory:posting", args=[sale.posting_id]))
-    assert "Record the return of the piece instead" in text_of(page)
+    assert "Record a return of the piece instead" in text_of(page)

@@ -35,18 +35,18 @@ def sold(at: datetime) -> Sale:
 
 def test_one_touch_takes_a_fresh_sale_back_once(signed: Client) -> None:
     sale = sold(timezone.now())
-    assert "one touch takes it back" in text_of(signed.get(page_of(sale.piece)))
+    assert "You can undo this" in text_of(signed.get(page_of(sale.piece)))
     for _time in range(2):
         answer = signed.post(reverse("costing:sale-undo", args=[sale.pk]), {"key": KEY}, follow=True)
-        assert "The sale of “Low water” is taken back." in text_of(answer)
+        assert "The sale of “Low water” has been undone." in text_of(answer)
     assert Piece.objects.get().state == State.FOR_SALE
     assert Posting.objects.filter(kind=PostingKind.REVERSAL).count() == 1
-    assert "one touch" not in text_of(signed.get(page_of(sale.piece)))
+    assert "You can undo this" not in text_of(signed.get(page_of(sale.piece)))
 
 
 def test_after_an_hour_the_return_is_recorded_on_its_own_page(signed: Client) -> None:
     sale = sold(timezone.now() - timedelta(minutes=61))
-    assert "one touch" not in text_of(signed.get(page_of(sale.piece)))
+    assert "You can undo this" not in text_of(signed.get(page_of(sale.piece)))
     answer = signed.post(reverse("costing:sale-undo", args=[sale.pk]), {"key": KEY}, follow=True)
     assert answer.redirect_chain[-1][0] == reverse("costing:sale-return", args=[sale.pk])
     assert Sale.objects.get().returned_on is None
@@ -58,5 +58,5 @@ def test_without_a_whole_key_and_for_those_who_see_no_money_nothing_happens(sign
     assert "Reload the page" in text_of(signed.post(address, {"key": "x"}, follow=True))
     helper = as_user(make_helper())
     assert helper.post(address, {"key": KEY}).status_code == 403
-    assert "one touch" not in text_of(helper.get(page_of(sale.piece)))
+    assert "You can undo this" not in text_of(helper.get(page_of(sale.piece)))
     assert Sale.objects.get().returned_on is None

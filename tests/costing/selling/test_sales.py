@@ -77,7 +77,7 @@ def test_tax_is_taken_out_of_the_price_and_fees_from_what_is_left() -> None:
     assert (sale.tax, sale.commission, sale.card_fee, sale.fixed_fee) == (
         money(20), money(35), money("1.80"), money("0.20"),
     )  # fmt: skip
-    assert sale.takings == money(63)
+    assert sale.net_proceeds == money(63)
 
 
 def test_a_route_may_take_its_commission_on_the_price_with_tax() -> None:
@@ -108,7 +108,7 @@ def test_tax_is_rounded_to_whole_pence_a_half_up(price: str, rate: int, tax: str
 def test_a_shop_that_keeps_a_third_leaves_two_thirds() -> None:
     """Consignment: sold for 15,000, the shop keeps one third (OpenStax Financial Accounting, m67889)."""
     sale = sold(a_piece(state=State.FOR_SALE), channel=make_channel(commission=333_333), price="15000")
-    assert (sale.commission, sale.takings) == (money(5_000), money(10_000))
+    assert (sale.commission, sale.net_proceeds) == (money(5_000), money(10_000))
 
 
 def test_fees_are_whole_yen_where_there_is_nothing_smaller() -> None:
@@ -141,7 +141,7 @@ def test_a_finished_piece_can_be_sold_from_anywhere(state: State) -> None:
 
 @pytest.mark.parametrize("state", [State.WET, State.DRY])
 def test_an_unfinished_piece_is_not_sold(state: State) -> None:
-    with pytest.raises(StepRefused, match="cannot become sold"):
+    with pytest.raises(StepRefused, match="cannot be changed to sold"):
         sold(a_piece(state=state))
     assert not Sale.objects.exists()
 
@@ -191,7 +191,7 @@ def test_the_same_sale_sent_twice_is_one_sale() -> None:
 def test_a_sold_piece_is_not_sold_again() -> None:
     piece = a_piece(state=State.FOR_SALE)
     sold(piece)
-    with pytest.raises(StepRefused, match=r"is sold.*come back for sale by a return"):
+    with pytest.raises(StepRefused, match=r"is sold.*record a return"):
         sold(piece, channel=make_channel("Online"))
 
 
@@ -200,7 +200,7 @@ def test_of_two_people_selling_the_same_piece_the_second_is_refused() -> None:
     piece = a_piece(state=State.FOR_SALE)
     at_the_stall, at_the_gallery = Piece.objects.get(pk=piece.pk), Piece.objects.get(pk=piece.pk)
     sold(at_the_stall)
-    with pytest.raises(StatusConflict, match="meanwhile become sold"):
+    with pytest.raises(StatusConflict, match="is now sold"):
         sold(at_the_gallery, channel=make_channel("Gallery"))
     assert (Sale.objects.count(), Posting.objects.filter(kind="sale").count()) == (1, 1)
 
@@ -292,7 +292,7 @@ def test_a_return_is_recorded_once() -> None:
     for _ in range(2):
         returned(sale, key="return-1")
     assert Posting.objects.filter(kind="reversal").count() == 1
-    with pytest.raises(SaleError, match="came back on 10 June 2025 already"):
+    with pytest.raises(SaleError, match="already returned on 10 June 2025"):
         returned(sale)
 
 
@@ -324,7 +324,7 @@ def test_the_session_of_a_sold_piece_cannot_be_reversed_until_it_comes_back() ->
     with pytest.raises(CannotReverse, match=f"{first.label} has been sold"):
         making.take_back(first.session.posting)
     returned(sale)
-    with pytest.raises(CannotReverse, match="Take that piece apart first"):
+    with pytest.raises(CannotReverse, match="Split that piece first"):
         making.take_back(first.session.posting)
 
 

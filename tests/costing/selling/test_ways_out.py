@@ -45,10 +45,10 @@ def test_a_spoilt_piece_takes_the_pours_beneath_along(owner: User, at: datetime)
         pours=[pour_of(material=paint, quantity=100_000, over=failed)], on=june(2)
     ).pours.get()
     piece = a_piece(pours=[over])
-    ways_out.spoil(
+    ways_out.write_off_piece(
         piece=piece, reason=the_reason("ruined"), submission=make_submission(by=owner, on=LATER, at=at)
     )
-    assert (piece.state, held_in(["work"], [failed, over])) == (State.SPOILT, 0)
+    assert (piece.state, held_in(["work"], [failed, over])) == (State.WRITTEN_OFF, 0)
     assert sum(Entry.objects.filter(place="loss").values_list("money", flat=True)) == money("6.50")
 
 
@@ -61,7 +61,7 @@ def test_a_pour_beneath_that_was_a_loss_by_itself_is_not_taken_twice(owner: User
     ruin(pours=[failed], reason=the_reason("ruined"), submission=make_submission(by=owner, on=june(2), at=at))
     piece = a_piece(pours=[over])
     assert pieces.work_of(piece) == [over]
-    ways_out.spoil(
+    ways_out.write_off_piece(
         piece=piece, reason=the_reason("ruined"), submission=make_submission(by=owner, on=LATER, at=at)
     )
     assert held_in(["work"], [failed, over]) == 0
@@ -77,7 +77,7 @@ def test_a_gift_is_no_loss_and_a_loss_no_gift(owner: User, at: datetime) -> None
             submission=make_submission(by=owner, on=LATER, at=at),
         )
     with pytest.raises(PieceError, match="not a loss"):
-        ways_out.spoil(
+        ways_out.write_off_piece(
             piece=piece, reason=the_reason("gift"), submission=make_submission(by=owner, on=LATER, at=at)
         )
     with pytest.raises(PieceError, match="zero or more"):
@@ -98,10 +98,10 @@ def test_the_same_gift_sent_twice_is_posted_once(owner: User, at: datetime) -> N
     }
     for _ in range(2):
         ways_out.give_away(**facts, market_value=money(45))
-    assert (Posting.objects.filter(kind="spoilt").count(), piece.steps.filter(to_state="given").count()) == (
-        1,
-        1,
-    )
+    assert (
+        Posting.objects.filter(kind="piece_write_off").count(),
+        piece.steps.filter(to_state="given").count(),
+    ) == (1, 1)
     with pytest.raises(KeyReused):
         ways_out.give_away(**facts, market_value=money(50))
 
@@ -109,7 +109,7 @@ def test_the_same_gift_sent_twice_is_posted_once(owner: User, at: datetime) -> N
 def test_cost_never_leaves_a_piece_on_a_day_before_it_came(owner: User, varnish: Material) -> None:
     piece = finish(a_piece(state=State.DRY), (varnish, 20_000), owner=owner, on=june(10))
     with pytest.raises(PieceError, match="is dated 10 June 2025"):
-        ways_out.spoil(
+        ways_out.write_off_piece(
             piece=piece, reason=the_reason("damaged"), submission=make_submission(by=owner, on=LATER)
         )
 

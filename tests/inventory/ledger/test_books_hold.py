@@ -231,7 +231,7 @@ class AnyStudio(StudioBesidePlainBooks):
 
     @precondition(lambda self: self.pours)
     @rule(which=picks, on=days)
-    def spoil(self, which: int, on: date) -> None:
+    def write_off_piece(self, which: int, on: date) -> None:
         pour, reason = pick(self.pours, which), making.the_reason("ruined")
         posting = self.attempt(
             lambda: making.ruin(

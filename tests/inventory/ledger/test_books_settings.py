@@ -25,7 +25,7 @@ def test_the_cost_flow_may_be_chosen_and_chosen_again_while_the_books_are_empty(
 def test_it_refuses_another_cost_flow_once_the_books_have_begun() -> None:
     make_lot()
     assert choose_costing_method(costing_method="fifo", submission=make_submission()).costing_method == "fifo"
-    with pytest.raises(LedgerError, match="these books have begun"):
+    with pytest.raises(LedgerError, match="must be chosen before the first posting"):
         choose_costing_method(costing_method="average", submission=make_submission())
 
 

@@ -87,7 +87,7 @@ def test_the_command_prints_what_it_checked(story: Story) -> None:
     text = told.getvalue()
     assert all(title in text for title in RULES.values())
     assert f"{Posting.objects.count()} postings, {Entry.objects.count()} entries" in text
-    assert "The books agree." in text
+    assert "The ledger is correct." in text
 
 
 def test_the_command_names_each_break_and_fails(story: Story) -> None:

@@ -133,21 +133,21 @@ def test_it_refuses_a_correction_of_nothing() -> None:
 
 def test_it_refuses_a_cost_below_nothing_wherever_the_paint_is_now() -> None:
     lot = making.make_lot(cost=money(1))
-    with refused(InventoryError, match="less than nothing"):
+    with refused(InventoryError, match="negative cost"):
         correct(lot=lot, difference=-money(1) - 1)
     making.spill(lot=lot, quantity=units(1_000))
-    with refused(InventoryError, match="less than nothing"):
+    with refused(InventoryError, match="negative cost"):
         correct(lot=lot, difference=-money(1) - 1)
     correct(lot=lot, difference=-money(1))
     pour = making.make_pour()
-    with refused(InventoryError, match="less than nothing"):
+    with refused(InventoryError, match="negative cost"):
         correct(lot=pour.surface.lots.get(), difference=-money("3.51"))
 
 
 def test_it_refuses_to_correct_a_delivery_that_was_taken_back() -> None:
     lot = making.make_lot()
     making.take_back(Posting.objects.latest("number"))
-    with refused(InventoryError, match="has been taken back"):
+    with refused(InventoryError, match="has been reversed"):
         correct(lot=lot, difference=money(1))
 
 

@@ -184,7 +184,7 @@ def test_it_refuses_a_draw_of_more_than_the_shelf_holds_and_says_by_how_much() -
     with pytest.raises(Shortfall) as refusal:
         draw([make_holding(1, 250_500)], 300_000)
     assert (refusal.value.needed, refusal.value.held, refusal.value.short) == (300_000, 250_500, 49_500)
-    assert "300 is needed but only 250.5 is on the shelf: 49.5 short" in str(refusal.value)
+    assert "300 is needed but only 250.5 is in stock: 49.5 short" in str(refusal.value)
 
 
 def test_it_refuses_a_chosen_lot_that_is_not_on_the_shelf() -> None:

@@ -143,7 +143,7 @@ def test_an_altered_rule_is_reported_and_an_unknown_one_too() -> None:
             "EXECUTE FUNCTION meniscus_extra()"
         )
     assert database_rules.differences() == [
-        "meniscus_extra is not one of ours",
+        "meniscus_extra is not part of Meniscus",
         f"{rule.trigger} was altered",
     ]
     database_rules.install()

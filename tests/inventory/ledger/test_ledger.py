@@ -201,7 +201,7 @@ def test_a_closed_period_takes_no_posting(write: Writer, bench: Bench) -> None:
 @every_writer
 def test_nothing_is_dated_ahead(write: Writer, bench: Bench) -> None:
     last = everything()["Posting"]
-    with pytest.raises(LedgerError, match="lies in the future"):
+    with pytest.raises(LedgerError, match="is in the future"):
         write(bench, TODAY + 2 * DAY, "", units(20))
     assert everything()["Posting"] == last
 

@@ -201,8 +201,8 @@ def test_asking_changes_nothing_and_says_what_would_come_back(signed: Client) ->
     pour = make_pour()
     page = signed.get(reverse("inventory:posting-reverse", args=[pour.session.posting_id]))
     words = text_of(page)
-    assert "back on the shelf: 200 mL" in words
-    assert "Its 1 pour will hold nothing any more" in words
+    assert "added back to stock: 200 mL" in words
+    assert "Its 1 pour will be empty" in words
     assert not Posting.objects.filter(kind=PostingKind.REVERSAL).exists()
 
 
@@ -256,8 +256,8 @@ def test_what_has_been_taken_back_is_not_offered_again(signed: Client) -> None:
     lost = spill(lot=make_lot(), quantity=units(10))
     mirror = take_back(lost)
     for posting in (lost, mirror):
-        page = text_of(signed.get(reverse("inventory:posting", args=[posting.number])))
-        assert "Take back" not in page
+        page = signed.get(reverse("inventory:posting", args=[posting.number])).content.decode()
+        assert reverse("inventory:posting-reverse", args=[posting.number]) not in page
     response = back(signed, mirror, key="1" * 32)
     assert response.status_code == 422
     assert "Enter the original again instead" in text_of(response)
@@ -266,21 +266,19 @@ def test_what_has_been_taken_back_is_not_offered_again(signed: Client) -> None:
 def test_a_sale_is_sent_to_its_piece_instead(signed: Client) -> None:
     sale = sell(pours=[make_pour()])
     page = text_of(signed.get(reverse("inventory:posting", args=[sale.number])))
-    assert "Record the return of the piece instead" in page
+    assert "Record a return of the piece instead" in page
     assert back(signed, sale).status_code == 422
     assert not Posting.objects.filter(reverses=sale).exists()
 
 
 def test_a_helper_may_take_back_and_a_bookkeeper_may_not(bookkeeper: User) -> None:
     lost = spill(lot=make_lot(), quantity=units(10))
-    assert "Take back" not in text_of(
-        as_user(bookkeeper).get(reverse("inventory:posting", args=[lost.number]))
-    )
+    assert "Reverse" not in text_of(as_user(bookkeeper).get(reverse("inventory:posting", args=[lost.number])))
     assert back(as_user(bookkeeper), lost).status_code == 403
     assert back(as_user(make_helper()), lost).status_code == 302
 
 
-@pytest.mark.parametrize("address", ["/ledger/", "/ledger/1/", "/ledger/1/reverse/", "/ledger/worth/"])
+@pytest.mark.parametrize("address", ["/ledger/", "/ledger/1/", "/ledger/1/reverse/", "/ledger/value/"])
 def test_a_stranger_is_sent_to_the_door(client: Client, address: str) -> None:
     response = client.get(address)
     assert response.status_code == 302
@@ -297,34 +295,36 @@ def test_every_penny_is_accounted_for_and_leads_to_its_entries(signed: Client) -
     paint = Material.objects.get(measure="volume")
     lot = paint.lots.get()
     spill(lot=lot, quantity=units(50))
-    page = signed.get(reverse("inventory:worth"))
+    page = signed.get(reverse("inventory:ledger-value"))
     words, code = text_of(page), page.content.decode()
 
-    assert "£13.50 came in" in words
-    assert "On the shelf: paint £7.50" in words
-    assert "In sold work £5.50" in words
+    assert "£13.50 received" in words
+    assert "In stock: paint £7.50" in words
+    assert "Cost of sales £5.50" in words
     assert "Spill or dropped bottle loss £0.50" in words
     assert "Total £13.50 £13.50" in words
-    assert "Adds up to the last penny" in words
+    assert "Balances exactly" in words
     assert f"{reverse('inventory:postings')}?place=sold" in code
 
 
 def test_it_can_be_asked_as_of_a_past_day(signed: Client) -> None:
     lot = make_lot(on=TODAY - 9 * DAY)
     spill(lot=lot, quantity=units(50))
-    words = text_of(signed.get(reverse("inventory:worth"), {"on": str(TODAY - DAY)}))
-    assert "On the shelf: paint £10.00" in words
+    words = text_of(signed.get(reverse("inventory:ledger-value"), {"on": str(TODAY - DAY)}))
+    assert "In stock: paint £10.00" in words
     assert "Spill" not in words
-    assert "On the shelf: paint £9.50" in text_of(signed.get(reverse("inventory:worth"), {"on": "nonsense"}))
+    assert "In stock: paint £9.50" in text_of(
+        signed.get(reverse("inventory:ledger-value"), {"on": "nonsense"})
+    )
 
 
 def test_an_empty_studio_is_worth_nothing_without_a_drawing(signed: Client) -> None:
-    words = text_of(signed.get(reverse("inventory:worth")))
+    words = text_of(signed.get(reverse("inventory:ledger-value")))
     assert "Total £0.00 £0.00" in words
 
 
 def test_only_those_who_see_money_see_where_it_is(bookkeeper: User) -> None:
     make_surface()
-    assert as_user(bookkeeper).get(reverse("inventory:worth")).status_code == 200
-    assert as_user(make_helper()).get(reverse("inventory:worth")).status_code == 403
-    assert as_user(make_helper(may_see_money=True)).get(reverse("inventory:worth")).status_code == 200
+    assert as_user(bookkeeper).get(reverse("inventory:ledger-value")).status_code == 200
+    assert as_user(make_helper()).get(reverse("inventory:ledger-value")).status_code == 403
+    assert as_user(make_helper(may_see_money=True)).get(reverse("inventory:ledger-value")).status_code == 200

@@ -58,7 +58,7 @@ def make_mistakes() -> dict[PostingKind, Callable[[], Posting]]:
         PostingKind.WRITE_OFF: lambda: making.spill(lot=lot, quantity=units(20), on=STORY_DAY),
         PostingKind.STOCKTAKE: counted,
         PostingKind.FINISHING: finished,
-        PostingKind.SPOILT: lambda: making.ruin(
+        PostingKind.PIECE_WRITE_OFF: lambda: making.ruin(
             pours=[pour], reason=making.the_reason("ruined"), submission=submission
         ),
         PostingKind.SALE: lambda: making.sell(pours=[pour], on=STORY_DAY),
@@ -181,7 +181,7 @@ def test_it_refuses_a_session_whose_failed_pour_has_been_poured_over() -> None:
     failed = make_pour(outcome=Pour.Outcome.FAILED)
     paint = making.make_lot().material
     over = making.make_session(pours=[making.pour_of(material=paint, quantity=units(10), over=failed)])
-    with refused(CannotReverse, match=f"{failed.label} has been poured over since"):
+    with refused(CannotReverse, match=f"{failed.label} has since been poured over"):
         take_back(failed.session.posting)
     take_back(over.posting)
     take_back(failed.session.posting)
@@ -220,7 +220,7 @@ def test_a_reversal_may_be_given_a_later_day_but_not_an_earlier_or_closed_one() 
     lot = making.make_lot(on=TODAY - 9 * DAY)
     mistake = making.spill(lot=lot, quantity=1, on=TODAY - 5 * DAY)
     making.close_books(through=TODAY - 4 * DAY)
-    with refused(CannotReverse, match="cannot be taken back before that"):
+    with refused(CannotReverse, match="cannot be reversed before that"):
         take_back(mistake, on=TODAY - 6 * DAY)
     with refused(ClosedPeriod):
         take_back(mistake, on=TODAY - 4 * DAY)
@@ -229,7 +229,7 @@ def test_a_reversal_may_be_given_a_later_day_but_not_an_earlier_or_closed_one() 
 
 def test_the_note_says_what_was_taken_back() -> None:
     posting = making.spill(lot=making.make_lot(), quantity=1)
-    assert take_back(posting, at=AT + timedelta(hours=1)).note == f"Takes back posting {posting.number}"
+    assert take_back(posting, at=AT + timedelta(hours=1)).note == f"Reversal of posting {posting.number}"
 
 
 class TestUnderWeightedAverage:
@@ -273,5 +273,5 @@ class TestUnderWeightedAverage:
 
     def test_the_evening_itself_is_not_taken_back(self) -> None:
         self.lots()
-        with refused(CannotReverse, match="only evened the average cost"):
+        with refused(CannotReverse, match="only updated the average cost"):
             take_back(Posting.objects.get(kind=PostingKind.AVERAGE))

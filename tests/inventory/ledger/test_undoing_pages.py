@@ -56,7 +56,7 @@ def undo(client: Client, posting: Posting | int, key: str = KEY) -> Any:
 
 
 def offers(client: Client, address: str) -> bool:
-    return "Take it back" in text_of(client.get(address))
+    return "Reverse posting" in text_of(client.get(address))
 
 
 def page_of(name: str, key: int) -> str:
@@ -72,13 +72,13 @@ def test_a_session_is_taken_back_with_one_touch_and_without_a_reason(signed: Cli
     where = log(signed, sent(held_on=day, cups=[bench.cup(0)], pours=[bench.pours(alike="2", each="100 ml")]))
     posting = Session.objects.get().posting
     assert offers(signed, where["Location"])
-    assert "For 60 more minutes one touch takes it back." in text_of(signed.get(where["Location"]))
+    assert "For 60 more minutes You can undo this." in text_of(signed.get(where["Location"]))
 
     answer = undo(signed, posting)
     assert answer.redirect_chain[-1][0] == where["Location"]
-    assert "is taken back" in text_of(answer)
+    assert "has been reversed" in text_of(answer)
     mirror = Posting.objects.get(reverses=posting)
-    assert (mirror.kind, mirror.note) == (PostingKind.REVERSAL, "Taken back at once")
+    assert (mirror.kind, mirror.note) == (PostingKind.REVERSAL, "Undone within the hour")
     assert held(Lot.objects.get(material=bench.canvas))[0] == units(10)
     assert not offers(signed, where["Location"])
 
@@ -87,7 +87,7 @@ def test_touching_twice_takes_back_once(signed: Client) -> None:
     lot = make_lot(**just_now())
     posting = lot.delivery_line.delivery.posting
     for key in (KEY, KEY, "1" * 32):
-        assert "is taken back" in text_of(undo(signed, posting, key))
+        assert "has been reversed" in text_of(undo(signed, posting, key))
     assert Posting.objects.filter(kind=PostingKind.REVERSAL).count() == 1
 
 
@@ -123,7 +123,7 @@ def test_after_an_hour_the_page_that_asks_for_a_reason_does_it(signed: Client) -
     assert not offers(signed, page_of("session", pour.session_id))
     answer = undo(signed, pour.session.posting)
     assert answer.redirect_chain[-1][0] == page_of("posting-reverse", pour.session.posting_id)
-    assert "Say why, then take it back here." in text_of(answer)
+    assert "Enter a reason and reverse it here." in text_of(answer)
     assert not Posting.objects.filter(kind=PostingKind.REVERSAL).exists()
 
 
@@ -133,7 +133,7 @@ def test_a_helper_may_and_a_reader_may_not(helper: User, bookkeeper: User, clien
     assert not offers(as_user(bookkeeper), page)
     assert as_user(bookkeeper).post(page_of("posting-undo", posting.pk), {"key": KEY}).status_code == 403
     assert client.post(page_of("posting-undo", posting.pk), {"key": KEY})["Location"].startswith("/login/")
-    assert "is taken back" in text_of(undo(as_user(helper), posting))
+    assert "has been reversed" in text_of(undo(as_user(helper), posting))
 
 
 @pytest.mark.parametrize("key", ["", "x", "0" * 31, "\x00", "G" * 32])
@@ -213,7 +213,7 @@ def test_under_weighted_average_what_can_be_taken_back_is_offered(signed: Client
     dearer = make_lot(material=paint, quantity=units(100), cost=money(9), **just_now())
     posting = dearer.delivery_line.delivery.posting
     assert offers(signed, page_of("delivery", dearer.delivery_line.delivery_id))
-    assert "is taken back" in text_of(undo(signed, posting))
+    assert "has been reversed" in text_of(undo(signed, posting))
 
 
 def test_a_closed_period_is_no_hindrance_to_taking_back_today(signed: Client) -> None:

@@ -179,7 +179,7 @@ def hold_the_session(week: Week, owner: User) -> Session:
     board = week.materials["Round board 30"]
     white_first = [Dose(100_000, mix=0), Dose(50_000, mix=1), Dose(20_000, mix=2)]
     white_last = [Dose(80_000, mix=0), Dose(60_000, mix=1), Dose(30_000, mix=2)]
-    ring = making.the_technique("Ring")
+    ring = making.the_technique("Ring pour")
     return making.make_session(
         mixes=[
             ready(white, units(210), Mix.Leftover.RESIDUE),  # 70 white + 140 medium; 30 stay in the cup

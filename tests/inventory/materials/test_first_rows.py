@@ -10,12 +10,12 @@ from inventory.sessions.models import Technique
 from studio.auditing.changes import entries, field_changes
 
 GERMAN = {
-    "Puddle": "Pfütze",
-    "Ring": "Ring",
+    "Puddle pour": "Pfütze",
+    "Ring pour": "Ring pour",
     "Swipe": "Wischen",
     "Gift": "Geschenk",
     "Spill or dropped bottle": "Verschüttet oder Flasche gefallen",
-    "from memory": "aus dem Gedächtnis",
+    "rule of thumb, replaced by your own pours": "aus dem Gedächtnis",
 }
 
 
@@ -39,7 +39,7 @@ def techniques() -> set[str]:
 def test_the_first_rows_are_said_in_the_new_language_and_back_again() -> None:
     before = techniques()
     first_rows.speak("de")
-    assert techniques() == before - {"Puddle", "Swipe"} | {"Pfütze", "Wischen"}
+    assert techniques() == before - {"Puddle pour", "Swipe"} | {"Pfütze", "Wischen"}
     assert Reason.objects.get(code="gift").name == "Geschenk"
     assert Reason.objects.get(code="spilled").name == "Verschüttet oder Flasche gefallen"
     first_rows.speak("en-gb")
@@ -48,7 +48,7 @@ def test_the_first_rows_are_said_in_the_new_language_and_back_again() -> None:
 
 
 def test_a_row_that_somebody_renamed_keeps_its_name() -> None:
-    mine = Technique.objects.get(name="Puddle")
+    mine = Technique.objects.get(name="Puddle pour")
     mine.name, mine.source = "Big puddle", "measured in spring"
     mine.save()
     reason = Reason.objects.get(code="gift")
@@ -73,21 +73,23 @@ def test_where_a_usual_figure_comes_from_is_said_in_the_new_language() -> None:
     first_rows.speak("de")
     assert set(Technique.objects.values_list("source", flat=True)) == {"aus dem Gedächtnis"}
     first_rows.speak("en-gb")
-    assert set(Technique.objects.values_list("source", flat=True)) == {"from memory"}
+    assert set(Technique.objects.values_list("source", flat=True)) == {
+        "rule of thumb, replaced by your own pours"
+    }
 
 
 def test_a_name_that_is_taken_stays_and_the_others_change() -> None:
     Technique.objects.create(name="Pfütze", coverage=240, source="my own")
     first_rows.speak("de")
-    assert Technique.objects.get(name="Puddle").coverage == 220
+    assert Technique.objects.get(name="Puddle pour").coverage == 220
     assert Technique.objects.get(name="Pfütze").coverage == 240
     assert "Wischen" in techniques()
 
 
 def test_a_name_that_is_too_long_stays(two_languages: dict[str, str]) -> None:
-    two_languages["Puddle"] = "P" * 61
+    two_languages["Puddle pour"] = "P" * 61
     first_rows.speak("de")
-    assert {"Puddle", "Wischen"} <= techniques()
+    assert {"Puddle pour", "Wischen"} <= techniques()
 
 
 def test_a_language_without_words_changes_nothing(two_languages: dict[str, str]) -> None:

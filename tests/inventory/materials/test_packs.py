@@ -140,7 +140,7 @@ def test_packs_compare_by_what_a_millilitre_costs() -> None:
     assert unit_price(10 * POUND, 3_000) == 3_333_333
     twin = Offer(9, 500 * ML, 10 * POUND)
     assert by_unit_price([SMALL, MIDDLE, twin, LARGE]) == [LARGE, MIDDLE, twin, SMALL]
-    with pytest.raises(PackError, match="above nothing"):
+    with pytest.raises(PackError, match="above zero"):
         unit_price(1, 0)
 
 
@@ -175,7 +175,7 @@ def test_a_wrong_digit_length_or_character_is_not_valid(code: str) -> None:
 
 
 def test_it_refuses_to_check_anything_but_digits() -> None:
-    with pytest.raises(BarcodeError, match="digits only"):
+    with pytest.raises(BarcodeError, match="only digits"):
         check_digit("62910x")
 
 

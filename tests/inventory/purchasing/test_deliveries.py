@@ -103,7 +103,7 @@ def test_carriage_by_weight_uses_each_paint_s_density_while_duty_stays_by_value(
 def test_carriage_by_weight_asks_for_a_missing_density(owner: User) -> None:
     canvas = making.make_surface(name="Round board")
     facts = delivery_facts(lines=[LineFacts(canvas, 1, 0)], carriage=money(1), carriage_shared_by="mass")
-    with refused(InventoryError, match=r"Round board is not known. Enter its density"):
+    with refused(InventoryError, match=r"Round board is unknown. Enter its density"):
         receive_delivery(facts=facts, submission=making.make_submission(by=owner))
 
 
@@ -194,7 +194,7 @@ def test_it_refuses_a_delivery_of_nothing() -> None:
         ((1, -1, 1), "price"),
         ((1, 1, 0), "packs"),
         ((1, 1, MOST_PACKS + 1), "packs"),
-        ((10**12, 1, MOST_PACKS), "pack"),  # more than the books can hold
+        ((10**12, 1, MOST_PACKS), "pack"),  # number is too large
     ],
 )
 def test_it_refuses_a_line_that_makes_no_sense(line: tuple[int, int, int], field: str) -> None:

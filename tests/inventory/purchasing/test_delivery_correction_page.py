@@ -45,8 +45,8 @@ def test_a_correction_is_shown_before_it_is_posted(signed: Client) -> None:
 
     preview = signed.post(address, correction(line))
     words = text_of(preview)
-    assert f"Still on the shelf Amber, {line.lot.label} £3.00" in words
-    assert "In losses and other ways out Spill or dropped bottle £1.00" in words
+    assert f"Still in stock Amber, {line.lot.label} £3.00" in words
+    assert "In losses and other disposals Spill or dropped bottle £1.00" in words
     assert Posting.objects.count() == before
 
     posted = signed.post(address, correction(line, seen=preview.context["seen"]))
@@ -73,7 +73,7 @@ def test_a_credit_note_lowers_the_cost_but_never_below_nothing(signed: Client) -
     seen = signed.post(address, data).context["seen"]
     response = signed.post(address, data | {"seen": seen})
     assert response.status_code == 422
-    assert "less than nothing" in text_of(response)
+    assert "negative cost" in text_of(response)
     data = correction(made.lines.get(), direction="less", amount="2.50", key="1" * 32)
     seen = signed.post(address, data).context["seen"]
     signed.post(address, data | {"seen": seen})

@@ -192,7 +192,7 @@ def test_the_command_receives_a_file_and_says_what_came(file: Path) -> None:
 
 def test_the_command_says_when_a_file_had_come_before(file: Path) -> None:
     run(file)
-    assert "was received before, as delivery" in run(file)
+    assert "has already been imported as delivery" in run(file)
     assert Delivery.objects.count() == 1
 
 
@@ -212,11 +212,11 @@ def test_the_command_asks_for_what_is_missing(file: Path) -> None:
         run(file, "--currency", "EUR")
     assert isinstance(refusal.value.__cause__, InputError)
     assert refusal.value.__cause__.field == "rate"
-    with pytest.raises(CommandError, match="No supplier is called"):
+    with pytest.raises(CommandError, match="There is no supplier called"):
         run(file, "--supplier", "Nobody")
     with pytest.raises(CommandError, match="cannot be read"):
         run(file.with_name("none.csv"))
-    with pytest.raises(CommandError, match="weight of Canvas is not known"):
+    with pytest.raises(CommandError, match="weight of Canvas is unknown"):
         run(file, "--carriage", "5", "--shared-by", "mass")
     make_bookkeeper()
     with pytest.raises(CommandError, match="nobody who may receive"):

@@ -18,7 +18,7 @@ pytestmark = pytest.mark.django_db
 
 
 GOOD = """material,quantity,packs,price,best before,place,batch
-Net Loft White,500 ml,2,19.00,2028-09-30,Window shelf,NL-204
+Sailcloth White,500 ml,2,19.00,2028-09-30,Window shelf,NL-204
 lantern amber,8 fl oz,,9.40,,,
 """
 
@@ -38,7 +38,7 @@ def head(supplier: Supplier, **more: Any) -> dict[str, Any]:
 
 @pytest.fixture
 def known() -> list[Material]:
-    return [make_material(name="Net Loft White"), make_material(name="Lantern Amber")]
+    return [make_material(name="Sailcloth White"), make_material(name="Lantern Amber")]
 
 
 def post_file(client: Client, supplier: Supplier, text: str = GOOD) -> tuple[Any, Any]:
@@ -53,7 +53,7 @@ def test_a_file_is_shown_line_by_line_and_then_posted(signed: Client, known: lis
     supplier = make_supplier()
     preview, posted = post_file(signed, supplier)
     words = text_of(preview)
-    assert "2 packs of 500 mL 1,000 mL 30 Sept 2028 Window shelf, NL-204 £19.00" in words
+    assert "2 packs of 500 mL 1,000 mL 30 Sept 2028 Window shelf, SW-204 £19.00" in words
     assert (
         "8 imperial fluid ounces = 227.305 mL" in words
     )  # 28.4130625 mL each (Units of Measurement Regulations 1995)
@@ -73,12 +73,12 @@ def test_showing_a_file_posts_nothing(signed: Client, known: list[Material]) -> 
 
 
 def test_every_problem_of_a_file_is_named_with_its_line(signed: Client, known: list[Material]) -> None:
-    bad = "material,quantity,price\nNet Loft White,lots,1\nUnknown,5 ml,1\nLantern Amber,5 ml,free\n"
+    bad = "material,quantity,price\nSailcloth White,lots,1\nUnknown,5 ml,1\nLantern Amber,5 ml,free\n"
     response = signed.post(reverse("inventory:delivery-file"), head(make_supplier(), file=upload(bad)))
     words = text_of(response)
     assert response.status_code == 422
     assert "Line 2, quantity:" in words
-    assert "Line 3, material: “Unknown” is not among the materials." in words
+    assert "Line 3, material: “Unknown” is not one of your materials." in words
     assert "Line 4, price:" in words
     assert not response.context["is_ready"]
     assert not Posting.objects.exists()
@@ -92,7 +92,7 @@ def test_the_same_file_twice_posts_nothing_new_unless_it_was_taken_back(
     _, again = post_file(signed, supplier)
     made = Delivery.objects.get()
     assert again["Location"] == reverse("inventory:delivery", args=[made.pk])
-    assert "Nothing new was posted" in text_of(signed.get(again["Location"]))
+    assert "Nothing new was saved" in text_of(signed.get(again["Location"]))
     take_back(made.posting)
     post_file(signed, supplier)
     assert Delivery.objects.count() == 2
@@ -119,9 +119,9 @@ def test_the_file_is_kept_when_the_head_has_to_be_put_right(signed: Client, know
 
 def test_it_asks_for_a_file_that_was_not_chosen(signed: Client) -> None:
     response = signed.post(reverse("inventory:delivery-file"), head(make_supplier()))
-    assert "Choose the file with the lines" in text_of(response)
+    assert "Choose the file with the delivery lines" in text_of(response)
     response = signed.post(reverse("inventory:delivery-file"), head(make_supplier(), carried="%%%"))
-    assert "Choose the file with the lines" in text_of(response)
+    assert "Choose the file with the delivery lines" in text_of(response)
 
 
 def test_a_file_larger_than_a_megabyte_is_refused(signed: Client, known: list[Material]) -> None:
@@ -157,7 +157,7 @@ def test_the_owner_may_let_a_file_add_materials(signed: Client) -> None:
 @pytest.mark.parametrize("locale", ["en_GB", "de_DE"])
 def test_the_example_file_reads_back_without_a_problem(signed: Client, locale: str) -> None:
     Studio.objects.update(locale=locale)
-    for name in ("Net Loft White", "Lantern Amber"):
+    for name in ("Sailcloth White", "Lantern Amber"):
         make_material(name=name)
     make_surface(name="Canvas 30 x 30 cm")
     example = signed.get(reverse("inventory:delivery-file-example"))

@@ -46,7 +46,7 @@ def sent(*lines: dict[str, Any], **head: Any) -> dict[str, Any]:
 
 
 def test_it_posts_a_delivery_and_shows_what_each_line_cost_on_arrival(signed: Client) -> None:
-    paint, canvas = make_material(name="Net Loft White"), make_surface(name="Deep canvas")
+    paint, canvas = make_material(name="Sailcloth White"), make_surface(name="Deep canvas")
     response = signed.post(
         reverse("inventory:delivery-new"),
         sent(
@@ -113,7 +113,7 @@ def test_it_takes_the_suppliers_currency_and_asks_for_the_rate(signed: Client) -
 def test_it_refuses_a_rate_for_an_invoice_in_the_studios_own_currency(signed: Client) -> None:
     data = sent({"material": make_material().pk, "pack": "1 l", "price": "20"}, rate="0.85")
     response = signed.post(reverse("inventory:delivery-new"), data)
-    assert "The invoice is in GBP already" in text_of(response)
+    assert "The invoice is already in GBP" in text_of(response)
     assert not Posting.objects.exists()
 
 
@@ -121,7 +121,7 @@ def test_it_refuses_a_rate_for_an_invoice_in_the_studios_own_currency(signed: Cl
     ("line", "field", "says"),
     [
         ({"pack": "8 oz"}, "pack", "An ounce is a weight"),
-        ({"pack": "3 each"}, "pack", "a volume is wanted"),
+        ({"pack": "3 each"}, "pack", "needs a volume"),
         ({"price": "12,345,6"}, "price", "12,345,6"),
         ({"price": "1.234"}, "price", "too many decimals"),
         ({"packs": "0"}, "packs", "greater than or equal to 1"),
@@ -149,7 +149,7 @@ def test_it_keeps_what_was_typed_when_the_writer_refuses(signed: Client) -> None
     )
     response = signed.post(reverse("inventory:delivery-new"), data)
     assert response.status_code == 422
-    assert "the weight of Deep canvas is not known" in text_of(response)
+    assert "the weight of Deep canvas is unknown" in text_of(response)
     assert 'value="7 each"' in response.content.decode()
     assert not Posting.objects.exists()
 
@@ -177,11 +177,11 @@ def test_a_removed_line_is_left_out(signed: Client) -> None:
 def test_the_form_has_six_blank_lines_and_offers_no_free_or_archived_material(signed: Client) -> None:
     make_water(name="Tap water")
     make_material(name="Old stock", is_archived=True)
-    make_material(name="Net Loft White")
+    make_material(name="Sailcloth White")
     response = signed.get(reverse("inventory:delivery-new"))
     page = response.content.decode()
     assert len(response.context["formset"].forms) == 6
-    assert "Net Loft White" in page
+    assert "Sailcloth White" in page
     assert "Tap water" not in page
     assert "Old stock" not in page
     assert reverse("inventory:material-new") in page
@@ -189,7 +189,7 @@ def test_the_form_has_six_blank_lines_and_offers_no_free_or_archived_material(si
 
 def test_a_delivery_started_from_an_order_is_filled_with_what_is_still_to_come(signed: Client) -> None:
     paint, canvas = make_material(), make_surface()
-    supplier = make_supplier(name="Quay Colours")
+    supplier = make_supplier(name="Limpet Colours")
     order = make_order(
         (paint, units(1000), money(20)),
         (canvas, units(10), money(30)),

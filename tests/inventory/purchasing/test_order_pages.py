@@ -122,7 +122,7 @@ def test_an_order_under_a_key_that_was_used_for_another_is_refused(signed: Clien
     signed.post(reverse("inventory:order-new"), data)
     refused = signed.post(reverse("inventory:order-new"), data | {"lines-0-pack": "2 l"})
     assert refused.status_code == 422
-    assert "sent before with other contents" in text_of(refused)
+    assert "already sent with other contents" in text_of(refused)
     assert Order.objects.count() == 1
 
 
@@ -148,10 +148,10 @@ def test_what_was_ordered_counts_as_on_its_way_and_clears_the_alert(
 @pytest.mark.parametrize(
     ("line", "head", "says"),
     [
-        ({"pack": "2 each"}, {}, "a volume is wanted"),
+        ({"pack": "2 each"}, {}, "needs a volume"),
         ({"price": "1.234"}, {}, "too many decimals"),
         ({"material": ""}, {}, "required"),
-        ({}, {"expected_on": "2025-05-01"}, "cannot come before it is ordered"),
+        ({}, {"expected_on": "2025-05-01"}, "expected date is before the order date"),
         ({}, {"supplier": ""}, "required"),
     ],
 )
@@ -172,14 +172,14 @@ def test_an_order_without_lines_is_refused_in_words(signed: Client) -> None:
 
 
 def test_a_shopping_list_names_the_suppliers_and_fills_the_lines(signed: Client) -> None:
-    quay = make_supplier(name="Quay Colours")
+    quay = make_supplier(name="Limpet Colours")
     material = make_low(quay)
     make_low(make_supplier(name="Mill Lane Boards"), name="Teal")
     make_lot(material=make_material(name="Orphan", reorder_level=units(5000)), quantity=units(10))
     address = reverse("inventory:order-new")
     words = text_of(signed.get(address, {"low": "1"}))
-    assert "Mill Lane Boards 1 material to order Quay Colours 1 material to order" in words
-    assert "no supplier is listed for it Orphan" in words
+    assert "Mill Lane Boards 1 material to order Limpet Colours 1 material to order" in words
+    assert "with no supplier recorded Orphan" in words
 
     page = signed.get(address, {"low": "1", "supplier": str(quay.pk)})
     assert page.context["form"]["supplier"].value() == quay.pk
@@ -193,7 +193,7 @@ def test_a_shopping_list_names_the_suppliers_and_fills_the_lines(signed: Client)
 
 
 def test_a_shopping_list_says_when_nothing_is_low(signed: Client) -> None:
-    assert "Nothing is low" in text_of(signed.get(reverse("inventory:order-new"), {"low": "1"}))
+    assert "Nothing needs reordering" in text_of(signed.get(reverse("inventory:order-new"), {"low": "1"}))
 
 
 # What has come
@@ -251,7 +251,7 @@ def test_an_order_whose_day_has_passed_is_late_until_all_has_come(signed: Client
 def test_closing_an_order_ends_what_is_on_its_way(signed: Client) -> None:
     order = make_order()
     response = signed.post(reverse("inventory:order-close", args=[order.pk]), follow=True)
-    assert "Order closed" in text_of(response)
+    assert "Order marked as complete" in text_of(response)
     assert "Receive this order" not in text_of(response)
     assert on_order() == {}
     assert signed.get(reverse("inventory:order-close", args=[order.pk])).status_code == 405
@@ -261,7 +261,7 @@ def test_closing_an_order_ends_what_is_on_its_way(signed: Client) -> None:
 
 
 def test_the_list_shows_open_orders_and_filters(signed: Client) -> None:
-    quay = make_supplier(name="Quay Colours")
+    quay = make_supplier(name="Limpet Colours")
     still = make_order((make_material(name="Amber"), units(1), 0), supplier=quay, reference="PO-1")
     done = close_order(order=make_order(), submission=making.make_submission())
     address = reverse("inventory:orders")
@@ -280,7 +280,7 @@ def test_the_list_shows_open_orders_and_filters(signed: Client) -> None:
 
 
 def test_an_empty_list_teaches(signed: Client) -> None:
-    assert "Nothing is on its way" in text_of(signed.get(reverse("inventory:orders")))
+    assert "Nothing is on order" in text_of(signed.get(reverse("inventory:orders")))
 
 
 @pytest.mark.parametrize("name", ["orders", "order"])
@@ -332,7 +332,7 @@ def test_a_bookkeeper_reads_and_records_nothing(bookkeeper: User) -> None:
     order, client = make_order(), as_user(bookkeeper)
     page = text_of(client.get(reverse("inventory:order", args=[order.pk])))
     assert "£20.00" in page
-    assert "Close this order" not in page
+    assert "Mark order as complete" not in page
     assert client.get(reverse("inventory:order-new")).status_code == 403
     assert client.post(reverse("inventory:order-close", args=[order.pk])).status_code == 403
     assert not Order.objects.get().is_closed

@@ -160,5 +160,5 @@ def test_it_asks_for_the_density_that_a_mix_of_weights_and_volumes_needs() -> No
 def test_it_refuses_to_stir_in_something_that_is_counted() -> None:
     version, glue = make_medium()
     canvas = making.make_surface(name="Round board")
-    with refused(InventoryError, match="Round board is counted by count"):
+    with refused(InventoryError, match="Round board is measured by count"):
         MixFacts(version, making.ingredients((glue.material, units(10)), (canvas, units(1))))

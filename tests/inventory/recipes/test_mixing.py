@@ -145,7 +145,7 @@ def test_it_warns_above_half_water_and_not_at_half() -> None:
 
 
 def test_it_refuses_the_water_share_of_an_empty_cup() -> None:
-    with pytest.raises(MixingError, match="holds nothing yet"):
+    with pytest.raises(MixingError, match="mix is empty"):
         water_share(POURING_MIX, [0, 0, 0])
 
 
@@ -213,9 +213,9 @@ def test_it_refuses_a_recipe_without_parts_or_with_a_material_twice(parts: list[
 
 
 def test_it_refuses_a_negative_total_and_an_unknown_part() -> None:
-    with pytest.raises(MixingError, match="less than nothing"):
+    with pytest.raises(MixingError, match="below zero"):
         amounts_for(-1, HOME_MADE, Basis.VOLUME)
-    with pytest.raises(MixingError, match="which part"):
+    with pytest.raises(MixingError, match="the part"):
         rescale_after_overshoot(HOME_MADE, 2, 10)
     with pytest.raises(MixingError, match="every part"):
         still_to_add(HOME_MADE, [1])
@@ -228,7 +228,7 @@ def test_it_refuses_impossible_parts() -> None:
         Part(1, 1, 0)
     with pytest.raises(MixingError, match="volume or by mass"):
         Part(1, 1, measure=Measure.COUNT)
-    with pytest.raises(MixingError, match="100 %"):
+    with pytest.raises(MixingError, match="100%"):
         Part(1, 1, water_share=1_000_001)
 
 

@@ -107,9 +107,9 @@ def test_it_sets_versions_side_by_side(owner: User) -> None:
     words = text_of(as_user(owner).get(page_of(version.recipe)))
     assert "Version 2 (now) Version 1" in words
     assert "Glue 2.5 parts 2 parts" in words
-    assert "Added water 28.6 % 33.3 %" in words
+    assert "Added water 28.6% 33.3%" in words
     assert "Mixes 0 1" in words
-    assert "A version that a mix has used never changes" in words
+    assert "A version that has been used in a mix never changes" in words
 
 
 def test_it_shows_each_mix_with_what_it_cost_then(owner: User) -> None:
@@ -125,7 +125,7 @@ def test_it_shows_each_mix_with_what_it_cost_then(owner: User) -> None:
     )
     # 800 mL of glue still at £6 a litre, and none yet of the dearer litre: £4.80 for 1,200 mL of mix.
     assert "1.2 L £4.80 £0.004 per mL" in words
-    assert "What a unit cost in each mix" in words
+    assert "Unit cost of each mix" in words
 
 
 def test_a_mix_taken_back_is_marked_and_left_out_of_the_bars(owner: User) -> None:
@@ -134,7 +134,7 @@ def test_a_mix_taken_back_is_marked_and_left_out_of_the_bars(owner: User) -> Non
     make_batch(version=version, quantity=units(300))
     words = text_of(as_user(owner).get(page_of(version.recipe)))
     assert "Reversed" in words
-    assert "What a unit cost in each mix" not in words
+    assert "Unit cost of each mix" not in words
 
 
 def test_it_leads_to_mixing_and_planning(owner: User) -> None:
@@ -188,7 +188,7 @@ def test_a_bookkeeper_reads_and_may_write_nothing(bookkeeper: User) -> None:
     words = text_of(as_user(bookkeeper).get(page_of(version.recipe)))
     assert "£0.40" in words
     assert "Mix a batch" not in words
-    assert "Write a new version" not in words
+    assert "Add a new version" not in words
     for address in (reverse("inventory:recipe-new"), page_of(version.recipe, "recipe-version")):
         assert as_user(bookkeeper).get(address).status_code == 403
         assert as_user(bookkeeper).post(address, sent()).status_code == 403

@@ -56,8 +56,8 @@ def test_a_decimal_comma_is_read_where_the_studio_writes_one(owner: User) -> Non
     ("said", "parts", "problem"),
     [
         ({"name": ""}, "1", "required"),
-        ({"colour": "blue"}, "1", "Write a colour such as"),
-        ({"colour": "url(x)"}, "1", "Write a colour such as"),
+        ({"colour": "blue"}, "1", "Enter a colour such as"),
+        ({"colour": "url(x)"}, "1", "Enter a colour such as"),
         ({"keeps_days": "0"}, "1", "greater than or equal to 1"),
         ({"basis": "length"}, "1", "valid choice"),
         ({}, "0", "above zero"),
@@ -88,12 +88,12 @@ def test_writers_refusals_stand_on_the_page(owner: User) -> None:
         assert response.status_code == 422
         return text_of(response)
 
-    assert "a name that no other recipe has" in refused(name="Loft medium", new_name="Else")
+    assert "Another recipe has this name" in refused(name="Loft medium", new_name="Else")
     assert "already taken" in refused(new_name="Glue")
     assert "not both" in refused(makes=paint.pk, new_name="Something")
     assert "valid choice" in refused(makes=taken.recipe.makes_id)
     twice = as_user(owner).post(reverse("inventory:recipe-new"), sent((paint, "1"), (paint, "2")))
-    assert "stands in this recipe twice" in text_of(twice)
+    assert "appears twice in this recipe" in text_of(twice)
     none = as_user(owner).post(reverse("inventory:recipe-new"), sent())
     assert "at least one part" in text_of(none)
     assert Recipe.objects.get() == taken.recipe
@@ -108,13 +108,11 @@ def test_a_used_version_stays_and_the_change_becomes_a_new_one(helper: User) -> 
     glue, water = (part.material for part in version.parts.all())
     address = page_of(version.recipe, "recipe-version")
     words = text_of(as_user(helper).get(address))
-    assert (
-        "Version 1 was used in 1 mix, so it stays as it is. What you write here becomes version 2." in words
-    )
+    assert "Version 1 was used in 1 mix, so it cannot be changed. Your changes become version 2." in words
     response = as_user(helper).post(
         address, sent((glue, "3"), (water, "1"), notes="Less runny."), follow=True
     )
-    assert "Version 2 of Loft medium is written" in text_of(response)
+    assert "Version 2 of Loft medium saved" in text_of(response)
     assert [v.number for v in version.recipe.versions.order_by("number")] == [1, 2]
     assert [part.parts for part in version.parts.order_by("line")] == [2000, 1000]
     assert version.recipe.versions.get(number=2).notes == "Less runny."
@@ -124,7 +122,7 @@ def test_an_unused_version_is_replaced(owner: User) -> None:
     version = loft_medium()
     glue = version.parts.all()[0].material
     address = page_of(version.recipe, "recipe-version")
-    assert "takes its place" in text_of(as_user(owner).get(address))
+    assert "replace it" in text_of(as_user(owner).get(address))
     as_user(owner).post(address, sent((glue, "1")))
     latest = version.recipe.versions.get()
     assert (latest.number, latest.parts.get().parts) == (1, 1000)
@@ -146,7 +144,7 @@ def test_the_same_parts_again_change_nothing(owner: User) -> None:
     response = as_user(owner).post(
         page_of(version.recipe, "recipe-version"), sent((glue, "2"), (water, "1.0")), follow=True
     )
-    assert "stays as it is" in text_of(response)
+    assert "is unchanged" in text_of(response)
     assert version.recipe.versions.count() == 1
 
 

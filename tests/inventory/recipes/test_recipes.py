@@ -152,8 +152,8 @@ def test_it_refuses_what_cannot_be_mixed() -> None:
     paint = make_material()
     for parts, told in (
         ([], "at least one part"),
-        ([(make_surface(), 1000)], "counted by count"),
-        ([(paint, 1000), (paint, 2000)], "stands in this recipe twice"),
+        ([(make_surface(), 1000)], "measured by count"),
+        ([(paint, 1000), (paint, 2000)], "appears twice in this recipe"),
     ):
         with pytest.raises(InventoryError, match=told):
             write("Teal", parts)
@@ -174,7 +174,7 @@ def test_it_refuses_to_make_what_is_counted_free_or_made_already() -> None:
         with pytest.raises(InputError) as refused:
             write("Other", [(paint, 1000)], makes=taken)
         assert refused.value.field == "name"
-    with pytest.raises(InventoryError, match="no other recipe has"):
+    with pytest.raises(InventoryError, match="Another recipe has"):
         write("Teal", [(paint, 1000)], makes=a_mix("Another"))
 
 

@@ -28,14 +28,14 @@ def look(user: User) -> str:
 
 
 def test_it_says_what_is_low_and_what_to_buy(owner: User) -> None:
-    paint = low(name="Net Loft White")
-    supplier = make_supplier(name="Quay Colours")
+    paint = low(name="Sailcloth White")
+    supplier = make_supplier(name="Limpet Colours")
     Supply.objects.create(supplier=supplier, material=paint, pack_size=units(500), price=money(9))
     refresh_alerts(on=TODAY, at=AT)
     words = look(owner)
-    assert "Net Loft White" in words
-    assert "On the shelf 100 mL On order 0 mL Reorder at 250 mL" in words
-    assert "Buy 1 × 500 mL from Quay Colours" in words
+    assert "Sailcloth White" in words
+    assert "In stock 100 mL On order 0 mL Reorder at 250 mL" in words
+    assert "Buy 1 × 500 mL from Limpet Colours" in words
     assert "Your own level. Raised 10 Jun 2025" in words
 
 
@@ -43,7 +43,7 @@ def test_it_shows_the_shelf_of_now_and_not_of_when_it_was_raised(owner: User) ->
     paint = low()
     refresh_alerts(on=TODAY, at=AT)
     make_lot(material=paint, quantity=units(50), cost=money(1))
-    assert "On the shelf 150 mL" in look(owner)
+    assert "In stock 150 mL" in look(owner)
 
 
 def test_the_owner_sees_which_address_a_mail_has_not_reached_until_it_is_reached(
@@ -67,7 +67,7 @@ def test_nothing_left_is_said_to_be_nothing(owner: User) -> None:
     refresh_alerts(on=TODAY, at=AT)
     words = look(owner)
     assert "Never bought" in words
-    assert "On the shelf 0 mL On order 0 mL Reorder at 0 mL" in words
+    assert "In stock 0 mL On order 0 mL Reorder at 0 mL" in words
 
 
 def test_a_true_zero_of_now_is_not_hidden_by_what_it_was_then(owner: User) -> None:
@@ -75,7 +75,7 @@ def test_a_true_zero_of_now_is_not_hidden_by_what_it_was_then(owner: User) -> No
     Alert.objects.create(
         material=paint, raised_at=AT, stock=units(90), on_order=units(40), level=units(250), reason="Then."
     )
-    assert "On the shelf 0 mL On order 0 mL" in look(owner)
+    assert "In stock 0 mL On order 0 mL" in look(owner)
 
 
 def test_a_material_no_longer_followed_shows_its_alert_as_raised(owner: User) -> None:
@@ -84,18 +84,18 @@ def test_a_material_no_longer_followed_shows_its_alert_as_raised(owner: User) ->
         material=paint, raised_at=AT, stock=units(90), on_order=0, level=units(250), reason="Then."
     )
     words = look(owner)
-    assert "On the shelf 90 mL" in words
+    assert "In stock 90 mL" in words
     assert "Then." in words
 
 
 def test_looking_again_raises_and_clears(owner: User) -> None:
-    paint = low(name="Net Loft White")
+    paint = low(name="Sailcloth White")
     response = as_user(owner).post(reverse("inventory:alerts-refresh"), follow=True)
     assert "1 raised, 0 cleared" in text_of(response)
     make_lot(material=paint, quantity=units(1000))
     response = as_user(owner).post(reverse("inventory:alerts-refresh"), follow=True)
     assert "0 raised, 1 cleared" in text_of(response)
-    assert "Cleared lately Net Loft White" in text_of(response)
+    assert "Recently cleared Sailcloth White" in text_of(response)
 
 
 def test_looking_writes_nothing(owner: User) -> None:

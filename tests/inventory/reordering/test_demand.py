@@ -102,7 +102,7 @@ def test_half_the_time_needs_no_safety() -> None:
 
 @pytest.mark.parametrize("service_level", [499_999, 1_000_000, 0])
 def test_it_refuses_a_service_level_out_of_range(service_level: int) -> None:
-    with pytest.raises(DemandError, match="50 %"):
+    with pytest.raises(DemandError, match="50%"):
         safety_factor(service_level)
 
 

@@ -69,7 +69,7 @@ def test_a_level_is_use_over_the_lead_time_and_safety_stock() -> None:
     found = level_of(paint)
     assert (found.level, found.stock, found.is_low) == (units(70), units(860), False)
     assert found.run_out_on == TODAY + 86 * DAY
-    assert "10\u00a0mL a day over 14 days, 7 days from order to delivery from Tern & Gull" in found.reason
+    assert "10\u00a0mL a day (14 days); lead time 7 days (Tern & Gull)" in found.reason
 
 
 def test_the_spread_of_the_lead_time_is_covered_by_safety_stock() -> None:
@@ -123,7 +123,7 @@ def test_use_of_more_than_a_year_ago_no_longer_counts() -> None:
     spill(lot=lot, quantity=units(100), on=TODAY - timedelta(days=DAYS_LOOKED_BACK))
     assert level_of(paint).level is None
     spill(lot=lot, quantity=units(365), on=TODAY - timedelta(days=DAYS_LOOKED_BACK - 1))
-    assert "1\u00a0mL a day over 365 days" in level_of(paint).reason
+    assert "1\u00a0mL a day (365 days)" in level_of(paint).reason
 
 
 def test_a_first_session_makes_no_level_whatever_it_used() -> None:
@@ -134,7 +134,7 @@ def test_a_first_session_makes_no_level_whatever_it_used() -> None:
     found = level_of(paint)
     assert (found.level, found.is_low, found.suggestion, found.run_out_on) == (None, False, None, None)
     assert found.reason == (
-        "In the books for 1 day so far; use makes no level before 14 days. Set one of your own to be told sooner."
+        "Only 1 day of history. A reorder level is calculated after 14 days; set your own to be alerted sooner."
     )
 
 
@@ -143,7 +143,7 @@ def test_use_makes_a_level_from_the_fourteenth_day_on() -> None:
     used_daily(early, days=13)
     used_daily(due, days=14)
     assert (level_of(early).level, level_of(due).level) == (None, units(70))
-    assert level_of(early).reason.startswith("In the books for 13 days so far")
+    assert level_of(early).reason.startswith("Only 13 days of history")
 
 
 def test_what_she_set_herself_counts_from_the_first_day() -> None:
@@ -158,7 +158,7 @@ def test_what_she_set_herself_counts_from_the_first_day() -> None:
     assert suggestion.wanted == units(2 * 500 - 400)
     assert (level_of(safe).level, level_of(safe).is_low) == (units(450), True)
     assert level_of(safe).reason == (
-        "Your own safety stock; in the books for 1 day so far, and use counts from 14 days on."
+        "Your own safety stock; only 1 day of history so far, and use is counted from 14 days."
     )
 
 

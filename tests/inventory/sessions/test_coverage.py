@@ -24,7 +24,7 @@ from studio.values.sizes import Size
 ML = 1_000
 CM = 1_000
 CM2 = 1_000
-STARTING = Rate(180, "common practice")
+STARTING = Rate(180, "general rule of thumb")
 GLUE, WATER, MEDIUM, PAINT, BLUE = 1, 2, 3, 4, 5
 
 
@@ -66,11 +66,11 @@ def test_a_wet_film_follows_the_coating_identity() -> None:
     ("technique", "rate", "source"),
     [
         # Starting figures of the trade, from memory; one fluid ounce per 25 square inches, common practice.
-        ("Dutch", 160, "from memory"),
-        ("flip cup", 220, "from memory"),
-        ("flip_cup", 220, "from memory"),
-        ("straight", 200, "from memory"),
-        ("bloom", 180, "common practice"),
+        ("Dutch pour", 160, "rule of thumb, replaced by your own pours"),
+        ("flip cup", 220, "rule of thumb, replaced by your own pours"),
+        ("flip_cup", 220, "rule of thumb, replaced by your own pours"),
+        ("straight", 200, "rule of thumb, replaced by your own pours"),
+        ("bloom", 180, "general rule of thumb"),
     ],
 )
 def test_a_starting_rate_says_where_it_comes_from(technique: str, rate: int, source: str) -> None:
@@ -81,7 +81,7 @@ def test_own_history_replaces_the_default_from_the_third_pour_on() -> None:
     pours = [PastPour(190 * ML, 1_000 * CM2), PastPour(300 * ML, 1_000 * CM2)]
     assert median_rate(pours, STARTING) == STARTING
     pours.append(PastPour(105 * ML, 500 * CM2))
-    assert median_rate(pours, STARTING) == Rate(210, "your own last pours (3)")
+    assert median_rate(pours, STARTING) == Rate(210, "your own recent pours (3)")
 
 
 def test_an_even_number_of_pours_takes_the_middle_of_the_middle_two() -> None:
@@ -132,7 +132,7 @@ def test_a_plan_of_nothing_but_tap_water_has_no_limit() -> None:
 
 
 def test_it_refuses_a_surface_of_nothing() -> None:
-    with pytest.raises(CoverageError, match="above nothing"):
+    with pytest.raises(CoverageError, match="above zero"):
         paint_needed(0, 180)
     with pytest.raises(CoverageError, match="height and width"):
         film_of_volume(0, 1)

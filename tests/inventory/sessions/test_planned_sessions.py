@@ -40,7 +40,7 @@ NEW = "inventory:session-new"
 @pytest.fixture
 def canvas(db: None) -> Material:
     """Twenty canvases of 1,116 cm², on which ring pours take 0.18 mL/cm²: 200.88 mL each."""
-    Technique.objects.filter(name="Ring").update(coverage=180, source="common practice")
+    Technique.objects.filter(name="Ring pour").update(coverage=180, source="general rule of thumb")
     Studio.objects.update(reserve=0)
     found = make_surface(name="Deep canvas")
     make_lot(material=found, quantity=units(20), cost=money(70), on=TODAY - 5 * DAY)
@@ -50,7 +50,7 @@ def canvas(db: None) -> Material:
 @pytest.fixture
 def white(db: None) -> Material:
     return make_lot(
-        material=make_material(name="Net Loft White"), quantity=units(3000), on=TODAY - 5 * DAY
+        material=make_material(name="Sailcloth White"), quantity=units(3000), on=TODAY - 5 * DAY
     ).material
 
 

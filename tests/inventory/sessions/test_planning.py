@@ -53,7 +53,7 @@ def need_of(answer: Answer, material: Material) -> Need:
 
 
 def rate_is(coverage: int) -> None:
-    Technique.objects.filter(name="Ring").update(coverage=coverage)
+    Technique.objects.filter(name="Ring pour").update(coverage=coverage)
 
 
 def medium_recipe(**facts: Any) -> RecipeVersion:
@@ -220,10 +220,10 @@ def test_the_techniques_own_figure_counts_until_there_are_three_like_pours() -> 
     canvas = make_surface()
     pour_history([300, 310], canvas)
     line = ask(squares(1, make_material(), surface=canvas)).lines[0]
-    assert (line.rate.value, line.rate.source) == (220, "from memory")
+    assert (line.rate.value, line.rate.source) == (220, "rule of thumb, replaced by your own pours")
     pour_history([350], canvas)
     line = ask(squares(1, make_material(), surface=canvas)).lines[0]
-    assert (line.rate.value, line.rate.source) == (310, "your own last pours (3)")
+    assert (line.rate.value, line.rate.source) == (310, "your own recent pours (3)")
 
 
 def test_pours_of_another_size_or_taken_back_do_not_count() -> None:

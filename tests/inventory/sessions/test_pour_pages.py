@@ -87,7 +87,7 @@ def test_a_pour_of_a_session_taken_back_is_not_changed_any_more(signed: Client) 
     assert "How did it turn out?" not in text_of(signed.get(address))
     response = signed.post(address, {"outcome": "failed", "run_off": "", "notes": ""})
     assert response.status_code == 422
-    assert "was taken back" in text_of(response)
+    assert "was reversed" in text_of(response)
 
 
 def test_the_pour_asks_as_many_queries_for_few_lines_as_for_many(signed: Client, bench: Bench) -> None:

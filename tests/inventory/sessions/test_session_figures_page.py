@@ -43,11 +43,11 @@ def test_each_cup_and_each_row_of_pours_says_what_it_costs_and_leaves(signed: Cl
     # White 100 mL of a litre at 10.00 and 200 mL of three at 15.00 are 2.00 for 400 mL; 360 mL of it 1.80, two
     # canvases 7.00 and two gloves of twenty at 4.00 are 0.40.
     assert said["cups-0-figures"] == (
-        "Costs £2.00 , £0.005 per mL. Left over in the cup: 40 mL. "
-        "On the shelf afterwards: 900 mL Net Loft White, 2.8 L Loft medium."
+        "Costs £2.00 , £0.005 per mL. Leftover in the cup: 40 mL. "
+        "Left in stock afterwards: 900 mL Sailcloth White, 2.8 L Loft medium."
     )
-    assert said["pours-0-figures"] == "Materials £9.20 , £4.60 each. On the shelf afterwards: 8 Canvas 30."
-    assert said["session-figures"] == "Materials in the pours: £9.20 . Kept in leftovers: £0.20."
+    assert said["pours-0-figures"] == "Materials £9.20 , £4.60 each. Left in stock afterwards: 8 Canvas 30."
+    assert said["session-figures"] == "Materials in the pours: £9.20 . Kept as leftovers: £0.20."
     assert said["cups-1-figures"] == ""
 
 
@@ -65,8 +65,8 @@ def test_what_is_said_beforehand_is_what_the_session_then_shows(signed: Client, 
 
 def test_a_helper_sees_amounts_and_no_money(bench: Bench) -> None:
     said = figures(as_user(make_helper()), cups=[bench.cup(0)], pours=[bench.pours(alike="2", each="180 ml")])
-    assert said["cups-0-figures"].startswith("Left over in the cup: 40 mL. On the shelf afterwards:")
-    assert said["pours-0-figures"] == "On the shelf afterwards: 8 Canvas 30."
+    assert said["cups-0-figures"].startswith("Leftover in the cup: 40 mL. Left in stock afterwards:")
+    assert said["pours-0-figures"] == "Left in stock afterwards: 8 Canvas 30."
     assert "£" not in " ".join(said.values())
 
 
@@ -76,7 +76,7 @@ def test_what_is_short_is_named_and_has_no_cost(signed: Client, bench: Bench) ->
     assert "Costs" not in said["cups-0-figures"]
     assert "Short Canvas 30: 2 short" in said["pours-0-figures"]
     assert "Materials" not in said["pours-0-figures"]
-    assert "Lantern Amber: 1,000 mL needed, 500 mL on the shelf, 500 mL short." in said["session-figures"]
+    assert "Lantern Amber: 1,000 mL needed, 500 mL in stock, 500 mL short." in said["session-figures"]
 
 
 def test_pouring_more_than_was_mixed_is_said_and_the_cups_keep_their_figures(
@@ -93,7 +93,7 @@ def test_a_cup_poured_straight_has_its_cost_before_and_after_it_is_poured(
 ) -> None:
     cup = {"contents": f"m{bench.medium.pk}", "wanted": "100 ml"}
     before = figures(signed, cups=[cup])["cups-0-figures"]
-    assert before == "Costs £0.50 . On the shelf afterwards: 2.9 L Loft medium."
+    assert before == "Costs £0.50 . Left in stock afterwards: 2.9 L Loft medium."
     after = figures(signed, cups=[cup], pours=[bench.pours(alike="1", each="100 ml")])["cups-0-figures"]
     assert after == before
 
@@ -117,7 +117,7 @@ def test_an_amount_typed_over_a_part_counts(signed: Client, bench: Bench) -> Non
     version = bench.recipes[0]
     typed = {f"amount_{bench.white.pk}": "200 ml", "planned_for": f"{version.pk}:400000"}
     said = figures(signed, cups=[bench.cup(0, **typed)])["cups-0-figures"]
-    assert "800 mL Net Loft White" in said
+    assert "800 mL Sailcloth White" in said
 
 
 def test_nothing_is_written_and_the_queries_stay_as_many(signed: Client, bench: Bench) -> None:

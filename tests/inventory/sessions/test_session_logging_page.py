@@ -78,7 +78,7 @@ def test_what_was_typed_over_a_planned_part_is_what_is_posted(signed: Client, be
 
     mix = Mix.objects.get()
     drawn = dict(Entry.objects.filter(mix=mix, quantity__gt=0).values_list("material__name", "quantity"))
-    assert drawn == {"Net Loft White": units(120), "Loft medium": units(200)}
+    assert drawn == {"Sailcloth White": units(120), "Loft medium": units(200)}
     assert held(mix.lot)[0] == units(20)
 
 
@@ -113,7 +113,7 @@ def test_one_cup_straight_from_a_bottle_need_not_say_how_much_was_in_it(signed: 
     straight = {"contents": f"m{bench.white.pk}"}
     page = text_of(log(signed, sent(cups=[straight], do="parts")))
     assert "Amount in the cup optional" in page
-    assert page.count("Amount in all") == 3  # two cups that are not used yet, and the pattern of one more
+    assert page.count("Total amount") == 3  # two cups that are not used yet, and the pattern of one more
     log(signed, sent(cups=[straight], pours=[bench.pours(alike="3", each="100 ml")]))
     assert [pour.poured for pour in Pour.objects.all()] == [units(100)] * 3
     assert held(Lot.objects.get(material=bench.white))[0] == units(700)
@@ -125,7 +125,7 @@ def test_beside_other_cups_a_bottle_says_how_much_of_it_there_was_to_share(
     straight = {"contents": f"m{bench.white.pk}"}
     for other in (bench.cup(1), {"contents": f"m{bench.amber.pk}", "wanted": "50 ml"}):
         refused = log(signed, sent(cups=[straight, other], pours=[bench.pours(alike="1", each="100 ml")]))
-        assert "Say in cup 1 how much was in it" in text_of(refused)
+        assert "In cup 1, enter how much was in it" in text_of(refused)
     assert not Session.objects.exists()
 
 
@@ -141,7 +141,7 @@ def test_amounts_may_differ_from_cup_to_cup_and_failures_are_counted_from_the_en
     signed: Client, bench: Bench
 ) -> None:
     row = bench.pours(
-        alike="3", each="", cup_1="100 ml", cup_2="50 ml", failed="1", run_off="90 ml", arm="new medium"
+        alike="3", each="", cup_1="100 ml", cup_2="50 ml", failed="1", run_off="90 ml", arm="white first"
     )
     log(signed, sent(cups=[bench.cup(0), bench.cup(1)], pours=[row]))
 
@@ -149,7 +149,7 @@ def test_amounts_may_differ_from_cup_to_cup_and_failures_are_counted_from_the_en
     assert [pour.outcome for pour in pours] == ["good", "good", "failed"]
     assert [pour.poured for pour in pours] == [units(150)] * 3
     assert [pour.run_off for pour in pours] == [units(30)] * 3
-    assert {pour.arm for pour in pours} == {"new medium"}
+    assert {pour.arm for pour in pours} == {"white first"}
     doses = Entry.objects.filter(pour=pours[0], role=EntryRole.POURED).values_list("quantity", flat=True)
     assert sorted(doses) == [units(50), units(100)]
 
@@ -196,7 +196,7 @@ def test_it_works_out_the_parts_and_posts_nothing(signed: Client, bench: Bench) 
     # 100 mL at 1.12, 200 mL at 1.06 and 100 mL at 1.00 g/mL on one scale: 112, 324 and 424 g.
     for reading in ("scale shows 112 g", "scale shows 324 g", "scale shows 424 g"):
         assert reading in words
-    assert "together 400 mL, 25 % of it is water" in words
+    assert "together 400 mL, 25% of it is water" in words
 
 
 def test_amounts_typed_over_the_plan_survive_working_out_another_cup(signed: Client, bench: Bench) -> None:
@@ -218,7 +218,7 @@ def test_an_amount_changed_after_the_parts_were_worked_out_is_shown_again_first(
 
     assert response.status_code == 422
     assert not Session.objects.exists()
-    assert "worked out afresh" in text_of(response)
+    assert "recalculated" in text_of(response)
     assert value_of(response, f"cups-0-amount_{bench.white.pk}") == "50 mL"
 
 
@@ -234,7 +234,7 @@ def test_a_mix_of_more_than_half_water_is_warned_of_and_posted_all_the_same(
 
     posted = log(signed, sent(cups=[bench.cup(3, "300 ml")], pours=[bench.pours(alike="1", each="200 ml")]))
     shown = text_of(signed.get(posted["Location"]))
-    assert "Thin wash was 66.7 % water" in shown
+    assert "Thin wash was 66.7% water" in shown
 
 
 def test_half_water_exactly_is_not_warned_of(signed: Client, bench: Bench) -> None:
@@ -246,7 +246,7 @@ def test_half_water_exactly_is_not_warned_of(signed: Client, bench: Bench) -> No
 def test_an_amount_that_cannot_be_read_is_said_beside_the_cup(signed: Client, bench: Bench) -> None:
     preview = log(signed, sent(cups=[bench.cup(0, "a lot")], do="parts"))
     assert preview.status_code == 200
-    assert "does not begin with a number" in text_of(preview)
+    assert "does not start with a number" in text_of(preview)
 
 
 def test_more_rows_can_be_had_without_a_script(signed: Client, bench: Bench) -> None:

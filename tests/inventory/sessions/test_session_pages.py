@@ -91,13 +91,13 @@ def test_repeating_keeps_pours_apart_that_took_other_amounts_or_stood_in_a_compa
     pours = [
         bench.pours(alike="2", each="60 ml"),
         bench.pours(alike="1", each="180 ml"),
-        bench.pours(alike="1", each="60 ml", arm="new medium"),
+        bench.pours(alike="1", each="60 ml", arm="white first"),
     ]
     log(signed, sent(cups=[bench.cup(0)], pours=pours))
     page = signed.get(reverse("inventory:session-new"), {"repeat": Session.objects.get().pk})
     rows = [(value_of(page, f"pours-{n}-alike"), value_of(page, f"pours-{n}-each")) for n in range(3)]
     assert rows == [("2", "60 mL"), ("1", "180 mL"), ("1", "60 mL")]
-    assert value_of(page, "pours-2-arm") == "new medium"
+    assert value_of(page, "pours-2-arm") == "white first"
 
 
 def test_repeating_leaves_out_what_was_only_seen_that_day_and_says_whence_it_is(
@@ -130,7 +130,7 @@ def test_the_session_shows_parts_by_lot_leftovers_and_what_each_pour_cost(
     )
     words = text_of(signed.get(log(signed, data)["Location"]))
     # 180 mL on 1,116 cm² is 0.161 mL/cm²; 36 of 180 mL ran off, a fifth.
-    for said in ("0.161 mL/cm²", "36 mL 20 %", "40 mL, in the cost of the pours", "100 mL", "Net Loft White"):
+    for said in ("0.161 mL/cm²", "36 mL 20%", "40 mL, in the cost of the pours", "100 mL", "Sailcloth White"):
         assert said in words
     # White 100 mL of a litre at 10.00 and 200 mL of three at 15.00 make 2.00, and two canvases 7.00.
     assert "£9.00" in words
@@ -150,8 +150,8 @@ def test_a_session_taken_back_says_so_plainly(signed: Client, bench: Bench) -> N
     where = log(signed, sent(cups=[bench.cup(0)], pours=[bench.pours(alike="1")]))["Location"]
     take_back(Session.objects.get().posting)
     page = signed.get(where)
-    assert "This session was taken back" in text_of(page)
-    assert "Take back this session" not in text_of(page)
+    assert "This session was reversed" in text_of(page)
+    assert "Reverse this session" not in text_of(page)
 
 
 def test_arms_are_set_side_by_side_and_other_differences_flagged(signed: Client, bench: Bench) -> None:
@@ -164,7 +164,7 @@ def test_arms_are_set_side_by_side_and_other_differences_flagged(signed: Client,
     # Each pour: canvas 3.50 and a quarter of a mix of 2.00. Two good for 8.00; one good for 8.00.
     assert "old 2 2 0 0.09 mL/cm² £8.00 £4.00" in words
     assert "new 2 1 1 0.09 mL/cm² £8.00 £8.00" in words
-    assert "Technique: Ring in “old”; Flip cup in “new”." in words
+    assert "Technique: Ring pour in “old”; Flip cup in “new”." in words
 
 
 def test_an_arm_without_a_good_pour_has_no_cost_per_good_pour() -> None:
@@ -262,7 +262,7 @@ def test_a_bookkeeper_reads_and_writes_nothing(bookkeeper: User, bench: Bench) -
     client = as_user(bookkeeper)
     page = client.get(reverse("inventory:session", args=[pour.session_id]))
     assert "£5.50" in text_of(page)
-    assert "Take back" not in text_of(page)
+    assert "Reverse" not in text_of(page)
     assert client.get(reverse("inventory:pour", args=[pour.pk])).status_code == 200
     assert client.get(reverse("inventory:session-new")).status_code == 403
     assert client.get(reverse("inventory:mix-new")).status_code == 403

@@ -82,8 +82,8 @@ def test_a_file_that_is_no_photo_is_told_of_and_nothing_else_is_lost(
     pour = Pour.objects.get()
     words = text_of(response)
     assert response.redirect_chain[-1][0] == reverse("inventory:session", args=[pour.session_id])
-    assert f"The photo of {pour.label} was not kept: This file cannot be read as a photo." in words
-    assert "Session posted." in words
+    assert f"The photo of {pour.label} was not saved: This file cannot be read as a photo." in words
+    assert "Session saved." in words
     assert not SessionPhoto.objects.exists()
 
 
@@ -98,7 +98,7 @@ def test_a_disk_that_is_full_costs_the_photo_and_not_the_session(
     response = signed.post(
         reverse("inventory:session-new"), sent(cups=[bench.cup(0)], pours=[row]), follow=True
     )
-    assert "was not kept: It could not be stored." in text_of(response)
+    assert "was not saved: It could not be stored." in text_of(response)
     assert Session.objects.count() == 1
 
 
@@ -175,7 +175,7 @@ def test_a_session_that_was_taken_back_takes_no_more(signed: Client) -> None:
     pour = make_pour()
     photo = kept(pour)
     take_back(pour.session.posting)
-    with pytest.raises(InventoryError, match="taken back"):
+    with pytest.raises(InventoryError, match="reversed"):
         kept(pour, colour=BLUE)
     page = signed.get(reverse("inventory:session", args=[pour.session_id])).content.decode()
     assert reverse("inventory:session-photo", args=[photo.pk]) in page

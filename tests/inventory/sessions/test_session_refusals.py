@@ -34,8 +34,8 @@ def test_too_little_on_the_shelf_lists_every_shortfall_and_posts_nothing(
     words = text_of(response)
     assert response.status_code == 422
     assert Posting.objects.count() == before
-    assert "Lantern Amber: 1,000 mL needed, 500 mL on the shelf, 500 mL short." in words
-    assert "Canvas 30: 12 needed, 10 on the shelf, 2 short." in words
+    assert "Lantern Amber: 1,000 mL needed, 500 mL in stock, 500 mL short." in words
+    assert "Canvas 30: 12 needed, 10 in stock, 2 short." in words
     assert 'name="confirm_gain"' in response.content.decode()
 
 
@@ -55,14 +55,14 @@ def test_confirming_that_the_bottles_held_more_posts_the_gain_and_then_the_sessi
     ("cup", "pour", "said"),
     [
         ({"contents": "", "wanted": "300 ml"}, None, "Choose what is in this cup"),
-        ({"wanted": ""}, None, "Say how much of it was mixed"),
+        ({"wanted": ""}, None, "Enter how much of it was mixed"),
         ({}, {"surface": ""}, "Choose the surface"),
-        ({}, {"technique": ""}, "Choose how it was poured"),
-        ({}, {"each": ""}, "Say how much was poured on each"),
+        ({}, {"technique": ""}, "Choose the technique"),
+        ({}, {"each": ""}, "Enter how much was poured on each"),
         ({}, {"each": "", "cup_2": "50 ml"}, "Cup 2 is not used"),
         ({}, {"alike": "61"}, "less than or equal to 60"),
         ({}, {"failed": "7"}, "only 6 of them"),
-        ({}, {"each": "100 ml", "cup_1": "90 ml"}, "The cups come to 90 mL"),
+        ({}, {"each": "100 ml", "cup_1": "90 ml"}, "The cups add up to 90 mL"),
         ({}, {"alike": "1", "each": "100 ml", "run_off": "120 ml"}, "Run-off is part of what was poured"),
         ({}, {"each": "180 ml"}, "only 400 mL was mixed"),
         ({}, {"each": "5 oz"}, "An ounce is a weight"),
@@ -95,7 +95,7 @@ def test_an_empty_form_asks_for_a_mix_or_a_pour(signed: Client, bench: Bench) ->
 def test_a_ninth_cup_is_refused_kindly(signed: Client, bench: Bench) -> None:
     response = log(signed, sent(cups=[bench.cup(0, "10 ml")] * 9))
     assert response.status_code == 422
-    assert "At most 8 rows" in text_of(response)
+    assert "at most 8 rows" in text_of(response)
 
 
 # Sharing over cups
@@ -118,5 +118,5 @@ def test_shares_give_every_surface_exactly_its_amount_and_no_cup_more_than_its_p
 
 
 def test_sharing_over_empty_cups_is_refused() -> None:
-    with pytest.raises(InventoryError, match="hold nothing"):
+    with pytest.raises(InventoryError, match="are empty"):
         list(spread(1000, 1, [0, 0]))

@@ -39,7 +39,7 @@ ENOUGH = "inventory:stock-check"
 @pytest.fixture
 def canvas(db: None) -> Material:
     """Ten canvases of 1,116 cm², on which ring pours take 0.18 mL/cm² (one fluid ounce per 25 square inches)."""
-    Technique.objects.filter(name="Ring").update(coverage=180, source="common practice")
+    Technique.objects.filter(name="Ring pour").update(coverage=180, source="general rule of thumb")
     Studio.objects.update(reserve=0)
     found = make_surface(name="Deep canvas")
     make_lot(material=found, quantity=units(10), cost=money(35))
@@ -49,7 +49,7 @@ def canvas(db: None) -> Material:
 @pytest.fixture
 def paint(db: None) -> Material:
     """A litre of white for £10."""
-    return make_lot(material=make_material(name="Net Loft White")).material
+    return make_lot(material=make_material(name="Sailcloth White")).material
 
 
 def ask(user: User, board: Material, *colours: Material, **said: Any) -> Any:
@@ -74,21 +74,21 @@ def test_it_says_yes_and_how_far_the_shelf_goes(owner: User, canvas: Material, p
     response = ask(owner, canvas, paint, count=4)
     words = text_of(response)
     assert response.status_code == 200
-    assert "Yes Enough for 4 At most 4 from what is held." in words
-    assert "Net Loft White 803.5 mL 1 L" in words
+    assert "Yes Enough for 4 You have enough for 4." in words
+    assert "Sailcloth White 803.5 mL 1 L" in words
     assert "Deep canvas 4 10" in words
 
 
 def test_it_says_no_and_what_is_short(owner: User, canvas: Material, paint: Material) -> None:
     words = text_of(ask(owner, canvas, paint, count=6))
     # 1,205.28 mL less a litre.
-    assert "No Not enough for 6 At most 4 from what is held. 1 material short." in words
-    assert "Net Loft White 1.21 L 1 L 205.3 mL" in words
+    assert "No Not enough for 6 You have enough for 4. 1 material short." in words
+    assert "Sailcloth White 1.21 L 1 L 205.3 mL" in words
 
 
 def test_not_even_one_is_said_plainly(owner: User, canvas: Material) -> None:
     words = text_of(ask(owner, canvas, make_material()))
-    assert "Not enough for 1 Not even one from what is held." in words
+    assert "Not enough for 1 Not enough for even one." in words
 
 
 def test_the_studios_reserve_stands_where_none_is_typed(
@@ -103,13 +103,13 @@ def test_the_studios_reserve_stands_where_none_is_typed(
 def test_shares_are_parts(owner: User, canvas: Material, paint: Material) -> None:
     blue = make_material(name="Blue")
     words = text_of(ask(owner, canvas, paint, blue, parts_1="1.5", parts_2="½"))
-    assert "Net Loft White 150.7 mL" in words
+    assert "Sailcloth White 150.7 mL" in words
     assert "Blue 50.2 mL" in words
 
 
 def test_it_says_where_the_paint_figure_comes_from(owner: User, canvas: Material, paint: Material) -> None:
     words = text_of(ask(owner, canvas, paint, count=2))
-    assert "1,116 cm² 0.18 mL/cm² common practice 200.9 mL 401.8 mL" in words
+    assert "1,116 cm² 0.18 mL/cm² general rule of thumb 200.9 mL 401.8 mL" in words
 
 
 def test_each_cup_is_written_out_in_ml_and_grams_with_what_the_scale_shows(
@@ -145,7 +145,7 @@ def test_what_is_mixed_already_goes_first_and_medium_is_mixed_before_the_cups(
     words = text_of(ask(owner, canvas, colour.recipe.makes))
     first, cups = words.index("Mix first"), words.index("What goes in each cup")
     assert first < cups
-    assert "Loft medium 100.4 mL 50 mL is mixed already; mix 50.4 mL more." in words[first:cups]
+    assert "Loft medium 100.4 mL 50 mL is already mixed; mix 50.4 mL more." in words[first:cups]
 
 
 def test_too_much_water_is_said(owner: User, canvas: Material, paint: Material) -> None:
@@ -155,7 +155,7 @@ def test_too_much_water_is_said(owner: User, canvas: Material, paint: Material) 
 
 def test_a_bought_paint_is_poured_straight(owner: User, canvas: Material, paint: Material) -> None:
     words = text_of(ask(owner, canvas, paint))
-    assert "Net Loft White 200.9 mL Poured straight from the shelf" in words
+    assert "Sailcloth White 200.9 mL Poured unmixed from the bottle" in words
 
 
 def test_a_second_surface_shares_the_colours(owner: User, canvas: Material, paint: Material) -> None:
@@ -167,10 +167,10 @@ def test_a_second_surface_shares_the_colours(owner: User, canvas: Material, pain
     response = ask(owner, canvas, paint, count=2, surface_2=tile.pk, count_2=12)
     words = text_of(response)
     # 2 × 200.88 + 12 × 14.137 = 571.4 mL of the litre: once over.
-    assert "Yes Enough for the whole set At most 1 such set from what is held." in words
-    assert "Net Loft White 571.4 mL" in words
-    assert "2 × Deep canvas, Ring; 12 × Tile, Ring" in words
-    assert "Not even one such set" in text_of(
+    assert "Yes Enough for the whole set You have enough for 1 such set." in words
+    assert "Sailcloth White 571.4 mL" in words
+    assert "2 × Deep canvas, Ring pour; 12 × Tile, Ring pour" in words
+    assert "Not enough for even one such set" in text_of(
         ask(owner, canvas, paint, count=9, surface_2=tile.pk, count_2=12)
     )
 
@@ -178,9 +178,9 @@ def test_a_second_surface_shares_the_colours(owner: User, canvas: Material, pain
 def test_the_second_surface_may_have_a_technique_of_its_own(
     owner: User, canvas: Material, paint: Material
 ) -> None:
-    Technique.objects.filter(name="Dutch").update(coverage=100)
+    Technique.objects.filter(name="Dutch pour").update(coverage=100)
     words = text_of(
-        ask(owner, canvas, paint, surface_2=canvas.pk, count_2=1, technique_2=the_technique("Dutch").pk)
+        ask(owner, canvas, paint, surface_2=canvas.pk, count_2=1, technique_2=the_technique("Dutch pour").pk)
     )
     assert "0.18 mL/cm²" in words
     assert "0.1 mL/cm²" in words
@@ -203,21 +203,21 @@ def test_what_is_past_its_day_counts_only_when_asked(owner: User, canvas: Materi
 def test_it_names_the_packs_the_supplier_and_the_price_in_his_currency(
     owner: User, canvas: Material, paint: Material
 ) -> None:
-    supplier = make_supplier(name="Quay Colours", currency="EUR")
+    supplier = make_supplier(name="Limpet Colours", currency="EUR")
     Supply.objects.create(supplier=supplier, material=paint, pack_size=units(120), price=money("7.25"))
     words = text_of(ask(owner, canvas, paint, count=6))
-    assert "What to buy Net Loft White 2 × 120 mL from Quay Colours €14.50" in words
+    assert "What to buy Sailcloth White 2 × 120 mL from Limpet Colours €14.50" in words
 
 
 def test_what_nobody_sells_is_named(owner: User, canvas: Material, paint: Material) -> None:
-    assert "Nobody is listed as selling Net Loft White" in text_of(ask(owner, canvas, paint, count=6))
+    assert "No supplier recorded for Sailcloth White" in text_of(ask(owner, canvas, paint, count=6))
 
 
 def test_what_is_on_its_way_is_not_bought_again(owner: User, canvas: Material, paint: Material) -> None:
     make_order((paint, units(500), money(5)), on=timezone.localdate())
     words = text_of(ask(owner, canvas, paint, count=6))
-    assert "What is short is on its way." in words
-    assert "Net Loft White 1.21 L 1 L 205.3 mL 500 mL" in words
+    assert "The missing items are on order." in words
+    assert "Sailcloth White 1.21 L 1 L 205.3 mL 500 mL" in words
     assert "What to buy" not in words
 
 
@@ -232,10 +232,10 @@ def test_a_cost_that_is_not_known_is_named(owner: User, canvas: Material) -> Non
 
 
 def test_a_helper_plans_and_sees_no_money(helper: User, canvas: Material, paint: Material) -> None:
-    supplier = make_supplier(name="Quay Colours")
+    supplier = make_supplier(name="Limpet Colours")
     Supply.objects.create(supplier=supplier, material=paint, pack_size=units(120), price=money("7.25"))
     words = text_of(ask(helper, canvas, paint, count=6))
-    assert "2 × 120 mL from Quay Colours" in words
+    assert "2 × 120 mL from Limpet Colours" in words
     assert "£" not in words
     assert "Cost" not in words
     assert "Log this session" in words
@@ -257,8 +257,8 @@ def test_asking_writes_nothing(owner: User, canvas: Material, paint: Material) -
 def test_the_page_asks_first_and_answers_nothing(owner: User, canvas: Material, paint: Material) -> None:
     words = text_of(as_user(owner).get(reverse(ENOUGH)))
     assert "What do you want to pour?" in words
-    assert "Net Loft White (1 L)" in words
-    assert "What it takes" not in words
+    assert "Sailcloth White (1 L)" in words
+    assert "What you need" not in words
 
 
 def test_a_link_may_fill_in_a_colour(owner: User, canvas: Material, paint: Material) -> None:
@@ -283,10 +283,10 @@ def test_the_answer_keeps_the_question(owner: User, canvas: Material, paint: Mat
         ({"technique": ""}, "required"),
         ({"colour_1": ""}, "at least one colour"),
         ({"parts_1": "0"}, "above zero"),
-        ({"parts_1": "two"}, "cannot be read as one number"),
+        ({"parts_1": "two"}, "is not a single number"),
         ({"parts_1": "0.0001"}, "at most three decimals"),
-        ({"parts_2": "1"}, "Choose the colour these parts are of"),
-        ({"reserve": "lots"}, "cannot be read as one number"),
+        ({"parts_2": "1"}, "Choose the colour for these parts"),
+        ({"reserve": "lots"}, "is not a single number"),
         ({"count_2": "3"}, "Choose the second surface"),
     ],
 )
@@ -296,7 +296,7 @@ def test_what_cannot_be_answered_is_said_in_place(
     response = ask(owner, canvas, paint, **said)
     assert response.status_code == 422
     assert problem in text_of(response)
-    assert "What it takes" not in text_of(response)
+    assert "What you need" not in text_of(response)
 
 
 def test_a_colour_chosen_twice_and_a_second_surface_without_a_number_are_refused(
@@ -304,8 +304,8 @@ def test_a_colour_chosen_twice_and_a_second_surface_without_a_number_are_refused
 ) -> None:
     response = ask(owner, canvas, paint, paint, surface_2=canvas.pk)
     assert response.status_code == 422
-    assert "Net Loft White is chosen twice" in text_of(response)
-    assert "Say how many of the second surface" in text_of(response)
+    assert "Sailcloth White is chosen twice" in text_of(response)
+    assert "Enter how many of the second surface" in text_of(response)
 
 
 def test_a_missing_density_is_asked_for_by_name(owner: User, canvas: Material) -> None:

@@ -43,7 +43,7 @@ def test_a_technique_is_typed_and_changed(owner: Client) -> None:
     ("typed", "field"),
     [
         ({"name": ""}, "name"),
-        ({"name": "Ring"}, "name"),
+        ({"name": "Ring pour"}, "name"),
         ({"coverage": "0"}, "coverage"),
         ({"coverage": "much"}, "coverage"),
         ({"coverage": "0.2205"}, "coverage"),
@@ -73,7 +73,7 @@ def test_facts_refuse_what_no_technique_takes() -> None:
 @pytest.mark.parametrize("locale", ["en_GB", "de_DE"])
 def test_saving_a_page_unchanged_changes_nothing(owner: Client, locale: str) -> None:
     Studio.objects.update(locale=locale)
-    row = Technique.objects.get(name="Ring")
+    row = Technique.objects.get(name="Ring pour")
     before = Technique.objects.filter(pk=row.pk).values().get()
     assert form(owner, "technique-edit", row.pk).send().status_code == 200
     assert Technique.objects.filter(pk=row.pk).values().get() == before

@@ -32,7 +32,7 @@ def finish(
     )
 
 
-def spoil(*pours: Pour, code: str = "ruined") -> Posting:
+def write_off_piece(*pours: Pour, code: str = "ruined") -> Posting:
     return making.ruin(pours=pours, reason=making.the_reason(code), submission=making.make_submission())
 
 
@@ -100,7 +100,7 @@ def test_work_is_sold_once() -> None:
     with refused(InventoryError, match=f"{pour.label}: already sold"):
         making.sell(pours=[pour])
     with refused(InventoryError, match="already sold"):
-        spoil(pour)
+        write_off_piece(pour)
     varnish = making.make_lot().material
     with refused(InventoryError, match="already sold"):
         finish(pour, items=[Ingredient(varnish, 1)])
@@ -114,8 +114,8 @@ def test_the_same_pour_named_twice_is_sold_once() -> None:
 
 def test_a_ruined_pour_is_a_loss_of_its_own() -> None:
     pour = make_pour()
-    posting = spoil(pour)
-    assert posting.kind == PostingKind.SPOILT
+    posting = write_off_piece(pour)
+    assert posting.kind == PostingKind.PIECE_WRITE_OFF
     lost = posting.entries.filter(place=Place.LOSS, reason__code="ruined")
     assert sum(entry.money for entry in lost) == money("5.50")
     assert worth(pour) == 0

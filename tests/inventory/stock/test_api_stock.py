@@ -52,7 +52,7 @@ def test_the_list_is_narrowed_by_words_kind_and_alert(built: SmallStudio, progra
     def names(**query: Any) -> list[str]:
         return [row["name"] for row in program.read("materials/", **query)["results"]]
 
-    assert names(search="loft") == ["Loft glue", "Net Loft White"]
+    assert names(search="loft") == ["Loft glue", "Sailcloth White"]
     assert names(kind="surface") == ["Canvas 30"]
     assert "Gloss varnish" in names(low="true")
     assert "Canvas 30" not in names(low="true")
@@ -64,7 +64,7 @@ def test_the_list_is_narrowed_by_words_kind_and_alert(built: SmallStudio, progra
 def test_the_shelf_is_read_as_of_a_past_day(built: SmallStudio, program: Program) -> None:
     before = TODAY - 30 * DAY
     assert (
-        row_of(program.read("materials/", as_of=before)["results"], "Net Loft White")["held"]["amount"] == 0
+        row_of(program.read("materials/", as_of=before)["results"], "Sailcloth White")["held"]["amount"] == 0
     )
     now = program.read(f"materials/{built.paint.pk}/")
     then = program.read(f"materials/{built.paint.pk}/", as_of=TODAY - 5 * DAY)
@@ -216,15 +216,15 @@ def test_alerts_and_reference_rows_are_listed(built: SmallStudio, program: Progr
     found = program.read("alerts/")["results"]
     [alert] = [row for row in found if row["material"]["id"] == built.varnish.pk]
     assert alert["level"]["amount"] == units(9_000)
-    assert "Quayside Colours" in {row["name"] for row in program.read("suppliers/")["results"]}
-    assert "Ring" in {row["name"] for row in program.read("techniques/")["results"]}
+    assert "Limpet & Bung Colours" in {row["name"] for row in program.read("suppliers/")["results"]}
+    assert "Ring pour" in {row["name"] for row in program.read("techniques/")["results"]}
     assert "spilled" in {row["code"] for row in program.read("reasons/")["results"]}
 
 
 def test_recipes_are_told_part_by_part(built: SmallStudio, program: Program, helper: User) -> None:
     found = program.read(f"recipes/{built.recipe.pk}/")
     assert [(part["material"]["name"], part["parts"]) for part in found["versions"][0]["parts"]] == [
-        ("Net Loft White", "2"),
+        ("Sailcloth White", "2"),
         (built.medium.recipe.makes.name, "1"),
     ]
     assert found["cost_per_100ml"] is not None

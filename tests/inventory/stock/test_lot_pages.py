@@ -55,12 +55,12 @@ def off(quantity: str = "100 ml", **said: Any) -> dict[str, Any]:
 
 
 def test_it_says_where_it_came_from_and_where_it_went(owner: User) -> None:
-    lot = make_lot(material=make_material(name="Net Loft White"))
+    lot = make_lot(material=make_material(name="Sailcloth White"))
     canvas = make_lot(material=make_surface(name="Deep canvas"), quantity=units(2)).material
     session = make_session(pours=[pour_of(material=lot.material, quantity=units(200), surface=canvas)])
     words = text_of(as_user(owner).get(at("lot", lot)))
     assert "Holds 800 mL" in words
-    assert "Cost left £8.00 £0.01 per mL" in words
+    assert "Value remaining £8.00 £0.01 per mL" in words
     assert "Origin Delivered: Merchant" in words
     assert f"{session.pours.get().label}, Deep canvas" in words
 
@@ -90,7 +90,7 @@ def test_the_day_after_opening_counts_as_its_use_by(owner: User) -> None:
     lot = make_lot(material=make_material(keeps_days=30))
     Lot.objects.filter(pk=lot.pk).update(opened_on=date(2025, 6, 1), best_before=date(2027, 1, 1))
     words = text_of(as_user(owner).get(at("lot", lot)))
-    assert "Use by Past its date 1 Jul 2025" in words
+    assert "Use by Expired 1 Jul 2025" in words
     assert "Best before 1 Jan 2027" in words
 
 
@@ -147,7 +147,7 @@ def test_an_empty_container_may_weigh_nothing_and_its_page_says_so(owner: User) 
     [
         ({"opened_on": "2020-01-01"}, "cannot have been opened before"),
         ({"opened_on": "2999-01-01"}, "cannot be opened in the future"),
-        ({"empty_weight": "34 parsecs"}, "not a unit known here"),
+        ({"empty_weight": "34 parsecs"}, "not a known unit"),
         ({"best_before": "soon"}, "Enter a valid date"),
     ],
 )
@@ -185,9 +185,9 @@ def test_it_writes_off_for_a_cause_once_however_often_it_is_sent(helper: User) -
 @pytest.mark.parametrize(
     ("said", "problem"),
     [
-        ({"quantity": "2 l"}, "count the lot first"),
+        ({"quantity": "2 l"}, "stocktake of the lot first"),
         ({"quantity": "0"}, "above zero"),
-        ({"quantity": "some"}, "does not begin with a number"),
+        ({"quantity": "some"}, "does not start with a number"),
         ({"quantity": ""}, "required"),
         ({"reason": ""}, "required"),
         ({"reason": "999999"}, "valid choice"),
@@ -251,7 +251,7 @@ def test_it_does_not_decant_more_than_there_is(owner: User) -> None:
 
 def test_the_forms_say_what_the_books_say(owner: User) -> None:
     lot = make_lot()
-    assert "The books say it holds 1,000 mL" in text_of(as_user(owner).get(at("decant", lot)))
+    assert "Recorded: 1,000 mL" in text_of(as_user(owner).get(at("decant", lot)))
 
 
 # Who may

@@ -55,9 +55,9 @@ def test_it_posts_opening_stock_once_however_often_it_is_sent(owner: User) -> No
 @pytest.mark.parametrize(
     ("line", "problem"),
     [
-        ({"quantity": "some"}, "does not begin with a number"),
+        ({"quantity": "some"}, "does not start with a number"),
         ({"quantity": "0 ml"}, "above zero"),
-        ({"quantity": "4 each"}, "a volume is wanted"),
+        ({"quantity": "4 each"}, "needs a volume"),
         ({"cost": ""}, "required"),
         ({"cost": "-1"}, "amount"),
         ({"opened_on": "soon"}, "valid date"),
@@ -84,9 +84,9 @@ def test_opening_stock_of_nothing_is_refused(owner: User) -> None:
 
 def test_water_is_not_offered(owner: User) -> None:
     make_water(name="Tap water")
-    make_material(name="Net Loft White")
+    make_material(name="Sailcloth White")
     content = as_user(owner).get(reverse("inventory:opening-stock")).content.decode()
-    assert "Net Loft White" in content
+    assert "Sailcloth White" in content
     assert "Tap water" not in content
 
 

@@ -53,7 +53,7 @@ def test_it_refuses_to_write_off_more_than_the_lot_holds_though_another_lot_has_
     paint = making.make_material()
     lot = making.make_lot(material=paint, quantity=units(10))
     making.make_lot(material=paint, quantity=units(100))
-    with refused(NotEnough, match=r"11.mL needed, 10.mL on the shelf, 1.mL short") as refusal:
+    with refused(NotEnough, match=r"11.mL needed, 10.mL in stock, 1.mL short") as refusal:
         making.spill(lot=lot, quantity=units(11))
     assert [item.short for item in refusal.value.shortfalls] == [units(1)]
 

@@ -78,7 +78,7 @@ def test_the_command_takes_the_password_from_the_environment(monkeypatch: pytest
     monkeypatch.setenv("MENISCUS_NEW_PASSWORD", PASSWORD)
     out = StringIO()
     call_command("add_person", "maud", "--role", "owner", "--email", "maud@example.org", stdout=out)
-    assert "maud may sign in now, as owner." in out.getvalue()
+    assert "maud can now log in as owner." in out.getvalue()
     made = User.objects.get()
     assert (made.role, made.email, made.check_password(PASSWORD)) == ("owner", "maud@example.org", True)
 
@@ -88,7 +88,7 @@ def test_the_command_says_what_is_wrong_and_adds_nobody(monkeypatch: pytest.Monk
     with pytest.raises(CommandError, match="at least 15 characters"):
         call_command("add_person", "maud")
     monkeypatch.delenv("MENISCUS_NEW_PASSWORD")
-    with pytest.raises(CommandError, match="Nobody is there to type a password"):
+    with pytest.raises(CommandError, match="No terminal to type a password in"):
         call_command("add_person", "maud")
     assert not User.objects.exists()
 
@@ -114,5 +114,5 @@ def test_the_command_says_so_while_nobody_is_the_owner(monkeypatch: pytest.Monke
     said = {}
     for name, role in (("wren", "helper"), ("maud", "owner"), ("una", "helper")):
         call_command("add_person", name, "--role", role, stdout=(out := StringIO()))
-        said[name] = "Nobody is the owner yet" in out.getvalue()
+        said[name] = "There is no owner yet" in out.getvalue()
     assert said == {"wren": True, "maud": False, "una": False}

@@ -154,7 +154,7 @@ def test_a_password_is_recorded_as_changed_and_never_shown(owner: User, client: 
     written = str(list(LogEntry.objects.values()))
     assert not any(secret in written for secret in (first, keeper.password, "herons", "oystercatchers"))
     client.force_login(owner)
-    assert b"not shown" in client.get("/changes/").content
+    assert b"not shown" in client.get("/change-log/").content
 
 
 def test_the_rooms_register_what_is_recorded() -> None:
@@ -240,12 +240,12 @@ def test_the_page_tells_a_change_in_the_studios_words(as_owner: User, client: Cl
     channel.commission = 125_000
     channel.save()
     client.force_login(as_owner)
-    page = client.get("/changes/").content.decode()
-    shares, densities = ("10\u00a0%", "12.5\u00a0%"), ("1.12\u00a0g/mL", "1.08\u00a0g/mL")
+    page = client.get("/change-log/").content.decode()
+    shares, densities = ("10%", "12.5%"), ("1.12\u00a0g/mL", "1.08\u00a0g/mL")
     for words in ("£8.50", "£9.25", "250\u00a0mL", "500.5\u00a0mL", "no", "yes", *shares, *densities):
         assert f">{words}</td>" in page
     assert "Supply: Netloft Stores, Harbour Blue" in page
-    assert "Selling route: &lt;b&gt;Lantern Quay&lt;/b&gt;" in page
+    assert "Sales channel: &lt;b&gt;Lantern Quay&lt;/b&gt;" in page
 
 
 def test_a_price_is_told_in_the_currency_that_the_supplier_had_at_the_time(
@@ -262,7 +262,7 @@ def test_a_price_is_told_in_the_currency_that_the_supplier_had_at_the_time(
     supply.price = 1_600_000_000
     supply.save()
     client.force_login(as_owner)
-    page = client.get("/changes/").content.decode()
+    page = client.get("/change-log/").content.decode()
     assert [f">{words}</td>" in page for words in ("€8.50", "€9.25", "JP¥9", "JP¥1,600", "£8.50")] == [
         True, True, True, True, False,
     ]  # fmt: skip
@@ -276,7 +276,7 @@ def test_levels_and_packs_are_told_in_the_materials_own_unit(as_owner: User, cli
     powder.reorder_level = 250_500
     powder.save()
     client.force_login(as_owner)
-    page = client.get("/changes/").content.decode()
+    page = client.get("/change-log/").content.decode()
     for words in ("3\u00a0cm", "1\u00a0cm", "250.5\u00a0g"):
         assert f">{words}</td>" in page
 
@@ -292,7 +292,7 @@ def test_the_figures_of_a_row_that_is_gone_keep_their_units(as_owner: User, clie
     supply.save()
     supply.delete()
     client.force_login(as_owner)
-    page = client.get("/changes/").content.decode()
+    page = client.get("/change-log/").content.decode()
     for words in ("€8.50", "€9.25", "250\u00a0mL", "500.5\u00a0mL"):
         assert f">{words}</td>" in page
 
@@ -307,7 +307,7 @@ def test_the_page_filters(as_owner: User, client: Client) -> None:
     client.force_login(as_owner)
 
     def names(**said: str) -> set[str]:
-        return {row.change.name for row in client.get("/changes/", said).context["table"].rows}
+        return {row.change.name for row in client.get("/change-log/", said).context["table"].rows}
 
     today, tomorrow = timezone.localdate(), timezone.localdate() + timedelta(days=1)
     assert names(kind="inventory.technique") == {technique.name}
@@ -324,7 +324,7 @@ def test_the_page_filters(as_owner: User, client: Client) -> None:
     )
     assert names(**{"first": tomorrow.isoformat()}) == set()
     for nonsense in ({"by": "x"}, {"by": "9" * 40}, {"first": "2025-99-99"}, {"search": "\0"}, {"page": "x"}):
-        assert client.get("/changes/", nonsense).status_code == 200
+        assert client.get("/change-log/", nonsense).status_code == 200
 
 
 def test_the_page_is_for_the_owner_and_the_bookkeeper(
@@ -333,9 +333,9 @@ def test_the_page_is_for_the_owner_and_the_bookkeeper(
     trusted = User.objects.create(username="trusted", role=Role.HELPER, may_see_money=True)
     for user, status in ((owner, 200), (bookkeeper, 200), (helper, 403), (trusted, 403)):
         client.force_login(user)
-        assert client.get("/changes/").status_code == status
+        assert client.get("/change-log/").status_code == status
     client.logout()
-    assert client.get("/changes/").status_code == 302
+    assert client.get("/change-log/").status_code == 302
 
 
 def test_the_page_takes_as_many_queries_for_many_changes_as_for_few(
@@ -345,7 +345,7 @@ def test_the_page_takes_as_many_queries_for_many_changes_as_for_few(
     for _ in range(60):
         making.make_material()
     with django_assert_max_num_queries(8):
-        page = client.get("/changes/")
+        page = client.get("/change-log/")
     assert len(page.context["table"].rows) == 50
 
 
@@ -367,16 +367,16 @@ def test_nor_do_many_prices_and_levels_cost_more_queries(
 
     reprice()
     with CaptureQueriesContext(connection) as few:
-        client.get("/changes/")
+        client.get("/change-log/")
     for _ in range(9):
         reprice()
     with django_assert_num_queries(len(few)):
-        client.get("/changes/")
+        client.get("/change-log/")
 
 
 def test_what_is_changed_in_the_settings_is_recorded_with_the_person(owner: User, client: Client) -> None:
     client.force_login(owner)
-    technique = Technique.objects.get(name="Ring")
+    technique = Technique.objects.get(name="Ring pour")
     page = reverse("inventory:technique-edit", args=[technique.pk])
     Tab(client, page, page).send(source="own history")
     [change] = field_changes(entries(), fields=["source"])

@@ -138,7 +138,7 @@ def test_it_keeps_a_record_of_the_last_good_backup(books: str, tmp_path: Path) -
     assert made.size == Path(made.path).stat().st_size
     assert stat.S_IMODE(Path(made.path).stat().st_mode) == 0o600
     assert sorted((tmp_path / "backups").iterdir()) == [old[2], Path(made.path), stranger]
-    with pytest.raises(BackupError, match="there already"):
+    with pytest.raises(BackupError, match="already exists"):
         make_backup(Path(made.path), at=AT)
     assert not Backup.objects.get(made_at=AT, ok=False).ok
 
@@ -148,11 +148,11 @@ def test_it_refuses_to_call_broken_books_a_backup(books: str, tmp_path: Path) ->
     database_rules.remove()
     Entry.objects.update(money=5)
     database_rules.install()
-    with pytest.raises(BackupError, match="do not hold"):
+    with pytest.raises(BackupError, match="fails its checks"):
         make_backup(tmp_path / "broken.zip", at=AT)
     assert [path for path in tmp_path.iterdir() if "broken" in path.name or path.name.startswith(".")] == []
     assert last_good_backup() is None
-    assert "do not hold" in Backup.objects.get().note
+    assert "fails its checks" in Backup.objects.get().note
 
 
 @on_sqlite
@@ -191,7 +191,7 @@ def test_a_restore_keeps_what_was_there_as_whole_books(books: str, good: Path, t
     assert photo.read_bytes() == b"a picture of a pour"
     restored = last_good_backup()
     assert restored is not None
-    assert restored.note == "The books were restored from this file."
+    assert restored.note == "The data was restored from this file."
     assert not list(tmp_path.glob(".backup-*"))
 
 
@@ -229,7 +229,7 @@ def test_nobody_can_open_the_books_during_a_restore(books: str) -> None:
             check=False,
         )
     assert done.returncode == 1
-    assert "The books are being restored" in done.stderr
+    assert "A backup is being restored" in done.stderr
 
 
 def repacked(good: Path, folder: Path, **facts: Any) -> Path:
@@ -246,7 +246,7 @@ def repacked(good: Path, folder: Path, **facts: Any) -> Path:
     [
         ({"migrations": ["inventory.0999_from_the_future"]}, "newer version of Meniscus"),
         ({"vendor": "elsewhere"}, "backup of a elsewhere database"),
-        ({"files": {}}, "holds no database"),
+        ({"files": {}}, "contains no database"),
     ],
 )
 def test_it_refuses_what_does_not_belong_here(
@@ -263,7 +263,7 @@ def test_it_refuses_books_that_are_not_those_the_manifest_describes(
 ) -> None:
     before = state()
     totals = {**read_manifest(good).totals, "postings": 4}
-    with pytest.raises(CommandError, match="not those that its manifest describes"):
+    with pytest.raises(CommandError, match="not what its manifest describes"):
         call_command("restore", str(repacked(good, tmp_path, totals=totals)), "--yes")
     assert state() == before
     assert not list(tmp_path.glob(".backup-*"))
@@ -297,7 +297,7 @@ def test_the_server_does_not_start_on_books_whose_rules_were_altered(books: str)
         check=False,
     )
     assert done.returncode == 1
-    assert "Not serving these books: Ledger rule meniscus_" in done.stderr
+    assert "Not starting: Ledger rule meniscus_" in done.stderr
 
 
 @pytest.mark.parametrize("words", [["x.zip", "--to", "folder"], ["x.zip", "--keep", "3"], ["--keep", "0"]])

@@ -52,20 +52,17 @@ def caused(problem: Any, cause: BaseException | None) -> Any:
     ("problem", "title"),
     [
         (of_sqlite(sqlite3.SQLITE_FULL), "The disk is full"),
-        (of_sqlite(sqlite3.SQLITE_BUSY), "The books are busy"),
-        (of_sqlite(sqlite3.SQLITE_BUSY_SNAPSHOT), "The books are busy"),
-        (of_sqlite(sqlite3.SQLITE_IOERR_WRITE), "The books are out of reach"),
-        (
-            caused(DatabaseError("x"), of_sqlite(sqlite3.SQLITE_NOTADB).__cause__),
-            "The books are out of reach",
-        ),
+        (of_sqlite(sqlite3.SQLITE_BUSY), "Busy, please try again"),
+        (of_sqlite(sqlite3.SQLITE_BUSY_SNAPSHOT), "Busy, please try again"),
+        (of_sqlite(sqlite3.SQLITE_IOERR_WRITE), "Database unavailable"),
+        (caused(DatabaseError("x"), of_sqlite(sqlite3.SQLITE_NOTADB).__cause__), "Database unavailable"),
         (caused(OperationalError("x"), RequestSerializer("53100")), "The disk is full"),
-        (caused(OperationalError("x"), RequestSerializer("40P01")), "The books are busy"),
-        (caused(OperationalError("x"), RequestSerializer("57P01")), "The books are out of reach"),
-        (caused(OperationalError("x"), RequestSerializer()), "The books are out of reach"),
+        (caused(OperationalError("x"), RequestSerializer("40P01")), "Busy, please try again"),
+        (caused(OperationalError("x"), RequestSerializer("57P01")), "Database unavailable"),
+        (caused(OperationalError("x"), RequestSerializer()), "Database unavailable"),
         (OSError(errno.ENOSPC, "no room for a photo"), "The disk is full"),
-        (InUse("The books are being restored."), "The books are closed for a while"),
-        (Gone("The file is gone."), "The books are closed for a while"),
+        (InUse("A backup is being restored."), "Temporarily unavailable"),
+        (Gone("The file is gone."), "Temporarily unavailable"),
     ],
 )
 def test_it_knows_a_full_disk_a_busy_database_and_one_that_is_away(problem: Exception, title: str) -> None:
@@ -113,8 +110,8 @@ def test_a_page_that_was_only_looked_at_says_what_is_wrong_and_offers_to_try_aga
     answer = browser.get("/full/?month=6")
     page = answer.content.decode()
     assert (answer.status_code, answer.headers["Retry-After"]) == (507, "30")
-    assert "There is no room left on the disk" in page
-    assert "Nothing of what you sent" not in page
+    assert "There is no space left" in page
+    assert "Nothing was saved" not in page
     assert 'href="/full/?month=6"' in page
     assert answer.headers["Cache-Control"] == "private, no-store"
 
@@ -124,10 +121,10 @@ def test_what_was_typed_comes_back_to_be_sent_again_as_it_was(browser: Client) -
     page = browser.post(
         "/full/", {"note": 'it\'s "gone" <b>', "key": "f" * 32, "pour": ["1", "2"]}
     ).content.decode()
-    assert "Nothing of what you sent was saved." in page
+    assert "Nothing was saved." in page
     assert '<input type="hidden" name="note" value="it&#x27;s &quot;gone&quot; &lt;b&gt;">' in page
     assert page.count('name="pour"') == 2
-    assert "However often you send them, they are posted once." in page
+    assert "Sending again will not create duplicates." in page
     assert 'method="post" action="/full/"' in page
 
 
@@ -153,8 +150,8 @@ def test_passwords_files_and_very_long_entries_are_not_written_into_the_page(
 def test_a_program_is_told_in_json(browser: Client) -> None:
     answer = browser.post("/api/full/", {})
     assert answer.status_code == 507
-    assert answer.json()["detail"].startswith("The disk is full. There is no room left")
-    assert answer.json()["detail"].endswith("Nothing of what you sent was saved.")
+    assert answer.json()["detail"].startswith("The disk is full. There is no space left")
+    assert answer.json()["detail"].endswith("Nothing was saved.")
 
 
 def test_the_log_tells_it_in_one_line(caplog: pytest.LogCaptureFixture) -> None:
@@ -226,7 +223,7 @@ def test_a_command_says_in_words_that_the_database_is_away() -> None:
         command, env=away, cwd=settings.BASE_DIR, capture_output=True, text=True, check=False
     )
     assert told.returncode == 1
-    assert told.stderr.startswith("The books are out of reach. The database does not answer")
+    assert told.stderr.startswith("Database unavailable. The database does not respond")
     assert "Traceback" not in told.stderr
     whole = subprocess.run(
         [*command, "--traceback"],

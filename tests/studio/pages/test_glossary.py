@@ -29,7 +29,7 @@ def linked() -> set[str]:
 
 @pytest.fixture
 def page(signed: Client) -> str:
-    return signed.get(reverse("words")).content.decode()
+    return signed.get(reverse("glossary")).content.decode()
 
 
 def test_every_word_that_a_page_links_to_stands_on_the_page_of_words(page: str) -> None:
@@ -42,7 +42,7 @@ def test_every_word_that_a_page_links_to_stands_on_the_page_of_words(page: str) 
 
 def test_a_link_names_the_word_it_explains() -> None:
     link = explained("reorder-level")
-    assert f'href="{reverse("words")}#reorder-level"' in link
+    assert f'href="{reverse("glossary")}#reorder-level"' in link
     assert re.sub(r"<[^>]+>", "", link).strip() == "What is this? Reorder level"
 
 

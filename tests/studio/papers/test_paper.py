@@ -74,7 +74,7 @@ def picture(width: int = 60, height: int = 40, colour: str = "#205060", kind: st
 
 
 def sheet_on(paper: str = "A4") -> Sheet:
-    return Sheet(paper_named(paper), title="Count sheet", author="Saltmarsh Lane Studio")
+    return Sheet(paper_named(paper), title="Count sheet", author="Wrackline Studio")
 
 
 def sheet_saying(*texts: str) -> bytes:
@@ -112,7 +112,7 @@ def test_it_knows_a_paper_by_its_everyday_names(name: str) -> None:
 
 
 def test_it_refuses_an_unknown_paper_and_lists_the_known_ones() -> None:
-    with pytest.raises(PaperError, match=r"“B3” is not a paper.*A4, A5, A6, US Letter") as refusal:
+    with pytest.raises(PaperError, match=r"“B3” is not a known document.*A4, A5, A6, US Letter") as refusal:
         paper_named("B3")
     assert refusal.value.field == "paper"
 
@@ -234,21 +234,19 @@ def test_every_row_gets_one_place_and_no_page_overflows(
 
 def test_it_names_itself_its_author_and_its_language() -> None:
     with translation.override("de"):
-        sheet = Sheet(paper_named("A5"), title="Count sheet (β)", author="Saltmarsh Lane Studio")
+        sheet = Sheet(paper_named("A5"), title="Count sheet (β)", author="Wrackline Studio")
     sheet.text(50, 50, "a", PLAIN)
     pdf = sheet.finish()
     document = pypdfium2.PdfDocument(pdf)
     facts = document.get_metadata_dict()
     document.close()
     assert facts["Title"] == "Count sheet (β)"
-    assert facts["Author"] == "Saltmarsh Lane Studio"
+    assert facts["Author"] == "Wrackline Studio"
     assert re.search(rb"/Lang \(de\)", pdf)
 
 
 def framed(paper: str, pages: int = 3) -> bytes:
-    frame = PageFrame(
-        "Saltmarsh Lane Studio", "Count sheet", "14 March 2026", "Top shelf", "Weigh, then write."
-    )
+    frame = PageFrame("Wrackline Studio", "Count sheet", "14 March 2026", "Top shelf", "Weigh, then write.")
     sheet = sheet_on(paper)
     for page in range(1, pages + 1):
         body = frame.draw(sheet, page, pages)
@@ -262,7 +260,7 @@ def test_the_frame_numbers_every_page_and_keeps_inside_the_margins(paper: str) -
     pdf = framed(paper)
     pages = read_pages(pdf)
     assert [re.findall(r"page \d of \d", page) for page in pages] == [[f"page {n} of 3"] for n in (1, 2, 3)]
-    assert all("Saltmarsh Lane Studio" in page and "Weigh, then write." in page for page in pages)
+    assert all("Wrackline Studio" in page and "Weigh, then write." in page for page in pages)
     assert ["Top shelf" in page for page in pages] == [True, False, False]
     assert_inside_margins(pdf, paper_named(paper))
 

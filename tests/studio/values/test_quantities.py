@@ -95,7 +95,7 @@ def test_ounces_are_a_weight() -> None:
 
 @pytest.mark.parametrize("text", ["12 oz", "12 Ounces", "12 oz."])
 def test_it_refuses_ounces_where_a_volume_is_wanted_and_explains_fluid_ounces(text: str) -> None:
-    with pytest.raises(QuantityError, match="Write 12 fl oz for fluid ounces"):
+    with pytest.raises(QuantityError, match="Enter 12 fl oz for fluid ounces"):
         read_quantity(text, fluid_system=US, expected=Measure.VOLUME, density=1_000_000)
 
 
@@ -110,7 +110,7 @@ def test_a_bare_number_takes_the_expected_base_unit() -> None:
 
 
 def test_a_bare_number_alone_is_refused() -> None:
-    with pytest.raises(QuantityError, match="Say the unit as well: 12 ml"):
+    with pytest.raises(QuantityError, match="Add a unit: 12 ml"):
         read("12")
 
 
@@ -124,7 +124,7 @@ def test_a_decimal_comma_is_read_where_the_studio_uses_it(text: str, amount: int
 
 @pytest.mark.parametrize("text", ["1.250 ml", "1.5 l", "1,250,000 ml", "1.25,5 ml"])
 def test_with_a_decimal_comma_a_point_open_to_two_readings_is_refused(text: str) -> None:
-    with pytest.raises(QuantityError, match="Write decimals as 1,5 with a comma"):
+    with pytest.raises(QuantityError, match="Enter decimals as 1,5 with a comma"):
         read_quantity(text, fluid_system=US, decimal_comma=True)
 
 
@@ -132,28 +132,28 @@ def test_with_a_decimal_comma_a_point_open_to_two_readings_is_refused(text: str)
     "text", ["1,5 l", "0,500 l", "1,00 ml", "1.5,000 ml", "1 250 ml", "1.2.3 ml", "12. ml"]
 )
 def test_with_a_decimal_point_a_comma_open_to_two_readings_is_refused(text: str) -> None:
-    with pytest.raises(QuantityError, match=r"Write decimals as 1\.5 with a point"):
+    with pytest.raises(QuantityError, match=r"Enter decimals as 1\.5 with a point"):
         read(text)
 
 
 @pytest.mark.parametrize(
     ("text", "message"),
     [
-        ("", "Nothing was typed"),
-        ("   ", "Nothing was typed"),
-        ("1" * 61, "too long"),
+        ("", "Please enter a value"),
+        ("   ", "Please enter a value"),
+        ("1" * 61, "Too long"),
         ("٣ ml", "digits 0 to 9"),
         ("３ ml", "digits 0 to 9"),
-        ("2\u200b ml", "cannot be seen"),
-        ("2\x00ml", "cannot be seen"),
-        ("nan ml", "does not begin with a number"),
-        ("inf ml", "does not begin with a number"),
-        ("+5 ml", "does not begin with a number"),
+        ("2\u200b ml", "invisible characters"),
+        ("2\x00ml", "invisible characters"),
+        ("nan ml", "does not start with a number"),
+        ("inf ml", "does not start with a number"),
+        ("+5 ml", "does not start with a number"),
         ("-1 ml", "cannot be negative"),
         ("\u22121 ml", "cannot be negative"),
-        ("1e5 ml", "not a unit known here"),
-        ("2**3 ml", "not a unit known here"),
-        ("12 parsec", "not a unit known here"),
+        ("1e5 ml", "not a known unit"),
+        ("2**3 ml", "not a known unit"),
+        ("12 parsec", "not a known unit"),
         ("1/0 l", "not a fraction"),
         ("1/2/3 l", "not a fraction"),
         ("1 3/2 l", "not a fraction"),
@@ -161,7 +161,7 @@ def test_with_a_decimal_point_a_comma_open_to_two_readings_is_refused(text: str)
         ("1.5/2 l", "not a fraction"),
         ("0 ml", "must be above zero"),
         ("0.0004 ml", "too small to measure"),
-        ("9000000000001 ml", "more than the books can hold"),
+        ("9000000000001 ml", "number is too large"),
     ],
 )
 def test_it_refuses_what_it_cannot_read_and_says_why(text: str, message: str) -> None:
@@ -181,16 +181,16 @@ def test_the_smallest_and_the_largest_quantities_are_read() -> None:
 
 
 def test_a_quantity_beyond_the_books_cannot_exist() -> None:
-    with pytest.raises(QuantityError, match="more than the books can hold"):
+    with pytest.raises(QuantityError, match="number is too large"):
         Quantity(Measure.MASS, -LARGEST_AMOUNT - 1)
 
 
 @pytest.mark.parametrize(
     ("text", "expected", "message"),
     [
-        ("2 each", Measure.VOLUME, "a count, and a volume is wanted here. Write for example 250 ml"),
-        ("250 ml", Measure.COUNT, "a volume, and a count is wanted here. Write for example 2 each"),
-        ("30 cm", Measure.AREA, "a length, and an area is wanted here. Write for example 900 cm2"),
+        ("2 each", Measure.VOLUME, "a count, but this field needs a volume. Enter for example 250 ml"),
+        ("250 ml", Measure.COUNT, "a volume, but this field needs a count. Enter for example 2 each"),
+        ("30 cm", Measure.AREA, "a length, but this field needs an area. Enter for example 900 cm2"),
         ("340 g", Measure.VOLUME, "Enter the density"),
         ("250 ml", Measure.MASS, "Enter the density"),
     ],
@@ -273,7 +273,7 @@ def test_it_shows_a_decimal_comma_and_leaves_grouping_out_when_asked() -> None:
 def test_it_shows_an_amount_in_another_unit() -> None:
     assert format_in_unit(250_000, "us_fl_oz") == f"8.454{NBSP}US fl oz"  # 250 / 29.573 529 562 5
     assert format_in_unit(2_500_000, "L") == f"2.5{NBSP}L"
-    with pytest.raises(QuantityError, match="not a unit known here"):
+    with pytest.raises(QuantityError, match="not a known unit"):
         format_in_unit(1, "hogshead")
 
 

@@ -43,7 +43,7 @@ def test_it_reads_a_decimal_comma_where_the_studio_uses_it() -> None:
 @pytest.mark.parametrize(
     ("text", "message"),
     [
-        ("", "Nothing was typed"),
+        ("", "Please enter a value"),
         ("20 cm", "Give the height, the width"),
         ("20 x 30 x 2 x 1 cm", "at most height, width and depth"),
         ("20 cm x 30", "one unit at the end or one for each"),
@@ -100,7 +100,7 @@ def test_pi_is_good_to_fifteen_digits() -> None:
 
 
 def test_painted_sides_need_a_depth() -> None:
-    with pytest.raises(QuantityError, match="need the depth"):
+    with pytest.raises(QuantityError, match="need a depth"):
         read_size("30 x 30 cm").surface_area(painted_sides=True)
 
 

@@ -50,8 +50,8 @@ def totp(key: bytes, at: int, digits: int = 6) -> str:
 
 def switched_on(client: Client, user: User, phone: Phone) -> list[str]:
     """Switch codes on through the pages; the recovery codes that were shown. Afterwards the code has changed."""
-    assert client.post("/codes/begin/", {"password": PASSWORD}).status_code == 302
-    answer: Any = client.post("/codes/confirm/", {"code": phone.code(user)})
+    assert client.post("/two-factor/begin/", {"password": PASSWORD}).status_code == 302
+    answer: Any = client.post("/two-factor/confirm/", {"code": phone.code(user)})
     assert answer.status_code == 200
     phone.later()
     fresh: list[str] = answer.context["fresh"]

@@ -65,7 +65,7 @@ def test_the_password_opens_the_second_page_and_nothing_else(sheet: list[str], c
     answer = password_given(client)
     assert (answer.status_code, answer.headers["Location"]) == (302, "/login/code/")
     assert "_auth_user_id" not in client.session
-    for path in ("/", "/codes/", "/settings/", "/backups/", "/password/"):
+    for path in ("/", "/two-factor/", "/settings/", "/backups/", "/password/"):
         assert "/login/?next=" in client.get(path).headers["Location"], path
     assert client.get("/api/materials/").status_code == 401
     assert client.get("/health/ready").content == Client().get("/health/ready").content
@@ -74,10 +74,12 @@ def test_the_password_opens_the_second_page_and_nothing_else(sheet: list[str], c
 def test_the_code_lets_her_in_to_where_she_was_going(
     sheet: list[str], keeper: User, phone: Phone, client: Client
 ) -> None:
-    client.post("/login/?next=/codes/", {"username": "keeper", "password": PASSWORD, "next": "/codes/"})
+    client.post(
+        "/login/?next=/two-factor/", {"username": "keeper", "password": PASSWORD, "next": "/two-factor/"}
+    )
     before = client.session.session_key
     answer = code_given(client, phone.code(keeper))
-    assert (answer.status_code, answer.headers["Location"]) == (302, "/codes/")
+    assert (answer.status_code, answer.headers["Location"]) == (302, "/two-factor/")
     assert client.session.session_key != before
     assert "half_signed_in" not in client.session
     assert client.get("/settings/").status_code == 200
@@ -196,7 +198,7 @@ def test_each_recovery_code_lets_her_in_once(sheet: list[str], client: Client) -
     assert len(set(sheet)) == 10
     password_given(client)
     answer: Any = client.post("/login/code/?recovery", {"code": sheet[3]}, follow=True)
-    assert "used up" in answer.content.decode()
+    assert "already been used" in answer.content.decode()
     assert is_in(client)
     again = Client()
     password_given(again)

@@ -28,12 +28,12 @@ def test_everybody_may_switch_codes_on(role: str, phone: Phone, client: Client) 
     user = User.objects.create_user("wren", password=PASSWORD, role=role)
     client.force_login(user)
     assert len(switched_on(client, user, phone)) == 10
-    assert "Codes are on" in text_of(client.get("/codes/"))
+    assert "Two-factor sign-in is on" in text_of(client.get("/two-factor/"))
 
 
 def test_the_secret_is_shown_as_a_picture_and_in_groups_of_four(signed: Client) -> None:
-    signed.post("/codes/begin/", {"password": PASSWORD})
-    page: Any = signed.get("/codes/")
+    signed.post("/two-factor/begin/", {"password": PASSWORD})
+    page: Any = signed.get("/two-factor/")
     html, key = page.content.decode(), bytes.fromhex(TOTPDevice.objects.get().key)
     groups = page.context["secret"].split()
     assert {len(group) for group in groups} == {4}
@@ -57,14 +57,14 @@ def test_the_picture_holds_the_address_of_the_secret(signed: Client, monkeypatch
         return make(said, **way)
 
     monkeypatch.setattr(segno, "make", noted)
-    signed.post("/codes/begin/", {"password": PASSWORD})
-    signed.get("/codes/")
+    signed.post("/two-factor/begin/", {"password": PASSWORD})
+    signed.get("/two-factor/")
     assert drawn == [TOTPDevice.objects.get().config_url]
 
 
 def test_a_secret_is_shown_to_nobody_who_does_not_know_the_password(signed: Client) -> None:
     """OWASP ASVS 5.0, 7.5.1: signing in again before what signs somebody in is changed."""
-    answer = signed.post("/codes/begin/", {"password": "wrong"})
+    answer = signed.post("/two-factor/begin/", {"password": "wrong"})
     assert answer.status_code == 422
     assert "This is not your password" in text_of(answer)
     assert not TOTPDevice.objects.exists()
@@ -73,20 +73,20 @@ def test_a_secret_is_shown_to_nobody_who_does_not_know_the_password(signed: Clie
 def test_codes_are_on_only_after_the_phone_has_shown_a_right_one(
     signed: Client, keeper: User, phone: Phone
 ) -> None:
-    signed.post("/codes/begin/", {"password": PASSWORD})
-    answer = signed.post("/codes/confirm/", {"code": "000000"})
+    signed.post("/two-factor/begin/", {"password": PASSWORD})
+    answer = signed.post("/two-factor/confirm/", {"code": "000000"})
     assert answer.status_code == 422
-    assert "This code is not right" in text_of(answer)
+    assert "This code is not correct" in text_of(answer)
     assert password_given(Client()).headers["Location"] == "/"
     phone.later()
-    assert signed.post("/codes/confirm/", {"code": phone.code(keeper)}).status_code == 200
+    assert signed.post("/two-factor/confirm/", {"code": phone.code(keeper)}).status_code == 200
     assert password_given(Client()).headers["Location"] == "/login/code/"
 
 
 def test_the_code_that_switched_them_on_lets_nobody_in(signed: Client, keeper: User, phone: Phone) -> None:
-    signed.post("/codes/begin/", {"password": PASSWORD})
+    signed.post("/two-factor/begin/", {"password": PASSWORD})
     code = phone.code(keeper)
-    signed.post("/codes/confirm/", {"code": code})
+    signed.post("/two-factor/confirm/", {"code": code})
     client = Client()
     password_given(client)
     assert code_given(client, code).status_code == 422
@@ -95,29 +95,29 @@ def test_the_code_that_switched_them_on_lets_nobody_in(signed: Client, keeper: U
 def test_a_secret_that_was_not_confirmed_dies_after_a_quarter_of_an_hour(
     signed: Client, keeper: User, phone: Phone
 ) -> None:
-    signed.post("/codes/begin/", {"password": PASSWORD})
+    signed.post("/two-factor/begin/", {"password": PASSWORD})
     device = TOTPDevice.objects.get()
     TOTPDevice.objects.update(created_at=device.created_at - timedelta(minutes=16))
-    assert "QR code" not in signed.get("/codes/").content.decode()
-    answer = signed.post("/codes/confirm/", {"code": phone.code(keeper)}, follow=True)
+    assert "QR code" not in signed.get("/two-factor/").content.decode()
+    answer = signed.post("/two-factor/confirm/", {"code": phone.code(keeper)}, follow=True)
     assert "This took too long" in text_of(answer)
-    signed.post("/codes/begin/", {"password": PASSWORD})
+    signed.post("/two-factor/begin/", {"password": PASSWORD})
     assert TOTPDevice.objects.get().key != device.key
 
 
 def test_codes_that_are_on_are_not_begun_again(sheet: list[str], signed: Client) -> None:
     key = TOTPDevice.objects.get().key
-    answer = signed.post("/codes/begin/", {"password": PASSWORD}, follow=True)
-    assert "Sign-in codes are on already" in text_of(answer)
+    answer = signed.post("/two-factor/begin/", {"password": PASSWORD}, follow=True)
+    assert "Two-factor sign-in is already on" in text_of(answer)
     assert TOTPDevice.objects.get().key == key
-    assert signed.post("/codes/confirm/", {"code": "000000"}).headers["Location"] == "/codes/"
+    assert signed.post("/two-factor/confirm/", {"code": "000000"}).headers["Location"] == "/two-factor/"
 
 
 # Recovery codes
 
 
 def test_recovery_codes_are_shown_once_and_kept_only_as_digests(sheet: list[str], signed: Client) -> None:
-    page = signed.get("/codes/").content.decode()
+    page = signed.get("/two-factor/").content.decode()
     assert "10 of 10" in page
     kept = str(list(StaticToken.objects.values()))
     for code in sheet:
@@ -129,7 +129,7 @@ def test_recovery_codes_are_shown_once_and_kept_only_as_digests(sheet: list[str]
 def test_new_recovery_codes_end_the_old_ones(
     sheet: list[str], signed: Client, keeper: User, phone: Phone
 ) -> None:
-    answer: Any = signed.post("/codes/recovery/", {"password": PASSWORD, "code": phone.code(keeper)})
+    answer: Any = signed.post("/two-factor/recovery/", {"password": PASSWORD, "code": phone.code(keeper)})
     fresh = answer.context["fresh"]
     assert len(set(fresh) | set(sheet)) == 20
     for code, status in ((sheet[0], 422), (fresh[0], 302)):
@@ -143,26 +143,26 @@ def test_who_came_in_with_a_recovery_code_stays_in_when_she_makes_new_ones(sheet
     client = Client()
     password_given(client)
     code_given(client, sheet[0])
-    assert client.post("/codes/recovery/", {"password": PASSWORD, "code": sheet[1]}).status_code == 200
-    assert client.get("/codes/").status_code == 200
+    assert client.post("/two-factor/recovery/", {"password": PASSWORD, "code": sheet[1]}).status_code == 200
+    assert client.get("/two-factor/").status_code == 200
 
 
 def test_few_recovery_codes_left_are_pointed_out(sheet: list[str], signed: Client) -> None:
-    assert "Make new ones" not in text_of(signed.get("/codes/"))
+    assert "Create new codes" not in text_of(signed.get("/two-factor/"))
     for token in StaticToken.objects.all()[:8]:
         token.delete()
-    assert "2 of 10 Make new ones" in text_of(signed.get("/codes/"))
+    assert "2 of 10 Create new codes" in text_of(signed.get("/two-factor/"))
 
 
 # Off
 
 
-@pytest.mark.parametrize("address", ["/codes/off/", "/codes/recovery/"])
+@pytest.mark.parametrize("address", ["/two-factor/off/", "/two-factor/recovery/"])
 @pytest.mark.parametrize(
     ("password", "code", "said"),
     [
         ("wrong", "", "not your password"),
-        (PASSWORD, "000000", "code is not right"),
+        (PASSWORD, "000000", "code is not correct"),
         (PASSWORD, "", "required"),
     ],
 )
@@ -185,7 +185,7 @@ def test_without_password_and_code_nothing_changes(
 
 
 def test_beside_a_wrong_password_no_recovery_code_is_used_up(sheet: list[str], signed: Client) -> None:
-    signed.post("/codes/off/", {"password": "wrong", "code": sheet[0]})
+    signed.post("/two-factor/off/", {"password": "wrong", "code": sheet[0]})
     assert StaticToken.objects.count() == 10
 
 
@@ -194,11 +194,11 @@ def test_switched_off_the_password_is_enough(
     sheet: list[str], signed: Client, keeper: User, phone: Phone, way: str
 ) -> None:
     code = phone.code(keeper) if way == "phone" else sheet[0]
-    answer = signed.post("/codes/off/", {"password": PASSWORD, "code": code}, follow=True)
-    assert "Sign-in codes are off" in text_of(answer)
+    answer = signed.post("/two-factor/off/", {"password": PASSWORD, "code": code}, follow=True)
+    assert "Two-factor sign-in is off" in text_of(answer)
     assert not TOTPDevice.objects.exists()
     assert not StaticDevice.objects.exists()
-    assert signed.get("/codes/").status_code == 200
+    assert signed.get("/two-factor/").status_code == 200
     assert password_given(Client()).headers["Location"] == "/"
 
 
@@ -206,14 +206,17 @@ def test_guessing_on_the_page_locks_as_at_the_door(sheet: list[str], signed: Cli
     statuses = []
     for _ in range(5):
         phone.later(40)
-        statuses.append(signed.post("/codes/off/", {"password": PASSWORD, "code": "000000"}).status_code)
+        statuses.append(signed.post("/two-factor/off/", {"password": PASSWORD, "code": "000000"}).status_code)
     assert statuses == [422] * 4 + [429]
     assert password_given(Client()).status_code == 429
 
 
 def test_what_does_not_apply_leads_back_to_the_page(signed: Client) -> None:
-    for address in ("/codes/off/", "/codes/recovery/", "/codes/confirm/"):
-        assert signed.post(address, {"password": PASSWORD, "code": "000000"}).headers["Location"] == "/codes/"
+    for address in ("/two-factor/off/", "/two-factor/recovery/", "/two-factor/confirm/"):
+        assert (
+            signed.post(address, {"password": PASSWORD, "code": "000000"}).headers["Location"]
+            == "/two-factor/"
+        )
 
 
 # Hostile input
@@ -227,10 +230,10 @@ def test_every_form_about_codes_stands_up_to_hostile_input(
     password_given(door)
     wren = User.objects.create_user("wren", password=PASSWORD)
     beginner.force_login(wren)
-    beginner.post("/codes/begin/", {"password": PASSWORD})
+    beginner.post("/two-factor/begin/", {"password": PASSWORD})
     pages = [
-        (signed, "/codes/"),
-        (beginner, "/codes/"),
+        (signed, "/two-factor/"),
+        (beginner, "/two-factor/"),
         (door, "/login/code/"),
         (door, "/login/code/?recovery"),
     ]

@@ -33,8 +33,8 @@ def test_the_command_switches_codes_off_for_a_lost_phone(
     sheet: list[str], keeper: User, caplog: pytest.LogCaptureFixture
 ) -> None:
     said = StringIO()
-    call_command("drop_codes", "keeper", stdout=said)
-    assert "signs in with the password alone now" in said.getvalue()
+    call_command("switch_off_two_factor", "keeper", stdout=said)
+    assert "now logs in with the password alone" in said.getvalue()
     assert events(caplog)[-1] == "codes_dropped"
     assert password_given(Client()).headers["Location"] == "/"
     changes = field_changes(entries(), fields=["two_factor"])
@@ -47,11 +47,11 @@ def test_the_command_switches_codes_off_for_a_lost_phone(
 
 
 @pytest.mark.parametrize(
-    ("name", "said"), [("keeper", "no sign-in codes on"), ("nobody", "Nobody here is called")]
+    ("name", "said"), [("keeper", "does not use two-factor sign-in"), ("nobody", "There is no person called")]
 )
 def test_the_command_refuses_what_it_cannot_do(keeper: User, name: str, said: str) -> None:
     with pytest.raises(CommandError, match=said):
-        call_command("drop_codes", name)
+        call_command("switch_off_two_factor", name)
 
 
 # The log and the record of changes
@@ -61,14 +61,14 @@ def test_log_and_record_tell_what_happened_and_no_secret(
     signed: Client, keeper: User, phone: Phone, caplog: pytest.LogCaptureFixture
 ) -> None:
     caplog.set_level(logging.INFO, "meniscus")
-    signed.post("/codes/begin/", {"password": PASSWORD})
+    signed.post("/two-factor/begin/", {"password": PASSWORD})
     key, first = TOTPDevice.objects.get().key, phone.code(keeper)
-    signed.post("/codes/confirm/", {"code": "135790"})
+    signed.post("/two-factor/confirm/", {"code": "135790"})
     phone.later()
     sheet = switched_on(signed, keeper, phone)
-    answer: Any = signed.post("/codes/recovery/", {"password": PASSWORD, "code": phone.code(keeper)})
+    answer: Any = signed.post("/two-factor/recovery/", {"password": PASSWORD, "code": phone.code(keeper)})
     secret_now = TOTPDevice.objects.get().key
-    signed.post("/codes/off/", {"password": PASSWORD, "code": answer.context["fresh"][0]})
+    signed.post("/two-factor/off/", {"password": PASSWORD, "code": answer.context["fresh"][0]})
     found = [name for name in events(caplog) if name.startswith(("code", "recovery"))]
     assert found == ["code_wrong", "codes_on", "recovery_codes_made", "recovery_code_used", "codes_off"]
     changes = field_changes(entries().exclude(action=ChangeAction.ADDED))
@@ -80,7 +80,7 @@ def test_log_and_record_tell_what_happened_and_no_secret(
     told = caplog.text + str(list(LogEntry.objects.values())) + str(list(AccessAttempt.objects.values()))
     for secret in (key, secret_now, first, "135790", *sheet, *answer.context["fresh"], PASSWORD):
         assert secret not in told
-    assert "Sign-in codes" in signed.get("/changes/").content.decode().replace("sign-in", "Sign-in")
+    assert "Two-factor sign-in" in signed.get("/change-log/").content.decode().replace("sign-in", "Sign-in")
 
 
 # Where others see it
@@ -112,6 +112,6 @@ def test_the_settings_have_no_page_that_shows_secrets(signed: Client, model: str
 def test_an_owner_without_codes_is_told_of_them_beside_the_backups(
     signed: Client, keeper: User, phone: Phone
 ) -> None:
-    assert "Sign-in codes ask for your phone as well" in text_of(signed.get("/backups/"))
+    assert "Two-factor sign-in asks for your phone as well" in text_of(signed.get("/backups/"))
     switched_on(signed, keeper, phone)
-    assert "ask for your phone as well" not in text_of(signed.get("/backups/"))
+    assert "asks for your phone as well" not in text_of(signed.get("/backups/"))

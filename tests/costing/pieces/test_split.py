@@ -1,4 +1,4 @@
-"""A session is not taken back beneath its pieces; a piece made by mistake is taken apart first."""
+"""A session is not taken back beneath its pieces; a piece made by mistake has been split first."""
 
 from pathlib import Path
 
@@ -53,7 +53,7 @@ def signed(owner: User) -> Client:
 def test_a_session_whose_pours_are_in_a_piece_stays_and_the_piece_is_named() -> None:
     first, second = two_ring_pours()
     piece = a_piece(pours=[first, second], title="Two lamps")
-    with pytest.raises(CannotReverse, match="The piece “Two lamps” is made of its pours"):
+    with pytest.raises(CannotReverse, match="The piece “Two lamps” is made from its pours"):
         making.take_back(first.session.posting)
     assert [part.pour_id for part in piece.parts.all()] == [first.pk, second.pk]
     assert not hasattr(Posting.objects.get(pk=first.session.posting_id), "reversed_by")
@@ -63,22 +63,22 @@ def test_every_piece_of_it_is_named() -> None:
     first, second = two_ring_pours()
     a_piece(pours=[first], title="Ebb")
     a_piece(pours=[second], title="Flood")
-    with pytest.raises(CannotReverse, match="The pieces “Ebb”, “Flood” are made of its pours"):
+    with pytest.raises(CannotReverse, match="The pieces “Ebb”, “Flood” are made from its pours"):
         making.take_back(first.session.posting)
 
 
 def test_one_touch_is_refused_too_and_neither_way_is_offered_as_done(signed: Client) -> None:
     pour = make_pour(on=timezone.localdate(), at=timezone.now())
     page = reverse("inventory:session", args=[pour.session_id])
-    assert "one touch takes it back" in text_of(signed.get(page))
+    assert "You can undo this" in text_of(signed.get(page))
     a_piece(pours=[pour], title="Low water")
-    assert "one touch takes it back" not in text_of(signed.get(page))
+    assert "You can undo this" not in text_of(signed.get(page))
     for name, said in (
         ("posting-undo", {"key": "a" * 32}),
         ("posting-reverse", {"key": "b" * 32, "reason": "Twice"}),
     ):
         answer = signed.post(reverse(f"inventory:{name}", args=[pour.session.posting_id]), said, follow=True)
-        assert "Take that piece apart first" in text_of(answer)
+        assert "Split that piece first" in text_of(answer)
     assert Piece.objects.get().parts.count() == 1
 
 
@@ -92,10 +92,10 @@ def test_the_posting_says_up_front_why_it_stays(signed: Client) -> None:
     a_piece(pours=[pour], title="Low water")
     assert why_not_taken_back(posting) == objection_to(posting) != ""
     page = signed.get(address)
-    assert "The piece “Low water” is made of its pours" in text_of(page)
+    assert "The piece “Low water” is made from its pours" in text_of(page)
     assert taking_back not in page.content.decode()
     asked = signed.get(taking_back)
-    assert "Take that piece apart first" in text_of(asked)
+    assert "Split that piece first" in text_of(asked)
     assert 'name="reason"' not in asked.content.decode()
 
 
@@ -139,21 +139,21 @@ def test_a_piece_taken_apart_leaves_its_pours_free_and_its_session_can_go(owner:
 def test_what_it_was_made_of_stands_in_the_record_of_changes(signed: Client) -> None:
     piece = a_piece(title="Low water")
     pour = Pour.objects.get()
-    signed.post(page_of(piece, "piece-apart"))
+    signed.post(page_of(piece, "piece-split"))
     change = field_changes(entries())[-1]
     assert (change.name, change.field, change.old, change.new) == ("Low water", "pours", [pour.label], None)
     assert change.by is not None
-    assert pour.label in text_of(signed.get(reverse("audit")))
+    assert pour.label in text_of(signed.get(reverse("change-log")))
 
 
 def test_it_is_one_button_that_leads_back_to_the_session(signed: Client) -> None:
     piece = a_piece(title="Low water")
     session = Pour.objects.get().session
-    assert "Take the piece apart" in text_of(signed.get(page_of(piece)))
-    answer = signed.post(page_of(piece, "piece-apart"), follow=True)
+    assert "Split the piece" in text_of(signed.get(page_of(piece)))
+    answer = signed.post(page_of(piece, "piece-split"), follow=True)
     assert answer.redirect_chain[-1][0] == reverse("inventory:session", args=[session.pk])
-    assert "“Low water” is taken apart" in text_of(answer)
-    assert signed.post(page_of(piece, "piece-apart")).status_code == 404
+    assert "“Low water” has been split" in text_of(answer)
+    assert signed.post(page_of(piece, "piece-split")).status_code == 404
 
 
 def test_a_piece_that_has_left_or_was_sold_once_stays(owner: User) -> None:
@@ -164,10 +164,10 @@ def test_a_piece_that_has_left_or_was_sold_once_stays(owner: User) -> None:
         price=money(40),
         submission=making.make_submission(by=owner, on=LATER),
     )
-    with pytest.raises(PieceError, match="“Low water” is sold, so it cannot be taken apart"):
+    with pytest.raises(PieceError, match="“Low water” is sold, so it cannot be split"):
         take_apart(piece=Piece.objects.get(), submission=making.make_submission())
     take_back(sale=sale, submission=making.make_submission(by=owner, on=LATER))
-    with pytest.raises(PieceError, match="was sold and came back"):
+    with pytest.raises(PieceError, match="was sold and returned"):
         take_apart(piece=Piece.objects.get(), submission=making.make_submission())
 
 
@@ -180,7 +180,7 @@ def test_a_finished_piece_stays_until_what_was_charged_to_it_is_taken_back(owner
         submission=making.make_submission(by=owner, on=LATER),
     )
     charged = Posting.objects.latest("number")
-    with pytest.raises(PieceError, match=f"Take back posting {charged.number} first"):
+    with pytest.raises(PieceError, match=f"Reverse posting {charged.number} first"):
         take_apart(piece=piece, submission=making.make_submission())
     making.take_back(charged)
     take_apart(piece=piece, submission=making.make_submission())
@@ -211,8 +211,8 @@ def test_its_photo_goes_once_that_is_committed(
 def test_readers_take_nothing_apart(bookkeeper: User) -> None:
     piece = a_piece()
     reader = as_user(bookkeeper)
-    assert reader.post(page_of(piece, "piece-apart")).status_code == 403
-    assert "Take the piece apart" not in text_of(reader.get(page_of(piece)))
+    assert reader.post(page_of(piece, "piece-split")).status_code == 403
+    assert "Split the piece" not in text_of(reader.get(page_of(piece)))
     assert make_piece(
         facts=PieceFacts(title="Ebb", pours=[make_pour()]), submission=making.make_submission()
     ).pk

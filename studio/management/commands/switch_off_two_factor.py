@@ -1,4 +1,4 @@
-"""Switch a person's sign-in codes off, for when the phone and the recovery codes are lost."""
+"""Switch off a person's two-factor sign-in when phone and recovery codes are lost."""
 
 from argparse import ArgumentParser
 from typing import Any
@@ -12,8 +12,8 @@ from studio.accounts.two_factor import switch_off
 
 class Command(BaseCommand):
     help = (
-        "Switch a person's sign-in codes off, when the phone and the recovery codes are lost. Afterwards the password "
-        "alone is enough. Make sure that it is this person who asks."
+        "Switch off a person's two-factor sign-in when phone and recovery codes are lost. Afterwards the password "
+        "alone is enough. Make sure that the request really comes from this person."
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:
@@ -22,11 +22,11 @@ class Command(BaseCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         person = User.objects.filter(username=options["username"]).first()
         if person is None:
-            raise CommandError(f"Nobody here is called “{options['username']}”.")
+            raise CommandError(f"There is no person called “{options['username']}”.")
         if not switch_off(user=person):
-            raise CommandError(f"{person.username} has no sign-in codes on.")
+            raise CommandError(f"{person.username} does not use two-factor sign-in.")
         security.event("codes_dropped", account=person.username)
         self.stdout.write(
-            f"{person.username} signs in with the password alone now. If somebody may have found the phone, set a new "
-            "password: that ends every session. Another phone is taken up on the page Sign-in codes."
+            f"{person.username} now logs in with the password alone. If someone may have found the phone, set a new "
+            "password: that ends every session. A new phone can be added on the page Two-factor sign-in."
         )

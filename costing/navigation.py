@@ -3,6 +3,7 @@
 from django.utils.translation import gettext_lazy
 
 from studio.pages.navigation import FIRST, Group, MenuEntry, register, register_bar
+from studio.setup import menu as settings
 
 SELLING = Group(gettext_lazy("Selling"), 20)
 TODAY = MenuEntry(gettext_lazy("Today"), "home", "today")
@@ -18,3 +19,11 @@ def register_entries() -> None:
     register(SELLING, PIECES, sales, PRICE_LIST)
     register_bar(3, PIECES)
     register_bar(4, PRICE_LIST, TODAY)
+    settings.register(
+        settings.SettingsPage(
+            "costing:channels",
+            gettext_lazy("Sales channels"),
+            gettext_lazy("Where you sell, and what each channel takes of a price."),
+            icon="price",
+        )
+    )

@@ -68,6 +68,7 @@ class InventoryConfig(AppConfig):
         register(database_rules_in_place, "database")
         verification.register(LEDGER_PROOF)
         navigation.register_entries()
+        navigation.register_settings()
         on_every_page(navigation.open_alerts)
         name_choices(
             MaterialKind="inventory.materials.models.Kind", PostingKind="inventory.ledger.models.PostingKind"

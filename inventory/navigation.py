@@ -5,8 +5,12 @@ from typing import Any
 from django.http import HttpRequest
 from django.utils.translation import gettext_lazy, pgettext_lazy
 
+from inventory.ledger.closing import anything_posted
 from inventory.reordering.models import Alert
 from studio.pages.navigation import RECORDS, SET_UP, Group, MenuEntry, register, register_bar
+from studio.setup import menu as settings
+from studio.setup.actions import keep_currency_once
+from studio.setup.menu import SettingsPage
 
 STOCK = Group(gettext_lazy("Stock"), 10)
 SHELF = MenuEntry(gettext_lazy("Stock"), "inventory:stock", "stock")
@@ -47,6 +51,38 @@ def register_entries() -> None:
     )
     register_bar(1, SHELF)
     register_bar(2, LOG_A_SESSION, SESSIONS)
+
+
+def register_settings() -> None:
+    keep_currency_once(anything_posted)
+    settings.register(
+        SettingsPage(
+            "inventory:techniques",
+            gettext_lazy("Techniques"),
+            gettext_lazy("How you pour, and how much paint each takes for its area."),
+            icon="technique",
+        ),
+        SettingsPage(
+            "inventory:reasons",
+            gettext_lazy("Reasons"),
+            gettext_lazy("Why material or work leaves other than by a sale."),
+            icon="reason",
+        ),
+        SettingsPage(
+            "inventory:costing-method",
+            gettext_lazy("Costing method"),
+            gettext_lazy(
+                "First in, first out, or weighted average. It cannot be changed once anything has been recorded."
+            ),
+            icon="price",
+        ),
+        SettingsPage(
+            "inventory:closing",
+            gettext_lazy("Close a period"),
+            gettext_lazy("Nothing can be recorded on or before the closing day any more."),
+            icon="ledger",
+        ),
+    )
 
 
 def open_alerts(request: HttpRequest) -> dict[str, Any]:

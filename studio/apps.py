@@ -3,7 +3,6 @@
 from typing import Any
 
 from django.apps import AppConfig, apps
-from django.contrib.admin.apps import AdminConfig
 from django.core.checks import register
 from django.db.models.signals import post_migrate, pre_save
 from django.utils.translation import gettext_lazy
@@ -50,9 +49,3 @@ class StudioConfig(AppConfig):
         money, rates = ["wage_per_hour", "overhead_per_hour"], ["tax_rate", "reserve"]
         audited(units=dict.fromkeys(money, "money") | dict.fromkeys(rates, "percent"))(Studio)
         pre_save.connect(sign, sender=LogEntry, dispatch_uid="who changed it")
-
-
-class SettingsPagesConfig(AdminConfig):
-    """Django's administration, on the site that opens to owners alone."""
-
-    default_site = "studio.accounts.settings_site.SettingsSite"

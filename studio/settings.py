@@ -39,7 +39,6 @@ INSTALLED_APPS = [
     "studio.apps.StudioConfig",
     "inventory.apps.InventoryConfig",
     "costing.apps.CostingConfig",
-    "studio.apps.SettingsPagesConfig",  # django.contrib.admin on our own site
     "django.contrib.auth",
     "django.contrib.contenttypes",
     "django.contrib.sessions",

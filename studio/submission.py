@@ -29,11 +29,11 @@ class Submission:
 
 
 @contextmanager
-def transaction(submission: Submission) -> Iterator[None]:
+def transaction(submission: Submission | None) -> Iterator[None]:
     """The one transaction in which a submission is carried out: all of it, or nothing.
 
     Every action begins with it, alone or through the ledger's `open_ledger`, so that whatever is written inside is
-    recorded as changed by `submission.by`. One within another joins it.
+    recorded as changed by `submission.by`. One within another joins it. None: a command on the studio's own machine.
     """
-    with database.atomic(), acting(submission.by):
+    with database.atomic(), acting(submission.by if submission else None):
         yield

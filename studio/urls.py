@@ -1,6 +1,5 @@
 """Every address, room by room (the rooms are named, not imported)."""
 
-from django.contrib import admin
 from django.contrib.auth import views as auth_views
 from django.urls import include, path
 from drf_spectacular.views import SpectacularAPIView
@@ -17,13 +16,13 @@ urlpatterns = [
     path("password/", OwnPassword.as_view(), name="password_change"),
     path("password/done/", auth_views.PasswordChangeDoneView.as_view(), name="password_change_done"),
     path("language/", language, name="language"),
-    path("settings/", admin.site.urls),
     path("health/", include("studio.operations.health")),
     path("", include("studio.pages.urls")),
     path("", include("studio.backups.urls")),
     path("", include("studio.auditing.urls")),
     path("", include("studio.pages.glossary.urls")),
     path("", include("studio.accounts.urls")),
+    path("", include("studio.setup.urls")),
     path("api/schema/", SpectacularAPIView.as_view(), name="schema"),
     path("api/", include("inventory.api_urls")),
     path("api/", include("costing.api_urls")),

@@ -5,7 +5,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from django.urls import get_resolver
-from django.urls.resolvers import RegexPattern, URLPattern, URLResolver
+from django.urls.resolvers import URLPattern, URLResolver
 
 _KWARG = re.compile(r"<(?:\w+:)?(\w+)>")
 
@@ -16,10 +16,6 @@ class Address:
 
     name: str
     route: str
-
-    @property
-    def is_settings(self) -> bool:
-        return self.name.startswith("admin:")
 
     def path(self, values: Mapping[str, object]) -> str:
         """A path that leads there."""
@@ -33,8 +29,7 @@ def addresses() -> list[Address]:
 
 def _walk(resolver: URLResolver, before: str, space: str) -> Iterator[Address]:
     for pattern in resolver.url_patterns:
-        # The settings site ends in a pattern for whatever else is asked for below it.
-        own = "no-such-page" if isinstance(pattern.pattern, RegexPattern) else str(pattern.pattern)
+        own = str(pattern.pattern)
         if isinstance(pattern, URLPattern):
             yield Address(f"{space}{pattern.name or ''}", before + own)
         elif isinstance(pattern, URLResolver):

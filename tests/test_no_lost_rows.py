@@ -1,11 +1,10 @@
 """No update is lost by deleting: what was changed since the page asked is not deleted, and its change is told."""
 
 import pytest
-from django.db import models
 from django.urls import reverse
 
 from inventory.materials.models import Supply
-from tests.edit_pages import DELETED, DELETING, somebody
+from tests.edit_pages import DELETING, somebody
 from tests.inventory.browsing import text_of
 from tests.two_tabs import Tab
 
@@ -29,18 +28,3 @@ def test_what_was_changed_since_the_question_is_not_deleted(name: str) -> None:
     asked.back(refused)
     assert asked.send().status_code == 200
     assert not type(row)._base_manager.filter(pk=row.pk).exists()
-
-
-@pytest.mark.parametrize("model", DELETED, ids=lambda model: model.__name__)
-def test_nor_on_a_settings_page(model: type[models.Model]) -> None:
-    row = DELETED[model]()
-    address = reverse(f"admin:{model._meta.app_label}_{model._meta.model_name}_delete", args=[row.pk])
-    asked = Tab(somebody("second"), address, address)
-    row.name = "Flood"
-    row.save()
-    refused = asked.send()
-    assert ": changed from “Ebb" in text_of(refused)
-    assert model._base_manager.filter(pk=row.pk).exists()
-    asked.back(refused)
-    asked.send()
-    assert not model._base_manager.filter(pk=row.pk).exists()

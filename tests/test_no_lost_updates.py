@@ -6,33 +6,26 @@ from typing import Any
 
 import pytest
 from auditlog.models import LogEntry
-from django.contrib import admin
-from django.test import RequestFactory, override_settings
+from django.test import override_settings
 from django.urls import reverse
 
 from costing.pieces.actions.photos import store_photo
 from costing.pieces.models import Piece
-from inventory.ledger.models import Lot
+from inventory.ledger.models import Books, Lot
 from inventory.materials.models import Material
 from inventory.recipes.models import Recipe
 from inventory.sessions.actions.photos import add_photo
 from studio.accounts.models import User
-from studio.admin_edits import NothingLost
-from studio.admin_rows import EditedRows
 from studio.auditing import queries as change_log
-from tests.addresses import addresses
+from tests.address_table import NOBODY, TABLE
 from tests.edit_pages import (
     API,
-    DELETED,
     DELETING,
     EDITED_BY_PROGRAMS,
     EDITS,
     NOTHING_TO_LOSE,
-    ON_THE_SETTINGS_SITE,
-    OURS,
     OWN_STORIES,
     PASSWORDS,
-    SETTINGS,
     picture,
     somebody,
     tab,
@@ -41,7 +34,6 @@ from tests.edit_pages import (
 from tests.inventory.browsing import as_user, text_of
 from tests.making import make_owner, make_submission
 from tests.small_studio import SmallStudio, small_studio
-from tests.test_roles_and_addresses import NOBODY, TABLE
 from tests.two_tabs import Tab
 
 pytestmark = pytest.mark.django_db
@@ -58,35 +50,10 @@ def studio(tmp_path: Any) -> Iterator[SmallStudio]:
 
 def test_every_page_that_takes_a_form_edits_safely_or_has_nothing_to_lose() -> None:
     taking = {name for name, (_get, post) in TABLE.items() if post != NOBODY and not name.startswith("api-")}
-    assert taking == OURS.keys() | DELETING.keys() | OWN_STORIES | NOTHING_TO_LOSE.keys()
+    assert taking == EDITS.keys() | DELETING.keys() | OWN_STORIES | NOTHING_TO_LOSE.keys()
     assert not EDITS.keys() & NOTHING_TO_LOSE.keys()
     programs = {name for name, (_get, post) in TABLE.items() if post != NOBODY and name.startswith("api-")}
     assert programs == EDITED_BY_PROGRAMS | API.keys()
-
-
-def test_every_settings_page_that_edits_does_so_safely() -> None:
-    request = RequestFactory().get("/")
-    request.user = make_owner()
-    known = {f"admin:{name}" for name in ON_THE_SETTINGS_SITE} | {"admin:auth_user_password_change"}
-    for model, pages in admin.site._registry.items():
-        start = f"admin:{model._meta.app_label}_{model._meta.model_name}_"
-        known |= {start + page for page in ("changelist", "add", "history", "change", "delete", "")}
-        row = model._default_manager.first()
-        if pages.has_change_permission(request, row) and _is_edited(pages, request, row):
-            assert isinstance(pages, NothingLost), start
-            assert start + "change" in SETTINGS, start
-            assert (pages.list_editable, pages.actions) == ((), None), start
-            assert all(issubclass(rows.formset, EditedRows) for rows in pages.inlines), start
-        if pages.has_delete_permission(request, row) and model._meta.app_label != "axes":  # failed logins
-            assert isinstance(pages, NothingLost), start
-            assert model in DELETED, start
-    there = {address.name.removesuffix("None") for address in addresses() if address.is_settings}
-    assert there <= known
-
-
-def _is_edited(pages: Any, request: Any, row: Any) -> bool:
-    """Whether anything on a settings page can be typed."""
-    return bool(set(pages.get_form(request, row).base_fields) - set(pages.get_readonly_fields(request, row)))
 
 
 @pytest.mark.parametrize("name", EDITS)
@@ -268,6 +235,37 @@ def test_a_piece_that_was_given_a_price_meanwhile_is_not_taken_apart(studio: Sma
     apart.back(refused)
     apart.send()
     assert not Piece.objects.filter(pk=studio.dry.pk).exists()
+
+
+# The books
+
+
+def test_a_costing_method_that_was_chosen_meanwhile_is_not_overwritten() -> None:
+    address = reverse("inventory:costing-method")
+    first, second = Tab(somebody("first"), address, address), Tab(somebody("second"), address, address)
+    first.send(costing_method="average")
+    refused = second.send(costing_method="fifo")
+    assert "by first," in text_of(refused)
+    assert Books.objects.get().costing_method == "average"
+    second.back(refused)
+    second.send()
+    assert Books.objects.get().costing_method == "fifo"
+
+
+def test_a_period_that_was_closed_meanwhile_is_told_before_another_is(studio: SmallStudio) -> None:
+    address = reverse("inventory:closing")
+    clients = somebody("first"), somebody("second")
+    opened = [Tab(client, address, address) for client in clients]
+    for page, day in zip(opened, ("2025-04-30", "2025-05-15"), strict=True):
+        page.back(page.send(day=day))
+    opened[0].send(confirm="1")
+    refused = opened[1].send(confirm="1")
+    assert ": changed from nothing to “30 Apr 2025” by first," in text_of(refused)
+    assert str(Books.objects.get().closed_through) == "2025-04-30"
+    opened[1].back(refused)
+    opened[1].back(opened[1].send())
+    opened[1].send(confirm="1")
+    assert str(Books.objects.get().closed_through) == "2025-05-15"
 
 
 # One's own password, and recipes

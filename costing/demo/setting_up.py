@@ -15,7 +15,7 @@ from inventory.materials.models import Material, Supplier, Supply
 from inventory.recipes.actions.recipes import latest_versions, write_recipe
 from inventory.recipes.models import Basis, RecipeVersion
 from inventory.sessions.models import Technique
-from studio.accounts.actions import add_person
+from studio.accounts.actions import PersonFacts, add_person
 from studio.accounts.models import Role, User
 from studio.preferences.models import Studio
 from studio.submission import Submission
@@ -81,7 +81,10 @@ class Loft:
 def set_up(diary: Diary, rng: Random) -> Loft:
     """Write everything that stands before the first posting."""
     _sign_above_the_door()
-    people = [add_person(username=each.username, password=each.phrase, role=each.role) for each in PEOPLE]
+    people = [
+        add_person(facts=PersonFacts(each.username, each.role), password=each.phrase, submission=None)
+        for each in PEOPLE
+    ]
     for material in the_materials(diary.today):
         material.clean_fields()
         material.save()

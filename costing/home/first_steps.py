@@ -4,7 +4,6 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-from django.contrib.admin.models import LogEntry
 from django.http import HttpRequest
 from django.urls import reverse
 
@@ -12,7 +11,7 @@ from costing.pieces.actions.pieces import standing_pieces
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
 from costing.pricing.models import SalesChannel
-from inventory.ledger.models import Posting, PostingKind
+from inventory.ledger.models import Books, Posting, PostingKind
 from inventory.materials.models import Material
 from inventory.recipes.models import Recipe
 from inventory.sessions.models import Session
@@ -76,28 +75,16 @@ def for_pages(request: HttpRequest) -> dict[str, Callable[[], FirstStep | None]]
     return {"next_first_step": next_first_step}
 
 
-def _saved_settings() -> set[str]:
-    """What has been saved under Settings, be it without a change: whoever keeps the usual method has chosen too."""
-    return set(
-        LogEntry.objects.order_by()
-        .filter(content_type__model__in=["studio", "books"])
-        .values_list("content_type__model", flat=True)
-        .distinct()
-    )
-
-
 def _setting_up(studio: Studio) -> list[FirstStep]:
     posted = set(Posting.objects.order_by().values_list("kind", flat=True).distinct())
-    saved = _saved_settings()
     return [
         FirstStep(
             _("Set up the studio"),
             _(
                 "Its name, currency and language, number format, fluid ounce, and what an hour of labour costs."
             ),
-            "admin:studio_studio_change",
-            studio.name != UNNAMED or "studio" in saved,
-            row=1,
+            "studio-settings",
+            studio.name != UNNAMED or studio.confirmed_at is not None,
             is_for_owner=True,
         ),
         FirstStep(
@@ -105,9 +92,8 @@ def _setting_up(studio: Studio) -> list[FirstStep]:
             _(
                 "First in, first out, or weighted average. It cannot be changed once anything has been recorded."
             ),
-            "admin:inventory_books_change",
-            bool(posted) or "books" in saved,
-            row=1,
+            "inventory:costing-method",
+            bool(posted) or Books.objects.filter(costing_method_chosen_at__isnull=False).exists(),
             is_for_owner=True,
         ),
         FirstStep(
@@ -154,7 +140,7 @@ def _making() -> list[FirstStep]:
         FirstStep(
             _("Add where you sell"),
             _("A stall, a gallery, a web shop, and what each takes of a price."),
-            "admin:costing_saleschannel_add",
+            "costing:channel-new",
             SalesChannel.objects.exists(),
             is_for_owner=True,
             may_wait=True,

@@ -1,13 +1,13 @@
-"""Reversing a posting, and the reasons for losses and other disposals."""
+"""Reversing a posting; the reasons for losses and other disposals; costing method; closing a period."""
 
 from typing import Any
 
 from django import forms
 from django.utils.translation import gettext_lazy
 
-from inventory.ledger.models import Reason, ReasonKind
+from inventory.ledger.models import CostingMethod, Reason, ReasonKind
 from inventory.ledger.reasons import ReasonFacts
-from studio.pages.forms import EditForm, KeyedForm
+from studio.pages.forms import DayInput, EditForm, KeyedForm
 
 
 class TakeBackForm(KeyedForm):
@@ -36,3 +36,21 @@ class ReasonForm(EditForm):
 
     def facts(self) -> ReasonFacts:
         return ReasonFacts(name=self.cleaned_data["name"], kind=self.cleaned_data["kind"])
+
+
+class CostingMethodForm(EditForm):
+    """How cost follows use."""
+
+    costing_method = forms.ChoiceField(
+        label=gettext_lazy("Costing method"), choices=CostingMethod.choices, widget=forms.RadioSelect
+    )
+
+
+class ClosingForm(EditForm):
+    """The last day of the period to close."""
+
+    day = forms.DateField(
+        label=gettext_lazy("Close through"),
+        widget=DayInput,
+        help_text=gettext_lazy("The last day of the period, such as the end of your business year."),
+    )

@@ -51,6 +51,9 @@ class Books(models.Model):
     """The ledger's head: one row, locked first by every writer. Triggers keep the `last_` columns true."""
 
     costing_method = models.CharField(max_length=7, choices=CostingMethod.choices, default=CostingMethod.FIFO)
+    costing_method_chosen_at = models.DateTimeField(
+        null=True
+    )  # null while it is still the usual one, unasked
     closed_through = models.DateField(
         null=True, blank=True, help_text=gettext_lazy("Nothing can be posted on or before this day.")
     )

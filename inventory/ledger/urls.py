@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from inventory.ledger.views import posting_list, postings, reasons, undo
+from inventory.ledger.views import closing, posting_list, postings, reasons, undo
 
 urlpatterns: list[URLPattern] = [
     path("ledger/", posting_list.postings, name="postings"),
@@ -13,4 +13,6 @@ urlpatterns: list[URLPattern] = [
     path("reasons/", reasons.reasons, name="reasons"),
     path("reasons/new/", reasons.edit, name="reason-new"),
     path("reasons/<int:pk>/edit/", reasons.edit, name="reason-edit"),
+    path("settings/costing-method/", closing.costing_method, name="costing-method"),
+    path("settings/closing/", closing.closing, name="closing"),
 ]

@@ -1,62 +1,126 @@
-"""Writers for the people who sign in: what each may do follows from the role, and one owner always remains."""
+"""Changes to the people who sign in: what each may do follows from the role, and there is always an owner.
 
+`submission` is None for a command on the studio's own machine.
+"""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import asdict, dataclass, fields
+
+from axes.handlers.proxy import AxesProxyHandler
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
-from django.db import transaction
 
 from studio.accounts.models import Role, User
 from studio.auditing.edit_conflicts import lock_row, refuse_stale
+from studio.auditing.reference_rows import save_facts
 from studio.errors import InputError, MeniscusError
+from studio.submission import Submission, transaction
 from studio.translation import _
 
 OWNERS = {"role": Role.OWNER, "is_active": True}
 
 
 class PeopleError(MeniscusError):
-    """Raised when a change to the people who sign in would lock the studio out."""
+    """Raised when a change to the people who sign in would leave no owner, or is not one's own to make."""
 
 
-@transaction.atomic
-def add_person(
-    *, username: str, password: str, role: str, email: str = "", may_see_money: bool = False
-) -> User:
+@dataclass(frozen=True, slots=True)
+class PersonFacts:
+    """What the studio keeps of a person. Owners do everything, helpers log, bookkeepers read."""
+
+    username: str
+    role: str
+    first_name: str = ""
+    last_name: str = ""
+    email: str = ""
+    may_see_money: bool = False
+    language: str = ""
+
+
+def add_person(*, facts: PersonFacts, password: str, submission: Submission | None) -> User:
     """Add somebody who may sign in. Raises InputError naming the field when a name or password will not do."""
-    person = User(username=username, email=email, role=role, may_see_money=may_see_money)
-    try:
-        person.clean_fields(exclude=["password"])
-        person.validate_unique()
-    except ValidationError as problem:
-        field, messages = next(iter(problem.message_dict.items()))
-        raise InputError(" ".join(messages), field=field) from None
+    with transaction(submission):
+        person = User(**asdict(facts))
+        _give_password(person, password)
+        save_facts(person, facts)
+    return person
+
+
+def change_person(
+    *, person: User, facts: PersonFacts, submission: Submission | None, seen: int | None = None
+) -> User:
+    """Change what is kept of a person. Raises InputError naming the field, PeopleError, EditConflict."""
+    with _changing(person, submission):
+        refuse_stale(person, seen=seen, fields=[field.name for field in fields(facts)])
+        save_facts(person, facts)
+    return person
+
+
+def set_active(*, person: User, is_active: bool, submission: Submission | None) -> User:
+    """Let a person sign in, or no longer: the name stays on all entries. Raises PeopleError for the last owner."""
+    with _changing(person, submission):
+        person.is_active = is_active
+        person.save(update_fields=["is_active"])
+    return person
+
+
+def reset_password(
+    *, person: User, password: str, submission: Submission | None, seen: int | None = None
+) -> User:
+    """Give somebody a new password, which ends all their sessions. Raises InputError, EditConflict.
+
+    Nobody's own: one's own password is changed by whoever knows the old one.
+    """
+    with _changing(person, submission):
+        refuse_stale(person, seen=seen, fields=["password"])
+        _refuse_self(person, submission)
+        _give_password(person, password)
+        person.save(update_fields=["password"])
+    return person
+
+
+def open_login_lock(*, person: User) -> bool:
+    """Let somebody try again at once after too many wrong passwords; return whether there was anything to forget."""
+    return bool(AxesProxyHandler.reset_attempts(username=person.get_username()))
+
+
+def choose_language(
+    *, person: User, language: str, submission: Submission | None, seen: int | None = None
+) -> User:
+    """Set the language of a person's own pages. Raises EditConflict."""
+    with transaction(submission):
+        lock_row(person)
+        refuse_stale(person, seen=seen, fields=["language"])
+        person.language = language
+        person.save(update_fields=["language"])
+    return person
+
+
+@contextmanager
+def _changing(person: User, submission: Submission | None) -> Iterator[None]:
+    """A change to a locked person, in one transaction. Raises PeopleError when it would leave no owner.
+
+    The owners are locked first, in one order, so that two who change each other never wait in a circle.
+    """
+    with transaction(submission):
+        owners = User.objects.select_for_update().filter(**OWNERS).order_by("pk")
+        had_owner = bool(list(owners))
+        lock_row(person)
+        person.refresh_from_db()
+        yield
+        if had_owner and not User.objects.filter(**OWNERS).exists():
+            raise PeopleError(_("There must be at least one owner. Make somebody else an owner first."))
+
+
+def _refuse_self(person: User, submission: Submission | None) -> None:
+    if submission is not None and submission.by.pk == person.pk:
+        raise PeopleError(_("Use the page Password for your own: it asks for the old one."))
+
+
+def _give_password(person: User, password: str) -> None:
     try:
         validate_password(password, person)
     except ValidationError as problem:
         raise InputError(" ".join(problem.messages), field="password") from None
     person.set_password(password)
-    return save_person(person=person)
-
-
-@transaction.atomic
-def save_person(*, person: User) -> User:
-    """Save a person; owners, and nobody else, may open the settings. Raises PeopleError when no owner would be left."""
-    had_owner = bool(hold_owners())
-    person.is_staff = person.is_owner or person.is_superuser
-    person.save()
-    if had_owner and not User.objects.filter(**OWNERS).exists():
-        raise PeopleError(_("There must be at least one owner. Make another person an owner first."))
-    return person
-
-
-def hold_owners() -> list[User]:
-    """Lock the owners. Whoever changes a person does so first, in this order, so that nobody waits in a circle."""
-    return list(User.objects.select_for_update().filter(**OWNERS).order_by("pk"))
-
-
-@transaction.atomic
-def choose_language(*, person: User, language: str, seen: int | None = None) -> User:
-    """Set the language of a person's own pages. Raises EditConflict."""
-    lock_row(person)
-    refuse_stale(person, seen=seen, fields=["language"])
-    person.language = language
-    person.save(update_fields=["language"])
-    return person

@@ -2,12 +2,21 @@
 
 from django.urls import URLPattern, path
 
-from studio.accounts import views
+from studio.accounts.views import people, two_factor
 
 urlpatterns: list[URLPattern] = [
-    path("two-factor/", views.own_codes, name="two-factor"),
-    path("two-factor/begin/", views.begin, name="two-factor-begin"),
-    path("two-factor/confirm/", views.confirm, name="two-factor-confirm"),
-    path("two-factor/recovery/", views.renew, name="two-factor-recovery"),
-    path("two-factor/off/", views.switch_off, name="two-factor-off"),
+    path("two-factor/", two_factor.own_codes, name="two-factor"),
+    path("two-factor/begin/", two_factor.begin, name="two-factor-begin"),
+    path("two-factor/confirm/", two_factor.confirm, name="two-factor-confirm"),
+    path("two-factor/recovery/", two_factor.renew, name="two-factor-recovery"),
+    path("two-factor/off/", two_factor.switch_off, name="two-factor-off"),
+    path("settings/people/", people.people_list, name="people"),
+    path("settings/people/new/", people.person_new, name="person-new"),
+    path("settings/people/<int:pk>/", people.person_detail, name="person"),
+    path("settings/people/<int:pk>/password/", people.person_password, name="person-password"),
+    path("settings/people/<int:pk>/activity/", people.person_activity, name="person-activity"),
+    path(
+        "settings/people/<int:pk>/two-factor/off/", people.person_two_factor_off, name="person-two-factor-off"
+    ),
+    path("settings/people/<int:pk>/unlock/", people.person_unlock, name="person-unlock"),
 ]

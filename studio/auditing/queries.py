@@ -35,6 +35,11 @@ def changes_since(
     return _summed(field_changes(since, fields=fields))
 
 
+def history(table: type[Model], pk: object) -> list[FieldChange]:
+    """Every change to a row since it was added, the latest first."""
+    return list(reversed(field_changes(_changes(table, pk, (), ()))))
+
+
 def _changes(table: type[Model], pk: object, fields: Collection[str], related: Related) -> "QuerySet[Any]":
     # That the row itself was added is no change to it.
     rows = about(table) & Q(object_pk=str(pk)) & ~Q(action=ChangeAction.ADDED)

@@ -22,6 +22,7 @@ from studio.accounts.roles import EVERYONE, current_user, role_required
 from studio.auditing.queries import last_change_number
 from studio.errors import MeniscusError
 from studio.pages.forms import EditForm
+from studio.pages.submissions import submission_from
 from studio.preferences.context import current_studio
 from studio.translation import _
 
@@ -101,7 +102,7 @@ def language(request: HttpRequest) -> HttpResponse:
     form = LanguageForm(request.POST or None, studio=current_studio(request), initial=first)
     if form.is_bound and form.is_valid():
         try:
-            choose_language(person=person, **form.cleaned_data)
+            choose_language(person=person, submission=submission_from(request), **form.cleaned_data)
         except MeniscusError as problem:
             form.refuse(problem)
         else:

@@ -81,6 +81,6 @@ register(
 )
 register(
     SET_UP,
-    MenuEntry(gettext_lazy("Settings"), "admin:index", "settings", lambda user: user.is_staff),
+    MenuEntry(gettext_lazy("Settings"), "settings", "settings", lambda user: user.is_owner),
     MenuEntry(gettext_lazy("Backups"), "backups", "export", lambda user: user.is_owner),
 )

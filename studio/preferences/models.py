@@ -75,6 +75,11 @@ class Studio(models.Model):
             "Days a pour dries before varnishing. At least a week is a general rule of thumb."
         ),
     )
+    confirmed_at = models.DateTimeField(
+        null=True,
+        editable=False,
+        help_text=gettext_lazy("When the owner first saved the settings, be it without a change."),
+    )
     is_demo = models.BooleanField(default=False, editable=False)
 
     class Meta:

@@ -11,7 +11,6 @@ from django.conf import settings
 
 from tests.benchmarks.figures import Figure, side_by_side
 
-ADMIN = "django.contrib.admin"
 OURS = ("studio.", "inventory.", "costing.")
 EMPTY_SETTINGS = """
 SECRET_KEY = "an empty project's own"
@@ -25,9 +24,7 @@ TEMPLATES = [{{"BACKEND": "django.template.backends.django.DjangoTemplates", "OP
     "django.contrib.messages.context_processors.messages"]}}}}]
 """
 EMPTY_ADDRESSES = """
-from django.contrib import admin
-from django.urls import path
-urlpatterns = [path("admin/", admin.site.urls)]
+urlpatterns = []
 """
 
 
@@ -35,8 +32,7 @@ def start_up(*, runs: int, part: int) -> Figure:
     """`check` of this project and of the empty one, each in a process of its own; there is no part of starting up."""
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
-        libraries = [app for app in settings.INSTALLED_APPS if not app.startswith((*OURS, ADMIN))]
-        apps = [ADMIN, *libraries]  # ours is a site of its own
+        apps = [app for app in settings.INSTALLED_APPS if not app.startswith(OURS)]
         middleware = [part for part in settings.MIDDLEWARE if not part.startswith(OURS)]
         folder.joinpath("empty_settings.py").write_text(
             EMPTY_SETTINGS.format(apps=apps, middleware=middleware)

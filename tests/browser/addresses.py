@@ -5,13 +5,12 @@ from dataclasses import dataclass
 from datetime import timedelta
 from typing import Any
 
-from django.contrib import admin
 from django.db.models import Count, Model, QuerySet
-from django.test import RequestFactory
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from django.utils import timezone
 
 from costing.pieces.models import Piece, PieceState
+from costing.pricing.models import SalesChannel
 from costing.selling.models import Sale
 from inventory.ledger.models import Lot, Posting, Reason
 from inventory.materials.models import Material, Supplier, Supply
@@ -19,7 +18,7 @@ from inventory.purchasing.models import Delivery, Order
 from inventory.recipes.models import Recipe
 from inventory.sessions.models import Pour, Session, Technique
 from inventory.stock.models import Stocktake
-from studio.accounts.models import Role, User
+from studio.accounts.models import User
 
 # Names that open no page: what is only ever sent, and what comes back as a file or as data.
 ONLY_SENT = {
@@ -64,17 +63,6 @@ NOT_IN_THE_DEMO = {
     "login-code",
     "inventory:session-photo",
     "inventory:session-thumbnail",
-}
-# Django's own doors into the settings; the studio's own stand in `studio.urls`.
-SETTINGS_DOORS = {
-    "admin:login",
-    "admin:logout",
-    "admin:password_change",
-    "admin:password_change_done",
-    "admin:autocomplete",
-    "admin:jsi18n",
-    "admin:view_on_site",
-    "admin:app_list",
 }
 
 
@@ -169,7 +157,10 @@ SAMPLES: dict[str, Callable[[], Model | None]] = {
     "costing:sale-return": _first(lambda: Sale.objects.filter(returned_on=None).order_by("-pk")),
     "costing:piece-photo": _first(lambda: Piece.objects.exclude(photo="")),
     "costing:piece-thumbnail": _first(lambda: Piece.objects.exclude(photo="")),
-    "admin:auth_user_password_change": _first(lambda: User.objects.order_by("pk")),
+    "person": _first(lambda: User.objects.order_by("-pk")),
+    "person-password": _first(lambda: User.objects.order_by("-pk")),
+    "costing:channel-edit": _first(lambda: SalesChannel.objects.order_by("pk")),
+    "costing:channel-delete": _first(lambda: SalesChannel.objects.order_by("pk")),
 }
 
 
@@ -221,16 +212,10 @@ def takes_key(name: str) -> bool:
 
 def names() -> Iterator[tuple[str, int]]:
     """Every named page of the URL configuration, with how many keys its address takes."""
-    shut = {DOOR.name} | ONLY_SENT | FILES | NOT_IN_THE_DEMO | SETTINGS_DOORS | _shut_settings()
+    shut = {DOOR.name} | ONLY_SENT | FILES | NOT_IN_THE_DEMO
     for name, pattern in _walk(get_resolver().url_patterns, ""):
-        if name not in shut and not name.endswith(":None") and not _is_alike(name):
+        if name not in shut:
             yield name, len(pattern.pattern.converters)
-
-
-def _is_alike(name: str) -> bool:
-    """Settings pages out of one template: what has changed and whether to remove look the same for every model."""
-    is_common = name.startswith("admin:") and name.endswith(("_history", "_delete"))
-    return is_common and not name.startswith("admin:inventory_material_")
 
 
 def _walk(patterns: list[Any], room: str) -> Iterator[tuple[str, URLPattern]]:
@@ -248,31 +233,6 @@ def _stop(name: str, keys: int) -> Stop:
     if not keys:
         return Stop(name)
     sample = SAMPLES.get(name)
-    if sample is None and name.startswith("admin:"):
-        sample = _settings_sample(name)
     if sample is None:
         raise LookupError(f"Say in SAMPLES which object {name} is looked at with.")
     return Stop(name, sample=sample)
-
-
-def _settings_sample(name: str) -> Callable[[], Model | None] | None:
-    for model in admin.site._registry:
-        if name.startswith(f"admin:{model._meta.app_label}_{model._meta.model_name}_"):
-            return lambda: model._default_manager.order_by("-pk").first()
-    return None
-
-
-def _shut_settings() -> set[str]:
-    """Settings pages that open not even to the owner: what is never added, removed or shown."""
-    request = RequestFactory().get("/")
-    request.user = User.objects.get(role=Role.OWNER)
-    shut = set()
-    for model, pages in admin.site._registry.items():
-        start = f"admin:{model._meta.app_label}_{model._meta.model_name}_"
-        if not pages.has_view_permission(request):
-            shut |= {start + page for page in ("changelist", "add", "history", "change", "delete")}
-        if not pages.has_add_permission(request):
-            shut.add(start + "add")
-        if not pages.has_delete_permission(request):
-            shut.add(start + "delete")
-    return shut

@@ -32,7 +32,6 @@ RULES = {
 }
 RUN_AXE = "rules => axe.run(rules).then(found => found.violations)"
 HEAVIEST = 150_000  # bytes without photos, uncompressed
-HEAVIEST_SETTINGS = 300_000  # Django's administration brings a script library of its own
 BENCH = ("inventory:session", "inventory:stock", "inventory:material", "inventory:lot", "inventory:pour")
 
 
@@ -78,8 +77,7 @@ def _problems(page: Page, stop: Stop, screen: Screen, watch: Watch) -> Iterator[
     if measured["wider"] > 0:
         yield f"{measured['wider']} px wider than the screen"
     yield from measured["spilt"]
-    heaviest = HEAVIEST_SETTINGS if stop.name.startswith("admin:") else HEAVIEST
-    if not 0 < measured["weight"] < heaviest:
+    if not 0 < measured["weight"] < HEAVIEST:
         yield f"weighs {measured['weight']} bytes"
     if stop.name.startswith(BENCH):
         yield from measured["low"]
@@ -88,8 +86,7 @@ def _problems(page: Page, stop: Stop, screen: Screen, watch: Watch) -> Iterator[
         nodes = [node["html"][:160] for node in violation["nodes"][:4]]
         yield f"{violation['id']}: {violation['help']}: {nodes}"
     watch.told()  # axe writes styles of its own, which the content security policy rightly refuses
-    is_settings = stop.name.startswith("admin:")  # Django's own pages promise no reflow below a phone's width
-    for width in (768, 1024) if not screen.touch else () if is_settings else (320,):
+    for width in (768, 1024) if not screen.touch else (320,):
         yield from _at(width, page)
     page.set_viewport_size({"width": screen.width, "height": screen.height})
 

@@ -17,7 +17,7 @@ import pytest
 from playwright.sync_api import BrowserContext, expect
 
 from inventory.ledger.verification import check
-from studio.accounts.actions import add_person
+from studio.accounts.actions import PersonFacts, add_person
 from studio.accounts.models import Role
 from tests.browser.chromium import DESK, DESK_WITHOUT_SCRIPT, PHONE, Screen
 from tests.browser.steps import Visitor
@@ -39,7 +39,7 @@ A_POUR = re.compile(r"^P\d{4}")
 def test_it_goes_from_an_empty_studio_to_a_printed_price_list(
     screen: Screen, visit: Callable[[Screen], BrowserContext], server: str
 ) -> None:
-    add_person(username=NAME, password=PHRASE, role=Role.OWNER)
+    add_person(facts=PersonFacts(NAME, Role.OWNER), password=PHRASE, submission=None)
     context = visit(screen)
     watch = Watch(context, server)
     she = Visitor(context.new_page(), screen)
@@ -65,7 +65,7 @@ def test_it_goes_from_an_empty_studio_to_a_printed_price_list(
 
 def furnish(she: Visitor) -> None:
     """Settle the studio's name, currency and wage, and list what there is to use, to buy from and to sell by."""
-    she.open("/settings/studio/studio/1/change/")
+    she.open("/settings/studio/")
     she.write({"Name": STUDIO, "Currency": "EUR", "Wage per hour": "12.00"})
     save(she)
     materials: tuple[tuple[str, str, str, dict[str, str | bool]], ...] = (

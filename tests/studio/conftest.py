@@ -10,4 +10,4 @@ from tests.inventory.browsing import as_user
 @pytest.fixture
 def signed(db: None) -> Client:
     """An owner with no rights but her role."""
-    return as_user(User.objects.create(username="maud", role=Role.OWNER, is_staff=True))
+    return as_user(User.objects.create(username="maud", role=Role.OWNER))

@@ -1,8 +1,5 @@
 """The writer for what is learnt about a pour after its session: how it dried, what ran off, what to remember."""
 
-from django.contrib.admin.models import CHANGE, LogEntry
-from django.contrib.contenttypes.models import ContentType
-
 from inventory.errors import InventoryError
 from inventory.ledger.models import Entry, Place
 from inventory.ledger.posting import open_ledger
@@ -23,7 +20,7 @@ def amend_pour(
     submission: Submission,
     seen: int | None = None,
 ) -> Pour:
-    """Set a pour's outcome, run-off (thousandths of a mL) and notes, and keep who changed what and when.
+    """Set a pour's outcome, run-off (thousandths of a mL) and notes.
 
     Raises InventoryError for run-off above what was poured, for a pour whose session was taken back, and for an
     outcome that what happened since rules out; and EditConflict. No paint and no money moves.
@@ -33,20 +30,9 @@ def amend_pour(
         pour = rows.get(pk=pour.pk)
         refuse_stale(pour, seen=seen)
         _refuse_nonsense(pour, outcome, run_off)
-        changes = _changes(pour, outcome, run_off, notes)
-        if not changes:
-            return pour
-        pour.outcome, pour.run_off, pour.notes = outcome, run_off, notes
-        pour.save(update_fields=["outcome", "run_off", "notes"])
-        LogEntry.objects.create(
-            user=submission.by,
-            content_type=ContentType.objects.get_for_model(Pour),
-            object_id=str(pour.pk),
-            object_repr=pour.label,
-            action_flag=CHANGE,
-            change_message="; ".join(changes),
-            action_time=submission.at,
-        )
+        if (outcome, run_off, notes) != (pour.outcome, pour.run_off, pour.notes):
+            pour.outcome, pour.run_off, pour.notes = outcome, run_off, notes
+            pour.save(update_fields=["outcome", "run_off", "notes"])
         return pour
 
 
@@ -74,19 +60,3 @@ def _refuse_nonsense(pour: Pour, outcome: str, run_off: int | None) -> None:
         raise InventoryError(
             _("{pour} has been sold. Record its return before marking it as failed.", pour=pour.label)
         )
-
-
-def _changes(pour: Pour, outcome: str, run_off: int | None, notes: str) -> list[str]:
-    """What is different now, in words."""
-    told = []
-    if outcome != pour.outcome:
-        told.append(_("marked as failed") if outcome == Pour.Outcome.FAILED else _("marked as good"))
-    if run_off != pour.run_off:
-        told.append(
-            _("run-off cleared")
-            if run_off is None
-            else _("run-off {amount}", amount=format_quantity(run_off, Measure.VOLUME))
-        )
-    if notes != pour.notes:
-        told.append(_("notes changed"))
-    return told

@@ -1,8 +1,6 @@
 """One pour: what it took, what it cost, and what was learnt since."""
 
 from django.contrib import messages
-from django.contrib.admin.models import LogEntry
-from django.contrib.contenttypes.models import ContentType
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -16,10 +14,12 @@ from inventory.sessions.queries.session_costs import PourAccount, pour_account
 from inventory.sessions.tables import PourLineRow, PourLineTable
 from inventory.sessions.views.photos import photos_on
 from studio.accounts.roles import EVERYONE, current_user, role_required
-from studio.auditing.queries import last_change_number
+from studio.auditing.queries import history, last_change_number
+from studio.auditing.wording import all_in_words
 from studio.errors import MeniscusError
 from studio.pages.submissions import submission_from
 from studio.preferences.context import current_studio
+from studio.preferences.formatting import Formatter
 from studio.translation import _
 from studio.values.money import share_to_minor
 
@@ -67,9 +67,7 @@ def _page(request: HttpRequest, found: Pour, form: PourAmendment) -> HttpRespons
         "reversal": reversal,
         "form": form,
         "may_amend": current_user(request).may_write and reversal is None,
-        "history": LogEntry.objects.filter(
-            content_type=ContentType.objects.get_for_model(Pour), object_id=str(found.pk)
-        ).select_related("user"),
+        "history": all_in_words(history(Pour, found.pk), Formatter.of(current_studio(request))),
         "section": "inventory:sessions",
         "session": found.session,
         **photos_on(request, found.session, pours=[found], only=found),

@@ -1,5 +1,7 @@
 """The page of one pour: its lines, and the outcome, run-off and notes that may still change."""
 
+from typing import Any
+
 import pytest
 from django.db import connection
 from django.test import Client
@@ -50,8 +52,10 @@ def test_outcome_run_off_and_notes_are_kept_with_who_changed_them(signed: Client
     assert response.status_code == 302
     pour.refresh_from_db()
     assert (pour.outcome, pour.run_off, pour.notes) == ("failed", units(60), HOSTILE)
-    page = signed.get(address)
-    assert "marked as failed; run-off 60 mL; notes changed" in text_of(page)
+    page: Any = signed.get(address)
+    kept = {line.change.field: (line.old, line.new) for line in page.context["history"]}
+    assert kept == {"outcome": ("Good", "Failed"), "run_off": ("", "60\xa0mL"), "notes": ("", HOSTILE)}
+    assert {line.change.by for line in page.context["history"]} == {owner}
     assert HOSTILE not in page.content.decode()
 
 

@@ -102,12 +102,6 @@ def test_a_claimed_address_opens_no_lock(keeper: User, client: Client) -> None:
     assert answers[-1] == 429
 
 
-def test_the_settings_have_no_second_door(keeper: User, client: Client) -> None:
-    answer = client.post("/settings/login/", {"username": "keeper", "password": PASSWORD})
-    assert answer.headers["Location"].startswith("/login/")
-    assert "_auth_user_id" not in client.session
-
-
 @pytest.mark.parametrize(
     ("proxies", "forwarded", "address"),
     [

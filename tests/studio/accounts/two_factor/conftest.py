@@ -14,7 +14,7 @@ def phone(monkeypatch: pytest.MonkeyPatch) -> Phone:
 
 @pytest.fixture
 def keeper(db: None) -> User:
-    return User.objects.create_user("keeper", password=PASSWORD, role=Role.OWNER, is_staff=True)
+    return User.objects.create_user("keeper", password=PASSWORD, role=Role.OWNER)
 
 
 @pytest.fixture

@@ -95,7 +95,7 @@ def test_a_session_from_before_the_codes_ends_when_they_are_switched_on(keeper: 
     assert elsewhere.get("/api/materials/").status_code == 401
 
 
-@pytest.mark.parametrize("path", ["/settings/", "/settings/studio/user/", "/backups/", "/", "/two-factor/"])
+@pytest.mark.parametrize("path", ["/settings/", "/settings/people/", "/backups/", "/", "/two-factor/"])
 def test_no_page_opens_to_a_session_that_gave_no_code(sheet: list[str], keeper: User, path: str) -> None:
     client = Client()
     client.force_login(keeper)  # as if by a door that knows nothing of codes

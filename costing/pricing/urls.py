@@ -1,0 +1,13 @@
+"""Addresses of the room's pages."""
+
+from django.urls import URLPattern, path
+
+from costing.pricing import views
+
+urlpatterns: list[URLPattern] = [
+    path("settings/channels/", views.channels, name="channels"),
+    path("settings/channels/new/", views.channel_edit, name="channel-new"),
+    path("settings/channels/<int:pk>/", views.channel_edit, name="channel-edit"),
+    path("settings/channels/<int:pk>/activity/", views.channel_activity, name="channel-activity"),
+    path("settings/channels/<int:pk>/delete/", views.channel_delete, name="channel-delete"),
+]

@@ -1,1 +1,0 @@
-"""Settings pages of the shelf, one module a noun."""

@@ -1,0 +1,69 @@
+"""How costs follow use, chosen once before the first posting; and closing a finished period. Both are the owner's."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods
+
+from inventory.ledger.closing import choose_costing_method, close_through, refuse_closing
+from inventory.ledger.forms import ClosingForm, CostingMethodForm
+from inventory.ledger.models import Books, Posting
+from studio.accounts.roles import owner_required
+from studio.auditing.queries import last_change_number
+from studio.errors import MeniscusError
+from studio.pages.saving import form_status, saved
+from studio.pages.submissions import submission_from
+from studio.preferences.context import current_studio
+from studio.preferences.formatting import Formatter
+from studio.translation import _
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@owner_required
+def costing_method(request: HttpRequest) -> HttpResponse:
+    seen = last_change_number(Books, 1, fields=["costing_method"])
+    books = Books.objects.get()
+    initial = {"seen": seen, "costing_method": books.costing_method}
+    form = CostingMethodForm(request.POST or None, studio=current_studio(request), initial=initial)
+    changed = saved(
+        form, lambda: choose_costing_method(submission=submission_from(request), **form.cleaned_data)
+    )
+    if changed is not None:
+        messages.success(request, _("The costing method has been saved."))
+        return redirect("settings")
+    context = {"form": form, "books": books, "is_fixed": books.last_number > 0, "section": "settings"}
+    return render(request, "ledger/costing_method.html", context, status=form_status(form))
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@owner_required
+def closing(request: HttpRequest) -> HttpResponse:
+    """Close the books through a day: asked for, looked over, and only then done."""
+    seen = last_change_number(Books, 1, fields=["closed_through"])
+    books = Books.objects.get()
+    form = ClosingForm(request.POST or None, studio=current_studio(request), initial={"seen": seen})
+    if form.is_bound and form.is_valid():
+        day = form.cleaned_data["day"]
+        try:
+            if "confirm" not in request.POST:
+                refuse_closing(books, day=day, today=timezone.localdate())
+                return render(request, "ledger/closing_confirm.html", _review(form))
+            close_through(submission=submission_from(request), **form.cleaned_data)
+        except MeniscusError as problem:
+            form.refuse(problem)
+        else:
+            formatter = Formatter.of(current_studio(request))
+            messages.success(request, _("The books are closed through {day}.", day=formatter.day(day)))
+            return redirect("inventory:closing")
+    context = {"form": form, "books": books, "section": "settings"}
+    return render(request, "ledger/closing.html", context, status=form_status(form))
+
+
+def _review(form: ClosingForm) -> dict[str, Any]:
+    """What closing would mean, before it is done."""
+    day = form.cleaned_data["day"]
+    postings = Posting.objects.filter(effective_on__lte=day).count()
+    return {"form": form, "day": day, "postings": postings, "section": "settings"}

@@ -1,0 +1,43 @@
+"""What the page "Settings" links to. Each floor registers its own pages when it starts up, in the order shown."""
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from django.utils.translation import gettext_lazy
+
+if TYPE_CHECKING:
+    from django.utils.functional import _StrOrPromise
+
+
+@dataclass(frozen=True, slots=True)
+class SettingsPage:
+    """One page of settings: the name of its address, its title, and what is set there."""
+
+    to: str
+    title: "_StrOrPromise"
+    text: "_StrOrPromise"
+    icon: str = "settings"
+
+
+_pages: dict[str, SettingsPage] = {}
+
+
+def register(*pages: SettingsPage) -> None:
+    """Link to these pages."""
+    _pages.update({page.to: page for page in pages})
+
+
+def pages() -> list[SettingsPage]:
+    return list(_pages.values())
+
+
+register(
+    SettingsPage(
+        "studio-settings",
+        gettext_lazy("Studio settings"),
+        gettext_lazy("Name, currency, language, how numbers are written, hourly rate, tax."),
+    ),
+    SettingsPage(
+        "people", gettext_lazy("People"), gettext_lazy("Who signs in, and what each may do and see.")
+    ),
+)

@@ -1,0 +1,10 @@
+"""Addresses of the room's pages."""
+
+from django.urls import URLPattern, path
+
+from studio.setup import views
+
+urlpatterns: list[URLPattern] = [
+    path("settings/", views.settings, name="settings"),
+    path("settings/studio/", views.studio_settings, name="studio-settings"),
+]

@@ -1,0 +1,119 @@
+"""The studio's own settings: typed by the owner, whole and exact, and a currency that stays once it is used."""
+
+from typing import Any
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from studio.errors import InputError
+from studio.preferences.models import Studio
+from studio.setup import menu
+from studio.setup.actions import StudioFacts, change_settings
+from studio.submission import Submission
+from studio.values.numbers import NO_BREAK_SPACE
+from tests.days import AT, TODAY
+from tests.making import make_lot, make_owner, money
+from tests.two_tabs import Tab
+
+pytestmark = pytest.mark.django_db
+
+
+def page(client: Client) -> Tab:
+    address = reverse("studio-settings")
+    return Tab(client, address, address)
+
+
+def test_every_page_of_settings_is_linked_once_and_opens(signed: Client) -> None:
+    html = signed.get(reverse("settings")).content.decode().partition("<main")[2].partition("</main>")[0]
+    for item in menu.pages():
+        address = reverse(item.to)
+        assert html.count(f'href="{address}"') == 1, item.to
+        assert signed.get(address).status_code == 200, item.to
+
+
+def test_amounts_are_typed_as_people_type_them(signed: Client) -> None:
+    answer = page(signed).send(
+        wage_per_hour="14.50", overhead_per_hour="2.4", tax_rate="20", reserve="12.34 %"
+    )
+    assert answer.redirect_chain
+    studio = Studio.current()
+    assert (studio.wage_per_hour, studio.overhead_per_hour) == (money("14.50"), money("2.40"))
+    assert (studio.tax_rate, studio.reserve) == (200_000, 123_400)
+
+
+@pytest.mark.parametrize("locale", ["en_GB", "de_DE"])
+def test_saved_as_it_was_opened_it_changes_nothing(signed: Client, locale: str) -> None:
+    Studio.objects.update(locale=locale, wage_per_hour=money("14.50"), tax_rate=25_500, reserve=123_400)
+    before = facts()
+    assert page(signed).send().redirect_chain
+    assert facts() == before
+
+
+def test_the_currency_stays_once_anything_is_recorded(signed: Client) -> None:
+    page(signed).send(currency="eur")
+    assert Studio.current().currency == "EUR"
+    make_lot()
+    opened = page(signed)
+    assert "currency" not in opened.fields, "it is shown and cannot be typed"
+    opened.send(currency="USD", name="Renamed")
+    assert (Studio.current().currency, Studio.current().name) == ("EUR", "Renamed")
+    with pytest.raises(InputError) as refusal:
+        change_settings(facts=facts(currency="USD"), submission=Submission(make_owner(), AT, TODAY))
+    assert refusal.value.field == "currency"
+    assert Studio.current().currency == "EUR"
+
+
+def facts(**changes: Any) -> StudioFacts:
+    kept = {name: getattr(Studio.current(), name) for name in StudioFacts.__slots__}
+    return StudioFacts(**{**kept, **changes})
+
+
+@pytest.mark.parametrize(
+    ("field", "value"),
+    [
+        ("currency", "XXQ"),
+        ("locale", "zz_zz_zz"),
+        ("name", ""),
+        ("language", "xx"),
+        ("fluid_system", "troy"),
+        ("paper", "B5"),
+        ("wage_per_hour", -1),
+        ("tax_rate", 1_000_001),
+        ("reserve", -1),
+        ("varnish_after_days", -1),
+    ],
+)
+def test_what_breaks_a_rule_is_refused_by_the_facts_or_the_action(field: str, value: object) -> None:
+    before = facts()
+    with pytest.raises(InputError) as refusal:
+        change_settings(facts=facts(**{field: value}), submission=Submission(make_owner(), AT, TODAY))
+    assert refusal.value.field == field
+    assert facts() == before
+
+
+@pytest.mark.parametrize(
+    ("field", "typed"), [("currency", "XXQ"), ("locale", "zz_zz_zz"), ("tax_rate", "120")]
+)
+def test_a_page_with_a_wrong_entry_is_refused_at_its_field(signed: Client, field: str, typed: str) -> None:
+    before = facts()
+    answer: Any = signed.post(reverse("studio-settings"), page(signed).fields | {field: typed})
+    assert answer.status_code == 422
+    assert list(answer.context["form"].errors) == [field]
+    assert facts() == before
+
+
+def test_numbers_and_dates_are_chosen_from_a_list_with_examples(signed: Client) -> None:
+    html = signed.get(reverse("studio-settings")).content.decode()
+    assert "German (Germany): 1.234,50 £, 31.12.2026" in html.replace(NO_BREAK_SPACE, " ")
+    assert '<option value="EUR">Euro</option>' in html
+    page(signed).send(locale="de_DE")
+    assert Studio.current().locale == "de_DE"
+
+
+def test_a_format_that_no_list_names_may_stay(signed: Client) -> None:
+    Studio.objects.update(locale="pt-AO")
+    opened = page(signed)
+    assert opened.fields["locale"] == "pt-AO"
+    opened.send(name="Renamed")
+    assert (Studio.current().name, Studio.current().locale) == ("Renamed", "pt-AO")

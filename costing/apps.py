@@ -13,11 +13,11 @@ class CostingConfig(AppConfig):
         from costing import navigation
         from costing.home import first_steps
         from costing.pieces.actions.splitting import pieces_upon
-        from inventory.ledger import objections
+        from inventory.ledger import reversal_guards
         from studio.api.choices import name_choices
         from studio.preferences.context import on_every_page
 
-        objections.hear(pieces_upon)
+        reversal_guards.register(pieces_upon)
         navigation.register_entries()
         on_every_page(first_steps.for_pages)
         name_choices(PieceState="costing.pieces.models.PieceState")

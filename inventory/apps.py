@@ -52,10 +52,9 @@ class InventoryConfig(AppConfig):
     def ready(self) -> None:
         from inventory import navigation
         from inventory.ledger.backup_totals import LEDGER_PROOF
-        from inventory.ledger.stock_changes import stock_changed
         from inventory.ledger.system_checks import database_rules_in_place
         from inventory.materials.actions import mixing_facts_changed, reorder_facts_changed
-        from inventory.reordering.actions import refresh_changed
+        from inventory.registrations import register_with_ledger
         from studio.api.choices import name_choices
         from studio.backups import verification
         from studio.preferences.context import on_every_page
@@ -64,7 +63,7 @@ class InventoryConfig(AppConfig):
         post_save.connect(after_studio_saved, sender="studio.Studio")
         mixing_facts_changed.connect(after_mixing_facts_changed)
         reorder_facts_changed.connect(after_reorder_facts_changed)
-        stock_changed.connect(refresh_changed)
+        register_with_ledger()
         register(database_rules_in_place, "database")
         verification.register(LEDGER_PROOF)
         navigation.register_entries()

@@ -11,10 +11,11 @@ from django.db.models import QuerySet, Sum
 
 from costing.cost_sheets.layers import Layers, layers_of
 from costing.cost_sheets.lines import CostSheet, CostSummary, MaterialLine, TimeLine, WayOut
-from costing.cost_sheets.sources import Source, Sources, free_source, giver_of, with_giver
+from costing.cost_sheets.sources import Source, Sources, free_source
 from costing.cost_sheets.time_costs import TimeCost, labour_times, session_times
 from costing.pieces.models import Piece
 from inventory.ledger.models import Entry, EntryRole, Place, PostingKind
+from inventory.ledger.movements import source_lot_of, with_source_lot
 from inventory.sessions.models import Pour
 
 LEAVING = (PostingKind.SALE, PostingKind.PIECE_WRITE_OFF)
@@ -70,9 +71,9 @@ def _charges(pours: Iterable[Pour], on: date | None) -> QuerySet[Entry]:
 
 
 def _material_lines(layers: Layers, on: date | None) -> list[MaterialLine]:
-    found = with_giver(_charges(layers.all, on)).select_related("posting", "material")
+    found = with_source_lot(_charges(layers.all, on)).select_related("posting", "material")
     entries = _not_reversed(list(found.order_by("posting_id", "line")))
-    sources = Sources({lot for entry in entries if (lot := giver_of(entry))})
+    sources = Sources({lot for entry in entries if (lot := source_lot_of(entry))})
     grouped: dict[tuple[int, bool, str, int, int], list[Entry]] = {}
     for entry in entries:
         is_correction = entry.posting.kind == PostingKind.COST_CORRECTION
@@ -117,7 +118,7 @@ def _line(pour: str, is_correction: bool, rows: Sequence[Entry], sources: Source
 
 
 def _source(entry: Entry, sources: Sources) -> Source:
-    lot = giver_of(entry)
+    lot = source_lot_of(entry)
     if lot is None:
         return free_source(entry, entry.quantity, entry.money)
     return sources.of(lot, entry.quantity, entry.money)

@@ -3,9 +3,10 @@
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
-from django.db.models import F, OuterRef, QuerySet, Subquery
+from django.db.models import F
 
 from inventory.ledger.models import Entry, Lot, Place
+from inventory.ledger.movements import source_lot_of, with_source_lot
 from inventory.recipes.models import Mix
 from studio.values.allocation import allocate, divide_half_up
 
@@ -35,18 +36,6 @@ class _Batch:
 
     ingredients: list[Entry] = field(default_factory=list)
     made: int = 0
-
-
-def with_giver(entries: QuerySet[Entry]) -> QuerySet[Entry]:
-    """Annotate the taking side of each move with the lot that gave (`giver_lot`)."""
-    partner = Entry.objects.filter(posting=OuterRef("posting"), line=OuterRef("line") - 1)
-    return entries.annotate(giver_lot=Subquery(partner.values("lot_id")[:1]))
-
-
-def giver_of(entry: Entry) -> int | None:
-    """The lot that gave, of an entry read `with_giver`; none for free material."""
-    lot: int | None = getattr(entry, "giver_lot", None)
-    return lot
 
 
 class Sources:
@@ -88,14 +77,14 @@ class Sources:
         if not mixes:
             return behind
         entries = Entry.objects.filter(place=Place.MIX, mix__in=mixes, posting=F("mix__posting"))
-        for entry in with_giver(entries).select_related("material").order_by("posting_id", "line"):
+        for entry in with_source_lot(entries).select_related("material").order_by("posting_id", "line"):
             batch = self._batches[mixes[entry.mix_id or 0]]
             if entry.quantity < 0:
                 batch.made -= entry.quantity
                 continue
             batch.ingredients.append(entry)
-            if giver := giver_of(entry):
-                behind.add(giver)
+            if (source := source_lot_of(entry)) is not None:
+                behind.add(source)
         return behind
 
     def _through(self, lot: Lot, quantity: int, money: int) -> tuple[Source, ...]:
@@ -115,7 +104,7 @@ class Sources:
         )
 
     def _ingredient(self, entry: Entry, quantity: int, money: int) -> Source:
-        lot = giver_of(entry)
+        lot = source_lot_of(entry)
         return free_source(entry, quantity, money) if lot is None else self.of(lot, quantity, money)
 
 

@@ -1,13 +1,19 @@
-"""The places that hold quantity and money. At any moment every millionth stands in exactly one of them."""
+"""The accounts of the ledger: where quantity and money can be. Every millionth is in exactly one of them."""
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
+from inventory.ledger.labels import lot_label, pour_label
 from inventory.ledger.models import Place
+from studio.translation import _
+
+if TYPE_CHECKING:
+    from inventory.ledger.movements import EntryFacts
 
 
 @dataclass(frozen=True, slots=True)
-class Spot:
-    """One place, and which one of its kind."""
+class AccountReference:
+    """One account: its kind, and the row that it is kept for."""
 
     place: Place
     lot: int | None = None
@@ -15,31 +21,48 @@ class Spot:
     pour: int | None = None
     reason: int | None = None
 
+    @classmethod
+    def of(cls, entry: "EntryFacts") -> "AccountReference":
+        """The account that an entry was posted to."""
+        return cls(Place(entry.place), entry.lot_id, entry.mix_id, entry.pour_id, entry.reason_id)
 
-OUTSIDE = Spot(Place.OUTSIDE)
-GAIN = Spot(Place.GAIN)
+    @property
+    def name(self) -> str:
+        """As it is written on jars and surfaces, or what kind of account it is. A reason's own name is in its row."""
+        if self.lot is not None:
+            return lot_label(self.lot)
+        if self.pour is not None:
+            label = pour_label(self.pour)
+            return _("{pour} (sold)", pour=label) if self.place == Place.SOLD else label
+        if self.mix is not None:
+            return _("Mix {number}", number=self.mix)
+        return str(self.place.label)
 
 
-def shelf(lot: int) -> Spot:
-    """A lot on the shelf."""
-    return Spot(Place.LOT, lot=lot)
+OUTSIDE = AccountReference(Place.OUTSIDE)
+GAIN = AccountReference(Place.GAIN)
 
 
-def cup(mix: int) -> Spot:
-    """The mixing cup: what goes in comes out as the mix's own lot, in the same posting."""
-    return Spot(Place.MIX, mix=mix)
+def lot_account(lot: int) -> AccountReference:
+    """A lot in stock."""
+    return AccountReference(Place.LOT, lot=lot)
 
 
-def work(pour: int) -> Spot:
+def mix_account(mix: int) -> AccountReference:
+    """A mix being made: what goes in comes out as the mix's own lot, in the same posting."""
+    return AccountReference(Place.MIX, mix=mix)
+
+
+def work_in_progress(pour: int) -> AccountReference:
     """A pour not yet sold."""
-    return Spot(Place.WORK, pour=pour)
+    return AccountReference(Place.WORK, pour=pour)
 
 
-def sold(pour: int) -> Spot:
+def cost_of_sales(pour: int) -> AccountReference:
     """A pour that has been sold."""
-    return Spot(Place.SOLD, pour=pour)
+    return AccountReference(Place.SOLD, pour=pour)
 
 
-def loss(reason: int) -> Spot:
-    """A named way out: a loss, a gift, own use, a sample, a count difference."""
-    return Spot(Place.LOSS, reason=reason)
+def disposal(reason: int) -> AccountReference:
+    """A loss, a gift, own use, a sample or a stocktake difference, by its reason."""
+    return AccountReference(Place.LOSS, reason=reason)

@@ -6,16 +6,16 @@ be left.
 """
 
 from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from django.db.models import Sum
 
 from inventory.errors import InventoryError
-from inventory.ledger.accounts import OUTSIDE, Spot
-from inventory.ledger.hash_chain import Line
+from inventory.ledger.accounts import OUTSIDE, AccountReference, lot_account
 from inventory.ledger.models import Entry, Lot, Place, Posting, PostingKind
-from inventory.ledger.posting import even_out, open_ledger
-from inventory.ledger.reversals import spot_of
+from inventory.ledger.movements import Movement, RecordedMovement, recorded_movements
+from inventory.ledger.posting import open_ledger, update_average_cost
 from studio.submission import Submission
 from studio.translation import _
 from studio.values.allocation import allocate
@@ -25,7 +25,7 @@ from studio.values.allocation import allocate
 class Destination:
     """Where part of a lot is now: the place, the material that stands there, and the correction's share of money."""
 
-    spot: Spot
+    account: AccountReference
     material: int
     money: int
 
@@ -42,14 +42,15 @@ def correct_cost(*, lot: Lot, difference: int, note: str, submission: Submission
             raise InventoryError(_("The cost has not changed, so there is nothing to correct."))
         draft = ledger.draft(PostingKind.COST_CORRECTION, note=note)
         for destination in spread(lot, difference):
-            if destination.spot.place != Place.OUTSIDE:
+            if destination.account.place != Place.OUTSIDE:
                 draft.move(
-                    OUTSIDE, destination.spot, destination.material, quantity=0, money=destination.money
+                    OUTSIDE, destination.account, destination.material, quantity=0, money=destination.money
                 )
-        _refuse_below_nothing(draft.entries)
+        _refuse_below_nothing(draft.movements)
         posting = draft.seal()
-        if ledger.averages:
-            even_out(ledger, {entry.material_id for entry in draft.entries if entry.lot_id}, after=posting)
+        if ledger.uses_average_cost:
+            in_lots = {each.material_id for each in draft.movements if each.destination.lot}
+            update_average_cost(ledger, in_lots, after=posting)
         return posting
 
 
@@ -58,11 +59,11 @@ def spread(lot: Lot, difference: int) -> list[Destination]:
 
     Raises InventoryError for a lot that never came in.
     """
-    found: dict[tuple[Spot, int], int] = defaultdict(int)
-    waiting: list[tuple[Spot, int, int]] = [(Spot(Place.LOT, lot=lot.pk), lot.material_id, difference)]
+    sums: dict[tuple[AccountReference, int], int] = defaultdict(int)
+    waiting: list[tuple[AccountReference, int, int]] = [(lot_account(lot.pk), lot.material_id, difference)]
     while waiting:
-        spot, material, money = waiting.pop()
-        stays, gone = _flows(spot, material)
+        account, material, money = waiting.pop()
+        stays, gone = _flows(account, material)
         weights = [stays, *gone.values()]
         if not any(weights):
             raise InventoryError(
@@ -72,55 +73,53 @@ def spread(lot: Lot, difference: int) -> list[Destination]:
                 )
             )
         shares = allocate(money, weights)
-        found[spot, material] += shares[0]
-        for (taker, taken), part in zip(gone, shares[1:], strict=True):
-            waiting.append((taker, taken, part))
-    return [Destination(spot, material, money) for (spot, material), money in found.items() if money]
+        sums[account, material] += shares[0]
+        for (destination, given), part in zip(gone, shares[1:], strict=True):
+            waiting.append((destination, given, part))
+    return [Destination(account, material, money) for (account, material), money in sums.items() if money]
 
 
-def _flows(spot: Spot, material: int) -> tuple[int, dict[tuple[Spot, int], int]]:
+def _flows(account: AccountReference, material: int) -> tuple[int, dict[tuple[AccountReference, int], int]]:
     """What a place still holds of a material, and what it gave to which other place.
 
     Reversed postings never happened.
     """
-    if spot.place in (Place.LOSS, Place.OUTSIDE, Place.GAIN):
+    if account.place in (Place.LOSS, Place.OUTSIDE, Place.GAIN):
         return 1, {}
-    entries = Entry.objects.filter(
-        place=spot.place,
-        lot=spot.lot,
-        pour=spot.pour,
-        material=material,
-        posting__reversed_by__isnull=True,
-        posting__reverses__isnull=True,
-    ).exclude(quantity=0)
+    entries = Entry.objects.standing().filter(
+        place=account.place, lot=account.lot, pour=account.pour, material=material
+    )
     stays = 0
-    gone: dict[tuple[Spot, int], int] = defaultdict(int)
-    for entry in entries:
-        stays += entry.quantity
-        if entry.quantity < 0:
-            for taker in _takers(entry):
-                gone[taker] -= entry.quantity
+    gone: dict[tuple[AccountReference, int], int] = defaultdict(int)
+    for each in recorded_movements(entries.exclude(quantity=0)):
+        is_given = each.source == account
+        given = each.quantity if is_given else -each.quantity
+        stays -= given
+        if given > 0:
+            gone[_destination(each) if is_given else (each.source, material)] += given
     return max(stays, 0), dict(gone)
 
 
-def _takers(giver: Entry) -> list[tuple[Spot, int]]:
-    """Who took what an entry gave: its partner in the move; a mixing cup stands for the lot that came out of it."""
-    partner_line = giver.line + 1 if giver.line % 2 else giver.line - 1
-    partner = Entry.objects.select_related("mix__lot").get(posting_id=giver.posting_id, line=partner_line)
-    if partner.mix is not None:
-        return [(Spot(Place.LOT, lot=partner.mix.lot_id), partner.mix.lot.material_id)]
-    return [(spot_of(partner), partner.material_id)]
+def _destination(given: RecordedMovement) -> tuple[AccountReference, int]:
+    """Who took what was given; a mix stands for the lot that came out of it."""
+    if given.destination.mix is None:
+        return given.destination, given.material_id
+    came_out = Entry.objects.standing().filter(mix=given.destination.mix, quantity__lt=0)
+    [made] = recorded_movements(came_out)
+    return made.destination, made.material_id
 
 
-def _refuse_below_nothing(entries: list[Line]) -> None:
-    falls = [entry for entry in entries if entry.place != Place.OUTSIDE and entry.money < 0]
-    for entry in falls:
+def _refuse_below_nothing(movements: Iterable[Movement]) -> None:
+    for each in movements:
+        if each.money >= 0:
+            continue
+        account = each.destination
         there = Entry.objects.filter(
-            place=entry.place,
-            material=entry.material_id,
-            lot=entry.lot_id,
-            pour=entry.pour_id,
-            reason=entry.reason_id,
+            place=account.place,
+            material=each.material_id,
+            lot=account.lot,
+            pour=account.pour,
+            reason=account.reason,
         )
-        if (there.aggregate(held=Sum("money"))["held"] or 0) + entry.money < 0:
+        if (there.aggregate(held=Sum("money"))["held"] or 0) + each.money < 0:
             raise InventoryError(_("Part of this lot would have a negative cost. Check the difference."))

@@ -117,7 +117,7 @@ def draw(holdings: Iterable[Holding], needed: int, chosen: int | None = None) ->
     return takes
 
 
-def even_out(holdings: Sequence[Holding]) -> list[int]:
+def at_average_cost(holdings: Sequence[Holding]) -> list[int]:
     """Return new money per lot, in the order given, so that one material has one average unit cost.
 
     This keeps the weighted average (IAS 2 paragraph 27): after each receipt the whole money of the material
@@ -127,6 +127,21 @@ def even_out(holdings: Sequence[Holding]) -> list[int]:
     if not any(quantities):
         return [0] * len(holdings)
     return allocate(sum(holding.money for holding in holdings), quantities)
+
+
+def transfers(changes: dict[int, int]) -> list[tuple[int, int, int]]:
+    """Turn changes that sum to zero into (source, destination, money), at most one fewer than there are lots."""
+    sources = [[lot, -change] for lot, change in changes.items() if change < 0]
+    destinations = [[lot, change] for lot, change in changes.items() if change > 0]
+    moved = []
+    while sources and destinations:
+        money = min(sources[0][1], destinations[0][1])
+        moved.append((sources[0][0], destinations[0][0], money))
+        for side in (sources, destinations):
+            side[0][1] -= money
+            if side[0][1] == 0:
+                side.pop(0)
+    return moved
 
 
 def _draw_key(holding: Holding, chosen: int | None) -> tuple[bool, bool, date, date, int]:

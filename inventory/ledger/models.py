@@ -9,6 +9,7 @@ from django.db import models
 from django.db.models import F, Q
 from django.utils.translation import gettext_lazy, pgettext_lazy
 
+from inventory.ledger.labels import lot_label
 from inventory.materials.models import Material
 from studio.auditing.recording import audited
 from studio.constraints import one_of, whole
@@ -308,7 +309,7 @@ class Lot(models.Model):
     @property
     def label(self) -> str:
         """What she writes on the jar."""
-        return f"L{self.pk:04d}"
+        return lot_label(self.pk)
 
 
 class MonthEnd(models.Model):

@@ -7,7 +7,7 @@ An action that posts works like this, in one transaction:
             return ledger.earlier
         draft = ledger.draft(PostingKind.WRITE_OFF)
         draft.load(materials)                            # what the shelf holds of them
-        draft.move(…); draft.draw(…)                     # moves, each from a giver to a taker
+        draft.move(…); draft.draw(…)                     # movements, from account to account
         return draft.seal()                              # entries first, the posting last
 
 Quantities are thousandths of the base unit, money millionths of the currency unit.
@@ -19,15 +19,16 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import TypeVar
 
-from django.db import connection, models
-from django.db.models import F
+from django.db import connection
 
 from inventory.errors import ClosedPeriod, LedgerError, NotEnough, ShelfShortfall, day_in_words
 from inventory.ledger import costing_methods as costflow
-from inventory.ledger.accounts import OUTSIDE, Spot, shelf
+from inventory.ledger.accounts import OUTSIDE, AccountReference, lot_account
+from inventory.ledger.balances import holdings_of
 from inventory.ledger.hash_chain import Line, seal_over
 from inventory.ledger.keyed_records import KeyedRecord, earlier_row, fingerprint_of
-from inventory.ledger.models import Books, CostingMethod, Entry, Lot, Posting, PostingKind
+from inventory.ledger.models import Books, CostingMethod, Lot, Posting, PostingKind
+from inventory.ledger.movements import Movement, entries_of
 from inventory.ledger.stock_changes import announce_after_commit
 from inventory.materials.models import Material
 from studio.constraints import LARGEST
@@ -84,7 +85,7 @@ class LockedLedger:
     touched: set[int] = field(default_factory=set)
 
     @property
-    def averages(self) -> bool:
+    def uses_average_cost(self) -> bool:
         return self.books.costing_method == CostingMethod.AVERAGE
 
     def earlier_record(self, model: type[Record]) -> Record | None:
@@ -142,7 +143,7 @@ class PostingDraft:
 
     ledger: LockedLedger | None
     posting: Posting
-    entries: list[Line] = field(default_factory=list)
+    movements: list[Movement] = field(default_factory=list)
     holdings: dict[int, dict[int, costflow.Holding]] = field(default_factory=dict)
     materials: dict[int, Material] = field(default_factory=dict)
     _wanted: dict[int, int] = field(default_factory=dict)
@@ -162,9 +163,16 @@ class PostingDraft:
             self.holdings[material_id][holding.lot] = holding
 
     def move(
-        self, giver: Spot, taker: Spot, material_id: int, *, quantity: int, money: int, role: str = ""
+        self,
+        source: AccountReference,
+        destination: AccountReference,
+        material_id: int,
+        *,
+        quantity: int,
+        money: int,
+        role: str = "",
     ) -> None:
-        """Move quantity and money from giver to taker. A move of nothing at all is left out.
+        """Move quantity and money from source to destination. A movement of nothing at all is left out.
 
         Raises LedgerError for more than a column holds: sums and shares can come to more than anybody typed.
         """
@@ -172,37 +180,23 @@ class PostingDraft:
             return
         if max(abs(quantity), abs(money)) > LARGEST:
             raise LedgerError(_("That number is too large. Check the amounts and their units."))
-        line = len(self.entries) + 1
-        for offset, spot, sign in ((0, giver, -1), (1, taker, 1)):
-            self.entries.append(
-                Line(
-                    line=line + offset,
-                    place=spot.place.value,
-                    material_id=material_id,
-                    lot_id=spot.lot,
-                    mix_id=spot.mix,
-                    pour_id=spot.pour,
-                    reason_id=spot.reason,
-                    quantity=sign * quantity,
-                    money=sign * money,
-                    role=str(role),
-                )
-            )
-            self._follow(spot, material_id, sign * quantity, sign * money)
+        self.movements.append(Movement(source, destination, material_id, quantity, money, str(role)))
+        self._follow(source, material_id, -quantity, -money)
+        self._follow(destination, material_id, quantity, money)
 
-    def receive(self, lot: Lot, *, quantity: int, money: int, giver: Spot = OUTSIDE) -> None:
+    def receive(self, lot: Lot, *, quantity: int, money: int, source: AccountReference = OUTSIDE) -> None:
         """Put quantity and money into a lot, new or known."""
         known = self.holdings.setdefault(lot.material_id, {})
         known.setdefault(
             lot.pk, costflow.Holding(lot.pk, 0, 0, lot.opened_on, lot.best_before, lot.received_on)
         )
-        self.move(giver, shelf(lot.pk), lot.material_id, quantity=quantity, money=money)
+        self.move(source, lot_account(lot.pk), lot.material_id, quantity=quantity, money=money)
 
     def draw(
         self,
         material: Material,
         quantity: int,
-        taker: Spot,
+        destination: AccountReference,
         *,
         role: str = "",
         chosen: int | None = None,
@@ -215,7 +209,7 @@ class PostingDraft:
         """
         if material.is_free:
             money = divide_half_up(material.free_rate * quantity, 1_000_000)
-            self.move(OUTSIDE, taker, material.pk, quantity=quantity, money=money, role=role)
+            self.move(OUTSIDE, destination, material.pk, quantity=quantity, money=money, role=role)
             return money
         lots = self._drawable(material.pk)
         if chosen is not None:
@@ -229,9 +223,19 @@ class PostingDraft:
         takes = costflow.draw(lots, there, chosen)
         for take in takes:
             self.move(
-                shelf(take.lot), taker, material.pk, quantity=take.quantity, money=take.money, role=role
+                lot_account(take.lot),
+                destination,
+                material.pk,
+                quantity=take.quantity,
+                money=take.money,
+                role=role,
             )
         return sum(take.money for take in takes)
+
+    def move_cost(self, material_id: int, changes: dict[int, int]) -> None:
+        """Move money alone between the lots of a material: by how much each changes, which sums to zero."""
+        for source, destination, money in costflow.transfers(changes):
+            self.move(lot_account(source), lot_account(destination), material_id, quantity=0, money=money)
 
     def seal(self) -> Posting:
         """Write the entries, then the posting over them. Raises NotEnough listing every shortfall."""
@@ -239,15 +243,16 @@ class PostingDraft:
             raise LedgerError("A rehearsal is never sealed.")
         if short := self.shortfalls:
             raise NotEnough(short, [describe_shortfall(item) for item in short])
-        if not self.entries:
+        if not self.movements:
             raise LedgerError(_("There is nothing to post: every amount is zero."))
-        self.posting.lines = len(self.entries)
-        self.posting.hash = seal_over(self.posting, self.entries)
-        _write_entries(self.posting.number, self.entries)
+        entries = entries_of(self.movements)
+        self.posting.lines = len(entries)
+        self.posting.hash = seal_over(self.posting, entries)
+        _write_entries(self.posting.number, entries)
         self.posting.save(force_insert=True)
-        self.ledger.sealed(self.posting, self.entries)
-        if self.ledger.averages and self._received:
-            even_out(self.ledger, self._received, after=self.posting)
+        self.ledger.sealed(self.posting, entries)
+        if self.ledger.uses_average_cost and self._received:
+            update_average_cost(self.ledger, self._received, after=self.posting)
         return self.posting
 
     def _drawable(self, material_id: int) -> list[costflow.Holding]:
@@ -255,10 +260,10 @@ class PostingDraft:
         lots = self.holdings.get(material_id, {}).values()
         return [lot for lot in lots if lot.quantity and lot.received_on <= self.posting.effective_on]
 
-    def _follow(self, spot: Spot, material_id: int, quantity: int, money: int) -> None:
-        if spot.lot is None or (holding := self.holdings.get(material_id, {}).get(spot.lot)) is None:
+    def _follow(self, account: AccountReference, material_id: int, quantity: int, money: int) -> None:
+        if account.lot is None or (holding := self.holdings.get(material_id, {}).get(account.lot)) is None:
             return
-        self.holdings[material_id][spot.lot] = replace(
+        self.holdings[material_id][account.lot] = replace(
             holding, quantity=holding.quantity + quantity, money=holding.money + money
         )
         if quantity > 0:
@@ -305,18 +310,9 @@ def describe_shortfall(item: ShelfShortfall) -> str:
     )
 
 
-def holdings_of(material_ids: Sequence[int]) -> list[tuple[int, costflow.Holding]]:
-    """What every non-empty lot of these materials holds now."""
-    rows = Lot.objects.filter(material__in=material_ids, balance__quantity__gt=0).values_list(
-        "material_id", "pk", "balance__quantity", "balance__money", "opened_on", "best_before", "received_on"
-    )
-    return [
-        (material, costflow.Holding(lot, quantity, money, opened, best_before, received))
-        for material, lot, quantity, money, opened, best_before, received in rows
-    ]
-
-
-def even_out(ledger: LockedLedger, material_ids: Iterable[int], *, after: Posting) -> Posting | None:
+def update_average_cost(
+    ledger: LockedLedger, material_ids: Iterable[int], *, after: Posting
+) -> Posting | None:
     """Weighted average: after a receipt, spread each material's money over its lots by quantity (IAS 2.27)."""
     draft = ledger.draft(
         PostingKind.AVERAGE,
@@ -328,34 +324,8 @@ def even_out(ledger: LockedLedger, material_ids: Iterable[int], *, after: Postin
     for material_id, holding in holdings_of(sorted(material_ids)):
         by_material.setdefault(material_id, []).append(holding)
     for material_id, lots in by_material.items():
-        wanted = costflow.even_out(lots)
-        changes = {lot.lot: new - lot.money for lot, new in zip(lots, wanted, strict=True)}
-        for giver, taker, money in settle(changes):
-            draft.move(shelf(giver), shelf(taker), material_id, quantity=0, money=money)
-    return draft.seal() if draft.entries else None
-
-
-def settle(changes: dict[int, int]) -> list[tuple[int, int, int]]:
-    """Turn changes that sum to zero into (giver, taker, money) moves, at most one fewer than there are lots."""
-    givers = [[lot, -change] for lot, change in changes.items() if change < 0]
-    takers = [[lot, change] for lot, change in changes.items() if change > 0]
-    moves = []
-    while givers and takers:
-        money = min(givers[0][1], takers[0][1])
-        moves.append((givers[0][0], takers[0][0], money))
-        for side in (givers, takers):
-            side[0][1] -= money
-            if side[0][1] == 0:
-                side.pop(0)
-    return moves
-
-
-def in_work(pour_ids: Iterable[int]) -> dict[tuple[int, int], tuple[int, int]]:
-    """What pours hold in work now: (pour, material) to (quantity, money)."""
-    rows = (
-        Entry.objects.filter(pour__in=list(pour_ids), place="work")
-        .values("pour_id", "material_id")
-        .annotate(quantity=models.Sum("quantity"), money=models.Sum("money"))
-        .order_by("pour_id", F("material_id"))
-    )
-    return {(row["pour_id"], row["material_id"]): (row["quantity"], row["money"]) for row in rows}
+        averaged = costflow.at_average_cost(lots)
+        draft.move_cost(
+            material_id, {lot.lot: new - lot.money for lot, new in zip(lots, averaged, strict=True)}
+        )
+    return draft.seal() if draft.movements else None

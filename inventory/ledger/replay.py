@@ -8,12 +8,13 @@ from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
-from operator import add
+from operator import add, eq
 from typing import NamedTuple, cast
 
 from inventory.ledger.findings import Tally
 from inventory.ledger.hash_chain import seal_over
 from inventory.ledger.models import Place, Posting, PostingKind
+from inventory.ledger.movements import sides
 from studio.constraints import LARGEST
 from studio.translation import _
 from studio.values.allocation import divide_half_up
@@ -91,7 +92,7 @@ class Held:
 
 @dataclass(slots=True)
 class Replay:
-    """The state of the books after the postings taken so far. `reversed_numbers`: those taken back.
+    """The state of the books after the postings taken so far. `reversed_numbers`: those reversed.
 
     What moved in each lot in each month is added up through posting `kept_through`. `by_pour` holds what each pour has
     in work and in sold work of each material: nothing stays there for what it has none of.
@@ -117,8 +118,8 @@ class Replay:
         self.tally.looked(2 * len(rows), "whole")
         entries = Entries.of(rows)
         if not _are_whole(entries):
-            told = _("an entry's line, quantity or money is not a whole number within range")
-            self.tally.tell_posting("whole", posting.number, told)
+            problem = _("an entry's line, quantity or money is not a whole number within range")
+            self.tally.tell_posting("whole", posting.number, problem)
             return
         balanced = self._pairs(posting, entries)
         self._sums(posting, entries, balanced)
@@ -132,35 +133,35 @@ class Replay:
     def _chain(self, posting: PostingRow, rows: Sequence[EntryRow]) -> None:
         self.tally.looked(1, "sequence", "chain", "time")
         if posting.number != self.number + 1:
-            told = _("it follows posting {number}", number=self.number)
-            self.tally.tell_posting("sequence", posting.number, told)
+            problem = _("it follows posting {number}", number=self.number)
+            self.tally.tell_posting("sequence", posting.number, problem)
         if posting.previous_hash != self.link:
-            told = _("it was sealed on a different posting from the one now before it")
-            self.tally.tell_posting("chain", posting.number, told)
+            problem = _("it was sealed on a different posting from the one now before it")
+            self.tally.tell_posting("chain", posting.number, problem)
         # A row has what the seal reads of a model, under the same names.
         if seal_over(cast(Posting, posting), [row[1:] for row in rows]) != posting.hash:
             self.tally.tell_posting("chain", posting.number, _("its contents differ from what was sealed"))
         if self.recorded_at is not None and posting.recorded_at < self.recorded_at:
             recorded = f"{posting.recorded_at:%Y-%m-%d %H:%M}"
-            told = _("recorded {time}, earlier than the posting before it", time=recorded)
-            self.tally.tell_posting("time", posting.number, told)
+            problem = _("recorded {time}, earlier than the posting before it", time=recorded)
+            self.tally.tell_posting("time", posting.number, problem)
         self.number, self.link, self.recorded_at = posting.number, posting.hash, posting.recorded_at
 
     def _pairs(self, posting: PostingRow, entries: Entries) -> bool:
-        """Whether the posting is made of whole moves, each balanced in itself."""
+        """Whether the posting is made of whole movements, each balanced in itself."""
         lines = entries.line
         self.tally.looked(len(lines), "pairs")
         is_numbered = posting.lines >= 2 and lines == tuple(range(1, posting.lines + 1))
         if not is_numbered:
-            told = _(
+            problem = _(
                 "it has {lines} lines where {sealed} were sealed", lines=len(lines), sealed=posting.lines
             )
-            self.tally.tell_posting("pairs", posting.number, told)
+            self.tally.tell_posting("pairs", posting.number, problem)
         is_paired = (
             len(lines) % 2 == 0
-            and entries.material_id[::2] == entries.material_id[1::2]
-            and not any(map(add, entries.quantity[::2], entries.quantity[1::2]))
-            and not any(map(add, entries.money[::2], entries.money[1::2]))
+            and eq(*sides(entries.material_id))
+            and not any(map(add, *sides(entries.quantity)))
+            and not any(map(add, *sides(entries.money)))
         )
         if not (is_numbered and is_paired):
             self._tell_pairs(posting.number, entries)
@@ -168,14 +169,13 @@ class Replay:
 
     def _tell_pairs(self, number: int, entries: Entries) -> None:
         facts = zip(entries.line, entries.material_id, entries.quantity, entries.money, strict=True)
-        rows = list(facts)
-        for gave, took in zip(rows[::2], rows[1::2], strict=False):
-            if took[0] != gave[0] + 1 or took[1] != gave[1] or took[2] + gave[2] or took[3] + gave[3]:
-                told = _("lines {giver} and {taker} do not form a movement", giver=gave[0], taker=took[0])
-                self.tally.tell_posting("pairs", number, told)
+        for out, into in zip(*sides(list(facts)), strict=False):
+            if into[0] != out[0] + 1 or into[1] != out[1] or into[2] + out[2] or into[3] + out[3]:
+                problem = _("lines {first} and {second} do not form a movement", first=out[0], second=into[0])
+                self.tally.tell_posting("pairs", number, problem)
 
     def _sums(self, posting: PostingRow, entries: Entries, balanced: bool) -> None:
-        """Sums by posting, by material (those of balanced moves cannot differ from zero) and by mixing cup."""
+        """Sums by posting, by material (those of balanced movements cannot differ from zero) and by mixing cup."""
         self.tally.looked(1, "money", "quantity")
         if money := sum(entries.money):
             self.tally.tell_posting("money", posting.number, _("off by {money} millionths", money=money))
@@ -185,12 +185,12 @@ class Replay:
                 by_material[material] += quantity
         for material, quantity in by_material.items():
             if quantity:
-                told = _(
+                problem = _(
                     "material {material} is off by {quantity} thousandths",
                     material=material,
                     quantity=quantity,
                 )
-                self.tally.tell_posting("quantity", posting.number, told)
+                self.tally.tell_posting("quantity", posting.number, problem)
         by_mix: dict[int, int] = {}
         for mix, money in zip(entries.mix_id, entries.money, strict=True):
             if mix is not None:
@@ -198,38 +198,38 @@ class Replay:
         self.tally.looked(len(by_mix), "mixes")
         for mix, money in by_mix.items():
             if money:
-                told = _("mix {mix} kept {money} millionths", mix=mix, money=-money)
-                self.tally.tell_posting("mixes", posting.number, told)
+                problem = _("mix {mix} kept {money} millionths", mix=mix, money=-money)
+                self.tally.tell_posting("mixes", posting.number, problem)
 
     def _lots(self, posting: PostingRow, entries: Entries) -> None:
         on, number, draws = posting.effective_on, posting.number, 0
         mirrors = posting.kind == PostingKind.REVERSAL
         month = self.moved.setdefault(on.replace(day=1), {}) if number <= self.kept_through else None
         touched = {}
-        moves = zip(
+        rows = zip(
             entries.line, entries.lot_id, entries.material_id, entries.quantity, entries.money, strict=True
         )
-        for line, lot, material, quantity, money in moves:
+        for line, lot, material, quantity, money in rows:
             if lot is None:
                 continue
             facts = self.lot_facts.get(lot)
             if facts is None or facts.material != material:
-                told = _("line {line} names another material", line=line)
-                self.tally.tell_lot("places", lot, number, told)
+                problem = _("line {line} names another material", line=line)
+                self.tally.tell_lot("places", lot, number, problem)
             elif quantity and on < facts.received_on:
-                told = _("before it came in on {day}", day=facts.received_on)
-                self.tally.tell_lot("dates", lot, number, told)
+                problem = _("before it came in on {day}", day=facts.received_on)
+                self.tally.tell_lot("dates", lot, number, problem)
             touched[lot] = held = self.lots.get(lot) or self.lots.setdefault(lot, Held())
             if 0 < -quantity <= held.quantity and not mirrors:
                 draws += 1
                 if (share := _share(held, -quantity)) != -money:
-                    told = _(
+                    problem = _(
                         "line {line} took {money} millionths, not {share}",
                         line=line,
                         money=-money,
                         share=share,
                     )
-                    self.tally.tell_lot("draws", lot, number, told)
+                    self.tally.tell_lot("draws", lot, number, problem)
             held.quantity += quantity
             held.money += money
             held.posting = number
@@ -247,8 +247,8 @@ class Replay:
             if held.quantity < 0 or held.money < 0:
                 self.tally.tell_lot("negative", lot, number, held.in_words())
             if held.quantity == 0 and held.money:
-                told = _("{money} millionths with no quantity", money=held.money)
-                self.tally.tell_lot("empty", lot, number, told)
+                problem = _("{money} millionths with no quantity", money=held.money)
+                self.tally.tell_lot("empty", lot, number, problem)
 
     def _pours(self, posting: PostingRow, entries: Entries) -> None:
         """A sale taken back leaves what corrections cost since on the sold pour; the next posting brings it back."""
@@ -256,10 +256,10 @@ class Replay:
         by_pour = self.by_pour
         places = ((Place.SOLD.value, pour, material) for pour, material in due)
         touched = {place: by_pour[place] for place in places}
-        moves = zip(
+        rows = zip(
             entries.place, entries.pour_id, entries.material_id, entries.quantity, entries.money, strict=True
         )
-        for kind, pour, material, quantity, money in moves:
+        for kind, pour, material, quantity, money in rows:
             if pour is not None:
                 place = kind, pour, material
                 touched[place] = held = by_pour.get(place) or by_pour.setdefault(place, Held())
@@ -283,13 +283,13 @@ class Replay:
         if is_left and posting.kind == PostingKind.REVERSAL:
             self.coming_back[pour, material] = posting.number
         else:
-            told = _(
+            problem = _(
                 "material {material}: {quantity} thousandths, {money} millionths",
                 material=material,
                 quantity=held.quantity,
                 money=held.money,
             )
-            self.tally.tell_pour("work", pour, kind, posting.number, told)
+            self.tally.tell_pour("work", pour, kind, posting.number, problem)
 
     def _reversal(self, posting: PostingRow, rows: Sequence[EntryRow]) -> None:
         if posting.number in self.reversed_numbers:
@@ -299,19 +299,19 @@ class Replay:
         self.tally.checked["reversals"] += 1
         wanted = self.to_mirror.pop(posting.reverses_id or 0, None)
         if posting.kind != PostingKind.REVERSAL or wanted is None:
-            told = _("it cannot reverse posting {number}", number=posting.reverses_id)
-            self.tally.tell_posting("reversals", posting.number, told)
+            problem = _("it cannot reverse posting {number}", number=posting.reverses_id)
+            self.tally.tell_posting("reversals", posting.number, problem)
         elif _mirrored(rows, 1) != wanted:
-            told = _("it does not mirror posting {number}", number=posting.reverses_id)
-            self.tally.tell_posting("reversals", posting.number, told)
+            problem = _("it does not mirror posting {number}", number=posting.reverses_id)
+            self.tally.tell_posting("reversals", posting.number, problem)
         if posting.number in self.reversed_numbers:
             self.tally.tell_posting("reversals", posting.number, _("a reversal was itself reversed"))
 
     def finish(self) -> None:
         """What can only be said at the end: sold pours, and the books' identity month by month."""
         for (number, material), posting in self.coming_back.items():
-            told = _("material {material}: its corrections were not reversed", material=material)
-            self.tally.tell_pour("work", number, Place.SOLD.value, posting, told)
+            problem = _("material {material}: its corrections were not reversed", material=material)
+            self.tally.tell_pour("work", number, Place.SOLD.value, posting, problem)
         self._sold()
         so_far: Counter[str] = Counter()
         for (year, month), totals in sorted(self.by_month.items()):
@@ -320,8 +320,8 @@ class Replay:
             came = -so_far[Place.OUTSIDE] - so_far[Place.GAIN]
             went = so_far[Place.LOT] + so_far[Place.WORK] + so_far[Place.SOLD] + so_far[Place.LOSS]
             if came != went:
-                told = _("{came} came in, {went} is accounted for", came=came, went=went)
-                self.tally.tell("identity", f"{year}-{month:02}", told)
+                problem = _("{came} came in, {went} is accounted for", came=came, went=went)
+                self.tally.tell("identity", f"{year}-{month:02}", problem)
 
     def _sold(self) -> None:
         in_work = {pour for place, pour, _material in self.by_pour if place == Place.WORK}
@@ -332,8 +332,8 @@ class Replay:
         }
         self.tally.looked(len(sold), "sold")
         for pour in sorted(sold & in_work):
-            told = _("part of its cost is still in unsold work")
-            self.tally.tell("sold", _("pour {pour}", pour=pour), told)
+            problem = _("part of its cost is still in unsold work")
+            self.tally.tell("sold", _("pour {pour}", pour=pour), problem)
 
 
 def _are_whole(entries: Entries) -> bool:
@@ -350,4 +350,4 @@ def _share(held: Held, taken: int) -> int:
 
 
 def _mirrored(rows: Sequence[EntryRow], sign: int) -> list[tuple[object, ...]]:
-    return [(*told, sign * quantity, sign * money) for _posting, *told, quantity, money, _role in rows]
+    return [(*facts, sign * quantity, sign * money) for _posting, *facts, quantity, money, _role in rows]

@@ -5,11 +5,12 @@ from datetime import date
 
 from inventory.errors import CannotReverse, day_in_words
 from inventory.ledger import costing_methods as costflow
-from inventory.ledger.accounts import Spot, shelf
+from inventory.ledger.balances import holdings_of, in_work
+from inventory.ledger.labels import pour_label
 from inventory.ledger.models import Books, CostingMethod, Entry, Lot, Place, Posting, PostingKind
-from inventory.ledger.objections import objection_to
-from inventory.ledger.posting import LockedLedger, even_out, holdings_of, in_work, open_ledger, settle
-from inventory.sessions.models import Pour
+from inventory.ledger.movements import movements_of
+from inventory.ledger.posting import LockedLedger, open_ledger, update_average_cost
+from inventory.ledger.reversal_guards import reason_against
 from studio.submission import Submission
 from studio.translation import _
 from studio.values.allocation import allocate
@@ -19,7 +20,7 @@ def reverse(*, posting: Posting, submission: Submission, note: str = "", on: dat
     """Reverse a posting on its own day, or on `on`; when its own lies in a closed period, on the submission's.
 
     Raises CannotReverse, saying what stands in the way: already reversed, itself a reversal, or something has
-    since been drawn, sold or evened that the reversal would need.
+    since been drawn, sold or averaged that the reversal would need.
     """
     with open_ledger(submission, facts=["reverse", posting.pk, note]) as ledger:
         return ledger.earlier or post_reversal(ledger, posting, note=note, on=on)
@@ -36,30 +37,30 @@ def post_reversal(
     if day < posting.effective_on:
         raise CannotReverse(_too_early(posting))
     entries = list(Entry.objects.filter(posting=posting).order_by("line"))
-    if ledger.averages:
-        _make_room(ledger, posting, entries, day)
+    if ledger.uses_average_cost:
+        _restore_cost(ledger, posting, entries, day)
     _refuse_overdrawn_lots(posting, entries)
     _refuse_what_stands_on_it(posting, entries)
     draft = ledger.draft(
         PostingKind.REVERSAL, on=day, note=note or _("Reversal of posting {number}", number=posting.number)
     )
     draft.posting.reverses = posting
-    for gave, took in zip(entries[::2], entries[1::2], strict=True):
+    for each in movements_of(entries):
         draft.move(
-            spot_of(gave),
-            spot_of(took),
-            gave.material_id,
-            quantity=gave.quantity,
-            money=gave.money,
-            role=gave.role,
+            each.source,
+            each.destination,
+            each.material_id,
+            quantity=-each.quantity,
+            money=-each.money,
+            role=each.role,
         )
     sealed = draft.seal()
-    if ledger.averages:
-        even_out(ledger, {entry.material_id for entry in entries if entry.lot_id}, after=sealed)
+    if ledger.uses_average_cost:
+        update_average_cost(ledger, {entry.material_id for entry in entries if entry.lot_id}, after=sealed)
     return sealed
 
 
-def what_stands_in_the_way(posting: Posting) -> str:
+def obstacle_to_reversal(posting: Posting) -> str:
     """Why a posting cannot be taken back as the books stand; empty when it can. Reads only: the writer looks again.
 
     Under weighted average only the quantities are looked at: the writer gives the lots back what they need.
@@ -73,11 +74,6 @@ def what_stands_in_the_way(posting: Posting) -> str:
     except CannotReverse as problem:
         return str(problem)
     return ""
-
-
-def spot_of(entry: Entry) -> Spot:
-    """The place an entry names."""
-    return Spot(Place(entry.place), entry.lot_id, entry.mix_id, entry.pour_id, entry.reason_id)
 
 
 def _too_early(posting: Posting) -> str:
@@ -119,9 +115,8 @@ def _changes(entries: Iterable[Entry]) -> dict[int, tuple[int, int]]:
 
 def _refuse_what_stands_on_it(posting: Posting, entries: list[Entry]) -> None:
     _refuse_moved_work(entries)
-    _refuse_poured_over(posting)
-    if said := objection_to(posting):
-        raise CannotReverse(said)
+    if reason := reason_against(posting):
+        raise CannotReverse(reason)
 
 
 def _refuse_overdrawn_lots(posting: Posting, entries: list[Entry], *, by_quantity: bool = False) -> None:
@@ -170,9 +165,9 @@ def _refuse_moved_work(entries: list[Entry]) -> None:
     changes: dict[tuple[int, int, str], tuple[int, int]] = {}
     for entry in entries:
         if entry.pour_id:
-            spot = (entry.pour_id, entry.material_id, entry.place)
-            quantity, money = changes.get(spot, (0, 0))
-            changes[spot] = (quantity - entry.quantity, money - entry.money)
+            account = (entry.pour_id, entry.material_id, entry.place)
+            quantity, money = changes.get(account, (0, 0))
+            changes[account] = (quantity - entry.quantity, money - entry.money)
     held = in_work(pour for pour, _, _ in changes)
     for (pour, material, place), (quantity, money) in changes.items():
         has_quantity, has_money = held.get((pour, material), (0, 0))
@@ -183,28 +178,15 @@ def _refuse_moved_work(entries: list[Entry]) -> None:
             raise CannotReverse(
                 _(
                     "Pour {pour} has been sold, written off or corrected in cost since. Reverse that first.",
-                    pour=f"P{pour:04d}",
+                    pour=pour_label(pour),
                 )
             )
 
 
-def _refuse_poured_over(posting: Posting) -> None:
-    """The surface of a failed pour that has been poured over is charged to both: it cannot go back to the shelf."""
-    over = Pour.objects.standing().filter(over__session__posting=posting).first()
-    if over is not None:
-        raise CannotReverse(
-            _(
-                "{below} has since been poured over, by {pour}. Reverse that session first.",
-                below=over.over,
-                pour=over,
-            )
-        )
-
-
-def _make_room(ledger: LockedLedger, posting: Posting, entries: list[Entry], day: date) -> None:
+def _restore_cost(ledger: LockedLedger, posting: Posting, entries: list[Entry], day: date) -> None:
     """Weighted average: before a receipt is mirrored, give its lots back exactly the cost that will be taken out.
 
-    Evening has moved cost between lots since; without this the mirror would leave cost on an empty lot.
+    Updates of the average cost have moved it between lots since; without this an empty lot would keep cost.
     """
     note = _("Before posting {number} is reversed", number=posting.number)
     draft = ledger.draft(PostingKind.AVERAGE, on=day, note=note, answers=False)
@@ -224,7 +206,6 @@ def _make_room(ledger: LockedLedger, posting: Posting, entries: list[Entry], day
             continue  # what stands in the way is named by the checks that follow
         spread = allocate(pool, [lot.quantity for lot in others])
         left = {lot.lot: new - lot.money for lot, new in zip(others, spread, strict=True)}
-        for giver, taker, money in settle({**emptied, **left}):
-            draft.move(shelf(giver), shelf(taker), material_id, quantity=0, money=money)
-    if draft.entries:
+        draft.move_cost(material_id, {**emptied, **left})
+    if draft.movements:
         draft.seal()

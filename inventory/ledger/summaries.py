@@ -5,8 +5,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from inventory.ledger.models import Place, Posting, PostingKind
-from inventory.ledger.objections import objection_to
-from inventory.ledger.queries import Movement
+from inventory.ledger.movements import RecordedMovement
+from inventory.ledger.reversal_guards import reason_against
 from inventory.materials.models import Material
 from studio.translation import _
 
@@ -39,7 +39,7 @@ class MaterialChanges:
 
 @dataclass(frozen=True, slots=True)
 class Summary:
-    """All moves of a posting together. Over its places money adds up to nothing: what one lost another gained."""
+    """All movements of a posting together. Over its places money adds up to nothing: what one lost another gained."""
 
     places: list[Place]
     materials: list[MaterialChanges]
@@ -55,16 +55,16 @@ class Summary:
         ]
 
 
-def summary_of(moves: Iterable[Movement]) -> Summary:
-    """Sum a posting's moves up by material and kind of place."""
+def summary_of(movements: Iterable[RecordedMovement]) -> Summary:
+    """Sum a posting's movements up by material and kind of place."""
     sums: dict[tuple[int, Place], list[int]] = defaultdict(lambda: [0, 0])
     materials: dict[int, Material] = {}
-    for move in moves:
-        materials[move.material.pk] = move.material
-        for spot, sign in ((move.here, 1), (move.there, -1)):
-            total = sums[move.material.pk, spot.place]
-            total[0] += sign * move.quantity
-            total[1] += sign * move.money
+    for each in movements:
+        materials[each.material_id] = each.material
+        for account, sign in ((each.source, -1), (each.destination, 1)):
+            total = sums[each.material_id, account.place]
+            total[0] += sign * each.quantity
+            total[1] += sign * each.money
     touched = {place for (_, place), amounts in sums.items() if any(amounts)}
     places = [place for place in Place if place in touched]
     return Summary(
@@ -92,4 +92,4 @@ def why_not_taken_back(posting: Posting) -> str:
         return _(
             "It belongs to a sale. Record a return of the piece instead, so that the piece can be sold again."
         )
-    return objection_to(posting)
+    return reason_against(posting)

@@ -7,7 +7,7 @@ from django.utils.translation import gettext_lazy as _
 from django.utils.translation import pgettext_lazy
 
 from inventory.ledger.models import Posting, Reason, ReasonKind
-from inventory.ledger.queries import Movement
+from inventory.ledger.movements import RecordedMovement
 from studio.pages.columns import FILE, Badge, Column, DayColumn, MoneyColumn, NumberColumn, QuantityColumn
 from studio.pages.tables import Table
 
@@ -40,22 +40,14 @@ class PostingTable(Table[Posting]):
 
 @dataclass(frozen=True, slots=True)
 class MovementRow:
-    """One movement in words, seen from the account that it went to."""
+    """One movement in words, with the addresses of its two accounts."""
 
     from_name: str
     from_url: str
     to_name: str
     to_url: str
-    movement: Movement
+    movement: RecordedMovement
     role: str
-
-    @property
-    def quantity(self) -> int:
-        return -self.movement.quantity
-
-    @property
-    def money(self) -> int:
-        return -self.movement.money
 
 
 class PostingMovementTable(Table[MovementRow]):
@@ -71,9 +63,11 @@ class PostingMovementTable(Table[MovementRow]):
         QuantityColumn(
             "quantity",
             _("Quantity"),
-            lambda row: (row.quantity, row.movement.material.measure) if row.quantity else None,
+            lambda row: (
+                (row.movement.quantity, row.movement.material.measure) if row.movement.quantity else None
+            ),
         ),
-        MoneyColumn("money", _("Amount"), lambda row: row.money),
+        MoneyColumn("money", _("Amount"), lambda row: row.movement.money),
     )
 
 

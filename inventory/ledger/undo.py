@@ -3,7 +3,7 @@
 from datetime import datetime, timedelta
 
 from inventory.ledger.models import Lot, Posting, PostingKind
-from inventory.ledger.reversals import what_stands_in_the_way
+from inventory.ledger.reversals import obstacle_to_reversal
 
 FOR = timedelta(hours=1)
 A_MINUTE = timedelta(minutes=1)
@@ -28,7 +28,7 @@ def minutes_left(recorded_at: datetime, *, at: datetime) -> int:
 def minutes_to_undo(posting: Posting, *, at: datetime) -> int:
     """Minutes in which this posting is offered for one touch; none when something stands on it. Reads only."""
     left = minutes_left(posting.recorded_at, at=at)
-    if not left or posting.kind not in KINDS or what_stands_in_the_way(posting):
+    if not left or posting.kind not in KINDS or obstacle_to_reversal(posting):
         return 0
     return left
 

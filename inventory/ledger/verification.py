@@ -1,7 +1,6 @@
 """Checks the books: every rule of the ledger, from its rows alone, in one snapshot, without writing anything."""
 
 import gc
-from collections import Counter
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -11,25 +10,16 @@ from operator import itemgetter
 from typing import Any, TypeVar
 
 from django.db import DatabaseError, connections, transaction
-from django.db.models import Count, Max, OuterRef, QuerySet, Subquery, Sum
+from django.db.models import Count, Max, QuerySet
 
-from inventory.ledger import database_rules
+from inventory.ledger import book_checks, database_rules
 from inventory.ledger.findings import RULES, Break, Tally
-from inventory.ledger.models import Books, Entry, Lot, LotBalance, MonthEnd, Place, Posting, PostingKind
+from inventory.ledger.models import Books, Entry, Lot, LotBalance, MonthEnd, Place, Posting
 from inventory.ledger.month_ends import DayOfLot, month_ends
 from inventory.ledger.replay import FIRST_LINK, EntryRow, Held, LotFacts, PostingRow, Replay
-from inventory.purchasing.models import Delivery, DeliveryLine
-from studio.translation import _, noop
-from studio.values.money import convert
+from studio.translation import _
 
 ROWS_AT_A_TIME = 5_000
-# Which document stands beside which kind of posting, and what is told when it does not.
-PAPERS = {
-    PostingKind.DELIVERY: ("delivery", noop("its delivery is missing")),
-    PostingKind.SESSION: ("session", noop("its session is missing")),
-    PostingKind.MIX: ("mixes", noop("its mix is missing")),
-    PostingKind.STOCKTAKE: ("stocktake", noop("its stocktake is missing")),
-}
 # A value that is not what its column should hold stops the reading; what came before it stands.
 UNREADABLE = (DatabaseError, ValueError, TypeError, AttributeError)
 Row = TypeVar("Row")
@@ -71,7 +61,7 @@ def check(*, using: str = "default") -> Report:
         for look in (_balances, _month_ends, _head):
             with _told_if_unreadable(tally):
                 look(using, replay, tally)
-        for check_rows in (_keys, _deliveries, _papers, _rules, _file):
+        for check_rows in (_keys, *book_checks.registered(), _rules, _file):
             with _told_if_unreadable(tally):
                 check_rows(using, tally)
     money: dict[str, int] = {place.value: 0 for place in Place}
@@ -202,12 +192,12 @@ def _balances(using: str, replay: Replay, tally: Tally) -> None:
     for lot in sorted(replay.lots.keys() | written.keys()):
         summed, balance = replay.lots.get(lot), written.get(lot)
         if summed != balance:
-            told = _(
+            problem = _(
                 "{written} recorded, but its entries add up to {summed}",
                 written=_amounts(balance),
                 summed=_amounts(summed),
             )
-            tally.tell("balances", _("lot {lot}", lot=lot), told)
+            tally.tell("balances", _("lot {lot}", lot=lot), problem)
 
 
 def _amounts(held: Held | None) -> str:
@@ -240,10 +230,10 @@ def _month_ends(using: str, replay: Replay, tally: Tally) -> None:
     }
     tally.checked["month_ends"] += len(kept)
     for day, lot in sorted(key for key in kept.keys() | ledger.keys() if kept.get(key) != ledger.get(key)):
-        told = _(
+        problem = _(
             "{kept} is stored, {ledger} is right", kept=kept.get((day, lot)), ledger=ledger.get((day, lot))
         )
-        tally.tell("month_ends", _("lot {lot} on {day}", lot=lot, day=day), told)
+        tally.tell("month_ends", _("lot {lot} on {day}", lot=lot, day=day), problem)
 
 
 def _head(using: str, replay: Replay, tally: Tally) -> None:
@@ -251,12 +241,12 @@ def _head(using: str, replay: Replay, tally: Tally) -> None:
     head = Books.objects.using(using).values_list("last_number", "last_hash", "last_recorded_at").first()
     last = (replay.number, replay.link if replay.number else FIRST_LINK, replay.recorded_at)
     if head != last:
-        told = (
+        problem = (
             _("it names posting {named}; the last posting is {last}", named=head[0], last=replay.number)
             if head
             else _("it names nothing; the last posting is {last}", last=replay.number)
         )
-        tally.tell("head", _("the ledger head"), told)
+        tally.tell("head", _("the ledger head"), problem)
 
 
 def _keys(using: str, tally: Tally) -> None:
@@ -270,74 +260,6 @@ def _keys(using: str, tally: Tally) -> None:
             _("key {key}", key=key),
             _("person {person} has {times} postings with it", person=by, times=times),
         )
-
-
-def _deliveries(using: str, tally: Tally) -> None:
-    """The ledger's own entries against the delivery's lines, and these against the invoice."""
-    charged = (
-        Entry.objects.filter(lot=OuterRef("lot"), posting=OuterRef("delivery__posting"), quantity__gt=0)
-        .order_by()
-        .values("lot")
-    )
-    lines = (
-        DeliveryLine.objects.using(using)
-        .order_by("delivery_id")
-        .values_list(
-            "delivery_id",
-            "lot_id",
-            "quantity",
-            "price",
-            "landed",
-            Subquery(charged.annotate(total=Sum("quantity")).values("total")),
-            Subquery(charged.annotate(total=Sum("money")).values("total")),
-        )
-    )
-    paid = Delivery.objects.using(using).values_list("pk", "rate", "carriage", "duty", "tax")
-    facts = {pk: (rate, carriage + duty + tax) for pk, rate, carriage, duty, tax in paid}
-    missing = _receipts(using)
-    for delivery, group in groupby(_streamed(lines), key=lambda line: line[0]):
-        invoiced = landed = 0
-        rate, extra = facts.get(delivery, (0, 0))
-        for _delivery, lot, quantity, price, cost, entered, charged_money in group:
-            tally.checked["deliveries"] += 1
-            missing[delivery] -= 1
-            invoiced += convert(price, rate) if rate > 0 else 0
-            landed += cost
-            if (quantity, cost) != (entered, charged_money):
-                where = _("delivery {delivery}, lot {lot}", delivery=delivery, lot=lot)
-                tally.tell("deliveries", where, _mismatch(quantity, cost, entered, charged_money))
-        if landed != invoiced + extra:
-            told = _("{landed} landed of {paid} paid", landed=landed, paid=invoiced + extra)
-            tally.tell("deliveries", _("delivery {delivery}", delivery=delivery), told)
-    for delivery, lots in missing.items():
-        if lots > 0:
-            told = _("{lots} of the lots that came in are on none of its lines", lots=lots)
-            tally.tell("deliveries", _("delivery {delivery}", delivery=delivery), told)
-
-
-def _receipts(using: str) -> Counter[int]:
-    """How many lots each delivery's posting brought in."""
-    came_in = Entry.objects.using(using).filter(place=Place.LOT, quantity__gt=0)
-    by_delivery = came_in.filter(posting__delivery__isnull=False).order_by().values_list("posting__delivery")
-    return Counter(dict(by_delivery.annotate(lots=Count("pk"))))
-
-
-def _mismatch(quantity: int, cost: int, entered: int | None, charged: int | None) -> str:
-    return _(
-        "delivered {quantity} at {cost}, but the ledger has {entered} at {charged}",
-        quantity=quantity,
-        cost=cost,
-        entered=entered,
-        charged=charged,
-    )
-
-
-def _papers(using: str, tally: Tally) -> None:
-    for kind, (paper, gone) in PAPERS.items():
-        of_kind = Posting.objects.using(using).filter(kind=kind)
-        tally.checked["papers"] += of_kind.count()
-        for number in of_kind.filter(**{f"{paper}__isnull": True}).values_list("number", flat=True):
-            tally.tell_posting("papers", number, _(gone))
 
 
 def _rules(using: str, tally: Tally) -> None:
@@ -359,5 +281,5 @@ def _file(using: str, tally: Tally) -> None:
                 tally.tell("file", _("the database file"), str(problem))
         cursor.execute("PRAGMA foreign_key_check")
         for table, row, parent, _key in cursor.fetchmany(20):
-            told = _("it refers to something in {table} that does not exist", table=parent)
-            tally.tell("file", _("{table}, row {row}", table=table, row=row), told)
+            problem = _("it refers to something in {table} that does not exist", table=parent)
+            tally.tell("file", _("{table}, row {row}", table=table, row=row), problem)

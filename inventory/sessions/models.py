@@ -10,6 +10,7 @@ from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext_lazy
 
+from inventory.ledger.labels import pour_label
 from inventory.ledger.models import Posting
 from inventory.materials.models import Material
 from inventory.recipes.models import StandingQuerySet
@@ -132,7 +133,7 @@ class Pour(models.Model):
     @property
     def label(self) -> str:
         """What is written on the back of the wet surface."""
-        return f"P{self.pk:04d}"
+        return pour_label(self.pk)
 
 
 class SessionPhoto(models.Model):

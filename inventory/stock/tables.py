@@ -7,7 +7,8 @@ from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 
 from inventory.ledger.models import Lot
-from inventory.ledger.queries import Movement, Receipt
+from inventory.ledger.movements import AccountMovement
+from inventory.stock.cards import Receipt
 from inventory.stock.counting import Difference
 from inventory.stock.models import Stocktake, StocktakeLine
 from inventory.stock.queries import HeldLot, MaterialStock
@@ -148,7 +149,7 @@ def _place_link(lot: int | None, pour: int | None = None) -> str:
     return reverse("inventory:pour", args=[pour]) if pour else ""
 
 
-class MovementTable(Table[Movement]):
+class MovementTable(Table[AccountMovement]):
     caption = _("Movements, newest first")
     columns = (
         DayColumn(
@@ -162,14 +163,14 @@ class MovementTable(Table[Movement]):
             "kind",
             _("What"),
             lambda row: row.posting.get_kind_display(),
-            badge=lambda row: REVERSED if row.is_undone else None,
+            badge=lambda row: REVERSED if row.is_reversed else None,
         ),
-        Column("lot", _("Lot"), lambda row: row.here_name, link=lambda row: _place_link(row.here.lot)),
+        Column("lot", _("Lot"), lambda row: row.account_name, link=lambda row: _place_link(row.account.lot)),
         Column(
             "other",
             _("From / to"),
-            lambda row: row.there_name,
-            link=lambda row: _place_link(row.there.lot, row.there.pour),
+            lambda row: row.counterpart_name,
+            link=lambda row: _place_link(row.counterpart.lot, row.counterpart.pour),
         ),
         QuantityColumn(
             "quantity",

@@ -12,7 +12,15 @@ from random import Random
 
 from django.db.models import Model
 
-from inventory.ledger.accounts import OUTSIDE, Spot, cup, loss, shelf, sold, work
+from inventory.ledger.accounts import (
+    OUTSIDE,
+    AccountReference,
+    cost_of_sales,
+    disposal,
+    lot_account,
+    mix_account,
+    work_in_progress,
+)
 from inventory.ledger.costing_methods import cost_of_draw
 from inventory.ledger.models import Lot, PostingKind
 from inventory.ledger.replay import EntryRow, PostingRow
@@ -143,7 +151,7 @@ class TenYears:
         for material in [m for m, lacking in short.items() for _ in range(_packs(lacking, of=self._pack(m)))]:
             pack, price = self._pack(material), self.chance.randint(4_000_000, 25_000_000)
             lot = self._lot(material, Lot.Origin.DELIVERY, pack, price)
-            moves.append((OUTSIDE, shelf(lot.pk), material, pack, price))
+            moves.append((OUTSIDE, lot_account(lot.pk), material, pack, price))
             line = {"delivery_id": delivery, "lot": lot, "quantity": pack, "price": price, "landed": price}
             lines += [lot, DeliveryLine(pk=self._next("line"), **line)]
         return self._event(PostingKind.DELIVERY, moves, [paper, *lines])
@@ -156,10 +164,10 @@ class TenYears:
         moves = []
         for material in self._recipe(made):
             for bottle, quantity, money in self._draw(material, PACK // 2):
-                moves.append((shelf(bottle), cup(mix), material, quantity, money))
+                moves.append((lot_account(bottle), mix_account(mix), material, quantity, money))
                 taken += money
         lot = self._lot(made, Lot.Origin.MIX, PACK, taken)
-        moves.append((cup(mix), shelf(lot.pk), made, PACK, taken))
+        moves.append((mix_account(mix), lot_account(lot.pk), made, PACK, taken))
         facts = {"version_id": made, "mixed_on": self.day, "posting_id": self._number + 1}
         return self._event(PostingKind.MIX, moves, [lot, Mix(pk=mix, lot=lot, **facts)])
 
@@ -176,7 +184,7 @@ class TenYears:
                 *((*dose, "poured") for dose in doses),
             ]:
                 for bottle, part, money in self._draw(material, quantity):
-                    moves.append((shelf(bottle), work(pour), material, part, money, role))
+                    moves.append((lot_account(bottle), work_in_progress(pour), material, part, money, role))
                     held.append((material, part, money))
             rows.append(
                 Pour(
@@ -192,7 +200,7 @@ class TenYears:
         going = self._in_work[: len(self._in_work) // 2]
         self._in_work = []  # the other half is never sold
         moves = [
-            (work(pour), sold(pour), material, quantity, money)
+            (work_in_progress(pour), cost_of_sales(pour), material, quantity, money)
             for pour, held in going
             for material, quantity, money in _by_material(held)
         ]
@@ -201,13 +209,16 @@ class TenYears:
     def _spill(self) -> Event:
         material = self.chance.choice([m for m in self.liquids if self._held(m) > PACK // 20])
         takes = self._draw(material, PACK // 100)
-        moves = [(shelf(lot), loss(self.reason), material, quantity, money) for lot, quantity, money in takes]
+        moves = [
+            (lot_account(lot), disposal(self.reason), material, quantity, money)
+            for lot, quantity, money in takes
+        ]
         return self._event(PostingKind.WRITE_OFF, moves, [])
 
     def _reversal(self, of: Event) -> Event:
         moves = []
         for gave, took in zip(of.entries[::2], of.entries[1::2], strict=True):
-            giver, taker = shelf(gave.lot_id or 0), loss(self.reason)
+            giver, taker = lot_account(gave.lot_id or 0), disposal(self.reason)
             moves.append((giver, taker, took.material_id, -took.quantity, -took.money))
             self._put_back(took.material_id, gave.lot_id or 0, took.quantity, took.money)
         return self._event(PostingKind.REVERSAL, moves, [], reverses=of.posting.number)
@@ -248,7 +259,10 @@ class TenYears:
     def _event(
         self,
         kind: str,
-        moves: Sequence[tuple[Spot, Spot, int, int, int] | tuple[Spot, Spot, int, int, int, str]],
+        moves: Sequence[
+            tuple[AccountReference, AccountReference, int, int, int]
+            | tuple[AccountReference, AccountReference, int, int, int, str]
+        ],
         beside: list[Model],
         reverses: int | None = None,
     ) -> Event:

@@ -10,7 +10,7 @@ from costing.pieces.actions.pieces import PieceFacts, WorkFacts, finish_piece, m
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
 from costing.pricing.models import SalesChannel
-from inventory.ledger import objections
+from inventory.ledger import reversal_guards
 from inventory.ledger.models import Entry, Posting
 from inventory.materials.models import Material
 from inventory.recipes.actions.mixes import MixFacts, planned
@@ -143,5 +143,5 @@ def two_ring_pours(*, minutes: int = 100, title: str = "Two lamps") -> list[Pour
 def take_back_beneath(piece: Piece) -> Posting:
     """Reverse the session of a piece, as was possible before pieces objected: older books hold such pieces."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(objections, "_objections", [])
+        patch.setattr(reversal_guards, "_guards", [])
         return take_back(piece.parts.order_by("pk")[0].pour.session.posting)

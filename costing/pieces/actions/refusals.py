@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 
 from costing.errors import PieceError
 from costing.pieces.models import PiecePour
-from inventory.ledger.posting import in_work
+from inventory.ledger.balances import in_work
 from inventory.sessions.models import Pour
 from studio.preferences.models import Studio
 from studio.translation import _

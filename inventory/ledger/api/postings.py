@@ -11,7 +11,7 @@ from rest_framework.response import Response
 from inventory.errors import CannotReverse
 from inventory.ledger.api.base import Days, ShelfView, between
 from inventory.ledger.models import Entry, Lot, Place, Posting, PostingKind, Reason
-from inventory.ledger.queries import moves_of
+from inventory.ledger.movements import source_movements
 from inventory.ledger.reversals import reverse
 from inventory.ledger.summaries import why_not_taken_back
 from inventory.stock.actions.write_offs import write_off
@@ -146,4 +146,4 @@ def postings() -> Any:
 
 def _told(number: int) -> dict[str, Any]:
     posting = get_object_or_404(postings(), pk=number)
-    return {"posting": posting, "moves": moves_of(posting)}
+    return {"posting": posting, "moves": source_movements(posting)}

@@ -1,6 +1,5 @@
 """Ledger pages: one posting, taking it back, and where every penny is."""
 
-from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from urllib.parse import urlencode
 
@@ -11,10 +10,10 @@ from django.urls import reverse
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods, require_safe
 
-from inventory.ledger.accounts import Spot
+from inventory.ledger.accounts import AccountReference
 from inventory.ledger.forms import TakeBackForm
 from inventory.ledger.models import EntryRole, Place, Posting, Reason
-from inventory.ledger.queries import Movement, moves_of
+from inventory.ledger.movements import RecordedMovement, account_name, posted_movements, reasons_in
 from inventory.ledger.reversals import reverse as take_back
 from inventory.ledger.summaries import summary_of, why_not_taken_back
 from inventory.ledger.tables import MovementRow, PostingMovementTable
@@ -58,13 +57,13 @@ WAYS_OUT = {
 @role_required(*EVERYONE)
 def posting(request: HttpRequest, number: int) -> HttpResponse:
     found = posting_or_404(number)
-    moves = moves_of(found)
+    movements = posted_movements(found)
     stays = why_not_taken_back(found)
     context = {
         "posting": found,
         "title": _("Posting {number}", number=found.number),
         "reversal": getattr(found, "reversed_by", None),
-        "summary": summary_of(moves),
+        "summary": summary_of(movements),
         "session": getattr(found, "session", None),
         "delivery": getattr(found, "delivery", None),
         "stocktake": getattr(found, "stocktake", None),
@@ -74,7 +73,7 @@ def posting(request: HttpRequest, number: int) -> HttpResponse:
         "undo": undo_of(request, found),
         "section": "inventory:postings",
     }
-    table = PostingMovementTable(_in_words(moves), request)
+    table = PostingMovementTable(_rows(movements), request)
     return list_page(request, "ledger/posting.html", table, context)
 
 
@@ -115,7 +114,7 @@ def _ask(request: HttpRequest, found: Posting, form: TakeBackForm, stays: str) -
         "form": form,
         "stays": stays,
         "back": origin_of(found),
-        "shelf": summary_of(moves_of(found)).in_place(Place.LOT),
+        "shelf": summary_of(posted_movements(found)).in_place(Place.LOT),
         "pours": found.session.pours.count() if hasattr(found, "session") else 0,
         "section": "inventory:postings",
     }
@@ -123,35 +122,31 @@ def _ask(request: HttpRequest, found: Posting, form: TakeBackForm, stays: str) -
     return render(request, "ledger/reverse.html", context, status=status)
 
 
-def _in_words(moves: Iterable[Movement]) -> list[MovementRow]:
-    moves = list(moves)
-    cups = {spot.mix for move in moves for spot in (move.here, move.there) if spot.mix is not None}
-    mixes = (
-        {mix.pk: mix for mix in Mix.objects.filter(pk__in=cups).select_related("version__recipe")}
-        if cups
-        else {}
-    )
+def _rows(movements: list[RecordedMovement]) -> list[MovementRow]:
+    reasons = reasons_in(movements)
+    mixed = {account.mix for each in movements for account in (each.source, each.destination)} - {None}
+    mixes = Mix.objects.select_related("version__recipe").in_bulk(mixed) if mixed else {}
     return [
         MovementRow(
-            *_stand(move.here, move.here_name, mixes),
-            *_stand(move.there, move.there_name, mixes),
-            move,
-            str(EntryRole(move.role).label) if move.role else "",
+            *_account(each.source, account_name(each.source, reasons), mixes),
+            *_account(each.destination, account_name(each.destination, reasons), mixes),
+            each,
+            str(EntryRole(each.role).label) if each.role else "",
         )
-        for move in moves
+        for each in movements
     ]
 
 
-def _stand(spot: Spot, name: str, mixes: dict[int, Mix]) -> tuple[str, str]:
-    """A place in words and the address of its page."""
-    if spot.lot is not None:
-        return _("Lot {label}", label=name), reverse("inventory:lot", args=[spot.lot])
-    if spot.pour is not None:
-        return _("Pour {label}", label=name), reverse("inventory:pour", args=[spot.pour])
-    if spot.mix is not None:
-        return _("Cup of {recipe}", recipe=mixes[spot.mix].version.recipe), reverse(
-            "inventory:lot", args=[mixes[spot.mix].lot_id]
-        )
+def _account(account: AccountReference, name: str, mixes: dict[int, Mix]) -> tuple[str, str]:
+    """An account in words and the address of its page."""
+    if account.lot is not None:
+        return _("Lot {label}", label=name), reverse("inventory:lot", args=[account.lot])
+    if account.pour is not None:
+        return _("Pour {label}", label=name), reverse("inventory:pour", args=[account.pour])
+    if account.mix is not None:
+        mix = mixes[account.mix]
+        address = reverse("inventory:lot", args=[mix.lot_id])
+        return _("Cup of {recipe}", recipe=mix.version.recipe), address
     return name, ""
 
 

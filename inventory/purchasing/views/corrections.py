@@ -103,24 +103,26 @@ def _posted(request: HttpRequest, form: CorrectionForm) -> bool:
 def described(destinations: Iterable[Destination]) -> list[Share]:
     """Where a correction goes, kind of place by kind of place, with names and addresses."""
     found = list(destinations)
-    lots = Lot.objects.select_related("material").in_bulk([item.spot.lot for item in found if item.spot.lot])
-    pours = Pour.objects.in_bulk([item.spot.pour for item in found if item.spot.pour])
-    reasons = Reason.objects.in_bulk([item.spot.reason for item in found if item.spot.reason])
+    lots = Lot.objects.select_related("material").in_bulk(
+        [item.account.lot for item in found if item.account.lot]
+    )
+    pours = Pour.objects.in_bulk([item.account.pour for item in found if item.account.pour])
+    reasons = Reason.objects.in_bulk([item.account.reason for item in found if item.account.reason])
     money: dict[tuple[Place, str, str], int] = defaultdict(int)
     for item in found:
-        spot = item.spot
+        account = item.account
         name, address = "", ""
-        if spot.lot:
-            name = f"{lots[spot.lot].material.name}, {lots[spot.lot].label}"
-            address = reverse("inventory:lot", args=[spot.lot])
-        elif spot.pour:
+        if account.lot:
+            name = f"{lots[account.lot].material.name}, {lots[account.lot].label}"
+            address = reverse("inventory:lot", args=[account.lot])
+        elif account.pour:
             name, address = (
-                _("Pour {label}", label=pours[spot.pour].label),
-                reverse("inventory:pour", args=[spot.pour]),
+                _("Pour {label}", label=pours[account.pour].label),
+                reverse("inventory:pour", args=[account.pour]),
             )
-        elif spot.reason:
-            name = reasons[spot.reason].name
-        money[spot.place, name, address] += item.money
+        elif account.reason:
+            name = reasons[account.reason].name
+        money[account.place, name, address] += item.money
     shares = {place: Share(str(words)) for place, words in WORDS.items()}
     for (place, name, address), amount in money.items():
         shares[place].money += amount

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from inventory.errors import InventoryError
-from inventory.ledger.accounts import cup
+from inventory.ledger.accounts import mix_account
 from inventory.ledger.models import Lot, PostingKind
 from inventory.ledger.posting import PostingDraft, open_ledger
 from inventory.materials.models import Material
@@ -165,8 +165,8 @@ def stir(draft: PostingDraft, mix: Mix, facts: MixFacts) -> None:
     """Draw the ingredients into the cup, and turn the cup into the mix's lot with all their cost."""
     cost = 0
     for item in facts.ingredients:
-        cost += draft.draw(item.material, item.quantity, cup(mix.pk), chosen=item.lot)
-    draft.receive(mix.lot, quantity=yield_of(facts), money=cost, giver=cup(mix.pk))
+        cost += draft.draw(item.material, item.quantity, mix_account(mix.pk), chosen=item.lot)
+    draft.receive(mix.lot, quantity=yield_of(facts), money=cost, source=mix_account(mix.pk))
 
 
 def make_mix(*, facts: MixFacts, submission: Submission, confirm_gain: bool = False) -> Mix:

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from inventory.ledger.accounts import loss, work
+from inventory.ledger.accounts import disposal, work_in_progress
 from inventory.ledger.models import EntryRole, Reason
 from inventory.ledger.posting import PostingDraft
 from inventory.recipes.actions import mixes
@@ -24,15 +24,28 @@ def move_all(draft: PostingDraft, facts: SessionFacts, batches: Sequence[Mix], p
 
 def _pour(draft: PostingDraft, pour: Pour, facts: PourFacts, batches: Sequence[Mix]) -> None:
     if facts.surface is not None:
-        draft.draw(facts.surface, 1000, work(pour.pk), role=EntryRole.SURFACE, chosen=facts.surface_lot)
+        draft.draw(
+            facts.surface, 1000, work_in_progress(pour.pk), role=EntryRole.SURFACE, chosen=facts.surface_lot
+        )
     for dose in facts.doses:
         if dose.mix is not None:
             lot = batches[dose.mix].lot
             draft.draw(
-                lot.material, dose.quantity, work(pour.pk), role=EntryRole.POURED, chosen=lot.pk, only=True
+                lot.material,
+                dose.quantity,
+                work_in_progress(pour.pk),
+                role=EntryRole.POURED,
+                chosen=lot.pk,
+                only=True,
             )
         elif dose.material is not None:
-            draft.draw(dose.material, dose.quantity, work(pour.pk), role=EntryRole.POURED, chosen=dose.lot)
+            draft.draw(
+                dose.material,
+                dose.quantity,
+                work_in_progress(pour.pk),
+                role=EntryRole.POURED,
+                chosen=dose.lot,
+            )
 
 
 def _clear_cups(
@@ -46,12 +59,17 @@ def _clear_cups(
         if left <= 0 or mix.leftover == Mix.Leftover.KEPT:
             continue
         if mix.leftover == Mix.Leftover.DISCARDED or not any(doses):
-            waste = waste or loss(Reason.objects.get(code="leftover").pk)
+            waste = waste or disposal(Reason.objects.get(code="leftover").pk)
             draft.draw(mix.lot.material, left, waste, chosen=mix.lot_id, only=True)
             continue
         for pour, part in zip(pours, allocate(left, doses), strict=True):
             draft.draw(
-                mix.lot.material, part, work(pour.pk), role=EntryRole.RESIDUE, chosen=mix.lot_id, only=True
+                mix.lot.material,
+                part,
+                work_in_progress(pour.pk),
+                role=EntryRole.RESIDUE,
+                chosen=mix.lot_id,
+                only=True,
             )
 
 
@@ -59,4 +77,4 @@ def _charge_sundries(draft: PostingDraft, pours: Sequence[Pour], facts: SessionF
     """Gloves, towels and the like belong to every pour of the session alike."""
     for item in facts.sundries:
         for pour, part in zip(pours, allocate(item.quantity, [1] * len(pours)), strict=True):
-            draft.draw(item.material, part, work(pour.pk), role=EntryRole.SUNDRY, chosen=item.lot)
+            draft.draw(item.material, part, work_in_progress(pour.pk), role=EntryRole.SUNDRY, chosen=item.lot)

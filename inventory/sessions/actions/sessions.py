@@ -1,7 +1,8 @@
 """The writer that logs a session: mixes, pours, run-off, leftovers and minutes in one posting, all of it or nothing."""
 
+from inventory.ledger.balances import in_work
 from inventory.ledger.models import Lot, PostingKind
-from inventory.ledger.posting import in_work, open_ledger
+from inventory.ledger.posting import open_ledger
 from inventory.recipes.actions import mixes
 from inventory.recipes.models import Mix
 from inventory.sessions.actions.session_facts import (

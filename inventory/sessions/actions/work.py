@@ -8,9 +8,10 @@ from collections.abc import Sequence
 from django.db.models import Sum
 
 from inventory.errors import InventoryError
-from inventory.ledger.accounts import Spot, loss, sold, work
+from inventory.ledger.accounts import AccountReference, cost_of_sales, disposal, work_in_progress
+from inventory.ledger.balances import in_work
 from inventory.ledger.models import Entry, EntryRole, Place, Posting, PostingKind, Reason
-from inventory.ledger.posting import LockedLedger, PostingDraft, in_work
+from inventory.ledger.posting import LockedLedger, PostingDraft
 from inventory.recipes.actions.mixes import Ingredient
 from inventory.sessions.models import Pour
 from inventory.stock.actions import gains
@@ -37,7 +38,7 @@ def add_to_work(
         draft.load([item.material for item in materials])
         for item in materials:
             for pour, part in zip(pours, allocate(item.quantity, [pour.area for pour in pours]), strict=True):
-                draft.draw(item.material, part, work(pour.pk), role=role, chosen=item.lot)
+                draft.draw(item.material, part, work_in_progress(pour.pk), role=role, chosen=item.lot)
         return draft.seal()
 
     return gains.with_confirmation(post, ledger=ledger, on=ledger.submission.on, confirm=confirm_gain)
@@ -46,7 +47,7 @@ def add_to_work(
 def sell_work(ledger: LockedLedger, *, pours: Sequence[Pour], note: str = "") -> Posting:
     """Move everything these pours hold from work to sold."""
     draft = ledger.draft(PostingKind.SALE, note=note)
-    _empty(draft, pours, {pour.pk: sold(pour.pk) for pour in pours})
+    _empty(draft, pours, {pour.pk: cost_of_sales(pour.pk) for pour in pours})
     return draft.seal()
 
 
@@ -61,14 +62,14 @@ def bring_back_corrections(ledger: LockedLedger, *, pours: Sequence[Pour]) -> Po
         .order_by("pour_id", "material_id")
     )
     for pour, material, money in added:
-        draft.move(sold(pour), work(pour), material, quantity=0, money=money)
-    return draft.seal() if draft.entries else None
+        draft.move(cost_of_sales(pour), work_in_progress(pour), material, quantity=0, money=money)
+    return draft.seal() if draft.movements else None
 
 
 def write_off_work(ledger: LockedLedger, *, pours: Sequence[Pour], reason: Reason, note: str = "") -> Posting:
     """Take pours out of unsold work for a named cause (ruined, damaged, gift, own use, sample) with all their cost."""
     draft = ledger.draft(PostingKind.PIECE_WRITE_OFF, note=note or reason.name)
-    _empty(draft, pours, {pour.pk: loss(reason.pk) for pour in pours})
+    _empty(draft, pours, {pour.pk: disposal(reason.pk) for pour in pours})
     return draft.seal()
 
 
@@ -83,10 +84,10 @@ def with_poured_over(pours: Sequence[Pour]) -> list[Pour]:
     return list(found.values())
 
 
-def _empty(draft: PostingDraft, pours: Sequence[Pour], takers: dict[int, Spot]) -> None:
+def _empty(draft: PostingDraft, pours: Sequence[Pour], destinations: dict[int, AccountReference]) -> None:
     _refuse_gone(pours)
-    for (pour, material), (quantity, money) in in_work(takers).items():
-        draft.move(work(pour), takers[pour], material, quantity=quantity, money=money)
+    for (pour, material), (quantity, money) in in_work(destinations).items():
+        draft.move(work_in_progress(pour), destinations[pour], material, quantity=quantity, money=money)
 
 
 def _refuse_gone(pours: Sequence[Pour]) -> None:

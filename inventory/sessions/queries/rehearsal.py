@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from inventory.errors import ShelfShortfall
-from inventory.ledger.accounts import cup
+from inventory.ledger.accounts import mix_account
 from inventory.ledger.models import EntryRole, Lot, Place
 from inventory.ledger.posting import PostingDraft, rehearsal
 from inventory.recipes.actions import mixes
@@ -58,7 +58,7 @@ def rehearse(facts: SessionFacts, *, set_aside: Sequence[Ingredient] = ()) -> Re
     pours = [Pour(pk=NOT_SAVED + number) for number in range(len(facts.pours))]
     move_all(draft, facts, batches, pours)
     for item in set_aside:
-        draft.draw(item.material, item.quantity, cup(SET_ASIDE), chosen=item.lot)
+        draft.draw(item.material, item.quantity, mix_account(SET_ASIDE), chosen=item.lot)
     return _summed_up(draft, facts, batches, pours)
 
 
@@ -74,16 +74,17 @@ def _summed_up(
     into_cup, onto_pour, straight = Counter[int](), Counter[int](), Counter[int]()
     mixed = {mix.lot_id for mix in batches}
     thrown_away = 0
-    for giver, taker in zip(draft.entries[::2], draft.entries[1::2], strict=True):
-        if taker.mix_id is not None:
-            into_cup[taker.mix_id] += taker.money
-        if taker.pour_id is not None:
-            onto_pour[taker.pour_id] += taker.money
-        if taker.place == Place.LOSS:
-            thrown_away += taker.money
-        is_poured = taker.role == EntryRole.POURED and giver.lot_id not in mixed
-        if is_poured or taker.mix_id == SET_ASIDE:
-            straight[taker.material_id] += taker.money
+    for each in draft.movements:
+        to = each.destination
+        if to.mix is not None:
+            into_cup[to.mix] += each.money
+        if to.pour is not None:
+            onto_pour[to.pour] += each.money
+        if to.place == Place.LOSS:
+            thrown_away += each.money
+        is_poured = each.role == EntryRole.POURED and each.source.lot not in mixed
+        if is_poured or to.mix == SET_ASIDE:
+            straight[each.material_id] += each.money
     return Rehearsal(
         mixes=[into_cup[mix.pk] for mix in batches],
         leftovers=_leftovers(facts),

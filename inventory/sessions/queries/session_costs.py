@@ -1,11 +1,12 @@
 """What a session took, made and cost, read back from the ledger. Quantities are thousandths, money millionths."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from django.db.models import Q
 
 from inventory.ledger.models import Entry, EntryRole, Lot, Place, Posting, PostingKind
+from inventory.ledger.movements import RecordedMovement, posted_movements, recorded_movements
 from inventory.materials.models import Material
 from inventory.recipes.models import Mix
 from inventory.sessions.calculations.comparison import ArmPour
@@ -106,36 +107,32 @@ def account_of(session: Session) -> SessionAccount:
         PourAccount(pour)
         for pour in session.pours.select_related("surface", "technique", "over").order_by("number")
     ]
-    entries = session.posting.entries.select_related("material", "lot").order_by("line")
     by_lot = {account.mix.lot_id: account for account in mixes}
     by_mix = {account.mix.pk: account for account in mixes}
     by_pour = {account.pour.pk: account for account in pours}
-    for giver, taker in paired(entries):
-        line = Line(giver.material, giver.lot, taker.quantity, taker.money, taker.role, session.posting)
-        if taker.mix_id in by_mix:
-            by_mix[taker.mix_id].parts.append(line)
-        elif giver.mix_id in by_mix:
-            by_mix[giver.mix_id].made += taker.quantity
-        if taker.pour_id in by_pour:
-            by_pour[taker.pour_id].lines.append(line)
-        if giver.lot_id in by_lot:
-            _left_the_cup(by_lot[giver.lot_id], taker)
+    for each in posted_movements(session.posting):
+        if each.destination.mix in by_mix:
+            by_mix[each.destination.mix].parts.append(_line(each))
+        elif each.source.mix in by_mix:
+            by_mix[each.source.mix].made += each.quantity
+        if each.destination.pour in by_pour:
+            by_pour[each.destination.pour].lines.append(_line(each))
+        if each.source.lot in by_lot:
+            _left_the_cup(by_lot[each.source.lot], each)
     return SessionAccount(session, mixes, pours)
 
 
-def _left_the_cup(account: MixAccount, taker: Entry) -> None:
-    if taker.place == Place.LOSS:
-        account.thrown_away += taker.quantity
-    elif taker.role == EntryRole.RESIDUE:
-        account.residue += taker.quantity
+def _line(each: RecordedMovement) -> Line:
+    return Line(each.material, each.source_lot, each.quantity, each.money, each.role, each.posting)
+
+
+def _left_the_cup(account: MixAccount, each: RecordedMovement) -> None:
+    if each.destination.place == Place.LOSS:
+        account.thrown_away += each.quantity
+    elif each.role == EntryRole.RESIDUE:
+        account.residue += each.quantity
     else:
-        account.poured += taker.quantity
-
-
-def paired(entries: Iterable[Entry]) -> list[tuple[Entry, Entry]]:
-    """A posting's entries as moves, giver and taker."""
-    found = list(entries)
-    return list(zip(found[::2], found[1::2], strict=True))
+        account.poured += each.quantity
 
 
 def pour_account(pour: Pour) -> PourAccount:
@@ -144,26 +141,12 @@ def pour_account(pour: Pour) -> PourAccount:
         Entry.objects.standing()
         .filter(pour=pour, place__in=[Place.WORK, Place.SOLD])
         .filter(Q(role__gt="") | Q(posting__kind=PostingKind.COST_CORRECTION))
-        .select_related("material", "posting")
         .order_by("posting_id", "line")
     )
-    takers = list(charged)
-    givers = Entry.objects.filter(
-        posting__in={taker.posting_id for taker in takers}, line__in={taker.line - 1 for taker in takers}
-    ).select_related("lot")
-    gave = {(giver.posting_id, giver.line): giver for giver in givers}
-    lines = [
-        Line(
-            taker.material,
-            gave[taker.posting_id, taker.line - 1].lot,
-            taker.quantity,
-            taker.money,
-            taker.role,
-            taker.posting,
-        )
-        for taker in takers
-    ]
-    return PourAccount(pour, lines)
+    # What only changed between unsold and sold work of the pour was charged to it before.
+    return PourAccount(
+        pour, [_line(each) for each in recorded_movements(charged) if each.source.pour is None]
+    )
 
 
 def arms_of(pours: Sequence[PourAccount]) -> list[ArmPour]:

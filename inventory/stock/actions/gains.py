@@ -39,7 +39,7 @@ def post_gain(ledger: LockedLedger, shortfalls: Sequence[ShelfShortfall], *, on:
     for item in shortfalls:
         material = materials[item.material]
         lot = _lot_that_held_more(material, on)
-        draft.receive(lot, quantity=item.short, money=usual_cost(material, item.short), giver=GAIN)
+        draft.receive(lot, quantity=item.short, money=usual_cost(material, item.short), source=GAIN)
     return draft.seal()
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from inventory.errors import InventoryError, day_in_words
-from inventory.ledger.accounts import GAIN, loss
+from inventory.ledger.accounts import GAIN, disposal
 from inventory.ledger.models import Lot, PostingKind, Reason
 from inventory.ledger.posting import PostingDraft, open_ledger
 from inventory.materials.models import Material
@@ -70,7 +70,7 @@ def post_stocktake(*, counts: Sequence[Count], submission: Submission, notes: st
         _refuse_nonsense(counts, on)
         draft = ledger.draft(PostingKind.STOCKTAKE, note=notes[:500] or _("Stocktake"))
         lines = _post_differences(draft, counts)
-        posting = draft.seal() if draft.entries else None
+        posting = draft.seal() if draft.movements else None
         stocktake = Stocktake.objects.create(
             counted_on=on,
             notes=notes,
@@ -88,7 +88,7 @@ def post_stocktake(*, counts: Sequence[Count], submission: Submission, notes: st
 def _post_differences(draft: PostingDraft, counts: Sequence[Count]) -> list[StocktakeLine]:
     """Move what each lot lacks out of it and what it has more into it; return a line for every lot."""
     draft.load(Material.objects.filter(pk__in={count.lot.material_id for count in counts}))
-    difference = loss(Reason.objects.get(code="count").pk)
+    difference = disposal(Reason.objects.get(code="count").pk)
     lines = []
     for count in counts:
         material = draft.materials[count.lot.material_id]
@@ -102,7 +102,7 @@ def _post_differences(draft: PostingDraft, counts: Sequence[Count]) -> list[Stoc
             money = (
                 divide_half_up(held.money * gain, held.quantity) if held else gains.usual_cost(material, gain)
             )
-            draft.receive(count.lot, quantity=gain, money=money, giver=GAIN)
+            draft.receive(count.lot, quantity=gain, money=money, source=GAIN)
     return lines
 
 

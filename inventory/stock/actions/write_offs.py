@@ -2,7 +2,7 @@
 
 from inventory.errors import InventoryError
 from inventory.ledger import costing_methods as costflow
-from inventory.ledger.accounts import loss, shelf
+from inventory.ledger.accounts import disposal, lot_account
 from inventory.ledger.models import Lot, Posting, PostingKind, Reason
 from inventory.ledger.posting import open_ledger
 from studio.submission import Submission
@@ -22,7 +22,7 @@ def write_off(*, lot: Lot, quantity: int, reason: Reason, submission: Submission
             raise InventoryError(_("Enter how much to write off, above zero."))
         draft = ledger.draft(PostingKind.WRITE_OFF, note=note or reason.name)
         draft.load([lot.material])
-        draft.draw(lot.material, quantity, loss(reason.pk), chosen=lot.pk, only=True)
+        draft.draw(lot.material, quantity, disposal(reason.pk), chosen=lot.pk, only=True)
         return draft.seal()
 
 
@@ -55,9 +55,9 @@ def decant(
         )
         held = draft.holdings[lot.material_id].get(lot.pk)
         if held is None or held.quantity < quantity or held.received_on > submission.on:
-            draft.draw(lot.material, quantity, shelf(jar.pk), chosen=lot.pk, only=True)
+            draft.draw(lot.material, quantity, lot_account(jar.pk), chosen=lot.pk, only=True)
         else:
             money = costflow.cost_of_draw(held.quantity, held.money, quantity)
-            draft.receive(jar, quantity=quantity, money=money, giver=shelf(lot.pk))
+            draft.receive(jar, quantity=quantity, money=money, source=lot_account(lot.pk))
         draft.seal()
         return jar

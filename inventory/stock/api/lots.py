@@ -10,7 +10,10 @@ from rest_framework.response import Response
 
 from inventory.ledger.api.base import Named, ShelfView
 from inventory.ledger.models import Lot
-from inventory.ledger.queries import Movement, lot_card
+from inventory.ledger.movements import AccountMovement
+from inventory.recipes.models import Mix
+from inventory.sessions.queries.lot_use import pours_from
+from inventory.stock.cards import lot_card
 from studio.api.fields import Amount, MoneyAmount, ResponseSerializer, RowNumber, WholeNumber
 from studio.api.views import REFUSED, QuerySerializer
 from studio.translation import _
@@ -51,9 +54,9 @@ class MoveResponse(ResponseSerializer):
     quantity = Amount("quantity", "material.measure")
     money = MoneyAmount()
     role = serializers.CharField()
-    here = serializers.CharField(source="here_name")
-    there = serializers.CharField(source="there_name")
-    is_undone = serializers.BooleanField()
+    here = serializers.CharField(source="account_name")
+    there = serializers.CharField(source="counterpart_name")
+    is_reversed = serializers.BooleanField()
 
 
 class LotDetailResponse(LotResponse):
@@ -98,14 +101,14 @@ class LotDetail(ShelfView):
 
 def _told(lot: Lot) -> dict[str, Any]:
     card = lot_card(lot)
-    moves: list[Movement] = list(card.movements)
+    moves: list[AccountMovement] = list(card.movements)
     return {name: getattr(lot, name) for name in LOT} | {
         "balance": getattr(lot, "balance", None),
         "decanted_into": [jar.pk for jar in card.decanted_into],
         "use_by": card.held.use_by if card.held else None,
         "delivery": card.delivered.delivery_id if card.delivered else None,
-        "mix": card.mixed.pk if card.mixed else None,
-        "pours": [pour.pk for pour in card.pours],
+        "mix": Mix.objects.filter(lot=lot).values_list("pk", flat=True).first(),
+        "pours": [pour.pk for pour in pours_from(lot)],
         "moves": moves,
     }
 

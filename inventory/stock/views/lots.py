@@ -7,11 +7,13 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
 from inventory.ledger.models import Lot
-from inventory.ledger.queries import lot_card
 from inventory.ledger.undo import latest_at
 from inventory.ledger.views.undo import undo_of
+from inventory.recipes.models import Mix
+from inventory.sessions.queries.lot_use import pours_from
 from inventory.stock.actions.lots import describe_lot
 from inventory.stock.actions.write_offs import decant, write_off
+from inventory.stock.cards import lot_card
 from inventory.stock.forms.lots import DecantForm, LotForm, WriteOffForm
 from inventory.stock.tables import MovementTable
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
@@ -33,6 +35,8 @@ def lot(request: HttpRequest, pk: int) -> HttpResponse:
         "title": _("Lot {label}", label=found.label),
         "lead": found.material.name,
         "card": card,
+        "mix": Mix.objects.filter(lot=found).select_related("version__recipe").first(),
+        "pours": pours_from(found),
         "movements": MovementTable(card.movements, request),
         "today": timezone.localdate(),
         "may_log": current_user(request).may_write,

@@ -10,11 +10,12 @@ from django.utils.dateformat import format as date_format
 from django.views.decorators.http import require_safe
 
 from inventory.ledger.models import Lot
-from inventory.ledger.queries import MaterialCard, MonthUse, material_card
 from inventory.materials.models import Material
 from inventory.materials.tables import PackTable
+from inventory.recipes.models import Recipe
 from inventory.reordering import queries as reorder
 from inventory.stock import queries as stock
+from inventory.stock.cards import MaterialCard, MonthUse, material_card
 from inventory.stock.filters import StockFilter
 from inventory.stock.queries import MaterialStock
 from inventory.stock.tables import LotRow, LotTable, MovementTable, ReceiptTable, StockRow, StockTable
@@ -70,6 +71,7 @@ def material(request: HttpRequest, pk: int) -> HttpResponse:
         "packs": _packs(request, found),
         "may_edit": user.is_owner,
         "recipe": getattr(found, "recipe", None),
+        "recipes": Recipe.objects.filter(versions__parts__material=found).distinct(),
         "may_log": user.may_write and not found.is_free,
         "section": "inventory:stock",
     }

@@ -27,7 +27,7 @@ from costing.pieces.models import Labour, Piece, PiecePour, PieceStep
 from costing.selling.actions.sales import sell, take_back
 from inventory.errors import CannotReverse
 from inventory.ledger.models import Posting
-from inventory.ledger.objections import objection_to
+from inventory.ledger.reversal_guards import reason_against
 from inventory.ledger.summaries import why_not_taken_back
 from inventory.materials.models import Kind
 from inventory.sessions.models import Pour
@@ -90,7 +90,7 @@ def test_the_posting_says_up_front_why_it_stays(signed: Client) -> None:
     assert why_not_taken_back(posting) == ""
     assert taking_back in signed.get(address).content.decode()
     a_piece(pours=[pour], title="Low water")
-    assert why_not_taken_back(posting) == objection_to(posting) != ""
+    assert why_not_taken_back(posting) == reason_against(posting) != ""
     page = signed.get(address)
     assert "The piece “Low water” is made from its pours" in text_of(page)
     assert taking_back not in page.content.decode()

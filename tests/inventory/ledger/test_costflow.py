@@ -18,10 +18,10 @@ from inventory.ledger.costing_methods import (
     LotNotHeldError,
     Shortfall,
     Take,
+    at_average_cost,
     cost_of_draw,
     draw,
     draw_order,
-    even_out,
 )
 
 UNIT = 1_000
@@ -54,7 +54,7 @@ class Shelf:
         bought = make_holding(number, units * UNIT, units * price * DOLLAR, received_on=received_on)
         self.lots.append(bought)
         if self.average:
-            spread = zip(self.lots, even_out(self.lots), strict=True)
+            spread = zip(self.lots, at_average_cost(self.lots), strict=True)
             self.lots = [replace(lot, money=money) for lot, money in spread]
 
     def sell(self, units: int, chosen: int | None = None) -> int:
@@ -225,8 +225,8 @@ def test_a_near_worthless_lot_may_give_up_its_last_millionth_before_it_is_empty(
 
 
 def test_an_empty_shelf_evens_out_to_nothing() -> None:
-    assert even_out([]) == []
-    assert even_out([make_holding(1, 0, 0), make_holding(2, 0, 0)]) == [0, 0]
+    assert at_average_cost([]) == []
+    assert at_average_cost([make_holding(1, 0, 0), make_holding(2, 0, 0)]) == [0, 0]
 
 
 holdings_strategy = st.lists(
@@ -281,7 +281,7 @@ def test_a_lot_drained_in_any_steps_gives_up_exactly_its_money(
 
 @given(holdings_strategy)
 def test_evening_out_keeps_the_money_and_gives_every_lot_the_same_unit_cost(holdings: list[Holding]) -> None:
-    spread = even_out(holdings)
+    spread = at_average_cost(holdings)
     total_quantity = sum(holding.quantity for holding in holdings)
     total_money = sum(holding.money for holding in holdings)
     assert sum(spread) == total_money

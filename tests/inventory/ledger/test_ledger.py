@@ -8,11 +8,12 @@ from typing import Any
 import pytest
 
 from inventory.errors import ClosedPeriod, KeyReused, LedgerError, NotEnough
-from inventory.ledger.accounts import GAIN, OUTSIDE, shelf
+from inventory.ledger.accounts import GAIN, OUTSIDE, lot_account
 from inventory.ledger.corrections import correct_cost
+from inventory.ledger.costing_methods import transfers
 from inventory.ledger.hash_chain import posting_hash
 from inventory.ledger.models import Books, CostingMethod, Entry, EntryRole, Lot, Place, Posting, PostingKind
-from inventory.ledger.posting import lock, open_ledger, settle
+from inventory.ledger.posting import lock, open_ledger
 from inventory.ledger.reversals import reverse
 from inventory.materials.models import Material, Supplier
 from inventory.purchasing.actions.deliveries import OpeningLine, open_stock
@@ -303,8 +304,8 @@ def test_a_move_of_nothing_leaves_no_line(owner: User) -> None:
     lot = making.make_lot()
     with open_ledger(making.make_submission(by=owner)) as ledger:
         draft = ledger.draft(PostingKind.WRITE_OFF)
-        draft.move(shelf(lot.pk), OUTSIDE, lot.material_id, quantity=0, money=0)
-        assert draft.entries == []
+        draft.move(lot_account(lot.pk), OUTSIDE, lot.material_id, quantity=0, money=0)
+        assert draft.movements == []
 
 
 def test_every_move_has_a_giver_on_the_odd_line_and_a_taker_on_the_next(bench: Bench) -> None:
@@ -342,9 +343,9 @@ def test_a_draw_reaches_no_lot_that_came_in_after_its_day(owner: User) -> None:
     assert making.make_session(pours=[early], on=TODAY).pours.count() == 1
 
 
-def test_settling_changes_takes_at_most_one_move_fewer_than_there_are_lots() -> None:
+def test_transfers_are_at_most_one_fewer_than_there_are_lots() -> None:
     changes = {1: -5, 2: 3, 3: 4, 4: -2}
-    moves = settle(changes)
+    moves = transfers(changes)
     assert len(moves) == 3
     for lot, change in changes.items():
         assert sum(m for _, to, m in moves if to == lot) - sum(m for of, _, m in moves if of == lot) == change

@@ -10,7 +10,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from inventory.ledger.models import Place, Posting, PostingKind
-from inventory.ledger.queries import moves_of
+from inventory.ledger.movements import posted_movements
 from inventory.ledger.summaries import summary_of
 from inventory.materials.models import Material
 from studio.accounts.models import User
@@ -148,7 +148,7 @@ def test_a_mix_is_told_as_a_cup_that_becomes_a_lot(signed: Client) -> None:
 
 def test_the_sums_of_a_posting_balance_place_by_place() -> None:
     pour = make_pour()
-    summary = summary_of(moves_of(pour.session.posting))
+    summary = summary_of(posted_movements(pour.session.posting))
     assert summary.places == [Place.LOT, Place.WORK]
     assert [(total.place, total.money) for total in summary.totals] == [
         (Place.LOT, -money("5.50")),

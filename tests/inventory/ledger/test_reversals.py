@@ -6,8 +6,8 @@ from datetime import timedelta
 import pytest
 
 from inventory.errors import CannotReverse, ClosedPeriod
+from inventory.ledger.balances import in_work
 from inventory.ledger.models import CostingMethod, Entry, EntryRole, Lot, LotBalance, Posting, PostingKind
-from inventory.ledger.posting import in_work
 from inventory.recipes.actions.mixes import Ingredient
 from inventory.recipes.models import Mix
 from inventory.sessions.models import Pour, Session

@@ -9,9 +9,9 @@ from django.urls import reverse
 from django.utils import timezone
 
 from inventory.errors import CannotReverse
-from inventory.ledger import objections
+from inventory.ledger import reversal_guards
 from inventory.ledger.models import CostingMethod, Lot, Posting, PostingKind
-from inventory.ledger.reversals import what_stands_in_the_way
+from inventory.ledger.reversals import obstacle_to_reversal
 from inventory.ledger.undo import minutes_left
 from inventory.materials.models import Material
 from inventory.sessions.models import Session
@@ -165,7 +165,7 @@ def test_what_was_used_since_is_not_offered_and_not_taken_back(signed: Client) -
     used(lot)
     assert not offers(signed, page_of("delivery", lot.delivery_line.delivery_id))
     assert "has been used or changed since" in text_of(undo(signed, posting))
-    assert "has been used or changed since" in what_stands_in_the_way(posting)
+    assert "has been used or changed since" in obstacle_to_reversal(posting)
 
 
 def test_a_pour_that_was_sold_since_holds_its_session(signed: Client) -> None:
@@ -188,7 +188,9 @@ def test_a_reversal_and_a_correction_of_cost_are_not_offered(signed: Client) -> 
 
 def test_an_objection_from_another_room_is_heard(signed: Client, monkeypatch: pytest.MonkeyPatch) -> None:
     posting = make_lot(**just_now()).delivery_line.delivery.posting
-    monkeypatch.setattr(objections, "_objections", [lambda found: "" if found.pk > 1 else "The lamp is lit."])
+    monkeypatch.setattr(
+        reversal_guards, "_guards", [lambda found: "" if found.pk > 1 else "The lamp is lit."]
+    )
     assert posting.pk == 1
     assert not offers(signed, page_of("posting", posting.pk))
     assert "The lamp is lit." in text_of(undo(signed, posting))
@@ -197,13 +199,13 @@ def test_an_objection_from_another_room_is_heard(signed: Client, monkeypatch: py
 
 
 def test_an_objection_is_asked_once_however_often_it_is_announced(monkeypatch: pytest.MonkeyPatch) -> None:
-    def objection(posting: Posting) -> str:
+    def guard(posting: Posting) -> str:
         return ""
 
-    monkeypatch.setattr(objections, "_objections", [])
+    monkeypatch.setattr(reversal_guards, "_guards", [])
     for _time in range(2):
-        objections.hear(objection)
-    assert objections._objections == [objection]
+        reversal_guards.register(guard)
+    assert reversal_guards._guards == [guard]
 
 
 def test_under_weighted_average_what_can_be_taken_back_is_offered(signed: Client) -> None:

@@ -3,8 +3,8 @@
 import pytest
 
 from inventory.errors import InventoryError, NotEnough
+from inventory.ledger.balances import in_work
 from inventory.ledger.models import Entry, EntryRole, Place, Posting, PostingKind
-from inventory.ledger.posting import in_work
 from inventory.recipes.actions.mixes import Ingredient
 from inventory.sessions.actions.work import with_poured_over
 from inventory.sessions.models import Pour

@@ -8,13 +8,15 @@ from django.test.utils import CaptureQueriesContext
 
 from inventory.errors import InventoryError
 from inventory.ledger.models import Entry, Lot, Place
-from inventory.ledger.queries import lot_card, material_card, movements, moves_of
+from inventory.ledger.movements import account_movements, posted_movements
 from inventory.materials.models import Kind, Material
 from inventory.purchasing.actions.orders import close_order
 from inventory.purchasing.models import Delivery
 from inventory.reordering.models import Alert
 from inventory.reordering.queries import alert_levels
+from inventory.sessions.queries.lot_use import pours_from
 from inventory.stock.actions.write_offs import decant
+from inventory.stock.cards import lot_card, material_card
 from inventory.stock.queries import (
     MaterialStock,
     going_off,
@@ -278,31 +280,31 @@ def test_worth_and_stock_agree_about_any_day() -> None:
 def test_a_movement_names_both_ends() -> None:
     lot = make_lot(quantity=units(1000), cost=money(10))
     spill(lot=lot, quantity=units(100))
-    spilled, received = movements(Entry.objects.filter(lot=lot))
-    assert (spilled.quantity, spilled.money, spilled.here_name, spilled.there_name) == (
+    spilled, received = account_movements(Entry.objects.filter(lot=lot))
+    assert (spilled.quantity, spilled.money, spilled.account_name, spilled.counterpart_name) == (
         -units(100),
         -money(1),
         lot.label,
         "Spill or dropped bottle",
     )
-    assert (received.there.place, received.there_name) == (Place.OUTSIDE, "Outside (supplier)")
-    assert not spilled.is_undone
+    assert (received.counterpart.place, received.counterpart_name) == (Place.OUTSIDE, "Outside (supplier)")
+    assert not spilled.is_reversed
 
 
 def test_a_movement_taken_back_says_so() -> None:
     lot = make_lot()
     take_back(spill(lot=lot, quantity=units(100)))
-    assert [movement.is_undone for movement in movements(Entry.objects.filter(lot=lot))] == [
+    assert [movement.is_reversed for movement in account_movements(Entry.objects.filter(lot=lot))] == [
         True,
         True,
         False,
     ]
 
 
-def test_the_moves_of_a_posting_go_from_giver_to_taker() -> None:
+def test_the_movements_of_a_posting_go_from_source_to_destination() -> None:
     pour = make_pour(quantity=units(200))
-    moves = moves_of(pour.session.posting)
-    assert [(move.there_name, move.role, -move.money) for move in moves] == [
+    movements = posted_movements(pour.session.posting)
+    assert [(each.destination.name, each.role, each.money) for each in movements] == [
         (pour.label, "surface", money("3.50")),
         (pour.label, "poured", money(2)),
     ]
@@ -313,7 +315,7 @@ def test_movements_take_the_same_queries_however_many_there_are() -> None:
 
     def queries() -> int:
         with CaptureQueriesContext(connection) as seen:
-            movements(Entry.objects.filter(lot=lot))
+            account_movements(Entry.objects.filter(lot=lot))
         return len(seen)
 
     spill(lot=lot, quantity=units(1))
@@ -334,14 +336,12 @@ def test_a_card_tells_the_use_of_each_of_twelve_months() -> None:
     assert len(card.use) == 12
 
 
-def test_a_card_tells_the_unit_cost_through_receipts_and_where_it_goes() -> None:
+def test_a_card_tells_the_unit_cost_through_receipts() -> None:
     paint = make_material()
     for cost in (10, 12):
         make_lot(material=paint, quantity=units(1000), cost=money(cost))
-    version = make_recipe(parts=[(paint, 1)])
     card = material_card(paint, on=TODAY, alerts={})
     assert [receipt.money for receipt in card.receipts] == [money(10), money(12)]
-    assert card.recipes == (version.recipe,)
     assert [lot.money for lot in card.lots] == [money(10), money(12)]
     assert card.stock.quantity == units(2000)
 
@@ -362,15 +362,8 @@ def test_a_lot_card_tells_where_it_came_from_and_went() -> None:
     assert card.delivered is not None
     assert card.delivered.delivery == Delivery.objects.get()
     assert card.held is not None
-    assert (card.held.quantity, card.decanted_into, card.pours) == (units(700), (jar,), (pour,))
-    assert lot_card(jar).pours == ()
-
-
-def test_a_mixed_lot_card_names_its_mix() -> None:
-    paint = make_material()
-    make_delivery(lines=[(paint, units(100), money(1))])
-    mix = make_batch(version=make_recipe(parts=[(paint, 1)]), quantity=units(100))
-    assert lot_card(mix.lot).mixed == mix
+    assert (card.held.quantity, card.decanted_into, pours_from(lot)) == (units(700), (jar,), (pour,))
+    assert pours_from(jar) == ()
 
 
 def test_stock_of_chosen_materials_keeps_their_order() -> None:

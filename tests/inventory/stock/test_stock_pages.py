@@ -234,3 +234,13 @@ def test_anything_above_nothing_shows() -> None:
 def test_a_year_of_nothing_draws_nothing() -> None:
     assert [bar.height for bar in bars([("Jan", "0 mL", 0)])] == [0]
     assert bars([]) == []
+
+
+def test_a_material_names_the_recipes_that_use_it_and_a_mixed_lot_its_recipe(owner: User) -> None:
+    paint = make_material()
+    make_lot(material=paint, quantity=units(1_000))
+    mix = make_batch(version=make_recipe(parts=[(paint, 1)]), quantity=units(100))
+    address = reverse("inventory:recipe", args=[mix.version.recipe_id])
+    lot_page = reverse("inventory:lot", args=[mix.lot_id])
+    for page in (page_of(paint), lot_page):
+        assert f'href="{address}"' in as_user(owner).get(page).content.decode()

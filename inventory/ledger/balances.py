@@ -1,0 +1,31 @@
+"""What lots and pours hold now. Quantities are thousandths of the base unit, money millionths of the currency unit."""
+
+from collections.abc import Iterable, Sequence
+
+from django.db import models
+from django.db.models import F
+
+from inventory.ledger import costing_methods as costflow
+from inventory.ledger.models import Entry, Lot
+
+
+def holdings_of(material_ids: Sequence[int]) -> list[tuple[int, costflow.Holding]]:
+    """What every non-empty lot of these materials holds now."""
+    rows = Lot.objects.filter(material__in=material_ids, balance__quantity__gt=0).values_list(
+        "material_id", "pk", "balance__quantity", "balance__money", "opened_on", "best_before", "received_on"
+    )
+    return [
+        (material, costflow.Holding(lot, quantity, money, opened, best_before, received))
+        for material, lot, quantity, money, opened, best_before, received in rows
+    ]
+
+
+def in_work(pour_ids: Iterable[int]) -> dict[tuple[int, int], tuple[int, int]]:
+    """What pours hold in work now: (pour, material) to (quantity, money)."""
+    rows = (
+        Entry.objects.filter(pour__in=list(pour_ids), place="work")
+        .values("pour_id", "material_id")
+        .annotate(quantity=models.Sum("quantity"), money=models.Sum("money"))
+        .order_by("pour_id", F("material_id"))
+    )
+    return {(row["pour_id"], row["material_id"]): (row["quantity"], row["money"]) for row in rows}

@@ -1,0 +1,74 @@
+"""What a check of the books looks at in purchasing: every delivery against what its lots were charged."""
+
+from collections import Counter
+from itertools import groupby
+
+from django.db.models import Count, OuterRef, Subquery, Sum
+
+from inventory.ledger.findings import Tally
+from inventory.ledger.models import Entry, Place
+from inventory.purchasing.models import Delivery, DeliveryLine
+from studio.translation import _
+from studio.values.money import convert
+
+ROWS_AT_A_TIME = 5_000
+
+
+def check_deliveries(using: str, tally: Tally) -> None:
+    """The ledger's own entries against the delivery's lines, and these against the invoice."""
+    charged = (
+        Entry.objects.filter(lot=OuterRef("lot"), posting=OuterRef("delivery__posting"), quantity__gt=0)
+        .order_by()
+        .values("lot")
+    )
+    lines = (
+        DeliveryLine.objects.using(using)
+        .order_by("delivery_id")
+        .values_list(
+            "delivery_id",
+            "lot_id",
+            "quantity",
+            "price",
+            "landed",
+            Subquery(charged.annotate(total=Sum("quantity")).values("total")),
+            Subquery(charged.annotate(total=Sum("money")).values("total")),
+        )
+    )
+    paid = Delivery.objects.using(using).values_list("pk", "rate", "carriage", "duty", "tax")
+    facts = {pk: (rate, carriage + duty + tax) for pk, rate, carriage, duty, tax in paid}
+    missing = _receipts(using)
+    for delivery, group in groupby(lines.iterator(chunk_size=ROWS_AT_A_TIME), key=lambda line: line[0]):
+        invoiced = landed = 0
+        rate, extra = facts.get(delivery, (0, 0))
+        for _delivery, lot, quantity, price, cost, entered, charged_money in group:
+            tally.checked["deliveries"] += 1
+            missing[delivery] -= 1
+            invoiced += convert(price, rate) if rate > 0 else 0
+            landed += cost
+            if (quantity, cost) != (entered, charged_money):
+                where = _("delivery {delivery}, lot {lot}", delivery=delivery, lot=lot)
+                tally.tell("deliveries", where, _mismatch(quantity, cost, entered, charged_money))
+        if landed != invoiced + extra:
+            mismatch = _("{landed} landed of {paid} paid", landed=landed, paid=invoiced + extra)
+            tally.tell("deliveries", _("delivery {delivery}", delivery=delivery), mismatch)
+    for delivery, lots in missing.items():
+        if lots > 0:
+            mismatch = _("{lots} of the lots that came in are on none of its lines", lots=lots)
+            tally.tell("deliveries", _("delivery {delivery}", delivery=delivery), mismatch)
+
+
+def _receipts(using: str) -> Counter[int]:
+    """How many lots each delivery's posting brought in."""
+    came_in = Entry.objects.using(using).filter(place=Place.LOT, quantity__gt=0)
+    by_delivery = came_in.filter(posting__delivery__isnull=False).order_by().values_list("posting__delivery")
+    return Counter(dict(by_delivery.annotate(lots=Count("pk"))))
+
+
+def _mismatch(quantity: int, cost: int, entered: int | None, charged: int | None) -> str:
+    return _(
+        "delivered {quantity} at {cost}, but the ledger has {entered} at {charged}",
+        quantity=quantity,
+        cost=cost,
+        entered=entered,
+        charged=charged,
+    )

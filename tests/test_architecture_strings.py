@@ -10,6 +10,8 @@ from django.apps import apps
 from django.core.management import find_commands
 from django.urls import URLPattern, URLResolver, get_resolver
 
+from tests.test_architecture import FLOORS as ROOMS
+
 ROOT = Path(__file__).resolve().parent.parent
 FLOORS = ("studio", "inventory", "costing")
 
@@ -168,6 +170,31 @@ def test_no_code_goes_up_by_a_relation_that_a_higher_floor_made(floor: str) -> N
         if isinstance(node, ast.Attribute) and node.attr in names
     ]
     assert attributes == []
+
+
+# An entry's mix and pour, a mix's session: rows that are written before the rows that they name.
+LATER_ROWS = {
+    ("inventory/ledger/models.py", "inventory.Mix"),
+    ("inventory/ledger/models.py", "inventory.Pour"),
+    ("inventory/recipes/models.py", "inventory.Session"),
+}
+
+
+@pytest.mark.parametrize("floor", FLOORS)
+def test_inside_a_floor_no_string_names_a_table_of_a_later_room(floor: str) -> None:
+    rooms = ROOMS[floor]
+    models = {model: model.__module__.split(".")[1] for model in apps.get_app_config(floor).get_models()}
+    places = []
+    for position, room in enumerate(rooms):
+        later = [model for model, home in models.items() if home in rooms[position + 1 :]]
+        names = [rf"\b{model._meta.db_table}\b|\b{floor}\.{model.__name__}\b" for model in later]
+        pattern = re.compile("|".join(names) or "(?!)")
+        for path in sources(f"{floor}/{room}"):
+            name = str(path.relative_to(ROOT))
+            for line, text in strings(path) if path.suffix in (".py", ".sql") else ():
+                found = [match[0] for match in pattern.finditer(text) if (name, match[0]) not in LATER_ROWS]
+                places += [f"{name}:{line} has {each!r}" for each in found]
+    assert places == []
 
 
 def test_the_floors_are_put_together_in_two_places() -> None:

@@ -34,14 +34,15 @@ class Rule:
 
 @cache
 def rules(vendor: str) -> tuple[Rule, ...]:
-    """Read the rules for a database vendor: blocks headed `-- rule NAME | TABLE | WHEN` in a file of SQL."""
-    text = Path(__file__).with_name("sql").joinpath(f"{vendor}.sql").read_text(encoding="utf-8")
-    found = []
-    for block in text.split("\n-- rule ")[1:]:
-        heading, body = block.split("\n", 1)
-        name, table, when = (part.strip() for part in heading.split("|"))
-        found.append(Rule(name, table, when, body.strip()))
-    return tuple(found)
+    """Read a vendor's rules from the rooms' `sql` folders: blocks headed `-- rule NAME | TABLE | WHEN`."""
+    files = sorted(Path(__file__).parents[2].glob(f"*/*/sql/{vendor}.sql"))
+    blocks = [block for file in files for block in file.read_text(encoding="utf-8").split("\n-- rule ")[1:]]
+    return tuple(_rule(*block.split("\n", 1)) for block in blocks)
+
+
+def _rule(heading: str, body: str) -> Rule:
+    name, table, when = (part.strip() for part in heading.split("|"))
+    return Rule(name, table, when, body.strip())
 
 
 def statements(vendor: str, rule: Rule) -> list[str]:

@@ -122,26 +122,3 @@ SELECT RAISE(ABORT, 'ledger: the head is never deleted');
 -- rule lot_keeps_material | inventory_lot | BEFORE UPDATE
 SELECT RAISE(ABORT, 'ledger: a lot never becomes another material')
 WHERE NEW.material_id <> OLD.material_id OR NEW.id <> OLD.id;
-
--- rule part_insert | inventory_recipepart | BEFORE INSERT
-SELECT RAISE(ABORT, 'recipe: a version that has been used never changes')
-WHERE EXISTS (SELECT 1 FROM inventory_mix WHERE version_id = NEW.version_id);
-
--- rule part_update | inventory_recipepart | BEFORE UPDATE
-SELECT RAISE(ABORT, 'recipe: a version that has been used never changes')
-WHERE EXISTS (SELECT 1 FROM inventory_mix WHERE version_id IN (OLD.version_id, NEW.version_id));
-
--- rule part_delete | inventory_recipepart | BEFORE DELETE
-SELECT RAISE(ABORT, 'recipe: a version that has been used never changes')
-WHERE EXISTS (SELECT 1 FROM inventory_mix WHERE version_id = OLD.version_id);
-
--- rule version_update | inventory_recipeversion | BEFORE UPDATE
-SELECT RAISE(ABORT, 'recipe: a version that has been used never changes')
-WHERE EXISTS (SELECT 1 FROM inventory_mix WHERE version_id = OLD.id)
-  AND (NEW.id <> OLD.id OR NEW.recipe_id <> OLD.recipe_id OR NEW.number <> OLD.number OR NEW.basis <> OLD.basis);
-
--- rule change_no_update | auditlog_logentry | BEFORE UPDATE
-SELECT RAISE(ABORT, 'record: what was changed is never rewritten');
-
--- rule change_no_delete | auditlog_logentry | BEFORE DELETE
-SELECT RAISE(ABORT, 'record: what was changed is never deleted');

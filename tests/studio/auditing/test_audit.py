@@ -93,6 +93,16 @@ def test_it_sees_what_another_person_stored_meanwhile(as_owner: User) -> None:
     ]
 
 
+@pytest.mark.skipif(connection.vendor == "sqlite", reason="A writer shuts out every other from its start.")
+def test_a_row_is_locked_before_its_old_values_are_read(as_owner: User) -> None:
+    paint = making.make_material()
+    paint.notes = "thick"
+    with CaptureQueriesContext(connection) as queries:
+        paint.save()
+    read = [query["sql"] for query in queries if query["sql"].startswith("SELECT")]
+    assert ["FOR NO KEY UPDATE" in sql for sql in read] == [True, False]
+
+
 def test_a_command_is_recorded_without_a_person(db: None) -> None:
     studio = Studio.current()
     studio.wage_per_hour = 15_000_000

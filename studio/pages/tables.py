@@ -12,7 +12,7 @@ from typing import Any, ClassVar, Generic
 from django.core.paginator import Page, Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
-from django.template.loader import render_to_string
+from django.template.loader import get_template
 from django.utils.html import conditional_escape, format_html
 from django.utils.safestring import SafeString, mark_safe
 
@@ -41,6 +41,8 @@ class Table(Generic[Row]):
     filters: ListFilterSet | None = None  # what it can be sorted by, and is
     totals: Mapping[str, Any] = field(default_factory=dict)
     without: Collection[str] = ()  # keys of columns that these rows do not need
+    _templates: dict[str, Any] = field(default_factory=dict, init=False)
+    _badges: dict[tuple[str, str], SafeString] = field(default_factory=dict, init=False)
 
     def row_css(self, row: Row) -> str:
         """A class for the row: "is-low" wants attention."""
@@ -102,15 +104,27 @@ class Table(Generic[Row]):
         text = "" if value is None or value == "" else column.text(value, self.formatter)
         if column.template and text:
             context = {"row": row, "text": text, "formatter": self.formatter}
-            return render_to_string(column.template, context)
+            return self._rendered(column.template, context)
         words = conditional_escape(text)
         if text and column.link and (address := column.link(row)):
             words = self._link(address, words, column.hidden_words(row) if column.hidden_words else "")
         if column.badge and (badge := column.badge(row)):
-            words += format_html(" {}", _badge(*badge))
+            words += format_html(" {}", self._badge(*badge))
         if column.note and (note := column.note(row)):
             words += format_html(' <span class="quiet">{}</span>', note)
         return words
+
+    def _rendered(self, template: str, context: dict[str, Any]) -> SafeString:
+        if template not in self._templates:
+            self._templates[template] = get_template(template)
+        rendered: SafeString = self._templates[template].render(context)
+        return rendered
+
+    def _badge(self, kind: str, word: Label) -> SafeString:
+        badge = (kind, str(word))  # a lazy text looks itself up at every comparison
+        if badge not in self._badges:
+            self._badges[badge] = self._rendered("parts/badge.html", {"kind": kind, "word": word})
+        return self._badges[badge]
 
     @staticmethod
     def _link(address: str, words: SafeString, hidden_words: Any) -> SafeString:
@@ -136,10 +150,6 @@ class Table(Generic[Row]):
         if value == "" and column.badge and (badge := column.badge(row)):
             return [str(badge[1])]
         return column.file_cells(value, self.formatter)
-
-
-def _badge(kind: str, word: Label) -> SafeString:
-    return render_to_string("parts/badge.html", {"kind": kind, "word": word})
 
 
 def wants_file(request: HttpRequest) -> bool:

@@ -66,7 +66,7 @@ def test_it_goes_from_an_empty_studio_to_a_printed_price_list(
 def furnish(she: Visitor) -> None:
     """Settle the studio's name, currency and wage, and list what there is to use, to buy from and to sell by."""
     she.open("/settings/studio/")
-    she.write({"Name": STUDIO, "Currency": "EUR", "Wage per hour": "12.00"})
+    she.write({"Name": STUDIO, "Currency": "EUR", "Hourly rate": "12.00"})
     save(she)
     materials: tuple[tuple[str, str, str, dict[str, str | bool]], ...] = (
         (WHITE, "Paint", "Volume (mL)", {"Density": "1.12 g/mL", "Reorder level": "450 ml"}),
@@ -90,14 +90,14 @@ def furnish(she: Visitor) -> None:
     she.write({"Name": SUPPLIER, "Currency": "EUR", "Lead time (days)": "5"})
     she.press("Save")
     she.sees("has been saved")
-    she.open("/settings/costing/sellingroute/add/")
+    she.open("/settings/channels/new/")
     she.write({"Name": "Market stall"})
     save(she)
 
 
 def save(she: Visitor) -> None:
     she.press("Save")
-    she.sees("successfully")
+    she.sees("saved")
 
 
 def log_delivery(she: Visitor) -> None:

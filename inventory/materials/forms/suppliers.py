@@ -13,6 +13,7 @@ from inventory.materials.models import Material, Supplier, Supply
 from studio.errors import InputError
 from studio.pages.forms import EditForm
 from studio.preferences.locale_choices import CurrencyInput
+from studio.translation import _
 from studio.values.money import money_input_text, read_money
 from studio.values.quantities import input_text
 from studio.values.units import Measure
@@ -108,6 +109,9 @@ class PackForm(EditForm):
             choice.offer(materials, by_kind(materials.values()))
         if pack is not None:
             self._fill(pack)
+        supplier = pack.supplier if pack else self.initial.get("supplier")
+        if isinstance(supplier, Supplier):
+            self.fields["price"].help_text = _("In {currency}: 12.50.", currency=supplier.currency)
 
     def _fill(self, pack: Supply) -> None:
         comma = self.formatter.decimal_comma

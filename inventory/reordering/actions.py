@@ -5,7 +5,8 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from django.db import transaction
-from django.utils import timezone, translation
+from django.utils import translation
+from django.utils.timezone import get_current_timezone
 
 from inventory.ledger.posting import lock
 from inventory.materials.models import Material
@@ -57,7 +58,7 @@ def refresh_alerts(
 
 def refresh_changed(*, materials: Collection[int], at: datetime, **signal: object) -> None:
     """Bring the alerts of materials up to date after their stock has changed: connected when the app starts."""
-    refresh_alerts(on=timezone.localdate(at), at=at, materials=materials)
+    refresh_alerts(on=at.astimezone(get_current_timezone()).date(), at=at, materials=materials)
 
 
 @dataclass(frozen=True, slots=True)

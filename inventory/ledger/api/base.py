@@ -9,7 +9,7 @@ from rest_framework import serializers
 
 from inventory.errors import CannotReverse, ClosedPeriod, NotEnough, ShelfShortfall
 from inventory.ledger.models import Posting
-from studio.api.fields import Amount, ResponseSerializer
+from studio.api.fields import Amount, MoneyAmount, ResponseSerializer
 from studio.api.views import ApiView, QuerySerializer
 from studio.errors import MeniscusError
 from studio.submission import Submission
@@ -23,6 +23,22 @@ class Named(ResponseSerializer):
 
     id = serializers.IntegerField(source="pk")
     name = serializers.CharField()
+
+
+class MoveResponse(ResponseSerializer):
+    """One move as seen from one of its two places."""
+
+    posting = serializers.IntegerField(source="posting.number")
+    on = serializers.DateField(source="posting.effective_on")
+    kind = serializers.CharField(source="posting.kind")
+    line = serializers.IntegerField()
+    material = Named()
+    quantity = Amount("quantity", "material.measure")
+    money = MoneyAmount()
+    role = serializers.CharField()
+    here = serializers.CharField(source="account_name")
+    there = serializers.CharField(source="counterpart_name")
+    is_reversed = serializers.BooleanField()
 
 
 class ShortfallResponse(ResponseSerializer):

@@ -9,13 +9,12 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from inventory.errors import CannotReverse
-from inventory.ledger.api.base import Days, ShelfView, between
+from inventory.ledger.api.base import Days, MoveResponse, ShelfView, between
 from inventory.ledger.models import Entry, Lot, Place, Posting, PostingKind, Reason
 from inventory.ledger.movements import source_movements
 from inventory.ledger.reversals import reverse
 from inventory.ledger.summaries import why_not_taken_back
 from inventory.stock.actions.write_offs import write_off
-from inventory.stock.api.lots import MoveResponse
 from studio.api.fields import (
     QuantityRequest,
     QuantityText,

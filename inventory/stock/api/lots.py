@@ -8,7 +8,7 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from inventory.ledger.api.base import Named, ShelfView
+from inventory.ledger.api.base import MoveResponse, Named, ShelfView
 from inventory.ledger.models import Lot
 from inventory.ledger.movements import AccountMovement
 from inventory.recipes.models import Mix
@@ -41,22 +41,6 @@ class LotResponse(ResponseSerializer):
     supplier_batch = serializers.CharField()
     holds = Amount("balance.quantity", "material.measure", help_text="Zero before its first posting.")
     value = MoneyAmount(source="balance.money", allow_null=True)
-
-
-class MoveResponse(ResponseSerializer):
-    """One move as seen from one of its two places."""
-
-    posting = serializers.IntegerField(source="posting.number")
-    on = serializers.DateField(source="posting.effective_on")
-    kind = serializers.CharField(source="posting.kind")
-    line = serializers.IntegerField()
-    material = Named()
-    quantity = Amount("quantity", "material.measure")
-    money = MoneyAmount()
-    role = serializers.CharField()
-    here = serializers.CharField(source="account_name")
-    there = serializers.CharField(source="counterpart_name")
-    is_reversed = serializers.BooleanField()
 
 
 class LotDetailResponse(LotResponse):

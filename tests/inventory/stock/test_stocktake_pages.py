@@ -7,7 +7,6 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
-from pytest_django import DjangoCaptureOnCommitCallbacks
 
 from inventory.ledger.models import Entry, Lot, Posting, PostingKind
 from inventory.materials.models import Kind
@@ -198,15 +197,6 @@ def test_a_count_that_agrees_is_kept_once_however_often_it_is_sent(owner: User) 
         assert response.status_code == 302
     assert Stocktake.objects.count() == 1
     assert "Stocktake of 1 lot saved." in text_of(client.get(response["Location"]))
-
-
-def test_counting_looks_for_what_is_low_now(
-    owner: User, django_capture_on_commit_callbacks: DjangoCaptureOnCommitCallbacks
-) -> None:
-    lot = lot_in("Window", material=make_material(reorder_level=units(500)))
-    with django_capture_on_commit_callbacks(execute=True):
-        post(as_user(owner), shelf_of("Window"), counted((lot, "480 ml")))
-    assert lot.material.alerts.filter(cleared_at__isnull=True).exists()
 
 
 def test_books_that_changed_in_between_are_looked_over_again(owner: User) -> None:

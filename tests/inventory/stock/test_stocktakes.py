@@ -3,6 +3,7 @@
 from datetime import date
 
 import pytest
+from pytest_django import DjangoCaptureOnCommitCallbacks
 
 from inventory.errors import InventoryError, KeyReused
 from inventory.ledger.models import CostingMethod, Entry, Lot, Place, Posting, PostingKind
@@ -151,3 +152,12 @@ def test_weighing_asks_for_what_it_does_not_know() -> None:
     canvas = making.make_lot(material=making.make_surface(name="Round board"), quantity=units(1))
     with pytest.raises(InventoryError, match="Round board has no density"):
         weighed(canvas, units(100), empty=units(10))
+
+
+def test_counting_looks_for_what_is_low_now(
+    django_capture_on_commit_callbacks: DjangoCaptureOnCommitCallbacks,
+) -> None:
+    lot = making.make_lot(material=making.make_material(reorder_level=units(500)))
+    with django_capture_on_commit_callbacks(execute=True):
+        count((lot, units(480)))
+    assert lot.material.alerts.filter(cleared_at__isnull=True).exists()

@@ -69,11 +69,11 @@ class PieceTable(Table[PieceRow]):
 class LowestPriceTable(Table[ChannelPrices]):
     """What to ask through each channel; `profit` is the wanted profit in percent."""
 
-    caption = _("Prices that cover the cost, and prices with the profit wanted")
+    caption = _("Prices that cover the cost, and prices with markup")
     columns = (
         Column("channel", _("Sales channel"), lambda row: row.channel.name),
         MoneyColumn("floor", _("Lowest price"), lambda row: row.floor),
-        MoneyColumn("wanted", _("With profit"), lambda row: row.wanted),
+        MoneyColumn("wanted", _("With markup"), lambda row: row.wanted),
         MoneyColumn("whole", _("Rounded up"), lambda row: row.wanted_whole),
         MoneyColumn("fives", _("Rounded up to the next 5"), lambda row: row.wanted_fives),
     )

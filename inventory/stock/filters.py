@@ -35,7 +35,7 @@ class StockFilterForm(forms.Form):
         asked = self.cleaned_data
         if asked.get("low") and asked.get("as_of"):
             raise ValidationError(
-                {"low": gettext_lazy("Alerts are today's. Leave out the past day, or this.")}
+                {"low": gettext_lazy("Alerts are for today only. Leave out the past date, or this.")}
             )
         return asked
 

@@ -90,7 +90,7 @@ def _planned(request: HttpRequest, form_choices: FormChoices) -> FormRows:
         messages.warning(request, str(problem))
         return {}
     if answer is None:
-        messages.warning(request, _("That plan cannot be read. Ask “Do I have enough?” again."))
+        messages.warning(request, _("That plan cannot be read. Enter it again under “Do I have enough?”."))
         return {}
     planned = RowsFromPlan(answer, form_choices)
     if planned.left_out:

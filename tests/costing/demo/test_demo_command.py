@@ -78,7 +78,7 @@ def test_the_same_day_gives_the_same_studio_and_progress_rises_to_the_end(photos
 def test_the_command_builds_a_clean_demo_once(small: None) -> None:
     out = StringIO()
     call_command("demo", build_only=True, stdout=out)
-    assert "Wrackline Studio is built" in out.getvalue()
+    assert "Wrackline Studio is ready" in out.getvalue()
     assert holds_demo()
     assert check().is_clean
     first = story()

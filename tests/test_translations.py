@@ -12,6 +12,7 @@ import pytest
 from babel.messages.catalog import Catalog, Message
 from babel.messages.mofile import read_mo, write_mo
 from babel.messages.pofile import read_po
+from babel.numbers import get_currency_name
 from django.apps import apps
 from django.conf import settings
 from django.db import models
@@ -20,6 +21,7 @@ from django.utils import translation
 
 from inventory.purchasing.file_import.reading import COLUMNS
 from studio.translation import _, ngettext, noop, pgettext, set_translator
+from studio.values.money import MINOR_UNITS
 from tests.addresses import addresses
 from tests.making import make_owner
 from tests.small_studio import small_studio
@@ -170,6 +172,9 @@ def outside_brackets(page: str) -> list[str]:
 def words_of_the_data() -> set[str]:
     """Every word that somebody typed into the studio, or that a library or an open standard brings."""
     typed = {"Meniscus", "Deutsch", "English", "SHA", "cm²", *re.findall(r"[a-z]{3,}", " ".join(COLUMNS))}
+    for code in MINOR_UNITS:
+        names = " ".join(get_currency_name(code, locale=locale) for locale in ("en", "en_GB"))
+        typed |= set(re.findall(r"[^\W\d_]{3,}", f"{code} {names}"))
     for model in (*apps.get_models(),):
         columns = [
             f.attname

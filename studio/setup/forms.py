@@ -49,12 +49,12 @@ class SettingsForm(EditForm):
     fluid_system = forms.ChoiceField(
         label=gettext_lazy("Fluid ounces"),
         choices=Studio.FluidSystem.choices,
-        help_text=gettext_lazy("What a plain fluid ounce, pint or gallon means here."),
+        help_text=gettext_lazy("What fluid ounce, pint and gallon mean in this studio."),
     )
     paper = forms.ChoiceField(label=gettext_lazy("Paper size"), choices=Studio.Paper.choices)
     wage_per_hour = MoneyField(
         label=gettext_lazy("Hourly rate"),
-        help_text=gettext_lazy("What an hour of your own work costs, for cost sheets."),
+        help_text=gettext_lazy("What an hour of your own labour costs, for cost sheets."),
     )
     overhead_per_hour = MoneyField(
         label=gettext_lazy("Overhead per hour"),

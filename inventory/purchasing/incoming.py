@@ -77,11 +77,11 @@ def _came(orders: list[int]) -> dict[tuple[int, int], int]:
 
 def _filled(lines: list[OrderLine], came: dict[tuple[int, int], int]) -> list[Progress]:
     last = {line.material_id: line.pk for line in lines}
-    found = []
+    progress = []
     for line in lines:
         place = (line.order_id, line.material_id)
         left = came.get(place, 0)
         taken = left if last[line.material_id] == line.pk else min(left, line.quantity)
         came[place] = left - taken
-        found.append(Progress(line, taken))
-    return found
+        progress.append(Progress(line, taken))
+    return progress

@@ -104,7 +104,7 @@ def _rows(text: str) -> list[tuple[int, dict[str, str]]]:
     separator = max(",;\t", key=heading.count)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
     names: list[str] = []
-    found: list[tuple[int, dict[str, str]]] = []
+    rows: list[tuple[int, dict[str, str]]] = []
     start = 1
     try:
         for cells in reader:
@@ -112,9 +112,9 @@ def _rows(text: str) -> list[tuple[int, dict[str, str]]]:
             if not names and not is_blank:
                 names = _columns(cells)
             elif not is_blank:
-                found.append((start, _cells(start, names, cells)))
+                rows.append((start, _cells(start, names, cells)))
             start = reader.line_num + 1
-            if len(found) > MOST_ROWS:
+            if len(rows) > MOST_ROWS:
                 advice = _("More than {most} lines. Split the file.", most=f"{MOST_ROWS:,}")
                 raise DeliveryFileError([InputError(advice, line=start)])
     except csv.Error:
@@ -125,7 +125,7 @@ def _rows(text: str) -> list[tuple[int, dict[str, str]]]:
         raise DeliveryFileError([InputError(advice, line=start)]) from None
     if not names:
         raise DeliveryFileError([InputError(_("The file is empty."), line=1)])
-    return found
+    return rows
 
 
 def _columns(cells: list[str]) -> list[str]:

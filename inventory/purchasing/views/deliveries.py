@@ -123,23 +123,23 @@ def as_read(line: DeliveryLine, formatter: Formatter) -> str:
 @role_required(*EVERYONE)
 def delivery(request: HttpRequest, pk: int) -> HttpResponse:
     user = current_user(request)
-    found = get_object_or_404(
+    delivery = get_object_or_404(
         Delivery.objects.select_related("supplier", "order", "posting__recorded_by", "posting__reversed_by"),
         pk=pk,
     )
-    lines = list(found.lines.select_related("lot__material", "order_line"))
+    lines = list(delivery.lines.select_related("lot__material", "order_line"))
     formatter = Formatter.of(current_studio(request))
     context: dict[str, Any] = {
-        "delivery": found,
-        "reversal": getattr(found.posting, "reversed_by", None),
-        "undo": undo_of(request, found.posting),
+        "delivery": delivery,
+        "reversal": getattr(delivery.posting, "reversed_by", None),
+        "undo": undo_of(request, delivery.posting),
         "section": "inventory:deliveries",
     }
     table = DeliveryLineTable([DeliveryLineRow(line, as_read(line, formatter)) for line in lines], request)
     if user.sees_money:
-        parts = breakdown(found, lines)
-        table = _line_table(request, found, lines, parts)
-        context |= _costs(found, formatter) | {"corrections": _corrections(lines)}
+        parts = breakdown(delivery, lines)
+        table = _line_table(request, delivery, lines, parts)
+        context |= _costs(delivery, formatter) | {"corrections": _corrections(lines)}
     return list_page(request, "deliveries/detail.html", table, context)
 
 

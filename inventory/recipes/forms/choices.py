@@ -52,8 +52,8 @@ class FormChoices:
     @classmethod
     def for_sessions(cls, formatter: Formatter) -> "FormChoices":
         """What a session is logged from."""
-        found = Material.objects.filter(is_archived=False, is_free=False)
-        by_pk = {item.pk: item for item in found.order_by("name")}
+        materials = Material.objects.filter(is_archived=False, is_free=False)
+        by_pk = {item.pk: item for item in materials.order_by("name")}
         surfaces = {pk: item for pk, item in by_pk.items() if item.kind == Kind.SURFACE}
         sundries = {pk: item for pk, item in by_pk.items() if item.kind == Kind.SUNDRY}
         ready = {
@@ -128,14 +128,14 @@ class FormChoices:
             wanted |= {part.material_id for part in version.parts.all()} if version else set()
             wanted |= {ready.pk} if ready else set()
         measures = dict(Material.objects.filter(pk__in=wanted).values_list("pk", "measure")) if wanted else {}
-        found: dict[int, list[tuple[str, str]]] = defaultdict(
+        lots: dict[int, list[tuple[str, str]]] = defaultdict(
             lambda: [("", _("As usual: opened first, then oldest"))]
         )
         for lot in stock.held_lots(materials=wanted) if wanted else []:
             words = [f"L{lot.lot:04d}", self.formatter.short_quantity(lot.quantity, measures[lot.material])]
             words += [_("opened {day}", day=self.formatter.day(lot.opened_on))] if lot.opened_on else []
-            found[lot.material].append((str(lot.lot), ", ".join(words)))
-        self.lots = dict(found)
+            lots[lot.material].append((str(lot.lot), ", ".join(words)))
+        self.lots = dict(lots)
 
 
 def latest_versions() -> dict[int, RecipeVersion]:
@@ -154,14 +154,14 @@ def latest_versions() -> dict[int, RecipeVersion]:
 def failed_pours() -> dict[int, Pour]:
     """Failed pours that nothing has been poured over yet, newest first."""
     covered = Pour.objects.standing().filter(over__isnull=False).values("over")
-    found = (
+    failed = (
         Pour.objects.standing()
         .filter(outcome=Pour.Outcome.FAILED)
         .exclude(pk__in=covered)
         .select_related("surface", "session")
         .order_by("-session__held_on", "-pk")[:MOST_FAILED_SHOWN]
     )
-    return {pour.pk: pour for pour in found}
+    return {pour.pk: pour for pour in failed}
 
 
 def held() -> dict[int, int]:

@@ -49,9 +49,9 @@ class PartsField(TypedField):
 
 def part_materials() -> dict[int, Material]:
     """Everything that can be part of a mix, kinds together, then by name."""
-    found = Material.objects.filter(is_archived=False, measure__in=MIXABLE)
+    materials = Material.objects.filter(is_archived=False, measure__in=MIXABLE)
     order = {kind: position for position, kind in enumerate(Kind.values)}
-    return {item.pk: item for item in sorted(found, key=lambda item: (order[item.kind], item.name))}
+    return {item.pk: item for item in sorted(materials, key=lambda item: (order[item.kind], item.name))}
 
 
 class PartsForm(StudioForm):
@@ -170,7 +170,7 @@ PartRows = cast(
 )
 
 
-def parts_said(formset: Rows) -> list[tuple[Material, int]]:
+def typed_parts(formset: Rows) -> list[tuple[Material, int]]:
     """The rows that say something, for the writer."""
     return [(row.cleaned_data["material"], row.cleaned_data["parts"]) for row in formset.kept]
 

@@ -18,7 +18,7 @@ from inventory.recipes.forms.recipes import (
     VersionForm,
     part_materials,
     parts_of,
-    parts_said,
+    typed_parts,
 )
 from inventory.recipes.models import Recipe, RecipeVersion
 from studio.accounts.roles import WORKERS, role_required
@@ -52,14 +52,14 @@ def new(request: HttpRequest) -> HttpResponse:
 
 def _written(request: HttpRequest, form: RecipeForm, rows: Rows) -> Recipe | None:
     """Write the recipe; a refusal goes onto the page."""
-    said = form.cleaned_data
+    cleaned = form.cleaned_data
     try:
         return write_recipe(
-            name=said["name"],
+            name=cleaned["name"],
             makes=form.what_it_makes,
-            basis=said["basis"],
-            parts=parts_said(rows),
-            notes=said["notes"],
+            basis=cleaned["basis"],
+            parts=typed_parts(rows),
+            notes=cleaned["notes"],
             submission=submission_from(request),
         )
     except MeniscusError as problem:
@@ -71,8 +71,8 @@ def _written(request: HttpRequest, form: RecipeForm, rows: Rows) -> Recipe | Non
 @role_required(*WORKERS)
 def version(request: HttpRequest, pk: int) -> HttpResponse:
     first: dict[str, Any] = {"seen": last_change_number(Recipe, pk)}
-    found = get_object_or_404(Recipe.objects.select_related("makes"), pk=pk)
-    latest = _latest(found)
+    recipe = get_object_or_404(Recipe.objects.select_related("makes"), pk=pk)
+    latest = _latest(recipe)
     materials = _materials_for(latest)
     if latest is not None:
         first["basis"] = latest.basis
@@ -81,17 +81,20 @@ def version(request: HttpRequest, pk: int) -> HttpResponse:
     if form.is_bound and all([form.is_valid(), rows.is_valid()]):
         try:
             made = write_version(
-                recipe=found, parts=parts_said(rows), submission=submission_from(request), **form.cleaned_data
+                recipe=recipe,
+                parts=typed_parts(rows),
+                submission=submission_from(request),
+                **form.cleaned_data,
             )
         except MeniscusError as problem:
             form.refuse(problem)
-            latest = _latest(found)
+            latest = _latest(recipe)
         else:
-            messages.success(request, _version_told(found.name, made, latest))
+            messages.success(request, _version_message(recipe.name, made, latest))
             return redirect("inventory:recipe", pk=pk)
     context = {
-        "recipe": found,
-        "title": _("New version of {recipe}", recipe=found.name),
+        "recipe": recipe,
+        "title": _("New version of {recipe}", recipe=recipe.name),
         "latest": latest,
         "used": latest.mixes.count() if latest else 0,
         "form": form,
@@ -111,7 +114,7 @@ def _materials_for(latest: RecipeVersion | None) -> dict[int, Material]:
     return part_materials() | {part.material_id: part.material for part in parts}
 
 
-def _version_told(recipe: str, made: RecipeVersion, latest: RecipeVersion | None) -> str:
+def _version_message(recipe: str, made: RecipeVersion, latest: RecipeVersion | None) -> str:
     if latest is not None and made.pk == latest.pk:
         return _(
             "Version {n} of {recipe} is unchanged: its parts are the same.", n=made.number, recipe=recipe

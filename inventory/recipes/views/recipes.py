@@ -97,7 +97,7 @@ def _listed(
 def shown_parts(version: RecipeVersion, formatter: Formatter) -> list[PartRow]:
     """The parts in the order written, as stretches of a bar; what the six patterns cannot tell apart goes together."""
     parts = list(version.parts.all())
-    found = [
+    rows = [
         PartRow(
             part.material.name,
             percent,
@@ -106,12 +106,12 @@ def shown_parts(version: RecipeVersion, formatter: Formatter) -> list[PartRow]:
         )
         for part, percent in zip(parts, allocate(100, [part.parts for part in parts]), strict=True)
     ]
-    if len(found) <= MOST_PATTERNS:
-        return found
-    rest, others = found[MOST_PATTERNS - 1 :], parts[MOST_PATTERNS - 1 :]
+    if len(rows) <= MOST_PATTERNS:
+        return rows
+    rest, others = rows[MOST_PATTERNS - 1 :], parts[MOST_PATTERNS - 1 :]
     together = _in_parts(sum(part.parts for part in others), formatter)
     names = ", ".join(part.label for part in rest)
-    return [*found[: MOST_PATTERNS - 1], PartRow(names, sum(part.percent for part in rest), together)]
+    return [*rows[: MOST_PATTERNS - 1], PartRow(names, sum(part.percent for part in rest), together)]
 
 
 def _in_parts(parts: int, formatter: Formatter) -> str:
@@ -134,39 +134,39 @@ def _water(version: RecipeVersion) -> int:
 @role_required(*EVERYONE)
 def recipe(request: HttpRequest, pk: int) -> HttpResponse:
     user, formatter = current_user(request), Formatter.of(current_studio(request))
-    found = get_object_or_404(Recipe.objects.select_related("makes"), pk=pk)
-    versions = list(_versions(found))
+    recipe = get_object_or_404(Recipe.objects.select_related("makes"), pk=pk)
+    versions = list(_versions(recipe))
     newest = versions[0] if versions else None
     beside = versions[:MOST_SIDE_BY_SIDE]
-    through_time = _through_time(found, formatter) if user.sees_money else []
-    page_obj = page_of(request, _mixes(found), MIXES_PER_PAGE)
+    through_time = _through_time(recipe, formatter) if user.sees_money else []
+    page_obj = page_of(request, _mixes(recipe), MIXES_PER_PAGE)
     context = {
-        "recipe": found,
-        "title": found.name,
-        "mix_url": f"{reverse('inventory:mix-new')}?recipe={found.pk}",
-        "plan_url": f"{reverse('inventory:stock-check')}?colour_1={found.makes_id}",
+        "recipe": recipe,
+        "title": recipe.name,
+        "mix_url": f"{reverse('inventory:mix-new')}?recipe={recipe.pk}",
+        "plan_url": f"{reverse('inventory:stock-check')}?colour_1={recipe.makes_id}",
         "latest": newest,
         "caption": _caption(newest) if newest else "",
         "parts": shown_parts(newest, formatter) if newest else [],
         "versions": _columns(beside),
         "earlier": len(versions) - len(beside),
         "materials": _side_by_side(beside, formatter),
-        "on_shelf": formatter.short_quantity(held().get(found.makes_id, 0), found.makes.measure),
-        "goes_into": _goes_into(found.makes),
+        "on_shelf": formatter.short_quantity(held().get(recipe.makes_id, 0), recipe.makes.measure),
+        "goes_into": _goes_into(recipe.makes),
         "page_obj": page_obj,
         "through_time": through_time,
         "chart_width": BAR_STEP * len(through_time),
         "may_write": user.may_write,
-        "may_plan": found.makes.kind in POURED_KINDS,
+        "may_plan": recipe.makes.kind in POURED_KINDS,
         "section": "inventory:recipes",
     }
     table = MixTable(_with_cost(list(page_obj)), request)
     return list_page(request, "recipes/detail.html", table, context)
 
 
-def _versions(found: Recipe) -> QuerySet[RecipeVersion]:
+def _versions(recipe: Recipe) -> QuerySet[RecipeVersion]:
     return (
-        found.versions.order_by("-number")
+        recipe.versions.order_by("-number")
         .select_related("recipe__makes")
         .prefetch_related(Prefetch("parts", RecipePart.objects.select_related("material")))
     )
@@ -206,8 +206,8 @@ def _goes_into(made: Material) -> list[Recipe]:
     )
 
 
-def _mixes(found: Recipe) -> QuerySet[Mix]:
-    return Mix.objects.filter(version__recipe=found).select_related(
+def _mixes(recipe: Recipe) -> QuerySet[Mix]:
+    return Mix.objects.filter(version__recipe=recipe).select_related(
         "version", "lot__material", "session", "posting__reversed_by"
     )
 
@@ -229,9 +229,9 @@ def _with_cost(mixes: Sequence[Mix]) -> list[MixRow]:
     return [MixRow(mix, *came_to.get(mix.lot_id, (0, 0))) for mix in mixes]
 
 
-def _through_time(found: Recipe, formatter: Formatter) -> list[Bar]:
+def _through_time(recipe: Recipe, formatter: Formatter) -> list[Bar]:
     """What a unit of the latest standing batches cost, oldest first; nothing when there is nothing to compare."""
-    latest = list(_mixes(found).filter(posting__reversed_by__isnull=True)[:BARS_DRAWN])
+    latest = list(_mixes(recipe).filter(posting__reversed_by__isnull=True)[:BARS_DRAWN])
     batches = [batch for batch in reversed(_with_cost(latest)) if batch.made]
     if len(batches) < 2:
         return []
@@ -239,7 +239,7 @@ def _through_time(found: Recipe, formatter: Formatter) -> list[Bar]:
         [
             (
                 formatter.day(batch.mix.mixed_on),
-                formatter.unit_cost(batch.cost, batch.made, found.makes.measure),
+                formatter.unit_cost(batch.cost, batch.made, recipe.makes.measure),
                 divide_half_up(batch.cost * 1_000_000, batch.made),
             )
             for batch in batches

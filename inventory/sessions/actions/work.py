@@ -75,13 +75,13 @@ def write_off_work(ledger: LockedLedger, *, pours: Sequence[Pour], reason: Reaso
 
 def with_poured_over(pours: Sequence[Pour]) -> list[Pour]:
     """These pours and the failed ones beneath them: the whole cost of what is sold. Each appears once."""
-    found: dict[int, Pour] = {}
+    pours_by_number: dict[int, Pour] = {}
     layer = list(pours)
     while layer:
-        found.update((pour.pk, pour) for pour in layer)
-        beneath = {pour.over_id for pour in layer if pour.over_id and pour.over_id not in found}
+        pours_by_number.update((pour.pk, pour) for pour in layer)
+        beneath = {pour.over_id for pour in layer if pour.over_id and pour.over_id not in pours_by_number}
         layer = list(Pour.objects.filter(pk__in=beneath)) if beneath else []
-    return list(found.values())
+    return list(pours_by_number.values())
 
 
 def _empty(draft: PostingDraft, pours: Sequence[Pour], destinations: dict[int, AccountReference]) -> None:

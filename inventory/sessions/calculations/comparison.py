@@ -65,12 +65,16 @@ def compare(pours: Sequence[ArmPour]) -> list[Arm]:
 def other_differences(pours: Sequence[ArmPour]) -> list[Difference]:
     """Everything besides the arm's own words that is not alike: a comparison is fair when only one thing differs."""
     arms = _by_arm(pours)
-    found = []
+    differences = []
     for what in dict.fromkeys(name for pour in pours for name in pour.facts):
-        said = {arm: sorted({pour.facts.get(what, "") for pour in members}) for arm, members in arms.items()}
-        if len({tuple(values) for values in said.values()}) > 1:
-            found.append(Difference(what, tuple((arm, ", ".join(values)) for arm, values in said.items())))
-    return found
+        by_arm = {
+            arm: sorted({pour.facts.get(what, "") for pour in members}) for arm, members in arms.items()
+        }
+        if len({tuple(values) for values in by_arm.values()}) > 1:
+            differences.append(
+                Difference(what, tuple((arm, ", ".join(values)) for arm, values in by_arm.items()))
+            )
+    return differences
 
 
 def poured_unlike(arms: Sequence[Arm]) -> bool:

@@ -114,10 +114,10 @@ class SessionDraft:
             return False
         return bool(self.form.errors) or any(rows.total_error_count() for _name, rows in self.formsets)
 
-    def show_new_parts(self, shown: bool) -> None:
+    def show_new_parts(self, are_open: bool) -> None:
         """Let the parts of the cups stand open."""
         for cup in self.cups.forms:
-            cup.just_planned = shown
+            cup.just_planned = are_open
 
     def hide_errors(self) -> None:
         """Complain of nothing: the page comes back to be filled in further."""

@@ -34,6 +34,6 @@ class SessionPhotoForm(StudioForm):
 
     def __init__(self, *args: Any, pours: list[Pour], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        shown = self.fields["pour"]
-        if isinstance(shown, ChoiceField):
-            shown.choices = [("", _("The whole table")), *((pour.pk, pour.label) for pour in pours)]
+        pour = self.fields["pour"]
+        if isinstance(pour, ChoiceField):
+            pour.choices = [("", _("The whole table")), *((pour.pk, pour.label) for pour in pours)]

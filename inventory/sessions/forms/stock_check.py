@@ -45,13 +45,13 @@ class Offered:
     @classmethod
     def read(cls, formatter: Formatter) -> "Offered":
         stock = held()
-        found = list(
+        materials = list(
             Material.objects.filter(is_archived=False, is_free=False)
             .select_related("recipe")
             .order_by("name")
         )
-        surfaces = [item for item in found if item.kind == Kind.SURFACE]
-        poured = [item for item in found if item.kind in POURED_KINDS and item.measure in MIXABLE]
+        surfaces = [item for item in materials if item.kind == Kind.SURFACE]
+        poured = [item for item in materials if item.kind in POURED_KINDS and item.measure in MIXABLE]
         mixed = [item for item in poured if _is_mixed(item)]
         bought = [item for item in poured if not hasattr(item, "recipe")]
 
@@ -131,7 +131,7 @@ class StockCheckForm(StudioForm):
         )
 
     @classmethod
-    def asked(cls, query: QueryDict, *, studio: Studio, formatter: Formatter) -> "StockCheckForm":
+    def from_query(cls, query: QueryDict, *, studio: Studio, formatter: Formatter) -> "StockCheckForm":
         """The question as an address puts it."""
         data = query.copy()
         data.setdefault("scale", USUAL_SCALE)
@@ -191,19 +191,19 @@ class StockCheckForm(StudioForm):
 
     def plan(self) -> SetPlan:
         """The set to be poured, once the form is valid."""
-        said = self.cleaned_data
+        cleaned = self.cleaned_data
         colours = [
-            Colour(said[f"colour_{n}"], said[f"parts_{n}"] or ONE_PART)
+            Colour(cleaned[f"colour_{n}"], cleaned[f"parts_{n}"] or ONE_PART)
             for n in range(1, MOST_COLOURS + 1)
-            if said[f"colour_{n}"] is not None
+            if cleaned[f"colour_{n}"] is not None
         ]
-        lines = [SetLine(said["surface"], said["count"], said["technique"], colours)]
-        if said["surface_2"] is not None:
-            technique = said["technique_2"] or said["technique"]
-            lines.append(SetLine(said["surface_2"], said["count_2"], technique, colours))
+        lines = [SetLine(cleaned["surface"], cleaned["count"], cleaned["technique"], colours)]
+        if cleaned["surface_2"] is not None:
+            technique = cleaned["technique_2"] or cleaned["technique"]
+            lines.append(SetLine(cleaned["surface_2"], cleaned["count_2"], technique, colours))
         return SetPlan(
             lines,
-            reserve=self.studio.reserve if said["reserve"] is None else said["reserve"],
-            include_past_best=said["past_best"],
-            scale_step=int(said["scale"]),
+            reserve=self.studio.reserve if cleaned["reserve"] is None else cleaned["reserve"],
+            include_past_best=cleaned["past_best"],
+            scale_step=int(cleaned["scale"]),
         )

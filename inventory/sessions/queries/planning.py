@@ -166,12 +166,12 @@ def own_rates(techniques: Iterable[Technique]) -> dict[tuple[int, str], list[cov
         .order_by("-pk")
         .values_list("technique_id", "area", "poured")
     )
-    found: dict[tuple[int, str], list[coverage.PastPour]] = defaultdict(list)
+    past: dict[tuple[int, str], list[coverage.PastPour]] = defaultdict(list)
     for technique, area, poured in rows:
-        like = found[technique, size_class(area)]
+        like = past[technique, size_class(area)]
         if len(like) < LATEST_POURS:
             like.append(coverage.PastPour(poured, area))
-    return found
+    return past
 
 
 def rate_for(

@@ -25,26 +25,26 @@ def photos_on(
     request: HttpRequest, session: Session, *, pours: list[Pour], only: Pour | None = None
 ) -> dict[str, Any]:
     """What the photo section of a session's page shows, or (with `only`) of one pour's: two queries."""
-    found = (only.photos if only is not None else session.photos).prefetch_related("pours")
+    photos = (only.photos if only is not None else session.photos).prefetch_related("pours")
     is_open = current_user(request).may_write and not hasattr(session.posting, "reversed_by")
     form = SessionPhotoForm(studio=current_studio(request), pours=pours) if is_open else None
-    return {"photos": list(found), "photo_form": form}
+    return {"photos": list(photos), "photo_form": form}
 
 
 def keep_photos(request: HttpRequest, session: Session, photos: Iterable[tuple[Any, int, int]]) -> None:
     """Keep the photos that came with a session. It is posted by now: one that cannot be kept is told of, no more."""
     pours = list(session.pours.order_by("number"))
     for upload, first, end in photos:
-        shown = pours[first:end]
-        problem = _keep(request, session, upload, shown)
+        of_pours = pours[first:end]
+        problem = _keep(request, session, upload, of_pours)
         if problem:
-            labels = ", ".join(pour.label for pour in shown)
-            said = _(
+            labels = ", ".join(pour.label for pour in of_pours)
+            warning = _(
                 "The photo of {pours} was not saved: {problem} Add it again on this page.",
                 pours=labels,
                 problem=problem,
             )
-            messages.error(request, said)
+            messages.error(request, warning)
 
 
 def _keep(request: HttpRequest, session: Session, upload: Any, pours: list[Pour]) -> str:
@@ -67,9 +67,9 @@ def add(request: HttpRequest, pk: int) -> HttpResponse:
     problem = _("Choose what the photo shows.")
     if form.is_valid():
         chosen = form.cleaned_data["pour"]
-        shown = [pour for pour in pours if pour.pk == chosen]
+        of_pours = [pour for pour in pours if pour.pk == chosen]
         upload = form.cleaned_data["photo"]
-        problem = _keep(request, session, upload, shown) if upload else _("Take or choose a photo first.")
+        problem = _keep(request, session, upload, of_pours) if upload else _("Take or choose a photo first.")
     if problem:
         messages.error(request, problem)
     else:
@@ -98,12 +98,12 @@ def remove(request: HttpRequest, pk: int) -> HttpResponse:
 @require_safe
 @role_required(*EVERYONE)
 def photo(request: HttpRequest, pk: int) -> FileResponse:
-    found = get_object_or_404(SessionPhoto, pk=pk)
-    return served(found.photo, filename=f"session-{found.session_id}-{found.pk}.jpg")
+    photo = get_object_or_404(SessionPhoto, pk=pk)
+    return served(photo.photo, filename=f"session-{photo.session_id}-{photo.pk}.jpg")
 
 
 @require_safe
 @role_required(*EVERYONE)
 def thumbnail(request: HttpRequest, pk: int) -> FileResponse:
-    found = get_object_or_404(SessionPhoto, pk=pk)
-    return served(found.thumbnail, filename=f"session-{found.session_id}-{found.pk}.jpg")
+    photo = get_object_or_404(SessionPhoto, pk=pk)
+    return served(photo.thumbnail, filename=f"session-{photo.session_id}-{photo.pk}.jpg")

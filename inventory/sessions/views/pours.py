@@ -29,48 +29,48 @@ from studio.values.money import share_to_minor
 def pour(request: HttpRequest, pk: int) -> HttpResponse:
     user = current_user(request)
     seen = last_change_number(Pour, pk)
-    found = get_object_or_404(
+    pour = get_object_or_404(
         Pour.objects.select_related("session__posting__reversed_by", "surface", "technique", "over"), pk=pk
     )
     if request.method == "POST" and not user.may_write:
         raise PermissionDenied(_("Your role is read-only."))
     form = PourAmendment(
         request.POST if request.method == "POST" else None,
-        initial=PourAmendment.values_of(found, seen=seen),
+        initial=PourAmendment.values_of(pour, seen=seen),
         studio=current_studio(request),
     )
     if form.is_bound and form.is_valid():
         try:
-            amend_pour(pour=found, submission=submission_from(request), **form.cleaned_data)
+            amend_pour(pour=pour, submission=submission_from(request), **form.cleaned_data)
         except MeniscusError as problem:
             form.refuse(problem)
         else:
-            messages.success(request, _("{label} saved.", label=found.label))
+            messages.success(request, _("{label} saved.", label=pour.label))
             return redirect("inventory:pour", pk=pk)
-    return _page(request, found, form)
+    return _page(request, pour, form)
 
 
-def _page(request: HttpRequest, found: Pour, form: PourAmendment) -> HttpResponse:
-    account = pour_account(found)
-    reversal = getattr(found.session.posting, "reversed_by", None)
+def _page(request: HttpRequest, pour: Pour, form: PourAmendment) -> HttpResponse:
+    account = pour_account(pour)
+    reversal = getattr(pour.session.posting, "reversed_by", None)
     context = {
-        "pour": found,
-        "title": _("Pour {label}", label=found.label),
+        "pour": pour,
+        "title": _("Pour {label}", label=pour.label),
         "account": account,
         "table": PourLineTable(
             cost_lines(account, current_studio(request).currency),
             request,
             totals={"cost": account.cost} if current_user(request).sees_money else {},
         ),
-        "beneath": found.over,
-        "above": Pour.objects.standing().filter(over=found).first(),
+        "beneath": pour.over,
+        "above": Pour.objects.standing().filter(over=pour).first(),
         "reversal": reversal,
         "form": form,
         "may_amend": current_user(request).may_write and reversal is None,
-        "history": all_in_words(history(Pour, found.pk), Formatter.of(current_studio(request))),
+        "history": all_in_words(history(Pour, pour.pk), Formatter.of(current_studio(request))),
         "section": "inventory:sessions",
-        "session": found.session,
-        **photos_on(request, found.session, pours=[found], only=found),
+        "session": pour.session,
+        **photos_on(request, pour.session, pours=[pour], only=pour),
     }
     return render(request, "sessions/pour.html", context, status=422 if form.is_bound else 200)
 

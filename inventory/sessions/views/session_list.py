@@ -43,9 +43,9 @@ def repeat_url(session: Session | None) -> str:
     return f"{reverse('inventory:session-new')}?repeat={session.pk}" if session else ""
 
 
-def session_rows(found: list[Session]) -> list[SessionRow]:
+def session_rows(sessions: list[Session]) -> list[SessionRow]:
     """What the list says of each session, in three queries however many there are."""
-    numbers = [session.pk for session in found]
+    numbers = [session.pk for session in sessions]
     pours = Pour.objects.filter(session__in=numbers).order_by()
     counts = {
         session: (pours_in_all, failed)
@@ -59,7 +59,7 @@ def session_rows(found: list[Session]) -> list[SessionRow]:
     ):
         named.setdefault(session, []).append(name)
     costs = dict(
-        Entry.objects.filter(posting__in=[session.posting_id for session in found], place=Place.WORK)
+        Entry.objects.filter(posting__in=[session.posting_id for session in sessions], place=Place.WORK)
         .order_by()
         .values_list("posting_id")
         .annotate(total=Sum("money"))
@@ -71,5 +71,5 @@ def session_rows(found: list[Session]) -> list[SessionRow]:
             *counts.get(session.pk, (0, 0)),
             costs.get(session.posting_id, 0),
         )
-        for session in found
+        for session in sessions
     ]

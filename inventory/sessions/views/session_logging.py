@@ -83,7 +83,9 @@ def _first(request: HttpRequest, form_choices: FormChoices) -> tuple[SessionDraf
 
 def _planned(request: HttpRequest, form_choices: FormChoices) -> FormRows:
     """The plan that was asked about, worked out again by the shelf as it stands now."""
-    form = StockCheckForm.asked(request.GET, studio=current_studio(request), formatter=form_choices.formatter)
+    form = StockCheckForm.from_query(
+        request.GET, studio=current_studio(request), formatter=form_choices.formatter
+    )
     try:
         answer = plan_set(form.plan(), on=timezone.localdate()) if form.is_valid() else None
     except MeniscusError as problem:

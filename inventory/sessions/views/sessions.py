@@ -25,14 +25,14 @@ from studio.values.money import share_to_minor
 @role_required(*EVERYONE)
 def session(request: HttpRequest, pk: int) -> HttpResponse:
     user = current_user(request)
-    found = get_object_or_404(_named(Session.objects.all()), pk=pk)
-    account = account_of(found)
+    session = get_object_or_404(_named(Session.objects.all()), pk=pk)
+    account = account_of(session)
     arms = arms_of(account.pours)
     compared = comparison.compare(arms)
-    reversal = getattr(found.posting, "reversed_by", None)
+    reversal = getattr(session.posting, "reversed_by", None)
     context = {
         "account": account,
-        "session": found,
+        "session": session,
         "reversal": reversal,
         "watery": [mix for mix in account.mixes if mixing.is_too_watery(mix.mix.water_share)],
         "pours": _pour_table(request, account),
@@ -42,11 +42,11 @@ def session(request: HttpRequest, pk: int) -> HttpResponse:
         "differences": comparison.other_differences(arms),
         "poured_unlike": comparison.poured_unlike(compared),
         "may_write": user.may_write,
-        "repeat": repeat_url(found),
+        "repeat": repeat_url(session),
         "may_take_back": user.may_write and reversal is None,
-        "undo": undo_of(request, found.posting),
+        "undo": undo_of(request, session.posting),
         "section": "inventory:sessions",
-        **photos_on(request, found, pours=[item.pour for item in account.pours]),
+        **photos_on(request, session, pours=[item.pour for item in account.pours]),
     }
     return render(request, "sessions/detail.html", context)
 
@@ -63,8 +63,8 @@ def _pour_table(request: HttpRequest, account: SessionAccount) -> PourTable:
     return PourTable(rows, request, totals={"cost": account.cost} if has_total else {})
 
 
-def _named(found: QuerySet[Session]) -> QuerySet[Session]:
-    return found.select_related("posting__recorded_by", "posting__reversed_by")
+def _named(sessions: QuerySet[Session]) -> QuerySet[Session]:
+    return sessions.select_related("posting__recorded_by", "posting__reversed_by")
 
 
 def _sundries(accounts: list[PourAccount]) -> list[dict[str, Any]]:

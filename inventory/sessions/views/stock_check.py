@@ -63,7 +63,7 @@ def stock_check(request: HttpRequest) -> HttpResponse:
     formatter = Formatter.of(studio)
     asked = "surface" in request.GET
     form = (
-        StockCheckForm.asked(request.GET, studio=studio, formatter=formatter)
+        StockCheckForm.from_query(request.GET, studio=studio, formatter=formatter)
         if asked
         else StockCheckForm(studio=studio, offered=Offered.read(formatter), initial=request.GET.dict())
     )

@@ -103,11 +103,11 @@ def test_it_refuses_a_database_that_holds_somebodys_own_things(make: Any, small:
 def test_an_interrupted_build_leaves_nothing_behind(monkeypatch: pytest.MonkeyPatch, photos: Path) -> None:
     stored: list[Piece] = []
 
-    def interrupted(*, piece: Piece, upload: Any) -> Piece:
+    def interrupted(*, piece: Piece, **facts: Any) -> Piece:
         if len(stored) == 2:
             raise KeyboardInterrupt
         stored.append(piece)
-        return store_photo(piece=piece, upload=upload, submission=making.make_submission())
+        return store_photo(piece=piece, **facts)
 
     monkeypatch.setattr(gallery, "store_photo", interrupted)
     with pytest.raises(KeyboardInterrupt):

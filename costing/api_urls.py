@@ -1,17 +1,10 @@
 """Addresses of the price tag's part of the API."""
 
-from django.urls import URLPattern, path
-
-from costing.pieces.api import pieces
+from costing.cost_sheets import api as cost_sheets
+from costing.papers import api as papers
+from costing.pieces import api as pieces
+from costing.pricing import api as pricing
 from costing.selling import api as selling
+from studio.api.routes import routes
 
-urlpatterns: list[URLPattern] = [
-    path("pieces/", pieces.PieceList.as_view(), name="api-pieces"),
-    path("pieces/<int:pk>/", pieces.PieceDetail.as_view(), name="api-piece"),
-    path("pieces/<int:pk>/move-on/", pieces.PieceMoveOn.as_view(), name="api-piece-move-on"),
-    path("pieces/<int:pk>/price/", pieces.PiecePrice.as_view(), name="api-piece-price"),
-    path("sales/", selling.SaleList.as_view(), name="api-sales"),
-    path("sales/<int:pk>/", selling.SaleDetail.as_view(), name="api-sale"),
-    path("selling-channels/", selling.ChannelList.as_view(), name="api-selling-channels"),
-    path("price-list/", selling.PriceList.as_view(), name="api-price-list"),
-]
+urlpatterns = routes(pieces, cost_sheets, pricing, selling, papers)

@@ -18,13 +18,19 @@ class PieceError(CostingError):
 class StepRefused(PieceError):
     """Raised when a piece cannot go from its state to the one asked for; the text names what is possible."""
 
+    is_conflict = True
+
 
 class StatusConflict(PieceError):
     """Raised when somebody else has moved the piece on since it was read."""
 
+    is_conflict = True
+
 
 class StillDrying(PieceError):
     """Raised when a piece is finished before its drying time is over: a caution that may be set aside."""
+
+    is_conflict = True
 
     def __init__(self, title: str, days: int, ready_on: date) -> None:
         super().__init__(

@@ -1,11 +1,15 @@
 """What can go wrong on the shelf, said so that the person at the bench knows what to do."""
 
 from calendar import month_name
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
 from studio.errors import MeniscusError
 from studio.translation import _
+from studio.values.quantities import Quantity
+from studio.values.units import Measure
 
 
 class InventoryError(MeniscusError):
@@ -19,6 +23,8 @@ class LedgerError(InventoryError):
 class ClosedPeriod(LedgerError):
     """Raised when a posting is dated in a period that has been closed."""
 
+    is_conflict = True
+
 
 class KeyReused(LedgerError):
     """Raised when a request key comes back with different contents."""
@@ -26,6 +32,8 @@ class KeyReused(LedgerError):
 
 class CannotReverse(LedgerError):
     """Raised when a posting cannot be taken back; the text says what stands in the way."""
+
+    is_conflict = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,12 +50,24 @@ class ShelfShortfall:
     def short(self) -> int:
         return self.needed - self.held
 
+    @property
+    def in_full(self) -> dict[str, Any]:
+        measure = Measure(self.measure)
+        amounts = {"needed": self.needed, "held": self.held, "short": self.short}
+        return {
+            "material": self.material,
+            "name": self.name,
+            **{name: Quantity(measure, amount) for name, amount in amounts.items()},
+        }
+
 
 class NotEnough(InventoryError):
     """Raised when more would leave the shelf than the books say it holds.
 
     `shortfalls` lists every material.
     """
+
+    is_conflict = True
 
     def __init__(self, shortfalls: list[ShelfShortfall], described: list[str]) -> None:
         super().__init__(
@@ -59,6 +79,10 @@ class NotEnough(InventoryError):
         )
         self.shortfalls = shortfalls
         self.described = described
+
+    @property
+    def extensions(self) -> Mapping[str, Any]:
+        return {"shortfalls": [shortfall.in_full for shortfall in self.shortfalls]}
 
 
 def day_in_words(day: date) -> str:

@@ -1,10 +1,21 @@
 """The error families that every room shares: messages are for the person at the bench and say what to do."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from typing import Any
 
 
 class MeniscusError(Exception):
-    """Raised when a request cannot be carried out; its text is shown to the user as it stands."""
+    """Raised when a request cannot be carried out; its text is shown to the user as it stands.
+
+    `is_conflict` says that it clashes with what is recorded, so that the same request may succeed later.
+    """
+
+    is_conflict = False
+
+    @property
+    def extensions(self) -> Mapping[str, Any]:
+        """What a program is told besides the text: plain values, and each amount as a Quantity."""
+        return {}
 
 
 class InputError(MeniscusError):

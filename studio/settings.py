@@ -53,6 +53,7 @@ INSTALLED_APPS = [
     "django_filters",
     "rest_framework",
     "drf_spectacular",
+    "drf_spectacular_sidecar",
 ]
 
 FILTERS_EMPTY_CHOICE_LABEL = gettext_lazy("Any")
@@ -220,14 +221,17 @@ REST_FRAMEWORK = {
     ],
     "DEFAULT_PERMISSION_CLASSES": ["studio.accounts.permissions.IsWorker"],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
-    "DEFAULT_PARSER_CLASSES": ["studio.api.parsers.PlainJSONParser"],
+    "DEFAULT_PARSER_CLASSES": ["studio.api.parsers.ExactJSONParser"],
+    "DEFAULT_FILTER_BACKENDS": ["django_filters.rest_framework.DjangoFilterBackend"],
+    "DEFAULT_METADATA_CLASS": None,  # what an address takes stands in the schema
     "DEFAULT_PAGINATION_CLASS": "rest_framework.pagination.PageNumberPagination",
-    "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
+    "DEFAULT_SCHEMA_CLASS": "studio.api.schema.StudioSchema",
     "DEFAULT_THROTTLE_CLASSES": ["rest_framework.throttling.UserRateThrottle"],
     "DEFAULT_THROTTLE_RATES": {"user": "600/min"},
     "EXCEPTION_HANDLER": "studio.api.problems.explain",
     "NUM_PROXIES": PROXIES,
     "PAGE_SIZE": 100,
+    "UNICODE_JSON": False,  # a refusal may repeat half of a character, which no encoding can write
 }
 SPECTACULAR_SETTINGS = {
     "TITLE": "Meniscus",
@@ -236,6 +240,9 @@ SPECTACULAR_SETTINGS = {
     "OAS_VERSION": "3.1.1",
     "SERVE_PERMISSIONS": ["studio.accounts.permissions.IsWorker"],
     "SERVE_INCLUDE_SCHEMA": False,
+    "SCHEMA_PATH_PREFIX": "/api/",
+    "SWAGGER_UI_DIST": "SIDECAR",
+    "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
     "ENUM_NAME_OVERRIDES": {"Measure": "studio.values.units.Measure"},  # the floors above add their own
 }
 

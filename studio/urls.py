@@ -6,6 +6,7 @@ from drf_spectacular.views import SpectacularAPIView
 
 from studio.accounts.login import Door, code
 from studio.accounts.password import OwnPassword
+from studio.api.docs import ApiDocs
 from studio.pages.languages import language
 
 handler500 = "studio.operations.outages.page_for"
@@ -24,6 +25,7 @@ urlpatterns = [
     path("", include("studio.accounts.urls")),
     path("", include("studio.setup.urls")),
     path("api/schema/", SpectacularAPIView.as_view(), name="schema"),
+    path("api/docs/", ApiDocs.as_view(), name="api-docs"),
     path("api/", include("inventory.api_urls")),
     path("api/", include("costing.api_urls")),
     path("", include("costing.home.urls")),

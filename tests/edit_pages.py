@@ -216,18 +216,18 @@ NOTHING_TO_LOSE = {
 }
 # What programs send. Nothing takes a PUT or a PATCH; the price, which is set anew, takes If-Match (test_api_pieces).
 API = {
-    "api-enough": "writes nothing",
-    "api-deliveries": POSTS,
-    "api-mixes": POSTS,
-    "api-sessions": POSTS,
-    "api-stocktakes": POSTS,
-    "api-write-offs": POSTS,
-    "api-posting-reverse": "a posting is taken back once, refused the second time",
-    "api-pieces": NEW,
-    "api-piece-move-on": STEP,
-    "api-sales": STEP,
+    "api-stock-check-list": "writes nothing",
+    "api-deliveries-list": POSTS,
+    "api-mixes-list": POSTS,
+    "api-sessions-list": POSTS,
+    "api-stocktakes-list": POSTS,
+    "api-write-offs-list": POSTS,
+    "api-postings-reverse": "a posting is taken back once, refused the second time",
+    "api-pieces-list": NEW,
+    "api-pieces-status": STEP,
+    "api-sales-list": STEP,
 }
-EDITED_BY_PROGRAMS = {"api-piece-price"}
+EDITED_BY_PROGRAMS = {"api-pieces-price"}
 # Told in test_no_lost_rows.
 DELETING: dict[str, Callable[[], Any]] = {
     "inventory:material-delete": lambda: make_material(name="Ebb grey"),

@@ -8,6 +8,7 @@ from django.test import Client
 
 from studio.accounts.models import User
 
+PROBLEM = "application/problem+json"  # RFC 9457, section 3
 _keys = count(1)
 
 
@@ -35,6 +36,15 @@ class Program:
         return self.client.post(
             f"/api/{path}", json.dumps(body or {}), content_type="application/json", headers=headers
         )
+
+    def refusal(self, path: str, body: Any = None, *, key: str | None = None, status: int) -> Any:
+        """The problem document that a POST answers."""
+        answer = self.post(path, body, key=key)
+        assert (answer.status_code, answer.headers["Content-Type"]) == (status, PROBLEM), answer.content
+        problem = answer.json()
+        assert problem.keys() >= {"type", "title", "status", "detail"}
+        assert problem["status"] == status
+        return problem | {"kind": problem["type"].rpartition(":")[2]}
 
     def send(self, path: str, body: Any = None, *, key: str | None = None, status: int = 201) -> Any:
         """What a POST answers; it must end in this status."""

@@ -184,10 +184,10 @@ def bodies(studio: SmallStudio) -> dict[str, dict[str, Any]]:
     colours = [{"recipe": studio.recipe.pk, "share": 1}, {"material": studio.paint.pk, "share": 2}]
     number = studio.stocktake.posting_id
     return {
-        "enough/": {
+        "stock-check/": {
             "lines": [{"surface": studio.canvas.pk, "count": 2, "technique": ring, "colours": colours}],
-            "reserve": "0.1",
-            "include_past_best": True,
+            "extra_paint": "0.1",
+            "include_expired": True,
         },
         "deliveries/": {
             "supplier": studio.supplier.pk,
@@ -226,7 +226,7 @@ def bodies(studio: SmallStudio) -> dict[str, dict[str, Any]]:
         },
         f"postings/{number}/reverse/": {"reason": "Counted again"},
         "pieces/": {"title": "Neap", "pours": [studio.loose.pk], "description": "", "size_note": ""},
-        f"pieces/{studio.dry.pk}/move-on/": {"to": "finished", "on": day, "note": "", "anyway": True},
+        f"pieces/{studio.dry.pk}/status/": {"to": "finished", "on": day, "note": "", "anyway": True},
         f"pieces/{studio.for_sale.pk}/price/": {"price": "45.00"},
         "sales/": {"piece": studio.for_sale.pk, "channel": studio.channel.pk, "price": "60.00", "on": day},
     }

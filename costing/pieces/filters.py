@@ -47,7 +47,10 @@ class PieceFilter(ListFilterSet):
         label=gettext_lazy("Status"),
     )
     technique = django_filters.ModelChoiceFilter(
-        label=gettext_lazy("Technique"), queryset=Technique.objects.all(), method="poured_by"
+        "parts__pour__technique",
+        label=gettext_lazy("Technique"),
+        queryset=Technique.objects.all(),
+        method="poured_by",
     )
     year = YearFilter("made_on")
     first = first_day("made_on")

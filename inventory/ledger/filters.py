@@ -22,10 +22,12 @@ class PostingFilter(ListFilterSet):
     search = SearchFilter(_fits)
     kind = django_filters.ChoiceFilter(label=gettext_lazy("Kind"), choices=PostingKind.choices)
     material = django_filters.ModelChoiceFilter(
-        label=gettext_lazy("Material"), queryset=Material.objects.filter(is_free=False)
+        "entries__material", label=gettext_lazy("Material"), queryset=Material.objects.filter(is_free=False)
     )
     place = django_filters.ChoiceFilter(label=gettext_lazy("Account"), choices=Place.choices)
-    reason = django_filters.ModelChoiceFilter(label=gettext_lazy("Reason"), queryset=Reason.objects.all())
+    reason = django_filters.ModelChoiceFilter(
+        "entries__reason", label=gettext_lazy("Reason"), queryset=Reason.objects.all()
+    )
     first = first_day("effective_on")
     last = last_day("effective_on")
     sort = SortFilter({"number": ("number",), "day": ("effective_on", "number")}, default="-number")

@@ -28,7 +28,10 @@ class SessionFilter(ListFilterSet):
 
     search = SearchFilter(_fits)
     technique = django_filters.ModelChoiceFilter(
-        label=gettext_lazy("Technique"), queryset=Technique.objects.all(), method="poured_by"
+        "pours__technique",
+        label=gettext_lazy("Technique"),
+        queryset=Technique.objects.all(),
+        method="poured_by",
     )
     year = YearFilter("held_on")
     first = first_day("held_on")

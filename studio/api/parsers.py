@@ -1,6 +1,8 @@
-"""JSON as the API takes it."""
+"""JSON as the API takes it: numbers exact, names once, nothing that could not be answered or stored."""
 
-from collections.abc import Mapping
+import json
+from collections.abc import Mapping, Sequence
+from decimal import Decimal, InvalidOperation
 from typing import IO, Any
 
 from rest_framework.exceptions import ParseError
@@ -9,29 +11,35 @@ from rest_framework.parsers import JSONParser
 from studio.translation import _
 
 
-class PlainJSONParser(JSONParser):
-    """JSON that a hostile sender can neither nest without end nor fill with halves of characters."""
+class ExactJSONParser(JSONParser):
+    """Reads a number with decimals as a Decimal, so that an amount is exact however it is written.
+
+    Raises ParseError for anything that is no JSON: NaN and infinity, a name given twice in one object, a number of
+    thousands of digits, or objects nested too deeply.
+    """
 
     def parse(
         self, stream: IO[Any], media_type: str | None = None, parser_context: Mapping[str, Any] | None = None
     ) -> Any:
         try:
-            found = super().parse(stream, media_type, parser_context)
-            refuse_half_characters(found)
-        except RecursionError:
-            raise ParseError(_("This is nested too deeply.")) from None
-        return found
+            return json.loads(
+                stream.read(), parse_float=Decimal, parse_constant=_refuse, object_pairs_hook=_names_once
+            )
+        except json.JSONDecodeError as problem:
+            where = {"line": problem.lineno, "column": problem.colno}
+            raise ParseError(_("This is not JSON: see line {line}, column {column}.", **where)) from None
+        except (ValueError, InvalidOperation, RecursionError):
+            raise ParseError(
+                _("This JSON cannot be read: it is too deep, or has a name twice, or no number.")
+            ) from None
 
 
-def refuse_half_characters(found: Any) -> None:
-    """Raise ParseError for text that no file or database can hold: half of a surrogate pair, written as an escape."""
-    if isinstance(found, str):
-        if any("\ud800" <= sign <= "\udfff" for sign in found):
-            raise ParseError(_("This contains half of a character. Send text as UTF-8."))
-    elif isinstance(found, dict):
-        for name, value in found.items():
-            refuse_half_characters(name)
-            refuse_half_characters(value)
-    elif isinstance(found, list):
-        for value in found:
-            refuse_half_characters(value)
+def _refuse(constant: str) -> None:
+    raise ValueError(constant)
+
+
+def _names_once(pairs: Sequence[tuple[str, Any]]) -> dict[str, Any]:
+    names = dict(pairs)
+    if len(names) != len(pairs):
+        raise ValueError("a name stands twice in one object")
+    return names

@@ -1,64 +1,98 @@
-"""Errors of the API, said in plain words with the right status."""
+"""Every refusal as a problem document (RFC 9457): of what kind it is, what to show a person, what to put right."""
 
-from collections.abc import Iterator
-from contextlib import contextmanager
+import re
+from collections.abc import Mapping
+from http import HTTPStatus
 from typing import Any
 
 from django.db import IntegrityError
+from rest_framework import serializers
 from rest_framework.exceptions import ValidationError
+from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.settings import api_settings
 from rest_framework.views import exception_handler
 
+from studio.api.fields import quantity_in_full
+from studio.api.serializers import errors_of
 from studio.errors import InputError, MeniscusError
-from studio.operations import outages as out_of_reach
+from studio.operations import outages
+from studio.preferences.context import current_studio
+from studio.preferences.formatting import Formatter
 from studio.translation import _
+from studio.values.quantities import Quantity
+
+MEDIA_TYPE = "application/problem+json"
+TYPES = "urn:meniscus:problem:"
+UNTYPED = "about:blank"  # there is nothing to say beyond the status
 
 
-@contextmanager
-def refused_as_invalid() -> Iterator[None]:
-    """Turn what facts refuse into a serializer's errors, each under its field."""
-    try:
-        yield
-    except InputError as refusal:
-        raise ValidationError(errors_of(refusal)) from None
+class Problem(serializers.Serializer[Any]):
+    """A refusal. `detail` is for people; `errors` has each field's problems, `shortfalls` what is not in stock."""
 
-
-def errors_of(refusal: InputError) -> dict[str, Any]:
-    """A refusal by field, nested as a serializer's own errors are: a list of rows holds one dict a row."""
-    errors: dict[str, Any] = {}
-    for problem in refusal.problems:
-        place = errors
-        if problem.line is not None:
-            rows = errors.setdefault(problem.rows, [])
-            rows.extend({} for _row in range(problem.line - len(rows)))
-            place = rows[problem.line - 1]
-        place.setdefault(problem.field or api_settings.NON_FIELD_ERRORS_KEY, []).append(str(problem))
-    return errors
+    type = serializers.CharField(help_text=f"“{UNTYPED}”, or for example “{TYPES}not-enough”.")
+    title = serializers.CharField()
+    status = serializers.IntegerField()
+    detail = serializers.CharField()
+    errors = serializers.DictField(required=False)  # type: ignore[assignment]
+    shortfalls = serializers.ListField(child=serializers.DictField(), required=False)
 
 
 def explain(error: Exception, context: dict[str, Any]) -> Response | None:
-    """Turn the project's own errors into 400, 409 and 422 answers; everything else as DRF does.
+    """Answer a refusal: 400 for what cannot be read, 409 for a clash with what is recorded, 422 for the rest.
 
-    Every answer has a `detail` to show. The view says which refusals clash with what is recorded (409).
+    None leaves an error that is nobody's refusal to Django, which makes a 500 of it.
     """
+    request: Request = context["request"]
     if isinstance(error, InputError):
-        return Response({"detail": str(error), "errors": errors_of(error)}, status=400)
+        return _invalid(errors_of(error))
+    if isinstance(error, ValidationError):
+        return _invalid(error.detail)
     if isinstance(error, MeniscusError):
-        view = context.get("view")
-        clashes = isinstance(error, getattr(view, "conflicts", ()))
-        more = view.particulars(error) if view is not None and hasattr(view, "particulars") else {}
-        said = {"detail": str(error), "kind": type(error).__name__, **more}
-        return Response(said, status=409 if clashes else 422)
+        kind = re.sub(r"\B(?=[A-Z])", "-", type(error).__name__).lower()
+        extensions = _in_json(error.extensions, Formatter.of(current_studio(request._request)))
+        return _problem(409 if error.is_conflict else 422, str(error), kind=kind, extensions=extensions)
     if isinstance(error, IntegrityError):
-        return Response(
-            {"detail": _("This conflicts with what is already recorded. Reload and try again.")}, status=409
-        )
-    if (found := out_of_reach.reason(error)) is not None:
-        out_of_reach.note(error)
-        said = {"detail": out_of_reach.in_words(found, sent=context["request"].method == "POST")}
-        return Response(said, status=found.status, headers={"Retry-After": str(out_of_reach.TRY_AGAIN_AFTER)})
+        clash = _("This conflicts with what is already recorded. Reload and try again.")
+        return _problem(409, clash, kind="conflict")
+    if (reason := outages.reason(error)) is not None:
+        outages.note(error)
+        away = _problem(reason.status, outages.in_words(reason, sent=request.method == "POST"))
+        away.headers["Retry-After"] = str(outages.TRY_AGAIN_AFTER)
+        return away
     answer = exception_handler(error, context)
-    if answer is not None and isinstance(error, ValidationError):
-        answer.data = {"detail": _("Some of the values cannot be accepted."), "errors": answer.data}
+    if answer is not None:
+        answer.data = _document(answer.status_code, str(answer.data["detail"]))
+        answer.content_type = MEDIA_TYPE
     return answer
+
+
+def _problem(
+    status: int, detail: str, *, kind: str = "", extensions: Mapping[str, Any] | None = None
+) -> Response:
+    document = _document(status, detail, kind) | dict(extensions or {})
+    return Response(document, status=status, content_type=MEDIA_TYPE)
+
+
+def _document(status: int, detail: str, kind: str = "") -> dict[str, Any]:
+    title = kind.replace("-", " ").capitalize() if kind else HTTPStatus(status).phrase
+    return {"type": f"{TYPES}{kind}" if kind else UNTYPED, "title": title, "status": status, "detail": detail}
+
+
+def _invalid(errors: Any) -> Response:
+    by_field = errors if isinstance(errors, dict) else {api_settings.NON_FIELD_ERRORS_KEY: errors}
+    return _problem(
+        400,
+        _("Some of the values cannot be accepted."),
+        kind="invalid-input",
+        extensions={"errors": by_field},
+    )
+
+
+def _in_json(value: Any, formatter: Formatter) -> Any:
+    """Plain values for what an error tells a program."""
+    if isinstance(value, Quantity):
+        return quantity_in_full(value.amount, value.measure, formatter)
+    if isinstance(value, Mapping):
+        return {name: _in_json(part, formatter) for name, part in value.items()}
+    return [_in_json(part, formatter) for part in value] if isinstance(value, list) else value

@@ -26,6 +26,8 @@ class EditConflict(MeniscusError):
     last of them, for the page that tells of them. `sentences` says both in words.
     """
 
+    is_conflict = True
+
     def __init__(self, row: Model, changes: Sequence[ChangeWords], *, seen: int) -> None:
         self.changes, self.seen = changes, seen
         self.sentences = [

@@ -8,6 +8,7 @@ import logging
 import sqlite3
 import sys
 from dataclasses import dataclass
+from http import HTTPStatus
 
 from django.db import DatabaseError, InternalError, OperationalError
 from django.db.utils import InterfaceError
@@ -142,7 +143,10 @@ def _nothing_was_saved() -> str:
 
 def _in_json(request: HttpRequest, found: Reason) -> HttpResponse:
     said = in_words(found, sent=request.method == "POST")
-    return JsonResponse({"detail": said}, status=found.status)
+    document = {"type": "about:blank", "title": HTTPStatus(found.status).phrase, "status": found.status}
+    return JsonResponse(
+        {**document, "detail": said}, status=found.status, content_type="application/problem+json"
+    )
 
 
 def _in_html(request: HttpRequest, found: Reason) -> HttpResponse:

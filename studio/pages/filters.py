@@ -228,7 +228,6 @@ class StateFilter(django_filters.ChoiceFilter):
         return qs.filter(self.rows[value or self.default])
 
 
-@extend_schema_field({"type": "string"})
 class SortFilter(django_filters.ChoiceFilter):
     """The order: a name of `columns`, with a minus for the other way round.
 
@@ -255,6 +254,7 @@ class SortFilter(django_filters.ChoiceFilter):
         """Offer and take no order that would tell about money."""
         kept = [(name, label) for name, label in self.extra["choices"] if name.lstrip("-") not in self.money]
         self.extra["choices"] = kept
+        vars(self).pop("_field", None)  # whoever described the filters before has had it made of all choices
 
     def filter(self, qs: QuerySet[Any], value: str | None) -> QuerySet[Any]:
         sort = value or self.default

@@ -19,6 +19,7 @@ __all__ = [
     "Size",
     "format_in_unit",
     "format_quantity",
+    "in_measure",
     "input_text",
     "mass_of",
     "read_quantity",
@@ -77,6 +78,18 @@ def volume_of(mass: int, density: int) -> int:
 def mass_of(volume: int, density: int) -> int:
     """Return the mass (1/1000 g) of a volume (1/1000 mL) at a density in µg/mL, rounded half up."""
     return divide_half_up(volume * _checked_density(density), DENSITY_SCALE)
+
+
+def in_measure(quantity: Quantity, measure: Measure, *, density: int | None = None) -> Quantity:
+    """The same quantity in a measure: a mass as a volume or the reverse, at density (µg/mL). Raises QuantityError."""
+    if quantity.measure is measure:
+        return quantity
+    if density is None or {quantity.measure, measure} != {Measure.MASS, Measure.VOLUME}:
+        raise QuantityError(
+            _other_measure(format_quantity(quantity.amount, quantity.measure), quantity.measure, measure)
+        )
+    turn = mass_of if measure is Measure.MASS else volume_of
+    return Quantity(measure, turn(quantity.amount, density))
 
 
 def _checked_density(density: int) -> int:

@@ -1,62 +1,61 @@
-"""Pours: one surface each, with every line charged to it."""
+"""Pours for programs: one surface each, with every line charged to it; and the techniques."""
 
 from typing import Any
 
-from django.shortcuts import get_object_or_404
-from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
-from rest_framework.request import Request
-from rest_framework.response import Response
 
-from inventory.ledger.api.base import Days, Named, ShelfView, between
-from inventory.sessions.models import Pour
+from inventory.sessions.filters import PourFilter
+from inventory.sessions.models import Pour, Technique
 from inventory.sessions.queries.session_costs import pour_account
-from studio.api.fields import Amount, MoneyAmount, ResponseSerializer, WholeNumber
-from studio.api.views import REFUSED
+from studio.api.fields import MoneyResponseField, QuantityField, ReversedField
+from studio.api.serializers import NamedResponse, ResponseSerializer
+from studio.api.viewsets import ListViewSet, ReadViewSet
 from studio.values.units import Measure
 
 
-class PoursQuery(Days):
-    """What the list may be asked for."""
+class TechniqueResponse(NamedResponse):
+    """One way of pouring."""
 
-    session = WholeNumber(least=1, required=False)
-    technique = WholeNumber(least=1, required=False)
-    surface = WholeNumber(least=1, required=False)
-    outcome = serializers.ChoiceField(required=False, choices=Pour.Outcome.choices)
+    coverage = serializers.IntegerField(help_text="Microlitres per cm², run-off included.")
+    source = serializers.CharField(help_text="Where the figure comes from.")  # type: ignore[assignment]
+
+
+class TechniqueViewSet(ListViewSet):
+    """Techniques by name."""
+
+    queryset = Technique.objects.order_by("name", "pk")
+    serializer_class = TechniqueResponse
 
 
 class PourResponse(ResponseSerializer):
-    """One pour, by the label on its back."""
+    """One pour, by its number."""
 
     id = serializers.IntegerField(source="pk")
     label = serializers.CharField()  # type: ignore[assignment]
     session = serializers.IntegerField(source="session_id")
     number = serializers.IntegerField()
-    surface = Named()
+    surface = NamedResponse()
     over = serializers.IntegerField(source="over_id", allow_null=True)
-    technique = Named()
-    area = Amount("area", Measure.AREA)
-    poured = Amount("poured", Measure.VOLUME, help_text="Run-off included.")
-    run_off = Amount("run_off", Measure.VOLUME, allow_null=True)
+    technique = NamedResponse()
+    area = QuantityField("area", Measure.AREA)
+    poured = QuantityField("poured", Measure.VOLUME, help_text="Run-off included.")
+    run_off = QuantityField("run_off", Measure.VOLUME, allow_null=True)
     outcome = serializers.ChoiceField(choices=Pour.Outcome.choices)
     arm = serializers.CharField()
     notes = serializers.CharField()
-    is_reversed = serializers.SerializerMethodField()
-
-    def get_is_reversed(self, pour: Pour) -> bool:
-        return hasattr(pour.session.posting, "reversed_by")
+    is_reversed = ReversedField(source="session.posting")
 
 
 class ChargeResponse(ResponseSerializer):
     """So much of one material from one lot; no lot for tap water and the like."""
 
-    material = Named()
+    material = NamedResponse()
     lot = serializers.IntegerField(source="lot.pk", allow_null=True)
     label = serializers.CharField(source="lot.label", allow_null=True)  # type: ignore[assignment]
-    quantity = Amount("quantity", "material.measure")
+    quantity = QuantityField("quantity", "material.measure")
     role = serializers.CharField()
     posting = serializers.IntegerField(source="posting.number")
-    money = MoneyAmount()
+    money = MoneyResponseField()
 
 
 class PourDetailResponse(ResponseSerializer):
@@ -65,34 +64,18 @@ class PourDetailResponse(ResponseSerializer):
     pour = PourResponse()
     rate = serializers.IntegerField(help_text="Microlitres poured per cm², run-off included.")
     lines = ChargeResponse(many=True)
-    cost = MoneyAmount()
+    cost = MoneyResponseField()
 
 
-class PourList(ShelfView):
-    query = PoursQuery
-    is_list = True
+class PourViewSet(ReadViewSet):
+    """Pours, newest session first."""
 
-    @extend_schema(
-        operation_id="pours_list",
-        parameters=[PoursQuery],
-        responses={200: PourResponse(many=True), **REFUSED},
+    queryset = Pour.objects.select_related("surface", "technique", "session__posting__reversed_by").order_by(
+        "-session__held_on", "-session_id", "number"
     )
-    def get(self, request: Request) -> Response:
-        """Pours, newest session first."""
-        found = between(pours(), "session__held_on", self.asked)
-        for name in ("session", "technique", "surface", "outcome"):
-            if name in self.asked:
-                found = found.filter(**{name: self.asked[name]})
-        return self.paged(PourResponse, found.order_by("-session__held_on", "-session_id", "number"))
+    serializer_class = PourResponse
+    detail_serializer_class = PourDetailResponse
+    filterset_class = PourFilter
 
-
-class PourDetail(ShelfView):
-    @extend_schema(operation_id="pours_read", responses={200: PourDetailResponse, **REFUSED})
-    def get(self, request: Request, pk: int) -> Response:
-        """One pour with every line charged to it."""
-        return self.one(PourDetailResponse, pour_account(get_object_or_404(pours(), pk=pk)))
-
-
-def pours() -> Any:
-    """Pours with everything their shape shows."""
-    return Pour.objects.select_related("surface", "technique", "session__posting__reversed_by")
+    def details_of(self, row: Pour) -> Any:
+        return pour_account(row)

@@ -1,36 +1,34 @@
-"""Sessions: logging a day's pouring, and reading it back."""
+"""Sessions for programs: a day's pouring, logged and read back."""
 
 from typing import Any
 
 from django.db.models import Count
-from django.shortcuts import get_object_or_404
-from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from inventory.ledger.api.base import LONGEST_NOTES, Days, ShelfView, between
+from inventory.ledger.models import Posting
 from inventory.materials.models import Kind, Material
 from inventory.recipes.actions.mixes import MixFacts
-from inventory.recipes.api.mixes import IngredientRequest, MixRequest, MixResponse
+from inventory.recipes.api import IngredientRequest, MixRequest, MixResponse
 from inventory.recipes.models import Mix
 from inventory.sessions.actions.sessions import Dose, PourFacts, SessionFacts, log_session
 from inventory.sessions.api.pours import ChargeResponse, PourResponse
+from inventory.sessions.filters import SessionFilter
 from inventory.sessions.models import Pour, Session, Technique
 from inventory.sessions.queries.session_costs import SessionAccount, account_of
-from inventory.stock.api.lots import ChosenLot, refuse_other_lot
+from inventory.stock.api.lots import ChosenLotField, number_of
 from studio.api.fields import (
-    Amount,
-    MoneyAmount,
-    QuantityRequest,
-    QuantityText,
-    RequestSerializer,
-    ResponseSerializer,
-    RowNumber,
-    WholeNumber,
+    LONGEST_NOTES,
+    MoneyResponseField,
+    QuantityField,
+    QuantityInput,
+    ReversedField,
+    RowField,
 )
-from studio.api.views import KEY_HEADER, REFUSED, REFUSED_TO_WRITE
-from studio.translation import _
+from studio.api.serializers import RequestSerializer, ResponseSerializer
+from studio.api.viewsets import ReadViewSet
+from studio.errors import InputError
 from studio.values.units import Measure
 
 MOST_MIXES = 40
@@ -42,60 +40,50 @@ MOST_MINUTES = 10_000
 class DoseRequest(RequestSerializer):
     """Paint poured: from a mix of this session by its place in the list, or straight from the shelf."""
 
-    mix = WholeNumber(
-        least=1, most=MOST_MIXES, required=False, help_text="1 is the first mix of this session."
+    mix = serializers.IntegerField(
+        min_value=1, max_value=MOST_MIXES, required=False, help_text="1 is the first mix of this session."
     )
-    material = RowNumber(Material.objects.all(), required=False)
-    lot = ChosenLot(required=False)
-    quantity = QuantityText()
-
-    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
-        if ("mix" in attrs) == ("material" in attrs):
-            raise serializers.ValidationError(_("Choose either a mix of this session or a material."))
-        if "lot" in attrs and "material" not in attrs:
-            raise serializers.ValidationError(
-                {"lot": [_("A lot can be chosen only for a material from stock.")]}
-            )
-        attrs["lot"] = refuse_other_lot(attrs.get("lot"), attrs.get("material"))
-        return attrs
+    material = RowField(Material.objects.all(), required=False)
+    lot = ChosenLotField(required=False)
+    quantity = QuantityInput()
 
 
-class PourRequest(QuantityRequest):
+class PourRequest(RequestSerializer):
     """One surface poured, or the failed pour that this one covers."""
 
-    technique = RowNumber(Technique.objects.all())
-    surface = RowNumber(Material.objects.filter(kind=Kind.SURFACE), required=False)
-    surface_lot = ChosenLot(required=False)
-    over = RowNumber(Pour.objects.select_related("surface"), required=False)
+    technique = RowField(Technique.objects.all())
+    surface = RowField(Material.objects.filter(kind=Kind.SURFACE), required=False)
+    surface_lot = ChosenLotField(required=False)
+    over = RowField(Pour.objects.select_related("surface"), required=False)
     doses = serializers.ListSerializer[Any](child=DoseRequest(), allow_empty=False, max_length=MOST_DOSES)
-    run_off = QuantityText(required=False, help_text="Part of what was poured, recorded beside it.")
+    run_off = QuantityInput(required=False, help_text="Part of what was poured, recorded beside it.")
     outcome = serializers.ChoiceField(choices=Pour.Outcome.choices, default=Pour.Outcome.GOOD)
     arm = serializers.CharField(required=False, max_length=60, allow_blank=True, default="")
     notes = serializers.CharField(required=False, max_length=LONGEST_NOTES, allow_blank=True, default="")
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
-        if ("surface" in attrs) == ("over" in attrs):
-            raise serializers.ValidationError(_("Choose a surface, or the failed pour that it covers."))
-        attrs["surface_lot"] = refuse_other_lot(attrs.get("surface_lot"), attrs.get("surface"))
+        attrs["surface_lot"] = number_of(attrs.get("surface_lot"), attrs.get("surface"), field="surface_lot")
         if "run_off" in attrs:
             attrs["run_off"] = self.amount_in("run_off", attrs["run_off"], Measure.VOLUME, allow_zero=True)
         return attrs
 
 
 class SessionMixRequest(MixRequest):
-    """A mix of the session, and what became of the rest of it."""
+    """A mix of the session, and what became of the leftover."""
 
     leftover = serializers.ChoiceField(choices=Mix.Leftover.choices, default=Mix.Leftover.KEPT)
 
 
-class SessionRequest(QuantityRequest):
+class SessionRequest(RequestSerializer):
     """A session as it happened."""
 
     held_on = serializers.DateField()
     title = serializers.CharField(required=False, max_length=120, allow_blank=True, default="")
-    minutes = WholeNumber(most=MOST_MINUTES, default=0)
-    temperature = WholeNumber(least=-50, most=60, required=False, help_text="°C")
-    humidity = WholeNumber(most=100, required=False, help_text="% relative humidity")
+    minutes = serializers.IntegerField(min_value=0, max_value=MOST_MINUTES, default=0)
+    temperature = serializers.IntegerField(min_value=-50, max_value=60, required=False, help_text="°C")
+    humidity = serializers.IntegerField(
+        min_value=0, max_value=100, required=False, help_text="% relative humidity"
+    )
     notes = serializers.CharField(required=False, max_length=LONGEST_NOTES, allow_blank=True, default="")
     mixes = serializers.ListSerializer[Any](
         child=SessionMixRequest(), required=False, default=list, max_length=MOST_MIXES
@@ -111,43 +99,28 @@ class SessionRequest(QuantityRequest):
     )
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
-        mixes = [mix["facts"] for mix in attrs["mixes"]]
-        attrs["facts"] = SessionFacts(
-            held_on=attrs["held_on"],
-            mixes=mixes,
-            pours=[self._pour(pour, mixes) for pour in attrs["pours"]],
-            sundries=[item["used"] for item in attrs["sundries"]],
-            minutes=attrs["minutes"],
-            title=attrs["title"],
-            temperature=attrs.get("temperature"),
-            humidity=attrs.get("humidity"),
-            notes=attrs["notes"],
-        )
-        return attrs
+        confirm_gain = attrs.pop("confirm_gain")
+        mixes = [mix["facts"] for mix in attrs.pop("mixes")]
+        pours = [self._pour(line, row, mixes) for line, row in enumerate(attrs.pop("pours"), start=1)]
+        return {"facts": SessionFacts(mixes=mixes, pours=pours, **attrs), "confirm_gain": confirm_gain}
 
-    def _pour(self, said: dict[str, Any], mixes: list[MixFacts]) -> PourFacts:
-        return PourFacts(
-            technique=said["technique"],
-            doses=[self._dose(dose, mixes) for dose in said["doses"]],
-            surface=said.get("surface"),
-            surface_lot=said["surface_lot"],
-            over=said.get("over"),
-            run_off=said.get("run_off"),
-            outcome=said["outcome"],
-            arm=said["arm"],
-            notes=said["notes"],
-        )
+    def _pour(self, line: int, row: dict[str, Any], mixes: list[MixFacts]) -> PourFacts:
+        try:
+            return PourFacts(doses=[self._dose(dose, mixes) for dose in row.pop("doses")], **row)
+        except InputError as problem:
+            raise problem.on_line(line, rows="pours") from None
 
-    def _dose(self, said: dict[str, Any], mixes: list[MixFacts]) -> Dose:
-        if "mix" not in said:
-            quantity = self.amount_of("pours", said["quantity"], said["material"])
-            return Dose(quantity, material=said["material"], lot=said["lot"])
-        if said["mix"] > len(mixes):
-            raise serializers.ValidationError(
-                {"pours": [_("This session has no mix {number}.", number=said["mix"])]}
-            )
-        made = mixes[said["mix"] - 1].version.recipe.makes
-        return Dose(self.amount_of("pours", said["quantity"], made), mix=said["mix"] - 1)
+    def _dose(self, row: dict[str, Any], mixes: list[MixFacts]) -> Dose:
+        mix, material = row.get("mix"), row.get("material")
+        # A dose from a mix that is not there is refused with the rest of the session; until then it is any volume.
+        poured = mixes[mix - 1].version.recipe.makes if mix and mix <= len(mixes) else material
+        amount = (
+            self.amount_of("doses", row["quantity"], poured)
+            if poured
+            else self.amount_in("doses", row["quantity"], Measure.VOLUME)
+        )
+        lot = number_of(row.get("lot"), material)
+        return Dose(amount, mix=mix - 1 if mix else None, material=material, lot=lot)
 
 
 class SessionResponse(ResponseSerializer):
@@ -159,10 +132,7 @@ class SessionResponse(ResponseSerializer):
     minutes = serializers.IntegerField()
     pour_count = serializers.IntegerField()
     posting = serializers.IntegerField(source="posting_id")
-    is_reversed = serializers.SerializerMethodField()
-
-    def get_is_reversed(self, session: Session) -> bool:
-        return hasattr(session.posting, "reversed_by")
+    is_reversed = ReversedField(source="posting")
 
 
 class MixAccountResponse(ResponseSerializer):
@@ -170,11 +140,11 @@ class MixAccountResponse(ResponseSerializer):
 
     mix = MixResponse()
     parts = ChargeResponse(many=True)
-    made = Amount("made", "mix.lot.material.measure")
-    poured = Amount("poured", "mix.lot.material.measure")
-    residue = Amount("residue", "mix.lot.material.measure")
-    thrown_away = Amount("thrown_away", "mix.lot.material.measure")
-    cost = MoneyAmount()
+    made = QuantityField("made", "mix.lot.material.measure")
+    poured = QuantityField("poured", "mix.lot.material.measure")
+    residue = QuantityField("residue", "mix.lot.material.measure")
+    thrown_away = QuantityField("thrown_away", "mix.lot.material.measure")
+    cost = MoneyResponseField()
 
 
 class PourAccountResponse(ResponseSerializer):
@@ -182,7 +152,7 @@ class PourAccountResponse(ResponseSerializer):
 
     pour = PourResponse()
     lines = ChargeResponse(many=True)
-    cost = MoneyAmount()
+    cost = MoneyResponseField()
 
 
 class SessionDetailResponse(ResponseSerializer):
@@ -192,61 +162,43 @@ class SessionDetailResponse(ResponseSerializer):
     temperature = serializers.IntegerField(source="session.temperature", allow_null=True)
     humidity = serializers.IntegerField(source="session.humidity", allow_null=True)
     notes = serializers.CharField(source="session.notes")
-    wage_per_hour = MoneyAmount(source="session.wage_per_hour")
-    overhead_per_hour = MoneyAmount(source="session.overhead_per_hour")
+    wage_per_hour = MoneyResponseField(source="session.wage_per_hour")
+    overhead_per_hour = MoneyResponseField(source="session.overhead_per_hour")
     mixes = MixAccountResponse(many=True)
     pours = PourAccountResponse(many=True)
-    cost = MoneyAmount(help_text="Materials of the pours, cup residue included.")
+    cost = MoneyResponseField(help_text="Materials of the pours, cup residue included.")
 
 
-class SessionList(ShelfView):
-    query = Days
-    is_list = True
+class SessionViewSet(ReadViewSet):
+    """Sessions, newest first."""
 
-    @extend_schema(
-        operation_id="sessions_list",
-        parameters=[Days],
-        responses={200: SessionResponse(many=True), **REFUSED},
+    queryset = (
+        Session.objects.select_related("posting__reversed_by")
+        .annotate(pour_count=Count("pours"))
+        .order_by("-held_on", "-pk")
     )
-    def get(self, request: Request) -> Response:
-        """Sessions, newest first."""
-        return self.paged(SessionResponse, between(sessions(), "held_on", self.asked))
+    serializer_class = SessionResponse
+    detail_serializer_class = SessionDetailResponse
+    request_serializer_class = SessionRequest
+    filterset_class = SessionFilter
+    has_key = True
+    keyed_models = (Posting,)
 
-    @extend_schema(
-        operation_id="sessions_log",
-        parameters=[KEY_HEADER],
-        request=SessionRequest,
-        responses={201: SessionDetailResponse, 200: SessionDetailResponse, **REFUSED_TO_WRITE},
-    )
-    def post(self, request: Request) -> Response:
+    def create(self, request: Request) -> Response:
         """Log a session: all of it in one posting, or nothing."""
-        key, said = self.key, self.said(SessionRequest)
-        status = self.status_for(key)
-        made = log_session(
-            facts=said["facts"], submission=self.submission(key=key), confirm_gain=said["confirm_gain"]
+        return self.post_once(
+            lambda body: log_session(
+                facts=body["facts"],
+                confirm_gain=body["confirm_gain"],
+                submission=self.submission(on=body["facts"].held_on),
+            )
         )
-        return self.one(SessionDetailResponse, _account(made.pk), status=status)
 
-
-class SessionDetail(ShelfView):
-    @extend_schema(operation_id="sessions_read", responses={200: SessionDetailResponse, **REFUSED})
-    def get(self, request: Request, pk: int) -> Response:
-        """One session with its mixes, pours and costs."""
-        return self.one(SessionDetailResponse, _account(pk))
-
-
-def sessions() -> Any:
-    """Sessions with everything their shape shows."""
-    found = Session.objects.select_related("posting__reversed_by").annotate(pour_count=Count("pours"))
-    return found.order_by("-held_on", "-pk")
-
-
-def _account(pk: int) -> SessionAccount:
-    session: Session = get_object_or_404(sessions(), pk=pk)
-    account = account_of(session)
-    # What the session has read once need not be read again for each of its mixes and pours.
-    for made in account.mixes:
-        made.mix.session, made.mix.posting = session, session.posting
-    for poured in account.pours:
-        poured.pour.session = session
-    return account
+    def details_of(self, row: Session) -> SessionAccount:
+        account = account_of(row)
+        # What the session has read once need not be read again for each of its mixes and pours.
+        for made in account.mixes:
+            made.mix.session, made.mix.posting = row, row.posting
+        for poured in account.pours:
+            poured.pour.session = row
+        return account

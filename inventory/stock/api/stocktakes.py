@@ -1,56 +1,56 @@
-"""Stocktakes: what was found against what the books said."""
+"""Stocktakes and write-offs for programs: what was found against what the books expected, and what was lost."""
 
 from typing import Any
 
 from django.db.models import Prefetch
-from django.shortcuts import get_object_or_404
-from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from inventory.ledger.api.base import LONGEST_NOTES, Days, Named, ShelfView, between
-from inventory.ledger.models import Lot
+from inventory.ledger.api import PostingDetailViewSet
+from inventory.ledger.models import Lot, Posting, Reason
 from inventory.stock.actions.stocktakes import Count, post_stocktake, weighed
+from inventory.stock.actions.write_offs import write_off
+from inventory.stock.filters import StocktakeFilter
 from inventory.stock.models import Stocktake, StocktakeLine
-from studio.api.fields import Amount, QuantityRequest, QuantityText, ResponseSerializer, RowNumber
-from studio.api.views import KEY_HEADER, REFUSED, REFUSED_TO_WRITE
-from studio.errors import MeniscusError
+from studio.api.fields import LONGEST_NOTES, QuantityField, QuantityInput, RowField
+from studio.api.serializers import NamedResponse, RequestSerializer, ResponseSerializer
+from studio.api.viewsets import ReadViewSet
+from studio.errors import InputError, MeniscusError
 from studio.translation import _
 from studio.values.units import Measure
 
 MOST_COUNTS = 500
 
 
-class CountRequest(QuantityRequest):
+class CountRequest(RequestSerializer):
     """One lot, counted or weighed; `empty` is the weight of its container where the lot does not say."""
 
-    lot = RowNumber(Lot.objects.select_related("material"))
-    counted = QuantityText(required=False)
-    weighed = QuantityText(required=False, help_text="Container and contents together.")
-    empty = QuantityText(required=False)
+    lot = RowField(Lot.objects.select_related("material"))
+    counted = QuantityInput(required=False)
+    weighed = QuantityInput(required=False, help_text="Container and contents together.")
+    empty = QuantityInput(required=False)
     how = serializers.CharField(required=False, max_length=120, allow_blank=True, default="")
 
-    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+    def validate(self, attrs: dict[str, Any]) -> Any:
         if ("counted" in attrs) == ("weighed" in attrs):
             raise serializers.ValidationError(_("Give either the amount found or its weight."))
         lot, how = attrs["lot"], attrs["how"]
         if "counted" in attrs:
-            found = self.amount_of("counted", attrs["counted"], lot.material, allow_zero=True)
-            return {"count": Count(lot, found, how or "counted")}
-        gross = self.amount_in("weighed", attrs["weighed"], Measure.MASS, allow_zero=True)
-        said_empty = attrs.get("empty")
-        empty = (
-            None if said_empty is None else self.amount_in("empty", said_empty, Measure.MASS, allow_zero=True)
+            counted = self.amount_of("counted", attrs["counted"], lot.material, allow_zero=True)
+            return Count(lot, counted, how or "counted")
+        gross, empty = (
+            self.amount_in(name, attrs[name], Measure.MASS, allow_zero=True) if name in attrs else None
+            for name in ("weighed", "empty")
         )
         try:
-            return {"count": Count(lot, weighed(lot, gross, empty), how or "weighed")}
+            return Count(lot, weighed(lot, gross or 0, empty), how or "weighed")
         except MeniscusError as problem:
-            raise serializers.ValidationError({"weighed": [str(problem)]}) from None
+            raise InputError(str(problem), field="weighed") from None
 
 
-class StocktakeRequest(QuantityRequest):
-    """A count of the shelf, or of part of it."""
+class StocktakeRequest(RequestSerializer):
+    """A stocktake of the shelf, or of part of it."""
 
     counted_on = serializers.DateField()
     notes = serializers.CharField(required=False, max_length=LONGEST_NOTES, allow_blank=True, default="")
@@ -58,7 +58,7 @@ class StocktakeRequest(QuantityRequest):
 
 
 class StocktakeResponse(ResponseSerializer):
-    """A stocktake in a line; without a posting when all agreed."""
+    """A stocktake; without a posting when everything matched."""
 
     id = serializers.IntegerField(source="pk")
     counted_on = serializers.DateField()
@@ -67,13 +67,13 @@ class StocktakeResponse(ResponseSerializer):
 
 
 class CountResponse(ResponseSerializer):
-    """One lot: what the books said and what was found."""
+    """One lot: what was expected and what was found."""
 
     lot = serializers.IntegerField(source="lot_id")
     label = serializers.CharField(source="lot.label")  # type: ignore[assignment]
-    material = Named(source="lot.material")
-    expected = Amount("expected", "lot.material.measure")
-    counted = Amount("counted", "lot.material.measure")
+    material = NamedResponse(source="lot.material")
+    expected = QuantityField("expected", "lot.material.measure")
+    counted = QuantityField("counted", "lot.material.measure")
     how = serializers.CharField()
 
 
@@ -83,50 +83,47 @@ class StocktakeDetailResponse(StocktakeResponse):
     lines = CountResponse(many=True, source="lines.all")
 
 
-class StocktakeList(ShelfView):
-    query = Days
-    is_list = True
+class StocktakeViewSet(ReadViewSet):
+    """Stocktakes, newest first."""
 
-    def status_for(self, key: str) -> int:
-        """A count that agreed with the books made no posting: it is known by its own key."""
-        known = Stocktake.objects.exclude(key="").filter(recorded_by=self.person, key=key)
-        return 200 if known.exists() else super().status_for(key)
+    queryset = Stocktake.objects.prefetch_related(
+        Prefetch("lines", StocktakeLine.objects.select_related("lot__material"))
+    ).order_by("-counted_on", "-pk")
+    serializer_class = StocktakeResponse
+    detail_serializer_class = StocktakeDetailResponse
+    request_serializer_class = StocktakeRequest
+    filterset_class = StocktakeFilter
+    has_key = True
+    keyed_models = (Posting, Stocktake)  # one where everything matched has no posting: its own key tells
 
-    @extend_schema(
-        operation_id="stocktakes_list",
-        parameters=[Days],
-        responses={200: StocktakeResponse(many=True), **REFUSED},
-    )
-    def get(self, request: Request) -> Response:
-        """Stocktakes, newest first."""
-        return self.paged(StocktakeResponse, between(Stocktake.objects.all(), "counted_on", self.asked))
-
-    @extend_schema(
-        operation_id="stocktakes_post",
-        parameters=[KEY_HEADER],
-        request=StocktakeRequest,
-        responses={201: StocktakeDetailResponse, 200: StocktakeDetailResponse, **REFUSED_TO_WRITE},
-    )
-    def post(self, request: Request) -> Response:
-        """Post a count: differences become losses and gains, what agrees is recorded without an entry."""
-        key, said = self.key, self.said(StocktakeRequest)
-        status = self.status_for(key)
-        made = post_stocktake(
-            counts=[count["count"] for count in said["counts"]],
-            notes=said["notes"],
-            submission=self.submission(on=said["counted_on"], key=key),
+    def create(self, request: Request) -> Response:
+        """Post a stocktake: differences become losses and gains, what matches is recorded without an entry."""
+        return self.post_once(
+            lambda body: post_stocktake(
+                counts=body["counts"], notes=body["notes"], submission=self.submission(on=body["counted_on"])
+            )
         )
-        return self.one(StocktakeDetailResponse, stocktakes().get(pk=made.pk), status=status)
 
 
-class StocktakeDetail(ShelfView):
-    @extend_schema(operation_id="stocktakes_read", responses={200: StocktakeDetailResponse, **REFUSED})
-    def get(self, request: Request, pk: int) -> Response:
-        """One stocktake with its counts."""
-        return self.one(StocktakeDetailResponse, get_object_or_404(stocktakes(), pk=pk))
+class WriteOffRequest(RequestSerializer):
+    """So much out of one lot, for a named reason."""
+
+    lot = RowField(Lot.objects.select_related("material"))
+    quantity = QuantityInput()
+    reason = RowField(Reason.objects.exclude(kind=Reason.Kind.COUNT))
+    on = serializers.DateField()
+    note = serializers.CharField(required=False, max_length=300, allow_blank=True, default="")
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        return attrs | {"quantity": self.amount_of("quantity", attrs["quantity"], attrs["lot"].material)}
 
 
-def stocktakes() -> Any:
-    """Stocktakes with their lines."""
-    lines = StocktakeLine.objects.select_related("lot__material")
-    return Stocktake.objects.prefetch_related(Prefetch("lines", lines))
+class WriteOffViewSet(PostingDetailViewSet):
+    """Write-offs; they are read back among the postings."""
+
+    request_serializer_class = WriteOffRequest
+    has_key = True
+
+    def create(self, request: Request) -> Response:
+        """Write off some of a lot."""
+        return self.post_once(lambda body: write_off(submission=self.submission(on=body.pop("on")), **body))

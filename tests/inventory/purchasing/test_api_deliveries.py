@@ -1,5 +1,6 @@
 """Deliveries over JSON: typed quantities, exact money, one posting per key."""
 
+import json
 from typing import Any
 
 import pytest
@@ -42,7 +43,7 @@ def test_a_delivery_is_posted_and_read_back(program: Program) -> None:
     made = program.send("deliveries/", delivery(), key="first")
     [bottle] = made["lines"]
     # NIST Handbook 44 (2024), appendix C: 1 US fluid ounce = 29.5735295625 mL; a pack of 8 is 236.588 mL.
-    assert bottle["quantity"] == {"amount": 473_176, "measure": "volume", "formatter": "473.176\xa0mL"}
+    assert bottle["quantity"] == {"amount": 473_176, "measure": "volume", "formatted": "473.176\xa0mL"}
     assert (bottle["price"], bottle["landed"]) == ("18.400000", "23.350000")
     assert bottle["typed"] == "8 us fl oz"
     assert program.read(f"deliveries/{made['id']}/") == made
@@ -50,12 +51,21 @@ def test_a_delivery_is_posted_and_read_back(program: Program) -> None:
 
 
 def test_a_quantity_may_be_sent_exactly_as_it_is_answered(program: Program) -> None:
-    exact = {"amount": 250_001, "measure": "volume", "formatter": "whatever"}
+    exact = {"amount": 250_001, "measure": "volume", "formatted": "whatever"}
     made = program.send("deliveries/", delivery(lines=[line(pack=exact, packs=1)]))
     assert made["lines"][0]["quantity"]["amount"] == 250_001
     # 280 g at 1.12 g/mL are 250 mL
     weighed = program.send("deliveries/", delivery(lines=[line(pack={"amount": 280_000, "measure": "mass"})]))
     assert weighed["lines"][0]["quantity"]["amount"] == 2 * 250_000
+
+
+def test_a_number_is_read_to_its_last_digit(program: Program) -> None:
+    # No binary float is 8999999999.123452: the nearest one is written as …123451.
+    foreign = delivery(currency="EUR", rate="in digits", carriage=0, lines=[line(price="0.01")])
+    body = json.dumps(foreign).replace('"in digits"', "8999999999.123452")
+    headers = {"Idempotency-Key": "exact"}
+    answer = program.client.post("/api/deliveries/", body, content_type="application/json", headers=headers)
+    assert (answer.status_code, answer.json()["rate"]) == (201, "8999999999.123452")
 
 
 def test_the_same_key_posts_once_and_answers_the_same(program: Program) -> None:
@@ -69,8 +79,8 @@ def test_the_same_key_posts_once_and_answers_the_same(program: Program) -> None:
 def test_the_same_key_with_another_body_is_refused(program: Program) -> None:
     body = delivery()
     program.send("deliveries/", body, key="one")
-    refused = program.send("deliveries/", body | {"carriage": "5.00"}, key="one", status=422)
-    assert refused["kind"] == "KeyReused"
+    refused = program.refusal("deliveries/", body | {"carriage": "5.00"}, key="one", status=422)
+    assert refused["kind"] == "key-reused"
     assert Posting.objects.count() == 1
 
 
@@ -102,7 +112,10 @@ def test_a_post_needs_a_key(program: Program, key: str) -> None:
         ({"packs": 0}, "packs"),
         ({"packs": 1.5}, "packs"),
         ({"packs": True}, "packs"),
-        ({"price": 18.4}, "price"),
+        ({"price": 18.4}, None),  # a JSON number is as exact as text
+        ({"price": 18.4000001}, "price"),
+        ({"price": True}, "price"),
+        ({"price": 10**400}, "price"),
         ({"price": "18,40"}, "price"),
         ({"price": "-1.00"}, "price"),
         ({"price": "1e3"}, "price"),
@@ -139,7 +152,7 @@ def test_it_names_what_it_cannot_read_and_posts_nothing(
     ],
 )
 def test_it_names_what_is_wrong_with_the_head(program: Program, change: dict[str, Any], named: str) -> None:
-    refused = program.send("deliveries/", delivery(**change), status=400)
+    refused = program.refusal("deliveries/", delivery(**change), status=400)
     assert list(refused["errors"]) == [named]
     assert not Posting.objects.exists()
 
@@ -152,8 +165,8 @@ def test_a_foreign_invoice_needs_its_rate(program: Program) -> None:
 
 def test_a_closed_period_is_a_clash(program: Program) -> None:
     close_books(through=TODAY)
-    refused = program.send("deliveries/", delivery(), status=409)
-    assert refused["kind"] == "ClosedPeriod"
+    refused = program.refusal("deliveries/", delivery(), status=409)
+    assert refused["kind"] == "closed-period"
     assert not LotBalance.objects.exists()
 
 

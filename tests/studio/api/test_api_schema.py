@@ -13,7 +13,7 @@ from rest_framework.settings import api_settings
 from rest_framework.throttling import UserRateThrottle
 
 from studio.accounts.models import User
-from tests.programs import Program
+from tests.programs import PROBLEM, Program
 
 pytestmark = pytest.mark.django_db
 
@@ -47,9 +47,11 @@ def test_numbers_of_the_books_are_never_floats(schema: dict[str, Any]) -> None:
 
 def test_every_address_says_how_it_refuses_and_how_to_sign_in(schema: dict[str, Any]) -> None:
     for path, method, said in operations(schema):
-        assert {"400", "401", "403"} <= said["responses"].keys(), path
+        refusals = {status: answer for status, answer in said["responses"].items() if status >= "400"}
+        assert {"400", "401", "403"} <= refusals.keys(), path
         if method == "post":
-            assert {"409", "422"} <= said["responses"].keys(), path
+            assert {"409", "422"} <= refusals.keys(), path
+        assert {tuple(answer["content"]) for answer in refusals.values()} == {(PROBLEM,)}, path
         assert {"token": []} in said["security"], path
     assert schema["components"]["securitySchemes"]["token"] == {"type": "http", "scheme": "bearer"}
 
@@ -63,7 +65,7 @@ def test_every_post_that_posts_asks_for_a_key(schema: dict[str, Any]) -> None:
     unkeyed = {path for path, method, _ in operations(schema) if method == "post"} - keyed
     # Nothing is written; or a second time changes nothing or is refused, because the piece has moved already.
     assert unkeyed == {
-        "/api/enough/", "/api/pieces/", "/api/pieces/{id}/move-on/", "/api/pieces/{id}/price/",
+        "/api/stock-check/", "/api/pieces/", "/api/pieces/{id}/status/", "/api/pieces/{id}/price/",
     }  # fmt: skip
 
 
@@ -93,27 +95,79 @@ def test_a_session_writes_only_with_the_csrf_token(owner: User) -> None:
 
 
 @pytest.mark.parametrize(
-    ("body", "said"),
+    "body",
     [
-        ("", "object"),
-        ("{", "JSON"),
-        ("[]", "dictionary"),
-        ('"words"', "dictionary"),
-        ("null", ""),
-        ('{"lot": NaN}', "JSON"),
-        ('{"note": "\\ud800"}', "half of a character"),
-        ("[" * 200_000, "too deeply"),
-        ('{"lot": ' + "9" * 5_000 + "}", "JSON"),
-        ('{"lot": "\\u0000"}', "whole number"),
+        "{",
+        b"\xff{}",
+        '{"lot": NaN}',
+        '{"lot": -Infinity}',
+        '{"lot": 1, "lot": 2}',
+        '{"lot": {"amount": 1, "amount": 1}}',
+        "[" * 200_000,
+        '{"lot": ' + "9" * 5_000 + "}",
+        '{"lot": 1e99999999999999999999}',
     ],
 )
-def test_a_body_that_is_no_json_of_ours_is_a_400(owner: User, body: str, said: str) -> None:
+def test_a_body_that_is_no_json_of_ours_is_a_400(owner: User, body: str | bytes) -> None:
+    problem = write_off_refused(owner, body)
+    assert (problem["type"], "errors" in problem) == ("about:blank", False)
+
+
+@pytest.mark.parametrize(
+    ("body", "field"),
+    [
+        ("", "lot"),
+        ("[]", "non_field_errors"),
+        ('"words"', "non_field_errors"),
+        ("null", "non_field_errors"),
+        ('{"note": "\\ud800"}', "note"),
+        ('{"\\ud800": 1}', "\ud800"),
+        ('{"lot": "\\u0000"}', "lot"),
+        ('{"lot": 1.5}', "lot"),
+        ('{"lot": 1e999999999}', "lot"),
+        ('{"lot": true}', "lot"),
+        ('{"quantity": 1e999999999}', "quantity"),
+        ('{"quantity": {"amount": 1.5, "measure": "volume"}}', "quantity"),
+        ('{"quantity": {"amount": 1e999999999, "measure": "volume"}}', "quantity"),
+        ('{"quantity": {"amount": 1, "measure": "volume", "unit": "l"}}', "quantity"),
+        ('{"on": 20250601.5}', "on"),
+    ],
+)
+def test_a_value_that_cannot_be_read_is_named(owner: User, body: str, field: str) -> None:
+    problem = write_off_refused(owner, body)
+    assert problem["type"] == "urn:meniscus:problem:invalid-input"
+    assert field in problem["errors"]
+
+
+def write_off_refused(owner: User, body: str | bytes) -> Any:
     client = Client()
     client.force_login(owner)
     headers = {"Idempotency-Key": "one"}
     answer = client.post("/api/write-offs/", body, content_type="application/json", headers=headers)
-    assert answer.status_code == 400
-    assert "detail" in answer.json()
+    assert (answer.status_code, answer.headers["Content-Type"]) == (400, PROBLEM)
+    return answer.json()
+
+
+@pytest.mark.parametrize("path", ["materials/0/", "materials/?page=9", "postings/99999999999999999999/"])
+def test_what_is_not_there_is_a_problem_document_too(owner: User, path: str) -> None:
+    answer = Program(owner).get(path)
+    assert (answer.status_code, answer.headers["Content-Type"]) == (404, PROBLEM)
+    # RFC 9457, section 4.2.1: "about:blank" has the status's own phrase as its title.
+    assert (answer.json()["type"], answer.json()["title"]) == ("about:blank", "Not Found")
+
+
+def test_the_documentation_page_asks_no_other_server(owner: User, stranger: User) -> None:
+    assert Client().get("/api/docs/").status_code == 401
+    client = Client()
+    client.force_login(owner)
+    page, script = client.get("/api/docs/"), client.get("/api/docs/?script=")
+    assert (page.status_code, script.status_code) == (200, 200)
+    for text in (page.content.decode(), script.content.decode()):
+        assert "//" not in text.replace("// ", "").replace("//\n", "") or "http" not in text
+    policy = page.headers["Content-Security-Policy"]
+    assert "'unsafe-inline'" in policy.partition("style-src")[2].partition(";")[0]
+    assert "script-src" not in policy  # default-src 'self': no script in the page itself
+    assert "'unsafe-inline'" not in client.get("/").headers["Content-Security-Policy"]
 
 
 def test_only_json_is_taken_and_nothing_else_is_served(owner: User) -> None:

@@ -1,0 +1,179 @@
+"""Pieces for programs: chosen, made of pours, moved from state to state, and priced."""
+
+from typing import Any
+
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.decorators import action
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from costing.cost_sheets.queries import cost_summaries
+from costing.papers.queries import sizes_in_cm, techniques, with_parts
+from costing.pieces.actions.pieces import PieceFacts, make_piece, move_on, set_price, standing_pieces
+from costing.pieces.filters import PieceFilter
+from costing.pieces.models import Piece, PieceState
+from inventory.sessions.models import Pour
+from studio.accounts.permissions import SeesMoney
+from studio.api.fields import LONGEST_NOTES, MoneyField, MoneyResponseField, RowField
+from studio.api.schema import ENTITY_TAG, IF_MATCH
+from studio.api.serializers import RequestSerializer, ResponseSerializer
+from studio.api.viewsets import ReadViewSet, change_seen, entity_tag
+from studio.auditing.queries import last_change_number
+
+MOST_POURS = 50
+
+
+class PieceRequest(RequestSerializer):
+    """A new piece of one good pour or several."""
+
+    title = serializers.CharField(max_length=160)
+    pours = serializers.ListField(
+        child=RowField(Pour.objects.all()), allow_empty=False, min_length=1, max_length=MOST_POURS
+    )
+    description = serializers.CharField(
+        required=False, max_length=LONGEST_NOTES, allow_blank=True, default=""
+    )
+    size_note = serializers.CharField(required=False, max_length=60, allow_blank=True, default="")
+
+
+class StatusRequest(RequestSerializer):
+    """A step on or back. `anyway` finishes a piece before its drying time is over."""
+
+    to = serializers.ChoiceField(choices=PieceState.choices)
+    on = serializers.DateField()
+    note = serializers.CharField(required=False, max_length=300, allow_blank=True, default="")
+    anyway = serializers.BooleanField(default=False)
+
+
+class PriceRequest(RequestSerializer):
+    """The asking price, tax included; null takes it off."""
+
+    price = MoneyField(allow_null=True)
+
+
+class PieceResponse(ResponseSerializer):
+    """A piece."""
+
+    id = serializers.IntegerField(source="pk")
+    label = serializers.CharField()  # type: ignore[assignment]
+    title = serializers.CharField()
+    state = serializers.ChoiceField(choices=PieceState.choices)
+    made_on = serializers.DateField()
+    size = serializers.SerializerMethodField(help_text="Height first.")
+    technique = serializers.SerializerMethodField()
+    pours = serializers.SerializerMethodField()
+    price = MoneyResponseField(allow_null=True, help_text="Asking price, tax included.")
+    cost = MoneyResponseField(allow_null=True, help_text="Materials, labour and overhead.")
+
+    def get_size(self, piece: Piece) -> str:
+        return sizes_in_cm(_pours(piece), decimal_comma=self.context["formatter"].decimal_comma)
+
+    def get_technique(self, piece: Piece) -> str:
+        return techniques(_pours(piece))
+
+    def get_pours(self, piece: Piece) -> list[int]:
+        return [pour.pk for pour in _pours(piece)]
+
+
+class PriceResponse(ResponseSerializer):
+    """What is asked for a piece."""
+
+    price = MoneyResponseField(allow_null=True, help_text="Asking price, tax included.")
+
+
+class StepResponse(ResponseSerializer):
+    """A change of state."""
+
+    from_state = serializers.CharField()
+    to_state = serializers.CharField()
+    on = serializers.DateField()
+    recorded_at = serializers.DateTimeField()
+    recorded_by = serializers.CharField(source="recorded_by.username")
+    note = serializers.CharField()
+
+
+class PieceDetailResponse(PieceResponse):
+    """One piece with its history. Its cost sheet has an address of its own."""
+
+    description = serializers.CharField()
+    size_note = serializers.CharField()
+    steps = StepResponse(many=True, source="steps.all")
+    market_value = MoneyResponseField(allow_null=True)
+
+
+class PieceViewSet(ReadViewSet):
+    """Pieces, newest first unless sorted otherwise."""
+
+    serializer_class = PieceResponse
+    detail_serializer_class = PieceDetailResponse
+    request_serializer_class = PieceRequest
+    filterset_class = PieceFilter
+
+    def get_queryset(self) -> Any:
+        # One whose session was reversed is in no list, and can still be read.
+        pieces = (
+            standing_pieces()
+            if self.action == "list"
+            else Piece.objects.prefetch_related("steps__recorded_by")
+        )
+        return with_parts(pieces)
+
+    def paginate_queryset(self, queryset: Any) -> Any:
+        return self._with_costs(super().paginate_queryset(queryset) or [])
+
+    def details_of(self, row: Piece) -> Any:
+        return self._with_costs([row])[0]
+
+    def _with_costs(self, pieces: list[Any]) -> list[Any]:
+        """Pieces with the cost of each, in the same few queries however many there are."""
+        costs = cost_summaries(pieces) if self.user.sees_money else {}
+        for piece in pieces:
+            piece.cost = costs[piece.pk].whole if piece.pk in costs else None
+        return pieces
+
+    def create(self, request: Request) -> Response:
+        """Make a piece. Sent again it is refused, because a pour belongs to one piece only."""
+        made = make_piece(facts=PieceFacts(**self.read_body()), submission=self.submission())
+        return self.answer(self.get_queryset().get(pk=made.pk), status=201)
+
+    @action(detail=True, methods=["post"], request_serializer_class=StatusRequest, post_status=200)
+    def status(self, request: Request, pk: int) -> Response:
+        """Move a piece to its next state, or back. Sent again it is refused: it has been moved already."""
+        piece, body = self.get_object(), self.read_body()
+        move_on(piece=piece, submission=self.submission(on=body.pop("on")), **body)
+        return self.answer(self.get_object())
+
+    @extend_schema(parameters=[ENTITY_TAG])
+    @action(
+        detail=True,
+        methods=["get"],
+        permission_classes=[SeesMoney],
+        request_serializer_class=PriceRequest,
+        detail_serializer_class=PriceResponse,
+        post_status=200,
+    )
+    def price(self, request: Request, pk: int) -> Response:
+        """The asking price alone, with an `ETag` for whoever sets another one."""
+        return self._price()
+
+    @extend_schema(parameters=[ENTITY_TAG, IF_MATCH])
+    @price.mapping.post
+    def set_price(self, request: Request, pk: int) -> Response:
+        """Set the asking price, or take it off. Sent again it changes nothing."""
+        piece, body = self.get_object(), self.read_body()
+        set_price(piece=piece, price=body["price"], seen=change_seen(request), submission=self.submission())
+        return self._price()
+
+    def _price(self) -> Response:
+        tag = entity_tag(
+            last_change_number(Piece, int(self.kwargs["pk"]), fields=["price"])
+        )  # before the price itself
+        return Response(self.get_serializer(self.get_object()).data, headers={"ETag": tag})
+
+
+def _pours(piece: Piece) -> list[Pour]:
+    return [part.pour for part in piece.parts.all()]
+
+
+VIEWSETS = {"pieces": PieceViewSet}

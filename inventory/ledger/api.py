@@ -1,0 +1,111 @@
+"""The ledger for programs: postings with their movements, one of them reversed, and the named reasons."""
+
+from typing import Any
+
+from rest_framework import serializers
+from rest_framework.decorators import action
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from inventory.errors import CannotReverse
+from inventory.ledger.filters import PostingFilter
+from inventory.ledger.models import Posting, PostingKind, Reason
+from inventory.ledger.movements import source_movements
+from inventory.ledger.reversals import reverse
+from inventory.ledger.summaries import why_not_taken_back
+from studio.api.fields import MoneyResponseField, QuantityField
+from studio.api.serializers import NamedResponse, RequestSerializer, ResponseSerializer
+from studio.api.viewsets import ListViewSet, ReadViewSet, StudioViewSet
+
+
+class ReversalRequest(RequestSerializer):
+    """Why a posting is reversed."""
+
+    reason = serializers.CharField(required=False, max_length=300, allow_blank=True, default="")
+
+
+class ReasonResponse(NamedResponse):
+    """One named way out of stock or work."""
+
+    code = serializers.CharField()
+    kind = serializers.ChoiceField(choices=Reason.Kind.choices)
+
+
+class MovementResponse(ResponseSerializer):
+    """One movement, seen from one of its two accounts: what that account gained."""
+
+    posting = serializers.IntegerField(source="posting.number")
+    on = serializers.DateField(source="posting.effective_on")
+    kind = serializers.CharField(source="posting.kind")
+    line = serializers.IntegerField()
+    material = NamedResponse()
+    quantity = QuantityField("quantity", "material.measure")
+    money = MoneyResponseField()
+    role = serializers.CharField()
+    account = serializers.CharField(source="account_name")
+    counterpart = serializers.CharField(source="counterpart_name")
+    is_reversed = serializers.BooleanField()
+
+
+class PostingResponse(ResponseSerializer):
+    """A posting. Its number is its place in the ledger."""
+
+    number = serializers.IntegerField()
+    kind = serializers.ChoiceField(choices=PostingKind.choices)
+    effective_on = serializers.DateField()
+    recorded_at = serializers.DateTimeField()
+    recorded_by = serializers.CharField(source="recorded_by.username")
+    note = serializers.CharField()
+    reverses = serializers.IntegerField(source="reverses_id", allow_null=True)
+    reversed_by = serializers.IntegerField(source="reversed_by.number", allow_null=True)
+    hash = serializers.CharField(help_text="Its link in the ledger's chain (SHA-256).")
+
+
+class PostingDetailResponse(ResponseSerializer):
+    """A posting with its movements, each seen from the account that gave."""
+
+    posting = PostingResponse()
+    movements = MovementResponse(many=True)
+
+
+class PostingDetailViewSet(StudioViewSet):
+    """Answers with a posting and its movements."""
+
+    queryset = Posting.objects.select_related("recorded_by", "reversed_by").order_by("-number")
+    serializer_class = PostingResponse
+    detail_serializer_class = PostingDetailResponse
+    lookup_field = "number"
+    keyed_models = (Posting,)
+
+    def details_of(self, row: Posting) -> dict[str, Any]:
+        return {"posting": row, "movements": source_movements(row)}
+
+
+class PostingViewSet(ReadViewSet, PostingDetailViewSet):
+    """Postings, newest first."""
+
+    filterset_class = PostingFilter
+
+    @action(detail=True, methods=["post"], has_key=True, request_serializer_class=ReversalRequest)
+    def reverse(self, request: Request, number: int) -> Response:
+        """Reverse a posting by one that mirrors it, once."""
+        posting = self.get_object()
+
+        def act(body: dict[str, Any]) -> Posting:
+            obstacle = why_not_taken_back(posting)
+            # One already reversed goes on to the action, which knows the same request again.
+            if obstacle and not hasattr(posting, "reversed_by"):
+                raise CannotReverse(obstacle)
+            return reverse(posting=posting, note=body["reason"], submission=self.submission())
+
+        return self.post_once(act)
+
+
+class ReasonViewSet(ListViewSet):
+    """Reasons by name."""
+
+    queryset = Reason.objects.order_by("name", "pk")
+    serializer_class = ReasonResponse
+
+
+VIEWSETS = {"postings": PostingViewSet, "reasons": ReasonViewSet}

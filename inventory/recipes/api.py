@@ -1,0 +1,213 @@
+"""Recipes and mixes for programs."""
+
+from typing import Any
+
+from django.db.models import Prefetch
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from inventory.ledger.models import Posting
+from inventory.materials.models import Material
+from inventory.recipes.actions.mixes import Ingredient, MixFacts, make_mix, planned
+from inventory.recipes.actions.recipes import cost_per_100ml
+from inventory.recipes.filters import MixFilter, RecipeFilter
+from inventory.recipes.models import Basis, Mix, Recipe, RecipePart, RecipeVersion
+from inventory.stock.api.lots import ChosenLotField, number_of
+from studio.api.fields import (
+    MillionthsField,
+    MoneyResponseField,
+    QuantityField,
+    QuantityInput,
+    ReversedField,
+    RowField,
+)
+from studio.api.serializers import NamedResponse, RequestSerializer, ResponseSerializer
+from studio.api.viewsets import ReadViewSet
+from studio.errors import InputError
+from studio.translation import _
+from studio.values.numbers import format_scaled
+
+MOST_INGREDIENTS = 40
+
+
+class PartResponse(ResponseSerializer):
+    """So many parts of one material."""
+
+    material = NamedResponse()
+    parts = serializers.SerializerMethodField()
+
+    def get_parts(self, part: RecipePart) -> str:
+        return format_scaled(part.parts, 3)
+
+
+class VersionResponse(ResponseSerializer):
+    """One version. One that has been mixed never changes."""
+
+    number = serializers.IntegerField()
+    basis = serializers.ChoiceField(choices=Basis.choices)
+    written_on = serializers.DateField()
+    notes = serializers.CharField()
+    parts = PartResponse(many=True)
+
+
+class RecipeResponse(ResponseSerializer):
+    """One recipe, its newest version first."""
+
+    id = serializers.IntegerField(source="pk")
+    name = serializers.CharField()
+    makes = NamedResponse()
+    notes = serializers.CharField()
+    is_archived = serializers.BooleanField()
+    versions = VersionResponse(many=True, source="versions.all")
+
+
+class RecipeDetailResponse(RecipeResponse):
+    """One recipe and what it costs to mix."""
+
+    cost_per_100ml = MoneyResponseField(
+        allow_null=True, help_text="At the current cost of stock; null while a cost is unknown."
+    )
+
+
+class RecipeViewSet(ReadViewSet):
+    """Recipes by name, with all their versions."""
+
+    queryset = (
+        Recipe.objects.select_related("makes")
+        .prefetch_related(
+            Prefetch(
+                "versions",
+                RecipeVersion.objects.select_related("recipe__makes")
+                .prefetch_related(Prefetch("parts", RecipePart.objects.select_related("material")))
+                .order_by("-number"),
+            )
+        )
+        .order_by("name", "pk")
+    )
+    serializer_class = RecipeResponse
+    detail_serializer_class = RecipeDetailResponse
+    filterset_class = RecipeFilter
+
+    def details_of(self, row: Any) -> Any:
+        latest = next(iter(row.versions.all()), None)
+        row.cost_per_100ml = cost_per_100ml(latest) if latest and self.user.sees_money else None
+        return row
+
+
+class IngredientRequest(RequestSerializer):
+    """So much of one material, from one lot if it was chosen."""
+
+    material = RowField(Material.objects.all())
+    quantity = QuantityInput()
+    lot = ChosenLotField(required=False)
+
+    def validate(self, attrs: dict[str, Any]) -> Any:
+        lot = number_of(attrs.get("lot"), attrs["material"])
+        amount = self.amount_of("quantity", attrs["quantity"], attrs["material"])
+        return Ingredient(attrs["material"], amount, lot)
+
+
+class MixRequest(RequestSerializer):
+    """A batch: either so much of the recipe (`wanted`), or what really went in (`ingredients`)."""
+
+    recipe = RowField(Recipe.objects.select_related("makes"))
+    version = serializers.IntegerField(
+        min_value=1, max_value=10_000, required=False, help_text="Default: the newest."
+    )
+    wanted = QuantityInput(required=False)
+    ingredients = serializers.ListSerializer[Any](
+        child=IngredientRequest(), required=False, allow_empty=False, max_length=MOST_INGREDIENTS
+    )
+    measured = QuantityInput(required=False, help_text="Total, if measured.")
+    use_by = serializers.DateField(required=False)
+    place = serializers.CharField(required=False, max_length=60, allow_blank=True, default="")
+    consistency = serializers.CharField(required=False, max_length=120, allow_blank=True, default="")
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        if ("wanted" in attrs) == ("ingredients" in attrs):
+            raise serializers.ValidationError(_("Enter either how much is wanted, or what went in."))
+        version = self._version(attrs)
+        attrs["facts"] = MixFacts(
+            version=version,
+            ingredients=self._ingredients(attrs, version),
+            leftover=attrs.get("leftover", Mix.Leftover.KEPT),
+            measured=self._amount(attrs, "measured"),
+            use_by=attrs.get("use_by"),
+            place=attrs["place"],
+            consistency=attrs["consistency"],
+        )
+        return attrs
+
+    def _version(self, attrs: dict[str, Any]) -> RecipeVersion:
+        versions = (
+            attrs["recipe"].versions.select_related("recipe__makes").prefetch_related("parts__material")
+        )
+        if "version" in attrs:
+            versions = versions.filter(number=attrs["version"])
+        version: RecipeVersion | None = versions.order_by("-number").first()
+        if version is None:
+            raise InputError(_("This recipe has no such version."), field="version")
+        return version
+
+    def _amount(self, attrs: dict[str, Any], field: str) -> int | None:
+        return self.amount_of(field, attrs[field], attrs["recipe"].makes) if field in attrs else None
+
+    def _ingredients(self, attrs: dict[str, Any], version: RecipeVersion) -> list[Ingredient]:
+        wanted = self._amount(attrs, "wanted")
+        if wanted is None:
+            return list(attrs["ingredients"])
+        return [item for item in planned(version, wanted) if item.quantity]
+
+
+class BatchRequest(MixRequest):
+    """A batch mixed outside a session."""
+
+    on = serializers.DateField()
+    confirm_gain = serializers.BooleanField(
+        default=False, help_text="There was more in the bottles than recorded: the difference is added first."
+    )
+
+
+class MixResponse(ResponseSerializer):
+    """One mix and the lot it became."""
+
+    id = serializers.IntegerField(source="pk")
+    recipe = NamedResponse(source="version.recipe")
+    version = serializers.IntegerField(source="version.number")
+    session = serializers.IntegerField(source="session_id", allow_null=True)
+    mixed_on = serializers.DateField()
+    lot = serializers.IntegerField(source="lot_id")
+    label = serializers.CharField(source="lot.label")  # type: ignore[assignment]
+    leftover = serializers.ChoiceField(choices=Mix.Leftover.choices)
+    water_share = MillionthsField(help_text="Share of added water, as a fraction of one.")
+    consistency = serializers.CharField()
+    left = QuantityField("lot.balance.quantity", "lot.material.measure", help_text="In stock today.")
+    posting = serializers.IntegerField(source="posting_id")
+    is_reversed = ReversedField(source="posting")
+
+
+class MixViewSet(ReadViewSet):
+    """Mixes, newest first."""
+
+    queryset = Mix.objects.select_related(
+        "version__recipe", "lot__material", "lot__balance", "posting__reversed_by"
+    ).order_by("-mixed_on", "-pk")
+    serializer_class = MixResponse
+    request_serializer_class = BatchRequest
+    filterset_class = MixFilter
+    has_key = True
+    keyed_models = (Posting,)
+
+    def create(self, request: Request) -> Response:
+        """Mix a batch ahead of a session."""
+        return self.post_once(
+            lambda body: make_mix(
+                facts=body["facts"],
+                confirm_gain=body["confirm_gain"],
+                submission=self.submission(on=body["on"]),
+            )
+        )
+
+
+VIEWSETS = {"recipes": RecipeViewSet, "mixes": MixViewSet}

@@ -1,0 +1,171 @@
+"""The stock check for programs: is there enough for this set? Nothing is written."""
+
+from typing import Any
+
+from django.utils import timezone
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from inventory.materials.models import Kind, Material
+from inventory.recipes.models import Recipe
+from inventory.sessions.models import Technique
+from inventory.sessions.queries.planning import Colour, SetLine, SetPlan, plan_set
+from studio.accounts.permissions import IsSignedIn
+from studio.api.fields import MillionthsField, MoneyResponseField, QuantityField, RowField
+from studio.api.serializers import NamedResponse, RequestSerializer, ResponseSerializer
+from studio.api.viewsets import StudioViewSet
+from studio.preferences.context import current_studio
+from studio.translation import _
+from studio.values.units import Measure
+
+MOST_LINES = 40
+MOST_COLOURS = 20
+MOST_OF_A_SURFACE = 10_000
+LARGEST_SHARE = 1_000_000
+WHOLE = 1_000_000
+
+
+class ColourRequest(RequestSerializer):
+    """One colour of a pour: a recipe or a material, and its share on any scale."""
+
+    recipe = RowField(Recipe.objects.select_related("makes"), required=False)
+    material = RowField(Material.objects.all(), required=False)
+    share = serializers.IntegerField(min_value=1, max_value=LARGEST_SHARE)
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        if ("recipe" in attrs) == ("material" in attrs):
+            raise serializers.ValidationError(_("Choose either a recipe or a material."))
+        return attrs
+
+
+class SetLineRequest(RequestSerializer):
+    """So many of one surface, poured by one technique."""
+
+    surface = RowField(Material.objects.filter(kind=Kind.SURFACE))
+    count = serializers.IntegerField(min_value=1, max_value=MOST_OF_A_SURFACE)
+    technique = RowField(Technique.objects.all())
+    colours = serializers.ListSerializer[Any](
+        child=ColourRequest(), allow_empty=False, max_length=MOST_COLOURS
+    )
+
+
+class StockCheckRequest(RequestSerializer):
+    """A set to be poured."""
+
+    lines = serializers.ListSerializer[Any](child=SetLineRequest(), allow_empty=False, max_length=MOST_LINES)
+    extra_paint = MillionthsField(
+        required=False, help_text="As a fraction of one; default: the studio's setting."
+    )
+    include_expired = serializers.BooleanField(default=False)
+
+    def validate_extra_paint(self, value: int) -> int:
+        if value > WHOLE:
+            raise serializers.ValidationError(_("Extra paint is between 0 and 1, such as 0.1 for a tenth."))
+        return value
+
+
+class SetLineResponse(ResponseSerializer):
+    """One line of the set: the paint it takes, and how many could be poured if it stood alone."""
+
+    surface = NamedResponse(source="line.surface")
+    technique = NamedResponse(source="line.technique")
+    count = serializers.IntegerField(source="line.count")
+    area = QuantityField("area", Measure.AREA)
+    rate = serializers.IntegerField(source="rate.value", help_text="Microlitres per cm², run-off included.")
+    source = serializers.CharField(  # type: ignore[assignment]
+        source="rate.source", help_text="Where the rate comes from."
+    )
+    paint_each = QuantityField("paint_each", Measure.VOLUME)
+    paint = QuantityField("paint", Measure.VOLUME)
+    most = serializers.IntegerField(allow_null=True)
+
+
+class NeedResponse(ResponseSerializer):
+    """One bought material of the set; `held` is null for what never runs out."""
+
+    material = NamedResponse()
+    needed = QuantityField("needed", "material.measure")
+    held = QuantityField("held", "material.measure", allow_null=True)
+    on_order = QuantityField("on_order", "material.measure")
+    expired = QuantityField("past_best", "material.measure", help_text="Left out of what is held.")
+    short = QuantityField("short", "material.measure")
+
+
+class CupPartResponse(ResponseSerializer):
+    """One part of a cup; `reading` is what one scale, never reset, shows after it."""
+
+    material = NamedResponse()
+    volume = QuantityField("volume", Measure.VOLUME, allow_null=True)
+    mass = QuantityField("mass", Measure.MASS, allow_null=True)
+    reading = QuantityField("reading", Measure.MASS, allow_null=True)
+
+
+class CupResponse(ResponseSerializer):
+    """One mix: so much to mix, and so much there already."""
+
+    material = NamedResponse()
+    to_mix = QuantityField("to_mix", "material.measure")
+    from_stock = QuantityField("from_stock", "material.measure")
+    parts = CupPartResponse(many=True)
+    water_share = MillionthsField(help_text="Share of added water, as a fraction of one.")
+    is_too_watery = serializers.BooleanField()
+
+
+class PacksResponse(ResponseSerializer):
+    """So many packs of one supply."""
+
+    supply = serializers.IntegerField(source="supply.pk")
+    pack_size = QuantityField("supply.pack_size", "supply.material.measure")
+    packs = serializers.IntegerField()
+
+
+class BuyResponse(ResponseSerializer):
+    """What to buy of one material, and from whom."""
+
+    material = serializers.IntegerField()
+    supplier = NamedResponse()
+    lines = PacksResponse(many=True)
+    currency = serializers.CharField()
+    cost = MoneyResponseField(help_text="In the supplier's currency.")
+
+
+class StockCheckResponse(ResponseSerializer):
+    """What a set takes, and whether there is enough."""
+
+    is_enough = serializers.BooleanField()
+    most_sets = serializers.IntegerField(allow_null=True)
+    lines = SetLineResponse(many=True)
+    needs = NeedResponse(many=True)
+    mix_first = CupResponse(many=True)
+    cups = CupResponse(many=True)
+    buy = BuyResponse(many=True)
+    without_supplier = NamedResponse(source="nobody_sells", many=True)
+    cost = MoneyResponseField(help_text="Materials at what they cost now.")
+    cost_unknown = NamedResponse(many=True)
+
+
+class StockCheckViewSet(StudioViewSet):
+    """Is there enough for a set?"""
+
+    permission_classes = [IsSignedIn]
+    serializer_class = StockCheckResponse
+    request_serializer_class = StockCheckRequest
+    post_status = 200
+
+    def create(self, request: Request) -> Response:
+        """What a set needs against what is in stock. Nothing is written."""
+        body = self.read_body()
+        plan = SetPlan(
+            lines=[_line(line) for line in body["lines"]],
+            reserve=body.get("extra_paint", current_studio(request._request).reserve),
+            include_past_best=body["include_expired"],
+        )
+        return self.answer(plan_set(plan, on=timezone.localdate()))
+
+
+def _line(line: dict[str, Any]) -> SetLine:
+    colours = [
+        Colour(colour.get("recipe") or colour["material"], colour["share"]) for colour in line["colours"]
+    ]
+    return SetLine(line["surface"], line["count"], line["technique"], colours)

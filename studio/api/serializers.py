@@ -1,0 +1,105 @@
+"""Bases of every request and response: names that are not known are refused, money is shown by role."""
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from rest_framework import serializers
+from rest_framework.fields import empty
+from rest_framework.settings import api_settings
+
+from studio.errors import InputError
+from studio.preferences.formatting import Formatter
+from studio.translation import _
+from studio.values.quantities import Quantity, in_measure
+from studio.values.units import Measure
+
+LONGEST_NAME_REPEATED = 60
+
+
+def refuse_unknown(given: Iterable[Any], known: Iterable[str]) -> None:
+    """Raise ValidationError for names that are not known, so that a slip cannot pass unnoticed."""
+    known = list(known)
+    unknown = sorted(str(name)[:LONGEST_NAME_REPEATED] for name in given if name not in known)
+    if unknown:
+        message = _("This name is not known here. Known: {names}.", names=", ".join(known) or "–")
+        raise serializers.ValidationError({name: [message] for name in unknown})
+
+
+def errors_of(refusal: InputError) -> dict[str, Any]:
+    """A refusal by field, nested as a serializer's own errors are: a list of rows holds one dict a row."""
+    errors: dict[str, Any] = {}
+    for item in refusal.problems:
+        place = errors
+        if item.line is not None:
+            rows = errors.setdefault(item.rows, [])
+            rows.extend({} for _row in range(item.line - len(rows)))
+            place = rows[item.line - 1]
+        place.setdefault(item.field or api_settings.NON_FIELD_ERRORS_KEY, []).append(str(item))
+    return errors
+
+
+class RequestSerializer(serializers.Serializer[Any]):
+    """What an endpoint takes. What facts refuse while they are made in `validate` becomes an error of its field."""
+
+    def run_validation(self, data: Any = empty) -> Any:
+        try:
+            return super().run_validation(data)
+        except InputError as refusal:
+            raise serializers.ValidationError(errors_of(refusal)) from None
+
+    def to_internal_value(self, data: Any) -> Any:
+        if isinstance(data, Mapping):
+            refuse_unknown(data, self.fields)
+        return super().to_internal_value(data)
+
+    @property
+    def formatter(self) -> Formatter:
+        formatter: Formatter = self.context["formatter"]
+        return formatter
+
+    def amount_of(
+        self, field: str, quantity: str | Quantity, material: Any, *, allow_zero: bool = False
+    ) -> int:
+        """Thousandths of a material's base unit, by its density where it came as the other of mass and volume."""
+        return self.amount_in(
+            field, quantity, material.measure, density=material.density, allow_zero=allow_zero
+        )
+
+    def amount_in(
+        self,
+        field: str,
+        quantity: str | Quantity,
+        measure: str,
+        *,
+        density: int | None = None,
+        allow_zero: bool = False,
+    ) -> int:
+        """Thousandths of a measure's base unit. Raises InputError naming the field for what cannot be read."""
+        try:
+            if isinstance(quantity, str):
+                reading = self.formatter.read(quantity, measure, density=density, allow_zero=allow_zero)
+                return reading.quantity.amount
+            amount = in_measure(quantity, Measure(measure), density=density).amount
+        except InputError as problem:
+            raise InputError(str(problem), field=field) from None
+        if not amount and not allow_zero:
+            raise InputError(_("The amount must be above zero."), field=field)
+        return amount
+
+
+class ResponseSerializer(serializers.Serializer[Any]):
+    """What an endpoint answers. Money is left out, name and all, for those who may not see it."""
+
+    @property
+    def _readable_fields(self) -> list[Any]:
+        fields = list(super()._readable_fields)
+        if self.context.get("sees_money", False):
+            return fields
+        return [field for field in fields if not getattr(field, "is_money", False)]
+
+
+class NamedResponse(ResponseSerializer):
+    """A row that other rows point to."""
+
+    id = serializers.IntegerField(source="pk")
+    name = serializers.CharField()

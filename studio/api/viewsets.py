@@ -1,0 +1,154 @@
+"""The base of every endpoint: DRF's own viewsets, with one serializer for the body and another for the answer."""
+
+import re
+from collections.abc import Callable
+from datetime import date
+from typing import Any, ClassVar
+
+from django.db.models import Model
+from django.utils import timezone
+from rest_framework import mixins
+from rest_framework.exceptions import PermissionDenied, ValidationError
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.viewsets import GenericViewSet
+
+from studio.accounts.models import User
+from studio.api.serializers import RequestSerializer, ResponseSerializer, refuse_unknown
+from studio.preferences.context import current_studio
+from studio.preferences.formatting import Formatter
+from studio.submission import Submission
+from studio.translation import _
+from studio.values.numbers import read_small_whole
+
+LONGEST_KEY = 80
+# RFC 8941 strings or bare words, as the IETF draft on the Idempotency-Key header has them.
+_KEY = re.compile(r'"([!#-~][ !#-~]*)"|([!#-~]+)', re.ASCII)
+_TAG = re.compile(r'"([0-9]+)"', re.ASCII)
+
+
+class StudioViewSet(GenericViewSet[Any]):
+    """Shows rows by `serializer_class` in a list, by `detail_serializer_class` alone; reads `request_serializer_class`.
+
+    Names in an address are refused unless the list's filter set, or `query_names` of the action, knows them. With
+    `has_key` a POST needs an idempotency key; `keyed_models` are where the keys of earlier ones are looked up.
+    """
+
+    detail_serializer_class: type[ResponseSerializer] | None = None
+    request_serializer_class: type[RequestSerializer] = RequestSerializer
+    filterset_class: Any = None
+    query_names: ClassVar[dict[str, tuple[str, ...]]] = {}
+    has_key = False
+    keyed_models: ClassVar[tuple[type[Model], ...]] = ()
+    post_status = 201
+    lookup_value_converter = "int"
+
+    def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
+        super().initial(request, *args, **kwargs)
+        known = list(self.query_names.get(self.action or "", ()))
+        if self.action == "list":
+            known += ["page", *(self.filterset_class.base_filters if self.filterset_class else ())]
+        refuse_unknown(request.query_params, known)
+        twice = [name for name, values in request.query_params.lists() if len(values) > 1]
+        if twice:
+            raise ValidationError({name: [_("Give this once.")] for name in twice})
+
+    @property
+    def user(self) -> User:
+        """Who asks; the permissions let nobody else as far as this."""
+        if not isinstance(self.request.user, User):
+            raise PermissionDenied
+        return self.request.user
+
+    def get_serializer_class(self) -> Any:
+        row = self.serializer_class
+        return row if self.action == "list" else self.detail_serializer_class or row
+
+    def get_serializer_context(self) -> dict[str, Any]:
+        formatter = Formatter.of(current_studio(self.request._request))
+        return {
+            **super().get_serializer_context(),
+            "formatter": formatter,
+            "sees_money": self.user.sees_money,
+        }
+
+    def filter_queryset(self, queryset: Any) -> Any:
+        return super().filter_queryset(queryset) if self.action == "list" else queryset
+
+    def asked(self) -> Any:
+        """The filter set of this request, for lists that are worked out. Raises ValidationError as a list does."""
+        asked = self.filterset_class(self.request.query_params, self.get_queryset(), request=self.request)
+        if not asked.is_valid():
+            raise ValidationError(asked.errors)
+        return asked
+
+    def details_of(self, row: Any) -> Any:
+        """What the detail serializer shows of a row; the row itself where that is enough."""
+        return row
+
+    def answer(self, row: Any, *, status: int = 200) -> Response:
+        """Answer with the whole of one thing."""
+        return Response(self.get_serializer(self.details_of(row)).data, status=status)
+
+    def read_body(self) -> Any:
+        """What was sent, read. Raises ValidationError naming each field that could not be."""
+        body = self.request_serializer_class(data=self.request.data, context=self.get_serializer_context())
+        body.is_valid(raise_exception=True)
+        return body.validated_data
+
+    def submission(self, *, on: date | None = None) -> Submission:
+        """By whoever asks, now, about `on` or else today, under the key of the request where it needs one."""
+        key = idempotency_key(self.request) if self.has_key else ""
+        return Submission(by=self.user, at=timezone.now(), on=on or timezone.localdate(), key=key)
+
+    def post_once(self, act: Callable[[Any], Model]) -> Response:
+        """Act on the body, and answer with the row that was made: 201, or 200 when the key was sent before."""
+        key, body = idempotency_key(self.request), self.read_body()
+        was_sent = any(
+            model._default_manager.exclude(key="").filter(recorded_by=self.user, key=key).exists()
+            for model in self.keyed_models
+        )
+        made = act(body)
+        return self.answer(self.get_queryset().get(pk=made.pk), status=200 if was_sent else self.post_status)
+
+
+class DetailViewSet(StudioViewSet):
+    """One row at a time."""
+
+    def retrieve(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+        return self.answer(self.get_object())
+
+
+class ReadViewSet(mixins.ListModelMixin, DetailViewSet):
+    """A list, and each of its rows."""
+
+
+class ListViewSet(mixins.ListModelMixin, StudioViewSet):
+    """A list only."""
+
+
+def idempotency_key(request: Request) -> str:
+    """The request's idempotency key. Raises ValidationError when there is none that can be kept."""
+    match = _KEY.fullmatch(request.META.get("HTTP_IDEMPOTENCY_KEY", "").strip())
+    key = (match[1] or match[2]) if match else ""
+    if not 0 < len(key) <= LONGEST_KEY:
+        message = _("Send this header with a key of your own, of up to 80 plain characters.")
+        raise ValidationError({"Idempotency-Key": [message]})
+    return key
+
+
+def entity_tag(change: int) -> str:
+    """An entity tag out of the number of the last change."""
+    return f'"{change}"'
+
+
+def change_seen(request: Request) -> int | None:
+    """The last change that the sender has seen, by the If-Match header; None where it does not matter to them."""
+    header = request.META.get("HTTP_IF_MATCH", "").strip()
+    if header in ("", "*"):
+        return None
+    match = _TAG.fullmatch(header)
+    number = read_small_whole(match[1]) if match else None
+    if number is None:
+        raise ValidationError({"If-Match": [_("Send the ETag as it was read, in its quotes.")]})
+    return number

@@ -112,7 +112,7 @@ EDITS = {
         lambda studio: studio.recipe,
         lambda row: [part.parts for part in row.versions.order_by("number").last().parts.all()],
         (says(**{"parts-0-parts": "3"}), says(**{"parts-0-parts": "4"})),
-        "Parts: changed from “2 Sailcloth White, 1 ",
+        "Parts: changed from “2 Sail Loft White, 1 ",
     ),
     "costing:piece-price": Edit(
         lambda studio: studio.for_sale,

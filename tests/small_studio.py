@@ -84,7 +84,7 @@ class SmallStudio:
 def small_studio() -> SmallStudio:
     """Build it through the writers."""
     use_rates(wage="13.37", overhead="3.00", tax_rate=200_000)
-    paint, glue = make_material(name="Sailcloth White"), make_material(name="Loft glue", kind=Kind.MEDIUM)
+    paint, glue = make_material(name="Sail Loft White"), make_material(name="Loft glue", kind=Kind.MEDIUM)
     water, canvas = make_water(name="Tap water"), make_surface(name="Canvas 30")
     gloves = make_material(name="Gloves", kind=Kind.SUNDRY, measure="count")
     varnish = make_material(name="Gloss varnish", kind=Kind.FINISH, reorder_level=units(9_000))

@@ -43,7 +43,7 @@ def alerts_refresh(request: HttpRequest) -> HttpResponse:
     messages.success(
         request,
         _(
-            "Stock checked: {raised} alerts raised, {cleared} cleared.",
+            "Stock checked. New alerts: {raised}, cleared: {cleared}.",
             raised=len(raised),
             cleared=len(cleared),
         ),

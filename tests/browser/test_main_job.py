@@ -27,7 +27,7 @@ pytestmark = pytest.mark.browser
 
 NAME, PHRASE = "wren", "eleven-canvases-by-noon"
 STUDIO = "The Tide Table"
-WHITE, BLUE, GLUE, WATER = "Sailcloth White", "Slack Tide Blue", "Harbour Glue", "Tap water"
+WHITE, BLUE, GLUE, WATER = "Sail Loft White", "Slack Tide Blue", "Harbour Glue", "Tap water"
 CANVAS, VARNISH, MEDIUM = "Canvas 30", "Gloss Varnish", "Loft medium"
 PALE, DEEP = "Pale Shallows", "Deep Channel"
 SUPPLIER = "Gullhaven Supplies"

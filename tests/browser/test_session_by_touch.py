@@ -23,7 +23,7 @@ from tests.pictures import RED, encoded
 pytestmark = pytest.mark.browser
 
 NAME, HELPER, PHRASE = "wren", "tern", "eleven-canvases-by-noon"
-WHITE, MEDIUM, PALE, CANVAS = "Sailcloth White", "Loft medium", "Pale Shallows", "Canvas 30"
+WHITE, MEDIUM, PALE, CANVAS = "Sail Loft White", "Loft medium", "Pale Shallows", "Canvas 30"
 Enter = Callable[..., Visitor]
 
 
@@ -113,11 +113,11 @@ def test_plus_and_minus_keep_the_unit_and_the_figures_follow(screen: Screen, ent
     figures = she.row("Cup 1").locator("[data-figures]")
     # 100 mL of white are 1.00 and 300 mL of medium 1.50.
     expect(figures).to_contain_text("Costs £2.50")
-    expect(figures).to_contain_text("Left in stock afterwards: 900 mL Sailcloth White, 2.7 L Loft medium.")
+    expect(figures).to_contain_text("Left in stock afterwards: 900 mL Sail Loft White, 2.7 L Loft medium.")
     she.press("Total amount: more", she.row("Cup 1"))
     expect(wanted).to_have_value("410 ml")
-    expect(she.row("Cup 1")).to_contain_text("102.5 mL Sailcloth White")
-    expect(figures).to_contain_text("897.5 mL Sailcloth White")
+    expect(she.row("Cup 1")).to_contain_text("102.5 mL Sail Loft White")
+    expect(figures).to_contain_text("897.5 mL Sail Loft White")
 
     for typed, more, less in (
         ("1/2 l", "0.6 l", "0.4 l"), ("99 ml", "100 ml", "95 ml"), ("8 fl oz", "9 fl oz", "7 fl oz"),
@@ -169,7 +169,7 @@ def test_a_cup_filled_from_a_bottle_asks_for_no_amount_and_offers_its_bottles(en
     pours = she.row("Pours 1")
     she.choose("Surface", CANVAS, pours)
     she.write({"How many": "2", "Technique": "Ring pour", "Poured per surface": "100 ml"}, pours)
-    expect(cup.locator("[data-figures]")).to_contain_text("1.05 L Sailcloth White")
+    expect(cup.locator("[data-figures]")).to_contain_text("1.05 L Sail Loft White")
 
     she.choose("Contents", PALE, cup)
     expect(cup.get_by_label(labelled("Total amount"))).to_be_visible()
@@ -221,7 +221,7 @@ def test_every_step_button_is_large_enough_for_a_glove(enter: Enter) -> None:
 def test_a_helper_sees_amounts_and_no_money(enter: Enter) -> None:
     she = enter(PHONE, HELPER)
     fill(she)
-    expect(she.row("Cup 1")).to_contain_text("Left in stock afterwards: 900 mL Sailcloth White")
+    expect(she.row("Cup 1")).to_contain_text("Left in stock afterwards: 900 mL Sail Loft White")
     expect(she.row("Pours 1")).to_contain_text("8 Canvas 30")
     assert "£" not in she.reads()
 
@@ -262,7 +262,7 @@ def test_a_changed_plan_its_parts_and_its_photo_come_back_after_the_phone_slept(
     fill(she)
     she.write({WHITE: "123 ml"}, she.row("Cup 1"))
     she.row("Pours 1").locator("input[type=file]").set_input_files(photo_file(tmp_path))
-    expect(she.row("Cup 1").locator("[data-figures]")).to_contain_text("877 mL Sailcloth White")
+    expect(she.row("Cup 1").locator("[data-figures]")).to_contain_text("877 mL Sail Loft White")
     context = she.page.context
     she.page.close()
 
@@ -271,7 +271,7 @@ def test_a_changed_plan_its_parts_and_its_photo_come_back_after_the_phone_slept(
     she.sees(re.compile("Your unsaved entries from .* have been restored"))
     expect(field(she, WHITE, "Cup 1")).to_have_value("123 ml")
     expect(she.row("Pours 1").locator("input[type=file]")).to_have_value(re.compile(r"IMG_0001\.jpg$"))
-    expect(she.row("Cup 1").locator("[data-figures]")).to_contain_text("877 mL Sailcloth White")
+    expect(she.row("Cup 1").locator("[data-figures]")).to_contain_text("877 mL Sail Loft White")
     she.press("Save session")
     she.sees("Session saved")
     assert Session.objects.get().mixes.get().lot.balance.quantity == making.units(423 - 200)

@@ -19,7 +19,7 @@ from tests.browser.steps import Visitor, labelled
 pytestmark = pytest.mark.browser
 
 NAME, PHRASE = "wren", "eleven-canvases-by-noon"
-WHITE, CANVAS = "Sailcloth White", "Canvas 30"
+WHITE, CANVAS = "Sail Loft White", "Canvas 30"
 Enter = Callable[[Screen], Visitor]
 
 

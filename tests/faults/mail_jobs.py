@@ -17,7 +17,7 @@ PATIENCE = 0.4  # seconds that the command waits for a mail server here; a studi
 def run_low(*, first: int, count: int, say: Say, meet: Meet) -> None:
     """Add materials of which nothing is left, each of its own name."""
     owner = make_owner()
-    owner.email = "nell@saltmarshlane.example"
+    owner.email = "nell@wrackline.example"
     owner.save()
     for number in range(first, first + count):
         make_material(name=name_of(number), reorder_level=units(100))

@@ -47,7 +47,7 @@ def kill_while_mailing(database: RealDatabase, *, kills: int, seed: int) -> Mail
             database.do(mail_jobs.run_low, first=turn, count=1)
             late += _kill_at(database, post, chance.choice([BEFORE_ANY_MAIL, *STEPS]), chance)
             database.do(mail_jobs.let_time_pass)
-        while database.do(mail_jobs.send_alerts, port=post.port)[1].find("Alerts mailed: 0.") < 0:
+        while database.do(mail_jobs.send_alerts, port=post.port)[1].find("Alerts sent: 0.") < 0:
             pass
     assert database.do(mail_jobs.unmailed_alerts) == 0
     found = _compare(post.mails, alerts=kills, failures=kills)
@@ -79,7 +79,7 @@ def _fail_and_try_again(database: RealDatabase, post: Post, manner: Manner | Non
     assert words.endswith("The next run tries again.")
     post.manner = Manner.TAKES
     status, words = database.do(mail_jobs.send_alerts, port=post.port)
-    assert (status, "Alerts mailed: 1." in words) == (0, True), words
+    assert (status, "Alerts sent: 1." in words) == (0, True), words
 
 
 def _kill_at(database: RealDatabase, post: Post, step: str, chance: random.Random) -> bool:

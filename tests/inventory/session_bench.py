@@ -28,7 +28,7 @@ class Bench:
 
     def __init__(self, *, canvases: int = 10) -> None:
         self.white, self.amber, self.green = (
-            make_material(name=name) for name in ("Sailcloth White", "Lantern Amber", "Tidewrack Green")
+            make_material(name=name) for name in ("Sail Loft White", "Lantern Amber", "Tidewrack Green")
         )
         self.medium = make_material(name="Loft medium", kind=Kind.MEDIUM, density=1_060_000)
         self.water = make_water(name="Tap water")

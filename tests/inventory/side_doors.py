@@ -38,7 +38,7 @@ def changed(row: Row, **facts: object) -> Row:
 ENTRIES, POSTINGS = "entries are never", "postings are never"
 BALANCE, HEAD, USED = (
     "only a posting changes a balance",
-    "the ledger head",
+    "the head",
     "a version that has been used never changes",
 )
 

@@ -33,7 +33,7 @@ from studio.values.money import format_money, money_input_text
 
 STEPS = [gettext_lazy("Choose the file"), gettext_lazy("Check the lines"), gettext_lazy("Saved")]
 EXAMPLE = [
-    ("Sailcloth White", "500 ml", "2", 19_000_000, "2028-09-30", "Window shelf", "SW-204"),
+    ("Sail Loft White", "500 ml", "2", 19_000_000, "2028-09-30", "Window shelf", "SW-204"),
     ("Lantern Amber", "8 fl oz", "1", 9_400_000, "", "Window shelf", ""),
     ("Canvas 30 x 30 cm", "10 each", "1", 34_900_000, "", "Loft", ""),
 ]

@@ -149,7 +149,7 @@ def test_finished_pieces_wait_for_a_price_and_a_place(signed: Client) -> None:
 def test_low_stock_late_parcels_and_paint_going_off_are_listed(signed: Client) -> None:
     today = timezone.localdate()
     a_piece()
-    low = make_material(name="Sailcloth White", reorder_level=units(2000))
+    low = make_material(name="Sail Loft White", reorder_level=units(2000))
     make_lot(material=low, quantity=units(500), cost=money(8))
     old = make_lot(material=make_material(name="Tide Blue"), quantity=units(250), cost=money(4))
     Lot.objects.filter(pk=old.pk).update(best_before=today - timedelta(days=1))
@@ -164,7 +164,7 @@ def test_low_stock_late_parcels_and_paint_going_off_are_listed(signed: Client) -
         )
     response = signed.get(reverse("home"))
     words = text_of(response)
-    assert "Sailcloth White 500 mL left, reorder at 2 L" in words
+    assert "Sail Loft White 500 mL left, reorder at 2 L" in words
     assert f"Tide Blue, {old.label} 250 mL, £4.00 Expired" in words
     assert [item["is_late"] for item in response.context["orders"]] == [True, False]
 

@@ -100,7 +100,7 @@ def test_the_command_names_each_break_and_fails(story: Story) -> None:
             call_command("check_books", stdout=told)
     assert end.value.code == 1
     assert f"lot {story.mix.lot_id} breaks “balances”" in told.getvalue()
-    assert "do NOT agree" in told.getvalue()
+    assert "NOT correct" in told.getvalue()
 
 
 def test_the_command_writes_json(story: Story) -> None:

@@ -72,7 +72,7 @@ def test_a_session_is_taken_back_with_one_touch_and_without_a_reason(signed: Cli
     where = log(signed, sent(held_on=day, cups=[bench.cup(0)], pours=[bench.pours(alike="2", each="100 ml")]))
     posting = Session.objects.get().posting
     assert offers(signed, where["Location"])
-    assert "For 60 more minutes You can undo this." in text_of(signed.get(where["Location"]))
+    assert "You can undo this for 60 more minutes." in text_of(signed.get(where["Location"]))
 
     answer = undo(signed, posting)
     assert answer.redirect_chain[-1][0] == where["Location"]

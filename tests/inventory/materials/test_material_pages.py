@@ -22,7 +22,7 @@ from tests.making import (
 from tests.two_tabs import Tab
 
 pytestmark = pytest.mark.django_db
-NEW = {"name": "Sailcloth White", "kind": "paint", "measure": "volume"}
+NEW = {"name": "Sail Loft White", "kind": "paint", "measure": "volume"}
 
 
 @pytest.fixture

@@ -42,7 +42,7 @@ def test_every_column_that_people_may_see_has_a_name_that_can_be_translated(
 def test_the_english_names_are_words_of_the_trade() -> None:
     assert [str(text) for text in names.COLUMNS.values() if re.search(r"_|\bis\b|\bhash\b", str(text))] == []
     assert (str(Entry._meta.verbose_name), str(Entry._meta.verbose_name_plural)) == ("entry", "entries")
-    assert str(Books._meta.verbose_name_plural) == "books"
+    assert str(Books._meta.verbose_name_plural) == "ledger"
 
 
 def test_a_column_is_called_by_its_name_in_the_language_of_whoever_reads(

@@ -219,6 +219,6 @@ def test_the_command_asks_for_what_is_missing(file: Path) -> None:
     with pytest.raises(CommandError, match="weight of Canvas is unknown"):
         run(file, "--carriage", "5", "--shared-by", "mass")
     make_bookkeeper()
-    with pytest.raises(CommandError, match="nobody who may receive"):
+    with pytest.raises(CommandError, match="not allowed to receive"):
         run(file, "--by", "bookkeeper")
     assert not Posting.objects.exists()

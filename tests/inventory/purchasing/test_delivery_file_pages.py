@@ -18,7 +18,7 @@ pytestmark = pytest.mark.django_db
 
 
 GOOD = """material,quantity,packs,price,best before,place,batch
-Sailcloth White,500 ml,2,19.00,2028-09-30,Window shelf,NL-204
+Sail Loft White,500 ml,2,19.00,2028-09-30,Window shelf,SW-204
 lantern amber,8 fl oz,,9.40,,,
 """
 
@@ -38,7 +38,7 @@ def head(supplier: Supplier, **more: Any) -> dict[str, Any]:
 
 @pytest.fixture
 def known() -> list[Material]:
-    return [make_material(name="Sailcloth White"), make_material(name="Lantern Amber")]
+    return [make_material(name="Sail Loft White"), make_material(name="Lantern Amber")]
 
 
 def post_file(client: Client, supplier: Supplier, text: str = GOOD) -> tuple[Any, Any]:
@@ -73,7 +73,7 @@ def test_showing_a_file_posts_nothing(signed: Client, known: list[Material]) -> 
 
 
 def test_every_problem_of_a_file_is_named_with_its_line(signed: Client, known: list[Material]) -> None:
-    bad = "material,quantity,price\nSailcloth White,lots,1\nUnknown,5 ml,1\nLantern Amber,5 ml,free\n"
+    bad = "material,quantity,price\nSail Loft White,lots,1\nUnknown,5 ml,1\nLantern Amber,5 ml,free\n"
     response = signed.post(reverse("inventory:delivery-file"), head(make_supplier(), file=upload(bad)))
     words = text_of(response)
     assert response.status_code == 422
@@ -157,7 +157,7 @@ def test_the_owner_may_let_a_file_add_materials(signed: Client) -> None:
 @pytest.mark.parametrize("locale", ["en_GB", "de_DE"])
 def test_the_example_file_reads_back_without_a_problem(signed: Client, locale: str) -> None:
     Studio.objects.update(locale=locale)
-    for name in ("Sailcloth White", "Lantern Amber"):
+    for name in ("Sail Loft White", "Lantern Amber"):
         make_material(name=name)
     make_surface(name="Canvas 30 x 30 cm")
     example = signed.get(reverse("inventory:delivery-file-example"))

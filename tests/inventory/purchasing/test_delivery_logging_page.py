@@ -46,7 +46,7 @@ def sent(*lines: dict[str, Any], **head: Any) -> dict[str, Any]:
 
 
 def test_it_posts_a_delivery_and_shows_what_each_line_cost_on_arrival(signed: Client) -> None:
-    paint, canvas = make_material(name="Sailcloth White"), make_surface(name="Deep canvas")
+    paint, canvas = make_material(name="Sail Loft White"), make_surface(name="Deep canvas")
     response = signed.post(
         reverse("inventory:delivery-new"),
         sent(
@@ -177,11 +177,11 @@ def test_a_removed_line_is_left_out(signed: Client) -> None:
 def test_the_form_has_six_blank_lines_and_offers_no_free_or_archived_material(signed: Client) -> None:
     make_water(name="Tap water")
     make_material(name="Old stock", is_archived=True)
-    make_material(name="Sailcloth White")
+    make_material(name="Sail Loft White")
     response = signed.get(reverse("inventory:delivery-new"))
     page = response.content.decode()
     assert len(response.context["formset"].forms) == 6
-    assert "Sailcloth White" in page
+    assert "Sail Loft White" in page
     assert "Tap water" not in page
     assert "Old stock" not in page
     assert reverse("inventory:material-new") in page

@@ -28,12 +28,12 @@ def look(user: User) -> str:
 
 
 def test_it_says_what_is_low_and_what_to_buy(owner: User) -> None:
-    paint = low(name="Sailcloth White")
+    paint = low(name="Sail Loft White")
     supplier = make_supplier(name="Limpet Colours")
     Supply.objects.create(supplier=supplier, material=paint, pack_size=units(500), price=money(9))
     refresh_alerts(on=TODAY, at=AT)
     words = look(owner)
-    assert "Sailcloth White" in words
+    assert "Sail Loft White" in words
     assert "In stock 100 mL On order 0 mL Reorder at 250 mL" in words
     assert "Buy 1 × 500 mL from Limpet Colours" in words
     assert "Your own level. Raised 10 Jun 2025" in words
@@ -52,13 +52,13 @@ def test_the_owner_sees_which_address_a_mail_has_not_reached_until_it_is_reached
     low()
     refresh_alerts(on=TODAY, at=AT)
     claimed = claim(at=AT)
-    note_mail(claimed, address="bench@saltmarshlane.example", at=AT)
-    note_mail(claimed, address="loft@saltmarshlane.example", at=AT, problem="550 <no> such mailbox\n")
+    note_mail(claimed, address="bench@wrackline.example", at=AT)
+    note_mail(claimed, address="loft@wrackline.example", at=AT, problem="550 <no> such mailbox\n")
     words = look(owner)
-    assert "loft@saltmarshlane.example 550 &lt;no&gt; such mailbox" in words
+    assert "loft@wrackline.example 550 &lt;no&gt; such mailbox" in words
     assert "bench@" not in words
     assert "loft@" not in look(helper)
-    note_mail(claimed, address="loft@saltmarshlane.example", at=AT)
+    note_mail(claimed, address="loft@wrackline.example", at=AT)
     assert "loft@" not in look(owner)
 
 
@@ -89,13 +89,13 @@ def test_a_material_no_longer_followed_shows_its_alert_as_raised(owner: User) ->
 
 
 def test_looking_again_raises_and_clears(owner: User) -> None:
-    paint = low(name="Sailcloth White")
+    paint = low(name="Sail Loft White")
     response = as_user(owner).post(reverse("inventory:alerts-refresh"), follow=True)
-    assert "1 raised, 0 cleared" in text_of(response)
+    assert "New alerts: 1, cleared: 0" in text_of(response)
     make_lot(material=paint, quantity=units(1000))
     response = as_user(owner).post(reverse("inventory:alerts-refresh"), follow=True)
-    assert "0 raised, 1 cleared" in text_of(response)
-    assert "Recently cleared Sailcloth White" in text_of(response)
+    assert "New alerts: 0, cleared: 1" in text_of(response)
+    assert "Recently cleared Sail Loft White" in text_of(response)
 
 
 def test_looking_writes_nothing(owner: User) -> None:

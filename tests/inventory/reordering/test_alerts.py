@@ -51,7 +51,7 @@ def send(*options: str) -> str:
 @pytest.fixture
 def the_owners_address(db: None) -> str:
     owner = make_owner()
-    owner.email = "nell@saltmarshlane.example"
+    owner.email = "nell@wrackline.example"
     owner.save()
     return owner.email
 
@@ -163,23 +163,23 @@ def test_a_mailed_alert_is_not_claimed_again() -> None:
 def test_the_command_lists_and_mails_the_owner_once(the_owners_address: str) -> None:
     a_low_material(name="Mussel blue")
     told = send()
-    assert "Alerts open: 1." in told
+    assert "Open alerts: 1." in told
     assert "Mussel blue: 0 mL left; reorder level 100 mL. Your own level." in told
-    assert "Alerts mailed: 1." in told
+    assert "Alerts sent: 1." in told
     message = mail.outbox[0]
     assert (message.subject, message.to) == ("1 material to order", [the_owners_address])
     assert "Mussel blue" in message.body
     assert Books.objects.get().last_hash in message.body
-    assert "Alerts mailed: 0." in send()
+    assert "Alerts sent: 0." in send()
     assert len(mail.outbox) == 1
 
 
 def test_a_mail_goes_to_the_given_addresses_instead(the_owners_address: str) -> None:
     a_low_material()
-    send("--to", "bench@saltmarshlane.example", "--to", "loft@saltmarshlane.example")
+    send("--to", "bench@wrackline.example", "--to", "loft@wrackline.example")
     assert [message.to for message in mail.outbox] == [
-        ["bench@saltmarshlane.example"],
-        ["loft@saltmarshlane.example"],
+        ["bench@wrackline.example"],
+        ["loft@wrackline.example"],
     ]
     bench, loft = (message.extra_headers["Message-ID"] for message in mail.outbox)
     assert bench == loft
@@ -200,11 +200,11 @@ def test_nothing_to_order_is_said_and_not_mailed(the_owners_address: str) -> Non
 def test_without_anybody_to_mail_the_alerts_wait() -> None:
     a_low_material()
     helper = make_helper()
-    User.objects.filter(pk=helper.pk).update(email="helper@saltmarshlane.example")
+    User.objects.filter(pk=helper.pk).update(email="helper@wrackline.example")
     with pytest.raises(CommandError, match="no one to send them to") as refusal:
         send()
     assert refusal.value.returncode == 2
-    assert "Alerts mailed: 1." in send("--to", "bench@saltmarshlane.example")
+    assert "Alerts sent: 1." in send("--to", "bench@wrackline.example")
 
 
 class BrokenServer(BaseEmailBackend):
@@ -258,7 +258,7 @@ class PickyServer(LocMemBackend):
         return super().send_messages(messages)
 
 
-BENCH, LOFT = "bench@saltmarshlane.example", "loft@saltmarshlane.example"
+BENCH, LOFT = "bench@wrackline.example", "loft@wrackline.example"
 BOTH = ("--to", LOFT, "--to", BENCH)
 
 
@@ -278,11 +278,11 @@ def test_an_address_that_fails_is_tried_again_and_the_others_get_nothing_twice(s
     assert ["Kelp green" in message.body for message in mail.outbox] == [False, True]
 
     settings.EMAIL_BACKEND = working
-    assert "Alerts mailed: 2." in send(*BOTH)
+    assert "Alerts sent: 2." in send(*BOTH)
     assert [message.to for message in mail.outbox[2:]] == [[LOFT], [LOFT]]
     names = [message.extra_headers["Message-ID"] for message in mail.outbox]
     assert names[:2] == names[2:]
-    assert "Alerts mailed: 0." in send(*BOTH)
+    assert "Alerts sent: 0." in send(*BOTH)
 
 
 def test_an_address_that_is_no_longer_wanted_holds_nothing_up(settings: Any) -> None:
@@ -290,7 +290,7 @@ def test_an_address_that_is_no_longer_wanted_holds_nothing_up(settings: Any) -> 
     settings.EMAIL_BACKEND = f"{__name__}.PickyServer"
     with pytest.raises(CommandError):
         send(*BOTH)
-    assert "Alerts mailed: 1." in send("--to", BENCH)
+    assert "Alerts sent: 1." in send("--to", BENCH)
     assert [message.to for message in mail.outbox] == [[BENCH]]
 
 
@@ -331,7 +331,7 @@ def test_nothing_typed_reaches_the_headers(the_owners_address: str) -> None:
 def test_an_address_with_a_line_break_is_refused() -> None:
     a_low_material()
     with pytest.raises(CommandError, match="not an e-mail address"):
-        send("--to", "bench@saltmarshlane.example\nBcc: everyone@elsewhere.example")
+        send("--to", "bench@wrackline.example\nBcc: everyone@elsewhere.example")
     assert not mail.outbox
 
 
@@ -339,4 +339,4 @@ def test_an_alert_that_cleared_before_it_was_mailed_is_not_mailed(the_owners_add
     paint = a_low_material()
     refresh()
     make_lot(material=paint, quantity=units(500))
-    assert "Alerts mailed: 0." in send()
+    assert "Alerts sent: 0." in send()

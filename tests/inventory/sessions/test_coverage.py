@@ -66,7 +66,7 @@ def test_a_wet_film_follows_the_coating_identity() -> None:
     ("technique", "rate", "source"),
     [
         # Starting figures of the trade, from memory; one fluid ounce per 25 square inches, common practice.
-        ("Dutch pour", 160, "rule of thumb, replaced by your own pours"),
+        ("Dutch", 160, "rule of thumb, replaced by your own pours"),
         ("flip cup", 220, "rule of thumb, replaced by your own pours"),
         ("flip_cup", 220, "rule of thumb, replaced by your own pours"),
         ("straight", 200, "rule of thumb, replaced by your own pours"),

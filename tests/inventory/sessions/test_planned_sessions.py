@@ -50,7 +50,7 @@ def canvas(db: None) -> Material:
 @pytest.fixture
 def white(db: None) -> Material:
     return make_lot(
-        material=make_material(name="Sailcloth White"), quantity=units(3000), on=TODAY - 5 * DAY
+        material=make_material(name="Sail Loft White"), quantity=units(3000), on=TODAY - 5 * DAY
     ).material
 
 

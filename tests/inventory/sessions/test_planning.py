@@ -290,7 +290,7 @@ def test_it_refuses_a_plan_that_makes_no_sense() -> None:
         ([squares(0, paint)], {}, "one or more"),
         ([squares(1)], {}, "at least one colour"),
         ([squares(1, make_surface())], {}, "cannot be poured"),
-        ([squares(1, paint)], {"reserve": -1}, "reserve"),
+        ([squares(1, paint)], {"reserve": -1}, "Extra paint"),
     ):
         with pytest.raises(InventoryError, match=told):
             ask(*lines, **asked)

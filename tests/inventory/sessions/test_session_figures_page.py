@@ -44,7 +44,7 @@ def test_each_cup_and_each_row_of_pours_says_what_it_costs_and_leaves(signed: Cl
     # canvases 7.00 and two gloves of twenty at 4.00 are 0.40.
     assert said["cups-0-figures"] == (
         "Costs £2.00 , £0.005 per mL. Leftover in the cup: 40 mL. "
-        "Left in stock afterwards: 900 mL Sailcloth White, 2.8 L Loft medium."
+        "Left in stock afterwards: 900 mL Sail Loft White, 2.8 L Loft medium."
     )
     assert said["pours-0-figures"] == "Materials £9.20 , £4.60 each. Left in stock afterwards: 8 Canvas 30."
     assert said["session-figures"] == "Materials in the pours: £9.20 . Kept as leftovers: £0.20."
@@ -117,7 +117,7 @@ def test_an_amount_typed_over_a_part_counts(signed: Client, bench: Bench) -> Non
     version = bench.recipes[0]
     typed = {f"amount_{bench.white.pk}": "200 ml", "planned_for": f"{version.pk}:400000"}
     said = figures(signed, cups=[bench.cup(0, **typed)])["cups-0-figures"]
-    assert "800 mL Sailcloth White" in said
+    assert "800 mL Sail Loft White" in said
 
 
 def test_nothing_is_written_and_the_queries_stay_as_many(signed: Client, bench: Bench) -> None:

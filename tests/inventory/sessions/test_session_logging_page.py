@@ -78,7 +78,7 @@ def test_what_was_typed_over_a_planned_part_is_what_is_posted(signed: Client, be
 
     mix = Mix.objects.get()
     drawn = dict(Entry.objects.filter(mix=mix, quantity__gt=0).values_list("material__name", "quantity"))
-    assert drawn == {"Sailcloth White": units(120), "Loft medium": units(200)}
+    assert drawn == {"Sail Loft White": units(120), "Loft medium": units(200)}
     assert held(mix.lot)[0] == units(20)
 
 

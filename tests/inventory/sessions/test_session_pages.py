@@ -130,7 +130,7 @@ def test_the_session_shows_parts_by_lot_leftovers_and_what_each_pour_cost(
     )
     words = text_of(signed.get(log(signed, data)["Location"]))
     # 180 mL on 1,116 cm² is 0.161 mL/cm²; 36 of 180 mL ran off, a fifth.
-    for said in ("0.161 mL/cm²", "36 mL 20%", "40 mL, in the cost of the pours", "100 mL", "Sailcloth White"):
+    for said in ("0.161 mL/cm²", "36 mL 20%", "40 mL, in the cost of the pours", "100 mL", "Sail Loft White"):
         assert said in words
     # White 100 mL of a litre at 10.00 and 200 mL of three at 15.00 make 2.00, and two canvases 7.00.
     assert "£9.00" in words

@@ -49,7 +49,7 @@ def canvas(db: None) -> Material:
 @pytest.fixture
 def paint(db: None) -> Material:
     """A litre of white for £10."""
-    return make_lot(material=make_material(name="Sailcloth White")).material
+    return make_lot(material=make_material(name="Sail Loft White")).material
 
 
 def ask(user: User, board: Material, *colours: Material, **said: Any) -> Any:
@@ -75,7 +75,7 @@ def test_it_says_yes_and_how_far_the_shelf_goes(owner: User, canvas: Material, p
     words = text_of(response)
     assert response.status_code == 200
     assert "Yes Enough for 4 You have enough for 4." in words
-    assert "Sailcloth White 803.5 mL 1 L" in words
+    assert "Sail Loft White 803.5 mL 1 L" in words
     assert "Deep canvas 4 10" in words
 
 
@@ -83,7 +83,7 @@ def test_it_says_no_and_what_is_short(owner: User, canvas: Material, paint: Mate
     words = text_of(ask(owner, canvas, paint, count=6))
     # 1,205.28 mL less a litre.
     assert "No Not enough for 6 You have enough for 4. 1 material short." in words
-    assert "Sailcloth White 1.21 L 1 L 205.3 mL" in words
+    assert "Sail Loft White 1.21 L 1 L 205.3 mL" in words
 
 
 def test_not_even_one_is_said_plainly(owner: User, canvas: Material) -> None:
@@ -103,7 +103,7 @@ def test_the_studios_reserve_stands_where_none_is_typed(
 def test_shares_are_parts(owner: User, canvas: Material, paint: Material) -> None:
     blue = make_material(name="Blue")
     words = text_of(ask(owner, canvas, paint, blue, parts_1="1.5", parts_2="½"))
-    assert "Sailcloth White 150.7 mL" in words
+    assert "Sail Loft White 150.7 mL" in words
     assert "Blue 50.2 mL" in words
 
 
@@ -121,7 +121,7 @@ def test_each_cup_is_written_out_in_ml_and_grams_with_what_the_scale_shows(
     assert "Loft medium 200.9 mL" in words
     assert "Glue 133.9 mL 146 g 146 g" in words
     assert "Tap water 67 mL 67 g 212.9 g" in words
-    assert "33.3 % of it is water" in words
+    assert "33.3% of it is water" in words
     assert "never runs out" in words
 
 
@@ -155,7 +155,7 @@ def test_too_much_water_is_said(owner: User, canvas: Material, paint: Material) 
 
 def test_a_bought_paint_is_poured_straight(owner: User, canvas: Material, paint: Material) -> None:
     words = text_of(ask(owner, canvas, paint))
-    assert "Sailcloth White 200.9 mL Poured unmixed from the bottle" in words
+    assert "Sail Loft White 200.9 mL Poured unmixed from the bottle" in words
 
 
 def test_a_second_surface_shares_the_colours(owner: User, canvas: Material, paint: Material) -> None:
@@ -168,7 +168,7 @@ def test_a_second_surface_shares_the_colours(owner: User, canvas: Material, pain
     words = text_of(response)
     # 2 × 200.88 + 12 × 14.137 = 571.4 mL of the litre: once over.
     assert "Yes Enough for the whole set You have enough for 1 such set." in words
-    assert "Sailcloth White 571.4 mL" in words
+    assert "Sail Loft White 571.4 mL" in words
     assert "2 × Deep canvas, Ring pour; 12 × Tile, Ring pour" in words
     assert "Not enough for even one such set" in text_of(
         ask(owner, canvas, paint, count=9, surface_2=tile.pk, count_2=12)
@@ -206,18 +206,18 @@ def test_it_names_the_packs_the_supplier_and_the_price_in_his_currency(
     supplier = make_supplier(name="Limpet Colours", currency="EUR")
     Supply.objects.create(supplier=supplier, material=paint, pack_size=units(120), price=money("7.25"))
     words = text_of(ask(owner, canvas, paint, count=6))
-    assert "What to buy Sailcloth White 2 × 120 mL from Limpet Colours €14.50" in words
+    assert "What to buy Sail Loft White 2 × 120 mL from Limpet Colours €14.50" in words
 
 
 def test_what_nobody_sells_is_named(owner: User, canvas: Material, paint: Material) -> None:
-    assert "No supplier recorded for Sailcloth White" in text_of(ask(owner, canvas, paint, count=6))
+    assert "No supplier recorded for Sail Loft White" in text_of(ask(owner, canvas, paint, count=6))
 
 
 def test_what_is_on_its_way_is_not_bought_again(owner: User, canvas: Material, paint: Material) -> None:
     make_order((paint, units(500), money(5)), on=timezone.localdate())
     words = text_of(ask(owner, canvas, paint, count=6))
     assert "The missing items are on order." in words
-    assert "Sailcloth White 1.21 L 1 L 205.3 mL 500 mL" in words
+    assert "Sail Loft White 1.21 L 1 L 205.3 mL 500 mL" in words
     assert "What to buy" not in words
 
 
@@ -257,7 +257,7 @@ def test_asking_writes_nothing(owner: User, canvas: Material, paint: Material) -
 def test_the_page_asks_first_and_answers_nothing(owner: User, canvas: Material, paint: Material) -> None:
     words = text_of(as_user(owner).get(reverse(ENOUGH)))
     assert "What do you want to pour?" in words
-    assert "Sailcloth White (1 L)" in words
+    assert "Sail Loft White (1 L)" in words
     assert "What you need" not in words
 
 
@@ -304,7 +304,7 @@ def test_a_colour_chosen_twice_and_a_second_surface_without_a_number_are_refused
 ) -> None:
     response = ask(owner, canvas, paint, paint, surface_2=canvas.pk)
     assert response.status_code == 422
-    assert "Sailcloth White is chosen twice" in text_of(response)
+    assert "Sail Loft White is chosen twice" in text_of(response)
     assert "Enter how many of the second surface" in text_of(response)
 
 

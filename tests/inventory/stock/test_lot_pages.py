@@ -55,11 +55,11 @@ def off(quantity: str = "100 ml", **said: Any) -> dict[str, Any]:
 
 
 def test_it_says_where_it_came_from_and_where_it_went(owner: User) -> None:
-    lot = make_lot(material=make_material(name="Sailcloth White"))
+    lot = make_lot(material=make_material(name="Sail Loft White"))
     canvas = make_lot(material=make_surface(name="Deep canvas"), quantity=units(2)).material
     session = make_session(pours=[pour_of(material=lot.material, quantity=units(200), surface=canvas)])
     words = text_of(as_user(owner).get(at("lot", lot)))
-    assert "Holds 800 mL" in words
+    assert "In stock 800 mL" in words
     assert "Value remaining £8.00 £0.01 per mL" in words
     assert "Origin Delivered: Merchant" in words
     assert f"{session.pours.get().label}, Deep canvas" in words
@@ -77,13 +77,13 @@ def test_an_empty_lot_holds_nothing_and_offers_nothing_to_take(owner: User) -> N
     lot = make_lot()
     spill(lot=lot, quantity=units(1000))
     words = text_of(as_user(owner).get(at("lot", lot)))
-    assert "Holds 0 mL" in words
+    assert "In stock 0 mL" in words
     assert "Decant" not in words
 
 
 def test_a_lot_that_nothing_was_ever_posted_to_can_be_looked_at(owner: User) -> None:
     lot = Lot.objects.create(material=make_material(), origin=Lot.Origin.COUNT, received_on=TODAY)
-    assert "Holds 0 mL" in text_of(as_user(owner).get(at("lot", lot)))
+    assert "In stock 0 mL" in text_of(as_user(owner).get(at("lot", lot)))
 
 
 def test_the_day_after_opening_counts_as_its_use_by(owner: User) -> None:
@@ -98,7 +98,7 @@ def test_a_helper_sees_no_money_on_a_lot(helper: User) -> None:
     lot = make_lot()
     spill(lot=lot, quantity=units(10))
     words = text_of(as_user(helper).get(at("lot", lot)))
-    assert "Holds 990 mL" in words
+    assert "In stock 990 mL" in words
     assert "£" not in words
 
 
@@ -237,7 +237,7 @@ def test_it_decants_into_a_jar_of_its_own(helper: User) -> None:
     assert response.redirect_chain[0][0] == at("lot", jar)
     assert (held(jar), held(lot)) == ((units(250), money("2.50")), (units(750), money("7.50")))
     assert (jar.place, jar.empty_weight) == ("Bench", 34_000)
-    assert f"{jar.label} is filled" in text_of(response)
+    assert f"{jar.label} created" in text_of(response)
     assert f"from {lot.label}" in text_of(response)
 
 

@@ -84,9 +84,9 @@ def test_opening_stock_of_nothing_is_refused(owner: User) -> None:
 
 def test_water_is_not_offered(owner: User) -> None:
     make_water(name="Tap water")
-    make_material(name="Sailcloth White")
+    make_material(name="Sail Loft White")
     content = as_user(owner).get(reverse("inventory:opening-stock")).content.decode()
-    assert "Sailcloth White" in content
+    assert "Sail Loft White" in content
     assert "Tap water" not in content
 
 

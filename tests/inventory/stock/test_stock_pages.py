@@ -48,10 +48,10 @@ def low_material(**facts: object) -> Material:
 
 
 def test_it_lists_what_stands_there_with_its_worth(owner: User) -> None:
-    paint = make_material(name="Sailcloth White", maker="Marram Works")
+    paint = make_material(name="Sail Loft White", maker="Marram Works")
     make_lot(material=paint, quantity=units(1250), cost=money(25))
     words = text_of(as_user(owner).get(reverse(STOCK)))
-    assert "Sailcloth White Paint, Marram Works 1.25 L" in words
+    assert "Sail Loft White Paint, Marram Works 1.25 L" in words
     assert "£0.02 per mL £25.00" in words
     assert "Value of this list £25.00" in words
 
@@ -147,7 +147,7 @@ def test_the_list_asks_as_many_queries_for_few_as_for_many(owner: User) -> None:
 
 
 def test_it_shows_lots_use_cost_and_movements(owner: User) -> None:
-    paint = make_material(name="Sailcloth White", reorder_level=units(250))
+    paint = make_material(name="Sail Loft White", reorder_level=units(250))
     now, today = timezone.now(), timezone.localdate()
     lot = make_lot(material=paint, quantity=units(1000), cost=money(20), on=today, at=now)
     canvas = make_lot(material=make_surface(), quantity=units(2), on=today, at=now).material

@@ -103,9 +103,9 @@ def test_what_was_emptied_lately_can_be_listed_too(owner: User) -> None:
 
 
 def test_it_says_what_the_books_say(owner: User) -> None:
-    lot_in("Window", material=make_material(name="Sailcloth White"))
+    lot_in("Window", material=make_material(name="Sail Loft White"))
     words = text_of(as_user(owner).get(shelf_of("Window")))
-    assert "Sailcloth White L" in words
+    assert "Sail Loft White L" in words
     assert "Window 1 L" in words
 
 
@@ -322,11 +322,11 @@ def test_the_list_says_what_each_count_came_to(owner: User) -> None:
 
 
 def test_one_count_shows_its_lines_and_leads_to_its_posting(owner: User) -> None:
-    stocktake = counts_of(make_lot(material=make_material(name="Sailcloth White")), units(480))
+    stocktake = counts_of(make_lot(material=make_material(name="Sail Loft White")), units(480))
     response = as_user(owner).get(reverse("inventory:stocktake", args=[stocktake.pk]))
     words = text_of(response)
     row = table_rows(response)[0]
-    assert (row["How"], row["Difference"], row["Value"]) == ("Counted", "−520 mL Missing", "−£5.20")
+    assert (row["Method"], row["Difference"], row["Value"]) == ("Counted", "−520 mL Missing", "−£5.20")
     assert "Missing −£5.20 Found £0.00" in words
     assert reverse("inventory:posting", args=[stocktake.posting_id]) in response.content.decode()
     assert reverse("inventory:posting-reverse", args=[stocktake.posting_id]) in response.content.decode()

@@ -79,7 +79,7 @@ def register_settings() -> None:
         SettingsPage(
             "inventory:closing",
             gettext_lazy("Close a period"),
-            gettext_lazy("Nothing can be recorded on or before the closing day any more."),
+            gettext_lazy("Nothing more can be recorded on or before the closing day."),
             icon="ledger",
         ),
     )

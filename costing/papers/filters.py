@@ -16,7 +16,7 @@ class PriceListFilter(ListFilterSet):
     """What stands on the price list: what is for sale, unless another state is asked for."""
 
     state = django_filters.ChoiceFilter(
-        label=gettext_lazy("State"),
+        label=gettext_lazy("Status"),
         choices=[(state.value, PieceState(state.value).label) for state in LISTED],
     )
     technique = django_filters.ModelChoiceFilter(

@@ -29,7 +29,7 @@ IF_MATCH = OpenApiParameter(
     OpenApiTypes.STR,
     OpenApiParameter.HEADER,
     required=False,
-    description="The `ETag` that was read. If somebody has changed it since, nothing is written: 409, with what was "
+    description="The `ETag` that was read. If someone has changed it since, nothing is saved: 409, with what was "
     "changed, by whom and when. Without the header it is set whatever the current value is.",
 )
 

@@ -132,7 +132,7 @@ def idempotency_key(request: Request) -> str:
     match = _KEY.fullmatch(request.META.get("HTTP_IDEMPOTENCY_KEY", "").strip())
     key = (match[1] or match[2]) if match else ""
     if not 0 < len(key) <= LONGEST_KEY:
-        message = _("Send this header with a key of your own, of up to 80 plain characters.")
+        message = _("Send this header with a key of your own, up to 80 plain characters.")
         raise ValidationError({"Idempotency-Key": [message]})
     return key
 
@@ -150,5 +150,7 @@ def change_seen(request: Request) -> int | None:
     match = _TAG.fullmatch(header)
     number = read_small_whole(match[1]) if match else None
     if number is None:
-        raise ValidationError({"If-Match": [_("Send the ETag as it was read, in its quotes.")]})
+        raise ValidationError(
+            {"If-Match": [_("Send the ETag exactly as you received it, including its quotes.")]}
+        )
     return number

@@ -44,7 +44,7 @@ class SettingsForm(EditForm):
     )
     locale = forms.ChoiceField(
         label=gettext_lazy("Numbers and dates"),
-        help_text=gettext_lazy("How amounts and dates are written on every page and paper."),
+        help_text=gettext_lazy("How amounts and dates are written on every page and document."),
     )
     fluid_system = forms.ChoiceField(
         label=gettext_lazy("Fluid ounces"),
@@ -58,21 +58,21 @@ class SettingsForm(EditForm):
     )
     overhead_per_hour = MoneyField(
         label=gettext_lazy("Overhead per hour"),
-        help_text=gettext_lazy("Rent, light, insurance and the like, for each hour worked."),
+        help_text=gettext_lazy("Rent, light, insurance and so on, per hour worked."),
     )
     tax_rate = PercentField(
         label=gettext_lazy("Tax included in your prices"),
-        help_text=gettext_lazy("Such as 20%. 0% if you are not registered."),
+        help_text=gettext_lazy("Such as 20%. Enter 0% if you are not registered."),
     )
     reserve = PercentField(
         label=gettext_lazy("Extra paint"),
-        help_text=gettext_lazy("Mixed on top of what a pour needs, such as 10%."),
+        help_text=gettext_lazy("Planned on top of what is needed, such as 10%."),
     )
     varnish_after_days = forms.IntegerField(
         label=gettext_lazy("Days before varnish"),
         min_value=0,
         max_value=32_767,
-        help_text=gettext_lazy("How long a pour dries first. At least a week is common practice."),
+        help_text=gettext_lazy("How long a pour dries first. At least a week is a general rule of thumb."),
     )
 
     def __init__(self, *args: Any, studio: Studio, seen: int, **kwargs: Any) -> None:

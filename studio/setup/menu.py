@@ -35,9 +35,9 @@ register(
     SettingsPage(
         "studio-settings",
         gettext_lazy("Studio settings"),
-        gettext_lazy("Name, currency, language, how numbers are written, hourly rate, tax."),
+        gettext_lazy("Name, currency, language, number format, hourly rate, tax."),
     ),
     SettingsPage(
-        "people", gettext_lazy("People"), gettext_lazy("Who signs in, and what each may do and see.")
+        "people", gettext_lazy("People"), gettext_lazy("Who can log in, and what each person can do and see.")
     ),
 )

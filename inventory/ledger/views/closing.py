@@ -56,7 +56,7 @@ def closing(request: HttpRequest) -> HttpResponse:
             form.refuse(problem)
         else:
             formatter = Formatter.of(current_studio(request))
-            messages.success(request, _("The books are closed through {day}.", day=formatter.day(day)))
+            messages.success(request, _("The period up to {day} is closed.", day=formatter.day(day)))
             return redirect("inventory:closing")
     context = {"form": form, "books": books, "section": "settings"}
     return render(request, "ledger/closing.html", context, status=form_status(form))

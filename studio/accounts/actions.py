@@ -110,12 +110,12 @@ def _changing(person: User, submission: Submission | None) -> Iterator[None]:
         person.refresh_from_db()
         yield
         if had_owner and not User.objects.filter(**OWNERS).exists():
-            raise PeopleError(_("There must be at least one owner. Make somebody else an owner first."))
+            raise PeopleError(_("There must be at least one owner. Make another person an owner first."))
 
 
 def _refuse_self(person: User, submission: Submission | None) -> None:
     if submission is not None and submission.by.pk == person.pk:
-        raise PeopleError(_("Use the page Password for your own: it asks for the old one."))
+        raise PeopleError(_("To change your own password, use the page Password: it asks for your old one."))
 
 
 def _give_password(person: User, password: str) -> None:

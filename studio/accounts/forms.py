@@ -24,7 +24,7 @@ class NewPassword(StudioForm):
         widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
     )
     again = forms.CharField(
-        label=gettext_lazy("Password again"),
+        label=gettext_lazy("Repeat password"),
         max_length=4096,
         strip=False,
         widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
@@ -37,14 +37,14 @@ class NewPassword(StudioForm):
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
         if cleaned.get("again") and cleaned.get("password") != cleaned["again"]:
-            self.add_error("again", _("The two passwords differ. Please type the same one twice."))
+            self.add_error("again", _("The two passwords differ. Please enter the same one twice."))
         return cleaned
 
 
 class PasswordReset(EditForm, NewPassword):
     """Another password for somebody."""
 
-    advice = gettext_lazy("Type the new password again to replace it.")
+    advice = gettext_lazy("Enter the new password again.")
 
 
 class PersonForm(StudioForm):
@@ -53,7 +53,7 @@ class PersonForm(StudioForm):
     username = forms.CharField(
         label=gettext_lazy("User name"),
         max_length=150,
-        help_text=gettext_lazy("Typed when signing in. Letters, digits and @ . + - _ only."),
+        help_text=gettext_lazy("Used to log in. Letters, digits and @ . + - _ only."),
         widget=forms.TextInput(
             attrs={"autocapitalize": "none", "autocomplete": "off", "spellcheck": "false"}
         ),
@@ -66,14 +66,14 @@ class PersonForm(StudioForm):
         choices=Role.choices,
         initial=Role.HELPER,
         help_text=gettext_lazy(
-            "Owners do everything. Helpers log sessions and do stocktakes. Bookkeepers read everything and change "
-            "nothing."
+            "Owners can do everything. Helpers record work and stocktakes. Bookkeepers can read "
+            "everything but change nothing."
         ),
     )
     may_see_money = forms.BooleanField(
         label=gettext_lazy("May see costs and prices"),
         required=False,
-        help_text=gettext_lazy("Only matters for helpers. Owners and bookkeepers always see them."),
+        help_text=gettext_lazy("For helpers only. Owners and bookkeepers always see them."),
     )
     language = forms.ChoiceField(label=gettext_lazy("Language"), required=False)
 

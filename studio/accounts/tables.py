@@ -23,7 +23,7 @@ def _status(row: User) -> Badge:
     if not row.is_active:
         return "stop", gettext_lazy("Deactivated")
     if row.locked_until:  # type: ignore[attr-defined]  # from the query
-        return "wait", gettext_lazy("Sign-in locked")
+        return "wait", gettext_lazy("Login locked")
     return "good", gettext_lazy("Active")
 
 
@@ -51,7 +51,7 @@ class PeopleTable(Table[User]):
             value=lambda row: ON if row.has_two_factor else OFF,  # type: ignore[attr-defined]  # from the query
         ),
         Column[User](
-            key="last_login", label=gettext_lazy("Last sign-in"), value=lambda row: _moment(row.last_login)
+            key="last_login", label=gettext_lazy("Last login"), value=lambda row: _moment(row.last_login)
         ),
         Column[User](key="status", label=gettext_lazy("Status"), value=lambda row: None, badge=_status),
     )

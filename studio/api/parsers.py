@@ -27,10 +27,15 @@ class ExactJSONParser(JSONParser):
             )
         except json.JSONDecodeError as problem:
             where = {"line": problem.lineno, "column": problem.colno}
-            raise ParseError(_("This is not JSON: see line {line}, column {column}.", **where)) from None
+            raise ParseError(
+                _("This is not valid JSON: see line {line}, column {column}.", **where)
+            ) from None
         except (ValueError, InvalidOperation, RecursionError):
             raise ParseError(
-                _("This JSON cannot be read: it is too deep, or has a name twice, or no number.")
+                _(
+                    "This JSON cannot be read: it is nested too deeply, repeats a name or contains an "
+                    "invalid number."
+                )
             ) from None
 
 

@@ -21,7 +21,7 @@ def refuse_unknown(given: Iterable[Any], known: Iterable[str]) -> None:
     known = list(known)
     unknown = sorted(str(name)[:LONGEST_NAME_REPEATED] for name in given if name not in known)
     if unknown:
-        message = _("This name is not known here. Known: {names}.", names=", ".join(known) or "–")
+        message = _("Unknown name. Choose one of: {names}.", names=", ".join(known) or "–")
         raise serializers.ValidationError({name: [message] for name in unknown})
 
 

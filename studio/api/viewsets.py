@@ -51,7 +51,7 @@ class StudioViewSet(GenericViewSet[Any]):
         refuse_unknown(request.query_params, known)
         twice = [name for name, values in request.query_params.lists() if len(values) > 1]
         if twice:
-            raise ValidationError({name: [_("Give this once.")] for name in twice})
+            raise ValidationError({name: [_("Give this only once.")] for name in twice})
 
     @property
     def user(self) -> User:

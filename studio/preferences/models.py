@@ -78,7 +78,7 @@ class Studio(models.Model):
     confirmed_at = models.DateTimeField(
         null=True,
         editable=False,
-        help_text=gettext_lazy("When the owner first saved the settings, be it without a change."),
+        help_text=gettext_lazy("When the owner first saved the settings, even without a change."),
     )
     is_demo = models.BooleanField(default=False, editable=False)
 

@@ -25,14 +25,14 @@ class SettingsForm(EditForm):
     """All settings of the studio. A currency in which something has been recorded is shown, and cannot be typed."""
 
     name = forms.CharField(
-        label=gettext_lazy("Name"), max_length=120, help_text=gettext_lazy("As it stands on every paper.")
+        label=gettext_lazy("Name"), max_length=120, help_text=gettext_lazy("As shown on every document.")
     )
     currency = forms.CharField(
         label=gettext_lazy("Currency"),
         max_length=3,
         widget=CurrencyInput,
         help_text=gettext_lazy(
-            "Its three letters, such as GBP, EUR or USD. It cannot be changed once anything has been recorded."
+            "Three-letter code, such as GBP, EUR or USD. It cannot be changed once anything has been recorded."
         ),
     )
     language = forms.ChoiceField(

@@ -48,7 +48,7 @@ def person_new(request: HttpRequest) -> HttpResponse:
         ),
     )
     if person is not None:
-        messages.success(request, _("{name} can sign in now.", name=person.get_username()))
+        messages.success(request, _("{name} can now log in.", name=person.get_username()))
         return redirect("people")
     return _form_page(request, form, _("Add a person"), reverse("people"), _("People"))
 
@@ -109,10 +109,10 @@ def person_password(request: HttpRequest, pk: int) -> HttpResponse:
     name = person.get_username()
     if changed is not None:
         messages.success(
-            request, _("{name} has a new password and has been signed out everywhere.", name=name)
+            request, _("{name} has a new password and has been logged out everywhere.", name=name)
         )
         return redirect("person", pk=pk)
-    lead = _("It ends every session. Hand it over in person, and ask for it to be changed at once.")
+    lead = _("It logs them out everywhere. Hand it over in person, and ask them to change it straight away.")
     title, back = _("New password for {name}", name=name), reverse("person", args=[pk])
     return _form_page(request, form, title, back, name, lead=lead)
 
@@ -141,8 +141,8 @@ def person_activity(request: HttpRequest, pk: int) -> HttpResponse:
     def change() -> str:
         set_active(person=person, is_active=is_active, submission=submission_from(request))
         if is_active:
-            return _("{name} can sign in again.", name=person.get_username())
-        return _("{name} can no longer sign in.", name=person.get_username())
+            return _("{name} can log in again.", name=person.get_username())
+        return _("{name} can no longer log in.", name=person.get_username())
 
     return _done(request, pk, change)
 

@@ -20,6 +20,7 @@ from django.test import Client
 from django.utils import translation
 
 from inventory.purchasing.file_import.reading import COLUMNS
+from studio.preferences.locale_choices import ways_of_writing
 from studio.translation import _, ngettext, noop, pgettext, set_translator
 from studio.values.money import MINOR_UNITS
 from tests.addresses import addresses
@@ -175,6 +176,8 @@ def words_of_the_data() -> set[str]:
     for code in MINOR_UNITS:
         names = " ".join(get_currency_name(code, locale=locale) for locale in ("en", "en_GB"))
         typed |= set(re.findall(r"[^\W\d_]{3,}", f"{code} {names}"))
+    for _locale, example in ways_of_writing("en_GB", "GBP"):
+        typed |= set(re.findall(r"[^\W\d_]{3,}", example))
     for model in (*apps.get_models(),):
         columns = [
             f.attname

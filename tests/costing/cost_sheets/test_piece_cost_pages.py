@@ -44,7 +44,7 @@ def test_the_page_tells_the_whole_cost_in_lines_that_add_up(signed: Client, owne
     response = signed.get(page_of(piece))
     sheet = response.context["sheet"]
     labels = [group.label for group in sheet.groups]
-    assert labels == ["Surface", "Paint and medium", "Work", "Overhead"]
+    assert labels == ["Surface", "Paint and medium", "Labour", "Overhead"]
     # By hand: canvases 3.50 + 3.51; of 300 mL mixed, 200 mL paint at 10.00 a litre and 100 mL medium of two parts glue
     # at 7.01 a litre to one of water; all of it, cup residue included, ends in the two pours.
     assert [group.text for group in sheet.groups] == ["£7.01", "£2.47", "£20.00", "£5.00"]
@@ -90,7 +90,7 @@ def test_rework_is_told_apart_and_its_surface_counted_once(signed: Client) -> No
         "Surface": "£3.50",
         "Paint and medium": "£1.00",
         "Rework": "£2.00",
-        "Work": "£2.00",
+        "Labour": "£2.00",
         "Overhead": "£0.50",
     }
     assert "the failed pour beneath accounts for £2.00, including its time" in text_of(response)

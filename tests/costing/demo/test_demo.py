@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 from django.core.management import CommandError, call_command
 from django.db import transaction
+from django.db.models import Sum
 from django.test import override_settings
 from PIL import Image
 from stdnum import ean
@@ -156,12 +157,14 @@ def test_one_session_compares_white_first_with_white_last_and_nothing_else_diffe
     pours = Pour.objects.exclude(arm="")
     assert Counter(pours.values_list("arm", flat=True)) == {"White first": 3, "White last": 3}
     assert pours.values("session", "technique", "surface", "area", "poured").distinct().count() == 1
-    doses = pours.values_list("arm", "entries__material", "entries__quantity").filter(entries__role="poured")
-    by_arm = {
-        arm: Counter(dose[1:] for dose in doses if dose[0] == arm) for arm in ("White first", "White last")
-    }
-    assert by_arm["White first"] == by_arm["White last"]
+    used = Entry.objects.filter(pour__in=pours, role="poured").values_list("pour__arm", "material")
+    totals = {(arm, material): total for arm, material, total in used.annotate(total=Sum("quantity"))}
+    assert all(total == totals[_other(arm), material] for (arm, material), total in totals.items())
     assert not pours.filter(notes="").exists()
+
+
+def _other(arm: str) -> str:
+    return "White last" if arm == "White first" else "White first"
 
 
 def test_two_failed_pours_were_poured_over() -> None:

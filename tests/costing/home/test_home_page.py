@@ -103,7 +103,7 @@ def test_every_saved_step_leads_on_to_the_next(signed: Client) -> None:
     saved = signed.post(here, {"costing_method": "fifo", "seen": "0"}, follow=True)
     assert "Next step: List your materials" in text_of(saved)
     posted = signed.post(reverse("inventory:alerts-refresh"), follow=True)
-    assert "0 cleared. Next step: List your materials" in text_of(posted)
+    assert "cleared: 0. Next step: List your materials" in text_of(posted)
     assert "Next step" not in text_of(signed.get(reverse("inventory:alerts")))
     moved_to(a_piece(price="20.00"), State.FOR_SALE, on=LATER)
     assert "Next step" not in text_of(signed.post(reverse("inventory:alerts-refresh"), follow=True))

@@ -102,7 +102,7 @@ def test_the_posting_says_up_front_why_it_stays(signed: Client) -> None:
 def test_the_program_is_told_the_same(signed: Client) -> None:
     pour = make_pour()
     a_piece(pours=[pour], title="Low water")
-    address = reverse("api-posting-reverse", args=[pour.session.posting_id])
+    address = reverse("api-postings-reverse", args=[pour.session.posting_id])
     answer = signed.post(
         address, {"reason": "Twice"}, headers={"Idempotency-Key": "k"}, content_type="application/json"
     )

@@ -220,7 +220,7 @@ def test_a_question_that_cannot_be_read_opens_an_empty_form_and_says_so(
 ) -> None:
     page = signed.get(reverse(NEW), question(canvas, white) | spoilt)
     assert page.status_code == 200
-    assert "Ask “Do I have enough?” again." in text_of(page)
+    assert "Enter it again under “Do I have enough?”." in text_of(page)
     assert value_of(page, "pours-0-alike") == "1"
 
 

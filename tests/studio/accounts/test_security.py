@@ -66,7 +66,7 @@ def test_five_wrong_passwords_lock_a_name_at_an_address(keeper: User, client: Cl
     assert [log_in(client, "wrong") for _ in range(4)] == [200] * 4
     answer = client.post("/login/", {"username": "keeper", "password": "wrong"})
     assert answer.status_code == 429
-    assert b"Too many wrong passwords" in answer.content
+    assert b"Too many failed attempts" in answer.content
     assert log_in(client) == 429
     assert log_in(client, REMOTE_ADDR="192.0.2.7") == 302
 
@@ -217,7 +217,7 @@ def test_an_error_page_tells_a_visitor_nothing(keeper: User) -> None:
 def test_a_stale_form_has_a_page_of_its_own(db: None) -> None:
     answer = Client(enforce_csrf_checks=True).post("/login/", {"username": "x"})
     assert answer.status_code == 403
-    assert b"This form has gone stale" in answer.content
+    assert b"This form has expired" in answer.content
     assert b"CSRF" not in answer.content
 
 

@@ -308,7 +308,7 @@ def test_the_command_refuses_words_that_contradict_each_other(words: list[str]) 
 
 def test_the_owner_makes_and_fetches_a_backup(books: str, client: Client) -> None:
     client.force_login(making.make_owner())
-    assert b"There is no backup yet" in client.get("/backups/").content
+    assert b"No backup yet" in client.get("/backups/").content
     page = client.post("/backups/now/", follow=True)
     made = last_good_backup()
     assert made is not None, Backup.objects.get().note

@@ -36,7 +36,7 @@ def test_five_wrong_codes_lock_the_name_at_that_address(
         phone.later(40)
         answers.append(code_given(client, "000000"))
     assert [answer.status_code for answer in answers] == [422, 422, 422, 422, 429]
-    assert b"Too many wrong passwords or codes" in answers[-1].content
+    assert b"Too many failed attempts" in answers[-1].content
     phone.later(40)
     assert code_given(client, phone.code(keeper)).status_code == 429
     assert code_given(client, sheet[0]).status_code == 429

@@ -85,16 +85,17 @@ amounts = st.integers(min_value=1, max_value=60_000)
 @examples(max_examples=15)
 @given(
     pours=st.lists(st.tuples(amounts, amounts), min_size=1, max_size=4),
-    cost=st.integers(min_value=0, max_value=10**8),
+    pence=st.integers(min_value=0, max_value=10**4),
     sold=st.booleans(),
 )
 def test_whatever_is_poured_the_sheets_sum_to_the_ledger_exactly(
-    pours: list[tuple[int, int]], cost: int, sold: bool
+    pours: list[tuple[int, int]], pence: int, sold: bool
 ) -> None:
     colour, medium, canvas = make_material(), make_material(), make_surface()
     make_delivery(
         lines=[
-            (colour, 150_007, cost), (colour, 400_000, cost // 3), (medium, 400_003, cost // 7), (canvas, 9_000, cost),
+            (colour, 150_007, pence * 10_000), (colour, 400_000, pence // 3 * 10_000),
+            (medium, 400_003, pence // 7 * 10_000), (canvas, 9_000, pence * 10_000),
         ],
         on=POURED_ON,
     )  # fmt: skip

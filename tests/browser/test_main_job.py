@@ -169,14 +169,14 @@ def log_session(she: Visitor) -> None:
     pours = she.row("Pours 1")
     she.choose("Surface", CANVAS, pours)
     she.write({"How many": "2", "Technique": "Ring pour", "Poured per surface": "240 ml"}, pours)
-    she.unfold("Run-off, failures, comparison, notes", pours)
+    she.unfold("Run-off, failures, comparison, notes (optional)", pours)
     she.write({"Total run-off": "90 ml"}, pours)
     she.press("Save session")
     she.sees("Session saved")
     she.sees("€18.54")
     she.follow(A_POUR)
     she.sees("45 mL, 18.8% of what was poured")
-    assert "Materials €9.27" in she.reads()
+    assert "Total €9.27" in she.reads()
 
 
 def make_piece(she: Visitor) -> None:

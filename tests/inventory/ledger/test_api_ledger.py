@@ -41,7 +41,7 @@ def test_a_posting_is_told_movement_by_movement(built: SmallStudio, program: Pro
     found = program.read(f"postings/{built.delivery.posting_id}/")
     assert found["posting"]["kind"] == "delivery"
     assert len(found["posting"]["hash"]) == 64
-    assert found["movements"][0]["material"]["name"] == "Sailcloth White"
+    assert found["movements"][0]["material"]["name"] == "Sail Loft White"
     assert found["movements"][0]["money"] == "-29.170000"  # seen from the supplier, who gave
 
 

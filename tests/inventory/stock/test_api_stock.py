@@ -52,7 +52,7 @@ def test_the_list_is_narrowed_by_words_kind_and_alert(built: SmallStudio, progra
     def names(**query: Any) -> list[str]:
         return [row["name"] for row in program.read("materials/", **query)["results"]]
 
-    assert names(search="loft") == ["Loft glue"]
+    assert names(search="loft") == ["Loft glue", "Sail Loft White"]
     assert names(kind="surface") == ["Canvas 30"]
     assert "Gloss varnish" in names(low="true")
     assert "Canvas 30" not in names(low="true")
@@ -64,7 +64,7 @@ def test_the_list_is_narrowed_by_words_kind_and_alert(built: SmallStudio, progra
 def test_the_shelf_is_read_as_of_a_past_day(built: SmallStudio, program: Program) -> None:
     before = TODAY - 30 * DAY
     assert (
-        row_of(program.read("materials/", as_of=before)["results"], "Sailcloth White")["held"]["amount"] == 0
+        row_of(program.read("materials/", as_of=before)["results"], "Sail Loft White")["held"]["amount"] == 0
     )
     now = program.read(f"materials/{built.paint.pk}/")
     then = program.read(f"materials/{built.paint.pk}/", as_of=TODAY - 5 * DAY)
@@ -226,7 +226,7 @@ def test_alerts_and_reference_rows_are_listed(built: SmallStudio, program: Progr
 def test_recipes_are_told_part_by_part(built: SmallStudio, program: Program, helper: User) -> None:
     found = program.read(f"recipes/{built.recipe.pk}/")
     assert [(part["material"]["name"], part["parts"]) for part in found["versions"][0]["parts"]] == [
-        ("Sailcloth White", "2"),
+        ("Sail Loft White", "2"),
         (built.medium.recipe.makes.name, "1"),
     ]
     assert found["cost_per_100ml"] is not None

@@ -190,7 +190,7 @@ def make_piece(she: Visitor) -> None:
 def finish_piece(she: Visitor) -> None:
     """It is dry too soon for the studio's own rule, so finishing asks once before it believes that."""
     she.press("Mark as dry")
-    she.sees("is dry now")
+    she.sees("is now dry")
     she.follow("Finish it")
     she.write({"Minutes worked": "20"})
     she.write({"Material": VARNISH, "Amount": "15 ml"}, she.row("Material 1"))
@@ -207,7 +207,7 @@ def offer_piece(she: Visitor) -> None:
     she.press("Set the price")
     she.sees("Asking price saved.")
     she.press("Offer for sale")
-    she.sees("is for sale now")
+    she.sees("is now for sale")
 
 
 def print_price_list(she: Visitor) -> None:

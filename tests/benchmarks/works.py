@@ -37,7 +37,7 @@ class Bench:
         self.owner = making.make_owner()
         paints = [making.make_material() for _ in range(4)]
         canvas = making.make_surface()
-        plenty = [(material, 10**12, 10**12 // 7) for material in (*paints, canvas)]
+        plenty = [(material, 10**12, 10**12 // 70_000 * 10_000) for material in (*paints, canvas)]
         making.make_delivery(lines=plenty, by=self.owner)
         version = making.make_recipe(parts=[(paint, 1) for paint in paints])
         mixes, rest = divmod(lines, 30)

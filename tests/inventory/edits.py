@@ -23,7 +23,11 @@ if TYPE_CHECKING:
 
 # A row's own number stands for nothing that the books say. How far the books are closed, and which way costs flow, are
 # the owner's decisions: the database's rules keep them, and no other row tells what they were.
-NOT_THE_LEDGERS = {("inventory_books", "closed_through"), ("inventory_books", "costing_method")}
+NOT_THE_LEDGERS = {
+    ("inventory_books", "closed_through"),
+    ("inventory_books", "costing_method"),
+    ("inventory_books", "costing_method_chosen_at"),
+}
 WHOLE_TABLES: tuple[type[models.Model], ...] = (Entry, Posting, LotBalance, Books, MonthEnd)
 COLUMNS_OF: dict[type[models.Model], tuple[str, ...]] = {
     Lot: ("material",),

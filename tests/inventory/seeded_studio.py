@@ -18,6 +18,7 @@ from inventory.recipes.models import Mix
 from inventory.sessions.models import Pour, Session
 from inventory.stock.models import Stocktake
 from studio.accounts.models import User
+from studio.errors import InputError
 from tests.days import TODAY
 from tests.inventory.any_studio import Made
 from tests.inventory.ledger.test_books_hold import AnyStudio
@@ -74,7 +75,7 @@ class SeededStudio(AnyStudio):
         before = _latest()
         try:
             made = write()
-        except InventoryError:
+        except (InventoryError, InputError):
             self.done["refused"] += 1
             assert _latest() == before
             return None

@@ -99,7 +99,9 @@ class AnyStudio(StudioBesidePlainBooks):
 
     @rule(which=picks, quantity=quantities, on=days, confirm=mostly, measured=st.none() | quantities)
     def mix(self, which: int, quantity: int, on: date, confirm: bool, measured: int | None) -> None:
-        facts = self.batch(which, quantity, measured=measured)
+        facts = self.attempt(lambda: self.batch(which, quantity, measured=measured))
+        if facts is None:
+            return
         last = Posting.objects.count()
         mix = self.attempt(
             lambda: make_mix(
@@ -111,6 +113,21 @@ class AnyStudio(StudioBesidePlainBooks):
         if mix is not None:
             self.adopt_gain(last)
             self.plain.even([self.tell_stirred(mix, facts, on)])
+
+    def session_facts(
+        self,
+        batches: list[tuple[int, int, str]],
+        pours: list[tuple[int, bool, bool, int, int]],
+        gloves: int | None,
+        on: date,
+    ) -> SessionFacts:
+        mixed = [self.batch(which, quantity, leftover=leftover) for which, quantity, leftover in batches]
+        return SessionFacts(
+            held_on=on,
+            mixes=mixed,
+            pours=[self.pour_facts(*pour, mixed=mixed, share_of=len(pours)) for pour in pours],
+            sundries=[Ingredient(self.gloves, gloves)] if gloves else [],
+        )
 
     @rule(
         batches=st.lists(st.tuples(picks, quantities, leftovers), max_size=2),
@@ -129,13 +146,9 @@ class AnyStudio(StudioBesidePlainBooks):
         on: date,
         confirm: bool,
     ) -> None:
-        mixed = [self.batch(which, quantity, leftover=leftover) for which, quantity, leftover in batches]
-        facts = SessionFacts(
-            held_on=on,
-            mixes=mixed,
-            pours=[self.pour_facts(*pour, mixed=mixed, share_of=len(pours)) for pour in pours],
-            sundries=[Ingredient(self.gloves, gloves)] if gloves else [],
-        )
+        facts = self.attempt(lambda: self.session_facts(batches, pours, gloves, on))
+        if facts is None:
+            return
         last = Posting.objects.count()
         session = self.attempt(
             lambda: log_session(
@@ -149,7 +162,7 @@ class AnyStudio(StudioBesidePlainBooks):
         self.adopt_gain(last)
         made = list(session.mixes.order_by("pk"))
         poured = list(session.pours.order_by("number"))
-        evened = [self.tell_stirred(mix, batch, on) for mix, batch in zip(made, mixed, strict=True)]
+        evened = [self.tell_stirred(mix, batch, on) for mix, batch in zip(made, facts.mixes, strict=True)]
         self.tell_poured(session.posting_id, facts, made, poured)
         self.plain.even(evened)
         self.pours += poured

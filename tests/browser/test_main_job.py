@@ -84,12 +84,10 @@ def furnish(she: Visitor) -> None:
     for name, kind, counted, more in materials:
         she.open("/materials/new/")
         she.write({"Name": name, "Kind": kind, "Measured in": counted, **more})
-        she.press("Save")
-        she.sees("has been saved")
+        save(she)
     she.open("/suppliers/new/")
     she.write({"Name": SUPPLIER, "Currency": "EUR", "Lead time (days)": "5"})
-    she.press("Save")
-    she.sees("has been saved")
+    save(she)
     she.open("/settings/channels/new/")
     she.write({"Name": "Market stall"})
     save(she)
@@ -97,7 +95,7 @@ def furnish(she: Visitor) -> None:
 
 def save(she: Visitor) -> None:
     she.press("Save")
-    she.sees("saved")
+    she.sees(re.compile("ha(s|ve) been saved"))
 
 
 def log_delivery(she: Visitor) -> None:

@@ -18,6 +18,7 @@ from studio.auditing.queries import history, last_change_number
 from studio.auditing.wording import all_in_words
 from studio.errors import MeniscusError
 from studio.pages.submissions import submission_from
+from studio.pages.tables import list_page
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
 from studio.translation import _
@@ -53,15 +54,15 @@ def pour(request: HttpRequest, pk: int) -> HttpResponse:
 def _page(request: HttpRequest, pour: Pour, form: PourAmendment) -> HttpResponse:
     account = pour_account(pour)
     reversal = getattr(pour.session.posting, "reversed_by", None)
+    table = PourLineTable(
+        cost_lines(account, current_studio(request).currency),
+        request,
+        totals={"cost": account.cost} if current_user(request).sees_money else {},
+    )
     context = {
         "pour": pour,
         "title": _("Pour {label}", label=pour.label),
         "account": account,
-        "table": PourLineTable(
-            cost_lines(account, current_studio(request).currency),
-            request,
-            totals={"cost": account.cost} if current_user(request).sees_money else {},
-        ),
         "beneath": pour.over,
         "above": Pour.objects.standing().filter(over=pour).first(),
         "reversal": reversal,
@@ -72,7 +73,9 @@ def _page(request: HttpRequest, pour: Pour, form: PourAmendment) -> HttpResponse
         "session": pour.session,
         **photos_on(request, pour.session, pours=[pour], only=pour),
     }
-    return render(request, "sessions/pour.html", context, status=422 if form.is_bound else 200)
+    if form.is_bound:
+        return render(request, "sessions/pour.html", {**context, "table": table}, status=422)
+    return list_page(request, "sessions/pour.html", table, context)
 
 
 def cost_lines(account: PourAccount, currency: str) -> list[PourLineRow]:

@@ -1,5 +1,7 @@
 """The page of one pour: its lines, and the outcome, run-off and notes that may still change."""
 
+import csv
+from io import StringIO
 from typing import Any
 
 import pytest
@@ -43,6 +45,13 @@ def test_the_pour_shows_its_lines_each_with_its_posting(signed: Client) -> None:
     assert "£2.00" in words
     assert "£5.50" in words
     assert reverse("inventory:posting", args=[pour.session.posting_id]) in page.content.decode()
+
+
+def test_the_lines_come_as_a_file_with_the_figures_of_the_page(signed: Client) -> None:
+    response = signed.get(reverse("inventory:pour", args=[make_pour().pk]), {"export": "csv"})
+    assert response["Content-Type"].startswith("text/csv")
+    lines = csv.DictReader(StringIO(response.content.decode("utf-8-sig"), newline=""))
+    assert sorted(line["Cost (GBP)"] for line in lines) == ["2.00", "3.50"]
 
 
 def test_outcome_run_off_and_notes_are_kept_with_who_changed_them(signed: Client, owner: User) -> None:

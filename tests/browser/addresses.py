@@ -23,10 +23,13 @@ from studio.accounts.models import User
 # Names that open no page: what is only ever sent, and what comes back as a file or as data.
 ONLY_SENT = {
     "logout",
-    "codes-begin",
-    "codes-confirm",
-    "codes-recovery",
-    "codes-off",
+    "two-factor-begin",
+    "two-factor-confirm",
+    "two-factor-recovery",
+    "two-factor-off",
+    "person-activity",
+    "person-two-factor-off",
+    "person-unlock",
     "backup-now",
     "inventory:alerts-refresh",
     "inventory:material-archive",
@@ -35,6 +38,7 @@ ONLY_SENT = {
     "inventory:session-figures",
     "inventory:session-photo-add",
     "inventory:session-photo-remove",
+    "costing:channel-activity",
     "costing:pieces-of-session",
     "costing:piece-step",
     "costing:piece-price",
@@ -51,10 +55,30 @@ FILES = {
     "inventory:delivery-file-example",
     "costing:piece-photo",
     "costing:piece-thumbnail",
-    "costing:sales-export",
     "costing:price-list-paper",
     "costing:price-labels",
 }
+# Pages whose table comes as a CSV file too.
+LISTS = (
+    "change-log",
+    "inventory:alerts",
+    "inventory:deliveries",
+    "inventory:materials",
+    "inventory:order",
+    "inventory:orders",
+    "inventory:posting",
+    "inventory:postings",
+    "inventory:pour",
+    "inventory:recipe",
+    "inventory:recipes",
+    "inventory:sessions",
+    "inventory:stock",
+    "inventory:stocktake",
+    "inventory:stocktakes",
+    "inventory:suppliers",
+    "costing:pieces",
+    "costing:sales",
+)
 # No backup and no photo of the bench is made in the demo, it is fit to serve only after a check of its books, and
 # nobody there has codes on: `test_codes.py` looks at the pages of somebody who has.
 NOT_IN_THE_DEMO = {
@@ -181,6 +205,9 @@ DOOR = Stop("login")
 # Pages that look different with something chosen on them.
 MORE = [
     Stop("inventory:stock", "of two months ago", _a_while_ago),
+    Stop("inventory:stock", "sorted", lambda: "?sort=-money"),
+    Stop("inventory:stock", "with nothing found", lambda: "?search=nothing+of+this+name"),
+    Stop("costing:sales", "with nothing found", lambda: "?search=nothing+of+this+name"),
     Stop("inventory:stock-check", "answered", _question),
     Stop("inventory:session-new", "repeated", lambda: f"?repeat={Session.objects.latest('pk').pk}"),
     Stop("inventory:session-new", "from a plan", lambda: _question()),
@@ -201,7 +228,10 @@ def stops() -> list[Stop]:
 
 def files() -> list[Stop]:
     """What comes back as a file or as data."""
-    return [Stop(name, sample=SAMPLES.get(name)) for name in sorted(FILES)]
+    return [
+        *(Stop(name, sample=SAMPLES.get(name)) for name in sorted(FILES)),
+        *(Stop(name, "as a file", lambda: "?export=csv", SAMPLES.get(name)) for name in LISTS),
+    ]
 
 
 def takes_key(name: str) -> bool:

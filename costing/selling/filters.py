@@ -1,8 +1,10 @@
 """Filters of the list of sales."""
 
+from typing import Any
+
 import django_filters
 from django import forms
-from django.db.models import Q
+from django.db.models import Case, F, Q, QuerySet, When
 from django.utils.translation import gettext_lazy
 
 from costing.pieces.models import Piece
@@ -16,6 +18,14 @@ from studio.pages.filters import (
     SortFilter,
     first_day,
     last_day,
+)
+
+# `Sale.net_proceeds` for the database. A sale that was returned brought nothing: it has no figure to be sorted by.
+PROCEEDS = Case(
+    When(
+        returned_on__isnull=True,
+        then=F("price") - F("tax") - F("commission") - F("card_fee") - F("fixed_fee"),
+    )
 )
 
 
@@ -42,13 +52,17 @@ class SaleFilter(ListFilterSet):
             "piece": ("piece__title", "pk"),
             "channel": ("channel__name", "pk"),
             "price": ("price", "pk"),
-            "proceeds": ("net_proceeds", "pk"),
+            "proceeds": ("proceeds", "pk"),
         },
         default="-day",
         money=("price", "proceeds"),
+        nullable=("proceeds",),
     )
     returned = FlagFilter("returned_on", "isnull", exclude=True, label=gettext_lazy("Returned"))
 
     class Meta:
         model = Sale
         fields: list[str] = []
+
+    def filter_queryset(self, queryset: QuerySet[Any]) -> QuerySet[Any]:
+        return super().filter_queryset(queryset.alias(proceeds=PROCEEDS))

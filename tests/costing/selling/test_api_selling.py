@@ -82,6 +82,7 @@ def test_a_sale_that_makes_no_sense_is_refused(
 def test_sales_are_chosen_by_day_route_piece_and_return(built: SmallStudio, program: Program) -> None:
     assert program.read("sales/", piece=built.sold.pk, channel=built.channel.pk, first=LATER)["count"] == 1
     assert program.read("sales/", returned="true")["count"] == 0
+    assert program.read("sales/", sort="-proceeds")["count"] == 1
     assert program.read("sales/", last="2020-01-01")["count"] == 0
 
 

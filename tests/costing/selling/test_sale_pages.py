@@ -15,6 +15,7 @@ from costing.pieces.calculations import State
 from costing.pieces.models import Piece
 from costing.pricing.models import SalesChannel
 from costing.selling.actions.sales import sell, take_back
+from costing.selling.filters import SaleFilter
 from costing.selling.models import Sale
 from inventory.ledger.models import Posting
 from studio.accounts.models import User
@@ -186,6 +187,27 @@ def test_the_list_filters_by_route_month_and_words(signed: Client) -> None:
     assert listed(search="spring") == ["Flood"]
     assert listed(search="opening gallery") == ["Flood"]
     assert listed(channel="x", month="2025-13", search="") == ["Ebb", "Flood"]
+
+
+def test_the_list_sorts_by_what_was_left_and_a_sale_that_came_back_comes_last(signed: Client) -> None:
+    sold("Ebb", "45.00", channel=make_channel("Gallery", commission=350_000))  # 29.25 are left
+    sold("Flood", "40.00")
+    take_back(sale=sold("Slack", "60.00"), submission=make_submission(on=june(10)))
+
+    def listed(sort: str) -> list[str]:
+        response = signed.get(reverse("costing:sales"), {"sort": sort, "returned": ""})
+        return [line.sale.piece.title for line in response.context["page_obj"]]
+
+    assert listed("proceeds") == ["Ebb", "Flood", "Slack"]
+    assert listed("-proceeds") == ["Flood", "Ebb", "Slack"]
+    assert listed("-price") == ["Slack", "Ebb", "Flood"]
+
+
+@pytest.mark.parametrize("sort", dict(SaleFilter.base_filters["sort"].extra["choices"]))
+def test_every_heading_that_sorts_leads_to_the_list(sort: str, signed: Client) -> None:
+    sale = sold()
+    response = signed.get(reverse("costing:sales"), {"sort": sort})
+    assert [line.sale for line in response.context["page_obj"]] == [sale]
 
 
 def test_an_empty_list_teaches(signed: Client) -> None:

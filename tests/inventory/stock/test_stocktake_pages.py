@@ -316,9 +316,9 @@ def counts_of(lot: Lot, counted: int) -> Stocktake:
 
 
 def test_the_list_says_what_each_count_came_to(owner: User) -> None:
-    counts_of(make_lot(), units(480))
+    stocktake = counts_of(make_lot(), units(480))
     (row,) = table_rows(as_user(owner).get(reverse("inventory:stocktakes")))
-    assert list(row.values()) == ["10 Jun 2025 , stocktake 1", "1", "1", "−£5.20"]
+    assert list(row.values()) == [f"10 Jun 2025 , stocktake {stocktake.pk}", "1", "1", "−£5.20"]
 
 
 def test_one_count_shows_its_lines_and_leads_to_its_posting(owner: User) -> None:

@@ -114,7 +114,7 @@ def _by_hand(scene: Scene, chance: random.Random, clock: datetime, on: date) -> 
     """A write-off, or a delivery, which may come in on any day there ever was."""
     by, paint = scene.of(User, scene.owner), scene.of(Material, scene.paint)
     if chance.random() < 0.2:
-        return making.make_delivery(lines=[(paint, 900, 11)], on=on, by=by, at=clock).posting_id
+        return making.make_delivery(lines=[(paint, 900, 110_000)], on=on, by=by, at=clock).posting_id
     lot = Lot.objects.select_related("material").get(pk=scene.lots[-1])
     return write_off(
         lot=lot,

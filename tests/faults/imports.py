@@ -58,7 +58,7 @@ def imports_that_die(database: RealDatabase, *, deaths: int, seed: int) -> Impor
             found.whole += held == (1, ROWS, NEW_MATERIALS)
             found.nothing += held == (0, 0, 0)
             words = [database.do(receive, file=str(file)) for _ in range(2)]
-            assert "was received before" in words[1]
+            assert "already been imported" in words[1]
             found.posted_twice += database.do(what_came, turn=turn) != (1, ROWS, NEW_MATERIALS)
     found.half = found.deaths - found.whole - found.nothing
     assert (found.half, found.posted_twice, found.bad_rows_refused) == (0, 0, deaths)

@@ -36,7 +36,7 @@ EVENTS = {
     "count": 2,
     "finish": 2,
     "sell": 2,
-    "spoil": 1,
+    "write_off_piece": 1,
     "correct": 1,
     "reverse": 2,
     "wait": 1,
@@ -58,7 +58,7 @@ class SeededStudio(AnyStudio):
         names, weights = list(EVENTS), list(EVENTS.values())
         for turn in range(1, operations + 1):
             (name,) = self.chance.choices(names, weights)
-            if name in ("finish", "sell", "spoil") and not self.pours:
+            if name in ("finish", "sell", "write_off_piece") and not self.pours:
                 name = "pour"
             getattr(self, name)(**getattr(self, f"_for_{name}")())
             self.done[name] += 1
@@ -139,7 +139,7 @@ class SeededStudio(AnyStudio):
         return {"which": self._which(), "quantity": self._quantity(), "on": self._day()}
 
     _for_decant = _for_write_off = _some
-    _for_spoil = _for_sell
+    _for_write_off_piece = _for_sell
 
     # What is drawn
 

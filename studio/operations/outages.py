@@ -21,7 +21,7 @@ from django.views.defaults import server_error
 from studio.operations.database_guard import NotToBeOpened
 from studio.translation import _
 
-log = logging.getLogger("meniscus.out_of_reach")
+log = logging.getLogger("meniscus.outages")
 
 FULL, AWAY = 507, 503
 TRY_AGAIN_AFTER = 30  # seconds, for programs that wait by themselves

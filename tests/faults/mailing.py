@@ -75,7 +75,7 @@ def _fail_and_try_again(database: RealDatabase, post: Post, manner: Manner | Non
         post.manner = manner
         status, words = database.do(mail_jobs.send_alerts, port=post.port)
     assert status == 1, (manner, words)
-    assert words.startswith("The mail could not be sent")
+    assert words.startswith("The email could not be sent")
     assert words.endswith("The next run tries again.")
     post.manner = Manner.TAKES
     status, words = database.do(mail_jobs.send_alerts, port=post.port)

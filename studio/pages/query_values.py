@@ -1,6 +1,6 @@
 """Values of an address's query, read leniently: whatever cannot be read is left out."""
 
-from datetime import MAXYEAR, MINYEAR, date
+from datetime import date
 
 from django.utils.dateparse import parse_date
 
@@ -8,12 +8,6 @@ from django.utils.dateparse import parse_date
 def whole_number(text: str) -> int | None:
     """A small whole number from an address, or nothing."""
     return int(text) if text.isascii() and text.isdigit() and len(text) <= 9 else None
-
-
-def year_of(text: str) -> int | None:
-    """A year that a calendar has, from an address, or nothing."""
-    year = whole_number(text)
-    return year if year is not None and MINYEAR <= year <= MAXYEAR else None
 
 
 def day_of(text: str) -> date | None:

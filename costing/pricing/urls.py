@@ -6,8 +6,8 @@ from costing.pricing import views
 
 urlpatterns: list[URLPattern] = [
     path("settings/channels/", views.channels, name="channels"),
-    path("settings/channels/new/", views.channel_edit, name="channel-new"),
-    path("settings/channels/<int:pk>/", views.channel_edit, name="channel-edit"),
+    path("settings/channels/new/", views.ChannelEdit.as_view(), name="channel-new"),
+    path("settings/channels/<int:pk>/", views.ChannelEdit.as_view(), name="channel-edit"),
     path("settings/channels/<int:pk>/activity/", views.channel_activity, name="channel-activity"),
-    path("settings/channels/<int:pk>/delete/", views.channel_delete, name="channel-delete"),
+    path("settings/channels/<int:pk>/delete/", views.ChannelDelete.as_view(), name="channel-delete"),
 ]

@@ -11,8 +11,8 @@ urlpatterns: list[URLPattern] = [
     path("ledger/<int:number>/reverse/", postings.posting_reverse, name="posting-reverse"),
     path("ledger/<int:number>/undo/", undo.undo, name="posting-undo"),
     path("reasons/", reasons.reasons, name="reasons"),
-    path("reasons/new/", reasons.edit, name="reason-new"),
-    path("reasons/<int:pk>/edit/", reasons.edit, name="reason-edit"),
+    path("reasons/new/", reasons.ReasonEdit.as_view(), name="reason-new"),
+    path("reasons/<int:pk>/edit/", reasons.ReasonEdit.as_view(), name="reason-edit"),
     path("settings/costing-method/", closing.costing_method, name="costing-method"),
     path("settings/closing/", closing.closing, name="closing"),
 ]

@@ -2,18 +2,26 @@
 
 Quantities are whole thousandths of the measure's base unit (mL, g, each, cm², cm)."""
 
+from collections.abc import Iterator
+from typing import Any
+
+from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator
 from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext_lazy, pgettext_lazy
 
+from inventory.materials.packs import is_valid_gtin
 from studio.auditing.recording import audited
 from studio.constraints import one_of, whole
+from studio.errors import InputError
 from studio.translation import _
+from studio.values.money import minor_units
 from studio.values.units import Measure as PlainMeasure
 
 # Densities in µg/mL: lighter than any solvent, heavier than any metal paste.
 LIGHTEST, DENSEST = 100_000, 25_000_000
+MOST = 32_767  # days or packs that a small column holds
 
 
 class Kind(models.TextChoices):
@@ -133,6 +141,23 @@ class Material(models.Model):
     def __str__(self) -> str:
         return self.name
 
+    def clean(self) -> None:
+        """Raises ValidationError, naming what is wrong with it."""
+        _refuse(self._problems())
+
+    def _problems(self) -> Iterator[tuple[str, str]]:
+        if self.density is not None and not LIGHTEST <= self.density <= DENSEST:
+            yield "density", _("A density must be between 0.1 and 25 g/mL.")
+        if self.keeps_days is not None:
+            yield from _outside(self, 1, "keeps_days")
+        if self.kind == Kind.SURFACE:
+            if self.measure != MeasureChoice.COUNT:
+                yield "measure", _("A surface is measured in pieces: each.")
+            if not (self.height and self.width):
+                yield "size", _("A surface needs its size, such as 30 x 40 x 1.8 cm.")
+            elif self.sides_painted and self.depth is None:
+                yield "size", _("Its sides are painted, so add the depth: 30 x 40 x 1.8 cm.")
+
     def get_additional_data(self) -> dict[str, str]:
         """What the change log notes beside the figures."""
         return {"measure": self.measure}
@@ -157,6 +182,14 @@ class Supplier(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+    def clean(self) -> None:
+        """Raises ValidationError, naming what is wrong with it."""
+        try:
+            minor_units(self.currency)
+        except InputError as problem:
+            raise ValidationError({"currency": str(problem)}) from None
+        _refuse(_outside(self, 0, "lead_time_days", "lead_time_variation_days"))
 
 
 @audited(units={"price": "money in currency", "pack_size": "quantity in measure"})
@@ -188,6 +221,28 @@ class Supply(models.Model):
     def __str__(self) -> str:
         return _("Pack {number}", number=self.pk)
 
+    def clean(self) -> None:
+        """Raises ValidationError, naming what is wrong with it."""
+        _refuse(self._problems())
+
+    def _problems(self) -> Iterator[tuple[str, str]]:
+        if self.material.is_free:
+            yield "material", _("{name} is a free material, so it is never bought.", name=self.material)
+        yield from _outside(self, 1, "minimum_packs")
+        if self.barcode and not is_valid_gtin(self.barcode):
+            advice = _("The check digit does not match. Scan it again, or type all 8 to 14 digits.")
+            yield "barcode", advice
+        same = Supply.objects.filter(
+            supplier=self.supplier, material=self.material, pack_size=self.pack_size
+        ).exclude(pk=self.pk)
+        if same.exists():
+            advice = _(
+                "{supplier} already has a pack of {material} of this size. Change that one.",
+                supplier=self.supplier,
+                material=self.material,
+            )
+            yield "pack_size", advice
+
     def get_additional_data(self) -> dict[str, str]:
         """What the change log notes beside the figures."""
         return {
@@ -195,3 +250,16 @@ class Supply(models.Model):
             "currency": self.supplier.currency,
             "measure": self.material.measure,
         }
+
+
+def _outside(row: models.Model, least: int, *columns: str) -> Iterator[tuple[str, str]]:
+    """SQLite's small columns hold more than PostgreSQL's."""
+    for column in columns:
+        if not least <= getattr(row, column) <= MOST:
+            yield column, _("This must be between {least} and {most}.", least=least, most=MOST)
+
+
+def _refuse(problems: Iterator[tuple[str, str]]) -> None:
+    errors: dict[str, Any] = dict(problems)
+    if errors:
+        raise ValidationError(errors)

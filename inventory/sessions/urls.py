@@ -24,7 +24,7 @@ urlpatterns: list[URLPattern] = [
     path("sessions/new/figures/", session_logging.figures, name="session-figures"),
     path("sessions/<int:pk>/", sessions.session, name="session"),
     path("techniques/", techniques.techniques, name="techniques"),
-    path("techniques/new/", techniques.edit, name="technique-new"),
-    path("techniques/<int:pk>/edit/", techniques.edit, name="technique-edit"),
-    path("techniques/<int:pk>/delete/", techniques.delete, name="technique-delete"),
+    path("techniques/new/", techniques.TechniqueEdit.as_view(), name="technique-new"),
+    path("techniques/<int:pk>/edit/", techniques.TechniqueEdit.as_view(), name="technique-edit"),
+    path("techniques/<int:pk>/delete/", techniques.TechniqueDelete.as_view(), name="technique-delete"),
 ]

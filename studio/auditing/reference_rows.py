@@ -1,20 +1,24 @@
-"""What the writers of reference data share: the row as it is now, its facts, and whether anything refers to it."""
+"""Writers of reference data: a row is saved, or deleted where nothing refers to it."""
 
-from collections.abc import Collection
 from dataclasses import fields
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
 from django.db.models import PROTECT, Model
 
 from studio.auditing.edit_conflicts import refuse_stale
-from studio.errors import InputError, refuse_all
+from studio.errors import InputError, MeniscusError, refuse_all
+from studio.submission import Submission, transaction
 from studio.translation import _
 
 if TYPE_CHECKING:
     from _typeshed import DataclassInstance
 
 Row = TypeVar("Row", bound=Model)
+
+
+class InUse(MeniscusError):
+    """Raised when a row cannot be deleted because others refer to it."""
 
 
 def locked(row: Row, *, seen: int | None) -> Row:
@@ -24,25 +28,61 @@ def locked(row: Row, *, seen: int | None) -> Row:
     return now
 
 
-def save_facts(row: Model, facts: "DataclassInstance", *, leave_out: Collection[str] = ()) -> None:
-    """Save facts in the columns of the same names, texts without blanks around them.
+def save_row(row: Row, *, submission: Submission | None, seen: int | None = None) -> Row:
+    """Add a row, or change one. Raises InputError naming the column, EditConflict when it was changed after `seen`."""
+    with transaction(submission):
+        if row.pk is not None:
+            locked(row, seen=seen)
+        _refuse_invalid(row)
+        row.save()
+    return row
 
-    Raises InputError, naming the column, for what one cannot hold. The model says that: lengths, choices, ranges
-    and names that are taken.
-    """
+
+def set_columns(row: Row, *, submission: Submission, **columns: Any) -> Row:
+    """Set single columns, whatever else has changed: what a button says."""
+    with transaction(submission):
+        now = locked(row, seen=None)
+        for name, value in columns.items():
+            setattr(now, name, value)
+        now.save(update_fields=list(columns))
+    return now
+
+
+def delete_row(row: Model, *, submission: Submission, seen: int | None = None, refusal: str = "") -> None:
+    """Remove a row that nothing refers to. Raises InUse with `refusal` for any other, EditConflict."""
+    with transaction(submission):
+        now = locked(row, seen=seen)
+        if is_in_use(now):
+            raise InUse(refusal)
+        now.delete()
+
+
+def save_facts(row: Model, facts: "DataclassInstance") -> None:
+    """Save facts in the columns of the same names. Raises InputError, naming the column, for what one cannot hold."""
     for field in fields(facts):
-        if field.name not in leave_out:
-            value = getattr(facts, field.name)
-            setattr(row, field.name, value.strip() if isinstance(value, str) else value)
+        setattr(row, field.name, getattr(facts, field.name))
+    _refuse_invalid(row)
+    row.save()
+
+
+def _refuse_invalid(row: Model) -> None:
+    """Raise InputError for what the model refuses: lengths, choices, ranges, names that are taken, its own `clean`.
+
+    That comes first, being in better words than a column's own. Texts lose the blanks around them.
+    """
+    for column in row._meta.concrete_fields:
+        value = getattr(row, column.attname)
+        if isinstance(value, str):
+            setattr(row, column.attname, value.strip())
     try:
+        row.clean()
         row.full_clean(validate_constraints=False)
     except ValidationError as problem:
         refuse_all(
             InputError(message, field=None if column == NON_FIELD_ERRORS else column)
-            for column, errors in problem.error_dict.items()
+            for column, errors in problem.update_error_dict({}).items()
             for message in _messages(errors)
         )
-    row.save()
 
 
 def _messages(errors: list[ValidationError]) -> list[str]:

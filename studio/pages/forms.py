@@ -5,6 +5,7 @@ from uuid import uuid4
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.forms.models import construct_instance
 from django.forms.utils import ErrorDict
 from django.utils.translation import gettext_lazy
 
@@ -23,6 +24,10 @@ from studio.values.units import Measure
 if TYPE_CHECKING:
     from django.http import QueryDict
     from django.utils.functional import _StrOrPromise
+
+    ModelForm = forms.ModelForm[Any]
+else:
+    ModelForm = forms.ModelForm
 
 
 class TypedField(forms.CharField):
@@ -229,6 +234,14 @@ class EditForm(StudioForm):
         data[self.add_prefix("seen")] = str(problem.seen)
         self.data = data
         self.add_error(None, [*problem.sentences, str(self.advice)])
+
+
+class RowForm(EditForm, ModelForm):
+    """A form of one row's own columns. Once it is valid, `instance` is the row to save."""
+
+    def _post_clean(self) -> None:
+        """Fill in the instance, and leave its check to the action, which holds the lock."""
+        self.instance = construct_instance(self, self.instance, self._meta.fields)
 
 
 class DayInput(forms.DateInput):

@@ -1,23 +1,19 @@
 """The reasons why material or work leaves other than by a sale, and the pages that add and rename them."""
 
-from django.contrib import messages
+from typing import Any
+
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
-from django.urls import reverse
-from django.views.decorators.http import require_http_methods, require_safe
+from django.shortcuts import render
+from django.utils.translation import gettext_lazy
+from django.views.decorators.http import require_safe
 
 from inventory.ledger.forms import ReasonForm
 from inventory.ledger.models import Reason
 from inventory.ledger.reasons import save_reason
 from inventory.ledger.tables import ReasonTable
-from studio.accounts.roles import EVERYONE, OWNER_ONLY, current_user, role_required
-from studio.auditing.queries import last_change_number
-from studio.pages.saving import form_status, saved
+from studio.accounts.roles import EVERYONE, current_user, role_required
+from studio.pages.reference import EditView
 from studio.pages.submissions import submission_from
-from studio.preferences.context import current_studio
-from studio.translation import _
-
-SECTION = "inventory:reasons"
 
 
 @require_safe
@@ -28,27 +24,19 @@ def reasons(request: HttpRequest) -> HttpResponse:
     return render(request, "reasons/list.html", {"table": table, "may_edit": may_edit})
 
 
-@require_http_methods(["GET", "POST"])
-@role_required(*OWNER_ONLY)
-def edit(request: HttpRequest, pk: int | None = None) -> HttpResponse:
-    """Change a reason; without a key, add one."""
-    seen = last_change_number(Reason, pk)
-    row = None if pk is None else get_object_or_404(Reason, pk=pk)
-    form = ReasonForm(request.POST or None, studio=current_studio(request), reason=row, seen=seen)
-    changed = saved(
-        form,
-        lambda: save_reason(
-            form.facts(), submission=submission_from(request), reason=row, seen=form.cleaned_data["seen"]
-        ),
-    )
-    if changed is not None:
-        messages.success(request, _("“{name}” has been saved.", name=changed))
-        return redirect(SECTION)
-    context = {
-        "form": form,
-        "title": _("Edit {name}", name=row) if row else _("Add a reason"),
-        "back_url": reverse(SECTION),
-        "back_label": _("Reasons"),
-        "section": SECTION,
-    }
-    return render(request, "form_page.html", context, status=form_status(form))
+class ReasonEdit(EditView):
+    model, form_class = Reason, ReasonForm
+    edit_name, list_name, can_delete = "inventory:reason", "inventory:reasons", False
+    list_label, add_title = gettext_lazy("Reasons"), gettext_lazy("Add a reason")
+
+    def get_form_kwargs(self) -> dict[str, Any]:
+        kwargs = super().get_form_kwargs() | {"reason": self.object, "seen": self.seen}
+        return {name: value for name, value in kwargs.items() if name not in ("instance", "initial")}
+
+    def written(self, form: Any) -> Reason:
+        return save_reason(
+            form.facts(),
+            submission=submission_from(self.request),
+            reason=self.object,
+            seen=form.cleaned_data["seen"],
+        )

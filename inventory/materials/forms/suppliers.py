@@ -7,48 +7,26 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.utils.translation import gettext_lazy
 
-from inventory.materials.actions import MOST, PackFacts, SupplierFacts
 from inventory.materials.choices import MaterialChoice, by_kind
 from inventory.materials.models import Material, Supplier, Supply
 from studio.errors import InputError
-from studio.pages.forms import EditForm
+from studio.pages.forms import RowForm
 from studio.preferences.locale_choices import CurrencyInput
 from studio.translation import _
 from studio.values.money import money_input_text, read_money
 from studio.values.quantities import input_text
 from studio.values.units import Measure
 
-SUPPLIER = (
-    "name", "country", "currency", "lead_time_days", "lead_time_variation_days", "email", "notes",
-)  # fmt: skip
 
-
-class SupplierForm(EditForm):
+class SupplierForm(RowForm):
     """Everything known of one supplier."""
 
-    name = forms.CharField(label=gettext_lazy("Name"), max_length=120)
-    country = forms.CharField(label=gettext_lazy("Country"), max_length=60, required=False)
     currency = forms.CharField(
         label=gettext_lazy("Currency"),
         max_length=3,
         widget=CurrencyInput,
         help_text=gettext_lazy("The currency of its prices."),
     )
-    lead_time_days = forms.IntegerField(
-        label=gettext_lazy("Lead time (days)"),
-        min_value=0,
-        max_value=MOST,
-        initial=7,
-        help_text=gettext_lazy("Usual days from order to delivery."),
-    )
-    lead_time_variation_days = forms.IntegerField(
-        label=gettext_lazy("Lead-time variation (days)"),
-        min_value=0,
-        max_value=MOST,
-        initial=0,
-        help_text=gettext_lazy("How far it usually differs from that (standard deviation)."),
-    )
-    email = forms.EmailField(label=gettext_lazy("Email"), required=False, max_length=254)
     notes = forms.CharField(
         label=gettext_lazy("Notes"),
         required=False,
@@ -56,20 +34,29 @@ class SupplierForm(EditForm):
         widget=forms.Textarea(attrs={"rows": 3}),
     )
 
-    def __init__(self, *args: Any, supplier: Supplier | None = None, seen: int = 0, **kwargs: Any) -> None:
-        known = {name: getattr(supplier, name) for name in SUPPLIER} if supplier else {}
-        kwargs.setdefault("initial", {"seen": seen, "currency": kwargs["studio"].currency} | known)
+    class Meta:
+        model = Supplier
+        fields = (
+            "name", "country", "currency", "lead_time_days", "lead_time_variation_days", "email", "notes",
+        )  # fmt: skip
+        labels = {"lead_time_days": gettext_lazy("Lead time (days)")}
+        help_texts = {
+            "lead_time_days": gettext_lazy("Usual days from order to delivery."),
+            "lead_time_variation_days": gettext_lazy(
+                "How far it usually differs from that (standard deviation)."
+            ),
+        }
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        if self.instance.pk is None:
+            self.initial["currency"] = self.studio.currency
 
     def clean_currency(self) -> str:
         return str(self.cleaned_data["currency"]).strip().upper()
 
-    def facts(self) -> SupplierFacts:
-        """Raises InputError."""
-        return SupplierFacts(**{name: self.cleaned_data[name] for name in SUPPLIER})
 
-
-class PackForm(EditForm):
+class PackForm(RowForm):
     """One pack of a material at a supplier's price. Its supplier stays."""
 
     supplier = forms.ModelChoiceField(
@@ -91,37 +78,32 @@ class PackForm(EditForm):
         widget=forms.TextInput(attrs={"inputmode": "numeric"}),
         help_text=gettext_lazy("The 8 to 14 digits under the bars."),
     )
-    minimum_packs = forms.IntegerField(
-        label=gettext_lazy("Minimum order (packs)"), min_value=1, max_value=MOST, initial=1
-    )
-    is_preferred = forms.BooleanField(
-        label=gettext_lazy("Preferred"),
-        required=False,
-        help_text=gettext_lazy("Order from this supplier first, even where another one is cheaper."),
-    )
 
-    def __init__(
-        self, *args: Any, materials: Mapping[int, Material], pack: Supply | None = None, **kwargs: Any
-    ) -> None:
+    class Meta:
+        model = Supply
+        fields = (
+            "supplier", "material", "pack_size", "price", "barcode", "minimum_packs", "is_preferred",
+        )  # fmt: skip
+        help_texts = {
+            "is_preferred": gettext_lazy("Order from this supplier first, even where another one is cheaper.")
+        }
+
+    def __init__(self, *args: Any, materials: Mapping[int, Material], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         choice = self.fields["material"]
         if isinstance(choice, MaterialChoice):
             choice.offer(materials, by_kind(materials.values()))
-        if pack is not None:
-            self._fill(pack)
-        supplier = pack.supplier if pack else self.initial.get("supplier")
+        pack: Supply = self.instance
+        supplier = self.initial.get("supplier")
+        if pack.pk is not None:
+            supplier, comma = pack.supplier, self.formatter.decimal_comma
+            self.initial["pack_size"] = input_text(
+                pack.pack_size, Measure(pack.material.measure), decimal_comma=comma
+            )
+            self.initial["price"] = money_input_text(pack.price, supplier.currency, decimal_comma=comma)
+            self.fields["supplier"].disabled = True
         if isinstance(supplier, Supplier):
             self.fields["price"].help_text = _("In {currency}: 12.50.", currency=supplier.currency)
-
-    def _fill(self, pack: Supply) -> None:
-        comma = self.formatter.decimal_comma
-        names = ("supplier", "material", "barcode", "minimum_packs", "is_preferred")
-        self.initial.update({name: pack.serializable_value(name) for name in names})
-        self.initial["pack_size"] = input_text(
-            pack.pack_size, Measure(pack.material.measure), decimal_comma=comma
-        )
-        self.initial["price"] = money_input_text(pack.price, pack.supplier.currency, decimal_comma=comma)
-        self.fields["supplier"].disabled = True
 
     def clean_barcode(self) -> str:
         return "".join(str(self.cleaned_data["barcode"]).split())
@@ -140,9 +122,3 @@ class PackForm(EditForm):
             except InputError as problem:
                 self.add_error("price", ValidationError(str(problem)))
         return cleaned
-
-    def facts(self) -> PackFacts:
-        """Raises InputError."""
-        cleaned = self.cleaned_data
-        names = ("supplier", "material", "pack_size", "price", "barcode", "minimum_packs", "is_preferred")
-        return PackFacts(**{name: cleaned[name] for name in names})

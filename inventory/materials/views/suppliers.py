@@ -1,23 +1,25 @@
-"""Suppliers, each with the packs that it sells."""
+"""Suppliers, each with the packs that it sells; the pages that add, change and delete both."""
 
-from django.contrib import messages
+from typing import Any
+
 from django.db.models import Count
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
-from django.urls import reverse
-from django.views.decorators.http import require_http_methods, require_safe
+from django.shortcuts import get_object_or_404, render
+from django.utils.functional import cached_property
+from django.utils.translation import gettext_lazy
+from django.views.decorators.http import require_safe
 
-from inventory.materials.actions import delete_supplier, save_supplier
-from inventory.materials.forms.suppliers import SupplierForm
-from inventory.materials.models import Supplier
+from inventory.materials.actions import save_pack, save_supplier
+from inventory.materials.choices import bought_materials
+from inventory.materials.forms.suppliers import PackForm, SupplierForm
+from inventory.materials.models import Supplier, Supply
 from inventory.materials.tables import PackTable, SupplierTable
-from studio.accounts.roles import EVERYONE, OWNER_ONLY, current_user, role_required
-from studio.auditing.queries import last_change_number
-from studio.auditing.reference_rows import is_in_use
-from studio.pages.saving import delete_page, form_status, saved
-from studio.pages.submissions import submission_from
+from studio.accounts.roles import EVERYONE, current_user, role_required
+from studio.pages.query_values import whole_number
+from studio.pages.reference import DeleteView, EditView, RowView
 from studio.pages.tables import list_page, page_of
 from studio.preferences.context import current_studio
+from studio.preferences.formatting import Formatter
 from studio.translation import _
 
 PER_PAGE = 60
@@ -48,44 +50,60 @@ def supplier(request: HttpRequest, pk: int) -> HttpResponse:
     return render(request, "suppliers/detail.html", context)
 
 
-@require_http_methods(["GET", "POST"])
-@role_required(*OWNER_ONLY)
-def edit(request: HttpRequest, pk: int | None = None) -> HttpResponse:
-    """Change a supplier; without a key, add one."""
-    seen = last_change_number(Supplier, pk)
-    row = None if pk is None else get_object_or_404(Supplier, pk=pk)
-    form = SupplierForm(request.POST or None, studio=current_studio(request), supplier=row, seen=seen)
-    changed = saved(
-        form,
-        lambda: save_supplier(
-            form.facts(), submission=submission_from(request), supplier=row, seen=form.cleaned_data["seen"]
-        ),
-    )
-    if changed is not None:
-        messages.success(request, _("“{name}” has been saved.", name=changed))
-        return redirect("inventory:supplier", pk=changed.pk)
-    context = {
-        "form": form,
-        "title": _("Edit {name}", name=row) if row else _("Add a supplier"),
-        "back_url": reverse("inventory:supplier", args=[pk]) if row else reverse(SECTION),
-        "back_label": row.name if row else _("Suppliers"),
-        "delete_url": (
-            "" if row is None or is_in_use(row) else reverse("inventory:supplier-delete", args=[pk])
-        ),
-        "section": SECTION,
-    }
-    return render(request, "form_page.html", context, status=form_status(form))
+class SupplierEdit(EditView):
+    model, form_class = Supplier, SupplierForm
+    edit_name = page_name = "inventory:supplier"
+    list_name = SECTION
+    list_label, add_title = gettext_lazy("Suppliers"), gettext_lazy("Add a supplier")
+    action = staticmethod(save_supplier)
 
 
-@require_http_methods(["GET", "POST"])
-@role_required(*OWNER_ONLY)
-def delete(request: HttpRequest, pk: int) -> HttpResponse:
-    row = get_object_or_404(Supplier, pk=pk)
-    return delete_page(
-        request,
-        row,
-        lambda seen: delete_supplier(row, submission=submission_from(request), seen=seen),
-        back=reverse("inventory:supplier-edit", args=[pk]),
-        then=reverse(SECTION),
-        note=_("Only a supplier without packs, orders and deliveries can be deleted."),
-    )
+class SupplierDelete(DeleteView):
+    model = Supplier
+    edit_name, list_name = "inventory:supplier", SECTION
+    note = gettext_lazy("Only a supplier without packs, orders and deliveries can be deleted.")
+
+
+class PackView(RowView):
+    """A pack is changed from its supplier's page, or from its material's."""
+
+    model = Supply
+    queryset = Supply.objects.select_related("supplier", "material")
+    edit_name, page_name, list_name = "inventory:pack", "inventory:supplier", SECTION
+
+    def page_row(self, row: Supply | None) -> Supplier | None:
+        return row.supplier if row else self.chosen_supplier
+
+    @cached_property
+    def chosen_supplier(self) -> Supplier | None:
+        """The supplier that the address of a new pack may name."""
+        number = whole_number(self.request.GET.get("supplier", ""))
+        return Supplier.objects.filter(pk=number).first() if number else None
+
+
+class PackEdit(PackView, EditView):
+    form_class = PackForm
+    list_label, add_title = gettext_lazy("Suppliers"), gettext_lazy("Add a pack")
+    action = staticmethod(save_pack)
+
+    def get_initial(self) -> dict[str, Any]:
+        material = whole_number(self.request.GET.get("material", ""))
+        given = {} if self.object else {"supplier": self.chosen_supplier, "material": material}
+        return super().get_initial() | given
+
+    def get_form_kwargs(self) -> dict[str, Any]:
+        return super().get_form_kwargs() | {"materials": bought_materials()}
+
+    def title_of(self, row: Supply) -> str:
+        return _("Edit a pack of {name}", name=row.material)
+
+    def message(self, row: Supply) -> str:
+        return _("The pack of {name} has been saved.", name=row.material)
+
+
+class PackDelete(PackView, DeleteView):
+    note = gettext_lazy("Orders and deliveries keep their own prices.")
+
+    def words_for(self, row: Supply) -> str:
+        formatter = Formatter.of(current_studio(self.request))
+        return f"{row.material}, {formatter.quantity(row.pack_size, row.material.measure)}"

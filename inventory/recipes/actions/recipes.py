@@ -13,7 +13,7 @@ from django.db.models import F, Max, Prefetch
 
 from inventory.errors import InventoryError
 from inventory.ledger.posting import open_ledger
-from inventory.materials.actions import MaterialFacts, save_material
+from inventory.materials.actions import save_material
 from inventory.materials.models import Material, MeasureChoice
 from inventory.recipes import calculations as mixing
 from inventory.recipes.actions.mixes import plain_parts
@@ -40,13 +40,7 @@ Parts = Sequence[tuple[Material, int]]
 
 
 def write_recipe(
-    *,
-    name: str,
-    makes: Material | MaterialFacts,
-    basis: str,
-    parts: Parts,
-    submission: Submission,
-    notes: str = "",
+    *, name: str, makes: Material, basis: str, parts: Parts, submission: Submission, notes: str = ""
 ) -> Recipe:
     """Write a recipe and its first version, and the material it makes if that is new.
 
@@ -56,7 +50,7 @@ def write_recipe(
     # Whoever mixes holds this lock, and so does whoever writes a recipe: no version is used while it is replaced, and
     # two recipes written at once cannot close a circle.
     with open_ledger(submission):
-        made = makes if isinstance(makes, Material) else save_material(makes, submission=submission)
+        made = save_material(makes, submission=submission) if makes.pk is None else makes
         if made.measure not in MIXABLE or made.is_free:
             raise InventoryError(
                 _("{name} cannot be made by a recipe: it must be stocked, by volume or by weight.", name=made)

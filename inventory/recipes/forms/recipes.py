@@ -7,7 +7,6 @@ from django import forms
 from django.forms import formset_factory
 from django.utils.translation import gettext_lazy
 
-from inventory.materials.actions import MaterialFacts
 from inventory.materials.choices import MaterialChoice, by_kind
 from inventory.materials.models import Kind, Material
 from inventory.recipes.actions.recipes import MIXABLE
@@ -123,10 +122,10 @@ class RecipeForm(PartsForm):
         return cleaned
 
     @property
-    def what_it_makes(self) -> Material | MaterialFacts:
+    def what_it_makes(self) -> Material:
         cleaned = self.cleaned_data
         chosen: Material | None = cleaned["makes"]
-        return chosen or MaterialFacts(
+        return chosen or Material(
             name=cleaned["new_name"] or cleaned["name"],
             kind=cleaned["kind"],
             measure=cleaned["measure"],

@@ -1,21 +1,15 @@
 """A technique, as it is typed."""
 
-from typing import Any
-
 from django import forms
 from django.utils.translation import gettext_lazy
 
-from inventory.sessions.actions.techniques import TechniqueFacts
 from inventory.sessions.models import Technique
-from studio.pages.forms import EditForm, RatioField
-
-TECHNIQUE = ("name", "coverage", "source")
+from studio.pages.forms import RatioField, RowForm
 
 
-class TechniqueForm(EditForm):
+class TechniqueForm(RowForm):
     """Its name, its paint per area, and where that figure comes from."""
 
-    name = forms.CharField(label=gettext_lazy("Name"), max_length=60)
     coverage = RatioField(
         label=gettext_lazy("Paint per area"),
         unit="mL/cm²",
@@ -28,11 +22,6 @@ class TechniqueForm(EditForm):
         help_text=gettext_lazy("Where the figure comes from, such as a rule of thumb or a pour you weighed."),
     )
 
-    def __init__(self, *args: Any, technique: Technique | None = None, seen: int = 0, **kwargs: Any) -> None:
-        known = {name: getattr(technique, name) for name in TECHNIQUE} if technique else {}
-        kwargs.setdefault("initial", {"seen": seen} | known)
-        super().__init__(*args, **kwargs)
-
-    def facts(self) -> TechniqueFacts:
-        """Raises InputError."""
-        return TechniqueFacts(**{name: self.cleaned_data[name] for name in TECHNIQUE})
+    class Meta:
+        model = Technique
+        fields = ("name", "coverage", "source")

@@ -6,10 +6,9 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from costing.errors import CostingError
-from costing.pricing.actions import ChannelFacts, delete_channel, save_channel
 from costing.pricing.models import SalesChannel
 from studio.accounts.models import User
+from studio.auditing.reference_rows import InUse, delete_row, save_row
 from studio.errors import InputError
 from studio.preferences.models import Studio
 from studio.submission import Submission
@@ -84,7 +83,7 @@ def test_a_wrong_entry_is_refused_at_its_field(signed: Client, typed: dict[str, 
 def test_what_breaks_a_rule_is_refused_by_the_action(owner: User, facts: dict[str, Any], field: str) -> None:
     SalesChannel.objects.create(name="Stall")
     with pytest.raises(InputError) as refusal:
-        save_channel(ChannelFacts(**{"name": "Gallery", **facts}), submission=Submission(owner, AT, TODAY))
+        save_row(SalesChannel(**{"name": "Gallery", **facts}), submission=Submission(owner, AT, TODAY))
     assert refusal.value.field == field
     assert SalesChannel.objects.count() == 1
 
@@ -102,8 +101,8 @@ def test_a_channel_is_deleted_only_while_nothing_was_sold_there(signed: Client, 
     page(signed, "channel-delete", unused.pk).send()
     assert not SalesChannel.objects.exists()
     used = small_studio().sale.channel
-    with pytest.raises(CostingError):
-        delete_channel(used, submission=Submission(owner, AT, TODAY))
+    with pytest.raises(InUse):
+        delete_row(used, submission=Submission(owner, AT, TODAY))
     assert page(signed, "channel-delete", used.pk).send().status_code == 422
     assert SalesChannel.objects.filter(pk=used.pk).exists()
 

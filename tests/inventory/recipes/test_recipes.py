@@ -5,7 +5,6 @@ from typing import Any
 import pytest
 
 from inventory.errors import InventoryError
-from inventory.materials.actions import MaterialFacts
 from inventory.materials.models import Material
 from inventory.recipes.actions.recipes import (
     Parts,
@@ -32,8 +31,8 @@ from tests.making import (
 pytestmark = pytest.mark.django_db
 
 
-def a_mix(name: str, **facts: Any) -> MaterialFacts:
-    return MaterialFacts(**({"name": name, "kind": "mix", "measure": "volume"} | facts))
+def a_mix(name: str, **facts: Any) -> Material:
+    return Material(**({"name": name, "kind": "mix", "measure": "volume"} | facts))
 
 
 def write(name: str, parts: Parts, **facts: object) -> Recipe:

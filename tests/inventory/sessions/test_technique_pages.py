@@ -6,8 +6,8 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from inventory.sessions.actions.techniques import TechniqueFacts, save_technique
 from inventory.sessions.models import Technique
+from studio.auditing.reference_rows import save_row
 from studio.errors import InputError
 from studio.preferences.models import Studio
 from studio.submission import Submission
@@ -60,14 +60,12 @@ def test_a_technique_that_cannot_be_comes_back_by_its_field(
     assert Technique.objects.count() == count
 
 
-def test_facts_refuse_what_no_technique_takes() -> None:
-    with pytest.raises(InputError) as refused:
-        TechniqueFacts(name="Dry", coverage=0, source="guess")
-    assert refused.value.field == "coverage"
+def test_what_no_technique_takes_is_refused_by_the_action() -> None:
     submission = Submission(by=make_owner(), at=AT, on=TODAY)
-    with pytest.raises(InputError) as refused:
-        save_technique(TechniqueFacts(name="x" * 61, coverage=1, source="guess"), submission=submission)
-    assert refused.value.field == "name"
+    for name, coverage, field in (("Dry", 0, "coverage"), ("x" * 61, 1, "name")):
+        with pytest.raises(InputError) as refused:
+            save_row(Technique(name=name, coverage=coverage, source="guess"), submission=submission)
+        assert refused.value.field == field
 
 
 @pytest.mark.parametrize("locale", ["en_GB", "de_DE"])

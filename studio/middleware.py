@@ -1,50 +1,54 @@
 """What every request passes through: its largest size, the headers of its answer, and who is acting."""
 
 from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 from django.conf import settings
 from django.contrib.auth.middleware import LoginRequiredMiddleware
+from django.contrib.auth.models import AnonymousUser
 from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
+from django.utils.functional import SimpleLazyObject
 
 from studio.accounts import security_log as security
+from studio.accounts.two_factor import has_codes
 from studio.auditing.actor import answering
 from studio.values.numbers import read_small_whole
 
 Answer = Callable[[HttpRequest], HttpResponseBase]
 
 # Nothing here uses the device's senses or its wallet.
-PERMISSIONS = ", ".join(
-    f"{feature}=()"
-    for feature in (
-        "accelerometer",
-        "camera",
-        "display-capture",
-        "geolocation",
-        "gyroscope",
-        "magnetometer",
-        "microphone",
-        "midi",
-        "payment",
-        "usb",
-    )
-)
+SENSES = "accelerometer camera display-capture geolocation gyroscope magnetometer microphone midi payment usb"
+PERMISSIONS = ", ".join(f"{feature}=()" for feature in SENSES.split())
 
 
-class EveryAnswer:
+def limits_middleware(get_response: Answer) -> Answer:
     """Headers on every answer, static files and errors included; a request that is too large goes no further."""
 
-    def __init__(self, get_response: Answer) -> None:
-        self.get_response = get_response
-
-    def __call__(self, request: HttpRequest) -> HttpResponseBase:
-        answer = _too_large() if _length(request) > settings.LARGEST_REQUEST else self.get_response(request)
+    def middleware(request: HttpRequest) -> HttpResponseBase:
+        length = read_small_whole(request.META.get("CONTENT_LENGTH") or "0") or 0
+        answer = _too_large() if length > settings.LARGEST_REQUEST else get_response(request)
         answer.headers.setdefault("Permissions-Policy", PERMISSIONS)
         return answer
 
+    return middleware
 
-class LoginWhereRequired(LoginRequiredMiddleware):
+
+def two_factor_middleware(get_response: Answer) -> Answer:
+    """Whoever has codes on and came into this session without one is not signed in at all.
+
+    So a session from before the codes were switched on ends at once, and no other way in goes round the code.
+    """
+
+    def middleware(request: HttpRequest) -> HttpResponseBase:
+        request.user = SimpleLazyObject(partial(_verified, request, request.user))  # type: ignore[assignment]
+        return get_response(request)
+
+    return middleware
+
+
+class LoginMiddleware(LoginRequiredMiddleware):
     """Asks who is there only where it matters: a page for everybody needs no database for that."""
 
     def process_view(
@@ -55,27 +59,28 @@ class LoginWhereRequired(LoginRequiredMiddleware):
         return super().process_view(request, view_func, view_args, view_kwargs)
 
 
-class WhoAndWhat:
+def recording_middleware(get_response: Answer) -> Answer:
     """Let the record of changes know who is acting, log what was denied, and keep pages out of shared caches.
 
     Pages show the studio's money: after logging out on a borrowed device, the Back button must not.
     """
 
-    def __init__(self, get_response: Answer) -> None:
-        self.get_response = get_response
-
-    def __call__(self, request: HttpRequest) -> HttpResponseBase:
+    def middleware(request: HttpRequest) -> HttpResponseBase:
         with answering(request):
-            answer = self.get_response(request)
+            answer = get_response(request)
         answer.headers.setdefault("Cache-Control", "private, no-store")
         if answer.status_code == 403:
             security.event("permission_denied", request)
         return answer
 
+    return middleware
 
-def _length(request: HttpRequest) -> int:
-    said = request.META.get("CONTENT_LENGTH") or "0"
-    return read_small_whole(said) or 0
+
+def _verified(request: HttpRequest, user: Any) -> Any:
+    if not user.is_authenticated or user.is_verified() or not has_codes(user):
+        return user
+    request.session.flush()
+    return AnonymousUser()
 
 
 def _too_large() -> HttpResponse:

@@ -1,27 +1,33 @@
 """Every address, room by room (the rooms are named, not imported)."""
 
 from django.contrib.auth import views as auth_views
+from django.contrib.auth.decorators import login_not_required
+from django.templatetags.static import static
 from django.urls import include, path
+from django.views.decorators.http import require_safe
+from django.views.generic import RedirectView
 from drf_spectacular.views import SpectacularAPIView
 
-from studio.accounts.login import Door, code
-from studio.accounts.password import OwnPassword
+from studio.accounts.views.login import OwnPassword, PasswordLogin, code
 from studio.api.docs import ApiDocs
+from studio.auditing.views import changes
+from studio.pages.glossary.views import glossary
 from studio.pages.languages import language
 
+icon = RedirectView.as_view(url=static("studio/icon.svg"))  # browsers ask for it, whatever a page says
 handler500 = "studio.operations.outages.page_for"
 urlpatterns = [
-    path("login/", Door.as_view(), name="login"),
+    path("login/", PasswordLogin.as_view(), name="login"),
     path("login/code/", code, name="login-code"),
     path("logout/", auth_views.LogoutView.as_view(), name="logout"),
     path("password/", OwnPassword.as_view(), name="password_change"),
     path("password/done/", auth_views.PasswordChangeDoneView.as_view(), name="password_change_done"),
     path("language/", language, name="language"),
     path("health/", include("studio.operations.health")),
-    path("", include("studio.pages.urls")),
+    path("favicon.ico", login_not_required(require_safe(icon)), name="favicon"),
+    path("glossary/", glossary, name="glossary"),
+    path("change-log/", changes, name="change-log"),
     path("", include("studio.backups.urls")),
-    path("", include("studio.auditing.urls")),
-    path("", include("studio.pages.glossary.urls")),
     path("", include("studio.accounts.urls")),
     path("", include("studio.setup.urls")),
     path("api/schema/", SpectacularAPIView.as_view(), name="schema"),

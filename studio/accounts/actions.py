@@ -7,7 +7,6 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass, fields
 
-from axes.handlers.proxy import AxesProxyHandler
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 
@@ -74,15 +73,13 @@ def reset_password(
     """
     with _changing(person, submission):
         refuse_stale(person, seen=seen, fields=["password"])
-        _refuse_self(person, submission)
+        if submission is not None and submission.by.pk == person.pk:
+            raise PeopleError(
+                _("To change your own password, use the page Password: it asks for your old one.")
+            )
         _give_password(person, password)
         person.save(update_fields=["password"])
     return person
-
-
-def open_login_lock(*, person: User) -> bool:
-    """Let somebody try again at once after too many wrong passwords; return whether there was anything to forget."""
-    return bool(AxesProxyHandler.reset_attempts(username=person.get_username()))
 
 
 def choose_language(
@@ -111,11 +108,6 @@ def _changing(person: User, submission: Submission | None) -> Iterator[None]:
         yield
         if had_owner and not User.objects.filter(**OWNERS).exists():
             raise PeopleError(_("There must be at least one owner. Make another person an owner first."))
-
-
-def _refuse_self(person: User, submission: Submission | None) -> None:
-    if submission is not None and submission.by.pk == person.pk:
-        raise PeopleError(_("To change your own password, use the page Password: it asks for your old one."))
 
 
 def _give_password(person: User, password: str) -> None:

@@ -1,44 +1,29 @@
-"""The people who sign in: added, changed, given another password."""
+"""The people who sign in, added, changed, given another password; and what each types to sign in."""
 
 from dataclasses import fields
 from typing import Any
 
 from django import forms
-from django.conf import settings
-from django.contrib.auth.password_validation import password_validators_help_text_html
+from django.contrib.auth.forms import SetPasswordMixin
 from django.utils.translation import gettext_lazy
 
 from studio.accounts.actions import PersonFacts
 from studio.accounts.models import Role, User
 from studio.pages.forms import EditForm, StudioForm
-from studio.translation import _
+from studio.preferences.locale_choices import own_languages
 
 
-class NewPassword(StudioForm):
+class NewPassword(SetPasswordMixin, StudioForm):  # type: ignore[type-arg]  # not subscriptable at run time
     """A password that somebody else will sign in with, typed twice."""
 
-    password = forms.CharField(
-        label=gettext_lazy("Password"),
-        max_length=4096,
-        strip=False,
-        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
-    )
-    again = forms.CharField(
-        label=gettext_lazy("Repeat password"),
-        max_length=4096,
-        strip=False,
-        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
-    )
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.fields["password"].help_text = password_validators_help_text_html()
+    error_messages = {
+        "password_mismatch": gettext_lazy("The two passwords differ. Please enter the same one twice.")
+    }
+    password, again = SetPasswordMixin.create_password_fields(label2=gettext_lazy("Repeat password"))
 
     def clean(self) -> dict[str, Any]:
-        cleaned = super().clean() or self.cleaned_data
-        if cleaned.get("again") and cleaned.get("password") != cleaned["again"]:
-            self.add_error("again", _("The two passwords differ. Please enter the same one twice."))
-        return cleaned
+        self.validate_passwords("password", "again")
+        return self.cleaned_data
 
 
 class PasswordReset(EditForm, NewPassword):
@@ -75,14 +60,7 @@ class PersonForm(StudioForm):
         required=False,
         help_text=gettext_lazy("For helpers only. Owners and bookkeepers always see them."),
     )
-    language = forms.ChoiceField(label=gettext_lazy("Language"), required=False)
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        usual = _("The studio's ({language})", language=dict(settings.LANGUAGES)[self.studio.language])
-        choice = self.fields["language"]
-        if isinstance(choice, forms.ChoiceField):
-            choice.choices = [("", usual), *settings.LANGUAGES]
+    language = forms.ChoiceField(label=gettext_lazy("Language"), required=False, choices=own_languages)
 
     def facts(self) -> PersonFacts:
         """The person for the action."""
@@ -101,3 +79,54 @@ class NewPerson(NewPassword, PersonForm):
     """Somebody new, with the first password."""
 
     field_order = [*PersonForm.base_fields, "password", "again"]
+
+
+def _code(help_text: Any, *, label: Any = None, **attrs: object) -> forms.CharField:
+    """A field for a code from the phone, or from the sheet of recovery codes."""
+    typed_as_is = {"autocomplete": "one-time-code", "autocapitalize": "none", "spellcheck": "false"}
+    widget = forms.TextInput(attrs=typed_as_is | attrs)
+    return forms.CharField(
+        label=label or gettext_lazy("Code"), max_length=60, help_text=help_text, widget=widget
+    )
+
+
+class CodeForm(forms.Form):
+    """A code, typed after the password."""
+
+    code = _code(
+        gettext_lazy("The six-digit code now shown on your phone."), inputmode="numeric", autofocus=True
+    )
+
+
+class RecoveryForm(forms.Form):
+    """A recovery code in place of one from the phone."""
+
+    code = _code(
+        gettext_lazy("Sixteen letters and digits from your sheet. Each code works once."),
+        label=gettext_lazy("Recovery code"),
+        autocomplete="off",
+        autofocus=True,
+    )
+
+
+class ConfirmForm(forms.Form):
+    """The first code of a new phone."""
+
+    code = _code(gettext_lazy("The six-digit code now shown in the app."), inputmode="numeric")
+
+
+class PasswordForm(forms.Form):
+    """One's own password, asked for again before anything about signing in is changed."""
+
+    password = forms.CharField(
+        label=gettext_lazy("Password"),
+        max_length=4096,
+        strip=False,
+        widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
+    )
+
+
+class PasswordAndCodeForm(PasswordForm):
+    """The password and a code, before codes are switched off or recovery codes made anew."""
+
+    code = _code(gettext_lazy("The six-digit code on your phone, or one of your recovery codes."))

@@ -1,4 +1,4 @@
-"""What every room shares: the people who sign in, and the one studio's own settings."""
+"""The people who sign in, and the tokens of their programs."""
 
 from django.conf import settings
 from django.contrib.auth.models import AbstractUser
@@ -77,8 +77,6 @@ class TokenScope(models.TextChoices):
 
 class Token(models.Model):
     """A program signs in with it as a person. Only its SHA-256 is kept; the prefix says which one it is."""
-
-    Scope = TokenScope
 
     user = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="tokens")
     name = models.CharField(max_length=80, help_text=gettext_lazy("What it is for."))

@@ -1,12 +1,10 @@
 """The change log as a list."""
 
-from django.utils import timezone
-from django.utils.formats import date_format
 from django.utils.translation import gettext_lazy as _
 from django.utils.translation import pgettext_lazy
 
 from studio.auditing.wording import ChangeWords
-from studio.pages.columns import Column
+from studio.pages.columns import Column, MomentColumn
 from studio.pages.tables import Table
 
 
@@ -14,12 +12,7 @@ class ChangeTable(Table[ChangeWords]):
     caption = _("Changes, newest first")
     file_name = "change-log"
     columns = (
-        Column(
-            "when",
-            _("When"),
-            lambda row: date_format(timezone.localtime(row.change.at), "j M Y, H:i"),
-            css="day",
-        ),
+        MomentColumn("when", _("When"), lambda row: row.change.at, css="day"),
         Column(
             "who",
             _("Who"),

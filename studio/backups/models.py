@@ -1,7 +1,8 @@
-"""What every room shares: the people who sign in, and the one studio's own settings."""
+"""The attempts at a backup."""
 
 from pathlib import Path
 
+from django.conf import settings
 from django.db import models
 from django.utils.translation import gettext_lazy
 
@@ -28,3 +29,9 @@ class Backup(models.Model):
     @property
     def name(self) -> str:
         return Path(self.path).name
+
+    @property
+    def can_be_downloaded(self) -> bool:
+        """Whether it is good, and its file still in the studio's own folder of backups."""
+        file = Path(self.path)
+        return self.ok and file.parent == Path(settings.BACKUPS).resolve() and file.is_file()

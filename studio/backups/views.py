@@ -15,7 +15,7 @@ from studio.accounts.roles import OWNER_ONLY, role_required
 from studio.backups.actions import backup_into, last_good_backup
 from studio.backups.archive import BackupError
 from studio.backups.models import Backup
-from studio.backups.tables import BackupRow, BackupTable
+from studio.backups.tables import BackupTable
 from studio.operations.checks import LARGEST_LOG, large_log
 from studio.pages.tables import list_page, page_of
 from studio.translation import _
@@ -28,7 +28,6 @@ PAGE = 50
 def backups(request: HttpRequest) -> HttpResponse:
     """Every attempt at a backup, newest first, and when the last good one was."""
     page_obj = page_of(request, Backup.objects.all(), PAGE)
-    rows = [BackupRow(backup, backup.ok and _in_place(backup)) for backup in page_obj]
     context = {
         "page_obj": page_obj,
         "last_good": last_good_backup(),
@@ -36,7 +35,7 @@ def backups(request: HttpRequest) -> HttpResponse:
         "large_log": large_log(connection),
         "largest_log": LARGEST_LOG,
     }
-    return list_page(request, "backups/list.html", BackupTable(rows, request), context)
+    return list_page(request, "backups/list.html", BackupTable(page_obj, request), context)
 
 
 @require_POST
@@ -60,12 +59,7 @@ def backup_now(request: HttpRequest) -> HttpResponse:
 def backup_download(request: HttpRequest, pk: int) -> FileResponse:
     """One good backup's file, as long as it stands in the studio's own folder of backups."""
     backup = get_object_or_404(Backup, pk=pk, ok=True)
-    if not _in_place(backup):
+    if not backup.can_be_downloaded:
         raise Http404(_("This backup's file is missing from the backup folder."))
     security.event("backup_downloaded", request, path=backup.path)
     return FileResponse(Path(backup.path).open("rb"), as_attachment=True, filename=backup.name)
-
-
-def _in_place(backup: Backup) -> bool:
-    file = Path(backup.path)
-    return file.parent == Path(settings.BACKUPS).resolve() and file.is_file()

@@ -1,4 +1,4 @@
-"""What every room shares: the people who sign in, and the one studio's own settings."""
+"""The checks of the whole ledger."""
 
 from django.db import models
 

@@ -5,6 +5,8 @@ from dataclasses import KW_ONLY, dataclass
 from decimal import Decimal
 from typing import Any, Generic, TypeVar
 
+from django.utils import timezone
+from django.utils.formats import date_format
 from django.utils.functional import Promise
 
 from studio.pages.exports import Cell, money_cell
@@ -52,7 +54,6 @@ class Column(Generic[Row]):
 class NumberColumn(Column[Row]):
     """Whole numbers."""
 
-    _: KW_ONLY
     css: str = "number"
 
 
@@ -60,7 +61,6 @@ class NumberColumn(Column[Row]):
 class DayColumn(Column[Row]):
     """Days: "12 Mar 2026" on the page, 2026-03-12 in the file."""
 
-    _: KW_ONLY
     css: str = "day"
 
     def text(self, value: Any, formatter: Formatter) -> str:
@@ -71,10 +71,20 @@ class DayColumn(Column[Row]):
 
 
 @dataclass(frozen=True)
+class MomentColumn(Column[Row]):
+    """Days with the time: "12 Mar 2026, 09:30", here and in the file."""
+
+    def text(self, value: Any, formatter: Formatter) -> str:
+        return date_format(timezone.localtime(value), "j M Y, H:i")
+
+    def file_cells(self, value: Any, formatter: Formatter) -> list[Cell]:
+        return [value and self.text(value, formatter)]
+
+
+@dataclass(frozen=True)
 class MoneyColumn(Column[Row]):
     """Millionths of the studio's currency."""
 
-    _: KW_ONLY
     css: str = "number"
     needs_money: bool = True
 
@@ -92,7 +102,6 @@ class MoneyColumn(Column[Row]):
 class QuantityColumn(Column[Row]):
     """Pairs of (thousandths of the base unit, measure); the file keeps number and unit apart."""
 
-    _: KW_ONLY
     css: str = "number"
 
     def text(self, value: Any, formatter: Formatter) -> str:
@@ -120,7 +129,6 @@ class ShortQuantityColumn(QuantityColumn[Row]):
 class UnitCostColumn(Column[Row]):
     """Triples of (millionths of money, thousandths of the base unit, measure): "£0.0213 per mL"."""
 
-    _: KW_ONLY
     css: str = "number"
     needs_money: bool = True
 

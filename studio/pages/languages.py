@@ -2,16 +2,16 @@
 
 from collections.abc import Callable
 from functools import wraps
-from typing import Any, Concatenate, ParamSpec
+from typing import Concatenate, ParamSpec
 
 from django.conf import settings
 from django.contrib import messages
-from django.core.exceptions import ImproperlyConfigured
 from django.db import DatabaseError
 from django.forms import ChoiceField
 from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
-from django.shortcuts import redirect, render
+from django.shortcuts import redirect
+from django.urls import reverse
 from django.utils import translation
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods
@@ -20,10 +20,11 @@ from studio.accounts.actions import choose_language
 from studio.accounts.models import User
 from studio.accounts.roles import EVERYONE, current_user, role_required
 from studio.auditing.queries import last_change_number
-from studio.errors import MeniscusError
 from studio.pages.forms import EditForm
+from studio.pages.saving import form_page, saved
 from studio.pages.submissions import submission_from
 from studio.preferences.context import current_studio
+from studio.preferences.locale_choices import own_languages
 from studio.translation import _
 
 Rest = ParamSpec("Rest")
@@ -32,23 +33,22 @@ Rest = ParamSpec("Rest")
 SILENT = ("/static/", "/health/")
 
 
-class SpeaksTheReadersLanguage:
+def language_middleware(
+    get_response: Callable[[HttpRequest], HttpResponseBase],
+) -> Callable[[HttpRequest], HttpResponseBase]:
     """Every answer is written in one language, and says which."""
 
-    def __init__(self, get_response: Callable[[HttpRequest], HttpResponseBase]) -> None:
-        if settings.LANGUAGE_CODE not in dict(settings.LANGUAGES):
-            raise ImproperlyConfigured("LANGUAGE_CODE must be one of LANGUAGES.")
-        self.get_response = get_response
-
-    def __call__(self, request: HttpRequest) -> HttpResponseBase:
+    def middleware(request: HttpRequest) -> HttpResponseBase:
         if request.path.startswith(SILENT):
-            return self.get_response(request)
+            return get_response(request)
         with translation.override(language_for(request)):
-            answer = self.get_response(request)
+            answer = get_response(request)
             answer.headers.setdefault(
                 "Content-Language", translation.get_language() or settings.LANGUAGE_CODE
             )
         return answer
+
+    return middleware
 
 
 def language_for(request: HttpRequest) -> str:
@@ -81,15 +81,9 @@ class LanguageForm(EditForm):
     language = ChoiceField(
         label=gettext_lazy("Language of your pages"),
         required=False,
+        choices=own_languages,
         help_text=gettext_lazy("Documents for customers stay in the studio's language."),
     )
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        usual = _("The studio's ({language})", language=dict(settings.LANGUAGES)[self.studio.language])
-        choice = self.fields["language"]
-        if isinstance(choice, ChoiceField):
-            choice.choices = [("", usual), *settings.LANGUAGES]
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -100,14 +94,12 @@ def language(request: HttpRequest) -> HttpResponse:
     person = User.objects.get(pk=current_user(request).pk)  # nothing older than what was seen
     first = {"language": person.language, "seen": seen}
     form = LanguageForm(request.POST or None, studio=current_studio(request), initial=first)
-    if form.is_bound and form.is_valid():
-        try:
-            choose_language(person=person, submission=submission_from(request), **form.cleaned_data)
-        except MeniscusError as problem:
-            form.refuse(problem)
-        else:
-            with translation.override(person.language or current_studio(request).language):
-                # Translators: name the language that you translate into.
-                messages.success(request, _("Your pages are in English now."))
-            return redirect("home")
-    return render(request, "language.html", {"form": form})
+    chosen = saved(
+        form, lambda: choose_language(person=person, submission=submission_from(request), **form.cleaned_data)
+    )
+    if chosen is not None:
+        with translation.override(person.language or current_studio(request).language):
+            # Translators: name the language that you translate into.
+            messages.success(request, _("Your pages are in English now."))
+        return redirect("home")
+    return form_page(request, form, title=_("Language"), back_url=reverse("home"), back_label=_("Today"))

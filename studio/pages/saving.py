@@ -1,7 +1,10 @@
 """What pages that save a form share."""
 
 from collections.abc import Callable
-from typing import TypeVar
+from typing import Any, TypeVar
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
 
 from studio.errors import MeniscusError
 from studio.pages.forms import StudioForm
@@ -24,3 +27,10 @@ def saved(form: StudioForm, action: Callable[[], Result], **formsets: Rows) -> R
 def form_status(form: StudioForm) -> int:
     """The status of a page that shows a form: 422 when it comes back refused."""
     return 422 if form.is_bound else 200
+
+
+def form_page(
+    request: HttpRequest, form: StudioForm, template: str = "form_page.html", **context: Any
+) -> HttpResponse:
+    """A page with one form that is saved, as `form_page.html` describes its context."""
+    return render(request, template, {"form": form, **context}, status=form_status(form))

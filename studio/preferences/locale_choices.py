@@ -7,59 +7,22 @@ from babel import Locale, UnknownLocaleError
 from babel.dates import format_date
 from babel.numbers import get_currency_name
 from django import forms
+from django.conf import settings
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 from django.utils.translation import get_language, to_locale
 
+from studio.preferences.models import Studio
+from studio.translation import _
 from studio.values.money import MINOR_UNITS, format_money
 
 # Languages that write the digits 0 to 9, in the countries where most people write them.
-COMMON = (
-    "bg_BG",
-    "cs_CZ",
-    "da_DK",
-    "de_AT",
-    "de_CH",
-    "de_DE",
-    "el_GR",
-    "en_AU",
-    "en_CA",
-    "en_GB",
-    "en_IE",
-    "en_IN",
-    "en_NZ",
-    "en_US",
-    "en_ZA",
-    "es_ES",
-    "es_MX",
-    "es_US",
-    "et_EE",
-    "fi_FI",
-    "fr_BE",
-    "fr_CA",
-    "fr_CH",
-    "fr_FR",
-    "hr_HR",
-    "hu_HU",
-    "is_IS",
-    "it_CH",
-    "it_IT",
-    "ja_JP",
-    "lt_LT",
-    "lv_LV",
-    "nb_NO",
-    "nl_BE",
-    "nl_NL",
-    "pl_PL",
-    "pt_BR",
-    "pt_PT",
-    "ro_RO",
-    "sk_SK",
-    "sl_SI",
-    "sv_SE",
-    "tr_TR",
-    "uk_UA",
-)
+_LOCALES = """
+    bg_BG cs_CZ da_DK de_AT de_CH de_DE el_GR en_AU en_CA en_GB en_IE en_IN en_NZ en_US en_ZA es_ES es_MX
+    es_US et_EE fi_FI fr_BE fr_CA fr_CH fr_FR hr_HR hu_HU is_IS it_CH it_IT ja_JP lt_LT lv_LV nb_NO nl_BE
+    nl_NL pl_PL pt_BR pt_PT ro_RO sk_SK sl_SI sv_SE tr_TR uk_UA
+"""
+COMMON = tuple(_LOCALES.split())
 _AMOUNT, _DAY = 1_234_500_000, date(2026, 12, 31)
 
 
@@ -87,6 +50,12 @@ def _in_words(code: str, currency: str, reader: str) -> str:
     locale = Locale.parse(code.replace("-", "_"))
     amount = format_money(_AMOUNT, currency, locale=code)
     return f"{locale.get_display_name(reader) or code}: {amount}, {format_date(_DAY, 'medium', locale)}"
+
+
+def own_languages() -> list[tuple[str, str]]:
+    """Choices for one person's pages: the studio's language, or another."""
+    usual = dict(settings.LANGUAGES)[Studio.current().language]
+    return [("", _("The studio's ({language})", language=usual)), *settings.LANGUAGES]
 
 
 class CurrencyInput(forms.TextInput):

@@ -8,7 +8,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from studio.accounts.roles import owner_required
 from studio.auditing.queries import last_change_number
-from studio.pages.saving import form_status, saved
+from studio.pages.saving import form_page, saved
 from studio.pages.submissions import submission_from
 from studio.preferences.models import Studio
 from studio.setup import menu
@@ -38,11 +38,12 @@ def studio_settings(request: HttpRequest) -> HttpResponse:
     if changed is not None:
         messages.success(request, _("The settings have been saved."))
         return redirect("settings")
-    context = {
-        "form": form,
-        "title": _("Studio settings"),
-        "back_url": reverse("settings"),
-        "back_label": _("Settings"),
-        "section": "settings",
-    }
-    return render(request, "setup/studio.html", context, status=form_status(form))
+    return form_page(
+        request,
+        form,
+        "setup/studio.html",
+        title=_("Studio settings"),
+        back_url=reverse("settings"),
+        back_label=_("Settings"),
+        section="settings",
+    )

@@ -1,4 +1,4 @@
-"""The menu and the bottom bar: {% menu as groups %} and {% bottom_bar as entries %}."""
+"""The menu and the bottom bar: {% menu as groups %} and {% bottom_bar as entries %}, and a part shown twice."""
 
 from typing import Any
 
@@ -23,6 +23,12 @@ def menu(context: RequestContext) -> list[dict[str, Any]]:
 def bottom_bar(context: RequestContext) -> list[dict[str, Any]]:
     """The entries of the bottom bar."""
     return [_shown(entry, context) for entry in navigation.bar(context["user"])]
+
+
+@register.simple_block_tag
+def kept(content: str) -> str:
+    """A part that is worked out once and shown twice: {% kept as places %} … {% endkept %}, then {{ places }}."""
+    return content
 
 
 @register.filter

@@ -1,41 +1,20 @@
 """Reads and writes the numbers people type: exact, one decimal mark per studio, the digits 0 to 9 only."""
 
 import re
-from collections.abc import Mapping
+import unicodedata
 from fractions import Fraction
 
 from studio.errors import InputError
 from studio.translation import _
 
 LONGEST_TEXT = 60
+LONGEST_WHOLE = 18
 NO_BREAK_SPACE = "\u00a0"
 MINUS = "\u2212"  # for people: a hyphen is too short, and may be left behind at the end of a line
 
-_VULGAR: Mapping[str, str] = {
-    "½": "1/2",
-    "⅓": "1/3",
-    "⅔": "2/3",
-    "¼": "1/4",
-    "¾": "3/4",
-    "⅕": "1/5",
-    "⅖": "2/5",
-    "⅗": "3/5",
-    "⅘": "4/5",
-    "⅙": "1/6",
-    "⅚": "5/6",
-    "⅐": "1/7",
-    "⅛": "1/8",
-    "⅜": "3/8",
-    "⅝": "5/8",
-    "⅞": "7/8",
-    "⅑": "1/9",
-    "⅒": "1/10",
-}
-_LEADING_NUMBER = re.compile(f"[0-9.,/⁄ {''.join(_VULGAR)}]*")
+_VULGAR = "½⅓⅔¼¾⅕⅖⅗⅘⅙⅚⅐⅛⅜⅝⅞⅑⅒"
+_LEADING_NUMBER = re.compile(f"[0-9.,/⁄ {_VULGAR}]*")
 _MIXED_NUMBER = re.compile(r"(?:([0-9]+) )?([0-9]+)/([0-9]+)")
-
-
-LONGEST_WHOLE = 18
 
 
 def tidy(text: str, *, error: type[InputError], example: str) -> str:
@@ -65,7 +44,8 @@ def read_number(text: str, *, decimal_comma: bool, error: type[InputError]) -> F
     """Read a decimal, fraction or mixed number exactly (1.5, 1/2, 1 1/2, 1½); raises error if it cannot."""
     if "/" not in text and "⁄" not in text and not any(character in _VULGAR for character in text):
         return read_decimal(text, decimal_comma=decimal_comma, error=error)
-    spelled = "".join(f" {_VULGAR[character]}" if character in _VULGAR else character for character in text)
+    # NFKC writes ½ as 1⁄2.
+    spelled = re.sub(f"[{_VULGAR}]", lambda match: " " + unicodedata.normalize("NFKC", match[0]), text)
     spelled = re.sub(r" ?/ ?", "/", " ".join(spelled.replace("⁄", "/").split()))
     match = _MIXED_NUMBER.fullmatch(spelled)
     whole, top, bottom = match.groups() if match else (None, "0", "0")

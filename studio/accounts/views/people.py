@@ -1,18 +1,19 @@
 """The people who sign in: who they are, what each may do, and how they get in."""
 
-from collections.abc import Callable
 from typing import Any
 
+from axes.handlers.proxy import AxesProxyHandler
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.urls import reverse
+from django.urls import reverse, reverse_lazy
 from django.utils import timezone
+from django.utils.translation import gettext_lazy
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from studio.accounts import security_log as security
-from studio.accounts.actions import add_person, change_person, open_login_lock, reset_password, set_active
+from studio.accounts.actions import PeopleError, add_person, change_person, reset_password, set_active
 from studio.accounts.forms import EditPerson, NewPerson, PasswordReset
 from studio.accounts.models import User
 from studio.accounts.queries import locked_until, people
@@ -20,13 +21,17 @@ from studio.accounts.roles import current_user, owner_required
 from studio.accounts.tables import PeopleTable
 from studio.accounts.two_factor import has_codes, switch_off
 from studio.auditing.queries import last_change_number
-from studio.errors import MeniscusError
-from studio.pages.saving import form_status, saved
+from studio.pages.saving import form_page, saved
 from studio.pages.submissions import submission_from
 from studio.preferences.context import current_studio
 from studio.translation import _
 
 SECTION = "settings"
+UNDER_PEOPLE: dict[str, Any] = {
+    "back_url": reverse_lazy("people"),
+    "back_label": gettext_lazy("People"),
+    "section": SECTION,
+}
 
 
 @require_safe
@@ -50,7 +55,7 @@ def person_new(request: HttpRequest) -> HttpResponse:
     if person is not None:
         messages.success(request, _("{name} can now log in.", name=person.get_username()))
         return redirect("people")
-    return _form_page(request, form, _("Add a person"), reverse("people"), _("People"))
+    return form_page(request, form, title=_("Add a person"), **UNDER_PEOPLE)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -73,18 +78,17 @@ def person_detail(request: HttpRequest, pk: int) -> HttpResponse:
     if changed is not None:
         messages.success(request, _("“{name}” has been saved.", name=changed.get_username()))
         return redirect("people")
-    context = {
-        "form": form,
-        "person": person,
-        "is_self": person.pk == current_user(request).pk,
-        "has_two_factor": has_codes(person),
-        "locked_until": locked_until([name], at=timezone.now()).get(name),
-        "title": name,
-        "back_url": reverse("people"),
-        "back_label": _("People"),
-        "section": SECTION,
-    }
-    return render(request, "people/person.html", context, status=form_status(form))
+    return form_page(
+        request,
+        form,
+        "people/person.html",
+        title=name,
+        person=person,
+        is_self=pk == current_user(request).pk,
+        has_two_factor=has_codes(person),
+        locked_until=locked_until([name], at=timezone.now()).get(name),
+        **UNDER_PEOPLE,
+    )
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -112,23 +116,17 @@ def person_password(request: HttpRequest, pk: int) -> HttpResponse:
             request, _("{name} has a new password and has been logged out everywhere.", name=name)
         )
         return redirect("person", pk=pk)
-    lead = _("It logs them out everywhere. Hand it over in person, and ask them to change it straight away.")
-    title, back = _("New password for {name}", name=name), reverse("person", args=[pk])
-    return _form_page(request, form, title, back, name, lead=lead)
-
-
-def _form_page(
-    request: HttpRequest, form: Any, title: str, back_url: str, back_label: str, *, lead: str = ""
-) -> HttpResponse:
-    context = {
-        "form": form,
-        "title": title,
-        "lead": lead,
-        "back_url": back_url,
-        "back_label": back_label,
-        "section": SECTION,
-    }
-    return render(request, "form_page.html", context, status=form_status(form))
+    return form_page(
+        request,
+        form,
+        title=_("New password for {name}", name=name),
+        lead=_(
+            "It logs them out everywhere. Hand it over in person, and ask them to change it straight away."
+        ),
+        back_url=reverse("person", args=[pk]),
+        back_label=name,
+        section=SECTION,
+    )
 
 
 @require_POST
@@ -137,14 +135,15 @@ def person_activity(request: HttpRequest, pk: int) -> HttpResponse:
     """Deactivate a person, or let them sign in again: which of them, the button says."""
     is_active = request.POST.get("active") == "yes"
     person = get_object_or_404(User, pk=pk)
-
-    def change() -> str:
+    name = person.get_username()
+    try:
         set_active(person=person, is_active=is_active, submission=submission_from(request))
-        if is_active:
-            return _("{name} can log in again.", name=person.get_username())
-        return _("{name} can no longer log in.", name=person.get_username())
-
-    return _done(request, pk, change)
+    except PeopleError as problem:
+        messages.error(request, str(problem))
+    else:
+        can = _("{name} can log in again.", name=name)
+        messages.success(request, can if is_active else _("{name} can no longer log in.", name=name))
+    return redirect("person", pk=pk)
 
 
 @require_POST
@@ -154,32 +153,18 @@ def person_two_factor_off(request: HttpRequest, pk: int) -> HttpResponse:
     if pk == current_user(request).pk:
         return redirect("two-factor")
     person = get_object_or_404(User, pk=pk)
-
-    def change() -> str:
-        if switch_off(user=person):
-            security.event("codes_dropped", request, account=person.get_username())
-        return _("Two-factor sign-in is off for {name}.", name=person.get_username())
-
-    return _done(request, pk, change)
+    if switch_off(user=person):
+        security.event("codes_dropped", request, account=person.get_username())
+    messages.success(request, _("Two-factor sign-in is off for {name}.", name=person.get_username()))
+    return redirect("person", pk=pk)
 
 
 @require_POST
 @owner_required
 def person_unlock(request: HttpRequest, pk: int) -> HttpResponse:
-    person = get_object_or_404(User, pk=pk)
-
-    def change() -> str:
-        if open_login_lock(person=person):
-            security.event("unlocked", request, account=person.get_username())
-        return _("{name} can try again now.", name=person.get_username())
-
-    return _done(request, pk, change)
-
-
-def _done(request: HttpRequest, pk: int, change: Callable[[], str]) -> HttpResponse:
-    """Do it, say so on the person's page, or say why not."""
-    try:
-        messages.success(request, change())
-    except MeniscusError as problem:
-        messages.error(request, str(problem))
+    """Let somebody try again at once after too many wrong passwords."""
+    name = get_object_or_404(User, pk=pk).get_username()
+    if AxesProxyHandler.reset_attempts(username=name):
+        security.event("unlocked", request, account=name)
+    messages.success(request, _("{name} can try again now.", name=name))
     return redirect("person", pk=pk)

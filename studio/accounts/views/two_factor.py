@@ -1,4 +1,4 @@
-"""The page "Sign-in codes": one's own codes switched on, their recovery codes made anew, and switched off."""
+"""The page "Two-factor sign-in": one's own codes switched on, their recovery codes made anew, and switched off."""
 
 from typing import Any
 
@@ -8,52 +8,17 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.safestring import SafeString, mark_safe
-from django.utils.translation import gettext_lazy
 from django.views.decorators.debug import sensitive_post_parameters, sensitive_variables
 from django.views.decorators.http import require_POST, require_safe
 from django_otp import login as note_code_given
 
 from studio.accounts import security_log as security
 from studio.accounts import two_factor as codes
-from studio.accounts.login import checked_code, checked_password
+from studio.accounts.forms import ConfirmForm, PasswordAndCodeForm, PasswordForm
 from studio.accounts.models import User
 from studio.accounts.roles import EVERYONE, current_user, role_required
+from studio.accounts.views.login import checked_code, checked_password
 from studio.translation import _
-
-
-class PasswordForm(forms.Form):
-    """One's own password, asked for again before anything about signing in is changed."""
-
-    password = forms.CharField(
-        label=gettext_lazy("Password"),
-        max_length=4096,
-        strip=False,
-        widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
-    )
-
-
-class ConfirmForm(forms.Form):
-    """The first code of a new phone."""
-
-    code = forms.CharField(
-        label=gettext_lazy("Code"),
-        max_length=60,
-        help_text=gettext_lazy("The six-digit code now shown in the app."),
-        widget=forms.TextInput(attrs={"autocomplete": "one-time-code", "inputmode": "numeric"}),
-    )
-
-
-class SureForm(PasswordForm):
-    """The password and a code, before codes are switched off or recovery codes made anew."""
-
-    code = forms.CharField(
-        label=gettext_lazy("Code"),
-        max_length=60,
-        help_text=gettext_lazy("The six-digit code on your phone, or one of your recovery codes."),
-        widget=forms.TextInput(
-            attrs={"autocomplete": "one-time-code", "autocapitalize": "none", "spellcheck": "false"}
-        ),
-    )
 
 
 @require_safe
@@ -110,7 +75,7 @@ def confirm(request: HttpRequest) -> HttpResponse:
 @role_required(*EVERYONE)
 def renew(request: HttpRequest) -> HttpResponse:
     """Make ten new recovery codes, and show them this once."""
-    user, form = current_user(request), SureForm(request.POST, auto_id="renew_%s")
+    user, form = current_user(request), PasswordAndCodeForm(request.POST, auto_id="renew_%s")
     if not codes.has_codes(user):
         return redirect("two-factor")
     if not _is_sure(request, user, form):
@@ -125,7 +90,7 @@ def renew(request: HttpRequest) -> HttpResponse:
 @role_required(*EVERYONE)
 def switch_off(request: HttpRequest) -> HttpResponse:
     """Switch codes off: from now on the password is enough."""
-    user, form = current_user(request), SureForm(request.POST, auto_id="off_%s")
+    user, form = current_user(request), PasswordAndCodeForm(request.POST, auto_id="off_%s")
     if not codes.has_codes(user):
         return redirect("two-factor")
     if not _is_sure(request, user, form):
@@ -136,7 +101,7 @@ def switch_off(request: HttpRequest) -> HttpResponse:
     return redirect("two-factor")
 
 
-def _is_sure(request: HttpRequest, user: User, form: SureForm) -> bool:
+def _is_sure(request: HttpRequest, user: User, form: PasswordAndCodeForm) -> bool:
     """The password first: a recovery code is not used up beside a wrong one."""
     return (
         form.is_valid()
@@ -154,8 +119,8 @@ def _page(request: HttpRequest, **refused: forms.Form) -> HttpResponse:
         context |= {
             "left": codes.recovery_codes_left(user),
             "of": codes.RECOVERY_CODES,
-            "renew": SureForm(auto_id="renew_%s"),
-            "off": SureForm(auto_id="off_%s"),
+            "renew": PasswordAndCodeForm(auto_id="renew_%s"),
+            "off": PasswordAndCodeForm(auto_id="off_%s"),
         }
     elif waiting is not None:
         context |= {

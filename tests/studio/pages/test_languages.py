@@ -45,7 +45,7 @@ def test_the_page_itself_says_which_language_it_is_in(client: Client) -> None:
 def test_an_unknown_language_is_refused(client: Client) -> None:
     client.force_login(make_helper())
     answer = client.post(reverse("language"), {"language": "xx"})
-    assert answer.status_code == 200
+    assert answer.status_code == 422
     assert b"is not one of the available choices" in answer.content
 
 

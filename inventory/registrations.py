@@ -5,7 +5,7 @@ from inventory.ledger.models import PostingKind
 from inventory.ledger.stock_changes import stock_changed
 from inventory.purchasing.book_checks import check_deliveries
 from inventory.reordering.actions import refresh_changed
-from inventory.sessions.reversal_guard import poured_over
+from inventory.sessions.queries.pours import poured_over
 from studio.translation import noop
 
 # Which document stands beside which kind of posting, and what is told when it does not.

@@ -44,7 +44,7 @@ PURE = (
     "inventory/materials/packs.py",
     "inventory/recipes/calculations.py",
     "inventory/reordering/calculations.py",
-    "inventory/sessions/calculations",
+    "inventory/sessions/calculations.py",
     "costing/pieces/calculations.py",
     "costing/pricing/calculations",
     "costing/papers/price_labels.py",

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from random import Random
 
 from costing.demo.recipes import PALETTES, WHITE_AND_BLUE, Palette
-from inventory.sessions.calculations.coverage import paint_needed
+from inventory.sessions.calculations import paint_needed
 from studio.values.allocation import allocate
 
 ML = 1_000

@@ -51,7 +51,7 @@ class RecipeCycleError(MixingError):
             names.get(material, _("material {number}", number=material)) for material in reversed(path)
         ]
         circle = reduce(
-            lambda told, material: _("{material} needs {needed}", material=material, needed=told),
+            lambda needed, material: _("{material} needs {needed}", material=material, needed=needed),
             before,
             last,
         )
@@ -69,8 +69,7 @@ class Part:
     """One material of a recipe: parts on any whole-number scale common to the recipe.
 
     Density is in micrograms per mL, measure says how the material is counted on the shelf, and water_share
-    is how much of it is water, in millionths (a home-made 2 : 1 glue and water medium: 333,333; water:
-    1,000,000).
+    is how much of it is water, in millionths.
     """
 
     material: int
@@ -165,44 +164,6 @@ def running_totals(amounts: Iterable[Amount], resolution: int = 1) -> list[int]:
         so_far += amount.counted_by(Measure.MASS)
         readings.append(divide_half_up(so_far, resolution) * resolution)
     return readings
-
-
-def rescale_after_overshoot(parts: Sequence[Part], index: int, actual: int) -> list[int]:
-    """Return what every part must come to, in the recipe's basis, once part `index` came to `actual`."""
-    _check(parts)
-    if actual < 0 or not 0 <= index < len(parts):
-        raise MixingError(_("Choose the part that was poured, and enter how much of it is in the cup."))
-    rescaled = [divide_half_up(actual * part.parts, parts[index].parts) for part in parts]
-    rescaled[index] = actual
-    return rescaled
-
-
-def still_to_add(parts: Sequence[Part], in_the_cup: Sequence[int]) -> list[int]:
-    """Return what to add of each part so that proportions hold again and nothing need be taken out."""
-    if len(parts) != len(in_the_cup):
-        raise MixingError(_("Enter what is in the cup for every part, or 0 for none."))
-    _check(parts)
-    worst = max(range(len(parts)), key=lambda index: Fraction(in_the_cup[index], parts[index].parts))
-    wanted = rescale_after_overshoot(parts, worst, in_the_cup[worst])
-    return [goal - present for goal, present in zip(wanted, in_the_cup, strict=True)]
-
-
-def largest_batch(parts: Sequence[Part], stock: Mapping[int, int | None], basis: Basis) -> int | None:
-    """Return the most, in the recipe's basis, that stock held in each material's own measure makes.
-
-    None in stock marks what never runs out (tap water); a material missing from stock is not held at all.
-    The answer is None when nothing limits the mix. Raises DensityNeededError when a needed density is not
-    known.
-    """
-    _check(parts)
-    whole = sum(part.parts for part in parts)
-    limits = []
-    for part in parts:
-        held = stock.get(part.material, 0)
-        if held is not None:
-            # Rounded down, and a largest-remainder share is at most its quota rounded up: the batch fits.
-            limits.append(_held_in_basis(part, held, basis) * whole // part.parts)
-    return min(limits, default=None)
 
 
 def water_share(parts: Sequence[Part], amounts: Sequence[int]) -> int:
@@ -302,12 +263,3 @@ def _amount(part: Part, quantity: int, basis: Basis) -> Amount:
     if basis is Basis.VOLUME:
         return Amount(part.material, quantity, None if density is None else mass_of(quantity, density))
     return Amount(part.material, None if density is None else volume_of(quantity, density), quantity)
-
-
-def _held_in_basis(part: Part, held: int, basis: Basis) -> int:
-    """Turn stock into the recipe's basis rounding down, so that what it answers is really there."""
-    if part.measure == basis.value:
-        return held
-    if basis is Basis.VOLUME:
-        return held * MILLION // _density(part)
-    return held * _density(part) // MILLION

@@ -7,7 +7,7 @@ from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 from django.utils.translation import pgettext_lazy
 
-from inventory.sessions.calculations.comparison import Arm
+from inventory.sessions.calculations import Arm
 from inventory.sessions.models import Pour, Session, Technique
 from inventory.sessions.queries.planning import LineNeed, Need
 from inventory.sessions.queries.session_costs import Line, PourAccount

@@ -12,12 +12,12 @@ from inventory.materials.choices import by_kind
 from inventory.materials.models import Kind, Material
 from inventory.recipes.models import RecipeVersion
 from inventory.sessions.models import Pour, Technique
+from inventory.sessions.queries.pours import failed_pours
 from inventory.stock import queries as stock
 from studio.preferences.formatting import Formatter
 from studio.translation import _
 
 POURABLE = (Kind.MIX, Kind.PAINT, Kind.MEDIUM)
-MOST_FAILED_SHOWN = 60
 
 
 @dataclass(slots=True)
@@ -149,19 +149,6 @@ def latest_versions() -> dict[int, RecipeVersion]:
         .order_by("recipe__name")
     )
     return {version.recipe_id: version for version in versions}
-
-
-def failed_pours() -> dict[int, Pour]:
-    """Failed pours that nothing has been poured over yet, newest first."""
-    covered = Pour.objects.standing().filter(over__isnull=False).values("over")
-    failed = (
-        Pour.objects.standing()
-        .filter(outcome=Pour.Outcome.FAILED)
-        .exclude(pk__in=covered)
-        .select_related("surface", "session")
-        .order_by("-session__held_on", "-pk")[:MOST_FAILED_SHOWN]
-    )
-    return {pour.pk: pour for pour in failed}
 
 
 def held() -> dict[int, int]:

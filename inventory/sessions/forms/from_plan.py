@@ -7,7 +7,7 @@ from inventory.materials.models import Material
 from inventory.recipes.cups import Cup
 from inventory.recipes.forms.choices import FormChoices
 from inventory.recipes.forms.cups import MOST_CUPS
-from inventory.sessions.calculations import coverage
+from inventory.sessions import calculations as coverage
 from inventory.sessions.forms.draft import CUPS, POURS, FormRows
 from inventory.sessions.forms.pours import MOST_ALIKE, MOST_ROWS
 from inventory.sessions.queries.planning import Answer, LineNeed

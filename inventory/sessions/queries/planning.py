@@ -15,8 +15,8 @@ from inventory.recipes import calculations as mixing
 from inventory.recipes.actions.recipes import latest_versions, plain_recipe
 from inventory.recipes.cups import Cup, cup_of
 from inventory.recipes.models import Recipe, RecipeVersion
+from inventory.sessions import calculations as coverage
 from inventory.sessions.actions.sessions import area_of
-from inventory.sessions.calculations import coverage
 from inventory.sessions.models import Pour, Technique
 from inventory.stock.queries import UnitCost, held_lots, on_order, unit_costs
 from studio.preferences.models import Studio

@@ -15,8 +15,7 @@ from inventory.ledger.posting import PostingDraft, rehearsal
 from inventory.recipes.actions import mixes
 from inventory.recipes.actions.mixes import Ingredient, MixFacts
 from inventory.recipes.models import Mix
-from inventory.sessions.actions.session_facts import SessionFacts, materials_of
-from inventory.sessions.actions.session_movements import move_all
+from inventory.sessions.actions.sessions import SessionFacts, materials_of, move_all
 from inventory.sessions.models import Pour
 
 # Rows that are never saved are numbered from here on, beyond all that are: the newest is drawn last, as it will be.

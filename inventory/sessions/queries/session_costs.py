@@ -9,7 +9,7 @@ from inventory.ledger.models import Entry, EntryRole, Lot, Place, Posting, Posti
 from inventory.ledger.movements import RecordedMovement, posted_movements, recorded_movements
 from inventory.materials.models import Material
 from inventory.recipes.models import Mix
-from inventory.sessions.calculations.comparison import ArmPour
+from inventory.sessions.calculations import ArmPour
 from inventory.sessions.models import Pour, Session
 from studio.translation import _
 from studio.values.allocation import divide_half_up

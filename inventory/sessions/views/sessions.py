@@ -9,7 +9,7 @@ from django.views.decorators.http import require_safe
 
 from inventory.ledger.views.undo import undo_of
 from inventory.recipes import calculations as mixing
-from inventory.sessions.calculations import comparison
+from inventory.sessions import calculations as comparison
 from inventory.sessions.models import Session
 from inventory.sessions.queries.session_costs import PourAccount, SessionAccount, account_of, arms_of
 from inventory.sessions.tables import ComparisonTable, PourRow, PourTable

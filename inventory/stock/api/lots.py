@@ -8,7 +8,7 @@ from inventory.ledger.api import MovementResponse
 from inventory.ledger.models import Lot
 from inventory.materials.models import Material
 from inventory.recipes.models import Mix
-from inventory.sessions.queries.lot_use import pours_from
+from inventory.sessions.queries.pours import pours_from
 from inventory.stock.cards import lot_card
 from inventory.stock.filters import LotFilter
 from studio.api.fields import MoneyResponseField, QuantityField, RowField, RowNumbersField

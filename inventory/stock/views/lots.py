@@ -10,7 +10,7 @@ from inventory.ledger.models import Lot
 from inventory.ledger.undo import latest_at
 from inventory.ledger.views.undo import undo_of
 from inventory.recipes.models import Mix
-from inventory.sessions.queries.lot_use import pours_from
+from inventory.sessions.queries.pours import pours_from
 from inventory.stock.actions.lots import describe_lot
 from inventory.stock.actions.write_offs import decant, write_off
 from inventory.stock.cards import lot_card

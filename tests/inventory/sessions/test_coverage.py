@@ -5,19 +5,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from inventory.recipes.calculations import Part, Recipe, expand
-from inventory.sessions.calculations.coverage import (
+from inventory.sessions.calculations import (
     CoverageError,
     PastPour,
     Rate,
-    default_rate,
-    enough,
-    film_of_volume,
-    is_enough,
     median_rate,
     most_from_recipes,
-    most_surfaces,
     paint_needed,
-    volume_of_film,
 )
 from studio.values.sizes import Size
 
@@ -51,32 +45,6 @@ def test_a_reserve_is_added_and_run_off_is_not() -> None:
     assert paint_needed(900 * CM2, 200, reserve=100_000) == 198 * ML
 
 
-def test_a_wet_film_follows_the_coating_identity() -> None:
-    # One litre on one square metre is one millimetre of wet film (coating manufacturers' definition of
-    # spreading rate at 100 % solids): V (mL) = area (cm²) x film (mm) / 10, so 40 x 50 cm at 0.6 mm is 120
-    # mL.
-    assert volume_of_film(40 * 50 * CM2, 600) == 120 * ML
-    assert film_of_volume(40 * 50 * CM2, 120 * ML) == 600
-    assert volume_of_film(10_000 * CM2, 1_000) == 1_000 * ML
-    # 0.18 mL/cm² poured would stand 1.8 mm high before any ran off (arithmetic).
-    assert film_of_volume(CM2, paint_needed(CM2, 180)) == 1_800
-
-
-@pytest.mark.parametrize(
-    ("technique", "rate", "source"),
-    [
-        # Starting figures of the trade, from memory; one fluid ounce per 25 square inches, common practice.
-        ("Dutch", 160, "rule of thumb, replaced by your own pours"),
-        ("flip cup", 220, "rule of thumb, replaced by your own pours"),
-        ("flip_cup", 220, "rule of thumb, replaced by your own pours"),
-        ("straight", 200, "rule of thumb, replaced by your own pours"),
-        ("bloom", 180, "general rule of thumb"),
-    ],
-)
-def test_a_starting_rate_says_where_it_comes_from(technique: str, rate: int, source: str) -> None:
-    assert default_rate(technique) == Rate(rate, source)
-
-
 def test_own_history_replaces_the_default_from_the_third_pour_on() -> None:
     pours = [PastPour(190 * ML, 1_000 * CM2), PastPour(300 * ML, 1_000 * CM2)]
     assert median_rate(pours, STARTING) == STARTING
@@ -93,24 +61,6 @@ def test_an_even_number_of_pours_takes_the_middle_of_the_middle_two() -> None:
 def test_it_refuses_a_past_pour_without_a_surface() -> None:
     with pytest.raises(CoverageError, match="Correct its record"):
         median_rate([PastPour(1, 0)], STARTING)
-
-
-def test_need_and_stock_are_set_side_by_side() -> None:
-    lines = enough({PAINT: 300, GLUE: 50, WATER: 999, 9: 1}, {PAINT: 120, GLUE: 50, WATER: None})
-    assert [(line.material, line.needed, line.held, line.short) for line in lines] == [
-        (PAINT, 300, 120, 180),
-        (GLUE, 50, 50, 0),
-        (WATER, 999, None, 0),
-        (9, 1, 0, 1),
-    ]
-    assert not is_enough(lines)
-    assert is_enough(lines[1:3])
-
-
-def test_the_scarcest_material_says_how_many_can_be_made() -> None:
-    assert most_surfaces({PAINT: 100, GLUE: 30, WATER: 10}, {PAINT: 350, GLUE: 100, WATER: None}) == 3
-    assert most_surfaces({PAINT: 100, GLUE: 30}, {PAINT: 350}) == 0
-    assert most_surfaces({WATER: 10}, {WATER: None}) is None
 
 
 # Paint 1 : medium 1, the medium 2 glue : 1 water (common practice, no source).
@@ -134,8 +84,6 @@ def test_a_plan_of_nothing_but_tap_water_has_no_limit() -> None:
 def test_it_refuses_a_surface_of_nothing() -> None:
     with pytest.raises(CoverageError, match="above zero"):
         paint_needed(0, 180)
-    with pytest.raises(CoverageError, match="height and width"):
-        film_of_volume(0, 1)
 
 
 @given(st.integers(1, 10**8), st.integers(0, 2_000), st.integers(0, 1_000_000))
@@ -154,4 +102,5 @@ def test_the_most_that_can_be_made_is_covered_and_one_more_is_not(
     assert most is not None
     for count, fits in [(most, True), (most + 1, False)]:
         plan = expand({BLUE: each * count}, RECIPES, made_stock={MEDIUM: medium})
-        assert is_enough(enough(plan.bought, held)) is fits
+        limited = {material: amount for material, amount in held.items() if amount is not None}
+        assert all(plan.bought.get(pk, 0) <= amount for pk, amount in limited.items()) is fits

@@ -10,7 +10,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from inventory.materials.models import Material
-from inventory.sessions.calculations import comparison
+from inventory.sessions import calculations as comparison
 from inventory.sessions.models import Session
 from studio.accounts.models import User
 from studio.preferences.models import Studio

@@ -14,7 +14,7 @@ from inventory.purchasing.actions.orders import close_order
 from inventory.purchasing.models import Delivery
 from inventory.reordering.models import Alert
 from inventory.reordering.queries import alert_levels
-from inventory.sessions.queries.lot_use import pours_from
+from inventory.sessions.queries.pours import pours_from
 from inventory.stock.actions.write_offs import decant
 from inventory.stock.cards import lot_card, material_card
 from inventory.stock.queries import (

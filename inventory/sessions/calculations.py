@@ -1,11 +1,11 @@
-"""How much paint a surface takes, and whether the shelf holds enough.
+"""How much paint a surface takes, whether the shelf holds enough, and pours that differ in one thing side by side.
 
 Quantities, areas and lengths are thousandths of mL, cm² and cm. A rate is paint poured in microlitres per
 cm², so 0.18 mL/cm² is 180. Run-off is part of what is poured: it is inside the rate and is never added to
 it.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from statistics import median
@@ -17,6 +17,8 @@ from studio.values.allocation import divide_half_up
 
 MILLION = 1_000_000
 POURS_FOR_OWN_RATE = 3
+# Beyond this, the arms were not given the same amount of paint (common practice, no source): one tenth.
+POURED_ALIKE_WITHIN = 10
 
 
 class CoverageError(InventoryError):
@@ -39,42 +41,6 @@ class PastPour:
     area: int
 
 
-@dataclass(frozen=True, slots=True)
-class CoverLine:
-    """One material of a plan: what it needs and what is held, None being what never runs out."""
-
-    material: int
-    needed: int
-    held: int | None
-
-    @property
-    def short(self) -> int:
-        """What is missing, 0 when there is enough."""
-        return 0 if self.held is None else max(self.needed - self.held, 0)
-
-
-_FROM_MEMORY: Mapping[str, int] = {
-    "dutch": 160,
-    "flip cup": 220,
-    "dirty": 220,
-    "ring": 220,
-    "swipe": 220,
-    "straight": 200,
-}
-# One fluid ounce per 25 square inches: 29.57 mL over 161.29 cm².
-_COMMON_PRACTICE = 180
-
-
-def default_rate(technique: str) -> Rate:
-    """Return the starting rate for a technique, before there is any history of one's own."""
-    value = _FROM_MEMORY.get(technique.replace("_", " ").strip().lower())
-    return (
-        Rate(_COMMON_PRACTICE, _("general rule of thumb"))
-        if value is None
-        else Rate(value, _("rule of thumb, replaced by your own pours"))
-    )
-
-
 def median_rate(pours: Sequence[PastPour], default: Rate) -> Rate:
     """Return the median of one's own like pours (technique and size) from three on, else the default."""
     if any(pour.area <= 0 or pour.quantity < 0 for pour in pours):
@@ -95,38 +61,6 @@ def paint_needed(area: int, rate: int, reserve: int = 0) -> int:
     return divide_half_up(area * rate * (MILLION + reserve), 1000 * MILLION)
 
 
-def volume_of_film(area: int, film: int) -> int:
-    """Return the volume of a wet film in micrometres: V (mL) = area (cm²) × film (mm) ÷ 10."""
-    return divide_half_up(area * film, 10_000)
-
-
-def film_of_volume(area: int, volume: int) -> int:
-    """Return the wet film in micrometres that a volume would make if none of it ran off."""
-    if area <= 0:
-        raise CoverageError(_("A film needs a surface: enter its height and width."))
-    return divide_half_up(volume * 10_000, area)
-
-
-def enough(requirements: Mapping[int, int], held: Mapping[int, int | None]) -> list[CoverLine]:
-    """Set need against stock, material by material, in the order of the requirements."""
-    return [CoverLine(material, needed, held.get(material, 0)) for material, needed in requirements.items()]
-
-
-def is_enough(lines: Iterable[CoverLine]) -> bool:
-    """Tell whether no line of a plan is short."""
-    return not any(line.short for line in lines)
-
-
-def most_surfaces(need_each: Mapping[int, int], held: Mapping[int, int | None]) -> int | None:
-    """Return how many surfaces can be made at most, None when nothing limits them."""
-    limits = [
-        amount // needed
-        for material, needed in need_each.items()
-        if needed > 0 and (amount := held.get(material, 0)) is not None
-    ]
-    return min(limits, default=None)
-
-
 def most_from_recipes(
     wanted_each: Mapping[int, int], recipes: Mapping[int, Recipe], held: Mapping[int, int | None]
 ) -> int | None:
@@ -141,7 +75,11 @@ def most_from_recipes(
 
     def fits(count: int) -> bool:
         wanted = {material: needed * count for material, needed in wanted_each.items()}
-        return is_enough(enough(expand(wanted, recipes, made).bought, held))
+        bought = expand(wanted, recipes, made).bought
+        return all(
+            (amount := held.get(material, 0)) is None or needed <= amount
+            for material, needed in bought.items()
+        )
 
     # A need of a thousandth could round away to nothing, so the test for a limit asks for a great deal.
     unlimited = {material: needed * MILLION for material, needed in wanted_each.items()}
@@ -155,3 +93,84 @@ def most_from_recipes(
         middle = (low + beyond) // 2
         low, beyond = (middle, beyond) if fits(middle) else (low, middle)
     return low
+
+
+@dataclass(frozen=True, slots=True)
+class ArmPour:
+    """One pour of a comparison: its arm, outcome, cost (millionths), rate (µL per cm²), and other facts by name."""
+
+    arm: str
+    is_good: bool
+    cost: int
+    rate: int
+    facts: Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Arm:
+    """What one arm came to; cost in millionths of the currency unit, failed pours included."""
+
+    name: str
+    pours: int
+    good: int
+    cost: int
+    rate: int
+
+    @property
+    def failed(self) -> int:
+        return self.pours - self.good
+
+    @property
+    def cost_per_good_pour(self) -> int | None:
+        """The arm's whole cost over its good pours; None when none turned out."""
+        return divide_half_up(self.cost, self.good) if self.good else None
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """A fact that is not the same in every arm, and so may be the real reason for the result."""
+
+    what: str
+    by_arm: tuple[tuple[str, str], ...]
+
+
+def compare(pours: Sequence[ArmPour]) -> list[Arm]:
+    """Sum every arm up, in the order in which they first appear."""
+    return [
+        Arm(
+            name,
+            len(members),
+            sum(pour.is_good for pour in members),
+            sum(pour.cost for pour in members),
+            divide_half_up(sum(pour.rate for pour in members), len(members)),
+        )
+        for name, members in _by_arm(pours).items()
+    ]
+
+
+def other_differences(pours: Sequence[ArmPour]) -> list[Difference]:
+    """Everything besides the arm's own words that is not alike: a comparison is fair when only one thing differs."""
+    arms = _by_arm(pours)
+    differences = []
+    for what in dict.fromkeys(name for pour in pours for name in pour.facts):
+        by_arm = {
+            arm: sorted({pour.facts.get(what, "") for pour in members}) for arm, members in arms.items()
+        }
+        if len({tuple(values) for values in by_arm.values()}) > 1:
+            differences.append(
+                Difference(what, tuple((arm, ", ".join(values)) for arm, values in by_arm.items()))
+            )
+    return differences
+
+
+def poured_unlike(arms: Sequence[Arm]) -> bool:
+    """Tell whether the arms' mean amounts poured per area lie more than a tenth of the largest apart."""
+    rates = [arm.rate for arm in arms]
+    return bool(rates) and (max(rates) - min(rates)) * POURED_ALIKE_WITHIN > max(rates)
+
+
+def _by_arm(pours: Sequence[ArmPour]) -> dict[str, list[ArmPour]]:
+    arms: dict[str, list[ArmPour]] = {}
+    for pour in pours:
+        arms.setdefault(pour.arm, []).append(pour)
+    return arms

@@ -1,0 +1,39 @@
+"""Which pours failed and are still bare, which cover them, and which a lot went on."""
+
+from inventory.ledger.models import Lot, Posting
+from inventory.ledger.movements import destinations_from
+from inventory.sessions.models import Pour
+from studio.translation import _
+
+MOST_FAILED = 60
+
+
+def failed_pours() -> dict[int, Pour]:
+    """Failed pours that nothing has been poured over yet, newest first."""
+    covered = Pour.objects.standing().filter(over__isnull=False).values("over")
+    failed = (
+        Pour.objects.standing()
+        .filter(outcome=Pour.Outcome.FAILED)
+        .exclude(pk__in=covered)
+        .select_related("surface", "session")
+        .order_by("-session__held_on", "-pk")[:MOST_FAILED]
+    )
+    return {pour.pk: pour for pour in failed}
+
+
+def poured_over(posting: Posting) -> str:
+    """Why a session is not reversed: the surface of a failed pour that was poured over is charged to both."""
+    over = Pour.objects.standing().filter(over__session__posting=posting).first()
+    if over is None:
+        return ""
+    return _(
+        "{below} has since been poured over, by {pour}. Reverse that session first.",
+        below=over.over,
+        pour=over,
+    )
+
+
+def pours_from(lot: Lot) -> tuple[Pour, ...]:
+    """The standing pours that this lot itself went on, newest first."""
+    charged = destinations_from(lot).filter(pour__isnull=False)
+    return tuple(Pour.objects.filter(pk__in=charged.values("pour")).select_related("session", "surface"))

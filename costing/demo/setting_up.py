@@ -12,8 +12,9 @@ from costing.demo.suppliers import HOUSES, House, barcode
 from costing.pricing.models import SalesChannel
 from inventory.ledger.models import Reason
 from inventory.materials.models import Material, Supplier, Supply
-from inventory.recipes.actions.recipes import latest_versions, write_recipe
+from inventory.recipes.actions.recipes import write_recipe
 from inventory.recipes.models import Basis, RecipeVersion
+from inventory.recipes.queries import latest_versions
 from inventory.sessions.models import Technique
 from studio.accounts.actions import PersonFacts, add_person
 from studio.accounts.models import Role, User

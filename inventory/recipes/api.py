@@ -10,9 +10,9 @@ from rest_framework.response import Response
 from inventory.ledger.models import Posting
 from inventory.materials.models import Material
 from inventory.recipes.actions.mixes import Ingredient, MixFacts, make_mix, planned
-from inventory.recipes.actions.recipes import cost_per_100ml
 from inventory.recipes.filters import MixFilter, RecipeFilter
 from inventory.recipes.models import Basis, Mix, Recipe, RecipePart, RecipeVersion
+from inventory.recipes.queries import cost_per_100ml, versions_with_parts
 from inventory.stock.api.lots import ChosenLotField, number_of
 from studio.api.fields import (
     MillionthsField,
@@ -75,14 +75,7 @@ class RecipeViewSet(ReadViewSet):
 
     queryset = (
         Recipe.objects.select_related("makes")
-        .prefetch_related(
-            Prefetch(
-                "versions",
-                RecipeVersion.objects.select_related("recipe__makes")
-                .prefetch_related(Prefetch("parts", RecipePart.objects.select_related("material")))
-                .order_by("-number"),
-            )
-        )
+        .prefetch_related(Prefetch("versions", versions_with_parts()))
         .order_by("name", "pk")
     )
     serializer_class = RecipeResponse
@@ -140,12 +133,10 @@ class MixRequest(RequestSerializer):
         return attrs
 
     def _version(self, attrs: dict[str, Any]) -> RecipeVersion:
-        versions = (
-            attrs["recipe"].versions.select_related("recipe__makes").prefetch_related("parts__material")
-        )
+        versions = versions_with_parts().filter(recipe=attrs["recipe"])
         if "version" in attrs:
             versions = versions.filter(number=attrs["version"])
-        version: RecipeVersion | None = versions.order_by("-number").first()
+        version = versions.first()
         if version is None:
             raise InputError(_("This recipe has no such version."), field="version")
         return version

@@ -113,6 +113,26 @@ class Recipe:
     basis: Basis = Basis.VOLUME
     measure: Measure = Measure.VOLUME
 
+    @property
+    def density(self) -> int | None:
+        """Density of the mix in µg/mL, rounded half up: masses and volumes both add up. None while one is missing."""
+        known = [(part.parts, part.density) for part in self.parts if part.density is not None]
+        if len(known) < len(self.parts):
+            return None
+        whole = sum(share for share, _density in known)
+        if self.basis is Basis.VOLUME:
+            return divide_half_up(sum(share * density for share, density in known), whole)
+        exact = whole / sum((Fraction(share, density) for share, density in known), Fraction(0))
+        return divide_half_up(exact.numerator, exact.denominator)
+
+    @property
+    def water_share(self) -> int:
+        """Added water by volume, in millionths; by the recipe's own basis while a density is missing."""
+        shares = [part.parts for part in self.parts]
+        if self.basis is Basis.MASS and all(part.density for part in self.parts):
+            shares = [divide_half_up(part.parts * 10**9, part.density or 1) for part in self.parts]
+        return water_share(self.parts, shares)
+
 
 @dataclass(frozen=True, slots=True)
 class Expansion:

@@ -9,8 +9,8 @@ from inventory.ledger.accounts import mix_account
 from inventory.ledger.models import Lot, PostingKind
 from inventory.ledger.posting import PostingDraft, open_ledger
 from inventory.materials.models import Material
-from inventory.recipes import calculations as mixing
 from inventory.recipes.models import Mix, RecipeVersion
+from inventory.recipes.queries import amounts_of
 from inventory.stock.actions import gains
 from studio.errors import InputError
 from studio.submission import Submission
@@ -65,33 +65,11 @@ class MixFacts:
             raise InputError(_("{name}: a mix needs an amount above zero.", name=makes), field="measured")
 
 
-def plain_parts(version: RecipeVersion) -> list[mixing.Part]:
-    """A recipe version's parts for the pure calculations.
-
-    Reads parts and their materials (prefetch them for lists).
-    """
-    return [
-        mixing.Part(
-            part.material_id,
-            part.parts,
-            part.material.density,
-            Measure(part.material.measure),
-            part.material.water_share,
-        )
-        for part in version.parts.all()
-    ]
-
-
 def planned(version: RecipeVersion, quantity: int) -> list[Ingredient]:
     """What a wanted quantity of the mix takes of each part, each in its own measure."""
-    parts = plain_parts(version)
-    basis = mixing.Basis(version.basis)
-    total = mixing.total_in_basis(quantity, Measure(version.recipe.makes.measure), parts, basis)
-    amounts = mixing.amounts_for(total, parts, basis)
-    materials = {part.material_id: part.material for part in version.parts.all()}
     return [
-        Ingredient(materials[part.material], amount.counted_by(part.measure))
-        for part, amount in zip(parts, amounts, strict=True)
+        Ingredient(material, amount.counted_by(Measure(material.measure)))
+        for material, amount in amounts_of(version, quantity)
     ]
 
 

@@ -5,12 +5,10 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from django.db.models import F, Max, Sum
-
-from inventory.ledger.models import LotBalance
 from inventory.materials.choices import by_kind
 from inventory.materials.models import Kind, Material
 from inventory.recipes.models import RecipeVersion
+from inventory.recipes.queries import held, latest_versions
 from inventory.sessions.models import Pour, Technique
 from inventory.sessions.queries.pours import failed_pours
 from inventory.stock import queries as stock
@@ -42,7 +40,7 @@ class FormChoices:
     @classmethod
     def for_mixes(cls, formatter: Formatter) -> "FormChoices":
         """What a batch outside a session is mixed from."""
-        form_choices = cls(formatter, latest_versions())
+        form_choices = cls(formatter, _mixable())
         form_choices.cup_choices = form_choices.usual_cup_choices = [
             ("", _("Choose…")),
             *form_choices.recipe_choices(),
@@ -63,7 +61,7 @@ class FormChoices:
         }
         form_choices = cls(
             formatter,
-            latest_versions(),
+            _mixable(),
             ready,
             surfaces,
             sundries,
@@ -138,23 +136,14 @@ class FormChoices:
         self.lots = dict(lots)
 
 
-def latest_versions() -> dict[int, RecipeVersion]:
-    """The version in force of every recipe that has parts, by the recipe's number."""
-    versions = (
-        RecipeVersion.objects.filter(recipe__is_archived=False, parts__isnull=False)
-        .annotate(latest=Max("recipe__versions__number"))
-        .filter(number=F("latest"))
-        .select_related("recipe__makes")
-        .prefetch_related("parts__material")
-        .order_by("recipe__name")
-    )
-    return {version.recipe_id: version for version in versions}
-
-
-def held() -> dict[int, int]:
-    """What the shelf holds of every material, in thousandths of its base unit."""
-    rows = LotBalance.objects.order_by().values_list("lot__material_id").annotate(total=Sum("quantity"))
-    return dict(rows)
+def _mixable() -> dict[int, RecipeVersion]:
+    """The version in force of every recipe that has parts and is not archived, by the recipe's number."""
+    versions = latest_versions().values()
+    return {
+        version.recipe_id: version
+        for version in versions
+        if version.parts.all() and not version.recipe.is_archived
+    }
 
 
 def _number(contents: str) -> int:

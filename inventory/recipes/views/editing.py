@@ -21,6 +21,7 @@ from inventory.recipes.forms.recipes import (
     typed_parts,
 )
 from inventory.recipes.models import Recipe, RecipeVersion
+from inventory.recipes.queries import latest_version
 from studio.accounts.roles import WORKERS, role_required
 from studio.auditing.queries import last_change_number
 from studio.errors import MeniscusError
@@ -72,7 +73,7 @@ def _written(request: HttpRequest, form: RecipeForm, rows: Rows) -> Recipe | Non
 def version(request: HttpRequest, pk: int) -> HttpResponse:
     first: dict[str, Any] = {"seen": last_change_number(Recipe, pk)}
     recipe = get_object_or_404(Recipe.objects.select_related("makes"), pk=pk)
-    latest = _latest(recipe)
+    latest = latest_version(recipe)
     materials = _materials_for(latest)
     if latest is not None:
         first["basis"] = latest.basis
@@ -88,7 +89,7 @@ def version(request: HttpRequest, pk: int) -> HttpResponse:
             )
         except MeniscusError as problem:
             form.refuse(problem)
-            latest = _latest(recipe)
+            latest = latest_version(recipe)
         else:
             messages.success(request, _version_message(recipe.name, made, latest))
             return redirect("inventory:recipe", pk=pk)
@@ -102,10 +103,6 @@ def version(request: HttpRequest, pk: int) -> HttpResponse:
         "section": "inventory:recipes",
     }
     return render(request, "recipes/version.html", context, status=422 if form.is_bound else 200)
-
-
-def _latest(recipe: Recipe) -> RecipeVersion | None:
-    return recipe.versions.order_by("-number").prefetch_related("parts__material").first()
 
 
 def _materials_for(latest: RecipeVersion | None) -> dict[int, Material]:

@@ -4,7 +4,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from django.db.models import Count, F, Prefetch, QuerySet, Sum
+from django.db.models import Count, F, QuerySet, Sum
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
 from django.urls import reverse
@@ -13,12 +13,16 @@ from django.views.decorators.http import require_safe
 from inventory.ledger.models import Entry, Place
 from inventory.materials.models import POURED_KINDS, Material
 from inventory.recipes import calculations as mixing
-from inventory.recipes.actions.mixes import plain_parts
-from inventory.recipes.actions.recipes import costs_per_100ml, latest_versions, water_share_of
 from inventory.recipes.calculations import ONE_PART
 from inventory.recipes.filters import RecipeFilter
-from inventory.recipes.forms.choices import held
-from inventory.recipes.models import Basis, Mix, Recipe, RecipePart, RecipeVersion
+from inventory.recipes.models import Basis, Mix, Recipe, RecipeVersion
+from inventory.recipes.queries import (
+    costs_per_100ml,
+    held,
+    latest_versions,
+    plain_recipe,
+    versions_with_parts,
+)
 from inventory.recipes.tables import MixRow, MixTable, PartRow, RecipeRow, RecipeTable
 from studio.accounts.roles import EVERYONE, current_user, role_required
 from studio.pages.charts import BAR_STEP, Bar, bars
@@ -88,7 +92,7 @@ def _listed(
             costs[version.pk],
             stock.get(version.recipe.makes_id, 0),
             sorted(uses[version.recipe.makes_id], key=lambda recipe: recipe.name),
-            mixing.is_too_watery(_water(version)),
+            mixing.is_too_watery(plain_recipe(version).water_share),
         )
         for version in versions
     ]
@@ -126,16 +130,12 @@ def _caption(version: RecipeVersion) -> str:
     return _("Version {n}, by volume", n=version.number)
 
 
-def _water(version: RecipeVersion) -> int:
-    return water_share_of(plain_parts(version), mixing.Basis(version.basis))
-
-
 @require_safe
 @role_required(*EVERYONE)
 def recipe(request: HttpRequest, pk: int) -> HttpResponse:
     user, formatter = current_user(request), Formatter.of(current_studio(request))
     recipe = get_object_or_404(Recipe.objects.select_related("makes"), pk=pk)
-    versions = list(_versions(recipe))
+    versions = list(versions_with_parts().filter(recipe=recipe))
     newest = versions[0] if versions else None
     beside = versions[:MOST_SIDE_BY_SIDE]
     through_time = _through_time(recipe, formatter) if user.sees_money else []
@@ -164,21 +164,13 @@ def recipe(request: HttpRequest, pk: int) -> HttpResponse:
     return list_page(request, "recipes/detail.html", table, context)
 
 
-def _versions(recipe: Recipe) -> QuerySet[RecipeVersion]:
-    return (
-        recipe.versions.order_by("-number")
-        .select_related("recipe__makes")
-        .prefetch_related(Prefetch("parts", RecipePart.objects.select_related("material")))
-    )
-
-
 def _columns(versions: Sequence[RecipeVersion]) -> list[ShownVersion]:
     costs = costs_per_100ml(versions)
     counts = dict(
         Mix.objects.filter(version__in=versions).order_by().values_list("version").annotate(Count("pk"))
     )
     return [
-        ShownVersion(version, counts.get(version.pk, 0), costs[version.pk], _water(version))
+        ShownVersion(version, counts.get(version.pk, 0), costs[version.pk], plain_recipe(version).water_share)
         for version in versions
     ]
 

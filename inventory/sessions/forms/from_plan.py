@@ -4,9 +4,9 @@ from collections import defaultdict
 from typing import Any
 
 from inventory.materials.models import Material
-from inventory.recipes.cups import Cup
 from inventory.recipes.forms.choices import FormChoices
 from inventory.recipes.forms.cups import MOST_CUPS
+from inventory.recipes.queries import Cup
 from inventory.sessions import calculations as coverage
 from inventory.sessions.forms.draft import CUPS, POURS, FormRows
 from inventory.sessions.forms.pours import MOST_ALIKE, MOST_ROWS

@@ -14,8 +14,8 @@ from inventory.materials.choices import MaterialChoice
 from inventory.materials.models import POURED_KINDS, Kind, Material
 from inventory.recipes.actions.recipes import MIXABLE
 from inventory.recipes.calculations import ONE_PART
-from inventory.recipes.forms.choices import held
 from inventory.recipes.forms.recipes import PartsField
+from inventory.recipes.queries import held
 from inventory.sessions.models import Technique
 from inventory.sessions.queries.planning import Colour, SetLine, SetPlan
 from studio.pages.forms import PercentField, StudioForm

@@ -12,9 +12,8 @@ from inventory.errors import InventoryError
 from inventory.materials.models import Material
 from inventory.materials.queries import Buy, best_buy, supplies_of
 from inventory.recipes import calculations as mixing
-from inventory.recipes.actions.recipes import latest_versions, plain_recipe
-from inventory.recipes.cups import Cup, cup_of
 from inventory.recipes.models import Recipe, RecipeVersion
+from inventory.recipes.queries import Cup, cup_of, latest_versions, plain_recipe
 from inventory.sessions import calculations as coverage
 from inventory.sessions.actions.sessions import area_of
 from inventory.sessions.models import Pour, Technique
@@ -280,7 +279,6 @@ def _to_mix(wanted: Mapping[int, int], expansion: mixing.Expansion) -> list[int]
 
 def _cup(pk: int, expansion: mixing.Expansion, bench: _Bench, plan: SetPlan) -> Cup:
     return cup_of(
-        bench.materials[pk],
         bench.versions[pk],
         to_mix=expansion.to_mix.get(pk, 0),
         from_stock=expansion.from_stock.get(pk, 0),

@@ -8,7 +8,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from inventory.materials.models import Material
-from inventory.recipes.cups import Cup
+from inventory.recipes.queries import Cup
 from inventory.sessions.forms.from_plan import poured_straight
 from inventory.sessions.forms.stock_check import Offered, StockCheckForm
 from inventory.sessions.queries.planning import Answer, plan_set

@@ -6,8 +6,8 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from inventory.recipes.actions.recipes import cost_per_100ml, costs_per_100ml
 from inventory.recipes.models import Recipe, RecipeVersion
+from inventory.recipes.queries import cost_per_100ml, costs_per_100ml
 from inventory.recipes.views.recipes import shown_parts
 from studio.accounts.models import User
 from studio.preferences.formatting import Formatter

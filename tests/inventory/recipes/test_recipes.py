@@ -6,16 +6,10 @@ import pytest
 
 from inventory.errors import InventoryError
 from inventory.materials.models import Material
-from inventory.recipes.actions.recipes import (
-    Parts,
-    cost_per_100ml,
-    latest_versions,
-    refresh_made_from,
-    write_recipe,
-    write_version,
-)
+from inventory.recipes.actions.recipes import Parts, refresh_made_from, write_recipe, write_version
 from inventory.recipes.calculations import RecipeCycleError
 from inventory.recipes.models import Basis, Recipe, RecipeVersion
+from inventory.recipes.queries import cost_per_100ml, latest_versions
 from studio.errors import InputError
 from tests.making import (
     make_batch,

@@ -1,0 +1,155 @@
+"""Recipes as they stand: their versions, what goes into each cup, and what 100 mL cost to mix."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from django.db.models import F, Max, Prefetch, QuerySet, Sum
+
+from inventory.ledger.models import LotBalance
+from inventory.materials.models import Material, MeasureChoice
+from inventory.recipes import calculations as mixing
+from inventory.recipes.models import Recipe, RecipePart, RecipeVersion
+from inventory.stock.queries import UnitCost, unit_costs
+from studio.values.quantities import mass_of
+from studio.values.units import Measure
+
+HUNDRED_MILLILITRES = 100_000
+
+
+@dataclass(frozen=True, slots=True)
+class CupPart:
+    """One part of a cup in thousandths of a mL and of a g; `reading` is the scale's running total. None: no density."""
+
+    material: Material
+    volume: int | None
+    mass: int | None
+    reading: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class Cup:
+    """One mix: so much to mix and so much already there, in thousandths of the made material's base unit.
+
+    `water_share` (millionths) counts the water inside home-made medium.
+    """
+
+    version: RecipeVersion
+    to_mix: int
+    from_stock: int
+    parts: tuple[CupPart, ...]
+    water_share: int
+
+    @property
+    def material(self) -> Material:
+        return self.version.recipe.makes
+
+    @property
+    def total(self) -> int:
+        return self.to_mix + self.from_stock
+
+    @property
+    def is_too_watery(self) -> bool:
+        return mixing.is_too_watery(self.water_share)
+
+
+def cup_of(version: RecipeVersion, *, to_mix: int, from_stock: int, scale_step: int) -> Cup:
+    """What goes into one cup, and what one scale, never reset, shows after each part.
+
+    Raises DensityNeededError, MixingError.
+    """
+    amounts = amounts_of(version, to_mix) if to_mix else []
+    readings: Sequence[int | None] = [None] * len(amounts)
+    if all(amount.mass is not None for _material, amount in amounts):
+        readings = mixing.running_totals([amount for _material, amount in amounts], scale_step)
+    parts = tuple(
+        CupPart(material, amount.volume, amount.mass, reading)
+        for (material, amount), reading in zip(amounts, readings, strict=True)
+    )
+    return Cup(version, to_mix, from_stock, parts, plain_recipe(version).water_share)
+
+
+def amounts_of(version: RecipeVersion, quantity: int) -> list[tuple[Material, mixing.Amount]]:
+    """A quantity of a recipe split over its parts, in the order written. Raises DensityNeededError, MixingError."""
+    recipe = plain_recipe(version)
+    total = mixing.total_in_basis(quantity, recipe.measure, recipe.parts, recipe.basis)
+    amounts = mixing.amounts_for(total, recipe.parts, recipe.basis)
+    return [(part.material, amount) for part, amount in zip(version.parts.all(), amounts, strict=True)]
+
+
+def plain_recipe(version: RecipeVersion) -> mixing.Recipe:
+    """A version for the pure calculations. Reads parts and their materials (prefetch them for lists)."""
+    return mixing.Recipe(
+        parts=tuple(
+            mixing.Part(
+                part.material_id,
+                part.parts,
+                part.material.density,
+                Measure(part.material.measure),
+                part.material.water_share,
+            )
+            for part in version.parts.all()
+        ),
+        basis=mixing.Basis(version.basis),
+        measure=Measure(version.recipe.makes.measure),
+    )
+
+
+def versions_with_parts() -> QuerySet[RecipeVersion]:
+    """Versions with what they make, their parts and the parts' materials, newest first: two queries."""
+    parts = RecipePart.objects.select_related("material")
+    versions = RecipeVersion.objects.select_related("recipe__makes").order_by("-number")
+    return versions.prefetch_related(Prefetch("parts", parts))
+
+
+def latest_version(recipe: Recipe) -> RecipeVersion | None:
+    return versions_with_parts().filter(recipe=recipe).first()
+
+
+def latest_versions() -> dict[int, RecipeVersion]:
+    """The latest version of every recipe, by the material it makes; recipes by name."""
+    newest = versions_with_parts().annotate(newest=Max("recipe__versions__number")).filter(number=F("newest"))
+    return {version.recipe.makes_id: version for version in newest.order_by("recipe__name")}
+
+
+def held() -> dict[int, int]:
+    """What the shelf holds of every material, in thousandths of its base unit."""
+    rows = LotBalance.objects.order_by().values_list("lot__material_id").annotate(total=Sum("quantity"))
+    return dict(rows)
+
+
+def cost_per_100ml(version: RecipeVersion) -> int | None:
+    """What 100 mL of a version costs to mix at present unit costs, in millionths, as costs_per_100ml says."""
+    return costs_per_100ml([version])[version.pk]
+
+
+def costs_per_100ml(wanted: Sequence[RecipeVersion]) -> dict[int, int | None]:
+    """What 100 mL of each version costs to mix at present unit costs, in millionths, by the version's number.
+
+    A home-made part costs what the shelf holds of it cost, or else what its own recipe would. None while a cost or a
+    density that this needs is not known. The same few queries however many versions.
+    """
+    latest = latest_versions()
+    known = [*latest.values(), *wanted]
+    costs = unit_costs({part.material for version in known for part in version.parts.all()})
+    return {version.pk: _cost_per_100ml(version, latest, costs) for version in wanted}
+
+
+def _cost_per_100ml(
+    version: RecipeVersion, latest: Mapping[int, RecipeVersion], costs: Mapping[int, UnitCost]
+) -> int | None:
+    made = version.recipe.makes
+    versions = {**latest, made.pk: version}
+    to_expand = {pk: plain_recipe(each) for pk, each in versions.items() if pk == made.pk or pk not in costs}
+    wanted = HUNDRED_MILLILITRES
+    if made.measure != MeasureChoice.VOLUME:
+        if made.density is None:
+            return None
+        wanted = mass_of(wanted, made.density)
+    try:
+        needed = mixing.expand({made.pk: wanted}, to_expand).bought
+    except mixing.MixingError:
+        # A density is missing, or an old version would need today's recipes in a circle.
+        return None
+    if not needed.keys() <= costs.keys():
+        return None
+    return sum(costs[material].of(quantity) for material, quantity in needed.items())

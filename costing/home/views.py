@@ -12,7 +12,7 @@ from costing.home.first_steps import FirstStep, first_steps, following
 from costing.home.queries import bench, month_so_far, orders_due
 from costing.pieces.calculations import State
 from inventory.reordering.actions import low_materials
-from inventory.sessions.views.session_list import latest_session, repeat_url
+from inventory.sessions.views.sessions import latest_session, repeat_url
 from inventory.stock.queries import going_off
 from studio.accounts.models import User
 from studio.accounts.roles import EVERYONE, current_user, role_required

@@ -2,15 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from inventory.sessions.views import (
-    photos,
-    pours,
-    session_list,
-    session_logging,
-    sessions,
-    stock_check,
-    techniques,
-)
+from inventory.sessions.views import photos, pours, session_logging, sessions, stock_check, techniques
 
 urlpatterns: list[URLPattern] = [
     path("sessions/<int:pk>/photos/add/", photos.add, name="session-photo-add"),
@@ -19,7 +11,7 @@ urlpatterns: list[URLPattern] = [
     path("sessions/photos/<int:pk>/remove/", photos.remove, name="session-photo-remove"),
     path("stock-check/", stock_check.stock_check, name="stock-check"),
     path("pours/<int:pk>/", pours.pour, name="pour"),
-    path("sessions/", session_list.sessions, name="sessions"),
+    path("sessions/", sessions.sessions, name="sessions"),
     path("sessions/new/", session_logging.new, name="session-new"),
     path("sessions/new/figures/", session_logging.figures, name="session-figures"),
     path("sessions/<int:pk>/", sessions.session, name="session"),

@@ -20,7 +20,7 @@ from inventory.sessions.models import Session
 from inventory.sessions.queries.planning import plan_set
 from inventory.sessions.queries.session_costs import account_of
 from inventory.sessions.views.photos import keep_photos
-from inventory.sessions.views.session_list import latest_session, repeat_url
+from inventory.sessions.views.sessions import latest_session, repeat_url
 from studio.accounts.roles import WORKERS, role_required
 from studio.errors import MeniscusError
 from studio.pages.query_values import whole_number

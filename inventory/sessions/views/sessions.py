@@ -1,31 +1,98 @@
-"""Session pages: one session with its mixes, pours, photos and comparison. The others stand in modules of their own."""
+"""Session pages: the list, and one session with its mixes, pours, photos and comparison."""
 
 from typing import Any
 
-from django.db.models import QuerySet
+from django.db.models import Count, Q, Sum
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
 from django.views.decorators.http import require_safe
 
+from inventory.ledger.models import Entry, Place
 from inventory.ledger.views.undo import undo_of
 from inventory.recipes import calculations as mixing
 from inventory.sessions import calculations as comparison
-from inventory.sessions.models import Session
+from inventory.sessions.filters import SessionFilter
+from inventory.sessions.models import Pour, Session
 from inventory.sessions.queries.session_costs import PourAccount, SessionAccount, account_of, arms_of
-from inventory.sessions.tables import ComparisonTable, PourRow, PourTable
+from inventory.sessions.tables import ComparisonTable, PourRow, PourTable, SessionRow, SessionTable
 from inventory.sessions.views.photos import photos_on
-from inventory.sessions.views.session_list import repeat_url
 from studio.accounts.roles import EVERYONE, current_user, role_required
+from studio.pages.tables import list_page, page_of
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
 from studio.values.money import share_to_minor
+
+PER_PAGE = 50
+
+
+@require_safe
+@role_required(*EVERYONE)
+def sessions(request: HttpRequest) -> HttpResponse:
+    filters = SessionFilter(
+        request.GET, Session.objects.select_related("posting__reversed_by"), request=request
+    )
+    page_obj = page_of(request, filters.qs, PER_PAGE)
+    context = {
+        "page_obj": page_obj,
+        "filters": filters,
+        "may_log": current_user(request).may_write,
+        "repeat": repeat_url(latest_session()),
+    }
+    table = SessionTable(session_rows(list(page_obj)), request, filters)
+    return list_page(request, "sessions/list.html", table, context)
+
+
+def latest_session() -> Session | None:
+    """The last session that stands."""
+    latest: Session | None = Session.objects.standing().order_by("-held_on", "-pk").first()
+    return latest
+
+
+def repeat_url(session: Session | None) -> str:
+    """The address that writes a session into a new form; empty when there is none."""
+    return f"{reverse('inventory:session-new')}?repeat={session.pk}" if session else ""
+
+
+def session_rows(sessions: list[Session]) -> list[SessionRow]:
+    """What the list says of each session, in three queries however many there are."""
+    numbers = [session.pk for session in sessions]
+    pours = Pour.objects.filter(session__in=numbers).order_by()
+    counts = {
+        session: (pours_in_all, failed)
+        for session, pours_in_all, failed in pours.values_list("session_id").annotate(
+            pours=Count("pk"), failed=Count("pk", filter=Q(outcome=Pour.Outcome.FAILED))
+        )
+    }
+    named: dict[int, list[str]] = {}
+    for session, name in (
+        pours.values_list("session_id", "technique__name").distinct().order_by("technique__name")
+    ):
+        named.setdefault(session, []).append(name)
+    costs = dict(
+        Entry.objects.filter(posting__in=[session.posting_id for session in sessions], place=Place.WORK)
+        .order_by()
+        .values_list("posting_id")
+        .annotate(total=Sum("money"))
+    )
+    return [
+        SessionRow(
+            session,
+            ", ".join(named.get(session.pk, [])),
+            *counts.get(session.pk, (0, 0)),
+            costs.get(session.posting_id, 0),
+        )
+        for session in sessions
+    ]
 
 
 @require_safe
 @role_required(*EVERYONE)
 def session(request: HttpRequest, pk: int) -> HttpResponse:
     user = current_user(request)
-    session = get_object_or_404(_named(Session.objects.all()), pk=pk)
+    session = get_object_or_404(
+        Session.objects.select_related("posting__recorded_by", "posting__reversed_by"), pk=pk
+    )
     account = account_of(session)
     arms = arms_of(account.pours)
     compared = comparison.compare(arms)
@@ -61,10 +128,6 @@ def _pour_table(request: HttpRequest, account: SessionAccount) -> PourTable:
     ]
     has_total = len(rows) > 1 and current_user(request).sees_money
     return PourTable(rows, request, totals={"cost": account.cost} if has_total else {})
-
-
-def _named(sessions: QuerySet[Session]) -> QuerySet[Session]:
-    return sessions.select_related("posting__recorded_by", "posting__reversed_by")
 
 
 def _sundries(accounts: list[PourAccount]) -> list[dict[str, Any]]:

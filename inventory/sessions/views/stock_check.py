@@ -1,14 +1,10 @@
 """Do I have enough for this set? Asked and answered at one address; nothing is written."""
 
-from dataclasses import dataclass
-
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from inventory.materials.models import Material
-from inventory.recipes.queries import Cup
 from inventory.sessions.forms.from_plan import poured_straight
 from inventory.sessions.forms.stock_check import Offered, StockCheckForm
 from inventory.sessions.queries.planning import Answer, plan_set
@@ -18,42 +14,7 @@ from studio.errors import MeniscusError
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
 from studio.translation import _, ngettext
-from studio.values.allocation import divide_half_up
 from studio.values.money import format_money
-from studio.values.units import Measure
-
-
-@dataclass(frozen=True, slots=True)
-class Verdict:
-    """The answer in two sentences."""
-
-    is_enough: bool
-    words: str
-    more: str
-
-
-@dataclass(frozen=True, slots=True)
-class ShownPart:
-    """One part of a cup as it is measured out; what is not known is empty."""
-
-    material: Material
-    volume: str
-    mass: str
-    reading: str
-
-
-@dataclass(frozen=True, slots=True)
-class ShownCup:
-    """One cup of the mixing sheet."""
-
-    material: Material
-    recipe: int
-    total: str
-    to_mix: str
-    from_stock: str
-    parts: list[ShownPart]
-    water: str
-    is_watery: bool
 
 
 @require_safe
@@ -81,37 +42,29 @@ def stock_check(request: HttpRequest) -> HttpResponse:
         "may_log": user.may_write,
         "question": request.GET.urlencode(),
         "section": "inventory:stock-check",
-        **({} if answer is None else _described(answer, formatter) | _tables(request, answer)),
+        **({} if answer is None else _described(request, answer, formatter)),
     }
     return render(request, "stock_check/page.html", context, status=422 if form.errors else 200)
 
 
-def _described(answer: Answer, formatter: Formatter) -> dict[str, object]:
+def _described(request: HttpRequest, answer: Answer, formatter: Formatter) -> dict[str, object]:
     names = {need.material.pk: need.material for need in answer.needs}
+    verdict, limit = _verdict(answer)
     return {
-        "verdict": verdict(answer),
-        "mix_first": [shown_cup(cup, formatter) for cup in answer.mix_first],
-        "cups": [shown_cup(cup, formatter) for cup in answer.cups],
-        "straight": [
-            (material, bench_amount(volume, Measure.VOLUME, formatter))
-            for material, volume in poured_straight(answer).items()
-        ],
+        "verdict": verdict,
+        "limit": limit,
+        "straight": poured_straight(answer).items(),
         "buy": [
             (names[buy.material], buy, format_money(buy.cost, buy.currency, locale=formatter.locale))
             for buy in answer.buy
         ],
         "short": sum(1 for need in answer.needs if need.short),
-    }
-
-
-def _tables(request: HttpRequest, answer: Answer) -> dict[str, object]:
-    return {
         "needs": NeedTable(answer.needs, request),
         "rates": RateTable(answer.lines, request, without=[] if len(answer.lines) > 1 else ["most"]),
     }
 
 
-def verdict(answer: Answer) -> Verdict:
+def _verdict(answer: Answer) -> tuple[str, str]:
     """Say yes or no, and how far the shelf goes."""
     if len(answer.lines) == 1:
         (line,) = answer.lines
@@ -125,7 +78,7 @@ def verdict(answer: Answer) -> Verdict:
     more = limit or _("Stock is not a limit.")
     if not answer.is_enough and all(need.short <= need.on_order for need in answer.needs):
         more += " " + _("The missing items are on order.")
-    return Verdict(answer.is_enough, words, more)
+    return words, more
 
 
 def _at_most(answer: Answer, most: int, asked: int) -> int:
@@ -141,31 +94,3 @@ def _for_all(most: int) -> str:
     if not most:
         return _("Not enough for even one such set.")
     return ngettext("You have enough for {n} such set.", "You have enough for {n} such sets.", most, n=most)
-
-
-def shown_cup(cup: Cup, formatter: Formatter) -> ShownCup:
-    """Write a cup out for the bench."""
-    measure = Measure(cup.material.measure)
-    return ShownCup(
-        material=cup.material,
-        recipe=cup.version.recipe_id,
-        total=bench_amount(cup.total, measure, formatter),
-        to_mix=bench_amount(cup.to_mix, measure, formatter) if cup.to_mix else "",
-        from_stock=bench_amount(cup.from_stock, measure, formatter) if cup.from_stock else "",
-        parts=[
-            ShownPart(
-                part.material,
-                "" if part.volume is None else bench_amount(part.volume, Measure.VOLUME, formatter),
-                "" if part.mass is None else bench_amount(part.mass, Measure.MASS, formatter),
-                "" if part.reading is None else formatter.quantity(part.reading, Measure.MASS),
-            )
-            for part in (cup.parts if cup.to_mix else ())
-        ],
-        water=formatter.percent(cup.water_share) if cup.water_share else "",
-        is_watery=cup.is_too_watery,
-    )
-
-
-def bench_amount(amount: int, measure: Measure, formatter: Formatter) -> str:
-    """An amount to measure out: to a tenth, and never in litres, which would hide what the scale must show."""
-    return formatter.quantity(divide_half_up(amount, 100) * 100, measure)

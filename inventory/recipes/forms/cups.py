@@ -7,6 +7,7 @@ from django import forms
 from django.forms import BoundField
 from django.utils.translation import gettext_lazy
 
+from inventory.errors import InventoryError
 from inventory.materials.models import Material
 from inventory.recipes.actions import mixes
 from inventory.recipes.actions.mixes import Ingredient, MixFacts
@@ -17,7 +18,7 @@ from studio.errors import MeniscusError
 from studio.pages.forms import DayInput, StudioForm
 from studio.pages.steppers import AmountStepper, mark_decimals
 from studio.translation import _
-from studio.values.quantities import input_text
+from studio.values.quantities import input_text, mass_of
 from studio.values.units import Measure
 
 MOST_CUPS = 8
@@ -108,6 +109,20 @@ class CupForm(StudioForm):
     def lot(self) -> int | None:
         """The lot chosen for a cup that is poured straight."""
         return self._lot(self.ready) if self.ready else None
+
+    def volume_of(self, amount: int) -> int:
+        """An amount of what is in the cup as a volume. Raises InventoryError without a density."""
+        return mixes.in_measure(self._held(), amount, Measure.VOLUME)
+
+    def amount_of(self, volume: int) -> int:
+        """A volume in the measure of what is in the cup."""
+        held = self._held()
+        return mass_of(volume, held.density) if held.measure == Measure.MASS and held.density else volume
+
+    def _held(self) -> Material:
+        if self.makes is None:
+            raise InventoryError(_("Choose what is in the cup first."))
+        return self.makes
 
     @property
     def part_fields(self) -> list[BoundField]:

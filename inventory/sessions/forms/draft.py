@@ -11,8 +11,7 @@ from inventory.recipes.forms.choices import FormChoices
 from inventory.recipes.forms.cups import MOST_CUPS, CupForm
 from inventory.sessions.actions.sessions import PourFacts, SessionFacts
 from inventory.sessions.forms.pours import MOST_ROWS, PourForm
-from inventory.sessions.forms.sessions import CupFormSet, PourFormSet, SessionForm, SundryFormSet
-from inventory.sessions.forms.sundries import SundryForm
+from inventory.sessions.forms.sessions import CupFormSet, PourFormSet, SessionForm, SundryForm, SundryFormSet
 from studio.errors import InputError, MeniscusError
 from studio.pages.forms import StudioForm, new_key
 from studio.pages.formsets import as_sent, data_of_rows, typed_rows

@@ -1,4 +1,4 @@
-"""Rows of alike pours, as they are typed at the bench."""
+"""Rows of alike pours, as they are typed at the bench; and what is learnt and photographed afterwards."""
 
 from collections.abc import Iterator, Sequence
 from itertools import accumulate, pairwise
@@ -10,24 +10,37 @@ from django.utils.translation import gettext_lazy
 
 from inventory.errors import InventoryError
 from inventory.materials.choices import MaterialChoice
-from inventory.materials.models import Material
-from inventory.recipes.actions import mixes
 from inventory.recipes.forms.choices import FormChoices
 from inventory.recipes.forms.cups import MOST_CUPS, CupForm
 from inventory.sessions.actions.sessions import Dose, PourFacts
-from inventory.sessions.forms.photos import PhotoField
-from inventory.sessions.models import Pour, Technique
+from inventory.sessions.models import Pour
 from studio.errors import InputError, MeniscusError
-from studio.pages.forms import StudioForm
+from studio.pages.forms import EditForm, QuantityField, StudioForm
 from studio.pages.formsets import Rows
 from studio.pages.steppers import AmountStepper, CountStepper, mark_decimals
 from studio.translation import _, ngettext
 from studio.values.allocation import allocate
-from studio.values.quantities import mass_of
 from studio.values.units import Measure
 
 MOST_ALIKE = 60
 MOST_ROWS = 20
+Amounts = list[tuple[CupForm, int]]  # from each cup, in the measure of what it holds
+
+
+class PhotoField(forms.FileField):
+    """A picture from the camera of a phone, or a file on a desk. Cleans to the file as it was sent, or None.
+
+    What is in the file is judged when it is stored, and never stands in a session's way.
+    """
+
+    def __init__(self, **kwargs: Any) -> None:
+        kwargs.setdefault("required", False)
+        kwargs.setdefault("label", gettext_lazy("Photo"))
+        camera = {"accept": "image/*", "capture": "environment"}
+        super().__init__(widget=forms.FileInput(attrs=camera), **kwargs)
+
+    def clean(self, data: Any, initial: Any = None) -> Any:
+        return data or None
 
 
 class PourForm(StudioForm):
@@ -181,91 +194,70 @@ class PourForm(StudioForm):
 
     def pours(self, cups: Sequence[CupForm]) -> list[PourFacts]:
         """The pours of this row, one by one. Raises MeniscusError for amounts that do not fit the cups."""
-        alike, failed = self.cleaned_data["alike"], self.cleaned_data.get("failed") or 0
+        cleaned = self.cleaned_data
+        alike, failed = cleaned["alike"], cleaned.get("failed") or 0
         run_off = self.read_amount("run_off", Measure.VOLUME, allow_zero=True)
         run_offs: Sequence[int | None] = [None] * alike if run_off is None else allocate(run_off, [1] * alike)
-        poured = self._by_cup(cups) if self._typed_cups() else self._by_total(cups, alike)
-        over = self.form_choices.failed.get(self.cleaned_data.get("over") or 0)
+        typed = [number for number in range(1, MOST_CUPS + 1) if cleaned.get(f"cup_{number}")]
+        poured = self._by_cup(cups, typed) if typed else self._by_total(cups)
         return [
             PourFacts(
-                technique=self._technique(),
-                doses=doses,
-                surface=self.cleaned_data.get("surface"),
-                over=over,
+                technique=self.form_choices.techniques[cleaned["technique"]],
+                doses=[_dose(cups, cup, amount) for cup, amount in amounts if amount],
+                surface=cleaned.get("surface"),
+                over=self.form_choices.failed.get(cleaned.get("over") or 0),
                 run_off=caught,
                 outcome=Pour.Outcome.FAILED if number > alike - failed else Pour.Outcome.GOOD,
-                arm=self.cleaned_data.get("arm", ""),
-                notes=self.cleaned_data.get("notes", ""),
+                arm=cleaned.get("arm", ""),
+                notes=cleaned.get("notes", ""),
             )
-            for number, (doses, caught) in enumerate(zip(poured, run_offs, strict=True), start=1)
+            for number, (amounts, caught) in enumerate(zip(poured, run_offs, strict=True), start=1)
         ]
 
-    def _typed_cups(self) -> dict[int, str]:
-        typed = {number: self.cleaned_data.get(f"cup_{number}", "") for number in range(1, MOST_CUPS + 1)}
-        return {number: text for number, text in typed.items() if text}
-
-    def _by_cup(self, cups: Sequence[CupForm]) -> list[list[Dose]]:
+    def _by_cup(self, cups: Sequence[CupForm], typed: Sequence[int]) -> list[Amounts]:
         """The same amounts from each cup on every surface of the row."""
-        amounts: dict[int, int] = {}
-        for number in self._typed_cups():
-            makes = cups[number - 1].makes if number <= len(cups) else None
-            if makes is None:
+        amounts: Amounts = []
+        for number in typed:
+            cup = cups[number - 1] if number <= len(cups) else None
+            if cup is None or cup.makes is None:
                 raise InputError(
                     _("Cup {n} is not used. Enter its contents first.", n=number), field=f"cup_{number}"
                 )
-            read = self.read_amount(f"cup_{number}", makes.measure, density=makes.density, allow_zero=True)
-            amounts[number] = read or 0
-        self._refuse_other_total(cups, amounts)
-        doses = [_dose(cups, number, amount) for number, amount in amounts.items() if amount]
-        return [doses] * int(self.cleaned_data["alike"])
-
-    def _refuse_other_total(self, cups: Sequence[CupForm], amounts: dict[int, int]) -> None:
-        if not self.cleaned_data.get("each") or self.errors:
-            return
-        each = self.read_amount("each", Measure.VOLUME)
-        total = sum(_volume(cups[number - 1], amount) for number, amount in amounts.items())
-        if each is not None and each != total:
-            amount = self.formatter.quantity(total, Measure.VOLUME)
-            raise InputError(
-                _("The cups add up to {amount}. Correct one of them, or leave this blank.", amount=amount),
-                field="each",
+            read = self.read_amount(
+                f"cup_{number}", cup.makes.measure, density=cup.makes.density, allow_zero=True
             )
-
-    def _by_total(self, cups: Sequence[CupForm], alike: int) -> list[list[Dose]]:
-        """One amount per surface, taken from the cups in proportion to what is in them."""
-        each = self.read_amount("each", Measure.VOLUME)
-        if each is None:
-            return [[]] * alike
-        used = [number for number, cup in enumerate(cups, start=1) if cup.makes is not None]
-        if not used:
-            raise InputError(_("No cup is used. Enter above what was in the cups."), field="each")
-        weights = self._weights(cups, used)
-        return [
-            [
-                _dose(cups, number, amount)
-                for number, part in zip(used, parts, strict=True)
-                if (amount := _own(cups[number - 1], part))
-            ]
-            for parts in spread(each, alike, weights)
-        ]
-
-    def _weights(self, cups: Sequence[CupForm], used: Sequence[int]) -> list[int]:
-        """What is in each cup that is used; one alone that was filled from a bottle gives all, so it need not say."""
-        if len(used) == 1 and cups[used[0] - 1].ready is not None:
-            return [1]
-        for number in used:
-            if cups[number - 1].amount is None:
+            amounts.append((cup, read or 0))
+        if self.cleaned_data.get("each") and not self.errors:
+            each, total = self._each(), sum(cup.volume_of(amount) for cup, amount in amounts)
+            if each not in (None, total):
+                amount = self.formatter.quantity(total, Measure.VOLUME)
                 raise InputError(
-                    _("In cup {n}, enter how much was in it, or enter the amount from each cup.", n=number),
+                    _(
+                        "The cups add up to {amount}. Correct one of them, or leave this blank.",
+                        amount=amount,
+                    ),
                     field="each",
                 )
-        return [_volume(cups[number - 1], cups[number - 1].amount or 0) for number in used]
+        return [amounts] * int(self.cleaned_data["alike"])
+
+    def _by_total(self, cups: Sequence[CupForm]) -> list[Amounts]:
+        """One amount per surface, taken from the cups in proportion to what is in them."""
+        alike, each = self.cleaned_data["alike"], self._each()
+        if each is None:
+            return [[]] * alike
+        used = [(number, cup) for number, cup in enumerate(cups, start=1) if cup.makes is not None]
+        if not used:
+            raise InputError(_("No cup is used. Enter above what was in the cups."), field="each")
+        return [
+            [(cup, cup.amount_of(part)) for (_n, cup), part in zip(used, parts, strict=True)]
+            for parts in spread(each, alike, _weights(used))
+        ]
+
+    def _each(self) -> int | None:
+        return self.read_amount("each", Measure.VOLUME)
 
     def _sent(self, name: str) -> bool:
         return bool(str(self.data.get(self.add_prefix(name), "")).strip())
-
-    def _technique(self) -> Technique:
-        return self.form_choices.techniques[self.cleaned_data["technique"]]
 
 
 def spread(each: int, alike: int, weights: Sequence[int]) -> Iterator[list[int]]:
@@ -287,31 +279,63 @@ def spread(each: int, alike: int, weights: Sequence[int]) -> Iterator[list[int]]
         yield [upper - lower for lower, upper in pairwise(grown)]
 
 
-def _dose(cups: Sequence[CupForm], number: int, amount: int) -> Dose:
-    cup = cups[number - 1]
+def _weights(used: Sequence[tuple[int, CupForm]]) -> list[int]:
+    """What is in each cup that is used; one alone that was filled from a bottle gives all, so it need not say."""
+    if len(used) == 1 and used[0][1].ready is not None:
+        return [1]
+    for number, cup in used:
+        if cup.amount is None:
+            raise InputError(
+                _("In cup {n}, enter how much was in it, or enter the amount from each cup.", n=number),
+                field="each",
+            )
+    return [cup.volume_of(cup.amount or 0) for _number, cup in used]
+
+
+def _dose(cups: Sequence[CupForm], cup: CupForm, amount: int) -> Dose:
     if cup.facts is None:
         return Dose(amount, material=cup.makes, lot=cup.lot)
-    position = sum(1 for earlier in cups[: number - 1] if earlier.facts is not None)
-    return Dose(amount, mix=position)
-
-
-def _volume(cup: CupForm, amount: int) -> int:
-    return mixes.in_measure(_in(cup), amount, Measure.VOLUME)
-
-
-def _own(cup: CupForm, volume: int) -> int:
-    """A volume in the measure of what the cup holds."""
-    makes = _in(cup)
-    if makes.measure == Measure.MASS and makes.density is not None:
-        return mass_of(volume, makes.density)
-    return volume
-
-
-def _in(cup: CupForm) -> Material:
-    if cup.makes is None:
-        raise InventoryError(_("Choose what is in the cup first."))
-    return cup.makes
+    return Dose(amount, mix=[each for each in cups if each.facts is not None].index(cup))
 
 
 def _failed(pour: Pour) -> str:
     return f"{pour.label}, {pour.surface.name}, {pour.session}"
+
+
+class PourAmendment(EditForm):
+    """What is learnt about a pour after its session."""
+
+    outcome = forms.ChoiceField(
+        label=gettext_lazy("Result"), choices=Pour.Outcome.choices, widget=forms.RadioSelect
+    )
+    run_off = QuantityField(
+        label=gettext_lazy("Run-off"),
+        measure=Measure.VOLUME,
+        allow_zero=True,
+        required=False,
+        help_text=gettext_lazy(
+            "Part of what was poured, in mL. If you weighed the wet tray: grams divided by the density."
+        ),
+    )
+    notes = forms.CharField(
+        label=gettext_lazy("Notes"), required=False, max_length=2000, widget=forms.Textarea(attrs={"rows": 3})
+    )
+
+    @classmethod
+    def values_of(cls, pour: Pour, *, seen: int) -> dict[str, Any]:
+        return {"seen": seen, "outcome": pour.outcome, "run_off": pour.run_off, "notes": pour.notes}
+
+
+class SessionPhotoForm(StudioForm):
+    """One more photo for a session that stands: of one of its pours, or of the whole table."""
+
+    photo = PhotoField(help_text=gettext_lazy("Up to 10 MB. Location data is removed from the file."))
+    pour = forms.TypedChoiceField(
+        label=gettext_lazy("What it shows"), required=False, coerce=int, empty_value=None
+    )
+
+    def __init__(self, *args: Any, pours: list[Pour], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        pour = self.fields["pour"]
+        if isinstance(pour, forms.ChoiceField):
+            pour.choices = [("", _("The whole table")), *((pour.pk, pour.label) for pour in pours)]

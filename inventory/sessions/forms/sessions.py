@@ -5,12 +5,14 @@ from typing import Any, cast
 from django import forms
 from django.utils.translation import gettext_lazy
 
+from inventory.materials.choices import MaterialChoice
+from inventory.recipes.actions.mixes import Ingredient
+from inventory.recipes.forms.choices import FormChoices
 from inventory.recipes.forms.cups import MOST_CUPS, CupForm
 from inventory.sessions.forms.pours import MOST_ROWS, PourForm
-from inventory.sessions.forms.sundries import SundryForm
-from studio.pages.forms import DayInput, KeyedForm
+from studio.pages.forms import DayInput, KeyedForm, StudioForm
 from studio.pages.formsets import Rows
-from studio.pages.steppers import CountStepper
+from studio.pages.steppers import AmountStepper, CountStepper, mark_decimals
 from studio.translation import _
 
 
@@ -48,6 +50,38 @@ class SessionForm(KeyedForm):
         self.fields["title"].widget.attrs["placeholder"] = _("Ring pours on round boards")
 
 
+class SundryForm(StudioForm):
+    """Gloves, towels and the like, charged to every pour alike."""
+
+    material = MaterialChoice(
+        label=gettext_lazy("Sundry"), error_messages={"required": gettext_lazy("Choose what was used.")}
+    )
+    amount = forms.CharField(
+        label=gettext_lazy("How many or how much"),
+        max_length=60,
+        widget=AmountStepper(attrs={"data-step-from": "1"}),
+        error_messages={"required": gettext_lazy("Enter how many or how much was used.")},
+    )
+
+    def __init__(
+        self, *args: Any, form_choices: FormChoices, is_pattern: bool = False, **kwargs: Any
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        material = self.fields["material"]
+        if isinstance(material, MaterialChoice) and not is_pattern:
+            material.offer(form_choices.sundries, form_choices.sundry_choices)
+        mark_decimals(self)
+        self.item: Ingredient | None = None
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        material, typed = cleaned.get("material"), cleaned.get("amount")
+        if typed and material is not None:
+            amount = self.read_amount("amount", material.measure, density=material.density)
+            self.item = Ingredient(material, amount) if amount else None
+        return cleaned
+
+
 class PatternRows(Rows):
     """Rows that say nothing twice, so that a page of many stays light.
 
@@ -65,23 +99,14 @@ class PatternRows(Rows):
                 form.fields[name].help_text = ""
 
 
-CupFormSet = cast(
-    "type[PatternRows]",
-    forms.formset_factory(
-        CupForm, formset=PatternRows, max_num=MOST_CUPS, absolute_max=MOST_CUPS, validate_max=True
-    ),
-)
-PourFormSet, SundryFormSet = (
-    cast(
-        "type[PatternRows]",
-        forms.formset_factory(
-            row,
-            formset=PatternRows,
-            max_num=MOST_ROWS,
-            absolute_max=MOST_ROWS,
-            validate_max=True,
-            can_delete=True,
-        ),
+def _rows_of(form: type[StudioForm], most: int, *, can_delete: bool = True) -> type[PatternRows]:
+    rows = forms.formset_factory(
+        form, formset=PatternRows, max_num=most, absolute_max=most, validate_max=True, can_delete=can_delete
     )
-    for row in (PourForm, SundryForm)
-)
+    return cast("type[PatternRows]", rows)
+
+
+# A cup is cleared instead: its number never changes, because the pours name it.
+CupFormSet = _rows_of(CupForm, MOST_CUPS, can_delete=False)
+PourFormSet = _rows_of(PourForm, MOST_ROWS)
+SundryFormSet = _rows_of(SundryForm, MOST_ROWS)

@@ -10,7 +10,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
 from inventory.sessions.actions.photos import add_photo, remove_photo
-from inventory.sessions.forms.photos import SessionPhotoForm
+from inventory.sessions.forms.pours import SessionPhotoForm
 from inventory.sessions.models import Pour, Session, SessionPhoto
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.errors import MeniscusError

@@ -8,7 +8,7 @@ from django.views.decorators.http import require_http_methods
 
 from inventory.ledger.models import EntryRole
 from inventory.sessions.actions.pours import amend_pour
-from inventory.sessions.forms.amendment import PourAmendment
+from inventory.sessions.forms.pours import PourAmendment
 from inventory.sessions.models import Pour
 from inventory.sessions.queries.session_costs import PourAccount, pour_account
 from inventory.sessions.tables import PourLineRow, PourLineTable

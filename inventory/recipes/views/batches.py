@@ -6,53 +6,72 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
-from inventory.recipes.actions.mixes import MixFacts, make_mix
-from inventory.recipes.forms.batches import BatchDraft
+from inventory.recipes.actions.mixes import make_mix
+from inventory.recipes.forms.batches import BatchCup, BatchForm
 from inventory.recipes.forms.choices import FormChoices
 from inventory.recipes.models import Mix
 from studio.accounts.roles import WORKERS, role_required
 from studio.errors import MeniscusError
+from studio.pages.forms import new_key
+from studio.pages.formsets import as_sent
 from studio.pages.query_values import whole_number
 from studio.pages.submissions import submission_from
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
 from studio.translation import _
 
+CUP = "cup"
 DRAFT_KEY = "mix-new"
 
 
 @require_http_methods(["GET", "POST"])
 @role_required(*WORKERS)
 def new(request: HttpRequest) -> HttpResponse:
+    """The day and one cup; a "do" button comes back with the parts worked out and posts nothing."""
     studio = current_studio(request)
     form_choices = FormChoices.for_mixes(Formatter.of(studio))
-    if request.method != "POST":
-        cup = {
-            "contents": f"r{whole_number(request.GET.get('recipe', '')) or ''}",
-            "wanted": request.GET.get("wanted", "")[:60],
-        }
-        today = timezone.localdate()
-        draft = BatchDraft.filled(studio=studio, form_choices=form_choices, on=today, cup=cup)
-        return _page(request, draft)
-    if request.POST.get("do"):
-        return _page(request, BatchDraft.typed(request.POST, studio=studio, form_choices=form_choices))
-    draft = BatchDraft.sent(request.POST, studio=studio, form_choices=form_choices)
-    facts = draft.facts
-    mix = _post(request, draft, facts) if facts is not None else None
-    return redirect("inventory:lot", pk=mix.lot_id) if mix else _page(request, draft, status=422)
+    is_sent = request.method == "POST" and not request.POST.get("do")
+    data = as_sent(request.POST) if request.method == "POST" else _first_values(request)
+    form_choices.find_lots([data.get(f"{CUP}-contents", "")])
+    form = BatchForm(data if is_sent else {"key": new_key(), **data}, studio=studio)
+    cup = BatchCup(form.data, prefix=CUP, studio=studio, form_choices=form_choices, while_typing=not is_sent)
+    form.hides_errors = cup.hides_errors = cup.just_planned = not is_sent
+    mix = _posted(request, form, cup) if is_sent else None
+    if mix is not None:
+        return redirect("inventory:lot", pk=mix.lot_id)
+    context = {
+        "form": form,
+        "cup": cup,
+        "draft_key": DRAFT_KEY,
+        "has_recipes": bool(form_choices.recipes),
+        "is_filled": request.method == "POST" or "recipe" in request.GET,
+        "section": "inventory:recipes",
+    }
+    return render(request, "sessions/mix_new.html", context, status=422 if is_sent else 200)
 
 
-def _post(request: HttpRequest, draft: BatchDraft, facts: MixFacts) -> Mix | None:
+def _first_values(request: HttpRequest) -> dict[str, str]:
+    """Today, with the recipe chosen where one was asked for."""
+    return {
+        "mixed_on": timezone.localdate().isoformat(),
+        f"{CUP}-contents": f"r{whole_number(request.GET.get('recipe', '')) or ''}",
+        f"{CUP}-wanted": request.GET.get("wanted", "")[:60],
+    }
+
+
+def _posted(request: HttpRequest, form: BatchForm, cup: BatchCup) -> Mix | None:
     """Post the batch; a refusal goes onto the page."""
-    cleaned = draft.form.cleaned_data
+    if not all([form.is_valid(), cup.is_valid()]) or cup.facts is None:
+        return None
+    cleaned = form.cleaned_data
     try:
         mix = make_mix(
-            facts=facts,
+            facts=cup.facts,
             confirm_gain=cleaned["confirm_gain"],
             submission=submission_from(request, on=cleaned["mixed_on"], key=cleaned["key"]),
         )
     except MeniscusError as problem:
-        draft.refuse(problem)
+        form.refuse(problem)
         return None
     messages.success(
         request,
@@ -63,16 +82,3 @@ def _post(request: HttpRequest, draft: BatchDraft, facts: MixFacts) -> Mix | Non
         extra_tags=DRAFT_KEY,
     )
     return mix
-
-
-def _page(request: HttpRequest, draft: BatchDraft, *, status: int = 200) -> HttpResponse:
-    context = {
-        "draft": draft,
-        "form": draft.form,
-        "cup": draft.cup,
-        "draft_key": DRAFT_KEY,
-        "has_recipes": bool(draft.cup.form_choices.recipes),
-        "is_filled": request.method == "POST" or "recipe" in request.GET,
-        "section": "inventory:recipes",
-    }
-    return render(request, "sessions/mix_new.html", context, status=status)

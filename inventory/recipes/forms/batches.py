@@ -1,6 +1,6 @@
 """The page on which a batch outside a session is logged, such as home-made medium ahead of time."""
 
-from typing import Any
+from typing import Any, cast
 
 from django import forms
 from django.utils.translation import gettext_lazy
@@ -46,6 +46,10 @@ class BatchCup(CupForm):
         self.fields["contents"].error_messages["required"] = _("Choose a recipe.")
         self.fields["place"].label = _("Where it is kept")
         self.fields["use_by"].label = _("Use by")
+
+    def _offer_contents(self) -> None:
+        choices = [("", _("Choose…")), *self.form_choices.recipe_choices]
+        cast("forms.ChoiceField", self.fields["contents"]).choices = choices
 
     def has_changed(self) -> bool:
         """There is one batch on the page, so it is always judged."""

@@ -1,7 +1,7 @@
 """One cup: mixed by a recipe with the parts as they really went in, or poured straight from a lot on the shelf."""
 
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, cast
 
 from django import forms
 from django.forms import BoundField
@@ -271,12 +271,11 @@ class CupForm(StudioForm):
         )
 
     def _offer_contents(self) -> None:
-        """Accept every choice, and show those that make sense on this shelf."""
-        contents = self.fields["contents"]
-        if not isinstance(contents, forms.ChoiceField):
-            raise TypeError("A cup's contents are chosen from a list.")
-        contents.choices = self.form_choices.cup_choices
-        contents.widget.choices = self.form_choices.cups_offered(self._text("contents"))
+        """What makes sense on this shelf; everything where something else was chosen."""
+        contents = cast("forms.ChoiceField", self.fields["contents"])
+        contents.choices = self.form_choices.usual_cup_choices
+        if self._text("contents") and not contents.valid_value(self._text("contents")):
+            contents.choices = self.form_choices.cup_choices
 
 
 def _amount(material: Material) -> str:

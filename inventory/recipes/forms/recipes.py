@@ -10,6 +10,7 @@ from django.utils.translation import gettext_lazy
 from inventory.materials.choices import MaterialChoice, by_kind
 from inventory.materials.models import Kind, Material
 from inventory.recipes.actions.recipes import MIXABLE
+from inventory.recipes.forms.choices import offer
 from inventory.recipes.models import Basis, RecipeVersion
 from studio.errors import InputError, MeniscusError
 from studio.pages.forms import EditForm, StudioForm, TypedField
@@ -111,9 +112,7 @@ class RecipeForm(PartsForm):
     def __init__(self, *args: Any, materials: Mapping[int, Material], made: set[int], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         free = {pk: item for pk, item in materials.items() if pk not in made and not item.is_free}
-        choice = self.fields["makes"]
-        if isinstance(choice, MaterialChoice):
-            choice.offer(free, [("", _("Something new")), *by_kind(free.values())[1:]])
+        offer(self, "makes", free, [("", _("Something new")), *by_kind(free.values())[1:]])
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
@@ -151,9 +150,7 @@ class PartForm(StudioForm):
         self, *args: Any, materials: Mapping[int, Material], choices: list[tuple[str, Any]], **kwargs: Any
     ) -> None:
         super().__init__(*args, **kwargs)
-        choice = self.fields["material"]
-        if isinstance(choice, MaterialChoice):
-            choice.offer(materials, choices)
+        offer(self, "material", materials, choices)
 
 
 PartRows = cast(

@@ -29,7 +29,7 @@ DRAFT_KEY = "mix-new"
 def new(request: HttpRequest) -> HttpResponse:
     """The day and one cup; a "do" button comes back with the parts worked out and posts nothing."""
     studio = current_studio(request)
-    form_choices = FormChoices.for_mixes(Formatter.of(studio))
+    form_choices = FormChoices(Formatter.of(studio))
     is_sent = request.method == "POST" and not request.POST.get("do")
     data = as_sent(request.POST) if request.method == "POST" else _first_values(request)
     form_choices.find_lots([data.get(f"{CUP}-contents", "")])

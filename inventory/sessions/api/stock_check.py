@@ -88,7 +88,7 @@ class NeedResponse(ResponseSerializer):
     needed = QuantityField("needed", "material.measure")
     held = QuantityField("held", "material.measure", allow_null=True)
     on_order = QuantityField("on_order", "material.measure")
-    expired = QuantityField("past_best", "material.measure", help_text="Left out of what is held.")
+    expired = QuantityField("expired", "material.measure", help_text="Left out of what is held.")
     short = QuantityField("short", "material.measure")
 
 
@@ -159,7 +159,7 @@ class StockCheckViewSet(StudioViewSet):
         plan = SetPlan(
             lines=[_line(line) for line in body["lines"]],
             reserve=body.get("extra_paint", current_studio(request._request).reserve),
-            include_past_best=body["include_expired"],
+            include_expired=body["include_expired"],
         )
         return self.answer(plan_set(plan, on=timezone.localdate()))
 

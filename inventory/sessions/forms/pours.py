@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from itertools import accumulate, pairwise
-from typing import Any
+from typing import Any, cast
 
 from django import forms
 from django.forms import BoundField
@@ -10,7 +10,7 @@ from django.utils.translation import gettext_lazy
 
 from inventory.errors import InventoryError
 from inventory.materials.choices import MaterialChoice
-from inventory.recipes.forms.choices import FormChoices
+from inventory.recipes.forms.choices import FormChoices, offer
 from inventory.recipes.forms.cups import MOST_CUPS, CupForm
 from inventory.sessions.actions.sessions import Dose, PourFacts
 from inventory.sessions.models import Pour
@@ -129,18 +129,15 @@ class PourForm(StudioForm):
             self._offer()
 
     def _offer(self) -> None:
-        surface, technique, over = self.fields["surface"], self.fields["technique"], self.fields["over"]
-        if isinstance(surface, MaterialChoice):
-            surface.offer(self.form_choices.surfaces, self.form_choices.surface_choices)
-        if isinstance(technique, forms.ChoiceField) and isinstance(over, forms.ChoiceField):
-            technique.choices = [
-                ("", _("Choose…")),
-                *((pk, item.name) for pk, item in self.form_choices.techniques.items()),
-            ]
-            over.choices = [
-                ("", _("No, a new surface")),
-                *((pk, _failed(pour)) for pk, pour in self.form_choices.failed.items()),
-            ]
+        choices = self.form_choices
+        offer(self, "surface", choices.surfaces, choices.surface_choices)
+        techniques = [(pk, item.name) for pk, item in choices.techniques.items()]
+        failed = [(pk, f"{pour}, {pour.surface}, {pour.session}") for pk, pour in choices.failed.items()]
+        for name, blank, rows in (
+            ("technique", _("Choose…"), techniques),
+            ("over", _("No, a new surface"), failed),
+        ):
+            cast("forms.ChoiceField", self.fields[name]).choices = [("", blank), *rows]
 
     @property
     def main_fields(self) -> list[BoundField]:
@@ -296,10 +293,6 @@ def _dose(cups: Sequence[CupForm], cup: CupForm, amount: int) -> Dose:
     if cup.facts is None:
         return Dose(amount, material=cup.makes, lot=cup.lot)
     return Dose(amount, mix=[each for each in cups if each.facts is not None].index(cup))
-
-
-def _failed(pour: Pour) -> str:
-    return f"{pour.label}, {pour.surface.name}, {pour.session}"
 
 
 class PourAmendment(EditForm):

@@ -7,7 +7,7 @@ from django.utils.translation import gettext_lazy
 
 from inventory.materials.choices import MaterialChoice
 from inventory.recipes.actions.mixes import Ingredient
-from inventory.recipes.forms.choices import FormChoices
+from inventory.recipes.forms.choices import FormChoices, offer
 from inventory.recipes.forms.cups import MOST_CUPS, CupForm
 from inventory.sessions.forms.pours import MOST_ROWS, PourForm
 from studio.pages.forms import DayInput, KeyedForm, StudioForm
@@ -67,9 +67,8 @@ class SundryForm(StudioForm):
         self, *args: Any, form_choices: FormChoices, is_pattern: bool = False, **kwargs: Any
     ) -> None:
         super().__init__(*args, **kwargs)
-        material = self.fields["material"]
-        if isinstance(material, MaterialChoice) and not is_pattern:
-            material.offer(form_choices.sundries, form_choices.sundry_choices)
+        if not is_pattern:
+            offer(self, "material", form_choices.sundries, form_choices.sundry_choices)
         mark_decimals(self)
         self.item: Ingredient | None = None
 

@@ -1,7 +1,5 @@
 """The question “Do I have enough?”: asked by a GET form, so that its address can be kept and shared."""
 
-from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import Any
 
 from django import forms
@@ -11,19 +9,17 @@ from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy
 
 from inventory.materials.choices import MaterialChoice
-from inventory.materials.models import POURED_KINDS, Kind, Material
-from inventory.recipes.actions.recipes import MIXABLE
+from inventory.materials.models import Material
 from inventory.recipes.calculations import ONE_PART
+from inventory.recipes.forms.choices import FormChoices, offer
 from inventory.recipes.forms.recipes import PartsField
-from inventory.recipes.queries import held
 from inventory.sessions.models import Technique
 from inventory.sessions.queries.planning import Colour, SetLine, SetPlan
 from studio.pages.forms import PercentField, StudioForm
-from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
 from studio.translation import _, pgettext
 
-MOST_COLOURS = 6
+COLOURS = range(1, 7)
 COLOURS_IN_SIGHT = 3
 MOST_SURFACES = 999
 OUT_OF_RANGE = format_lazy(gettext_lazy("Enter a whole number from 1 to {most}."), most=MOST_SURFACES)
@@ -31,50 +27,6 @@ HOW_MANY = {"min_value": OUT_OF_RANGE, "max_value": OUT_OF_RANGE, "invalid": OUT
 # Thousandths of a gram.
 SCALES = [("10", "0.01 g"), ("100", "0.1 g"), ("1000", "1 g")]
 USUAL_SCALE = "100"
-
-
-@dataclass(frozen=True, slots=True)
-class Offered:
-    """The surfaces and colours that can be planned with, read once for all fields."""
-
-    surfaces: dict[int, Material]
-    colours: dict[int, Material]
-    surface_choices: list[tuple[str, Any]]
-    colour_choices: list[tuple[str, Any]]
-
-    @classmethod
-    def read(cls, formatter: Formatter) -> "Offered":
-        stock = held()
-        materials = list(
-            Material.objects.filter(is_archived=False, is_free=False)
-            .select_related("recipe")
-            .order_by("name")
-        )
-        surfaces = [item for item in materials if item.kind == Kind.SURFACE]
-        poured = [item for item in materials if item.kind in POURED_KINDS and item.measure in MIXABLE]
-        mixed = [item for item in poured if _is_mixed(item)]
-        bought = [item for item in poured if not hasattr(item, "recipe")]
-
-        def named(items: Iterable[Material]) -> list[tuple[str, str]]:
-            return [(str(item.pk), _with_stock(item, stock.get(item.pk, 0), formatter)) for item in items]
-
-        groups = [(_("Mixed by a recipe"), named(mixed)), (_("Unmixed from a bottle"), named(bought))]
-        return cls(
-            {item.pk: item for item in surfaces},
-            {item.pk: item for item in (*mixed, *bought)},
-            named(surfaces),
-            [(label, choices) for label, choices in groups if choices],
-        )
-
-
-def _is_mixed(material: Material) -> bool:
-    recipe = getattr(material, "recipe", None)
-    return recipe is not None and not recipe.is_archived
-
-
-def _with_stock(material: Material, amount: int, formatter: Formatter) -> str:
-    left = formatter.short_quantity(amount, material.measure) if amount else _("none in stock")
-    return f"{material.name} ({left})"
 
 
 class StockCheckForm(StudioForm):
@@ -109,52 +61,47 @@ class StockCheckForm(StudioForm):
     )
     reserve = PercentField(label=gettext_lazy("Extra paint"), required=False)
     scale = forms.ChoiceField(label=gettext_lazy("Scale precision"), choices=SCALES, initial=USUAL_SCALE)
-    past_best = forms.BooleanField(label=gettext_lazy("Include expired stock"), required=False)
+    include_expired = forms.BooleanField(label=gettext_lazy("Include expired stock"), required=False)
 
-    def __init__(self, *args: Any, offered: Offered, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, form_choices: FormChoices, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.offered = offered
+        self.surfaces, self.colours = form_choices.surfaces, _colours(form_choices)
         self.fields["reserve"].help_text = _(
             "Leave blank to use the studio's {share}.", share=self.formatter.percent(self.studio.reserve)
         )
-        for number in range(1, MOST_COLOURS + 1):
+        offered = {pk: item for materials in self.colours.values() for pk, item in materials.items()}
+        groups = [
+            (label, form_choices.named(items.values())) for label, items in self.colours.items() if items
+        ]
+        for number in COLOURS:
             self.fields[f"colour_{number}"] = MaterialChoice(label=_("Colour {n}", n=number), required=False)
             parts = PartsField(label=_("Parts of colour {n}", n=number), required=False, example="1")
             parts.formatter = self.formatter
             self.fields[f"parts_{number}"] = parts
-            self._offer(f"colour_{number}", offered.colours, [("", _("Not used")), *offered.colour_choices])
-        self._offer("surface", offered.surfaces, [("", _("Choose…")), *offered.surface_choices])
-        self._offer(
-            "surface_2",
-            offered.surfaces,
-            [("", pgettext("no second surface", "None")), *offered.surface_choices],
-        )
+            offer(self, f"colour_{number}", offered, [("", _("Not used")), *groups])
+        surfaces = form_choices.surface_choices
+        offer(self, "surface", self.surfaces, surfaces)
+        offer(self, "surface_2", self.surfaces, [("", pgettext("no second surface", "None")), *surfaces[1:]])
 
     @classmethod
-    def from_query(cls, query: QueryDict, *, studio: Studio, formatter: Formatter) -> "StockCheckForm":
+    def from_query(cls, query: QueryDict, *, studio: Studio, form_choices: FormChoices) -> "StockCheckForm":
         """The question as an address puts it."""
         data = query.copy()
         data.setdefault("scale", USUAL_SCALE)
-        return cls(data, studio=studio, offered=Offered.read(formatter))
+        return cls(data, studio=studio, form_choices=form_choices)
 
-    def _offer(self, name: str, materials: dict[int, Material], choices: list[tuple[str, Any]]) -> None:
-        field = self.fields[name]
-        if isinstance(field, MaterialChoice):
-            field.offer(materials, choices)
+    @property
+    def can_plan(self) -> bool:
+        """Whether there is anything to pour, and to pour on."""
+        return bool(self.surfaces and any(self.colours.values()))
 
     @property
     def colour_rows(self) -> list[tuple[BoundField, BoundField]]:
-        return [(self[f"colour_{n}"], self[f"parts_{n}"]) for n in range(1, COLOURS_IN_SIGHT + 1)]
-
-    @property
-    def more_colour_rows(self) -> list[tuple[BoundField, BoundField]]:
-        return [
-            (self[f"colour_{n}"], self[f"parts_{n}"]) for n in range(COLOURS_IN_SIGHT + 1, MOST_COLOURS + 1)
-        ]
+        return [(self[f"colour_{n}"], self[f"parts_{n}"]) for n in COLOURS]
 
     @property
     def has_more_colours(self) -> bool:
-        return any(field.value() for row in self.more_colour_rows for field in row)
+        return any(field.value() for row in self.colour_rows[COLOURS_IN_SIGHT:] for field in row)
 
     @property
     def says_more(self) -> bool:
@@ -174,7 +121,7 @@ class StockCheckForm(StudioForm):
 
     def _check_colours(self, cleaned: dict[str, Any]) -> None:
         seen: set[int] = set()
-        for number in range(1, MOST_COLOURS + 1):
+        for number in COLOURS:
             colour = cleaned.get(f"colour_{number}")
             if colour is None:
                 if cleaned.get(f"parts_{number}") and f"colour_{number}" not in self.errors:
@@ -194,7 +141,7 @@ class StockCheckForm(StudioForm):
         cleaned = self.cleaned_data
         colours = [
             Colour(cleaned[f"colour_{n}"], cleaned[f"parts_{n}"] or ONE_PART)
-            for n in range(1, MOST_COLOURS + 1)
+            for n in COLOURS
             if cleaned[f"colour_{n}"] is not None
         ]
         lines = [SetLine(cleaned["surface"], cleaned["count"], cleaned["technique"], colours)]
@@ -204,6 +151,16 @@ class StockCheckForm(StudioForm):
         return SetPlan(
             lines,
             reserve=self.studio.reserve if cleaned["reserve"] is None else cleaned["reserve"],
-            include_past_best=cleaned["past_best"],
+            include_expired=cleaned["include_expired"],
             scale_step=int(cleaned["scale"]),
         )
+
+
+def _colours(form_choices: FormChoices) -> dict[str, dict[int, Material]]:
+    """What can be poured: what a recipe in force makes, and what is bought."""
+    made = {version.recipe.makes_id for version in form_choices.recipes.values()}
+    by_name = sorted(form_choices.ready.values(), key=lambda item: item.name)
+    return {
+        _("Mixed by a recipe"): {item.pk: item for item in by_name if item.pk in made},
+        _("Unmixed from a bottle"): {item.pk: item for item in by_name if not hasattr(item, "recipe")},
+    }

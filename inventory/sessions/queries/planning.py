@@ -61,7 +61,7 @@ class SetPlan:
 
     lines: Sequence[SetLine]
     reserve: int = 0
-    include_past_best: bool = False
+    include_expired: bool = False
     scale_step: int = 100
 
 
@@ -79,13 +79,13 @@ class LineNeed:
 
 @dataclass(frozen=True, slots=True)
 class Need:
-    """One bought material of the set. `held` is None for what never runs out; `past_best` was left out of it."""
+    """One bought material of the set. `held` is None for what never runs out; `expired` was left out of it."""
 
     material: Material
     needed: int
     held: int | None
     on_order: int
-    past_best: int
+    expired: int
 
     @property
     def short(self) -> int:
@@ -190,7 +190,7 @@ class _Bench:
     versions: dict[int, RecipeVersion]
     recipes: dict[int, mixing.Recipe]
     usable: dict[int, int]
-    past_best: dict[int, int]
+    expired: dict[int, int]
     coming: dict[int, int]
 
     @classmethod
@@ -200,14 +200,14 @@ class _Bench:
         made = [version.recipe.makes for version in versions.values()]
         named = [colour.material for line in plan.lines for colour in line.colours]
         surfaces = [line.surface for line in plan.lines]
-        usable, past_best = _usable(on, plan.include_past_best)
+        usable, expired = _usable(on, plan.include_expired)
         return cls(
             poured=tuple(material.pk for material in named),
             materials={material.pk: material for material in (*parts, *made, *named, *surfaces)},
             versions=versions,
             recipes={pk: plain_recipe(version) for pk, version in versions.items()},
             usable=usable,
-            past_best=past_best,
+            expired=expired,
             coming=on_order(),
         )
 
@@ -225,16 +225,16 @@ class _Bench:
     def need(self, pk: int, quantity: int) -> Need:
         material = self.materials[pk]
         held = None if material.is_free else self.usable.get(pk, 0)
-        return Need(material, quantity, held, self.coming.get(pk, 0), self.past_best.get(pk, 0))
+        return Need(material, quantity, held, self.coming.get(pk, 0), self.expired.get(pk, 0))
 
 
-def _usable(on: date, include_past_best: bool) -> tuple[dict[int, int], dict[int, int]]:
+def _usable(on: date, include_expired: bool) -> tuple[dict[int, int], dict[int, int]]:
     usable: dict[int, int] = defaultdict(int)
-    past_best: dict[int, int] = defaultdict(int)
+    expired: dict[int, int] = defaultdict(int)
     for lot in held_lots():
-        is_past = lot.use_by is not None and lot.use_by < on and not include_past_best
-        (past_best if is_past else usable)[lot.material] += lot.quantity
-    return dict(usable), dict(past_best)
+        is_past = lot.use_by is not None and lot.use_by < on and not include_expired
+        (expired if is_past else usable)[lot.material] += lot.quantity
+    return dict(usable), dict(expired)
 
 
 def _line_need(

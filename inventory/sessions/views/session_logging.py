@@ -36,7 +36,7 @@ DRAFT_KEY = "session-new"
 @role_required(*WORKERS)
 def new(request: HttpRequest) -> HttpResponse:
     studio = current_studio(request)
-    form_choices = FormChoices.for_sessions(Formatter.of(studio))
+    form_choices = FormChoices(Formatter.of(studio))
     if request.method != "POST":
         return _page(request, *_first(request, form_choices))
     button = request.POST.get("do", "")
@@ -60,7 +60,7 @@ def new(request: HttpRequest) -> HttpResponse:
 def figures(request: HttpRequest) -> HttpResponse:
     """What the session as typed so far would cost and leave on the shelf: a fragment for each row. Writes nothing."""
     studio = current_studio(request)
-    form_choices = FormChoices.for_sessions(Formatter.of(studio))
+    form_choices = FormChoices(Formatter.of(studio))
     draft = SessionDraft.typed(request.POST, studio=studio, form_choices=form_choices)
     show_figures(draft, today=timezone.localdate())
     return render(request, "sessions/figures.html", {"draft": draft})
@@ -83,9 +83,7 @@ def _first(request: HttpRequest, form_choices: FormChoices) -> tuple[SessionDraf
 
 def _planned(request: HttpRequest, form_choices: FormChoices) -> FormRows:
     """The plan that was asked about, worked out again by the shelf as it stands now."""
-    form = StockCheckForm.from_query(
-        request.GET, studio=current_studio(request), formatter=form_choices.formatter
-    )
+    form = StockCheckForm.from_query(request.GET, studio=current_studio(request), form_choices=form_choices)
     try:
         answer = plan_set(form.plan(), on=timezone.localdate()) if form.is_valid() else None
     except MeniscusError as problem:

@@ -5,8 +5,9 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
+from inventory.recipes.forms.choices import FormChoices
 from inventory.sessions.forms.from_plan import poured_straight
-from inventory.sessions.forms.stock_check import Offered, StockCheckForm
+from inventory.sessions.forms.stock_check import StockCheckForm
 from inventory.sessions.queries.planning import Answer, plan_set
 from inventory.sessions.tables import NeedTable, RateTable
 from studio.accounts.roles import EVERYONE, current_user, role_required
@@ -23,10 +24,11 @@ def stock_check(request: HttpRequest) -> HttpResponse:
     user, studio, today = current_user(request), current_studio(request), timezone.localdate()
     formatter = Formatter.of(studio)
     asked = "surface" in request.GET
+    form_choices = FormChoices(formatter)
     form = (
-        StockCheckForm.from_query(request.GET, studio=studio, formatter=formatter)
+        StockCheckForm.from_query(request.GET, studio=studio, form_choices=form_choices)
         if asked
-        else StockCheckForm(studio=studio, offered=Offered.read(formatter), initial=request.GET.dict())
+        else StockCheckForm(studio=studio, form_choices=form_choices, initial=request.GET.dict())
     )
     answer = None
     if asked and form.is_valid():
@@ -36,7 +38,6 @@ def stock_check(request: HttpRequest) -> HttpResponse:
             form.refuse(problem)
     context = {
         "form": form,
-        "can_plan": bool(form.offered.surfaces and form.offered.colours),
         "answer": answer,
         "today": today,
         "may_log": user.may_write,

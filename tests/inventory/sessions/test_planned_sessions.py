@@ -9,7 +9,7 @@ from django.test import Client
 from django.urls import reverse
 
 from inventory.materials.models import Kind, Material
-from inventory.recipes.forms.choices import FormChoices as Offered
+from inventory.recipes.forms.choices import FormChoices
 from inventory.recipes.models import Mix, RecipeVersion
 from inventory.sessions.forms.from_plan import RowsFromPlan
 from inventory.sessions.models import Pour, Session, Technique
@@ -245,5 +245,5 @@ def test_amounts_are_written_with_the_studios_decimal_mark(canvas: Material, whi
 
     Studio.objects.update(locale="de_DE")
     plan = SetPlan([SetLine(canvas, 1, the_technique(), [Colour(white, 1)])])
-    planned = RowsFromPlan(plan_set(plan, on=TODAY), Offered.for_sessions(Formatter.of(Studio.current())))
+    planned = RowsFromPlan(plan_set(plan, on=TODAY), FormChoices(Formatter.of(Studio.current())))
     assert planned.rows()["cups"][0]["wanted"] == "200,9 mL"

@@ -180,9 +180,9 @@ def test_lots_past_their_day_are_left_out_unless_asked_for() -> None:
     Lot.objects.filter(pk=old.pk).update(best_before=TODAY - DAY)
     Lot.objects.filter(pk=good.pk).update(best_before=TODAY)
     need = need_of(ask(squares(1, paint)), paint)
-    assert (need.held, need.past_best) == (units(50), units(100))
-    need = need_of(ask(squares(1, paint), include_past_best=True), paint)
-    assert (need.held, need.past_best) == (units(150), 0)
+    assert (need.held, need.expired) == (units(50), units(100))
+    need = need_of(ask(squares(1, paint), include_expired=True), paint)
+    assert (need.held, need.expired) == (units(150), 0)
 
 
 def test_it_tells_how_many_could_be_poured_at_most() -> None:

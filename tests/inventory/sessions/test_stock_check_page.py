@@ -191,7 +191,7 @@ def test_what_is_past_its_day_counts_only_when_asked(owner: User, canvas: Materi
     version = make_recipe(parts=[(glue, 1)])
     make_batch(version=version, quantity=units(1000), use_by=timezone.localdate() - timedelta(days=1))
     refused = ask(owner, canvas, version.recipe.makes)
-    taken = ask(owner, canvas, version.recipe.makes, past_best="on")
+    taken = ask(owner, canvas, version.recipe.makes, include_expired="on")
     assert "Not enough for 1" in text_of(refused)
     assert "Enough for 1" in text_of(taken)
     assert "Not enough" not in text_of(taken)

@@ -16,7 +16,7 @@ from inventory.recipes.actions.recipes import write_recipe
 from inventory.recipes.models import Basis, RecipeVersion
 from inventory.recipes.queries import latest_versions
 from inventory.sessions.models import Technique
-from studio.accounts.actions import PersonFacts, add_person
+from studio.accounts.actions import add_person
 from studio.accounts.models import Role, User
 from studio.preferences.models import Studio
 from studio.submission import Submission
@@ -83,7 +83,7 @@ def set_up(diary: Diary, rng: Random) -> Loft:
     """Write everything that stands before the first posting."""
     _sign_above_the_door()
     people = [
-        add_person(facts=PersonFacts(each.username, each.role), password=each.phrase, submission=None)
+        add_person(User(username=each.username, role=each.role), password=each.phrase, submission=None)
         for each in PEOPLE
     ]
     for material in the_materials(diary.today):

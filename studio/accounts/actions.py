@@ -5,18 +5,19 @@
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import asdict, dataclass, fields
 
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 
 from studio.accounts.models import Role, User
 from studio.auditing.edit_conflicts import lock_row, refuse_stale
-from studio.auditing.reference_rows import save_facts
+from studio.auditing.reference_rows import refuse_invalid, save_row, set_columns
 from studio.errors import InputError, MeniscusError
 from studio.submission import Submission, transaction
 from studio.translation import _
 
+# What the studio keeps of a person, besides how they sign in.
+PERSON_FIELDS = ("username", "first_name", "last_name", "email", "role", "may_see_money", "language")
 OWNERS = {"role": Role.OWNER, "is_active": True}
 
 
@@ -24,44 +25,27 @@ class PeopleError(MeniscusError):
     """Raised when a change to the people who sign in would leave no owner, or is not one's own to make."""
 
 
-@dataclass(frozen=True, slots=True)
-class PersonFacts:
-    """What the studio keeps of a person. Owners do everything, helpers log, bookkeepers read."""
-
-    username: str
-    role: str
-    first_name: str = ""
-    last_name: str = ""
-    email: str = ""
-    may_see_money: bool = False
-    language: str = ""
-
-
-def add_person(*, facts: PersonFacts, password: str, submission: Submission | None) -> User:
+def add_person(person: User, *, password: str, submission: Submission | None) -> User:
     """Add somebody who may sign in. Raises InputError naming the field when a name or password will not do."""
     with transaction(submission):
-        person = User(**asdict(facts))
         _give_password(person, password)
-        save_facts(person, facts)
-    return person
+        return save_row(person, submission=submission)
 
 
-def change_person(
-    *, person: User, facts: PersonFacts, submission: Submission | None, seen: int | None = None
-) -> User:
-    """Change what is kept of a person. Raises InputError naming the field, PeopleError, EditConflict."""
-    with _changing(person, submission):
-        refuse_stale(person, seen=seen, fields=[field.name for field in fields(facts)])
-        save_facts(person, facts)
+def change_person(person: User, *, submission: Submission | None, seen: int | None = None) -> User:
+    """Save what is kept of a person. Raises InputError naming the field, PeopleError, EditConflict."""
+    with _keeping_an_owner(submission):
+        lock_row(person)
+        refuse_stale(person, seen=seen, fields=PERSON_FIELDS)
+        refuse_invalid(person)
+        person.save(update_fields=PERSON_FIELDS)
     return person
 
 
 def set_active(*, person: User, is_active: bool, submission: Submission | None) -> User:
     """Let a person sign in, or no longer: the name stays on all entries. Raises PeopleError for the last owner."""
-    with _changing(person, submission):
-        person.is_active = is_active
-        person.save(update_fields=["is_active"])
-    return person
+    with _keeping_an_owner(submission):
+        return set_columns(person, submission=submission, is_active=is_active)
 
 
 def reset_password(
@@ -71,7 +55,8 @@ def reset_password(
 
     Nobody's own: one's own password is changed by whoever knows the old one.
     """
-    with _changing(person, submission):
+    with transaction(submission):
+        lock_row(person)
         refuse_stale(person, seen=seen, fields=["password"])
         if submission is not None and submission.by.pk == person.pk:
             raise PeopleError(
@@ -95,16 +80,14 @@ def choose_language(
 
 
 @contextmanager
-def _changing(person: User, submission: Submission | None) -> Iterator[None]:
-    """A change to a locked person, in one transaction. Raises PeopleError when it would leave no owner.
+def _keeping_an_owner(submission: Submission | None) -> Iterator[None]:
+    """A change to a person, in one transaction. Raises PeopleError when it would leave no owner.
 
     The owners are locked first, in one order, so that two who change each other never wait in a circle.
     """
     with transaction(submission):
         owners = User.objects.select_for_update().filter(**OWNERS).order_by("pk")
         had_owner = bool(list(owners))
-        lock_row(person)
-        person.refresh_from_db()
         yield
         if had_owner and not User.objects.filter(**OWNERS).exists():
             raise PeopleError(_("There must be at least one owner. Make another person an owner first."))

@@ -1,16 +1,15 @@
 """The people who sign in, added, changed, given another password; and what each types to sign in."""
 
-from dataclasses import fields
 from typing import Any
 
 from django import forms
 from django.contrib.auth.forms import SetPasswordMixin
 from django.utils.translation import gettext_lazy
 
-from studio.accounts.actions import PersonFacts
-from studio.accounts.models import Role, User
-from studio.pages.forms import EditForm, StudioForm
-from studio.preferences.locale_choices import own_languages
+from studio.accounts.actions import PERSON_FIELDS
+from studio.accounts.models import User
+from studio.pages.forms import EditForm, RowForm, StudioForm
+from studio.preferences.context import own_languages
 
 
 class NewPassword(SetPasswordMixin, StudioForm):  # type: ignore[type-arg]  # not subscriptable at run time
@@ -32,53 +31,33 @@ class PasswordReset(EditForm, NewPassword):
     advice = gettext_lazy("Enter the new password again.")
 
 
-class PersonForm(StudioForm):
+class PersonForm(RowForm):
     """What the studio keeps of a person."""
 
-    username = forms.CharField(
-        label=gettext_lazy("User name"),
-        max_length=150,
-        help_text=gettext_lazy("Used to log in. Letters, digits and @ . + - _ only."),
-        widget=forms.TextInput(
-            attrs={"autocapitalize": "none", "autocomplete": "off", "spellcheck": "false"}
-        ),
-    )
-    first_name = forms.CharField(label=gettext_lazy("First name"), max_length=150, required=False)
-    last_name = forms.CharField(label=gettext_lazy("Last name"), max_length=150, required=False)
-    email = forms.EmailField(label=gettext_lazy("Email address"), max_length=254, required=False)
-    role = forms.ChoiceField(
-        label=gettext_lazy("Role"),
-        choices=Role.choices,
-        initial=Role.HELPER,
-        help_text=gettext_lazy(
-            "Owners can do everything. Helpers record work and stocktakes. Bookkeepers can read "
-            "everything but change nothing."
-        ),
-    )
-    may_see_money = forms.BooleanField(
-        label=gettext_lazy("May see costs and prices"),
-        required=False,
-        help_text=gettext_lazy("For helpers only. Owners and bookkeepers always see them."),
-    )
     language = forms.ChoiceField(label=gettext_lazy("Language"), required=False, choices=own_languages)
 
-    def facts(self) -> PersonFacts:
-        """The person for the action."""
-        return PersonFacts(**{field.name: self.cleaned_data[field.name] for field in fields(PersonFacts)})
-
-
-class EditPerson(EditForm, PersonForm):
-    """A person's own facts, changed."""
-
-    def __init__(self, *args: Any, person: User, seen: int, **kwargs: Any) -> None:
-        known = {field.name: getattr(person, field.name) for field in fields(PersonFacts)}
-        super().__init__(*args, initial={"seen": seen} | known, **kwargs)
+    class Meta:
+        model = User
+        fields = PERSON_FIELDS
+        labels = {"username": gettext_lazy("User name")}
+        help_texts = {
+            "username": gettext_lazy("Used to log in. Letters, digits and @ . + - _ only."),
+            "role": gettext_lazy(
+                "Owners can do everything. Helpers record work and stocktakes. Bookkeepers can read "
+                "everything but change nothing."
+            ),
+        }
+        widgets = {
+            "username": forms.TextInput(
+                attrs={"autocapitalize": "none", "autocomplete": "off", "spellcheck": "false"}
+            )
+        }
 
 
 class NewPerson(NewPassword, PersonForm):
     """Somebody new, with the first password."""
 
-    field_order = [*PersonForm.base_fields, "password", "again"]
+    field_order = [*PERSON_FIELDS, "password", "again"]
 
 
 def _code(help_text: Any, *, label: Any = None, **attrs: object) -> forms.CharField:

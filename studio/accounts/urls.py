@@ -11,8 +11,8 @@ urlpatterns: list[URLPattern] = [
     path("two-factor/recovery/", two_factor.renew, name="two-factor-recovery"),
     path("two-factor/off/", two_factor.switch_off, name="two-factor-off"),
     path("settings/people/", people.people_list, name="people"),
-    path("settings/people/new/", people.person_new, name="person-new"),
-    path("settings/people/<int:pk>/", people.person_detail, name="person"),
+    path("settings/people/new/", people.PersonAdd.as_view(), name="person-new"),
+    path("settings/people/<int:pk>/", people.PersonEdit.as_view(), name="person"),
     path("settings/people/<int:pk>/password/", people.person_password, name="person-password"),
     path("settings/people/<int:pk>/activity/", people.person_activity, name="person-activity"),
     path(

@@ -33,12 +33,12 @@ def save_row(row: Row, *, submission: Submission | None, seen: int | None = None
     with transaction(submission):
         if row.pk is not None:
             locked(row, seen=seen)
-        _refuse_invalid(row)
+        refuse_invalid(row)
         row.save()
     return row
 
 
-def set_columns(row: Row, *, submission: Submission, **columns: Any) -> Row:
+def set_columns(row: Row, *, submission: Submission | None, **columns: Any) -> Row:
     """Set single columns, whatever else has changed: what a button says."""
     with transaction(submission):
         now = locked(row, seen=None)
@@ -61,11 +61,11 @@ def save_facts(row: Model, facts: "DataclassInstance") -> None:
     """Save facts in the columns of the same names. Raises InputError, naming the column, for what one cannot hold."""
     for field in fields(facts):
         setattr(row, field.name, getattr(facts, field.name))
-    _refuse_invalid(row)
+    refuse_invalid(row)
     row.save()
 
 
-def _refuse_invalid(row: Model) -> None:
+def refuse_invalid(row: Model) -> None:
     """Raise InputError for what the model refuses: lengths, choices, ranges, names that are taken, its own `clean`.
 
     That comes first, being in better words than a column's own. Texts lose the blanks around them.

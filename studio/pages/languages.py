@@ -23,8 +23,7 @@ from studio.auditing.queries import last_change_number
 from studio.pages.forms import EditForm
 from studio.pages.saving import form_page, saved
 from studio.pages.submissions import submission_from
-from studio.preferences.context import current_studio
-from studio.preferences.locale_choices import own_languages
+from studio.preferences.context import current_studio, own_languages
 from studio.translation import _
 
 Rest = ParamSpec("Rest")

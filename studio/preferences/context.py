@@ -3,10 +3,12 @@
 from collections.abc import Callable
 from typing import Any
 
+from django.conf import settings
 from django.http import HttpRequest
 
 from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
+from studio.translation import _
 
 _PROVIDERS: list[Callable[[HttpRequest], dict[str, Any]]] = []
 
@@ -35,3 +37,9 @@ def current_studio(request: HttpRequest) -> Studio:
         found = Studio.current()
         request._studio = found  # type: ignore[attr-defined]
     return found
+
+
+def own_languages() -> list[tuple[str, str]]:
+    """Choices for one person's pages: the studio's language, or another."""
+    usual = dict(settings.LANGUAGES)[Studio.current().language]
+    return [("", _("The studio's ({language})", language=usual)), *settings.LANGUAGES]

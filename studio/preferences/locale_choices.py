@@ -7,13 +7,10 @@ from babel import Locale, UnknownLocaleError
 from babel.dates import format_date
 from babel.numbers import get_currency_name
 from django import forms
-from django.conf import settings
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 from django.utils.translation import get_language, to_locale
 
-from studio.preferences.models import Studio
-from studio.translation import _
 from studio.values.money import MINOR_UNITS, format_money
 
 # Languages that write the digits 0 to 9, in the countries where most people write them.
@@ -34,11 +31,11 @@ def _reader() -> str:
 def ways_of_writing(present: str, currency: str) -> list[tuple[str, str]]:
     """Choices for a select: each by its name, with an amount and a day as it writes them; the present one too."""
     reader = _reader()
-    codes = [*COMMON, *([present] if present not in COMMON and is_way_of_writing(present) else [])]
+    codes = [*COMMON, *([present] if present not in COMMON and is_locale(present) else [])]
     return sorted(((code, _in_words(code, currency, reader)) for code in codes), key=lambda choice: choice[1])
 
 
-def is_way_of_writing(code: str) -> bool:
+def is_locale(code: str) -> bool:
     try:
         Locale.parse(code.replace("-", "_"))
     except (ValueError, UnknownLocaleError):
@@ -50,12 +47,6 @@ def _in_words(code: str, currency: str, reader: str) -> str:
     locale = Locale.parse(code.replace("-", "_"))
     amount = format_money(_AMOUNT, currency, locale=code)
     return f"{locale.get_display_name(reader) or code}: {amount}, {format_date(_DAY, 'medium', locale)}"
-
-
-def own_languages() -> list[tuple[str, str]]:
-    """Choices for one person's pages: the studio's language, or another."""
-    usual = dict(settings.LANGUAGES)[Studio.current().language]
-    return [("", _("The studio's ({language})", language=usual)), *settings.LANGUAGES]
 
 
 class CurrencyInput(forms.TextInput):

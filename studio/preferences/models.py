@@ -1,11 +1,16 @@
-"""What every room shares: the people who sign in, and the one studio's own settings."""
+"""The one studio's own settings."""
 
 from django.conf import settings
+from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.utils.translation import gettext_lazy, pgettext_lazy
 
 from studio.constraints import called, whole
+from studio.errors import InputError
+from studio.preferences.locale_choices import is_locale
+from studio.translation import _
+from studio.values.money import minor_units
 
 
 @called(
@@ -91,6 +96,15 @@ class Studio(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+    def clean(self) -> None:
+        """Raises ValidationError, naming what is wrong with it."""
+        try:
+            minor_units(self.currency)
+        except InputError as problem:
+            raise ValidationError({"currency": str(problem)}) from None
+        if not is_locale(self.locale):
+            raise ValidationError({"locale": _("Choose one of the formats in the list.")})
 
     @classmethod
     def current(cls) -> "Studio":

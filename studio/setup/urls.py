@@ -6,5 +6,5 @@ from studio.setup import views
 
 urlpatterns: list[URLPattern] = [
     path("settings/", views.settings, name="settings"),
-    path("settings/studio/", views.studio_settings, name="studio-settings"),
+    path("settings/studio/", views.StudioSettings.as_view(), name="studio-settings"),
 ]

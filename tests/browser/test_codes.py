@@ -14,8 +14,8 @@ from django_otp.plugins.otp_static.models import StaticDevice
 from django_otp.plugins.otp_totp.models import TOTPDevice
 from playwright.sync_api import BrowserContext, expect
 
-from studio.accounts.actions import PersonFacts, add_person
-from studio.accounts.models import Role
+from studio.accounts.actions import add_person
+from studio.accounts.models import Role, User
 from tests.browser.chromium import DESK_WITHOUT_SCRIPT, EVERY_SCREEN, PHONE, Screen
 from tests.browser.steps import Visitor
 from tests.browser.test_every_page import HEAVIEST, RULES, RUN_AXE, WHOLE
@@ -66,7 +66,7 @@ def enter(visit: Callable[[Screen], BrowserContext], server: str) -> Callable[[S
     """The owner before a screen, signed in by her password."""
 
     def enter_on(screen: Screen) -> Looker:
-        add_person(facts=PersonFacts(NAME, Role.OWNER), password=PHRASE, submission=None)
+        add_person(User(username=NAME, role=Role.OWNER), password=PHRASE, submission=None)
         context = visit(screen)
         context.add_init_script(AXE_SCRIPT)
         she = Looker(context.new_page(), screen)

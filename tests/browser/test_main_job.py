@@ -17,8 +17,8 @@ import pytest
 from playwright.sync_api import BrowserContext, expect
 
 from inventory.ledger.verification import check
-from studio.accounts.actions import PersonFacts, add_person
-from studio.accounts.models import Role
+from studio.accounts.actions import add_person
+from studio.accounts.models import Role, User
 from tests.browser.chromium import DESK, DESK_WITHOUT_SCRIPT, PHONE, Screen
 from tests.browser.steps import Visitor
 from tests.browser.watching import Watch
@@ -39,7 +39,7 @@ A_POUR = re.compile(r"^P\d{4}")
 def test_it_goes_from_an_empty_studio_to_a_printed_price_list(
     screen: Screen, visit: Callable[[Screen], BrowserContext], server: str
 ) -> None:
-    add_person(facts=PersonFacts(NAME, Role.OWNER), password=PHRASE, submission=None)
+    add_person(User(username=NAME, role=Role.OWNER), password=PHRASE, submission=None)
     context = visit(screen)
     watch = Watch(context, server)
     she = Visitor(context.new_page(), screen)

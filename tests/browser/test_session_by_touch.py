@@ -12,8 +12,8 @@ from inventory.ledger.models import Posting, PostingKind
 from inventory.ledger.verification import check
 from inventory.materials.models import Kind, Material
 from inventory.sessions.models import Session, SessionPhoto
-from studio.accounts.actions import PersonFacts, add_person
-from studio.accounts.models import Role
+from studio.accounts.actions import add_person
+from studio.accounts.models import Role, User
 from tests import making
 from tests.browser.chromium import DESK, DESK_WITHOUT_SCRIPT, PHONE, Screen
 from tests.browser.steps import Visitor, labelled
@@ -30,8 +30,8 @@ Enter = Callable[..., Visitor]
 @pytest.fixture
 def enter(visit: Callable[[Screen], BrowserContext], server: str) -> Enter:
     """A shelf with a colour to mix and ten canvases, and somebody signed in before a screen."""
-    owner = add_person(facts=PersonFacts(NAME, Role.OWNER), password=PHRASE, submission=None)
-    add_person(facts=PersonFacts(HELPER, Role.HELPER), password=PHRASE, submission=None)
+    owner = add_person(User(username=NAME, role=Role.OWNER), password=PHRASE, submission=None)
+    add_person(User(username=HELPER, role=Role.HELPER), password=PHRASE, submission=None)
     white, medium = making.make_material(name=WHITE), making.make_material(name=MEDIUM, kind=Kind.MEDIUM)
     canvas = making.make_surface(name=CANVAS)
     making.make_delivery(

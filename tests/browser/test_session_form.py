@@ -10,8 +10,8 @@ from inventory.ledger.models import LotBalance, Posting, PostingKind
 from inventory.ledger.verification import check
 from inventory.materials.models import Kind
 from inventory.sessions.models import Session
-from studio.accounts.actions import PersonFacts, add_person
-from studio.accounts.models import Role
+from studio.accounts.actions import add_person
+from studio.accounts.models import Role, User
 from tests import making
 from tests.browser.chromium import DESK, DESK_WITHOUT_SCRIPT, PHONE, Screen
 from tests.browser.steps import Visitor, labelled
@@ -26,7 +26,7 @@ Enter = Callable[[Screen], Visitor]
 @pytest.fixture
 def enter(visit: Callable[[Screen], BrowserContext]) -> Enter:
     """Half a litre of white and four canvases on the shelf, and the owner signed in before a screen."""
-    owner = add_person(facts=PersonFacts(NAME, Role.OWNER), password=PHRASE, submission=None)
+    owner = add_person(User(username=NAME, role=Role.OWNER), password=PHRASE, submission=None)
     white = making.make_material(name=WHITE, kind=Kind.PAINT)
     canvas = making.make_surface(name=CANVAS)
     making.make_delivery(

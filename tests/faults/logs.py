@@ -71,13 +71,13 @@ def live(owner: str) -> None:
     from django.db import connection
     from django.test import Client
 
-    from studio.accounts.actions import PersonFacts, add_person
+    from studio.accounts.actions import add_person
     from studio.accounts.models import User
     from tests.faults.jobs import let_programs_in
 
     settings.ROOT_URLCONF = "tests.faults.logs"
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]  # to spare time
-    add_person(facts=PersonFacts("keeper", "helper"), password=PASSWORD, submission=None)
+    add_person(User(username="keeper", role="helper"), password=PASSWORD, submission=None)
     (token,) = let_programs_in(count=1, say=print, meet=print)
     print(token)
     client = Client(raise_request_exception=False, SERVER_NAME="localhost")

@@ -6,32 +6,29 @@ from axes.handlers.proxy import AxesProxyHandler
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.urls import reverse, reverse_lazy
+from django.urls import reverse
 from django.utils import timezone
+from django.utils.decorators import method_decorator
 from django.utils.translation import gettext_lazy
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from studio.accounts import security_log as security
 from studio.accounts.actions import PeopleError, add_person, change_person, reset_password, set_active
-from studio.accounts.forms import EditPerson, NewPerson, PasswordReset
+from studio.accounts.forms import NewPerson, PasswordReset, PersonForm
 from studio.accounts.models import User
 from studio.accounts.queries import locked_until, people
 from studio.accounts.roles import current_user, owner_required
 from studio.accounts.tables import PeopleTable
 from studio.accounts.two_factor import has_codes, switch_off
 from studio.auditing.queries import last_change_number
+from studio.pages.reference import EditView
 from studio.pages.saving import form_page, saved
 from studio.pages.submissions import submission_from
 from studio.preferences.context import current_studio
 from studio.translation import _
 
 SECTION = "settings"
-UNDER_PEOPLE: dict[str, Any] = {
-    "back_url": reverse_lazy("people"),
-    "back_label": gettext_lazy("People"),
-    "section": SECTION,
-}
 
 
 @require_safe
@@ -41,54 +38,40 @@ def people_list(request: HttpRequest) -> HttpResponse:
     return render(request, "people/list.html", {"table": table, "section": SECTION})
 
 
-@require_http_methods(["GET", "HEAD", "POST"])
-@sensitive_post_parameters("password", "again")
-@owner_required
-def person_new(request: HttpRequest) -> HttpResponse:
-    form = NewPerson(request.POST or None, studio=current_studio(request))
-    person = saved(
-        form,
-        lambda: add_person(
-            facts=form.facts(), password=form.cleaned_data["password"], submission=submission_from(request)
-        ),
-    )
-    if person is not None:
-        messages.success(request, _("{name} can now log in.", name=person.get_username()))
-        return redirect("people")
-    return form_page(request, form, title=_("Add a person"), **UNDER_PEOPLE)
-
-
-@require_http_methods(["GET", "HEAD", "POST"])
-@owner_required
-def person_detail(request: HttpRequest, pk: int) -> HttpResponse:
+class PersonEdit(EditView):
     """A person's facts to change, and every other thing that can be done for them."""
-    seen = last_change_number(User, pk)
-    person = get_object_or_404(User, pk=pk)
-    name = person.get_username()  # as stored: a refused one stays on the row
-    form = EditPerson(request.POST or None, studio=current_studio(request), person=person, seen=seen)
-    changed = saved(
-        form,
-        lambda: change_person(
+
+    model, form_class, template_name = User, PersonForm, "people/person.html"
+    list_name, section, can_delete = "people", SECTION, False
+    list_label, add_title = gettext_lazy("People"), gettext_lazy("Add a person")
+    action = staticmethod(change_person)
+
+    def title_of(self, row: Any) -> str:
+        return str(row)
+
+    def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
+        person = self.object
+        return super().get_context_data(
             person=person,
-            facts=form.facts(),
-            submission=submission_from(request),
-            seen=form.cleaned_data["seen"],
-        ),
-    )
-    if changed is not None:
-        messages.success(request, _("“{name}” has been saved.", name=changed.get_username()))
-        return redirect("people")
-    return form_page(
-        request,
-        form,
-        "people/person.html",
-        title=name,
-        person=person,
-        is_self=pk == current_user(request).pk,
-        has_two_factor=has_codes(person),
-        locked_until=locked_until([name], at=timezone.now()).get(name),
-        **UNDER_PEOPLE,
-    )
+            is_self=person.pk == current_user(self.request).pk,
+            has_two_factor=has_codes(person),
+            locked_until=locked_until([str(person)], at=timezone.now()).get(str(person)),
+            **kwargs,
+        )
+
+
+@method_decorator(sensitive_post_parameters("password", "again"), name="dispatch")
+class PersonAdd(EditView):
+    model, form_class = User, NewPerson
+    list_name, section, can_delete = "people", SECTION, False
+    list_label, add_title = gettext_lazy("People"), gettext_lazy("Add a person")
+
+    def written(self, form: Any) -> User:
+        password = form.cleaned_data["password"]
+        return add_person(form.instance, password=password, submission=submission_from(self.request))
+
+    def message(self, row: Any) -> str:
+        return _("{name} can now log in.", name=row)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

@@ -8,7 +8,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from studio.accounts.actions import PersonFacts, add_person
+from studio.accounts.actions import add_person
 from studio.accounts.models import Role, User
 from studio.errors import MeniscusError
 
@@ -31,13 +31,13 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         try:
-            facts = PersonFacts(
+            person = User(
                 username=options["username"],
                 role=options["role"],
                 email=options["email"],
                 may_see_money=options["may_see_money"],
             )
-            person = add_person(facts=facts, password=self._password(), submission=None)
+            add_person(person, password=self._password(), submission=None)
         except MeniscusError as problem:
             raise CommandError(str(problem)) from problem
         self.stdout.write(f"{person.username} can now log in as {person.get_role_display().lower()}.")

@@ -8,7 +8,7 @@ from costing.pieces.actions.pieces import PieceFacts, make_piece
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
 from costing.pricing.models import SalesChannel
-from costing.selling.actions.sales import sell
+from costing.selling.actions import sell
 from costing.selling.models import Sale
 from inventory.ledger.models import Lot, Posting
 from inventory.materials.models import Kind, Material, Supplier, Supply

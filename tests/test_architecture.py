@@ -46,7 +46,7 @@ PURE = (
     "inventory/reordering/calculations.py",
     "inventory/sessions/calculations.py",
     "costing/pieces/calculations.py",
-    "costing/pricing/calculations",
+    "costing/pricing/calculations.py",
     "costing/papers/price_labels.py",
     "costing/papers/price_list.py",
 )
@@ -139,7 +139,7 @@ def test_the_import_walk_sees_imports_wherever_they_hide() -> None:
     hidden = ROOT / "inventory" / "hidden.py"
     source = (
         "def late():\n    from costing.models import Piece\n"
-        "def later():\n    import importlib\n    importlib.import_module('costing.pricing.calculations.pricing')\n"
+        "def later():\n    import importlib\n    importlib.import_module('costing.pricing.calculations')\n"
         "if TYPE_CHECKING:\n    import costing\n"
         "from ..costing import sales\n"
     )

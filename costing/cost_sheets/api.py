@@ -1,10 +1,12 @@
 """The cost sheet of a piece for programs, line by line. All of it is money."""
 
+from typing import Any
+
 from rest_framework import serializers
 
-from costing.cost_sheets.lines import CostSheet
+from costing.cost_sheets.queries import cost_sheet
 from costing.pieces.models import Piece
-from costing.selling.queries import cost_sheet_with_sale
+from costing.selling.queries import standing_sale
 from studio.accounts.permissions import SeesMoney
 from studio.api.fields import MoneyResponseField, QuantityField
 from studio.api.serializers import ResponseSerializer
@@ -15,13 +17,13 @@ from studio.values.units import Measure
 class MaterialLineResponse(ResponseSerializer):
     """One material that one posting charged to one pour."""
 
-    pour = serializers.CharField()
+    pour = serializers.CharField(source="pour.label")
     why = serializers.CharField(source="label")
-    material = serializers.CharField()
-    quantity = QuantityField("quantity", "measure")
+    material = serializers.CharField(source="material.name")
+    quantity = QuantityField("quantity", "material.measure")
     money = MoneyResponseField()
-    posting = serializers.IntegerField()
-    posted_on = serializers.DateField()
+    posting = serializers.IntegerField(source="posting.pk")
+    posted_on = serializers.DateField(source="posting.effective_on")
     lots = serializers.ListField(child=serializers.CharField(), help_text="Their labels.")
     is_correction = serializers.BooleanField()
 
@@ -41,19 +43,19 @@ class TimeLineResponse(ResponseSerializer):
 class SoldForResponse(ResponseSerializer):
     """What a sale brought: net proceeds are the price less tax and fees, profit is net proceeds less cost."""
 
-    sale = serializers.IntegerField(source="sale_id")
-    channel = serializers.CharField()
-    on = serializers.DateField()
-    price = MoneyResponseField()
-    tax = MoneyResponseField()
-    commission = MoneyResponseField()
-    card_fee = MoneyResponseField()
-    fixed_fee = MoneyResponseField()
-    net_proceeds = MoneyResponseField()
+    sale = serializers.IntegerField(source="sale.pk")
+    channel = serializers.CharField(source="sale.channel.name")
+    on = serializers.DateField(source="sale.sold_on")
+    price = MoneyResponseField(source="sale.price")
+    tax = MoneyResponseField(source="sale.tax")
+    commission = MoneyResponseField(source="sale.commission")
+    card_fee = MoneyResponseField(source="sale.card_fee")
+    fixed_fee = MoneyResponseField(source="sale.fixed_fee")
+    net_proceeds = MoneyResponseField(source="sale.net_proceeds")
     profit = MoneyResponseField()
 
 
-class WayOutResponse(ResponseSerializer):
+class DisposalResponse(ResponseSerializer):
     """How a piece left other than by a sale."""
 
     reason = serializers.CharField()
@@ -66,17 +68,19 @@ class WayOutResponse(ResponseSerializer):
 class CostSheetResponse(ResponseSerializer):
     """What a piece cost: every line to its lot, pour and minute, exact to a millionth. Not tax or legal advice."""
 
-    area = QuantityField("area", Measure.AREA)
-    lines = MaterialLineResponse(many=True)
-    rework = MaterialLineResponse(many=True, help_text="What the failed pours beneath took.")
-    labour = TimeLineResponse(many=True)
-    overhead = TimeLineResponse(many=True)
-    materials_cost = MoneyResponseField(source="summary.materials")
-    labour_cost = MoneyResponseField(source="summary.labour")
-    overhead_cost = MoneyResponseField(source="summary.overhead")
-    whole = MoneyResponseField(source="summary.whole")
-    per_cm2 = MoneyResponseField(source="summary.per_cm2")
-    way_out = WayOutResponse(allow_null=True)
+    area = QuantityField("sheet.area", Measure.AREA)
+    lines = MaterialLineResponse(source="sheet.lines", many=True)
+    rework = MaterialLineResponse(
+        source="sheet.rework", many=True, help_text="What the failed pours beneath took."
+    )
+    labour = TimeLineResponse(source="sheet.labour", many=True)
+    overhead = TimeLineResponse(source="sheet.overhead", many=True)
+    materials_cost = MoneyResponseField(source="sheet.summary.materials")
+    labour_cost = MoneyResponseField(source="sheet.summary.labour")
+    overhead_cost = MoneyResponseField(source="sheet.summary.overhead")
+    whole = MoneyResponseField(source="sheet.summary.whole")
+    per_cm2 = MoneyResponseField(source="sheet.summary.per_cm2")
+    disposal = DisposalResponse(source="sheet.disposal", allow_null=True)
     sale = SoldForResponse(allow_null=True)
 
 
@@ -87,8 +91,9 @@ class CostSheetViewSet(DetailViewSet):
     queryset = Piece.objects.all()
     serializer_class = CostSheetResponse
 
-    def details_of(self, row: Piece) -> CostSheet:
-        return cost_sheet_with_sale(row)
+    def details_of(self, row: Piece) -> dict[str, Any]:
+        sheet = cost_sheet(row)
+        return {"sheet": sheet, "sale": standing_sale(row, sheet.summary.whole)}
 
 
 VIEWSETS = {"cost-sheets": CostSheetViewSet}

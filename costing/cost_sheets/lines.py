@@ -1,4 +1,4 @@
-"""What a cost sheet says: material lines, time lines, what it sold for, and how its figures are printed.
+"""What a cost sheet says: material lines, time lines, and how its figures are printed.
 
 Money is millionths of the currency unit, quantities thousandths of a base unit.
 """
@@ -7,7 +7,9 @@ from dataclasses import dataclass
 from datetime import date
 
 from costing.cost_sheets.sources import Source
-from inventory.ledger.models import EntryRole
+from inventory.ledger.models import EntryRole, Posting
+from inventory.materials.models import Material
+from inventory.sessions.models import Pour
 from studio.translation import _
 from studio.values.allocation import divide_half_up
 from studio.values.money import share_to_minor
@@ -17,18 +19,12 @@ from studio.values.money import share_to_minor
 class MaterialLine:
     """One material that one posting charged to one pour, from one lot or several; or a correction of its cost."""
 
-    pour_id: int
-    pour: str
+    pour: Pour
     role: str
-    material_id: int
-    material: str
-    measure: str
-    colour: str
+    material: Material
     quantity: int
     money: int
-    posting: int
-    posted_on: date
-    note: str
+    posting: Posting
     sources: tuple[Source, ...]
     is_correction: bool
 
@@ -39,12 +35,7 @@ class MaterialLine:
 
     @property
     def lots(self) -> tuple[str, ...]:
-        return tuple(source.lot for source in self.sources if source.lot)
-
-    @property
-    def through(self) -> tuple[Source, ...]:
-        """What the mixes drawn were mixed from."""
-        return tuple(part for source in self.sources for part in source.through)
+        return tuple(source.lot.label for source in self.sources if source.lot)
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,23 +52,7 @@ class TimeLine:
 
 
 @dataclass(frozen=True, slots=True)
-class SoldFor:
-    """What a sale brought. Net proceeds are the price less tax and fees; profit is net proceeds less cost."""
-
-    sale_id: int
-    channel: str
-    on: date
-    price: int
-    tax: int
-    commission: int
-    card_fee: int
-    fixed_fee: int
-    net_proceeds: int
-    profit: int
-
-
-@dataclass(frozen=True, slots=True)
-class WayOut:
+class Disposal:
     """How a piece left other than by a sale. The cost is that of its materials, as the ledger took it out."""
 
     reason: str
@@ -124,16 +99,12 @@ class PrintedCosts:
 class CostSheet:
     """The job-cost record of one piece. The surface is charged once, with the first pour on it, and never as rework."""
 
-    piece_id: int
-    title: str
-    on: date | None
     area: int
     lines: tuple[MaterialLine, ...]
     rework: tuple[MaterialLine, ...]
     labour: tuple[TimeLine, ...]
     overhead: tuple[TimeLine, ...]
-    way_out: WayOut | None = None
-    sale: SoldFor | None = None
+    disposal: Disposal | None = None
 
     @property
     def summary(self) -> CostSummary:

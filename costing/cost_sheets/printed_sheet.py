@@ -30,9 +30,7 @@ KINDS = {EntryRole.SURFACE: SURFACE, EntryRole.POURED: PAINT, EntryRole.RESIDUE:
 class PrintedSource:
     """So much of one lot, and what it was mixed from."""
 
-    name: str
-    lot_id: int | None
-    lot: str
+    source: Source
     quantity: str
     money: str
     parts: tuple["PrintedSource", ...]
@@ -45,7 +43,6 @@ class PrintedMaterial:
     line: MaterialLine
     quantity: str
     money: str
-    lots: tuple[PrintedSource, ...]
     parts: tuple[PrintedSource, ...]
 
 
@@ -147,20 +144,18 @@ class _Printer:
         )
 
     def _material(self, line: MaterialLine, money: int) -> PrintedMaterial:
-        quantity = self.formatter.quantity(line.quantity, line.measure) if line.quantity else ""
+        quantity = self.formatter.quantity(line.quantity, line.material.measure) if line.quantity else ""
         lots = self._sources(line.sources, money)
         is_plain = len(lots) < 2 and not any(lot.parts for lot in lots)
-        return PrintedMaterial(line, quantity, self.formatter.money(money), lots, () if is_plain else lots)
+        return PrintedMaterial(line, quantity, self.formatter.money(money), () if is_plain else lots)
 
     def _sources(self, sources: Sequence[Source], printed: int) -> tuple[PrintedSource, ...]:
         """Sources beside what their whole was printed as; they add up to just that."""
         amounts = self._shared(printed, [source.money for source in sources])
         return tuple(
             PrintedSource(
-                source.material,
-                source.lot_id,
-                source.lot,
-                self.formatter.quantity(source.quantity, source.measure),
+                source,
+                self.formatter.quantity(source.quantity, source.material.measure),
                 self.formatter.money(money),
                 self._sources(source.through, money),
             )

@@ -5,39 +5,87 @@ quantities thousandths of a base unit. Labour and overhead: see time_costs.
 """
 
 from collections.abc import Iterable, Sequence
-from datetime import date
+from dataclasses import dataclass, field
 
 from django.db.models import QuerySet, Sum
 
-from costing.cost_sheets.layers import Layers, layers_of
-from costing.cost_sheets.lines import CostSheet, CostSummary, MaterialLine, TimeLine, WayOut
-from costing.cost_sheets.sources import Source, Sources, free_source
+from costing.cost_sheets.lines import CostSheet, CostSummary, Disposal, MaterialLine, TimeLine
+from costing.cost_sheets.sources import Sources
 from costing.cost_sheets.time_costs import TimeCost, labour_times, session_times
-from costing.pieces.models import Piece
+from costing.pieces.models import Piece, PiecePour
 from inventory.ledger.models import Entry, EntryRole, Place, PostingKind
 from inventory.ledger.movements import source_lot_of, with_source_lot
+from inventory.sessions.actions.work import with_poured_over
 from inventory.sessions.models import Pour
 
 LEAVING = (PostingKind.SALE, PostingKind.PIECE_WRITE_OFF)
 ROLES = list(EntryRole.values)
 
 
-def cost_sheet(piece: Piece, *, on: date | None = None) -> CostSheet:
-    """Read a piece's cost sheet, now or as it stood at the end of a day; what a sale brought is not on it."""
-    layers = layers_of([piece], on=on)[piece.pk]
-    lines = _material_lines(layers, on)
-    rework = [line for line in lines if _is_rework(line, layers)]
-    labour, overhead = _time_lines(piece, layers, on)
+@dataclass(slots=True)
+class Layers:
+    """One piece's pours: its own on top, and beneath them the failed ones that they were poured over.
+
+    `disposals` are the standing postings that took it out other than by a sale. A pour beneath that was written off by
+    itself is a loss of its own and not here.
+    """
+
+    own: list[Pour] = field(default_factory=list)
+    beneath: list[Pour] = field(default_factory=list)
+    disposals: set[int] = field(default_factory=set)
+
+    @property
+    def all(self) -> list[Pour]:
+        return self.own + self.beneath
+
+    @property
+    def area(self) -> int:
+        """Surface area in thousandths of a cm²: each surface once."""
+        return sum(pour.area for pour in self.own)
+
+
+def layers_of(pieces: Iterable[Piece]) -> dict[int, Layers]:
+    """The layers of these pieces, by piece. The number of queries grows with the layers, not with the pieces."""
+    by_piece = {piece.pk: Layers() for piece in pieces}
+    parts = list(
+        PiecePour.objects.filter(piece__in=by_piece).order_by("pour_id").values_list("piece_id", "pour_id")
+    )
+    tops = list(Pour.objects.filter(pk__in=[pour for _, pour in parts]))
+    by_pk = {pour.pk: pour for pour in with_poured_over(tops)}
+    for piece, pk in parts:
+        layers, pour = by_piece[piece], by_pk[pk]
+        layers.own.append(pour)
+        while pour.over_id:
+            pour = by_pk[pour.over_id]
+            layers.beneath.append(pour)
+    written_off: dict[int | None, set[int]] = {}
+    for pour_pk, posting in Entry.objects.filter(
+        pour__in=by_pk,
+        place=Place.WORK,
+        posting__kind=PostingKind.PIECE_WRITE_OFF,
+        posting__reversed_by__isnull=True,
+    ).values_list("pour_id", "posting_id"):
+        written_off.setdefault(pour_pk, set()).add(posting)
+    for layers in by_piece.values():
+        layers.disposals = set().union(*(written_off.get(pour.pk, set()) for pour in layers.own))
+        layers.beneath = [
+            pour for pour in layers.beneath if written_off.get(pour.pk, set()) <= layers.disposals
+        ]
+    return by_piece
+
+
+def cost_sheet(piece: Piece) -> CostSheet:
+    """A piece's cost sheet as the ledger has it now."""
+    layers = layers_of([piece])[piece.pk]
+    lines = _material_lines(layers)
+    labour, overhead = _time_lines(piece, layers)
     return CostSheet(
-        piece_id=piece.pk,
-        title=piece.title,
-        on=on,
         area=layers.area,
         lines=tuple(line for line in lines if not _is_rework(line, layers)),
-        rework=tuple(rework),
+        rework=tuple(line for line in lines if _is_rework(line, layers)),
         labour=tuple(labour),
         overhead=tuple(overhead),
-        way_out=_way_out(piece, layers),
+        disposal=_disposal(piece, layers),
     )
 
 
@@ -45,96 +93,80 @@ def cost_summaries(pieces: Iterable[Piece]) -> dict[int, CostSummary]:
     """What each of these pieces cost, by piece, in the same few queries however many pieces there are."""
     layers = layers_of(pieces)
     pours = [pour for piece in layers.values() for pour in piece.all]
-    rows = _charges(pours, None).values_list("pour_id").annotate(money=Sum("money")).order_by()
+    rows = _charges(pours).values_list("pour_id").annotate(money=Sum("money")).order_by()
     materials: dict[int | None, int] = dict(rows)
     times, labour = session_times(pours), labour_times(layers)
-    found = {}
+    summaries = {}
     for pk, piece in layers.items():
         spent = [times[pour.pk] for pour in piece.all if pour.pk in times] + labour.get(pk, [])
-        found[pk] = CostSummary(
+        summaries[pk] = CostSummary(
             sum(materials.get(pour.pk, 0) for pour in piece.all),
             sum(time.wage for time in spent),
             sum(time.overhead for time in spent),
             piece.area,
         )
-    return found
+    return summaries
 
 
-def _charges(pours: Iterable[Pour], on: date | None) -> QuerySet[Entry]:
+def _charges(pours: Iterable[Pour]) -> QuerySet[Entry]:
     """Every entry that brought cost to these pours or corrected it, wherever the pours are now."""
-    entries = (
+    return (
         Entry.objects.filter(pour__in=[pour.pk for pour in pours])
         .exclude(posting__kind__in=LEAVING)
         .exclude(posting__reverses__kind__in=LEAVING)
     )
-    return entries if on is None else entries.filter(posting__effective_on__lte=on)
 
 
-def _material_lines(layers: Layers, on: date | None) -> list[MaterialLine]:
-    found = with_source_lot(_charges(layers.all, on)).select_related("posting", "material")
-    entries = _not_reversed(list(found.order_by("posting_id", "line")))
+def _material_lines(layers: Layers) -> list[MaterialLine]:
+    charges = with_source_lot(_charges(layers.all)).select_related("posting", "material")
+    entries = _not_reversed(list(charges.order_by("posting_id", "line")))
     sources = Sources({lot for entry in entries if (lot := source_lot_of(entry))})
     grouped: dict[tuple[int, bool, str, int, int], list[Entry]] = {}
     for entry in entries:
         is_correction = entry.posting.kind == PostingKind.COST_CORRECTION
         key = (entry.pour_id or 0, is_correction, entry.role, entry.material_id, entry.posting_id)
         grouped.setdefault(key, []).append(entry)
-    depth = {pour.pk: place for place, pour in enumerate(layers.all)}
-    labels = {pour.pk: pour.label for pour in layers.all}
+    pours = {pour.pk: pour for pour in layers.all}
+    depth = {pk: place for place, pk in enumerate(pours)}
     ordered = sorted(
         grouped.items(), key=lambda item: (depth[item[0][0]], item[0][1], ROLES.index(item[0][2]))
     )
-    lines = [_line(labels[pour], is_correction, rows, sources) for (pour, is_correction, *_), rows in ordered]
+    lines = [_line(pours[pour], is_correction, rows, sources) for (pour, is_correction, *_), rows in ordered]
     return [line for line in lines if line.quantity or line.money]
 
 
 def _not_reversed(entries: list[Entry]) -> list[Entry]:
-    """Leave out what was posted and taken back again."""
+    """Leave out what was posted and then reversed."""
     reversals = {entry.posting_id for entry in entries if entry.posting.reverses_id}
     reversed_ = {entry.posting.reverses_id for entry in entries}
     return [entry for entry in entries if entry.posting_id not in reversals | reversed_]
 
 
-def _line(pour: str, is_correction: bool, rows: Sequence[Entry], sources: Sources) -> MaterialLine:
-    first = rows[0]
-    material = first.material
-    drawn = () if is_correction else tuple(_source(entry, sources) for entry in rows)
+def _line(pour: Pour, is_correction: bool, rows: Sequence[Entry], sources: Sources) -> MaterialLine:
+    drawn = () if is_correction else rows
     return MaterialLine(
-        pour_id=first.pour_id or 0,
         pour=pour,
-        role=first.role,
-        material_id=material.pk,
-        material=material.name,
-        measure=material.measure,
-        colour=material.colour,
+        role=rows[0].role,
+        material=rows[0].material,
         quantity=sum(entry.quantity for entry in rows),
         money=sum(entry.money for entry in rows),
-        posting=first.posting_id,
-        posted_on=first.posting.effective_on,
-        note=first.posting.note,
-        sources=drawn,
+        posting=rows[0].posting,
+        sources=tuple(sources.of_entry(entry, entry.quantity, entry.money) for entry in drawn),
         is_correction=is_correction,
     )
 
 
-def _source(entry: Entry, sources: Sources) -> Source:
-    lot = source_lot_of(entry)
-    if lot is None:
-        return free_source(entry, entry.quantity, entry.money)
-    return sources.of(lot, entry.quantity, entry.money)
-
-
 def _is_rework(line: MaterialLine, layers: Layers) -> bool:
-    return any(pour.pk == line.pour_id and pour.surface_id != line.material_id for pour in layers.beneath)
+    return line.pour in layers.beneath and line.pour.surface_id != line.material.pk
 
 
-def _time_lines(piece: Piece, layers: Layers, on: date | None) -> tuple[list[TimeLine], list[TimeLine]]:
+def _time_lines(piece: Piece, layers: Layers) -> tuple[list[TimeLine], list[TimeLine]]:
     """Labour and overhead lines: sessions first, then what was worked since. Overhead only where it costs."""
     labels = {pour.pk: pour.label for pour in layers.all}
     beneath = {pour.pk for pour in layers.beneath}
-    shares = session_times(layers.all, on=on)
+    shares = session_times(layers.all)
     times = [shares[pour.pk] for pour in layers.all if pour.pk in shares]
-    times += labour_times([piece.pk], on=on).get(piece.pk, [])
+    times += labour_times([piece.pk]).get(piece.pk, [])
 
     def line(time: TimeCost, per_hour: int, money: int) -> TimeLine:
         pour = time.pour_id or 0
@@ -147,10 +179,10 @@ def _time_lines(piece: Piece, layers: Layers, on: date | None) -> tuple[list[Tim
     return labour, overhead
 
 
-def _way_out(piece: Piece, layers: Layers) -> WayOut | None:
-    if not layers.left_by:
+def _disposal(piece: Piece, layers: Layers) -> Disposal | None:
+    if not layers.disposals:
         return None
-    entries = Entry.objects.filter(posting=max(layers.left_by), place=Place.LOSS)
+    entries = Entry.objects.filter(posting=max(layers.disposals), place=Place.LOSS)
     first = entries.select_related("posting", "reason").order_by("line")[:1].get()
     cost = entries.aggregate(cost=Sum("money"))["cost"]
-    return WayOut(str(first.reason), first.posting.effective_on, first.posting_id, cost, piece.market_value)
+    return Disposal(str(first.reason), first.posting.effective_on, first.posting_id, cost, piece.market_value)

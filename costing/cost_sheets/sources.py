@@ -7,6 +7,7 @@ from django.db.models import F
 
 from inventory.ledger.models import Entry, Lot, Place
 from inventory.ledger.movements import source_lot_of, with_source_lot
+from inventory.materials.models import Material
 from inventory.recipes.models import Mix
 from studio.values.allocation import allocate, divide_half_up
 
@@ -19,12 +20,8 @@ class Source:
     ingredients are rounded one by one, for they have measures of their own.
     """
 
-    material_id: int
-    material: str
-    measure: str
-    colour: str
-    lot_id: int | None
-    lot: str
+    material: Material
+    lot: Lot | None
     quantity: int
     money: int
     through: tuple["Source", ...] = ()
@@ -51,17 +48,7 @@ class Sources:
     def of(self, lot_id: int, quantity: int, money: int) -> Source:
         """Tell where a quantity drawn from a lot at a cost came from."""
         lot = self._lots[lot_id]
-        return Source(
-            lot.material_id,
-            lot.material.name,
-            lot.material.measure,
-            lot.material.colour,
-            lot_id,
-            lot.label,
-            quantity,
-            money,
-            self._through(lot, quantity, money),
-        )
+        return Source(lot.material, lot, quantity, money, self._through(lot, quantity, money))
 
     def _read(self, lots: set[int]) -> set[int]:
         """Read these lots and their mixes; return the lots behind them."""
@@ -94,21 +81,16 @@ class Sources:
         if batch is None or not batch.ingredients or not batch.made:
             return ()
         weights = [entry.money for entry in batch.ingredients]
-        if not any(
-            weights
-        ):  # a mix of free things, to which a correction or an evened average gave cost since
+        if not any(weights):  # a mix of free things, to which a correction or an average gave cost since
             weights = [entry.quantity for entry in batch.ingredients]
         return tuple(
-            self._ingredient(entry, divide_half_up(entry.quantity * quantity, batch.made), part)
+            self.of_entry(entry, divide_half_up(entry.quantity * quantity, batch.made), part)
             for entry, part in zip(batch.ingredients, allocate(money, weights), strict=True)
         )
 
-    def _ingredient(self, entry: Entry, quantity: int, money: int) -> Source:
+    def of_entry(self, entry: Entry, quantity: int, money: int) -> Source:
+        """The same for what an entry took: from its lot, or free material, which never stood in one."""
         lot = source_lot_of(entry)
-        return free_source(entry, quantity, money) if lot is None else self.of(lot, quantity, money)
-
-
-def free_source(entry: Entry, quantity: int, money: int) -> Source:
-    """Free material such as tap water: it never stood in a lot."""
-    material = entry.material
-    return Source(material.pk, material.name, material.measure, material.colour, None, "", quantity, money)
+        if lot is None:
+            return Source(entry.material, None, quantity, money)
+        return self.of(lot, quantity, money)

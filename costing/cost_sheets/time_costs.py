@@ -40,37 +40,31 @@ def session_costs(session: Session) -> tuple[int, int]:
     )
 
 
-def session_times(pours: Iterable[Pour], *, on: date | None = None) -> dict[int, TimeCost]:
-    """Each pour's share of its session; none for a session that was reversed, or held after `on`. Two queries."""
-    sessions = Session.objects.standing().filter(pk__in={pour.session_id for pour in pours})
-    if on is not None:
-        sessions = sessions.filter(held_on__lte=on)
-    by_pk = {session.pk: session for session in sessions}
+def session_times(pours: Iterable[Pour]) -> dict[int, TimeCost]:
+    """Each pour's share of its session; none for a session that was reversed. Two queries."""
+    by_pk = Session.objects.standing().in_bulk({pour.session_id for pour in pours})
     poured: dict[int, list[int]] = {}
     rows = Pour.objects.filter(session__in=by_pk).order_by("number").values_list("session_id", "pk")
     for session_pk, pour_pk in rows:
         poured.setdefault(session_pk, []).append(pour_pk)
-    found: dict[int, TimeCost] = {}
+    times: dict[int, TimeCost] = {}
     for session_pk, pour_pks in poured.items():
-        found.update(_shared(by_pk[session_pk], pour_pks))
-    return found
+        times.update(_shared(by_pk[session_pk], pour_pks))
+    return times
 
 
-def labour_times(pieces: Iterable[int], *, on: date | None = None) -> dict[int, list[TimeCost]]:
+def labour_times(pieces: Iterable[int]) -> dict[int, list[TimeCost]]:
     """Minutes worked on each piece since its sessions, by piece. One query."""
-    rows = Labour.objects.filter(piece__in=list(pieces))
-    if on is not None:
-        rows = rows.filter(on__lte=on)
-    found: dict[int, list[TimeCost]] = {}
-    for row in rows:
+    times: dict[int, list[TimeCost]] = {}
+    for row in Labour.objects.filter(piece__in=list(pieces)):
         wage = divide_half_up(row.minutes * row.wage_per_hour, 60)
         overhead = divide_half_up(row.minutes * row.overhead_per_hour, 60)
         work = _(WORK_NAMES[row.work]) if row.work in WORK_NAMES else row.work
         time = TimeCost(
             work, row.on, None, row.minutes * 60, row.wage_per_hour, wage, row.overhead_per_hour, overhead
         )
-        found.setdefault(row.piece_id, []).append(time)
-    return found
+        times.setdefault(row.piece_id, []).append(time)
+    return times
 
 
 def _shared(session: Session, pours: list[int]) -> dict[int, TimeCost]:

@@ -12,8 +12,7 @@ from costing.demo.works import POUND, Works
 from costing.pieces.actions.pieces import WorkFacts, move_on, pack_piece, set_price
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
-from costing.selling.actions.disposals import give_away, write_off_piece
-from costing.selling.actions.sales import sell, take_back
+from costing.selling.actions import give_away, return_sale, sell, write_off_piece
 from costing.selling.models import Sale
 from inventory.recipes.actions.mixes import Ingredient
 
@@ -103,7 +102,7 @@ class Selling:
 
     def _take_back(self, sale: Sale, days_ago: int) -> None:
         loft, day = self.loft, self.loft.diary.ago(days_ago)
-        back = take_back(
+        back = return_sale(
             sale=sale,
             note="Sent back within the cancellation days",
             submission=loft.submission(loft.owner, day),

@@ -10,7 +10,7 @@ from costing.pieces.actions.pieces import pours_without_piece, ready_on, standin
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
 from costing.selling.models import Sale
-from costing.selling.queries import Takings, sale_lines, together
+from costing.selling.queries import SalesTotal, sale_lines, total_of
 from inventory.purchasing.incoming import OrderState, progress_of
 from inventory.purchasing.models import Order
 from studio.preferences.models import Studio
@@ -61,12 +61,12 @@ def bench(on: date, studio: Studio) -> Bench:
     )
 
 
-def month_so_far(on: date, studio: Studio) -> Takings:
+def month_so_far(on: date, studio: Studio) -> SalesTotal:
     """What this month's sales brought so far."""
     sales = Sale.objects.filter(
         sold_on__gte=on.replace(day=1), sold_on__lte=on, returned_on__isnull=True
     ).select_related("piece")
-    return together(sale_lines(sales, studio.currency))
+    return total_of(sale_lines(sales, studio.currency))
 
 
 def orders_due(on: date) -> list[OrderState]:

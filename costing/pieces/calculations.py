@@ -43,18 +43,18 @@ class Way(StrEnum):
     STEP = "step"
     SALE = "sale"
     RETURN = "return"
-    WAY_OUT = "way out"
-    TAKEN_BACK = "taken back"
+    DISPOSAL = "disposal"
+    BROUGHT_BACK = "brought back"
 
 
 ENDS = (State.SOLD, State.KEPT, State.GIVEN, State.WRITTEN_OFF)
-WAYS_OUT = (State.KEPT, State.GIVEN, State.WRITTEN_OFF)
+DISPOSED = (State.KEPT, State.GIVEN, State.WRITTEN_OFF)
 SELLABLE = (State.FINISHED, State.FOR_SALE, State.RESERVED)
 WORKABLE = (State.DRY, State.FINISHED, State.FOR_SALE, State.RESERVED)
 
-_OUT = dict.fromkeys(WAYS_OUT, Way.WAY_OUT)
+_OUT = dict.fromkeys(DISPOSED, Way.DISPOSAL)
 _FORWARD: dict[State, dict[State, Way]] = {
-    State.WET: {State.DRY: Way.STEP, State.WRITTEN_OFF: Way.WAY_OUT},
+    State.WET: {State.DRY: Way.STEP, State.WRITTEN_OFF: Way.DISPOSAL},
     State.DRY: {State.FINISHED: Way.STEP, State.WET: Way.STEP, **_OUT},
     State.FINISHED: {
         State.FOR_SALE: Way.STEP,
@@ -68,7 +68,7 @@ _FORWARD: dict[State, dict[State, Way]] = {
     State.SOLD: {State.FOR_SALE: Way.RETURN},
 }
 _BACK = {
-    end: {state: Way.TAKEN_BACK for state, steps in _FORWARD.items() if end in steps} for end in WAYS_OUT
+    end: {state: Way.BROUGHT_BACK for state, steps in _FORWARD.items() if end in steps} for end in DISPOSED
 }
 
 ALLOWED: Mapping[State, Mapping[State, Way]] = MappingProxyType({**_FORWARD, **_BACK})
@@ -117,9 +117,9 @@ def _phrase(to: State, way: Way) -> str:
             return _("record a sale")
         case Way.RETURN:
             return _("record a return")
-        case Way.TAKEN_BACK:
+        case Way.BROUGHT_BACK:
             return _("bring it back, if that was entered by mistake")
-        case Way.WAY_OUT:
+        case Way.DISPOSAL:
             return {
                 State.KEPT: _("keep it for own use"),
                 State.GIVEN: _("give it away"),

@@ -24,6 +24,16 @@ class PieceState(models.TextChoices):
     WRITTEN_OFF = "written_off", gettext_lazy("Written off")
 
 
+# The kinds of badge that states are shown as; the rest are plain notes.
+BADGES = {
+    PieceState.FOR_SALE: "good",
+    PieceState.WET: "wait",
+    PieceState.DRY: "wait",
+    PieceState.RESERVED: "low",
+    PieceState.WRITTEN_OFF: "stop",
+}
+
+
 def _pour_labels(labels: list[str]) -> str:
     return ", ".join(labels)
 
@@ -64,6 +74,10 @@ class Piece(models.Model):
     def label(self) -> str:
         """What is written on the back."""
         return f"M{self.pk:04d}"
+
+    @property
+    def badge_kind(self) -> str:
+        return BADGES.get(PieceState(self.state), "note")
 
 
 class PiecePour(models.Model):

@@ -6,23 +6,11 @@ from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 
 from costing.cost_sheets.lines import CostSummary
-from costing.pieces.models import Piece, PieceState
+from costing.pieces.models import Piece
 from costing.pricing.queries import ChannelPrices, SizePrice
-from studio.pages.columns import FILE, Badge, Column, DayColumn, MoneyColumn, QuantityColumn, UnitCostColumn
+from studio.pages.columns import FILE, Column, DayColumn, MoneyColumn, QuantityColumn, UnitCostColumn
 from studio.pages.tables import Table
 from studio.values.units import Measure
-
-BADGE_KINDS = {
-    PieceState.FOR_SALE: "good",
-    PieceState.WET: "wait",
-    PieceState.DRY: "wait",
-    PieceState.RESERVED: "low",
-    PieceState.WRITTEN_OFF: "stop",
-}
-
-
-def state_badge(piece: Piece) -> Badge:
-    return BADGE_KINDS.get(PieceState(piece.state), "note"), PieceState(piece.state).label
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,10 +22,6 @@ class PieceRow:
     technique: str
     is_round: bool
     cost: CostSummary | None
-
-    @property
-    def badge(self) -> Badge:
-        return state_badge(self.piece)
 
 
 class PieceTable(Table[PieceRow]):
@@ -52,7 +36,12 @@ class PieceTable(Table[PieceRow]):
             link=lambda row: reverse("costing:piece", args=[row.piece.pk]),
             note=lambda row: row.piece.label,
         ),
-        Column("state", _("Status"), lambda row: "", badge=lambda row: row.badge),
+        Column(
+            "state",
+            _("Status"),
+            lambda row: "",
+            badge=lambda row: (row.piece.badge_kind, row.piece.get_state_display()),
+        ),
         Column("size", _("Size, H × W"), lambda row: row.size),
         Column("technique", _("Technique"), lambda row: row.technique),
         DayColumn("made", _("Made"), lambda row: row.piece.made_on),
@@ -67,7 +56,7 @@ class PieceTable(Table[PieceRow]):
 
 
 class LowestPriceTable(Table[ChannelPrices]):
-    """What to ask through each channel; `profit` is the wanted profit in percent."""
+    """What to ask through each channel."""
 
     caption = _("Prices that cover the cost, and prices with markup")
     columns = (
@@ -88,39 +77,31 @@ class ProceedsTable(Table[ChannelPrices]):
             "channel",
             _("Sales channel"),
             lambda row: row.channel.name,
-            badge=lambda row: ("low", _("Below cost")) if row.left < 0 else None,
+            badge=lambda row: ("low", _("Below cost")) if row.profit < 0 else None,
         ),
-        MoneyColumn("tax", _("Tax included"), lambda row: row.worth.vat),
-        MoneyColumn("commission", _("Commission"), lambda row: row.worth.commission or None),
-        MoneyColumn("card_fee", _("Card fee"), lambda row: row.worth.card_fee or None),
-        MoneyColumn("fixed_fee", _("Fixed fee"), lambda row: row.worth.fixed_fee or None),
-        MoneyColumn("net", _("Net proceeds"), lambda row: row.worth.net),
-        MoneyColumn("profit", _("Profit"), lambda row: row.left),
+        MoneyColumn("tax", _("Tax included"), lambda row: row.proceeds.vat),
+        MoneyColumn("commission", _("Commission"), lambda row: row.proceeds.commission or None),
+        MoneyColumn("card_fee", _("Card fee"), lambda row: row.proceeds.card_fee or None),
+        MoneyColumn("fixed_fee", _("Fixed fee"), lambda row: row.proceeds.fixed_fee or None),
+        MoneyColumn("net", _("Net proceeds"), lambda row: row.proceeds.net),
+        MoneyColumn("profit", _("Profit"), lambda row: row.profit),
     )
 
     def row_css(self, row: ChannelPrices) -> str:
-        return "is-low" if row.left is not None and row.left < 0 else ""
+        return "is-low" if row.profit is not None and row.profit < 0 else ""
 
 
-@dataclass(frozen=True, slots=True)
-class SimilarPieceRow:
-    """A piece of the same technique; `is_this` is the one whose price is looked at."""
-
-    piece: SizePrice
-    is_this: bool
-
-
-class SimilarPieceTable(Table[SimilarPieceRow]):
+class SimilarPieceTable(Table[SizePrice]):
     caption = _("Finished pieces of the same technique, smallest first")
     columns = (
         Column(
             "title",
             _("Piece"),
-            lambda row: row.piece.title,
-            link=lambda row: "" if row.is_this else reverse("costing:piece", args=[row.piece.piece_id]),
+            lambda row: row.title,
+            link=lambda row: "" if row.is_this else reverse("costing:piece", args=[row.piece_id]),
             note=lambda row: _("this piece") if row.is_this else "",
         ),
-        QuantityColumn("area", _("Area"), lambda row: (row.piece.area, Measure.AREA)),
-        MoneyColumn("price", _("Price"), lambda row: row.piece.price),
-        UnitCostColumn("per_area", _("Per cm²"), lambda row: (row.piece.price, row.piece.area, Measure.AREA)),
+        QuantityColumn("area", _("Area"), lambda row: (row.area, Measure.AREA)),
+        MoneyColumn("price", _("Price"), lambda row: row.price),
+        UnitCostColumn("per_area", _("Per cm²"), lambda row: (row.price, row.area, Measure.AREA)),
     )

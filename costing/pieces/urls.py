@@ -2,12 +2,12 @@
 
 from django.urls import URLPattern, path
 
-from costing.pieces.views import making, photos, piece, piece_list, work
+from costing.pieces.views import photos, piece, pieces, work
 
 urlpatterns: list[URLPattern] = [
-    path("pieces/new/", making.new, name="piece-new"),
-    path("pieces/of-session/<int:pk>/", making.of_session, name="pieces-of-session"),
-    path("pieces/<int:pk>/split/", making.apart, name="piece-split"),
+    path("pieces/new/", pieces.new, name="piece-new"),
+    path("pieces/of-session/<int:pk>/", pieces.of_session, name="pieces-of-session"),
+    path("pieces/<int:pk>/split/", piece.split, name="piece-split"),
     path("pieces/<int:pk>/photo/", photos.photo, name="piece-photo"),
     path("pieces/<int:pk>/thumbnail/", photos.thumbnail, name="piece-thumbnail"),
     path("pieces/<int:pk>/photo/change/", photos.change, name="piece-photo-change"),
@@ -17,7 +17,7 @@ urlpatterns: list[URLPattern] = [
     path("pieces/<int:pk>/step/", piece.step, name="piece-step"),
     path("pieces/<int:pk>/price/", piece.price, name="piece-price"),
     path("pieces/<int:pk>/minutes/", piece.minutes, name="piece-minutes"),
-    path("pieces/", piece_list.pieces, name="pieces"),
+    path("pieces/", pieces.pieces, name="pieces"),
     path("pieces/<int:pk>/finish/", work.finish, name="piece-finish"),
     path("pieces/<int:pk>/pack/", work.pack, name="piece-pack"),
 ]

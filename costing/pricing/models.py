@@ -1,4 +1,4 @@
-"""Selling routes and sales. Rates are millionths (20 % = 200000), money millionths of the currency unit."""
+"""Sales channels. Rates are millionths (20 % = 200000), money millionths of the currency unit."""
 
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
@@ -12,7 +12,7 @@ RATE = [MinValueValidator(0), MaxValueValidator(1_000_000)]
 
 @audited(units={"commission": "percent", "card_rate": "percent", "fixed_fee": "money"})
 class SalesChannel(models.Model):
-    """Where work is sold, and what that route takes."""
+    """Where work is sold, and what each channel takes of a price."""
 
     name = models.CharField(max_length=80, unique=True)
     commission = models.BigIntegerField(default=0, validators=RATE)

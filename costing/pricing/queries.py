@@ -1,9 +1,9 @@
-"""What a piece may be sold for, route by route, and what is left of its price. Money is millionths, tax included.
+"""What a piece may be sold for through each sales channel, and its profit there. Money is millionths, tax included.
 
 Fees and tax are rounded to the currency's minor unit line by line, as a till rounds them: a half upwards.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from django.db.models import Sum
@@ -13,8 +13,8 @@ from costing.errors import CostingError
 from costing.pieces.actions.pieces import standing_pieces
 from costing.pieces.calculations import SELLABLE
 from costing.pieces.models import Piece
-from costing.pricing.calculations import pricing
-from costing.pricing.calculations.pricing import (
+from costing.pricing import calculations
+from costing.pricing.calculations import (
     WHOLE_UNIT,
     Channel,
     Proceeds,
@@ -27,19 +27,18 @@ from costing.pricing.models import SalesChannel
 from inventory.sessions.models import Technique
 from studio.preferences.models import Studio
 from studio.translation import noop
-from studio.values.allocation import divide_half_up
 from studio.values.money import minor_unit
 
 NOT_ADVICE = noop("General information, not tax or legal advice.")
-USUAL_PROFIT = 300_000  # wanted profit on cost, 30 %, until she says otherwise
+USUAL_MARKUP = 300_000  # 30% on cost, until another is asked for
 FIVES = 5 * WHOLE_UNIT
 
 
 @dataclass(frozen=True, slots=True)
 class ChannelPrices:
-    """One route's prices for one piece: the floor leaves its cost and no more, the others the wanted profit too.
+    """One sales channel's prices for one piece: `floor` covers its cost and no more, the others the markup too.
 
-    `left` is what the asking price would leave after cost, tax and fees; None without an asking price.
+    `proceeds` and `profit` are those of the asking price; None without one.
     """
 
     channel: SalesChannel
@@ -47,55 +46,41 @@ class ChannelPrices:
     wanted: int
     wanted_whole: int
     wanted_fives: int
-    worth: Proceeds | None
-    left: int | None
-
-
-@dataclass(frozen=True, slots=True)
-class ChannelProblem:
-    """A route that no price can be worked out for, and why."""
-
-    channel: SalesChannel
-    problem: str
+    proceeds: Proceeds | None
+    profit: int | None
 
 
 @dataclass(frozen=True, slots=True)
 class SizePrice:
-    """A piece beside its siblings: area in thousandths of a cm², price, and price per cm² in millionths."""
+    """A piece among similar ones: its area in thousandths of a cm², and its price.
+
+    `is_this` marks the one whose price is looked at.
+    """
 
     piece_id: int
     title: str
     area: int
     price: int
-
-    @property
-    def per_cm2(self) -> int:
-        return divide_half_up(self.price * 1000, self.area)
-
-
-@dataclass(frozen=True, slots=True)
-class SizeWarning:
-    """A larger piece that is cheaper than a smaller one."""
-
-    smaller: SizePrice
-    larger: SizePrice
+    is_this: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class PriceAdvice:
-    """Everything the pricing page shows for one piece. NOT_ADVICE stands beside it."""
+    """What to charge for one piece. NOT_ADVICE stands beside it.
+
+    `problems` are the channels that no price can be calculated for, each with the reason; `warnings` are pairs of a
+    smaller piece and a larger one that is cheaper.
+    """
 
     cost: int
-    wanted_profit: int
-    price: int | None
     channels: tuple[ChannelPrices, ...]
-    problems: tuple[ChannelProblem, ...]
+    problems: tuple[tuple[SalesChannel, str], ...]
     siblings: tuple[SizePrice, ...]
-    warnings: tuple[SizeWarning, ...]
+    warnings: tuple[tuple[SizePrice, SizePrice], ...]
 
 
 def plain_channel(channel: SalesChannel, studio: Studio) -> Channel:
-    """A route and the studio's tax, for the pure calculations. Raises FeesExceedPriceError for senseless rates."""
+    """A channel and the studio's tax, for the pure calculations. Raises PricingError for senseless rates."""
     return Channel(
         commission=channel.commission,
         card_rate=channel.card_rate,
@@ -105,51 +90,35 @@ def plain_channel(channel: SalesChannel, studio: Studio) -> Channel:
     )
 
 
-def worth(price: int, channel: SalesChannel, studio: Studio) -> Proceeds:
-    """Where a price goes on a route, each line in whole minor units; what is left is its `net`."""
+def proceeds_of(price: int, channel: SalesChannel, studio: Studio) -> Proceeds:
+    """Where a price goes on a channel, each line in whole minor units."""
     return as_taken(price, plain_channel(channel, studio), minor_unit=minor_unit(studio.currency))
-
-
-def worth_per_channel(
-    price: int, *, channels: Iterable[SalesChannel], studio: Studio
-) -> list[tuple[SalesChannel, Proceeds]]:
-    """Where a price goes on each route, the route that leaves most first."""
-    found = [(channel, worth(price, channel, studio)) for channel in channels]
-    return sorted(found, key=lambda pair: -pair[1].net)
 
 
 def least_price(wanted: int, channel: SalesChannel, studio: Studio, *, step: int | None = None) -> int:
     """The lowest price in whole steps (the minor unit unless given) that leaves what is wanted after rounded fees."""
     coin = minor_unit(studio.currency)
-    return pricing.least_price(wanted, plain_channel(channel, studio), minor_unit=coin, step=step or coin)
+    return calculations.least_price(
+        wanted, plain_channel(channel, studio), minor_unit=coin, step=step or coin
+    )
 
 
-def price_advice(
-    piece: Piece,
-    *,
-    profit_rate: int = USUAL_PROFIT,
-    wanted_profit: int | None = None,
-    channels: Iterable[SalesChannel] | None = None,
-) -> PriceAdvice:
-    """Suggest prices for a piece on every active route. The wanted profit is a rate on cost unless given as money."""
+def price_advice(piece: Piece, *, markup: int = USUAL_MARKUP) -> PriceAdvice:
+    """Suggest prices for a piece on every active channel, with a markup on its cost."""
     studio = Studio.current()
     cost = cost_summaries([piece])[piece.pk].whole
-    profit = price_from_markup(cost, profit_rate) - cost if wanted_profit is None else wanted_profit
-    found: list[ChannelPrices] = []
-    problems: list[ChannelProblem] = []
-    for channel in SalesChannel.objects.filter(is_active=True) if channels is None else channels:
+    wanted = price_from_markup(cost, markup)
+    prices: list[ChannelPrices] = []
+    problems: list[tuple[SalesChannel, str]] = []
+    for channel in SalesChannel.objects.filter(is_active=True):
         try:
-            found.append(_channel_prices(piece.price, cost, profit, channel, studio))
+            prices.append(_channel_prices(piece.price, cost, wanted, channel, studio))
         except CostingError as problem:
-            problems.append(ChannelProblem(channel, str(problem)))
+            problems.append((channel, str(problem)))
     siblings = sibling_prices(piece)
-    own_first = sorted(siblings, key=lambda sibling: sibling.piece_id != piece.pk)
-    warnings = [
-        pair for pair in size_warnings(own_first) if piece.pk in (pair.smaller.piece_id, pair.larger.piece_id)
-    ]
-    return PriceAdvice(
-        cost, profit, piece.price, tuple(found), tuple(problems), tuple(siblings), tuple(warnings)
-    )
+    own_first = sorted(siblings, key=lambda sibling: not sibling.is_this)
+    warnings = [pair for pair in size_warnings(own_first) if any(item.is_this for item in pair)]
+    return PriceAdvice(cost, tuple(prices), tuple(problems), tuple(siblings), tuple(warnings))
 
 
 def sibling_prices(piece: Piece) -> list[SizePrice]:
@@ -161,25 +130,25 @@ def sibling_prices(piece: Piece) -> list[SizePrice]:
         .annotate(area=Sum("parts__pour__area"))
         .order_by("area", "price", "pk")
     )
-    return [SizePrice(row.pk, row.title, row.area, row.price or 0) for row in rows]
+    return [SizePrice(row.pk, row.title, row.area, row.price or 0, row.pk == piece.pk) for row in rows]
 
 
-def size_warnings(prices: Sequence[SizePrice]) -> list[SizeWarning]:
-    """Each piece that is cheaper than a smaller one, beside the dearest of those; of twins the first listed."""
+def size_warnings(prices: Sequence[SizePrice]) -> list[tuple[SizePrice, SizePrice]]:
+    """Each piece that is cheaper than a smaller one, after the dearest of those; of twins the first listed."""
     named = {SizedPrice(item.area, item.price): item for item in reversed(prices)}
-    return [SizeWarning(named[smaller], named[larger]) for smaller, larger in out_of_order(list(named))]
+    return [(named[smaller], named[larger]) for smaller, larger in out_of_order(list(named))]
 
 
 def _channel_prices(
-    price: int | None, cost: int, profit: int, channel: SalesChannel, studio: Studio
+    price: int | None, cost: int, wanted: int, channel: SalesChannel, studio: Studio
 ) -> ChannelPrices:
-    at_price = worth(price, channel, studio) if price is not None else None
+    proceeds = proceeds_of(price, channel, studio) if price is not None else None
     return ChannelPrices(
         channel=channel,
         floor=least_price(cost, channel, studio),
-        wanted=least_price(cost + profit, channel, studio),
-        wanted_whole=least_price(cost + profit, channel, studio, step=WHOLE_UNIT),
-        wanted_fives=least_price(cost + profit, channel, studio, step=FIVES),
-        worth=at_price,
-        left=at_price.net - cost if at_price is not None else None,
+        wanted=least_price(wanted, channel, studio),
+        wanted_whole=least_price(wanted, channel, studio, step=WHOLE_UNIT),
+        wanted_fives=least_price(wanted, channel, studio, step=FIVES),
+        proceeds=proceeds,
+        profit=proceeds.net - cost if proceeds is not None else None,
     )

@@ -6,7 +6,7 @@ from rest_framework.response import Response
 
 from costing.pieces.models import Piece
 from costing.pricing.models import SalesChannel
-from costing.selling.actions.sales import sell
+from costing.selling.actions import sell
 from costing.selling.filters import SaleFilter
 from costing.selling.models import Sale
 from inventory.ledger.models import Posting

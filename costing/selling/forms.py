@@ -1,19 +1,29 @@
 """How a piece leaves: sold, given away, written off; and how it comes back."""
 
-from typing import Any
+from typing import TYPE_CHECKING
 
 from django import forms
+from django.utils import timezone
 from django.utils.translation import gettext_lazy
 
-from costing.pieces.forms.pieces import LONGEST_NOTE
+from costing.pieces.forms import LONGEST_NOTE
 from costing.pricing.models import SalesChannel
-from costing.selling.actions.disposals import GIVING
+from costing.selling.actions import GIVING
 from inventory.ledger.models import Reason
 from studio.pages.forms import DayInput, KeyedForm, MoneyField
-from studio.translation import _
+
+if TYPE_CHECKING:
+    from django.utils.functional import _StrOrPromise
 
 
-class SellForm(KeyedForm):
+class DatedForm(KeyedForm):
+    """What happened to a piece on a day, with a note."""
+
+    on = forms.DateField(label=gettext_lazy("Day"), widget=DayInput, initial=timezone.localdate)
+    note = forms.CharField(label=gettext_lazy("Note"), max_length=200, required=False)
+
+
+class SellForm(DatedForm):
     """A sale. The price is what the buyer paid, tax included."""
 
     channel = forms.ModelChoiceField(
@@ -21,18 +31,34 @@ class SellForm(KeyedForm):
         queryset=SalesChannel.objects.filter(is_active=True),
         empty_label=gettext_lazy("Choose…"),
     )
-    price = MoneyField(label=gettext_lazy("Price paid"), example="45.00")
-    on = forms.DateField(label=gettext_lazy("Day"), widget=DayInput)
-    note = forms.CharField(label=gettext_lazy("Note"), max_length=200, required=False)
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        label = _("Price paid ({currency}), tax included", currency=self.studio.currency)
-        self.fields["price"].label = label
+    price = MoneyField(label=gettext_lazy("Price paid ({currency}), tax included"), example="45.00")
+    field_order = ("channel", "price")
 
 
-class GiveForm(KeyedForm):
+class ReturnForm(DatedForm):
+    """A sold piece comes back."""
+
+    note = forms.CharField(label=gettext_lazy("Reason"), max_length=LONGEST_NOTE, required=False)
+
+
+class DisposalForm(DatedForm):
+    """A piece leaves other than by a sale, or comes back; what its page says."""
+
+    heading: "_StrOrPromise"
+    lead: "_StrOrPromise"
+    save_label: "_StrOrPromise"
+    is_stop = False
+    done = gettext_lazy("“{title}” is {state}. Its cost has been moved to that reason.")
+
+
+class GiveForm(DisposalForm):
     """A gift, a sample, or kept for own use."""
+
+    heading = gettext_lazy("Give it away or keep it")
+    lead = gettext_lazy(
+        "The piece leaves without a sale. Its cost moves out of unsold work and is shown beside its market value."
+    )
+    save_label = gettext_lazy("Save")
 
     reason = forms.ModelChoiceField(
         label=gettext_lazy("Reason"),
@@ -40,32 +66,36 @@ class GiveForm(KeyedForm):
         empty_label=gettext_lazy("Choose…"),
     )
     market_value = MoneyField(
-        label=gettext_lazy("Market value"),
+        label=gettext_lazy("Market value ({currency})"),
         help_text=gettext_lazy("Recorded alongside cost, because countries differ on which one applies."),
     )
-    on = forms.DateField(label=gettext_lazy("Day"), widget=DayInput)
-    note = forms.CharField(label=gettext_lazy("Note"), max_length=200, required=False)
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        label = _("Market value ({currency})", currency=self.studio.currency)
-        self.fields["market_value"].label = label
+    field_order = ("reason", "market_value")
 
 
-class SpoilForm(KeyedForm):
+class WriteOffForm(DisposalForm):
     """What happened to a piece that cannot be sold any more."""
+
+    heading = save_label = gettext_lazy("Write it off")
+    lead = gettext_lazy(
+        "The piece is written off with its full cost, as a loss with its own reason. "
+        "If that was a mistake, you can bring it back."
+    )
+    is_stop = True
 
     reason = forms.ModelChoiceField(
         label=gettext_lazy("What happened"),
         queryset=Reason.objects.filter(kind=Reason.Kind.LOSS),
         empty_label=gettext_lazy("Choose…"),
     )
-    on = forms.DateField(label=gettext_lazy("Day"), widget=DayInput)
-    note = forms.CharField(label=gettext_lazy("Note"), max_length=200, required=False)
+    field_order = ("reason",)
 
 
-class BackForm(KeyedForm):
-    """A piece comes back: a sale returned, or a way out entered by mistake."""
+class BringBackForm(ReturnForm, DisposalForm):
+    """A disposal that was entered by mistake."""
 
-    on = forms.DateField(label=gettext_lazy("Day"), widget=DayInput)
-    note = forms.CharField(label=gettext_lazy("Reason"), max_length=LONGEST_NOTE, required=False)
+    heading = save_label = gettext_lazy("Bring it back")
+    lead = gettext_lazy(
+        "For a gift, own use or write-off entered by mistake. The piece is again what it was before, "
+        "with its full cost; the ledger keeps both postings."
+    )
+    done = gettext_lazy("“{title}” is back: {state}, with its full cost.")

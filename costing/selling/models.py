@@ -1,4 +1,4 @@
-"""Selling routes and sales. Rates are millionths (20 % = 200000), money millionths of the currency unit."""
+"""Sales. Money is millionths of the currency unit."""
 
 from django.conf import settings
 from django.db import models
@@ -43,5 +43,5 @@ class Sale(models.Model):
 
     @property
     def net_proceeds(self) -> int:
-        """What is left of the price after tax and the route's fees."""
+        """What is left of the price after tax and the sales channel's fees."""
         return self.price - self.tax - self.commission - self.card_fee - self.fixed_fee

@@ -1,15 +1,13 @@
-"""What sales brought: the price, what tax and the route took, what the piece cost, and what is left.
+"""What sales brought: the price, what tax and the sales channel took, what the piece cost, and what is left.
 
 Money is millionths of the currency unit. Each piece's cost is rounded to the minor unit as on its own cost sheet, and
 the totals are the sums of the lines, so that what is printed adds up.
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
-from datetime import date
+from dataclasses import dataclass
 
-from costing.cost_sheets.lines import CostSheet, SoldFor
-from costing.cost_sheets.queries import cost_sheet, cost_summaries
+from costing.cost_sheets.queries import cost_summaries
 from costing.pieces.models import Piece
 from costing.selling.models import Sale
 from studio.values.money import round_to_minor
@@ -32,7 +30,7 @@ class SaleLine:
 
 
 @dataclass(frozen=True, slots=True)
-class Takings:
+class SalesTotal:
     """Sales together. `net_proceeds` is what is left of the prices after tax and fees, `profit` after cost too."""
 
     count: int
@@ -46,6 +44,18 @@ class Takings:
     def profit(self) -> int:
         return self.net_proceeds - self.cost
 
+    @property
+    def by_column(self) -> dict[str, int]:
+        """The figures by the keys of the columns that they close."""
+        return {
+            "price": self.prices,
+            "tax": self.tax,
+            "fees": self.fees,
+            "proceeds": self.net_proceeds,
+            "cost": self.cost,
+            "profit": self.profit,
+        }
+
 
 def sale_lines(sales: Iterable[Sale], currency: str) -> list[SaleLine]:
     """Each sale with its cost, in the same few queries however many there are. Reads `sale.piece` (select it)."""
@@ -54,10 +64,10 @@ def sale_lines(sales: Iterable[Sale], currency: str) -> list[SaleLine]:
     return [SaleLine(sale, round_to_minor(costs[sale.piece_id].whole, currency)) for sale in sales]
 
 
-def together(lines: Iterable[SaleLine]) -> Takings:
+def total_of(lines: Iterable[SaleLine]) -> SalesTotal:
     """Add sales up. One that came back brought nothing and is left out."""
     kept = [line for line in lines if line.sale.returned_on is None]
-    return Takings(
+    return SalesTotal(
         count=len(kept),
         prices=sum(line.sale.price for line in kept),
         tax=sum(line.sale.tax for line in kept),
@@ -67,30 +77,8 @@ def together(lines: Iterable[SaleLine]) -> Takings:
     )
 
 
-def cost_sheet_with_sale(piece: Piece, *, on: date | None = None) -> CostSheet:
-    """A piece's cost sheet, and what the sale that stands brought; now, or as it stood at the end of a day."""
-    sheet = cost_sheet(piece, on=on)
-    return replace(sheet, sale=_sold_for(piece, sheet.summary.whole, on))
-
-
-def _sold_for(piece: Piece, cost: int, on: date | None) -> SoldFor | None:
-    sales = Sale.objects.filter(piece=piece).select_related("channel")
-    if on is None:
-        sales = sales.filter(returned_on__isnull=True)
-    else:
-        sales = sales.filter(sold_on__lte=on).exclude(returned_on__lte=on)
-    sale = sales.order_by("-pk").first()
-    if sale is None:
-        return None
-    return SoldFor(
-        sale.pk,
-        sale.channel.name,
-        sale.sold_on,
-        sale.price,
-        sale.tax,
-        sale.commission,
-        sale.card_fee,
-        sale.fixed_fee,
-        sale.net_proceeds,
-        sale.net_proceeds - cost,
-    )
+def standing_sale(piece: Piece, cost: int) -> SaleLine | None:
+    """The sale of a piece that was not returned, beside what the piece cost."""
+    sales = piece.sales.select_related("channel", "posting")
+    sale = sales.filter(returned_on__isnull=True).first()
+    return SaleLine(sale, cost) if sale else None

@@ -78,7 +78,7 @@ class QuantityField(TypedField):
 
 
 class MoneyField(TypedField):
-    """Money in millionths. `currency` overrides the studio's own."""
+    """Money in millionths. `currency` overrides the studio's own; a label may name it as {currency}."""
 
     currency: str | None = None
 
@@ -154,6 +154,8 @@ class StudioForm(forms.Form):
         for field in self.fields.values():
             if isinstance(field, TypedField):
                 field.formatter = self.formatter
+            if isinstance(field, MoneyField):
+                field.label = str(field.label or "").format(currency=studio.currency)
 
     @property
     def errors(self) -> ErrorDict:

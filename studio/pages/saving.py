@@ -24,6 +24,17 @@ def saved(form: StudioForm, action: Callable[[], Result], **formsets: Rows) -> R
         return None
 
 
+def acted(request: HttpRequest, action: Callable[[], object], done: str) -> bool:
+    """Whether an action without a page of its own was carried out; a message says `done`, or why it was refused."""
+    try:
+        action()
+    except MeniscusError as problem:
+        messages.error(request, str(problem))
+        return False
+    messages.success(request, done)
+    return True
+
+
 def form_status(form: StudioForm) -> int:
     """The status of a page that shows a form: 422 when it comes back refused."""
     return 422 if form.is_bound else 200

@@ -8,7 +8,7 @@ from costing.demo.build import build
 from costing.demo.setting_up import PEOPLE
 from costing.pieces.actions.pieces import move_on
 from costing.pieces.models import Piece, PieceState
-from costing.selling.actions.disposals import give_away, write_off_piece
+from costing.selling.actions import give_away, write_off_piece
 from inventory.ledger.models import Reason
 from studio.accounts.models import Role, User
 from tests.making import make_submission

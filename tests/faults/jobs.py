@@ -20,7 +20,7 @@ from costing.errors import PieceError
 from costing.pieces.actions.pieces import PieceFacts, make_piece
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
-from costing.selling.actions.sales import sell
+from costing.selling.actions import sell
 from costing.selling.models import Sale
 from inventory.errors import CannotReverse, KeyReused, NotEnough
 from inventory.ledger import verification as books

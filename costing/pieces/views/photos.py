@@ -6,13 +6,13 @@ from django.shortcuts import get_object_or_404, redirect
 from django.views.decorators.http import require_POST, require_safe
 
 from costing.pieces.actions.photos import adopt_photo, remove_photo, store_photo
-from costing.pieces.forms.pieces import PhotoForm
+from costing.pieces.forms import PhotoForm
 from costing.pieces.models import Piece
 from costing.pieces.views.piece import piece_or_404, piece_page
 from inventory.sessions.models import SessionPhoto
 from studio.accounts.roles import EVERYONE, WORKERS, role_required
 from studio.auditing.edit_conflicts import read_change_number
-from studio.errors import MeniscusError, PhotoError
+from studio.pages.saving import acted, saved
 from studio.pages.submissions import submission_from
 from studio.photos import served
 from studio.preferences.context import current_studio
@@ -40,37 +40,26 @@ def change(request: HttpRequest, pk: int) -> HttpResponse:
     """Put up a photo, in place of the one before."""
     piece = piece_or_404(pk)
     form = PhotoForm(request.POST, request.FILES, prefix="photo", studio=current_studio(request))
-    if form.is_valid():
-        try:
-            store_photo(
-                piece=piece,
-                upload=form.cleaned_data["photo"],
-                seen=form.cleaned_data["seen"],
-                submission=submission_from(request),
-            )
-        except PhotoError as problem:
-            form.add_error("photo", str(problem))
-        except MeniscusError as problem:
-            form.refuse(problem)
-        else:
-            messages.success(request, _("Photo saved."))
-            return redirect("costing:piece", pk=pk)
-    return piece_page(request, piece, status=422, photo=form)
+
+    def store() -> Piece:
+        upload, seen = form.cleaned_data["photo"], form.cleaned_data["seen"]
+        return store_photo(piece=piece, upload=upload, seen=seen, submission=submission_from(request))
+
+    if not saved(form, store):
+        return piece_page(request, piece, status=422, photo=form)
+    messages.success(request, _("Photo saved."))
+    return redirect("costing:piece", pk=pk)
 
 
 @require_POST
 @role_required(*WORKERS)
 def remove(request: HttpRequest, pk: int) -> HttpResponse:
-    try:
-        remove_photo(
-            piece=piece_or_404(pk),
-            seen=read_change_number(request.POST.get("photo-seen", "")),
-            submission=submission_from(request),
-        )
-    except MeniscusError as problem:
-        messages.error(request, str(problem))
-    else:
-        messages.success(request, _("Photo removed."))
+    piece, seen = piece_or_404(pk), read_change_number(request.POST.get("photo-seen", ""))
+    acted(
+        request,
+        lambda: remove_photo(piece=piece, seen=seen, submission=submission_from(request)),
+        _("Photo removed."),
+    )
     return redirect("costing:piece", pk=pk)
 
 
@@ -78,20 +67,15 @@ def remove(request: HttpRequest, pk: int) -> HttpResponse:
 @role_required(*WORKERS)
 def adopt(request: HttpRequest, pk: int) -> HttpResponse:
     """Make a photo that was taken at the bench the piece's first one."""
-    piece = piece_or_404(pk)
-    chosen = SessionPhoto.objects.filter(pk=read_small_whole(request.POST.get("photo", "")) or 0).first()
-    if chosen is None:
+    piece, seen = piece_or_404(pk), read_change_number(request.POST.get("photo-seen", ""))
+    number = read_small_whole(request.POST.get("photo", "")) or 0
+    photo = SessionPhoto.objects.filter(pk=number).first()
+    if photo is None:
         messages.error(request, _("Choose a photo first."))
-        return redirect("costing:piece", pk=pk)
-    try:
-        adopt_photo(
-            piece=piece,
-            photo=chosen,
-            seen=read_change_number(request.POST.get("photo-seen", "")),
-            submission=submission_from(request),
-        )
-    except MeniscusError as problem:
-        messages.error(request, str(problem))
     else:
-        messages.success(request, _("Photo saved."))
+        acted(
+            request,
+            lambda: adopt_photo(piece=piece, photo=photo, seen=seen, submission=submission_from(request)),
+            _("Photo saved."),
+        )
     return redirect("costing:piece", pk=pk)

@@ -11,7 +11,7 @@ from pytest_django import DjangoAssertNumQueries
 from costing.cost_sheets.queries import cost_sheet, cost_summaries
 from costing.pieces.actions.pieces import add_labour
 from costing.pieces.calculations import State
-from costing.selling.actions.sales import sell
+from costing.selling.actions import sell
 from inventory.ledger.models import CostingMethod
 from inventory.recipes.actions.mixes import MixFacts, planned
 from inventory.sessions.actions.sessions import Dose, PourFacts

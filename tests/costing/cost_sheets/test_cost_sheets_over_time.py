@@ -1,28 +1,17 @@
-"""Cost sheets as things happen later: corrections, sales, returns, gifts, and the sheet of an earlier day."""
+"""Cost sheets as things happen later: corrections, sales, returns, gifts."""
 
 import pytest
 
-from costing.cost_sheets.queries import cost_summaries
-from costing.pieces.actions.pieces import WorkFacts, finish_piece, pours_of
+from costing.cost_sheets.queries import cost_sheet, cost_summaries
+from costing.pieces.actions.pieces import pours_of
 from costing.pieces.calculations import State
-from costing.selling.actions.disposals import give_away
-from costing.selling.actions.sales import sell, take_back
-from costing.selling.queries import cost_sheet_with_sale
-from inventory.materials.models import Kind
+from costing.selling.actions import give_away, return_sale, sell
+from costing.selling.queries import standing_sale
 from tests import making
 from tests.costing.reading_sheets import materials_of
 from tests.costing.stories import LATER, POURED_ON, a_piece, ledger_cost, make_channel, use_rates
 from tests.days import june
-from tests.making import (
-    ingredients,
-    make_lot,
-    make_material,
-    make_session,
-    make_surface,
-    money,
-    pour_of,
-    the_reason,
-)
+from tests.making import make_lot, make_session, make_surface, money, pour_of, the_reason
 
 pytestmark = pytest.mark.django_db
 
@@ -35,13 +24,14 @@ def test_a_cost_correction_is_a_line_of_its_own_before_and_after_the_sale() -> N
     making.correct(lot=canvas, difference=money("0.40"), on=LATER)
     sell(piece=piece, channel=make_channel(), price=money(45), submission=making.make_submission(on=LATER))
     making.correct(lot=canvas, difference=-money("0.15"))
-    sheet = cost_sheet_with_sale(piece)
+    sheet = cost_sheet(piece)
     assert [(line.label, line.money, line.quantity) for line in sheet.lines if line.is_correction] == [
         ("Cost corrected", money("0.40"), 0), ("Cost corrected", -money("0.15"), 0),
     ]  # fmt: skip
     assert sheet.summary.materials == money("5.75") == ledger_cost(pours_of(piece))
-    assert sheet.sale is not None
-    assert sheet.sale.profit == money("39.25")
+    sale = standing_sale(piece, sheet.summary.whole)
+    assert sale is not None
+    assert sale.profit == money("39.25")
 
 
 def test_a_sold_piece_says_what_it_brought_and_a_returned_one_does_not() -> None:
@@ -49,13 +39,13 @@ def test_a_sold_piece_says_what_it_brought_and_a_returned_one_does_not() -> None
     piece = a_piece(state=State.FOR_SALE)
     channel = make_channel("Gallery", commission=400_000)
     sale = sell(piece=piece, channel=channel, price=money(60), submission=making.make_submission(on=LATER))
-    sold_for = cost_sheet_with_sale(piece).sale
-    assert sold_for is not None
-    assert (sold_for.channel, sold_for.tax, sold_for.commission, sold_for.net_proceeds, sold_for.profit) == (
-        "Gallery", money(10), money(20), money(30), money("24.50"),
+    line = standing_sale(piece, materials_of(piece))
+    assert line is not None
+    assert (line.sale, line.sale.tax, line.sale.commission, line.sale.net_proceeds, line.profit) == (
+        sale, money(10), money(20), money(30), money("24.50"),
     )  # fmt: skip
-    take_back(sale=sale, submission=making.make_submission(on=june(10)))
-    assert cost_sheet_with_sale(piece).sale is None
+    return_sale(sale=sale, submission=making.make_submission(on=june(10)))
+    assert standing_sale(piece, 0) is None
     assert materials_of(piece) == money("5.50") == ledger_cost(pours_of(piece))
 
 
@@ -67,8 +57,8 @@ def test_a_correction_that_came_back_with_a_return_is_told_once() -> None:
         piece=piece, channel=make_channel(), price=money(45), submission=making.make_submission(on=LATER)
     )
     making.correct(lot=canvas, difference=money("0.40"), on=LATER)
-    take_back(sale=sale, submission=making.make_submission(on=june(10)))
-    assert [line.money for line in cost_sheet_with_sale(piece).lines if line.is_correction] == [money("0.40")]
+    return_sale(sale=sale, submission=making.make_submission(on=june(10)))
+    assert [line.money for line in cost_sheet(piece).lines if line.is_correction] == [money("0.40")]
     assert materials_of(piece) == money("5.90") == ledger_cost(pours_of(piece))
 
 
@@ -80,33 +70,12 @@ def test_a_piece_given_away_still_says_what_it_cost() -> None:
         market_value=money(45),
         submission=making.make_submission(on=LATER),
     )
-    sheet = cost_sheet_with_sale(piece)
+    sheet = cost_sheet(piece)
     assert (sheet.summary.materials, ledger_cost(pours_of(piece))) == (money("5.50"), 0)
-    assert sheet.way_out is not None
-    assert (sheet.way_out.reason, sheet.way_out.cost, sheet.way_out.market_value) == (
+    assert sheet.disposal is not None
+    assert (sheet.disposal.reason, sheet.disposal.cost, sheet.disposal.market_value) == (
         "Gift",
         money("5.50"),
         money(45),
     )
     assert cost_summaries([piece])[piece.pk] == sheet.summary
-
-
-def test_a_sheet_can_be_read_as_it_stood_on_a_day() -> None:
-    varnish = make_lot(
-        material=make_material(kind=Kind.FINISH), quantity=100_000, cost=money(5), on=POURED_ON
-    ).material
-    piece = a_piece(state=State.DRY)
-    finish_piece(
-        piece=piece,
-        facts=WorkFacts(materials=ingredients((varnish, 20_000))),
-        submission=making.make_submission(on=LATER),
-    )
-    sale = sell(
-        piece=piece, channel=make_channel(), price=money(45), submission=making.make_submission(on=LATER)
-    )
-    take_back(sale=sale, submission=making.make_submission(on=june(10)))
-    before, then = cost_sheet_with_sale(piece, on=june(8)), cost_sheet_with_sale(piece, on=LATER)
-    assert (before.summary.materials, before.sale) == (money("5.50"), None)
-    assert then.summary.materials == money("6.50")
-    assert then.sale is not None
-    assert cost_sheet_with_sale(piece, on=june(10)).sale is None

@@ -7,7 +7,7 @@ from django.urls import reverse
 from costing.pieces.actions.pieces import PieceFacts, make_piece
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
-from costing.selling.actions.sales import sell
+from costing.selling.actions import sell
 from studio.accounts.models import User
 from tests.costing.pages import as_user, page_of, text_of
 from tests.costing.stories import LATER, POURED_ON, a_piece, make_channel, two_ring_pours, use_rates
@@ -69,10 +69,10 @@ def test_a_mixed_colour_folds_out_to_the_bottles_it_came_from(signed: Client, ow
     (mixed,) = line.parts
     assert sum(pence(part.money) for part in mixed.parts) == pence(mixed.money) == pence(line.money)
     medium = next(part for part in mixed.parts if part.parts)
-    water = next(part for part in medium.parts if part.lot_id is None)
+    water = next(part for part in medium.parts if part.source.lot is None)
     assert (water.money, bool(water.quantity)) == ("£0.00", True)
     page = signed.get(page_of(piece)).content.decode()
-    for name, number in [("lot", mixed.lot_id), ("posting", line.line.posting)]:
+    for name, number in [("lot", mixed.source.lot.pk), ("posting", line.line.posting.pk)]:
         assert reverse(f"inventory:{name}", args=[number]) in page
 
 

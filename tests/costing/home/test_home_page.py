@@ -12,7 +12,7 @@ from django.utils import timezone
 
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
-from costing.selling.actions.sales import sell
+from costing.selling.actions import sell
 from inventory.ledger.models import Lot
 from inventory.reordering.actions import refresh_alerts
 from studio.accounts.models import User

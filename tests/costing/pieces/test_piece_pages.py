@@ -11,7 +11,7 @@ from django.urls import reverse
 from costing.pieces.actions.pieces import PieceFacts, WorkFacts, add_labour, finish_piece, make_piece, move_on
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
-from costing.selling.actions.disposals import write_off_piece
+from costing.selling.actions import write_off_piece
 from inventory.ledger.models import Entry
 from inventory.materials.models import Material
 from inventory.sessions.models import Pour
@@ -152,7 +152,7 @@ def test_a_piece_needs_a_title_and_a_pour_and_keeps_what_was_ticked(signed: Clie
     first, second = two_ring_pours()
     response = signed.post(reverse("costing:piece-new"), {"title": "", "pours": [first.pk]})
     assert response.status_code == 422
-    assert response.context["form"].ticked == {first.pk}
+    assert response.context["form"]["pours"].value() == [str(first.pk)]
     assert f'value="{first.pk}" checked' in response.content.decode()
     assert f'value="{second.pk}" checked' not in response.content.decode()
     response = signed.post(reverse("costing:piece-new"), {"title": "Ebb"})

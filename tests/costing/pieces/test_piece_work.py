@@ -11,7 +11,7 @@ from costing.errors import PieceError, StillDrying
 from costing.pieces.actions import pieces
 from costing.pieces.calculations import State
 from costing.pieces.models import Labour, Piece
-from costing.selling.actions import disposals as ways_out
+from costing.selling import actions as disposals
 from inventory.errors import KeyReused, NotEnough
 from inventory.ledger.models import Entry, Posting
 from inventory.materials.models import Kind, Material, MeasureChoice
@@ -103,7 +103,7 @@ def test_packing_is_charged_before_the_piece_leaves(owner: User, at: datetime) -
         )
     assert held_in(["work"], pieces.pours_of(piece)) == money("7.50")
     assert (piece.state, Labour.objects.get().work) == (State.FOR_SALE, "Packing")
-    ways_out.give_away(
+    disposals.give_away(
         piece=piece,
         reason=the_reason("gift"),
         market_value=0,
@@ -164,7 +164,7 @@ def test_the_database_refuses_the_same_key_for_minutes_twice(owner: User, at: da
 
 def test_the_cost_of_a_piece_that_has_left_is_closed(owner: User, at: datetime) -> None:
     piece = a_piece(state=State.FINISHED)
-    ways_out.write_off_piece(
+    disposals.write_off_piece(
         piece=piece, reason=the_reason("damaged"), submission=make_submission(by=owner, on=LATER, at=at)
     )
     with pytest.raises(PieceError, match="its cost is final"):

@@ -24,7 +24,7 @@ from costing.pieces.actions.pieces import (
 from costing.pieces.actions.splitting import take_apart
 from costing.pieces.calculations import State
 from costing.pieces.models import Labour, Piece, PiecePour, PieceStep
-from costing.selling.actions.sales import sell, take_back
+from costing.selling.actions import return_sale, sell
 from inventory.errors import CannotReverse
 from inventory.ledger.models import Posting
 from inventory.ledger.reversal_guards import reason_against
@@ -166,7 +166,7 @@ def test_a_piece_that_has_left_or_was_sold_once_stays(owner: User) -> None:
     )
     with pytest.raises(PieceError, match="“Low water” is sold, so it cannot be split"):
         take_apart(piece=Piece.objects.get(), submission=making.make_submission())
-    take_back(sale=sale, submission=making.make_submission(by=owner, on=LATER))
+    return_sale(sale=sale, submission=making.make_submission(by=owner, on=LATER))
     with pytest.raises(PieceError, match="was sold and returned"):
         take_apart(piece=Piece.objects.get(), submission=making.make_submission())
 

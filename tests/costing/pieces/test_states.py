@@ -56,9 +56,9 @@ def test_no_mere_step_leads_out_of_the_books() -> None:
 
 def test_a_way_out_can_be_taken_back_to_where_it_was_entered() -> None:
     assert ALLOWED[State.GIVEN] == dict.fromkeys(
-        [State.DRY, State.FINISHED, State.FOR_SALE, State.RESERVED], Way.TAKEN_BACK
+        [State.DRY, State.FINISHED, State.FOR_SALE, State.RESERVED], Way.BROUGHT_BACK
     )
-    assert ALLOWED[State.WRITTEN_OFF][State.WET] is Way.TAKEN_BACK
+    assert ALLOWED[State.WRITTEN_OFF][State.WET] is Way.BROUGHT_BACK
 
 
 def test_a_refusal_says_in_plain_words_what_is_possible() -> None:

@@ -7,7 +7,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from costing.pieces.calculations import State
-from costing.selling.actions.sales import sell
+from costing.selling.actions import sell
 from costing.selling.models import Sale
 from studio.accounts.models import User
 from tests.costing.stories import LATER, a_piece

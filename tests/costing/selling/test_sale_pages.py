@@ -14,7 +14,7 @@ from django.urls import reverse
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
 from costing.pricing.models import SalesChannel
-from costing.selling.actions.sales import sell, take_back
+from costing.selling.actions import return_sale, sell
 from costing.selling.filters import SaleFilter
 from costing.selling.models import Sale
 from inventory.ledger.models import Posting
@@ -163,7 +163,7 @@ def test_tax_inside_the_price_has_its_own_column(signed: Client) -> None:
 
 
 def test_a_sale_that_came_back_is_listed_and_not_summed(signed: Client) -> None:
-    take_back(sale=sold("Ebb", "30.00"), submission=make_submission(on=june(10)))
+    return_sale(sale=sold("Ebb", "30.00"), submission=make_submission(on=june(10)))
     sold("Flood", "40.00")
     response = signed.get(reverse("costing:sales"))
     assert "Ebb Returned" in text_of(response)
@@ -192,7 +192,7 @@ def test_the_list_filters_by_route_month_and_words(signed: Client) -> None:
 def test_the_list_sorts_by_what_was_left_and_a_sale_that_came_back_comes_last(signed: Client) -> None:
     sold("Ebb", "45.00", channel=make_channel("Gallery", commission=350_000))  # 29.25 are left
     sold("Flood", "40.00")
-    take_back(sale=sold("Slack", "60.00"), submission=make_submission(on=june(10)))
+    return_sale(sale=sold("Slack", "60.00"), submission=make_submission(on=june(10)))
 
     def listed(sort: str) -> list[str]:
         response = signed.get(reverse("costing:sales"), {"sort": sort, "returned": ""})

@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
-from costing.selling.actions.sales import sell
+from costing.selling.actions import sell
 from costing.selling.models import Sale
 from inventory.ledger.models import Posting, PostingKind
 from studio.accounts.models import User

@@ -11,7 +11,7 @@ from costing.pieces.actions.pieces import WorkFacts, finish_piece, pours_of, wor
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece, PieceStep
 from costing.pricing.models import SalesChannel
-from costing.selling.actions.sales import sell, take_back
+from costing.selling.actions import return_sale, sell
 from costing.selling.models import Sale
 from inventory.errors import CannotReverse, ClosedPeriod, InventoryError, KeyReused
 from inventory.ledger.models import Posting
@@ -63,7 +63,7 @@ def sold(
 
 
 def returned(sale: Sale, *, on: date = THE_DAY_AFTER, key: str = "", **facts: str) -> Sale:
-    return take_back(sale=sale, submission=making.make_submission(on=on, key=key), **facts)
+    return return_sale(sale=sale, submission=making.make_submission(on=on, key=key), **facts)
 
 
 # Where the price goes

@@ -1,4 +1,4 @@
-"""Finishing and packing: the materials used, the minutes, and what may have to be confirmed."""
+"""What is entered about a piece: its title and pours, a step, its price, minutes, materials, and its photo."""
 
 from collections.abc import Mapping
 from typing import Any, cast
@@ -6,31 +6,111 @@ from typing import Any, cast
 from django import forms
 from django.forms import formset_factory
 from django.http import QueryDict
+from django.utils import timezone
 from django.utils.translation import gettext_lazy
 
 from costing.errors import StillDrying
-from costing.pieces.forms.pieces import LONGEST_NOTE, MOST_MINUTES
+from costing.pieces.models import PieceState
 from inventory.errors import NotEnough
 from inventory.materials.choices import MaterialChoice, by_kind, stocked_materials
 from inventory.materials.models import Kind, Material
 from inventory.recipes.actions.mixes import Ingredient
-from studio.errors import InputError, MeniscusError
-from studio.pages.forms import DayInput, KeyedForm, StudioForm
+from studio.errors import MeniscusError, PhotoError
+from studio.pages.forms import DayInput, EditForm, KeyedForm, MoneyField, StudioForm
 from studio.pages.formsets import Rows
 from studio.preferences.models import Studio
 from studio.values.quantities import input_text
 from studio.values.units import Measure
 
+LONGEST_NOTE = 300
+MOST_MINUTES = 10_000
 MOST_ROWS = 20
 SPARE_ROWS = 3
 FOR_FINISHING = (Kind.FINISH, Kind.SUNDRY, Kind.ADDITIVE, Kind.MEDIUM, Kind.MIX, Kind.PAINT)
 FOR_PACKING = (Kind.PACKAGING, Kind.SUNDRY)
 
 
+class PieceForm(StudioForm):
+    """A new piece of the pours that were ticked."""
+
+    title = forms.CharField(label=gettext_lazy("Title"), max_length=160)
+    size_note = forms.CharField(
+        label=gettext_lazy("If it is a set"),
+        max_length=60,
+        required=False,
+        help_text=gettext_lazy("Such as: set of four, diptych."),
+    )
+    description = forms.CharField(
+        label=gettext_lazy("Description"),
+        max_length=2000,
+        required=False,
+        widget=forms.Textarea(attrs={"rows": 3}),
+    )
+    pours = forms.TypedMultipleChoiceField(
+        coerce=int,
+        widget=forms.CheckboxSelectMultiple,
+        error_messages={
+            "required": gettext_lazy("Tick at least one pour."),
+            "invalid_choice": gettext_lazy("Tick pours of the list."),
+        },
+    )
+
+    def __init__(self, *args: Any, pours: list[str], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        choice = self.fields["pours"]
+        if isinstance(choice, forms.TypedMultipleChoiceField):
+            choice.choices = [(pour, pour) for pour in pours]
+
+
+class StepForm(StudioForm):
+    """A step on or back; which one is the button that was pressed."""
+
+    to = forms.ChoiceField(choices=PieceState.choices, widget=forms.HiddenInput)
+    on = forms.DateField(label=gettext_lazy("Day"), widget=DayInput, initial=timezone.localdate)
+    note = forms.CharField(label=gettext_lazy("Note"), max_length=LONGEST_NOTE, required=False)
+
+
+class PriceForm(EditForm):
+    """The asking price. Left empty, the piece has none."""
+
+    price = MoneyField(
+        label=gettext_lazy("Asking price ({currency}), tax included"), required=False, example="45.00"
+    )
+
+
+class MinutesForm(KeyedForm):
+    """Minutes worked on a piece after its session."""
+
+    work = forms.CharField(
+        label=gettext_lazy("Labour"),
+        max_length=80,
+        widget=forms.TextInput(attrs={"placeholder": gettext_lazy("Sanding, photographing, framing")}),
+    )
+    minutes = forms.IntegerField(label=gettext_lazy("Minutes"), min_value=1, max_value=MOST_MINUTES)
+    on = forms.DateField(label=gettext_lazy("Day"), widget=DayInput, initial=timezone.localdate)
+
+
+class PhotoForm(EditForm):
+    """One picture file. Its name and declared type are not believed; its content is checked when it is stored."""
+
+    advice = gettext_lazy("Choose your photo again to replace the current one.")
+    photo = forms.FileField(
+        label=gettext_lazy("Photo"),
+        help_text=gettext_lazy("JPEG, PNG or WebP, up to 10 MB. Location data is removed from the file."),
+        widget=forms.ClearableFileInput(attrs={"accept": "image/jpeg,image/png,image/webp"}),
+    )
+
+    def refuse(self, problem: MeniscusError, **formsets: Rows) -> None:
+        if isinstance(problem, PhotoError):
+            self.add_error("photo", str(problem))
+        else:
+            super().refuse(problem, **formsets)
+
+
 class WorkForm(KeyedForm):
     """When, how long, and the two cautions that may be set aside; each is asked for only once it stands."""
 
-    on = forms.DateField(label=gettext_lazy("Day"), widget=DayInput)
+    on = forms.DateField(label=gettext_lazy("Day"), widget=DayInput, initial=timezone.localdate)
     minutes = forms.IntegerField(
         label=gettext_lazy("Minutes worked"), min_value=0, max_value=MOST_MINUTES, required=False
     )
@@ -58,20 +138,14 @@ class UsedForm(StudioForm):
         self, *args: Any, materials: Mapping[int, Material], choices: list[tuple[str, Any]], **kwargs: Any
     ) -> None:
         super().__init__(*args, **kwargs)
-        self.quantity = 0
         material = self.fields["material"]
         if isinstance(material, MaterialChoice):
             material.offer(materials, choices)
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
-        material, amount = cleaned.get("material"), cleaned.get("amount")
-        if material is not None and amount:
-            try:
-                reading = self.reading(amount, material.measure, density=material.density)
-                self.quantity = reading.quantity.amount
-            except InputError as problem:
-                self.add_error("amount", str(problem))
+        if (material := cleaned.get("material")) is not None:
+            cleaned["quantity"] = self.read_amount("amount", material.measure, density=material.density)
         return cleaned
 
 
@@ -87,16 +161,10 @@ class WorkSheet:
     """The form and its rows of materials together."""
 
     def __init__(
-        self,
-        *,
-        studio: Studio,
-        kinds: tuple[Kind, ...],
-        first: Mapping[str, Any],
-        usual: list[Ingredient],
-        data: QueryDict | None,
+        self, data: QueryDict | None, *, studio: Studio, kinds: tuple[Kind, ...], usual: list[Ingredient]
     ) -> None:
         materials = {pk: material for pk, material in stocked_materials().items() if material.kind in kinds}
-        self.form = WorkForm(data, initial=dict(first), studio=studio)
+        self.form = WorkForm(data, studio=studio)
         comma = self.form.formatter.decimal_comma
         self.rows = UsedRows(
             data,
@@ -108,13 +176,10 @@ class WorkSheet:
                 }
                 for item in usual
                 if item.material.pk in materials
-            ]
-            if data is None
-            else None,
+            ],
             spare=1 if usual else SPARE_ROWS,
             form_kwargs={"studio": studio, "materials": materials, "choices": by_kind(materials.values())},
         )
-        self.offers_materials = bool(materials)
         self.shortfalls: list[str] = []
         self.still_drying = ""
 
@@ -124,7 +189,9 @@ class WorkSheet:
     @property
     def materials(self) -> list[Ingredient]:
         """What was used, once the rows are valid."""
-        return [Ingredient(row.cleaned_data["material"], row.quantity) for row in self.rows.kept]
+        return [
+            Ingredient(row.cleaned_data["material"], row.cleaned_data["quantity"]) for row in self.rows.kept
+        ]
 
     def refuse(self, problem: MeniscusError) -> None:
         """Show a writer's refusal; what may be confirmed comes with its own tick box."""

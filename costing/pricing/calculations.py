@@ -1,4 +1,4 @@
-"""From cost to price and back: mark-up, margin, tax, fees and the price floor of a selling route.
+"""From cost to price and back: mark-up, tax, fees and the price floor of a sales channel.
 
 Money in millionths of the currency unit, rates in millionths (20 % = 200,000). Not tax or legal advice.
 """
@@ -21,15 +21,6 @@ class PricingError(CostingError):
     """Raised when a price cannot be worked out from the figures given."""
 
 
-class FeesExceedPriceError(PricingError):
-    """Raised when tax and fees leave so little of a price that no floor makes sense."""
-
-    def __init__(self) -> None:
-        super().__init__(
-            _("Tax, commission and card fees take nearly the whole price. Check the sales channel's rates.")
-        )
-
-
 @dataclass(frozen=True, slots=True)
 class Channel:
     """What a way of selling takes from a tax-inclusive price: rates in millionths, the fixed fee in money.
@@ -49,7 +40,12 @@ class Channel:
                 _("Rates and fees cannot be negative. Enter 0 for what this sales channel does not charge.")
             )
         if self.kept_share < LEAST_KEPT:
-            raise FeesExceedPriceError
+            raise PricingError(
+                _(
+                    "Tax, commission and card fees take nearly the whole price. "
+                    "Check the sales channel's rates."
+                )
+            )
 
     @property
     def kept_share(self) -> Fraction:
@@ -82,57 +78,9 @@ class SizedPrice(NamedTuple):
     price: int
 
 
-class TradePrices(NamedTuple):
-    """The price to shops and the price to the public."""
-
-    trade: int
-    retail: int
-
-
 def price_from_markup(cost: int, markup: int) -> int:
     """Return cost × (1 + mark-up)."""
     return divide_half_up(cost * (MILLION + markup), MILLION)
-
-
-def cost_from_price(price: int, markup: int) -> int:
-    """Return the cost behind a marked-up price: price ÷ (1 + mark-up)."""
-    _check_above_nothing(MILLION + markup, _("A markup cannot be minus 100% or less."))
-    return divide_half_up(price * MILLION, MILLION + markup)
-
-
-def price_from_margin(cost: int, margin: int) -> int:
-    """Return the price of which `margin` is profit: cost ÷ (1 − margin)."""
-    _check_above_nothing(MILLION - margin, _("A margin is a share of the price: it must stay below 100%."))
-    return divide_half_up(cost * MILLION, MILLION - margin)
-
-
-def markup_of(cost: int, price: int) -> int:
-    """Return profit as a share of cost."""
-    _check_above_nothing(cost, _("A markup is a share of the cost: enter a cost above zero."))
-    return divide_half_up((price - cost) * MILLION, cost)
-
-
-def margin_of(cost: int, price: int) -> int:
-    """Return profit as a share of price."""
-    _check_above_nothing(price, _("A margin is a share of the price: enter a price above zero."))
-    return divide_half_up((price - cost) * MILLION, price)
-
-
-def margin_from_markup(markup: int) -> int:
-    """Return mark-up ÷ (1 + mark-up)."""
-    _check_above_nothing(MILLION + markup, _("A markup cannot be minus 100% or less."))
-    return divide_half_up(markup * MILLION, MILLION + markup)
-
-
-def markup_from_margin(margin: int) -> int:
-    """Return margin ÷ (1 − margin)."""
-    _check_above_nothing(MILLION - margin, _("A margin is a share of the price: it must stay below 100%."))
-    return divide_half_up(margin * MILLION, MILLION - margin)
-
-
-def discounted(price: int, discount: int) -> int:
-    """Return price × (1 − discount)."""
-    return divide_half_up(price * (MILLION - discount), MILLION)
 
 
 def vat_in(gross: int, rate: int) -> int:
@@ -140,13 +88,8 @@ def vat_in(gross: int, rate: int) -> int:
     return divide_half_up(gross * rate, MILLION + rate)
 
 
-def vat_fraction(rate: int) -> Fraction:
-    """Return the share of a tax-inclusive price that is tax: 20 % gives 1/6."""
-    return Fraction(rate, MILLION + rate)
-
-
 def proceeds(price: int, channel: Channel) -> Proceeds:
-    """Return where a tax-inclusive price goes on a route, each line rounded half up to a millionth."""
+    """Return where a tax-inclusive price goes on a sales channel, each line rounded half up to a millionth."""
     vat = vat_in(price, channel.vat_rate)
     commission = divide_half_up(price * channel.commission, MILLION)
     if channel.commission_on_net:
@@ -169,7 +112,8 @@ def least_price(wanted: int, channel: Channel, *, minor_unit: int, step: int) ->
     can pay. From there every step is tried: what a price leaves does not always rise with it. All in millionths;
     raises PricingError for a negative amount.
     """
-    _check_above_nothing(min(minor_unit, step), _("The smallest coin must be worth something."))
+    if min(minor_unit, step) <= 0:
+        raise PricingError(_("The smallest coin must be worth something."))
     if wanted < 0:
         raise PricingError(_("Cost and profit together cannot be below zero."))
     rounded_lines = 4
@@ -178,24 +122,6 @@ def least_price(wanted: int, channel: Channel, *, minor_unit: int, step: int) ->
     while as_taken(price, channel, minor_unit=minor_unit).net < wanted:
         price += step
     return price
-
-
-def linear_price(height: int, width: int, rate: int) -> int:
-    """Return (height + width) × rate: lengths in thousandths, rate in money per whole unit of length."""
-    return divide_half_up((height + width) * rate, 1000)
-
-
-def area_price(height: int, width: int, rate: int) -> int:
-    """Return height × width × rate: lengths in thousandths, rate in money per whole square unit."""
-    return divide_half_up(height * width * rate, MILLION)
-
-
-def trade_and_retail(
-    cost: int, trade_times: int = 2 * MILLION, retail_times: int = 2 * MILLION
-) -> TradePrices:
-    """Return cost × 2 to the trade and × 2 again to the public; the multiples are in millionths."""
-    trade = divide_half_up(cost * trade_times, MILLION)
-    return TradePrices(trade, divide_half_up(trade * retail_times, MILLION))
 
 
 def out_of_order(prices: Iterable[SizedPrice]) -> list[tuple[SizedPrice, SizedPrice]]:
@@ -211,8 +137,3 @@ def out_of_order(prices: Iterable[SizedPrice]) -> list[tuple[SizedPrice, SizedPr
         if dearest is not None and item.price < dearest.price:
             broken.append((dearest, item))
     return broken
-
-
-def _check_above_nothing(figure: int, message: str) -> None:
-    if figure <= 0:
-        raise PricingError(message)

@@ -9,7 +9,7 @@ from costing.errors import PieceError
 from costing.pieces.actions import pieces
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
-from costing.selling.actions import disposals as ways_out
+from costing.selling import actions as disposals
 from inventory.errors import KeyReused
 from inventory.ledger.models import Entry, Posting
 from inventory.materials.models import Material
@@ -26,7 +26,7 @@ def test_a_gift_leaves_with_its_cost_and_its_market_value(
     owner: User, at: datetime, code: str, state: str
 ) -> None:
     piece = a_piece(state=State.FOR_SALE)
-    ways_out.give_away(
+    disposals.give_away(
         piece=piece,
         reason=the_reason(code),
         market_value=money(45),
@@ -45,7 +45,7 @@ def test_a_spoilt_piece_takes_the_pours_beneath_along(owner: User, at: datetime)
         pours=[pour_of(material=paint, quantity=100_000, over=failed)], on=june(2)
     ).pours.get()
     piece = a_piece(pours=[over])
-    ways_out.write_off_piece(
+    disposals.write_off_piece(
         piece=piece, reason=the_reason("ruined"), submission=make_submission(by=owner, on=LATER, at=at)
     )
     assert (piece.state, held_in(["work"], [failed, over])) == (State.WRITTEN_OFF, 0)
@@ -61,7 +61,7 @@ def test_a_pour_beneath_that_was_a_loss_by_itself_is_not_taken_twice(owner: User
     ruin(pours=[failed], reason=the_reason("ruined"), submission=make_submission(by=owner, on=june(2), at=at))
     piece = a_piece(pours=[over])
     assert pieces.work_of(piece) == [over]
-    ways_out.write_off_piece(
+    disposals.write_off_piece(
         piece=piece, reason=the_reason("ruined"), submission=make_submission(by=owner, on=LATER, at=at)
     )
     assert held_in(["work"], [failed, over]) == 0
@@ -70,18 +70,18 @@ def test_a_pour_beneath_that_was_a_loss_by_itself_is_not_taken_twice(owner: User
 def test_a_gift_is_no_loss_and_a_loss_no_gift(owner: User, at: datetime) -> None:
     piece = a_piece(state=State.FOR_SALE)
     with pytest.raises(PieceError, match="not a gift"):
-        ways_out.give_away(
+        disposals.give_away(
             piece=piece,
             reason=the_reason("spilled"),
             market_value=0,
             submission=make_submission(by=owner, on=LATER, at=at),
         )
     with pytest.raises(PieceError, match="not a loss"):
-        ways_out.write_off_piece(
+        disposals.write_off_piece(
             piece=piece, reason=the_reason("gift"), submission=make_submission(by=owner, on=LATER, at=at)
         )
     with pytest.raises(PieceError, match="zero or more"):
-        ways_out.give_away(
+        disposals.give_away(
             piece=piece,
             reason=the_reason("gift"),
             market_value=-1,
@@ -97,19 +97,19 @@ def test_the_same_gift_sent_twice_is_posted_once(owner: User, at: datetime) -> N
         "submission": make_submission(by=owner, on=LATER, at=at, key="gift-1"),
     }
     for _ in range(2):
-        ways_out.give_away(**facts, market_value=money(45))
+        disposals.give_away(**facts, market_value=money(45))
     assert (
         Posting.objects.filter(kind="piece_write_off").count(),
         piece.steps.filter(to_state="given").count(),
     ) == (1, 1)
     with pytest.raises(KeyReused):
-        ways_out.give_away(**facts, market_value=money(50))
+        disposals.give_away(**facts, market_value=money(50))
 
 
 def test_cost_never_leaves_a_piece_on_a_day_before_it_came(owner: User, varnish: Material) -> None:
     piece = finish(a_piece(state=State.DRY), (varnish, 20_000), owner=owner, on=june(10))
     with pytest.raises(PieceError, match="is dated 10 June 2025"):
-        ways_out.write_off_piece(
+        disposals.write_off_piece(
             piece=piece, reason=the_reason("damaged"), submission=make_submission(by=owner, on=LATER)
         )
 
@@ -117,19 +117,19 @@ def test_cost_never_leaves_a_piece_on_a_day_before_it_came(owner: User, varnish:
 def test_a_way_out_entered_by_mistake_is_taken_back_with_its_cost(owner: User, at: datetime) -> None:
     piece = a_piece(state=State.FOR_SALE)
     reason = the_reason("gift")
-    ways_out.give_away(
+    disposals.give_away(
         piece=piece,
         reason=reason,
         market_value=money(45),
         submission=make_submission(by=owner, on=LATER, at=at),
     )
     for _ in range(2):
-        ways_out.bring_back(
+        disposals.bring_back_piece(
             piece=piece, submission=make_submission(by=owner, on=june(10), at=at, key="back-1")
         )
     assert (piece.state, piece.market_value) == (State.FOR_SALE, None)
     assert held_in(["work"], pieces.pours_of(piece)) == money("5.50")
-    ways_out.give_away(
+    disposals.give_away(
         piece=piece,
         reason=reason,
         market_value=money(45),
@@ -140,6 +140,6 @@ def test_a_way_out_entered_by_mistake_is_taken_back_with_its_cost(owner: User, a
 
 def test_a_piece_that_has_not_left_cannot_be_brought_back(owner: User, at: datetime) -> None:
     with pytest.raises(PieceError):
-        ways_out.bring_back(
+        disposals.bring_back_piece(
             piece=moved_to(a_piece(), State.DRY), submission=make_submission(by=owner, on=LATER, at=at)
         )

@@ -1,0 +1,115 @@
+"""The gallery of pieces, and making pieces of pours: one of each, or one of the chosen."""
+
+from itertools import groupby
+
+from django.contrib import messages
+from django.db.models import Count
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from costing.cost_sheets.queries import cost_summaries
+from costing.papers.queries import sizes_in_cm, techniques, with_parts
+from costing.pieces.actions.pieces import (
+    PieceFacts,
+    make_piece,
+    make_pieces_of_session,
+    pours_without_piece,
+    standing_pieces,
+)
+from costing.pieces.filters import PieceFilter
+from costing.pieces.forms import PieceForm
+from costing.pieces.tables import PieceRow, PieceTable
+from inventory.sessions.models import Session
+from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
+from studio.errors import MeniscusError
+from studio.pages.query_values import whole_number
+from studio.pages.saving import form_status, saved
+from studio.pages.submissions import submission_from
+from studio.pages.tables import list_page, page_of
+from studio.preferences.context import current_studio
+from studio.preferences.formatting import Formatter
+from studio.translation import _, ngettext
+
+PER_PAGE = 48
+MOST_POURS = 120  # on one page; older ones come up as these become pieces
+
+
+@require_safe
+@role_required(*EVERYONE)
+def pieces(request: HttpRequest) -> HttpResponse:
+    filters = PieceFilter(request.GET, standing_pieces(), request=request)
+    page_obj = page_of(request, with_parts(filters.qs), PER_PAGE)
+    comma = Formatter.of(current_studio(request)).decimal_comma
+    costs = cost_summaries(page_obj) if current_user(request).sees_money else {}
+    rows = []
+    for piece in page_obj:
+        pours = [part.pour for part in piece.parts.all()]
+        is_round = all(pour.surface.is_round for pour in pours)
+        size = sizes_in_cm(pours, decimal_comma=comma)
+        rows.append(PieceRow(piece, size, techniques(pours), is_round, costs.get(piece.pk)))
+    context = {
+        "page_obj": page_obj,
+        "filters": filters,
+        "view": "list" if request.GET.get("view") == "list" else "",
+        "counts": dict(
+            standing_pieces().order_by().values_list("state").annotate(Count("pk", distinct=True))
+        ),
+        "loose_pours": len(pours_without_piece()),
+    }
+    return list_page(request, "pieces/list.html", PieceTable(rows, request, filters), context)
+
+
+@require_http_methods(["GET", "POST"])
+@role_required(*WORKERS)
+def new(request: HttpRequest) -> HttpResponse:
+    loose = pours_without_piece()
+    session = whole_number(request.GET.get("session", ""))
+    pours = [pour for pour in loose if session is None or pour.session_id == session][:MOST_POURS]
+    keys = [str(pour.pk) for pour in pours]
+    form = PieceForm(
+        request.POST or None,
+        studio=current_studio(request),
+        pours=keys,
+        initial={"pours": keys if len(keys) == 1 else []},
+    )
+
+    def facts() -> PieceFacts:
+        ticked = form.cleaned_data.pop("pours")
+        return PieceFacts(pours=[pour for pour in pours if pour.pk in ticked], **form.cleaned_data)
+
+    piece = saved(form, lambda: make_piece(facts=facts(), submission=submission_from(request)))
+    if piece is not None:
+        messages.success(
+            request, _("“{title}” created. Write {label} on the back.", title=piece.title, label=piece.label)
+        )
+        return redirect("costing:piece", pk=piece.pk)
+    groups = [(session, list(group)) for session, group in groupby(pours, key=lambda pour: pour.session)]
+    context = {"form": form, "groups": groups, "older": len(loose) > len(pours), "section": "costing:pieces"}
+    return render(request, "pieces/new.html", context, status=form_status(form))
+
+
+@require_POST
+@role_required(*WORKERS)
+def of_session(request: HttpRequest, pk: int) -> HttpResponse:
+    """One piece of each pour of a session that is no piece yet."""
+    session = get_object_or_404(Session.objects.standing(), pk=pk)
+    try:
+        made = make_pieces_of_session(session=session, submission=submission_from(request))
+    except MeniscusError as problem:
+        messages.error(request, str(problem))
+    else:
+        messages.success(request, _created_from(session, len(made)))
+    return redirect("costing:pieces")
+
+
+def _created_from(session: Session, count: int) -> str:
+    if not count:
+        return _("Every good pour of {session} has already been made into a piece.", session=session)
+    return ngettext(
+        "{count} piece created from {session}.",
+        "{count} pieces created from {session}.",
+        count,
+        count=count,
+        session=session,
+    )

@@ -1,0 +1,198 @@
+"""Writers for pieces that leave: sold, given away, kept or written off; and that come back.
+
+A piece is sold once: refused here, and by the database in any case. Money is millionths of the currency unit; the
+price includes tax. Not tax or legal advice.
+"""
+
+from datetime import date
+
+from costing.errors import PieceError, SaleError
+from costing.pieces.actions.pieces import as_it_stands, pours_of, work_of
+from costing.pieces.actions.refusals import refuse_price
+from costing.pieces.actions.steps import hold, refuse_before_work, refuse_day, take_step
+from costing.pieces.calculations import State, Way, check_step
+from costing.pieces.models import Piece
+from costing.pricing.models import SalesChannel
+from costing.pricing.queries import proceeds_of
+from costing.selling.models import Sale
+from inventory.errors import day_in_words
+from inventory.ledger.models import Posting, PostingKind, Reason
+from inventory.ledger.posting import open_ledger
+from inventory.ledger.reversals import post_reversal
+from inventory.sessions.actions.work import (
+    bring_back_corrections,
+    sell_work,
+    with_poured_over,
+    write_off_work,
+)
+from studio.preferences.models import Studio
+from studio.submission import Submission
+from studio.translation import _
+
+GIVING = {Reason.Kind.GIFT: State.GIVEN, Reason.Kind.SAMPLE: State.GIVEN, Reason.Kind.OWN_USE: State.KEPT}
+
+
+def sell(*, piece: Piece, channel: SalesChannel, price: int, submission: Submission, note: str = "") -> Sale:
+    """Record a sale: tax and the channel's fees from the price, all the piece's cost from work to sold.
+
+    Raises StepRefused for a piece that is not finished, for sale or reserved, StatusConflict when somebody else was
+    faster, SaleError or PieceError for a price or a day that makes no sense.
+    """
+    asked = ["sale", piece.pk, channel.pk, price, submission.on]
+    with open_ledger(submission, facts=asked) as ledger:
+        if ledger.earlier is not None:
+            return ledger.earlier.sale
+        hold(piece)
+        check_step(piece.title, piece.state, State.SOLD, Way.SALE)
+        _refuse_terms(piece, price, submission)
+        proceeds = proceeds_of(price, channel, Studio.current())
+        posting = sell_work(ledger, pours=work_of(piece), note=note or f"{piece.title}: {channel.name}")
+        sale = Sale.objects.create(
+            piece=piece,
+            channel=channel,
+            sold_on=submission.on,
+            price=price,
+            tax=proceeds.vat,
+            commission=proceeds.commission,
+            card_fee=proceeds.card_fee,
+            fixed_fee=proceeds.fixed_fee,
+            note=note,
+            recorded_by=submission.by,
+            posting=posting,
+        )
+        take_step(piece, State.SOLD, Way.SALE, submission=submission, note=note)
+        return sale
+
+
+def return_sale(*, sale: Sale, submission: Submission, note: str = "") -> Sale:
+    """Record a return: the piece comes back for sale, and its original cost into work. Raises SaleError when it did.
+
+    The fees stay on the sale as they were: whether a channel gives them back is its own affair.
+    """
+    with open_ledger(submission, facts=["return", sale, note]) as ledger:
+        if ledger.earlier is not None:
+            sale.refresh_from_db()
+            return sale
+        _refuse_return(Sale.objects.select_for_update().get(pk=sale.pk), submission.on)
+        piece = Piece.objects.get(pk=sale.piece_id)
+        hold(piece)
+        post_reversal(
+            ledger, sale.posting, note=note or _("Returned: {title}", title=piece.title), on=submission.on
+        )
+        bring_back_corrections(ledger, pours=with_poured_over(pours_of(piece)))
+        take_step(piece, State.FOR_SALE, Way.RETURN, submission=submission, note=note)
+        sale.returned_on = submission.on
+        sale.save(update_fields=["returned_on"])
+        sale.piece = piece
+        return sale
+
+
+def give_away(
+    *, piece: Piece, reason: Reason, market_value: int, submission: Submission, note: str = ""
+) -> Piece:
+    """Take a piece out as a gift, a sample or for own use, with its cost and what it would have sold for.
+
+    Market value beside cost: the two are treated differently from country to country. Not tax or legal advice.
+    """
+    if reason.kind not in GIVING:
+        raise PieceError(
+            _(
+                "“{reason}” is not a gift, a sample or own use. Write the piece off instead.",
+                reason=reason.name,
+            )
+        )
+    if market_value < 0:
+        raise PieceError(_("Enter the market value, zero or more."))
+    return _take_out(
+        piece,
+        GIVING[Reason.Kind(reason.kind)],
+        reason,
+        submission=submission,
+        market_value=market_value,
+        note=note,
+    )
+
+
+def write_off_piece(*, piece: Piece, reason: Reason, submission: Submission, note: str = "") -> Piece:
+    """Write a piece off as a loss of its own, with the cost of all its pours and those beneath."""
+    if reason.kind != Reason.Kind.LOSS:
+        raise PieceError(
+            _("“{reason}” is not a loss. Choose what happened to the piece.", reason=reason.name)
+        )
+    return _take_out(piece, State.WRITTEN_OFF, reason, submission=submission, note=note)
+
+
+def bring_back_piece(*, piece: Piece, submission: Submission, note: str = "") -> Piece:
+    """Bring back a gift, own use or write-off entered by mistake: its posting is reversed, its state as before."""
+    with open_ledger(submission, facts=["bring back", piece, note]) as ledger:
+        if ledger.earlier is not None:
+            return as_it_stands(piece)
+        hold(piece)
+        last = piece.steps.order_by("-pk").first()
+        if last is None or last.to_state != piece.state:
+            raise PieceError(_("“{title}” has nothing to reverse.", title=piece.title))
+        check_step(piece.title, piece.state, last.from_state, Way.BROUGHT_BACK)
+        posting = (
+            Posting.objects.filter(
+                kind=PostingKind.PIECE_WRITE_OFF,
+                entries__pour__piece_part__piece=piece,
+                reversed_by__isnull=True,
+            )
+            .distinct()
+            .get()
+        )
+        if submission.on < posting.effective_on:
+            raise PieceError(
+                _(
+                    "“{title}” left on {day}. Use that day or a later one.",
+                    title=piece.title,
+                    day=day_in_words(posting.effective_on),
+                )
+            )
+        post_reversal(ledger, posting, note=note, on=submission.on)
+        take_step(piece, State(last.from_state), Way.BROUGHT_BACK, submission=submission, note=note)
+        piece.market_value = None
+        piece.save(update_fields=["market_value"])
+        return piece
+
+
+def _refuse_return(sale: Sale, on: date) -> None:
+    if sale.returned_on is not None:
+        day = day_in_words(sale.returned_on)
+        raise SaleError(_("“{title}” was already returned on {day}.", title=sale.piece.title, day=day))
+    if on < sale.sold_on:
+        day = day_in_words(sale.sold_on)
+        raise SaleError(_("It was sold on {day}: it cannot be returned before that.", day=day))
+
+
+def _refuse_terms(piece: Piece, price: int, submission: Submission) -> None:
+    if price <= 0:
+        raise SaleError(_("A sale needs a price above zero. If you get nothing for it, record a gift."))
+    refuse_price(price)
+    refuse_day(piece, submission)
+    refuse_before_work(piece, submission.on)
+
+
+def _take_out(
+    piece: Piece,
+    to: State,
+    reason: Reason,
+    *,
+    submission: Submission,
+    note: str,
+    market_value: int | None = None,
+) -> Piece:
+    asked = [to, piece, reason, market_value, submission.on, note]
+    with open_ledger(submission, facts=asked) as ledger:
+        if ledger.earlier is not None:
+            return as_it_stands(piece)
+        hold(piece)
+        check_step(piece.title, piece.state, to, Way.DISPOSAL)
+        refuse_before_work(piece, submission.on)
+        write_off_work(
+            ledger, pours=work_of(piece), reason=reason, note=note or f"{reason.name}: {piece.title}"
+        )
+        take_step(piece, to, Way.DISPOSAL, submission=submission, note=note)
+        piece.market_value = market_value
+        piece.save(update_fields=["market_value"])
+        return piece

@@ -154,8 +154,8 @@ class StudioForm(forms.Form):
         for field in self.fields.values():
             if isinstance(field, TypedField):
                 field.formatter = self.formatter
-            if isinstance(field, MoneyField):
-                field.label = str(field.label or "").format(currency=studio.currency)
+            if isinstance(field, MoneyField) and field.label:
+                field.label = str(field.label).format(currency=studio.currency)
 
     @property
     def errors(self) -> ErrorDict:

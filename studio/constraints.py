@@ -42,8 +42,8 @@ def called(**names: "_StrOrPromise") -> Callable[[type[Row]], type[Row]]:
 
     def name(model: type[Row]) -> type[Row]:
         columns = {field.name: field for field in model._meta.local_fields}
-        for column, said in names.items():
-            columns[column].verbose_name = said
+        for column, label in names.items():
+            columns[column].verbose_name = label
         return model
 
     return name

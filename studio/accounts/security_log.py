@@ -19,11 +19,11 @@ _QUIET = {"logged_in", "logged_out", "backup_made"}
 
 def event(name: str, request: HttpRequest | None = None, **facts: object) -> None:
     """Log one security event with plain facts. Callers pass names and numbers, never a password, key or token."""
-    said = {**_about(request), **{key: str(fact) for key, fact in facts.items() if fact not in (None, "")}}
+    noted = {key: str(fact) for key, fact in (_about(request) | facts).items() if fact not in (None, "")}
     # JSON in ASCII quotes every control character, so a name with a line break cannot pose as a second event.
-    words = " ".join(f"{key}={json.dumps(fact)}" for key, fact in said.items())
+    words = " ".join(f"{key}={json.dumps(fact)}" for key, fact in noted.items())
     level = logging.INFO if name in _QUIET else logging.WARNING
-    log.log(level, "%s %s", name, words, extra={"event": name, "facts": said})
+    log.log(level, "%s %s", name, words, extra={"event": name, "facts": noted})
 
 
 def client_address(request: HttpRequest) -> str | None:
@@ -32,13 +32,13 @@ def client_address(request: HttpRequest) -> str | None:
     Only the entry that our own outermost proxy wrote is taken from X-Forwarded-For, counted from the right; without
     proxies of our own (MENISCUS_PROXIES) the header is anybody's claim and is not looked at.
     """
-    found = request.META.get("REMOTE_ADDR", "")
+    address = request.META.get("REMOTE_ADDR", "")
     if settings.PROXIES:
         claimed = [part.strip() for part in request.META.get("HTTP_X_FORWARDED_FOR", "").split(",")]
         if len(claimed) >= settings.PROXIES:
-            found = claimed[-settings.PROXIES]
+            address = claimed[-settings.PROXIES]
     try:
-        return str(ip_address(found))
+        return str(ip_address(address))
     except ValueError:
         return None
 
@@ -66,18 +66,18 @@ class JSONFormatter(logging.Formatter):
     """One JSON object per line, for a log collector."""
 
     def format(self, record: logging.LogRecord) -> str:
-        said: dict[str, Any] = {
+        entry: dict[str, Any] = {
             "at": datetime.fromtimestamp(record.created, tz=UTC).isoformat(),
             "level": record.levelname,
             "logger": record.name,
         }
         if hasattr(record, "event"):
-            said |= {"event": record.event, **getattr(record, "facts", {})}
+            entry |= {"event": record.event, **getattr(record, "facts", {})}
         else:
-            said["message"] = record.getMessage()
+            entry["message"] = record.getMessage()
         if record.exc_info:
-            said["trace"] = self.formatException(record.exc_info)
-        return json.dumps(said)
+            entry["trace"] = self.formatException(record.exc_info)
+        return json.dumps(entry)
 
 
 def printable(text: str) -> str:
@@ -85,13 +85,16 @@ def printable(text: str) -> str:
     return "".join(sign if sign.isprintable() else sign.encode("unicode_escape").decode() for sign in text)
 
 
-def _about(request: HttpRequest | None) -> dict[str, str]:
+def _about(request: HttpRequest | None) -> dict[str, object]:
     if request is None:
         return {}
     user = getattr(request, "user", None)
-    name = user.get_username() if user is not None and user.is_authenticated else ""
-    found = {"user": name, "address": client_address(request), "method": request.method, "path": request.path}
-    return {key: fact for key, fact in found.items() if fact}
+    return {
+        "user": user.get_username() if user is not None and user.is_authenticated else "",
+        "address": client_address(request),
+        "method": request.method,
+        "path": request.path,
+    }
 
 
 def _logged_in(sender: object, request: HttpRequest, user: Any, **kwargs: object) -> None:
@@ -115,7 +118,7 @@ def _locked(sender: object, request: HttpRequest, username: str | None, **kwargs
 def _person_changed(sender: object, log_entry: Any, **kwargs: object) -> None:
     """Log what the change log has just recorded of a person."""
     from studio.auditing.actor import current_request
-    from studio.auditing.changes import ChangeAction
+    from studio.auditing.queries import ChangeAction
 
     if log_entry is None:
         return

@@ -96,10 +96,10 @@ def take_code(*, user: User, typed: str) -> Any:
     """Use up a code from the phone, or a recovery code; return the device that knew it. Raises WrongCode."""
     code, phone = _tidied(typed), phone_of(user)
     if phone is None or _is_from_a_phone(code, phone):
-        device, said = phone, code
+        device, token = phone, code
     else:
-        device, said = StaticDevice.objects.filter(user=user).first(), _digest(code)
-    if device is None or not verify_token(user, device.persistent_id, said):
+        device, token = StaticDevice.objects.filter(user=user).first(), _digest(code)
+    if device is None or not verify_token(user, device.persistent_id, token):
         raise _wrong(device)
     return device
 

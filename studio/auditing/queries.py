@@ -1,16 +1,84 @@
-"""What edit pages ask of the change log: the last change to a row, and what was changed since."""
+"""The change log field by field: what django-auditlog keeps of a save, and what edit pages ask of it."""
 
-from collections.abc import Collection, Iterable
-from dataclasses import replace
+import dataclasses
+from collections.abc import Collection, Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime
 from typing import Any, TypeAlias
 
-from django.db.models import Max, Model, Q, QuerySet
+from auditlog.models import LogEntry
+from django.db.models import IntegerChoices, Max, Model, Q, QuerySet
+from django.utils.translation import gettext_lazy
 
-from studio.auditing.changes import ChangeAction, FieldChange, about, entries, field_changes
-from studio.auditing.recording import SECRET, unit_of
+from studio.auditing.recording import SECRET, recorded, unit_of
 
 # Rows of other tables that are edited on the same page, such as a supplier's packs: each table with its keys.
 Related: TypeAlias = Collection[tuple[type[Model], Collection[object]]]
+
+
+class ChangeAction(IntegerChoices):
+    """The library's codes, in our words."""
+
+    ADDED = LogEntry.Action.CREATE, gettext_lazy("Added")
+    CHANGED = LogEntry.Action.UPDATE, gettext_lazy("Changed")
+    DELETED = LogEntry.Action.DELETE, gettext_lazy("Deleted")
+
+
+@dataclass(frozen=True, slots=True)
+class FieldChange:
+    """One field of one row, changed once; without a field, a row that was added or deleted.
+
+    `row` is its number in its table, `name` what it was called then. `units` are those of its figures at the time.
+    """
+
+    at: datetime
+    by: Any
+    kind: str
+    model: type[Model] | None
+    row: str
+    name: str
+    action: ChangeAction
+    field: str = ""
+    old: Any = None
+    new: Any = None
+    units: Mapping[str, str] = dataclasses.field(default_factory=dict)
+
+
+def entries() -> "QuerySet[Any]":
+    """The change log, oldest first, with what `field_changes` reads."""
+    rows: QuerySet[Any] = LogEntry.objects.select_related("actor", "content_type").order_by("pk")
+    return rows
+
+
+def about(model: type[Model]) -> Q:
+    """Entries about a model's rows."""
+    return Q(content_type__app_label=model._meta.app_label, content_type__model=model._meta.model_name)
+
+
+def field_changes(log: Iterable[Any], *, fields: Collection[str] = ()) -> list[FieldChange]:
+    """The changes of entries, in their order; of these fields, if any is named."""
+    return [change for entry in log for change in _split(entry) if not fields or change.field in fields]
+
+
+def _split(entry: Any) -> Iterator[FieldChange]:
+    kind, noted = entry.content_type, entry.additional_data or {}
+    model, action = kind.model_class(), ChangeAction(entry.action)
+    whole = FieldChange(
+        at=entry.timestamp,
+        by=entry.actor,
+        kind=f"{kind.app_label}.{kind.model}",
+        model=model,
+        row=entry.object_pk,
+        name=noted.get("name", entry.object_repr),
+        action=action,
+    )
+    if action != ChangeAction.CHANGED:
+        yield whole
+        return
+    order = {name: place for place, name in enumerate(what.fields)} if (what := recorded(model)) else {}
+    for name in sorted(entry.changes, key=lambda name: order.get(name, len(order))):
+        old, new = entry.changes[name]
+        yield replace(whole, field=name, old=old, new=new, units=noted)
 
 
 def last_change_number(

@@ -95,8 +95,8 @@ def recorded(model: type[Model] | None) -> Recorded | None:
 
 def unit_of(model: type[Model] | None, name: str) -> str:
     """How a field's figures are written; "" for as they stand."""
-    found = recorded(model)
-    return found.units.get(name, "") if found else ""
+    kept = recorded(model)
+    return kept.units.get(name, "") if kept else ""
 
 
 def record_change(row: Model, *, field: str, old: Any, new: Any) -> None:

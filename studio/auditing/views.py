@@ -5,8 +5,8 @@ from django.views.decorators.http import require_safe
 
 from studio.accounts.models import Role
 from studio.accounts.roles import role_required
-from studio.auditing.changes import entries, field_changes
 from studio.auditing.filters import ChangeFilter
+from studio.auditing.queries import entries, field_changes
 from studio.auditing.tables import ChangeTable
 from studio.auditing.wording import all_in_words
 from studio.pages.tables import list_page, page_of

@@ -12,7 +12,7 @@ from django.utils import timezone
 from django.utils.formats import date_format
 from django.utils.text import Truncator, capfirst
 
-from studio.auditing.changes import ChangeAction, FieldChange
+from studio.auditing.queries import ChangeAction, FieldChange
 from studio.auditing.recording import SECRET, recorded, unit_of
 from studio.preferences.formatting import Formatter
 from studio.translation import _

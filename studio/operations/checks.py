@@ -16,13 +16,13 @@ LARGEST_LOG = 256 * 1024 * 1024  # bytes; a larger one is never folded in, becau
 
 def database_keeps_its_word(databases: Sequence[str] | None = None, **kwargs: Any) -> list[CheckMessage]:
     """Refuse settings under which acknowledged postings can be lost."""
-    found: list[CheckMessage] = []
+    messages: list[CheckMessage] = []
     for connection in (connections[alias] for alias in databases or []):
         try:
-            found += _sqlite(connection) if connection.vendor == "sqlite" else _postgresql(connection)
+            messages += _sqlite(connection) if connection.vendor == "sqlite" else _postgresql(connection)
         except OperationalError:
             continue
-    return found
+    return messages
 
 
 def refuse_unsafe_books() -> None:
@@ -31,8 +31,8 @@ def refuse_unsafe_books() -> None:
         message for message in run_checks(tags=["database"], databases=["default"]) if message.is_serious()
     ]
     if problems:
-        said = " ".join(f"{problem.msg} {problem.hint or ''}".strip() for problem in problems[:5])
-        raise ImproperlyConfigured(f"Not starting: {said}")
+        words = " ".join(f"{problem.msg} {problem.hint or ''}".strip() for problem in problems[:5])
+        raise ImproperlyConfigured(f"Not starting: {words}")
 
 
 def large_log(connection: BaseDatabaseWrapper) -> Path | None:
@@ -44,26 +44,22 @@ def large_log(connection: BaseDatabaseWrapper) -> Path | None:
 
 
 def _postgresql(connection: BaseDatabaseWrapper) -> list[CheckMessage]:
-    found: list[CheckMessage] = []
-    for setting in ("synchronous_commit", "fsync", "full_page_writes"):
-        if _value(connection, f"SHOW {setting}") == "off":
-            found.append(
-                Error(
-                    f"PostgreSQL runs with {setting} off, and so may lose postings that it has acknowledged.",
-                    hint=f"Set {setting} on for this server, database and role.",
-                    id="studio.E001",
-                )
-            )
-    return found
+    return [
+        Error(
+            f"PostgreSQL runs with {setting} off, and so may lose postings that it has acknowledged.",
+            hint=f"Set {setting} on for this server, database and role.",
+            id="studio.E001",
+        )
+        for setting in ("synchronous_commit", "fsync", "full_page_writes")
+        if _value(connection, f"SHOW {setting}") == "off"
+    ]
 
 
 def _sqlite(connection: BaseDatabaseWrapper) -> list[CheckMessage]:
-    found: list[CheckMessage] = []
-    if (
-        int(_value(connection, "PRAGMA synchronous")) < 2
-        or int(_value(connection, "PRAGMA recursive_triggers")) != 1
-    ):
-        found.append(
+    messages: list[CheckMessage] = []
+    is_full = int(_value(connection, "PRAGMA synchronous")) >= 2
+    if not is_full or int(_value(connection, "PRAGMA recursive_triggers")) != 1:
+        messages.append(
             Error(
                 "SQLite runs without synchronous=FULL or without recursive_triggers.",
                 hint="Keep the init_command of studio/settings.py.",
@@ -72,14 +68,14 @@ def _sqlite(connection: BaseDatabaseWrapper) -> list[CheckMessage]:
         )
     log = large_log(connection)
     if log is not None:
-        found.append(
+        messages.append(
             CheckWarning(
                 f"The write-ahead log {log} has grown past {LARGEST_LOG // 1024**2} MB.",
                 hint="Find the program that keeps the database open, then restart the server.",
                 id="studio.W001",
             )
         )
-    return found
+    return messages
 
 
 def _value(connection: BaseDatabaseWrapper, sql: str) -> str:

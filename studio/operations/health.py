@@ -45,13 +45,13 @@ def ready(request: HttpRequest) -> JsonResponse:
     """
     parts = {name: _holds(name, part) for name, part in PARTS.items()}
     fit = all(parts.values())
-    said: dict[str, object] = {"status": "ready" if fit else "not ready"}
+    document: dict[str, object] = {"status": "ready" if fit else "not ready"}
     grown = large_log(connection)
     if grown is not None:
         log.warning("the write-ahead log %s has grown past %d bytes", grown, LARGEST_LOG)
     if parts["database"] and isinstance(request.user, User) and request.user.is_owner:
-        said |= {"parts": parts, "log_is_large": grown is not None}
-    return JsonResponse(said, status=200 if fit else 503)
+        document |= {"parts": parts, "log_is_large": grown is not None}
+    return JsonResponse(document, status=200 if fit else 503)
 
 
 def _holds(name: str, part: Callable[[], bool]) -> bool:

@@ -50,14 +50,14 @@ class Reason:
 
     status: int
     title: str
-    told: str
-    became: str
+    detail: str
+    outcome: str
 
 
 def reason(problem: BaseException | None) -> Reason | None:
     """Why the books are out of reach; None for a problem that is of another kind, such as a fault of ours."""
     if isinstance(problem, NotToBeOpened):
-        return Reason(AWAY, _("Temporarily unavailable"), str(problem), _nothing_was_saved())
+        return Reason(AWAY, _("Temporarily unavailable"), str(problem), _("Nothing was saved."))
     if isinstance(problem, DatabaseError | InterfaceError):
         cause = problem.__cause__
         if isinstance(cause, sqlite3.Error):
@@ -71,11 +71,11 @@ def reason(problem: BaseException | None) -> Reason | None:
 def page_for(request: HttpRequest) -> HttpResponse:
     """The answer to a request that ended in an error nobody caught. Django calls it while handling that error."""
     problem = sys.exc_info()[1]
-    found = reason(problem)
-    if found is None:
+    outage = reason(problem)
+    if outage is None:
         return server_error(request)
     note(problem)
-    answer = _in_json(request, found) if request.path.startswith("/api/") else _in_html(request, found)
+    answer = _in_json(request, outage) if request.path.startswith("/api/") else _in_html(request, outage)
     answer.headers["Cache-Control"] = "private, no-store"
     answer.headers["Retry-After"] = str(TRY_AGAIN_AFTER)
     return answer
@@ -86,10 +86,9 @@ def note(problem: BaseException | None) -> None:
     log.error("out of reach: %s", problem)
 
 
-def in_words(found: Reason, *, sent: bool) -> str:
+def in_words(outage: Reason, *, sent: bool) -> str:
     """A reason as a program is told it."""
-    sentences = [f"{found.title}.", found.told]
-    return " ".join([*sentences, found.became] if sent else sentences)
+    return f"{outage.title}. {outage.detail}" + (f" {outage.outcome}" if sent else "")
 
 
 class WithoutTrace(logging.Filter):
@@ -122,46 +121,44 @@ def _of_postgresql(problem: BaseException, state: str | None) -> Reason | None:
 
 
 def _full() -> Reason:
-    told = _("There is no space left for the database. You can read but not save.")
-    return Reason(FULL, _("The disk is full"), told, _nothing_was_saved())
+    detail = _("There is no space left for the database. You can read but not save.")
+    return Reason(FULL, _("The disk is full"), detail, _("Nothing was saved."))
 
 
 def _busy() -> Reason:
-    told = _("Someone else's work is taking longer than expected.")
-    return Reason(AWAY, _("Busy, please try again"), told, _nothing_was_saved())
+    detail = _("Someone else's work is taking longer than expected.")
+    return Reason(AWAY, _("Busy, please try again"), detail, _("Nothing was saved."))
 
 
 def _away() -> Reason:
-    told = _("The database does not respond, or its file cannot be read.")
-    became = _("Your entries were saved completely or not at all, never in part.")
-    return Reason(AWAY, _("Database unavailable"), told, became)
+    detail = _("The database does not respond, or its file cannot be read.")
+    outcome = _("Your entries were saved completely or not at all, never in part.")
+    return Reason(AWAY, _("Database unavailable"), detail, outcome)
 
 
-def _nothing_was_saved() -> str:
-    return _("Nothing was saved.")
+def _in_json(request: HttpRequest, outage: Reason) -> HttpResponse:
+    document = {
+        "type": "about:blank",
+        "title": HTTPStatus(outage.status).phrase,
+        "status": outage.status,
+        "detail": in_words(outage, sent=request.method == "POST"),
+    }
+    return JsonResponse(document, status=outage.status, content_type="application/problem+json")
 
 
-def _in_json(request: HttpRequest, found: Reason) -> HttpResponse:
-    said = in_words(found, sent=request.method == "POST")
-    document = {"type": "about:blank", "title": HTTPStatus(found.status).phrase, "status": found.status}
-    return JsonResponse(
-        {**document, "detail": said}, status=found.status, content_type="application/problem+json"
-    )
-
-
-def _in_html(request: HttpRequest, found: Reason) -> HttpResponse:
+def _in_html(request: HttpRequest, outage: Reason) -> HttpResponse:
     """A page that needs no database: no name of the studio, no menu, but all that was typed."""
     sent = request.method == "POST"
     kept = _kept(request) if sent else []
     context = {
-        "found": found,
+        "outage": outage,
         "sent": sent,
         "kept": kept,
         "is_keyed": any(name == "key" or name.endswith("-key") for name, _value in kept),
         "address": request.get_full_path(),
         "csrf_token": get_token(request) if kept else "",
     }
-    return HttpResponse(render_to_string("503.html", context), status=found.status)
+    return HttpResponse(render_to_string("503.html", context), status=outage.status)
 
 
 def _kept(request: HttpRequest) -> list[tuple[str, str]]:

@@ -66,8 +66,8 @@ class RowView(GenericView):
         return row if self.page_name else None
 
     def address_after(self, row: Any) -> str:
-        shown = self.page_row(row)
-        return reverse(self.page_name, args=[shown.pk]) if shown else reverse(self.list_name)
+        page_row = self.page_row(row)
+        return reverse(self.page_name, args=[page_row.pk]) if page_row else reverse(self.list_name)
 
     def write(self, form: Any) -> tuple[str, str]:
         """Call the action; return what to say, and where to go then."""

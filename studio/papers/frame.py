@@ -66,8 +66,8 @@ def paper_named(name: str) -> Paper:
         return PAPERS[OTHER_NAMES.get(plain, plain)]
     except KeyError:
         choices = ", ".join(paper.name for paper in PAPERS.values())
-        said = _("“{name}” is not a known document. Choose {choices}.", name=name, choices=choices)
-        raise PaperError(said, field="paper") from None
+        problem = _("“{name}” is not a known document. Choose {choices}.", name=name, choices=choices)
+        raise PaperError(problem, field="paper") from None
 
 
 class Box(NamedTuple):

@@ -32,11 +32,10 @@ def page_frame(request: HttpRequest) -> dict[str, Any]:
 
 def current_studio(request: HttpRequest) -> Studio:
     """The studio, read once per request."""
-    found: Studio | None = getattr(request, "_studio", None)
-    if found is None:
-        found = Studio.current()
-        request._studio = found  # type: ignore[attr-defined]
-    return found
+    if not hasattr(request, "_studio"):
+        request._studio = Studio.current()  # type: ignore[attr-defined]
+    studio: Studio = request._studio  # type: ignore[attr-defined]
+    return studio
 
 
 def own_languages() -> list[tuple[str, str]]:

@@ -109,18 +109,22 @@ def read_money(
     example = money_input_text(12_500_000 if places else 12_000_000, currency, decimal_comma=decimal_comma)
     tidied = tidy(text, error=MoneyError, example=example)
     most_places = SCALE_PLACES if extra_precision else places
-    said = {"text": tidied, "currency": currency, "most": most_places, "example": example}
+    wording = {"text": tidied, "currency": currency, "most": most_places, "example": example}
     match = _typed_pattern(currency).fullmatch(tidied.replace("\u2212", "-"))
     if match is None or (match["minus"] and match["late_minus"]):
-        raise MoneyError(_("“{text}” is not an amount in {currency}. Enter for example {example}.", **said))
+        raise MoneyError(
+            _("“{text}” is not an amount in {currency}. Enter for example {example}.", **wording)
+        )
     negative = bool(match["minus"] or match["late_minus"])
     value = read_decimal(
         match["number"], decimal_comma=decimal_comma, error=MoneyError, lone_dot_groups=most_places < 3
     )
     if (value * 10**most_places).denominator != 1:
-        raise MoneyError(_("“{text}” has too many decimals: at most {most} here, such as {example}.", **said))
+        raise MoneyError(
+            _("“{text}” has too many decimals: at most {most} here, such as {example}.", **wording)
+        )
     if negative and value and not allow_negative:
-        raise MoneyError(_("The amount cannot be below zero. Enter for example {example}.", **said))
+        raise MoneyError(_("The amount cannot be below zero. Enter for example {example}.", **wording))
     return _in_range(int(value * SCALE) * (-1 if negative else 1))
 
 
@@ -199,8 +203,8 @@ def _formatted(amount: int, currency: str, places: int, locale: str, sign: bool)
     """Format an amount rounded beforehand: Babel rounds half to even and keeps its own list of decimals."""
     pattern = _pattern(currency, places, locale, sign)
     number = Decimal(amount).scaleb(-SCALE_PLACES)
-    shown: str = pattern.apply(number, _parsed(locale), currency=currency, currency_digits=False)
-    return shown.replace("-", MINUS) if amount < 0 else shown
+    text: str = pattern.apply(number, _parsed(locale), currency=currency, currency_digits=False)
+    return text.replace("-", MINUS) if amount < 0 else text
 
 
 @lru_cache(maxsize=64)

@@ -8,24 +8,7 @@ from studio.errors import QuantityError
 from studio.translation import _, noop
 from studio.values.allocation import divide_half_up
 from studio.values.numbers import MINUS, NO_BREAK_SPACE, format_scaled, read_number, split_number, tidy
-from studio.values.sizes import Size, read_size
 from studio.values.units import UNITS, FluidSystem, Measure, Unit, find_unit
-
-__all__ = [
-    "FluidSystem",
-    "Measure",
-    "Quantity",
-    "Reading",
-    "Size",
-    "format_in_unit",
-    "format_quantity",
-    "in_measure",
-    "input_text",
-    "mass_of",
-    "read_quantity",
-    "read_size",
-    "volume_of",
-]
 
 LARGEST_AMOUNT = 9 * 10**15
 DENSITY_SCALE = 10**6
@@ -84,12 +67,8 @@ def in_measure(quantity: Quantity, measure: Measure, *, density: int | None = No
     """The same quantity in a measure: a mass as a volume or the reverse, at density (µg/mL). Raises QuantityError."""
     if quantity.measure is measure:
         return quantity
-    if density is None or {quantity.measure, measure} != {Measure.MASS, Measure.VOLUME}:
-        raise QuantityError(
-            _other_measure(format_quantity(quantity.amount, quantity.measure), quantity.measure, measure)
-        )
-    turn = mass_of if measure is Measure.MASS else volume_of
-    return Quantity(measure, turn(quantity.amount, density))
+    text = format_quantity(quantity.amount, quantity.measure)
+    return _rounded(_converted(Fraction(quantity.amount), quantity.measure, measure, density, text), measure)
 
 
 def _checked_density(density: int) -> int:
@@ -114,21 +93,23 @@ def read_quantity(
     """
     example = EXAMPLES[expected or Measure.VOLUME]
     tidied = tidy(text, error=QuantityError, example=example)
-    said = {"text": tidied, "example": example}
+    wording = {"text": tidied, "example": example}
     if tidied[0] in "-\u2212\u2013":
-        raise QuantityError(_("A quantity cannot be negative. Enter for example {example}.", **said))
+        raise QuantityError(_("A quantity cannot be negative. Enter for example {example}.", **wording))
     number, words = split_number(tidied)
     if not number:
-        raise QuantityError(_("“{text}” does not start with a number. Enter for example {example}.", **said))
+        raise QuantityError(
+            _("“{text}” does not start with a number. Enter for example {example}.", **wording)
+        )
     value = read_number(number, decimal_comma=decimal_comma, error=QuantityError)
     unit = _unit_of(number, words, fluid_system, expected)
     measure = expected or unit.measure
-    exact = _converted(value * unit.factor * 1000, unit, measure, density, tidied)
-    quantity = Quantity(measure, divide_half_up(exact.numerator, exact.denominator))
+    exact = _converted(value * unit.factor * 1000, unit.measure, measure, density, tidied)
+    quantity = _rounded(exact, measure)
     if quantity.amount == 0 and not (allow_zero and value == 0):
         if value == 0:
-            raise QuantityError(_("“{text}” must be above zero. Enter for example {example}.", **said))
-        raise QuantityError(_("“{text}” is too small to measure. Enter for example {example}.", **said))
+            raise QuantityError(_("“{text}” must be above zero. Enter for example {example}.", **wording))
+        raise QuantityError(_("“{text}” is too small to measure. Enter for example {example}.", **wording))
     return Reading(quantity, _echo(number, value, unit, quantity, density, decimal_comma), unit)
 
 
@@ -158,25 +139,34 @@ def _unit_of(number: str, words: str, fluid_system: FluidSystem, expected: Measu
     return unit
 
 
-def _converted(exact: Fraction, unit: Unit, measure: Measure, density: int | None, text: str) -> Fraction:
+def _converted(exact: Fraction, own: Measure, measure: Measure, density: int | None, text: str) -> Fraction:
     """Carry an exact amount into the wanted measure, by density between a mass and a volume."""
-    if unit.measure is measure:
+    if own is measure:
         return exact
-    if density is None or {unit.measure, measure} != {Measure.MASS, Measure.VOLUME}:
-        raise QuantityError(_other_measure(text, unit.measure, measure))
+    if density is None or {own, measure} != {Measure.MASS, Measure.VOLUME}:
+        raise QuantityError(_other_measure(text, own, measure))
     grams_per_millilitre = Fraction(_checked_density(density), DENSITY_SCALE)
     return exact * grams_per_millilitre if measure is Measure.MASS else exact / grams_per_millilitre
 
 
-def _other_measure(text: str, found: Measure, wanted: Measure) -> str:
-    said = {"text": text, "found": _(_NAMED[found]), "wanted": _(_NAMED[wanted]), "example": EXAMPLES[wanted]}
-    if {found, wanted} == {Measure.MASS, Measure.VOLUME}:
+def _rounded(exact: Fraction, measure: Measure) -> Quantity:
+    return Quantity(measure, divide_half_up(exact.numerator, exact.denominator))
+
+
+def _other_measure(text: str, own: Measure, wanted: Measure) -> str:
+    wording = {
+        "text": text,
+        "found": _(_NAMED[own]),
+        "wanted": _(_NAMED[wanted]),
+        "example": EXAMPLES[wanted],
+    }
+    if {own, wanted} == {Measure.MASS, Measure.VOLUME}:
         return _(
             "“{text}” is {found}, but this field needs {wanted}. Enter the density (g/mL) first, or "
             "enter for example {example}.",
-            **said,
+            **wording,
         )
-    return _("“{text}” is {found}, but this field needs {wanted}. Enter for example {example}.", **said)
+    return _("“{text}” is {found}, but this field needs {wanted}. Enter for example {example}.", **wording)
 
 
 def _echo(
@@ -185,11 +175,11 @@ def _echo(
     result = format_quantity(quantity.amount, quantity.measure, decimal_comma=decimal_comma)
     if unit is quantity.measure.base_unit:
         return result
-    said = f"{number} {_(unit.singular if 0 < value <= 1 else unit.plural)}"
+    typed = f"{number} {_(unit.singular if 0 < value <= 1 else unit.plural)}"
     if unit.measure is quantity.measure or density is None:
-        return f"{said} = {result}"
+        return f"{typed} = {result}"
     at_density = f"{format_scaled(density, 6, decimal_comma=decimal_comma)}{NO_BREAK_SPACE}g/mL"
-    return _("{amount} at {density} = {result}", amount=said, density=at_density, result=result)
+    return _("{amount} at {density} = {result}", amount=typed, density=at_density, result=result)
 
 
 def format_quantity(
@@ -203,13 +193,9 @@ def format_quantity(
 def format_in_unit(amount: int, unit_code: str, *, decimal_comma: bool = False, grouping: bool = True) -> str:
     """Show thousandths of a base unit in another unit of the same measure, to three decimals half up.
 
-    Raises QuantityError when the unit is not in the table.
+    Raises KeyError when the unit is not in the table.
     """
-    unit = UNITS.get(unit_code)
-    if unit is None:
-        raise QuantityError(
-            _("“{unit}” is not a known unit. Choose one of {units}.", unit=unit_code, units=", ".join(UNITS))
-        )
+    unit = UNITS[unit_code]
     thousandths = divide_half_up(amount * unit.factor.denominator, unit.factor.numerator)
     number = format_scaled(thousandths, 3, decimal_comma=decimal_comma, grouping=grouping)
     return f"{number.replace('-', MINUS)}{NO_BREAK_SPACE}{unit.sign}"

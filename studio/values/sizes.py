@@ -129,7 +129,7 @@ def _sides(parts: list[str], decimal_comma: bool) -> list[int]:
         words = ["cm"] * len(words)
     elif not any(words[:-1]):
         words = [words[-1]] * len(words)
-    return [_side(number, word, decimal_comma) for (number, said), word in zip(pairs, words, strict=True)]
+    return [_side(number, word, decimal_comma) for (number, _own), word in zip(pairs, words, strict=True)]
 
 
 def _side(number: str, words: str, decimal_comma: bool) -> int:

@@ -31,8 +31,8 @@
   }
 
   function numberRows(rows) {
-    const shown = rows.querySelectorAll(".rows-list > [data-row]:not([hidden]) [data-row-number]");
-    shown.forEach(function (place, index) { place.textContent = String(index + 1); });
+    const numbers = rows.querySelectorAll(".rows-list > [data-row]:not([hidden]) [data-row-number]");
+    numbers.forEach(function (place, index) { place.textContent = String(index + 1); });
   }
 
   // Long lists of choices stand in the rows that are there, not once more in the pattern of a new one.
@@ -126,20 +126,20 @@
   document.querySelectorAll("input[data-filter]").forEach(function (input) {
     const table = document.querySelector(input.dataset.filter);
     if (!table) { return; }
-    const found = document.createElement("output");
-    found.className = "quiet";
-    found.htmlFor = input.id;
-    input.after(found);
+    const output = document.createElement("output");
+    output.className = "quiet";
+    output.htmlFor = input.id;
+    input.after(output);
     input.addEventListener("input", function () {
       const typed = input.value.toLocaleLowerCase().split(/\s+/).filter(Boolean);
-      let shown = 0;
+      let matches = 0;
       table.querySelectorAll("tbody > tr").forEach(function (row) {
         const text = row.textContent.toLocaleLowerCase();
         row.hidden = !typed.every(function (word) { return text.includes(word); });
-        if (!row.hidden) { shown += 1; }
+        if (!row.hidden) { matches += 1; }
       });
-      const said = shown === 1 ? words.shownOne : words.shownMany;
-      found.textContent = typed.length ? filledIn(said, { count: shown }) : "";
+      const text = matches === 1 ? words.shownOne : words.shownMany;
+      output.textContent = typed.length ? filledIn(text, { count: matches }) : "";
     });
   });
 
@@ -229,11 +229,11 @@
 
   function tellOfDraft(form, draft) {
     const notice = document.createElement("div");
-    const told = document.createElement("p");
+    const text = document.createElement("p");
     const drop = document.createElement("button");
     notice.className = "message is-info";
     notice.setAttribute("role", "status");
-    told.textContent = filledIn(words.draftBack, { time: new Date(draft.at).toLocaleString() });
+    text.textContent = filledIn(words.draftBack, { time: new Date(draft.at).toLocaleString() });
     drop.type = "button";
     drop.className = "button is-plain";
     drop.textContent = words.draftAfresh;
@@ -241,7 +241,7 @@
       dropDraft(form.dataset.draft);
       window.location.replace(window.location.pathname + window.location.search);
     });
-    notice.append(told, drop);
+    notice.append(text, drop);
     form.prepend(notice);
   }
 

@@ -32,7 +32,7 @@ from inventory.ledger.summaries import why_not_taken_back
 from inventory.materials.models import Kind
 from inventory.sessions.models import Pour
 from studio.accounts.models import User
-from studio.auditing.changes import entries, field_changes
+from studio.auditing.queries import entries, field_changes
 from tests import making
 from tests.costing.pages import as_user, page_of, text_of
 from tests.costing.stories import LATER, POURED_ON, a_piece, make_channel, moved_to, two_ring_pours

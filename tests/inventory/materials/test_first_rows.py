@@ -7,7 +7,7 @@ from django.utils import translation
 from inventory import starter_rows as first_rows
 from inventory.ledger.models import Reason
 from inventory.sessions.models import Technique
-from studio.auditing.changes import entries, field_changes
+from studio.auditing.queries import entries, field_changes
 
 GERMAN = {
     "Puddle pour": "Pfütze",

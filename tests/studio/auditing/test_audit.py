@@ -24,7 +24,7 @@ from inventory.sessions.models import Technique
 from inventory.stock.actions.lots import LotDescription, describe_lot
 from studio.accounts.models import Role, User
 from studio.auditing.actor import acting, answering
-from studio.auditing.changes import ChangeAction, entries, field_changes
+from studio.auditing.queries import ChangeAction, entries, field_changes
 from studio.auditing.recording import recorded, recorded_models
 from studio.auditing.wording import all_in_words
 from studio.preferences.formatting import Formatter

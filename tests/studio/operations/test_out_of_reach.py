@@ -69,7 +69,7 @@ def test_it_knows_a_full_disk_a_busy_database_and_one_that_is_away(problem: Exce
     found = reason(problem)
     assert found is not None
     assert found.title == title
-    assert "192.0.2.5" not in found.told
+    assert "192.0.2.5" not in found.detail
 
 
 @pytest.mark.parametrize(

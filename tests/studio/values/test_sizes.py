@@ -7,8 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from studio.errors import QuantityError
-from studio.values.quantities import Size, read_size
-from studio.values.sizes import LARGEST_SIDE, PI
+from studio.values.sizes import LARGEST_SIDE, PI, Size, read_size
 
 NBSP = "\u00a0"
 sides = st.integers(min_value=1, max_value=LARGEST_SIDE)

@@ -12,7 +12,7 @@ from django.test import Client
 from django_otp.plugins.otp_totp.models import TOTPDevice
 
 from studio.accounts.models import User
-from studio.auditing.changes import ChangeAction, entries, field_changes
+from studio.auditing.queries import ChangeAction, entries, field_changes
 from tests.inventory.browsing import text_of
 from tests.studio.accounts.two_factor.phones import PASSWORD, Phone, password_given, switched_on
 

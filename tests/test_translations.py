@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Callable, Iterator
+from gettext import NullTranslations
 from html.parser import HTMLParser
 from io import BytesIO
 from pathlib import Path
@@ -109,7 +110,7 @@ def test_sentences_are_filled_in_after_they_were_looked_up(monkeypatch: pytest.M
         assert pgettext("here", "no such {thing}", thing="text") == "no such text"
         assert ngettext("{n} such text", "{n} such texts", 2, n=2) == "2 such texts"
         assert noop("{left} as it stands") == "{left} as it stands"
-    monkeypatch.setattr("studio.translation._translator", None)
+    monkeypatch.setattr("studio.translation._translator", NullTranslations())
     assert ngettext("{n} such text", "{n} such texts", 1, n=1) == "1 such text"
     set_translator(translation)
 

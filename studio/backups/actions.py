@@ -9,7 +9,6 @@ from datetime import UTC, datetime
 from io import StringIO
 from pathlib import Path
 from types import ModuleType
-from typing import Any
 
 from django.conf import settings
 from django.core.management import call_command
@@ -28,6 +27,7 @@ from studio.backups.verification import (
     refuse_other_totals,
     totals,
 )
+from studio.operations import database_guard as guard
 from studio.operations.health import record_book_check
 from studio.translation import _
 
@@ -81,12 +81,13 @@ def restore_backup(path: Path, *, at: datetime) -> str:
     manifest = read_manifest(path)
     database = _database_for(manifest)
     refuse_newer(manifest.migrations)
-    with database.only_user(), _staging() as staging:
+    with _alone(), _staging() as staging:
         unpack(path, staging)
         copy = staging / database.MEMBER
         try:
             refuse_other_totals(database.stage(copy), manifest.totals)
-            keep = _keeping_folder(at)
+            prefix = f"before-restore-{at.astimezone(UTC):%Y%m%dT%H%M%S}-"
+            keep = Path(tempfile.mkdtemp(prefix=prefix, dir=_home()))
             _bring_photos(staging / "photos", keep / "photos")
             kept: str = database.swap(copy, keep)
         finally:
@@ -130,16 +131,16 @@ def _prove(part: Path, staging: Path, manifest: Manifest, database: ModuleType) 
     """Read the file back from the disk and check what comes out of it: only then does it count."""
     proof = staging / "proof"
     unpack(part, proof)
-    found, note = database.prove(proof / database.MEMBER)
-    if found is not None:
-        refuse_other_totals(found, manifest.totals)
+    read, note = database.prove(proof / database.MEMBER)
+    if read is not None:
+        refuse_other_totals(read, manifest.totals)
     return str(note)
 
 
 def _photos_set_aside(staging: Path) -> dict[str, Path]:
     """Hold on to every photo that is there now, by a link where the disk allows one.
 
-    Called before and after the books are copied, so a photo replaced meanwhile is in the backup either way.
+    Called before and after the books are copied, so a photo replaced in between is in the backup either way.
     """
     root, held = Path(settings.MEDIA_ROOT), {}
     for photo in root.rglob("*") if root.is_dir() else []:
@@ -194,20 +195,15 @@ def _database_for(manifest: Manifest) -> ModuleType:
 def _verify_live(manifest: Manifest, kept: str) -> None:
     """Look once more, at the books where they now live."""
     connections.close_all()
-
-    def fetch(sql: str) -> list[Any]:
-        with connection.cursor() as cursor:
-            cursor.execute(sql)
-            return list(cursor.fetchall())
-
-    said = StringIO()
+    out = StringIO()
     try:
         for command in proving_commands():
-            call_command(command, stdout=said)
-        refuse_other_totals(totals(fetch), manifest.totals)
+            call_command(command, stdout=out)
+        with connection.cursor() as cursor:
+            refuse_other_totals(totals(cursor), manifest.totals)
     except (CommandError, SystemExit, BackupError, DatabaseError) as problem:
         broken = _("The restored data fails its checks in its new place.")
-        raise BackupError(f"{broken} {kept}\n{problem}\n{said.getvalue()[-1000:]}") from problem
+        raise BackupError(f"{broken} {kept}\n{problem}\n{out.getvalue()[-1000:]}") from problem
 
 
 def _record_restored(path: Path, manifest: Manifest, at: datetime) -> None:
@@ -223,8 +219,20 @@ def _record_restored(path: Path, manifest: Manifest, at: datetime) -> None:
     security.event("backup_restored", path=str(path.resolve()), made_at=manifest.made_at)
 
 
-def _keeping_folder(at: datetime) -> Path:
-    return Path(tempfile.mkdtemp(prefix=f"before-restore-{at.astimezone(UTC):%Y%m%dT%H%M%S}-", dir=_home()))
+@contextmanager
+def _alone() -> Iterator[None]:
+    """Keep every other process off the books. Raises BackupError when one is using them.
+
+    Whoever else is connected to PostgreSQL is met at the swap, which it then refuses.
+    """
+    if _is_in_memory():
+        raise BackupError(_("This database exists in memory only; there is no file to restore into."))
+    connections.close_all()
+    try:
+        with guard.alone(guard.books()):
+            yield
+    except guard.InUse as problem:
+        raise BackupError(str(problem)) from None
 
 
 @contextmanager
@@ -236,7 +244,11 @@ def _staging() -> Iterator[Path]:
 
 def _home() -> Path:
     """The folder of an SQLite file, so that staged files can take its place by renaming; else the data folder."""
-    in_file = connection.vendor == "sqlite" and not connection.is_in_memory_db()  # type: ignore[attr-defined]
+    in_file = connection.vendor == "sqlite" and not _is_in_memory()
     home = Path(connection.settings_dict["NAME"]).parent if in_file else Path(settings.DATA_DIR)
     home.mkdir(mode=0o700, parents=True, exist_ok=True)
     return home
+
+
+def _is_in_memory() -> bool:
+    return connection.vendor == "sqlite" and bool(connection.is_in_memory_db())  # type: ignore[attr-defined]

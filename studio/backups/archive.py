@@ -10,6 +10,7 @@ import json
 import os
 import re
 import stat
+import sys
 import zipfile
 import zlib
 from collections.abc import Iterator, Mapping
@@ -121,33 +122,33 @@ def _opened(path: Path) -> Iterator[zipfile.ZipFile]:
 
 
 def _add(archive: zipfile.ZipFile, name: str, source: Path) -> Member:
-    digest, size = hashlib.sha256(), 0
     entry = zipfile.ZipInfo(name)
     entry.external_attr = 0o600 << 16
     if not name.startswith("photos/"):  # photos are compressed already
         entry.compress_type = zipfile.ZIP_DEFLATED
     with source.open("rb") as file, archive.open(entry, "w", force_zip64=True) as member:
-        for block in _blocks(file):
-            digest.update(block)
-            size += len(block)
-            member.write(block)
-    return Member(size, digest.hexdigest())
+        return _copied(file, member)
 
 
 def _extract(archive: zipfile.ZipFile, name: str, target: Path, *, limit: int) -> Member:
-    digest, size = hashlib.sha256(), 0
     with (
         archive.open(name) as member,
         os.fdopen(os.open(target, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "wb") as file,
     ):
-        for block in _blocks(member):
-            size += len(block)
-            if size > limit:  # a member that unpacks to more than it admits never fills the disk
-                break
-            digest.update(block)
-            file.write(block)
+        copied = _copied(member, file, limit=limit)
         file.flush()
         os.fsync(file.fileno())
+    return copied
+
+
+def _copied(source: IO[bytes], target: IO[bytes], *, limit: int = sys.maxsize) -> Member:
+    digest, size = hashlib.sha256(), 0
+    while block := source.read(_BLOCK):
+        size += len(block)
+        if size > limit:  # a member that unpacks to more than it admits never fills the disk
+            break
+        digest.update(block)
+        target.write(block)
     return Member(size, digest.hexdigest())
 
 
@@ -156,10 +157,10 @@ def _manifest(archive: zipfile.ZipFile) -> Manifest:
     if names.count(MANIFEST) != 1 or archive.getinfo(MANIFEST).file_size > _LARGEST_MANIFEST:
         raise BackupError(_("This file is not a Meniscus backup: it has no manifest."))
     try:
-        said = json.loads(archive.read(MANIFEST))
-        _refuse_other_format(said["format"])
-        members = {str(name): Member(**facts) for name, facts in said["members"].items()}
-        manifest = Manifest(**{**said, "members": members})
+        document = json.loads(archive.read(MANIFEST))
+        _refuse_other_format(document["format"])
+        members = {str(name): Member(**facts) for name, facts in document["members"].items()}
+        manifest = Manifest(**{**document, "members": members})
     except (ValueError, KeyError, TypeError, AttributeError) as problem:
         raise BackupError(_("This backup is damaged: its manifest cannot be read.")) from problem
     for entry in archive.infolist():
@@ -177,13 +178,13 @@ def _manifest(archive: zipfile.ZipFile) -> Manifest:
     return manifest
 
 
-def _refuse_other_format(found: object) -> None:
-    if found != FORMAT:
+def _refuse_other_format(number: object) -> None:
+    if number != FORMAT:
         raise BackupError(
             _(
                 "This backup has format {found}, but this version of Meniscus reads format {known}. "
                 "Restore it with the version that made it, or a newer one.",
-                found=found,
+                found=number,
                 known=FORMAT,
             )
         )
@@ -216,8 +217,3 @@ def _digest(file: IO[bytes], length: int) -> str:
         digest.update(block)
         length -= len(block)
     return digest.hexdigest()
-
-
-def _blocks(file: IO[bytes]) -> Iterator[bytes]:
-    while block := file.read(_BLOCK):
-        yield block

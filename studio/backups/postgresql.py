@@ -18,7 +18,6 @@ from django.db.utils import DatabaseError, OperationalError, ProgrammingError
 
 from studio.backups.archive import BackupError
 from studio.backups.verification import BRING_UP_TO_DATE, rules_hold, run_on, totals
-from studio.operations import database_guard as serving
 from studio.translation import _
 
 VENDOR, MEMBER = "postgresql", "database.dump"
@@ -86,20 +85,6 @@ def stage(file: Path) -> dict[str, Any]:
         return _totals(cursor)
 
 
-@contextmanager
-def only_user() -> Iterator[None]:
-    """Keep the server from starting meanwhile. Raises BackupError when it runs.
-
-    Whoever else is connected is found at the swap, which PostgreSQL then refuses.
-    """
-    connections.close_all()
-    try:
-        with serving.alone(serving.books()):
-            yield
-    except serving.InUse as problem:
-        raise BackupError(str(problem)) from None
-
-
 def swap(file: Path, keep: Path) -> str:
     """Give the staged database the live one's name, both renames in one transaction; where the old one is, in words."""
     live, kept = _name(), _beside(f"_{keep.name.replace('-', '_')}")
@@ -151,12 +136,8 @@ def _opened(name: str) -> Iterator[BaseDatabaseWrapper]:
 
 
 def _totals(cursor: Any) -> dict[str, Any]:
-    def fetch(sql: str) -> list[Any]:
-        cursor.execute(sql)
-        return list(cursor.fetchall())
-
     try:
-        return totals(fetch)
+        return totals(cursor)
     except (DatabaseError, IndexError) as problem:
         raise BackupError(
             _(
@@ -193,15 +174,15 @@ def _run(program: str, *arguments: str) -> None:
                 program=program,
             )
         )
-    said = connection.settings_dict
+    own = connection.settings_dict
     # The password goes through the environment: an argument could be read by anybody on the machine.
     known = {
-        "PGHOST": said["HOST"],
-        "PGPORT": said["PORT"],
-        "PGUSER": said["USER"],
-        "PGPASSWORD": said["PASSWORD"],
-        "PGDATABASE": said["NAME"],
-        "PGSSLMODE": said.get("OPTIONS", {}).get("sslmode", ""),
+        "PGHOST": own["HOST"],
+        "PGPORT": own["PORT"],
+        "PGUSER": own["USER"],
+        "PGPASSWORD": own["PASSWORD"],
+        "PGDATABASE": own["NAME"],
+        "PGSSLMODE": own.get("OPTIONS", {}).get("sslmode", ""),
     }
     environment = {**os.environ, **{name: str(value) for name, value in known.items() if value}}
     done = subprocess.run(  # noqa: S603 (a named program of PostgreSQL)

@@ -3,8 +3,7 @@
 import os
 import shutil
 import sqlite3
-from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
@@ -13,7 +12,7 @@ from django.db import connection, connections
 
 from studio.backups.archive import BackupError
 from studio.backups.verification import BRING_UP_TO_DATE, rules_hold, run_on, totals
-from studio.operations import database_guard as serving
+from studio.operations import database_guard as guard
 from studio.translation import _
 
 VENDOR, MEMBER = "sqlite", "database.sqlite3"
@@ -49,24 +48,13 @@ def stage(file: Path) -> dict[str, Any]:
     return _settled(file)
 
 
-@contextmanager
-def only_user() -> Iterator[None]:
-    """Keep every other process off the books meanwhile. Raises BackupError when one is using them."""
-    connections.close_all()
-    try:
-        with serving.alone(_live()):
-            yield
-    except serving.InUse as problem:
-        raise BackupError(str(problem)) from None
-
-
 def swap(file: Path, keep: Path) -> str:
     """Put staged books in place of the live ones, which go to the folder `keep`; where they are, in words.
 
     The old file is first made whole (its write-ahead log folded in), so a crash at any point leaves either the
     old books or the new ones, never new books beside an old log.
     """
-    live = _live()
+    live = guard.books()
     connections.close_all()
     kept = ""
     if live.exists():
@@ -89,12 +77,6 @@ def discard(file: Path) -> None:
     """Forget staged books that were not put in place: the file goes with its folder."""
 
 
-def _live() -> Path:
-    if connection.is_in_memory_db():  # type: ignore[attr-defined]
-        raise BackupError(_("This database exists in memory only; there is no file to restore into."))
-    return serving.books()
-
-
 def _url(file: Path) -> str:
     return f"sqlite:///{quote(str(file.resolve()))}"
 
@@ -110,7 +92,7 @@ def _settled(file: Path) -> dict[str, Any]:
                 raise BackupError(
                     _("The database in this copy has broken references. Choose another backup file.")
                 )
-            return totals(lambda sql: opened.execute(sql).fetchall())
+            return totals(opened.cursor())
     except (sqlite3.DatabaseError, IndexError) as problem:
         raise BackupError(
             _(

@@ -57,14 +57,19 @@ def rules_hold() -> list[list[str]]:
     return [["check", "--tag", "database", "--database", "default"], *([name] for name in proving_commands())]
 
 
-def totals(fetch: Fetch) -> dict[str, Any]:
+def totals(cursor: Any) -> dict[str, Any]:
     """What the floors read from one database's own rows, to compare a copy with what its manifest describes."""
+
+    def fetch(sql: str) -> list[Any]:
+        cursor.execute(sql)
+        return list(cursor.fetchall())
+
     return {key: value for proof in _PROOFS for key, value in proof.totals(fetch).items()}
 
 
-def refuse_other_totals(found: dict[str, Any], said: dict[str, Any]) -> None:
-    """Raise BackupError unless the books found are the books that were said to be there."""
-    if found != said:
+def refuse_other_totals(present: dict[str, Any], expected: dict[str, Any]) -> None:
+    """Raise BackupError unless the books are those that were expected."""
+    if present != expected:
         raise BackupError(
             _("The data in this backup is not what its manifest describes. Nothing was changed.")
         )
@@ -100,5 +105,5 @@ def run_on(url: str, commands: Sequence[Sequence[str]]) -> None:
         check=False,
     )
     if done.returncode:
-        said = "\n".join((done.stdout + done.stderr).strip().splitlines()[-6:])
-        raise BackupError(_("The data in this copy fails its checks:") + f"\n{said}")
+        last_lines = "\n".join((done.stdout + done.stderr).strip().splitlines()[-6:])
+        raise BackupError(_("The data in this copy fails its checks:") + f"\n{last_lines}")

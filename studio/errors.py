@@ -61,14 +61,6 @@ def refuse_all(problems: Iterable[InputError]) -> None:
         raise InputErrors(listed)
 
 
-class QuantityError(InputError):
-    """Raised when a quantity is unreadable, of the wrong measure, or needs a density that is not known."""
-
-
-class MoneyError(InputError):
-    """Raised when an amount of money is unreadable, too precise for its currency, or out of range."""
-
-
 class PhotoError(MeniscusError):
     """Raised when an uploaded file cannot serve as a photo; the text says which files can."""
 

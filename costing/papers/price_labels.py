@@ -3,7 +3,8 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from studio.papers.frame import MM, SOFT_INK, Box, Paper, PaperError, Sheet, paper_named
+from studio.errors import InputError
+from studio.papers.frame import MM, SOFT_INK, Box, Paper, Sheet, paper_named
 from studio.papers.typography import TextStyle, fit, shorten, text_width, wrap
 from studio.translation import _, pgettext
 
@@ -53,7 +54,7 @@ LABEL_SHEETS = {
 
 
 def label_sheet_on(paper: str) -> LabelSheet:
-    """Return how labels lie on the paper named; raises PaperError when no label sheets have that size."""
+    """Return how labels lie on the paper named; raises InputError when no label sheets have that size."""
     name = paper_named(paper).name
     if name not in LABEL_SHEETS:
         between = f" {pgettext('between choices', 'or')} "
@@ -61,7 +62,7 @@ def label_sheet_on(paper: str) -> LabelSheet:
             _("{paper} ({count} labels)", paper=sheet.paper.name, count=sheet.count)
             for sheet in LABEL_SHEETS.values()
         )
-        raise PaperError(
+        raise InputError(
             _("Label sheets are not available in {paper}. Choose {choices}.", paper=name, choices=choices),
             field="paper",
         )
@@ -73,13 +74,13 @@ def draw_price_labels(
 ) -> bytes:
     """Return the labels as a PDF; start is the first free label of a part-used sheet, from 1 along the rows.
 
-    Raises PaperError when there is nothing to print, the paper has no label sheet, or start is not on it.
+    Raises InputError when there is nothing to print, the paper has no label sheet, or start is not on it.
     """
     plan = label_sheet_on(paper)
     if not labels:
-        raise PaperError(_("Choose at least one piece to print labels for."), field="labels")
+        raise InputError(_("Choose at least one piece to print labels for."), field="labels")
     if not 1 <= start <= plan.count:
-        raise PaperError(
+        raise InputError(
             _("This sheet has labels 1 to {count}; start at one of those.", count=plan.count), field="start"
         )
     sheet = Sheet(plan.paper, title=_("Price labels, {studio}", studio=studio), author=studio)

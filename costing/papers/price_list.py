@@ -116,7 +116,7 @@ class _Layout:
 def draw_price_list(rows: Sequence[PriceListRow], heading: PriceListHeading, *, paper: str = "A4") -> bytes:
     """Return the price list as a PDF on the paper named; no rows make one page that says so.
 
-    Raises PaperError when the paper is not known.
+    Raises InputError when the paper is not known.
     """
     chosen = paper_named(paper)
     sheet = Sheet(chosen, title=_("Price list, {studio}", studio=heading.studio), author=heading.studio)

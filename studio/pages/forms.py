@@ -112,10 +112,10 @@ class RatioField(TypedField):
         super().__init__(**kwargs)
 
     def read(self, text: str) -> int:
-        number = tidy(text, error=InputError, example=self.write(1_120_000))
+        number = tidy(text, example=self.write(1_120_000))
         if self.unit and number.casefold().endswith(self.unit.casefold()):
             number = number[: -len(self.unit)].strip()
-        value = read_decimal(number, decimal_comma=self.formatter.decimal_comma, error=InputError)
+        value = read_decimal(number, decimal_comma=self.formatter.decimal_comma)
         scaled = value * 10**self.places
         if scaled <= 0 or scaled.denominator != 1 or scaled > LARGEST_AMOUNT:
             raise InputError(

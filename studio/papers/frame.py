@@ -23,10 +23,6 @@ HAIRLINE: Colour = (0.79, 0.82, 0.81)
 LARGEST_PHOTO = 4_000_000  # pixels: a paper takes thumbnails, and a photo that unpacks to more is not one
 
 
-class PaperError(InputError):
-    """Raised when a sheet cannot be printed as asked: an unknown paper size, or a place off the sheet."""
-
-
 class Paper(NamedTuple):
     """One paper size: sides in millimetres, margin in millimetres, and how large its type is beside A4."""
 
@@ -60,14 +56,14 @@ OTHER_NAMES = {"letter": "us letter"}
 
 
 def paper_named(name: str) -> Paper:
-    """Return the paper called name, in either case; raises PaperError that lists the papers there are."""
+    """Return the paper called name, in either case; raises InputError that lists the papers there are."""
     plain = " ".join(name.lower().split())
     try:
         return PAPERS[OTHER_NAMES.get(plain, plain)]
     except KeyError:
         choices = ", ".join(paper.name for paper in PAPERS.values())
         problem = _("“{name}” is not a known document. Choose {choices}.", name=name, choices=choices)
-        raise PaperError(problem, field="paper") from None
+        raise InputError(problem, field="paper") from None
 
 
 class Box(NamedTuple):

@@ -77,7 +77,7 @@ class Formatter:
     def read(
         self, text: str, measure: str | None = None, *, density: int | None = None, allow_zero: bool = False
     ) -> Reading:
-        """Read a typed quantity by the studio's ounce and decimal mark. Raises QuantityError."""
+        """Read a typed quantity by the studio's ounce and decimal mark. Raises InputError."""
         return read_quantity(
             text,
             fluid_system=self.fluid_system,
@@ -121,8 +121,8 @@ def read_percent(text: str, *, decimal_comma: bool) -> int:
 
     Raises InputError for anything that is not between 0 and 100, or has more than four decimals.
     """
-    tidied = tidy(text, error=InputError, example="2.5%").removesuffix("%").rstrip()
-    value = read_decimal(tidied, decimal_comma=decimal_comma, error=InputError, lone_dot_groups=False)
+    tidied = tidy(text, example="2.5%").removesuffix("%").rstrip()
+    value = read_decimal(tidied, decimal_comma=decimal_comma, lone_dot_groups=False)
     millionths = value * 10_000
     if millionths.denominator != 1:
         raise InputError(_("“{text}” has too many decimals: at most four here.", text=text))

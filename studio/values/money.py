@@ -9,7 +9,7 @@ from types import MappingProxyType
 from babel import Locale
 from babel.numbers import NumberPattern, get_currency_symbol, parse_pattern
 
-from studio.errors import MoneyError
+from studio.errors import InputError
 from studio.translation import _
 from studio.values.allocation import divide_half_up
 from studio.values.numbers import MINUS, NO_BREAK_SPACE, format_scaled, read_decimal, tidy
@@ -62,11 +62,11 @@ _PLAIN_SIGNS: Mapping[str, str] = {
 
 
 def minor_units(currency: str) -> int:
-    """Return how many decimals the currency's prices have (ISO 4217); raises MoneyError for unknown codes."""
+    """Return how many decimals the currency's prices have (ISO 4217); raises InputError for unknown codes."""
     try:
         return MINOR_UNITS[currency]
     except KeyError:
-        raise MoneyError(
+        raise InputError(
             _(
                 "“{currency}” is not a known currency code. Enter its three capital letters, such as GBP.",
                 currency=currency,
@@ -103,34 +103,32 @@ def read_money(
     """Read typed money such as "12.50", "£1,250.00" or "12.50 GBP" into millionths of the currency unit.
 
     A price may have the currency's own decimals; extra_precision allows six, for unit costs and rates. Raises
-    MoneyError, whose text says what to type instead.
+    InputError, whose text says what to type instead.
     """
     places = minor_units(currency)
     example = money_input_text(12_500_000 if places else 12_000_000, currency, decimal_comma=decimal_comma)
-    tidied = tidy(text, error=MoneyError, example=example)
+    tidied = tidy(text, example=example)
     most_places = SCALE_PLACES if extra_precision else places
     wording = {"text": tidied, "currency": currency, "most": most_places, "example": example}
     match = _typed_pattern(currency).fullmatch(tidied.replace("\u2212", "-"))
     if match is None or (match["minus"] and match["late_minus"]):
-        raise MoneyError(
+        raise InputError(
             _("“{text}” is not an amount in {currency}. Enter for example {example}.", **wording)
         )
     negative = bool(match["minus"] or match["late_minus"])
-    value = read_decimal(
-        match["number"], decimal_comma=decimal_comma, error=MoneyError, lone_dot_groups=most_places < 3
-    )
+    value = read_decimal(match["number"], decimal_comma=decimal_comma, lone_dot_groups=most_places < 3)
     if (value * 10**most_places).denominator != 1:
-        raise MoneyError(
+        raise InputError(
             _("“{text}” has too many decimals: at most {most} here, such as {example}.", **wording)
         )
     if negative and value and not allow_negative:
-        raise MoneyError(_("The amount cannot be below zero. Enter for example {example}.", **wording))
+        raise InputError(_("The amount cannot be below zero. Enter for example {example}.", **wording))
     return _in_range(int(value * SCALE) * (-1 if negative else 1))
 
 
 def _in_range(amount: int) -> int:
     if abs(amount) > LARGEST_AMOUNT:
-        raise MoneyError(_("That number is too large: an amount can be up to 9,000 million."))
+        raise InputError(_("That number is too large: an amount can be up to 9,000 million."))
     return amount
 
 
@@ -170,10 +168,10 @@ def minor_unit(currency: str) -> int:
 def convert(amount: int, rate: int) -> int:
     """Return an amount changed at a rate in millionths (home units for one foreign), rounded half up.
 
-    Raises MoneyError when the rate is not above zero or the result is out of range.
+    Raises InputError when the rate is not above zero or the result is out of range.
     """
     if rate <= 0:
-        raise MoneyError(_("An exchange rate must be above zero, such as 0.86."))
+        raise InputError(_("An exchange rate must be above zero, such as 0.86."))
     return _in_range(divide_half_up(amount * rate, SCALE))
 
 

@@ -17,17 +17,17 @@ _LEADING_NUMBER = re.compile(f"[0-9.,/⁄ {_VULGAR}]*")
 _MIXED_NUMBER = re.compile(r"(?:([0-9]+) )?([0-9]+)/([0-9]+)")
 
 
-def tidy(text: str, *, error: type[InputError], example: str) -> str:
-    """Return text with single plain spaces; raises error when it is empty, too long or not plainly typed."""
+def tidy(text: str, *, example: str) -> str:
+    """Return text with single plain spaces; raises InputError when it is empty, too long or not plainly typed."""
     if len(text) > LONGEST_TEXT:
-        raise error(_("Too long; please shorten it, such as {example}.", example=example))
+        raise InputError(_("Too long; please shorten it, such as {example}.", example=example))
     tidied = " ".join(text.split())
     if not tidied:
-        raise error(_("Please enter a value. For example {example}.", example=example))
+        raise InputError(_("Please enter a value. For example {example}.", example=example))
     if any(character.isdecimal() and not character.isascii() for character in tidied):
-        raise error(_("Use the digits 0 to 9, such as {example}.", example=example))
+        raise InputError(_("Use the digits 0 to 9, such as {example}.", example=example))
     if not tidied.isprintable():
-        raise error(
+        raise InputError(
             _("That contains invisible characters. Type it again, such as {example}.", example=example)
         )
     return tidied
@@ -40,24 +40,22 @@ def split_number(text: str) -> tuple[str, str]:
     return text[:end].strip(), text[end:].strip()
 
 
-def read_number(text: str, *, decimal_comma: bool, error: type[InputError]) -> Fraction:
-    """Read a decimal, fraction or mixed number exactly (1.5, 1/2, 1 1/2, 1½); raises error if it cannot."""
+def read_number(text: str, *, decimal_comma: bool) -> Fraction:
+    """Read a decimal, fraction or mixed number exactly (1.5, 1/2, 1 1/2, 1½); raises InputError if it cannot."""
     if "/" not in text and "⁄" not in text and not any(character in _VULGAR for character in text):
-        return read_decimal(text, decimal_comma=decimal_comma, error=error)
+        return read_decimal(text, decimal_comma=decimal_comma)
     # NFKC writes ½ as 1⁄2.
     spelled = re.sub(f"[{_VULGAR}]", lambda match: " " + unicodedata.normalize("NFKC", match[0]), text)
     spelled = re.sub(r" ?/ ?", "/", " ".join(spelled.replace("⁄", "/").split()))
     match = _MIXED_NUMBER.fullmatch(spelled)
     whole, top, bottom = match.groups() if match else (None, "0", "0")
     if int(bottom) == 0 or (whole is not None and int(top) >= int(bottom)):
-        raise error(_("“{text}” is not a fraction. Enter it as 1/2 or 1 1/2.", text=text))
+        raise InputError(_("“{text}” is not a fraction. Enter it as 1/2 or 1 1/2.", text=text))
     return int(whole or 0) + Fraction(int(top), int(bottom))
 
 
-def read_decimal(
-    text: str, *, decimal_comma: bool, error: type[InputError], lone_dot_groups: bool = False
-) -> Fraction:
-    """Read a decimal number exactly, thousands grouped or not; raises error when it is open to two readings.
+def read_decimal(text: str, *, decimal_comma: bool, lone_dot_groups: bool = False) -> Fraction:
+    """Read a decimal number exactly, thousands grouped or not; raises InputError when it is open to two readings.
 
     With a decimal comma one dot (1.250) is refused, unless lone_dot_groups says no decimals can follow it.
     """
@@ -66,7 +64,7 @@ def read_decimal(
     grouped = decimal_comma and not has_mark and whole.count(group) == 1 and not lone_dot_groups
     digits = None if grouped else _ungrouped(whole, group, spaces=decimal_comma)
     if digits is None or (has_mark and not _plain(decimals)):
-        raise error(_not_one_number(text, decimal_comma))
+        raise InputError(_not_one_number(text, decimal_comma))
     return Fraction(f"{digits}.{decimals or 0}")
 
 

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
-from studio.errors import QuantityError
+from studio.errors import InputError
 from studio.translation import _, noop
 from studio.values.allocation import divide_half_up
 from studio.values.numbers import MINUS, NO_BREAK_SPACE, format_scaled, read_number, split_number, tidy
@@ -34,14 +34,14 @@ _LIQUID_OUNCE_TRAP = frozenset({"oz", "ounce", "ounces"})
 
 @dataclass(frozen=True, slots=True)
 class Quantity:
-    """Whole thousandths of the measure's base unit; raises QuantityError beyond 9·10^15 either way."""
+    """Whole thousandths of the measure's base unit; raises InputError beyond 9·10^15 either way."""
 
     measure: Measure
     amount: int
 
     def __post_init__(self) -> None:
         if abs(self.amount) > LARGEST_AMOUNT:
-            raise QuantityError(_("That number is too large. Check the number and its unit."))
+            raise InputError(_("That number is too large. Check the number and its unit."))
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +64,7 @@ def mass_of(volume: int, density: int) -> int:
 
 
 def in_measure(quantity: Quantity, measure: Measure, *, density: int | None = None) -> Quantity:
-    """The same quantity in a measure: a mass as a volume or the reverse, at density (µg/mL). Raises QuantityError."""
+    """The same quantity in a measure: a mass as a volume or the reverse, at density (µg/mL). Raises InputError."""
     if quantity.measure is measure:
         return quantity
     text = format_quantity(quantity.amount, quantity.measure)
@@ -73,7 +73,7 @@ def in_measure(quantity: Quantity, measure: Measure, *, density: int | None = No
 
 def _checked_density(density: int) -> int:
     if density <= 0:
-        raise QuantityError(_("A density must be above zero, such as 1.05 g/mL."))
+        raise InputError(_("A density must be above zero, such as 1.05 g/mL."))
     return density
 
 
@@ -89,34 +89,32 @@ def read_quantity(
     """Read a typed quantity such as "250 ml", "1 1/2 cups" or "12 oz"; one half-up rounding, to thousandths.
 
     A bare number takes the base unit of expected. A mass where a volume is expected, or the reverse, is
-    converted at density (µg/mL). Raises QuantityError, whose text says what to type instead.
+    converted at density (µg/mL). Raises InputError, whose text says what to type instead.
     """
     example = EXAMPLES[expected or Measure.VOLUME]
-    tidied = tidy(text, error=QuantityError, example=example)
+    tidied = tidy(text, example=example)
     wording = {"text": tidied, "example": example}
     if tidied[0] in "-\u2212\u2013":
-        raise QuantityError(_("A quantity cannot be negative. Enter for example {example}.", **wording))
+        raise InputError(_("A quantity cannot be negative. Enter for example {example}.", **wording))
     number, words = split_number(tidied)
     if not number:
-        raise QuantityError(
-            _("“{text}” does not start with a number. Enter for example {example}.", **wording)
-        )
-    value = read_number(number, decimal_comma=decimal_comma, error=QuantityError)
+        raise InputError(_("“{text}” does not start with a number. Enter for example {example}.", **wording))
+    value = read_number(number, decimal_comma=decimal_comma)
     unit = _unit_of(number, words, fluid_system, expected)
     measure = expected or unit.measure
     exact = _converted(value * unit.factor * 1000, unit.measure, measure, density, tidied)
     quantity = _rounded(exact, measure)
     if quantity.amount == 0 and not (allow_zero and value == 0):
         if value == 0:
-            raise QuantityError(_("“{text}” must be above zero. Enter for example {example}.", **wording))
-        raise QuantityError(_("“{text}” is too small to measure. Enter for example {example}.", **wording))
+            raise InputError(_("“{text}” must be above zero. Enter for example {example}.", **wording))
+        raise InputError(_("“{text}” is too small to measure. Enter for example {example}.", **wording))
     return Reading(quantity, _echo(number, value, unit, quantity, density, decimal_comma), unit)
 
 
 def _unit_of(number: str, words: str, fluid_system: FluidSystem, expected: Measure | None) -> Unit:
     if not words:
         if expected is None:
-            raise QuantityError(
+            raise InputError(
                 # Translators: keep “each”: units are typed in English whatever the language.
                 _("Add a unit: {number} ml, {number} g or {number} each.", number=number)
             )
@@ -124,11 +122,11 @@ def _unit_of(number: str, words: str, fluid_system: FluidSystem, expected: Measu
     unit = find_unit(words, fluid_system)
     if unit is None:
         example = EXAMPLES[expected or Measure.VOLUME]
-        raise QuantityError(
+        raise InputError(
             _("“{unit}” is not a known unit. Enter for example {example}.", unit=words, example=example)
         )
     if expected is Measure.VOLUME and words.casefold().rstrip(".") in _LIQUID_OUNCE_TRAP:
-        raise QuantityError(
+        raise InputError(
             _(
                 # Translators: keep “fl oz” and “oz weight”: units are typed in English whatever the language.
                 "An ounce is a weight, but this field needs a volume. Enter {number} fl oz for fluid "
@@ -144,7 +142,7 @@ def _converted(exact: Fraction, own: Measure, measure: Measure, density: int | N
     if own is measure:
         return exact
     if density is None or {own, measure} != {Measure.MASS, Measure.VOLUME}:
-        raise QuantityError(_other_measure(text, own, measure))
+        raise InputError(_other_measure(text, own, measure))
     grams_per_millilitre = Fraction(_checked_density(density), DENSITY_SCALE)
     return exact * grams_per_millilitre if measure is Measure.MASS else exact / grams_per_millilitre
 

@@ -4,7 +4,7 @@ import re
 from dataclasses import dataclass
 from fractions import Fraction
 
-from studio.errors import QuantityError
+from studio.errors import InputError
 from studio.translation import _, noop
 from studio.values.allocation import divide_half_up
 from studio.values.numbers import NO_BREAK_SPACE, format_scaled, read_number, split_number, tidy
@@ -23,7 +23,7 @@ _ROUND_WORDS = re.compile(r"\b(?:round|circle|circular|diameter)\b|[ø⌀]")
 class Size:
     """A surface in thousandths of a centimetre; a round one has its diameter as both height and width.
 
-    Raises QuantityError when a side is not between zero and 100 m, or a round surface has two diameters.
+    Raises InputError when a side is not between zero and 100 m, or a round surface has two diameters.
     """
 
     height: int
@@ -34,12 +34,12 @@ class Size:
     def __post_init__(self) -> None:
         sides = [self.height, self.width] + ([] if self.depth is None else [self.depth])
         if not all(0 < side <= LARGEST_SIDE for side in sides):
-            raise QuantityError(
+            raise InputError(
                 _("Each side must be above zero and at most 100 m, such as {example}.", example=_(_EXAMPLE))
             )
         if self.round and self.height != self.width:
             # Translators: keep “30 cm round”: it is typed so in every language.
-            raise QuantityError(_("A round surface has one diameter. Enter for example 30 cm round."))
+            raise InputError(_("A round surface has one diameter. Enter for example 30 cm round."))
 
     def face_area(self) -> int:
         """Return the area of the face in thousandths of a cm², half up."""
@@ -48,12 +48,12 @@ class Size:
     def surface_area(self, painted_sides: bool) -> int:
         """Return the area to cover in thousandths of a cm², half up: the face and, if painted, the sides.
 
-        Raises QuantityError when the sides are painted and the depth is not known.
+        Raises InputError when the sides are painted and the depth is not known.
         """
         if not painted_sides:
             return self.face_area()
         if self.depth is None:
-            raise QuantityError(_("Painted sides need a depth. Enter for example 30 x 30 x 1.8 cm."))
+            raise InputError(_("Painted sides need a depth. Enter for example 30 x 30 x 1.8 cm."))
         edge = PI * self.width if self.round else Fraction(2 * (self.height + self.width))
         return _half_up(self._face() + edge * self.depth)
 
@@ -97,9 +97,9 @@ def _half_up(square_thousandths: Fraction) -> int:
 def read_size(text: str, *, decimal_comma: bool = False) -> Size:
     """Read a typed size, height first: "20 x 30 cm", "8 x 10 in", "20 x 20 x 1.8 cm", "30 cm round x 1.8 cm".
 
-    Without any unit the sides are centimetres. Raises QuantityError, whose text says what to type instead.
+    Without any unit the sides are centimetres. Raises InputError, whose text says what to type instead.
     """
-    parts = _BETWEEN_SIDES.split(tidy(text, error=QuantityError, example=_EXAMPLE).casefold())
+    parts = _BETWEEN_SIDES.split(tidy(text, example=_EXAMPLE).casefold())
     is_round = any(_ROUND_WORDS.search(part) for part in parts)
     round_first = bool(_ROUND_WORDS.search(parts[0]))
     sides = _sides([" ".join(_ROUND_WORDS.sub(" ", part).split()) for part in parts], decimal_comma)
@@ -110,11 +110,11 @@ def read_size(text: str, *, decimal_comma: bool = False) -> Size:
     if is_round and len(sides) == 2 and round_first:
         return Size(sides[0], sides[0], sides[1], round=True)
     if is_round:
-        raise QuantityError(
+        raise InputError(
             # Translators: keep “30 cm round” and “30 cm round x 1.8 cm”: they are typed so in every language.
             _("Give a round surface one diameter: 30 cm round, with sides 30 cm round x 1.8 cm.")
         )
-    raise QuantityError(
+    raise InputError(
         _("Give the height, the width and, if you like, the depth: {example}.", example=_(_EXAMPLE))
     )
 
@@ -122,7 +122,7 @@ def read_size(text: str, *, decimal_comma: bool = False) -> Size:
 def _sides(parts: list[str], decimal_comma: bool) -> list[int]:
     """Read each side in thousandths of a cm; one unit at the end serves all, else each needs its own."""
     if len(parts) > 3:
-        raise QuantityError(_("Give at most height, width and depth: {example}.", example=_(_EXAMPLE)))
+        raise InputError(_("Give at most height, width and depth: {example}.", example=_(_EXAMPLE)))
     pairs = [split_number(part) for part in parts]
     words = [unit for number, unit in pairs]
     if not any(words):
@@ -134,7 +134,7 @@ def _sides(parts: list[str], decimal_comma: bool) -> list[int]:
 
 def _side(number: str, words: str, decimal_comma: bool) -> int:
     if not number or not words:
-        raise QuantityError(
+        raise InputError(
             _(
                 "Give every side a number, and one unit at the end or one for each: {example}.",
                 example=_(_EXAMPLE),
@@ -142,12 +142,12 @@ def _side(number: str, words: str, decimal_comma: bool) -> int:
         )
     unit: Unit | None = find_unit(words, FluidSystem.US)
     if unit is None or unit.measure is not Measure.LENGTH:
-        raise QuantityError(
+        raise InputError(
             _(
                 "“{text}” is not a length. Use mm, cm, m, in or ft: {example}.",
                 text=words,
                 example=_(_EXAMPLE),
             )
         )
-    exact = read_number(number, decimal_comma=decimal_comma, error=QuantityError) * unit.factor * 1000
+    exact = read_number(number, decimal_comma=decimal_comma) * unit.factor * 1000
     return divide_half_up(exact.numerator, exact.denominator)

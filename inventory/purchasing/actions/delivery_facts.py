@@ -10,7 +10,7 @@ from datetime import date
 
 from inventory.materials.models import Material, Supplier
 from inventory.purchasing.models import Delivery, Order, OrderLine
-from studio.errors import InputError, QuantityError, refuse_all
+from studio.errors import InputError, refuse_all
 from studio.translation import _
 from studio.values.money import minor_units, round_to_minor
 from studio.values.quantities import Quantity
@@ -48,7 +48,7 @@ class PackedLine:
             raise InputError(_("A price cannot be below zero."), field="price")
         try:
             Quantity(Measure(self.material.measure), self.quantity)
-        except QuantityError as problem:
+        except InputError as problem:
             raise InputError(str(problem), field="pack") from None
 
     @property

@@ -32,8 +32,8 @@ class PartsField(TypedField):
         self.widget.attrs.setdefault("inputmode", "decimal")
 
     def read(self, text: str) -> int:
-        tidied = tidy(text, error=InputError, example=_("2 or 1.5"))
-        exact = read_number(tidied, decimal_comma=self.formatter.decimal_comma, error=InputError) * 1000
+        tidied = tidy(text, example=_("2 or 1.5"))
+        exact = read_number(tidied, decimal_comma=self.formatter.decimal_comma) * 1000
         if exact <= 0 or exact.denominator != 1 or exact > LARGEST_PART:
             raise InputError(
                 _(

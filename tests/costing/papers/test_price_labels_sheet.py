@@ -3,7 +3,7 @@
 import pytest
 
 from costing.papers.price_labels import PriceLabel, draw_price_labels, label_sheet_on
-from studio.papers.frame import PaperError
+from studio.errors import InputError
 from tests.studio.papers.test_paper import inked_box, page_images, read_pages
 
 STUDIO = "Wrackline Studio"
@@ -139,18 +139,18 @@ def test_it_asks_the_printer_not_to_scale_the_sheet() -> None:
 
 @pytest.mark.parametrize("start", [0, 22, -3])
 def test_it_refuses_a_start_that_is_not_on_the_sheet(start: int) -> None:
-    with pytest.raises(PaperError, match="labels 1 to 21") as refusal:
+    with pytest.raises(InputError, match="labels 1 to 21") as refusal:
         draw_price_labels(make_labels(1), studio=STUDIO, start=start)
     assert refusal.value.field == "start"
 
 
 def test_it_refuses_to_waste_a_sheet_on_no_labels() -> None:
-    with pytest.raises(PaperError, match="Choose at least one piece"):
+    with pytest.raises(InputError, match="Choose at least one piece"):
         draw_price_labels([], studio=STUDIO)
 
 
 def test_it_refuses_a_paper_that_label_sheets_are_not_made_in() -> None:
     with pytest.raises(
-        PaperError, match=r"not available in A5. Choose A4 \(21 labels\) or US Letter \(30 labels\)"
+        InputError, match=r"not available in A5. Choose A4 \(21 labels\) or US Letter \(30 labels\)"
     ):
         draw_price_labels(make_labels(1), studio=STUDIO, paper="A5")

@@ -12,7 +12,8 @@ import pytest
 from PIL import Image
 
 from costing.papers.price_list import NOTHING_FOR_SALE, PriceListHeading, PriceListRow, draw_price_list
-from studio.papers.frame import MM, PaperError, paper_named
+from studio.errors import InputError
+from studio.papers.frame import MM, paper_named
 from tests.studio.papers.test_paper import assert_inside_margins, inked_box, page_images, picture, read_pages
 
 HEADING = PriceListHeading(
@@ -195,7 +196,7 @@ def test_a_damaged_photo_does_not_stop_the_list() -> None:
 
 
 def test_it_refuses_an_unknown_paper() -> None:
-    with pytest.raises(PaperError, match="napkin"):
+    with pytest.raises(InputError, match="napkin"):
         draw_price_list([make_row()], HEADING, paper="napkin")
 
 

@@ -13,7 +13,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image, ImageChops
 
-from studio.papers.frame import Box, PageFrame, Paper, PaperError, Sheet, fill_pages, paper_named
+from studio.errors import InputError
+from studio.papers.frame import Box, PageFrame, Paper, Sheet, fill_pages, paper_named
 from studio.papers.typography import (
     ELLIPSIS,
     INK,
@@ -112,7 +113,7 @@ def test_it_knows_a_paper_by_its_everyday_names(name: str) -> None:
 
 
 def test_it_refuses_an_unknown_paper_and_lists_the_known_ones() -> None:
-    with pytest.raises(PaperError, match=r"“B3” is not a known document.*A4, A5, A6, US Letter") as refusal:
+    with pytest.raises(InputError, match=r"“B3” is not a known document.*A4, A5, A6, US Letter") as refusal:
         paper_named("B3")
     assert refusal.value.field == "paper"
 

@@ -16,15 +16,15 @@ class PriceListRowResponse(ResponseSerializer):
     """One row of the price list. Sizes stand height first."""
 
     piece = serializers.IntegerField(source="piece.pk")
-    code = serializers.CharField(source="row.code")
-    title = serializers.CharField(source="row.title")
-    size_cm = serializers.CharField(source="row.size_cm")
-    size_in = serializers.CharField(source="row.size_in")
-    technique = serializers.CharField(source="row.technique")
-    year = serializers.CharField(source="row.year")
-    note = serializers.CharField(source="row.note")
+    code = serializers.CharField()
+    title = serializers.CharField()
+    size_cm = serializers.CharField()
+    size_in = serializers.CharField()
+    technique = serializers.CharField()
+    year = serializers.CharField()
+    note = serializers.CharField()
     price = MoneyResponseField(source="piece.price", help_text="Tax included.")
-    price_formatted = serializers.CharField(source="row.price")
+    price_formatted = serializers.CharField(source="price")
 
 
 class PriceListViewSet(ListViewSet):
@@ -36,8 +36,7 @@ class PriceListViewSet(ListViewSet):
     filterset_class = PriceListFilter
 
     def filter_queryset(self, queryset: Any) -> Any:
-        listed = self.asked().price_list
-        return [{"piece": piece, "row": row} for piece, row in zip(listed.pieces, listed.rows, strict=True)]
+        return self.asked().price_list.rows
 
 
 VIEWSETS = {"price-list": PriceListViewSet}

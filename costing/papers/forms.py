@@ -7,7 +7,7 @@ from django import forms
 from django.utils.translation import gettext_lazy, pgettext_lazy
 
 from costing.papers.price_labels import LABEL_SHEETS
-from costing.papers.queries import Order
+from costing.papers.queries import Order, PriceList, price_list
 from costing.pieces.calculations import State
 from inventory.sessions.models import Technique
 from studio.pages.forms import DayInput, StudioForm
@@ -30,7 +30,6 @@ class PriceListForm(StudioForm):
         required=False,
         empty_label=gettext_lazy("Any"),
     )
-    reserved = forms.BooleanField(label=gettext_lazy("Include reserved pieces"), required=False)
     order = forms.ChoiceField(label=pgettext_lazy("sequence", "Order"), choices=ORDERS)
     place = forms.CharField(
         label=pgettext_lazy("where a price list is used", "Place"),
@@ -41,6 +40,7 @@ class PriceListForm(StudioForm):
     on = forms.DateField(label=gettext_lazy("Date"), widget=DayInput)
     paper = forms.ChoiceField(label=gettext_lazy("Paper"), choices=Studio.Paper.choices)
     photos = forms.BooleanField(label=gettext_lazy("With photos"), required=False)
+    reserved = forms.BooleanField(label=gettext_lazy("Include reserved pieces"), required=False)
     start = forms.IntegerField(
         label=gettext_lazy("Start at label number"),
         min_value=1,
@@ -53,10 +53,21 @@ class PriceListForm(StudioForm):
         return [State.FOR_SALE, State.RESERVED] if self.cleaned_data["reserved"] else [State.FOR_SALE]
 
     @property
+    def fitting(self) -> PriceList:
+        """Everything that fits the choices, without photos."""
+        technique = self.cleaned_data["technique"]
+        return price_list(
+            states=self.states,
+            technique=technique.pk if technique else None,
+            order=Order(self.cleaned_data["order"]),
+            photos=False,
+        )
+
+    @property
     def what_fits(self) -> str:
         """Names the choice of technique and state: ticks made under another one do not count."""
-        said = self.cleaned_data
-        return f"{said['technique'].pk if said['technique'] else 0}{'r' if said['reserved'] else ''}"
+        technique = self.cleaned_data["technique"]
+        return f"{technique.pk if technique else 0}{'r' if self.cleaned_data['reserved'] else ''}"
 
     @classmethod
     def first(cls, studio: Studio, on: date) -> dict[str, Any]:

@@ -3,22 +3,13 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from costing.papers.price_list import PriceListRow
 from studio.errors import InputError
 from studio.papers.frame import MM, SOFT_INK, Box, Paper, Sheet, paper_named
 from studio.papers.typography import TextStyle, fit, shorten, text_width, wrap
 from studio.translation import _, pgettext
 
 INCH = 72  # points
-
-
-@dataclass(frozen=True)
-class PriceLabel:
-    """One label, every text ready to print: the size as height × width, the price with its currency sign."""
-
-    title: str
-    size: str
-    price: str
-    code: str
 
 
 @dataclass(frozen=True)
@@ -70,7 +61,7 @@ def label_sheet_on(paper: str) -> LabelSheet:
 
 
 def draw_price_labels(
-    labels: Sequence[PriceLabel], *, studio: str, paper: str = "A4", start: int = 1
+    labels: Sequence[PriceListRow], *, studio: str, paper: str = "A4", start: int = 1
 ) -> bytes:
     """Return the labels as a PDF; start is the first free label of a part-used sheet, from 1 along the rows.
 
@@ -93,7 +84,7 @@ def draw_price_labels(
     return sheet.finish()
 
 
-def _draw_label(sheet: Sheet, label: PriceLabel, box: Box) -> None:
+def _draw_label(sheet: Sheet, label: PriceListRow, box: Box) -> None:
     tall = box.height > 30 * MM
     inset = 4 * MM if tall else 3 * MM  # stickers feed a little askew
     title = TextStyle(10.5 if tall else 9, bold=True)
@@ -104,7 +95,7 @@ def _draw_label(sheet: Sheet, label: PriceLabel, box: Box) -> None:
     baseline = box.top + inset + 0.8 * title.size
     sheet.lines(left, baseline, lines, title, title.size + 2.5)
     below = baseline + len(lines) * (title.size + 2.5)
-    size = _("{size} (H × W)", size=label.size) if "×" in label.size else label.size
+    size = _("{size} (H × W)", size=label.size_cm) if "×" in label.size_cm else label.size_cm
     sheet.text(left, below, *fit(size, detail, right - left))
     code = shorten(label.code, detail, (right - left) * 0.4)
     sheet.text(left, bottom, code, detail)

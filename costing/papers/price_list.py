@@ -150,9 +150,9 @@ def _joined(between: str, *texts: str) -> str:
 
 def _draw_empty(sheet: Sheet, body: Box) -> None:
     scale = sheet.paper.scale
-    said, hint = TextStyle(13 * scale), TextStyle(9.5 * scale, colour=SOFT_INK)
+    notice, hint = TextStyle(13 * scale), TextStyle(9.5 * scale, colour=SOFT_INK)
     y = body.top + 40 * scale
-    sheet.lines(body.left, y, wrap(_(NOTHING_FOR_SALE), said, body.width, 2), said, 17 * scale)
+    sheet.lines(body.left, y, wrap(_(NOTHING_FOR_SALE), notice, body.width, 2), notice, 17 * scale)
     sheet.lines(body.left, y + 22 * scale, wrap(_(WHAT_TO_DO), hint, body.width, 3), hint, 13 * scale)
 
 

@@ -7,13 +7,11 @@ from enum import StrEnum
 
 from django.db.models import Prefetch, QuerySet
 
-from costing.papers.price_labels import PriceLabel
 from costing.papers.price_list import PriceListHeading, PriceListRow
 from costing.pieces.actions.pieces import standing_pieces
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece, PiecePour
 from costing.pricing.queries import NOT_ADVICE
-from inventory.materials.models import Material
 from inventory.sessions.models import Pour
 from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
@@ -33,13 +31,19 @@ class Order(StrEnum):
     SIZE = "size"
 
 
+@dataclass(frozen=True, kw_only=True)
+class ListedPiece(PriceListRow):
+    """A row, and the piece that it is about."""
+
+    piece: Piece
+
+
 @dataclass(frozen=True, slots=True)
 class PriceList:
-    """The rows to print with the piece of each, and the pieces that were left out because they have no price."""
+    """The rows to print, and the pieces that were left out because they have no price."""
 
-    rows: tuple[PriceListRow, ...]
-    pieces: tuple[Piece, ...]
-    unpriced: tuple[Piece, ...]
+    rows: tuple[ListedPiece, ...] = ()
+    unpriced: tuple[Piece, ...] = ()
 
 
 def price_list(
@@ -57,13 +61,11 @@ def price_list(
         pieces = pieces.filter(pk__in=list(ids))
     if technique is not None:
         pieces = pieces.filter(pk__in=PiecePour.objects.filter(pour__technique=technique).values("piece_id"))
-    found = sorted(with_parts(pieces), key=_ORDERS[order])
-    priced = tuple(piece for piece in found if piece.price is not None)
+    ordered = sorted(with_parts(pieces), key=_ORDERS[order])
     formatter = Formatter.of(studio)
     return PriceList(
-        tuple(_row(piece, formatter, photos) for piece in priced),
-        priced,
-        tuple(piece for piece in found if piece.price is None),
+        tuple(_row(piece, formatter, photos) for piece in ordered if piece.price is not None),
+        tuple(piece for piece in ordered if piece.price is None),
     )
 
 
@@ -78,40 +80,24 @@ def price_list_heading(*, studio: Studio, on: date, place: str = "") -> PriceLis
     )
 
 
-def size_in_cm(surface: Material, *, decimal_comma: bool = False) -> str:
-    """A surface's size, height first: "20 × 30 cm", "30 cm round"."""
-    return _size(surface, lambda side: format_scaled(side, 3, decimal_comma=decimal_comma), "cm")
-
-
 def sizes_in_cm(pours: Iterable[Pour], *, decimal_comma: bool = False) -> str:
-    """The different sizes of a piece's pours, each once: "20 × 30 cm + 30 cm round"."""
-    return _joined(size_in_cm(pour.surface, decimal_comma=decimal_comma) for pour in pours)
+    """The different sizes of a piece's pours, each once, height first: "20 × 30 cm + 30 cm round"."""
+    return _sizes(pours, "cm", lambda side: format_scaled(side, 3, decimal_comma=decimal_comma))
 
 
 def sizes_in_inches(pours: Iterable[Pour], *, decimal_comma: bool = False) -> str:
-    """The same in inches."""
-    return _joined(size_in_inches(pour.surface, decimal_comma=decimal_comma) for pour in pours)
+    """The same in inches to one decimal: "7.9 × 11.8 in"."""
+
+    def write(side: int) -> str:
+        tenths = divide_half_up(side, PER_TENTH_INCH)
+        return format_scaled(tenths, 1, decimal_comma=decimal_comma, at_least=1)
+
+    return _sizes(pours, "in", write)
 
 
 def techniques(pours: Iterable[Pour]) -> str:
     """The techniques of a piece's pours, each once."""
     return ", ".join(dict.fromkeys(pour.technique.name for pour in pours))
-
-
-def size_in_inches(surface: Material, *, decimal_comma: bool = False) -> str:
-    """The same in inches to one decimal: "7.9 × 11.8 in"."""
-    return _size(
-        surface,
-        lambda side: format_scaled(
-            divide_half_up(side, PER_TENTH_INCH), 1, decimal_comma=decimal_comma, at_least=1
-        ),
-        "in",
-    )
-
-
-def price_labels(rows: Iterable[PriceListRow]) -> list[PriceLabel]:
-    """The same pieces as price labels."""
-    return [PriceLabel(row.title, row.size_cm, row.price, row.code) for row in rows]
 
 
 def with_parts(pieces: QuerySet[Piece]) -> QuerySet[Piece]:
@@ -131,10 +117,11 @@ _ORDERS: dict[Order, Callable[[Piece], tuple[int | str, ...]]] = {
 }
 
 
-def _row(piece: Piece, formatter: Formatter, photos: bool) -> PriceListRow:
+def _row(piece: Piece, formatter: Formatter, photos: bool) -> ListedPiece:
     pours = [part.pour for part in piece.parts.all()]
     comma = formatter.decimal_comma
-    return PriceListRow(
+    return ListedPiece(
+        piece=piece,
         code=piece.label,
         title=piece.title,
         size_cm=sizes_in_cm(pours, decimal_comma=comma),
@@ -147,21 +134,20 @@ def _row(piece: Piece, formatter: Formatter, photos: bool) -> PriceListRow:
     )
 
 
-def _joined(sizes: Iterable[str]) -> str:
-    """The different sizes of a set, each once."""
-    return " + ".join(dict.fromkeys(sizes))
-
-
 def _note(piece: Piece, pours: int) -> str:
     of_set = piece.size_note or (_("set of {count}", count=pours) if pours > 1 else "")
     return ", ".join(filter(None, (of_set, State.RESERVED.words if piece.state == State.RESERVED else "")))
 
 
-def _size(surface: Material, write: Callable[[int], str], unit: str) -> str:
-    height, width = write(surface.height or 0), write(surface.width or 0)
-    if surface.is_round:
-        return _("{size} round", size=f"{height}{NO_BREAK_SPACE}{unit}")
-    return f"{height} × {width}{NO_BREAK_SPACE}{unit}"
+def _sizes(pours: Iterable[Pour], unit: str, write: Callable[[int], str]) -> str:
+    sizes = []
+    for surface in (pour.surface for pour in pours):
+        height, width = write(surface.height or 0), write(surface.width or 0)
+        if surface.is_round:
+            sizes.append(_("{size} round", size=f"{height}{NO_BREAK_SPACE}{unit}"))
+        else:
+            sizes.append(f"{height} × {width}{NO_BREAK_SPACE}{unit}")
+    return " + ".join(dict.fromkeys(sizes))
 
 
 def _thumbnail(piece: Piece) -> bytes | None:

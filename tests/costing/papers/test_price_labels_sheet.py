@@ -1,8 +1,11 @@
 """Price labels, read back with pdfium."""
 
+from dataclasses import replace
+
 import pytest
 
-from costing.papers.price_labels import PriceLabel, draw_price_labels, label_sheet_on
+from costing.papers.price_labels import draw_price_labels, label_sheet_on
+from costing.papers.price_list import PriceListRow
 from studio.errors import InputError
 from tests.studio.papers.test_paper import inked_box, page_images, read_pages
 
@@ -10,17 +13,20 @@ STUDIO = "Wrackline Studio"
 SHEETS = [("A4", 21), ("US Letter", 30)]
 
 
-def make_label(number: int = 1, **changes: str) -> PriceLabel:
-    plain = {
-        "title": f"Tide{number:04}",
-        "size": "30 × 40 cm",
-        "price": f"£{number}.50",
-        "code": f"SL{number:04}",
-    }
-    return PriceLabel(**{**plain, **changes})
+def make_label(number: int = 1, **changes: str) -> PriceListRow:
+    plain = PriceListRow(
+        code=f"SL{number:04}",
+        title=f"Tide{number:04}",
+        size_cm="30 × 40 cm",
+        size_in="",
+        technique="",
+        year="",
+        price=f"£{number}.50",
+    )
+    return replace(plain, **changes)  # type: ignore[arg-type]
 
 
-def make_labels(count: int) -> list[PriceLabel]:
+def make_labels(count: int) -> list[PriceListRow]:
     return [make_label(number) for number in range(1, count + 1)]
 
 
@@ -78,7 +84,7 @@ def test_it_starts_at_the_first_free_label_of_a_part_used_sheet(paper: str, coun
 @pytest.mark.parametrize(("paper", "count"), SHEETS)
 def test_no_text_reaches_the_edge_of_its_label(paper: str, count: int) -> None:
     long = "Slack water at the harbour wall " * 20
-    wordy = make_label(title=long, size=long + "×", price="₹1,23,45,678.00", code="W" * 90)
+    wordy = make_label(title=long, size_cm=long + "×", price="₹1,23,45,678.00", code="W" * 90)
     (image,) = page_images(draw_price_labels([wordy] * count, studio=STUDIO, paper=paper), scale=2)
     blank = image.copy()
     for position in range(count):
@@ -97,7 +103,10 @@ def test_the_price_is_whole_and_the_biggest_thing_on_the_label(paper: str, _coun
     assert "SL0001" in page
     assert "…" in page
     (image,) = page_images(
-        draw_price_labels([make_label(title="T", size="", price="1", code="")], studio=STUDIO, paper=paper), 4
+        draw_price_labels(
+            [make_label(title="T", size_cm="", price="1", code="")], studio=STUDIO, paper=paper
+        ),
+        4,
     )
     box = label_sheet_on(paper).box(0)
     middle = round(4 * (box.left + box.right) / 2)
@@ -122,7 +131,7 @@ def test_a_label_prints_what_was_typed(title: str, price: str) -> None:
 
 
 def test_a_round_piece_is_not_given_a_height_and_a_width() -> None:
-    (page,) = read_pages(draw_price_labels([make_label(size="30 cm across")], studio=STUDIO))
+    (page,) = read_pages(draw_price_labels([make_label(size_cm="30 cm across")], studio=STUDIO))
     assert "30 cm across" in page
     assert "H × W" not in page
 

@@ -42,7 +42,7 @@ def chosen(**facts: Any) -> dict[str, Any]:
 
 
 def listed(response: Any) -> list[str]:
-    return [choice["row"].title for choice in response.context["listed"]]
+    return [row.title for row in response.context["listed"]]
 
 
 def words_of(response: Any) -> list[str]:

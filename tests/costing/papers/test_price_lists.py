@@ -12,18 +12,11 @@ from pytest_django import DjangoAssertNumQueries, Settings
 
 from costing.papers.price_labels import draw_price_labels
 from costing.papers.price_list import draw_price_list
-from costing.papers.queries import (
-    Order,
-    price_labels,
-    price_list,
-    price_list_heading,
-    size_in_cm,
-    size_in_inches,
-)
+from costing.papers.queries import Order, price_list, price_list_heading, sizes_in_cm, sizes_in_inches
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
 from inventory.materials.models import Material
-from inventory.sessions.models import Technique
+from inventory.sessions.models import Pour, Technique
 from studio.preferences.models import Studio
 from tests.costing.stories import POURED_ON, a_piece, take_back_beneath, two_ring_pours
 from tests.making import make_delivery, make_material, make_session, make_surface, money, pour_of
@@ -72,7 +65,7 @@ def test_a_piece_without_a_price_is_named_instead_of_listed() -> None:
     unpriced, priced = hung("Low water", price=None), hung("Ebb")
     found = price_list()
     assert [row.title for row in found.rows] == ["Ebb"]
-    assert (found.pieces, found.unpriced) == ((priced,), (unpriced,))
+    assert ([row.piece for row in found.rows], found.unpriced) == ([priced], (unpriced,))
 
 
 def test_a_piece_whose_session_was_reversed_is_not_listed() -> None:
@@ -114,13 +107,13 @@ def test_a_set_gives_its_size_once_and_says_how_many() -> None:
     ],
 )
 def test_inches_are_exact_to_one_decimal(height: int, width: int, inches: str) -> None:
-    assert size_in_inches(Material(height=height, width=width)) == inches
+    assert sizes_in_inches([Pour(surface=Material(height=height, width=width))]) == inches
 
 
 def test_sizes_follow_the_studios_decimal_mark_and_a_round_board_has_one() -> None:
-    board = Material(height=30_500, width=30_500, is_round=True)
-    assert size_in_cm(board, decimal_comma=True) == "30,5\xa0cm round"
-    assert size_in_inches(board, decimal_comma=True) == "12,0\xa0in round"
+    board = [Pour(surface=Material(height=30_500, width=30_500, is_round=True))]
+    assert sizes_in_cm(board, decimal_comma=True) == "30,5\xa0cm round"
+    assert sizes_in_inches(board, decimal_comma=True) == "12,0\xa0in round"
 
 
 def test_the_heading_says_where_when_in_what_currency_and_the_caution() -> None:
@@ -138,7 +131,7 @@ def test_the_rows_print_as_a_list_and_as_labels() -> None:
     rows = price_list().rows
     heading = price_list_heading(studio=Studio.current(), on=date(2026, 3, 14))
     assert draw_price_list(rows, heading).startswith(b"%PDF")
-    assert draw_price_labels(price_labels(rows), studio="Wrackline Studio").startswith(b"%PDF")
+    assert draw_price_labels(rows, studio="Wrackline Studio").startswith(b"%PDF")
 
 
 def test_a_photo_that_has_gone_from_the_disk_does_not_stop_the_list(

@@ -1,12 +1,11 @@
 """What needs the studio now, for its front page: few rows, and the same few queries however much there is."""
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from django.db.models import Count, Q
+from django.db.models import Q
 
-from costing.pieces.actions.pieces import pours_without_piece, ready_on, standing_pieces
+from costing.pieces.actions.pieces import ready_on, standing_pieces
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
 from costing.selling.models import Sale
@@ -14,51 +13,45 @@ from costing.selling.queries import SalesTotal, sale_lines, total_of
 from inventory.purchasing.incoming import OrderState, progress_of
 from inventory.purchasing.models import Order
 from studio.preferences.models import Studio
+from studio.translation import _
 
 DUE_WITHIN_DAYS = 3
 
 
 @dataclass(frozen=True, slots=True)
-class Drying:
-    """A piece that is not finished yet, and when it may be varnished."""
+class Waiting:
+    """A piece that waits for something to be done, as a kind of badge and its word; one that dries, until when."""
 
     piece: Piece
-    ready_on: date
-    days_left: int
+    kind: str
+    word: str
+    ready_on: date | None = None
+    days_left: int = 0
 
 
-@dataclass(frozen=True, slots=True)
-class Bench:
-    """Pieces that wait for something to be done: soonest first."""
-
-    ready: list[Drying]
-    drying: list[Drying]
-    to_hang: list[Piece]
-    unpriced: list[Piece]
-    counts: Mapping[str, int]
-    loose_pours: int
-
-
-def bench(on: date, studio: Studio) -> Bench:
-    """What may be varnished, what still dries, what is finished and not up for sale, and what has no price."""
-    waiting = standing_pieces().filter(
+def waiting_pieces(on: date, studio: Studio, *, at_most: int) -> list[Waiting]:
+    """What may be varnished, what still dries, what is finished and not listed, what has no price: so many of each."""
+    pieces = standing_pieces().filter(
         Q(state__in=[State.WET, State.DRY, State.FINISHED]) | Q(state=State.FOR_SALE, price__isnull=True)
     )
-    pieces = list(waiting.order_by("made_on", "pk"))
-    unfinished = [
-        Drying(piece, day, (day - on).days)
-        for piece in pieces
-        if piece.state in (State.WET, State.DRY) and (day := ready_on(piece, studio))
-    ]
-    counts = standing_pieces().order_by().values_list("state").annotate(Count("pk", distinct=True))
-    return Bench(
-        ready=[item for item in unfinished if item.days_left <= 0],
-        drying=[item for item in unfinished if item.days_left > 0],
-        to_hang=[piece for piece in pieces if piece.state == State.FINISHED],
-        unpriced=[piece for piece in pieces if piece.state == State.FOR_SALE],
-        counts=dict(counts),
-        loose_pours=len(pours_without_piece()),
-    )
+    by_kind: dict[str, list[Waiting]] = {"good": [], "wait": [], "note": [], "low": []}
+    for piece in pieces.order_by("made_on", "pk"):
+        row = _waiting(piece, on, studio)
+        by_kind[row.kind].append(row)
+    return [row for rows in by_kind.values() for row in rows[:at_most]]
+
+
+def _waiting(piece: Piece, on: date, studio: Studio) -> Waiting:
+    if piece.state == State.FOR_SALE:
+        return Waiting(piece, "low", _("For sale without a price"))
+    if piece.state == State.FINISHED and piece.price is None:
+        return Waiting(piece, "note", _("Finished, needs a price"))
+    if piece.state == State.FINISHED:
+        return Waiting(piece, "note", _("Finished, not yet listed"))
+    ready = ready_on(piece, studio)
+    if ready <= on:
+        return Waiting(piece, "good", _("Ready to varnish"))
+    return Waiting(piece, "wait", _("Drying"), ready, (ready - on).days)
 
 
 def month_so_far(on: date, studio: Studio) -> SalesTotal:

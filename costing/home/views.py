@@ -9,7 +9,8 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from costing.home.first_steps import FirstStep, first_steps, following
-from costing.home.queries import bench, month_so_far, orders_due
+from costing.home.queries import month_so_far, orders_due, waiting_pieces
+from costing.pieces.actions.pieces import pieces_by_state, pours_without_piece
 from costing.pieces.calculations import State
 from inventory.reordering.actions import low_materials
 from inventory.sessions.views.sessions import latest_session, repeat_url
@@ -19,7 +20,7 @@ from studio.accounts.roles import EVERYONE, current_user, role_required
 from studio.backups.actions import last_good_backup
 from studio.preferences.context import current_studio
 
-AT_MOST = 6  # lines of each list; the rest stand on the list's own page
+AT_MOST = 6  # pieces of each kind; the rest stand in the gallery
 DAYS_AHEAD = 14
 BACKUP_DAYS = 7  # older than this, the last backup is a reason to make one (common practice, no source)
 
@@ -28,25 +29,17 @@ BACKUP_DAYS = 7  # older than this, the last backup is a reason to make one (com
 @role_required(*EVERYONE)
 def home(request: HttpRequest) -> HttpResponse:
     user, studio, today = current_user(request), current_studio(request), timezone.localdate()
-    work = bench(today, studio)
-    lots = going_off(today, DAYS_AHEAD)
-    alerts = low_materials()
-    session = latest_session()
+    lots, counts, session = going_off(today, DAYS_AHEAD), pieces_by_state(), latest_session()
     context: dict[str, Any] = {
         "today": today,
         "steps": _steps(user, first_steps(studio)),
-        "alerts": alerts[:AT_MOST],
-        "more_alerts": max(len(alerts) - AT_MOST, 0),
-        "work": work,
-        "ready": work.ready[:AT_MOST],
-        "drying": work.drying[:AT_MOST],
-        "to_hang": work.to_hang[:AT_MOST],
-        "unpriced": work.unpriced[:AT_MOST],
-        "unfinished": len(work.ready) + len(work.drying),
-        "for_sale": work.counts.get(State.FOR_SALE, 0),
-        "lots": lots[:AT_MOST],
-        "more_lots": max(len(lots) - AT_MOST, 0),
-        "lots_worth": sum(lot.money for lot in lots),
+        "alerts": low_materials(),
+        "waiting": waiting_pieces(today, studio, at_most=AT_MOST),
+        "counts": counts,
+        "unfinished": counts.get(State.WET, 0) + counts.get(State.DRY, 0),
+        "loose_pours": len(pours_without_piece()),
+        "lots": lots,
+        "lots_value": sum(lot.money for lot in lots),
         "orders": [
             {"state": state, "order": state.order, "is_late": state.is_late(today)}
             for state in orders_due(today)

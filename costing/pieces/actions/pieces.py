@@ -9,7 +9,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from django.db.models import QuerySet
+from django.db.models import Count, QuerySet
 
 from costing.errors import PieceError, StillDrying
 from costing.pieces.actions.refusals import covered, holding, refuse_pours, refuse_price
@@ -30,6 +30,12 @@ from studio.translation import _
 def standing_pieces() -> QuerySet[Piece]:
     """Pieces whose sessions stand: a reversed session takes its pieces off every list."""
     return Piece.objects.exclude(parts__pour__session__posting__reversed_by__isnull=False)
+
+
+def pieces_by_state() -> dict[str, int]:
+    """How many pieces are in each state."""
+    states = standing_pieces().order_by().values_list("state")
+    return dict(states.annotate(Count("pk", distinct=True)))
 
 
 def pours_of(piece: Piece) -> list[Pour]:

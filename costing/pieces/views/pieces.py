@@ -3,7 +3,6 @@
 from itertools import groupby
 
 from django.contrib import messages
-from django.db.models import Count
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
@@ -14,6 +13,7 @@ from costing.pieces.actions.pieces import (
     PieceFacts,
     make_piece,
     make_pieces_of_session,
+    pieces_by_state,
     pours_without_piece,
     standing_pieces,
 )
@@ -52,9 +52,7 @@ def pieces(request: HttpRequest) -> HttpResponse:
         "page_obj": page_obj,
         "filters": filters,
         "view": "list" if request.GET.get("view") == "list" else "",
-        "counts": dict(
-            standing_pieces().order_by().values_list("state").annotate(Count("pk", distinct=True))
-        ),
+        "counts": pieces_by_state(),
         "loose_pours": len(pours_without_piece()),
     }
     return list_page(request, "pieces/list.html", PieceTable(rows, request, filters), context)

@@ -37,34 +37,29 @@ class PrintedSource:
 
 
 @dataclass(frozen=True, slots=True)
-class PrintedMaterial:
-    """One material line. `parts` tells it lot by lot when there is more to tell than one bought lot."""
+class PrintedLine:
+    """A material and its quantity, or work and its minutes. `parts` tells lot by lot what was not one bought lot."""
 
-    line: MaterialLine
-    quantity: str
+    line: MaterialLine | TimeLine
+    amount: str
     money: str
-    parts: tuple[PrintedSource, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class PrintedTime:
-    """One line of work or overhead."""
-
-    line: TimeLine
-    minutes: str
-    per_hour: str
-    money: str
+    per_hour: str = ""
+    parts: tuple[PrintedSource, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class PrintedGroup:
-    """Lines of one kind, of materials or of time, and what they come to. The picture draws `percent` of it."""
+    """Lines of one kind and what they come to. The picture draws `percent` of it."""
 
+    kind: str
     label: str
     text: str
     percent: int
-    materials: tuple[PrintedMaterial, ...] = ()
-    times: tuple[PrintedTime, ...] = ()
+    lines: tuple[PrintedLine, ...]
+
+    @property
+    def is_time(self) -> bool:
+        return self.kind in (WORK, OVERHEAD)
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,43 +106,37 @@ class _Printer:
 
     def groups(self, sheet: CostSheet, costs: PrintedCosts) -> tuple[PrintedGroup, ...]:
         """At most six, those without a line left out; their percentages add up to a hundred."""
-        materials = list(zip(sheet.lines, costs.materials, strict=True))
-        by_kind = {
-            kind: [pair for pair in materials if _kind_of(pair[0]) == kind]
-            for kind in (SURFACE, PAINT, OTHER)
-        }
-        by_kind[REWORK] = list(zip(sheet.rework, costs.rework, strict=True))
-        by_time: dict[str, list[tuple[TimeLine, int]]] = {
-            WORK: list(zip(sheet.labour, costs.labour, strict=True)),
-            OVERHEAD: list(zip(sheet.overhead, costs.overhead, strict=True)),
-        }
-        totals = {
-            **{kind: sum(money for line, money in pairs) for kind, pairs in by_kind.items() if pairs},
-            **{kind: sum(money for line, money in times) for kind, times in by_time.items() if times},
-        }
+        lines: dict[str, list[PrintedLine]] = {kind: [] for kind in LABELS}
+        totals = dict.fromkeys(LABELS, 0)
+
+        def add(kind: str, line: MaterialLine | TimeLine, money: int) -> None:
+            lines[kind].append(self._line(line, money))
+            totals[kind] += money
+
+        for line, money in zip(sheet.lines, costs.materials, strict=True):
+            add(_kind_of(line), line, money)
+        for line, money in zip(sheet.rework, costs.rework, strict=True):
+            add(REWORK, line, money)
+        for time, money in zip(sheet.labour, costs.labour, strict=True):
+            add(WORK, time, money)
+        for time, money in zip(sheet.overhead, costs.overhead, strict=True):
+            add(OVERHEAD, time, money)
         weights = [max(money, 0) for money in totals.values()]
-        percents = dict(zip(totals, allocate(100, weights) if any(weights) else weights, strict=True))
+        percents = allocate(100, weights) if any(weights) else weights
         return tuple(
-            PrintedGroup(
-                _(LABELS[kind]),
-                self.formatter.money(total),
-                percents[kind],
-                tuple(self._material(*pair) for pair in by_kind.get(kind, ())),
-                tuple(self._time(*pair) for pair in by_time.get(kind, ())),
-            )
-            for kind, total in totals.items()
+            PrintedGroup(kind, _(LABELS[kind]), self.formatter.money(total), percent, tuple(lines[kind]))
+            for (kind, total), percent in zip(totals.items(), percents, strict=True)
+            if lines[kind]
         )
 
-    def _time(self, line: TimeLine, money: int) -> PrintedTime:
-        return PrintedTime(
-            line, self._minutes(line), self.formatter.money(line.per_hour), self.formatter.money(money)
-        )
-
-    def _material(self, line: MaterialLine, money: int) -> PrintedMaterial:
+    def _line(self, line: MaterialLine | TimeLine, money: int) -> PrintedLine:
+        text = self.formatter.money(money)
+        if isinstance(line, TimeLine):
+            return PrintedLine(line, self._minutes(line), text, self.formatter.money(line.per_hour))
         quantity = self.formatter.quantity(line.quantity, line.material.measure) if line.quantity else ""
         lots = self._sources(line.sources, money)
         is_plain = len(lots) < 2 and not any(lot.parts for lot in lots)
-        return PrintedMaterial(line, quantity, self.formatter.money(money), () if is_plain else lots)
+        return PrintedLine(line, quantity, text, parts=() if is_plain else lots)
 
     def _sources(self, sources: Sequence[Source], printed: int) -> tuple[PrintedSource, ...]:
         """Sources beside what their whole was printed as; they add up to just that."""

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from costing.cost_sheets.queries import cost_summaries
 from costing.pieces.models import Piece
 from costing.selling.models import Sale
+from studio.translation import _
 from studio.values.money import round_to_minor
 
 
@@ -27,6 +28,17 @@ class SaleLine:
     @property
     def profit(self) -> int:
         return self.sale.net_proceeds - self.cost
+
+    @property
+    def deductions(self) -> list[tuple[str, int]]:
+        """What came off the price on the way to the net proceeds, each with its label."""
+        amounts = {
+            _("less tax included in the price"): self.sale.tax,
+            _("less commission"): self.sale.commission,
+            _("less card fee"): self.sale.card_fee,
+            _("less fixed fee"): self.sale.fixed_fee,
+        }
+        return [(label, amount) for label, amount in amounts.items() if amount]
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,5 +1,6 @@
 """One piece: what it is, what it cost, what to charge for it, and what can be done with it next."""
 
+from collections.abc import Iterable
 from typing import Any
 
 from django.contrib import messages
@@ -148,31 +149,54 @@ def piece_page(request: HttpRequest, piece: Piece, *, status: int = 200, **sent:
         context |= _money(request, piece)
     if user.may_write and is_standing:
         context["offered"] = [] if piece.photo else photos_of_pours(piece)
-        context |= _possible(piece, user) | _forms(piece, studio, seen, sent)
-        if context.get("sale"):
-            context["undo"] = _undo_of(context["sale"].sale)
+        sale = line.sale if (line := context.get("sale")) else None
+        context |= _possible(piece, user, sale) | _forms(piece, studio, seen, sent)
+        context["undo"] = _undo_of(sale) if sale else None
     return render(request, "pieces/detail.html", context, status=status)
 
 
-def _possible(piece: Piece, user: User) -> dict[str, Any]:
+def _possible(piece: Piece, user: User, sale: Sale | None) -> dict[str, Any]:
     """What this person can do with the piece from where it is."""
     here, order = State(piece.state), list(State)
-    ways = ALLOWED[here]
+    ways, may_work, is_dry, money = ALLOWED[here], here in WORKABLE, here is State.DRY, user.sees_money
+    may_give = ways.get(State.GIVEN) is Way.DISPOSAL and money
+    may_write_off = ways.get(State.WRITTEN_OFF) is Way.DISPOSAL
+    more = _("Add another coat or fitting")
+    links = (
+        (is_dry, "piece-finish", piece, _("Finish it"), ""),
+        (here in SELLABLE and money, "sell", piece, _("Sell it"), ""),
+        (may_work, "piece-pack", piece, _("Pack it"), "is-quiet"),
+        (may_work and not is_dry, "piece-finish", piece, more, "is-quiet"),
+        (sale is not None, "sale-return", sale, _("Record a return"), "is-quiet"),
+        (here in DISPOSED, "piece-bring-back", piece, _("Bring it back"), "is-quiet"),
+    )
+    disposal_links = (
+        (may_give, "piece-give", piece, _("Give it away or keep it"), "is-plain"),
+        (may_write_off, "piece-write-off", piece, _("Write it off"), "is-plain"),
+    )
+    steps = [to for to in steps_from(here) if (here, to) in STEPS]
     return {
+        "links": _links(links),
+        "disposal_links": _links(disposal_links),
         "steps": [
-            (to.value, STEPS[here, to], order.index(to) > order.index(here))
-            for to in steps_from(here)
-            if (here, to) in STEPS
+            (
+                to.value,
+                STEPS[here, to],
+                "" if to is steps[0] and order.index(to) > order.index(here) else "is-quiet",
+            )
+            for to in steps
         ],
-        "may_finish": here in WORKABLE,
-        "is_finished": here in WORKABLE and here is not State.DRY,
         "may_work": here not in ENDS,
-        "may_sell": here in SELLABLE and user.sees_money,
-        "may_give": ways.get(State.GIVEN) is Way.DISPOSAL and user.sees_money,
-        "may_write_off": ways.get(State.WRITTEN_OFF) is Way.DISPOSAL,
-        "may_bring_back": here in DISPOSED,
-        "may_price": here not in ENDS and user.sees_money,
+        "may_price": here not in ENDS and money,
     }
+
+
+def _links(links: Iterable[tuple[bool, str, Any, str, str]]) -> list[dict[str, str]]:
+    return [
+        {"url": reverse(f"costing:{name}", args=[row.pk]), "label": label, "kind": kind}
+        for may, name, row, label, kind in links
+        if may
+    ]
 
 
 def _undo_of(sale: Sale) -> dict[str, Any] | None:

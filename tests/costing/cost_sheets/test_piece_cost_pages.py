@@ -51,7 +51,7 @@ def test_the_page_tells_the_whole_cost_in_lines_that_add_up(signed: Client, owne
     assert sheet.whole == "£34.48"
     assert sum(group.percent for group in sheet.groups) == 100
     for group in sheet.groups:
-        lines = group.materials or group.times
+        lines = group.lines
         assert sum(pence(line.money) for line in lines) == pence(group.text)
     words = text_of(response)
     assert "Total cost £34.48 , Total cost £0.0154 per cm²" in words
@@ -65,7 +65,7 @@ def test_a_mixed_colour_folds_out_to_the_bottles_it_came_from(signed: Client, ow
     piece = a_piece(pours=two_ring_pours()[:1])
     sheet = signed.get(page_of(piece)).context["sheet"]
     paint = next(group for group in sheet.groups if group.label == "Paint and medium")
-    line = paint.materials[0]
+    line = paint.lines[0]
     (mixed,) = line.parts
     assert sum(pence(part.money) for part in mixed.parts) == pence(mixed.money) == pence(line.money)
     medium = next(part for part in mixed.parts if part.parts)

@@ -12,7 +12,7 @@ class CostingConfig(AppConfig):
     def ready(self) -> None:
         from costing import navigation
         from costing.home import first_steps
-        from costing.pieces.actions.splitting import pieces_upon
+        from costing.pieces.actions.pieces import pieces_upon
         from inventory.ledger import reversal_guards
         from studio.api.choices import name_choices
         from studio.preferences.context import on_every_page

@@ -12,7 +12,7 @@ class CostingError(MeniscusError):
 
 
 class PieceError(CostingError):
-    """Raised when a piece cannot be made, worked on or taken out as asked."""
+    """Raised when a piece cannot be made, worked on, sold or taken out as asked."""
 
 
 class StepRefused(PieceError):
@@ -43,7 +43,3 @@ class StillDrying(PieceError):
             )
         )
         self.ready_on = ready_on
-
-
-class SaleError(CostingError):
-    """Raised when a sale or a return cannot be recorded as asked."""

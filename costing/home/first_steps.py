@@ -7,9 +7,9 @@ from typing import Any
 from django.http import HttpRequest
 from django.urls import reverse
 
-from costing.pieces.actions.pieces import standing_pieces
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
+from costing.pieces.queries import standing_pieces
 from costing.pricing.models import SalesChannel
 from inventory.ledger.models import Books, Posting, PostingKind
 from inventory.materials.models import Material

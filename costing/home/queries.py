@@ -5,9 +5,9 @@ from datetime import date, timedelta
 
 from django.db.models import Q
 
-from costing.pieces.actions.pieces import ready_on, standing_pieces
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
+from costing.pieces.queries import ready_on, standing_pieces
 from costing.selling.models import Sale
 from costing.selling.queries import SalesTotal, sale_lines, total_of
 from inventory.purchasing.incoming import OrderState, progress_of

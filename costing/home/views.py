@@ -10,8 +10,8 @@ from django.views.decorators.http import require_safe
 
 from costing.home.first_steps import FirstStep, first_steps, following
 from costing.home.queries import month_so_far, orders_due, waiting_pieces
-from costing.pieces.actions.pieces import pieces_by_state, pours_without_piece
 from costing.pieces.calculations import State
+from costing.pieces.queries import pieces_by_state, pours_without_piece
 from inventory.reordering.actions import low_materials
 from inventory.sessions.views.sessions import latest_session, repeat_url
 from inventory.stock.queries import going_off

@@ -5,12 +5,10 @@ from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
 
-from django.db.models import Prefetch, QuerySet
-
 from costing.papers.price_list import PriceListHeading, PriceListRow
-from costing.pieces.actions.pieces import standing_pieces
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece, PiecePour
+from costing.pieces.queries import standing_pieces, techniques, with_parts
 from costing.pricing.queries import NOT_ADVICE
 from inventory.sessions.models import Pour
 from studio.preferences.formatting import Formatter
@@ -93,17 +91,6 @@ def sizes_in_inches(pours: Iterable[Pour], *, decimal_comma: bool = False) -> st
         return format_scaled(tenths, 1, decimal_comma=decimal_comma, at_least=1)
 
     return _sizes(pours, "in", write)
-
-
-def techniques(pours: Iterable[Pour]) -> str:
-    """The techniques of a piece's pours, each once."""
-    return ", ".join(dict.fromkeys(pour.technique.name for pour in pours))
-
-
-def with_parts(pieces: QuerySet[Piece]) -> QuerySet[Piece]:
-    """Read the pours of pieces along with them: their surfaces and techniques, in one query more."""
-    parts = PiecePour.objects.select_related("pour__surface", "pour__technique").order_by("pour_id")
-    return pieces.prefetch_related(Prefetch("parts", queryset=parts))
 
 
 _ORDERS: dict[Order, Callable[[Piece], tuple[int | str, ...]]] = {

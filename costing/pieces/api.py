@@ -9,10 +9,11 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from costing.cost_sheets.queries import cost_summaries
-from costing.papers.queries import sizes_in_cm, techniques, with_parts
-from costing.pieces.actions.pieces import PieceFacts, make_piece, move_on, set_price, standing_pieces
+from costing.papers.queries import sizes_in_cm
+from costing.pieces.actions.pieces import PieceFacts, make_piece, move_on, set_price
 from costing.pieces.filters import PieceFilter
 from costing.pieces.models import Piece, PieceState
+from costing.pieces.queries import standing_pieces, techniques, with_parts
 from inventory.sessions.models import Pour
 from studio.accounts.permissions import SeesMoney
 from studio.api.fields import LONGEST_NOTES, MoneyField, MoneyResponseField, RowField

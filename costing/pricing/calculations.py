@@ -17,10 +17,6 @@ WHOLE_UNIT = 1_000_000  # one pound, euro or dollar in millionths
 LEAST_KEPT = Fraction(1, 100)
 
 
-class PricingError(CostingError):
-    """Raised when a price cannot be worked out from the figures given."""
-
-
 @dataclass(frozen=True, slots=True)
 class Channel:
     """What a way of selling takes from a tax-inclusive price: rates in millionths, the fixed fee in money.
@@ -36,11 +32,11 @@ class Channel:
 
     def __post_init__(self) -> None:
         if min(self.commission, self.card_rate, self.fixed_fee, self.vat_rate) < 0:
-            raise PricingError(
+            raise CostingError(
                 _("Rates and fees cannot be negative. Enter 0 for what this sales channel does not charge.")
             )
         if self.kept_share < LEAST_KEPT:
-            raise PricingError(
+            raise CostingError(
                 _(
                     "Tax, commission and card fees take nearly the whole price. "
                     "Check the sales channel's rates."
@@ -110,12 +106,12 @@ def least_price(wanted: int, channel: Channel, *, minor_unit: int, step: int) ->
 
     Rounding can take at most half a minor unit more or less a line, so no price below the exact one less that much
     can pay. From there every step is tried: what a price leaves does not always rise with it. All in millionths;
-    raises PricingError for a negative amount.
+    raises CostingError for a negative amount.
     """
     if min(minor_unit, step) <= 0:
-        raise PricingError(_("The smallest coin must be worth something."))
+        raise CostingError(_("The smallest coin must be worth something."))
     if wanted < 0:
-        raise PricingError(_("Cost and profit together cannot be below zero."))
+        raise CostingError(_("Cost and profit together cannot be below zero."))
     rounded_lines = 4
     least = (wanted + channel.fixed_fee - Fraction(rounded_lines * minor_unit, 2)) / channel.kept_share
     price = max(0, -(-least // step) * step)

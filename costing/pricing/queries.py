@@ -10,9 +10,9 @@ from django.db.models import Sum
 
 from costing.cost_sheets.queries import cost_summaries
 from costing.errors import CostingError
-from costing.pieces.actions.pieces import standing_pieces
 from costing.pieces.calculations import SELLABLE
 from costing.pieces.models import Piece
+from costing.pieces.queries import standing_pieces
 from costing.pricing import calculations
 from costing.pricing.calculations import (
     WHOLE_UNIT,
@@ -80,7 +80,7 @@ class PriceAdvice:
 
 
 def plain_channel(channel: SalesChannel, studio: Studio) -> Channel:
-    """A channel and the studio's tax, for the pure calculations. Raises PricingError for senseless rates."""
+    """A channel and the studio's tax, for the pure calculations. Raises CostingError for senseless rates."""
     return Channel(
         commission=channel.commission,
         card_rate=channel.card_rate,

@@ -6,12 +6,12 @@ price includes tax. Not tax or legal advice.
 
 from datetime import date
 
-from costing.errors import PieceError, SaleError
-from costing.pieces.actions.pieces import as_it_stands, pours_of, work_of
-from costing.pieces.actions.refusals import refuse_price
-from costing.pieces.actions.steps import hold, refuse_before_work, refuse_day, take_step
+from costing.errors import PieceError
+from costing.pieces.actions.pieces import as_it_stands
+from costing.pieces.actions.steps import hold, refuse_before_work, refuse_day, refuse_price, take_step
 from costing.pieces.calculations import State, Way, check_step
 from costing.pieces.models import Piece
+from costing.pieces.queries import pours_of, work_of
 from costing.pricing.models import SalesChannel
 from costing.pricing.queries import proceeds_of
 from costing.selling.models import Sale
@@ -36,7 +36,7 @@ def sell(*, piece: Piece, channel: SalesChannel, price: int, submission: Submiss
     """Record a sale: tax and the channel's fees from the price, all the piece's cost from work to sold.
 
     Raises StepRefused for a piece that is not finished, for sale or reserved, StatusConflict when somebody else was
-    faster, SaleError or PieceError for a price or a day that makes no sense.
+    faster, PieceError for a price or a day that makes no sense.
     """
     asked = ["sale", piece.pk, channel.pk, price, submission.on]
     with open_ledger(submission, facts=asked) as ledger:
@@ -65,7 +65,7 @@ def sell(*, piece: Piece, channel: SalesChannel, price: int, submission: Submiss
 
 
 def return_sale(*, sale: Sale, submission: Submission, note: str = "") -> Sale:
-    """Record a return: the piece comes back for sale, and its original cost into work. Raises SaleError when it did.
+    """Record a return: the piece comes back for sale, and its original cost into work. Raises PieceError when it did.
 
     The fees stay on the sale as they were: whether a channel gives them back is its own affair.
     """
@@ -159,15 +159,15 @@ def bring_back_piece(*, piece: Piece, submission: Submission, note: str = "") ->
 def _refuse_return(sale: Sale, on: date) -> None:
     if sale.returned_on is not None:
         day = day_in_words(sale.returned_on)
-        raise SaleError(_("“{title}” was already returned on {day}.", title=sale.piece.title, day=day))
+        raise PieceError(_("“{title}” was already returned on {day}.", title=sale.piece.title, day=day))
     if on < sale.sold_on:
         day = day_in_words(sale.sold_on)
-        raise SaleError(_("It was sold on {day}: it cannot be returned before that.", day=day))
+        raise PieceError(_("It was sold on {day}: it cannot be returned before that.", day=day))
 
 
 def _refuse_terms(piece: Piece, price: int, submission: Submission) -> None:
     if price <= 0:
-        raise SaleError(_("A sale needs a price above zero. If you get nothing for it, record a gift."))
+        raise PieceError(_("A sale needs a price above zero. If you get nothing for it, record a gift."))
     refuse_price(price)
     refuse_day(piece, submission)
     refuse_before_work(piece, submission.on)

@@ -8,9 +8,9 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from costing.pieces.actions.pieces import standing_pieces
 from costing.pieces.calculations import ENDS, SELLABLE, State
 from costing.pieces.models import Piece
+from costing.pieces.queries import standing_pieces
 from costing.pieces.views.piece import piece_or_404, recorded
 from costing.pricing.queries import price_advice
 from costing.selling.actions import bring_back_piece, give_away, return_sale, sell, write_off_piece

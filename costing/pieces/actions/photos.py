@@ -4,6 +4,7 @@ from typing import IO
 
 from costing.errors import PieceError
 from costing.pieces.models import Piece
+from costing.pieces.queries import photos_of_pours
 from inventory.sessions.models import SessionPhoto
 from studio.auditing.edit_conflicts import refuse_stale
 from studio.errors import PhotoError
@@ -38,15 +39,6 @@ def remove_photo(*, piece: Piece, submission: Submission, seen: int | None = Non
         piece.photo, piece.thumbnail = "", ""
         piece.save(update_fields=["photo", "thumbnail"])
     return piece
-
-
-def photos_of_pours(piece: Piece) -> list[SessionPhoto]:
-    """Photos that were taken at the bench of this piece's pours; without any, those of the whole table."""
-    taken = SessionPhoto.objects.filter(pours__piece_part__piece=piece).distinct()
-    table = SessionPhoto.objects.filter(
-        session__pours__piece_part__piece=piece, pours__isnull=True
-    ).distinct()
-    return list(taken) or list(table)
 
 
 def adopt_photo(

@@ -1,4 +1,4 @@
-"""Writers for pieces: made from pours, moved on, finished, packed and priced.
+"""Writers for pieces: made from pours, moved on, finished, packed, priced, and split again.
 
 Money is millionths of the currency unit, quantities thousandths of a material's base unit. A writer updates the
 piece that it is given and returns it; a piece that somebody else has moved on since it was read is refused.
@@ -7,67 +7,24 @@ piece that it is given and returns it; a piece that somebody else has moved on s
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
-from datetime import date, timedelta
-
-from django.db.models import Count, QuerySet
+from datetime import date
 
 from costing.errors import PieceError, StillDrying
-from costing.pieces.actions.refusals import covered, holding, refuse_pours, refuse_price
-from costing.pieces.actions.steps import hold, refuse_day, take_step
+from costing.pieces.actions.steps import hold, refuse_day, refuse_pours, refuse_price, take_step
 from costing.pieces.calculations import ENDS, WORKABLE, State, Way, check_step, possibilities
 from costing.pieces.models import Labour, Piece, PiecePour, PieceStep
-from inventory.ledger.models import EntryRole
+from costing.pieces.queries import pours_of, pours_without_piece, ready_on
+from inventory.ledger.models import Entry, EntryRole, Posting
 from inventory.ledger.posting import LockedLedger, open_ledger
 from inventory.recipes.actions.mixes import Ingredient
-from inventory.sessions.actions.work import add_to_work, with_poured_over
+from inventory.sessions.actions.work import add_to_work
 from inventory.sessions.models import Pour, Session
 from studio.auditing.edit_conflicts import refuse_stale
+from studio.auditing.recording import record_change
+from studio.photos import remove_after_commit
 from studio.preferences.models import Studio
 from studio.submission import Submission, transaction
-from studio.translation import _
-
-
-def standing_pieces() -> QuerySet[Piece]:
-    """Pieces whose sessions stand: a reversed session takes its pieces off every list."""
-    return Piece.objects.exclude(parts__pour__session__posting__reversed_by__isnull=False)
-
-
-def pieces_by_state() -> dict[str, int]:
-    """How many pieces are in each state."""
-    states = standing_pieces().order_by().values_list("state")
-    return dict(states.annotate(Count("pk", distinct=True)))
-
-
-def pours_of(piece: Piece) -> list[Pour]:
-    """The pours a piece is made of, without what lies beneath them."""
-    return list(Pour.objects.filter(piece_part__piece=piece).order_by("pk"))
-
-
-def pours_without_piece(among: QuerySet[Pour] | None = None) -> list[Pour]:
-    """Good pours in unsold work that no piece is made of yet, nor another pour lies upon; newest session first."""
-    found = Pour.objects.standing().filter(outcome=Pour.Outcome.GOOD, piece_part__isnull=True)
-    if among is not None:
-        found = found.filter(pk__in=among.values("pk"))
-    pours = list(
-        found.select_related("technique", "surface", "session").order_by(
-            "-session__held_on", "-session_id", "number"
-        )
-    )
-    makeable = holding(pours) - covered(pours)
-    return [pour for pour in pours if pour.pk in makeable]
-
-
-def ready_on(piece: Piece, studio: Studio) -> date:
-    """The day from which a piece may be varnished: its latest pour's, and the studio's drying time."""
-    return piece.made_on + timedelta(days=studio.varnish_after_days)
-
-
-def work_of(piece: Piece) -> list[Pour]:
-    """The pours whose cost goes where the piece goes: its own, and those beneath that still hold cost."""
-    own = pours_of(piece)
-    beneath = [pour for pour in with_poured_over(own) if pour not in own]
-    still = holding(beneath)
-    return own + [pour for pour in beneath if pour.pk in still]
+from studio.translation import _, ngettext
 
 
 @dataclass(frozen=True, slots=True)
@@ -229,6 +186,67 @@ def set_price(*, piece: Piece, price: int | None, submission: Submission, seen: 
         return piece
 
 
+def split_piece(*, piece: Piece, submission: Submission, seen: int | None = None) -> None:
+    """Make pours of a piece again: the piece, its photo, its minutes and its history go. No paint and no money moves.
+
+    Raises PieceError for a piece that has left or was sold once, or that was finished or packed; EditConflict.
+    """
+    with open_ledger(submission):
+        hold(piece)
+        refuse_stale(piece, seen=seen)
+        refuse_to_split(piece)
+        record_change(piece, field="pours", old=[pour.label for pour in pours_of(piece)], new=None)
+        remove_after_commit([piece.photo, piece.thumbnail])
+        Labour.objects.filter(piece=piece).delete()
+        PieceStep.objects.filter(piece=piece).delete()
+        PiecePour.objects.filter(piece=piece).delete()
+        piece.delete()
+
+
+def refuse_to_split(piece: Piece) -> None:
+    """Raise PieceError, saying what to do first, unless nothing stands on the piece."""
+    if piece.state in ENDS:
+        facts = {"title": piece.title, "state": State(piece.state).words, "ways": possibilities(piece.state)}
+        raise PieceError(_("“{title}” is {state}, so it cannot be split. You can: {ways}.", **facts))
+    if piece.sales.exists():
+        raise PieceError(
+            _(
+                "“{title}” was sold and returned. It stays a piece, so that the sale keeps its record.",
+                title=piece.title,
+            )
+        )
+    charged = _charged_since(piece)
+    if charged:
+        numbers = ", ".join(str(number) for number in charged)
+        raise PieceError(
+            ngettext(
+                "“{title}” was finished or packed. Reverse posting {numbers} first.",
+                "“{title}” was finished or packed. Reverse postings {numbers} first.",
+                len(charged),
+                title=piece.title,
+                numbers=numbers,
+            )
+        )
+
+
+def pieces_upon(posting: Posting) -> str:
+    """Why a session is not taken back while its pours are in pieces: they would be pieces of nothing."""
+    found = (
+        Piece.objects.filter(parts__pour__session__posting=posting)
+        .order_by("pk")
+        .values_list("title", flat=True)
+    )
+    titles = list(dict.fromkeys(found))
+    if not titles:
+        return ""
+    return ngettext(
+        "The piece {titles} is made from its pours. Split that piece first, then reverse the session.",
+        "The pieces {titles} are made from its pours. Split those pieces first, then reverse the session.",
+        len(titles),
+        titles=", ".join(f"“{title}”" for title in titles),
+    )
+
+
 @contextmanager
 def _work_on(
     piece: Piece, role: EntryRole, facts: WorkFacts, submission: Submission
@@ -302,3 +320,11 @@ def as_it_stands(piece: Piece) -> Piece:
     """The piece read again: the answer to a submission that was carried out before."""
     piece.refresh_from_db()
     return piece
+
+
+def _charged_since(piece: Piece) -> list[int]:
+    """Postings that stand and charged something to the piece."""
+    charged = Entry.objects.standing().filter(
+        pour__piece_part__piece=piece, role__in=[EntryRole.FINISH, EntryRole.PACKING]
+    )
+    return sorted(set(charged.values_list("posting_id", flat=True)))

@@ -13,13 +13,12 @@ from django.views.decorators.http import require_POST, require_safe
 
 from costing.cost_sheets.printed_sheet import printed_sheet
 from costing.cost_sheets.queries import cost_sheet
-from costing.papers.queries import sizes_in_cm, sizes_in_inches, techniques, with_parts
-from costing.pieces.actions.photos import photos_of_pours
-from costing.pieces.actions.pieces import add_labour, move_on, ready_on, set_price, standing_pieces
-from costing.pieces.actions.splitting import take_apart
+from costing.papers.queries import sizes_in_cm, sizes_in_inches
+from costing.pieces.actions.pieces import add_labour, move_on, set_price, split_piece
 from costing.pieces.calculations import ALLOWED, DISPOSED, ENDS, SELLABLE, WORKABLE, State, Way, steps_from
 from costing.pieces.forms import MinutesForm, PhotoForm, PriceForm, StepForm
 from costing.pieces.models import Piece
+from costing.pieces.queries import photos_of_pours, ready_on, standing_pieces, techniques, with_parts
 from costing.pieces.tables import LowestPriceTable, ProceedsTable, SimilarPieceTable
 from costing.pricing.queries import USUAL_MARKUP, price_advice
 from costing.selling.models import Sale
@@ -118,7 +117,7 @@ def split(request: HttpRequest, pk: int) -> HttpResponse:
     seen = read_change_number(request.POST.get("seen", ""))
     done = _("“{title}” has been split: its pours are free again.", title=piece.title)
     if not acted(
-        request, lambda: take_apart(piece=piece, seen=seen, submission=submission_from(request)), done
+        request, lambda: split_piece(piece=piece, seen=seen, submission=submission_from(request)), done
     ):
         return redirect("costing:piece", pk=pk)
     return redirect("inventory:session", pk=session) if session else redirect("costing:pieces")

@@ -8,17 +8,17 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from costing.cost_sheets.queries import cost_summaries
-from costing.papers.queries import sizes_in_cm, techniques, with_parts
-from costing.pieces.actions.pieces import (
-    PieceFacts,
-    make_piece,
-    make_pieces_of_session,
+from costing.papers.queries import sizes_in_cm
+from costing.pieces.actions.pieces import PieceFacts, make_piece, make_pieces_of_session
+from costing.pieces.filters import PieceFilter
+from costing.pieces.forms import PieceForm
+from costing.pieces.queries import (
     pieces_by_state,
     pours_without_piece,
     standing_pieces,
+    techniques,
+    with_parts,
 )
-from costing.pieces.filters import PieceFilter
-from costing.pieces.forms import PieceForm
 from costing.pieces.tables import PieceRow, PieceTable
 from inventory.sessions.models import Session
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required

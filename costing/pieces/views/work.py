@@ -9,11 +9,11 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
-from costing.pieces.actions.pieces import WorkFacts, finish_piece, pack_piece, ready_on
+from costing.pieces.actions.pieces import WorkFacts, finish_piece, pack_piece
 from costing.pieces.calculations import State
 from costing.pieces.forms import FOR_FINISHING, FOR_PACKING, WorkSheet
 from costing.pieces.models import Piece
-from costing.pieces.usual_work import usual_materials
+from costing.pieces.queries import ready_on, usual_materials
 from costing.pieces.views.piece import piece_or_404
 from inventory.ledger.models import EntryRole
 from inventory.materials.models import Kind

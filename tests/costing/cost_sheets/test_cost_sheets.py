@@ -4,8 +4,9 @@ import pytest
 
 from costing.cost_sheets.queries import cost_sheet, cost_summaries
 from costing.cost_sheets.time_costs import session_costs
-from costing.pieces.actions.pieces import WorkFacts, add_labour, finish_piece, pack_piece, pours_of
+from costing.pieces.actions.pieces import WorkFacts, add_labour, finish_piece, pack_piece
 from costing.pieces.calculations import State
+from costing.pieces.queries import pours_of
 from inventory.materials.models import Kind
 from inventory.sessions.models import Session
 from inventory.stock.actions.write_offs import decant

@@ -3,8 +3,8 @@
 import pytest
 
 from costing.cost_sheets.queries import cost_sheet, cost_summaries
-from costing.pieces.actions.pieces import pours_of
 from costing.pieces.calculations import State
+from costing.pieces.queries import pours_of
 from costing.selling.actions import give_away, return_sale, sell
 from costing.selling.queries import standing_sale
 from tests import making

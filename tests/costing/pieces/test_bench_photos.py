@@ -10,8 +10,8 @@ from django.urls import reverse
 from PIL import Image
 from pytest_django import Settings
 
-from costing.pieces.actions.photos import photos_of_pours
 from costing.pieces.models import Piece
+from costing.pieces.queries import photos_of_pours
 from inventory.sessions.actions.photos import add_photo, remove_photo
 from inventory.sessions.models import Pour, SessionPhoto
 from studio.accounts.models import User

@@ -8,6 +8,7 @@ import pytest
 from django.db import IntegrityError, transaction
 
 from costing.errors import PieceError, StillDrying
+from costing.pieces import queries
 from costing.pieces.actions import pieces
 from costing.pieces.calculations import State
 from costing.pieces.models import Labour, Piece
@@ -49,7 +50,7 @@ def test_finishing_charges_varnish_and_minutes_and_moves_the_piece_on(owner: Use
 def test_a_further_coat_leaves_the_state_as_it_is(owner: User, varnish: Material) -> None:
     piece = finish(a_piece(state=State.FOR_SALE), (varnish, 20_000), owner=owner)
     assert piece.state == State.FOR_SALE
-    assert held_in(["work"], pieces.pours_of(piece)) == money("6.50")
+    assert held_in(["work"], queries.pours_of(piece)) == money("6.50")
 
 
 def test_the_same_finishing_sent_twice_is_posted_once(owner: User, varnish: Material) -> None:
@@ -101,7 +102,7 @@ def test_packing_is_charged_before_the_piece_leaves(owner: User, at: datetime) -
         pieces.pack_piece(
             piece=piece, facts=facts, submission=make_submission(by=owner, on=LATER, at=at, key="pack-1")
         )
-    assert held_in(["work"], pieces.pours_of(piece)) == money("7.50")
+    assert held_in(["work"], queries.pours_of(piece)) == money("7.50")
     assert (piece.state, Labour.objects.get().work) == (State.FOR_SALE, "Packing")
     disposals.give_away(
         piece=piece,

@@ -6,6 +6,7 @@ import pytest
 from django.db import IntegrityError, transaction
 
 from costing.errors import PieceError, StatusConflict, StepRefused, StillDrying
+from costing.pieces import queries
 from costing.pieces.actions import pieces
 from costing.pieces.actions.pieces import PieceFacts
 from costing.pieces.calculations import State
@@ -39,7 +40,7 @@ def test_a_piece_is_made_on_the_day_of_its_latest_session(owner: User, at: datet
         submission=make_submission(by=owner, at=at),
     )
     assert (piece.title, piece.made_on, piece.state) == ("Two lamps, diptych", june(4), State.WET)
-    assert pieces.pours_of(piece) == [older, newer]
+    assert queries.pours_of(piece) == [older, newer]
     assert [(step.from_state, step.to_state, step.on) for step in piece.steps.all()] == [("", "wet", june(4))]
 
 
@@ -47,7 +48,7 @@ def test_each_good_pour_of_a_session_becomes_a_piece_once(owner: User, at: datet
     first, second = two_ring_pours()
     Pour.objects.filter(pk=second.pk).update(outcome=Pour.Outcome.FAILED)
     made = pieces.make_pieces_of_session(session=first.session, submission=make_submission(by=owner, at=at))
-    assert [(piece.title, pieces.pours_of(piece)) for piece in made] == [("Two lamps 1", [first])]
+    assert [(piece.title, queries.pours_of(piece)) for piece in made] == [("Two lamps 1", [first])]
     assert (
         pieces.make_pieces_of_session(session=first.session, submission=make_submission(by=owner, at=at))
         == []
@@ -58,7 +59,7 @@ def test_a_good_pour_that_was_written_off_becomes_no_piece(owner: User, at: date
     first, second = two_ring_pours()
     ruin(pours=[first], reason=the_reason("damaged"), submission=make_submission(by=owner, on=LATER, at=at))
     made = pieces.make_pieces_of_session(session=first.session, submission=make_submission(by=owner, at=at))
-    assert [pieces.pours_of(piece) for piece in made] == [[second]]
+    assert [queries.pours_of(piece) for piece in made] == [[second]]
     with pytest.raises(PieceError, match="written off"):
         pieces.make_piece(
             facts=PieceFacts(title="Low water", pours=[first]), submission=make_submission(by=owner, at=at)
@@ -75,16 +76,16 @@ def test_pours_without_a_piece_are_the_good_ones_that_nothing_covers() -> None:
     paint = make_lot(on=june(2)).material
     over = make_session(pours=[pour_of(material=paint, quantity=1_000, over=beneath)], on=june(3)).pours.get()
     Pour.objects.filter(pk=beneath.pk).update(outcome=Pour.Outcome.GOOD)
-    assert pieces.pours_without_piece() == [over, second]
-    assert pieces.pours_without_piece(Pour.objects.filter(session=first.session)) == [second]
-    assert failed not in pieces.pours_without_piece()
+    assert queries.pours_without_piece() == [over, second]
+    assert queries.pours_without_piece(Pour.objects.filter(session=first.session)) == [second]
+    assert failed not in queries.pours_without_piece()
 
 
 def test_it_refuses_a_pour_that_is_in_a_piece_already(owner: User, at: datetime) -> None:
     piece = a_piece(title="Low water")
     with pytest.raises(PieceError, match="already part of “Low water”"):
         pieces.make_piece(
-            facts=PieceFacts(title="Again", pours=pieces.pours_of(piece)),
+            facts=PieceFacts(title="Again", pours=queries.pours_of(piece)),
             submission=make_submission(by=owner, at=at),
         )
 
@@ -137,7 +138,7 @@ def test_it_refuses_the_same_pour_twice_no_pour_and_no_title(owner: User, at: da
 def test_pieces_of_a_reversed_session_leave_the_lists() -> None:
     kept, gone = a_piece(title="Ebb"), a_piece(title="Flood")
     take_back_beneath(gone)
-    assert list(pieces.standing_pieces()) == [kept]
+    assert list(queries.standing_pieces()) == [kept]
 
 
 # Moving on

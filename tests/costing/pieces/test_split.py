@@ -19,11 +19,11 @@ from costing.pieces.actions.pieces import (
     finish_piece,
     make_piece,
     pack_piece,
-    pours_without_piece,
+    split_piece,
 )
-from costing.pieces.actions.splitting import take_apart
 from costing.pieces.calculations import State
 from costing.pieces.models import Labour, Piece, PiecePour, PieceStep
+from costing.pieces.queries import pours_without_piece
 from costing.selling.actions import return_sale, sell
 from inventory.errors import CannotReverse
 from inventory.ledger.models import Posting
@@ -129,7 +129,7 @@ def test_a_piece_taken_apart_leaves_its_pours_free_and_its_session_can_go(owner:
     pour = Pour.objects.get()
     add_labour(piece=piece, work="Sanding", minutes=5, submission=making.make_submission(by=owner, on=LATER))
     postings = Posting.objects.count()
-    take_apart(piece=piece, submission=making.make_submission())
+    split_piece(piece=piece, submission=making.make_submission())
     assert not any(rows.objects.exists() for rows in (Piece, PiecePour, PieceStep, Labour))
     assert pours_without_piece() == [pour]
     assert Posting.objects.count() == postings
@@ -165,10 +165,10 @@ def test_a_piece_that_has_left_or_was_sold_once_stays(owner: User) -> None:
         submission=making.make_submission(by=owner, on=LATER),
     )
     with pytest.raises(PieceError, match="“Low water” is sold, so it cannot be split"):
-        take_apart(piece=Piece.objects.get(), submission=making.make_submission())
+        split_piece(piece=Piece.objects.get(), submission=making.make_submission())
     return_sale(sale=sale, submission=making.make_submission(by=owner, on=LATER))
     with pytest.raises(PieceError, match="was sold and returned"):
-        take_apart(piece=Piece.objects.get(), submission=making.make_submission())
+        split_piece(piece=Piece.objects.get(), submission=making.make_submission())
 
 
 def test_a_finished_piece_stays_until_what_was_charged_to_it_is_taken_back(owner: User) -> None:
@@ -181,16 +181,16 @@ def test_a_finished_piece_stays_until_what_was_charged_to_it_is_taken_back(owner
     )
     charged = Posting.objects.latest("number")
     with pytest.raises(PieceError, match=f"Reverse posting {charged.number} first"):
-        take_apart(piece=piece, submission=making.make_submission())
+        split_piece(piece=piece, submission=making.make_submission())
     making.take_back(charged)
-    take_apart(piece=piece, submission=making.make_submission())
+    split_piece(piece=piece, submission=making.make_submission())
 
 
 def test_a_piece_that_somebody_moved_on_meanwhile_stays() -> None:
     stale = a_piece()
     moved_to(Piece.objects.get(), State.DRY)
     with pytest.raises(StatusConflict):
-        take_apart(piece=stale, submission=making.make_submission())
+        split_piece(piece=stale, submission=making.make_submission())
 
 
 def test_its_photo_goes_once_that_is_committed(
@@ -203,7 +203,7 @@ def test_its_photo_goes_once_that_is_committed(
     )
     name = piece.photo.name or ""
     with django_capture_on_commit_callbacks(execute=True):
-        take_apart(piece=piece, submission=making.make_submission())
+        split_piece(piece=piece, submission=making.make_submission())
         assert default_storage.exists(name)
     assert not default_storage.exists(name)
 

@@ -13,9 +13,9 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
+from costing.errors import CostingError
 from costing.pricing.calculations import (
     Channel,
-    PricingError,
     SizedPrice,
     as_taken,
     least_price,
@@ -114,9 +114,9 @@ def test_a_suggestion_is_rounded_up_to_whole_pounds_or_fives() -> None:
 
 
 def test_it_refuses_a_route_that_leaves_nothing() -> None:
-    with pytest.raises(PricingError, match="Check the sales channel's rates"):
+    with pytest.raises(CostingError, match="Check the sales channel's rates"):
         Channel(commission=990_000, card_rate=20_000)
-    with pytest.raises(PricingError, match="negative"):
+    with pytest.raises(CostingError, match="negative"):
         Channel(commission=-1)
 
 
@@ -128,7 +128,7 @@ def test_it_refuses_a_route_that_leaves_nothing() -> None:
     ],
 )
 def test_it_refuses_figures_that_make_no_price(refused: Callable[[], int]) -> None:
-    with pytest.raises(PricingError):
+    with pytest.raises(CostingError):
         refused()
 
 

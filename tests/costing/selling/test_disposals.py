@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 
 from costing.errors import PieceError
-from costing.pieces.actions import pieces
+from costing.pieces import queries
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
 from costing.selling import actions as disposals
@@ -35,7 +35,7 @@ def test_a_gift_leaves_with_its_cost_and_its_market_value(
     )
     assert (piece.state, Piece.objects.get(pk=piece.pk).market_value) == (state, money(45))
     assert Entry.objects.filter(place="loss", reason__code=code).count() == 2  # canvas and paint
-    assert held_in(["work", "sold"], pieces.pours_of(piece)) == 0
+    assert held_in(["work", "sold"], queries.pours_of(piece)) == 0
 
 
 def test_a_spoilt_piece_takes_the_pours_beneath_along(owner: User, at: datetime) -> None:
@@ -60,7 +60,7 @@ def test_a_pour_beneath_that_was_a_loss_by_itself_is_not_taken_twice(owner: User
     ).pours.get()
     ruin(pours=[failed], reason=the_reason("ruined"), submission=make_submission(by=owner, on=june(2), at=at))
     piece = a_piece(pours=[over])
-    assert pieces.work_of(piece) == [over]
+    assert queries.work_of(piece) == [over]
     disposals.write_off_piece(
         piece=piece, reason=the_reason("ruined"), submission=make_submission(by=owner, on=LATER, at=at)
     )
@@ -128,14 +128,14 @@ def test_a_way_out_entered_by_mistake_is_taken_back_with_its_cost(owner: User, a
             piece=piece, submission=make_submission(by=owner, on=june(10), at=at, key="back-1")
         )
     assert (piece.state, piece.market_value) == (State.FOR_SALE, None)
-    assert held_in(["work"], pieces.pours_of(piece)) == money("5.50")
+    assert held_in(["work"], queries.pours_of(piece)) == money("5.50")
     disposals.give_away(
         piece=piece,
         reason=reason,
         market_value=money(45),
         submission=make_submission(by=owner, on=june(10), at=at),
     )
-    assert held_in(["work"], pieces.pours_of(piece)) == 0
+    assert held_in(["work"], queries.pours_of(piece)) == 0
 
 
 def test_a_piece_that_has_not_left_cannot_be_brought_back(owner: User, at: datetime) -> None:

@@ -1,0 +1,129 @@
+"""Readers for pieces: which stand, which pours they are made of, and what the work on them usually takes."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from datetime import date, timedelta
+
+from django.db.models import Count, Prefetch, QuerySet
+
+from costing.pieces.models import Piece, PiecePour
+from inventory.ledger.balances import in_work
+from inventory.ledger.models import Entry, EntryRole
+from inventory.materials.models import Material, MeasureChoice
+from inventory.recipes.actions.mixes import Ingredient
+from inventory.sessions.actions.work import with_poured_over
+from inventory.sessions.models import Pour, SessionPhoto
+from studio.preferences.models import Studio
+from studio.values.allocation import divide_half_up
+
+ONE = 1_000  # thousandths
+
+
+def standing_pieces() -> QuerySet[Piece]:
+    """Pieces whose sessions stand: a reversed session takes its pieces off every list."""
+    return Piece.objects.exclude(parts__pour__session__posting__reversed_by__isnull=False)
+
+
+def pieces_by_state() -> dict[str, int]:
+    """How many pieces are in each state."""
+    states = standing_pieces().order_by().values_list("state")
+    return dict(states.annotate(Count("pk", distinct=True)))
+
+
+def with_parts(pieces: QuerySet[Piece]) -> QuerySet[Piece]:
+    """Read the pours of pieces along with them: their surfaces and techniques, in one query more."""
+    parts = PiecePour.objects.select_related("pour__surface", "pour__technique").order_by("pour_id")
+    return pieces.prefetch_related(Prefetch("parts", queryset=parts))
+
+
+def techniques(pours: Iterable[Pour]) -> str:
+    """The techniques of a piece's pours, each once."""
+    return ", ".join(dict.fromkeys(pour.technique.name for pour in pours))
+
+
+def pours_of(piece: Piece) -> list[Pour]:
+    """The pours a piece is made of, without what lies beneath them."""
+    return list(Pour.objects.filter(piece_part__piece=piece).order_by("pk"))
+
+
+def pours_without_piece(among: QuerySet[Pour] | None = None) -> list[Pour]:
+    """Good pours in unsold work that no piece is made of yet, nor another pour lies upon; newest session first."""
+    found = Pour.objects.standing().filter(outcome=Pour.Outcome.GOOD, piece_part__isnull=True)
+    if among is not None:
+        found = found.filter(pk__in=among.values("pk"))
+    pours = list(
+        found.select_related("technique", "surface", "session").order_by(
+            "-session__held_on", "-session_id", "number"
+        )
+    )
+    makeable = holding(pours) - covered(pours)
+    return [pour for pour in pours if pour.pk in makeable]
+
+
+def ready_on(piece: Piece, studio: Studio) -> date:
+    """The day from which a piece may be varnished: its latest pour's, and the studio's drying time."""
+    return piece.made_on + timedelta(days=studio.varnish_after_days)
+
+
+def work_of(piece: Piece) -> list[Pour]:
+    """The pours whose cost goes where the piece goes: its own, and those beneath that still hold cost."""
+    own = pours_of(piece)
+    beneath = [pour for pour in with_poured_over(own) if pour not in own]
+    still = holding(beneath)
+    return own + [pour for pour in beneath if pour.pk in still]
+
+
+def covered(pours: Sequence[Pour]) -> set[int | None]:
+    """Which of these pours another pour lies upon."""
+    above = Pour.objects.standing().filter(over__in=[pour.pk for pour in pours])
+    return set(above.values_list("over_id", flat=True))
+
+
+def holding(pours: Iterable[Pour]) -> set[int]:
+    """Which of these pours hold something in unsold work."""
+    return {pour for (pour, _place), held in in_work([p.pk for p in pours]).items() if any(held)}
+
+
+def photos_of_pours(piece: Piece) -> list[SessionPhoto]:
+    """Photos that were taken at the bench of this piece's pours; without any, those of the whole table."""
+    taken = SessionPhoto.objects.filter(pours__piece_part__piece=piece).distinct()
+    table = SessionPhoto.objects.filter(
+        session__pours__piece_part__piece=piece, pours__isnull=True
+    ).distinct()
+    return list(taken) or list(table)
+
+
+def usual_materials(piece: Piece, role: EntryRole) -> list[Ingredient]:
+    """The materials of the last such work on a piece of the same surface, for as many pours as this one has.
+
+    Amounts are thousandths of the base unit; what is counted comes in whole ones. Empty when there was none yet.
+    """
+    own = pours_of(piece)
+    alike = (
+        Entry.objects.standing()
+        .filter(role=role, pour__surface__in=[pour.surface_id for pour in own], quantity__gt=0)
+        .exclude(pour__piece_part__piece=piece)
+    )
+    last = alike.order_by("-posting_id").first()
+    part = PiecePour.objects.filter(pour=last.pour_id).first() if last else None
+    if last is None or part is None:
+        return []
+    theirs = list(PiecePour.objects.filter(piece=part.piece_id).values_list("pour_id", flat=True))
+    took: dict[int, int] = defaultdict(int)
+    for material, quantity in Entry.objects.filter(
+        posting=last.posting_id, role=role, pour__in=theirs, quantity__gt=0
+    ).values_list("material_id", "quantity"):
+        took[material] += quantity
+    materials = Material.objects.filter(is_archived=False).in_bulk(took)
+    return [
+        Ingredient(materials[pk], _scaled(materials[pk], quantity, len(own), len(theirs)))
+        for pk, quantity in took.items()
+        if pk in materials
+    ]
+
+
+def _scaled(material: Material, quantity: int, pours: int, of_pours: int) -> int:
+    scaled = divide_half_up(quantity * pours, of_pours)
+    if material.measure != MeasureChoice.COUNT:
+        return scaled
+    return max(divide_half_up(scaled, ONE), 1) * ONE

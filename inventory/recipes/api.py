@@ -29,6 +29,7 @@ from studio.translation import _
 from studio.values.numbers import format_scaled
 
 MOST_INGREDIENTS = 40
+ListOf = serializers.ListSerializer[Any]
 
 
 class PartResponse(ResponseSerializer):
@@ -109,7 +110,7 @@ class MixRequest(RequestSerializer):
         min_value=1, max_value=10_000, required=False, help_text="Default: the newest."
     )
     wanted = QuantityInput(required=False)
-    ingredients = serializers.ListSerializer[Any](
+    ingredients = ListOf(
         child=IngredientRequest(), required=False, allow_empty=False, max_length=MOST_INGREDIENTS
     )
     measured = QuantityInput(required=False, help_text="Total, if measured.")

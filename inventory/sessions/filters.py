@@ -4,7 +4,6 @@ import django_filters
 from django.db.models import Q, QuerySet
 from django.utils.translation import gettext_lazy
 
-from inventory.materials.models import Kind, Material
 from inventory.recipes.models import Mix
 from inventory.sessions.models import Pour, Session, Technique
 from studio.pages.filters import ListFilterSet, SearchFilter, SortFilter, YearFilter, first_day, last_day
@@ -49,17 +48,9 @@ class SessionFilter(ListFilterSet):
 class PourFilter(ListFilterSet):
     """Pours, by the day of their session."""
 
-    session = django_filters.ModelChoiceFilter(label=gettext_lazy("Session"), queryset=Session.objects.all())
-    technique = django_filters.ModelChoiceFilter(
-        label=gettext_lazy("Technique"), queryset=Technique.objects.all()
-    )
-    surface = django_filters.ModelChoiceFilter(
-        label=gettext_lazy("Surface"), queryset=Material.objects.filter(kind=Kind.SURFACE)
-    )
-    outcome = django_filters.ChoiceFilter(label=gettext_lazy("Outcome"), choices=Pour.Outcome.choices)
     first = first_day("session__held_on")
     last = last_day("session__held_on")
 
     class Meta:
         model = Pour
-        fields: list[str] = []
+        fields = ["session", "technique", "surface", "outcome"]

@@ -1,7 +1,6 @@
 """Sessions, pours, techniques and the stock check for programs."""
 
-from inventory.sessions.api.pours import PourViewSet, TechniqueViewSet
-from inventory.sessions.api.sessions import SessionViewSet
+from inventory.sessions.api.sessions import PourViewSet, SessionViewSet, TechniqueViewSet
 from inventory.sessions.api.stock_check import StockCheckViewSet
 
 VIEWSETS = {

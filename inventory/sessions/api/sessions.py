@@ -1,4 +1,4 @@
-"""Sessions for programs: a day's pouring, logged and read back."""
+"""Sessions for programs: a day's pouring, logged and read back; its pours, and the techniques."""
 
 from typing import Any
 
@@ -13,10 +13,9 @@ from inventory.recipes.actions.mixes import MixFacts
 from inventory.recipes.api import IngredientRequest, MixRequest, MixResponse
 from inventory.recipes.models import Mix
 from inventory.sessions.actions.sessions import Dose, PourFacts, SessionFacts, log_session
-from inventory.sessions.api.pours import ChargeResponse, PourResponse
-from inventory.sessions.filters import SessionFilter
+from inventory.sessions.filters import PourFilter, SessionFilter
 from inventory.sessions.models import Pour, Session, Technique
-from inventory.sessions.queries.session_costs import SessionAccount, account_of
+from inventory.sessions.queries.session_costs import SessionAccount, account_of, pour_account
 from inventory.stock.api.lots import ChosenLotField, number_of
 from studio.api.fields import (
     LONGEST_NOTES,
@@ -26,8 +25,8 @@ from studio.api.fields import (
     ReversedField,
     RowField,
 )
-from studio.api.serializers import RequestSerializer, ResponseSerializer
-from studio.api.viewsets import ReadViewSet
+from studio.api.serializers import NamedResponse, RequestSerializer, ResponseSerializer
+from studio.api.viewsets import ListViewSet, ReadViewSet
 from studio.errors import InputError
 from studio.values.units import Measure
 
@@ -35,6 +34,80 @@ MOST_MIXES = 40
 MOST_POURS = 100
 MOST_DOSES = 20
 MOST_MINUTES = 10_000
+ListOf = serializers.ListSerializer[Any]
+
+
+class TechniqueResponse(NamedResponse):
+    """One way of pouring."""
+
+    coverage = serializers.IntegerField(help_text="Microlitres per cm², run-off included.")
+    source = serializers.CharField(help_text="Where the figure comes from.")  # type: ignore[assignment]
+
+
+class TechniqueViewSet(ListViewSet):
+    """Techniques by name."""
+
+    queryset = Technique.objects.order_by("name", "pk")
+    serializer_class = TechniqueResponse
+
+
+class PourResponse(ResponseSerializer):
+    """One pour, by its number."""
+
+    id = serializers.IntegerField(source="pk")
+    label = serializers.CharField()  # type: ignore[assignment]
+    session = serializers.IntegerField(source="session_id")
+    number = serializers.IntegerField()
+    surface = NamedResponse()
+    over = serializers.IntegerField(source="over_id", allow_null=True)
+    technique = NamedResponse()
+    area = QuantityField("area", Measure.AREA)
+    poured = QuantityField("poured", Measure.VOLUME, help_text="Run-off included.")
+    run_off = QuantityField("run_off", Measure.VOLUME, allow_null=True)
+    outcome = serializers.ChoiceField(choices=Pour.Outcome.choices)
+    arm = serializers.CharField()
+    notes = serializers.CharField()
+    is_reversed = ReversedField(source="session.posting")
+
+
+class ChargeResponse(ResponseSerializer):
+    """So much of one material from one lot; no lot for tap water and the like."""
+
+    material = NamedResponse()
+    lot = serializers.IntegerField(source="lot.pk", allow_null=True)
+    label = serializers.CharField(source="lot.label", allow_null=True)  # type: ignore[assignment]
+    quantity = QuantityField("quantity", "material.measure")
+    role = serializers.CharField()
+    posting = serializers.IntegerField(source="posting.number")
+    money = MoneyResponseField()
+
+
+class PourAccountResponse(ResponseSerializer):
+    """One pour and every line charged to it."""
+
+    pour = PourResponse()
+    lines = ChargeResponse(many=True)
+    cost = MoneyResponseField()
+
+
+class PourDetailResponse(PourAccountResponse):
+    """One pour and what it took, corrections of cost included."""
+
+    rate = serializers.IntegerField(help_text="Microlitres poured per cm², run-off included.")
+
+
+class PourViewSet(ReadViewSet):
+    """Pours, newest session first."""
+
+    queryset = Pour.objects.select_related("surface", "technique", "session__posting__reversed_by").order_by(
+        "-session__held_on", "-session_id", "number"
+    )
+    serializer_class = PourResponse
+    detail_serializer_class = PourDetailResponse
+    filterset_class = PourFilter
+
+    def details_of(self, row: Pour) -> Any:
+        return pour_account(row)
 
 
 class DoseRequest(RequestSerializer):
@@ -55,7 +128,7 @@ class PourRequest(RequestSerializer):
     surface = RowField(Material.objects.filter(kind=Kind.SURFACE), required=False)
     surface_lot = ChosenLotField(required=False)
     over = RowField(Pour.objects.select_related("surface"), required=False)
-    doses = serializers.ListSerializer[Any](child=DoseRequest(), allow_empty=False, max_length=MOST_DOSES)
+    doses = ListOf(child=DoseRequest(), allow_empty=False, max_length=MOST_DOSES)
     run_off = QuantityInput(required=False, help_text="Part of what was poured, recorded beside it.")
     outcome = serializers.ChoiceField(choices=Pour.Outcome.choices, default=Pour.Outcome.GOOD)
     arm = serializers.CharField(required=False, max_length=60, allow_blank=True, default="")
@@ -85,15 +158,9 @@ class SessionRequest(RequestSerializer):
         min_value=0, max_value=100, required=False, help_text="% relative humidity"
     )
     notes = serializers.CharField(required=False, max_length=LONGEST_NOTES, allow_blank=True, default="")
-    mixes = serializers.ListSerializer[Any](
-        child=SessionMixRequest(), required=False, default=list, max_length=MOST_MIXES
-    )
-    pours = serializers.ListSerializer[Any](
-        child=PourRequest(), required=False, default=list, max_length=MOST_POURS
-    )
-    sundries = serializers.ListSerializer[Any](
-        child=IngredientRequest(), required=False, default=list, max_length=MOST_MIXES
-    )
+    mixes = ListOf(child=SessionMixRequest(), required=False, default=list, max_length=MOST_MIXES)
+    pours = ListOf(child=PourRequest(), required=False, default=list, max_length=MOST_POURS)
+    sundries = ListOf(child=IngredientRequest(), required=False, default=list, max_length=MOST_MIXES)
     confirm_gain = serializers.BooleanField(
         default=False, help_text="There was more in the bottles than recorded: the difference is added first."
     )
@@ -144,14 +211,6 @@ class MixAccountResponse(ResponseSerializer):
     poured = QuantityField("poured", "mix.lot.material.measure")
     residue = QuantityField("residue", "mix.lot.material.measure")
     thrown_away = QuantityField("thrown_away", "mix.lot.material.measure")
-    cost = MoneyResponseField()
-
-
-class PourAccountResponse(ResponseSerializer):
-    """One pour of the session and every line charged to it."""
-
-    pour = PourResponse()
-    lines = ChargeResponse(many=True)
     cost = MoneyResponseField()
 
 

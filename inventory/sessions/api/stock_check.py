@@ -24,6 +24,7 @@ MOST_COLOURS = 20
 MOST_OF_A_SURFACE = 10_000
 LARGEST_SHARE = 1_000_000
 WHOLE = 1_000_000
+ListOf = serializers.ListSerializer[Any]
 
 
 class ColourRequest(RequestSerializer):
@@ -45,15 +46,13 @@ class SetLineRequest(RequestSerializer):
     surface = RowField(Material.objects.filter(kind=Kind.SURFACE))
     count = serializers.IntegerField(min_value=1, max_value=MOST_OF_A_SURFACE)
     technique = RowField(Technique.objects.all())
-    colours = serializers.ListSerializer[Any](
-        child=ColourRequest(), allow_empty=False, max_length=MOST_COLOURS
-    )
+    colours = ListOf(child=ColourRequest(), allow_empty=False, max_length=MOST_COLOURS)
 
 
 class StockCheckRequest(RequestSerializer):
     """A set to be poured."""
 
-    lines = serializers.ListSerializer[Any](child=SetLineRequest(), allow_empty=False, max_length=MOST_LINES)
+    lines = ListOf(child=SetLineRequest(), allow_empty=False, max_length=MOST_LINES)
     extra_paint = MillionthsField(
         required=False, help_text="As a fraction of one; default: the studio's setting."
     )

@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from django.db.models import F, Max, Prefetch, QuerySet, Sum
+from django.db.models.functions import Lower
 
 from inventory.ledger.models import LotBalance
 from inventory.materials.models import Material, MeasureChoice
@@ -108,7 +109,7 @@ def latest_version(recipe: Recipe) -> RecipeVersion | None:
 def latest_versions() -> dict[int, RecipeVersion]:
     """The latest version of every recipe, by the material it makes; recipes by name."""
     newest = versions_with_parts().annotate(newest=Max("recipe__versions__number")).filter(number=F("newest"))
-    return {version.recipe.makes_id: version for version in newest.order_by("recipe__name")}
+    return {version.recipe.makes_id: version for version in newest.order_by(Lower("recipe__name"))}
 
 
 def held() -> dict[int, int]:

@@ -36,13 +36,16 @@ class PartRow:
 class RecipeRow:
     """One recipe. `cost` is for 100 mL, in millionths, or None while it is not known; `in_stock` thousandths."""
 
-    recipe: Recipe
     version: RecipeVersion
     parts: list[PartRow]
     cost: int | None
     in_stock: int
     goes_into: list[Recipe]
     is_watery: bool
+
+    @property
+    def recipe(self) -> Recipe:
+        return self.version.recipe
 
 
 class RecipeTable(Table[RecipeRow]):

@@ -1,17 +1,17 @@
 """Writing a recipe, or a new version of one."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import Any, cast
 
 from django import forms
-from django.forms import formset_factory
+from django.forms import BoundField, formset_factory
 from django.utils.translation import gettext_lazy
 
 from inventory.materials.choices import MaterialChoice, by_kind
 from inventory.materials.models import Kind, Material
 from inventory.recipes.actions.recipes import MIXABLE
 from inventory.recipes.forms.choices import offer
-from inventory.recipes.models import Basis, RecipeVersion
+from inventory.recipes.models import Basis
 from studio.errors import InputError, MeniscusError
 from studio.pages.forms import EditForm, StudioForm, TypedField
 from studio.pages.formsets import Rows
@@ -121,6 +121,11 @@ class RecipeForm(PartsForm):
         return cleaned
 
     @property
+    def new_fields(self) -> list[BoundField]:
+        """What is asked of a new material besides its name."""
+        return [self[name] for name in ("kind", "measure", "colour", "keeps_days")]
+
+    @property
     def what_it_makes(self) -> Material:
         cleaned = self.cleaned_data
         chosen: Material | None = cleaned["makes"]
@@ -169,10 +174,3 @@ PartRows = cast(
 def typed_parts(formset: Rows) -> list[tuple[Material, int]]:
     """The rows that say something, for the writer."""
     return [(row.cleaned_data["material"], row.cleaned_data["parts"]) for row in formset.kept]
-
-
-def parts_of(version: RecipeVersion | None) -> Sequence[dict[str, Any]]:
-    """First values of the rows: the parts of a version as they stand."""
-    if version is None:
-        return []
-    return [{"material": part.material_id, "parts": part.parts} for part in version.parts.all()]

@@ -5,6 +5,7 @@ from typing import Any
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
 from inventory.materials.choices import by_kind
@@ -14,18 +15,18 @@ from inventory.recipes.forms.recipes import (
     MOST_PARTS,
     SPARE_PARTS,
     PartRows,
+    PartsForm,
     RecipeForm,
     VersionForm,
     part_materials,
-    parts_of,
     typed_parts,
 )
 from inventory.recipes.models import Recipe, RecipeVersion
 from inventory.recipes.queries import latest_version
 from studio.accounts.roles import WORKERS, role_required
 from studio.auditing.queries import last_change_number
-from studio.errors import MeniscusError
 from studio.pages.formsets import Rows
+from studio.pages.saving import form_status, saved
 from studio.pages.submissions import submission_from
 from studio.preferences.context import current_studio
 from studio.translation import _
@@ -35,74 +36,55 @@ from studio.translation import _
 @role_required(*WORKERS)
 def new(request: HttpRequest) -> HttpResponse:
     materials = part_materials()
-    form = RecipeForm(
-        request.POST or None,
-        studio=current_studio(request),
-        materials=materials,
-        made=set(Recipe.objects.values_list("makes_id", flat=True)),
-    )
+    made = set(Recipe.objects.values_list("makes_id", flat=True))
+    form = RecipeForm(request.POST or None, studio=current_studio(request), materials=materials, made=made)
     rows = _rows(request, materials, None)
-    if form.is_bound and all([form.is_valid(), rows.is_valid()]):
-        made = _written(request, form, rows)
-        if made is not None:
-            messages.success(request, _("{recipe} saved.", recipe=made.name))
-            return redirect("inventory:recipe", pk=made.pk)
-    context = {"form": form, "formset": rows, "section": "inventory:recipes"}
-    return render(request, "recipes/new.html", context, status=422 if form.is_bound else 200)
 
+    def write() -> Recipe:
+        named = {name: form.cleaned_data[name] for name in ("name", "basis", "notes")}
+        submission = submission_from(request)
+        return write_recipe(makes=form.what_it_makes, parts=typed_parts(rows), submission=submission, **named)
 
-def _written(request: HttpRequest, form: RecipeForm, rows: Rows) -> Recipe | None:
-    """Write the recipe; a refusal goes onto the page."""
-    cleaned = form.cleaned_data
-    try:
-        return write_recipe(
-            name=cleaned["name"],
-            makes=form.what_it_makes,
-            basis=cleaned["basis"],
-            parts=typed_parts(rows),
-            notes=cleaned["notes"],
-            submission=submission_from(request),
-        )
-    except MeniscusError as problem:
-        form.refuse(problem)
-        return None
+    recipe = saved(form, write) if rows.is_valid() else None
+    if recipe is not None:
+        messages.success(request, _("{recipe} saved.", recipe=recipe.name))
+        return redirect("inventory:recipe", pk=recipe.pk)
+    back = {"back_url": reverse("inventory:recipes"), "back_label": _("Recipes")}
+    return _page(request, form, rows, title=_("Add a recipe"), **back)
 
 
 @require_http_methods(["GET", "POST"])
 @role_required(*WORKERS)
 def version(request: HttpRequest, pk: int) -> HttpResponse:
-    first: dict[str, Any] = {"seen": last_change_number(Recipe, pk)}
+    seen = last_change_number(Recipe, pk)
     recipe = get_object_or_404(Recipe.objects.select_related("makes"), pk=pk)
     latest = latest_version(recipe)
-    materials = _materials_for(latest)
-    if latest is not None:
-        first["basis"] = latest.basis
+    first = {"seen": seen, "basis": latest.basis} if latest else {"seen": seen}
     form = VersionForm(request.POST or None, studio=current_studio(request), initial=first)
-    rows = _rows(request, materials, latest)
-    if form.is_bound and all([form.is_valid(), rows.is_valid()]):
-        try:
-            made = write_version(
-                recipe=recipe,
-                parts=typed_parts(rows),
-                submission=submission_from(request),
-                **form.cleaned_data,
-            )
-        except MeniscusError as problem:
-            form.refuse(problem)
-            latest = latest_version(recipe)
-        else:
-            messages.success(request, _version_message(recipe.name, made, latest))
-            return redirect("inventory:recipe", pk=pk)
+    rows = _rows(request, _materials_for(latest), latest)
+
+    def write() -> RecipeVersion:
+        parts, submission = typed_parts(rows), submission_from(request)
+        return write_version(recipe=recipe, parts=parts, submission=submission, **form.cleaned_data)
+
+    made = saved(form, write) if rows.is_valid() else None
+    if made is not None:
+        messages.success(request, _version_message(recipe.name, made, latest))
+        return redirect("inventory:recipe", pk=pk)
+    latest = latest_version(recipe)
     context = {
-        "recipe": recipe,
         "title": _("New version of {recipe}", recipe=recipe.name),
+        "back_url": reverse("inventory:recipe", args=[pk]),
+        "back_label": recipe.name,
         "latest": latest,
         "used": latest.mixes.count() if latest else 0,
-        "form": form,
-        "formset": rows,
-        "section": "inventory:recipes",
     }
-    return render(request, "recipes/version.html", context, status=422 if form.is_bound else 200)
+    return _page(request, form, rows, **context)
+
+
+def _page(request: HttpRequest, form: PartsForm, rows: Rows, **context: Any) -> HttpResponse:
+    context |= {"form": form, "formset": rows, "section": "inventory:recipes"}
+    return render(request, "recipes/edit.html", context, status=form_status(form))
 
 
 def _materials_for(latest: RecipeVersion | None) -> dict[int, Material]:
@@ -120,21 +102,12 @@ def _version_message(recipe: str, made: RecipeVersion, latest: RecipeVersion | N
 
 
 def _rows(request: HttpRequest, materials: dict[int, Material], latest: RecipeVersion | None) -> Rows:
-    if not request.POST:
-        return _open_rows(request, materials, latest)
-    return PartRows(request.POST, prefix="parts", form_kwargs=_kwargs(request, materials))
-
-
-def _open_rows(request: HttpRequest, materials: dict[int, Material], latest: RecipeVersion | None) -> Rows:
-    first = parts_of(latest)
-    spare = SPARE_PARTS if first else 4
-    return PartRows(
-        prefix="parts",
-        initial=first,
-        spare=min(spare, MOST_PARTS - len(first)),
-        form_kwargs=_kwargs(request, materials),
-    )
-
-
-def _kwargs(request: HttpRequest, materials: dict[int, Material]) -> dict[str, Any]:
-    return {"studio": current_studio(request), "materials": materials, "choices": by_kind(materials.values())}
+    """The parts as they were sent, or as the latest version has them and a few blank rows."""
+    choices = by_kind(materials.values())
+    common = {"studio": current_studio(request), "materials": materials, "choices": choices}
+    if request.POST:
+        return PartRows(request.POST, prefix="parts", form_kwargs=common)
+    parts = latest.parts.all() if latest is not None else []
+    first = [{"material": part.material_id, "parts": part.parts} for part in parts]
+    spare = min(SPARE_PARTS if first else SPARE_PARTS + 1, MOST_PARTS - len(first))
+    return PartRows(prefix="parts", initial=first, spare=spare, form_kwargs=common)

@@ -1,8 +1,7 @@
-"""Recipes: the list, one with its versions side by side, and the two pages that write."""
+"""Recipes: the list, and one with its versions side by side."""
 
 from collections import defaultdict
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
 
 from django.db.models import Count, F, QuerySet, Sum
 from django.http import HttpRequest, HttpResponse
@@ -11,7 +10,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_safe
 
 from inventory.ledger.models import Entry, Place
-from inventory.materials.models import POURED_KINDS, Material
+from inventory.materials.models import POURED_KINDS
 from inventory.recipes import calculations as mixing
 from inventory.recipes.calculations import ONE_PART
 from inventory.recipes.filters import RecipeFilter
@@ -41,32 +40,15 @@ MOST_SIDE_BY_SIDE = 6
 BARS_DRAWN = 12
 
 
-@dataclass(frozen=True, slots=True)
-class ShownVersion:
-    """One version as a column beside the others."""
-
-    version: RecipeVersion
-    mixes: int
-    cost: int | None
-    water: int
-
-    @property
-    def is_watery(self) -> bool:
-        return mixing.is_too_watery(self.water)
-
-
 @require_safe
 @role_required(*EVERYONE)
 def recipes(request: HttpRequest) -> HttpResponse:
     filters = RecipeFilter(request.GET, Recipe.objects.all(), request=request)
     fitting = set(filters.qs.values_list("pk", flat=True))
     latest = latest_versions()
-    chosen = sorted(
-        (version for version in latest.values() if version.recipe_id in fitting),
-        key=lambda version: version.recipe.name.casefold(),
-    )
+    chosen = [version for version in latest.values() if version.recipe_id in fitting]
     page_obj = page_of(request, chosen, PER_PAGE)
-    rows = _listed(list(page_obj), list(latest.values()), Formatter.of(current_studio(request)))
+    rows = _listed(list(page_obj), _uses(latest.values()), Formatter.of(current_studio(request)))
     context = {
         "page_obj": page_obj,
         "filters": filters,
@@ -77,25 +59,29 @@ def recipes(request: HttpRequest) -> HttpResponse:
 
 
 def _listed(
-    versions: Sequence[RecipeVersion], all_of_them: Sequence[RecipeVersion], formatter: Formatter
+    versions: Sequence[RecipeVersion], uses: Mapping[int, list[Recipe]], formatter: Formatter
 ) -> list[RecipeRow]:
     costs, stock = costs_per_100ml(versions), held()
-    uses: dict[int, list[Recipe]] = defaultdict(list)
-    for version in all_of_them:
-        for part in version.parts.all():
-            uses[part.material_id].append(version.recipe)
     return [
         RecipeRow(
-            version.recipe,
             version,
             shown_parts(version, formatter),
             costs[version.pk],
             stock.get(version.recipe.makes_id, 0),
-            sorted(uses[version.recipe.makes_id], key=lambda recipe: recipe.name),
+            uses.get(version.recipe.makes_id, []),
             mixing.is_too_watery(plain_recipe(version).water_share),
         )
         for version in versions
     ]
+
+
+def _uses(versions: Iterable[RecipeVersion]) -> dict[int, list[Recipe]]:
+    """The recipes that each material goes into, as the versions stand in their order."""
+    uses: dict[int, list[Recipe]] = defaultdict(list)
+    for version in versions:
+        for part in version.parts.all():
+            uses[part.material_id].append(version.recipe)
+    return uses
 
 
 def shown_parts(version: RecipeVersion, formatter: Formatter) -> list[PartRow]:
@@ -136,8 +122,8 @@ def recipe(request: HttpRequest, pk: int) -> HttpResponse:
     user, formatter = current_user(request), Formatter.of(current_studio(request))
     recipe = get_object_or_404(Recipe.objects.select_related("makes"), pk=pk)
     versions = list(versions_with_parts().filter(recipe=recipe))
-    newest = versions[0] if versions else None
     beside = versions[:MOST_SIDE_BY_SIDE]
+    costs = costs_per_100ml(beside) if user.sees_money else {}
     through_time = _through_time(recipe, formatter) if user.sees_money else []
     page_obj = page_of(request, _mixes(recipe), MIXES_PER_PAGE)
     context = {
@@ -145,57 +131,62 @@ def recipe(request: HttpRequest, pk: int) -> HttpResponse:
         "title": recipe.name,
         "mix_url": f"{reverse('inventory:mix-new')}?recipe={recipe.pk}",
         "plan_url": f"{reverse('inventory:stock-check')}?colour_1={recipe.makes_id}",
-        "latest": newest,
-        "caption": _caption(newest) if newest else "",
-        "parts": shown_parts(newest, formatter) if newest else [],
-        "versions": _columns(beside),
+        "versions": beside,
         "earlier": len(versions) - len(beside),
-        "materials": _side_by_side(beside, formatter),
+        "side_by_side": _side_by_side(beside, costs, formatter),
         "on_shelf": formatter.short_quantity(held().get(recipe.makes_id, 0), recipe.makes.measure),
-        "goes_into": _goes_into(recipe.makes),
+        "goes_into": _uses(latest_versions().values()).get(recipe.makes_id, []),
         "page_obj": page_obj,
         "through_time": through_time,
         "chart_width": BAR_STEP * len(through_time),
         "may_write": user.may_write,
         "may_plan": recipe.makes.kind in POURED_KINDS,
         "section": "inventory:recipes",
+        **(_now(versions[0], costs, formatter) if versions else {}),
     }
     table = MixTable(_with_cost(list(page_obj)), request)
     return list_page(request, "recipes/detail.html", table, context)
 
 
-def _columns(versions: Sequence[RecipeVersion]) -> list[ShownVersion]:
-    costs = costs_per_100ml(versions)
-    counts = dict(
-        Mix.objects.filter(version__in=versions).order_by().values_list("version").annotate(Count("pk"))
-    )
-    return [
-        ShownVersion(version, counts.get(version.pk, 0), costs[version.pk], plain_recipe(version).water_share)
-        for version in versions
-    ]
+def _now(version: RecipeVersion, costs: Mapping[int, int | None], formatter: Formatter) -> dict[str, object]:
+    """What is known of the version in force."""
+    water = plain_recipe(version).water_share
+    return {
+        "caption": _caption(version),
+        "parts": shown_parts(version, formatter),
+        "cost": costs.get(version.pk),
+        "water": water,
+        "is_watery": mixing.is_too_watery(water),
+    }
 
 
 def _side_by_side(
-    versions: Sequence[RecipeVersion], formatter: Formatter
-) -> list[tuple[Material, list[str]]]:
-    """Every material of any version with its parts in each; empty where a version does without it."""
+    versions: Sequence[RecipeVersion], costs: Mapping[int, int | None], formatter: Formatter
+) -> list[tuple[str, str, list[str]]]:
+    """A heading, its address and a cell for each version: every material's parts, then the rest."""
     materials = {part.material_id: part.material for version in versions for part in version.parts.all()}
     parts = [{part.material_id: part.parts for part in version.parts.all()} for version in versions]
-    return [
-        (material, [_in_parts(column[pk], formatter) if pk in column else "" for column in parts])
+    mixes = Mix.objects.filter(version__in=versions).order_by().values_list("version").annotate(Count("pk"))
+    counts = dict(mixes)
+    rows = [
+        (
+            material.name,
+            reverse("inventory:material", args=[pk]),
+            [_in_parts(column[pk], formatter) if pk in column else "" for column in parts],
+        )
         for pk, material in materials.items()
     ]
-
-
-def _goes_into(made: Material) -> list[Recipe]:
-    return sorted(
-        (
-            version.recipe
-            for version in latest_versions().values()
-            if any(part.material_id == made.pk for part in version.parts.all())
-        ),
-        key=lambda recipe: recipe.name,
-    )
+    is_by_mass = [version.basis == Basis.MASS for version in versions]
+    rows.append((_("Measured"), "", [_("by weight") if each else _("by volume") for each in is_by_mass]))
+    water = [formatter.percent(plain_recipe(version).water_share) for version in versions]
+    rows.append((_("Added water"), "", water))
+    if costs:
+        known = [costs[version.pk] for version in versions]
+        cells = ["" if cost is None else formatter.money(cost) for cost in known]
+        rows.append((_("100 mL now costs"), "", cells))
+    rows.append((_("Date"), "", [formatter.day(version.written_on) for version in versions]))
+    rows.append((_("Mixes"), "", [str(counts.get(version.pk, 0)) for version in versions]))
+    return rows
 
 
 def _mixes(recipe: Recipe) -> QuerySet[Mix]:

@@ -110,7 +110,7 @@ def session(request: HttpRequest, pk: int) -> HttpResponse:
         "poured_unlike": comparison.poured_unlike(compared),
         "may_write": user.may_write,
         "repeat": repeat_url(session),
-        "may_take_back": user.may_write and reversal is None,
+        "may_reverse": user.may_write and reversal is None,
         "undo": undo_of(request, session.posting),
         "section": "inventory:sessions",
         **photos_on(request, session, pours=[item.pour for item in account.pours]),

@@ -12,6 +12,7 @@ from inventory.recipes.forms.cups import MOST_CUPS, CupForm
 from inventory.sessions.actions.sessions import PourFacts, SessionFacts
 from inventory.sessions.forms.pours import MOST_ROWS, PourForm
 from inventory.sessions.forms.sessions import CupFormSet, PourFormSet, SessionForm, SundryForm, SundryFormSet
+from inventory.sessions.queries.rehearsal import Rehearsal
 from studio.errors import InputError, MeniscusError
 from studio.pages.forms import StudioForm, new_key
 from studio.pages.formsets import as_sent, data_of_rows, typed_rows
@@ -54,7 +55,8 @@ class SessionDraft:
         )
         self.sundries = SundryFormSet(data, prefix=SUNDRIES, auto_id="%s", form_kwargs=common)
         self.shortfalls: list[str] = []
-        self.figures: Any = None
+        self.rehearsal: Rehearsal | None = None
+        self.problem = ""
         self._pours: list[tuple[PourForm, list[PourFacts]]] | None = None
 
     @classmethod

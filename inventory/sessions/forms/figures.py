@@ -4,11 +4,10 @@ Rows that are not finished yet are passed over; nothing is posted, and nobody is
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from datetime import date
 from itertools import islice
 
-from inventory.ledger.posting import describe_shortfall
 from inventory.materials.models import Material
 from inventory.recipes.actions.mixes import Ingredient, yield_of
 from inventory.recipes.forms.cups import CupForm
@@ -33,44 +32,32 @@ class RowFigures:
     left_over: str = ""
 
 
-@dataclass(slots=True)
-class SessionFigures:
-    """The whole session."""
-
-    in_pours: int = 0
-    kept: int = 0
-    thrown_away: int = 0
-    shortfalls: list[str] = field(default_factory=list)
-    problem: str = ""
-
-
 def show_figures(draft: SessionDraft, *, today: date) -> None:
     """Put figures under the rows of a draft that is still being typed, and complain of nothing else."""
-    _work_out(draft, today)
+    try:
+        _work_out(draft, today)
+    except MeniscusError as refusal:
+        draft.problem = str(refusal)
     draft.hide_errors()
 
 
 def _work_out(draft: SessionDraft, today: date) -> None:
     rows, problem = draft.pours_by_row, ""
     try:
-        try:
-            facts = draft.facts_with([pour for _row, pours in rows for pour in pours], on=today)
-        except InputError as refusal:
-            rows, problem = [], str(refusal)
-            facts = draft.facts_with([], on=today)
-        set_aside = _set_aside(draft, facts)
-        if not (facts.mixes or facts.pours or set_aside):
-            return
-        rehearsal = rehearse(facts, set_aside=set_aside)
-    except MeniscusError as refusal:
-        draft.figures = SessionFigures(problem=str(refusal))
+        facts = draft.facts_with([pour for _row, pours in rows for pour in pours], on=today)
+    except InputError as refusal:
+        # The cups have figures even while the pours do not fit them.
+        rows, problem = [], str(refusal)
+        facts = draft.facts_with([], on=today)
+    set_aside = _set_aside(draft, facts)
+    if not (facts.mixes or facts.pours or set_aside):
         return
-    figures = _FigureReader(facts, rehearsal, draft.form.formatter)
-    draft.figures = figures.of_session(problem)
+    draft.rehearsal, draft.problem = rehearse(facts, set_aside=set_aside), problem
+    figures = _FigureReader(facts, draft.rehearsal, draft.form.formatter)
     mixed = [cup for cup in draft.cups.forms if cup.facts is not None]
     for cup in draft.cups.forms:
         cup.figures = figures.of_cup(cup, mixed)
-    costs = iter(rehearsal.pours)
+    costs = iter(draft.rehearsal.pours)
     for row, pours in rows:
         row.figures = figures.of_pours(pours, list(islice(costs, len(pours))))
 
@@ -92,12 +79,6 @@ class _FigureReader:
     facts: SessionFacts
     rehearsal: Rehearsal
     formatter: Formatter
-
-    def of_session(self, problem: str) -> SessionFigures:
-        shortfalls = [describe_shortfall(item) for item in self.rehearsal.shortfalls]
-        return SessionFigures(
-            self.rehearsal.in_pours, self.rehearsal.kept, self.rehearsal.thrown_away, shortfalls, problem
-        )
 
     def of_cup(self, cup: CupForm, mixed: Sequence[CupForm]) -> RowFigures | None:
         if cup.facts is not None:
@@ -130,15 +111,14 @@ class _FigureReader:
         return behind
 
     def _row(self, cost: int | None, materials: Iterable[Material]) -> RowFigures:
-        drawn = {item.pk: item for item in materials if not item.is_free}
-        short = [item for pk, item in drawn.items() if pk in self.rehearsal.short]
-        left = [
-            f"{self.formatter.short_quantity(self.rehearsal.left.get(pk, 0), item.measure)} {item.name}"
-            for pk, item in drawn.items()
-            if pk not in self.rehearsal.short
-        ]
-        return RowFigures(None if short else cost, ", ".join(left), [self._lacking(item) for item in short])
-
-    def _lacking(self, material: Material) -> str:
-        amount = self.formatter.short_quantity(self.rehearsal.short[material.pk], material.measure)
-        return _("{material}: {amount} short", material=material.name, amount=amount)
+        """What is left of these materials, and what is short of them."""
+        left, short = [], []
+        for item in {material.pk: material for material in materials if not material.is_free}.values():
+            lacking = self.rehearsal.short.get(item.pk)
+            amount = self.rehearsal.left.get(item.pk, 0) if lacking is None else lacking
+            words = self.formatter.short_quantity(amount, item.measure)
+            if lacking is None:
+                left.append(f"{words} {item.name}")
+            else:
+                short.append(_("{material}: {amount} short", material=item.name, amount=words))
+        return RowFigures(None if short else cost, ", ".join(left), short)

@@ -1,6 +1,7 @@
 """An earlier session written into the form again, to be logged as it was or changed a little."""
 
-from collections.abc import Iterable, Sequence
+from collections import defaultdict
+from collections.abc import Sequence
 from typing import Any
 
 from inventory.ledger.models import EntryRole
@@ -29,7 +30,16 @@ class RowsFromSession:
     def __init__(self, account: SessionAccount, form_choices: FormChoices) -> None:
         self.account, self.form_choices = account, form_choices
         self.mixes = [mix for mix in account.mixes if mix.mix.version.recipe_id in form_choices.recipes]
-        self.straight = self._poured_straight()
+        self.lots = {mix.mix.lot_id: number for number, mix in enumerate(self.mixes)}
+        # What came from the shelf without being mixed that day, leftovers of earlier days among it.
+        lines = [line for pour in account.pours for line in pour.paint if self._mixed_in(line) is None]
+        self.straight = [
+            item for item in dict.fromkeys(line.material for line in lines) if item.pk in form_choices.ready
+        ]
+        self.materials = [mix.mix.version.recipe.makes for mix in self.mixes] + self.straight
+        self.taken = {pour.pour.pk: self._by_cup(pour) for pour in account.pours}
+        used = [sum(taken) for taken in zip(*self.taken.values(), strict=True)]
+        self.in_cups = [mix.made for mix in self.mixes] + used[len(self.mixes) :]
 
     def day(self) -> dict[str, Any]:
         session = self.account.session
@@ -38,22 +48,26 @@ class RowsFromSession:
     def rows(self) -> FormRows:
         return {CUPS: self._cups(), POURS: self._pours(), SUNDRIES: self._sundries()}
 
-    def _poured_straight(self) -> list[Material]:
-        """What came from the shelf without being mixed that day, leftovers of earlier days among it."""
-        mixed = {mix.mix.lot_id for mix in self.mixes}
-        lines = (line for pour in self.account.pours for line in pour.paint)
-        straight = {
-            line.material.pk: line.material for line in lines if line.lot is None or line.lot.pk not in mixed
-        }
-        return [material for pk, material in straight.items() if pk in self.form_choices.ready]
+    def _mixed_in(self, line: Line) -> int | None:
+        """The cup of the mix that a line was poured from."""
+        return self.lots.get(line.lot.pk) if line.lot is not None else None
+
+    def _by_cup(self, account: PourAccount) -> list[int]:
+        """What a pour took from each cup."""
+        taken = [0] * len(self.materials)
+        for line in account.paint:
+            cup = self._mixed_in(line)
+            if cup is None and line.material in self.straight:
+                cup = len(self.mixes) + self.straight.index(line.material)
+            if cup is not None:
+                taken[cup] += line.quantity
+        return taken
 
     def _cups(self) -> list[dict[str, Any]]:
         rows = [self._mixed(mix) for mix in self.mixes]
-        for material in self.straight:
-            used = sum(self._from(pour.paint, material=material.pk) for pour in self.account.pours)
-            rows.append(
-                {"contents": f"m{material.pk}", "wanted": self._typed(-(-used // TENTH) * TENTH, material)}
-            )
+        for material, used in zip(self.straight, self.in_cups[len(self.mixes) :], strict=False):
+            wanted = self._typed(-(-used // TENTH) * TENTH, material.measure)
+            rows.append({"contents": f"m{material.pk}", "wanted": wanted})
         return rows[:MOST_CUPS]
 
     def _mixed(self, mix: MixAccount) -> dict[str, Any]:
@@ -61,7 +75,7 @@ class RowsFromSession:
         version = mix.mix.version
         row: dict[str, Any] = {
             "contents": f"r{version.recipe_id}",
-            "wanted": self._typed(mix.made, version.recipe.makes),
+            "wanted": self._typed(mix.made, version.recipe.makes.measure),
             "leftover": mix.mix.leftover,
         }
         if self.form_choices.recipes[version.recipe_id].pk == version.pk:
@@ -69,7 +83,9 @@ class RowsFromSession:
             for line in mix.parts:
                 used[line.material.pk] = used.get(line.material.pk, 0) + line.quantity
             for part in self.form_choices.recipes[version.recipe_id].parts.all():
-                row[f"amount_{part.material_id}"] = self._typed(used.get(part.material_id, 0), part.material)
+                row[f"amount_{part.material_id}"] = self._typed(
+                    used.get(part.material_id, 0), part.material.measure
+                )
             row["planned_for"] = f"{version.pk}:{mix.made}"
         return row
 
@@ -88,64 +104,39 @@ class RowsFromSession:
             "technique": first.technique_id,
             "arm": first.arm,
         }
-        each = [self._by_cup(account) for account in members]
+        each = [self.taken[account.pour.pk] for account in members]
         if self._follows_the_cups(members, each):
-            row["each"] = self._typed_volume(_mean([account.pour.poured for account in members]))
-            return row
-        materials = [mix.mix.version.recipe.makes for mix in self.mixes] + self.straight
-        for number, material in enumerate(materials[:MOST_CUPS], start=1):
+            poured = _mean([account.pour.poured for account in members])
+            return row | {"each": self._typed(poured, Measure.VOLUME)}
+        for number, material in enumerate(self.materials[:MOST_CUPS], start=1):
             amount = _mean([cups[number - 1] for cups in each])
             if amount:
-                row[f"cup_{number}"] = self._typed(amount, material)
+                row[f"cup_{number}"] = self._typed(amount, material.measure)
         return row
 
     def _follows_the_cups(self, members: Sequence[PourAccount], each: Sequence[Sequence[int]]) -> bool:
         """Whether the amounts were shared by what was in the cups, so that one figure says it all."""
-        in_cups = [mix.made for mix in self.mixes]
-        in_cups += [
-            sum(self._from(a.paint, material=m.pk) for a in self.account.pours) for m in self.straight
-        ]
-        materials = [mix.mix.version.recipe.makes for mix in self.mixes] + self.straight
-        if not sum(in_cups) or any(material.measure != Measure.VOLUME for material in materials):
+        whole, poured = sum(self.in_cups), sum(account.pour.poured for account in members)
+        if not whole or any(material.measure != Measure.VOLUME for material in self.materials):
             return False
-        whole, poured = sum(in_cups), sum(account.pour.poured for account in members)
         given = [sum(amounts) for amounts in zip(*each, strict=True)]
         return all(
             FOLLOWS_WITHIN * abs(amount * whole - poured * part) <= poured * whole
-            for amount, part in zip(given, in_cups, strict=True)
+            for amount, part in zip(given, self.in_cups, strict=True)
         )
-
-    def _by_cup(self, account: PourAccount) -> list[int]:
-        mixed = [self._from(account.paint, lot=mix.mix.lot_id) for mix in self.mixes]
-        return mixed + [self._from(account.paint, material=material.pk) for material in self.straight]
 
     def _sundries(self) -> list[dict[str, Any]]:
-        used: dict[int, list[Line]] = {}
-        for account in self.account.pours:
-            for line in account.lines:
-                if line.role == EntryRole.SUNDRY and line.material.pk in self.form_choices.sundries:
-                    used.setdefault(line.material.pk, []).append(line)
+        used: dict[Material, int] = defaultdict(int)
+        for line in (line for account in self.account.pours for line in account.lines):
+            if line.role == EntryRole.SUNDRY and line.material.pk in self.form_choices.sundries:
+                used[line.material] += line.quantity
         return [
-            {"material": pk, "amount": self._typed(sum(line.quantity for line in lines), lines[0].material)}
-            for pk, lines in used.items()
+            {"material": item.pk, "amount": self._typed(quantity, item.measure)}
+            for item, quantity in used.items()
         ]
 
-    def _from(self, lines: Iterable[Line], *, lot: int | None = None, material: int | None = None) -> int:
-        mixed = {mix.mix.lot_id for mix in self.mixes}
-        return sum(
-            line.quantity
-            for line in lines
-            if (line.lot is not None and line.lot.pk == lot)
-            or (line.material.pk == material and (line.lot is None or line.lot.pk not in mixed))
-        )
-
-    def _typed(self, amount: int, material: Material) -> str:
-        return input_text(
-            amount, Measure(material.measure), decimal_comma=self.form_choices.formatter.decimal_comma
-        )
-
-    def _typed_volume(self, amount: int) -> str:
-        return input_text(amount, Measure.VOLUME, decimal_comma=self.form_choices.formatter.decimal_comma)
+    def _typed(self, amount: int, measure: str) -> str:
+        return input_text(amount, Measure(measure), decimal_comma=self.form_choices.formatter.decimal_comma)
 
 
 def _mean(amounts: Sequence[int]) -> int:

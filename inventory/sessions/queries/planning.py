@@ -3,7 +3,7 @@
 Quantities are thousandths of the base unit, money millionths, rates microlitres per cm², reserve millionths.
 """
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -124,7 +124,9 @@ def plan_set(plan: SetPlan, *, on: date) -> Answer:
     mixing.expand(dict.fromkeys(bench.poured, 0), bench.recipes, names=bench.names)
     try:
         lines = [_line_need(line, plan.reserve, rates, bench) for line in plan.lines]
-        wanted = _added_up(_wanted(need.line, need.paint) for need in lines)
+        wanted = Counter[int]()
+        for need in lines:
+            wanted.update(_wanted(need.line, need.paint))
         expansion = mixing.expand(wanted, bench.recipes, bench.usable)
         most_sets = coverage.most_from_recipes(wanted, bench.recipes, bench.held)
         cups = {pk: _cup(pk, expansion, bench, plan) for pk in _to_mix(wanted, expansion)}
@@ -228,13 +230,13 @@ class _Bench:
         return Need(material, quantity, held, self.coming.get(pk, 0), self.expired.get(pk, 0))
 
 
-def _usable(on: date, include_expired: bool) -> tuple[dict[int, int], dict[int, int]]:
-    usable: dict[int, int] = defaultdict(int)
-    expired: dict[int, int] = defaultdict(int)
+def _usable(on: date, include_expired: bool) -> tuple[Counter[int], Counter[int]]:
+    """What the shelf holds by material, and what of it is past its day."""
+    usable, expired = Counter[int](), Counter[int]()
     for lot in held_lots():
-        is_past = lot.use_by is not None and lot.use_by < on and not include_expired
-        (expired if is_past else usable)[lot.material] += lot.quantity
-    return dict(usable), dict(expired)
+        is_expired = lot.use_by is not None and lot.use_by < on and not include_expired
+        (expired if is_expired else usable)[lot.material] += lot.quantity
+    return usable, expired
 
 
 def _line_need(
@@ -261,14 +263,6 @@ def _wanted(line: SetLine, paint: int) -> dict[int, int]:
             amount = mass_of(volume, material.density)
         wanted[material.pk] = wanted.get(material.pk, 0) + amount
     return wanted
-
-
-def _added_up(heaps: Iterable[Mapping[int, int]]) -> dict[int, int]:
-    total: dict[int, int] = defaultdict(int)
-    for heap in heaps:
-        for material, quantity in heap.items():
-            total[material] += quantity
-    return dict(total)
 
 
 def _to_mix(wanted: Mapping[int, int], expansion: mixing.Expansion) -> list[int]:

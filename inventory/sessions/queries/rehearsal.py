@@ -11,7 +11,7 @@ from datetime import date
 from inventory.errors import ShelfShortfall
 from inventory.ledger.accounts import mix_account
 from inventory.ledger.models import EntryRole, Lot, Place
-from inventory.ledger.posting import PostingDraft, rehearsal
+from inventory.ledger.posting import PostingDraft, describe_shortfall, rehearsal
 from inventory.recipes.actions import mixes
 from inventory.recipes.actions.mixes import Ingredient, MixFacts
 from inventory.recipes.models import Mix
@@ -40,6 +40,11 @@ class Rehearsal:
     def in_pours(self) -> int:
         """Materials of all pours, cup residue included."""
         return sum(self.pours)
+
+    @property
+    def described(self) -> list[str]:
+        """Every shortfall in words."""
+        return [describe_shortfall(item) for item in self.shortfalls]
 
     @property
     def short(self) -> dict[int, int]:

@@ -7,6 +7,7 @@ from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 from django.utils.translation import pgettext_lazy
 
+from inventory.recipes.tables import REVERSED
 from inventory.sessions.calculations import Arm
 from inventory.sessions.models import Pour, Session, Technique
 from inventory.sessions.queries.planning import LineNeed, Need
@@ -26,7 +27,6 @@ from studio.pages.tables import Table
 from studio.preferences.formatting import Formatter
 from studio.values.units import Measure
 
-REVERSED: Badge = ("stop", _("Reversed"))
 GOOD: Badge = ("good", _("Good"))
 FAILED: Badge = ("stop", _("Failed"))
 

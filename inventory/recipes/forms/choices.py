@@ -16,6 +16,7 @@ from inventory.sessions.models import Pour, Technique
 from inventory.sessions.queries.pours import failed_pours
 from inventory.stock import queries as stock
 from studio.preferences.formatting import Formatter
+from studio.preferences.models import Studio
 from studio.translation import _
 
 # Mixed colours first: what stays in a cup after one session is poured in the next.
@@ -25,8 +26,8 @@ POURABLE = (Kind.MIX, Kind.PAINT, Kind.MEDIUM)
 class FormChoices:
     """Recipes, paint that is ready to pour, surfaces and the rest, each read when it is first asked for."""
 
-    def __init__(self, formatter: Formatter) -> None:
-        self.formatter = formatter
+    def __init__(self, studio: Studio) -> None:
+        self.studio, self.formatter = studio, Formatter.of(studio)
         self.lots: Mapping[int, list[tuple[str, str]]] = {}
 
     @cached_property

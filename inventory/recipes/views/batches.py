@@ -17,7 +17,6 @@ from studio.pages.formsets import as_sent
 from studio.pages.query_values import whole_number
 from studio.pages.submissions import submission_from
 from studio.preferences.context import current_studio
-from studio.preferences.formatting import Formatter
 from studio.translation import _
 
 CUP = "cup"
@@ -29,7 +28,7 @@ DRAFT_KEY = "mix-new"
 def new(request: HttpRequest) -> HttpResponse:
     """The day and one cup; a "do" button comes back with the parts worked out and posts nothing."""
     studio = current_studio(request)
-    form_choices = FormChoices(Formatter.of(studio))
+    form_choices = FormChoices(studio)
     is_sent = request.method == "POST" and not request.POST.get("do")
     data = as_sent(request.POST) if request.method == "POST" else _first_values(request)
     form_choices.find_lots([data.get(f"{CUP}-contents", "")])

@@ -16,7 +16,6 @@ from inventory.sessions.queries.rehearsal import Rehearsal
 from studio.errors import InputError, MeniscusError
 from studio.pages.forms import StudioForm, new_key
 from studio.pages.formsets import as_sent, data_of_rows, typed_rows
-from studio.preferences.models import Studio
 from studio.translation import _
 
 CUPS, POURS, SUNDRIES = "cups", "pours", "sundries"
@@ -34,18 +33,12 @@ class SessionDraft:
     """
 
     def __init__(
-        self,
-        data: dict[str, str],
-        *,
-        studio: Studio,
-        form_choices: FormChoices,
-        files: Any = None,
-        while_typing: bool,
+        self, data: dict[str, str], *, form_choices: FormChoices, files: Any = None, while_typing: bool
     ) -> None:
         form_choices.find_lots(data.get(f"{CUPS}-{number}-contents", "") for number in range(MOST_CUPS))
-        common = {"studio": studio, "form_choices": form_choices}
+        common = {"studio": form_choices.studio, "form_choices": form_choices}
         self.while_typing = while_typing
-        self.form = SessionForm(data, studio=studio)
+        self.form = SessionForm(data, studio=form_choices.studio)
         self.cups = CupFormSet(
             data, prefix=CUPS, auto_id="%s", form_kwargs={**common, "while_typing": while_typing}
         )
@@ -60,23 +53,19 @@ class SessionDraft:
         self._pours: list[tuple[PourForm, list[PourFacts]]] | None = None
 
     @classmethod
-    def filled(
-        cls, *, studio: Studio, form_choices: FormChoices, day: Mapping[str, Any], rows: FormRows
-    ) -> "SessionDraft":
+    def filled(cls, *, form_choices: FormChoices, day: Mapping[str, Any], rows: FormRows) -> "SessionDraft":
         """A new page, with rows to begin with where a plan or an earlier session is written in."""
         given = {prefix: list(rows.get(prefix, [])) for prefix in ROW_FORMS}
         for prefix, count in ROWS_AT_FIRST.items():
             if not rows or prefix == SUNDRIES:
                 given[prefix] += [{}] * (count - len(given[prefix]))
         data = {"key": new_key(), **{name: str(value) for name, value in day.items() if value is not None}}
-        draft = cls(data | _typed(given), studio=studio, form_choices=form_choices, while_typing=True)
+        draft = cls(data | _typed(given), form_choices=form_choices, while_typing=True)
         draft.hide_errors()
         return draft
 
     @classmethod
-    def typed(
-        cls, data: QueryDict, *, studio: Studio, form_choices: FormChoices, more: str = ""
-    ) -> "SessionDraft":
+    def typed(cls, data: QueryDict, *, form_choices: FormChoices, more: str = "") -> "SessionDraft":
         """The page as it was sent, with the parts of every cup worked out; `more` names rows that want one more."""
         rows: dict[str, list[dict[str, Any]]] = {
             prefix: list(typed_rows(data, prefix, at_most=most)) for prefix, most in AT_MOST.items()
@@ -84,19 +73,12 @@ class SessionDraft:
         if more in rows and len(rows[more]) < AT_MOST[more]:
             rows[more].append({})
         day = {name: str(data[name]) for name in SessionForm.base_fields if data.get(name)}
-        return cls(
-            {"key": new_key(), **day, **_typed(rows)},
-            studio=studio,
-            form_choices=form_choices,
-            while_typing=True,
-        )
+        return cls({"key": new_key(), **day, **_typed(rows)}, form_choices=form_choices, while_typing=True)
 
     @classmethod
-    def sent(
-        cls, data: QueryDict, files: Any, *, studio: Studio, form_choices: FormChoices
-    ) -> "SessionDraft":
+    def sent(cls, data: QueryDict, files: Any, *, form_choices: FormChoices) -> "SessionDraft":
         """The page as it was sent to be posted. Parts never worked out go in as planned."""
-        return cls(as_sent(data), studio=studio, form_choices=form_choices, files=files, while_typing=False)
+        return cls(as_sent(data), form_choices=form_choices, files=files, while_typing=False)
 
     @property
     def formsets(self) -> list[tuple[str, Any]]:

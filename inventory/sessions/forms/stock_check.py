@@ -16,7 +16,6 @@ from inventory.recipes.forms.recipes import PartsField
 from inventory.sessions.models import Technique
 from inventory.sessions.queries.planning import Colour, SetLine, SetPlan
 from studio.pages.forms import PercentField, StudioForm
-from studio.preferences.models import Studio
 from studio.translation import _, pgettext
 
 COLOURS = range(1, 7)
@@ -64,7 +63,7 @@ class StockCheckForm(StudioForm):
     include_expired = forms.BooleanField(label=gettext_lazy("Include expired stock"), required=False)
 
     def __init__(self, *args: Any, form_choices: FormChoices, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
+        super().__init__(*args, studio=form_choices.studio, **kwargs)
         self.surfaces, self.colours = form_choices.surfaces, _colours(form_choices)
         self.fields["reserve"].help_text = _(
             "Leave blank to use the studio's {share}.", share=self.formatter.percent(self.studio.reserve)
@@ -84,11 +83,11 @@ class StockCheckForm(StudioForm):
         offer(self, "surface_2", self.surfaces, [("", pgettext("no second surface", "None")), *surfaces[1:]])
 
     @classmethod
-    def from_query(cls, query: QueryDict, *, studio: Studio, form_choices: FormChoices) -> "StockCheckForm":
+    def from_query(cls, query: QueryDict, *, form_choices: FormChoices) -> "StockCheckForm":
         """The question as an address puts it."""
         data = query.copy()
         data.setdefault("scale", USUAL_SCALE)
-        return cls(data, studio=studio, form_choices=form_choices)
+        return cls(data, form_choices=form_choices)
 
     @property
     def can_plan(self) -> bool:

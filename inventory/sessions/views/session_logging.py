@@ -26,7 +26,6 @@ from studio.errors import MeniscusError
 from studio.pages.query_values import whole_number
 from studio.pages.submissions import submission_from
 from studio.preferences.context import current_studio
-from studio.preferences.formatting import Formatter
 from studio.translation import _
 
 DRAFT_KEY = "session-new"
@@ -35,18 +34,17 @@ DRAFT_KEY = "session-new"
 @require_http_methods(["GET", "POST"])
 @role_required(*WORKERS)
 def new(request: HttpRequest) -> HttpResponse:
-    studio = current_studio(request)
-    form_choices = FormChoices(Formatter.of(studio))
+    form_choices = FormChoices(current_studio(request))
     if request.method != "POST":
         return _page(request, *_first(request, form_choices))
     button = request.POST.get("do", "")
     if button:
         more = button.removeprefix("more-") if button.startswith("more-") else ""
-        draft = SessionDraft.typed(request.POST, studio=studio, form_choices=form_choices, more=more)
+        draft = SessionDraft.typed(request.POST, form_choices=form_choices, more=more)
         draft.show_new_parts(not more)
         show_figures(draft, today=timezone.localdate())
         return _page(request, draft)
-    draft = SessionDraft.sent(request.POST, request.FILES, studio=studio, form_choices=form_choices)
+    draft = SessionDraft.sent(request.POST, request.FILES, form_choices=form_choices)
     facts = draft.facts
     session = _log(request, draft, facts) if facts is not None else None
     if session is None:
@@ -59,9 +57,8 @@ def new(request: HttpRequest) -> HttpResponse:
 @role_required(*WORKERS)
 def figures(request: HttpRequest) -> HttpResponse:
     """What the session as typed so far would cost and leave on the shelf: a fragment for each row. Writes nothing."""
-    studio = current_studio(request)
-    form_choices = FormChoices(Formatter.of(studio))
-    draft = SessionDraft.typed(request.POST, studio=studio, form_choices=form_choices)
+    form_choices = FormChoices(current_studio(request))
+    draft = SessionDraft.typed(request.POST, form_choices=form_choices)
     show_figures(draft, today=timezone.localdate())
     return render(request, "sessions/figures.html", {"draft": draft})
 
@@ -77,13 +74,12 @@ def _first(request: HttpRequest, form_choices: FormChoices) -> tuple[SessionDraf
         day, rows, source = day | repeated.day(), repeated.rows(), {"repeated": earlier}
     elif "surface" in request.GET and (planned := _planned(request, form_choices)):
         rows, source = planned, {"plan": f"{reverse('inventory:stock-check')}?{request.GET.urlencode()}"}
-    studio = current_studio(request)
-    return SessionDraft.filled(studio=studio, form_choices=form_choices, day=day, rows=rows), source
+    return SessionDraft.filled(form_choices=form_choices, day=day, rows=rows), source
 
 
 def _planned(request: HttpRequest, form_choices: FormChoices) -> FormRows:
     """The plan that was asked about, worked out again by the shelf as it stands now."""
-    form = StockCheckForm.from_query(request.GET, studio=current_studio(request), form_choices=form_choices)
+    form = StockCheckForm.from_query(request.GET, form_choices=form_choices)
     try:
         answer = plan_set(form.plan(), on=timezone.localdate()) if form.is_valid() else None
     except MeniscusError as problem:

@@ -21,14 +21,13 @@ from studio.values.money import format_money
 @require_safe
 @role_required(*EVERYONE)
 def stock_check(request: HttpRequest) -> HttpResponse:
-    user, studio, today = current_user(request), current_studio(request), timezone.localdate()
-    formatter = Formatter.of(studio)
+    user, today = current_user(request), timezone.localdate()
     asked = "surface" in request.GET
-    form_choices = FormChoices(formatter)
+    form_choices = FormChoices(current_studio(request))
     form = (
-        StockCheckForm.from_query(request.GET, studio=studio, form_choices=form_choices)
+        StockCheckForm.from_query(request.GET, form_choices=form_choices)
         if asked
-        else StockCheckForm(studio=studio, form_choices=form_choices, initial=request.GET.dict())
+        else StockCheckForm(form_choices=form_choices, initial=request.GET.dict())
     )
     answer = None
     if asked and form.is_valid():
@@ -43,7 +42,7 @@ def stock_check(request: HttpRequest) -> HttpResponse:
         "may_log": user.may_write,
         "question": request.GET.urlencode(),
         "section": "inventory:stock-check",
-        **({} if answer is None else _described(request, answer, formatter)),
+        **({} if answer is None else _described(request, answer, form.formatter)),
     }
     return render(request, "stock_check/page.html", context, status=422 if form.errors else 200)
 

@@ -14,7 +14,6 @@ from inventory.recipes.models import Mix, RecipeVersion
 from inventory.sessions.forms.from_plan import RowsFromPlan
 from inventory.sessions.models import Pour, Session, Technique
 from studio.accounts.models import User
-from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
 from tests.days import DAY, TODAY
 from tests.hostile import forms_on
@@ -245,5 +244,5 @@ def test_amounts_are_written_with_the_studios_decimal_mark(canvas: Material, whi
 
     Studio.objects.update(locale="de_DE")
     plan = SetPlan([SetLine(canvas, 1, the_technique(), [Colour(white, 1)])])
-    planned = RowsFromPlan(plan_set(plan, on=TODAY), FormChoices(Formatter.of(Studio.current())))
+    planned = RowsFromPlan(plan_set(plan, on=TODAY), FormChoices(Studio.current()))
     assert planned.rows()["cups"][0]["wanted"] == "200,9 mL"

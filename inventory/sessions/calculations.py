@@ -21,10 +21,6 @@ POURS_FOR_OWN_RATE = 3
 POURED_ALIKE_WITHIN = 10
 
 
-class CoverageError(InventoryError):
-    """Raised when a surface, a rate or a plan cannot be right: nothing to cover, or a negative figure."""
-
-
 @dataclass(frozen=True, slots=True)
 class Rate:
     """Paint poured in microlitres per cm², run-off included, and where the figure comes from."""
@@ -44,7 +40,7 @@ class PastPour:
 def median_rate(pours: Sequence[PastPour], default: Rate) -> Rate:
     """Return the median of one's own like pours (technique and size) from three on, else the default."""
     if any(pour.area <= 0 or pour.quantity < 0 for pour in pours):
-        raise CoverageError(
+        raise InventoryError(
             _("A past pour needs a surface and what was poured on it. Correct its record first.")
         )
     if len(pours) < POURS_FOR_OWN_RATE:
@@ -57,7 +53,7 @@ def median_rate(pours: Sequence[PastPour], default: Rate) -> Rate:
 def paint_needed(area: int, rate: int, reserve: int = 0) -> int:
     """Return thousandths of a mL for an area at a rate, plus a reserve in millionths, rounded once."""
     if area <= 0 or rate < 0 or reserve < 0:
-        raise CoverageError(_("Enter a surface above zero, and a rate and extra paint of zero or more."))
+        raise InventoryError(_("Enter a surface above zero, and a rate and extra paint of zero or more."))
     return divide_half_up(area * rate * (MILLION + reserve), 1000 * MILLION)
 
 
@@ -126,14 +122,6 @@ class Arm:
         return divide_half_up(self.cost, self.good) if self.good else None
 
 
-@dataclass(frozen=True, slots=True)
-class Difference:
-    """A fact that is not the same in every arm, and so may be the real reason for the result."""
-
-    what: str
-    by_arm: tuple[tuple[str, str], ...]
-
-
 def compare(pours: Sequence[ArmPour]) -> list[Arm]:
     """Sum every arm up, in the order in which they first appear."""
     return [
@@ -148,8 +136,8 @@ def compare(pours: Sequence[ArmPour]) -> list[Arm]:
     ]
 
 
-def other_differences(pours: Sequence[ArmPour]) -> list[Difference]:
-    """Everything besides the arm's own words that is not alike: a comparison is fair when only one thing differs."""
+def other_differences(pours: Sequence[ArmPour]) -> list[tuple[str, list[tuple[str, str]]]]:
+    """What else is not alike, as it is in each arm: it may be the real reason for the result."""
     arms = _by_arm(pours)
     differences = []
     for what in dict.fromkeys(name for pour in pours for name in pour.facts):
@@ -157,9 +145,7 @@ def other_differences(pours: Sequence[ArmPour]) -> list[Difference]:
             arm: sorted({pour.facts.get(what, "") for pour in members}) for arm, members in arms.items()
         }
         if len({tuple(values) for values in by_arm.values()}) > 1:
-            differences.append(
-                Difference(what, tuple((arm, ", ".join(values)) for arm, values in by_arm.items()))
-            )
+            differences.append((what, [(arm, ", ".join(values)) for arm, values in by_arm.items()]))
     return differences
 
 

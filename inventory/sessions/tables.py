@@ -7,11 +7,12 @@ from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 from django.utils.translation import pgettext_lazy
 
+from inventory.ledger.movements import RecordedMovement
 from inventory.recipes.tables import REVERSED
 from inventory.sessions.calculations import Arm
 from inventory.sessions.models import Pour, Session, Technique
 from inventory.sessions.queries.planning import LineNeed, Need
-from inventory.sessions.queries.session_costs import Line, PourAccount
+from inventory.sessions.queries.session_costs import PourAccount
 from studio import translation
 from studio.pages.columns import (
     FILE,
@@ -33,13 +34,18 @@ FAILED: Badge = ("stop", _("Failed"))
 
 @dataclass(frozen=True, slots=True)
 class SessionRow:
-    """One session with its techniques, how many pours it had, and the materials in them (millionths)."""
+    """One session with its pours, and the materials in them (millionths)."""
 
     session: Session
-    techniques: str
-    pours: int
-    failed: int
     cost: int
+
+    @property
+    def techniques(self) -> str:
+        return ", ".join(dict.fromkeys(pour.technique.name for pour in self.session.pours.all()))
+
+    @property
+    def failed(self) -> int:
+        return sum(pour.outcome == Pour.Outcome.FAILED for pour in self.session.pours.all())
 
     @property
     def badge(self) -> Badge | None:
@@ -59,7 +65,7 @@ class SessionTable(Table[SessionRow]):
         ),
         DayColumn("day", _("Day"), lambda row: row.session.held_on),
         Column("techniques", _("Technique"), lambda row: row.techniques),
-        NumberColumn("pours", _("Pours"), lambda row: row.pours),
+        NumberColumn("pours", _("Pours"), lambda row: len(row.session.pours.all())),
         NumberColumn("failed", _("Failed"), lambda row: row.failed or None),
         MoneyColumn(
             "cost",
@@ -137,7 +143,7 @@ class PourTable(Table[PourRow]):
 class PourLineRow:
     """One entry charged to a pour; `cost` as printed: the printed lines add up to the printed total."""
 
-    line: Line
+    line: RecordedMovement
     role: str
     cost: int
 
@@ -151,8 +157,8 @@ class PourLineTable(Table[PourLineRow]):
         Column(
             "lot",
             _("Lot"),
-            lambda row: row.line.lot.label if row.line.lot else "",
-            link=lambda row: reverse("inventory:lot", args=[row.line.lot.pk]),
+            lambda row: row.line.source_lot.label if row.line.source_lot else "",
+            link=lambda row: reverse("inventory:lot", args=[row.line.source_lot.pk]),
         ),
         QuantityColumn(
             "quantity",

@@ -32,7 +32,10 @@ def plan_large_set(*, runs: int, part: int, say: Say, meet: Meet) -> list[Figure
     technique = making.the_technique()
     lines = [
         SetLine(
-            canvas, 2, technique, [Colour(recipe, chance.randint(1, 5)) for recipe in _some(made, chance)]
+            canvas,
+            2,
+            technique,
+            [Colour(recipe.makes, chance.randint(1, 5)) for recipe in _some(made, chance)],
         )
         for canvas in canvases
     ]

@@ -18,14 +18,8 @@ from studio.translation import _, noop
 from studio.values.quantities import mass_of, volume_of
 from studio.values.units import Measure
 
-# What a material is counted by, inside a sentence.
-COUNTED_BY = {
-    Measure.VOLUME: noop("volume"),
-    Measure.MASS: noop("mass"),
-    Measure.COUNT: noop("count"),
-    Measure.AREA: noop("area"),
-    Measure.LENGTH: noop("length"),
-}
+# What a material is measured by, inside a sentence.
+MEASURED_BY = (noop("volume"), noop("mass"), noop("count"), noop("area"), noop("length"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,8 +80,8 @@ def in_measure(material: Material, quantity: int, measure: Measure) -> int:
             _(
                 "{name} is measured by {own}, so it cannot go in a mix measured by {other}.",
                 name=material,
-                own=_(COUNTED_BY[own]),
-                other=_(COUNTED_BY[measure]),
+                own=_(own.value),
+                other=_(measure.value),
             )
         )
     if material.density is None:

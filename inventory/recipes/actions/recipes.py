@@ -14,14 +14,12 @@ from inventory.ledger.posting import open_ledger
 from inventory.materials.actions import save_material
 from inventory.materials.models import Material, MeasureChoice
 from inventory.recipes import calculations as mixing
-from inventory.recipes.actions.mixes import COUNTED_BY
 from inventory.recipes.models import PARTS, Recipe, RecipePart, RecipeVersion
 from inventory.recipes.queries import latest_version, latest_versions, plain_recipe
 from studio.auditing.edit_conflicts import refuse_stale
 from studio.auditing.recording import record_change
 from studio.submission import Submission
 from studio.translation import _
-from studio.values.units import Measure
 
 MIXABLE = (MeasureChoice.VOLUME, MeasureChoice.MASS)
 Parts = Sequence[tuple[Material, int]]
@@ -112,7 +110,7 @@ def _refuse_nonsense(recipe: Recipe, parts: Parts) -> None:
                     "{name} is measured by {measure} and cannot be mixed. Only materials measured by "
                     "volume or by weight can.",
                     name=material,
-                    measure=_(COUNTED_BY[Measure(material.measure)]),
+                    measure=_(material.measure),
                 )
             )
     recipes = {pk: plain_recipe(version) for pk, version in latest_versions().items()}

@@ -74,8 +74,8 @@ class ChargeResponse(ResponseSerializer):
     """So much of one material from one lot; no lot for tap water and the like."""
 
     material = NamedResponse()
-    lot = serializers.IntegerField(source="lot.pk", allow_null=True)
-    label = serializers.CharField(source="lot.label", allow_null=True)  # type: ignore[assignment]
+    lot = serializers.IntegerField(source="source_lot.pk", allow_null=True)
+    label = serializers.CharField(source="source_lot.label", allow_null=True)  # type: ignore[assignment]
     quantity = QuantityField("quantity", "material.measure")
     role = serializers.CharField()
     posting = serializers.IntegerField(source="posting.number")

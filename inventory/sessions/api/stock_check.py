@@ -37,7 +37,8 @@ class ColourRequest(RequestSerializer):
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         if ("recipe" in attrs) == ("material" in attrs):
             raise serializers.ValidationError(_("Choose either a recipe or a material."))
-        return attrs
+        material = attrs["recipe"].makes if "recipe" in attrs else attrs["material"]
+        return {"material": material, "share": attrs["share"]}
 
 
 class SetLineRequest(RequestSerializer):
@@ -156,15 +157,11 @@ class StockCheckViewSet(StudioViewSet):
         """What a set needs against what is in stock. Nothing is written."""
         body = self.read_body()
         plan = SetPlan(
-            lines=[_line(line) for line in body["lines"]],
+            lines=[
+                SetLine(**line | {"colours": [Colour(**colour) for colour in line["colours"]]})
+                for line in body["lines"]
+            ],
             reserve=body.get("extra_paint", current_studio(request._request).reserve),
             include_expired=body["include_expired"],
         )
         return self.answer(plan_set(plan, on=timezone.localdate()))
-
-
-def _line(line: dict[str, Any]) -> SetLine:
-    colours = [
-        Colour(colour.get("recipe") or colour["material"], colour["share"]) for colour in line["colours"]
-    ]
-    return SetLine(line["surface"], line["count"], line["technique"], colours)

@@ -1,15 +1,13 @@
 """An earlier session written into the form again, to be logged as it was or changed a little."""
 
-from collections import defaultdict
 from collections.abc import Sequence
 from typing import Any
 
-from inventory.ledger.models import EntryRole
-from inventory.materials.models import Material
+from inventory.ledger.movements import RecordedMovement
 from inventory.recipes.forms.choices import FormChoices
 from inventory.recipes.forms.cups import MOST_CUPS
 from inventory.sessions.forms.draft import CUPS, POURS, SUNDRIES, FormRows
-from inventory.sessions.queries.session_costs import Line, MixAccount, PourAccount, SessionAccount
+from inventory.sessions.queries.session_costs import MixAccount, PourAccount, SessionAccount
 from studio.values.allocation import divide_half_up
 from studio.values.quantities import input_text
 from studio.values.units import Measure
@@ -48,9 +46,9 @@ class RowsFromSession:
     def rows(self) -> FormRows:
         return {CUPS: self._cups(), POURS: self._pours(), SUNDRIES: self._sundries()}
 
-    def _mixed_in(self, line: Line) -> int | None:
+    def _mixed_in(self, line: RecordedMovement) -> int | None:
         """The cup of the mix that a line was poured from."""
-        return self.lots.get(line.lot.pk) if line.lot is not None else None
+        return self.lots.get(line.source_lot.pk) if line.source_lot is not None else None
 
     def _by_cup(self, account: PourAccount) -> list[int]:
         """What a pour took from each cup."""
@@ -126,13 +124,10 @@ class RowsFromSession:
         )
 
     def _sundries(self) -> list[dict[str, Any]]:
-        used: dict[Material, int] = defaultdict(int)
-        for line in (line for account in self.account.pours for line in account.lines):
-            if line.role == EntryRole.SUNDRY and line.material.pk in self.form_choices.sundries:
-                used[line.material] += line.quantity
         return [
             {"material": item.pk, "amount": self._typed(quantity, item.measure)}
-            for item, quantity in used.items()
+            for item, quantity, _money in self.account.sundries
+            if item.pk in self.form_choices.sundries
         ]
 
     def _typed(self, amount: int, measure: str) -> str:

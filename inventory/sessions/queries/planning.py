@@ -12,7 +12,7 @@ from inventory.errors import InventoryError
 from inventory.materials.models import Material
 from inventory.materials.queries import Buy, best_buy, supplies_of
 from inventory.recipes import calculations as mixing
-from inventory.recipes.models import Recipe, RecipeVersion
+from inventory.recipes.models import RecipeVersion
 from inventory.recipes.queries import Cup, cup_of, latest_versions, plain_recipe
 from inventory.sessions import calculations as coverage
 from inventory.sessions.actions.sessions import area_of
@@ -35,14 +35,10 @@ LARGEST_CLASS = "very large"
 
 @dataclass(frozen=True, slots=True)
 class Colour:
-    """One colour of a pour, by its recipe or by the material itself, and its share on any scale."""
+    """One colour of a pour, and its share on any scale."""
 
-    of: Material | Recipe
+    material: Material
     share: int
-
-    @property
-    def material(self) -> Material:
-        return self.of.makes if isinstance(self.of, Recipe) else self.of
 
 
 @dataclass(frozen=True, slots=True)

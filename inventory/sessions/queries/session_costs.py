@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 
 from django.db.models import Q
 
-from inventory.ledger.models import Entry, EntryRole, Lot, Place, Posting, PostingKind
+from inventory.ledger.models import Entry, EntryRole, Place, PostingKind
 from inventory.ledger.movements import RecordedMovement, posted_movements, recorded_movements
 from inventory.materials.models import Material
 from inventory.recipes.models import Mix
@@ -17,24 +17,12 @@ from studio.values.allocation import divide_half_up
 MILLION = 1_000_000
 
 
-@dataclass(frozen=True, slots=True)
-class Line:
-    """So much of a material from one lot (None: tap water and the like), with its cost."""
-
-    material: Material
-    lot: Lot | None
-    quantity: int
-    money: int
-    role: str
-    posting: Posting
-
-
 @dataclass(slots=True)
 class MixAccount:
     """One mix: what went in, what came of it."""
 
     mix: Mix
-    parts: list[Line] = field(default_factory=list)
+    parts: list[RecordedMovement] = field(default_factory=list)
     made: int = 0
     poured: int = 0
     residue: int = 0
@@ -60,14 +48,14 @@ class PourAccount:
     """One pour and every line charged to it."""
 
     pour: Pour
-    lines: list[Line] = field(default_factory=list)
+    lines: list[RecordedMovement] = field(default_factory=list)
 
     @property
     def cost(self) -> int:
         return sum(line.money for line in self.lines)
 
     @property
-    def paint(self) -> list[Line]:
+    def paint(self) -> list[RecordedMovement]:
         return [line for line in self.lines if line.role == EntryRole.POURED]
 
     @property
@@ -96,6 +84,17 @@ class SessionAccount:
         """Material cost of the pours, cup residue included."""
         return sum(pour.cost for pour in self.pours)
 
+    @property
+    def sundries(self) -> list[tuple[Material, int, int]]:
+        """Gloves and the like, their quantity and money summed over the pours that they were charged to."""
+        used: dict[Material, list[RecordedMovement]] = {}
+        for line in (line for pour in self.pours for line in pour.lines if line.role == EntryRole.SUNDRY):
+            used.setdefault(line.material, []).append(line)
+        return [
+            (material, sum(line.quantity for line in lines), sum(line.money for line in lines))
+            for material, lines in used.items()
+        ]
+
 
 def account_of(session: Session) -> SessionAccount:
     """Read a session's mixes, pours and entries: four queries, however large it is."""
@@ -112,18 +111,14 @@ def account_of(session: Session) -> SessionAccount:
     by_pour = {account.pour.pk: account for account in pours}
     for each in posted_movements(session.posting):
         if each.destination.mix in by_mix:
-            by_mix[each.destination.mix].parts.append(_line(each))
+            by_mix[each.destination.mix].parts.append(each)
         elif each.source.mix in by_mix:
             by_mix[each.source.mix].made += each.quantity
         if each.destination.pour in by_pour:
-            by_pour[each.destination.pour].lines.append(_line(each))
+            by_pour[each.destination.pour].lines.append(each)
         if each.source.lot in by_lot:
             _left_the_cup(by_lot[each.source.lot], each)
     return SessionAccount(session, mixes, pours)
-
-
-def _line(each: RecordedMovement) -> Line:
-    return Line(each.material, each.source_lot, each.quantity, each.money, each.role, each.posting)
 
 
 def _left_the_cup(account: MixAccount, each: RecordedMovement) -> None:
@@ -144,9 +139,7 @@ def pour_account(pour: Pour) -> PourAccount:
         .order_by("posting_id", "line")
     )
     # What only changed between unsold and sold work of the pour was charged to it before.
-    return PourAccount(
-        pour, [_line(each) for each in recorded_movements(charged) if each.source.pour is None]
-    )
+    return PourAccount(pour, [each for each in recorded_movements(charged) if each.source.pour is None])
 
 
 def arms_of(pours: Sequence[PourAccount]) -> list[ArmPour]:

@@ -1,8 +1,8 @@
 """Session pages: the list, and one session with its mixes, pours, photos and comparison."""
 
-from typing import Any
+from collections.abc import Sequence
 
-from django.db.models import Count, Q, Sum
+from django.db.models import Prefetch, Sum
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
@@ -14,7 +14,7 @@ from inventory.recipes import calculations as mixing
 from inventory.sessions import calculations as comparison
 from inventory.sessions.filters import SessionFilter
 from inventory.sessions.models import Pour, Session
-from inventory.sessions.queries.session_costs import PourAccount, SessionAccount, account_of, arms_of
+from inventory.sessions.queries.session_costs import SessionAccount, account_of, arms_of
 from inventory.sessions.tables import ComparisonTable, PourRow, PourTable, SessionRow, SessionTable
 from inventory.sessions.views.photos import photos_on
 from studio.accounts.roles import EVERYONE, current_user, role_required
@@ -29,9 +29,9 @@ PER_PAGE = 50
 @require_safe
 @role_required(*EVERYONE)
 def sessions(request: HttpRequest) -> HttpResponse:
-    filters = SessionFilter(
-        request.GET, Session.objects.select_related("posting__reversed_by"), request=request
-    )
+    pours = Prefetch("pours", Pour.objects.select_related("technique").order_by("technique__name"))
+    sessions = Session.objects.select_related("posting__reversed_by").prefetch_related(pours)
+    filters = SessionFilter(request.GET, sessions, request=request)
     page_obj = page_of(request, filters.qs, PER_PAGE)
     context = {
         "page_obj": page_obj,
@@ -39,7 +39,7 @@ def sessions(request: HttpRequest) -> HttpResponse:
         "may_log": current_user(request).may_write,
         "repeat": repeat_url(latest_session()),
     }
-    table = SessionTable(session_rows(list(page_obj)), request, filters)
+    table = SessionTable(_with_cost(list(page_obj)), request, filters)
     return list_page(request, "sessions/list.html", table, context)
 
 
@@ -54,36 +54,11 @@ def repeat_url(session: Session | None) -> str:
     return f"{reverse('inventory:session-new')}?repeat={session.pk}" if session else ""
 
 
-def session_rows(sessions: list[Session]) -> list[SessionRow]:
-    """What the list says of each session, in three queries however many there are."""
-    numbers = [session.pk for session in sessions]
-    pours = Pour.objects.filter(session__in=numbers).order_by()
-    counts = {
-        session: (pours_in_all, failed)
-        for session, pours_in_all, failed in pours.values_list("session_id").annotate(
-            pours=Count("pk"), failed=Count("pk", filter=Q(outcome=Pour.Outcome.FAILED))
-        )
-    }
-    named: dict[int, list[str]] = {}
-    for session, name in (
-        pours.values_list("session_id", "technique__name").distinct().order_by("technique__name")
-    ):
-        named.setdefault(session, []).append(name)
-    costs = dict(
-        Entry.objects.filter(posting__in=[session.posting_id for session in sessions], place=Place.WORK)
-        .order_by()
-        .values_list("posting_id")
-        .annotate(total=Sum("money"))
-    )
-    return [
-        SessionRow(
-            session,
-            ", ".join(named.get(session.pk, [])),
-            *counts.get(session.pk, (0, 0)),
-            costs.get(session.posting_id, 0),
-        )
-        for session in sessions
-    ]
+def _with_cost(sessions: Sequence[Session]) -> list[SessionRow]:
+    """Each session with the materials in its pours, by one query."""
+    entries = Entry.objects.filter(posting__in=[session.posting_id for session in sessions], place=Place.WORK)
+    costs = dict(entries.order_by().values_list("posting_id").annotate(total=Sum("money")))
+    return [SessionRow(session, costs.get(session.posting_id, 0)) for session in sessions]
 
 
 @require_safe
@@ -104,7 +79,6 @@ def session(request: HttpRequest, pk: int) -> HttpResponse:
         "watery": [mix for mix in account.mixes if mixing.is_too_watery(mix.mix.water_share)],
         "pours": _pour_table(request, account),
         "failed": sum(pour.pour.outcome == pour.pour.Outcome.FAILED for pour in account.pours),
-        "sundries": _sundries(account.pours),
         "arms": ComparisonTable(compared, request),
         "differences": comparison.other_differences(arms),
         "poured_unlike": comparison.poured_unlike(compared),
@@ -128,13 +102,3 @@ def _pour_table(request: HttpRequest, account: SessionAccount) -> PourTable:
     ]
     has_total = len(rows) > 1 and current_user(request).sees_money
     return PourTable(rows, request, totals={"cost": account.cost} if has_total else {})
-
-
-def _sundries(accounts: list[PourAccount]) -> list[dict[str, Any]]:
-    """Gloves and the like, summed over the pours they were charged to."""
-    used: dict[int, dict[str, Any]] = {}
-    for line in (line for account in accounts for line in account.lines if line.role == "sundry"):
-        item = used.setdefault(line.material.pk, {"material": line.material, "quantity": 0, "money": 0})
-        item["quantity"] += line.quantity
-        item["money"] += line.money
-    return list(used.values())

@@ -4,15 +4,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from inventory.errors import InventoryError
 from inventory.recipes.calculations import Part, Recipe, expand
-from inventory.sessions.calculations import (
-    CoverageError,
-    PastPour,
-    Rate,
-    median_rate,
-    most_from_recipes,
-    paint_needed,
-)
+from inventory.sessions.calculations import PastPour, Rate, median_rate, most_from_recipes, paint_needed
 from studio.values.sizes import Size
 
 ML = 1_000
@@ -59,7 +53,7 @@ def test_an_even_number_of_pours_takes_the_middle_of_the_middle_two() -> None:
 
 
 def test_it_refuses_a_past_pour_without_a_surface() -> None:
-    with pytest.raises(CoverageError, match="Correct its record"):
+    with pytest.raises(InventoryError, match="Correct its record"):
         median_rate([PastPour(1, 0)], STARTING)
 
 
@@ -82,7 +76,7 @@ def test_a_plan_of_nothing_but_tap_water_has_no_limit() -> None:
 
 
 def test_it_refuses_a_surface_of_nothing() -> None:
-    with pytest.raises(CoverageError, match="above zero"):
+    with pytest.raises(InventoryError, match="above zero"):
         paint_needed(0, 180)
 
 

@@ -11,7 +11,7 @@ from inventory.errors import InventoryError
 from inventory.ledger.models import Lot
 from inventory.materials.models import Material, Supply
 from inventory.recipes.calculations import RecipeCycleError
-from inventory.recipes.models import Recipe, RecipeVersion
+from inventory.recipes.models import RecipeVersion
 from inventory.sessions.models import Technique
 from inventory.sessions.queries.planning import Answer, Colour, Need, SetLine, SetPlan, plan_set, size_class
 from tests.days import DAY, TODAY
@@ -41,7 +41,7 @@ def ask(*lines: SetLine, **asked: Any) -> Answer:
     return plan_set(SetPlan(lines, **asked), on=TODAY)
 
 
-def squares(count: int, *colours: Material | Recipe, surface: Material | None = None) -> SetLine:
+def squares(count: int, *colours: Material, surface: Material | None = None) -> SetLine:
     """Ring pours on 30 × 30 cm canvases, colours in equal shares."""
     return SetLine(
         surface or make_surface(), count, the_technique(), [Colour(colour, 1) for colour in colours]
@@ -94,7 +94,7 @@ def test_a_plan_that_the_shelf_covers_is_enough() -> None:
 def test_home_made_medium_expands_to_glue_and_water_and_water_is_never_short() -> None:
     rate_is(180)
     version = medium_recipe()
-    answer = ask(squares(1, version.recipe))
+    answer = ask(squares(1, version.recipe.makes))
     glue, water = (need_of(answer, part.material) for part in version.parts.all())
     assert (glue.needed, glue.short) == (133_920, 133_920)  # two thirds of 200.88 mL
     assert (water.needed, water.held, water.short) == (66_960, None, 0)
@@ -106,7 +106,7 @@ def test_medium_already_made_is_used_before_any_is_mixed() -> None:
     glue = version.parts.first().material  # type: ignore[union-attr]
     make_delivery(lines=[(glue, units(1000), money(6))])
     make_batch(version=version, quantity=units(150))
-    answer = ask(squares(1, version.recipe))
+    answer = ask(squares(1, version.recipe.makes))
     (cup,) = answer.cups
     assert (cup.from_stock, cup.to_mix, cup.total) == (150_000, 50_880, 200_880)
     assert need_of(answer, glue).needed == 33_920
@@ -117,7 +117,7 @@ def test_what_goes_into_other_mixes_is_mixed_first() -> None:
     inner = medium_recipe()
     paint = make_material()
     colour = make_recipe(parts=[(paint, 1), (inner.recipe.makes, 1)])
-    answer = ask(squares(1, colour.recipe))
+    answer = ask(squares(1, colour.recipe.makes))
     assert [cup.material for cup in answer.mix_first] == [inner.recipe.makes]
     assert [cup.material for cup in answer.cups] == [colour.recipe.makes]
     assert answer.mix_first[0].to_mix == 100_440
@@ -128,7 +128,7 @@ def test_a_cup_tells_volumes_masses_and_what_one_scale_shows() -> None:
     rate_is(180)
     paint, medium = make_material(density=1_120_000), make_material(density=1_050_000)
     version = make_recipe(parts=[(paint, 1), (medium, 1)])
-    (cup,) = ask(squares(1, version.recipe)).cups
+    (cup,) = ask(squares(1, version.recipe.makes)).cups
     assert [(part.volume, part.mass, part.reading) for part in cup.parts] == [
         (100_440, 112_493, 112_500),
         (100_440, 105_462, 218_000),
@@ -137,7 +137,7 @@ def test_a_cup_tells_volumes_masses_and_what_one_scale_shows() -> None:
 
 def test_without_a_density_a_cup_has_volumes_only() -> None:
     version = make_recipe(parts=[(make_material(density=None), 1)])
-    (cup,) = ask(squares(1, version.recipe)).cups
+    (cup,) = ask(squares(1, version.recipe.makes)).cups
     assert (cup.parts[0].mass, cup.parts[0].reading) == (None, None)
 
 
@@ -147,7 +147,7 @@ def test_a_cup_of_more_than_half_water_earns_a_warning() -> None:
     paint, water = make_material(), make_water()
     fair = make_recipe(parts=[(paint, 1), (medium, 2), (water, 1)])
     thin = make_recipe(parts=[(paint, 1), (medium, 2), (water, 2)])
-    first, second = ask(squares(1, fair.recipe, thin.recipe)).cups
+    first, second = ask(squares(1, fair.recipe.makes, thin.recipe.makes)).cups
     assert (first.water_share, first.is_too_watery) == (416_667, False)
     assert (second.water_share, second.is_too_watery) == (533_333, True)
 
@@ -171,7 +171,7 @@ def test_a_missing_density_is_asked_for_by_name() -> None:
         ask(squares(1, paste))
     version = make_recipe(parts=[(paste, 1)])
     with pytest.raises(InventoryError, match="Stone paste has no density"):
-        ask(squares(1, version.recipe))
+        ask(squares(1, version.recipe.makes))
 
 
 def test_lots_past_their_day_are_left_out_unless_asked_for() -> None:
@@ -192,7 +192,7 @@ def test_it_tells_how_many_could_be_poured_at_most() -> None:
     glue = version.parts.first().material  # type: ignore[union-attr]
     make_delivery(lines=[(canvas, units(9), money(9)), (glue, units(500), money(6))])
     make_batch(version=version, quantity=units(240))
-    answer = ask(squares(1, version.recipe, surface=canvas))
+    answer = ask(squares(1, version.recipe.makes, surface=canvas))
     assert answer.lines[0].most == 3  # 340 mL of glue make 510 mL, and 240 mL stand there: 750 ÷ 249.98
     assert answer.most_sets == 3
 
@@ -277,7 +277,7 @@ def test_the_set_is_costed_at_present_unit_costs() -> None:
     glue = version.parts.first().material  # type: ignore[union-attr]
     make_delivery(lines=[(canvas, units(10), money(35)), (glue, units(1000), money(9))])
     make_batch(version=version, quantity=units(150))  # 100 mL of glue: 0.90
-    answer = ask(squares(1, version.recipe, surface=canvas))
+    answer = ask(squares(1, version.recipe.makes, surface=canvas))
     assert answer.cost == money("3.50") + money("0.90") + 305_280  # 33.92 mL more glue at 0.009
     assert answer.cost_unknown == ()
     assert ask(squares(1, make_material(name="New"))).cost_unknown[-1].name == "New"

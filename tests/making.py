@@ -15,8 +15,8 @@ from inventory.ledger.posting import open_ledger
 from inventory.ledger.reversals import reverse
 from inventory.materials.models import Material, Supplier
 from inventory.purchasing.actions.deliveries import OpeningLine, open_stock, receive_delivery
-from inventory.purchasing.actions.delivery_facts import DeliveryFacts, DeliveryHeader, LineFacts
-from inventory.purchasing.actions.orders import OrderedLine, OrderFacts, place_order
+from inventory.purchasing.actions.delivery_facts import DeliveryFacts, DeliveryHeader, LineFacts, PackedLine
+from inventory.purchasing.actions.orders import OrderFacts, place_order
 from inventory.purchasing.models import Delivery, Order
 from inventory.recipes.actions.mixes import Ingredient, MixFacts, make_mix, planned
 from inventory.recipes.models import Basis, Mix, Recipe, RecipeVersion
@@ -178,7 +178,7 @@ def make_order(
     **facts: Any,
 ) -> Order:
     """An order of (material, quantity, line price) lines."""
-    ordered = [OrderedLine(*line) for line in lines]
+    ordered = [PackedLine(*line) for line in lines]
     return place_order(
         facts=OrderFacts(supplier or make_supplier(), on, ordered, **facts), submission=make_submission()
     )

@@ -15,8 +15,8 @@ from inventory.ledger.corrections import correct_cost
 from inventory.ledger.models import Lot, LotBalance
 from inventory.ledger.reversals import reverse
 from inventory.purchasing.actions.deliveries import OpeningLine, open_stock, receive_delivery
-from inventory.purchasing.actions.delivery_facts import DeliveryFacts, DeliveryHeader, LineFacts
-from inventory.purchasing.actions.orders import OrderedLine, OrderFacts, place_order
+from inventory.purchasing.actions.delivery_facts import DeliveryFacts, DeliveryHeader, LineFacts, PackedLine
+from inventory.purchasing.actions.orders import OrderFacts, place_order
 from inventory.purchasing.models import Delivery, Order
 from studio.values.money import convert
 
@@ -115,7 +115,7 @@ class Buyer:
         """Order what is short; the goods come on the day the house calls."""
         bought = self._wanted(house, days_ago, next_day, to_go)
         lines = [
-            OrderedLine(
+            PackedLine(
                 self.loft.materials[item.pack.material],
                 thousandths(item.pack.size),
                 item.packs * self._price(item.pack, days_ago),
@@ -232,7 +232,7 @@ class Buyer:
         lines = []
         for name, packs in wanted:
             supply = self.loft.supply(house, name)
-            lines.append(OrderedLine(supply.material, supply.pack_size, packs * supply.price, packs))
+            lines.append(PackedLine(supply.material, supply.pack_size, packs * supply.price, packs))
         facts = OrderFacts(
             self.loft.suppliers[house], diary.ago(ordered), lines, diary.ago(expected), notes=notes
         )

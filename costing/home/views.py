@@ -14,7 +14,7 @@ from costing.pieces.calculations import State
 from costing.pieces.queries import pieces_by_state, pours_without_piece
 from inventory.reordering.actions import low_materials
 from inventory.sessions.views.sessions import latest_session, repeat_url
-from inventory.stock.queries import going_off
+from inventory.stock.queries import expiring_lots
 from studio.accounts.models import User
 from studio.accounts.roles import EVERYONE, current_user, role_required
 from studio.backups.actions import last_good_backup
@@ -29,7 +29,7 @@ BACKUP_DAYS = 7  # older than this, the last backup is a reason to make one (com
 @role_required(*EVERYONE)
 def home(request: HttpRequest) -> HttpResponse:
     user, studio, today = current_user(request), current_studio(request), timezone.localdate()
-    lots, counts, session = going_off(today, DAYS_AHEAD), pieces_by_state(), latest_session()
+    lots, counts, session = expiring_lots(today, DAYS_AHEAD), pieces_by_state(), latest_session()
     context: dict[str, Any] = {
         "today": today,
         "steps": _steps(user, first_steps(studio)),

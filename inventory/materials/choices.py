@@ -2,12 +2,14 @@
 
 from collections.abc import Iterable, Mapping
 from itertools import groupby
-from typing import Any
+from typing import Any, cast
 
 from django import forms
-from django.core.exceptions import ValidationError
+from django.utils.translation import gettext_lazy
 
 from inventory.materials.models import Kind, Material
+from studio.errors import InputError
+from studio.pages.forms import StudioForm
 from studio.translation import _
 from studio.values.numbers import read_small_whole
 
@@ -30,7 +32,7 @@ def bought_materials() -> dict[int, Material]:
 def by_kind(materials: Iterable[Material]) -> list[tuple[str, Any]]:
     """Choices grouped by kind, as the materials stand in the list."""
     groups = groupby(materials, key=lambda material: str(Kind(material.kind).label))
-    return [("", _("Choose…")), *((kind, [(m.pk, m.name) for m in found]) for kind, found in groups)]
+    return [("", _("Choose…")), *((kind, [(m.pk, m.name) for m in group]) for kind, group in groups)]
 
 
 class MaterialChoice(forms.ChoiceField):
@@ -49,9 +51,36 @@ class MaterialChoice(forms.ChoiceField):
 
     def clean(self, value: Any) -> Any:
         text = super().clean(value)
-        if not text:
-            return None
-        found = self.offered.get(int(text))
-        if found is None:
-            raise ValidationError(_("Choose one of the materials listed."))
-        return found
+        return self.offered[int(text)] if text else None
+
+
+class MaterialRowForm(StudioForm):
+    """A row about so much of one of the materials offered. Once it is valid, `facts` are what it says."""
+
+    amount_field = ""
+    material = MaterialChoice(label=gettext_lazy("Material"))
+
+    def __init__(
+        self, *args: Any, materials: Mapping[int, Material], choices: list[tuple[str, Any]], **kwargs: Any
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        self.facts: Any = None
+        cast("MaterialChoice", self.fields["material"]).offer(materials, choices)
+
+    def make_facts(self, material: Material, amount: int, cleaned: dict[str, Any]) -> Any:
+        """Raises InputError naming the field."""
+        raise NotImplementedError
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        material: Material | None = cleaned.get("material")
+        if material is None:
+            return cleaned
+        amount = self.read_amount(self.amount_field, material.measure, density=material.density)
+        if amount is None or self.errors:
+            return cleaned
+        try:
+            self.facts = self.make_facts(material, amount, cleaned)
+        except InputError as problem:
+            self.refuse(problem)
+        return cleaned

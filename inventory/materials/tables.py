@@ -1,10 +1,11 @@
 """The lists of materials, suppliers and packs."""
 
-from dataclasses import dataclass, replace
+from dataclasses import KW_ONLY, dataclass, replace
 from typing import Any
 
 from django.urls import reverse
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from inventory.materials.models import Kind, Material, MeasureChoice, Supplier, Supply
 from studio.pages.columns import Column, NumberColumn, QuantityColumn, Row, ShortQuantityColumn
@@ -12,39 +13,35 @@ from studio.pages.exports import Cell, money_cell
 from studio.pages.tables import Table
 from studio.preferences.formatting import Formatter
 
-ARCHIVED = ("note", gettext_lazy("Archived"))
-PREFERRED = ("good", gettext_lazy("Preferred"))
+ARCHIVED = ("note", _("Archived"))
+PREFERRED = ("good", _("Preferred"))
 
 
 class MaterialTable(Table[Material]):
     """Materials, each annotated with `sold_by`, the number of its suppliers."""
 
-    caption = gettext_lazy("Materials")
+    caption = _("Materials")
     file_name = "materials"
     columns = (
-        Column[Material](
-            key="name",
-            label=gettext_lazy("Material"),
-            value=lambda row: row.name,
+        Column(
+            "name",
+            _("Material"),
+            lambda row: row.name,
             link=lambda row: reverse("inventory:material", args=[row.pk]),
             badge=lambda row: ARCHIVED if row.is_archived else None,
             note=lambda row: row.maker,
         ),
-        Column[Material](key="kind", label=gettext_lazy("Kind"), value=lambda row: Kind(row.kind).label),
-        Column[Material](
-            key="measure",
-            label=gettext_lazy("Measured in"),
-            value=lambda row: MeasureChoice(row.measure).label,
+        Column("kind", _("Kind"), lambda row: Kind(row.kind).label),
+        Column("measure", _("Measured in"), lambda row: MeasureChoice(row.measure).label),
+        ShortQuantityColumn(
+            "reorder_level",
+            _("Own reorder level"),
+            lambda row: None if row.reorder_level is None else (row.reorder_level, row.measure),
         ),
-        ShortQuantityColumn[Material](
-            key="reorder_level",
-            label=gettext_lazy("Own reorder level"),
-            value=lambda row: None if row.reorder_level is None else (row.reorder_level, row.measure),
-        ),
-        NumberColumn[Material](
-            key="suppliers",
-            label=gettext_lazy("Suppliers"),
-            value=lambda row: row.sold_by or None,  # type: ignore[attr-defined]  # from the view's query
+        NumberColumn(
+            "suppliers",
+            _("Suppliers"),
+            lambda row: row.sold_by or None,  # from the view's query
         ),
     )
 
@@ -52,32 +49,31 @@ class MaterialTable(Table[Material]):
 class SupplierTable(Table[Supplier]):
     """Suppliers, each annotated with `packs`, the number of packs that it sells."""
 
-    caption = gettext_lazy("Suppliers")
+    caption = _("Suppliers")
     file_name = "suppliers"
     columns = (
-        Column[Supplier](
-            key="name",
-            label=gettext_lazy("Supplier"),
-            value=lambda row: row.name,
+        Column(
+            "name",
+            _("Supplier"),
+            lambda row: row.name,
             link=lambda row: reverse("inventory:supplier", args=[row.pk]),
             note=lambda row: row.country,
         ),
-        Column[Supplier](key="currency", label=gettext_lazy("Currency"), value=lambda row: row.currency),
-        NumberColumn[Supplier](
-            key="lead_time", label=gettext_lazy("Lead time (days)"), value=lambda row: row.lead_time_days
-        ),
-        NumberColumn[Supplier](
-            key="packs",
-            label=gettext_lazy("Packs"),
-            value=lambda row: row.packs or None,  # type: ignore[attr-defined]  # from the view's query
+        Column("currency", _("Currency"), lambda row: row.currency),
+        NumberColumn("lead_time", _("Lead time (days)"), lambda row: row.lead_time_days),
+        NumberColumn(
+            "packs",
+            _("Packs"),
+            lambda row: row.packs or None,  # from the view's query
         ),
     )
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True)
 class PriceColumn(Column[Row]):
-    """Pairs of (millionths, currency): the supplier's own."""
+    """Pairs of (millionths, currency): in the supplier's own."""
 
+    _: KW_ONLY
     css: str = "number"
     needs_money: bool = True
 
@@ -86,46 +82,39 @@ class PriceColumn(Column[Row]):
         return replace(formatter, currency=currency).money(price)
 
     def file_cells(self, value: Any, formatter: Formatter) -> list[Cell]:
-        return [money_cell(*value)]
+        return [money_cell(*value), value[1]]
+
+    def file_labels(self, formatter: Formatter) -> list[str]:
+        return [str(self.label), gettext("Currency")]
 
 
 class PackTable(Table[Supply]):
     """Packs with suppliers and materials: a supplier's page leaves out the one column, a material's the other."""
 
-    caption = gettext_lazy("Packs")
+    caption = _("Packs")
     columns = (
-        Column[Supply](
-            key="material",
-            label=gettext_lazy("Material"),
-            value=lambda row: row.material.name,
+        Column(
+            "material",
+            _("Material"),
+            lambda row: row.material.name,
             link=lambda row: reverse("inventory:material", args=[row.material_id]),
             badge=lambda row: PREFERRED if row.is_preferred else None,
         ),
-        Column[Supply](
-            key="supplier",
-            label=gettext_lazy("Supplier"),
-            value=lambda row: row.supplier.name,
+        Column(
+            "supplier",
+            _("Supplier"),
+            lambda row: row.supplier.name,
             link=lambda row: reverse("inventory:supplier", args=[row.supplier_id]),
             badge=lambda row: PREFERRED if row.is_preferred else None,
         ),
-        QuantityColumn[Supply](
-            key="pack_size",
-            label=gettext_lazy("Pack size"),
-            value=lambda row: (row.pack_size, row.material.measure),
-        ),
-        PriceColumn[Supply](
-            key="price",
-            label=gettext_lazy("Pack price"),
-            value=lambda row: (row.price, row.supplier.currency),
-        ),
-        Column[Supply](key="barcode", label=gettext_lazy("Barcode"), value=lambda row: row.barcode),
-        NumberColumn[Supply](
-            key="minimum", label=gettext_lazy("Minimum order (packs)"), value=lambda row: row.minimum_packs
-        ),
-        Column[Supply](
-            key="edit",
-            label=gettext_lazy("Change"),
-            value=lambda row: gettext_lazy("Edit"),
+        QuantityColumn("pack_size", _("Pack size"), lambda row: (row.pack_size, row.material.measure)),
+        PriceColumn("price", _("Pack price"), lambda row: (row.price, row.supplier.currency)),
+        Column("barcode", _("Barcode"), lambda row: row.barcode),
+        NumberColumn("minimum", _("Minimum order (packs)"), lambda row: row.minimum_packs),
+        Column(
+            "edit",
+            _("Change"),
+            lambda row: _("Edit"),
             link=lambda row: reverse("inventory:pack-edit", args=[row.pk]),
             hidden_words=lambda row: f"{row.material.name}, {row.supplier.name}",
         ),

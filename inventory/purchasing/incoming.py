@@ -1,11 +1,11 @@
 """What was ordered, what has come of it, and what is still to come."""
 
-from collections.abc import Iterable
+from collections import defaultdict
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import date
 
 from django.db.models import Sum
-from django.db.models.functions import Coalesce
 
 from inventory.purchasing.models import DeliveryLine, Order, OrderLine
 from studio.values.allocation import divide_half_up
@@ -49,30 +49,57 @@ class OrderState:
 
 
 def progress_of(orders: Iterable[Order]) -> list[OrderState]:
-    """The state of each order, in two statements however many there are. Deliveries taken back do not count.
+    """The state of each order, in three statements however many there are. Deliveries taken back do not count.
 
     What came of a material fills the order's lines of it in turn, so that a line added by hand counts as well.
     """
     orders = list(orders)
     numbers = [order.pk for order in orders]
-    came = _came(numbers)
+    came = _received_for(numbers)
     lines: dict[int, list[OrderLine]] = {order.pk: [] for order in orders}
-    for line in OrderLine.objects.filter(order__in=numbers).select_related("material").order_by("pk"):
+    for line in (
+        OrderLine.objects.filter(order__in=numbers)
+        .select_related("material", "order__supplier")
+        .order_by("pk")
+    ):
         lines[line.order_id].append(line)
     return [OrderState(order, _filled(lines[order.pk], came)) for order in orders]
 
 
-def _came(orders: list[int]) -> dict[tuple[int, int], int]:
-    """What came of each material for each order."""
-    rows = (
-        DeliveryLine.objects.filter(delivery__posting__reversed_by__isnull=True)
-        .annotate(for_order=Coalesce("order_line__order_id", "delivery__order_id"))
-        .filter(for_order__in=orders)
-        .order_by()
-        .values_list("for_order", "lot__material_id")
+def on_order(materials: Collection[int] | None = None) -> dict[int, int]:
+    """What open orders still owe of each material: ordered less received by standing deliveries, never below 0."""
+    lines = OrderLine.objects.filter(order__is_closed=False)
+    if materials is not None:
+        lines = lines.filter(material__in=materials)
+    ordered = {
+        (order, material): quantity
+        for order, material, quantity in lines.order_by()
+        .values_list("order_id", "material_id")
         .annotate(total=Sum("quantity"))
+    }
+    came = _received_for({order for order, _material in ordered})
+    owed: dict[int, int] = defaultdict(int)
+    for (order, material), quantity in ordered.items():
+        owed[material] += max(quantity - came.get((order, material), 0), 0)
+    return dict(owed)
+
+
+def _received_for(orders: Collection[int]) -> dict[tuple[int, int], int]:
+    """What came for each order of each material, by the order's own line or, without one, by the delivery's order."""
+    came: dict[tuple[int, int], int] = defaultdict(int)
+    if not orders:
+        return came
+    standing = DeliveryLine.objects.filter(delivery__posting__reversed_by__isnull=True).order_by()
+    by_line = standing.filter(order_line__order__in=orders).values_list(
+        "order_line__order_id", "lot__material_id"
     )
-    return {(order, material): total for order, material, total in rows}
+    by_delivery = standing.filter(order_line__isnull=True, delivery__order__in=orders).values_list(
+        "delivery__order_id", "lot__material_id"
+    )
+    for rows in (by_line, by_delivery):
+        for order, material, quantity in rows.annotate(total=Sum("quantity")):
+            came[order, material] += quantity
+    return came
 
 
 def _filled(lines: list[OrderLine], came: dict[tuple[int, int], int]) -> list[Progress]:

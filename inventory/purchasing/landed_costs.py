@@ -1,25 +1,20 @@
 """What a delivered line cost on the shelf, part by part: price, carriage, duty, and tax that cannot be reclaimed."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from inventory.purchasing.models import Delivery, DeliveryLine
 from studio.values.allocation import allocate
 from studio.values.money import convert
 
 
-@dataclass(frozen=True, slots=True)
-class LandedParts:
+class LandedParts(NamedTuple):
     """One line's landed cost in its parts, all in millionths of the studio's currency."""
 
     price: int
     carriage: int
     duty: int
     tax: int
-
-    @property
-    def total(self) -> int:
-        return self.price + self.carriage + self.duty + self.tax
 
 
 def value_weights(values: Sequence[int]) -> list[int]:

@@ -1,13 +1,14 @@
 """Lists of deliveries and orders, and of their lines."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
 
 from django.urls import reverse
+from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 from django.utils.translation import pgettext_lazy
 
+from inventory.ledger.accounts import AccountReference
+from inventory.materials.tables import PriceColumn
 from inventory.purchasing.file_import.reading import FileLine
 from inventory.purchasing.incoming import OrderState, Progress
 from inventory.purchasing.landed_costs import LandedParts
@@ -61,12 +62,11 @@ class DeliveryTable(Table[Delivery]):
 
 @dataclass(frozen=True, slots=True)
 class DeliveryLineRow:
-    """One line of a delivery; `price` as the invoice has it, `parts` what makes up its landed cost."""
+    """One line of a delivery; `parts` are what makes up its landed cost."""
 
     line: DeliveryLine
     as_read: str
-    price: str = ""
-    parts: LandedParts | None = None
+    parts: LandedParts
 
 
 class DeliveryLineTable(Table[DeliveryLineRow]):
@@ -81,7 +81,7 @@ class DeliveryLineTable(Table[DeliveryLineRow]):
         QuantityColumn(
             "received", _("Received"), lambda row: (row.line.quantity, row.line.lot.material.measure)
         ),
-        Column("invoice", _("Invoice"), lambda row: row.price, css="number", needs_money=True),
+        PriceColumn("invoice", _("Invoice"), lambda row: (row.line.price, row.line.delivery.currency)),
         MoneyColumn("price", _("Price"), lambda row: row.parts.price),
         MoneyColumn("carriage", _("Carriage"), lambda row: row.parts.carriage),
         MoneyColumn("duty", _("Duty"), lambda row: row.parts.duty),
@@ -106,130 +106,91 @@ def columns_left_out(delivery: Delivery, *, is_foreign: bool) -> list[str]:
     return [key for key, amount in {**amounts, "tax": delivery.tax}.items() if not amount]
 
 
-@dataclass(frozen=True, slots=True)
-class OrderRow:
-    """One order with what has come of it."""
-
-    state: OrderState
-    today: date
-
-    @property
-    def order(self) -> Order:
-        return self.state.order
-
-    @property
-    def title(self) -> str:
-        return order_title(self.order)
-
-
 def order_title(order: Order) -> str:
     title = translation._("Order {number}", number=order.pk)
     return f"{title}, {order.reference}" if order.reference else title
 
 
-def order_badge(state: OrderState, today: date) -> Badge:
+def order_badge(state: OrderState) -> Badge:
     if state.order.is_closed:
         return "note", _("Closed")
     if state.has_all_come:
         return "good", _("All received")
-    return ("low", _("Late")) if state.is_late(today) else ("wait", _("On order"))
+    return ("low", _("Late")) if state.is_late(timezone.localdate()) else ("wait", _("On order"))
 
 
-def _lines_received(row: OrderRow) -> str:
-    lines: Sequence[Progress] = row.state.lines
-    received = sum(not line.to_come for line in lines)
-    return translation._("{received} of {lines}", received=received, lines=len(lines))
+def _lines_received(row: OrderState) -> str:
+    received = sum(not line.to_come for line in row.lines)
+    return translation._("{received} of {lines}", received=received, lines=len(row.lines))
 
 
-class OrderTable(Table[OrderRow]):
+class OrderTable(Table[OrderState]):
     caption = _("Orders")
     file_name = "orders"
     columns = (
         Column(
             "order",
             pgettext_lazy("noun", "Order"),
-            lambda row: row.title,
+            lambda row: order_title(row.order),
             link=lambda row: reverse("inventory:order", args=[row.order.pk]),
         ),
         Column("supplier", _("Supplier"), lambda row: row.order.supplier.name),
         DayColumn("ordered", _("Ordered"), lambda row: row.order.ordered_on),
         DayColumn("expected", _("Expected"), lambda row: row.order.expected_on),
         Column("received", _("Lines received"), _lines_received),
-        Column("state", _("Status"), lambda row: "", badge=lambda row: order_badge(row.state, row.today)),
+        Column("state", _("Status"), lambda row: "", badge=order_badge),
     )
 
-    def row_css(self, row: OrderRow) -> str:
-        return "is-low" if row.state.is_late(row.today) else ""
+    def row_css(self, row: OrderState) -> str:
+        return "is-low" if row.is_late(timezone.localdate()) else ""
 
 
-@dataclass(frozen=True, slots=True)
-class OrderLineRow:
-    """One line of an order; `price` in the supplier's currency, written out."""
-
-    progress: Progress
-    price: str
-
-    @property
-    def measure(self) -> str:
-        return self.progress.line.material.measure
-
-
-class OrderLineTable(Table[OrderLineRow]):
+class OrderLineTable(Table[Progress]):
     caption = _("Lines of the order, and what has been received")
     file_name = "order"
     columns = (
         Column(
             "material",
             _("Material"),
-            lambda row: row.progress.line.material.name,
-            link=lambda row: reverse("inventory:material", args=[row.progress.line.material_id]),
+            lambda row: row.line.material.name,
+            link=lambda row: reverse("inventory:material", args=[row.line.material_id]),
         ),
-        QuantityColumn("ordered", _("Ordered"), lambda row: (row.progress.line.quantity, row.measure)),
-        QuantityColumn("received", _("Received"), lambda row: (row.progress.received, row.measure)),
-        QuantityColumn("to_come", _("To come"), lambda row: (row.progress.to_come, row.measure)),
-        Column("price", _("Line price"), lambda row: row.price, css="number", needs_money=True),
+        QuantityColumn("ordered", _("Ordered"), lambda row: (row.line.quantity, row.line.material.measure)),
+        QuantityColumn("received", _("Received"), lambda row: (row.received, row.line.material.measure)),
+        QuantityColumn("to_come", _("To come"), lambda row: (row.to_come, row.line.material.measure)),
+        PriceColumn("price", _("Line price"), lambda row: (row.line.price, row.line.order.supplier.currency)),
     )
 
 
-@dataclass(frozen=True, slots=True)
-class FileLineRow:
-    """One line of a file as it was read; `price` in the invoice's currency, written out."""
-
-    line: FileLine
-    price: str
-
-    @property
-    def as_read(self) -> str:
-        packs = self.line.facts.packs
-        if packs == 1:
-            return self.line.understood
-        return translation.ngettext(
-            "{n} pack of {size}", "{n} packs of {size}", packs, n=packs, size=self.line.understood
-        )
-
-
-class FileLineTable(Table[FileLineRow]):
+class FileLineTable(Table[FileLine]):
     caption = _("Lines of the file, as they were read")
     columns = (
         Column(
             "material",
             _("Material"),
-            lambda row: row.line.facts.material.name,
-            badge=lambda row: None if row.line.facts.material.pk else ("note", _("New")),
+            lambda row: row.facts.material.name,
+            badge=lambda row: None if row.facts.material.pk else ("note", _("New")),
         ),
-        NumberColumn("line", _("Line"), lambda row: row.line.number),
+        NumberColumn("line", _("Line"), lambda row: row.number),
         Column("read", _("As read"), lambda row: row.as_read),
         QuantityColumn(
-            "quantity", _("Quantity"), lambda row: (row.line.facts.quantity, row.line.facts.material.measure)
+            "quantity", _("Quantity"), lambda row: (row.facts.quantity, row.facts.material.measure)
         ),
-        DayColumn("best_before", _("Best before"), lambda row: row.line.facts.best_before),
+        DayColumn("best_before", _("Best before"), lambda row: row.facts.best_before),
         Column(
             "place",
             _("Place and batch"),
-            lambda row: ", ".join(filter(None, [row.line.facts.place, row.line.facts.supplier_batch])),
+            lambda row: ", ".join(filter(None, [row.facts.place, row.facts.supplier_batch])),
         ),
-        Column("price", _("Line price"), lambda row: row.price, css="number", needs_money=True),
+        PriceColumn("price", _("Line price"), lambda row: (row.facts.price, row.currency)),
     )
+
+
+def account_link(account: AccountReference) -> str:
+    """The page of what an account is kept for, if it has one."""
+    if account.lot:
+        return reverse("inventory:lot", args=[account.lot])
+    return reverse("inventory:pour", args=[account.pour]) if account.pour else ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,13 +2,13 @@
 
 from django.urls import URLPattern, path
 
-from inventory.purchasing.views import corrections, deliveries, delivery_list, file_import, orders
+from inventory.purchasing.views import corrections, deliveries, file_import, orders
 
 urlpatterns: list[URLPattern] = [
     path("deliveries/<int:pk>/correct/", corrections.correct, name="delivery-correct"),
     path("deliveries/new/", deliveries.new, name="delivery-new"),
     path("deliveries/<int:pk>/", deliveries.delivery, name="delivery"),
-    path("deliveries/", delivery_list.deliveries, name="deliveries"),
+    path("deliveries/", deliveries.deliveries, name="deliveries"),
     path("deliveries/file/", file_import.from_file, name="delivery-file"),
     path("deliveries/file/example.csv", file_import.example, name="delivery-file-example"),
     path("orders/", orders.orders, name="orders"),

@@ -1,4 +1,4 @@
-"""Alerts raised and cleared, and stocktakes counted."""
+"""Reorder alerts, and how far their emails have come."""
 
 from django.db import models
 from django.db.models import Q

@@ -16,11 +16,11 @@ from django.db.models import Min, Sum
 from inventory.ledger.models import Entry, Lot, LotBalance
 from inventory.materials.models import Material, Supplier, Supply
 from inventory.materials.queries import Buy, best_buy, supplies_of
+from inventory.purchasing.incoming import on_order
 from inventory.recipes.models import Recipe
 from inventory.reordering import calculations as demand
 from inventory.reordering.calculations import DatedUse, DemandEstimate, LeadTime
 from inventory.reordering.models import Alert
-from inventory.stock.queries import on_order
 from studio.preferences.models import Studio
 from studio.translation import _, ngettext, noop
 from studio.values.allocation import divide_half_up

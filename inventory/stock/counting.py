@@ -1,4 +1,4 @@
-"""Readers for a count: which lots stand where, what the books say of each, and what a difference is worth.
+"""Readers for a stocktake: which lots stand where, what the books say of each, and what a difference is worth.
 
 Quantities are thousandths of the base unit, money millionths of the currency unit.
 """
@@ -6,35 +6,45 @@ Quantities are thousandths of the base unit, money millionths of the currency un
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import date
+from urllib.parse import urlencode
 
 from django.db.models import Count as CountOf
 from django.db.models import Q
 
 from inventory.ledger.costing_methods import cost_of_draw
 from inventory.ledger.models import Lot
+from inventory.materials.models import Kind
 from inventory.stock.actions import gains
 from inventory.stock.actions.stocktakes import Count
+from inventory.stock.models import StocktakeLine
+from studio.translation import _
 from studio.values.allocation import divide_half_up
+
+NOWHERE = "-"  # how an address says that no place is recorded
 
 
 @dataclass(frozen=True, slots=True)
 class Shelf:
-    """A place or a kind of material, and how many lots hold something there."""
+    """A place or a kind of material, how an address says it, and how many lots hold something there."""
 
+    query: str
     name: str
     lots: int
 
 
 def places() -> list[Shelf]:
-    """Every place with lots that hold something; those without a place noted have an empty name."""
+    """Every place with lots that hold something; those without a place noted come first."""
     rows = Lot.objects.on_shelf().order_by("place").values_list("place").annotate(CountOf("pk"))
-    return [Shelf(*row) for row in rows]
+    return [
+        Shelf(urlencode({"place": place or NOWHERE}), place or _("No place recorded"), lots)
+        for place, lots in rows
+    ]
 
 
 def kinds() -> list[Shelf]:
     """Every kind of material with lots that hold something."""
     rows = Lot.objects.on_shelf().order_by().values_list("material__kind").annotate(CountOf("pk"))
-    return [Shelf(*row) for row in sorted(rows)]
+    return [Shelf(urlencode({"kind": kind}), str(Kind(kind).label), lots) for kind, lots in sorted(rows)]
 
 
 def lots_to_count(
@@ -65,26 +75,27 @@ def expected(lot: Lot) -> int:
 
 
 @dataclass(frozen=True, slots=True)
-class Difference:
-    """A count against the books: quantity and money above zero were found, below zero are missing."""
+class ValuedLine:
+    """A line of a stocktake, saved or about to be, and what its difference is worth: above zero when found."""
 
-    count: Count
-    expected: int
+    line: StocktakeLine
     money: int
 
-    @property
-    def quantity(self) -> int:
-        return self.count.counted - self.expected
 
-
-def differences(counts: Sequence[Count]) -> list[Difference]:
+def valued(counts: Sequence[Count]) -> list[ValuedLine]:
     """What each count would post, valued as the writer values it."""
-    return [Difference(count, expected(count.lot), _worth(count)) for count in counts]
+    return [
+        ValuedLine(
+            StocktakeLine(lot=each.lot, expected=expected(each.lot), counted=each.counted, how=each.how),
+            _value(each),
+        )
+        for each in counts
+    ]
 
 
-def _worth(count: Count) -> int:
+def _value(count: Count) -> int:
     held, money = expected(count.lot), getattr(getattr(count.lot, "balance", None), "money", 0)
-    found = count.counted - held
-    if found <= 0:
-        return -cost_of_draw(held, money, -found)
-    return divide_half_up(money * found, held) if held else gains.usual_cost(count.lot.material, found)
+    gain = count.counted - held
+    if gain <= 0:
+        return -cost_of_draw(held, money, -gain)
+    return divide_half_up(money * gain, held) if held else gains.usual_cost(count.lot.material, gain)

@@ -18,6 +18,7 @@ from inventory.stock.queries import ORDERS, MaterialStock, stock_list
 from studio.pages.filters import (
     DayFilter,
     FlagFilter,
+    IncludeFilter,
     ListFilterSet,
     SearchFilter,
     SortFilter,
@@ -52,8 +53,8 @@ class StockFilter(ListFilterSet):
         label=gettext_lazy("Expiring soon"), help_text=gettext_lazy("Only what expires within 30 days.")
     )
     expires_by = DayFilter(label=gettext_lazy("Expires by"))
-    archived = FlagFilter(label=gettext_lazy("Include archived"))
-    free = FlagFilter(label=gettext_lazy("Include tap water and the like"))
+    archived = IncludeFilter("is_archived", label=gettext_lazy("Include archived"))
+    free = IncludeFilter("is_free", label=gettext_lazy("Include tap water and the like"))
     as_of = DayFilter(label=gettext_lazy("As of"), help_text=gettext_lazy("Stock at the end of this day."))
     sort = SortFilter(dict.fromkeys(ORDERS, ()), default="name", money=("money",))
 
@@ -63,6 +64,9 @@ class StockFilter(ListFilterSet):
         fields: list[str] = []
 
     def filter_queryset(self, queryset: QuerySet[Material]) -> QuerySet[Material]:
+        """By what the database knows of a material; the others need its stock."""
+        for name in ("search", "kind", "archived", "free"):
+            queryset = self.filters[name].filter(queryset, self.form.cleaned_data.get(name))
         return queryset
 
     @property
@@ -72,15 +76,12 @@ class StockFilter(ListFilterSet):
         if expires_by is None and self.value("expiring"):
             expires_by = timezone.localdate() + timedelta(days=DAYS_AHEAD)
         return stock_list(
-            search=self.value("search") or "",
-            kind=self.value("kind") or "",
+            self.qs,
             low_only=bool(self.value("low")),
-            include_archived=bool(self.value("archived")),
-            include_free=bool(self.value("free")),
-            going_off_by=expires_by,
+            expires_by=expires_by,
             as_of=self.value("as_of"),
             alerts=reorder.alert_levels(),
-            order=self.value("sort") or "name",
+            order=self.order,
         )
 
 

@@ -1,4 +1,4 @@
-"""Alerts raised and cleared, and stocktakes counted."""
+"""Stocktakes."""
 
 from django.db import models
 from django.db.models import Q
@@ -47,3 +47,8 @@ class StocktakeLine(models.Model):
 
     def __str__(self) -> str:
         return _("Stocktake line {number}", number=self.pk)
+
+    @property
+    def difference(self) -> int:
+        """Above zero when there was more than the books say."""
+        return self.counted - self.expected

@@ -5,20 +5,18 @@ few queries however many rows there are.
 """
 
 from collections import defaultdict
-from collections.abc import Callable, Collection, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any, NamedTuple
 
-from django.db.models import OuterRef, Q, QuerySet, Subquery, Sum
+from django.db.models import OuterRef, QuerySet, Subquery, Sum
 from django.db.models.functions import Coalesce
 
-from inventory.errors import InventoryError
 from inventory.ledger.models import Entry, Lot, LotBalance
 from inventory.ledger.month_ends import balances_on
 from inventory.materials.models import Material
-from inventory.purchasing.models import DeliveryLine, OrderLine
-from studio.translation import _
+from inventory.purchasing.incoming import on_order
 from studio.values.allocation import divide_half_up
 
 FULL_MARK = 1_000_000
@@ -96,38 +94,27 @@ class MaterialStock:
 
 
 def stock_list(
+    materials: QuerySet[Material] | None = None,
     *,
-    search: str = "",
-    kind: str = "",
     low_only: bool = False,
-    include_archived: bool = False,
-    include_free: bool = False,
-    going_off_by: date | None = None,
+    expires_by: date | None = None,
     as_of: date | None = None,
     alerts: Mapping[int, int] = NO_ALERTS,
     order: str = "name",
 ) -> list[MaterialStock]:
-    """What the shelf holds of every material; with `as_of`, at the end of that day by the postings' own dates.
+    """What the shelf holds of materials (without any, of all in use), at the end of the day `as_of` or now.
 
-    `low_only` keeps materials with an open alert, `going_off_by` those with a lot to be used by that day. `order`
-    is one of ORDERS, with a minus for the other way round. Raises InventoryError for an unknown order.
+    `low_only` keeps those with an open alert, `expires_by` those with a lot to be used by that day. `order` is one of
+    ORDERS, with a minus for the other way round.
     """
-    key = _order_key(order.removeprefix("-"))
-    materials = Material.objects.all()
-    if not include_archived:
-        materials = materials.filter(is_archived=False)
-    if not include_free:
-        materials = materials.filter(is_free=False)
-    if kind:
-        materials = materials.filter(kind=kind)
-    for word in search.split():
-        materials = materials.filter(Q(name__icontains=word) | Q(maker__icontains=word))
+    if materials is None:
+        materials = Material.objects.filter(is_archived=False, is_free=False)
     rows = stock_of(materials, as_of=as_of, alerts=alerts)
     if low_only:
         rows = [row for row in rows if row.has_open_alert]
-    if going_off_by is not None:
-        rows = [row for row in rows if row.use_by is not None and row.use_by <= going_off_by]
-    return sorted(rows, key=key, reverse=order.startswith("-"))
+    if expires_by is not None:
+        rows = [row for row in rows if row.use_by is not None and row.use_by <= expires_by]
+    return sorted(rows, key=ORDERS[order.removeprefix("-")], reverse=order.startswith("-"))
 
 
 def stock_of(
@@ -137,64 +124,33 @@ def stock_of(
 
     `alerts` are the levels of materials with an open reorder alert, in thousandths of the base unit.
     """
-    if as_of is not None:
-        then = _on_shelf(as_of)
-        return [_material_row(material, then.get(material.pk, EMPTY)) for material in materials]
-    now = _on_shelf()
-    coming = on_order()
+    held: dict[int, list[HeldLot]] = defaultdict(list)
+    for lot in held_lots(as_of=as_of):
+        held[lot.material].append(lot)
+    coming = on_order() if as_of is None else {}
+    levels = alerts if as_of is None else NO_ALERTS
     return [
-        _material_row(
-            material, now.get(material.pk, EMPTY), coming.get(material.pk, 0), alerts.get(material.pk)
-        )
+        _material_row(material, held[material.pk], coming.get(material.pk, 0), levels.get(material.pk))
         for material in materials
     ]
 
 
-class OnShelf(NamedTuple):
-    """What the lots of one material come to."""
-
-    quantity: int
-    money: int
-    lots: int
-    opened_lots: int
-    use_by: date | None
-    came_in: int
-
-
-EMPTY = OnShelf(0, 0, 0, 0, None, 0)
-
-
-def _on_shelf(as_of: date | None = None) -> dict[int, OnShelf]:
-    """Summed lot by lot: a database asked for sums by material walks through every lot there ever was."""
-    by_material: dict[int, list[HeldLot]] = defaultdict(list)
-    for lot in held_lots(as_of=as_of):
-        by_material[lot.material].append(lot)
-    return {
-        material: OnShelf(
-            quantity=sum([lot.quantity for lot in lots]),
-            money=sum([lot.money for lot in lots]),
-            lots=len(lots),
-            opened_lots=sum([lot.opened_on is not None for lot in lots]),
-            use_by=min([use_by for lot in lots if (use_by := lot.use_by)], default=None),
-            came_in=sum([lot.came_in for lot in lots]),
-        )
-        for material, lots in by_material.items()
-    }
-
-
 def _material_row(
-    material: Material, held: OnShelf, coming: int = 0, alert: int | None = None
+    material: Material, lots: Sequence[HeldLot], coming: int, alert: int | None
 ) -> MaterialStock:
+    """Summed lot by lot: a database asked for sums by material walks through every lot there ever was."""
+    quantity = sum([lot.quantity for lot in lots])
+    came_in = sum([lot.came_in for lot in lots])
     return MaterialStock(
         material=material,
-        quantity=held.quantity,
-        money=held.money,
-        lots=held.lots,
-        opened_lots=held.opened_lots,
-        use_by=held.use_by,
+        quantity=quantity,
+        money=sum([lot.money for lot in lots]),
+        lots=len(lots),
+        opened_lots=sum([lot.opened_on is not None for lot in lots]),
+        use_by=min([use_by for lot in lots if (use_by := lot.use_by)], default=None),
         on_order=coming,
         has_open_alert=alert is not None,
-        level=_fullness(held.quantity, held.came_in, material.reorder_level or alert or 0),
+        level=_fullness(quantity, came_in, material.reorder_level or alert or 0),
     )
 
 
@@ -220,18 +176,6 @@ ORDERS: Mapping[str, Callable[[MaterialStock], tuple[object, ...]]] = {
     "level": lambda row: (row.level, *_by_name(row)),
     "use_by": lambda row: (row.use_by or date.max, *_by_name(row)),
 }
-
-
-def _order_key(order: str) -> Callable[[MaterialStock], tuple[object, ...]]:
-    if order not in ORDERS:
-        raise InventoryError(
-            _(
-                "Stock cannot be sorted by “{order}”. Choose one of {orders}.",
-                order=order,
-                orders=", ".join(ORDERS),
-            )
-        )
-    return ORDERS[order]
 
 
 def held_lots(
@@ -280,42 +224,6 @@ def _came_in() -> Coalesce:
     return Coalesce("delivery_line__quantity", Subquery(entries.values("quantity")[:1]))
 
 
-def on_order(materials: Collection[int] | None = None) -> dict[int, int]:
-    """What open orders still owe of each material: ordered less received by standing deliveries, never below 0."""
-    lines = OrderLine.objects.filter(order__is_closed=False)
-    if materials is not None:
-        lines = lines.filter(material__in=materials)
-    ordered = {
-        (order, material): quantity
-        for order, material, quantity in lines.order_by()
-        .values_list("order_id", "material_id")
-        .annotate(total=Sum("quantity"))
-    }
-    came = _received_for({order for order, _ in ordered})
-    owed: dict[int, int] = defaultdict(int)
-    for (order, material), quantity in ordered.items():
-        owed[material] += max(quantity - came.get((order, material), 0), 0)
-    return dict(owed)
-
-
-def _received_for(orders: Collection[int]) -> dict[tuple[int, int], int]:
-    """What came for each order of each material, by the order's own line or, without one, by the delivery's order."""
-    came: dict[tuple[int, int], int] = defaultdict(int)
-    if not orders:
-        return came
-    standing = DeliveryLine.objects.filter(delivery__posting__reversed_by__isnull=True).order_by()
-    by_line = standing.filter(order_line__order__in=orders).values_list(
-        "order_line__order_id", "lot__material_id"
-    )
-    by_delivery = standing.filter(order_line__isnull=True, delivery__order__in=orders).values_list(
-        "delivery__order_id", "lot__material_id"
-    )
-    for rows in (by_line, by_delivery):
-        for order, material, quantity in rows.annotate(total=Sum("quantity")):
-            came[order, material] += quantity
-    return came
-
-
 def unit_costs(materials: Iterable[Material]) -> dict[int, UnitCost]:
     """What a unit of each material costs now: by what the shelf holds, else by its last receipt.
 
@@ -345,7 +253,7 @@ def unit_costs(materials: Iterable[Material]) -> dict[int, UnitCost]:
 
 
 @dataclass(frozen=True, slots=True)
-class GoingOff:
+class ExpiringLot:
     """A lot past or near the day it should be used by, and what it is worth."""
 
     lot: Lot
@@ -355,13 +263,15 @@ class GoingOff:
     days_left: int
 
 
-def going_off(on: date, within_days: int) -> list[GoingOff]:
+def expiring_lots(on: date, within_days: int) -> list[ExpiringLot]:
     """Lots past their day, or due within so many days, soonest first."""
-    due = [lot for lot in held_lots() if lot.use_by is not None and (lot.use_by - on).days <= within_days]
-    lots = Lot.objects.select_related("material").in_bulk([lot.lot for lot in due])
-    found = [
-        GoingOff(lots[lot.lot], lot.quantity, lot.money, lot.use_by, (lot.use_by - on).days)
-        for lot in due
-        if lot.use_by is not None
+    due = [
+        (use_by, held)
+        for held in held_lots()
+        if (use_by := held.use_by) is not None and (use_by - on).days <= within_days
     ]
-    return sorted(found, key=lambda item: (item.use_by, item.lot.pk))
+    lots = Lot.objects.select_related("material").in_bulk([held.lot for _, held in due])
+    return [
+        ExpiringLot(lots[held.lot], held.quantity, held.money, use_by, (use_by - on).days)
+        for use_by, held in sorted(due, key=lambda item: (item[0], item[1].lot))
+    ]

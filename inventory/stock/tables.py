@@ -2,15 +2,15 @@
 
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
 from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 
-from inventory.ledger.models import Lot
+from inventory.ledger.models import Entry, Lot
 from inventory.ledger.movements import AccountMovement
-from inventory.stock.cards import Receipt
-from inventory.stock.counting import Difference
-from inventory.stock.models import Stocktake, StocktakeLine
+from inventory.purchasing.tables import account_link
+from inventory.stock.counting import ValuedLine
 from inventory.stock.queries import HeldLot, MaterialStock
 from studio import translation
 from studio.pages.columns import (
@@ -102,15 +102,15 @@ class LotRow:
     today: date
 
 
+LOT = Column[Any](
+    "lot", _("Lot"), lambda row: row.lot.label, link=lambda row: reverse("inventory:lot", args=[row.lot.pk])
+)
+
+
 class LotTable(Table[LotRow]):
     caption = _("Lots")
     columns = (
-        Column(
-            "lot",
-            _("Lot"),
-            lambda row: row.lot.label,
-            link=lambda row: reverse("inventory:lot", args=[row.lot.pk]),
-        ),
+        LOT,
         DayColumn("received", _("Received"), lambda row: row.held.received_on),
         DayColumn("opened", _("Opened"), lambda row: row.held.opened_on),
         DayColumn(
@@ -125,28 +125,17 @@ class LotTable(Table[LotRow]):
     )
 
 
-class ReceiptTable(Table[Receipt]):
+class ReceiptTable(Table[Entry]):
     caption = _("Receipts, newest first")
     columns = (
-        DayColumn("day", _("Received"), lambda row: row.on),
-        Column(
-            "lot",
-            _("Lot"),
-            lambda row: row.lot.label,
-            link=lambda row: reverse("inventory:lot", args=[row.lot.pk]),
-        ),
+        DayColumn("day", _("Received"), lambda row: row.posting.effective_on),
+        LOT,
         QuantityColumn("quantity", _("Quantity"), lambda row: (row.quantity, row.lot.material.measure)),
         MoneyColumn("cost", _("Cost"), lambda row: row.money),
         UnitCostColumn(
             "unit_cost", _("Unit cost"), lambda row: (row.money, row.quantity, row.lot.material.measure)
         ),
     )
-
-
-def _place_link(lot: int | None, pour: int | None = None) -> str:
-    if lot:
-        return reverse("inventory:lot", args=[lot])
-    return reverse("inventory:pour", args=[pour]) if pour else ""
 
 
 class MovementTable(Table[AccountMovement]):
@@ -165,12 +154,12 @@ class MovementTable(Table[AccountMovement]):
             lambda row: row.posting.get_kind_display(),
             badge=lambda row: REVERSED if row.is_reversed else None,
         ),
-        Column("lot", _("Lot"), lambda row: row.account_name, link=lambda row: _place_link(row.account.lot)),
+        Column("lot", _("Lot"), lambda row: row.account_name, link=lambda row: account_link(row.account)),
         Column(
             "other",
             _("From / to"),
             lambda row: row.counterpart_name,
-            link=lambda row: _place_link(row.counterpart.lot, row.counterpart.pour),
+            link=lambda row: account_link(row.counterpart),
         ),
         QuantityColumn(
             "quantity",
@@ -181,100 +170,67 @@ class MovementTable(Table[AccountMovement]):
     )
 
 
-@dataclass(frozen=True, slots=True)
-class StocktakeRow:
-    """One stocktake, with what the shelf gained or lost in money by it."""
+class StocktakeTable(Table[Any]):
+    """Stocktakes with `lot_count`, `differing` and `money`: what the shelf gained or lost by each."""
 
-    stocktake: Stocktake
-    lots: int
-    differing: int
-    money: int
-
-
-class StocktakeTable(Table[StocktakeRow]):
-    caption = _("Stocktakes, newest first")
+    caption = _("Stocktakes")
     file_name = "stocktakes"
     columns = (
         DayColumn(
             "day",
             _("Day"),
-            lambda row: row.stocktake.counted_on,
-            link=lambda row: reverse("inventory:stocktake", args=[row.stocktake.pk]),
-            hidden_words=lambda row: translation._("stocktake {number}", number=row.stocktake.pk),
-            badge=lambda row: REVERSED if getattr(row.stocktake.posting, "reversed_by", None) else None,
+            lambda row: row.counted_on,
+            link=lambda row: reverse("inventory:stocktake", args=[row.pk]),
+            hidden_words=lambda row: translation._("stocktake {number}", number=row.pk),
+            badge=lambda row: REVERSED if getattr(row.posting, "reversed_by", None) else None,
         ),
-        Column("notes", _("Notes"), lambda row: row.stocktake.notes),
-        NumberColumn("lots", _("Lots checked"), lambda row: row.lots),
+        Column("notes", _("Notes"), lambda row: row.notes),
+        NumberColumn("lots", _("Lots checked"), lambda row: row.lot_count),
         NumberColumn("differing", _("Lots that differed"), lambda row: row.differing),
         MoneyColumn(
             "money",
             _("Value of differences"),
             lambda row: row.money,
-            link=lambda row: (
-                reverse("inventory:posting", args=[row.stocktake.posting_id])
-                if row.stocktake.posting_id
-                else ""
-            ),
+            link=lambda row: reverse("inventory:posting", args=[row.posting_id]) if row.posting_id else "",
         ),
     )
 
 
-@dataclass(frozen=True, slots=True)
-class StocktakeLineRow:
-    """One lot of a stocktake, saved or about to be."""
-
-    lot: Lot
-    how: str
-    expected: int
-    counted: int
-    money: int
-
-    @classmethod
-    def of(cls, line: StocktakeLine, money: int) -> "StocktakeLineRow":
-        return cls(line.lot, line.how, line.expected, line.counted, money)
-
-    @classmethod
-    def of_difference(cls, item: Difference) -> "StocktakeLineRow":
-        return cls(item.count.lot, item.count.how, item.expected, item.count.counted, item.money)
-
-    @property
-    def difference(self) -> int:
-        return self.counted - self.expected
-
-    @property
-    def badge(self) -> Badge | None:
-        if not self.difference:
-            return None
-        return ("low", _("Missing")) if self.difference < 0 else ("note", _("Found"))
+def _difference_badge(row: ValuedLine) -> Badge | None:
+    if not row.line.difference:
+        return None
+    return ("low", _("Missing")) if row.line.difference < 0 else ("note", _("Found"))
 
 
-class StocktakeLineTable(Table[StocktakeLineRow]):
+class StocktakeLineTable(Table[ValuedLine]):
     caption = _("Lots checked, those that differed first")
     file_name = "stocktake"
     columns = (
         Column(
             "material",
             _("Material"),
-            lambda row: row.lot.material.name,
-            link=lambda row: reverse("inventory:material", args=[row.lot.material_id]),
+            lambda row: row.line.lot.material.name,
+            link=lambda row: reverse("inventory:material", args=[row.line.lot.material_id]),
         ),
         Column(
             "lot",
             _("Lot"),
-            lambda row: row.lot.label,
-            link=lambda row: reverse("inventory:lot", args=[row.lot.pk]),
+            lambda row: row.line.lot.label,
+            link=lambda row: reverse("inventory:lot", args=[row.line.lot_id]),
         ),
-        Column("how", _("Method"), lambda row: row.how),
-        QuantityColumn("expected", _("Expected"), lambda row: (row.expected, row.lot.material.measure)),
-        QuantityColumn("found", _("Found"), lambda row: (row.counted, row.lot.material.measure)),
+        Column("how", _("Method"), lambda row: row.line.how),
+        QuantityColumn(
+            "expected", _("Expected"), lambda row: (row.line.expected, row.line.lot.material.measure)
+        ),
+        QuantityColumn("found", _("Found"), lambda row: (row.line.counted, row.line.lot.material.measure)),
         QuantityColumn(
             "difference",
             _("Difference"),
-            lambda row: (row.difference, row.lot.material.measure) if row.difference else None,
-            badge=lambda row: row.badge,
+            lambda row: (row.line.difference, row.line.lot.material.measure) if row.line.difference else None,
+            badge=_difference_badge,
         ),
-        MoneyColumn("money", _("Value"), lambda row: row.money if row.difference else None),
+        MoneyColumn("money", _("Value"), lambda row: row.money if row.line.difference else None),
     )
 
-    def row_css(self, row: StocktakeLineRow) -> str:
-        return "is-low" if row.difference else ""
+    def row_css(self, row: ValuedLine) -> str:
+        return "is-low" if row.line.difference else ""

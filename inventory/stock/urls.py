@@ -6,7 +6,7 @@ from inventory.stock.views import lots, materials, opening_stock, stocktakes
 
 urlpatterns: list[URLPattern] = [
     path("lots/<int:pk>/", lots.lot, name="lot"),
-    path("lots/<int:pk>/edit/", lots.lot_edit, name="lot-edit"),
+    path("lots/<int:pk>/edit/", lots.LotEdit.as_view(), name="lot-edit"),
     path("lots/<int:pk>/write-off/", lots.write_off_page, name="write-off"),
     path("lots/<int:pk>/decant/", lots.decant_page, name="decant"),
     path("stock/", materials.stock_page, name="stock"),

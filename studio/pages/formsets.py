@@ -1,9 +1,10 @@
 """Rows of a form that come back as they were typed, with or without errors."""
 
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
 
 from django import forms
+from django.forms import formset_factory
 from django.forms.formsets import INITIAL_FORM_COUNT, TOTAL_FORM_COUNT
 from django.http import QueryDict
 
@@ -40,6 +41,14 @@ class Rows(BaseRows):
         """The rows of a valid formset that say something and were not removed."""
         removed = self.deleted_forms if self.can_delete else []
         return [form for form in self.forms if form.has_changed() and form not in removed]
+
+
+def rows_of(form: type[forms.Form], *, at_most: int) -> type[Rows]:
+    """The formset of such rows, each with a tick box that removes it."""
+    formset = formset_factory(
+        form, formset=Rows, can_delete=True, max_num=at_most, absolute_max=at_most, validate_max=True
+    )
+    return cast("type[Rows]", formset)
 
 
 def as_sent(data: QueryDict) -> dict[str, str]:

@@ -1,8 +1,10 @@
-"""Pages that add, change and delete rows of reference data: Django's generic views, for the owner alone.
+"""Pages that add, change and delete rows of reference data: Django's generic views, for owners unless
+it says otherwise.
 
 A save that has not seen the row's last change is refused: the number of that is read before the row itself.
 """
 
+from collections.abc import Sequence
 from copy import copy
 from typing import TYPE_CHECKING, Any
 
@@ -13,6 +15,7 @@ from django.urls import reverse
 from django.utils.translation import gettext_lazy
 from django.views.generic import UpdateView
 
+from studio.accounts.models import Role
 from studio.accounts.roles import OWNER_ONLY, role_required
 from studio.auditing.queries import last_change_number
 from studio.auditing.reference_rows import delete_row, is_in_use, save_row
@@ -38,6 +41,7 @@ class RowView(GenericView):
     """
 
     http_method_names = ["get", "head", "post"]
+    roles: Sequence[Role] = OWNER_ONLY
     edit_name = ""
     page_name = ""
     list_name = ""
@@ -45,7 +49,7 @@ class RowView(GenericView):
 
     @classmethod
     def as_view(cls, **initkwargs: Any) -> Any:
-        return role_required(*OWNER_ONLY)(super().as_view(**initkwargs))
+        return role_required(*cls.roles)(super().as_view(**initkwargs))
 
     def get_object(self, queryset: Any = None) -> Any:
         pk = self.kwargs.get("pk")
@@ -158,7 +162,8 @@ class DeleteView(RowView):
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
         return {
             "title": _("Delete “{name}”?", name=self.words_for(self.object)),
-            "back": reverse(f"{self.edit_name}-edit", args=[self.object.pk]),
+            "back_url": reverse(f"{self.edit_name}-edit", args=[self.object.pk]),
+            "back_label": _("Cancel"),
             "note": self.note,
             **super().get_context_data(**kwargs),
         }

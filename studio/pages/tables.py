@@ -166,7 +166,7 @@ def page_of(request: HttpRequest, rows: Any, per_page: int) -> Page[Any]:
 def list_page(
     request: HttpRequest, template: str, table: Table[Any], context: Mapping[str, Any]
 ) -> HttpResponse:
-    """A list as a page, with its table in the context; or as a file, where the address asks for one."""
+    """A list as a page, named after its table; or as a file, where the address asks for one."""
     if wants_file(request) and table.file_name:
         return table.download()
-    return render(request, template, {**context, "table": table})
+    return render(request, template, {"title": table.caption, **context, "table": table})

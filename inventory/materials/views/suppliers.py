@@ -5,6 +5,7 @@ from typing import Any
 from django.db.models import Count
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
 from django.utils.functional import cached_property
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_safe
@@ -42,11 +43,16 @@ def supplier(request: HttpRequest, pk: int) -> HttpResponse:
     may_edit = current_user(request).is_owner
     context = {
         "supplier": row,
-        "title": row.name,
         "table": PackTable(packs, request, without=["supplier"] if may_edit else ["supplier", "edit"]),
         "may_edit": may_edit,
+        "title": row.name,
+        "back_url": reverse(SECTION),
+        "back_label": _("Suppliers"),
         "section": SECTION,
     }
+    if may_edit:
+        context["second_url"] = reverse("inventory:supplier-edit", args=[pk])
+        context["second_label"] = _("Edit")
     return render(request, "suppliers/detail.html", context)
 
 

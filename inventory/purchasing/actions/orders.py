@@ -14,20 +14,15 @@ from studio.translation import _
 
 
 @dataclass(frozen=True, slots=True)
-class OrderedLine(PackedLine):
-    """One line asked for; its price in millionths of the supplier's currency."""
-
-
-@dataclass(frozen=True, slots=True)
 class OrderFacts:
-    """Goods asked for. Raises InputError with everything that is wrong.
+    """Goods asked for; line prices are in the supplier's currency. Raises InputError with everything that is wrong.
 
     Without an expected day, the supplier's usual lead time gives one.
     """
 
     supplier: Supplier
     ordered_on: date
-    lines: Sequence[OrderedLine]
+    lines: Sequence[PackedLine]
     expected_on: date | None = None
     reference: str = ""
     notes: str = ""

@@ -17,7 +17,7 @@ from inventory.purchasing.file_import import cells as file_cells
 from studio.errors import InputError, InputErrors
 from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
-from studio.translation import _
+from studio.translation import _, ngettext
 from studio.values.money import LARGEST_AMOUNT, read_money
 from studio.values.quantities import Reading
 from studio.values.units import Measure
@@ -51,6 +51,15 @@ class FileLine:
     number: int
     facts: LineFacts
     understood: str
+    currency: str
+
+    @property
+    def as_read(self) -> str:
+        """How many packs of what."""
+        packs = self.facts.packs
+        if packs == 1:
+            return self.understood
+        return ngettext("{n} pack of {size}", "{n} packs of {size}", packs, n=packs, size=self.understood)
 
 
 def decode(raw: bytes) -> str:
@@ -216,7 +225,7 @@ class _Reader:
             field = COLUMN_OF.get(problem.field or "", problem.field)
             self.problems.append(InputError(str(problem), field=field, line=number))
             return None
-        return FileLine(number, facts, reading.echo)
+        return FileLine(number, facts, reading.echo, self.currency)
 
     def _material(self, name: str, kind: str) -> Material:
         """The material that a line names: one we have, or an unsaved one whose measure its first quantity decides."""

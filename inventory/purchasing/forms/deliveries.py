@@ -1,28 +1,36 @@
-"""Forms for what comes in: a delivery with its lines, filters of the list, and a late change of cost."""
+"""Forms for what comes in: a delivery with its lines, and a late change of cost."""
 
 from collections.abc import Mapping
 from typing import Any, cast
 
 from django import forms
-from django.forms import formset_factory
 from django.utils.translation import gettext_lazy
 
-from inventory.materials.choices import MaterialChoice
+from inventory.materials.choices import MaterialRowForm
 from inventory.materials.models import Material, Supplier
-from inventory.purchasing.actions.delivery_facts import DeliveryHeader, LineFacts, invoice_currency
+from inventory.purchasing.actions.delivery_facts import (
+    MOST_PACKS,
+    DeliveryHeader,
+    LineFacts,
+    invoice_currency,
+)
 from inventory.purchasing.incoming import OrderState
 from inventory.purchasing.models import Delivery, DeliveryLine, Order, OrderLine
 from studio.errors import InputError
-from studio.pages.forms import DayInput, KeyedForm, MoneyField, RatioField, StudioForm
-from studio.pages.formsets import Rows
+from studio.pages.forms import DayInput, KeyedForm, MoneyField, RatioField
+from studio.pages.formsets import rows_of
 from studio.translation import _
-from studio.values.money import money_input_text, round_to_minor
+from studio.values.money import round_to_minor
 from studio.values.quantities import input_text
 from studio.values.units import Measure
 
 LONGEST_TYPED = 60
 MOST_LINES = 80  # nine fields a line: below the thousand fields that one request may carry
 SPARE_LINES = 6
+# What a delivery's head has besides its supplier, its day, its currency and its order.
+ENTERED = (
+    "rate", "rate_on", "carriage", "carriage_shared_by", "duty", "tax", "reference", "close_order",
+)  # fmt: skip
 
 
 class DeliveryForm(KeyedForm):
@@ -63,10 +71,11 @@ class DeliveryForm(KeyedForm):
     )
     close_order = forms.BooleanField(label=gettext_lazy("Mark order as complete"), required=False)
 
+    header: DeliveryHeader  # once it is valid
+
     def __init__(self, *args: Any, order: Order | None = None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.order = order
-        self.header: DeliveryHeader | None = None
         self.invoice_currency = (
             order.supplier.currency if order else self.studio.currency
         )  # of the line prices
@@ -90,92 +99,58 @@ class DeliveryForm(KeyedForm):
                 received_on=received_on,
                 home_currency=self.studio.currency,
                 currency=self.invoice_currency,
-                rate=cleaned.get("rate"),
-                rate_on=cleaned.get("rate_on"),
-                carriage=cleaned.get("carriage") or 0,
-                carriage_shared_by=cleaned.get("carriage_shared_by", Delivery.SharedBy.VALUE),
-                duty=cleaned.get("duty") or 0,
-                tax=cleaned.get("tax") or 0,
-                reference=cleaned.get("reference", ""),
                 order=self.order,
-                close_order=cleaned.get("close_order", False),
+                **{name: cleaned[name] for name in ENTERED if cleaned.get(name)},
             )
         except InputError as problem:
             self.refuse(problem)
         return cleaned
 
 
-class DeliveryLineForm(StudioForm):
-    """One line of a delivery. Blank lines are left out."""
+class PackedLineForm(MaterialRowForm):
+    """So many packs of a material and what they cost together, in `currency` once that is known."""
 
-    material = MaterialChoice(label=gettext_lazy("Material"))
+    amount_field = "pack"
     pack = forms.CharField(
         label=gettext_lazy("Pack size"),
         max_length=LONGEST_TYPED,
         # Translators: with units as they can be typed.
         widget=forms.TextInput(attrs={"placeholder": gettext_lazy("8 fl oz, 500 g, 10 each")}),
     )
-    packs = forms.IntegerField(label=gettext_lazy("Packs"), min_value=1, max_value=100_000, initial=1)
+    packs = forms.IntegerField(label=gettext_lazy("Packs"), min_value=1, max_value=MOST_PACKS, initial=1)
     price = MoneyField(label=gettext_lazy("Line price"), example="12.50")
+
+    def __init__(self, *args: Any, currency: str | None, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        cast("MoneyField", self.fields["price"]).currency = currency
+
+
+class DeliveryLineForm(PackedLineForm):
+    """One line of a delivery. Blank lines are left out."""
+
     best_before = forms.DateField(label=gettext_lazy("Best before"), widget=DayInput, required=False)
     place = forms.CharField(label=gettext_lazy("Shelf place"), max_length=60, required=False)
     supplier_batch = forms.CharField(label=gettext_lazy("Batch"), max_length=60, required=False)
     order_line = forms.IntegerField(widget=forms.HiddenInput, required=False)
 
-    def __init__(
-        self,
-        *args: Any,
-        materials: Mapping[int, Material],
-        choices: list[tuple[str, Any]],
-        currency: str,
-        order_lines: Mapping[int, OrderLine],
-        **kwargs: Any,
-    ) -> None:
+    def __init__(self, *args: Any, order_lines: Mapping[int, OrderLine], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.order_lines = order_lines
-        self.facts: LineFacts | None = None
-        material, price = self.fields["material"], self.fields["price"]
-        if isinstance(material, MaterialChoice) and isinstance(price, MoneyField):
-            material.offer(materials, choices)
-            price.currency = currency
 
-    def clean(self) -> dict[str, Any]:
-        cleaned = super().clean() or {}
-        material = cleaned.get("material")
-        pack = self.read_amount("pack", material.measure, density=material.density) if material else None
-        if material is None or pack is None or self.errors:
-            return cleaned
+    def make_facts(self, material: Material, amount: int, cleaned: dict[str, Any]) -> LineFacts:
         ordered = self.order_lines.get(cleaned["order_line"] or 0)
         # A row turned over to another material no longer answers its order line.
         is_answered = ordered is not None and ordered.material_id == material.pk
-        try:
-            self.facts = LineFacts(
-                material,
-                pack,
-                cleaned["price"],
-                cleaned["packs"],
-                best_before=cleaned["best_before"],
-                place=cleaned["place"],
-                supplier_batch=cleaned["supplier_batch"],
-                order_line=ordered if is_answered else None,
-                typed=cleaned["pack"],
-            )
-        except InputError as problem:
-            self.refuse(problem)
-        return cleaned
+        return LineFacts(
+            material,
+            amount,
+            order_line=ordered if is_answered else None,
+            typed=cleaned["pack"],
+            **{name: cleaned[name] for name in ("price", "packs", "best_before", "place", "supplier_batch")},
+        )
 
 
-DeliveryLines = cast(
-    "type[Rows]",
-    formset_factory(
-        DeliveryLineForm,
-        formset=Rows,
-        can_delete=True,
-        max_num=MOST_LINES,
-        absolute_max=MOST_LINES,
-        validate_max=True,
-    ),
-)
+DeliveryLines = rows_of(DeliveryLineForm, at_most=MOST_LINES)
 
 
 def still_to_come(state: OrderState, *, decimal_comma: bool) -> list[dict[str, Any]]:
@@ -188,20 +163,12 @@ def still_to_come(state: OrderState, *, decimal_comma: bool) -> list[dict[str, A
                 progress.to_come, Measure(progress.line.material.measure), decimal_comma=decimal_comma
             ),
             "packs": 1,
-            "price": _round_price(progress.price_to_come, currency, decimal_comma=decimal_comma),
+            "price": round_to_minor(progress.price_to_come, currency) or "",
             "order_line": progress.line.pk,
         }
         for progress in state.lines
         if progress.to_come
     ]
-
-
-def _round_price(price: int, currency: str, *, decimal_comma: bool) -> str:
-    return (
-        money_input_text(round_to_minor(price, currency), currency, decimal_comma=decimal_comma)
-        if price
-        else ""
-    )
 
 
 class CorrectionForm(KeyedForm):

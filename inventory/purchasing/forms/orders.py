@@ -1,19 +1,18 @@
 """Forms for orders: what is asked for, before it comes."""
 
 from collections.abc import Iterable, Mapping
-from typing import Any, cast
+from typing import Any
 
 from django import forms
-from django.forms import formset_factory
 from django.utils.translation import gettext_lazy
 
-from inventory.materials.choices import MaterialChoice
 from inventory.materials.models import Material, Supplier
 from inventory.materials.queries import Buy
-from inventory.purchasing.actions.orders import OrderedLine, OrderFacts
-from studio.errors import InputError
-from studio.pages.forms import DayInput, KeyedForm, MoneyField, StudioForm
-from studio.pages.formsets import Rows
+from inventory.purchasing.actions.delivery_facts import PackedLine
+from inventory.purchasing.actions.orders import OrderFacts
+from inventory.purchasing.forms.deliveries import PackedLineForm
+from studio.pages.forms import DayInput, KeyedForm
+from studio.pages.formsets import Rows, rows_of
 from studio.translation import _
 from studio.values.money import money_input_text
 from studio.values.quantities import input_text
@@ -54,69 +53,28 @@ class OrderForm(KeyedForm):
         return OrderFacts(
             supplier=cleaned["supplier"],
             ordered_on=cleaned["ordered_on"],
-            lines=[row.line for row in lines.kept],
+            lines=[row.facts for row in lines.kept],
             expected_on=cleaned["expected_on"],
             reference=cleaned["reference"],
             notes=cleaned["notes"],
         )
 
 
-class OrderLineForm(StudioForm):
+class OrderLineForm(PackedLineForm):
     """One line of an order. Without sight of money there is no price to type."""
 
-    material = MaterialChoice(label=gettext_lazy("Material"))
-    pack = forms.CharField(
-        label=gettext_lazy("Pack size"),
-        max_length=60,
-        # Translators: with units as they can be typed.
-        widget=forms.TextInput(attrs={"placeholder": gettext_lazy("8 fl oz, 500 g, 10 each")}),
-    )
-    packs = forms.IntegerField(label=gettext_lazy("Packs"), min_value=1, max_value=100_000, initial=1)
-    price = MoneyField(label=gettext_lazy("Line price"), required=False, example="12.50")
-
-    def __init__(
-        self,
-        *args: Any,
-        materials: Mapping[int, Material],
-        choices: list[tuple[str, Any]],
-        currency: str | None,
-        sees_money: bool,
-        **kwargs: Any,
-    ) -> None:
-        super().__init__(*args, **kwargs)
-        self.line: OrderedLine | None = None
-        material, price = self.fields["material"], self.fields["price"]
-        if isinstance(material, MaterialChoice) and isinstance(price, MoneyField):
-            material.offer(materials, choices)
-            price.currency = currency
-            price.help_text = "" if currency else _("In the supplier's currency.")
+    def __init__(self, *args: Any, currency: str | None, sees_money: bool, **kwargs: Any) -> None:
+        super().__init__(*args, currency=currency, **kwargs)
+        self.fields["price"].required = False
+        self.fields["price"].help_text = "" if currency else _("In the supplier's currency.")
         if not sees_money:
             del self.fields["price"]
 
-    def clean(self) -> dict[str, Any]:
-        cleaned = super().clean() or {}
-        material = cleaned.get("material")
-        pack = self.read_amount("pack", material.measure, density=material.density) if material else None
-        if material is None or pack is None or self.errors:
-            return cleaned
-        try:
-            self.line = OrderedLine(material, pack, cleaned.get("price") or 0, cleaned["packs"])
-        except InputError as problem:
-            self.refuse(problem)
-        return cleaned
+    def make_facts(self, material: Material, amount: int, cleaned: dict[str, Any]) -> PackedLine:
+        return PackedLine(material, amount, cleaned.get("price") or 0, cleaned["packs"])
 
 
-OrderLines = cast(
-    "type[Rows]",
-    formset_factory(
-        OrderLineForm,
-        formset=Rows,
-        can_delete=True,
-        max_num=MOST_LINES,
-        absolute_max=MOST_LINES,
-        validate_max=True,
-    ),
-)
+OrderLines = rows_of(OrderLineForm, at_most=MOST_LINES)
 
 
 def shopping_lines(

@@ -2,7 +2,6 @@
 
 from collections import defaultdict
 from collections.abc import Iterable
-from dataclasses import dataclass, field
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
@@ -12,14 +11,15 @@ from django.utils import timezone
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods
 
+from inventory.ledger.accounts import AccountReference
 from inventory.ledger.corrections import Destination, correct_cost, spread
-from inventory.ledger.models import Lot, Place, Reason
+from inventory.ledger.models import Lot, Place, Posting, Reason
+from inventory.ledger.movements import account_name
 from inventory.purchasing.forms.deliveries import CorrectionForm
 from inventory.purchasing.models import Delivery, DeliveryLine
-from inventory.purchasing.tables import ShareRow, ShareTable
-from inventory.sessions.models import Pour
+from inventory.purchasing.tables import ShareRow, ShareTable, account_link
 from studio.accounts.roles import OWNER_ONLY, role_required
-from studio.errors import MeniscusError
+from studio.pages.saving import saved
 from studio.pages.submissions import submission_from
 from studio.preferences.context import current_studio
 from studio.translation import _
@@ -31,15 +31,6 @@ WORDS = {
     Place.LOSS: gettext_lazy("In losses and other disposals"),
     Place.OUTSIDE: gettext_lazy("Returned to where it came from: not posted"),
 }
-
-
-@dataclass(slots=True)
-class Share:
-    """The part of a correction that goes to one kind of place, and to which of them."""
-
-    words: str
-    money: int = 0
-    held: list[tuple[str, str, int]] = field(default_factory=list)
 
 
 def note_for(line: DeliveryLine, reason: str) -> str:
@@ -63,68 +54,57 @@ def correct(request: HttpRequest, pk: int) -> HttpResponse:
         lines=list(delivery.lines.all()),
         initial={"on": timezone.localdate(), "line": request.GET.get("line")},
     )
-    shares: list[Share] = []
-    if request.method == "POST" and form.is_valid():
-        if form.cleaned_data["seen"] == form.what_was_seen and _posted(request, form):
-            return redirect("inventory:delivery", pk=pk)
+    shares: list[ShareRow] = []
+    if form.is_bound and form.is_valid():
+        if form.cleaned_data["seen"] == form.what_was_seen:
+            posting = saved(form, lambda: _correct(request, form))
+            if posting is not None:
+                messages.success(request, _("Cost corrected by posting {number}.", number=posting.number))
+                return redirect("inventory:delivery", pk=pk)
         if not form.errors:
             shares = described(spread(form.cleaned_data["line"].lot, form.difference))
     context = {
         "form": form,
-        "delivery": delivery,
-        "table": ShareTable(
-            [ShareRow(share.words, *held) for share in shares for held in share.held],
-            request,
-            totals={"money": form.difference} if shares else {},
-        ),
+        "table": ShareTable(shares, request, totals={"money": form.difference} if shares else {}),
         "seen": form.what_was_seen if shares else "",
+        "send": _("Post the correction") if shares else _("Show where it goes"),
+        "title": _("Correct a cost"),
+        "lead": _(
+            "For a late invoice or a credit note. The change follows the paint: to what is in stock, in unsold "
+            "work, sold or lost."
+        ),
+        "back_url": reverse("inventory:delivery", args=[pk]),
+        "back_label": _("Delivery"),
         "section": "inventory:deliveries",
     }
     status = 422 if form.errors else 200
     return render(request, "deliveries/correct.html", context, status=status)
 
 
-def _posted(request: HttpRequest, form: CorrectionForm) -> bool:
-    said = form.cleaned_data
-    try:
-        posting = correct_cost(
-            lot=said["line"].lot,
-            difference=form.difference,
-            note=note_for(said["line"], said["reason"]),
-            submission=submission_from(request, on=said["on"], key=said["key"]),
-        )
-    except MeniscusError as problem:
-        form.refuse(problem)
-        return False
-    messages.success(request, _("Cost corrected by posting {number}.", number=posting.number))
-    return True
-
-
-def described(destinations: Iterable[Destination]) -> list[Share]:
-    """Where a correction goes, kind of place by kind of place, with names and addresses."""
-    found = list(destinations)
-    lots = Lot.objects.select_related("material").in_bulk(
-        [item.account.lot for item in found if item.account.lot]
+def _correct(request: HttpRequest, form: CorrectionForm) -> Posting:
+    typed = form.cleaned_data
+    return correct_cost(
+        lot=typed["line"].lot,
+        difference=form.difference,
+        note=note_for(typed["line"], typed["reason"]),
+        submission=submission_from(request, on=typed["on"], key=typed["key"]),
     )
-    pours = Pour.objects.in_bulk([item.account.pour for item in found if item.account.pour])
-    reasons = Reason.objects.in_bulk([item.account.reason for item in found if item.account.reason])
-    money: dict[tuple[Place, str, str], int] = defaultdict(int)
-    for item in found:
-        account = item.account
-        name, address = "", ""
+
+
+def described(destinations: Iterable[Destination]) -> list[ShareRow]:
+    """Where a correction goes, kind of place by kind of place, with names and addresses."""
+    money: dict[AccountReference, int] = defaultdict(int)
+    for each in destinations:
+        money[each.account] += each.money
+    lots = Lot.objects.select_related("material").in_bulk([account.lot for account in money if account.lot])
+    reasons = Reason.objects.in_bulk([account.reason for account in money if account.reason])
+
+    def row(account: AccountReference, amount: int) -> ShareRow:
+        name = "" if account.place == Place.OUTSIDE else account_name(account, reasons)
         if account.lot:
-            name = f"{lots[account.lot].material.name}, {lots[account.lot].label}"
-            address = reverse("inventory:lot", args=[account.lot])
-        elif account.pour:
-            name, address = (
-                _("Pour {label}", label=pours[account.pour].label),
-                reverse("inventory:pour", args=[account.pour]),
-            )
-        elif account.reason:
-            name = reasons[account.reason].name
-        money[account.place, name, address] += item.money
-    shares = {place: Share(str(words)) for place, words in WORDS.items()}
-    for (place, name, address), amount in money.items():
-        shares[place].money += amount
-        shares[place].held.append((name, address, amount))
-    return [share for share in shares.values() if share.held]
+            name = f"{lots[account.lot].material.name}, {name}"
+        return ShareRow(str(WORDS[account.place]), name, account_link(account), amount)
+
+    order = list(WORDS)
+    by_place = sorted(money.items(), key=lambda item: order.index(item[0].place))
+    return [row(account, amount) for account, amount in by_place]

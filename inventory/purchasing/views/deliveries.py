@@ -1,13 +1,14 @@
-"""Delivery pages: logging one, and one with its landed costs."""
+"""Delivery pages: the list, logging one, and one with its landed costs."""
 
 from functools import reduce
 from operator import or_
 from typing import Any
 
 from django.contrib import messages
-from django.db.models import Q, Sum
+from django.db.models import Count, Q, Sum
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
@@ -16,22 +17,45 @@ from inventory.ledger.views.undo import undo_of
 from inventory.materials.choices import by_kind, stocked_materials
 from inventory.purchasing.actions.deliveries import receive_delivery
 from inventory.purchasing.actions.delivery_facts import DeliveryFacts
+from inventory.purchasing.filters import DeliveryFilter
 from inventory.purchasing.forms.deliveries import SPARE_LINES, DeliveryForm, DeliveryLines, still_to_come
 from inventory.purchasing.incoming import OrderState, progress_of
 from inventory.purchasing.landed_costs import LandedParts, breakdown
 from inventory.purchasing.models import Delivery, DeliveryLine, Order
-from inventory.purchasing.tables import DeliveryLineRow, DeliveryLineTable, columns_left_out
-from inventory.purchasing.views import corrections as delivery_corrections
+from inventory.purchasing.tables import DeliveryLineRow, DeliveryLineTable, DeliveryTable, columns_left_out
+from inventory.purchasing.views.corrections import note_for
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
-from studio.errors import InputError, MeniscusError
+from studio.errors import InputError
 from studio.pages.query_values import whole_number
+from studio.pages.saving import form_status, saved
 from studio.pages.submissions import submission_from
-from studio.pages.tables import list_page
+from studio.pages.tables import list_page, page_of
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter, decimal_comma
 from studio.translation import _
-from studio.values.money import format_money
 from studio.values.numbers import format_scaled
+
+PER_PAGE = 50
+SECTION = "inventory:deliveries"
+
+
+@require_safe
+@role_required(*EVERYONE)
+def deliveries(request: HttpRequest) -> HttpResponse:
+    user = current_user(request)
+    filters = DeliveryFilter(request.GET, Delivery.objects.all(), request=request)
+    standing = Delivery.objects.filter(
+        pk__in=filters.qs.order_by().values("pk"), posting__reversed_by__isnull=True
+    )
+    chosen = filters.qs.annotate(line_count=Count("lines")).select_related("supplier", "posting__reversed_by")
+    page_obj = page_of(request, chosen, PER_PAGE)
+    context = {
+        "page_obj": page_obj,
+        "filters": filters,
+        "standing": standing.aggregate(count=Count("pk", distinct=True), landed=Sum("lines__landed")),
+        "may_log": user.may_write and user.sees_money,
+    }
+    return list_page(request, "deliveries/list.html", DeliveryTable(page_obj, request, filters), context)
 
 
 @require_http_methods(["GET", "POST"])
@@ -39,30 +63,37 @@ from studio.values.numbers import format_scaled
 def new(request: HttpRequest) -> HttpResponse:
     answered = _order_answered(request)
     form, lines = _forms(request, answered)
-    if form.is_bound and all([form.is_valid(), lines.is_valid()]) and form.header is not None:
-        try:
-            delivery = receive_delivery(
-                facts=DeliveryFacts(form.header, [row.facts for row in lines.kept]),
-                submission=submission_from(request, key=form.cleaned_data["key"]),
-            )
-        except MeniscusError as problem:
-            form.refuse(problem, lines=lines)
-        else:
-            messages.success(
-                request,
-                _("Delivery saved. Each line is now a lot in stock."),
-                extra_tags=_draft_key(answered),
-            )
-            return redirect("inventory:delivery", pk=delivery.pk)
+    draft = f"delivery-new-{answered.order.pk}" if answered else "delivery-new"
+    received = saved(
+        form,
+        lambda: receive_delivery(
+            facts=DeliveryFacts(form.header, [row.facts for row in lines.kept]),
+            submission=submission_from(request, key=form.cleaned_data["key"]),
+        ),
+        lines=lines,
+    )
+    if received is not None:
+        advice = _("Delivery saved. Each line is now a lot in stock.")
+        messages.success(request, advice, extra_tags=draft)
+        return redirect("inventory:delivery", pk=received.pk)
     context = {
         "form": form,
         "formset": lines,
         "answered": answered,
-        "draft": _draft_key(answered),
+        "draft": draft,
         "has_materials": bool(lines.form_kwargs["materials"]),
-        "section": "inventory:deliveries",
+        "send": _("Save delivery"),
+        "title": _("Log a delivery"),
+        "lead": _(
+            "Copy it from the invoice. Every line becomes a lot, with its share of carriage, duty and tax."
+        ),
+        "back_url": reverse(SECTION),
+        "back_label": _("Deliveries"),
+        "second_url": reverse("inventory:delivery-file"),
+        "second_label": _("Import from a file"),
+        "section": SECTION,
     }
-    return render(request, "deliveries/new.html", context, status=422 if form.is_bound else 200)
+    return render(request, "deliveries/new.html", context, status=form_status(form))
 
 
 def _order_answered(request: HttpRequest) -> OrderState | None:
@@ -71,10 +102,6 @@ def _order_answered(request: HttpRequest) -> OrderState | None:
         return None
     orders = Order.objects.select_related("supplier")
     return progress_of([get_object_or_404(orders, pk=whole_number(request.GET["order"]))])[0]
-
-
-def _draft_key(answered: OrderState | None) -> str:
-    return f"delivery-new-{answered.order.pk}" if answered else "delivery-new"
 
 
 def _forms(request: HttpRequest, answered: OrderState | None) -> tuple[DeliveryForm, Any]:
@@ -122,62 +149,50 @@ def as_read(line: DeliveryLine, formatter: Formatter) -> str:
 @require_safe
 @role_required(*EVERYONE)
 def delivery(request: HttpRequest, pk: int) -> HttpResponse:
-    user = current_user(request)
-    delivery = get_object_or_404(
+    user, formatter = current_user(request), Formatter.of(current_studio(request))
+    row = get_object_or_404(
         Delivery.objects.select_related("supplier", "order", "posting__recorded_by", "posting__reversed_by"),
         pk=pk,
     )
-    lines = list(delivery.lines.select_related("lot__material", "order_line"))
-    formatter = Formatter.of(current_studio(request))
+    lines = list(row.lines.select_related("lot__material", "order_line"))
+    reversal = getattr(row.posting, "reversed_by", None)
     context: dict[str, Any] = {
-        "delivery": delivery,
-        "reversal": getattr(delivery.posting, "reversed_by", None),
-        "undo": undo_of(request, delivery.posting),
-        "section": "inventory:deliveries",
+        "delivery": row,
+        "reversal": reversal,
+        "undo": undo_of(request, row.posting),
+        "is_foreign": row.currency != formatter.currency,
+        "rate": format_scaled(row.rate, 6, decimal_comma=formatter.decimal_comma),
+        "corrections": _corrections(lines) if user.sees_money else [],
+        "title": _("From {supplier}", supplier=row.supplier),
+        "lead": formatter.day(row.received_on),
+        "back_url": reverse(SECTION),
+        "back_label": _("Deliveries"),
+        "section": SECTION,
     }
-    table = DeliveryLineTable([DeliveryLineRow(line, as_read(line, formatter)) for line in lines], request)
-    if user.sees_money:
-        parts = breakdown(delivery, lines)
-        table = _line_table(request, delivery, lines, parts)
-        context |= _costs(delivery, formatter) | {"corrections": _corrections(lines)}
-    return list_page(request, "deliveries/detail.html", table, context)
+    if user.is_owner and not reversal:
+        context["second_url"] = reverse("inventory:delivery-correct", args=[pk])
+        context["second_label"] = _("Correct a cost")
+    return list_page(request, "deliveries/detail.html", _line_table(request, row, lines), context)
 
 
-def _line_table(
-    request: HttpRequest, delivery: Delivery, lines: list[DeliveryLine], parts: list[LandedParts]
-) -> DeliveryLineTable:
+def _line_table(request: HttpRequest, row: Delivery, lines: list[DeliveryLine]) -> DeliveryLineTable:
     """The lines with their costs, and the sum of each part of them."""
-    formatter = Formatter.of(current_studio(request))
+    formatter, parts = Formatter.of(current_studio(request)), breakdown(row, lines)
     rows = [
-        DeliveryLineRow(
-            line,
-            as_read(line, formatter),
-            format_money(line.price, delivery.currency, locale=formatter.locale),
-            part,
-        )
-        for line, part in zip(lines, parts, strict=True)
+        DeliveryLineRow(line, as_read(line, formatter), part) for line, part in zip(lines, parts, strict=True)
     ]
-    totals = {
-        name: sum(getattr(part, name) for part in parts) for name in ("price", "carriage", "duty", "tax")
-    }
+    totals = {name: sum(getattr(part, name) for part in parts) for name in LandedParts._fields}
     return DeliveryLineTable(
         rows,
         request,
-        totals={**totals, "landed": sum(totals.values())},
-        without=columns_left_out(delivery, is_foreign=delivery.currency != formatter.currency),
+        totals=totals | {"landed": sum(totals.values())} if current_user(request).sees_money else {},
+        without=columns_left_out(row, is_foreign=row.currency != formatter.currency),
     )
-
-
-def _costs(delivery: Delivery, formatter: Formatter) -> dict[str, Any]:
-    return {
-        "is_foreign": delivery.currency != formatter.currency,
-        "rate": format_scaled(delivery.rate, 6, decimal_comma=formatter.decimal_comma),
-    }
 
 
 def _corrections(lines: list[DeliveryLine]) -> list[dict[str, Any]]:
     """Late changes to what these lines cost; their notes begin with the lot's own words."""
-    begins = [Q(note__startswith=delivery_corrections.note_for(line, "")) for line in lines]
+    begins = [Q(note__startswith=note_for(line, "")) for line in lines]
     rows = (
         Entry.objects.standing()
         .filter(place=Place.OUTSIDE, posting__kind=PostingKind.COST_CORRECTION)

@@ -2,34 +2,35 @@
 
 import csv
 import io
-from collections.abc import Sequence
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
+from django.utils.text import capfirst
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods, require_safe
 
 from inventory.materials.models import Material
-from inventory.purchasing.actions.delivery_facts import DeliveryHeader
 from inventory.purchasing.file_import.actions import Received, receive_file
 from inventory.purchasing.file_import.reading import (
     DeliveryFileError,
     FileLine,
     by_name,
     decode,
+    located,
     read_delivery_file,
 )
 from inventory.purchasing.forms.file_import import DeliveryFileForm
-from inventory.purchasing.tables import FileLineRow, FileLineTable
+from inventory.purchasing.tables import FileLineTable
 from studio.accounts.roles import WORKERS, current_user, role_required
-from studio.errors import InputError, MeniscusError
+from studio.pages.saving import saved
 from studio.pages.submissions import submission_from
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
 from studio.translation import _
-from studio.values.money import format_money, money_input_text
+from studio.values.money import money_input_text
 
 STEPS = [gettext_lazy("Choose the file"), gettext_lazy("Check the lines"), gettext_lazy("Saved")]
 EXAMPLE = [
@@ -49,39 +50,56 @@ def from_file(request: HttpRequest) -> HttpResponse:
         may_create=current_user(request).is_owner,
         initial={"received_on": timezone.localdate()},
     )
-    if request.method == "GET" or not form.is_valid() or form.header is None:
-        return _shown(request, form, [], [])
-    lines, problems = _read(form)
-    if not problems and form.cleaned_data["seen"] == form.what_was_seen:
-        received = _received(request, form, form.header)
+    lines = _read(form) if form.is_bound and form.is_valid() else []
+    if lines and not form.errors and form.cleaned_data["seen"] == form.what_was_seen:
+        received = saved(form, lambda: _receive(request, form))
         if received is not None:
             return redirect("inventory:delivery", pk=received.delivery.pk)
-    return _shown(request, form, lines, problems)
+    total = sum(line.facts.price for line in lines)
+    is_ready = bool(lines) and not form.errors
+    context = {
+        "form": form,
+        "table": FileLineTable(lines, request, totals={"price": (total, form.invoice_currency)}),
+        "is_ready": is_ready,
+        "carried": form.to_carry if form.raw and (is_ready or not lines) else "",
+        "seen": form.what_was_seen if is_ready else "",
+        "steps": STEPS,
+        "title": _("Delivery from a file"),
+        "lead": _("Nothing is saved until you have seen how every line was read."),
+        "back_url": reverse("inventory:deliveries"),
+        "back_label": _("Deliveries"),
+        "second_url": reverse("inventory:delivery-file-example"),
+        "second_label": _("Example file"),
+        "second_icon": "export",
+        "section": "inventory:deliveries",
+    }
+    return render(request, "deliveries/file.html", context, status=422 if form.errors else 200)
 
 
-def _read(form: DeliveryFileForm) -> tuple[list[FileLine], Sequence[InputError]]:
-    """Every line as it was read, and everything wrong. Nothing is written."""
+def _read(form: DeliveryFileForm) -> list[FileLine]:
+    """Every line that could be read; what is wrong with the others goes onto the form. Nothing is written."""
     try:
-        text = decode(form.raw)
-    except DeliveryFileError as refusal:
-        return [], refusal.problems
-    return read_delivery_file(
-        text,
-        studio=form.studio,
-        materials_by_name=by_name(Material.objects.all()),
-        currency=form.invoice_currency,
-        create=form.may_create,
-    )
-
-
-def _received(request: HttpRequest, form: DeliveryFileForm, header: DeliveryHeader) -> Received | None:
-    try:
-        received = receive_file(
-            raw=form.raw, header=header, create_materials=form.may_create, submission=submission_from(request)
+        lines, problems = read_delivery_file(
+            decode(form.raw),
+            studio=form.studio,
+            materials_by_name=by_name(Material.objects.all()),
+            currency=form.invoice_currency,
+            create=form.may_create,
         )
-    except MeniscusError as problem:
-        form.refuse(problem)
-        return None
+    except DeliveryFileError as refusal:
+        lines, problems = [], refusal.problems
+    for problem in problems:
+        form.add_error(None, capfirst(located(problem)))
+    return lines
+
+
+def _receive(request: HttpRequest, form: DeliveryFileForm) -> Received:
+    received = receive_file(
+        raw=form.raw,
+        header=form.header,
+        create_materials=form.may_create,
+        submission=submission_from(request),
+    )
     if received.is_new:
         messages.success(request, _("Delivery saved. Each line of the file is now a lot in stock."))
     else:
@@ -89,34 +107,6 @@ def _received(request: HttpRequest, form: DeliveryFileForm, header: DeliveryHead
             request, _("This file has already been imported as this delivery. Nothing new was saved.")
         )
     return received
-
-
-def _shown(
-    request: HttpRequest, form: DeliveryFileForm, lines: list[FileLine], problems: Sequence[InputError]
-) -> HttpResponse:
-    formatter = Formatter.of(current_studio(request))
-    was_read = form.is_bound and not form.errors
-    currency = form.invoice_currency
-    total = sum(line.facts.price for line in lines)
-    context = {
-        "form": form,
-        "problems": problems,
-        "table": FileLineTable(
-            [
-                FileLineRow(line, format_money(line.facts.price, currency, locale=formatter.locale))
-                for line in lines
-            ],
-            request,
-            totals={"price": format_money(total, currency, locale=formatter.locale)},
-        ),
-        "is_ready": was_read and bool(lines) and not problems,
-        "carried": form.to_carry if form.raw and not problems else "",
-        "seen": form.what_was_seen if was_read and not problems else "",
-        "steps": STEPS,
-        "section": "inventory:deliveries",
-    }
-    wrong = bool(form.errors or problems)
-    return render(request, "deliveries/file.html", context, status=422 if wrong else 200)
 
 
 @require_safe

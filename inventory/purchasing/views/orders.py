@@ -5,6 +5,7 @@ from typing import Any
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
@@ -16,19 +17,19 @@ from inventory.purchasing.filters import OrderFilter
 from inventory.purchasing.forms.orders import SPARE_LINES, OrderForm, OrderLines, shopping_lines
 from inventory.purchasing.incoming import progress_of
 from inventory.purchasing.models import Order
-from inventory.purchasing.tables import OrderLineRow, OrderLineTable, OrderRow, OrderTable, order_badge
+from inventory.purchasing.tables import OrderLineTable, OrderTable, order_badge
 from inventory.reordering.queries import levels
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
-from studio.errors import MeniscusError
 from studio.pages.query_values import whole_number
+from studio.pages.saving import form_status, saved
 from studio.pages.submissions import submission_from
 from studio.pages.tables import list_page, page_of
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import decimal_comma
 from studio.translation import _
-from studio.values.money import format_money
 
 PER_PAGE = 50
+SECTION, DRAFT = "inventory:orders", "order-new"
 
 
 @require_safe
@@ -36,15 +37,16 @@ PER_PAGE = 50
 def orders(request: HttpRequest) -> HttpResponse:
     filters = OrderFilter(request.GET, Order.objects.select_related("supplier"), request=request)
     page_obj = page_of(request, filters.qs, PER_PAGE)
-    today = timezone.localdate()
-    rows = [OrderRow(state, today) for state in progress_of(page_obj)]
+    states = progress_of(page_obj)
     context = {
         "page_obj": page_obj,
         "filters": filters,
         "has_any": bool(page_obj) or Order.objects.exists(),
-        "section": "inventory:orders",
+        "back_url": reverse("inventory:deliveries"),
+        "back_label": _("Deliveries"),
+        "section": SECTION,
     }
-    return list_page(request, "orders/list.html", OrderTable(rows, request, filters), context)
+    return list_page(request, "orders/list.html", OrderTable(states, request, filters), context)
 
 
 @require_http_methods(["GET", "POST"])
@@ -56,22 +58,36 @@ def new(request: HttpRequest) -> HttpResponse:
         context = {
             "choices": sorted(by_supplier.values(), key=lambda buys: buys[0].supplier.name),
             "unsold": unsold,
-            "section": "inventory:orders",
+            "title": _("Order what is low"),
+            "lead": _("Materials at or below their reorder level, by supplier."),
+            "back_url": reverse(SECTION),
+            "back_label": _("Orders"),
+            "section": SECTION,
         }
         return render(request, "orders/shopping.html", context)
     form, lines = _forms(request, supplier, by_supplier.get(supplier or 0, []))
-    if form.is_bound and all([form.is_valid(), lines.is_valid()]):
-        try:
-            placed = place_order(
-                facts=form.facts(lines), submission=submission_from(request, key=form.cleaned_data["key"])
-            )
-        except MeniscusError as problem:
-            form.refuse(problem, lines=lines)
-        else:
-            messages.success(request, _("Order saved. It now counts as on order."), extra_tags="order-new")
-            return redirect("inventory:order", pk=placed.pk)
-    context = {"form": form, "formset": lines, "section": "inventory:orders"}
-    return render(request, "orders/new.html", context, status=422 if form.is_bound else 200)
+    placed = saved(
+        form,
+        lambda: place_order(
+            facts=form.facts(lines), submission=submission_from(request, key=form.cleaned_data["key"])
+        ),
+        lines=lines,
+    )
+    if placed is not None:
+        messages.success(request, _("Order saved. It now counts as on order."), extra_tags=DRAFT)
+        return redirect("inventory:order", pk=placed.pk)
+    context = {
+        "form": form,
+        "formset": lines,
+        "draft": DRAFT,
+        "send": _("Save order"),
+        "title": _("New order"),
+        "lead": _("What you have ordered from a supplier. It counts as on order until it arrives."),
+        "back_url": reverse(SECTION),
+        "back_label": _("Orders"),
+        "section": SECTION,
+    }
+    return render(request, "orders/new.html", context, status=form_status(form))
 
 
 def _shopping(request: HttpRequest) -> tuple[dict[int, list[Buy]], list[Material]]:
@@ -116,24 +132,23 @@ def _forms(request: HttpRequest, supplier: int | None, buys: list[Buy]) -> tuple
 @require_safe
 @role_required(*EVERYONE)
 def order(request: HttpRequest, pk: int) -> HttpResponse:
-    order = get_object_or_404(Order.objects.select_related("supplier"), pk=pk)
-    state = progress_of([order])[0]
-    locale = current_studio(request).locale
-    user = current_user(request)
-    rows = [
-        OrderLineRow(line, format_money(line.line.price, order.supplier.currency, locale=locale))
-        for line in state.lines
-    ]
-    total = sum(line.line.price for line in state.lines)
-    totals = {"price": format_money(total, order.supplier.currency, locale=locale)} if user.sees_money else {}
+    row = get_object_or_404(Order.objects.select_related("supplier"), pk=pk)
+    state, user = progress_of([row])[0], current_user(request)
+    total = sum(each.line.price for each in state.lines), row.supplier.currency
     context = {
-        "order": order,
-        "badge": order_badge(state, timezone.localdate()),
-        "deliveries": order.deliveries.select_related("posting__reversed_by").order_by("received_on", "pk"),
-        "may_receive": user.may_write and user.sees_money and state.is_waiting,
-        "section": "inventory:orders",
+        "order": row,
+        "badge": order_badge(state),
+        "deliveries": row.deliveries.select_related("posting__reversed_by").order_by("received_on", "pk"),
+        "title": _("Order from {supplier}", supplier=row.supplier),
+        "back_url": reverse(SECTION),
+        "back_label": _("Orders"),
+        "section": SECTION,
     }
-    return list_page(request, "orders/detail.html", OrderLineTable(rows, request, totals=totals), context)
+    if user.may_write and user.sees_money and state.is_waiting:
+        context["action_url"] = f"{reverse('inventory:delivery-new')}?order={pk}"
+        context["action_label"], context["action_icon"] = _("Receive this order"), "delivery"
+    table = OrderLineTable(state.lines, request, totals={"price": total} if user.sees_money else {})
+    return list_page(request, "orders/detail.html", table, context)
 
 
 @require_POST

@@ -11,13 +11,14 @@ from datetime import date
 from inventory.errors import InventoryError
 from inventory.materials.models import Material
 from inventory.materials.queries import Buy, best_buy, supplies_of
+from inventory.purchasing.incoming import on_order
 from inventory.recipes import calculations as mixing
 from inventory.recipes.models import RecipeVersion
 from inventory.recipes.queries import Cup, cup_of, latest_versions, plain_recipe
 from inventory.sessions import calculations as coverage
 from inventory.sessions.actions.sessions import area_of
 from inventory.sessions.models import Pour, Technique
-from inventory.stock.queries import UnitCost, held_lots, on_order, unit_costs
+from inventory.stock.queries import UnitCost, held_lots, unit_costs
 from studio.preferences.models import Studio
 from studio.translation import _
 from studio.values.allocation import allocate

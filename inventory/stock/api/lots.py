@@ -5,12 +5,13 @@ from typing import Any
 from rest_framework import serializers
 
 from inventory.ledger.api import MovementResponse
-from inventory.ledger.models import Lot
+from inventory.ledger.models import Entry, Lot
+from inventory.ledger.movements import account_movements
 from inventory.materials.models import Material
 from inventory.recipes.models import Mix
 from inventory.sessions.queries.pours import pours_from
-from inventory.stock.cards import lot_card
 from inventory.stock.filters import LotFilter
+from inventory.stock.queries import held_lots
 from studio.api.fields import MoneyResponseField, QuantityField, RowField, RowNumbersField
 from studio.api.serializers import NamedResponse, ResponseSerializer
 from studio.api.viewsets import ReadViewSet
@@ -40,12 +41,12 @@ class LotDetailResponse(LotResponse):
 
     empty_weight = QuantityField("empty_weight", Measure.MASS)
     decanted_from = serializers.IntegerField(source="decanted_from_id", allow_null=True)
-    decanted_into = RowNumbersField(source="card.decanted_into")
-    use_by = serializers.DateField(source="card.held.use_by", allow_null=True)
-    delivery = serializers.IntegerField(source="card.delivered.delivery_id", allow_null=True)
+    decanted_into = RowNumbersField()
+    use_by = serializers.DateField(source="held.use_by", allow_null=True)
+    delivery = serializers.IntegerField(source="delivery_line.delivery_id", allow_null=True)
     mix = serializers.IntegerField(source="made_by_mix", allow_null=True)
     pours = RowNumbersField(source="poured_on", help_text="Pours made from it, reversed ones left out.")
-    movements = MovementResponse(source="card.movements", many=True, help_text="The latest, newest first.")
+    movements = MovementResponse(many=True, help_text="The latest, newest first.")
 
 
 class LotViewSet(ReadViewSet):
@@ -57,7 +58,9 @@ class LotViewSet(ReadViewSet):
     filterset_class = LotFilter
 
     def details_of(self, row: Any) -> Any:
-        row.card, row.poured_on = lot_card(row), pours_from(row)
+        row.held = next(iter(held_lots(lots=[row.pk])), None)
+        row.movements = account_movements(Entry.objects.filter(lot=row))
+        row.poured_on = pours_from(row)
         row.made_by_mix = Mix.objects.filter(lot=row).values_list("pk", flat=True).first()
         return row
 

@@ -1,6 +1,5 @@
 """What can be done to one lot."""
 
-from dataclasses import fields
 from typing import Any
 
 from django import forms
@@ -9,26 +8,17 @@ from django.utils.translation import gettext_lazy
 
 from inventory.errors import NotEnough
 from inventory.ledger.models import Lot, Reason
-from inventory.stock.actions.lots import LotDescription
+from inventory.stock.actions.lots import DESCRIPTION
 from studio.errors import MeniscusError
-from studio.pages.forms import DayInput, EditForm, KeyedForm, QuantityField
+from studio.pages.forms import DayInput, KeyedForm, QuantityField, RowForm
 from studio.pages.formsets import Rows
 from studio.translation import _
 from studio.values.units import Measure
 
 
-class LotForm(EditForm):
+class LotForm(RowForm):
     """What is written on the jar."""
 
-    opened_on = forms.DateField(label=gettext_lazy("Opened on"), required=False, widget=DayInput())
-    best_before = forms.DateField(label=gettext_lazy("Best before"), required=False, widget=DayInput())
-    place = forms.CharField(
-        label=gettext_lazy("Place"),
-        required=False,
-        max_length=60,
-        help_text=gettext_lazy("Shelf, box or drawer."),
-    )
-    supplier_batch = forms.CharField(required=False, max_length=60, label=gettext_lazy("Batch"))
     empty_weight = QuantityField(
         measure=Measure.MASS,
         allow_zero=True,
@@ -37,13 +27,11 @@ class LotForm(EditForm):
         help_text=gettext_lazy("Of the empty container, such as 34 g."),
     )
 
-    def __init__(self, *args: Any, lot: Lot, seen: int, **kwargs: Any) -> None:
-        written = {each.name: getattr(lot, each.name) for each in fields(LotDescription)}
-        kwargs.setdefault("initial", {"seen": seen, **written})
-        super().__init__(*args, **kwargs)
-
-    def facts(self) -> LotDescription:
-        return LotDescription(**{each.name: self.cleaned_data[each.name] for each in fields(LotDescription)})
+    class Meta:
+        model = Lot
+        fields = DESCRIPTION
+        help_texts = {"place": gettext_lazy("Shelf, box or drawer.")}
+        widgets = {"opened_on": DayInput, "best_before": DayInput}
 
 
 class LotActForm(KeyedForm):
@@ -65,24 +53,22 @@ class LotActForm(KeyedForm):
         cleaned = super().clean() or self.cleaned_data
         material = self.lot.material
         if cleaned.get("quantity"):
-            cleaned["amount"] = self.read_amount("quantity", material.measure, density=material.density)
+            cleaned["quantity"] = self.read_amount("quantity", material.measure, density=material.density)
         return cleaned
 
+    @property
     def facts(self) -> dict[str, Any]:
-        cleaned = self.cleaned_data
-        return {"quantity": cleaned["amount"]}
+        """What the action takes besides the lot and the submission."""
+        return {name: value for name, value in self.cleaned_data.items() if name not in ("key", "on")}
 
     def refuse(self, problem: MeniscusError, **formsets: Rows) -> None:
         """A shortfall lands on the quantity, with what can be done about it here."""
         if isinstance(problem, NotEnough):
-            told = " ".join(problem.described)
-            self.add_error(
-                "quantity",
-                _(
-                    "{shortfall} Take less, or do a stocktake of the lot first if it really holds more.",
-                    shortfall=told,
-                ),
+            advice = _(
+                "{shortfall} Take less, or do a stocktake of the lot first if it really holds more.",
+                shortfall=" ".join(problem.described),
             )
+            self.add_error("quantity", advice)
         else:
             super().refuse(problem, **formsets)
 
@@ -97,9 +83,6 @@ class WriteOffForm(LotActForm):
 
     field_order = ["quantity", "reason", "on", "note"]
 
-    def facts(self) -> dict[str, Any]:
-        return {**super().facts(), "reason": self.cleaned_data["reason"], "note": self.cleaned_data["note"]}
-
 
 class DecantForm(LotActForm):
     place = forms.CharField(required=False, max_length=60, label=gettext_lazy("Where the new jar is kept"))
@@ -110,7 +93,3 @@ class DecantForm(LotActForm):
         label=gettext_lazy("Weight of the empty jar"),
         help_text=gettext_lazy("With this you can weigh what is left later."),
     )
-
-    def facts(self) -> dict[str, Any]:
-        cleaned = self.cleaned_data
-        return {**super().facts(), "place": cleaned["place"], "empty_weight": cleaned["empty_weight"]}

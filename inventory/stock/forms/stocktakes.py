@@ -1,26 +1,25 @@
 """Counting the shelf, and entering what stood there before the books began."""
 
-from collections.abc import Mapping, Sequence
-from typing import Any, cast
+from collections.abc import Iterator, Sequence
+from typing import Any
 
 from django import forms
-from django.forms import formset_factory
+from django.forms import BoundField
 from django.http import QueryDict
 from django.utils.translation import gettext_lazy
 
 from inventory.errors import InventoryError
 from inventory.ledger.models import Lot
-from inventory.materials.choices import MaterialChoice
+from inventory.materials.choices import MaterialRowForm
 from inventory.materials.models import Material
 from inventory.purchasing.actions.deliveries import OpeningLine
 from inventory.stock.actions.stocktakes import Count, weighed
-from inventory.stock.counting import Difference, differences, expected
-from studio.errors import InputError, MeniscusError
+from inventory.stock.counting import ValuedLine, expected, valued
 from studio.pages.forms import DayInput, KeyedForm, MoneyField, QuantityField, StudioForm
-from studio.pages.formsets import Rows
+from studio.pages.formsets import rows_of
 from studio.preferences.models import Studio
 from studio.translation import _
-from studio.values.numbers import NO_BREAK_SPACE
+from studio.values.numbers import NO_BREAK_SPACE, read_small_whole
 from studio.values.units import Measure
 
 MOST_OPENING_LINES = 60
@@ -58,13 +57,23 @@ class CountForm(StudioForm):
         measure = lot.material.measure
         if not (measure == Measure.MASS or (measure == Measure.VOLUME and lot.material.density)):
             del self.fields["gross"], self.fields["empty"]
-        for name, field in self.fields.items():
+        for field in self.fields.values():
             field.widget.attrs["aria-label"] = f"{field.label!s}: {lot.material.name}, {lot.label}"
-            field.widget.attrs["id"] = f"{self.prefix}-{name}"
+
+    @property
+    def label(self) -> str:
+        """What errors call the row."""
+        return self.lot.label
 
     @property
     def expected(self) -> int:
         return expected(self.lot)
+
+    @property
+    def cells(self) -> list[tuple[BoundField | None, Any]]:
+        """Its fields with the headings of their columns; None where the lot cannot be weighed."""
+        headings = {"found": _("Found"), "gross": _("or weight now"), "empty": _("Empty weight")}
+        return [(self[name] if name in self.fields else None, label) for name, label in headings.items()]
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
@@ -101,7 +110,7 @@ def _without_label(lot: Lot, problem: InventoryError) -> str:
 
 
 class CountSheet:
-    """The whole count: its day and a row for every lot."""
+    """The whole stocktake: its day and a row for every lot."""
 
     def __init__(
         self, *, studio: Studio, lots: Sequence[Lot], data: QueryDict | None = None, **first: Any
@@ -109,53 +118,52 @@ class CountSheet:
         self.form = StocktakeForm(data, studio=studio, initial=first)
         self.rows = [CountForm(data, studio=studio, lot=lot) for lot in lots]
 
+    def __iter__(self) -> Iterator[CountForm]:
+        return iter(self.rows)
+
     def is_valid(self) -> bool:
-        """Judge everything; a count of nothing is refused."""
+        """Judge everything; a stocktake of nothing is refused."""
         valid = all([self.form.is_valid(), *(row.is_valid() for row in self.rows)])
         if valid and not self.counts:
             self.form.add_error(None, _("Nothing entered yet. Fill in at least one lot."))
         return valid and bool(self.counts)
 
-    @property
-    def has_errors(self) -> bool:
-        return bool(self.form.errors) or any(row.errors for row in self.rows)
+    def total_error_count(self) -> int:
+        return sum(len(row.errors) for row in self.rows)
 
     @property
     def counts(self) -> list[Count]:
         return [row.count for row in self.rows if row.count is not None]
 
     @property
-    def differences(self) -> list[Difference]:
-        return differences(self.counts)
+    def lines(self) -> list[ValuedLine]:
+        return valued(self.counts)
 
     @property
     def what_was_seen(self) -> str:
         """What the review shows, written so that any change since can be told."""
         return " ".join(
-            f"{item.count.lot.pk}:{item.expected}:{item.count.counted}" for item in self.differences
+            f"{line.lot.pk}:{line.expected}:{line.counted}" for line in (each.line for each in self.lines)
         )
 
     @property
-    def said(self) -> list[tuple[str, str]]:
+    def typed(self) -> list[tuple[str, str]]:
         """Everything typed, to travel with the review."""
         fields = [self.form[name] for name in ("key", "counted_on", "notes")]
         fields += [row[name] for row in self.rows if row.count is not None for name in row.fields]
         return [(field.html_name, str(field.data or "")) for field in fields]
 
-    def refuse(self, problem: MeniscusError) -> None:
-        self.form.refuse(problem)
 
-
-def lots_said(data: QueryDict) -> set[int]:
+def lots_typed(data: QueryDict) -> set[int]:
     """The lots that something was typed for."""
-    found = set()
+    lots = set()
     for name in data:
         start, _dash, rest = name.partition("-")
         number, _dash, field = rest.partition("-")
-        is_count = start == "lot" and field in ("found", "gross") and bool(str(data[name]).strip())
-        if is_count and number.isascii() and number.isdigit() and len(number) < 19:
-            found.add(int(number))
-    return found
+        lot = read_small_whole(number)
+        if start == "lot" and field in ("found", "gross") and str(data[name]).strip() and lot is not None:
+            lots.add(lot)
+    return lots
 
 
 class OpeningForm(KeyedForm):
@@ -164,10 +172,10 @@ class OpeningForm(KeyedForm):
     on = forms.DateField(label=gettext_lazy("Stock as of"), widget=DayInput)
 
 
-class OpeningLineForm(StudioForm):
+class OpeningLineForm(MaterialRowForm):
     """One bottle, jar or box as it stood. Blank lines are left out."""
 
-    material = MaterialChoice(label=gettext_lazy("Material"))
+    amount_field = "quantity"
     quantity = forms.CharField(
         label=gettext_lazy("Amount left"),
         max_length=60,
@@ -182,46 +190,13 @@ class OpeningLineForm(StudioForm):
     best_before = forms.DateField(label=gettext_lazy("Best before"), widget=DayInput, required=False)
     place = forms.CharField(label=gettext_lazy("Shelf place"), max_length=60, required=False)
 
-    def __init__(
-        self, *args: Any, materials: Mapping[int, Material], choices: list[tuple[str, Any]], **kwargs: Any
-    ) -> None:
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.facts: OpeningLine | None = None
         self.fields["cost"].label = _("Cost of what is left ({currency})", currency=self.studio.currency)
-        material = self.fields["material"]
-        if isinstance(material, MaterialChoice):
-            material.offer(materials, choices)
 
-    def clean(self) -> dict[str, Any]:
-        cleaned = super().clean() or self.cleaned_data
-        material = cleaned.get("material")
-        amount = (
-            self.read_amount("quantity", material.measure, density=material.density) if material else None
-        )
-        if material is None or amount is None or self.errors:
-            return cleaned
-        try:
-            self.facts = OpeningLine(
-                material,
-                amount,
-                cleaned["cost"],
-                opened_on=cleaned["opened_on"],
-                best_before=cleaned["best_before"],
-                place=cleaned["place"],
-            )
-        except InputError as problem:
-            self.refuse(problem)
-        return cleaned
+    def make_facts(self, material: Material, amount: int, cleaned: dict[str, Any]) -> OpeningLine:
+        written = {name: cleaned[name] for name in ("opened_on", "best_before", "place")}
+        return OpeningLine(material, amount, cleaned["cost"], **written)
 
 
-OpeningRows = cast(
-    "type[Rows]",
-    formset_factory(
-        OpeningLineForm,
-        formset=Rows,
-        can_delete=True,
-        max_num=MOST_OPENING_LINES,
-        absolute_max=MOST_OPENING_LINES,
-        validate_max=True,
-    ),
-)
+OpeningRows = rows_of(OpeningLineForm, at_most=MOST_OPENING_LINES)

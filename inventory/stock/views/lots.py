@@ -3,126 +3,102 @@
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
-from inventory.ledger.models import Lot
+from inventory.ledger.models import Entry, Lot
+from inventory.ledger.movements import account_movements
 from inventory.ledger.undo import latest_at
 from inventory.ledger.views.undo import undo_of
 from inventory.recipes.models import Mix
 from inventory.sessions.queries.pours import pours_from
 from inventory.stock.actions.lots import describe_lot
 from inventory.stock.actions.write_offs import decant, write_off
-from inventory.stock.cards import lot_card
-from inventory.stock.forms.lots import DecantForm, LotForm, WriteOffForm
+from inventory.stock.forms.lots import DecantForm, LotActForm, LotForm, WriteOffForm
+from inventory.stock.queries import held_lots
 from inventory.stock.tables import MovementTable
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
-from studio.auditing.queries import last_change_number
-from studio.errors import MeniscusError
+from studio.pages.reference import EditView
+from studio.pages.saving import form_status, saved
 from studio.pages.submissions import submission_from
 from studio.preferences.context import current_studio
 from studio.submission import Submission
 from studio.translation import _
 
+SECTION = "inventory:stock"
+LOTS = Lot.objects.select_related("material", "balance", "decanted_from")
+
 
 @require_safe
 @role_required(*EVERYONE)
 def lot(request: HttpRequest, pk: int) -> HttpResponse:
-    found = _lot(pk)
-    card = lot_card(found)
+    row = get_object_or_404(LOTS.select_related("delivery_line__delivery__supplier"), pk=pk)
     context = {
-        "lot": found,
-        "title": _("Lot {label}", label=found.label),
-        "lead": found.material.name,
-        "card": card,
-        "mix": Mix.objects.filter(lot=found).select_related("version__recipe").first(),
-        "pours": pours_from(found),
-        "movements": MovementTable(card.movements, request),
+        "lot": row,
+        "use_by": next((held.use_by for held in held_lots(lots=[pk])), None),
+        "jars": row.decanted_into.all(),
+        "mix": Mix.objects.filter(lot=row).select_related("version__recipe").first(),
+        "pours": pours_from(row),
+        "movements": MovementTable(account_movements(Entry.objects.filter(lot=row)), request),
         "today": timezone.localdate(),
         "may_log": current_user(request).may_write,
-        "undo": undo_of(request, latest_at(found, at=timezone.now())),
-        "section": "inventory:stock",
+        "undo": undo_of(request, latest_at(row, at=timezone.now())),
+        "title": _("Lot {label}", label=row.label),
+        "lead": row.material.name,
+        "back_url": reverse("inventory:material", args=[row.material_id]),
+        "back_label": row.material.name,
+        "section": SECTION,
     }
     return render(request, "lots/detail.html", context)
 
 
-@require_http_methods(["GET", "POST"])
-@role_required(*WORKERS)
-def lot_edit(request: HttpRequest, pk: int) -> HttpResponse:
-    seen = last_change_number(Lot, pk)
-    found = _lot(pk)
-    form = LotForm(request.POST or None, studio=current_studio(request), lot=found, seen=seen)
-    if form.is_bound and form.is_valid():
-        try:
-            describe_lot(
-                lot=found,
-                facts=form.facts(),
-                submission=submission_from(request),
-                seen=form.cleaned_data["seen"],
-            )
-        except MeniscusError as problem:
-            form.refuse(problem)
-        else:
-            messages.success(request, _("{label} saved.", label=found.label))
-            return redirect("inventory:lot", pk=pk)
-    return _form_page(request, found, form, _("Edit {lot}", lot=found.label), _("Save"))
+class LotEdit(EditView):
+    model, form_class = Lot, LotForm
+    roles = WORKERS
+    edit_name = page_name = "inventory:lot"
+    section, can_delete = SECTION, False
+    action = staticmethod(describe_lot)
 
 
 @require_http_methods(["GET", "POST"])
 @role_required(*WORKERS)
 def write_off_page(request: HttpRequest, pk: int) -> HttpResponse:
-    found = _lot(pk)
-    form = WriteOffForm(request.POST or None, studio=current_studio(request), lot=found)
-    if form.is_bound and form.is_valid():
-        try:
-            write_off(lot=found, submission=_submission(request, form), **form.facts())
-        except MeniscusError as problem:
-            form.refuse(problem)
-        else:
-            messages.success(request, _("Written off from {lot}.", lot=found.label))
-            return redirect("inventory:lot", pk=pk)
-    return _form_page(request, found, form, _("Write off from {lot}", lot=found.label), _("Write off"))
+    row = get_object_or_404(LOTS, pk=pk)
+    form = WriteOffForm(request.POST or None, studio=current_studio(request), lot=row)
+    if saved(form, lambda: write_off(lot=row, submission=_submission(request, form), **form.facts)):
+        messages.success(request, _("Written off from {lot}.", lot=row.label))
+        return redirect("inventory:lot", pk=pk)
+    return _form_page(request, form, _("Write off from {lot}", lot=row.label), _("Write off"))
 
 
 @require_http_methods(["GET", "POST"])
 @role_required(*WORKERS)
 def decant_page(request: HttpRequest, pk: int) -> HttpResponse:
-    found = _lot(pk)
-    form = DecantForm(request.POST or None, studio=current_studio(request), lot=found)
-    if form.is_bound and form.is_valid():
-        try:
-            jar = decant(lot=found, submission=_submission(request, form), **form.facts())
-        except MeniscusError as problem:
-            form.refuse(problem)
-        else:
-            messages.success(
-                request,
-                _(
-                    "{lot} created. Write {lot}, the name, the date and the hazards on the jar.",
-                    lot=jar.label,
-                ),
-            )
-            return redirect("inventory:lot", pk=jar.pk)
-    return _form_page(request, found, form, _("Decant from {lot}", lot=found.label), _("Decant"))
+    row = get_object_or_404(LOTS, pk=pk)
+    form = DecantForm(request.POST or None, studio=current_studio(request), lot=row)
+    jar = saved(form, lambda: decant(lot=row, submission=_submission(request, form), **form.facts))
+    if jar is not None:
+        advice = _(
+            "{lot} created. Write {lot}, the name, the date and the hazards on the jar.", lot=jar.label
+        )
+        messages.success(request, advice)
+        return redirect("inventory:lot", pk=jar.pk)
+    return _form_page(request, form, _("Decant from {lot}", lot=row.label), _("Decant"))
 
 
-def _submission(request: HttpRequest, form: WriteOffForm | DecantForm) -> Submission:
+def _submission(request: HttpRequest, form: LotActForm) -> Submission:
     return submission_from(request, on=form.cleaned_data["on"], key=form.cleaned_data["key"])
 
 
-def _lot(pk: int) -> Lot:
-    return get_object_or_404(Lot.objects.select_related("material", "balance", "decanted_from"), pk=pk)
-
-
-def _form_page(
-    request: HttpRequest, found: Lot, form: LotForm | WriteOffForm | DecantForm, title: str, send: str
-) -> HttpResponse:
+def _form_page(request: HttpRequest, form: LotActForm, title: str, send: str) -> HttpResponse:
     context = {
-        "lot": found,
         "form": form,
-        "title": title,
         "send": send,
-        "label": _("Lot {label}", label=found.label),
-        "section": "inventory:stock",
+        "title": title,
+        "lead": form.lot.material.name,
+        "back_url": reverse("inventory:lot", args=[form.lot.pk]),
+        "back_label": _("Lot {label}", label=form.lot.label),
+        "section": SECTION,
     }
-    return render(request, "lots/act.html", context, status=422 if form.is_bound else 200)
+    return render(request, "lots/act.html", context, status=form_status(form))

@@ -1,21 +1,22 @@
 """What stands on the shelf: the list of materials, and everything known of one material."""
 
-from collections.abc import Sequence
 from datetime import date
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.dateformat import format as date_format
 from django.views.decorators.http import require_safe
 
-from inventory.ledger.models import Lot
+from inventory.ledger.models import Entry, Lot, Place
+from inventory.ledger.movements import account_movements
 from inventory.materials.models import Material
 from inventory.materials.tables import PackTable
 from inventory.recipes.models import Recipe
 from inventory.reordering import queries as reorder
 from inventory.stock import queries as stock
-from inventory.stock.cards import MaterialCard, MonthUse, material_card
+from inventory.stock.cards import latest_receipts, use_by_month
 from inventory.stock.filters import StockFilter
 from inventory.stock.queries import MaterialStock
 from inventory.stock.tables import LotRow, LotTable, MovementTable, ReceiptTable, StockRow, StockTable
@@ -24,9 +25,11 @@ from studio.pages.charts import Bar, bars
 from studio.pages.tables import list_page, page_of
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
+from studio.translation import _
 from studio.values.allocation import divide_half_up
 
 PER_PAGE = 60
+SECTION = "inventory:stock"
 
 
 @require_safe
@@ -38,7 +41,7 @@ def stock_page(request: HttpRequest) -> HttpResponse:
     materials = filters.rows
     page_obj = page_of(request, materials, PER_PAGE)
     marks = {} if as_of else reorder.alert_levels()
-    rows = [StockRow(stock, today, level_mark(marks.get(stock.material.pk), stock)) for stock in page_obj]
+    rows = [StockRow(held, today, level_mark(marks.get(held.material.pk), held)) for held in page_obj]
     context = {
         "page_obj": page_obj,
         "filters": filters,
@@ -47,6 +50,7 @@ def stock_page(request: HttpRequest) -> HttpResponse:
         "low": sum(1 for row in materials if row.has_open_alert),
         "worth": sum(row.money for row in materials),
         "may_log": current_user(request).may_write,
+        "title": _("Stock"),
     }
     return list_page(request, "stock/list.html", StockTable(rows, request, filters), context)
 
@@ -55,25 +59,29 @@ def stock_page(request: HttpRequest) -> HttpResponse:
 @role_required(*EVERYONE)
 def material(request: HttpRequest, pk: int) -> HttpResponse:
     user, today = current_user(request), timezone.localdate()
-    found = get_object_or_404(Material.objects.select_related("recipe"), pk=pk)
-    card = material_card(found, on=today, alerts=reorder.alert_levels())
-    level = next(iter(reorder.levels(today, materials=[found.pk])), None)
+    row = get_object_or_404(Material.objects.select_related("recipe"), pk=pk)
+    held = stock.stock_of(Material.objects.filter(pk=pk), alerts=reorder.alert_levels())[0]
+    level = next(iter(reorder.levels(today, materials=[pk])), None)
     context = {
-        "material": found,
-        "title": found.name,
-        "card": card,
-        "row": StockRow(card.stock, today, level_mark(level.level if level else None, card.stock)),
-        "lots": _lot_table(request, card, today),
-        "receipts": ReceiptTable(card.receipts[::-1], request),
-        "movements": MovementTable(card.movements, request),
-        "use": _use(card.use, found, Formatter.of(current_studio(request))),
+        "material": row,
+        "row": StockRow(held, today, level_mark(level.level if level else None, held)),
+        "lots": _lot_table(request, held, today),
+        "receipts": ReceiptTable(latest_receipts(row), request),
+        "movements": MovementTable(
+            account_movements(Entry.objects.filter(material=row, place=Place.LOT)), request
+        ),
+        "use": _use(row, today, Formatter.of(current_studio(request))),
         "level": level,
-        "packs": _packs(request, found),
+        "packs": _packs(request, row),
         "may_edit": user.is_owner,
-        "recipe": getattr(found, "recipe", None),
-        "recipes": Recipe.objects.filter(versions__parts__material=found).distinct(),
-        "may_log": user.may_write and not found.is_free,
-        "section": "inventory:stock",
+        "recipe": getattr(row, "recipe", None),
+        "recipes": Recipe.objects.filter(versions__parts__material=row).distinct(),
+        "may_log": user.may_write and not row.is_free,
+        "title": row.name,
+        "lead": row.get_kind_display(),
+        "back_url": reverse(SECTION),
+        "back_label": _("Stock"),
+        "section": SECTION,
     }
     return render(request, "stock/material.html", context)
 
@@ -84,23 +92,20 @@ def _packs(request: HttpRequest, material: Material) -> PackTable:
     return PackTable(rows.order_by("-is_preferred", "supplier__name", "pack_size"), request, without=without)
 
 
-def _lot_table(request: HttpRequest, card: MaterialCard, today: date) -> LotTable:
-    lots = Lot.objects.in_bulk([held.lot for held in card.lots])
-    measure = card.stock.material.measure
-    rows = [LotRow(held, lots[held.lot], measure, today) for held in card.lots]
-    totals = {"quantity": (card.stock.quantity, measure), "money": card.stock.money}
+def _lot_table(request: HttpRequest, held: MaterialStock, today: date) -> LotTable:
+    measure = held.material.measure
+    standing = stock.held_lots(materials=[held.material.pk])
+    lots = Lot.objects.in_bulk([each.lot for each in standing])
+    rows = [LotRow(each, lots[each.lot], measure, today) for each in standing]
+    totals = {"quantity": (held.quantity, measure), "money": held.money}
     return LotTable(rows, request, totals=totals if len(rows) > 1 else {})
 
 
-def _use(use: Sequence[MonthUse], found: Material, formatter: Formatter) -> list[Bar]:
+def _use(material: Material, today: date, formatter: Formatter) -> list[Bar]:
     return bars(
         [
-            (
-                date_format(month.month, "M Y"),
-                formatter.short_quantity(month.quantity, found.measure),
-                month.quantity,
-            )
-            for month in use
+            (date_format(month, "M Y"), formatter.short_quantity(quantity, material.measure), quantity)
+            for month, quantity in use_by_month(material, on=today).items()
         ]
     )
 

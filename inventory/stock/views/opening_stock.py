@@ -3,16 +3,15 @@
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
-from inventory.ledger.models import Posting
 from inventory.materials.choices import by_kind, stocked_materials
 from inventory.purchasing.actions.deliveries import open_stock
 from inventory.stock.forms.stocktakes import OpeningForm, OpeningRows
 from studio.accounts.roles import WORKERS, role_required
-from studio.errors import MeniscusError
-from studio.pages.formsets import Rows
+from studio.pages.saving import form_status, saved
 from studio.pages.submissions import submission_from
 from studio.preferences.context import current_studio
 from studio.translation import _
@@ -32,31 +31,28 @@ def opening(request: HttpRequest) -> HttpResponse:
         spare=SPARE_LINES,
         form_kwargs={"studio": studio, "materials": materials, "choices": by_kind(materials.values())},
     )
-    if form.is_bound and all([form.is_valid(), lines.is_valid()]):
-        posting = _post(request, form, lines)
-        if posting is not None:
-            return redirect("inventory:posting", number=posting.number)
+    posting = saved(
+        form,
+        lambda: open_stock(
+            lines=[row.facts for row in lines.kept],
+            submission=submission_from(request, on=form.cleaned_data["on"], key=form.cleaned_data["key"]),
+        ),
+        lines=lines,
+    )
+    if posting is not None:
+        advice = _("Opening stock saved. Write each lot's number on its bottle.")
+        messages.success(request, advice, extra_tags=DRAFT)
+        return redirect("inventory:posting", number=posting.number)
     context = {
         "form": form,
         "formset": lines,
         "draft": DRAFT,
         "has_materials": bool(materials),
+        "send": _("Save opening stock"),
+        "title": _("Opening stock"),
+        "lead": _("What you already have, and what it cost when you bought it. Each line becomes a lot."),
+        "back_url": reverse("inventory:stock"),
+        "back_label": _("Stock"),
         "section": "inventory:stock",
     }
-    return render(request, "stocktakes/opening.html", context, status=422 if form.is_bound else 200)
-
-
-def _post(request: HttpRequest, form: OpeningForm, lines: Rows) -> Posting | None:
-    """Post the lines; a refusal goes onto the page."""
-    try:
-        posting = open_stock(
-            lines=[row.facts for row in lines.kept],
-            submission=submission_from(request, on=form.cleaned_data["on"], key=form.cleaned_data["key"]),
-        )
-    except MeniscusError as problem:
-        form.refuse(problem, lines=lines)
-        return None
-    messages.success(
-        request, _("Opening stock saved. Write each lot's number on its bottle."), extra_tags=DRAFT
-    )
-    return posting
+    return render(request, "stocktakes/opening.html", context, status=form_status(form))

@@ -1,13 +1,15 @@
-"""Counting the shelf: choose a shelf, count it, look the differences over, post."""
+"""Stocktakes: choose a shelf, check it, look the differences over, post."""
 
 from dataclasses import dataclass
 from datetime import timedelta
 from urllib.parse import urlencode
 
 from django.contrib import messages
-from django.db.models import Count, F, Q, Sum
+from django.db.models import Count, F, OuterRef, Q, Subquery, Sum
+from django.db.models.functions import Coalesce
 from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.text import slugify
 from django.utils.translation import gettext_lazy, pgettext_lazy
@@ -18,26 +20,28 @@ from inventory.ledger.views.undo import undo_of
 from inventory.materials.models import Kind
 from inventory.stock import counting
 from inventory.stock.actions.stocktakes import post_stocktake
-from inventory.stock.forms.stocktakes import CountSheet, lots_said
+from inventory.stock.counting import ValuedLine
+from inventory.stock.forms.stocktakes import CountSheet, lots_typed
 from inventory.stock.models import Stocktake
-from inventory.stock.tables import StocktakeLineRow, StocktakeLineTable, StocktakeRow, StocktakeTable
+from inventory.stock.tables import StocktakeLineTable, StocktakeTable
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
-from studio.errors import MeniscusError
+from studio.pages.saving import saved
 from studio.pages.submissions import submission_from
 from studio.pages.tables import list_page, page_of
 from studio.preferences.context import current_studio
+from studio.preferences.formatting import Formatter
 from studio.translation import _, ngettext
 
 PER_PAGE = 50
 MOST_LOTS = 300
 EMPTIED_WITHIN_DAYS = 30
 STEPS = [gettext_lazy("Choose a shelf"), pgettext_lazy("verb", "Stocktake"), gettext_lazy("Check and save")]
-NOWHERE = "-"
+SECTION = "inventory:stocktakes"
 
 
 @dataclass(frozen=True, slots=True)
 class Selection:
-    """Which part of the shelf is counted, as the address says it."""
+    """Which part of the shelf is checked, as the address says it."""
 
     kind: str
     place: str
@@ -59,60 +63,59 @@ class Selection:
 
     @property
     def words(self) -> str:
-        where = _("No place recorded") if self.place == NOWHERE else self.place
+        where = _("No place recorded") if self.place == counting.NOWHERE else self.place
         parts = [part for part in (where, str(Kind(self.kind).label) if self.kind else "") if part]
         return ", ".join(parts) or _("Everything")
 
     @property
     def draft(self) -> str:
-        """The name under which a device keeps this unsent count."""
+        """The name under which a device keeps this unsent stocktake."""
         return f"stocktake-{slugify(self.place)}-{self.kind}"
 
     @property
     def with_emptied(self) -> str:
         """The address of the same selection with bottles emptied lately, or without them."""
-        said = {"kind": self.kind, "place": self.place, "all": "1" if self.everything else ""}
-        return urlencode(
-            {name: text for name, text in said.items() if text} | ({} if self.emptied else {"emptied": 1})
-        )
+        words = {"kind": self.kind, "place": self.place, "all": "1" if self.everything else ""}
+        words["emptied"] = "" if self.emptied else "1"
+        return urlencode({name: word for name, word in words.items() if word})
 
     def lots(self, also: set[int]) -> list[Lot]:
+        """The lots to check, and whatever `also` names; beyond so many only those."""
         since = timezone.localdate() - timedelta(days=EMPTIED_WITHIN_DAYS) if self.emptied else None
-        place = {"": None, NOWHERE: ""}.get(self.place, self.place)
-        return counting.lots_to_count(kind=self.kind, place=place, emptied_since=since, also=also)
+        place = {"": None, counting.NOWHERE: ""}.get(self.place, self.place)
+        lots = counting.lots_to_count(kind=self.kind, place=place, emptied_since=since, also=also)
+        others = [lot.pk for lot in lots if lot.pk not in also]
+        left_out = set(others[MOST_LOTS:])
+        return [lot for lot in lots if lot.pk not in left_out]
 
 
 @require_http_methods(["GET", "POST"])
 @role_required(*WORKERS)
 def new(request: HttpRequest) -> HttpResponse:
-    asked, studio = Selection.of(request.GET), current_studio(request)
+    selection, studio = Selection.of(request.GET), current_studio(request)
     if request.method != "POST":
-        if not asked:
+        if not selection:
             return _choose(request)
-        sheet = CountSheet(studio=studio, lots=asked.lots(set())[:MOST_LOTS], counted_on=timezone.localdate())
-        return _count(request, asked, sheet)
-    said = lots_said(request.POST)
-    lots = asked.lots(said)
-    formatter = [lot for lot in lots if lot.pk in said] + [lot for lot in lots if lot.pk not in said][
-        :MOST_LOTS
-    ]
-    order = {lot.pk: position for position, lot in enumerate(lots)}
-    sheet = CountSheet(
-        studio=studio, lots=sorted(formatter, key=lambda lot: order[lot.pk]), data=request.POST
-    )
+        today = timezone.localdate()
+        sheet = CountSheet(studio=studio, lots=selection.lots(set()), counted_on=today)
+        return _count(request, selection, sheet)
+    sheet = CountSheet(studio=studio, lots=selection.lots(lots_typed(request.POST)), data=request.POST)
     if not sheet.is_valid():
-        return _count(request, asked, sheet, status=422)
+        return _count(request, selection, sheet, status=422)
     step = request.POST.get("do")
     if step == "back":
-        return _count(request, asked, sheet)
-    if step == "post" and (
-        sheet.form.cleaned_data["seen"] == sheet.what_was_seen or _is_repeat(request, sheet)
-    ):
-        made = _post(request, asked, sheet)
-        return (
-            redirect("inventory:stocktake", pk=made.pk) if made else _count(request, asked, sheet, status=422)
-        )
-    return _review(request, asked, sheet, changed=step == "post")
+        return _count(request, selection, sheet)
+    form = sheet.form
+    was_seen = form.cleaned_data["seen"] == sheet.what_was_seen or _is_repeat(request, sheet)
+    if step != "post" or not was_seen:
+        return _review(request, selection, sheet, changed=step == "post")
+    made = saved(form, lambda: _post(request, sheet))
+    if made is None:
+        return _count(request, selection, sheet, status=422)
+    n = len(sheet.counts)
+    message = ngettext("Stocktake of {n} lot saved.", "Stocktake of {n} lots saved.", n, n=n)
+    messages.success(request, message, extra_tags=selection.draft)
+    return redirect("inventory:stocktake", pk=made.pk)
 
 
 def _is_repeat(request: HttpRequest, sheet: CountSheet) -> bool:
@@ -122,123 +125,111 @@ def _is_repeat(request: HttpRequest, sheet: CountSheet) -> bool:
     ).exists()
 
 
+def _post(request: HttpRequest, sheet: CountSheet) -> Stocktake:
+    typed = sheet.form.cleaned_data
+    submission = submission_from(request, on=typed["counted_on"], key=typed["key"])
+    return post_stocktake(counts=sheet.counts, notes=typed["notes"], submission=submission)
+
+
 def _choose(request: HttpRequest) -> HttpResponse:
     context = {
         "places": counting.places(),
-        "kinds": [(Kind(shelf.name), shelf.lots) for shelf in counting.kinds()],
-        "nowhere": NOWHERE,
+        "kinds": counting.kinds(),
         "steps": STEPS,
-        "section": "inventory:stocktakes",
+        "title": _("Stocktake"),
+        "lead": _(
+            "One shelf at a time. Any difference from what is recorded is posted as a stocktake "
+            "difference, and then both agree."
+        ),
+        "back_url": reverse(SECTION),
+        "back_label": _("Stocktakes"),
+        "section": SECTION,
     }
     return render(request, "stocktakes/choose.html", context)
 
 
-def _count(request: HttpRequest, asked: Selection, sheet: CountSheet, *, status: int = 200) -> HttpResponse:
+def _count(
+    request: HttpRequest, selection: Selection, sheet: CountSheet, *, status: int = 200
+) -> HttpResponse:
     context = {
-        "asked": asked,
+        "selection": selection,
         "sheet": sheet,
         "form": sheet.form,
         "is_cut": len(sheet.rows) >= MOST_LOTS,
         "steps": STEPS,
         "days": EMPTIED_WITHIN_DAYS,
-        "section": "inventory:stocktakes",
+        "title": _("Stocktake: {shelf}", shelf=selection.words),
+        "back_url": reverse("inventory:stocktake-new"),
+        "back_label": _("Another shelf"),
+        "section": SECTION,
     }
     return render(request, "stocktakes/count.html", context, status=status)
 
 
-def _review(request: HttpRequest, asked: Selection, sheet: CountSheet, *, changed: bool) -> HttpResponse:
-    found = sheet.differences
-    differing = [item for item in found if item.quantity]
+def _review(request: HttpRequest, selection: Selection, sheet: CountSheet, *, changed: bool) -> HttpResponse:
+    lines = sheet.lines
+    differing = [each for each in lines if each.line.difference]
     context = {
-        "asked": asked,
         "sheet": sheet,
-        "form": sheet.form,
-        "differing": differing,
-        "table": StocktakeLineTable([StocktakeLineRow.of_difference(item) for item in differing], request),
-        "agreeing": sum(1 for item in found if not item.quantity),
-        "uncounted": len(sheet.rows) - len(found),
-        "money": sum(item.money for item in found),
+        "table": StocktakeLineTable(differing, request),
+        "agreeing": len(lines) - len(differing),
+        "uncounted": len(sheet.rows) - len(lines),
+        "money": sum(each.money for each in lines),
         "changed": changed,
         "steps": STEPS,
-        "section": "inventory:stocktakes",
+        "title": _("Check the stocktake"),
+        "lead": selection.words,
+        "section": SECTION,
     }
     return render(request, "stocktakes/review.html", context)
-
-
-def _post(request: HttpRequest, asked: Selection, sheet: CountSheet) -> Stocktake | None:
-    """Post the count; a refusal goes onto the page."""
-    said = sheet.form.cleaned_data
-    try:
-        made = post_stocktake(
-            counts=sheet.counts,
-            notes=said["notes"],
-            submission=submission_from(request, on=said["counted_on"], key=said["key"]),
-        )
-    except MeniscusError as problem:
-        sheet.refuse(problem)
-        return None
-    counted = len(sheet.counts)
-    said_so = ngettext("Stocktake of {n} lot saved.", "Stocktake of {n} lots saved.", counted, n=counted)
-    messages.success(request, said_so, extra_tags=asked.draft)
-    return made
 
 
 @require_safe
 @role_required(*EVERYONE)
 def stocktakes(request: HttpRequest) -> HttpResponse:
-    chosen = (
-        Stocktake.objects.select_related("posting__reversed_by")
-        .annotate(
-            counted=Count("lines"), differing=Count("lines", filter=~Q(lines__counted=F("lines__expected")))
-        )
-        .order_by("-counted_on", "-pk")
+    in_lots = Entry.objects.filter(posting=OuterRef("posting"), place=Place.LOT).order_by().values("posting")
+    rows = Stocktake.objects.select_related("posting__reversed_by").annotate(
+        lot_count=Count("lines"),
+        differing=Count("lines", filter=~Q(lines__counted=F("lines__expected"))),
+        money=Coalesce(Subquery(in_lots.annotate(total=Sum("money")).values("total")), 0),
     )
-    page_obj = page_of(request, chosen, PER_PAGE)
-    money = dict(
-        Entry.objects.filter(posting__in=[item.posting_id for item in page_obj], place=Place.LOT)
-        .order_by()
-        .values_list("posting_id")
-        .annotate(total=Sum("money"))
-    )
-    rows = [
-        StocktakeRow(item, item.counted, item.differing, money.get(item.posting_id, 0)) for item in page_obj
-    ]
+    page_obj = page_of(request, rows.order_by("-counted_on", "-pk"), PER_PAGE)
     context = {
         "page_obj": page_obj,
         "may_log": current_user(request).may_write,
-        "section": "inventory:stocktakes",
+        "back_url": reverse("inventory:stock"),
+        "back_label": _("Stock"),
+        "section": SECTION,
     }
-    return list_page(request, "stocktakes/list.html", StocktakeTable(rows, request), context)
+    return list_page(request, "stocktakes/list.html", StocktakeTable(page_obj, request), context)
 
 
 @require_safe
 @role_required(*EVERYONE)
 def stocktake(request: HttpRequest, pk: int) -> HttpResponse:
-    user = current_user(request)
-    found = get_object_or_404(
+    row = get_object_or_404(
         Stocktake.objects.select_related("posting__recorded_by", "posting__reversed_by"), pk=pk
     )
-    money = dict(
-        Entry.objects.filter(posting=found.posting_id, place=Place.LOT)
-        .order_by()
-        .values_list("lot_id")
-        .annotate(total=Sum("money"))
-    )
+    in_lots = Entry.objects.filter(posting=row.posting_id, place=Place.LOT).order_by()
+    money = dict(in_lots.values_list("lot_id").annotate(total=Sum("money")))
     lines = [
-        StocktakeLineRow.of(line, money.get(line.lot_id, 0))
-        for line in found.lines.select_related("lot__material")
+        ValuedLine(line, money.get(line.lot_id, 0)) for line in row.lines.select_related("lot__material")
     ]
-    reversal = getattr(found.posting, "reversed_by", None)
+    lines.sort(key=lambda each: not each.line.difference)
+    reversal = getattr(row.posting, "reversed_by", None)
+    day = Formatter.of(current_studio(request)).day(row.counted_on)
     context = {
-        "stocktake": found,
+        "stocktake": row,
         "lots": len(lines),
-        "differing": sum(1 for line in lines if line.difference),
-        "lost": sum(line.money for line in lines if line.money < 0),
-        "gained": sum(line.money for line in lines if line.money > 0),
+        "differing": sum(1 for each in lines if each.line.difference),
+        "lost": sum(each.money for each in lines if each.money < 0),
+        "gained": sum(each.money for each in lines if each.money > 0),
         "reversal": reversal,
-        "may_take_back": user.may_write and found.posting is not None and reversal is None,
-        "undo": undo_of(request, found.posting),
-        "section": "inventory:stocktakes",
+        "may_reverse": current_user(request).may_write and row.posting is not None and reversal is None,
+        "undo": undo_of(request, row.posting),
+        "title": _("Stocktake of {on}", on=day),
+        "back_url": reverse(SECTION),
+        "back_label": _("Stocktakes"),
+        "section": SECTION,
     }
-    lines.sort(key=lambda line: not line.difference)
     return list_page(request, "stocktakes/detail.html", StocktakeLineTable(lines, request), context)

@@ -10,8 +10,8 @@ from inventory.errors import InventoryError, LedgerError
 from inventory.ledger.models import Entry, Lot, Place
 from inventory.materials.models import Material
 from inventory.purchasing.actions.deliveries import OpeningLine, landed_costs, open_stock, receive_delivery
-from inventory.purchasing.actions.delivery_facts import MOST_PACKS, LineFacts
-from inventory.purchasing.actions.orders import OrderedLine, OrderFacts
+from inventory.purchasing.actions.delivery_facts import MOST_PACKS, LineFacts, PackedLine
+from inventory.purchasing.actions.orders import OrderFacts
 from inventory.purchasing.models import Delivery
 from studio.accounts.models import User
 from studio.values.money import share_to_minor
@@ -199,7 +199,7 @@ def test_it_refuses_a_delivery_of_nothing() -> None:
 )
 def test_it_refuses_a_line_that_makes_no_sense(line: tuple[int, int, int], field: str) -> None:
     [material] = make_counted(1)
-    for facts in (LineFacts, OrderedLine):
+    for facts in (LineFacts, PackedLine):
         assert wrong_places(partial(facts, material, *line)) == [field]
 
 
@@ -237,16 +237,16 @@ def test_the_currency_is_the_suppliers_own_unless_another_is_written() -> None:
 
 def test_it_refuses_to_stock_tap_water() -> None:
     water = making.make_water()
-    for facts in (LineFacts, OrderedLine, OpeningLine):
+    for facts in (LineFacts, PackedLine, OpeningLine):
         assert wrong_places(partial(facts, water, 1, 1)) == ["material"]
 
 
 def test_it_refuses_an_order_that_makes_no_sense() -> None:
     supplier, (paint,) = making.make_supplier(), make_counted(1)
-    line = OrderedLine(paint, 1)
+    line = PackedLine(paint, 1)
     assert wrong_places(lambda: OrderFacts(supplier, TODAY, [])) == ["lines"]
     assert wrong_places(lambda: OrderFacts(supplier, TODAY, [line], TODAY - DAY)) == ["expected_on"]
-    lines = [line, OrderedLine(paint, 1, 5)]
+    lines = [line, PackedLine(paint, 1, 5)]
     assert wrong_places(lambda: OrderFacts(supplier, TODAY, lines)) == [("lines", 2, "price")]
 
 

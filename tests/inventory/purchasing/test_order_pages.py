@@ -17,11 +17,10 @@ from inventory.materials.models import Material, Supplier, Supply
 from inventory.purchasing.actions.deliveries import receive_delivery
 from inventory.purchasing.actions.delivery_facts import LineFacts
 from inventory.purchasing.actions.orders import close_order
-from inventory.purchasing.incoming import progress_of
+from inventory.purchasing.incoming import on_order, progress_of
 from inventory.purchasing.models import Delivery, Order, OrderLine
 from inventory.reordering.actions import refresh_alerts
 from inventory.reordering.models import Alert
-from inventory.stock.queries import on_order
 from studio.accounts.models import User
 from tests import making
 from tests.days import june
@@ -242,7 +241,7 @@ def test_an_order_whose_day_has_passed_is_late_until_all_has_come(signed: Client
     order = make_order(on=today - timedelta(days=9), expected_on=today - timedelta(days=1))
     make_order(on=today, expected_on=today)
     rows = signed.get(reverse("inventory:orders")).context["table"].rows
-    assert [row.state.is_late(today) for row in rows] == [True, False]
+    assert [row.is_late(today) for row in rows] == [True, False]
     receive(order, units(1000))
     words = text_of(signed.get(reverse("inventory:order", args=[order.pk])))
     assert "All received" in words

@@ -11,7 +11,7 @@ from pytest_django import DjangoCaptureOnCommitCallbacks
 
 from inventory.errors import InventoryError
 from inventory.ledger.models import Entry, Lot, Posting, PostingKind
-from inventory.stock.actions.lots import LotDescription, describe_lot
+from inventory.stock.actions.lots import describe_lot
 from studio.accounts.models import User
 from tests.days import TODAY
 from tests.inventory.browsing import as_user, queries, text_of
@@ -161,12 +161,10 @@ def test_it_refuses_days_and_weights_that_cannot_be(owner: User, said: dict[str,
 
 
 def test_the_writer_refuses_a_weight_below_nothing(owner: User) -> None:
+    lot = make_lot()
+    lot.empty_weight = -1
     with pytest.raises(InventoryError, match="zero or more"):
-        describe_lot(
-            lot=make_lot(),
-            facts=LotDescription(None, None, place="", supplier_batch="", empty_weight=-1),
-            submission=make_submission(by=owner),
-        )
+        describe_lot(lot, submission=make_submission(by=owner))
 
 
 # Writing off

@@ -21,7 +21,7 @@ from django.utils import timezone
 from costing.pricing.models import SalesChannel
 from inventory.materials.models import Material, Supply
 from inventory.sessions.models import Technique
-from inventory.stock.actions.lots import LotDescription, describe_lot
+from inventory.stock.actions.lots import describe_lot
 from studio.accounts.models import Role, User
 from studio.auditing.actor import acting, answering
 from studio.auditing.queries import ChangeAction, entries, field_changes
@@ -148,10 +148,8 @@ def test_the_person_of_a_submission_comes_before_the_one_of_the_request(as_owner
 
 def test_an_action_is_recorded_as_its_submissions_person_also_without_a_request(helper: User) -> None:
     lot = making.make_lot()
-    facts = LotDescription(
-        opened_on=None, best_before=None, place="Cool box", supplier_batch="", empty_weight=None
-    )
-    describe_lot(lot=lot, facts=facts, submission=making.make_submission(by=helper))
+    lot.place = "Cool box"
+    describe_lot(lot, submission=making.make_submission(by=helper))
     [change] = field_changes(entries().filter(content_type__model="lot"))
     assert (change.by, change.field, change.new) == (helper, "place", "Cool box")
 

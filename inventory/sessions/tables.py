@@ -7,6 +7,7 @@ from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 from django.utils.translation import pgettext_lazy
 
+from inventory.ledger.models import EntryRole
 from inventory.ledger.movements import RecordedMovement
 from inventory.recipes.tables import REVERSED
 from inventory.sessions.calculations import Arm
@@ -144,8 +145,12 @@ class PourLineRow:
     """One entry charged to a pour; `cost` as printed: the printed lines add up to the printed total."""
 
     line: RecordedMovement
-    role: str
     cost: int
+
+    @property
+    def role(self) -> str:
+        line = self.line
+        return str(EntryRole(line.role).label) if line.role else line.posting.get_kind_display()
 
 
 class PourLineTable(Table[PourLineRow]):

@@ -144,7 +144,7 @@ def stir(draft: PostingDraft, mix: Mix, facts: MixFacts) -> None:
 def make_mix(*, facts: MixFacts, submission: Submission, confirm_gain: bool = False) -> Mix:
     """Mix a batch outside a session, such as home-made medium ahead of time.
 
-    Raises NotEnough with every shortfall; with `confirm_gain` a count gain is posted first ("the bottle held
+    Raises NotEnough with every shortfall; with `confirm_gain` a gain is posted first ("the bottle held
     more than the books say").
     """
     on = submission.on

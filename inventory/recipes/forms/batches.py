@@ -13,7 +13,21 @@ from studio.pages.formsets import Rows
 from studio.translation import _
 
 
-class BatchForm(KeyedForm):
+class ShortfallForm(KeyedForm):
+    """A form whose shortfalls are listed one by one, to be corrected or confirmed."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.shortfalls: list[str] = []
+
+    def refuse(self, problem: MeniscusError, **formsets: Rows) -> None:
+        if isinstance(problem, NotEnough):
+            self.shortfalls = problem.described
+        else:
+            super().refuse(problem, **formsets)
+
+
+class BatchForm(ShortfallForm):
     """The day, and the confirmation when the books held too little."""
 
     mixed_on = forms.DateField(label=gettext_lazy("Day"), widget=DayInput)
@@ -23,17 +37,6 @@ class BatchForm(KeyedForm):
         ),
         required=False,
     )
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.shortfalls: list[str] = []
-
-    def refuse(self, problem: MeniscusError, **formsets: Rows) -> None:
-        """Shortfalls are listed one by one, to be corrected or confirmed."""
-        if isinstance(problem, NotEnough):
-            self.shortfalls = problem.described
-        else:
-            super().refuse(problem, **formsets)
 
 
 class BatchCup(CupForm):

@@ -19,7 +19,7 @@ def add_photo(
 ) -> SessionPhoto:
     """Keep a photo of a session; without pours, of the whole table. The same file again is the same photo.
 
-    Raises PhotoError for a file that is none, InventoryError for a session that was taken back or has enough of them.
+    Raises PhotoError for a file that is none, InventoryError for a session that was reversed or has enough of them.
     """
     content = upload.read(LARGEST_FILE + 1)
     developed = develop(BytesIO(content))

@@ -22,7 +22,7 @@ def amend_pour(
 ) -> Pour:
     """Set a pour's outcome, run-off (thousandths of a mL) and notes.
 
-    Raises InventoryError for run-off above what was poured, for a pour whose session was taken back, and for an
+    Raises InventoryError for run-off above what was poured, for a pour whose session was reversed, and for an
     outcome that what happened since rules out; and EditConflict. No paint and no money moves.
     """
     with open_ledger(submission):

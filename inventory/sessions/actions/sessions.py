@@ -215,7 +215,7 @@ def materials_of(facts: SessionFacts) -> Iterator[Material]:
 def log_session(*, facts: SessionFacts, submission: Submission, confirm_gain: bool = False) -> Session:
     """Log a session. Raises NotEnough with every shortfall (nothing is posted), InputError for what makes no sense.
 
-    With `confirm_gain` the shelf's shortfalls are first posted as a count gain ("the bottle held more than
+    With `confirm_gain` the shelf's shortfalls are first posted as a gain ("the bottle held more than
     the books say").
     """
     with open_ledger(submission, facts=facts) as ledger:

@@ -6,7 +6,6 @@ from typing import Any
 
 from django.http import QueryDict
 
-from inventory.errors import NotEnough
 from inventory.recipes.forms.choices import FormChoices
 from inventory.recipes.forms.cups import MOST_CUPS, CupForm
 from inventory.sessions.actions.sessions import PourFacts, SessionFacts
@@ -47,7 +46,6 @@ class SessionDraft:
             data, files, prefix=POURS, auto_id="%s", form_kwargs={**common, "cup_names": names}
         )
         self.sundries = SundryFormSet(data, prefix=SUNDRIES, auto_id="%s", form_kwargs=common)
-        self.shortfalls: list[str] = []
         self.rehearsal: Rehearsal | None = None
         self.problem = ""
         self._pours: list[tuple[PourForm, list[PourFacts]]] | None = None
@@ -171,10 +169,7 @@ class SessionDraft:
         return photos
 
     def refuse(self, problem: MeniscusError) -> None:
-        """Show a refusal on the row that it names; shortfalls are listed one by one, to be corrected or confirmed."""
-        if isinstance(problem, NotEnough):
-            self.shortfalls = problem.described
-            return
+        """Show a refusal on the row that it names."""
         for each in problem.problems if isinstance(problem, InputError) else (problem,):
             self._row_of(each).refuse(each)
 

@@ -39,48 +39,46 @@ class RowsFromPlan:
 
     def __init__(self, answer: Answer, form_choices: FormChoices) -> None:
         self.answer, self.formatter = answer, form_choices.formatter
-        self.of: list[Material | None] = []
-        self.left_out: list[str] = []
-        self.cups: list[dict[str, Any]] = []
-        poured = [row for cup in answer.cups for row in self._filled(cup)]
+        poured = [filled for cup in answer.cups for filled in self._filled(cup)]
         poured += [
-            (material, {"contents": f"m{material.pk}", "wanted": self._typed(_up(volume), Measure.VOLUME)})
+            (material, self._cup(f"m{material.pk}", _up(volume), Measure.VOLUME))
             for material, volume in poured_straight(answer).items()
         ]
-        first = [(None, row) for row in self._mixed_first(len(poured))]
+        first = self._mixed_first(len(poured))
+        self.left_out: list[str] = []
         if len(first) + len(poured) > MOST_CUPS:
             self.left_out = [cup.material.name for cup in answer.mix_first if cup.to_mix]
             first = []
-        for material, row in (*first, *poured[:MOST_CUPS]):
-            self.of.append(material)
-            self.cups.append(row)
         self.left_out += [material.name for material, _row in poured[MOST_CUPS:]]
+        self.of: list[Material | None] = [None] * len(first)
+        self.of += [material for material, _row in poured[:MOST_CUPS]]
+        self.cups = [*first, *(row for _material, row in poured[:MOST_CUPS])]
 
     def rows(self) -> FormRows:
-        return {
-            CUPS: self.cups,
-            POURS: [row for need in self.answer.lines for row in self._pours(need)][:MOST_ROWS],
-        }
+        pours = [row for need in self.answer.lines for row in self._pours(need)]
+        return {CUPS: self.cups, POURS: pours[:MOST_ROWS]}
 
     def _filled(self, cup: Cup) -> list[tuple[Material, dict[str, Any]]]:
         """What stands in a jar is poured from it; the rest is mixed."""
-        measure, rows = Measure(cup.material.measure), []
-        if cup.from_stock:
-            rows.append({"contents": f"m{cup.material.pk}", "wanted": self._typed(cup.from_stock, measure)})
-        if cup.to_mix:
-            wanted = self._typed(_up(cup.to_mix), measure)
-            rows.append({"contents": f"r{cup.version.recipe_id}", "wanted": wanted})
-        return [(cup.material, row) for row in rows]
+        measure = Measure(cup.material.measure)
+        ready = self._cup(f"m{cup.material.pk}", cup.from_stock, measure) if cup.from_stock else None
+        mixed = self._cup(f"r{cup.version.recipe_id}", _up(cup.to_mix), measure) if cup.to_mix else None
+        return [(cup.material, row) for row in (ready, mixed) if row is not None]
 
     def _mixed_first(self, cups: int) -> list[dict[str, Any]]:
         """A little more than is needed: every cup that it goes into is rounded up to a tenth as well."""
-        rows = []
         to_mix = [cup for cup in self.answer.mix_first if cup.to_mix]
-        for number, cup in enumerate(to_mix, start=1):
-            more = (cups + len(to_mix) - number) * TENTH
-            wanted = self._typed(_up(cup.to_mix + more), Measure(cup.material.measure))
-            rows.append({"contents": f"r{cup.version.recipe_id}", "wanted": wanted})
-        return rows
+        return [
+            self._cup(
+                f"r{cup.version.recipe_id}",
+                _up(cup.to_mix + (cups + len(to_mix) - number) * TENTH),
+                Measure(cup.material.measure),
+            )
+            for number, cup in enumerate(to_mix, start=1)
+        ]
+
+    def _cup(self, contents: str, wanted: int, measure: Measure) -> dict[str, Any]:
+        return {"contents": contents, "wanted": self._typed(wanted, measure)}
 
     def _pours(self, need: LineNeed) -> list[dict[str, Any]]:
         row = {"surface": need.line.surface.pk, "technique": need.line.technique.pk, **self._amounts(need)}

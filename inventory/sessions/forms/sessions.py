@@ -7,16 +7,17 @@ from django.utils.translation import gettext_lazy
 
 from inventory.materials.choices import MaterialChoice
 from inventory.recipes.actions.mixes import Ingredient
+from inventory.recipes.forms.batches import ShortfallForm
 from inventory.recipes.forms.choices import FormChoices, offer
 from inventory.recipes.forms.cups import MOST_CUPS, CupForm
 from inventory.sessions.forms.pours import MOST_ROWS, PourForm
-from studio.pages.forms import DayInput, KeyedForm, StudioForm
+from studio.pages.forms import DayInput, StudioForm
 from studio.pages.formsets import Rows
 from studio.pages.steppers import AmountStepper, CountStepper, mark_decimals
 from studio.translation import _
 
 
-class SessionForm(KeyedForm):
+class SessionForm(ShortfallForm):
     """The day itself."""
 
     held_on = forms.DateField(label=gettext_lazy("Day"), widget=DayInput)

@@ -6,17 +6,16 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods
 
-from inventory.ledger.models import EntryRole
 from inventory.sessions.actions.pours import amend_pour
 from inventory.sessions.forms.pours import PourAmendment
 from inventory.sessions.models import Pour
-from inventory.sessions.queries.session_costs import PourAccount, pour_account
+from inventory.sessions.queries.session_costs import pour_account
 from inventory.sessions.tables import PourLineRow, PourLineTable
 from inventory.sessions.views.photos import photos_on
 from studio.accounts.roles import EVERYONE, current_user, role_required
 from studio.auditing.queries import history, last_change_number
 from studio.auditing.wording import all_in_words
-from studio.errors import MeniscusError
+from studio.pages.saving import saved
 from studio.pages.submissions import submission_from
 from studio.pages.tables import list_page
 from studio.preferences.context import current_studio
@@ -40,22 +39,20 @@ def pour(request: HttpRequest, pk: int) -> HttpResponse:
         initial=PourAmendment.values_of(pour, seen=seen),
         studio=current_studio(request),
     )
-    if form.is_bound and form.is_valid():
-        try:
-            amend_pour(pour=pour, submission=submission_from(request), **form.cleaned_data)
-        except MeniscusError as problem:
-            form.refuse(problem)
-        else:
-            messages.success(request, _("{label} saved.", label=pour.label))
-            return redirect("inventory:pour", pk=pk)
+    submission = submission_from(request)
+    if saved(form, lambda: amend_pour(pour=pour, submission=submission, **form.cleaned_data)):
+        messages.success(request, _("{label} saved.", label=pour.label))
+        return redirect("inventory:pour", pk=pk)
     return _page(request, pour, form)
 
 
 def _page(request: HttpRequest, pour: Pour, form: PourAmendment) -> HttpResponse:
     account = pour_account(pour)
     reversal = getattr(pour.session.posting, "reversed_by", None)
+    # Rounded so that they add up to the printed total.
+    costs = share_to_minor([line.money for line in account.lines], current_studio(request).currency)
     table = PourLineTable(
-        cost_lines(account, current_studio(request).currency),
+        [PourLineRow(line, cost) for line, cost in zip(account.lines, costs, strict=True)],
         request,
         totals={"cost": account.cost} if current_user(request).sees_money else {},
     )
@@ -76,14 +73,3 @@ def _page(request: HttpRequest, pour: Pour, form: PourAmendment) -> HttpResponse
     if form.is_bound:
         return render(request, "sessions/pour.html", {**context, "table": table}, status=422)
     return list_page(request, "sessions/pour.html", table, context)
-
-
-def cost_lines(account: PourAccount, currency: str) -> list[PourLineRow]:
-    """The lines of a cost sheet with their roles in words, rounded so that they add up to the printed total."""
-    rounded = share_to_minor([line.money for line in account.lines], currency)
-    return [
-        PourLineRow(
-            line, str(EntryRole(line.role).label) if line.role else line.posting.get_kind_display(), cost
-        )
-        for line, cost in zip(account.lines, rounded, strict=True)
-    ]

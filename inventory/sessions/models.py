@@ -1,6 +1,4 @@
-"""Materials: anything used up.
-
-Quantities are whole thousandths of the measure's base unit (mL, g, each, cm², cm)."""
+"""Techniques, sessions, pours and their photos. Quantities are whole thousandths of the base unit."""
 
 from typing import Self
 

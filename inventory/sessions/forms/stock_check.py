@@ -103,10 +103,17 @@ class StockCheckForm(StudioForm):
         return any(field.value() for row in self.colour_rows[COLOURS_IN_SIGHT:] for field in row)
 
     @property
+    def first_fields(self) -> list[BoundField]:
+        return [self[name] for name in ("surface", "count", "technique")]
+
+    @property
+    def second_fields(self) -> list[BoundField]:
+        return [self[f"{field.name}_2"] for field in self.first_fields]
+
+    @property
     def says_more(self) -> bool:
         """Whether the folded fields hold something, or must be put right."""
-        fields = [self[name] for name in ("surface_2", "count_2", "technique_2")]
-        return any(field.value() or field.errors for field in fields)
+        return any(field.value() or field.errors for field in self.second_fields)
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data

@@ -11,7 +11,7 @@ from costing.selling.filters import SaleFilter
 from inventory.ledger.filters import PostingFilter
 from inventory.purchasing.filters import DeliveryFilter, OrderFilter
 from inventory.recipes.filters import MixFilter, RecipeFilter
-from inventory.reordering.filters import AlertFilter
+from inventory.reordering.api import AlertFilter
 from inventory.sessions.filters import PourFilter, SessionFilter
 from inventory.stock.filters import LotFilter, StockFilter, StocktakeFilter
 from studio.accounts.models import User

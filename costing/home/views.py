@@ -12,7 +12,7 @@ from costing.home.first_steps import FirstStep, first_steps, following
 from costing.home.queries import month_so_far, orders_due, waiting_pieces
 from costing.pieces.calculations import State
 from costing.pieces.queries import pieces_by_state, pours_without_piece
-from inventory.reordering.actions import low_materials
+from inventory.reordering.queries import standing_alerts
 from inventory.sessions.views.sessions import latest_session, repeat_url
 from inventory.stock.queries import expiring_lots
 from studio.accounts.models import User
@@ -33,7 +33,7 @@ def home(request: HttpRequest) -> HttpResponse:
     context: dict[str, Any] = {
         "today": today,
         "steps": _steps(user, first_steps(studio)),
-        "alerts": low_materials(),
+        "alerts": standing_alerts(today),
         "waiting": waiting_pieces(today, studio, at_most=AT_MOST),
         "counts": counts,
         "unfinished": counts.get(State.WET, 0) + counts.get(State.DRY, 0),

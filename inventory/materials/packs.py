@@ -1,4 +1,4 @@
-"""Which packs to buy, what a unit costs in each, and whether a barcode was read right.
+"""Which packs to buy, and whether a barcode was read right.
 
 Pack sizes in thousandths, money in millionths.
 """
@@ -10,19 +10,10 @@ from typing import NamedTuple
 
 from inventory.errors import InventoryError
 from studio.translation import _
-from studio.values.allocation import divide_half_up
 
 GTIN_LENGTHS = (8, 12, 13, 14)
 STEPS_WORTH_TAKING = 50_000
 LABELS_KEPT_AFTERWARDS = 50
-
-
-class PackError(InventoryError):
-    """Raised when packs cannot be chosen: no offer, a pack of nothing, or a negative price."""
-
-
-class BarcodeError(InventoryError):
-    """Raised when a barcode holds anything but the digits of a trade item number."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +27,7 @@ class Offer:
 
     def __post_init__(self) -> None:
         if self.size <= 0 or self.price < 0 or self.minimum_packs < 1:
-            raise PackError(
+            raise InventoryError(
                 _("A pack needs a size above zero, a price, and a minimum order of at least one.")
             )
 
@@ -85,13 +76,6 @@ class _Label(NamedTuple):
         )
 
 
-def unit_price(price: int, size: int) -> int:
-    """Return money per whole unit (mL, g, each), in millionths rounded half up."""
-    if size <= 0:
-        raise PackError(_("A pack needs a size above zero."))
-    return divide_half_up(price * 1000, size)
-
-
 def by_unit_price(offers: Iterable[Offer]) -> list[Offer]:
     """Order offers by what a unit costs in them, the larger pack first among equals."""
     return sorted(offers, key=lambda offer: (offer.exact_unit_price, -offer.size, offer.supply))
@@ -103,13 +87,13 @@ def cheapest_packs(needed: int, offers: Sequence[Offer]) -> Purchase:
     Exact: a dynamic programme over the offers, cheapest unit price first, that keeps the best part-built
     purchase for each quantity reached and drops those that cannot beat one already found. It is bounded to
     50,000 steps (a handful of sizes and hundreds of packs take far fewer); beyond that it goes on with
-    the fifty most promising part-built purchases only, and says so by cheapest=False. Raises PackError
+    the fifty most promising part-built purchases only, and says so by cheapest=False. Raises InventoryError
     without an offer.
     """
     if needed <= 0:
         return Purchase((), 0, 0, cheapest=True)
     if not offers:
-        raise PackError(_("No supplier recorded for this. Add a supplier with a pack size and a price."))
+        raise InventoryError(_("No supplier recorded for this. Add a supplier with a pack size and a price."))
     search = _Search(needed, by_unit_price(offers))
     best = search.run()
     lines = zip(search.offers, best.counts, strict=True)
@@ -197,7 +181,7 @@ class _Search:
 def check_digit(digits: str) -> int:
     """Return a GS1 number's last digit from those before it: weights 3 and 1 from the right, modulo 10."""
     if not (digits.isascii() and digits.isdigit()):
-        raise BarcodeError(_("A barcode number contains only digits. Scan or type it again."))
+        raise InventoryError(_("A barcode number contains only digits. Scan or type it again."))
     total = sum(int(digit) * (1 if place % 2 else 3) for place, digit in enumerate(reversed(digits)))
     return -total % 10
 

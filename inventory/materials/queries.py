@@ -26,7 +26,6 @@ class Buy:
     lines: tuple[BuyLine, ...]
     quantity: int
     cost: int
-    is_cheapest: bool
 
     @property
     def currency(self) -> str:
@@ -35,15 +34,15 @@ class Buy:
 
 def supplies_of(materials: Collection[int] | None = None) -> dict[int, list[Supply]]:
     """Who sells each material, the preferred supply first."""
-    found: dict[int, list[Supply]] = defaultdict(list)
+    by_material: dict[int, list[Supply]] = defaultdict(list)
     supplies = Supply.objects.select_related("supplier").order_by(
         "-is_preferred", "supplier__name", "pack_size"
     )
     if materials is not None:
         supplies = supplies.filter(material__in=materials)
     for supply in supplies:
-        found[supply.material_id].append(supply)
-    return found
+        by_material[supply.material_id].append(supply)
+    return by_material
 
 
 def best_buy(wanted: int, supplies: Sequence[Supply], home_currency: str) -> Buy | None:
@@ -75,5 +74,4 @@ def _buy(wanted: int, supplies: Sequence[Supply]) -> Buy:
         lines=tuple(BuyLine(by_id[line.offer.supply], line.packs) for line in purchase.lines),
         quantity=purchase.quantity,
         cost=purchase.cost,
-        is_cheapest=purchase.cheapest,
     )

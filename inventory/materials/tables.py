@@ -1,5 +1,6 @@
 """The lists of materials, suppliers and packs."""
 
+from collections.abc import Callable
 from dataclasses import KW_ONLY, dataclass, replace
 from typing import Any
 
@@ -15,6 +16,17 @@ from studio.preferences.formatting import Formatter
 
 ARCHIVED = ("note", _("Archived"))
 PREFERRED = ("good", _("Preferred"))
+
+
+def material_column(material: Callable[[Any], Material], **extras: Any) -> Column[Any]:
+    """The material of a row, which leads to its page."""
+    return Column(
+        "material",
+        _("Material"),
+        lambda row: material(row).name,
+        link=lambda row: reverse("inventory:material", args=[material(row).pk]),
+        **extras,
+    )
 
 
 class MaterialTable(Table[Material]):
@@ -93,13 +105,7 @@ class PackTable(Table[Supply]):
 
     caption = _("Packs")
     columns = (
-        Column(
-            "material",
-            _("Material"),
-            lambda row: row.material.name,
-            link=lambda row: reverse("inventory:material", args=[row.material_id]),
-            badge=lambda row: PREFERRED if row.is_preferred else None,
-        ),
+        material_column(lambda row: row.material, badge=lambda row: PREFERRED if row.is_preferred else None),
         Column(
             "supplier",
             _("Supplier"),

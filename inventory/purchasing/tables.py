@@ -8,7 +8,7 @@ from django.utils.translation import gettext_lazy as _
 from django.utils.translation import pgettext_lazy
 
 from inventory.ledger.accounts import AccountReference
-from inventory.materials.tables import PriceColumn
+from inventory.materials.tables import PriceColumn, material_column
 from inventory.purchasing.file_import.reading import FileLine
 from inventory.purchasing.incoming import OrderState, Progress
 from inventory.purchasing.landed_costs import LandedParts
@@ -149,12 +149,7 @@ class OrderLineTable(Table[Progress]):
     caption = _("Lines of the order, and what has been received")
     file_name = "order"
     columns = (
-        Column(
-            "material",
-            _("Material"),
-            lambda row: row.line.material.name,
-            link=lambda row: reverse("inventory:material", args=[row.line.material_id]),
-        ),
+        material_column(lambda row: row.line.material),
         QuantityColumn("ordered", _("Ordered"), lambda row: (row.line.quantity, row.line.material.measure)),
         QuantityColumn("received", _("Received"), lambda row: (row.received, row.line.material.measure)),
         QuantityColumn("to_come", _("To come"), lambda row: (row.to_come, row.line.material.measure)),

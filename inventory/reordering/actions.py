@@ -1,7 +1,6 @@
 """Reorder alerts: raised and cleared by what the shelf holds, and claimed for mailing so that none is lost."""
 
 from collections.abc import Collection
-from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from django.db import transaction
@@ -9,10 +8,8 @@ from django.utils import translation
 from django.utils.timezone import get_current_timezone
 
 from inventory.ledger.posting import lock
-from inventory.materials.models import Material
 from inventory.reordering import queries as reorder
 from inventory.reordering.models import Alert, AlertMail
-from inventory.stock.queries import stock_of
 from studio.preferences.models import Studio
 
 # A mail is sent in seconds; a claim this old belongs to a run that died before it could say so.
@@ -61,35 +58,6 @@ def refresh_changed(*, materials: Collection[int], at: datetime, **signal: objec
     refresh_alerts(on=at.astimezone(get_current_timezone()).date(), at=at, materials=materials)
 
 
-@dataclass(frozen=True, slots=True)
-class LowMaterial:
-    """An open alert beside what the shelf holds of its material today: the alert keeps the day it was raised."""
-
-    alert: Alert
-    stock: int
-    on_order: int
-
-
-def low_materials() -> list[LowMaterial]:
-    """Open alerts by material, with today's stock: four queries however many there are."""
-    found = open_alerts()
-    today = {
-        row.material.pk: row
-        for row in stock_of(Material.objects.filter(pk__in=[alert.material_id for alert in found]))
-    }
-    return [
-        LowMaterial(alert, today[alert.material_id].quantity, today[alert.material_id].on_order)
-        for alert in found
-    ]
-
-
-def open_alerts() -> list[Alert]:
-    """Alerts that stand now, by material."""
-    return list(
-        Alert.objects.filter(cleared_at__isnull=True).select_related("material").order_by("material__name")
-    )
-
-
 @transaction.atomic
 def claim(*, at: datetime, besides: Collection[int] = ()) -> list[Alert]:
     """Take on the open alerts that nobody has mailed, as one mail, so that no other run mails them too.
@@ -105,21 +73,21 @@ def claim(*, at: datetime, besides: Collection[int] = ()) -> list[Alert]:
     waiting = unmailed.filter(cleared_at__isnull=True)
     abandoned = waiting.filter(claimed_at__lte=at - CLAIM_HOLDS).order_by("claimed_at").first()
     if abandoned is not None:
-        found = list(unmailed.filter(claimed_at=abandoned.claimed_at))
+        claimed = list(unmailed.filter(claimed_at=abandoned.claimed_at))
     else:
-        found = list(waiting.filter(claimed_at__isnull=True))
-    for alert in found:
+        claimed = list(waiting.filter(claimed_at__isnull=True))
+    for alert in claimed:
         alert.claimed_at = at
-    Alert.objects.bulk_update(found, ["claimed_at"])
-    return found
+    Alert.objects.bulk_update(claimed, ["claimed_at"])
+    return claimed
 
 
 @transaction.atomic
 def note_mail(claimed: list[Alert], *, address: str, at: datetime, problem: str = "") -> None:
     """Say whether an address took a claimed mail, or what went wrong; the claim then holds for the next address."""
-    said = " ".join(problem.replace("\0", "").split())[:PROBLEM_LENGTH]
+    words = " ".join(problem.replace("\0", "").split())[:PROBLEM_LENGTH]
     AlertMail.objects.bulk_create(
-        [AlertMail(alert=alert, address=address, tried_at=at, problem=said) for alert in claimed],
+        [AlertMail(alert=alert, address=address, tried_at=at, problem=words) for alert in claimed],
         update_conflicts=True,
         unique_fields=["alert", "address"],
         update_fields=["tried_at", "problem"],

@@ -1,12 +1,13 @@
 """Reorder alerts for programs, open and cleared."""
 
+from django.db.models import QuerySet
 from rest_framework import serializers
 
-from inventory.reordering.filters import AlertFilter
 from inventory.reordering.models import Alert
 from studio.api.fields import QuantityField
 from studio.api.serializers import NamedResponse, ResponseSerializer
 from studio.api.viewsets import ListViewSet
+from studio.pages.filters import FlagFilter, ListFilterSet
 
 
 class AlertResponse(ResponseSerializer):
@@ -20,6 +21,23 @@ class AlertResponse(ResponseSerializer):
     on_order = QuantityField("on_order", "material.measure")
     level = QuantityField("level", "material.measure")
     reason = serializers.CharField()
+
+
+class ClearedFilter(FlagFilter):
+    """Cleared alerts are left out unless they are asked for."""
+
+    def filter(self, qs: QuerySet[Alert], value: bool | None) -> QuerySet[Alert]:
+        return qs if value else qs.filter(cleared_at__isnull=True)
+
+
+class AlertFilter(ListFilterSet):
+    """Alerts; the open ones unless asked otherwise."""
+
+    cleared = ClearedFilter()
+
+    class Meta:
+        model = Alert
+        fields: list[str] = []
 
 
 class AlertViewSet(ListViewSet):

@@ -6,12 +6,12 @@ rounding at the end, up.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
 from fractions import Fraction
 from math import ceil, isqrt
-from statistics import NormalDist, mean, variance
+from statistics import NormalDist
 
 from inventory.errors import InventoryError
 from studio.translation import _
@@ -20,10 +20,6 @@ MILLION = 1_000_000
 # Two weeks of a material in the house, days without use included, before its use a day is believed: the average over
 # a first day or two takes one session for everyday use (common practice, no source).
 LEAST_DAYS_OF_HISTORY = 14
-
-
-class DemandError(InventoryError):
-    """Raised when a figure for use, lead time or service level cannot be right."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,17 +61,17 @@ def average_daily_use(
     """Average dated uses over a window that ends with as_of and starts no earlier than the first receipt.
 
     Days without use count. The variance is the sample's (n − 1); a single day has none. Leave reversed
-    uses out: raises DemandError for a negative one, or an empty window.
+    uses out: raises InventoryError for a negative one, or an empty window.
     """
     if window_days <= 0:
-        raise DemandError(_("Look back over at least one day."))
+        raise InventoryError(_("Look back over at least one day."))
     if first_receipt is None or first_receipt > as_of:
         return NO_HISTORY
     days = min(window_days, (as_of - first_receipt).days + 1)
     used: dict[date, int] = defaultdict(int)
     for use in uses:
         if use.quantity < 0:
-            raise DemandError(_("A use cannot be negative. Leave out uses that were reversed."))
+            raise InventoryError(_("A use cannot be negative. Leave out uses that were reversed."))
         if 0 <= (as_of - use.on).days < days:
             used[use.on] += use.quantity
     # Whole-number sums give the same exact mean and variance without spelling out the many days of no use.
@@ -84,18 +80,10 @@ def average_daily_use(
     return DemandEstimate(Fraction(total, days), spread, days)
 
 
-def lead_time_from(observed_days: Sequence[int]) -> LeadTime:
-    """Average the days that past deliveries took; one delivery alone has no spread."""
-    if not observed_days or min(observed_days) < 0:
-        raise DemandError(_("Enter how many days each delivery took, or the supplier's usual lead time."))
-    observed = [Fraction(days) for days in observed_days]
-    return LeadTime(mean(observed), variance(observed) if len(observed) > 1 else Fraction(0))
-
-
 def safety_factor(service_level: int) -> Fraction:
     """Return the standard normal quantile of a service level in millionths (950,000 gives 1.6449)."""
     if not MILLION // 2 <= service_level < MILLION:
-        raise DemandError(_("Choose a service level from 50% to just under 100%."))
+        raise InventoryError(_("Choose a service level from 50% to just under 100%."))
     return Fraction(NormalDist().inv_cdf(service_level / MILLION))
 
 
@@ -103,10 +91,10 @@ def safety_stock(factor: Fraction, demand: DemandEstimate, lead_time: LeadTime) 
     """Return factor × √(L·σd² + d²·σL²), from the spread of use over the lead time, rounded up.
 
     Use and lead time are taken as independent (law of total variance) and use as roughly normal, which
-    misleads for things used now and then. Raises DemandError for a negative factor.
+    misleads for things used now and then. Raises InventoryError for a negative factor.
     """
     if factor < 0:
-        raise DemandError(_("A safety factor cannot be negative. Choose a service level of 50% or more."))
+        raise InventoryError(_("A safety factor cannot be negative. Choose a service level of 50% or more."))
     spread = lead_time.days * demand.daily_variance + demand.per_day**2 * lead_time.variance
     return _root_rounded_up(factor**2 * spread)
 

@@ -1,17 +1,17 @@
 """When to order what: a level for every material, where it comes from, and the packs that would fill the shelf again.
 
-Quantities are thousandths of the base unit. The statistics are in inventory.demand; this module only brings them the
+Quantities are thousandths of the base unit. The statistics are in calculations.py; this module only brings them the
 ledger's figures, in the same few queries however many materials there are.
 """
 
 from collections import defaultdict
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from fractions import Fraction
 from math import ceil
 
-from django.db.models import Min, Sum
+from django.db.models import Min, QuerySet, Sum
 
 from inventory.ledger.models import Entry, Lot, LotBalance
 from inventory.materials.models import Material, Supplier, Supply
@@ -92,10 +92,47 @@ def levels(on: date, *, materials: Collection[int] | None = None) -> list[Level]
     return [_level(material, facts) for material in wanted]
 
 
+def open_alerts() -> QuerySet[Alert]:
+    """Alerts that stand now, by material."""
+    return Alert.objects.filter(cleared_at__isnull=True).select_related("material").order_by("material__name")
+
+
+@dataclass(frozen=True, slots=True)
+class StandingAlert:
+    """An open alert and its material as it stands now; as it stood then, where no level is kept for it any more."""
+
+    alert: Alert
+    now: Level
+
+
+def standing_alerts(on: date) -> list[StandingAlert]:
+    """Open alerts by material, with today's stock: a few queries however many there are."""
+    alerts = list(open_alerts())
+    now = {
+        level.material.pk: level for level in levels(on, materials=[alert.material_id for alert in alerts])
+    }
+    return [StandingAlert(alert, _since(alert, now.get(alert.material_id))) for alert in alerts]
+
+
+def _since(alert: Alert, now: Level | None) -> Level:
+    if now is not None:
+        return now if now.level is not None else replace(now, level=alert.level)
+    return Level(
+        material=alert.material,
+        stock=alert.stock,
+        on_order=alert.on_order,
+        level=alert.level,
+        reason=alert.reason,
+        is_low=True,
+        run_out_on=None,
+        suggestion=None,
+    )
+
+
 def alert_levels() -> dict[int, int]:
     """The reorder level of everything that has an open alert, by material."""
-    open_alerts = Alert.objects.filter(cleared_at__isnull=True).order_by()
-    return dict(open_alerts.values_list("material_id", "level"))
+    standing = Alert.objects.filter(cleared_at__isnull=True).order_by()
+    return dict(standing.values_list("material_id", "level"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -213,13 +250,13 @@ def _uses(on: date, materials: Collection[int] | None) -> dict[int, list[DatedUs
     uses = Entry.objects.uses().filter(posting__effective_on__gt=since, posting__effective_on__lte=on)
     if materials is not None:
         uses = uses.filter(material__in=materials)
-    found: dict[int, list[DatedUse]] = defaultdict(list)
+    by_material: dict[int, list[DatedUse]] = defaultdict(list)
     rows = (
         uses.order_by().values_list("material_id", "posting__effective_on").annotate(total=-Sum("quantity"))
     )
     for material, day, quantity in rows:
-        found[material].append(DatedUse(day, quantity))
-    return found
+        by_material[material].append(DatedUse(day, quantity))
+    return by_material
 
 
 def _first_receipts(materials: Collection[int] | None) -> dict[int, date]:

@@ -6,10 +6,10 @@ from django.shortcuts import redirect
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
-from inventory.reordering import queries as reorder
-from inventory.reordering.actions import not_reached, open_alerts, refresh_alerts
+from inventory.reordering.actions import not_reached, refresh_alerts
 from inventory.reordering.models import Alert
-from inventory.reordering.tables import AlertRow, AlertTable
+from inventory.reordering.queries import standing_alerts
+from inventory.reordering.tables import AlertTable
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.pages.tables import list_page
 from studio.translation import _
@@ -20,11 +20,6 @@ CLEARED_SHOWN = 20
 @require_safe
 @role_required(*EVERYONE)
 def alerts(request: HttpRequest) -> HttpResponse:
-    found = open_alerts()
-    levels = {
-        level.material.pk: level
-        for level in reorder.levels(timezone.localdate(), materials=[alert.material_id for alert in found])
-    }
     context = {
         "cleared": Alert.objects.filter(cleared_at__isnull=False)
         .select_related("material")
@@ -32,7 +27,7 @@ def alerts(request: HttpRequest) -> HttpResponse:
         "may_log": current_user(request).may_write,
         "not_reached": not_reached() if current_user(request).is_owner else {},
     }
-    table = AlertTable([AlertRow(alert, levels.get(alert.material_id)) for alert in found], request)
+    table = AlertTable(standing_alerts(timezone.localdate()), request)
     return list_page(request, "alerts/list.html", table, context)
 
 

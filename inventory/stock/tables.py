@@ -1,5 +1,6 @@
 """Lists of the shelf: materials in stock, of one material its lots, receipts and movements, and stocktakes."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -9,6 +10,7 @@ from django.utils.translation import gettext_lazy as _
 
 from inventory.ledger.models import Entry, Lot
 from inventory.ledger.movements import AccountMovement
+from inventory.materials.tables import material_column
 from inventory.purchasing.tables import account_link
 from inventory.stock.counting import ValuedLine
 from inventory.stock.queries import HeldLot, MaterialStock
@@ -102,15 +104,20 @@ class LotRow:
     today: date
 
 
-LOT = Column[Any](
-    "lot", _("Lot"), lambda row: row.lot.label, link=lambda row: reverse("inventory:lot", args=[row.lot.pk])
-)
+def lot_column(lot: Callable[[Any], Lot] = lambda row: row.lot) -> Column[Any]:
+    """The lot of a row, which leads to its page."""
+    return Column(
+        "lot",
+        _("Lot"),
+        lambda row: lot(row).label,
+        link=lambda row: reverse("inventory:lot", args=[lot(row).pk]),
+    )
 
 
 class LotTable(Table[LotRow]):
     caption = _("Lots")
     columns = (
-        LOT,
+        lot_column(),
         DayColumn("received", _("Received"), lambda row: row.held.received_on),
         DayColumn("opened", _("Opened"), lambda row: row.held.opened_on),
         DayColumn(
@@ -129,7 +136,7 @@ class ReceiptTable(Table[Entry]):
     caption = _("Receipts, newest first")
     columns = (
         DayColumn("day", _("Received"), lambda row: row.posting.effective_on),
-        LOT,
+        lot_column(),
         QuantityColumn("quantity", _("Quantity"), lambda row: (row.quantity, row.lot.material.measure)),
         MoneyColumn("cost", _("Cost"), lambda row: row.money),
         UnitCostColumn(
@@ -206,18 +213,8 @@ class StocktakeLineTable(Table[ValuedLine]):
     caption = _("Lots checked, those that differed first")
     file_name = "stocktake"
     columns = (
-        Column(
-            "material",
-            _("Material"),
-            lambda row: row.line.lot.material.name,
-            link=lambda row: reverse("inventory:material", args=[row.line.lot.material_id]),
-        ),
-        Column(
-            "lot",
-            _("Lot"),
-            lambda row: row.line.lot.label,
-            link=lambda row: reverse("inventory:lot", args=[row.line.lot_id]),
-        ),
+        material_column(lambda row: row.line.lot.material),
+        lot_column(lambda row: row.line.lot),
         Column("how", _("Method"), lambda row: row.line.how),
         QuantityColumn(
             "expected", _("Expected"), lambda row: (row.line.expected, row.line.lot.material.measure)

@@ -1,6 +1,7 @@
 """Form fields that read what a person types, the studio's way, into whole numbers."""
 
-from typing import TYPE_CHECKING, Any, cast
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any, ClassVar, NamedTuple, cast
 from uuid import uuid4
 
 from django import forms
@@ -139,12 +140,21 @@ class SizeField(TypedField):
         return read_size(text, decimal_comma=self.formatter.decimal_comma)
 
 
+class Fieldset(NamedTuple):
+    """Fields that stand together on a page, under a heading."""
+
+    heading: "_StrOrPromise"
+    fields: Sequence[str]
+    hint: "_StrOrPromise" = ""
+
+
 class StudioForm(forms.Form):
     """A form that knows the studio's units, currency and way of writing.
 
-    Writers' refusals become its errors by `refuse`.
+    Writers' refusals become its errors by `refuse`. A page shows its `fieldsets`, where it has some.
     """
 
+    fieldsets: ClassVar[Sequence[Fieldset]] = ()
     hides_errors = False  # a page that is still being filled in complains of nothing
 
     def __init__(self, *args: Any, studio: Studio, **kwargs: Any) -> None:
@@ -156,6 +166,13 @@ class StudioForm(forms.Form):
                 field.formatter = self.formatter
             if isinstance(field, MoneyField) and field.label:
                 field.label = str(field.label).format(currency=studio.currency)
+
+    @property
+    def groups(self) -> list[tuple[Fieldset, list[forms.BoundField]]]:
+        """The fieldsets, each with those of its fields that the form has."""
+        return [
+            (each, [self[name] for name in each.fields if name in self.fields]) for each in self.fieldsets
+        ]
 
     @property
     def errors(self) -> ErrorDict:

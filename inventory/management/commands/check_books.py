@@ -54,11 +54,11 @@ class Command(BaseCommand):
         self.stdout.write(f"\n{report.postings:,} postings, {report.entries:,} entries, {report.lots:,} lots")
         for place in Place:
             self.stdout.write(f"{place.label:<28}{formatter.money(report.money[place]):>18}")
-        for found in report.breaks:
-            self.stdout.write(f"\n{found.where} breaks “{found.rule}”: {found.what}")
-        told = (
+        for each in report.breaks:
+            self.stdout.write(f"\n{each.where} breaks “{each.rule}”: {each.what}")
+        verdict = (
             "The ledger is correct."
             if report.is_clean
             else "The ledger is NOT correct: see the broken rules above."
         )
-        self.stdout.write(f"\n{told} Last seal {report.last_hash}")
+        self.stdout.write(f"\n{verdict} Last seal {report.last_hash}")

@@ -16,6 +16,7 @@ from django.utils import timezone, translation
 from inventory.ledger.models import Books
 from inventory.reordering import actions as alerts
 from inventory.reordering.models import Alert
+from inventory.reordering.queries import open_alerts
 from studio.accounts.models import Role, User
 from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
@@ -45,24 +46,25 @@ class Command(BaseCommand):
         if options["dry_run"]:
             with transaction.atomic():
                 alerts.refresh_alerts(on=timezone.localdate(now), at=now)
-                self._list(alerts.open_alerts())
+                self._list(list(open_alerts()))
                 transaction.set_rollback(True)
             return
         raised, cleared = alerts.refresh_alerts(on=timezone.localdate(now), at=now)
-        self._list(alerts.open_alerts())
+        self._list(list(open_alerts()))
         self.stdout.write(f"New: {len(raised)}, cleared: {len(cleared)}.")
         mailed, failed = self._mail(_recipients(options["to"]))
         self.stdout.write(f"Alerts sent: {mailed}.")
         if failed:
-            told = "; ".join(f"{address} ({problem})" for address, problem in failed.items())
+            addresses = "; ".join(f"{address} ({problem})" for address, problem in failed.items())
             raise CommandError(
-                f"The email could not be sent to {told}. The next run tries again.", returncode=MAIL_FAILED
+                f"The email could not be sent to {addresses}. The next run tries again.",
+                returncode=MAIL_FAILED,
             )
 
-    def _list(self, found: list[Alert]) -> None:
+    def _list(self, standing: list[Alert]) -> None:
         formatter = Formatter.of(Studio.current())
-        self.stdout.write(f"Open alerts: {len(found)}." if found else "Nothing to order.")
-        for alert in found:
+        self.stdout.write(f"Open alerts: {len(standing)}." if standing else "Nothing to order.")
+        for alert in standing:
             self.stdout.write(f"  {in_words(alert, formatter)}")
 
     def _mail(self, recipients: list[str]) -> tuple[int, dict[str, str]]:
@@ -168,10 +170,10 @@ def in_words(alert: Alert, formatter: Formatter) -> str:
 
 
 def _recipients(wanted: list[str]) -> list[str]:
-    found = wanted or list(
+    addresses = wanted or list(
         User.objects.filter(role=Role.OWNER, is_active=True).exclude(email="").values_list("email", flat=True)
     )
-    for address in found:
+    for address in addresses:
         try:
             validate_email(address)
         except ValidationError:
@@ -179,4 +181,4 @@ def _recipients(wanted: list[str]) -> list[str]:
                 f"{address!r} is not an e-mail address. Write one such as name@example.org.",
                 returncode=NOBODY_TO_MAIL,
             ) from None
-    return list(dict.fromkeys(found))
+    return list(dict.fromkeys(addresses))

@@ -7,7 +7,7 @@ from django.utils.translation import gettext_lazy, pgettext_lazy
 
 from inventory.materials.models import MOST, Kind, Material, MeasureChoice, SignalWord
 from studio.auditing.reference_rows import is_in_use
-from studio.pages.forms import DayInput, MoneyField, PercentField, RatioField, RowForm, SizeField
+from studio.pages.forms import DayInput, Fieldset, MoneyField, PercentField, RatioField, RowForm, SizeField
 from studio.values.quantities import input_text
 from studio.values.sizes import Size
 from studio.values.units import Measure
@@ -88,6 +88,22 @@ class MaterialForm(RowForm):
         required=False,
         max_length=5_000,
         widget=forms.Textarea(attrs={"rows": 3}),
+    )
+
+    fieldsets = (
+        Fieldset("", ["name", "maker", "kind", "measure", "colour"]),
+        Fieldset(gettext_lazy("Mixing"), ["density", "water_share", "is_free", "free_rate"]),
+        Fieldset(gettext_lazy("Surfaces only"), ["size", "sides_painted"]),
+        Fieldset(gettext_lazy("Ordering and shelf life"), ["reorder_level", "safety_stock", "keeps_days"]),
+        Fieldset(
+            gettext_lazy("Safety data sheet"),
+            ["signal_word", "safety_sheet_dated", "hazards"],
+            gettext_lazy(
+                "Copy this from the supplier's own data sheet; never guess it. Follow the label, the data "
+                "sheet and local rules."
+            ),
+        ),
+        Fieldset("", ["notes"]),
     )
 
     class Meta:

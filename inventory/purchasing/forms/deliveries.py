@@ -17,7 +17,7 @@ from inventory.purchasing.actions.delivery_facts import (
 from inventory.purchasing.incoming import OrderState
 from inventory.purchasing.models import Delivery, DeliveryLine, Order, OrderLine
 from studio.errors import InputError
-from studio.pages.forms import DayInput, KeyedForm, MoneyField, RatioField
+from studio.pages.forms import DayInput, Fieldset, KeyedForm, MoneyField, RatioField
 from studio.pages.formsets import rows_of
 from studio.translation import _
 from studio.values.money import round_to_minor
@@ -71,6 +71,11 @@ class DeliveryForm(KeyedForm):
     )
     close_order = forms.BooleanField(label=gettext_lazy("Mark order as complete"), required=False)
 
+    fieldsets = (
+        Fieldset(gettext_lazy("Invoice details"), ["supplier", "received_on", "reference"]),
+        Fieldset("", ["currency", "rate", "rate_on"]),
+        Fieldset(gettext_lazy("Shared costs"), ["carriage", "carriage_shared_by", "duty", "tax"]),
+    )
     header: DeliveryHeader  # once it is valid
 
     def __init__(self, *args: Any, order: Order | None = None, **kwargs: Any) -> None:
@@ -191,15 +196,12 @@ class CorrectionForm(KeyedForm):
     )
     seen = forms.CharField(widget=forms.HiddenInput, required=False)
 
-    def __init__(self, *args: Any, lines: list[DeliveryLine], **kwargs: Any) -> None:
+    def __init__(self, *args: Any, delivery: Delivery, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["amount"].label = _("Difference ({currency})", currency=self.studio.currency)
-        choice = self.fields["line"]
-        if isinstance(choice, forms.ModelChoiceField):
-            choice.queryset = DeliveryLine.objects.filter(pk__in=[line.pk for line in lines]).select_related(
-                "lot__material"
-            )
-            choice.label_from_instance = self._label  # type: ignore[method-assign]
+        line = cast("forms.ModelChoiceField[DeliveryLine]", self.fields["line"])
+        line.queryset = delivery.lines.select_related("lot__material")
+        line.label_from_instance = self._label  # type: ignore[method-assign]
 
     def _label(self, obj: Any) -> str:
         return f"{obj.lot.material.name}, {obj.lot.label}: {self.formatter.money(obj.landed)}"

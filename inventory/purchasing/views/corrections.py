@@ -51,7 +51,7 @@ def correct(request: HttpRequest, pk: int) -> HttpResponse:
     form = CorrectionForm(
         request.POST or None,
         studio=current_studio(request),
-        lines=list(delivery.lines.all()),
+        delivery=delivery,
         initial={"on": timezone.localdate(), "line": request.GET.get("line")},
     )
     shares: list[ShareRow] = []

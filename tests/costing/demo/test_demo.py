@@ -25,7 +25,7 @@ from inventory.ledger.verification import check
 from inventory.materials.models import Kind, Material, Supplier, Supply
 from inventory.purchasing.models import Delivery, Order
 from inventory.recipes.models import Mix, Recipe
-from inventory.reordering.actions import open_alerts
+from inventory.reordering.queries import open_alerts
 from inventory.sessions.models import Pour, Session
 from inventory.stock.models import Stocktake
 from studio.accounts.models import User

@@ -16,15 +16,9 @@ from django.db import IntegrityError, transaction
 from inventory.ledger.models import Books
 from inventory.materials.models import Material
 from inventory.reordering import actions as alerts
-from inventory.reordering.actions import (
-    CLAIM_HOLDS,
-    claim,
-    give_up_claim,
-    open_alerts,
-    refresh_alerts,
-    settle_claim,
-)
+from inventory.reordering.actions import CLAIM_HOLDS, claim, give_up_claim, refresh_alerts, settle_claim
 from inventory.reordering.models import Alert
+from inventory.reordering.queries import open_alerts
 from studio.accounts.models import User
 from tests.days import AT, TODAY
 from tests.making import make_helper, make_lot, make_material, make_order, make_owner, units

@@ -7,6 +7,6 @@ from inventory.recipes import api as recipes
 from inventory.reordering import api as reordering
 from inventory.sessions import api as sessions
 from inventory.stock import api as stock
-from studio.api.routes import routes
+from studio.api.viewsets import routes
 
 urlpatterns = routes(materials, ledger, purchasing, stock, recipes, sessions, reordering)

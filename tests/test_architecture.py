@@ -305,11 +305,10 @@ def test_no_module_is_longer_than_a_reader_can_hold() -> None:
 
 
 def test_nothing_is_left_for_later() -> None:
-    marks = re.compile(r"\b(TODO|FIXME|XXX|HACK)\b")
+    marks = re.compile(r"\b(TO[D]O|FIX[M]E|X[X]X|HAC[K])\b")  # written so that this line is none itself
     left = [
         f"{named(path)}:{number}"
         for path in ours()
-        if path != Path(__file__)
         for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), start=1)
         if marks.search(line)
     ]

@@ -20,10 +20,6 @@ MOST_DAYS = 366
 USE_NOTED_EVERY = timedelta(minutes=10)
 
 
-class TokenError(MeniscusError):
-    """Raised when a token cannot be made or revoked as asked."""
-
-
 @transaction.atomic
 def add_token(*, user: User, name: str, scope: str, days: int, at: datetime) -> tuple[Token, str]:
     """Make a token good for so many days; return it and its text, which is nowhere kept and never shown again."""
@@ -36,9 +32,9 @@ def add_token(*, user: User, name: str, scope: str, days: int, at: datetime) -> 
     if not 1 <= days <= MOST_DAYS:
         raise InputError(_("A token can be valid for 1 to {most} days.", most=MOST_DAYS), field="days")
     if not user.is_active:
-        raise TokenError(_("{name} is deactivated and cannot log in.", name=user.username))
+        raise MeniscusError(_("{name} is deactivated and cannot log in.", name=user.username))
     if scope == TokenScope.WRITE and not user.may_write:
-        raise TokenError(
+        raise MeniscusError(
             _("{name} has read-only access. Create the token with scope read.", name=user.username)
         )
     text = SIGN + secrets.token_urlsafe(SECRET_BYTES)
@@ -56,10 +52,10 @@ def add_token(*, user: User, name: str, scope: str, days: int, at: datetime) -> 
 
 @transaction.atomic
 def revoke_token(*, prefix: str, at: datetime) -> Token:
-    """Revoke the token that begins so. Raises TokenError when there is none; a second time changes nothing."""
+    """Revoke the token that begins so. Raises MeniscusError when there is none; a second time changes nothing."""
     token = Token.objects.select_for_update().filter(prefix=prefix.strip().removesuffix("…")).first()
     if token is None:
-        raise TokenError(_("There is no token starting with “{prefix}”.", prefix=prefix))
+        raise MeniscusError(_("There is no token starting with “{prefix}”.", prefix=prefix))
     if token.revoked_at is None:
         token.revoked_at = at
         token.save(update_fields=["revoked_at"])

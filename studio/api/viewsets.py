@@ -3,14 +3,17 @@
 import re
 from collections.abc import Callable
 from datetime import date
+from types import ModuleType
 from typing import Any, ClassVar
 
 from django.db.models import Model
+from django.urls import URLPattern, URLResolver
 from django.utils import timezone
 from rest_framework import mixins
 from rest_framework.exceptions import PermissionDenied, ValidationError
 from rest_framework.request import Request
 from rest_framework.response import Response
+from rest_framework.routers import SimpleRouter
 from rest_framework.viewsets import GenericViewSet
 
 from studio.accounts.models import User
@@ -154,3 +157,12 @@ def change_seen(request: Request) -> int | None:
             {"If-Match": [_("Send the ETag exactly as you received it, including its quotes.")]}
         )
     return number
+
+
+def routes(*rooms: ModuleType) -> list[URLPattern | URLResolver]:
+    """The addresses of what each room lists in its VIEWSETS, by the first part of the address."""
+    router = SimpleRouter(use_regex_path=False)
+    for room in rooms:
+        for prefix, viewset in room.VIEWSETS.items():
+            router.register(prefix, viewset, basename=f"api-{prefix}")
+    return router.urls

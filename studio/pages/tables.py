@@ -12,7 +12,7 @@ from typing import Any, ClassVar, Generic
 from django.core.paginator import Page, Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
-from django.template.loader import get_template
+from django.template.loader import render_to_string
 from django.utils.html import conditional_escape, format_html
 from django.utils.safestring import SafeString, mark_safe
 
@@ -41,7 +41,6 @@ class Table(Generic[Row]):
     filters: ListFilterSet | None = None  # what it can be sorted by, and is
     totals: Mapping[str, Any] = field(default_factory=dict)
     without: Collection[str] = ()  # keys of columns that these rows do not need
-    _templates: dict[str, Any] = field(default_factory=dict, init=False)
     _badges: dict[tuple[str, str], SafeString] = field(default_factory=dict, init=False)
 
     def row_css(self, row: Row) -> str:
@@ -104,7 +103,7 @@ class Table(Generic[Row]):
         text = "" if value is None or value == "" else column.text(value, self.formatter)
         if column.template and text:
             context = {"row": row, "text": text, "formatter": self.formatter}
-            return self._rendered(column.template, context)
+            return render_to_string(column.template, context)
         words = conditional_escape(text)
         if text and column.link and (address := column.link(row)):
             words = self._link(address, words, column.hidden_words(row) if column.hidden_words else "")
@@ -114,16 +113,10 @@ class Table(Generic[Row]):
             words += format_html(' <span class="quiet">{}</span>', note)
         return words
 
-    def _rendered(self, template: str, context: dict[str, Any]) -> SafeString:
-        if template not in self._templates:
-            self._templates[template] = get_template(template)
-        rendered: SafeString = self._templates[template].render(context)
-        return rendered
-
     def _badge(self, kind: str, word: Label) -> SafeString:
         badge = (kind, str(word))  # a lazy text looks itself up at every comparison
         if badge not in self._badges:
-            self._badges[badge] = self._rendered("parts/badge.html", {"kind": kind, "word": word})
+            self._badges[badge] = render_to_string("parts/badge.html", {"kind": kind, "word": word})
         return self._badges[badge]
 
     @staticmethod

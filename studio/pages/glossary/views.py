@@ -12,9 +12,7 @@ from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_safe
 
 from studio.accounts.roles import EVERYONE, role_required
-from studio.pages.glossary.money_terms import COSTS, PRICES
-from studio.pages.glossary.stock_terms import BOOKS, ORDERING, SHELF
-from studio.pages.glossary.term import Word
+from studio.pages.glossary.terms import BOOKS, COSTS, ORDERING, PRICES, SHELF, Word
 
 if TYPE_CHECKING:
     from django.utils.functional import _StrOrPromise

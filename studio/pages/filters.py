@@ -1,7 +1,7 @@
 """Filters of lists, shared by pages and the API: a page leaves out what it cannot read, the API refuses it."""
 
 from collections.abc import Callable, Mapping, Sequence
-from typing import Any
+from typing import Any, Literal
 
 import django_filters
 from django import forms
@@ -160,9 +160,8 @@ class PeriodFilter(django_filters.Filter):
 
     model: type[Model]  # set by the filter set
     field_name: str
-
-    def choices(self) -> list[tuple[str, str]]:
-        raise NotImplementedError
+    kind: Literal["year", "month"]
+    address_format = words_format = ""
 
     @property
     def field(self) -> Any:
@@ -170,25 +169,24 @@ class PeriodFilter(django_filters.Filter):
         field.widget.choices = lambda: [("", gettext_lazy("Any")), *self.choices()]
         return field
 
+    def choices(self) -> list[tuple[str, str]]:
+        days = self.model._default_manager.dates(self.field_name, self.kind, order="DESC")
+        return [(date_format(day, self.address_format), date_format(day, self.words_format)) for day in days]
+
 
 @extend_schema_field({"type": "integer", "minimum": 1, "maximum": 9999})
 class YearFilter(PeriodFilter):
     """A year, written 2026."""
 
     field_class = forms.IntegerField
+    kind = "year"
+    address_format = words_format = "Y"
 
     def __init__(self, field_name: str, **kwargs: Any) -> None:
-        field: dict[str, Any] = {
-            "label": gettext_lazy("Year"),
-            "min_value": 1,
-            "max_value": 9999,
-            "widget": forms.Select,
-        }
-        super().__init__(field_name, "year", **field, **kwargs)
-
-    def choices(self) -> list[tuple[str, str]]:
-        days = self.model._default_manager.dates(self.field_name, "year", order="DESC")
-        return [(str(day.year), str(day.year)) for day in days]
+        limits: dict[str, Any] = {"min_value": 1, "max_value": 9999}
+        super().__init__(
+            field_name, "year", label=gettext_lazy("Year"), widget=forms.Select, **limits, **kwargs
+        )
 
 
 @extend_schema_field({"type": "string", "example": "2026-03"})
@@ -196,18 +194,12 @@ class MonthFilter(PeriodFilter):
     """A month, written 2026-03."""
 
     field_class = forms.DateField
+    kind = "month"
+    address_format, words_format = "Y-m", "F Y"
 
     def __init__(self, field_name: str, **kwargs: Any) -> None:
-        field: dict[str, Any] = {
-            "label": gettext_lazy("Month"),
-            "input_formats": ["%Y-%m"],
-            "widget": forms.Select,
-        }
-        super().__init__(field_name, **field, **kwargs)
-
-    def choices(self) -> list[tuple[str, str]]:
-        days = self.model._default_manager.dates(self.field_name, "month", order="DESC")
-        return [(f"{day:%Y-%m}", date_format(day, "F Y")) for day in days]
+        formats: dict[str, Any] = {"input_formats": ["%Y-%m"]}
+        super().__init__(field_name, label=gettext_lazy("Month"), widget=forms.Select, **formats, **kwargs)
 
     def filter(self, qs: QuerySet[Any], value: Any) -> QuerySet[Any]:
         if value is None:

@@ -18,7 +18,7 @@ from studio.preferences.models import Studio
 from studio.translation import _
 from studio.values.money import LARGEST_AMOUNT, money_input_text, read_money
 from studio.values.numbers import format_scaled, read_decimal, tidy
-from studio.values.quantities import Reading, input_text
+from studio.values.quantities import input_text
 from studio.values.sizes import Size, read_size
 from studio.values.units import Measure
 
@@ -187,16 +187,11 @@ class StudioForm(forms.Form):
         if not text:
             return None
         try:
-            return self.reading(text, measure, density=density, allow_zero=allow_zero).quantity.amount
+            reading = self.formatter.read(text, measure, density=density, allow_zero=allow_zero)
         except InputError as problem:
             self.add_error(field, str(problem))
             return None
-
-    def reading(
-        self, text: str, measure: str, *, density: int | None = None, allow_zero: bool = False
-    ) -> Reading:
-        """Read a typed quantity, keeping the echo in full."""
-        return self.formatter.read(text, measure, density=density, allow_zero=allow_zero)
+        return reading.quantity.amount
 
     def refuse(self, problem: MeniscusError, **formsets: Rows) -> None:
         """Show a refusal at the field that it names, or above the form; on its own row where it names a line."""

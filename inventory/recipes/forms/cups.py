@@ -231,7 +231,7 @@ class CupForm(StudioForm):
             return []
         makes = self.version.recipe.makes
         try:
-            amount = self.reading(wanted, makes.measure, density=makes.density).quantity.amount
+            amount = self.formatter.read(wanted, makes.measure, density=makes.density).quantity.amount
             planned = mixes.planned(self.version, amount)
         except MeniscusError as problem:
             self.problem = str(problem)
@@ -279,7 +279,7 @@ class CupForm(StudioForm):
     def _readable(self, item: Ingredient) -> int:
         material, typed = item.material, self._text(_amount(item.material))
         try:
-            reading = self.reading(typed, material.measure, density=material.density, allow_zero=True)
+            reading = self.formatter.read(typed, material.measure, density=material.density, allow_zero=True)
         except MeniscusError:
             return item.quantity
         return reading.quantity.amount

@@ -15,7 +15,6 @@ from django_otp import login as note_code_given
 from studio.accounts import security_log as security
 from studio.accounts import two_factor as codes
 from studio.accounts.forms import ConfirmForm, PasswordAndCodeForm, PasswordForm
-from studio.accounts.models import User
 from studio.accounts.roles import EVERYONE, current_user, role_required
 from studio.accounts.views.login import checked_code, checked_password
 from studio.translation import _
@@ -75,12 +74,9 @@ def confirm(request: HttpRequest) -> HttpResponse:
 @role_required(*EVERYONE)
 def renew(request: HttpRequest) -> HttpResponse:
     """Make ten new recovery codes, and show them this once."""
-    user, form = current_user(request), PasswordAndCodeForm(request.POST, auto_id="renew_%s")
-    if not codes.has_codes(user):
-        return redirect("two-factor")
-    if not _is_sure(request, user, form):
-        return _page(request, renew=form)
-    fresh = codes.renew_recovery_codes(user=user)
+    if refusal := _unless_sure(request, "renew"):
+        return refusal
+    fresh = codes.renew_recovery_codes(user=current_user(request))
     security.event("recovery_codes_made", request)
     return _recovery_codes(request, fresh, are_first=False)
 
@@ -90,23 +86,23 @@ def renew(request: HttpRequest) -> HttpResponse:
 @role_required(*EVERYONE)
 def switch_off(request: HttpRequest) -> HttpResponse:
     """Switch codes off: from now on the password is enough."""
-    user, form = current_user(request), PasswordAndCodeForm(request.POST, auto_id="off_%s")
-    if not codes.has_codes(user):
-        return redirect("two-factor")
-    if not _is_sure(request, user, form):
-        return _page(request, off=form)
-    codes.switch_off(user=user)
+    if refusal := _unless_sure(request, "off"):
+        return refusal
+    codes.switch_off(user=current_user(request))
     security.event("codes_off", request)
     messages.success(request, _("Two-factor sign-in is off. From now on your password is enough."))
     return redirect("two-factor")
 
 
-def _is_sure(request: HttpRequest, user: User, form: PasswordAndCodeForm) -> bool:
-    """The password first: a recovery code is not used up beside a wrong one."""
+def _unless_sure(request: HttpRequest, name: str) -> HttpResponse | None:
+    """The answer to whoever has no codes, or gives a wrong password or code in the form of this name."""
+    user, form = current_user(request), PasswordAndCodeForm(request.POST, auto_id=f"{name}_%s")
+    if not codes.has_codes(user):
+        return redirect("two-factor")
+    # The password first: a recovery code is not used up beside a wrong one.
+    is_known = form.is_valid() and checked_password(request, user, form)
     return (
-        form.is_valid()
-        and checked_password(request, user, form)
-        and checked_code(request, user, form) is not None
+        None if is_known and checked_code(request, user, form) is not None else _page(request, **{name: form})
     )
 
 

@@ -128,7 +128,7 @@ def test_it_shows_each_mix_with_what_it_cost_then(owner: User) -> None:
     assert "Unit cost of each mix" in words
 
 
-def test_a_mix_taken_back_is_marked_and_left_out_of_the_bars(owner: User) -> None:
+def test_a_mix_reversed_is_marked_and_left_out_of_the_bars(owner: User) -> None:
     version = loft_medium()
     take_back(make_batch(version=version, quantity=units(300)).posting)
     make_batch(version=version, quantity=units(300))

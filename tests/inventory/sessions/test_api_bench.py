@@ -196,7 +196,7 @@ def test_pours_are_chosen_and_told_with_their_lines(built: SmallStudio, program:
     )
 
 
-def test_what_was_taken_back_says_so(built: SmallStudio, program: Program) -> None:
+def test_what_was_reversed_says_so(built: SmallStudio, program: Program) -> None:
     made = program.send("sessions/", session(built))
     take_back(Posting.objects.get(number=made["session"]["posting"]))
     found = program.read(f"sessions/{made['session']['id']}/")

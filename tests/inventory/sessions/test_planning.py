@@ -226,7 +226,7 @@ def test_the_techniques_own_figure_counts_until_there_are_three_like_pours() -> 
     assert (line.rate.value, line.rate.source) == (310, "your own recent pours (3)")
 
 
-def test_pours_of_another_size_or_taken_back_do_not_count() -> None:
+def test_pours_of_another_size_or_reversed_do_not_count() -> None:
     canvas = make_surface()
     pour_history([300, 310, 320], canvas)
     tile = make_surface(height=10_000, width=10_000)

@@ -93,7 +93,7 @@ def test_a_sold_pour_cannot_fail_and_one_that_was_poured_over_stays_failed(owner
         amend_pour(pour=beneath, outcome="good", run_off=None, notes="", submission=make_submission(by=owner))
 
 
-def test_a_pour_of_a_session_taken_back_is_not_changed_any_more(signed: Client) -> None:
+def test_a_pour_of_a_session_reversed_is_not_changed_any_more(signed: Client) -> None:
     pour = make_pour()
     take_back(pour.session.posting)
     address = reverse("inventory:pour", args=[pour.pk])

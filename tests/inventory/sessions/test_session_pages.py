@@ -146,7 +146,7 @@ def test_a_helper_sees_the_session_without_any_money(bench: Bench) -> None:
     assert "£" not in page
 
 
-def test_a_session_taken_back_says_so_plainly(signed: Client, bench: Bench) -> None:
+def test_a_session_reversed_says_so_plainly(signed: Client, bench: Bench) -> None:
     where = log(signed, sent(cups=[bench.cup(0)], pours=[bench.pours(alike="1")]))["Location"]
     take_back(Session.objects.get().posting)
     page = signed.get(where)

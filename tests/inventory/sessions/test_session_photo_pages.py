@@ -171,7 +171,7 @@ def test_a_session_holds_only_so_many(monkeypatch: pytest.MonkeyPatch) -> None:
     assert kept(pour).pk  # the one that is there is no second
 
 
-def test_a_session_that_was_taken_back_takes_no_more(signed: Client) -> None:
+def test_a_session_that_was_reversed_takes_no_more(signed: Client) -> None:
     pour = make_pour()
     photo = kept(pour)
     take_back(pour.session.posting)

@@ -220,11 +220,11 @@ def _sold(failed: Pour) -> None:
     making.sell(pours=[failed])
 
 
-def _taken_back(failed: Pour) -> None:
+def _reversed(failed: Pour) -> None:
     making.take_back(failed.session.posting)
 
 
-@pytest.mark.parametrize("gone", [_sold, _taken_back])
+@pytest.mark.parametrize("gone", [_sold, _reversed])
 def test_a_surface_that_left_the_studio_s_work_is_not_poured_over(
     gone: Callable[[Pour], None], bench: Bench
 ) -> None:

@@ -8,7 +8,7 @@ from enum import StrEnum
 from costing.papers.price_list import PriceListHeading, PriceListRow
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece, PiecePour
-from costing.pieces.queries import standing_pieces, techniques, with_parts
+from costing.pieces.queries import standing_pieces, with_parts
 from costing.pricing.queries import NOT_ADVICE
 from inventory.sessions.models import Pour
 from studio.preferences.formatting import Formatter
@@ -96,16 +96,12 @@ def sizes_in_inches(pours: Iterable[Pour], *, decimal_comma: bool = False) -> st
 _ORDERS: dict[Order, Callable[[Piece], tuple[int | str, ...]]] = {
     Order.TITLE: lambda piece: (piece.title.casefold(), piece.pk),
     Order.PRICE: lambda piece: (piece.price or 0, piece.title.casefold(), piece.pk),
-    Order.SIZE: lambda piece: (
-        sum(part.pour.area for part in piece.parts.all()),
-        piece.title.casefold(),
-        piece.pk,
-    ),
+    Order.SIZE: lambda piece: (sum(pour.area for pour in piece.pours), piece.title.casefold(), piece.pk),
 }
 
 
 def _row(piece: Piece, formatter: Formatter, photos: bool) -> ListedPiece:
-    pours = [part.pour for part in piece.parts.all()]
+    pours = piece.pours
     comma = formatter.decimal_comma
     return ListedPiece(
         piece=piece,
@@ -113,7 +109,7 @@ def _row(piece: Piece, formatter: Formatter, photos: bool) -> ListedPiece:
         title=piece.title,
         size_cm=sizes_in_cm(pours, decimal_comma=comma),
         size_in=sizes_in_inches(pours, decimal_comma=comma),
-        technique=techniques(pours),
+        technique=piece.technique,
         year=str(piece.made_on.year),
         price=formatter.money(piece.price or 0),
         thumbnail=_thumbnail(piece) if photos else None,

@@ -13,10 +13,10 @@ from costing.papers.queries import sizes_in_cm
 from costing.pieces.actions.pieces import PieceFacts, make_piece, move_on, set_price
 from costing.pieces.filters import PieceFilter
 from costing.pieces.models import Piece, PieceState
-from costing.pieces.queries import standing_pieces, techniques, with_parts
+from costing.pieces.queries import standing_pieces, with_parts
 from inventory.sessions.models import Pour
 from studio.accounts.permissions import SeesMoney
-from studio.api.fields import LONGEST_NOTES, MoneyField, MoneyResponseField, RowField
+from studio.api.fields import LONGEST_NOTES, MoneyField, MoneyResponseField, RowField, RowNumbersField
 from studio.api.schema import ENTITY_TAG, IF_MATCH
 from studio.api.serializers import RequestSerializer, ResponseSerializer
 from studio.api.viewsets import ReadViewSet, change_seen, entity_tag
@@ -62,19 +62,13 @@ class PieceResponse(ResponseSerializer):
     state = serializers.ChoiceField(choices=PieceState.choices)
     made_on = serializers.DateField()
     size = serializers.SerializerMethodField(help_text="Height first.")
-    technique = serializers.SerializerMethodField()
-    pours = serializers.SerializerMethodField()
+    technique = serializers.CharField()
+    pours = RowNumbersField()
     price = MoneyResponseField(allow_null=True, help_text="Asking price, tax included.")
     cost = MoneyResponseField(allow_null=True, help_text="Materials, labour and overhead.")
 
     def get_size(self, piece: Piece) -> str:
-        return sizes_in_cm(_pours(piece), decimal_comma=self.context["formatter"].decimal_comma)
-
-    def get_technique(self, piece: Piece) -> str:
-        return techniques(_pours(piece))
-
-    def get_pours(self, piece: Piece) -> list[int]:
-        return [pour.pk for pour in _pours(piece)]
+        return sizes_in_cm(piece.pours, decimal_comma=self.context["formatter"].decimal_comma)
 
 
 class PriceResponse(ResponseSerializer):
@@ -171,10 +165,6 @@ class PieceViewSet(ReadViewSet):
             last_change_number(Piece, int(self.kwargs["pk"]), fields=["price"])
         )  # before the price itself
         return Response(self.get_serializer(self.get_object()).data, headers={"ETag": tag})
-
-
-def _pours(piece: Piece) -> list[Pour]:
-    return [part.pour for part in piece.parts.all()]
 
 
 VIEWSETS = {"pieces": PieceViewSet}

@@ -1,6 +1,6 @@
 """What is entered about a piece: its title and pours, a step, its price, minutes, materials, and its photo."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any, cast
 
 from django import forms
@@ -18,6 +18,7 @@ from inventory.recipes.actions.mixes import Ingredient
 from studio.errors import MeniscusError, PhotoError
 from studio.pages.forms import DayInput, EditForm, KeyedForm, MoneyField, StudioForm
 from studio.pages.formsets import Rows
+from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
 from studio.values.quantities import input_text
 from studio.values.units import Measure
@@ -122,6 +123,17 @@ class WorkForm(KeyedForm):
         ),
         required=False,
     )
+    shortfalls: Sequence[str] = ()
+    still_drying = ""
+
+    def refuse(self, problem: MeniscusError, **formsets: Rows) -> None:
+        """Show a writer's refusal; what may be confirmed comes with its own tick box."""
+        if isinstance(problem, NotEnough):
+            self.shortfalls = problem.described
+        elif isinstance(problem, StillDrying):
+            self.still_drying = str(problem)
+        else:
+            super().refuse(problem, **formsets)
 
 
 class UsedForm(StudioForm):
@@ -157,47 +169,24 @@ UsedRows = cast(
 )
 
 
-class WorkSheet:
-    """The form and its rows of materials together."""
-
-    def __init__(
-        self, data: QueryDict | None, *, studio: Studio, kinds: tuple[Kind, ...], usual: list[Ingredient]
-    ) -> None:
-        materials = {pk: material for pk, material in stocked_materials().items() if material.kind in kinds}
-        self.form = WorkForm(data, studio=studio)
-        comma = self.form.formatter.decimal_comma
-        self.rows = UsedRows(
-            data,
-            prefix="used",
-            initial=[
-                {
-                    "material": item.material.pk,
-                    "amount": input_text(item.quantity, Measure(item.material.measure), decimal_comma=comma),
-                }
-                for item in usual
-                if item.material.pk in materials
-            ],
-            spare=1 if usual else SPARE_ROWS,
-            form_kwargs={"studio": studio, "materials": materials, "choices": by_kind(materials.values())},
-        )
-        self.shortfalls: list[str] = []
-        self.still_drying = ""
-
-    def is_valid(self) -> bool:
-        return all([self.form.is_valid(), self.rows.is_valid()])
-
-    @property
-    def materials(self) -> list[Ingredient]:
-        """What was used, once the rows are valid."""
-        return [
-            Ingredient(row.cleaned_data["material"], row.cleaned_data["quantity"]) for row in self.rows.kept
-        ]
-
-    def refuse(self, problem: MeniscusError) -> None:
-        """Show a writer's refusal; what may be confirmed comes with its own tick box."""
-        if isinstance(problem, NotEnough):
-            self.shortfalls = problem.described
-        elif isinstance(problem, StillDrying):
-            self.still_drying = str(problem)
-        else:
-            self.form.refuse(problem)
+def used_rows(
+    data: QueryDict | None, *, studio: Studio, kinds: tuple[Kind, ...], usual: list[Ingredient]
+) -> Rows:
+    """Rows for materials of these kinds, the usual ones filled in."""
+    materials = {pk: material for pk, material in stocked_materials().items() if material.kind in kinds}
+    comma = Formatter.of(studio).decimal_comma
+    initial = [
+        {
+            "material": item.material.pk,
+            "amount": input_text(item.quantity, Measure(item.material.measure), decimal_comma=comma),
+        }
+        for item in usual
+        if item.material.pk in materials
+    ]
+    return UsedRows(
+        data,
+        prefix="used",
+        initial=initial,
+        spare=1 if usual else SPARE_ROWS,
+        form_kwargs={"studio": studio, "materials": materials, "choices": by_kind(materials.values())},
+    )

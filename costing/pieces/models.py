@@ -76,6 +76,21 @@ class Piece(models.Model):
         return f"M{self.pk:04d}"
 
     @property
+    def pours(self) -> list[Pour]:
+        """Its pours, in the order of its parts."""
+        return [part.pour for part in self.parts.all()]
+
+    @property
+    def technique(self) -> str:
+        """The techniques of its pours, each once."""
+        return ", ".join(dict.fromkeys(pour.technique.name for pour in self.pours))
+
+    @property
+    def is_round(self) -> bool:
+        """Whether to draw it round while it has no photo."""
+        return all(pour.surface.is_round for pour in self.pours)
+
+    @property
     def badge_kind(self) -> str:
         return BADGES.get(PieceState(self.state), "note")
 

@@ -36,11 +36,6 @@ def with_parts(pieces: QuerySet[Piece]) -> QuerySet[Piece]:
     return pieces.prefetch_related(Prefetch("parts", queryset=parts))
 
 
-def techniques(pours: Iterable[Pour]) -> str:
-    """The techniques of a piece's pours, each once."""
-    return ", ".join(dict.fromkeys(pour.technique.name for pour in pours))
-
-
 def pours_of(piece: Piece) -> list[Pour]:
     """The pours a piece is made of, without what lies beneath them."""
     return list(Pour.objects.filter(piece_part__piece=piece).order_by("pk"))

@@ -15,12 +15,10 @@ from studio.values.units import Measure
 
 @dataclass(frozen=True, slots=True)
 class PieceRow:
-    """One piece of the gallery. `is_round` says how to draw it while it has no photo."""
+    """One piece of the gallery."""
 
     piece: Piece
     size: str
-    technique: str
-    is_round: bool
     cost: CostSummary | None
 
 
@@ -43,7 +41,7 @@ class PieceTable(Table[PieceRow]):
             badge=lambda row: (row.piece.badge_kind, row.piece.get_state_display()),
         ),
         Column("size", _("Size, H × W"), lambda row: row.size),
-        Column("technique", _("Technique"), lambda row: row.technique),
+        Column("technique", _("Technique"), lambda row: row.piece.technique),
         DayColumn("made", _("Made"), lambda row: row.piece.made_on),
         MoneyColumn("price", _("Price"), lambda row: row.piece.price),
         MoneyColumn("cost", _("Cost"), lambda row: row.cost.whole if row.cost else None),

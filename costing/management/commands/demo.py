@@ -4,6 +4,7 @@ import logging
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import partial
 from typing import Any, TextIO
 
 from django.core.management import call_command
@@ -49,10 +50,9 @@ class Command(BaseCommand):
             refuse_somebodys_own()
         call_command("migrate", interactive=False, verbosity=0)
         if not holds_demo():
-            bar = ProgressBar(sys.stderr)
+            progress = partial(show_progress, sys.stderr)
             with quiet():
-                build(today=timezone.localdate(), now=timezone.now(), progress=bar.show)
-            bar.end()
+                build(today=timezone.localdate(), now=timezone.now(), progress=progress)
 
     def _welcome(self, host: str, port: int) -> None:
         lines = [f"{STUDIO_NAME} is open at http://{host}:{port}/ (stop with Ctrl-C). Log in as", ""]
@@ -76,21 +76,10 @@ def quiet() -> Iterator[None]:
         logging.disable(before)
 
 
-class ProgressBar:
+def show_progress(stream: TextIO, percent: int) -> None:
     """A line that fills on a terminal, and nothing at all elsewhere."""
-
-    def __init__(self, stream: TextIO) -> None:
-        self.stream = stream
-        self.formatter = -1
-        self.is_seen = stream.isatty()
-
-    def show(self, percent: int) -> None:
-        if self.is_seen and percent != self.formatter:
-            self.formatter = percent
-            full = BAR * percent // 100
-            self.stream.write(f"\rBuilding the demo {'█' * full}{'░' * (BAR - full)} {percent:3}%")
-            self.stream.flush()
-
-    def end(self) -> None:
-        if self.is_seen:
-            self.stream.write("\n")
+    if stream.isatty():
+        full = BAR * percent // 100
+        end = "\n" if percent == 100 else ""
+        stream.write(f"\rBuilding the demo {'█' * full}{'░' * (BAR - full)} {percent:3}%{end}")
+        stream.flush()

@@ -18,7 +18,7 @@ from costing.pieces.actions.pieces import add_labour, move_on, set_price, split_
 from costing.pieces.calculations import ALLOWED, DISPOSED, ENDS, SELLABLE, WORKABLE, State, Way, steps_from
 from costing.pieces.forms import MinutesForm, PhotoForm, PriceForm, StepForm
 from costing.pieces.models import Piece
-from costing.pieces.queries import photos_of_pours, ready_on, standing_pieces, techniques, with_parts
+from costing.pieces.queries import photos_of_pours, ready_on, standing_pieces, with_parts
 from costing.pieces.tables import LowestPriceTable, ProceedsTable, SimilarPieceTable
 from costing.pricing.queries import USUAL_MARKUP, price_advice
 from costing.selling.models import Sale
@@ -128,16 +128,12 @@ def piece_page(request: HttpRequest, piece: Piece, *, status: int = 200, **sent:
     user, studio = current_user(request), current_studio(request)
     seen = last_change_number(Piece, piece.pk)
     piece.refresh_from_db(fields=["price", "photo", "thumbnail"])  # nothing older than what was seen
-    pours = [part.pour for part in piece.parts.all()]
     comma = Formatter.of(studio).decimal_comma
     is_standing = standing_pieces().filter(pk=piece.pk).exists()
     context: dict[str, Any] = {
         "piece": piece,
-        "pours": pours,
-        "size": sizes_in_cm(pours, decimal_comma=comma),
-        "inches": sizes_in_inches(pours, decimal_comma=comma),
-        "technique": techniques(pours),
-        "is_round": all(pour.surface.is_round for pour in pours),
+        "size": sizes_in_cm(piece.pours, decimal_comma=comma),
+        "inches": sizes_in_inches(piece.pours, decimal_comma=comma),
         "history": piece.steps.select_related("recorded_by").order_by("-pk"),
         "is_standing": is_standing,
         "ready_on": ready_on(piece, studio) if piece.state in (State.WET, State.DRY) else None,

@@ -12,13 +12,7 @@ from costing.papers.queries import sizes_in_cm
 from costing.pieces.actions.pieces import PieceFacts, make_piece, make_pieces_of_session
 from costing.pieces.filters import PieceFilter
 from costing.pieces.forms import PieceForm
-from costing.pieces.queries import (
-    pieces_by_state,
-    pours_without_piece,
-    standing_pieces,
-    techniques,
-    with_parts,
-)
+from costing.pieces.queries import pieces_by_state, pours_without_piece, standing_pieces, with_parts
 from costing.pieces.tables import PieceRow, PieceTable
 from inventory.sessions.models import Session
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
@@ -42,12 +36,10 @@ def pieces(request: HttpRequest) -> HttpResponse:
     page_obj = page_of(request, with_parts(filters.qs), PER_PAGE)
     comma = Formatter.of(current_studio(request)).decimal_comma
     costs = cost_summaries(page_obj) if current_user(request).sees_money else {}
-    rows = []
-    for piece in page_obj:
-        pours = [part.pour for part in piece.parts.all()]
-        is_round = all(pour.surface.is_round for pour in pours)
-        size = sizes_in_cm(pours, decimal_comma=comma)
-        rows.append(PieceRow(piece, size, techniques(pours), is_round, costs.get(piece.pk)))
+    rows = [
+        PieceRow(piece, sizes_in_cm(piece.pours, decimal_comma=comma), costs.get(piece.pk))
+        for piece in page_obj
+    ]
     context = {
         "page_obj": page_obj,
         "filters": filters,

@@ -125,9 +125,7 @@ def test_the_bar_shows_on_a_terminal_only() -> None:
             return True
 
     for stream, shown in ((StringIO(), False), (Terminal(), True)):
-        bar = command.ProgressBar(stream)
-        bar.show(50)
-        bar.end()
+        command.show_progress(stream, 50)
         assert ("50%" in stream.getvalue()) == shown
 
 

@@ -1,17 +1,22 @@
 """What needs the studio now, for its front page: few rows, and the same few queries however much there is."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
 
 from django.db.models import Q
+from django.urls import reverse
 
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
 from costing.pieces.queries import ready_on, standing_pieces
 from costing.selling.models import Sale
 from costing.selling.queries import SalesTotal, sale_lines, total_of
-from inventory.purchasing.incoming import OrderState, progress_of
+from inventory.purchasing.incoming import progress_of
 from inventory.purchasing.models import Order
+from inventory.reordering.queries import standing_alerts
+from inventory.stock.queries import ExpiringLot
+from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
 from studio.translation import _
 
@@ -19,39 +24,98 @@ DUE_WITHIN_DAYS = 3
 
 
 @dataclass(frozen=True, slots=True)
-class Waiting:
-    """A piece that waits for something to be done, as a kind of badge and its word; one that dries, until when."""
+class Line:
+    """One line of a list: a link, quiet words, and a badge of a kind with its word."""
 
-    piece: Piece
-    kind: str
-    word: str
-    ready_on: date | None = None
-    days_left: int = 0
+    url: str
+    title: str
+    note: str = ""
+    kind: str = ""
+    word: str = ""
 
 
-def waiting_pieces(on: date, studio: Studio, *, at_most: int) -> list[Waiting]:
+def pieces_waiting(on: date, studio: Studio, *, at_most: int) -> list[Line]:
     """What may be varnished, what still dries, what is finished and not listed, what has no price: so many of each."""
     pieces = standing_pieces().filter(
         Q(state__in=[State.WET, State.DRY, State.FINISHED]) | Q(state=State.FOR_SALE, price__isnull=True)
     )
-    by_kind: dict[str, list[Waiting]] = {"good": [], "wait": [], "note": [], "low": []}
+    by_kind: dict[str, list[Line]] = {"good": [], "wait": [], "note": [], "low": []}
     for piece in pieces.order_by("made_on", "pk"):
-        row = _waiting(piece, on, studio)
-        by_kind[row.kind].append(row)
-    return [row for rows in by_kind.values() for row in rows[:at_most]]
+        kind, word, note = _waiting_for(piece, on, studio)
+        url = reverse("costing:piece", args=[piece.pk])
+        by_kind[kind].append(Line(url, piece.title, note, kind, word))
+    return [line for lines in by_kind.values() for line in lines[:at_most]]
 
 
-def _waiting(piece: Piece, on: date, studio: Studio) -> Waiting:
+def _waiting_for(piece: Piece, on: date, studio: Studio) -> tuple[str, str, str]:
+    """What a piece waits for, as a kind of badge, its word and a note."""
     if piece.state == State.FOR_SALE:
-        return Waiting(piece, "low", _("For sale without a price"))
-    if piece.state == State.FINISHED and piece.price is None:
-        return Waiting(piece, "note", _("Finished, needs a price"))
+        return "low", _("For sale without a price"), ""
     if piece.state == State.FINISHED:
-        return Waiting(piece, "note", _("Finished, not yet listed"))
+        unpriced = piece.price is None
+        return "note", _("Finished, needs a price") if unpriced else _("Finished, not yet listed"), ""
     ready = ready_on(piece, studio)
-    if ready <= on:
-        return Waiting(piece, "good", _("Ready to varnish"))
-    return Waiting(piece, "wait", _("Drying"), ready, (ready - on).days)
+    days = (ready - on).days
+    if days <= 0:
+        return "good", _("Ready to varnish"), ""
+    if days == 1:
+        return "wait", _("Drying"), _("ready tomorrow")
+    when = Formatter.of(studio).day(ready)
+    return "wait", _("Drying"), _("ready in {n} days, {when}", n=days, when=when)
+
+
+def running_low(on: date, formatter: Formatter) -> list[Line]:
+    """Materials at their reorder level, with what is left of them."""
+    lines = []
+    for low in standing_alerts(on):
+        material = low.alert.material
+        left, level, coming = (
+            formatter.short_quantity(amount, material.measure)
+            for amount in (low.now.stock, low.now.level, low.now.on_order)
+        )
+        note = _("{left} left, reorder at {level}", left=left, level=level)
+        if low.now.on_order:
+            note = _(
+                "{left} left, reorder at {level}, {coming} on order", left=left, level=level, coming=coming
+            )
+        lines.append(Line(reverse("inventory:material", args=[material.pk]), material.name, note))
+    return lines
+
+
+def deliveries_due(on: date, formatter: Formatter) -> list[Line]:
+    """Orders that are late or due within a few days, the latest first."""
+    orders = Order.objects.filter(is_closed=False, expected_on__lte=on + timedelta(days=DUE_WITHIN_DAYS))
+    orders = orders.select_related("supplier").order_by("expected_on", "pk")
+    return [
+        Line(
+            reverse("inventory:order", args=[state.order.pk]),
+            state.order.supplier.name,
+            formatter.day(state.order.expected_on),
+            *(("low", _("Late")) if state.is_late(on) else ("wait", _("Due"))),
+        )
+        for state in progress_of(orders)
+        if state.is_waiting
+    ]
+
+
+def expiring(lots: Iterable[ExpiringLot], formatter: Formatter, *, with_money: bool) -> list[Line]:
+    """Lots past or near their day, with what is left of each."""
+    lines = []
+    for item in lots:
+        material = item.lot.material
+        note = formatter.short_quantity(item.quantity, material.measure)
+        if with_money:
+            note += f", {formatter.money(item.money)}"
+        kind, word = "", ""
+        if item.days_left < 0:
+            kind, word = "stop", _("Expired")
+        elif item.days_left == 0:
+            kind, word = "low", _("Use today")
+        else:
+            note += f", {_('use by {when}', when=formatter.day(item.use_by))}"
+        url = reverse("inventory:lot", args=[item.lot.pk])
+        lines.append(Line(url, f"{material.name}, {item.lot.label}", note, kind, word))
+    return lines
 
 
 def month_so_far(on: date, studio: Studio) -> SalesTotal:
@@ -60,10 +124,3 @@ def month_so_far(on: date, studio: Studio) -> SalesTotal:
         sold_on__gte=on.replace(day=1), sold_on__lte=on, returned_on__isnull=True
     ).select_related("piece")
     return total_of(sale_lines(sales, studio.currency))
-
-
-def orders_due(on: date) -> list[OrderState]:
-    """Orders that are late or due within a few days, the latest first."""
-    soon = on + timedelta(days=DUE_WITHIN_DAYS)
-    orders = Order.objects.filter(is_closed=False, expected_on__lte=soon).select_related("supplier")
-    return [state for state in progress_of(orders.order_by("expected_on", "pk")) if state.is_waiting]

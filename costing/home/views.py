@@ -9,16 +9,16 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from costing.home.first_steps import FirstStep, first_steps, following
-from costing.home.queries import month_so_far, orders_due, waiting_pieces
+from costing.home.queries import deliveries_due, expiring, month_so_far, pieces_waiting, running_low
 from costing.pieces.calculations import State
 from costing.pieces.queries import pieces_by_state, pours_without_piece
-from inventory.reordering.queries import standing_alerts
 from inventory.sessions.views.sessions import latest_session, repeat_url
 from inventory.stock.queries import expiring_lots
 from studio.accounts.models import User
 from studio.accounts.roles import EVERYONE, current_user, role_required
 from studio.backups.actions import last_good_backup
 from studio.preferences.context import current_studio
+from studio.preferences.formatting import Formatter
 
 AT_MOST = 6  # pieces of each kind; the rest stand in the gallery
 DAYS_AHEAD = 14
@@ -29,21 +29,19 @@ BACKUP_DAYS = 7  # older than this, the last backup is a reason to make one (com
 @role_required(*EVERYONE)
 def home(request: HttpRequest) -> HttpResponse:
     user, studio, today = current_user(request), current_studio(request), timezone.localdate()
+    formatter = Formatter.of(studio)
     lots, counts, session = expiring_lots(today, DAYS_AHEAD), pieces_by_state(), latest_session()
     context: dict[str, Any] = {
         "today": today,
         "steps": _steps(user, first_steps(studio)),
-        "alerts": standing_alerts(today),
-        "waiting": waiting_pieces(today, studio, at_most=AT_MOST),
+        "waiting": pieces_waiting(today, studio, at_most=AT_MOST),
+        "alerts": running_low(today, formatter),
+        "orders": deliveries_due(today, formatter),
+        "lots": expiring(lots, formatter, with_money=user.sees_money),
+        "lots_value": sum(lot.money for lot in lots),
         "counts": counts,
         "unfinished": counts.get(State.WET, 0) + counts.get(State.DRY, 0),
         "loose_pours": len(pours_without_piece()),
-        "lots": lots,
-        "lots_value": sum(lot.money for lot in lots),
-        "orders": [
-            {"state": state, "order": state.order, "is_late": state.is_late(today)}
-            for state in orders_due(today)
-        ],
         "session": session,
         "repeat": repeat_url(session),
     }

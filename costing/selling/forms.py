@@ -47,7 +47,7 @@ class DisposalForm(DatedForm):
     heading: "_StrOrPromise"
     lead: "_StrOrPromise"
     save_label: "_StrOrPromise"
-    is_stop = False
+    kind = ""  # of the button
     done = gettext_lazy("“{title}” is {state}. Its cost has been moved to that reason.")
 
 
@@ -80,7 +80,7 @@ class WriteOffForm(DisposalForm):
         "The piece is written off with its full cost, as a loss with its own reason. "
         "If that was a mistake, you can bring it back."
     )
-    is_stop = True
+    kind = "is-large is-stop"
 
     reason = forms.ModelChoiceField(
         label=gettext_lazy("What happened"),

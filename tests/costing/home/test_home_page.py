@@ -166,7 +166,7 @@ def test_low_stock_late_parcels_and_paint_going_off_are_listed(signed: Client) -
     words = text_of(response)
     assert "Sail Loft White 500 mL left, reorder at 2 L" in words
     assert f"Tide Blue, {old.label} 250 mL, £4.00 Expired" in words
-    assert [item["is_late"] for item in response.context["orders"]] == [True, False]
+    assert [line.kind for line in response.context["orders"]] == ["low", "wait"]
 
 
 def test_the_last_session_can_be_repeated_and_its_pours_made_pieces(signed: Client) -> None:

@@ -43,11 +43,11 @@ def pours_of(piece: Piece) -> list[Pour]:
 
 def pours_without_piece(among: QuerySet[Pour] | None = None) -> list[Pour]:
     """Good pours in unsold work that no piece is made of yet, nor another pour lies upon; newest session first."""
-    found = Pour.objects.standing().filter(outcome=Pour.Outcome.GOOD, piece_part__isnull=True)
+    loose = Pour.objects.standing().filter(outcome=Pour.Outcome.GOOD, piece_part__isnull=True)
     if among is not None:
-        found = found.filter(pk__in=among.values("pk"))
+        loose = loose.filter(pk__in=among.values("pk"))
     pours = list(
-        found.select_related("technique", "surface", "session").order_by(
+        loose.select_related("technique", "surface", "session").order_by(
             "-session__held_on", "-session_id", "number"
         )
     )

@@ -140,7 +140,7 @@ def two_ring_pours(*, minutes: int = 100, title: str = "Two lamps") -> list[Pour
     return list(session.pours.order_by("number"))
 
 
-def take_back_beneath(piece: Piece) -> Posting:
+def reverse_session_of(piece: Piece) -> Posting:
     """Reverse the session of a piece, as was possible before pieces objected: older books hold such pieces."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(reversal_guards, "_guards", [])

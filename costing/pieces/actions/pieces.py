@@ -230,13 +230,13 @@ def refuse_to_split(piece: Piece) -> None:
 
 
 def pieces_upon(posting: Posting) -> str:
-    """Why a session is not taken back while its pours are in pieces: they would be pieces of nothing."""
-    found = (
+    """Why a session is not reversed while its pours are in pieces: they would be pieces of nothing."""
+    pieces = (
         Piece.objects.filter(parts__pour__session__posting=posting)
         .order_by("pk")
         .values_list("title", flat=True)
     )
-    titles = list(dict.fromkeys(found))
+    titles = list(dict.fromkeys(pieces))
     if not titles:
         return ""
     return ngettext(

@@ -2,8 +2,7 @@
 
 import pytest
 
-from costing.cost_sheets.queries import cost_sheet, cost_summaries
-from costing.cost_sheets.time_costs import session_costs
+from costing.cost_sheets.queries import cost_sheet, cost_summaries, session_costs
 from costing.pieces.actions.pieces import WorkFacts, add_labour, finish_piece, pack_piece
 from costing.pieces.calculations import State
 from costing.pieces.queries import pours_of
@@ -17,7 +16,7 @@ from tests.costing.stories import (
     POURED_ON,
     a_piece,
     poured_over,
-    take_back_beneath,
+    reverse_session_of,
     two_ring_pours,
     use_rates,
 )
@@ -129,7 +128,7 @@ def test_a_reversed_session_leaves_an_empty_sheet() -> None:
     use_rates()
     first, _ = two_ring_pours()
     piece = a_piece(pours=[first])
-    take_back_beneath(piece)
+    reverse_session_of(piece)
     sheet = cost_sheet(piece)
     assert (sheet.lines, sheet.labour, sheet.overhead, sheet.summary.whole) == ((), (), (), 0)
 

@@ -32,7 +32,7 @@ def signed(owner: User) -> Client:
     return as_user(owner)
 
 
-# What it really cost
+# The cost
 
 
 def test_the_page_tells_the_whole_cost_in_lines_that_add_up(signed: Client, owner: User) -> None:

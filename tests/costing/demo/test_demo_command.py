@@ -61,15 +61,15 @@ def story() -> str:
 
 @pytest.mark.django_db
 def test_the_same_day_gives_the_same_studio_and_progress_rises_to_the_end(photos: Path) -> None:
-    told: list[str] = []
+    stories: list[str] = []
     seen: list[int] = []
     for _ in range(2):
         seen.clear()
         with transaction.atomic():
             build(today=TODAY, now=AT, scale=SMALL, progress=seen.append)
-            told.append(story())
+            stories.append(story())
             transaction.set_rollback(True)
-    assert told[0] == told[1]
+    assert stories[0] == stories[1]
     assert seen == sorted(seen)
     assert (seen[0], seen[-1]) == (0, 100)
 
@@ -124,9 +124,9 @@ def test_the_bar_shows_on_a_terminal_only() -> None:
         def isatty(self) -> bool:
             return True
 
-    for stream, shown in ((StringIO(), False), (Terminal(), True)):
+    for stream, is_seen in ((StringIO(), False), (Terminal(), True)):
         command.show_progress(stream, 50)
-        assert ("50%" in stream.getvalue()) == shown
+        assert ("50%" in stream.getvalue()) == is_seen
 
 
 def test_the_agenda_goes_day_by_day_and_takes_on_what_its_acts_add() -> None:

@@ -18,7 +18,7 @@ from costing.pieces.models import Piece
 from inventory.materials.models import Material
 from inventory.sessions.models import Pour, Technique
 from studio.preferences.models import Studio
-from tests.costing.stories import POURED_ON, a_piece, take_back_beneath, two_ring_pours
+from tests.costing.stories import POURED_ON, a_piece, reverse_session_of, two_ring_pours
 from tests.making import make_delivery, make_material, make_session, make_surface, money, pour_of
 
 pytestmark = pytest.mark.django_db
@@ -63,13 +63,13 @@ def test_only_pieces_for_sale_are_listed_unless_others_are_asked_for() -> None:
 
 def test_a_piece_without_a_price_is_named_instead_of_listed() -> None:
     unpriced, priced = hung("Low water", price=None), hung("Ebb")
-    found = price_list()
-    assert [row.title for row in found.rows] == ["Ebb"]
-    assert ([row.piece for row in found.rows], found.unpriced) == ([priced], (unpriced,))
+    listed = price_list()
+    assert [row.title for row in listed.rows] == ["Ebb"]
+    assert ([row.piece for row in listed.rows], listed.unpriced) == ([priced], (unpriced,))
 
 
 def test_a_piece_whose_session_was_reversed_is_not_listed() -> None:
-    take_back_beneath(hung("Low water"))
+    reverse_session_of(hung("Low water"))
     assert titles() == []
 
 

@@ -46,16 +46,16 @@ def test_pieces_are_chosen_and_put_in_order(built: SmallStudio, program: Program
 def test_a_piece_is_told_with_its_cost_sheet_to_the_last_millionth(
     built: SmallStudio, program: Program
 ) -> None:
-    found = program.read(f"pieces/{built.sold.pk}/")
+    piece = program.read(f"pieces/{built.sold.pk}/")
     sheet = program.read(f"cost-sheets/{built.sold.pk}/")
     own = cost_sheet(Piece.objects.get(pk=built.sold.pk))
     assert millionths(sheet["whole"]) == own.summary.whole
     parts = [line["money"] for part in ("lines", "rework", "labour", "overhead") for line in sheet[part]]
     assert sum(map(millionths, parts)) == own.summary.whole
     assert sheet["sale"]["price"] == "83.290000"
-    assert found["cost"] == sheet["whole"]
-    assert [step["to_state"] for step in found["steps"]][-1] == "sold"
-    assert found["label"] == built.sold.label
+    assert piece["cost"] == sheet["whole"]
+    assert [step["to_state"] for step in piece["steps"]][-1] == "sold"
+    assert piece["label"] == built.sold.label
 
 
 def test_the_list_takes_the_same_queries_however_long_it_is(built: SmallStudio, program: Program) -> None:
@@ -72,15 +72,15 @@ def test_the_list_takes_the_same_queries_however_long_it_is(built: SmallStudio, 
 
 
 def test_a_piece_is_made_of_a_pour_once(built: SmallStudio, program: Program) -> None:
-    said = {"title": "Neap", "pours": [built.loose.pk], "size_note": "one panel"}
-    made = program.send("pieces/", said)
+    body = {"title": "Neap", "pours": [built.loose.pk], "size_note": "one panel"}
+    made = program.send("pieces/", body)
     assert (made["state"], made["pours"], made["price"]) == ("wet", [built.loose.pk], None)
-    refused = program.refusal("pieces/", said, status=422)
+    refused = program.refusal("pieces/", body, status=422)
     assert "already part of" in refused["detail"]
 
 
 @pytest.mark.parametrize(
-    "said",
+    "body",
     [
         {"title": "", "pours": [1]},
         {"title": "x" * 161, "pours": [1]},
@@ -92,10 +92,10 @@ def test_a_piece_is_made_of_a_pour_once(built: SmallStudio, program: Program) ->
     ],
 )
 def test_a_piece_that_cannot_be_read_is_not_made(
-    built: SmallStudio, program: Program, said: dict[str, Any]
+    built: SmallStudio, program: Program, body: dict[str, Any]
 ) -> None:
     before = Piece.objects.count()
-    assert program.post("pieces/", said).status_code == 400
+    assert program.post("pieces/", body).status_code == 400
     assert Piece.objects.count() == before
 
 

@@ -68,10 +68,10 @@ def test_photos_of_its_own_pours_come_before_those_of_the_table() -> None:
     assert other not in photos_of_pours(piece)
 
 
-@pytest.mark.parametrize("said", ["", "x", "999", "9" * 40, "\x00"])
-def test_a_photo_that_is_none_changes_nothing(signed: Client, said: str) -> None:
+@pytest.mark.parametrize("sent", ["", "x", "999", "9" * 40, "\x00"])
+def test_a_photo_that_is_none_changes_nothing(signed: Client, sent: str) -> None:
     piece = a_piece()
-    answer = signed.post(page_of(piece, "piece-photo-adopt"), {"photo": said}, follow=True)
+    answer = signed.post(page_of(piece, "piece-photo-adopt"), {"photo": sent}, follow=True)
     assert "Choose a photo first." in text_of(answer)
 
 
@@ -80,15 +80,15 @@ def test_a_photo_of_other_pours_a_second_one_and_one_that_is_gone_are_refused(si
     piece = a_piece(pours=[pour])
     elsewhere, here = taken(make_pour()), taken(pour)
 
-    def said(photo: SessionPhoto) -> str:
+    def answer_to(photo: SessionPhoto) -> str:
         return text_of(signed.post(page_of(piece, "piece-photo-adopt"), {"photo": photo.pk}, follow=True))
 
-    assert "That photo shows other pours." in said(elsewhere)
+    assert "That photo shows other pours." in answer_to(elsewhere)
     default_storage.delete(here.photo.name or "")
-    assert "The photo file is missing." in said(here)
+    assert "The photo file is missing." in answer_to(here)
     again = taken(pour, colour=BLUE)
-    assert "Photo saved." in said(again)
-    assert "“Low water” already has a photo." in said(again)
+    assert "Photo saved." in answer_to(again)
+    assert "“Low water” already has a photo." in answer_to(again)
 
 
 def test_a_reader_is_offered_none(bookkeeper: User) -> None:

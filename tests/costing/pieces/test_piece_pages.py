@@ -22,7 +22,7 @@ from tests.costing.stories import (
     POURED_ON,
     a_piece,
     make_channel,
-    take_back_beneath,
+    reverse_session_of,
     two_ring_pours,
     use_rates,
 )
@@ -104,7 +104,7 @@ def the_ring() -> int:
 
 
 def test_the_pieces_of_a_session_that_was_taken_back_are_gone(signed: Client) -> None:
-    take_back_beneath(a_piece(title="Ebb"))
+    reverse_session_of(a_piece(title="Ebb"))
     assert "Ebb" not in text_of(signed.get(reverse("costing:pieces"), {"state": "all"}))
 
 
@@ -232,7 +232,7 @@ def test_a_helper_who_may_see_money_prices_pieces() -> None:
 
 def test_a_piece_of_a_session_that_was_taken_back_says_so_and_offers_nothing(signed: Client) -> None:
     piece = a_piece()
-    take_back_beneath(piece)
+    reverse_session_of(piece)
     words = text_of(signed.get(page_of(piece)))
     assert "The session of this piece was reversed." in words
     assert "What next?" not in words

@@ -14,7 +14,7 @@ from costing.pieces.models import Piece, PiecePour, PieceStep
 from inventory.sessions.models import Pour
 from studio.accounts.models import User
 from studio.preferences.models import Studio
-from tests.costing.stories import LATER, a_piece, take_back_beneath, two_ring_pours
+from tests.costing.stories import LATER, a_piece, reverse_session_of, two_ring_pours
 from tests.days import june
 from tests.making import (
     make_lot,
@@ -137,7 +137,7 @@ def test_it_refuses_the_same_pour_twice_no_pour_and_no_title(owner: User, at: da
 
 def test_pieces_of_a_reversed_session_leave_the_lists() -> None:
     kept, gone = a_piece(title="Ebb"), a_piece(title="Flood")
-    take_back_beneath(gone)
+    reverse_session_of(gone)
     assert list(queries.standing_pieces()) == [kept]
 
 

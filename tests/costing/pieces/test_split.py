@@ -73,11 +73,11 @@ def test_one_touch_is_refused_too_and_neither_way_is_offered_as_done(signed: Cli
     assert "You can undo this" in text_of(signed.get(page))
     a_piece(pours=[pour], title="Low water")
     assert "You can undo this" not in text_of(signed.get(page))
-    for name, said in (
+    for name, data in (
         ("posting-undo", {"key": "a" * 32}),
         ("posting-reverse", {"key": "b" * 32, "reason": "Twice"}),
     ):
-        answer = signed.post(reverse(f"inventory:{name}", args=[pour.session.posting_id]), said, follow=True)
+        answer = signed.post(reverse(f"inventory:{name}", args=[pour.session.posting_id]), data, follow=True)
         assert "Split that piece first" in text_of(answer)
     assert Piece.objects.get().parts.count() == 1
 

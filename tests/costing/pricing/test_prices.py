@@ -1,4 +1,4 @@
-"""Prices route by route: floors that really pay after rounded fees, and sizes compared."""
+"""Prices channel by channel: floors that really pay after rounded fees, and sizes compared."""
 
 import pytest
 from hypothesis import given

@@ -207,6 +207,6 @@ def test_prices_are_in_order_exactly_when_no_pair_breaks_it(prices: list[SizedPr
     breakers = {
         large for small in prices for large in prices if small.size < large.size and large.price < small.price
     }
-    found = out_of_order(prices)
-    assert {large for _, large in found} == breakers
-    assert all(small.size < large.size and small.price > large.price for small, large in found)
+    broken = out_of_order(prices)
+    assert {large for _, large in broken} == breakers
+    assert all(small.size < large.size and small.price > large.price for small, large in broken)

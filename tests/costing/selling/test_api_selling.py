@@ -1,4 +1,4 @@
-"""Selling over JSON: sales once each, routes, and the price list."""
+"""Selling over JSON: sales once each, sales channels, and the price list."""
 
 from typing import Any
 

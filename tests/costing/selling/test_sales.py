@@ -355,6 +355,6 @@ def test_the_book_check_finds_a_correction_that_never_came_back() -> None:
     sale = sold(piece)
     making.correct(lot=canvas, difference=money("0.40"))
     making.take_back(sale.posting)  # the ledger alone, as no page does
-    assert {found.rule for found in check().breaks} == {"work"}
+    assert {broken.rule for broken in check().breaks} == {"work"}
     make_lot(on=POURED_ON)
-    assert {found.rule for found in check().breaks} == {"work"}
+    assert {broken.rule for broken in check().breaks} == {"work"}

@@ -1,6 +1,6 @@
 """What is entered about a piece: its title and pours, a step, its price, minutes, materials, and its photo."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import Any, cast
 
 from django import forms
@@ -11,10 +11,10 @@ from django.utils.translation import gettext_lazy
 
 from costing.errors import StillDrying
 from costing.pieces.models import PieceState
-from inventory.errors import NotEnough
 from inventory.materials.choices import MaterialChoice, by_kind, stocked_materials
 from inventory.materials.models import Kind, Material
 from inventory.recipes.actions.mixes import Ingredient
+from inventory.recipes.forms.batches import ShortfallForm
 from studio.errors import MeniscusError, PhotoError
 from studio.pages.forms import DayInput, EditForm, KeyedForm, MoneyField, StudioForm
 from studio.pages.formsets import Rows
@@ -108,7 +108,7 @@ class PhotoForm(EditForm):
             super().refuse(problem, **formsets)
 
 
-class WorkForm(KeyedForm):
+class WorkForm(ShortfallForm):
     """When, how long, and the two cautions that may be set aside; each is asked for only once it stands."""
 
     on = forms.DateField(label=gettext_lazy("Day"), widget=DayInput, initial=timezone.localdate)
@@ -123,14 +123,10 @@ class WorkForm(KeyedForm):
         ),
         required=False,
     )
-    shortfalls: Sequence[str] = ()
     still_drying = ""
 
     def refuse(self, problem: MeniscusError, **formsets: Rows) -> None:
-        """Show a writer's refusal; what may be confirmed comes with its own tick box."""
-        if isinstance(problem, NotEnough):
-            self.shortfalls = problem.described
-        elif isinstance(problem, StillDrying):
+        if isinstance(problem, StillDrying):
             self.still_drying = str(problem)
         else:
             super().refuse(problem, **formsets)

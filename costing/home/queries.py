@@ -71,7 +71,7 @@ def running_low(on: date, formatter: Formatter) -> list[Line]:
         material = low.alert.material
         left, level, coming = (
             formatter.short_quantity(amount, material.measure)
-            for amount in (low.now.stock, low.now.level, low.now.on_order)
+            for amount in (low.now.stock, low.now.level or 0, low.now.on_order)
         )
         note = _("{left} left, reorder at {level}", left=left, level=level)
         if low.now.on_order:

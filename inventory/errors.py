@@ -1,4 +1,4 @@
-"""What can go wrong on the shelf, said so that the person at the bench knows what to do."""
+"""What can go wrong on the shelf, worded so that the person at the bench knows what to do."""
 
 from calendar import month_name
 from collections.abc import Mapping
@@ -31,7 +31,7 @@ class KeyReused(LedgerError):
 
 
 class CannotReverse(LedgerError):
-    """Raised when a posting cannot be taken back; the text says what stands in the way."""
+    """Raised when a posting cannot be reversed; the text says what stands in the way."""
 
     is_conflict = True
 

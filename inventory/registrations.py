@@ -1,14 +1,31 @@
-"""What the rooms of the shelf bring to the ledger room beneath them: called once, when the app starts."""
+"""What the rooms of the shelf bring to the rooms beneath them and to the ground floor, when the app starts."""
 
-from inventory.ledger import book_checks, reversal_guards
+from datetime import datetime
+from typing import Any
+
+from django.apps import AppConfig
+from django.conf import settings
+from django.core.checks import register as register_check
+from django.db.models import Model
+from django.db.models.signals import post_migrate, post_save
+
+from inventory import navigation, starter_rows
+from inventory.ledger import book_checks, database_rules, reversal_guards
+from inventory.ledger.backup_totals import LEDGER_PROOF
 from inventory.ledger.models import PostingKind
-from inventory.ledger.stock_changes import stock_changed
+from inventory.ledger.stock_changes import announce_after_commit, stock_changed
+from inventory.ledger.system_checks import database_rules_in_place
+from inventory.materials.actions import mixing_facts_changed, reorder_facts_changed
 from inventory.purchasing.book_checks import check_deliveries
+from inventory.recipes.actions.recipes import refresh_made_from
 from inventory.reordering.actions import refresh_changed
 from inventory.sessions.queries.pours import poured_over
+from studio.api.choices import name_choices
+from studio.backups import verification
+from studio.preferences.context import on_every_page
 from studio.translation import noop
 
-# Which document stands beside which kind of posting, and what is told when it does not.
+# Which document stands beside which kind of posting, and what a check of the books says when it does not.
 DOCUMENTS = (
     ("delivery", PostingKind.DELIVERY, noop("its delivery is missing")),
     ("session", PostingKind.SESSION, noop("its session is missing")),
@@ -17,10 +34,45 @@ DOCUMENTS = (
 )
 
 
-def register_with_ledger() -> None:
-    """Alerts follow the stock, sessions guard their postings, and documents are checked with the books."""
+def after_migrate(sender: AppConfig, using: str, **kwargs: Any) -> None:
+    """Put the canonical rules (and the first reference rows) in place after every migration."""
+    database_rules.install(using)
+    starter_rows.ensure(using)
+
+
+def after_studio_saved(sender: type[Model], instance: Model, raw: bool, **kwargs: Any) -> None:
+    """First rows that nobody has renamed follow the studio's language."""
+    if not raw:
+        starter_rows.speak(getattr(instance, "language", settings.LANGUAGE_CODE))
+
+
+def after_mixing_facts_changed(sender: type[Model], material: Any, **kwargs: Any) -> None:
+    """What is made from a material follows its density and its share of water."""
+    refresh_made_from(material)
+
+
+def after_reorder_facts_changed(
+    sender: type[Model], materials: list[int], at: datetime, **kwargs: Any
+) -> None:
+    """Alerts follow levels, lead times and packs as they follow the stock."""
+    announce_after_commit(materials, at=at)
+
+
+def register(app: AppConfig) -> None:
+    post_migrate.connect(after_migrate, sender=app)
+    post_save.connect(after_studio_saved, sender="studio.Studio")
+    mixing_facts_changed.connect(after_mixing_facts_changed)
+    reorder_facts_changed.connect(after_reorder_facts_changed)
     stock_changed.connect(refresh_changed)
     reversal_guards.register(poured_over)
     book_checks.register(check_deliveries)
     for document, kind, missing in DOCUMENTS:
         book_checks.register(book_checks.every_posting_has_its(document, kind, missing=missing))
+    register_check(database_rules_in_place, "database")
+    verification.register(LEDGER_PROOF)
+    navigation.register_entries()
+    navigation.register_settings()
+    on_every_page(navigation.open_alerts)
+    name_choices(
+        MaterialKind="inventory.materials.models.Kind", PostingKind="inventory.ledger.models.PostingKind"
+    )

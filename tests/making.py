@@ -23,7 +23,7 @@ from inventory.recipes.models import Basis, Mix, Recipe, RecipeVersion
 from inventory.sessions.actions.sessions import Dose, PourFacts, SessionFacts, log_session
 from inventory.sessions.actions.work import add_to_work, bring_back_corrections, sell_work, write_off_work
 from inventory.sessions.models import Pour, Session, Technique
-from inventory.stock.actions.write_offs import write_off
+from inventory.stock.actions.lots import write_off
 from studio.accounts.models import Role, User
 from studio.submission import Submission
 from tests.days import AT, TODAY

@@ -20,7 +20,7 @@ from inventory.recipes.models import Basis, Recipe
 from inventory.sessions.actions.sessions import Dose, PourFacts, SessionFacts, log_session
 from inventory.sessions.actions.work import write_off_work
 from inventory.sessions.models import Pour
-from inventory.stock.actions.write_offs import write_off
+from inventory.stock.actions.lots import write_off
 
 MEDIUM = "Loft medium"
 SMALLEST_BATCH = 2_500_000

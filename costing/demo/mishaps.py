@@ -6,8 +6,8 @@ from costing.demo.agenda import Agenda, Hour
 from costing.demo.bench import MEDIUM, Bench
 from costing.demo.setting_up import Loft
 from inventory.ledger.models import Lot
+from inventory.stock.actions.lots import decant, write_off
 from inventory.stock.actions.stocktakes import Count, post_stocktake, weighed
-from inventory.stock.actions.write_offs import decant, write_off
 from studio.values.quantities import format_quantity, mass_of
 from studio.values.units import Measure
 

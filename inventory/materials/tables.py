@@ -122,6 +122,7 @@ class PackTable(Table[Supply]):
             _("Change"),
             lambda row: _("Edit"),
             link=lambda row: reverse("inventory:pack-edit", args=[row.pk]),
+            owner_only=True,
             hidden_words=lambda row: f"{row.material.name}, {row.supplier.name}",
         ),
     )

@@ -65,7 +65,7 @@ class DeliveryLineRow:
     """One line of a delivery; `parts` are what makes up its landed cost."""
 
     line: DeliveryLine
-    as_read: str
+    as_read: str  # how its packs were typed and understood
     parts: LandedParts
 
 

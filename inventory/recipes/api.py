@@ -13,7 +13,7 @@ from inventory.recipes.actions.mixes import Ingredient, MixFacts, make_mix, plan
 from inventory.recipes.filters import MixFilter, RecipeFilter
 from inventory.recipes.models import Basis, Mix, Recipe, RecipePart, RecipeVersion
 from inventory.recipes.queries import cost_per_100ml, versions_with_parts
-from inventory.stock.api.lots import ChosenLotField, number_of
+from inventory.stock.api import ChosenLotField, number_of
 from studio.api.fields import (
     MillionthsField,
     MoneyResponseField,

@@ -24,7 +24,6 @@ def alerts(request: HttpRequest) -> HttpResponse:
         "cleared": Alert.objects.filter(cleared_at__isnull=False)
         .select_related("material")
         .order_by("-cleared_at", "-pk")[:CLEARED_SHOWN],
-        "may_log": current_user(request).may_write,
         "not_reached": not_reached() if current_user(request).is_owner else {},
     }
     table = AlertTable(standing_alerts(timezone.localdate()), request)

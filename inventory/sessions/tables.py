@@ -273,6 +273,7 @@ class TechniqueTable(Table[Technique]):
             _("Change"),
             lambda row: _("Edit"),
             link=lambda row: reverse("inventory:technique-edit", args=[row.pk]),
+            owner_only=True,
             hidden_words=lambda row: row.name,
         ),
     )

@@ -11,7 +11,7 @@ from datetime import date, timedelta
 from typing import Any, NamedTuple
 
 from django.db.models import OuterRef, QuerySet, Subquery, Sum
-from django.db.models.functions import Coalesce
+from django.db.models.functions import Coalesce, TruncMonth
 
 from inventory.ledger.models import Entry, Lot, LotBalance
 from inventory.ledger.month_ends import balances_on
@@ -25,6 +25,8 @@ LEVELS_WHEN_FULL = 3
 # More lots than this are looked for by reading all of them: a database takes only so many values in one statement.
 LISTED_AT_MOST = 900
 NO_ALERTS: Mapping[int, int] = {}
+MONTHS_ON_A_PAGE = 12
+RECEIPTS_ON_A_PAGE = 30
 
 
 @dataclass(frozen=True, slots=True)
@@ -274,4 +276,34 @@ def expiring_lots(on: date, within_days: int) -> list[ExpiringLot]:
     return [
         ExpiringLot(lots[held.lot], held.quantity, held.money, use_by, (use_by - on).days)
         for use_by, held in sorted(due, key=lambda item: (item[0], item[1].lot))
+    ]
+
+
+def use_by_month(material: Material, *, on: date, months: int = MONTHS_ON_A_PAGE) -> dict[date, int]:
+    """What was used in each of the months up to and including the one of `on`, oldest first, none left out.
+
+    A month is named by its first day.
+    """
+    starts = [_month_before(on, back) for back in reversed(range(months))]
+    used = dict(
+        Entry.objects.uses()
+        .filter(material=material, posting__effective_on__gte=starts[0], posting__effective_on__lte=on)
+        .order_by()
+        .annotate(month=TruncMonth("posting__effective_on"))
+        .values_list("month")
+        .annotate(total=-Sum("quantity"))
+    )
+    return {start: used.get(start, 0) for start in starts}
+
+
+def _month_before(day: date, back: int) -> date:
+    years, month = divmod(day.year * 12 + day.month - 1 - back, 12)
+    return date(years, month + 1, 1)
+
+
+def latest_receipts(material: Material) -> QuerySet[Entry]:
+    """What came in, newest first: the unit cost through time."""
+    receipts = Entry.objects.receipts().filter(material=material, lot__isnull=False)
+    return receipts.select_related("posting", "lot__material").order_by("-posting_id", "-line")[
+        :RECEIPTS_ON_A_PAGE
     ]

@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from inventory.stock.views import lots, materials, opening_stock, stocktakes
+from inventory.stock.views import lots, materials, stocktakes
 
 urlpatterns: list[URLPattern] = [
     path("lots/<int:pk>/", lots.lot, name="lot"),
@@ -11,7 +11,7 @@ urlpatterns: list[URLPattern] = [
     path("lots/<int:pk>/decant/", lots.decant_page, name="decant"),
     path("stock/", materials.stock_page, name="stock"),
     path("stock/<int:pk>/", materials.material, name="material"),
-    path("opening-stock/", opening_stock.opening, name="opening-stock"),
+    path("opening-stock/", stocktakes.opening, name="opening-stock"),
     path("stocktakes/", stocktakes.stocktakes, name="stocktakes"),
     path("stocktakes/new/", stocktakes.new, name="stocktake-new"),
     path("stocktakes/<int:pk>/", stocktakes.stocktake, name="stocktake"),

@@ -38,6 +38,7 @@ class Column(Generic[Row]):
     template: str = ""  # words a full cell on the page; reads `row` and `text`
     css: str = ""
     needs_money: bool = False  # only for those who see money
+    owner_only: bool = False
     only_on: str = ""  # PAGE or FILE; empty for both
 
     def text(self, value: Any, formatter: Formatter) -> str:

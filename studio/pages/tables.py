@@ -58,11 +58,13 @@ class Table(Generic[Row]):
 
     @cached_property
     def visible(self) -> list[Column[Row]]:
-        sees_money = current_user(self.request).sees_money
+        user = current_user(self.request)
         return [
             column
             for column in self.columns
-            if (sees_money or not column.needs_money) and column.key not in self.without
+            if (user.sees_money or not column.needs_money)
+            and (user.is_owner or not column.owner_only)
+            and column.key not in self.without
         ]
 
     @cached_property

@@ -15,8 +15,8 @@ from inventory.errors import InventoryError
 from inventory.ledger.models import Books, Lot, Posting
 from inventory.ledger.month_ends import balances_on, keep_month_ends
 from inventory.materials.models import Material
-from inventory.stock.actions.write_offs import write_off
-from inventory.stock.cards import use_by_month
+from inventory.stock.actions.lots import write_off
+from inventory.stock.queries import use_by_month
 from studio.accounts.models import User
 from tests import making
 from tests.days import AT, DAY

@@ -31,7 +31,7 @@ from inventory.recipes.actions.mixes import Ingredient, MixFacts
 from inventory.recipes.models import Mix, RecipeVersion
 from inventory.sessions.actions.sessions import Dose, PourFacts, SessionFacts, log_session
 from inventory.sessions.models import Pour, Session
-from inventory.stock.actions.write_offs import write_off
+from inventory.stock.actions.lots import write_off
 from studio.accounts.models import TokenScope, User
 from studio.accounts.tokens import add_token
 from studio.errors import MeniscusError

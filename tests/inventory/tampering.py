@@ -13,8 +13,8 @@ from inventory.ledger.verification import Report, check
 from inventory.purchasing.models import Delivery
 from inventory.recipes.models import Mix
 from inventory.sessions.models import Pour
+from inventory.stock.actions.lots import decant
 from inventory.stock.actions.stocktakes import Count, post_stocktake
-from inventory.stock.actions.write_offs import decant
 from tests.days import june
 from tests.making import (
     charge,

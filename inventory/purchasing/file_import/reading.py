@@ -1,4 +1,4 @@
-"""A delivery from a CSV file: every bad line is told at once, and nothing is posted until all are good.
+"""A delivery from a CSV file: every bad line is listed at once, and nothing is posted until all are good.
 
 The first line names the columns. `quantity` is what a person would type ("8 fl oz", "1/2 l", "340 g", "2 each") for one
 pack; the line's quantity is that times `packs`. `price` is for the whole line, `price each` for one pack; give either.
@@ -8,23 +8,27 @@ import csv
 import io
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from datetime import date
 from itertools import zip_longest
 from typing import TypeVar
 
+from django.utils import translation
+
 from inventory.materials.models import Kind, Material
 from inventory.purchasing.actions.delivery_facts import LineFacts
-from inventory.purchasing.file_import import cells as file_cells
 from studio.errors import InputError, InputErrors
 from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
 from studio.translation import _, ngettext
 from studio.values.money import LARGEST_AMOUNT, read_money
+from studio.values.numbers import read_small_whole
 from studio.values.quantities import Reading
 from studio.values.units import Measure
 
 MOST_ROWS = 10_000
 MOST_BYTES = 5_000_000
 LONGEST_NAME = 120
+LONGEST_WORD = 60
 Value = TypeVar("Value")
 COLUMNS = ("material", "quantity", "packs", "price", "price each", "best before", "place", "batch", "kind")
 COLUMN_OF = {"pack": "quantity"}  # where a column is not called what the facts call it
@@ -56,10 +60,14 @@ class FileLine:
     @property
     def as_read(self) -> str:
         """How many packs of what."""
-        packs = self.facts.packs
-        if packs == 1:
-            return self.understood
-        return ngettext("{n} pack of {size}", "{n} packs of {size}", packs, n=packs, size=self.understood)
+        return packs_of(self.facts.packs, self.understood)
+
+
+def packs_of(packs: int, size: str) -> str:
+    """So many packs of a size; the size alone for one."""
+    if packs == 1:
+        return size
+    return ngettext("{n} pack of {size}", "{n} packs of {size}", packs, n=packs, size=size)
 
 
 def decode(raw: bytes) -> str:
@@ -173,6 +181,54 @@ def _cells(number: int, names: list[str], cells: list[str]) -> dict[str, str]:
     return row
 
 
+# What a single cell says. Each reader raises InputError saying what was expected.
+
+
+def _kinds() -> dict[str, Kind]:
+    """Kinds by what a file may call them: the plain word, its English name, or its name in the reader's language."""
+    with translation.override(None):
+        english = {str(kind.label).casefold(): kind for kind in Kind}
+    named = {str(kind.label).casefold(): kind for kind in Kind}
+    return english | named | {kind.value: kind for kind in Kind}
+
+
+def _packs(text: str) -> int:
+    """How many packs; one when nothing is said."""
+    if not text:
+        return 1
+    number = read_small_whole(text)
+    if number is None:
+        raise InputError(
+            _("“{text}” is not a number of packs. Enter a whole number such as 2.", text=text[:LONGEST_WORD])
+        )
+    return number
+
+
+def _nothing_more(text: str) -> None:
+    """Refuse what stands beyond the last column."""
+    if text:
+        raise InputError(
+            _("There are more cells than columns. A cell that contains a comma needs quotation marks.")
+        )
+
+
+def _day(text: str) -> date | None:
+    """A day, if there is one."""
+    try:
+        return date.fromisoformat(text) if text else None
+    except ValueError:
+        raise InputError(
+            _("“{text}” is not a date. Enter it as 2027-03-31.", text=text[:LONGEST_WORD])
+        ) from None
+
+
+def _word(text: str) -> str:
+    """A few words that a label has room for."""
+    if len(text) > LONGEST_WORD:
+        raise InputError(_("That is longer than {most} characters. Shorten it.", most=LONGEST_WORD))
+    return text
+
+
 @dataclass(slots=True)
 class _Reader:
     """Reads line by line, remembering what each new material is and what is wrong."""
@@ -181,7 +237,7 @@ class _Reader:
     currency: str
     known: Mapping[str, Material]
     create: bool
-    kinds: Mapping[str, Kind] = field(default_factory=file_cells.kinds)
+    kinds: Mapping[str, Kind] = field(default_factory=_kinds)
     problems: list[InputError] = field(default_factory=list)
     new: dict[str, Material] = field(default_factory=dict)
 
@@ -196,15 +252,15 @@ class _Reader:
                 self.problems.append(InputError(str(problem), field=column, line=number))
                 return None
 
-        cell("", file_cells.nothing_more)
+        cell("", _nothing_more)
         material = cell("material", lambda name: self._material(name, row.get("kind", "")))
-        packs = cell("packs", file_cells.packs)
+        packs = cell("packs", _packs)
         packs = 1 if packs is None else packs
         reading = cell("quantity", lambda text: self._quantity(text, material))
         column = "price each" if "price each" in row else "price"
         price = cell(column, lambda text: self._price(text, packs if column == "price each" else 1))
-        best_before = cell("best before", file_cells.day)
-        place, batch = cell("place", file_cells.word), cell("batch", file_cells.word)
+        best_before = cell("best before", _day)
+        place, batch = cell("place", _word), cell("batch", _word)
         if len(self.problems) > before or material is None or reading is None or price is None:
             return None
         if material.pk is None:

@@ -1,5 +1,8 @@
-"""Forms for what comes in: a delivery with its lines, and a late change of cost."""
+"""Forms for what comes in: a delivery with its lines or with a file of them, and a late change of cost."""
 
+import base64
+import binascii
+import hashlib
 from collections.abc import Mapping
 from typing import Any, cast
 
@@ -24,6 +27,7 @@ from studio.values.money import round_to_minor
 from studio.values.quantities import input_text
 from studio.values.units import Measure
 
+MOST_FILE_BYTES = 1_000_000
 LONGEST_TYPED = 60
 MOST_LINES = 80  # nine fields a line: below the thousand fields that one request may carry
 SPARE_LINES = 6
@@ -110,6 +114,74 @@ class DeliveryForm(KeyedForm):
         except InputError as problem:
             self.refuse(problem)
         return cleaned
+
+
+class DeliveryFileForm(DeliveryForm):
+    """The head of a delivery whose lines stand in a file.
+
+    After the preview the file's own bytes travel in a hidden field, so that nobody has to choose the file again; `seen`
+    names what was shown, so that nothing else can be posted unseen.
+    """
+
+    file = forms.FileField(
+        label=gettext_lazy("CSV file"),
+        help_text=gettext_lazy("Comma-separated text (.csv) saved as UTF-8, at most 1 MB."),
+        widget=forms.FileInput(attrs={"accept": ".csv,text/csv"}),
+        error_messages={"required": gettext_lazy("Choose the file with the delivery lines.")},
+    )
+    create_materials = forms.BooleanField(
+        label=gettext_lazy("Add new materials"),
+        required=False,
+        # Translators: files say “kind” and these kinds in English.
+        help_text=gettext_lazy("The file then needs a column “kind” for them: paint, medium, sundry …"),
+    )
+    carried = forms.CharField(required=False, widget=forms.HiddenInput, max_length=2 * MOST_FILE_BYTES)
+    seen = forms.CharField(required=False, widget=forms.HiddenInput, max_length=100)
+
+    def __init__(self, *args: Any, may_create: bool, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.raw = b""
+        self.fields["file"].required = not self.data.get("carried")
+        del self.fields["rate_on"]
+        if not may_create:
+            del self.fields["create_materials"]
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean()
+        upload = cleaned.get("file")
+        if upload is not None and upload.size > MOST_FILE_BYTES:
+            self.add_error(
+                "file", _("The file is larger than 1 MB. Split it, and import each part as a delivery.")
+            )
+        elif upload is not None:
+            self.raw = upload.read()
+        else:
+            self.raw = self._carried(cleaned.get("carried") or "")
+        if not self.raw and not self.has_error("file"):
+            self.add_error("file", _("Choose the file with the delivery lines."))
+        return cleaned
+
+    def _carried(self, text: str) -> bytes:
+        try:
+            return base64.b64decode(text, validate=True)[:MOST_FILE_BYTES]
+        except (binascii.Error, ValueError):
+            return b""
+
+    @property
+    def to_carry(self) -> str:
+        """The file's bytes, for the hidden field."""
+        return base64.b64encode(self.raw).decode()
+
+    @property
+    def may_create(self) -> bool:
+        """Whether materials that are not known yet shall be added."""
+        return bool(self.cleaned_data.get("create_materials"))
+
+    @property
+    def what_was_seen(self) -> str:
+        """Names what a preview shows: the file, read in this currency, with new materials or without."""
+        digest = hashlib.sha256(self.raw).hexdigest()
+        return f"{digest}-{self.invoice_currency}-{self.may_create}"
 
 
 class PackedLineForm(MaterialRowForm):

@@ -17,6 +17,7 @@ from inventory.ledger.views.undo import undo_of
 from inventory.materials.choices import by_kind, stocked_materials
 from inventory.purchasing.actions.deliveries import receive_delivery
 from inventory.purchasing.actions.delivery_facts import DeliveryFacts
+from inventory.purchasing.file_import.reading import packs_of
 from inventory.purchasing.filters import DeliveryFilter
 from inventory.purchasing.forms.deliveries import SPARE_LINES, DeliveryForm, DeliveryLines, still_to_come
 from inventory.purchasing.incoming import OrderState, progress_of
@@ -42,7 +43,6 @@ SECTION = "inventory:deliveries"
 @require_safe
 @role_required(*EVERYONE)
 def deliveries(request: HttpRequest) -> HttpResponse:
-    user = current_user(request)
     filters = DeliveryFilter(request.GET, Delivery.objects.all(), request=request)
     standing = Delivery.objects.filter(
         pk__in=filters.qs.order_by().values("pk"), posting__reversed_by__isnull=True
@@ -53,7 +53,6 @@ def deliveries(request: HttpRequest) -> HttpResponse:
         "page_obj": page_obj,
         "filters": filters,
         "standing": standing.aggregate(count=Count("pk", distinct=True), landed=Sum("lines__landed")),
-        "may_log": user.may_write and user.sees_money,
     }
     return list_page(request, "deliveries/list.html", DeliveryTable(page_obj, request, filters), context)
 
@@ -133,17 +132,16 @@ def _forms(request: HttpRequest, answered: OrderState | None) -> tuple[DeliveryF
 
 
 def as_read(line: DeliveryLine, formatter: Formatter) -> str:
-    """How one pack was typed and understood: "8 US fluid ounces = 236.588 mL"."""
-    material = line.lot.material
-    one_pack = line.quantity // line.packs
+    """How its packs were typed and understood: "2 packs of 8 US fluid ounces = 236.588 mL"."""
+    material, one_pack = line.lot.material, line.quantity // line.packs
+    size = formatter.quantity(one_pack, material.measure)
     try:
         reading = formatter.read(line.typed, material.measure, density=material.density)
+        # The studio's ounce or the density may have changed since; what was posted then stands.
+        size = reading.echo if reading.quantity.amount == one_pack else f"{line.typed} = {size}"
     except InputError:
-        return formatter.quantity(one_pack, material.measure)
-    # The studio's ounce or the density may have changed since; what was posted then stands.
-    if reading.quantity.amount != one_pack:
-        return f"{line.typed} = {formatter.quantity(one_pack, material.measure)}"
-    return reading.echo
+        pass
+    return packs_of(line.packs, size)
 
 
 @require_safe

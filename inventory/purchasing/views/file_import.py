@@ -22,7 +22,7 @@ from inventory.purchasing.file_import.reading import (
     located,
     read_delivery_file,
 )
-from inventory.purchasing.forms.file_import import DeliveryFileForm
+from inventory.purchasing.forms.deliveries import DeliveryFileForm
 from inventory.purchasing.tables import FileLineTable
 from studio.accounts.roles import WORKERS, current_user, role_required
 from studio.pages.saving import saved

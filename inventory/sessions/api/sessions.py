@@ -16,7 +16,7 @@ from inventory.sessions.actions.sessions import Dose, PourFacts, SessionFacts, l
 from inventory.sessions.filters import PourFilter, SessionFilter
 from inventory.sessions.models import Pour, Session, Technique
 from inventory.sessions.queries.session_costs import SessionAccount, account_of, pour_account
-from inventory.stock.api.lots import ChosenLotField, number_of
+from inventory.stock.api import ChosenLotField, number_of
 from studio.api.fields import (
     LONGEST_NOTES,
     MoneyResponseField,

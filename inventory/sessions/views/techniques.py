@@ -1,24 +1,22 @@
 """The techniques, and the pages that change them."""
 
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_safe
 
 from inventory.sessions.forms.techniques import TechniqueForm
 from inventory.sessions.models import Technique
 from inventory.sessions.tables import TechniqueTable
-from studio.accounts.roles import EVERYONE, current_user, role_required
+from studio.accounts.roles import EVERYONE, role_required
 from studio.pages.reference import DeleteView, EditView
+from studio.pages.tables import list_page
 
 
 @require_safe
 @role_required(*EVERYONE)
 def techniques(request: HttpRequest) -> HttpResponse:
-    may_edit = current_user(request).is_owner
     rows = list(Technique.objects.order_by("name", "pk"))
-    table = TechniqueTable(rows, request, without=[] if may_edit else ["edit"])
-    return render(request, "techniques/list.html", {"table": table, "may_edit": may_edit})
+    return list_page(request, "techniques/list.html", TechniqueTable(rows, request), {})
 
 
 class TechniqueEdit(EditView):

@@ -13,12 +13,11 @@ from inventory.ledger.undo import latest_at
 from inventory.ledger.views.undo import undo_of
 from inventory.recipes.models import Mix
 from inventory.sessions.queries.pours import pours_from
-from inventory.stock.actions.lots import describe_lot
-from inventory.stock.actions.write_offs import decant, write_off
+from inventory.stock.actions.lots import decant, describe_lot, write_off
 from inventory.stock.forms.lots import DecantForm, LotActForm, LotForm, WriteOffForm
 from inventory.stock.queries import held_lots
 from inventory.stock.tables import MovementTable
-from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
+from studio.accounts.roles import EVERYONE, WORKERS, role_required
 from studio.pages.reference import EditView
 from studio.pages.saving import form_status, saved
 from studio.pages.submissions import submission_from
@@ -42,7 +41,6 @@ def lot(request: HttpRequest, pk: int) -> HttpResponse:
         "pours": pours_from(row),
         "movements": MovementTable(account_movements(Entry.objects.filter(lot=row)), request),
         "today": timezone.localdate(),
-        "may_log": current_user(request).may_write,
         "undo": undo_of(request, latest_at(row, at=timezone.now())),
         "title": _("Lot {label}", label=row.label),
         "lead": row.material.name,

@@ -16,9 +16,8 @@ from inventory.materials.tables import PackTable
 from inventory.recipes.models import Recipe
 from inventory.reordering import queries as reorder
 from inventory.stock import queries as stock
-from inventory.stock.cards import latest_receipts, use_by_month
 from inventory.stock.filters import StockFilter
-from inventory.stock.queries import MaterialStock
+from inventory.stock.queries import MaterialStock, latest_receipts, use_by_month
 from inventory.stock.tables import LotRow, LotTable, MovementTable, ReceiptTable, StockRow, StockTable
 from studio.accounts.roles import EVERYONE, current_user, role_required
 from studio.pages.charts import Bar, bars
@@ -49,7 +48,6 @@ def stock_page(request: HttpRequest) -> HttpResponse:
         "materials": len(materials),
         "low": sum(1 for row in materials if row.has_open_alert),
         "worth": sum(row.money for row in materials),
-        "may_log": current_user(request).may_write,
         "title": _("Stock"),
     }
     return list_page(request, "stock/list.html", StockTable(rows, request, filters), context)
@@ -58,7 +56,7 @@ def stock_page(request: HttpRequest) -> HttpResponse:
 @require_safe
 @role_required(*EVERYONE)
 def material(request: HttpRequest, pk: int) -> HttpResponse:
-    user, today = current_user(request), timezone.localdate()
+    today = timezone.localdate()
     row = get_object_or_404(Material.objects.select_related("recipe"), pk=pk)
     held = stock.stock_of(Material.objects.filter(pk=pk), alerts=reorder.alert_levels())[0]
     level = next(iter(reorder.levels(today, materials=[pk])), None)
@@ -72,11 +70,16 @@ def material(request: HttpRequest, pk: int) -> HttpResponse:
         ),
         "use": _use(row, today, Formatter.of(current_studio(request))),
         "level": level,
-        "packs": _packs(request, row),
-        "may_edit": user.is_owner,
+        "packs": PackTable(
+            row.supplies.select_related("supplier", "material").order_by(
+                "-is_preferred", "supplier__name", "pack_size"
+            ),
+            request,
+            without=["material"],
+        ),
         "recipe": getattr(row, "recipe", None),
         "recipes": Recipe.objects.filter(versions__parts__material=row).distinct(),
-        "may_log": user.may_write and not row.is_free,
+        "may_log": current_user(request).may_write and not row.is_free,
         "title": row.name,
         "lead": row.get_kind_display(),
         "back_url": reverse(SECTION),
@@ -84,12 +87,6 @@ def material(request: HttpRequest, pk: int) -> HttpResponse:
         "section": SECTION,
     }
     return render(request, "stock/material.html", context)
-
-
-def _packs(request: HttpRequest, material: Material) -> PackTable:
-    rows = material.supplies.select_related("supplier", "material")
-    without = ["material"] if current_user(request).is_owner else ["material", "edit"]
-    return PackTable(rows.order_by("-is_preferred", "supplier__name", "pack_size"), request, without=without)
 
 
 def _lot_table(request: HttpRequest, held: MaterialStock, today: date) -> LotTable:

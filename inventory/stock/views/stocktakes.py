@@ -1,4 +1,4 @@
-"""Stocktakes: choose a shelf, check it, look the differences over, post."""
+"""Stocktakes: choose a shelf, check it, look the differences over, post. And what stood there when the books began."""
 
 from dataclasses import dataclass
 from datetime import timedelta
@@ -17,15 +17,17 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from inventory.ledger.models import Entry, Lot, Place, Posting
 from inventory.ledger.views.undo import undo_of
+from inventory.materials.choices import by_kind, stocked_materials
 from inventory.materials.models import Kind
+from inventory.purchasing.actions.deliveries import open_stock
 from inventory.stock import counting
 from inventory.stock.actions.stocktakes import post_stocktake
 from inventory.stock.counting import ValuedLine
-from inventory.stock.forms.stocktakes import CountSheet, lots_typed
+from inventory.stock.forms.stocktakes import CountSheet, OpeningForm, OpeningRows, lots_typed
 from inventory.stock.models import Stocktake
 from inventory.stock.tables import StocktakeLineTable, StocktakeTable
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
-from studio.pages.saving import saved
+from studio.pages.saving import form_status, saved
 from studio.pages.submissions import submission_from
 from studio.pages.tables import list_page, page_of
 from studio.preferences.context import current_studio
@@ -37,6 +39,8 @@ MOST_LOTS = 300
 EMPTIED_WITHIN_DAYS = 30
 STEPS = [gettext_lazy("Choose a shelf"), pgettext_lazy("verb", "Stocktake"), gettext_lazy("Check and save")]
 SECTION = "inventory:stocktakes"
+OPENING_DRAFT = "opening-stock"
+SPARE_OPENING_LINES = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,7 +200,6 @@ def stocktakes(request: HttpRequest) -> HttpResponse:
     page_obj = page_of(request, rows.order_by("-counted_on", "-pk"), PER_PAGE)
     context = {
         "page_obj": page_obj,
-        "may_log": current_user(request).may_write,
         "back_url": reverse("inventory:stock"),
         "back_label": _("Stock"),
         "section": SECTION,
@@ -233,3 +236,41 @@ def stocktake(request: HttpRequest, pk: int) -> HttpResponse:
         "section": SECTION,
     }
     return list_page(request, "stocktakes/detail.html", StocktakeLineTable(lines, request), context)
+
+
+@require_http_methods(["GET", "POST"])
+@role_required(*WORKERS, money=True)
+def opening(request: HttpRequest) -> HttpResponse:
+    studio, materials = current_studio(request), stocked_materials()
+    form = OpeningForm(request.POST or None, studio=studio, initial={"on": timezone.localdate()})
+    lines = OpeningRows(
+        request.POST or None,
+        prefix="lines",
+        spare=SPARE_OPENING_LINES,
+        form_kwargs={"studio": studio, "materials": materials, "choices": by_kind(materials.values())},
+    )
+    posting = saved(
+        form,
+        lambda: open_stock(
+            lines=[row.facts for row in lines.kept],
+            submission=submission_from(request, on=form.cleaned_data["on"], key=form.cleaned_data["key"]),
+        ),
+        lines=lines,
+    )
+    if posting is not None:
+        advice = _("Opening stock saved. Write each lot's number on its bottle.")
+        messages.success(request, advice, extra_tags=OPENING_DRAFT)
+        return redirect("inventory:posting", number=posting.number)
+    context = {
+        "form": form,
+        "formset": lines,
+        "draft": OPENING_DRAFT,
+        "has_materials": bool(materials),
+        "send": _("Save opening stock"),
+        "title": _("Opening stock"),
+        "lead": _("What you already have, and what it cost when you bought it. Each line becomes a lot."),
+        "back_url": reverse("inventory:stock"),
+        "back_label": _("Stock"),
+        "section": "inventory:stock",
+    }
+    return render(request, "stocktakes/opening.html", context, status=form_status(form))

@@ -8,7 +8,7 @@ from costing.pieces.calculations import State
 from costing.pieces.queries import pours_of
 from inventory.materials.models import Kind
 from inventory.sessions.models import Session
-from inventory.stock.actions.write_offs import decant
+from inventory.stock.actions.lots import decant
 from tests import making
 from tests.costing.reading_sheets import tree
 from tests.costing.stories import (

@@ -20,8 +20,8 @@ from inventory.recipes.models import Mix
 from inventory.sessions.actions.sessions import SessionFacts, log_session
 from inventory.sessions.actions.work import with_poured_over
 from inventory.sessions.models import Pour
+from inventory.stock.actions.lots import decant, write_off
 from inventory.stock.actions.stocktakes import Count, post_stocktake
-from inventory.stock.actions.write_offs import decant, write_off
 from tests import making
 from tests.days import TODAY
 from tests.inventory.any_studio import StudioBesidePlainBooks, grams, pick, plain_lot

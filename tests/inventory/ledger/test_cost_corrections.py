@@ -14,7 +14,7 @@ from inventory.ledger.models import CostingMethod, Entry, Lot, Place, Posting, P
 from inventory.recipes.actions.mixes import MixFacts, planned
 from inventory.sessions.actions.sessions import Dose, PourFacts
 from inventory.sessions.models import Pour
-from inventory.stock.actions.write_offs import decant
+from inventory.stock.actions.lots import decant
 from tests import making
 from tests.inventory.invariants import assert_books_hold, refused, unchanged
 from tests.making import correct, held, money, units

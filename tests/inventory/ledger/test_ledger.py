@@ -20,8 +20,8 @@ from inventory.purchasing.actions.deliveries import OpeningLine, open_stock
 from inventory.recipes.actions.mixes import Ingredient, MixFacts, make_mix
 from inventory.recipes.models import RecipeVersion
 from inventory.sessions.models import Pour
+from inventory.stock.actions.lots import decant, write_off
 from inventory.stock.actions.stocktakes import Count, post_stocktake
-from inventory.stock.actions.write_offs import decant, write_off
 from studio.accounts.models import User
 from tests import making
 from tests.days import AT, DAY, TODAY

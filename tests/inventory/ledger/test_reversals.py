@@ -11,8 +11,8 @@ from inventory.ledger.models import CostingMethod, Entry, EntryRole, Lot, LotBal
 from inventory.recipes.actions.mixes import Ingredient
 from inventory.recipes.models import Mix
 from inventory.sessions.models import Pour, Session
+from inventory.stock.actions.lots import decant
 from inventory.stock.actions.stocktakes import Count, post_stocktake
-from inventory.stock.actions.write_offs import decant
 from tests import making
 from tests.days import AT, DAY, TODAY
 from tests.inventory.invariants import refused

@@ -18,7 +18,7 @@ from inventory.recipes.actions.mixes import Ingredient, MixFacts, planned
 from inventory.recipes.models import Mix, RecipeVersion
 from inventory.sessions.actions.sessions import Dose, PourFacts
 from inventory.sessions.models import Pour, Session
-from inventory.stock.actions.write_offs import write_off
+from inventory.stock.actions.lots import write_off
 from studio.accounts.models import User
 from studio.values.quantities import read_quantity
 from studio.values.units import FluidSystem, Measure

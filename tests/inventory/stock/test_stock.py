@@ -15,10 +15,18 @@ from inventory.purchasing.models import Delivery
 from inventory.reordering.models import Alert
 from inventory.reordering.queries import alert_levels
 from inventory.sessions.queries.pours import pours_from
-from inventory.stock.actions.write_offs import decant
-from inventory.stock.cards import latest_receipts, use_by_month
+from inventory.stock.actions.lots import decant
 from inventory.stock.filters import StockFilter
-from inventory.stock.queries import MaterialStock, expiring_lots, held_lots, stock_list, stock_of, unit_costs
+from inventory.stock.queries import (
+    MaterialStock,
+    expiring_lots,
+    held_lots,
+    latest_receipts,
+    stock_list,
+    stock_of,
+    unit_costs,
+    use_by_month,
+)
 from inventory.stock.valuation import worth_by_place
 from tests.days import AT, DAY, TODAY, june
 from tests.making import (

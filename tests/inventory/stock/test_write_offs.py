@@ -7,7 +7,7 @@ import pytest
 
 from inventory.errors import InventoryError, NotEnough
 from inventory.ledger.models import CostingMethod, Entry, Lot, Place, Posting, PostingKind
-from inventory.stock.actions.write_offs import decant, write_off
+from inventory.stock.actions.lots import decant, write_off
 from studio.accounts.models import User
 from tests import making
 from tests.days import DAY, TODAY

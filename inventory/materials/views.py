@@ -1,37 +1,84 @@
-"""Suppliers, each with the packs that it sells; the pages that add, change and delete both."""
+"""Pages of materials, and of suppliers with the packs they sell."""
 
 from typing import Any
 
+from django.contrib import messages
 from django.db.models import Count
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils.functional import cached_property
 from django.utils.translation import gettext_lazy
-from django.views.decorators.http import require_safe
+from django.views.decorators.http import require_POST, require_safe
 
-from inventory.materials.actions import save_pack, save_supplier
+from inventory.materials.actions import save_material, save_pack, save_supplier
 from inventory.materials.choices import bought_materials
-from inventory.materials.forms.suppliers import PackForm, SupplierForm
-from inventory.materials.models import Supplier, Supply
-from inventory.materials.tables import PackTable, SupplierTable
-from studio.accounts.roles import EVERYONE, current_user, role_required
+from inventory.materials.filters import MaterialFilter
+from inventory.materials.forms import MaterialForm, PackForm, SupplierForm
+from inventory.materials.models import Material, Supplier, Supply
+from inventory.materials.tables import MaterialTable, PackTable, SupplierTable
+from studio.accounts.roles import EVERYONE, OWNER_ONLY, current_user, role_required
+from studio.auditing.reference_rows import set_columns
 from studio.pages.query_values import whole_number
 from studio.pages.reference import DeleteView, EditView, RowView
+from studio.pages.submissions import submission_from
 from studio.pages.tables import list_page, page_of
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
 from studio.translation import _
 
 PER_PAGE = 60
-SECTION = "inventory:suppliers"
+MATERIALS, SUPPLIERS = "inventory:materials", "inventory:suppliers"
+
+
+@require_safe
+@role_required(*EVERYONE)
+def materials(request: HttpRequest) -> HttpResponse:
+    every = Material.objects.annotate(sold_by=Count("supplies__supplier", distinct=True))
+    filters = MaterialFilter(request.GET, queryset=every, request=request)
+    page_obj = page_of(request, filters.qs, PER_PAGE)
+    context = {
+        "page_obj": page_obj,
+        "filters": filters,
+        "has_any": bool(page_obj.object_list) or Material.objects.exists(),
+    }
+    return list_page(request, "materials/list.html", MaterialTable(list(page_obj), request, filters), context)
+
+
+class MaterialEdit(EditView):
+    model, form_class = Material, MaterialForm
+    template_name = "materials/form.html"
+    edit_name = page_name = "inventory:material"
+    list_name = MATERIALS
+    list_label, add_title = gettext_lazy("Materials"), gettext_lazy("Add a material")
+    action = staticmethod(save_material)
+
+
+class MaterialDelete(DeleteView):
+    model = Material
+    edit_name, list_name = "inventory:material", MATERIALS
+    note = gettext_lazy("Only a material that has never been used can be deleted; any other can be archived.")
+
+
+@require_POST
+@role_required(*OWNER_ONLY)
+def archive(request: HttpRequest, pk: int) -> HttpResponse:
+    """Archive a material, or bring it back: which of them, the button says."""
+    archived = request.POST.get("archived") == "yes"
+    material = get_object_or_404(Material, pk=pk)
+    set_columns(material, submission=submission_from(request), is_archived=archived)
+    if archived:
+        messages.success(request, _("“{name}” has been archived.", name=material))
+    else:
+        messages.success(request, _("“{name}” is active again.", name=material))
+    return redirect("inventory:material", pk=pk)
 
 
 @require_safe
 @role_required(*EVERYONE)
 def suppliers(request: HttpRequest) -> HttpResponse:
     page_obj = page_of(request, Supplier.objects.annotate(packs=Count("supplies")).order_by("name"), PER_PAGE)
-    context = {"page_obj": page_obj, "may_edit": current_user(request).is_owner}
+    context = {"page_obj": page_obj}
     return list_page(request, "suppliers/list.html", SupplierTable(list(page_obj), request), context)
 
 
@@ -40,17 +87,15 @@ def suppliers(request: HttpRequest) -> HttpResponse:
 def supplier(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(Supplier, pk=pk)
     packs = list(row.supplies.select_related("material", "supplier"))
-    may_edit = current_user(request).is_owner
     context = {
         "supplier": row,
-        "table": PackTable(packs, request, without=["supplier"] if may_edit else ["supplier", "edit"]),
-        "may_edit": may_edit,
+        "table": PackTable(packs, request, without=["supplier"]),
         "title": row.name,
-        "back_url": reverse(SECTION),
+        "back_url": reverse(SUPPLIERS),
         "back_label": _("Suppliers"),
-        "section": SECTION,
+        "section": SUPPLIERS,
     }
-    if may_edit:
+    if current_user(request).is_owner:
         context["second_url"] = reverse("inventory:supplier-edit", args=[pk])
         context["second_label"] = _("Edit")
     return render(request, "suppliers/detail.html", context)
@@ -59,14 +104,14 @@ def supplier(request: HttpRequest, pk: int) -> HttpResponse:
 class SupplierEdit(EditView):
     model, form_class = Supplier, SupplierForm
     edit_name = page_name = "inventory:supplier"
-    list_name = SECTION
+    list_name = SUPPLIERS
     list_label, add_title = gettext_lazy("Suppliers"), gettext_lazy("Add a supplier")
     action = staticmethod(save_supplier)
 
 
 class SupplierDelete(DeleteView):
     model = Supplier
-    edit_name, list_name = "inventory:supplier", SECTION
+    edit_name, list_name = "inventory:supplier", SUPPLIERS
     note = gettext_lazy("Only a supplier without packs, orders and deliveries can be deleted.")
 
 
@@ -75,7 +120,7 @@ class PackView(RowView):
 
     model = Supply
     queryset = Supply.objects.select_related("supplier", "material")
-    edit_name, page_name, list_name = "inventory:pack", "inventory:supplier", SECTION
+    edit_name, page_name, list_name = "inventory:pack", "inventory:supplier", SUPPLIERS
 
     def page_row(self, row: Supply | None) -> Supplier | None:
         return row.supplier if row else self.chosen_supplier

@@ -1,1 +1,0 @@
-"""Pages of materials, and of suppliers with the packs they sell."""

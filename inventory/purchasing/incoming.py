@@ -49,7 +49,7 @@ class OrderState:
 
 
 def progress_of(orders: Iterable[Order]) -> list[OrderState]:
-    """The state of each order, in three statements however many there are. Deliveries taken back do not count.
+    """The state of each order, in three statements however many there are. Reversed deliveries do not count.
 
     What came of a material fills the order's lines of it in turn, so that a line added by hand counts as well.
     """

@@ -34,7 +34,7 @@ def describe_lot(lot: Lot, *, submission: Submission, seen: int | None = None) -
 
 
 def write_off(*, lot: Lot, quantity: int, reason: Reason, submission: Submission, note: str = "") -> Posting:
-    """Take a quantity (thousandths) out of a lot for a named cause, with its cost.
+    """Take a quantity (thousandths) out of a lot for a reason, with its cost.
 
     Raises NotEnough when the lot holds less.
     """

@@ -82,20 +82,6 @@ class CostSummary:
 
 
 @dataclass(frozen=True, slots=True)
-class PrintedCosts:
-    """The sheet's lines rounded to the minor unit so that they add up to the printed totals. Same order as there."""
-
-    materials: tuple[int, ...]
-    rework: tuple[int, ...]
-    labour: tuple[int, ...]
-    overhead: tuple[int, ...]
-
-    @property
-    def whole(self) -> int:
-        return sum(self.materials) + sum(self.rework) + sum(self.labour) + sum(self.overhead)
-
-
-@dataclass(frozen=True, slots=True)
 class CostSheet:
     """The job-cost record of one piece. The surface is charged once, with the first pour on it, and never as rework."""
 
@@ -122,8 +108,10 @@ class CostSheet:
         time = sum(line.money for line in (*self.labour, *self.overhead) if line.is_rework)
         return sum(line.money for line in self.rework) + time
 
-    def printed(self, currency: str) -> PrintedCosts:
-        """Round every line to the currency's minor unit; the lines add up to the rounded whole."""
-        sections = (self.lines, self.rework, self.labour, self.overhead)
-        rounded = iter(share_to_minor([line.money for section in sections for line in section], currency))
-        return PrintedCosts(*(tuple(next(rounded) for line in section) for section in sections))
+    @property
+    def every_line(self) -> tuple[MaterialLine | TimeLine, ...]:
+        return (*self.lines, *self.rework, *self.labour, *self.overhead)
+
+    def printed(self, currency: str) -> list[int]:
+        """What every line is printed as, rounded to the minor unit so that they add up to the rounded whole."""
+        return share_to_minor([line.money for line in self.every_line], currency)

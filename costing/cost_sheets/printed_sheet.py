@@ -6,7 +6,7 @@ All texts are the studio's own way of writing; nothing here is added up again in
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from costing.cost_sheets.lines import CostSheet, MaterialLine, PrintedCosts, TimeLine
+from costing.cost_sheets.lines import CostSheet, MaterialLine, TimeLine
 from costing.cost_sheets.sources import Source
 from inventory.ledger.models import EntryRole
 from studio.preferences.formatting import Formatter
@@ -83,7 +83,7 @@ def printed_sheet(sheet: CostSheet, formatter: Formatter) -> PrintedSheet:
     costs = sheet.printed(formatter.currency)
     summary = sheet.summary
     return PrintedSheet(
-        whole=formatter.money(costs.whole),
+        whole=formatter.money(sum(costs)),
         per_cm2=formatter.unit_cost(summary.whole, summary.area, "area"),
         area=formatter.quantity(summary.area, "area"),
         groups=_Printer(formatter).groups(sheet, costs),
@@ -104,23 +104,15 @@ class _Printer:
         self.formatter = formatter
         self.step = 10 ** (6 - minor_units(formatter.currency))
 
-    def groups(self, sheet: CostSheet, costs: PrintedCosts) -> tuple[PrintedGroup, ...]:
+    def groups(self, sheet: CostSheet, costs: Sequence[int]) -> tuple[PrintedGroup, ...]:
         """At most six, those without a line left out; their percentages add up to a hundred."""
+        kinds = [_kind_of(line) for line in sheet.lines] + [REWORK] * len(sheet.rework)
+        kinds += [WORK] * len(sheet.labour) + [OVERHEAD] * len(sheet.overhead)
         lines: dict[str, list[PrintedLine]] = {kind: [] for kind in LABELS}
         totals = dict.fromkeys(LABELS, 0)
-
-        def add(kind: str, line: MaterialLine | TimeLine, money: int) -> None:
+        for kind, line, money in zip(kinds, sheet.every_line, costs, strict=True):
             lines[kind].append(self._line(line, money))
             totals[kind] += money
-
-        for line, money in zip(sheet.lines, costs.materials, strict=True):
-            add(_kind_of(line), line, money)
-        for line, money in zip(sheet.rework, costs.rework, strict=True):
-            add(REWORK, line, money)
-        for time, money in zip(sheet.labour, costs.labour, strict=True):
-            add(WORK, time, money)
-        for time, money in zip(sheet.overhead, costs.overhead, strict=True):
-            add(OVERHEAD, time, money)
         weights = [max(money, 0) for money in totals.values()]
         percents = allocate(100, weights) if any(weights) else weights
         return tuple(

@@ -5,7 +5,7 @@ from enum import StrEnum
 from types import MappingProxyType
 
 from costing.errors import StepRefused
-from studio.translation import _, pgettext
+from studio.translation import _, noop, pgettext
 
 
 class State(StrEnum):
@@ -97,31 +97,23 @@ def check_step(title: str, state: str, to: str, way: Way = Way.STEP) -> None:
     raise StepRefused(_("“{title}” cannot be changed to {wanted} directly. You can: {ways}.", **facts))
 
 
+# What a piece can do next: by where it goes, or by the way where that is all there is to say.
+PHRASES: Mapping[State | Way, str] = {
+    State.WET: noop("mark it as wet"),
+    State.DRY: noop("mark it as dry"),
+    State.FINISHED: noop("finish it"),
+    State.FOR_SALE: noop("offer it for sale"),
+    State.RESERVED: noop("reserve it"),
+    State.KEPT: noop("keep it for own use"),
+    State.GIVEN: noop("give it away"),
+    State.WRITTEN_OFF: noop("write it off"),
+    Way.SALE: noop("record a sale"),
+    Way.RETURN: noop("record a return"),
+    Way.BROUGHT_BACK: noop("bring it back, if that was entered by mistake"),
+}
+
+
 def possibilities(state: str) -> str:
     """What a piece in this state can do, in words."""
-    phrases = list(dict.fromkeys(_phrase(to, way) for to, way in ALLOWED[State(state)].items()))
-    return "; ".join(phrases)
-
-
-def _phrase(to: State, way: Way) -> str:
-    match way:
-        case Way.STEP:
-            return {
-                State.WET: _("mark it as wet"),
-                State.DRY: _("mark it as dry"),
-                State.FINISHED: _("finish it"),
-                State.FOR_SALE: _("offer it for sale"),
-                State.RESERVED: _("reserve it"),
-            }[to]
-        case Way.SALE:
-            return _("record a sale")
-        case Way.RETURN:
-            return _("record a return")
-        case Way.BROUGHT_BACK:
-            return _("bring it back, if that was entered by mistake")
-        case Way.DISPOSAL:
-            return {
-                State.KEPT: _("keep it for own use"),
-                State.GIVEN: _("give it away"),
-                State.WRITTEN_OFF: _("write it off"),
-            }[to]
+    ways = ALLOWED[State(state)].items()
+    return "; ".join(dict.fromkeys(_(PHRASES[way if way in PHRASES else to]) for to, way in ways))

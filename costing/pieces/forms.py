@@ -7,6 +7,7 @@ from django import forms
 from django.forms import formset_factory
 from django.http import QueryDict
 from django.utils import timezone
+from django.utils.html import format_html
 from django.utils.translation import gettext_lazy
 
 from costing.errors import StillDrying
@@ -15,6 +16,7 @@ from inventory.materials.choices import MaterialChoice, by_kind, stocked_materia
 from inventory.materials.models import Kind, Material
 from inventory.recipes.actions.mixes import Ingredient
 from inventory.recipes.forms.batches import ShortfallForm
+from inventory.sessions.models import Pour
 from studio.errors import MeniscusError, PhotoError
 from studio.pages.forms import DayInput, EditForm, KeyedForm, MoneyField, StudioForm
 from studio.pages.formsets import Rows
@@ -56,11 +58,21 @@ class PieceForm(StudioForm):
         },
     )
 
-    def __init__(self, *args: Any, pours: list[str], **kwargs: Any) -> None:
+    def __init__(self, *args: Any, pours: list[Pour], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         choice = self.fields["pours"]
         if isinstance(choice, forms.TypedMultipleChoiceField):
-            choice.choices = [(pour, pour) for pour in pours]
+            choice.choices = [(pour.pk, self._label(pour)) for pour in pours]
+
+    def _label(self, pour: Pour) -> str:
+        return format_html(
+            '<strong>{}</strong> {}, {} <span class="quiet">{}, {}</span>',
+            pour.label,
+            pour.surface.name,
+            pour.technique.name,
+            pour.session,
+            self.formatter.day(pour.session.held_on),
+        )
 
 
 class StepForm(StudioForm):

@@ -113,10 +113,8 @@ def finish_piece(
     Raises StillDrying before the studio's drying time is over unless `anyway`, NotEnough with every shortfall.
     """
     with _work_on(piece, EntryRole.FINISH, facts, submission) as ledger:
-        if _has_answer(ledger):
+        if ledger is None:
             return as_it_stands(piece)
-        _refuse_unworkable(piece, EntryRole.FINISH)
-        refuse_day(piece, submission)
         if piece.state == State.DRY:
             _refuse_wet(piece, submission.on, anyway)
         elif not facts.materials:
@@ -139,10 +137,8 @@ def pack_piece(
 ) -> Piece:
     """Charge packing to an unsold piece. Raises PieceError when it has left, NotEnough with every shortfall."""
     with _work_on(piece, EntryRole.PACKING, facts, submission) as ledger:
-        if _has_answer(ledger):
+        if ledger is None:
             return as_it_stands(piece)
-        _refuse_unworkable(piece, EntryRole.PACKING)
-        refuse_day(piece, submission)
         _charge(ledger, piece, facts, EntryRole.PACKING, confirm_gain)
         _write_labour(ledger, piece, facts.work or "Packing", facts.minutes)
         return piece
@@ -250,17 +246,17 @@ def pieces_upon(posting: Posting) -> str:
 @contextmanager
 def _work_on(
     piece: Piece, role: EntryRole, facts: WorkFacts, submission: Submission
-) -> Iterator[LockedLedger]:
-    """Open the ledger, and lock the piece unless this work was recorded before."""
+) -> Iterator[LockedLedger | None]:
+    """Open the ledger for a piece that may be worked on, and lock it; None where this work was recorded before."""
     with open_ledger(submission, facts=[role, piece, submission.on, facts]) as ledger:
-        if not _has_answer(ledger):
-            hold(piece)
+        # Work may be minutes alone: it is known again by its posting or by its labour.
+        if ledger.earlier is not None or ledger.earlier_record(Labour) is not None:
+            yield None
+            return
+        hold(piece)
+        _refuse_unworkable(piece, role)
+        refuse_day(piece, submission)
         yield ledger
-
-
-def _has_answer(ledger: LockedLedger) -> bool:
-    """Work may be minutes alone, so that it is known again by its posting or by its labour."""
-    return ledger.earlier is not None or ledger.earlier_record(Labour) is not None
 
 
 def _charge(

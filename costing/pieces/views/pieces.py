@@ -56,12 +56,11 @@ def new(request: HttpRequest) -> HttpResponse:
     loose = pours_without_piece()
     session = whole_number(request.GET.get("session", ""))
     pours = [pour for pour in loose if session is None or pour.session_id == session][:MOST_POURS]
-    keys = [str(pour.pk) for pour in pours]
     form = PieceForm(
         request.POST or None,
         studio=current_studio(request),
-        pours=keys,
-        initial={"pours": keys if len(keys) == 1 else []},
+        pours=pours,
+        initial={"pours": [pour.pk for pour in pours] if len(pours) == 1 else []},
     )
 
     def facts() -> PieceFacts:

@@ -11,13 +11,15 @@ class CostingConfig(AppConfig):
 
     def ready(self) -> None:
         from costing import navigation
+        from costing.cost_sheets.book_checks import check_cost_sheets
         from costing.home import first_steps
         from costing.pieces.actions.pieces import pieces_upon
-        from inventory.ledger import reversal_guards
+        from inventory.ledger import book_checks, reversal_guards
         from studio.api.choices import name_choices
         from studio.preferences.context import on_every_page
 
         reversal_guards.register(pieces_upon)
+        book_checks.register(check_cost_sheets)
         navigation.register_entries()
         on_every_page(first_steps.for_pages)
         name_choices(PieceState="costing.pieces.models.PieceState")

@@ -36,6 +36,12 @@ class CannotReverse(LedgerError):
     is_conflict = True
 
 
+class BelowZeroOnDay(LedgerError):
+    """Raised when a lot would hold less than nothing, or cost without quantity, at the end of a business day."""
+
+    is_conflict = True
+
+
 @dataclass(frozen=True, slots=True)
 class ShelfShortfall:
     """One material the shelf holds too little of; quantities in thousandths of its base unit."""

@@ -21,7 +21,7 @@ from inventory.purchasing.models import Delivery, Order
 from inventory.recipes.actions.mixes import Ingredient, MixFacts, make_mix, planned
 from inventory.recipes.models import Basis, Mix, Recipe, RecipeVersion
 from inventory.sessions.actions.sessions import Dose, PourFacts, SessionFacts, log_session
-from inventory.sessions.actions.work import add_to_work, bring_back_corrections, sell_work, write_off_work
+from inventory.sessions.actions.work import add_to_work, sell_work, write_off_work
 from inventory.sessions.models import Pour, Session, Technique
 from inventory.stock.actions.lots import write_off
 from studio.accounts.models import Role, User
@@ -289,12 +289,6 @@ def ruin(*, pours: Sequence[Pour], reason: Reason, submission: Submission, note:
     """Write pours off as ruined, or given away, with all their cost."""
     with open_ledger(submission, facts=[pours, reason, submission.on, note]) as ledger:
         return ledger.earlier or write_off_work(ledger, pours=pours, reason=reason, note=note)
-
-
-def give_corrections_back(*, pours: Sequence[Pour], submission: Submission) -> Posting | None:
-    """What a return does besides reversing the sale."""
-    with open_ledger(submission) as ledger:
-        return bring_back_corrections(ledger, pours=pours)
 
 
 def spill(*, lot: Lot, quantity: int, on: date = TODAY, at: datetime = AT, key: str = "") -> Posting:

@@ -19,13 +19,12 @@ from costing.cost_sheets.lines import CostSheet, CostSummary, Disposal, Material
 from costing.cost_sheets.sources import Sources
 from costing.pieces.models import Labour, Piece, PiecePour
 from inventory.ledger.models import Entry, EntryRole, Place, PostingKind
-from inventory.ledger.movements import source_lot_of, with_source_lot
+from inventory.ledger.movements import incoming, outgoing, source_lot_of, with_source_lot
 from inventory.sessions.actions.work import with_poured_over
 from inventory.sessions.models import Pour, Session
 from studio.translation import _, noop
 from studio.values.allocation import allocate, divide_half_up
 
-LEAVING = (PostingKind.SALE, PostingKind.PIECE_WRITE_OFF)
 ROLES = list(EntryRole.values)
 # Kept in English, for a request sent again is compared with them; put into the reader's language on the way out.
 WORK_NAMES = {"Finishing": noop("Finishing"), "Packing": noop("Packing")}
@@ -132,12 +131,8 @@ def cost_summaries(pieces: Iterable[Piece]) -> dict[int, CostSummary]:
 
 
 def _charges(pours: Iterable[Pour]) -> QuerySet[Entry]:
-    """Every entry that brought cost to these pours or corrected it, wherever the pours are now."""
-    return (
-        Entry.objects.filter(pour__in=[pour.pk for pour in pours])
-        .exclude(posting__kind__in=LEAVING)
-        .exclude(posting__reverses__kind__in=LEAVING)
-    )
+    """Every entry that brought cost to these pours or restated it: destinations of movements, not sources."""
+    return incoming(Entry.objects.filter(pour__in=[pour.pk for pour in pours], place=Place.WORK))
 
 
 def _material_lines(layers: Layers) -> list[MaterialLine]:
@@ -146,7 +141,7 @@ def _material_lines(layers: Layers) -> list[MaterialLine]:
     sources = Sources({lot for entry in entries if (lot := source_lot_of(entry))})
     grouped: dict[tuple[int, bool, str, int, int], list[Entry]] = {}
     for entry in entries:
-        is_correction = entry.posting.kind == PostingKind.COST_CORRECTION
+        is_correction = not entry.quantity
         key = (entry.pour_id or 0, is_correction, entry.role, entry.material_id, entry.posting_id)
         grouped.setdefault(key, []).append(entry)
     pours = {pour.pk: pour for pour in layers.all}
@@ -207,7 +202,8 @@ def _disposal(piece: Piece, layers: Layers) -> Disposal | None:
         return None
     entries = Entry.objects.filter(posting=max(layers.disposals), place=Place.LOSS)
     first = entries.select_related("posting", "reason").order_by("line")[:1].get()
-    cost = entries.aggregate(cost=Sum("money"))["cost"]
+    in_work = Entry.objects.filter(pour__in=[pour.pk for pour in layers.all], place=Place.WORK)
+    cost = -(outgoing(in_work).aggregate(cost=Sum("money"))["cost"] or 0)
     return Disposal(str(first.reason), first.posting.effective_on, first.posting_id, cost, piece.market_value)
 
 

@@ -8,7 +8,7 @@ from datetime import date
 
 from costing.errors import PieceError
 from costing.pieces.actions.pieces import as_it_stands
-from costing.pieces.actions.steps import hold, refuse_before_work, refuse_day, refuse_price, take_step
+from costing.pieces.actions.steps import hold, refuse_day, refuse_price, take_step
 from costing.pieces.calculations import State, Way, check_step
 from costing.pieces.models import Piece
 from costing.pieces.queries import pours_of, work_of
@@ -20,7 +20,6 @@ from inventory.ledger.models import Posting, PostingKind, Reason
 from inventory.ledger.posting import open_ledger
 from inventory.ledger.reversals import post_reversal
 from inventory.sessions.actions.work import (
-    bring_back_corrections,
     sell_work,
     with_poured_over,
     write_off_work,
@@ -79,7 +78,6 @@ def return_sale(*, sale: Sale, submission: Submission, note: str = "") -> Sale:
         post_reversal(
             ledger, sale.posting, note=note or _("Returned: {title}", title=piece.title), on=submission.on
         )
-        bring_back_corrections(ledger, pours=with_poured_over(pours_of(piece)))
         take_step(piece, State.FOR_SALE, Way.RETURN, submission=submission, note=note)
         sale.returned_on = submission.on
         sale.save(update_fields=["returned_on"])
@@ -170,7 +168,6 @@ def _refuse_terms(piece: Piece, price: int, submission: Submission) -> None:
         raise PieceError(_("A sale needs a price above zero. If you get nothing for it, record a gift."))
     refuse_price(price)
     refuse_day(piece, submission)
-    refuse_before_work(piece, submission.on)
 
 
 def _take_out(
@@ -188,7 +185,6 @@ def _take_out(
             return as_it_stands(piece)
         hold(piece)
         check_step(piece.title, piece.state, to, Way.DISPOSAL)
-        refuse_before_work(piece, submission.on)
         write_off_work(
             ledger, pours=work_of(piece), reason=reason, note=note or f"{reason.name}: {piece.title}"
         )

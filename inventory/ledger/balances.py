@@ -1,9 +1,10 @@
 """What lots and pours hold now. Quantities are thousandths of the base unit, money millionths of the currency unit."""
 
 from collections.abc import Iterable, Sequence
+from datetime import date
 
 from django.db import models
-from django.db.models import F
+from django.db.models import F, Sum
 
 from inventory.ledger import costing_methods as costflow
 from inventory.ledger.models import Entry, Lot
@@ -12,12 +13,26 @@ from inventory.ledger.models import Entry, Lot
 def holdings_of(material_ids: Sequence[int]) -> list[tuple[int, costflow.Holding]]:
     """What every non-empty lot of these materials holds now."""
     rows = Lot.objects.filter(material__in=material_ids, balance__quantity__gt=0).values_list(
-        "material_id", "pk", "balance__quantity", "balance__money", "opened_on", "best_before", "received_on"
+        "material_id", "pk", "balance__quantity", "balance__money", "best_before", "received_on"
     )
     return [
-        (material, costflow.Holding(lot, quantity, money, opened, best_before, received))
-        for material, lot, quantity, money, opened, best_before, received in rows
+        (material, costflow.Holding(lot, quantity, money, best_before, received))
+        for material, lot, quantity, money, best_before, received in rows
     ]
+
+
+def moved_after(day: date, lots: Iterable[int]) -> dict[int, list[tuple[date, int, int]]]:
+    """What moved in these lots on each later day, the latest day first: (day, quantity, money)."""
+    rows = (
+        Entry.objects.filter(lot__in=lots, effective_on__gt=day)
+        .values_list("lot_id", "effective_on")
+        .annotate(quantity=Sum("quantity"), money=Sum("money"))
+        .order_by("-effective_on")
+    )
+    by_lot: dict[int, list[tuple[date, int, int]]] = {}
+    for lot, on, quantity, money in rows:
+        by_lot.setdefault(lot or 0, []).append((on, quantity, money))
+    return by_lot
 
 
 def in_work(pour_ids: Iterable[int]) -> dict[tuple[int, int], tuple[int, int]]:

@@ -1,12 +1,12 @@
 """Which lot paint is drawn from, and what it costs: quantities in thousandths, money in millionths."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 
 from inventory.errors import InventoryError
 from studio.translation import _
-from studio.values.allocation import allocate, divide_half_up
+from studio.values.allocation import divide_half_up
 from studio.values.numbers import format_scaled
 
 
@@ -46,14 +46,21 @@ class Shortfall(CostFlowError):
 
 @dataclass(frozen=True, slots=True)
 class Holding:
-    """What one lot holds now (thousandths, millionths) and the dates that decide its turn."""
+    """What one lot holds now (thousandths, millionths) and the dates that decide its turn.
+
+    `arrived_later` is the part of it that was not there yet at the end of the day in question.
+    """
 
     lot: int
     quantity: int
     money: int
-    opened_on: date | None
     best_before: date | None
     received_on: date
+    arrived_later: int = 0
+
+    @property
+    def available(self) -> int:
+        return max(self.quantity - self.arrived_later, 0)
 
     def __post_init__(self) -> None:
         if self.quantity < 0 or self.money < 0:
@@ -71,15 +78,25 @@ class Take:
     money: int
 
 
-def draw_order(holdings: Iterable[Holding], chosen: int | None = None) -> list[Holding]:
-    """Order lots for drawing: the chosen one, then opened ones, earliest best-before, oldest, lowest number.
+def draw_order(
+    holdings: Iterable[Holding], *, chosen: int | None = None, by_expiry: bool = False
+) -> list[Holding]:
+    """Order lots for drawing: the chosen one, then the oldest receipt; or `by_expiry` the earliest best-before first.
 
     Raises LotNotHeldError when the chosen lot is not among the holdings.
     """
     lots = list(holdings)
     if chosen is not None and all(holding.lot != chosen for holding in lots):
         raise LotNotHeldError(chosen)
-    return sorted(lots, key=lambda holding: _draw_key(holding, chosen))
+    return sorted(
+        lots,
+        key=lambda holding: (
+            holding.lot != chosen,
+            (by_expiry and holding.best_before) or date.max,
+            holding.received_on,
+            holding.lot,
+        ),
+    )
 
 
 def cost_of_draw(quantity: int, money: int, taken: int) -> int:
@@ -94,7 +111,9 @@ def cost_of_draw(quantity: int, money: int, taken: int) -> int:
     return divide_half_up(money * taken, quantity)
 
 
-def draw(holdings: Iterable[Holding], needed: int, chosen: int | None = None) -> list[Take]:
+def draw(
+    holdings: Iterable[Holding], needed: int, *, chosen: int | None = None, by_expiry: bool = False
+) -> list[Take]:
     """Take `needed` from the lots in drawing order, leaving out lots that give nothing.
 
     Raises Shortfall when the lots together hold less, CostFlowError for a negative need, and
@@ -104,32 +123,20 @@ def draw(holdings: Iterable[Holding], needed: int, chosen: int | None = None) ->
         raise CostFlowError(
             _("The quantity taken cannot be negative. To put paint back, reverse the posting that took it.")
         )
-    lots = draw_order(holdings, chosen)
-    held = sum(holding.quantity for holding in lots)
+    lots = draw_order(holdings, chosen=chosen, by_expiry=by_expiry)
+    held = sum(holding.available for holding in lots)
     if held < needed:
         raise Shortfall(needed, held)
     takes = []
     for holding in lots:
-        taken = min(holding.quantity, needed)
+        taken = min(holding.available, needed)
         if taken:
             takes.append(Take(holding.lot, taken, cost_of_draw(holding.quantity, holding.money, taken)))
             needed -= taken
     return takes
 
 
-def at_average_cost(holdings: Sequence[Holding]) -> list[int]:
-    """Return new money per lot, in the order given, so that one material has one average unit cost.
-
-    This keeps the weighted average (IAS 2 paragraph 27): after each receipt the whole money of the material
-    is shared over its lots by quantity. An empty lot gets none.
-    """
-    quantities = [holding.quantity for holding in holdings]
-    if not any(quantities):
-        return [0] * len(holdings)
-    return allocate(sum(holding.money for holding in holdings), quantities)
-
-
-def transfers(changes: dict[int, int]) -> list[tuple[int, int, int]]:
+def transfers(changes: Mapping[int, int]) -> list[tuple[int, int, int]]:
     """Turn changes that sum to zero into (source, destination, money), at most one fewer than there are lots."""
     sources = [[lot, -change] for lot, change in changes.items() if change < 0]
     destinations = [[lot, change] for lot, change in changes.items() if change > 0]
@@ -142,13 +149,3 @@ def transfers(changes: dict[int, int]) -> list[tuple[int, int, int]]:
             if side[0][1] == 0:
                 side.pop(0)
     return moved
-
-
-def _draw_key(holding: Holding, chosen: int | None) -> tuple[bool, bool, date, date, int]:
-    return (
-        holding.lot != chosen,
-        holding.opened_on is None,
-        holding.best_before or date.max,
-        holding.received_on,
-        holding.lot,
-    )

@@ -19,6 +19,10 @@ RULES: Mapping[str, str] = {
     "dates": noop("No lot moves before the day it came in"),
     "draws": noop("Each withdrawal took its share of the cost, rounded half up; the last took the rest"),
     "negative": noop("No lot was ever below zero"),
+    "days": noop("No lot was below zero, or held cost without stock, at the end of any business day"),
+    "restated": noop(
+        "Every movement costs what the costing method makes of receipts, corrections and reversals"
+    ),
     "empty": noop("An empty lot holds no cost"),
     "work": noop("No pour was ever below zero, and an empty pour has no cost"),
     "sold": noop("A sold pour leaves nothing in unsold work"),
@@ -31,6 +35,7 @@ RULES: Mapping[str, str] = {
     "deliveries": noop(
         "Each delivery's landed costs equal what its lots were charged, to the last millionth"
     ),
+    "cost_sheets": noop("Each piece's cost sheet equals what the ledger holds for it"),
     "papers": noop("Every delivery, session, mix and stocktake has its posting"),
     "month_ends": noop("Stored month-end figures equal the sum of their entries"),
     "head": noop("The ledger's head names its last posting"),

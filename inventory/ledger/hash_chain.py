@@ -3,7 +3,7 @@
 import hashlib
 import json
 from collections.abc import Iterable, Sequence
-from datetime import UTC
+from datetime import UTC, date
 from operator import attrgetter
 from typing import NamedTuple
 
@@ -23,10 +23,11 @@ class Line(NamedTuple):
     quantity: int
     money: int
     role: str
+    effective_on: date
 
 
 _entry_facts = attrgetter(*Line._fields)  # of a line and of an entry's model alike
-_canonical = json.JSONEncoder(separators=(",", ":"), ensure_ascii=True).encode
+_canonical = json.JSONEncoder(separators=(",", ":"), ensure_ascii=True, default=date.isoformat).encode
 
 
 def posting_hash(posting: Posting, entries: Iterable[Entry | Line]) -> str:
@@ -47,6 +48,7 @@ def seal_over(posting: Posting, lines: Iterable[Sequence[object]]) -> str:
         posting.key,
         posting.fingerprint,
         posting.reverses_id,
+        posting.corrects_id,
         posting.lines,
         list(lines),
     ]

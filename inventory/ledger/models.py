@@ -43,7 +43,8 @@ class Reason(models.Model):
 
 
 class CostingMethod(models.TextChoices):
-    FIFO = "fifo", gettext_lazy("First in, first out, lot by lot")
+    FIFO = "fifo", gettext_lazy("First in, first out")
+    FEFO = "fefo", gettext_lazy("First expired, first out")
     AVERAGE = "average", gettext_lazy("Weighted average")
 
 
@@ -85,8 +86,7 @@ class PostingKind(models.TextChoices):
     FINISHING = "finishing", gettext_lazy("Finishing")
     PIECE_WRITE_OFF = "piece_write_off", gettext_lazy("Pieces written off")
     SALE = "sale", gettext_lazy("Sale")
-    AVERAGE = "average", gettext_lazy("Average cost updated")
-    COST_CORRECTION = "cost_correction", gettext_lazy("Cost correction")
+    CORRECTION = "correction", gettext_lazy("Correction")
     REVERSAL = "reversal", gettext_lazy("Reversal")
 
 
@@ -108,6 +108,9 @@ class Posting(models.Model):
     reverses = models.OneToOneField(
         "self", on_delete=models.PROTECT, null=True, blank=True, related_name="reversed_by"
     )
+    corrects = models.ForeignKey(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="corrected_by"
+    )
     lines = models.PositiveIntegerField()
     previous_hash = models.CharField(max_length=64)
     hash = models.CharField(max_length=64, unique=True)
@@ -123,6 +126,11 @@ class Posting(models.Model):
                 condition=Q(kind="reversal", reverses__isnull=False)
                 | (~Q(kind="reversal") & Q(reverses__isnull=True)),
                 name="posting_reversal_names_its_target",
+            ),
+            models.CheckConstraint(
+                condition=Q(kind="correction", corrects__isnull=False)
+                | (~Q(kind="correction") & Q(corrects__isnull=True)),
+                name="posting_correction_names_its_target",
             ),
             *whole("posting", "number"),
         ]
@@ -191,6 +199,12 @@ class Entry(models.Model):
     quantity = models.BigIntegerField()
     money = models.BigIntegerField()
     role = models.CharField(max_length=8, blank=True, choices=EntryRole.choices)
+    effective_on = models.DateField(
+        db_index=True,
+        help_text=gettext_lazy(
+            "Its posting's day; what restates the cost of a movement stands on that movement's day."
+        ),
+    )
 
     objects = EntryQuerySet.as_manager()
 

@@ -35,25 +35,21 @@ def balances_on(day: date) -> Moved:
     if kept is None:
         return _counted_back_to(day)
     month_end, through = kept
-    since = Posting.objects.filter(effective_on__gt=month_end, number__lte=through)
-    late = Posting.objects.filter(number__gt=through)
+    # One by one: asked for sums by lot, SQLite would walk the whole ledger in order of lots.
+    entries = Entry.objects.order_by().filter(place=Place.LOT, effective_on__lte=day)
+    since = entries.filter(effective_on__gt=month_end, posting__lte=through)
+    late = entries.filter(posting__gt=through)
     parts = (
         MonthEnd.objects.order_by().filter(day=month_end).values_list("lot_id", "quantity", "money"),
-        _entries_of(since.filter(effective_on__lte=day)),
-        _entries_of(late.filter(effective_on__lte=day)),
+        since.values_list("lot_id", "quantity", "money"),
+        late.values_list("lot_id", "quantity", "money"),
     )
     return _added_up(row for part in parts for row in part)
 
 
-def _entries_of(postings: QuerySet[Posting]) -> Iterable[tuple[int, int, int]]:
-    """One by one: asked for sums by lot, SQLite would walk the whole ledger in order of lots."""
-    entries = Entry.objects.filter(place=Place.LOT, posting__in=postings.order_by().values("number"))
-    return entries.order_by().values_list("lot_id", "quantity", "money")
-
-
 def _counted_back_to(day: date) -> Moved:
     """Today's balances less what has moved since."""
-    since = _by_lot(Entry.objects.filter(place=Place.LOT, posting__effective_on__gt=day))
+    since = _by_lot(Entry.objects.filter(place=Place.LOT, effective_on__gt=day))
     now = LotBalance.objects.values_list("lot_id", "quantity", "money")
     return _added_up([*now, *((lot, -quantity, -money) for lot, quantity, money in since)])
 
@@ -78,7 +74,7 @@ def keep_month_ends(*, before: date) -> int:
     with transaction.atomic():
         head = Posting.objects.order_by("-number").values_list("number", flat=True).first() or 0
         through = MonthEnd.objects.order_by("-day").values_list("through", flat=True).first() or 0
-        new = Posting.objects.filter(number__gt=through, number__lte=head)
+        new = Entry.objects.filter(posting__gt=through, posting__lte=head)
         earliest: date | None = new.aggregate(day=Min("effective_on"))["day"]
         if earliest is None:
             return 0
@@ -97,11 +93,11 @@ def _month_ends(head: int, before: date) -> Iterator[DayOfLot]:
     last = MonthEnd.objects.order_by("-day").values_list("day", flat=True).first() or date.min
     standing = MonthEnd.objects.filter(day=last).values_list("lot_id", "quantity", "money")
     entries = Entry.objects.filter(
-        place=Place.LOT, posting__lte=head, posting__effective_on__gt=last, posting__effective_on__lt=before
+        place=Place.LOT, posting__lte=head, effective_on__gt=last, effective_on__lt=before
     )
     days = (
-        entries.order_by("posting__effective_on")
-        .values_list("posting__effective_on", "lot_id")
+        entries.order_by("effective_on")
+        .values_list("effective_on", "lot_id")
         .annotate(Sum("quantity"), Sum("money"))
     )
     yield from month_ends(

@@ -6,6 +6,7 @@ other's opposite. Quantities are thousandths of the material's base unit, money 
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from datetime import date
 from typing import Protocol, TypeVar
 
 from django.db.models import Exists, F, OuterRef, QuerySet, Subquery
@@ -41,6 +42,8 @@ class EntryFacts(Protocol):
     def money(self) -> int: ...
     @property
     def role(self) -> str: ...
+    @property
+    def effective_on(self) -> date: ...
 
 
 Entries = TypeVar("Entries")
@@ -56,6 +59,7 @@ class Movement:
     quantity: int
     money: int
     role: str
+    effective_on: date
 
     def as_entries(self, position: int) -> tuple[Line, Line]:
         """The two lines of the movement at a position in its posting, counted from 1."""
@@ -74,6 +78,7 @@ class Movement:
             quantity=sign * self.quantity,
             money=sign * self.money,
             role=self.role,
+            effective_on=self.effective_on,
         )
 
 
@@ -107,6 +112,7 @@ def movements_of(entries: Sequence[EntryFacts]) -> list[Movement]:
             destination.quantity,
             destination.money,
             destination.role,
+            destination.effective_on,
         )
         for source, destination in pair(entries)
     ]
@@ -159,11 +165,22 @@ def _recorded(posting: Posting, material: Material, source: Entry, destination: 
         quantity=destination.quantity,
         money=destination.money,
         role=destination.role,
+        effective_on=destination.effective_on,
         posting=posting,
         line=source.line,
         material=material,
         source_lot=source.lot,
     )
+
+
+def incoming(entries: QuerySet[Entry]) -> QuerySet[Entry]:
+    """Of some entries those that are the destination of their movement, reversed movements included."""
+    return entries.alias(odd=F("line") % 2).filter(odd=0)
+
+
+def outgoing(entries: QuerySet[Entry]) -> QuerySet[Entry]:
+    """Of some entries those that are the source of their movement, reversed movements included."""
+    return entries.alias(odd=F("line") % 2).filter(odd=1)
 
 
 def with_source_lot(entries: QuerySet[Entry]) -> QuerySet[Entry]:
@@ -217,8 +234,7 @@ def account_movements(
 
 def source_movements(posting: Posting) -> list[AccountMovement]:
     """A posting movement by movement, in its own order, each as seen from its source: three queries."""
-    sources = posting.entries.annotate(odd=F("line") % 2).filter(odd=1)
-    return _as_seen(sources.order_by("line"))
+    return _as_seen(outgoing(posting.entries.all()).order_by("line"))
 
 
 def _as_seen(page: QuerySet[Entry]) -> list[AccountMovement]:

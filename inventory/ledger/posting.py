@@ -16,19 +16,22 @@ Quantities are thousandths of the base unit, money millionths of the currency un
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
-from datetime import date
+from datetime import date, timedelta
 from typing import TypeVar
 
 from django.db import connection
+from django.utils import timezone
 
 from inventory.errors import ClosedPeriod, LedgerError, NotEnough, ShelfShortfall, day_in_words
 from inventory.ledger import costing_methods as costflow
 from inventory.ledger.accounts import OUTSIDE, AccountReference, lot_account
-from inventory.ledger.balances import holdings_of
+from inventory.ledger.balances import holdings_of, moved_after
+from inventory.ledger.business_days import refuse_below_zero
 from inventory.ledger.hash_chain import Line, seal_over
 from inventory.ledger.keyed_records import KeyedRecord, earlier_row, fingerprint_of
 from inventory.ledger.models import Books, CostingMethod, Lot, Posting, PostingKind
 from inventory.ledger.movements import Movement, entries_of
+from inventory.ledger.restating import averaged, must_restate, restated
 from inventory.ledger.stock_changes import announce_after_commit
 from inventory.materials.models import Material
 from studio.constraints import LARGEST
@@ -38,6 +41,7 @@ from studio.values.allocation import divide_half_up
 from studio.values.quantities import format_quantity
 from studio.values.units import Measure
 
+A_DAY = timedelta(days=1)
 ROWS_A_STATEMENT = 2_000  # SQLite takes 32,766 values in one statement
 
 Record = TypeVar("Record", bound=KeyedRecord)
@@ -71,7 +75,9 @@ def open_ledger(submission: Submission, *, facts: object = None) -> Iterator["Lo
 
 def rehearsal(on: date) -> "PostingDraft":
     """A draft of a day that shows what a posting would move. It locks nothing, and is never sealed."""
-    return PostingDraft(ledger=None, posting=Posting(effective_on=on))
+    return PostingDraft(
+        ledger=None, posting=Posting(number=0, effective_on=on), books=Books.objects.get(pk=1)
+    )
 
 
 @dataclass(slots=True)
@@ -85,8 +91,9 @@ class LockedLedger:
     touched: set[int] = field(default_factory=set)
 
     @property
-    def uses_average_cost(self) -> bool:
-        return self.books.costing_method == CostingMethod.AVERAGE
+    def today(self) -> date:
+        """The studio's day at the moment of the submission."""
+        return timezone.localtime(self.submission.at).date()
 
     def earlier_record(self, model: type[Record]) -> Record | None:
         """The row of an action that may make no posting, if the same submission made it before. Raises KeyReused."""
@@ -110,9 +117,7 @@ class LockedLedger:
             raise ClosedPeriod(
                 _("The period up to {day} is closed. Use a later date.", day=day_in_words(closed))
             )
-        if (
-            on > at.date() and (on - at.date()).days > 1
-        ):  # a day's grace: the studio's clock may run ahead of UTC
+        if on > self.today + A_DAY:  # a day's grace: her clock may run ahead of the studio's
             raise LedgerError(
                 _("{day} is in the future. Use today's date or an earlier one.", day=day_in_words(on))
             )
@@ -127,7 +132,7 @@ class LockedLedger:
             recorded_at=max(at, self.books.last_recorded_at or at),
             previous_hash=self.books.last_hash,
         )
-        return PostingDraft(ledger=self, posting=posting)
+        return PostingDraft(ledger=self, posting=posting, books=self.books)
 
     def sealed(self, posting: Posting, entries: Iterable[Line]) -> None:
         """Keep the head in step with the posting that was just written."""
@@ -143,24 +148,49 @@ class PostingDraft:
 
     ledger: LockedLedger | None
     posting: Posting
+    books: Books
     movements: list[Movement] = field(default_factory=list)
     holdings: dict[int, dict[int, costflow.Holding]] = field(default_factory=dict)
     materials: dict[int, Material] = field(default_factory=dict)
     _wanted: dict[int, int] = field(default_factory=dict)
     _missing: dict[int, int] = field(default_factory=dict)
-    _received: set[int] = field(default_factory=set)
 
     @property
     def number(self) -> int:
         return self.posting.number
 
+    @property
+    def method(self) -> CostingMethod:
+        return CostingMethod(self.books.costing_method)
+
+    @property
+    def draws_by_expiry(self) -> bool:
+        return self.method == CostingMethod.FEFO
+
     def load(self, materials: Iterable[Material]) -> None:
-        """Read what the shelf holds of these materials now: one statement however many there are."""
+        """Read what the shelf holds of these materials, and for a past day what of it was there by then."""
         for material in materials:
             self.materials.setdefault(material.pk, material)
             self.holdings.setdefault(material.pk, {})
         for material_id, holding in holdings_of(list(self.materials)):
             self.holdings[material_id][holding.lot] = holding
+        if self._is_backdated:
+            self._set_arrivals()
+
+    def _set_arrivals(self) -> None:
+        of_lot = {lot: pk for pk, lots in self.holdings.items() for lot in lots}
+        for lot, days in moved_after(self.posting.effective_on, of_lot).items():
+            later = most = 0
+            for _day, quantity, _money in days:
+                later += quantity
+                most = max(most, later)
+            holdings = self.holdings[of_lot[lot]]
+            holdings[lot] = replace(holdings[lot], arrived_later=most)
+
+    @property
+    def _is_backdated(self) -> bool:
+        """Whether anything can have happened since. A rehearsal looks in any case."""
+        return self.ledger is None or self.posting.effective_on < self.ledger.today
 
     def move(
         self,
@@ -171,8 +201,11 @@ class PostingDraft:
         quantity: int,
         money: int,
         role: str = "",
+        on: date | None = None,
     ) -> None:
         """Move quantity and money from source to destination. A movement of nothing at all is left out.
+
+        Money alone may move on another day than the posting's.
 
         Raises LedgerError for more than a column holds: sums and shares can come to more than anybody typed.
         """
@@ -180,16 +213,26 @@ class PostingDraft:
             return
         if max(abs(quantity), abs(money)) > LARGEST:
             raise LedgerError(_("That number is too large. Check the amounts and their units."))
-        self.movements.append(Movement(source, destination, material_id, quantity, money, str(role)))
+        day = on or self.posting.effective_on
+        self.movements.append(Movement(source, destination, material_id, quantity, money, str(role), day))
         self._follow(source, material_id, -quantity, -money)
         self._follow(destination, material_id, quantity, money)
+
+    def mirror(self, movements: Iterable[Movement]) -> None:
+        """Move everything back; lines of money alone on their own days, as far as those are open."""
+        for each in movements:
+            on = self.posting.effective_on if each.quantity else self.open_day(each.effective_on)
+            self.movements.append(replace(each, quantity=-each.quantity, money=-each.money, effective_on=on))
+
+    def open_day(self, day: date) -> date:
+        """The day itself, or the first one after the period that is closed."""
+        closed = self.books.closed_through
+        return day if closed is None else max(day, closed + A_DAY)
 
     def receive(self, lot: Lot, *, quantity: int, money: int, source: AccountReference = OUTSIDE) -> None:
         """Put quantity and money into a lot, new or known."""
         known = self.holdings.setdefault(lot.material_id, {})
-        known.setdefault(
-            lot.pk, costflow.Holding(lot.pk, 0, 0, lot.opened_on, lot.best_before, lot.received_on)
-        )
+        known.setdefault(lot.pk, costflow.Holding(lot.pk, 0, 0, lot.best_before, lot.received_on))
         self.move(source, lot_account(lot.pk), lot.material_id, quantity=quantity, money=money)
 
     def draw(
@@ -215,12 +258,12 @@ class PostingDraft:
         if chosen is not None:
             lots = [lot for lot in lots if lot.lot == chosen or not only]
             chosen = chosen if any(lot.lot == chosen for lot in lots) else None
-        there = min(quantity, sum(lot.quantity for lot in lots))
+        there = min(quantity, sum(lot.available for lot in lots))
         self._wanted[material.pk] = self._wanted.get(material.pk, 0) + quantity
         if there < quantity:
             self.materials.setdefault(material.pk, material)
             self._missing[material.pk] = self._missing.get(material.pk, 0) + quantity - there
-        takes = costflow.draw(lots, there, chosen)
+        takes = costflow.draw(lots, there, chosen=chosen, by_expiry=self.draws_by_expiry)
         for take in takes:
             self.move(
                 lot_account(take.lot),
@@ -232,11 +275,6 @@ class PostingDraft:
             )
         return sum(take.money for take in takes)
 
-    def move_cost(self, material_id: int, changes: dict[int, int]) -> None:
-        """Move money alone between the lots of a material: by how much each changes, which sums to zero."""
-        for source, destination, money in costflow.transfers(changes):
-            self.move(lot_account(source), lot_account(destination), material_id, quantity=0, money=money)
-
     def seal(self) -> Posting:
         """Write the entries, then the posting over them. Raises NotEnough listing every shortfall."""
         if self.ledger is None:
@@ -245,20 +283,34 @@ class PostingDraft:
             raise NotEnough(short, [describe_shortfall(item) for item in short])
         if not self.movements:
             raise LedgerError(_("There is nothing to post: every amount is zero."))
+        self._cost_what_follows()
         entries = entries_of(self.movements)
         self.posting.lines = len(entries)
         self.posting.hash = seal_over(self.posting, entries)
         _write_entries(self.posting.number, entries)
         self.posting.save(force_insert=True)
         self.ledger.sealed(self.posting, entries)
-        if self.ledger.uses_average_cost and self._received:
-            update_average_cost(self.ledger, self._received, after=self.posting)
         return self.posting
+
+    def _cost_what_follows(self) -> None:
+        """Add what this posting changes in the cost of other movements, and refuse what no business day can bear."""
+        if must_restate(self.posting, self.movements, self.method):
+            self.movements += self.restated()
+            refuse_below_zero(self.movements)
+        else:
+            if self.method == CostingMethod.AVERAGE:
+                self.movements += averaged(self.movements)
+            if self._is_backdated:
+                refuse_below_zero(self.movements)
+
+    def restated(self) -> list[Movement]:
+        """What this posting changes in the cost of other movements."""
+        return restated(self.posting, self.movements, self.books)
 
     def _drawable(self, material_id: int) -> list[costflow.Holding]:
         """Lots with something in them that were there on the posting's day."""
         lots = self.holdings.get(material_id, {}).values()
-        return [lot for lot in lots if lot.quantity and lot.received_on <= self.posting.effective_on]
+        return [lot for lot in lots if lot.available and lot.received_on <= self.posting.effective_on]
 
     def _follow(self, account: AccountReference, material_id: int, quantity: int, money: int) -> None:
         if account.lot is None or (holding := self.holdings.get(material_id, {}).get(account.lot)) is None:
@@ -266,8 +318,6 @@ class PostingDraft:
         self.holdings[material_id][account.lot] = replace(
             holding, quantity=holding.quantity + quantity, money=holding.money + money
         )
-        if quantity > 0:
-            self._received.add(material_id)
 
     @property
     def shortfalls(self) -> list[ShelfShortfall]:
@@ -308,24 +358,3 @@ def describe_shortfall(item: ShelfShortfall) -> str:
         held=format_quantity(item.held, measure),
         short=format_quantity(item.short, measure),
     )
-
-
-def update_average_cost(
-    ledger: LockedLedger, material_ids: Iterable[int], *, after: Posting
-) -> Posting | None:
-    """Weighted average: after a receipt, spread each material's money over its lots by quantity (IAS 2.27)."""
-    draft = ledger.draft(
-        PostingKind.AVERAGE,
-        on=after.effective_on,
-        note=_("After posting {number}", number=after.number),
-        answers=False,
-    )
-    by_material: dict[int, list[costflow.Holding]] = {}
-    for material_id, holding in holdings_of(sorted(material_ids)):
-        by_material.setdefault(material_id, []).append(holding)
-    for material_id, lots in by_material.items():
-        averaged = costflow.at_average_cost(lots)
-        draft.move_cost(
-            material_id, {lot.lot: new - lot.money for lot, new in zip(lots, averaged, strict=True)}
-        )
-    return draft.seal() if draft.movements else None

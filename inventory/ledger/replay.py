@@ -36,6 +36,10 @@ class EntryRow(NamedTuple):
     quantity: int
     money: int
     role: str
+    effective_on: date
+
+
+QUANTITY = EntryRow._fields.index("quantity")  # streamed rows are plain tuples
 
 
 class Entries(NamedTuple):
@@ -52,6 +56,7 @@ class Entries(NamedTuple):
     quantity: tuple[int, ...]
     money: tuple[int, ...]
     role: tuple[str, ...]
+    effective_on: tuple[date, ...]
 
     @classmethod
     def of(cls, rows: Sequence[EntryRow]) -> "Entries":
@@ -68,6 +73,7 @@ class PostingRow(NamedTuple):
     key: str
     fingerprint: str
     reverses_id: int | None
+    corrects_id: int | None
     lines: int
     previous_hash: str
     hash: str
@@ -94,8 +100,9 @@ class Held:
 class Replay:
     """The state of the books after the postings taken so far. `reversed_numbers`: those reversed.
 
-    What moved in each lot in each month is added up through posting `kept_through`. `by_pour` holds what each pour has
-    in work and in sold work of each material: nothing stays there for what it has none of.
+    What moved in each lot in each month is added up through posting `kept_through`; `out_of_order` are the lots in
+    which something was dated before what had been posted earlier. `by_pour` holds what each pour has in work and in
+    sold work of each material: nothing stays there for what it has none of.
     """
 
     lot_facts: Mapping[int, LotFacts]
@@ -106,8 +113,9 @@ class Replay:
     lots: dict[int, Held] = field(default_factory=dict)
     by_pour: dict[tuple[str, int, int], Held] = field(default_factory=dict)
     by_month: dict[tuple[int, int], Counter[str]] = field(default_factory=lambda: defaultdict(Counter))
+    last_days: dict[int, date] = field(default_factory=dict)
+    out_of_order: set[int] = field(default_factory=set)
     to_mirror: dict[int, list[tuple[object, ...]]] = field(default_factory=dict)
-    coming_back: dict[tuple[int, int], int] = field(default_factory=dict)
     number: int = 0
     link: str = FIRST_LINK
     recorded_at: datetime | None = None
@@ -126,9 +134,8 @@ class Replay:
         self._lots(posting, entries)
         self._pours(posting, entries)
         self._reversal(posting, rows)
-        month = self.by_month[posting.effective_on.year, posting.effective_on.month]
-        for place, money in zip(entries.place, entries.money, strict=True):
-            month[place] += money
+        for place, money, day in zip(entries.place, entries.money, entries.effective_on, strict=True):
+            self.by_month[day.year, day.month][place] += money
 
     def _chain(self, posting: PostingRow, rows: Sequence[EntryRow]) -> None:
         self.tally.looked(1, "sequence", "chain", "time")
@@ -202,14 +209,20 @@ class Replay:
                 self.tally.tell_posting("mixes", posting.number, problem)
 
     def _lots(self, posting: PostingRow, entries: Entries) -> None:
-        on, number, draws = posting.effective_on, posting.number, 0
+        number, draws = posting.number, 0
         mirrors = posting.kind == PostingKind.REVERSAL
-        month = self.moved.setdefault(on.replace(day=1), {}) if number <= self.kept_through else None
+        is_kept = number <= self.kept_through
         touched = {}
         rows = zip(
-            entries.line, entries.lot_id, entries.material_id, entries.quantity, entries.money, strict=True
+            entries.line,
+            entries.lot_id,
+            entries.material_id,
+            entries.quantity,
+            entries.money,
+            entries.effective_on,
+            strict=True,
         )
-        for line, lot, material, quantity, money in rows:
+        for line, lot, material, quantity, money, on in rows:
             if lot is None:
                 continue
             facts = self.lot_facts.get(lot)
@@ -218,6 +231,9 @@ class Replay:
                 self.tally.tell_lot("places", lot, number, problem)
             elif quantity and on < facts.received_on:
                 problem = _("before it came in on {day}", day=facts.received_on)
+                self.tally.tell_lot("dates", lot, number, problem)
+            elif quantity and on != posting.effective_on:
+                problem = _("line {line} is not dated as its posting", line=line)
                 self.tally.tell_lot("dates", lot, number, problem)
             touched[lot] = held = self.lots.get(lot) or self.lots.setdefault(lot, Held())
             if 0 < -quantity <= held.quantity and not mirrors:
@@ -230,10 +246,15 @@ class Replay:
                         share=share,
                     )
                     self.tally.tell_lot("draws", lot, number, problem)
+            if on < self.last_days.setdefault(lot, on):
+                self.out_of_order.add(lot)
+            else:
+                self.last_days[lot] = on
             held.quantity += quantity
             held.money += money
             held.posting = number
-            if month is not None:
+            if is_kept:
+                month = self.moved.setdefault(on.replace(day=1), {})
                 moved = month.get(lot) or month.setdefault(lot, Held())
                 moved.quantity += quantity
                 moved.money += money
@@ -251,11 +272,9 @@ class Replay:
                 self.tally.tell_lot("empty", lot, number, problem)
 
     def _pours(self, posting: PostingRow, entries: Entries) -> None:
-        """A sale taken back leaves what corrections cost since on the sold pour; the next posting brings it back."""
-        due, self.coming_back = self.coming_back, {}
+        """A pour holds no less than nothing, and no money without quantity."""
         by_pour = self.by_pour
-        places = ((Place.SOLD.value, pour, material) for pour, material in due)
-        touched = {place: by_pour[place] for place in places}
+        touched = {}
         rows = zip(
             entries.place, entries.pour_id, entries.material_id, entries.quantity, entries.money, strict=True
         )
@@ -266,30 +285,19 @@ class Replay:
                 held.quantity += quantity
                 held.money += money
         self.tally.looked(len(touched), "work")
-        for place, held in touched.items():
+        for (kind, pour, material), held in touched.items():
             if held.quantity > 0 and held.money >= 0:
                 continue
             if held.quantity or held.money:
-                self._left_on_pour(posting, place, held, is_due=place[1:] in due)
+                problem = _(
+                    "material {material}: {quantity} thousandths, {money} millionths",
+                    material=material,
+                    quantity=held.quantity,
+                    money=held.money,
+                )
+                self.tally.tell_pour("work", pour, kind, posting.number, problem)
             else:
-                del by_pour[place]
-
-    def _left_on_pour(
-        self, posting: PostingRow, place: tuple[str, int, int], held: Held, *, is_due: bool
-    ) -> None:
-        """A pour that holds less than nothing, or money without quantity."""
-        kind, pour, material = place
-        is_left = kind == Place.SOLD and held.quantity == 0 and not is_due
-        if is_left and posting.kind == PostingKind.REVERSAL:
-            self.coming_back[pour, material] = posting.number
-        else:
-            problem = _(
-                "material {material}: {quantity} thousandths, {money} millionths",
-                material=material,
-                quantity=held.quantity,
-                money=held.money,
-            )
-            self.tally.tell_pour("work", pour, kind, posting.number, problem)
+                del by_pour[kind, pour, material]
 
     def _reversal(self, posting: PostingRow, rows: Sequence[EntryRow]) -> None:
         if posting.number in self.reversed_numbers:
@@ -301,7 +309,7 @@ class Replay:
         if posting.kind != PostingKind.REVERSAL or wanted is None:
             problem = _("it cannot reverse posting {number}", number=posting.reverses_id)
             self.tally.tell_posting("reversals", posting.number, problem)
-        elif _mirrored(rows, 1) != wanted:
+        elif _mirrored(rows[: len(wanted)], 1) != wanted or any(row[QUANTITY] for row in rows[len(wanted) :]):
             problem = _("it does not mirror posting {number}", number=posting.reverses_id)
             self.tally.tell_posting("reversals", posting.number, problem)
         if posting.number in self.reversed_numbers:
@@ -309,9 +317,6 @@ class Replay:
 
     def finish(self) -> None:
         """What can only be said at the end: sold pours, and the books' identity month by month."""
-        for (number, material), posting in self.coming_back.items():
-            problem = _("material {material}: its corrections were not reversed", material=material)
-            self.tally.tell_pour("work", number, Place.SOLD.value, posting, problem)
         self._sold()
         so_far: Counter[str] = Counter()
         for (year, month), totals in sorted(self.by_month.items()):
@@ -350,4 +355,6 @@ def _share(held: Held, taken: int) -> int:
 
 
 def _mirrored(rows: Sequence[EntryRow], sign: int) -> list[tuple[object, ...]]:
-    return [(*facts, sign * quantity, sign * money) for _posting, *facts, quantity, money, _role in rows]
+    return [
+        (*facts, sign * quantity, sign * money) for _posting, *facts, quantity, money, _role, _day in rows
+    ]

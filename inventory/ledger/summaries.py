@@ -86,8 +86,6 @@ def why_not_taken_back(posting: Posting) -> str:
         return _("It was reversed by posting {number}.", number=posting.reversed_by.number)
     if posting.kind == PostingKind.REVERSAL:
         return _("It reverses another posting. Enter the original again instead.")
-    if posting.kind == PostingKind.AVERAGE:
-        return _("It only updated the average cost after another posting. Reverse that one.")
     if posting.kind == PostingKind.SALE:
         return _(
             "It belongs to a sale. Record a return of the piece instead, so that the piece can be sold again."

@@ -10,13 +10,14 @@ from operator import itemgetter
 from typing import Any, TypeVar
 
 from django.db import DatabaseError, connections, transaction
-from django.db.models import Count, Max, QuerySet
+from django.db.models import Count, Max, QuerySet, Sum
 
-from inventory.ledger import book_checks, database_rules
+from inventory.ledger import book_checks, database_rules, restating
 from inventory.ledger.findings import RULES, Break, Tally
-from inventory.ledger.models import Books, Entry, Lot, LotBalance, MonthEnd, Place, Posting
+from inventory.ledger.models import Books, CostingMethod, Entry, Lot, LotBalance, MonthEnd, Place, Posting
 from inventory.ledger.month_ends import DayOfLot, month_ends
 from inventory.ledger.replay import FIRST_LINK, EntryRow, Held, LotFacts, PostingRow, Replay
+from inventory.ledger.restatement import Account
 from studio.translation import _
 
 ROWS_AT_A_TIME = 5_000
@@ -58,10 +59,10 @@ def check(*, using: str = "default") -> Report:
     with snapshot(using):
         with _uncollected():
             replay, entries = _replayed(using, tally)
-        for look in (_balances, _month_ends, _head):
+        for look in (_balances, _business_days, _month_ends, _head):
             with _told_if_unreadable(tally):
                 look(using, replay, tally)
-        for check_rows in (_keys, *book_checks.registered(), _rules, _file):
+        for check_rows in (_keys, _restated, *book_checks.registered(), _rules, _file):
             with _told_if_unreadable(tally):
                 check_rows(using, tally)
     money: dict[str, int] = {place.value: 0 for place in Place}
@@ -209,6 +210,49 @@ def _amounts(held: Held | None) -> str:
         money=held.money,
         number=held.posting,
     )
+
+
+def _business_days(using: str, replay: Replay, tally: Tally) -> None:
+    """Where lots moved in order of days, the replay has seen the end of each; the others are added up by day."""
+    tally.checked["days"] += len(replay.lots)
+    rows = (
+        Entry.objects.using(using)
+        .filter(lot__in=replay.out_of_order)
+        .values_list("lot_id", "effective_on")
+        .annotate(quantity=Sum("quantity"), money=Sum("money"))
+        .order_by("lot_id", "effective_on")
+    )
+    for lot, days in groupby(_streamed(rows), key=itemgetter(0)):
+        held = Held()
+        for _lot, day, quantity, money in days:
+            held = Held(held.quantity + quantity, held.money + money)
+            if held.quantity < 0 or held.money < 0 or (held.quantity == 0 and held.money):
+                tally.tell("days", _("lot {lot} on {day}", lot=lot, day=day), held.in_words())
+
+
+def _restated(using: str, tally: Tally) -> None:
+    """By lot and without corrections, each draw and each reversal was held against this rule as it was replayed."""
+    books = Books.objects.using(using).filter(pk=1).first()
+    corrected = Posting.objects.using(using).filter(corrects__isnull=False)
+    if books is None or (books.costing_method != CostingMethod.AVERAGE and not corrected.exists()):
+        return
+    restatement = restating.restatement(books, using=using)
+    for posting in restating.posted_facts(using):
+        tally.checked["restated"] += len(posting.movements)
+        restatement.take(posting)
+    for flow, money in restatement.finish().items():
+        where = _(
+            "material {material} on {day}, {source} to {destination}",
+            material=flow.material,
+            day=flow.day,
+            source=_named(flow.source),
+            destination=_named(flow.destination),
+        )
+        tally.tell("restated", where, _("off by {money} millionths", money=money))
+
+
+def _named(account: Account) -> str:
+    return " ".join(str(part) for part in account if part)
 
 
 def _month_ends(using: str, replay: Replay, tally: Tally) -> None:

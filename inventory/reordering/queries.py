@@ -247,12 +247,12 @@ def _stock(materials: Collection[int] | None) -> dict[int, int]:
 
 def _uses(on: date, materials: Collection[int] | None) -> dict[int, list[DatedUse]]:
     since = on - timedelta(days=DAYS_LOOKED_BACK)
-    uses = Entry.objects.uses().filter(posting__effective_on__gt=since, posting__effective_on__lte=on)
+    uses = Entry.objects.uses().filter(effective_on__gt=since, effective_on__lte=on)
     if materials is not None:
         uses = uses.filter(material__in=materials)
     by_material: dict[int, list[DatedUse]] = defaultdict(list)
     rows = (
-        uses.order_by().values_list("material_id", "posting__effective_on").annotate(total=-Sum("quantity"))
+        uses.order_by().values_list("material_id", "effective_on").annotate(total=-Sum("quantity"))
     )
     for material, day, quantity in rows:
         by_material[material].append(DatedUse(day, quantity))

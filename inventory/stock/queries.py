@@ -287,9 +287,9 @@ def use_by_month(material: Material, *, on: date, months: int = MONTHS_ON_A_PAGE
     starts = [_month_before(on, back) for back in reversed(range(months))]
     used = dict(
         Entry.objects.uses()
-        .filter(material=material, posting__effective_on__gte=starts[0], posting__effective_on__lte=on)
+        .filter(material=material, effective_on__gte=starts[0], effective_on__lte=on)
         .order_by()
-        .annotate(month=TruncMonth("posting__effective_on"))
+        .annotate(month=TruncMonth("effective_on"))
         .values_list("month")
         .annotate(total=-Sum("quantity"))
     )

@@ -35,7 +35,7 @@ class Worth:
 
 def worth_by_place(as_of: date | None = None) -> Worth:
     """Sum the ledger's money by place, to the end of a day by the postings' own dates or to now."""
-    entries = Entry.objects.all() if as_of is None else Entry.objects.filter(posting__effective_on__lte=as_of)
+    entries = Entry.objects.all() if as_of is None else Entry.objects.filter(effective_on__lte=as_of)
     totals: dict[str, int] = defaultdict(int)
     shelf: dict[str, int] = defaultdict(int)
     losses: dict[int, int] = defaultdict(int)

@@ -273,7 +273,7 @@ class TenYears:
             for spot, sign in ((giver, -1), (taker, 1)):
                 where = spot.place, material, spot.lot, spot.mix, spot.pour, spot.reason
                 amounts = sign * quantity, sign * money
-                entries.append(EntryRow(self._number, len(entries) + 1, *where, *amounts, "".join(role)))
+                entries.append(EntryRow(self._number, len(entries) + 1, *where, *amounts, "".join(role), day))
         self._told += len(entries)
         self._recorded_at = max(
             datetime.combine(day, time(18), UTC), self._recorded_at + timedelta(seconds=1)
@@ -281,7 +281,7 @@ class TenYears:
         posting = PostingRow(
             number=self._number, kind=kind, effective_on=day, recorded_at=self._recorded_at,
             recorded_by_id=self.owner, note="", key=f"request {self._number}", fingerprint="0" * 64,
-            reverses_id=reverses, lines=len(entries), previous_hash="", hash="",
+            reverses_id=reverses, corrects_id=None, lines=len(entries), previous_hash="", hash="",
         )  # fmt: skip
         return Event(posting, entries, beside)
 

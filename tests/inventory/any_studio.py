@@ -29,7 +29,7 @@ def pick(items: Sequence[Made], which: int) -> Made:
 
 
 def plain_lot(lot: Lot) -> PlainLot:
-    return PlainLot(lot.pk, lot.material_id, lot.received_on, lot.opened_on, lot.best_before)
+    return PlainLot(lot.pk, lot.material_id, lot.received_on, lot.best_before)
 
 
 def spot(entry: Entry) -> Spot:
@@ -72,7 +72,10 @@ class StudioBesidePlainBooks(RuleBasedStateMachine):
         """A fresh studio, and fresh plain books beside its own."""
         making.use_cost_flow(self.costing_method)
         self.owner = making.make_owner()
-        self.plain = PlainBooks(average=self.costing_method == CostingMethod.AVERAGE)
+        self.plain = PlainBooks(
+            average=self.costing_method == CostingMethod.AVERAGE,
+            by_expiry=self.costing_method == CostingMethod.FEFO,
+        )
         self.at = AT
         self.lots: list[Lot] = []
         self.pours: list[Pour] = []
@@ -108,7 +111,7 @@ class StudioBesidePlainBooks(RuleBasedStateMachine):
 
     def tell_received(self, posting: Posting, lot: Lot, quantity: int, money: int) -> None:
         self.lots.append(lot)
-        self.plain.receive(posting.number, plain_lot(lot), quantity, money)
+        self.plain.receive(posting.number, plain_lot(lot), quantity, money, on=posting.effective_on)
 
     def pour_facts(
         self,
@@ -141,22 +144,21 @@ class StudioBesidePlainBooks(RuleBasedStateMachine):
         version: RecipeVersion = pick(self.recipes, which)
         return MixFacts(version, planned(version, quantity), **facts)
 
-    def tell_stirred(self, mix: Mix, facts: MixFacts, on: date) -> int:
-        """Tell the plain books of a batch; return what it made."""
-        cup, cost = ("mix", mix.pk), 0
+    def tell_stirred(self, mix: Mix, facts: MixFacts, on: date) -> None:
+        """Tell the plain books of a batch."""
+        cup = ("mix", mix.pk)
         for item in facts.ingredients:
-            cost += self.tell_drawn(mix.posting_id, item.material, item.quantity, cup, on=on)
+            self.tell_drawn(mix.posting_id, item.material, item.quantity, cup, on=on)
         made = facts.measured or sum_of(facts)
-        self.plain.receive(mix.posting_id, plain_lot(mix.lot), made, cost, giver=cup)
+        self.plain.receive(mix.posting_id, plain_lot(mix.lot), made, None, on=on, giver=cup)
         self.lots.append(mix.lot)
-        return mix.lot.material_id
 
-    def tell_drawn(self, number: int, material: Material, quantity: int, taker: Spot, *, on: date) -> int:
+    def tell_drawn(self, number: int, material: Material, quantity: int, taker: Spot, *, on: date) -> None:
         if not material.is_free:
-            return self.plain.draw(number, material.pk, quantity, taker, on=on)
+            self.plain.draw(number, material.pk, quantity, taker, on=on)
+            return
         money = half_up(Fraction(material.free_rate * quantity, 1_000_000))
-        self.plain.move(number, OUTSIDE, taker, material.pk, quantity, money)
-        return money
+        self.plain.move(number, OUTSIDE, taker, material.pk, quantity, money, on=on)
 
     def tell_poured(
         self, number: int, facts: SessionFacts, made: Sequence[Mix], poured: Sequence[Pour]
@@ -191,9 +193,12 @@ class StudioBesidePlainBooks(RuleBasedStateMachine):
     def tell_left_work(self, posting: Posting | None, takers: dict[int, Spot]) -> None:
         if posting is None:
             return
-        for (spot, material), (quantity, money) in self.plain.balances().items():
+        for (spot, material), (quantity, _money) in self.plain.balances().items():
             if spot[0] == "work" and spot[1] in takers:
-                self.plain.move(posting.number, spot, takers[spot[1]], material, quantity, money)
+                taker = takers[spot[1]]
+                self.plain.move(
+                    posting.number, spot, taker, material, quantity, None, on=posting.effective_on
+                )
 
     def adopt_gain(self, last: int) -> None:
         first = Posting.objects.get(number=last + 1)
@@ -207,8 +212,10 @@ class StudioBesidePlainBooks(RuleBasedStateMachine):
             for lot in Lot.objects.filter(pk__in=[pk for pk in (gave.lot_id, took.lot_id) if pk]):
                 self.plain.lots[lot.pk] = plain_lot(lot)
                 self.lots += [] if lot in self.lots else [lot]
+            if not took.quantity:
+                continue
+            is_known = gave.place in ("outside", "gain")
             self.plain.move(
-                posting.number, spot(gave), spot(took), took.material_id, took.quantity, took.money
-            )
-        # What only lost quantity keeps its unit cost; receipts and corrections of cost are evened.
-        self.plain.even({entry.material_id for entry in lines if entry.lot_id and entry.quantity >= 0})
+                posting.number, spot(gave), spot(took), took.material_id, took.quantity,
+                took.money if is_known else None, on=posting.effective_on,
+            )  # fmt: skip

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from datetime import date
 from typing import Any
 
 from django.db import connection, transaction
@@ -57,6 +58,7 @@ def line(scene: Scene, number: int, **facts: Any) -> Entry:
         "lot_id": None if number % 2 else scene.lot.pk,
         "quantity": -units(1) if number % 2 else units(1),
         "money": -money(1) if number % 2 else money(1),
+        "effective_on": TODAY,
     }
     return Entry(**(usual | facts))
 
@@ -119,12 +121,12 @@ class Attempt:
         return self.route
 
 
-def overdraw(scene: Scene, quantity: int, cost: int) -> list[Entry]:
+def overdraw(scene: Scene, quantity: int, cost: int, on: date = TODAY) -> list[Entry]:
     """Two lines that take a quantity and a cost out of the scene's lot."""
-    return [
-        line(scene, 1, place="lot", lot_id=scene.lot.pk, quantity=-quantity, money=-cost),
-        line(scene, 2, place="outside", lot_id=None, quantity=quantity, money=cost),
-    ]
+    giver = line(scene, 1, place="lot", lot_id=scene.lot.pk, quantity=-quantity, money=-cost)
+    taker = line(scene, 2, place="outside", lot_id=None, quantity=quantity, money=cost)
+    giver.effective_on = taker.effective_on = on
+    return [giver, taker]
 
 
 def balance(scene: Scene) -> LotBalance:

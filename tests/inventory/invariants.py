@@ -3,6 +3,7 @@
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from datetime import date
 from itertools import groupby
 from typing import TypeVar
 
@@ -29,6 +30,7 @@ def assert_books_hold() -> None:
     _assert_every_posting_balances(postings, by_posting)
     _assert_the_chain_is_whole(postings, by_posting)
     _assert_balances_are_the_sums(entries)
+    _assert_no_day_ends_below_zero(entries)
     _assert_every_millionth_is_in_one_place(entries)
     _assert_reversals_mirror(postings, by_posting)
     _assert_keys_posted_once(postings)
@@ -83,6 +85,21 @@ def _assert_balances_are_the_sums(entries: list[Entry]) -> None:
     }
 
 
+def _assert_no_day_ends_below_zero(entries: list[Entry]) -> None:
+    by_day: dict[int, dict[date, Pair]] = defaultdict(lambda: defaultdict(lambda: (0, 0)))
+    for entry in entries:
+        if entry.lot_id is not None:
+            quantity, money = by_day[entry.lot_id][entry.effective_on]
+            by_day[entry.lot_id][entry.effective_on] = quantity + entry.quantity, money + entry.money
+    for days in by_day.values():
+        quantity = money = 0
+        for day in sorted(days):
+            quantity, money = quantity + days[day][0], money + days[day][1]
+            assert quantity >= 0
+            assert money >= 0
+            assert quantity > 0 or money == 0
+
+
 def _assert_every_millionth_is_in_one_place(entries: list[Entry]) -> None:
     """Receipts + gains = on hand + in work + sold + losses, in money; the mixing cup is always empty of it."""
     money: Counter[str] = Counter()
@@ -110,7 +127,9 @@ def _assert_reversals_mirror(postings: list[Posting], by_posting: dict[int, list
             continue
         assert posting.kind == "reversal"
         mirror = [(*_spot(entry), -entry.quantity, -entry.money) for entry in by_posting[posting.reverses_id]]
-        assert [(*_spot(e), e.quantity, e.money) for e in by_posting[posting.number]] == mirror
+        lines = by_posting[posting.number]
+        assert [(*_spot(e), e.quantity, e.money) for e in lines[: len(mirror)]] == mirror
+        assert not any(entry.quantity for entry in lines[len(mirror) :])
 
 
 def _spot(entry: Entry) -> tuple[object, ...]:

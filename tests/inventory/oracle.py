@@ -1,16 +1,20 @@
 """A second set of books, kept in plain Python, to hold the ledger against: no imports from the code under test.
 
-It draws, averages and mirrors by itself, with exact fractions. Quantities are thousandths, money millionths.
+It keeps what happened, chooses lots by itself, and works out what everything cost by living through it all again, with
+exact fractions. Quantities are thousandths, money millionths.
 """
 
-from collections import defaultdict
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from collections import Counter, defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
 from datetime import date
 from fractions import Fraction
+from itertools import groupby
 from math import floor
+from operator import itemgetter
 
 Spot = tuple[str, int]
+Amounts = tuple[int, int]
 OUTSIDE: Spot = ("outside", 0)
 GAIN: Spot = ("gain", 0)
 
@@ -20,21 +24,32 @@ class PlainLot:
     number: int
     material: int
     received: date
-    opened: date | None = None
     best_before: date | None = None
 
 
 @dataclass(frozen=True)
 class Move:
+    """Something that happened. Money is known for what came from outside; the rest is worked out."""
+
     giver: Spot
     taker: Spot
     material: int
     quantity: int
-    money: int
+    money: int | None = None
+
+
+@dataclass
+class Event:
+    number: int
+    on: date
+    moves: list[Move] = field(default_factory=list)
+    reverses: int | None = None
+    late_costs: dict[int, tuple[int, int]] = field(default_factory=dict)  # correction: (lot, difference)
 
 
 def half_up(amount: Fraction) -> int:
-    return floor(amount + Fraction(1, 2))
+    """The nearest whole number, halves away from zero."""
+    return floor(amount + Fraction(1, 2)) if amount >= 0 else -floor(-amount + Fraction(1, 2))
 
 
 def shares_of(whole: int, weights: Sequence[int]) -> list[int]:
@@ -49,25 +64,41 @@ def shares_of(whole: int, weights: Sequence[int]) -> list[int]:
 
 @dataclass
 class PlainBooks:
-    """What every place holds of every material, and every move that brought it there."""
+    """Every event in the order in which it was recorded."""
 
     average: bool
+    by_expiry: bool = False
     lots: dict[int, PlainLot] = field(default_factory=dict)
-    held: dict[tuple[Spot, int], tuple[int, int]] = field(default_factory=lambda: defaultdict(lambda: (0, 0)))
-    journal: dict[int, list[Move]] = field(default_factory=lambda: defaultdict(list))
+    events: dict[int, Event] = field(default_factory=dict)
+    moved: dict[int, Counter[date]] = field(default_factory=lambda: defaultdict(Counter))  # by lot and day
 
-    def in_lot(self, lot: int) -> tuple[int, int]:
-        return self.held[("lot", lot), self.lots[lot].material]
+    # What happened
 
-    def move(self, number: int, giver: Spot, taker: Spot, material: int, quantity: int, money: int) -> None:
-        self.journal[number].append(Move(giver, taker, material, quantity, money))
-        for spot, sign in ((giver, -1), (taker, 1)):
-            before = self.held[spot, material]
-            self.held[spot, material] = before[0] + sign * quantity, before[1] + sign * money
+    def move(
+        self,
+        number: int,
+        giver: Spot,
+        taker: Spot,
+        material: int,
+        quantity: int,
+        money: int | None,
+        *,
+        on: date,
+    ) -> None:
+        event = self.events.setdefault(number, Event(number, on))
+        event.moves.append(Move(giver, taker, material, quantity, money))
+        self._count(giver, taker, quantity, on)
 
-    def receive(self, number: int, lot: PlainLot, quantity: int, money: int, giver: Spot = OUTSIDE) -> None:
+    def _count(self, giver: Spot, taker: Spot, quantity: int, on: date) -> None:
+        for (kind, number), sign in ((giver, -1), (taker, 1)):
+            if kind == "lot":
+                self.moved[number][on] += sign * quantity
+
+    def receive(
+        self, number: int, lot: PlainLot, quantity: int, money: int | None, *, on: date, giver: Spot = OUTSIDE
+    ) -> None:
         self.lots[lot.number] = lot
-        self.move(number, giver, ("lot", lot.number), lot.material, quantity, money)
+        self.move(number, giver, ("lot", lot.number), lot.material, quantity, money, on=on)
 
     def draw(
         self,
@@ -79,19 +110,27 @@ class PlainBooks:
         on: date,
         chosen: int | None = None,
         only: bool = False,
-    ) -> int:
-        """Take from the lots in drawing order; return the money that left. More than there is is an error here."""
-        cost = 0
+    ) -> None:
+        """Take from the lots in drawing order what was there on the day. More than there was is an error here."""
         for lot in self._in_order(material, on, chosen, only):
-            there, worth = self.in_lot(lot.number)
-            taken = min(there, quantity)
-            if not taken:
-                continue
-            money = worth if taken == there else half_up(Fraction(worth * taken, there))
-            self.move(number, ("lot", lot.number), taker, material, taken, money)
-            quantity, cost = quantity - taken, cost + money
+            taken = min(self._there(lot.number, on), quantity)
+            if taken > 0:
+                self.move(number, ("lot", lot.number), taker, material, taken, None, on=on)
+                quantity -= taken
         assert quantity == 0
-        return cost
+
+    def correct(self, number: int, receipt: int, lot: int, difference: int) -> None:
+        """A lot cost more or less than its receipt said."""
+        self.events[receipt].late_costs[number] = lot, difference
+
+    def reverse(self, number: int, original: int, on: date) -> None:
+        for event in self.events.values():
+            if event.late_costs.pop(original, None):
+                return
+        moves = [replace(move, quantity=-move.quantity, money=None) for move in self.events[original].moves]
+        self.events[number] = Event(number, on, moves, reverses=original)
+        for move in moves:
+            self._count(move.giver, move.taker, move.quantity, on)
 
     def _in_order(self, material: int, on: date, chosen: int | None, only: bool) -> list[PlainLot]:
         return sorted(
@@ -102,39 +141,133 @@ class PlainBooks:
             ),
             key=lambda lot: (
                 lot.number != chosen,
-                lot.opened is None,
-                lot.best_before or date.max,
+                (self.by_expiry and lot.best_before) or date.max,
                 lot.received,
                 lot.number,
             ),
         )
 
-    def even(self, materials: Iterable[int]) -> None:
-        """Weighted average: one unit cost for all lots of a material."""
-        for material in materials if self.average else ():
-            lots = [
-                lot for lot in self.lots.values() if lot.material == material and any(self.in_lot(lot.number))
-            ]
-            lots.sort(key=lambda lot: (lot.received, lot.number))
-            amounts = [self.in_lot(lot.number) for lot in lots]
-            if lots:
-                spread = shares_of(sum(money for _, money in amounts), [quantity for quantity, _ in amounts])
-                for lot, (quantity, _), money in zip(lots, amounts, spread, strict=True):
-                    self.held[("lot", lot.number), material] = quantity, money
+    def _there(self, lot: int, on: date) -> int:
+        """What could be drawn on a day without taking what was drawn on a later one."""
+        held, lowest = 0, None
+        for day in sorted({*self.moved[lot], on}):
+            held += self.moved[lot][day]
+            if day >= on:
+                lowest = held if lowest is None else min(lowest, held)
+        return max(lowest or 0, 0)
 
-    def mirrored(self, number: int) -> dict[tuple[Spot, int], tuple[int, int]]:
-        """What every place touched by a posting would hold were it taken back."""
-        after: dict[tuple[Spot, int], tuple[int, int]] = {}
-        for move in self.journal[number]:
-            for spot, sign in ((move.giver, 1), (move.taker, -1)):
-                key = spot, move.material
-                quantity, money = after.get(key, self.held[key])
-                after[key] = quantity + sign * move.quantity, money + sign * move.money
-        return after
+    # What it cost
 
-    def reverse(self, number: int) -> None:
-        self.held.update(self.mirrored(number))
+    def balances(self) -> dict[tuple[Spot, int], Amounts]:
+        """Every place that holds something now."""
+        ends = self.ends_of_days()
+        return ends[-1][1] if ends else {}
 
-    def balances(self) -> dict[tuple[Spot, int], tuple[int, int]]:
-        """Every place that holds something."""
-        return {key: amounts for key, amounts in self.held.items() if any(amounts) and key[0][0] != "mix"}
+    def ends_of_days(self) -> list[tuple[date, dict[tuple[Spot, int], Amounts]]]:
+        """Every place that held something at the end of each day on which something happened."""
+        sums: dict[tuple[Spot, int], Amounts] = {}
+        ends = []
+        for day, changes in groupby(sorted(Costing(self).live()), key=itemgetter(0)):
+            for _on, spot, material, quantity, money in changes:
+                before = sums.get((spot, material), (0, 0))
+                sums[spot, material] = before[0] + quantity, before[1] + money
+            sums = {key: amounts for key, amounts in sums.items() if any(amounts)}
+            ends.append((day, {key: amounts for key, amounts in sums.items() if key[0][0] != "mix"}))
+        return ends
+
+    def in_lot(self, lot: int) -> Amounts:
+        return self.balances().get((("lot", lot), self.lots[lot].material), (0, 0))
+
+
+Change = tuple[date, Spot, int, int, int]
+
+
+class Costing:
+    """One life of the books from beginning to end, in the order that the costing method looks at."""
+
+    def __init__(self, books: PlainBooks) -> None:
+        self.books = books
+        self.held: dict[tuple[Spot, int], tuple[int, Fraction]] = defaultdict(lambda: (0, Fraction(0)))
+        self.cost_of: dict[int, list[int]] = {}
+        self.changes: list[Change] = []
+        self.in_cup: Counter[Spot] = Counter()
+
+    def live(self) -> list[Change]:
+        events = list(self.books.events.values())
+        if self.books.average:
+            undone = {
+                event.reverses: event.number
+                for event in events
+                if event.reverses is not None and self.books.events[event.reverses].on == event.on
+            }
+            never = {*undone, *undone.values()}
+            events = [event for event in events if event.number not in never]
+            for number in never:
+                self._quantities_only(self.books.events[number])
+            events.sort(key=lambda event: (event.on, event.number))
+        for event in events:
+            self._happen(event)
+        return self.changes
+
+    def _quantities_only(self, event: Event) -> None:
+        for move in event.moves:
+            self.changes.append((event.on, move.giver, move.material, -move.quantity, 0))
+            self.changes.append((event.on, move.taker, move.material, move.quantity, 0))
+
+    def _happen(self, event: Event) -> None:
+        costs: list[int] = []
+        late_costs = list(event.late_costs.values())
+        for place, move in enumerate(event.moves):
+            cost = self._cost(move) if event.reverses is None else -self.cost_of[event.reverses][place]
+            self._change(event.on, move.giver, move.material, -move.quantity, -cost)
+            self._change(event.on, move.taker, move.material, move.quantity, cost)
+            for lot, difference in late_costs if event.reverses is None else ():
+                if move.taker == ("lot", lot) and all(
+                    move.taker != each.taker for each in event.moves[:place]
+                ):
+                    self._change(event.on, OUTSIDE, move.material, 0, -difference)
+                    self._change(event.on, move.taker, move.material, 0, difference)
+            costs.append(cost)
+        self.cost_of[event.number] = costs
+        if event.reverses is not None:
+            self._take_late_costs_back(event)
+        if self.books.average:
+            self._even(event)
+
+    def _take_late_costs_back(self, event: Event) -> None:
+        """A receipt that is reversed takes what was added to its cost along."""
+        assert event.reverses is not None
+        for lot, difference in self.books.events[event.reverses].late_costs.values():
+            material = self.books.lots[lot].material
+            self._change(event.on, OUTSIDE, material, 0, difference)
+            self._change(event.on, ("lot", lot), material, 0, -difference)
+
+    def _cost(self, move: Move) -> int:
+        if move.money is not None:
+            return move.money
+        if move.giver[0] == "mix":
+            return self.in_cup.pop(move.giver, 0)
+        quantity, money = self.held[move.giver, move.material]
+        return int(money) if move.quantity >= quantity else half_up(money * move.quantity / quantity)
+
+    def _change(self, on: date, spot: Spot, material: int, quantity: int, money: int) -> None:
+        before = self.held[spot, material]
+        self.held[spot, material] = before[0] + quantity, before[1] + money
+        self.changes.append((on, spot, material, quantity, money))
+        if spot[0] == "mix" and quantity > 0:
+            self.in_cup[spot] += money
+
+    def _even(self, event: Event) -> None:
+        """One unit cost for all lots of a material, after something came in."""
+        came = {move.material for move in event.moves if move.taker[0] == "lot" and move.quantity > 0}
+        came |= {move.material for move in event.moves if move.giver[0] == "lot" and move.quantity < 0}
+        for material in sorted(came):
+            held = [(spot, of) for (spot, of), (quantity, _money) in self.held.items() if quantity > 0]
+            spots = sorted(spot for spot, of in held if of == material and spot[0] == "lot")
+            amounts = [self.held[spot, material] for spot in spots]
+            if not spots:
+                continue
+            total = sum(int(money) for _quantity, money in amounts)
+            even = shares_of(total, [quantity for quantity, _money in amounts])
+            for spot, (_quantity, money), new in zip(spots, amounts, even, strict=True):
+                self._change(event.on, spot, material, 0, new - int(money))

@@ -48,7 +48,7 @@ class SeededStudio(AnyStudio):
 
     def __init__(self, seed: int) -> None:  # the machinery that draws short histories is not set up
         self.chance = random.Random(seed)
-        self.costing_method = (CostingMethod.FIFO, CostingMethod.AVERAGE)[seed % 2]
+        self.costing_method = list(CostingMethod)[seed % len(CostingMethod)]
         self.done: Counter[str] = Counter()
         self.open_up()
 
@@ -64,7 +64,7 @@ class SeededStudio(AnyStudio):
             self.done[name] += 1
             try:
                 if turn % AGREE_EVERY == 0 or turn == operations:
-                    self.the_plain_books_agree()
+                    self.the_plain_books_agree_at_the_end_of_every_business_day()
                 if turn % HOLD_EVERY == 0 or turn == operations:
                     self.the_books_hold()
             except AssertionError as broken:

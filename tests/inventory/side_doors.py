@@ -12,7 +12,18 @@ from inventory.materials.models import Material
 from inventory.recipes.models import RecipePart, RecipeVersion
 from tests import making
 from tests.days import AT, DAY, TODAY
-from tests.inventory.forging import POSTGRESQL, SQLITE, Attempt, Scene, balance, forge, line, mirror_of, run
+from tests.inventory.forging import (
+    POSTGRESQL,
+    SQLITE,
+    Attempt,
+    Scene,
+    balance,
+    forge,
+    line,
+    mirror_of,
+    overdraw,
+    run,
+)
 
 Row = TypeVar("Row", Entry, Posting, LotBalance, Books)
 
@@ -50,6 +61,43 @@ def other_place(scene: Scene) -> list[Entry]:
 
 def new_lot(scene: Scene) -> Lot:
     return Lot.objects.create(material=scene.lot.material, origin="count", received_on=TODAY)
+
+
+YESTERDAY = TODAY - DAY
+
+
+def more_lines(scene: Scene, after: int) -> list[Entry]:
+    return [line(scene, after + 1), line(scene, after + 2)]
+
+
+def forge_money_before_closing(scene: Scene) -> None:
+    """A posting of an open day with a line of money alone in the closed period."""
+    making.close_books(through=YESTERDAY)
+    forge(scene, [line(scene, number, quantity=0, effective_on=YESTERDAY) for number in (1, 2)])
+
+
+def forge_more_than_there_was(scene: Scene) -> None:
+    """Paint that arrives today, poured yesterday: the shelf as it is now would not go below zero."""
+    there = balance(scene)
+    amounts = [{"quantity": sign * there.quantity, "money": sign * there.money} for sign in (-1, 1)]
+    forge(scene, [line(scene, number, **facts) for number, facts in enumerate(amounts, start=1)])
+    most = Entry.objects.filter(lot=scene.lot, effective_on=YESTERDAY, quantity__gt=0).get()
+    forge(
+        scene,
+        overdraw(scene, most.quantity + 1, most.money, YESTERDAY),
+        effective_on=YESTERDAY,
+        hash="e" * 64,
+    )
+
+
+def forge_cost_that_was_not_there(scene: Scene) -> None:
+    """Cost that came today, taken away yesterday."""
+    there = Entry.objects.filter(lot=scene.lot, effective_on=YESTERDAY, quantity__gt=0).get()
+    forge(
+        scene,
+        [line(scene, number, quantity=0, money=sign * there.money) for number, sign in ((1, -1), (2, 1))],
+    )
+    forge(scene, overdraw(scene, 1, there.money + 1, YESTERDAY), effective_on=YESTERDAY, hash="e" * 64)
 
 
 def move_a_part_into(version: RecipeVersion, material: Material) -> None:
@@ -177,6 +225,31 @@ ATTEMPTS: dict[str, list[Attempt]] = {
                 s, mirror_of(s, back := making.take_back(s.mix.posting)), kind="reversal", reverses=back
             ),
             "cannot itself be reversed",
+        ),
+        Attempt(
+            "a reversal with a quantity more",
+            lambda s: forge(
+                s,
+                [*mirror_of(s, s.mix.posting), *more_lines(s, s.mix.posting.lines)],
+                kind="reversal",
+                reverses=s.mix.posting,
+            ),
+            "mirrors its posting",
+        ),
+        Attempt(
+            "quantity on another day",
+            lambda s: forge(s, overdraw(s, 1, 0, YESTERDAY)),
+            "only money may move on another day",
+        ),
+        Attempt(
+            "a movement of two days",
+            lambda s: forge(s, [line(s, 1, effective_on=YESTERDAY), line(s, 2)]),
+            "must balance",
+        ),
+        Attempt("money in a closed period", forge_money_before_closing, "in an open period"),
+        Attempt("more than a past day held", forge_more_than_there_was, "the end of any business day"),
+        Attempt(
+            "cost that a past day did not hold", forge_cost_that_was_not_there, "the end of any business day"
         ),
     ],
     "posting_no_update": [

@@ -1,16 +1,12 @@
 """A piece's change of state and its history, and what the writers of pieces and sales refuse."""
 
 from collections.abc import Sequence
-from datetime import date
-
-from django.db.models import Max
 
 from costing.errors import PieceError, StatusConflict
 from costing.pieces.calculations import State, Way, check_step
 from costing.pieces.models import Piece, PiecePour, PieceStep
 from costing.pieces.queries import covered, holding
 from inventory.errors import day_in_words
-from inventory.ledger.models import Entry, Place
 from inventory.sessions.models import Pour
 from studio.preferences.models import Studio
 from studio.submission import Submission
@@ -65,25 +61,6 @@ def refuse_day(piece: Piece, submission: Submission) -> None:
     if (on - submission.at.date()).days > 1:  # a day's grace: the studio's clock may run ahead of UTC
         raise PieceError(
             _("{day} is in the future. Use today's date or an earlier one.", day=day_in_words(on))
-        )
-
-
-def refuse_before_work(piece: Piece, on: date) -> None:
-    """Raise PieceError when cost would leave the piece on a day before it came: the books hold on every date."""
-    last = (
-        Entry.objects.filter(
-            pour__piece_part__piece=piece, place=Place.WORK, posting__reversed_by__isnull=True
-        )
-        .exclude(quantity=0)
-        .aggregate(last=Max("posting__effective_on"))["last"]
-    )
-    if last is not None and on < last:
-        raise PieceError(
-            _(
-                "The latest work on “{title}” is dated {day}. Use that day or a later one.",
-                title=piece.title,
-                day=day_in_words(last),
-            )
         )
 
 

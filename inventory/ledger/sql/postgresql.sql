@@ -58,8 +58,18 @@ BEGIN
   IF EXISTS (
     SELECT 1 FROM inventory_entry WHERE posting_id = NEW.number GROUP BY (line + 1) / 2
     HAVING COUNT(*) <> 2 OR SUM(quantity) <> 0 OR SUM(money) <> 0 OR MIN(material_id) <> MAX(material_id)
+       OR MIN(effective_on) <> MAX(effective_on)
   ) THEN
     RAISE EXCEPTION 'ledger: giver and taker of a move must balance' USING ERRCODE = 'integrity_constraint_violation';
+  END IF;
+  IF EXISTS (
+    SELECT 1 FROM inventory_entry e WHERE e.posting_id = NEW.number AND (
+      (e.effective_on <> NEW.effective_on AND e.quantity <> 0)
+      OR e.effective_on <= (SELECT closed_through FROM inventory_books WHERE id = 1)
+    )
+  ) THEN
+    RAISE EXCEPTION 'ledger: only money may move on another day than its posting, and in an open period'
+      USING ERRCODE = 'integrity_constraint_violation';
   END IF;
   IF EXISTS (
     SELECT 1 FROM inventory_entry WHERE posting_id = NEW.number AND mix_id IS NOT NULL GROUP BY mix_id HAVING SUM(money) <> 0
@@ -70,12 +80,15 @@ BEGIN
     IF (SELECT reverses_id FROM inventory_posting WHERE number = NEW.reverses_id) IS NOT NULL THEN
       RAISE EXCEPTION 'ledger: a reversal cannot itself be reversed' USING ERRCODE = 'integrity_constraint_violation';
     END IF;
-    IF NEW.lines IS DISTINCT FROM (SELECT lines FROM inventory_posting WHERE number = NEW.reverses_id) OR EXISTS (
+    IF NEW.lines < (SELECT lines FROM inventory_posting WHERE number = NEW.reverses_id) OR EXISTS (
       SELECT 1 FROM inventory_entry a LEFT JOIN inventory_entry b ON b.posting_id = NEW.reverses_id AND b.line = a.line
       WHERE a.posting_id = NEW.number AND (
-        b.id IS NULL OR a.place <> b.place OR a.material_id <> b.material_id OR a.lot_id IS DISTINCT FROM b.lot_id
-        OR a.mix_id IS DISTINCT FROM b.mix_id OR a.pour_id IS DISTINCT FROM b.pour_id OR a.reason_id IS DISTINCT FROM b.reason_id
-        OR a.quantity <> -b.quantity OR a.money <> -b.money
+        (b.id IS NULL AND a.quantity <> 0)
+        OR (b.id IS NOT NULL AND (
+          a.place <> b.place OR a.material_id <> b.material_id OR a.lot_id IS DISTINCT FROM b.lot_id
+          OR a.mix_id IS DISTINCT FROM b.mix_id OR a.pour_id IS DISTINCT FROM b.pour_id
+          OR a.reason_id IS DISTINCT FROM b.reason_id OR a.quantity <> -b.quantity OR a.money <> -b.money
+        ))
       )
     ) THEN
       RAISE EXCEPTION 'ledger: a reversal mirrors its posting' USING ERRCODE = 'integrity_constraint_violation';
@@ -93,6 +106,24 @@ BEGIN
   WHERE e.posting_id = NEW.number AND e.lot_id IS NOT NULL
     AND NOT EXISTS (SELECT 1 FROM inventory_lotbalance b WHERE b.lot_id = e.lot_id)
   GROUP BY e.lot_id;
+  IF EXISTS (
+    SELECT 1 FROM (
+      SELECT SUM(quantity) OVER (PARTITION BY lot_id ORDER BY effective_on) AS quantity,
+             SUM(money) OVER (PARTITION BY lot_id ORDER BY effective_on) AS money
+      FROM (
+        SELECT lot_id, effective_on, SUM(quantity) AS quantity, SUM(money) AS money FROM inventory_entry
+        WHERE lot_id IN (
+          SELECT e.lot_id FROM inventory_entry e WHERE e.posting_id = NEW.number AND e.lot_id IS NOT NULL
+            AND EXISTS (SELECT 1 FROM inventory_entry l WHERE l.lot_id = e.lot_id AND l.effective_on > e.effective_on)
+        )
+        GROUP BY lot_id, effective_on
+      ) AS by_day
+    ) AS ends
+    WHERE quantity < 0 OR money < 0 OR (quantity = 0 AND money <> 0)
+  ) THEN
+    RAISE EXCEPTION 'ledger: no lot is below zero, or holds cost without stock, at the end of any business day'
+      USING ERRCODE = 'integrity_constraint_violation';
+  END IF;
   UPDATE inventory_books SET last_number = NEW.number, last_hash = NEW.hash, last_recorded_at = NEW.recorded_at WHERE id = 1;
   RETURN NULL;
 END;

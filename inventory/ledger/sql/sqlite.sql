@@ -32,6 +32,14 @@ SELECT RAISE(ABORT, 'ledger: giver and taker of a move must balance')
 WHERE EXISTS (
   SELECT 1 FROM inventory_entry WHERE posting_id = NEW.number GROUP BY (line + 1) / 2
   HAVING COUNT(*) <> 2 OR SUM(quantity) <> 0 OR SUM(money) <> 0 OR MIN(material_id) <> MAX(material_id)
+     OR MIN(effective_on) <> MAX(effective_on)
+);
+SELECT RAISE(ABORT, 'ledger: only money may move on another day than its posting, and in an open period')
+WHERE EXISTS (
+  SELECT 1 FROM inventory_entry e WHERE e.posting_id = NEW.number AND (
+    (e.effective_on <> NEW.effective_on AND e.quantity <> 0)
+    OR e.effective_on <= (SELECT closed_through FROM inventory_books WHERE id = 1)
+  )
 );
 SELECT RAISE(ABORT, 'ledger: a mix must give out all the money it took in')
 WHERE EXISTS (
@@ -42,12 +50,15 @@ WHERE NEW.reverses_id IS NOT NULL
   AND (SELECT reverses_id FROM inventory_posting WHERE number = NEW.reverses_id) IS NOT NULL;
 SELECT RAISE(ABORT, 'ledger: a reversal mirrors its posting')
 WHERE NEW.reverses_id IS NOT NULL AND (
-  NEW.lines <> (SELECT lines FROM inventory_posting WHERE number = NEW.reverses_id)
+  NEW.lines < (SELECT lines FROM inventory_posting WHERE number = NEW.reverses_id)
   OR EXISTS (
     SELECT 1 FROM inventory_entry a LEFT JOIN inventory_entry b ON b.posting_id = NEW.reverses_id AND b.line = a.line
     WHERE a.posting_id = NEW.number AND (
-      b.id IS NULL OR a.place <> b.place OR a.material_id <> b.material_id OR a.lot_id IS NOT b.lot_id OR a.mix_id IS NOT b.mix_id
-      OR a.pour_id IS NOT b.pour_id OR a.reason_id IS NOT b.reason_id OR a.quantity <> -b.quantity OR a.money <> -b.money
+      (b.id IS NULL AND a.quantity <> 0)
+      OR (b.id IS NOT NULL AND (
+        a.place <> b.place OR a.material_id <> b.material_id OR a.lot_id IS NOT b.lot_id OR a.mix_id IS NOT b.mix_id
+        OR a.pour_id IS NOT b.pour_id OR a.reason_id IS NOT b.reason_id OR a.quantity <> -b.quantity OR a.money <> -b.money
+      ))
     )
   )
 );
@@ -61,6 +72,22 @@ WHERE EXISTS (
   )
   WHERE quantity NOT BETWEEN 0 AND 9000000000000000 OR money NOT BETWEEN 0 AND 9000000000000000
      OR (quantity = 0 AND money <> 0)
+);
+SELECT RAISE(ABORT, 'ledger: no lot is below zero, or holds cost without stock, at the end of any business day')
+WHERE EXISTS (
+  SELECT 1 FROM (
+    SELECT SUM(quantity) OVER (PARTITION BY lot_id ORDER BY effective_on) AS quantity,
+           SUM(money) OVER (PARTITION BY lot_id ORDER BY effective_on) AS money
+    FROM (
+      SELECT lot_id, effective_on, SUM(quantity) AS quantity, SUM(money) AS money FROM inventory_entry
+      WHERE lot_id IN (
+        SELECT e.lot_id FROM inventory_entry e WHERE e.posting_id = NEW.number AND e.lot_id IS NOT NULL
+          AND EXISTS (SELECT 1 FROM inventory_entry l WHERE l.lot_id = e.lot_id AND l.effective_on > e.effective_on)
+      )
+      GROUP BY lot_id, effective_on
+    )
+  )
+  WHERE quantity < 0 OR money < 0 OR (quantity = 0 AND money <> 0)
 );
 UPDATE inventory_lotbalance SET
   quantity = quantity + (SELECT SUM(quantity) FROM inventory_entry e

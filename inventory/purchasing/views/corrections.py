@@ -34,10 +34,7 @@ WORDS = {
 
 
 def note_for(line: DeliveryLine, reason: str) -> str:
-    """What the ledger says about a correction: the lot and its delivery first, so that the page finds it again.
-
-    For that it says so in the same words in every language.
-    """
+    """What the ledger says about a correction: the lot and its delivery first."""
     return f"{line.lot.label} of delivery {line.delivery_id}: {reason}"
 
 
@@ -62,7 +59,10 @@ def correct(request: HttpRequest, pk: int) -> HttpResponse:
                 messages.success(request, _("Cost corrected by posting {number}.", number=posting.number))
                 return redirect("inventory:delivery", pk=pk)
         if not form.errors:
-            shares = described(spread(form.cleaned_data["line"].lot, form.difference))
+            try:
+                shares = described(spread(form.cleaned_data["line"].lot, form.difference))
+            except MeniscusError as problem:
+                form.refuse(problem)
     context = {
         "form": form,
         "table": ShareTable(shares, request, totals={"money": form.difference} if shares else {}),

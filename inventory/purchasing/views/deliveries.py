@@ -1,18 +1,16 @@
 """Delivery pages: the list, logging one, and one with its landed costs."""
 
-from functools import reduce
-from operator import or_
 from typing import Any
 
 from django.contrib import messages
-from django.db.models import Count, Q, Sum
+from django.db.models import Count, Sum
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
-from inventory.ledger.models import Entry, Place, Posting, PostingKind
+from inventory.ledger.models import Entry, Place
 from inventory.ledger.views.undo import undo_of
 from inventory.materials.choices import by_kind, stocked_materials
 from inventory.purchasing.actions.deliveries import receive_delivery
@@ -24,7 +22,6 @@ from inventory.purchasing.incoming import OrderState, progress_of
 from inventory.purchasing.landed_costs import LandedParts, breakdown
 from inventory.purchasing.models import Delivery, DeliveryLine, Order
 from inventory.purchasing.tables import DeliveryLineRow, DeliveryLineTable, DeliveryTable, columns_left_out
-from inventory.purchasing.views.corrections import note_for
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.errors import InputError
 from studio.pages.query_values import whole_number
@@ -160,7 +157,7 @@ def delivery(request: HttpRequest, pk: int) -> HttpResponse:
         "undo": undo_of(request, row.posting),
         "is_foreign": row.currency != formatter.currency,
         "rate": format_scaled(row.rate, 6, decimal_comma=formatter.decimal_comma),
-        "corrections": _corrections(lines) if user.sees_money else [],
+        "corrections": _corrections(row) if user.sees_money else [],
         "title": _("From {supplier}", supplier=row.supplier),
         "lead": formatter.day(row.received_on),
         "back_url": reverse(SECTION),
@@ -188,13 +185,11 @@ def _line_table(request: HttpRequest, row: Delivery, lines: list[DeliveryLine]) 
     )
 
 
-def _corrections(lines: list[DeliveryLine]) -> list[dict[str, Any]]:
-    """Late changes to what these lines cost; their notes begin with the lot's own words."""
-    begins = [Q(note__startswith=note_for(line, "")) for line in lines]
+def _corrections(delivery: Delivery) -> list[dict[str, Any]]:
+    """Late changes to what its lines cost."""
     rows = (
         Entry.objects.standing()
-        .filter(place=Place.OUTSIDE, posting__kind=PostingKind.COST_CORRECTION)
-        .filter(posting__in=Posting.objects.filter(reduce(or_, begins)))
+        .filter(place=Place.OUTSIDE, posting__corrects=delivery.posting_id)
         .values("posting_id", "posting__effective_on", "posting__note")
         .annotate(money=-Sum("money"))
         .order_by("posting_id")

@@ -4,10 +4,11 @@ Whoever acts on a piece, or on a pour that is none yet, opens the ledger and say
 """
 
 from collections.abc import Sequence
+from datetime import date
 
-from django.db.models import Sum
+from django.db.models import Max
 
-from inventory.errors import InventoryError
+from inventory.errors import InventoryError, day_in_words
 from inventory.ledger.accounts import AccountReference, cost_of_sales, disposal, work_in_progress
 from inventory.ledger.balances import in_work
 from inventory.ledger.models import Entry, EntryRole, Place, Posting, PostingKind, Reason
@@ -32,6 +33,7 @@ def add_to_work(
     if not pours or not materials or any(item.quantity <= 0 for item in materials):
         raise InventoryError(_("Choose at least one pour and one material, with an amount above zero."))
     _refuse_gone(pours)
+    _refuse_before_pouring(pours, ledger.submission.on)
 
     def post() -> Posting:
         draft = ledger.draft(PostingKind.FINISHING, note=note)
@@ -49,21 +51,6 @@ def sell_work(ledger: LockedLedger, *, pours: Sequence[Pour], note: str = "") ->
     draft = ledger.draft(PostingKind.SALE, note=note)
     _empty(draft, pours, {pour.pk: cost_of_sales(pour.pk) for pour in pours})
     return draft.seal()
-
-
-def bring_back_corrections(ledger: LockedLedger, *, pours: Sequence[Pour]) -> Posting | None:
-    """After a sale was reversed: what cost corrections added to the sold pours since comes back into work too."""
-    note = _("Corrections since the sale are returned with it")
-    draft = ledger.draft(PostingKind.COST_CORRECTION, note=note, answers=False)
-    added = (
-        Entry.objects.filter(pour__in=list(pours), place=Place.SOLD)
-        .values_list("pour_id", "material_id")
-        .annotate(money=Sum("money"))
-        .order_by("pour_id", "material_id")
-    )
-    for pour, material, money in added:
-        draft.move(cost_of_sales(pour), work_in_progress(pour), material, quantity=0, money=money)
-    return draft.seal() if draft.movements else None
 
 
 def write_off_work(ledger: LockedLedger, *, pours: Sequence[Pour], reason: Reason, note: str = "") -> Posting:
@@ -86,6 +73,7 @@ def with_poured_over(pours: Sequence[Pour]) -> list[Pour]:
 
 def _empty(draft: PostingDraft, pours: Sequence[Pour], destinations: dict[int, AccountReference]) -> None:
     _refuse_gone(pours)
+    _refuse_before_work(pours, draft.posting.effective_on)
     for (pour, material), (quantity, money) in in_work(destinations).items():
         draft.move(work_in_progress(pour), destinations[pour], material, quantity=quantity, money=money)
 
@@ -98,4 +86,22 @@ def _refuse_gone(pours: Sequence[Pour]) -> None:
         names = ", ".join(pour.label for pour in gone)
         raise InventoryError(
             _("{pours}: already sold, written off, or its session was reversed. Choose another.", pours=names)
+        )
+
+
+def _refuse_before_pouring(pours: Sequence[Pour], on: date) -> None:
+    poured_on = max(pour.session.held_on for pour in pours)
+    if on < poured_on:
+        raise InventoryError(
+            _("This was poured on {day}. Use that day or a later one.", day=day_in_words(poured_on))
+        )
+
+
+def _refuse_before_work(pours: Sequence[Pour], on: date) -> None:
+    """Cost cannot leave a pour on a day before it came: the books hold on every day."""
+    came = Entry.objects.filter(pour__in=pours, place=Place.WORK, quantity__gt=0)
+    last = came.aggregate(last=Max("effective_on"))["last"]
+    if last is not None and on < last:
+        raise InventoryError(
+            _("The latest work on this is dated {day}. Use that day or a later one.", day=day_in_words(last))
         )

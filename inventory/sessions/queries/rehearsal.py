@@ -52,7 +52,7 @@ class Rehearsal:
 
 
 def rehearse(facts: SessionFacts, *, set_aside: Sequence[Ingredient] = ()) -> Rehearsal:
-    """Try a session out in two queries at most, whatever its size. `set_aside` is paint in a cup and not poured yet.
+    """Try a session out in four queries at most, whatever its size. `set_aside` is paint in a cup and not poured yet.
 
     Raises MeniscusError for what makes no sense, as the writer would.
     """

@@ -3,9 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from django.db.models import Q
-
-from inventory.ledger.models import Entry, EntryRole, Place, PostingKind
+from inventory.ledger.models import Entry, EntryRole, Place
 from inventory.ledger.movements import RecordedMovement, posted_movements, recorded_movements
 from inventory.materials.models import Material
 from inventory.recipes.models import Mix
@@ -135,7 +133,7 @@ def pour_account(pour: Pour) -> PourAccount:
     charged = (
         Entry.objects.standing()
         .filter(pour=pour, place__in=[Place.WORK, Place.SOLD])
-        .filter(Q(role__gt="") | Q(posting__kind=PostingKind.COST_CORRECTION))
+        .filter(role__gt="")
         .order_by("posting_id", "line")
     )
     # What only changed between unsold and sold work of the pour was charged to it before.

@@ -38,7 +38,7 @@ def post_gain(ledger: LockedLedger, shortfalls: Sequence[ShelfShortfall], *, on:
     draft.load(materials.values())
     for item in shortfalls:
         material = materials[item.material]
-        lot = _lot_that_held_more(material, on)
+        lot = _lot_that_held_more(material, on, draft.draws_by_expiry)
         draft.receive(lot, quantity=item.short, money=usual_cost(material, item.short), source=GAIN)
     return draft.seal()
 
@@ -63,21 +63,19 @@ def usual_cost(material: Material, quantity: int) -> int:
     return divide_half_up(latest.money * quantity, latest.quantity) if latest else 0
 
 
-def _lot_that_held_more(material: Material, on: date) -> Lot:
+def _lot_that_held_more(material: Material, on: date, by_expiry: bool) -> Lot:
     """The lot in use (drawing order), else the latest one, else a new lot found at a count."""
     lots = list(Lot.objects.filter(material=material, received_on__lte=on).select_related("balance"))
     if not lots:
         return Lot.objects.create(material=material, origin=Lot.Origin.COUNT, received_on=on)
     by_id = {lot.pk: lot for lot in lots}
     in_use = [
-        costflow.Holding(
-            lot.pk, lot.balance.quantity, lot.balance.money, lot.opened_on, lot.best_before, lot.received_on
-        )
+        costflow.Holding(lot.pk, lot.balance.quantity, lot.balance.money, lot.best_before, lot.received_on)
         for lot in lots
         if hasattr(lot, "balance") and lot.balance.quantity
     ]
     return (
-        by_id[costflow.draw_order(in_use)[-1].lot]
+        by_id[costflow.draw_order(in_use, by_expiry=by_expiry)[-1].lot]
         if in_use
         else max(lots, key=lambda lot: (lot.received_on, lot.pk))
     )

@@ -78,7 +78,7 @@ def decant(
             decanted_from=lot,
         )
         held = draft.holdings[lot.material_id].get(lot.pk)
-        if held is None or held.quantity < quantity or held.received_on > submission.on:
+        if held is None or held.available < quantity or held.received_on > submission.on:
             draft.draw(lot.material, quantity, lot_account(jar.pk), chosen=lot.pk, only=True)
         else:
             money = costflow.cost_of_draw(held.quantity, held.money, quantity)

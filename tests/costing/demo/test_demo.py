@@ -117,7 +117,7 @@ def test_the_import_came_in_another_currency_with_duty_and_tax() -> None:
 
 
 def test_a_cost_came_late_and_a_mistake_was_taken_back() -> None:
-    assert Posting.objects.filter(kind=PostingKind.COST_CORRECTION).count() == 1
+    assert Posting.objects.filter(kind=PostingKind.CORRECTION).count() == 1
     wrong = Delivery.objects.get(posting__reversed_by__isnull=False)
     again = Delivery.objects.get(
         supplier=wrong.supplier, received_on=wrong.received_on, posting__reversed_by=None

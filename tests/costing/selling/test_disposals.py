@@ -10,7 +10,7 @@ from costing.pieces import queries
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
 from costing.selling import actions as disposals
-from inventory.errors import KeyReused
+from inventory.errors import InventoryError, KeyReused
 from inventory.ledger.models import Entry, Posting
 from inventory.materials.models import Material
 from studio.accounts.models import User
@@ -108,7 +108,7 @@ def test_the_same_gift_sent_twice_is_posted_once(owner: User, at: datetime) -> N
 
 def test_cost_never_leaves_a_piece_on_a_day_before_it_came(owner: User, varnish: Material) -> None:
     piece = finish(a_piece(state=State.DRY), (varnish, 20_000), owner=owner, on=june(10))
-    with pytest.raises(PieceError, match="is dated 10 June 2025"):
+    with pytest.raises(InventoryError, match="is dated 10 June 2025"):
         disposals.write_off_piece(
             piece=piece, reason=the_reason("damaged"), submission=make_submission(by=owner, on=LATER)
         )

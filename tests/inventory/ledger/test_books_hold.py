@@ -3,7 +3,6 @@
 from datetime import date, timedelta
 
 import pytest
-from django.db import transaction
 from django.db.models import Sum
 from hypothesis import settings
 from hypothesis import strategies as st
@@ -19,7 +18,6 @@ from inventory.recipes.actions.mixes import Ingredient, make_mix
 from inventory.recipes.models import Mix
 from inventory.sessions.actions.sessions import SessionFacts, log_session
 from inventory.sessions.actions.work import with_poured_over
-from inventory.sessions.models import Pour
 from inventory.stock.actions.lots import decant, write_off
 from inventory.stock.actions.stocktakes import Count, post_stocktake
 from tests import making
@@ -93,7 +91,6 @@ class AnyStudio(StudioBesidePlainBooks):
         lots = Lot.objects.filter(delivery_line__delivery=delivery).order_by("pk")
         for lot, line, value, extra in zip(lots, received, values, extras, strict=True):
             self.tell_received(delivery.posting, lot, line.quantity, value + sum(extra))
-        self.plain.even({line.material.pk for line in received})
 
     # What is mixed and poured
 
@@ -112,7 +109,7 @@ class AnyStudio(StudioBesidePlainBooks):
         )
         if mix is not None:
             self.adopt_gain(last)
-            self.plain.even([self.tell_stirred(mix, facts, on)])
+            self.tell_stirred(mix, facts, on)
 
     def session_facts(
         self,
@@ -162,9 +159,9 @@ class AnyStudio(StudioBesidePlainBooks):
         self.adopt_gain(last)
         made = list(session.mixes.order_by("pk"))
         poured = list(session.pours.order_by("number"))
-        evened = [self.tell_stirred(mix, batch, on) for mix, batch in zip(made, facts.mixes, strict=True)]
+        for mix, batch in zip(made, facts.mixes, strict=True):
+            self.tell_stirred(mix, batch, on)
         self.tell_poured(session.posting_id, facts, made, poured)
-        self.plain.even(evened)
         self.pours += poured
 
     # What is moved, lost, counted
@@ -186,7 +183,6 @@ class AnyStudio(StudioBesidePlainBooks):
             self.plain.draw(
                 number, lot.material_id, quantity, ("lot", jar.pk), on=on, chosen=lot.pk, only=True
             )
-            self.plain.even([lot.material_id])
 
     @rule(which=picks, quantity=quantities, on=days)
     def write_off(self, which: int, quantity: int, on: date) -> None:
@@ -269,35 +265,20 @@ class AnyStudio(StudioBesidePlainBooks):
             )
         )
         if posting is not None:
-            self.adopt(posting)
+            assert posting.corrects_id is not None
+            self.plain.correct(posting.number, posting.corrects_id, lot.pk, difference)
 
     @rule(which=picks, any_kind=mostly.map(lambda often: not often))
     def reverse(self, which: int, any_kind: bool) -> None:
         postings = Posting.objects.order_by("-number")
         if not any_kind:
-            postings = postings.exclude(kind__in=[PostingKind.REVERSAL, PostingKind.AVERAGE])
+            postings = postings.exclude(kind=PostingKind.REVERSAL)
         posting = pick(list(postings[:LATEST]), which)
-        taken_back = self.attempt(lambda: self._take_back(posting))
-        if taken_back is not None:
-            self.plain.reverse(posting.number)
-            evened = Entry.objects.filter(posting=posting, place="lot").values_list("material", flat=True)
-            self.plain.even(set(evened))
-            later = Posting.objects.filter(
-                number__gt=taken_back.number, kind=PostingKind.COST_CORRECTION
-            ).first()
-            if later is not None:
-                self.adopt(later)
-
-    @transaction.atomic
-    def _take_back(self, posting: Posting) -> Posting:
-        """Reverse; a sale's pours bring later corrections of their cost back with them, as a return does."""
-        taken_back = reverse(posting=posting, submission=making.make_submission(by=self.owner, at=self.at))
-        if posting.kind == PostingKind.SALE:
-            pours = list(Pour.objects.filter(entries__posting=posting).distinct())
-            making.give_corrections_back(
-                pours=pours, submission=making.make_submission(by=self.owner, at=self.at)
-            )
-        return taken_back
+        reversal = self.attempt(
+            lambda: reverse(posting=posting, submission=making.make_submission(by=self.owner, at=self.at))
+        )
+        if reversal is not None:
+            self.plain.reverse(reversal.number, posting.number, reversal.effective_on)
 
     @rule(minutes=st.integers(-90, 240))
     def wait(self, minutes: int) -> None:
@@ -310,15 +291,16 @@ class AnyStudio(StudioBesidePlainBooks):
         assert books.check().breaks == ()
 
     @invariant()
-    def the_plain_books_agree(self) -> None:
+    def the_plain_books_agree_at_the_end_of_every_business_day(self) -> None:
         rows = Entry.objects.order_by().values_list("place", "lot", "pour", "reason", "material")
-        sums = rows.annotate(Sum("quantity"), Sum("money"))
-        real = {
-            ((place, lot or pour or reason or 0), material): (quantity, money)
-            for place, lot, pour, reason, material, quantity, money in sums
-            if place != "mix" and (quantity or money)
-        }
-        assert real == self.plain.balances()
+        for day, plain in self.plain.ends_of_days():
+            sums = rows.filter(effective_on__lte=day).annotate(Sum("quantity"), Sum("money"))
+            real = {
+                ((place, lot or pour or reason or 0), material): (quantity, money)
+                for place, lot, pour, reason, material, quantity, money in sums
+                if place != "mix" and (quantity or money)
+            }
+            assert real == plain
 
 
 @pytest.mark.django_db

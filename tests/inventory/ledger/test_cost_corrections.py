@@ -1,5 +1,6 @@
 """A late change to what a lot cost: posted visibly, spread over everything the lot has become."""
 
+from collections import Counter
 from dataclasses import dataclass
 
 import pytest
@@ -50,11 +51,11 @@ def make_spent() -> Spent:
 
 
 def landed(posting: Posting) -> dict[tuple[str, int], int]:
-    """Where a correction's money went."""
-    return {
-        (entry.place, entry.lot_id or entry.pour_id or entry.reason_id or 0): entry.money
-        for entry in posting.entries.exclude(place=Place.OUTSIDE)
-    }
+    """By how much a correction changed each account, the outside apart."""
+    sums: Counter[tuple[str, int]] = Counter()
+    for entry in posting.entries.exclude(place__in=[Place.OUTSIDE, Place.MIX]):
+        sums[entry.place, entry.lot_id or entry.pour_id or entry.reason_id or 0] += entry.money
+    return {account: amount for account, amount in sums.items() if amount}
 
 
 def test_a_correction_follows_the_paint_wherever_it_went() -> None:
@@ -71,7 +72,7 @@ def test_a_correction_follows_the_paint_wherever_it_went() -> None:
         ("sold", spent.sold.pk): money("0.10"),
         ("loss", making.the_reason("spilled").pk): money("0.10"),
     }
-    assert posting.kind == PostingKind.COST_CORRECTION
+    assert posting.kind == PostingKind.CORRECTION
     assert posting.note == "Late invoice"
 
 

@@ -18,11 +18,11 @@ from inventory.ledger.costing_methods import (
     LotNotHeldError,
     Shortfall,
     Take,
-    at_average_cost,
     cost_of_draw,
     draw,
     draw_order,
 )
+from inventory.ledger.restatement import even_out
 
 UNIT = 1_000
 DOLLAR = 1_000_000
@@ -34,11 +34,11 @@ def make_holding(
     quantity: int = 100 * UNIT,
     money: int = 5 * DOLLAR,
     *,
-    opened_on: date | None = None,
     best_before: date | None = None,
     received_on: date = FIRST,
+    arrived_later: int = 0,
 ) -> Holding:
-    return Holding(lot, quantity, money, opened_on, best_before, received_on)
+    return Holding(lot, quantity, money, best_before, received_on, arrived_later)
 
 
 @dataclass
@@ -54,11 +54,12 @@ class Shelf:
         bought = make_holding(number, units * UNIT, units * price * DOLLAR, received_on=received_on)
         self.lots.append(bought)
         if self.average:
-            spread = zip(self.lots, at_average_cost(self.lots), strict=True)
+            even = even_out([(lot.quantity, lot.money) for lot in self.lots])
+            spread = zip(self.lots, even, strict=True)
             self.lots = [replace(lot, money=money) for lot, money in spread]
 
     def sell(self, units: int, chosen: int | None = None) -> int:
-        takes = {take.lot: take for take in draw(self.lots, units * UNIT, chosen)}
+        takes = {take.lot: take for take in draw(self.lots, units * UNIT, chosen=chosen)}
         self.lots = [_after(lot, takes.get(lot.lot)) for lot in self.lots]
         return sum(take.money for take in takes.values())
 
@@ -166,18 +167,33 @@ def test_it_solves_the_three_sales_exercise(average: bool, sales: list[str], clo
     assert abs(shelf.money - Fraction(closing) * DOLLAR) <= 1
 
 
-def test_the_chosen_lot_comes_first_then_opened_then_best_before_then_oldest() -> None:
+def test_first_in_first_out_draws_the_chosen_lot_then_the_oldest_receipt() -> None:
     soon, later = date(2025, 9, 1), date(2026, 9, 1)
-    sealed_late = make_holding(1, best_before=later)
-    sealed_soon = make_holding(2, best_before=soon)
-    sealed_no_date_new = make_holding(3, received_on=FIRST + timedelta(days=9))
-    sealed_no_date_old = make_holding(4)
-    opened = make_holding(5, opened_on=FIRST, best_before=later)
-    twin = make_holding(6)
-    chosen = make_holding(7, received_on=FIRST + timedelta(days=30))
-    shelf = [twin, chosen, sealed_no_date_new, opened, sealed_late, sealed_no_date_old, sealed_soon]
-    assert [holding.lot for holding in draw_order(shelf, chosen=7)] == [7, 5, 2, 1, 4, 6, 3]
-    assert [holding.lot for holding in draw_order(shelf)] == [5, 2, 1, 4, 6, 3, 7]
+    old, twin = make_holding(4), make_holding(6, best_before=later)
+    expiring = make_holding(2, best_before=soon, received_on=FIRST + timedelta(days=1))
+    newer = make_holding(3, received_on=FIRST + timedelta(days=9))
+    newest = make_holding(7, received_on=FIRST + timedelta(days=30))
+    shelf = [twin, newest, newer, expiring, old]
+    assert [holding.lot for holding in draw_order(shelf)] == [4, 6, 2, 3, 7]
+    assert [holding.lot for holding in draw_order(shelf, chosen=7)] == [7, 4, 6, 2, 3]
+
+
+def test_first_expired_first_out_draws_the_earliest_best_before_then_the_oldest_receipt() -> None:
+    soon, later = date(2025, 9, 1), date(2026, 9, 1)
+    late, dateless = make_holding(1, best_before=later), make_holding(2)
+    expiring = make_holding(3, best_before=soon, received_on=FIRST + timedelta(days=9))
+    expiring_older = make_holding(4, best_before=soon)
+    shelf = [dateless, late, expiring, expiring_older]
+    assert [holding.lot for holding in draw_order(shelf, by_expiry=True)] == [4, 3, 1, 2]
+    assert [holding.lot for holding in draw_order(shelf, chosen=2, by_expiry=True)] == [2, 4, 3, 1]
+
+
+def test_what_arrives_later_is_not_drawn_and_keeps_its_cost() -> None:
+    takes = draw([make_holding(1, arrived_later=60 * UNIT), make_holding(2)], 70 * UNIT)
+    assert [(take.lot, take.quantity, take.money) for take in takes] == [
+        (1, 40 * UNIT, 2 * DOLLAR),
+        (2, 30 * UNIT, DOLLAR + DOLLAR // 2),
+    ]
 
 
 def test_it_refuses_a_draw_of_more_than_the_shelf_holds_and_says_by_how_much() -> None:
@@ -225,25 +241,22 @@ def test_a_near_worthless_lot_may_give_up_its_last_millionth_before_it_is_empty(
 
 
 def test_an_empty_shelf_evens_out_to_nothing() -> None:
-    assert at_average_cost([]) == []
-    assert at_average_cost([make_holding(1, 0, 0), make_holding(2, 0, 0)]) == [0, 0]
+    assert even_out([]) == []
+    assert even_out([(0, 0), (0, 0)]) == [0, 0]
 
 
 holdings_strategy = st.lists(
     st.tuples(
         st.integers(0, 10**9),
         st.integers(0, 10**12),
-        st.booleans(),
         st.none() | st.dates(date(2024, 1, 1), date(2030, 1, 1)),
         st.dates(date(2024, 1, 1), date(2026, 1, 1)),
     ),
     max_size=6,
 ).map(
     lambda rows: [
-        Holding(
-            number, quantity, money if quantity else 0, received if opened else None, best_before, received
-        )
-        for number, (quantity, money, opened, best_before, received) in enumerate(rows, start=1)
+        Holding(number, quantity, money if quantity else 0, best_before, received)
+        for number, (quantity, money, best_before, received) in enumerate(rows, start=1)
     ]
 )
 
@@ -281,7 +294,7 @@ def test_a_lot_drained_in_any_steps_gives_up_exactly_its_money(
 
 @given(holdings_strategy)
 def test_evening_out_keeps_the_money_and_gives_every_lot_the_same_unit_cost(holdings: list[Holding]) -> None:
-    spread = at_average_cost(holdings)
+    spread = even_out([(holding.quantity, holding.money) for holding in holdings])
     total_quantity = sum(holding.quantity for holding in holdings)
     total_money = sum(holding.money for holding in holdings)
     assert sum(spread) == total_money

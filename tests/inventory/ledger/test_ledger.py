@@ -359,8 +359,8 @@ def test_weighted_average_gives_all_lots_of_a_material_one_unit_cost_after_a_rec
     # 6,705.00 over 255 units: 788.823529… and 5,916.176470…
     assert held(first) == (units(30), 788_823_529)
     assert held(second) == (units(225), 5_916_176_471)
-    evened = Posting.objects.get(kind=PostingKind.AVERAGE)
-    assert evened.note == "After posting 2"
+    evened = Entry.objects.get(posting=2, lot=first)
+    assert (evened.quantity, evened.money) == (0, 158_823_529)
 
 
 def test_first_in_first_out_leaves_every_lot_its_own_cost(owner: User) -> None:
@@ -368,7 +368,7 @@ def test_first_in_first_out_leaves_every_lot_its_own_cost(owner: User) -> None:
     first = making.make_lot(material=paint, quantity=units(30), cost=money(630))
     making.make_lot(material=paint, quantity=units(225), cost=money(6_075))
     assert held(first) == (units(30), money(630))
-    assert not Posting.objects.filter(kind=PostingKind.AVERAGE).exists()
+    assert not Entry.objects.filter(quantity=0).exists()
 
 
 @pytest.mark.django_db(transaction=True)

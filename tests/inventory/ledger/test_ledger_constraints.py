@@ -8,6 +8,7 @@ from django.db import IntegrityError, connection, models, transaction
 
 from inventory.ledger.models import Books, Entry, LotBalance, Posting
 from tests import making
+from tests.days import TODAY
 from tests.inventory.forging import SQLITE, Scene, balance, forge, header, line, make_scene, overdraw, run
 from tests.inventory.invariants import assert_books_hold, everything, unchanged
 from tests.making import units
@@ -50,6 +51,10 @@ CONSTRAINTS: dict[str, tuple[Callable[[Scene], object], str]] = {
     "posting_reversal_names_its_target": (
         lambda s: forge(s, kind="reversal"),
         "posting_reversal_names_its_target",
+    ),
+    "posting_correction_names_its_target": (
+        lambda s: forge(s, kind="correction"),
+        "posting_correction_names_its_target",
     ),
     "posting_number_whole": (
         lambda s: forge(s, number=TOO_MUCH),
@@ -123,19 +128,20 @@ def test_no_fraction_ever_stands_in_the_ledger(column: str, scene: Scene) -> Non
     number = scene.last.number + 1
     amounts = {"quantity": "1000", "money": "1000"} | {column: "1.5"}
     insert = (
-        "INSERT INTO inventory_entry (posting_id, line, place, material_id, lot_id, quantity, money, role) VALUES "
-        f"(%s, 1, 'outside', %s, NULL, -{amounts['quantity']}, -{amounts['money']}, ''), "
-        f"(%s, 2, 'lot', %s, %s, {amounts['quantity']}, {amounts['money']}, '')"
+        "INSERT INTO inventory_entry (posting_id, line, place, material_id, lot_id, quantity, money, "
+        "role, effective_on) VALUES "
+        f"(%s, 1, 'outside', %s, NULL, -{amounts['quantity']}, -{amounts['money']}, '', %s), "
+        f"(%s, 2, 'lot', %s, %s, {amounts['quantity']}, {amounts['money']}, '', %s)"
     )
     material, lot = scene.lot.material_id, scene.lot.pk
     before = everything()
     if connection.vendor == SQLITE:
         with pytest.raises(IntegrityError, match=f"entry_{column}_whole"), transaction.atomic():
-            run(insert, [number, material, number, material, lot])
+            run(insert, [number, material, TODAY, number, material, lot, TODAY])
         assert everything() == before
         return
     # PostgreSQL rounds on the way into a whole-number column, before any rule can look: what stands is whole.
-    run(insert, [number, material, number, material, lot])
+    run(insert, [number, material, TODAY, number, material, lot, TODAY])
     assert set(Entry.objects.filter(posting_id=number).values_list(column, flat=True)) == {-2, 2}
     header(scene).save(force_insert=True)
 

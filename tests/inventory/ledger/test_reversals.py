@@ -62,15 +62,11 @@ def make_mistakes() -> dict[PostingKind, Callable[[], Posting]]:
             pours=[pour], reason=making.the_reason("ruined"), submission=submission
         ),
         PostingKind.SALE: lambda: making.sell(pours=[pour], on=STORY_DAY),
-        PostingKind.COST_CORRECTION: lambda: correct(lot=lot, difference=money(1), on=STORY_DAY),
+        PostingKind.CORRECTION: lambda: correct(lot=lot, difference=money(1), on=STORY_DAY),
     }
 
 
-KINDS = [
-    kind
-    for kind in PostingKind
-    if kind not in (PostingKind.REVERSAL, PostingKind.AVERAGE, PostingKind.COUNT_GAIN)
-]
+KINDS = [kind for kind in PostingKind if kind not in (PostingKind.REVERSAL, PostingKind.COUNT_GAIN)]
 
 
 def where_everything_is() -> dict[tuple[object, ...], tuple[int, int]]:
@@ -168,13 +164,14 @@ def test_it_refuses_a_session_whose_pour_has_left_work(gone: str) -> None:
     assert not any(any(amounts) for amounts in in_work([pour.pk]).values())
 
 
-def test_it_refuses_a_session_whose_cost_was_corrected_in_work_since() -> None:
+def test_a_session_whose_cost_was_corrected_since_gives_the_corrected_cost_back() -> None:
     pour = make_pour()
-    correction = correct(lot=pour.surface.lots.get(), difference=money(1))
-    with refused(CannotReverse, match="corrected in cost since"):
-        take_back(pour.session.posting)
-    take_back(correction)
+    surface = pour.surface.lots.get()
+    before = Entry.objects.filter(lot=surface, quantity__gt=0).get().money
+    correct(lot=surface, difference=money(1))
     take_back(pour.session.posting)
+    assert held(surface)[1] == before + money(1)
+    assert not any(any(amounts) for amounts in in_work([pour.pk]).values())
 
 
 def test_it_refuses_a_session_whose_failed_pour_has_been_poured_over() -> None:
@@ -200,12 +197,16 @@ def test_it_refuses_to_take_back_finishing_of_sold_work() -> None:
         take_back(finishing)
 
 
-def test_it_refuses_to_take_back_a_correction_of_paint_that_has_gone_since() -> None:
+def test_a_reversed_correction_is_taken_out_of_where_its_paint_went_since() -> None:
     lot = making.make_lot()
     correction = correct(lot=lot, difference=money(1))
-    making.spill(lot=lot, quantity=units(1_000))
-    with refused(CannotReverse, match="has been used"):
-        take_back(correction)
+    spilled = making.spill(lot=lot, quantity=units(1_000))
+    take_back(correction)
+    lost = Entry.objects.filter(reason=making.the_reason("spilled"))
+    assert sum(entry.money for entry in lost) == money(10)
+    assert held(lot) == (0, 0)
+    take_back(spilled)
+    assert held(lot) == (units(1_000), money(10))
 
 
 def test_a_reversal_stands_on_its_posting_s_day_unless_that_day_is_closed() -> None:
@@ -247,20 +248,18 @@ class TestUnderWeightedAverage:
 
     def test_a_delivery_taken_back_takes_exactly_its_own_cost_along(self) -> None:
         cheap, dear = self.lots()
-        take_back(Posting.objects.get(entries__lot=dear, kind=PostingKind.DELIVERY))
+        take_back(Posting.objects.get(entries__lot=dear, entries__quantity__gt=0, kind=PostingKind.DELIVERY))
         assert (held(cheap), held(dear)) == ((units(100), money(1)), (0, 0))
 
-    def test_what_was_used_meanwhile_keeps_the_average_it_was_used_at(self) -> None:
+    @pytest.mark.parametrize("used", [40, 60, 100])
+    def test_what_is_left_and_what_was_used_cost_as_if_the_delivery_had_never_come(self, used: int) -> None:
         cheap, dear = self.lots()
-        making.spill(lot=cheap, quantity=units(40))  # 1.00 at the average
-        take_back(Posting.objects.get(entries__lot=dear, kind=PostingKind.DELIVERY))
-        assert held(cheap) == (units(60), 0)  # 10.00 in, 1.00 lost, 9.00 taken back
-
-    def test_it_refuses_when_less_cost_is_left_than_came_in(self) -> None:
-        cheap, dear = self.lots()
-        making.spill(lot=cheap, quantity=units(60))  # 1.50: now 8.50 is left of the 9.00 that must go
-        with refused(CannotReverse, match="averaged with other lots"):
-            take_back(Posting.objects.get(entries__lot=dear, kind=PostingKind.DELIVERY))
+        making.spill(lot=cheap, quantity=units(used))
+        take_back(Posting.objects.get(entries__lot=dear, entries__quantity__gt=0, kind=PostingKind.DELIVERY))
+        assert held(cheap) == (units(100 - used), money("0.01") * (100 - used))
+        assert held(dear) == (0, 0)
+        lost = Entry.objects.filter(reason=making.the_reason("spilled"))
+        assert sum(entry.money for entry in lost) == money("0.01") * used
 
     def test_paint_put_back_is_evened_again(self) -> None:
         cheap, dear = self.lots()
@@ -270,8 +269,3 @@ class TestUnderWeightedAverage:
         # 2.50 + 4.50 + 7.50 over 500
         assert held(dear) == (units(300), money("8.70"))
         assert held(cheap) == (units(100), money("2.90"))
-
-    def test_the_evening_itself_is_not_taken_back(self) -> None:
-        self.lots()
-        with refused(CannotReverse, match="only updated the average cost"):
-            take_back(Posting.objects.get(kind=PostingKind.AVERAGE))

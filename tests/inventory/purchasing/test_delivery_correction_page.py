@@ -63,7 +63,7 @@ def test_a_changed_amount_is_shown_again_instead_of_posted(signed: Client) -> No
     response = signed.post(address, correction(made.lines.get(), seen=seen, amount="5.00"))
     assert response.status_code == 200
     assert response.context["table"].totals["money"] == money(5)
-    assert not Posting.objects.filter(kind=PostingKind.COST_CORRECTION).exists()
+    assert not Posting.objects.filter(kind=PostingKind.CORRECTION).exists()
 
 
 def test_a_credit_note_lowers_the_cost_but_never_below_nothing(signed: Client) -> None:

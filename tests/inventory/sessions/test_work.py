@@ -148,5 +148,4 @@ def test_a_returned_piece_brings_later_corrections_of_its_cost_back() -> None:
     correct(lot=canvas, difference=money("0.25"))
     assert worth(pour, Place.SOLD) == money("5.75")
     making.take_back(sale)
-    making.give_corrections_back(pours=[pour], submission=making.make_submission())
     assert (worth(pour), worth(pour, Place.SOLD)) == (money("5.75"), 0)

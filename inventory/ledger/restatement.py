@@ -1,0 +1,235 @@
+"""What every movement costs once the whole story is known: the ledger lived through again from its facts.
+
+Facts are the quantities, the lots that were drawn, the days, and the money that came in from outside: receipts,
+stocktake gains, free material, cost corrections. All other money follows from them under the costing method, so a cost
+that was learned late, or a receipt that was a mistake, leaves every figure as if the truth had been known on its day:
+
+- by lot, postings are taken in the order of their numbers, corrections at the place of what they correct, and a
+  reversal gives back what its posting costs by then;
+- under the weighted average they are taken by business day, then number; what was reversed on its own day never
+  happened; after each receipt the money of a material is shared over its lots by quantity (IAS 2, paragraph 27).
+
+Plain rows come in and differences go out; nothing here reads the database. Quantities are thousandths of the base
+unit, money millionths of the currency unit.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from typing import NamedTuple
+
+from studio.values.allocation import allocate, divide_half_up
+
+LOT, MIX, WORK, FROM_OUTSIDE = "lot", "mix", "work", frozenset({"outside", "gain"})
+Account = tuple[str, int | None, int | None, int | None, int | None]  # place, lot, mix, pour, reason
+NOWHERE: Account = ("", None, None, None, None)
+
+
+class Fact(NamedTuple):
+    """One movement: so much of a material and its money, on a day, from one account to another."""
+
+    day: date
+    source: Account
+    destination: Account
+    material: int
+    role: str
+    quantity: int
+    money: int
+
+    @property
+    def is_derived(self) -> bool:
+        """Whether it only restates what other movements cost."""
+        return not self.quantity and self.source[0] not in FROM_OUTSIDE
+
+
+class PostedFacts(NamedTuple):
+    """A posting with all its movements."""
+
+    number: int
+    day: date
+    reverses: int | None
+    corrects: int | None
+    movements: Sequence[Fact]
+
+
+class Flow(NamedTuple):
+    """Where money moved, on which day and why. Between two lots each end is a flow of its own, to or from nowhere."""
+
+    day: date
+    source: Account
+    destination: Account
+    material: int
+    role: str
+
+
+@dataclass(slots=True)
+class Restatement:
+    """The ledger's postings, taken in order of their numbers, and by how much each flow's money is off.
+
+    `corrections` holds the standing corrections' facts by the posting that they correct, `reversed_on` the day on which
+    a posting was reversed. Differences in a closed period stand on the first open day.
+    """
+
+    is_average: bool
+    corrections: Mapping[int, Sequence[Fact]]
+    reversed_on: Mapping[int, date]
+    closed_through: date | None = None
+    differences: dict[Flow, int] = field(default_factory=lambda: defaultdict(int))
+    costs: dict[int, list[Fact]] = field(default_factory=dict)
+    lots: dict[int, list[int]] = field(default_factory=lambda: defaultdict(lambda: [0, 0]))
+    work: dict[tuple[Account, int], list[int]] = field(default_factory=lambda: defaultdict(lambda: [0, 0]))
+    mixes: dict[int | None, int] = field(default_factory=lambda: defaultdict(int))
+    lots_of: dict[int, set[int]] = field(default_factory=lambda: defaultdict(set))
+    waiting: list[PostedFacts] = field(default_factory=list)
+    below_zero: set[int] = field(default_factory=set)
+    _correcting: set[int] = field(default_factory=set)
+
+    def take(self, posting: PostedFacts) -> None:
+        """Take the next posting. By lot it is lived through at once, under the average when all are there."""
+        for each in posting.movements:
+            self._differ(each, -each.money)
+        if posting.corrects is not None:
+            self._correcting.add(posting.number)
+        elif posting.reverses not in self._correcting:
+            if self.is_average:
+                self.waiting.append(posting)
+            else:
+                self._live(posting)
+
+    def finish(self) -> dict[Flow, int]:
+        """By how much each flow's money is off, where it is."""
+        on = {posting.number: posting.day for posting in self.waiting}
+        for posting in sorted(self.waiting, key=lambda posting: (posting.day, posting.number)):
+            original = posting.number if posting.reverses is None else posting.reverses
+            if self.reversed_on.get(original) != on.get(original):
+                self._live(posting)
+        self.waiting.clear()
+        return {flow: money for flow, money in self.differences.items() if money}
+
+    def _live(self, posting: PostedFacts) -> None:
+        if posting.reverses is not None:
+            costed = [
+                each._replace(day=posting.day, quantity=-each.quantity, money=-each.money)
+                for each in self.costs.get(posting.reverses, ())
+            ]
+            for each in costed:
+                self._move(each)
+        else:
+            facts = [each for each in posting.movements if not each.is_derived]
+            costed = [
+                self._costed(each)
+                for each in with_corrections(facts, self.corrections.get(posting.number, ()))
+            ]
+            if posting.number in self.reversed_on:
+                self.costs[posting.number] = costed
+        for each in costed:
+            self._differ(each, each.money)
+            self.below_zero.update(
+                end[1] for end in (each.source, each.destination) if end[1] and self.lots[end[1]][1] < 0
+            )
+        if self.is_average:
+            self._even_out(posting.day, costed)
+
+    def _costed(self, fact: Fact) -> Fact:
+        """The movement with the money that its source gives it, moved."""
+        place, lot, mix, *_rest = fact.source
+        if place == LOT:
+            fact = fact._replace(money=_share(self.lots[lot or 0], fact.quantity))
+        elif place == MIX:
+            fact = fact._replace(money=self.mixes.pop(mix, 0))
+        elif place == WORK:
+            fact = fact._replace(money=_share(self.work[fact.source, fact.material], fact.quantity))
+        self._move(fact)
+        return fact
+
+    def _move(self, fact: Fact) -> None:
+        for account, sign in ((fact.source, -1), (fact.destination, 1)):
+            place, lot, mix, *_rest = account
+            if place == LOT:
+                held = self.lots[lot or 0]
+                self.lots_of[fact.material].add(lot or 0)
+            elif place == WORK:
+                held = self.work[account, fact.material]
+            elif place == MIX:
+                if sign > 0:
+                    self.mixes[mix] += fact.money
+                continue
+            else:
+                continue
+            held[0] += sign * fact.quantity
+            held[1] += sign * fact.money
+
+    def _even_out(self, day: date, costed: Iterable[Fact]) -> None:
+        received = {
+            each.material
+            for each in costed
+            if (each.destination[0] == LOT and each.quantity > 0)
+            or (each.source[0] == LOT and each.quantity < 0)
+        }
+        for material in sorted(received):
+            lots = [lot for lot in sorted(self.lots_of[material]) if self.lots[lot][0] > 0]
+            even = even_out([(self.lots[lot][0], self.lots[lot][1]) for lot in lots])
+            for lot, money in zip(lots, even, strict=True):
+                change, self.lots[lot][1] = money - self.lots[lot][1], money
+                self._add(Flow(day, NOWHERE, (LOT, lot, None, None, None), material, ""), change)
+
+    def _differ(self, fact: Fact, money: int) -> None:
+        day, source, destination, material, role = fact[:5]
+        if source[0] == LOT and destination[0] == LOT:
+            self._add(Flow(day, NOWHERE, source, material, ""), -money)
+            self._add(Flow(day, NOWHERE, destination, material, ""), money)
+        else:
+            self._add(Flow(day, source, destination, material, role), money)
+
+    def _add(self, flow: Flow, money: int) -> None:
+        if not money:
+            return
+        if self.closed_through is not None and flow.day <= self.closed_through:
+            flow = flow._replace(day=self.closed_through + timedelta(days=1))
+        self.differences[flow] += money
+        if not self.differences[flow]:
+            del self.differences[flow]
+
+
+def with_corrections(facts: Sequence[Fact], corrections: Sequence[Fact]) -> list[Fact]:
+    """A posting's facts as they were corrected: more or less on the same way, or a way that was missing.
+
+    What goes into a mix goes in before anything comes out of it.
+    """
+    if not corrections:
+        return list(facts)
+    merged = list(facts)
+    for each in corrections:
+        ways = [(fact.source, fact.destination, fact.material, fact.role) for fact in merged]
+        way = (each.source, each.destination, each.material, each.role)
+        if way in ways:
+            place = ways.index(way)
+            was = merged[place]
+            merged[place] = was._replace(quantity=was.quantity + each.quantity, money=was.money + each.money)
+        else:
+            merged.insert(_place_for(each, merged), each._replace(day=facts[0].day if facts else each.day))
+    return [fact for fact in merged if fact.quantity or fact.money]
+
+
+def _place_for(correction: Fact, facts: Sequence[Fact]) -> int:
+    for place, fact in enumerate(facts):
+        if fact.source == correction.destination:
+            return place
+    return len(facts)
+
+
+def even_out(holdings: Sequence[tuple[int, int]]) -> list[int]:
+    """New money for each (quantity, money), so that all of them have one unit cost; nothing where nothing is held."""
+    quantities = [quantity for quantity, _money in holdings]
+    if not any(quantities):
+        return [0] * len(holdings)
+    return allocate(sum(money for _quantity, money in holdings), quantities)
+
+
+def _share(held: Sequence[int], taken: int) -> int:
+    """The money that leaves with so much of a holding, rounded half up; the last of it takes the rest."""
+    quantity, money = held
+    if not 0 <= taken < quantity:
+        return money
+    return divide_half_up(money * taken, quantity)

@@ -9,7 +9,7 @@ from inventory.ledger.models import Entry, Place
 from inventory.ledger.movements import incoming
 from studio.translation import _
 
-GONE = (State.GIVEN, State.WRITTEN_OFF)
+GONE = (State.KEPT, State.GIVEN, State.WRITTEN_OFF)
 
 
 def check_cost_sheets(using: str, tally: Tally) -> None:

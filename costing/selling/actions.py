@@ -11,7 +11,7 @@ from costing.pieces.actions.pieces import as_it_stands
 from costing.pieces.actions.steps import hold, refuse_day, refuse_price, take_step
 from costing.pieces.calculations import State, Way, check_step
 from costing.pieces.models import Piece
-from costing.pieces.queries import pours_of, work_of
+from costing.pieces.queries import work_of
 from costing.pricing.models import SalesChannel
 from costing.pricing.queries import proceeds_of
 from costing.selling.models import Sale
@@ -19,11 +19,7 @@ from inventory.errors import day_in_words
 from inventory.ledger.models import Posting, PostingKind, Reason
 from inventory.ledger.posting import open_ledger
 from inventory.ledger.reversals import post_reversal
-from inventory.sessions.actions.work import (
-    sell_work,
-    with_poured_over,
-    write_off_work,
-)
+from inventory.sessions.actions.work import sell_work, write_off_work
 from studio.preferences.models import Studio
 from studio.submission import Submission
 from studio.translation import _

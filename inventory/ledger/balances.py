@@ -35,6 +35,16 @@ def moved_after(day: date, lots: Iterable[int]) -> dict[int, list[tuple[date, in
     return by_lot
 
 
+def quantities_on(day: date, lots: Sequence[Lot]) -> dict[int, int]:
+    """What each of these lots, read with its balance, held at the end of a day: one query."""
+    later = moved_after(day, [lot.pk for lot in lots])
+    return {
+        lot.pk: (lot.balance.quantity if hasattr(lot, "balance") else 0)
+        - sum(quantity for _day, quantity, _money in later.get(lot.pk, ()))
+        for lot in lots
+    }
+
+
 def in_work(pour_ids: Iterable[int]) -> dict[tuple[int, int], tuple[int, int]]:
     """What pours hold in work now: (pour, material) to (quantity, money)."""
     rows = (

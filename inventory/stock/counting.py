@@ -11,6 +11,7 @@ from urllib.parse import urlencode
 from django.db.models import Count as CountOf
 from django.db.models import Q
 
+from inventory.ledger.balances import quantities_on
 from inventory.ledger.costing_methods import cost_of_draw
 from inventory.ledger.models import Lot
 from inventory.materials.models import Kind
@@ -82,20 +83,20 @@ class ValuedLine:
     money: int
 
 
-def valued(counts: Sequence[Count]) -> list[ValuedLine]:
-    """What each count would post, valued as the writer values it."""
+def valued(counts: Sequence[Count], *, on: date) -> list[ValuedLine]:
+    """What each count of a day would post, valued as the writer values it."""
+    there = quantities_on(on, [each.lot for each in counts])
     return [
         ValuedLine(
-            StocktakeLine(lot=each.lot, expected=expected(each.lot), counted=each.counted, how=each.how),
-            _value(each),
+            StocktakeLine(lot=each.lot, expected=there[each.lot.pk], counted=each.counted, how=each.how),
+            _value(each, each.counted - there[each.lot.pk]),
         )
         for each in counts
     ]
 
 
-def _value(count: Count) -> int:
+def _value(count: Count, gain: int) -> int:
     held, money = expected(count.lot), getattr(getattr(count.lot, "balance", None), "money", 0)
-    gain = count.counted - held
     if gain <= 0:
         return -cost_of_draw(held, money, -gain)
     return divide_half_up(money * gain, held) if held else gains.usual_cost(count.lot.material, gain)

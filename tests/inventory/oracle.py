@@ -175,8 +175,8 @@ class PlainBooks:
             ends.append((day, {key: amounts for key, amounts in sums.items() if key[0][0] != "mix"}))
         return ends
 
-    def in_lot(self, lot: int) -> Amounts:
-        return self.balances().get((("lot", lot), self.lots[lot].material), (0, 0))
+    def held_on(self, day: date, lot: int) -> int:
+        return sum(quantity for on, quantity in self.moved[lot].items() if on <= day)
 
 
 Change = tuple[date, Spot, int, int, int]

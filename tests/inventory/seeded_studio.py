@@ -111,7 +111,7 @@ class SeededStudio(AnyStudio):
 
     def _for_count(self) -> dict[str, Any]:
         found = [(self._which(), self.chance.randint(0, 3_000)) for _ in range(self.chance.randint(1, 3))]
-        held = [place for place, lot in enumerate(self.lots) if any(self.plain.in_lot(lot.pk))]
+        held = [place for place, lot in enumerate(self.lots) if self.plain.held_on(date.max, lot.pk)]
         if len(held) > MOST_JARS:
             found = [(place, 0) for place in self.chance.sample(held, CLEARED)]
         return {"counted": found, "on": self._day()}

@@ -6,6 +6,7 @@ from datetime import date
 
 from inventory.errors import InventoryError, day_in_words
 from inventory.ledger.accounts import GAIN, disposal
+from inventory.ledger.balances import quantities_on
 from inventory.ledger.models import Lot, PostingKind, Reason
 from inventory.ledger.posting import PostingDraft, open_ledger
 from inventory.materials.models import Material
@@ -89,11 +90,13 @@ def _post_differences(draft: PostingDraft, counts: Sequence[Count]) -> list[Stoc
     """Move what each lot lacks out of it and what it has more into it; return a line for every lot."""
     draft.load(Material.objects.filter(pk__in={count.lot.material_id for count in counts}))
     difference = disposal(Reason.objects.get(code="count").pk)
+    lots = Lot.objects.filter(pk__in=[count.lot.pk for count in counts]).select_related("balance")
+    there = quantities_on(draft.posting.effective_on, list(lots))
     lines = []
     for count in counts:
         material = draft.materials[count.lot.material_id]
         held = draft.holdings[material.pk].get(count.lot.pk)
-        expected = held.quantity if held else 0
+        expected = there[count.lot.pk]
         lines.append(StocktakeLine(lot=count.lot, expected=expected, counted=count.counted, how=count.how))
         if count.counted < expected:
             draft.draw(material, expected - count.counted, difference, chosen=count.lot.pk, only=True)

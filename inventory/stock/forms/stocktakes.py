@@ -137,7 +137,7 @@ class CountSheet:
 
     @property
     def lines(self) -> list[ValuedLine]:
-        return valued(self.counts)
+        return valued(self.counts, on=self.form.cleaned_data["counted_on"])
 
     @property
     def what_was_seen(self) -> str:

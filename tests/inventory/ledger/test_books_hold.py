@@ -211,7 +211,7 @@ class AnyStudio(StudioBesidePlainBooks):
         if stocktake is not None and stocktake.posting is not None:
             self.adopt(Posting.objects.get(number=last + 1))
         for count in counts if stocktake is not None else ():
-            assert self.plain.in_lot(count.lot.pk)[0] == count.counted
+            assert self.plain.held_on(on, count.lot.pk) == count.counted
 
     # What becomes of the work
 

@@ -251,9 +251,7 @@ def _uses(on: date, materials: Collection[int] | None) -> dict[int, list[DatedUs
     if materials is not None:
         uses = uses.filter(material__in=materials)
     by_material: dict[int, list[DatedUse]] = defaultdict(list)
-    rows = (
-        uses.order_by().values_list("material_id", "effective_on").annotate(total=-Sum("quantity"))
-    )
+    rows = uses.order_by().values_list("material_id", "effective_on").annotate(total=-Sum("quantity"))
     for material, day, quantity in rows:
         by_material[material].append(DatedUse(day, quantity))
     return by_material

@@ -82,7 +82,7 @@ class Restatement:
     mixes: dict[int | None, int] = field(default_factory=lambda: defaultdict(int))
     lots_of: dict[int, set[int]] = field(default_factory=lambda: defaultdict(set))
     waiting: list[PostedFacts] = field(default_factory=list)
-    below_zero: set[int] = field(default_factory=set)
+    is_below_zero: bool = False  # whether something ever cost less than nothing
     _correcting: set[int] = field(default_factory=set)
 
     def take(self, posting: PostedFacts) -> None:
@@ -125,8 +125,8 @@ class Restatement:
                 self.costs[posting.number] = costed
         for each in costed:
             self._differ(each, each.money)
-            self.below_zero.update(
-                end[1] for end in (each.source, each.destination) if end[1] and self.lots[end[1]][1] < 0
+            self.is_below_zero |= any(
+                self.lots[lot][1] < 0 for _place, lot, *_rest in (each.source, each.destination) if lot
             )
         if self.is_average:
             self._even_out(posting.day, costed)
@@ -141,6 +141,7 @@ class Restatement:
         elif place == WORK:
             fact = fact._replace(money=_share(self.work[fact.source, fact.material], fact.quantity))
         self._move(fact)
+        self.is_below_zero |= fact.money < 0 < fact.quantity
         return fact
 
     def _move(self, fact: Fact) -> None:

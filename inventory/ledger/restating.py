@@ -60,7 +60,7 @@ def restated(posting: Posting, movements: Sequence[Movement], books: Books) -> l
     for each in (*posted_facts(), draft):
         replay.take(each)
     differences = replay.finish()
-    if replay.below_zero:
+    if replay.is_below_zero:
         raise BelowZeroOnDay(_("A lot would cost less than nothing. Check the amounts."))
     return _lines(differences)
 

@@ -54,7 +54,7 @@ class Report:
 
 
 def check(*, using: str = "default") -> Report:
-    """Check every rule of RULES and say what was looked at. Reads only; writers go on meanwhile."""
+    """Check every rule of RULES and say what was looked at. Reads only; writers go on working."""
     tally = Tally()
     with snapshot(using):
         with _uncollected():

@@ -1,4 +1,4 @@
-"""Do I have enough for this set? Asked and answered at one address; nothing is written."""
+"""Do I have enough for this set? Question and answer have one address; nothing is written."""
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render

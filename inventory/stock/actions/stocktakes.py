@@ -71,7 +71,7 @@ def post_stocktake(*, counts: Sequence[Count], submission: Submission, notes: st
         _refuse_nonsense(counts, on)
         draft = ledger.draft(PostingKind.STOCKTAKE, note=notes[:500] or _("Stocktake"))
         lines = _post_differences(draft, counts)
-        posting = draft.seal() if draft.movements else None
+        posting = draft.seal() if draft.movements or draft.shortfalls else None
         stocktake = Stocktake.objects.create(
             counted_on=on,
             notes=notes,

@@ -6,8 +6,7 @@ from django import forms
 from django.utils.translation import gettext_lazy
 
 from inventory.ledger.models import CostingMethod, Reason, ReasonKind
-from inventory.ledger.reasons import ReasonFacts
-from studio.pages.forms import DayInput, EditForm, KeyedForm
+from studio.pages.forms import DayInput, EditForm, KeyedForm, RowForm
 
 
 class TakeBackForm(KeyedForm):
@@ -18,24 +17,23 @@ class TakeBackForm(KeyedForm):
     )
 
 
-class ReasonForm(EditForm):
+class ReasonForm(RowForm):
     """A reason's name, and its kind while it is new."""
 
-    name = forms.CharField(label=gettext_lazy("Name"), max_length=80)
     kind = forms.ChoiceField(
         label=gettext_lazy("Kind"),
         choices=ReasonKind.choices,
         help_text=gettext_lazy("Reports add reasons up by kind, so it cannot be changed later."),
     )
 
-    def __init__(self, *args: Any, reason: Reason | None = None, seen: int = 0, **kwargs: Any) -> None:
-        known = {"name": reason.name, "kind": reason.kind} if reason else {}
-        kwargs.setdefault("initial", {"seen": seen} | known)
-        super().__init__(*args, **kwargs)
-        self.fields["kind"].disabled = reason is not None
+    class Meta:
+        model = Reason
+        fields = ("name", "kind")
+        labels = {"name": gettext_lazy("Name")}
 
-    def facts(self) -> ReasonFacts:
-        return ReasonFacts(name=self.cleaned_data["name"], kind=self.cleaned_data["kind"])
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["kind"].disabled = self.instance.pk is not None
 
 
 class CostingMethodForm(EditForm):

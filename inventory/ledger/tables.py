@@ -1,21 +1,42 @@
 """Lists of postings, of one posting's movements, and of reasons."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 from django.utils.translation import pgettext_lazy
 
-from inventory.ledger.models import Posting, Reason, ReasonKind
+from inventory.ledger.models import Lot, Posting, Reason, ReasonKind
 from inventory.ledger.movements import RecordedMovement
-from studio.pages.columns import FILE, Badge, Column, DayColumn, MoneyColumn, NumberColumn, QuantityColumn
+from studio.pages.columns import (
+    FILE,
+    Badge,
+    Column,
+    DayColumn,
+    MoneyColumn,
+    NumberColumn,
+    QuantityColumn,
+    edit_column,
+)
 from studio.pages.tables import Table
 
 REVERSED: Badge = ("stop", _("Reversed"))
 
 
-def _reversed(posting: Posting) -> Badge | None:
+def reversed_badge(posting: Posting) -> Badge | None:
     return REVERSED if hasattr(posting, "reversed_by") else None
+
+
+def lot_column(lot: Callable[[Any], Lot | None] = lambda row: row.lot) -> Column[Any]:
+    """The lot of a row, if there is one, which leads to its page."""
+    return Column(
+        "lot",
+        _("Lot"),
+        lambda row: getattr(lot(row), "label", ""),
+        link=lambda row: reverse("inventory:lot", args=[getattr(lot(row), "pk", 0)]),
+    )
 
 
 class PostingTable(Table[Posting]):
@@ -32,7 +53,7 @@ class PostingTable(Table[Posting]):
         DayColumn("day", _("Day"), lambda row: row.effective_on),
         Column("kind", _("What"), lambda row: row.get_kind_display(), template="ledger/kind.html"),
         Column("reverses", _("Reverses"), lambda row: row.reverses_id, only_on=FILE),
-        Column("state", _("Status"), lambda row: "", badge=_reversed, only_on=FILE),
+        Column("state", _("Status"), lambda row: "", badge=reversed_badge, only_on=FILE),
         Column("note", _("Note"), lambda row: row.note),
         Column("person", pgettext_lazy("person", "By"), lambda row: row.recorded_by.get_username()),
     )
@@ -76,11 +97,5 @@ class ReasonTable(Table[Reason]):
     columns = (
         Column("name", _("Reason"), lambda row: row.name),
         Column("kind", _("Kind"), lambda row: ReasonKind(row.kind).label),
-        Column(
-            "edit",
-            _("Change"),
-            lambda row: _("Rename"),
-            link=lambda row: reverse("inventory:reason-edit", args=[row.pk]),
-            hidden_words=lambda row: row.name,
-        ),
+        edit_column("inventory:reason-edit", name=lambda row: row.name, label=_("Rename")),
     )

@@ -9,7 +9,7 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from inventory.materials.models import Kind, Material, MeasureChoice, Supplier, Supply
-from studio.pages.columns import Column, NumberColumn, QuantityColumn, Row, ShortQuantityColumn
+from studio.pages.columns import Column, NumberColumn, QuantityColumn, Row, ShortQuantityColumn, edit_column
 from studio.pages.exports import Cell, money_cell
 from studio.pages.tables import Table
 from studio.preferences.formatting import Formatter
@@ -117,12 +117,5 @@ class PackTable(Table[Supply]):
         PriceColumn("price", _("Pack price"), lambda row: (row.price, row.supplier.currency)),
         Column("barcode", _("Barcode"), lambda row: row.barcode),
         NumberColumn("minimum", _("Minimum order (packs)"), lambda row: row.minimum_packs),
-        Column(
-            "edit",
-            _("Change"),
-            lambda row: _("Edit"),
-            link=lambda row: reverse("inventory:pack-edit", args=[row.pk]),
-            owner_only=True,
-            hidden_words=lambda row: f"{row.material.name}, {row.supplier.name}",
-        ),
+        edit_column("inventory:pack-edit", name=lambda row: f"{row.material.name}, {row.supplier.name}"),
     )

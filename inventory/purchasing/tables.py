@@ -8,6 +8,7 @@ from django.utils.translation import gettext_lazy as _
 from django.utils.translation import pgettext_lazy
 
 from inventory.ledger.accounts import AccountReference
+from inventory.ledger.tables import reversed_badge
 from inventory.materials.tables import PriceColumn, material_column
 from inventory.purchasing.file_import.reading import FileLine
 from inventory.purchasing.incoming import OrderState, Progress
@@ -26,12 +27,6 @@ from studio.pages.columns import (
 )
 from studio.pages.tables import Table
 
-REVERSED: Badge = ("stop", _("Reversed"))
-
-
-def _reversed(delivery: Delivery) -> Badge | None:
-    return REVERSED if hasattr(delivery.posting, "reversed_by") else None
-
 
 class DeliveryTable(Table[Delivery]):
     """Deliveries with their `line_count` and `landed` cost."""
@@ -45,7 +40,7 @@ class DeliveryTable(Table[Delivery]):
             lambda row: row.received_on,
             link=lambda row: reverse("inventory:delivery", args=[row.pk]),
             hidden_words=lambda row: translation._("delivery {number}", number=row.pk),
-            badge=_reversed,
+            badge=lambda row: reversed_badge(row.posting),
         ),
         Column("supplier", _("Supplier"), lambda row: row.supplier.name),
         Column("reference", _("Invoice"), lambda row: row.reference),
@@ -56,7 +51,9 @@ class DeliveryTable(Table[Delivery]):
             lambda row: row.landed or 0,
             link=lambda row: reverse("inventory:posting", args=[row.posting_id]),
         ),
-        Column("state", _("Status"), lambda row: "", badge=_reversed, only_on=FILE),
+        Column(
+            "state", _("Status"), lambda row: "", badge=lambda row: reversed_badge(row.posting), only_on=FILE
+        ),
     )
 
 

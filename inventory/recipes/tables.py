@@ -6,10 +6,10 @@ from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 from django.utils.translation import pgettext_lazy
 
+from inventory.ledger.tables import lot_column, reversed_badge
 from inventory.recipes.models import Mix, Recipe, RecipeVersion
 from studio import translation
 from studio.pages.columns import (
-    Badge,
     Column,
     DayColumn,
     MoneyColumn,
@@ -18,8 +18,6 @@ from studio.pages.columns import (
     UnitCostColumn,
 )
 from studio.pages.tables import Table
-
-REVERSED: Badge = ("stop", _("Reversed"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,14 +84,9 @@ class MixTable(Table[MixRow]):
             lambda row: row.mix.mixed_on,
             link=lambda row: reverse("inventory:posting", args=[row.mix.posting_id]),
             hidden_words=lambda row: translation._("posting {number}", number=row.mix.posting_id),
-            badge=lambda row: REVERSED if hasattr(row.mix.posting, "reversed_by") else None,
+            badge=lambda row: reversed_badge(row.mix.posting),
         ),
-        Column(
-            "lot",
-            _("Lot"),
-            lambda row: row.mix.lot.label,
-            link=lambda row: reverse("inventory:lot", args=[row.mix.lot_id]),
-        ),
+        lot_column(lambda row: row.mix.lot),
         NumberColumn("version", _("Version"), lambda row: row.mix.version.number),
         Column(
             "use",

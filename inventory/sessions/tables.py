@@ -9,7 +9,8 @@ from django.utils.translation import pgettext_lazy
 
 from inventory.ledger.models import EntryRole
 from inventory.ledger.movements import RecordedMovement
-from inventory.recipes.tables import REVERSED
+from inventory.ledger.tables import lot_column, reversed_badge
+from inventory.materials.tables import material_column
 from inventory.sessions.calculations import Arm
 from inventory.sessions.models import Pour, Session, Technique
 from inventory.sessions.queries.planning import LineNeed, Need
@@ -24,6 +25,7 @@ from studio.pages.columns import (
     NumberColumn,
     QuantityColumn,
     ShortQuantityColumn,
+    edit_column,
 )
 from studio.pages.tables import Table
 from studio.preferences.formatting import Formatter
@@ -50,7 +52,7 @@ class SessionRow:
 
     @property
     def badge(self) -> Badge | None:
-        return REVERSED if hasattr(self.session.posting, "reversed_by") else None
+        return reversed_badge(self.session.posting)
 
 
 class SessionTable(Table[SessionRow]):
@@ -159,12 +161,7 @@ class PourLineTable(Table[PourLineRow]):
     columns = (
         Column("material", _("Material"), lambda row: row.line.material.name),
         Column("role", pgettext_lazy("of a movement", "Role"), lambda row: row.role),
-        Column(
-            "lot",
-            _("Lot"),
-            lambda row: row.line.source_lot.label if row.line.source_lot else "",
-            link=lambda row: reverse("inventory:lot", args=[row.line.source_lot.pk]),
-        ),
+        lot_column(lambda row: row.line.source_lot),
         QuantityColumn(
             "quantity",
             _("Quantity"),
@@ -203,13 +200,7 @@ class NeedTable(Table[Need]):
 
     caption = _("Needed, in stock, short and on order")
     columns = (
-        Column(
-            "material",
-            _("Material"),
-            lambda row: row.material.name,
-            link=lambda row: reverse("inventory:material", args=[row.material.pk]),
-            template="stock_check/need.html",
-        ),
+        material_column(lambda row: row.material, template="stock_check/need.html"),
         ShortQuantityColumn("needed", _("Needed"), lambda row: (row.needed, row.material.measure)),
         ShortQuantityColumn(
             "held",
@@ -268,12 +259,5 @@ class TechniqueTable(Table[Technique]):
         Column("name", _("Technique"), lambda row: row.name),
         RateColumn("coverage", _("Paint per area"), lambda row: row.coverage),
         Column("source", _("Source"), lambda row: row.source),
-        Column(
-            "edit",
-            _("Change"),
-            lambda row: _("Edit"),
-            link=lambda row: reverse("inventory:technique-edit", args=[row.pk]),
-            owner_only=True,
-            hidden_words=lambda row: row.name,
-        ),
+        edit_column("inventory:technique-edit", name=lambda row: row.name),
     )

@@ -1,6 +1,5 @@
 """Lists of the shelf: materials in stock, of one material its lots, receipts and movements, and stocktakes."""
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -10,6 +9,7 @@ from django.utils.translation import gettext_lazy as _
 
 from inventory.ledger.models import Entry, Lot
 from inventory.ledger.movements import AccountMovement
+from inventory.ledger.tables import REVERSED, lot_column, reversed_badge
 from inventory.materials.tables import material_column
 from inventory.purchasing.tables import account_link
 from inventory.stock.counting import ValuedLine
@@ -30,7 +30,6 @@ from studio.pages.tables import Table
 from studio.values.allocation import divide_half_up
 
 EXPIRED: Badge = ("stop", _("Expired"))
-REVERSED: Badge = ("stop", _("Reversed"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,16 +101,6 @@ class LotRow:
     lot: Lot
     measure: str
     today: date
-
-
-def lot_column(lot: Callable[[Any], Lot] = lambda row: row.lot) -> Column[Any]:
-    """The lot of a row, which leads to its page."""
-    return Column(
-        "lot",
-        _("Lot"),
-        lambda row: lot(row).label,
-        link=lambda row: reverse("inventory:lot", args=[lot(row).pk]),
-    )
 
 
 class LotTable(Table[LotRow]):
@@ -189,7 +178,7 @@ class StocktakeTable(Table[Any]):
             lambda row: row.counted_on,
             link=lambda row: reverse("inventory:stocktake", args=[row.pk]),
             hidden_words=lambda row: translation._("stocktake {number}", number=row.pk),
-            badge=lambda row: REVERSED if getattr(row.posting, "reversed_by", None) else None,
+            badge=lambda row: reversed_badge(row.posting),
         ),
         Column("notes", _("Notes"), lambda row: row.notes),
         NumberColumn("lots", _("Lots checked"), lambda row: row.lot_count),

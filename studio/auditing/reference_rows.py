@@ -1,7 +1,6 @@
 """Writers of reference data: a row is saved, or deleted where nothing refers to it."""
 
-from dataclasses import fields
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import Any, TypeVar
 
 from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
 from django.db.models import PROTECT, Model
@@ -10,9 +9,6 @@ from studio.auditing.edit_conflicts import refuse_stale
 from studio.errors import InputError, MeniscusError, refuse_all
 from studio.submission import Submission, transaction
 from studio.translation import _
-
-if TYPE_CHECKING:
-    from _typeshed import DataclassInstance
 
 Row = TypeVar("Row", bound=Model)
 
@@ -55,14 +51,6 @@ def delete_row(row: Model, *, submission: Submission, seen: int | None = None, r
         if is_in_use(now):
             raise InUse(refusal)
         now.delete()
-
-
-def save_facts(row: Model, facts: "DataclassInstance") -> None:
-    """Save facts in the columns of the same names. Raises InputError, naming the column, for what one cannot hold."""
-    for field in fields(facts):
-        setattr(row, field.name, getattr(facts, field.name))
-    refuse_invalid(row)
-    row.save()
 
 
 def refuse_invalid(row: Model) -> None:

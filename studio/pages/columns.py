@@ -5,9 +5,11 @@ from dataclasses import KW_ONLY, dataclass
 from decimal import Decimal
 from typing import Any, Generic, TypeVar
 
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.formats import date_format
 from django.utils.functional import Promise
+from django.utils.translation import gettext_lazy
 
 from studio.pages.exports import Cell, money_cell
 from studio.preferences.formatting import Formatter
@@ -18,6 +20,7 @@ Row = TypeVar("Row")
 Label = str | Promise
 Badge = tuple[str, Label]  # a kind of parts/badge.html, and its word
 PAGE, FILE = "page", "file"
+EDIT = gettext_lazy("Edit")
 
 
 @dataclass(frozen=True)
@@ -49,6 +52,18 @@ class Column(Generic[Row]):
 
     def file_labels(self, formatter: Formatter) -> list[str]:
         return [str(self.label)]
+
+
+def edit_column(view_name: str, *, name: Callable[[Any], Any], label: Label = EDIT) -> Column[Any]:
+    """The owner's link to a row's form."""
+    return Column(
+        "edit",
+        gettext_lazy("Change"),
+        lambda row: label,
+        link=lambda row: reverse(view_name, args=[row.pk]),
+        owner_only=True,
+        hidden_words=name,
+    )
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ from django.test import Client
 from django.urls import reverse
 
 from inventory.ledger.models import Reason
-from inventory.ledger.reasons import ReasonFacts, save_reason
+from inventory.ledger.reasons import save_reason
 from studio.errors import InputError
 from studio.submission import Submission
 from tests.days import AT, TODAY
@@ -61,12 +61,10 @@ def test_a_reason_that_cannot_be_comes_back_by_its_field(
 
 
 def test_the_writer_changes_no_kind() -> None:
+    row = the_reason("gift")
+    row.kind = "loss"
     with pytest.raises(InputError) as refused:
-        save_reason(
-            ReasonFacts(name="Gift", kind="loss"),
-            submission=Submission(by=make_owner(), at=AT, on=TODAY),
-            reason=the_reason("gift"),
-        )
+        save_reason(row, submission=Submission(by=make_owner(), at=AT, on=TODAY))
     assert refused.value.field == "kind"
     assert the_reason("gift").kind == "gift"
 

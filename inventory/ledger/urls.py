@@ -2,10 +2,10 @@
 
 from django.urls import URLPattern, path
 
-from inventory.ledger.views import closing, posting_list, postings, reasons, undo
+from inventory.ledger.views import closing, postings, reasons, undo
 
 urlpatterns: list[URLPattern] = [
-    path("ledger/", posting_list.postings, name="postings"),
+    path("ledger/", postings.postings, name="postings"),
     path("ledger/value/", postings.worth, name="ledger-value"),
     path("ledger/<int:number>/", postings.posting, name="posting"),
     path("ledger/<int:number>/reverse/", postings.posting_reverse, name="posting-reverse"),

@@ -1,10 +1,11 @@
 """How costs follow use, chosen once before the first posting; and closing a finished period. Both are the owner's."""
 
-from typing import Any
+from datetime import date
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
@@ -14,10 +15,9 @@ from inventory.ledger.models import Books, Posting
 from studio.accounts.roles import owner_required
 from studio.auditing.queries import last_change_number
 from studio.errors import MeniscusError
-from studio.pages.saving import form_status, saved
+from studio.pages.saving import form_page, saved
 from studio.pages.submissions import submission_from
 from studio.preferences.context import current_studio
-from studio.preferences.formatting import Formatter
 from studio.translation import _
 
 
@@ -34,8 +34,18 @@ def costing_method(request: HttpRequest) -> HttpResponse:
     if changed is not None:
         messages.success(request, _("The costing method has been saved."))
         return redirect("settings")
-    context = {"form": form, "books": books, "is_fixed": books.last_number > 0, "section": "settings"}
-    return render(request, "ledger/costing_method.html", context, status=form_status(form))
+    return form_page(
+        request,
+        form,
+        "ledger/costing_method.html",
+        title=_("Costing method"),
+        lead=_(
+            "How the cost of what you use is calculated. It cannot be changed once anything has been recorded."
+        ),
+        books=books,
+        is_fixed=books.last_number > 0,
+        **_settings(),
+    )
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -50,20 +60,38 @@ def closing(request: HttpRequest) -> HttpResponse:
         try:
             if "confirm" not in request.POST:
                 refuse_closing(books, day=day, today=timezone.localdate())
-                return render(request, "ledger/closing_confirm.html", _review(form))
+                return _review(request, form, day)
             close_through(submission=submission_from(request), **form.cleaned_data)
         except MeniscusError as problem:
             form.refuse(problem)
         else:
-            formatter = Formatter.of(current_studio(request))
-            messages.success(request, _("The period up to {day} is closed.", day=formatter.day(day)))
+            messages.success(request, _("The period up to {day} is closed.", day=form.formatter.day(day)))
             return redirect("inventory:closing")
-    context = {"form": form, "books": books, "section": "settings"}
-    return render(request, "ledger/closing.html", context, status=form_status(form))
+    lead = _("When a year or month is finished, close it so that its figures stay as you submitted them.")
+    return form_page(
+        request,
+        form,
+        "ledger/closing.html",
+        title=_("Close a period"),
+        lead=lead,
+        books=books,
+        send=_("Continue"),
+        **_settings(),
+    )
 
 
-def _review(form: ClosingForm) -> dict[str, Any]:
+def _review(request: HttpRequest, form: ClosingForm, day: date) -> HttpResponse:
     """What closing would mean, before it is done."""
-    day = form.cleaned_data["day"]
-    postings = Posting.objects.filter(effective_on__lte=day).count()
-    return {"form": form, "day": day, "postings": postings, "section": "settings"}
+    context = {
+        "title": _("Close the period up to {last_day}?", last_day=form.formatter.day(day)),
+        "form": form,
+        "postings": Posting.objects.filter(effective_on__lte=day).count(),
+        "back_url": reverse("inventory:closing"),
+        "back_label": _("Close a period"),
+        "section": "settings",
+    }
+    return render(request, "ledger/closing_confirm.html", context)
+
+
+def _settings() -> dict[str, str]:
+    return {"back_url": reverse("settings"), "back_label": _("Settings"), "section": "settings"}

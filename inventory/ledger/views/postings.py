@@ -1,4 +1,4 @@
-"""Ledger pages: one posting, taking it back, and where every penny is."""
+"""Ledger pages: the list, one posting, taking it back, and where every penny is."""
 
 from dataclasses import dataclass, replace
 from urllib.parse import urlencode
@@ -11,12 +11,13 @@ from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods, require_safe
 
 from inventory.ledger.accounts import AccountReference
+from inventory.ledger.filters import PostingFilter
 from inventory.ledger.forms import TakeBackForm
 from inventory.ledger.models import EntryRole, Place, Posting, Reason
 from inventory.ledger.movements import RecordedMovement, account_name, posted_movements, reasons_in
 from inventory.ledger.reversals import reverse as take_back
 from inventory.ledger.summaries import summary_of, why_not_taken_back
-from inventory.ledger.tables import MovementRow, PostingMovementTable
+from inventory.ledger.tables import MovementRow, PostingMovementTable, PostingTable
 from inventory.ledger.views.one_posting import origin_of, posting_or_404
 from inventory.ledger.views.undo import undo_of
 from inventory.materials.models import Kind
@@ -26,12 +27,14 @@ from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.errors import MeniscusError
 from studio.pages.query_values import day_of
 from studio.pages.submissions import submission_from
-from studio.pages.tables import list_page
+from studio.pages.tables import list_page, page_of
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
 from studio.translation import _
 from studio.values.allocation import allocate
 from studio.values.money import share_to_minor
+
+PER_PAGE = 50
 
 # Whole phrases, because not every language writes a noun inside a line in small letters.
 ON_THE_SHELF = {
@@ -51,6 +54,16 @@ WAYS_OUT = {
     Reason.Kind.SAMPLE: gettext_lazy("sample"),
     Reason.Kind.COUNT: gettext_lazy("stocktake difference"),
 }
+
+
+@require_safe
+@role_required(*EVERYONE)
+def postings(request: HttpRequest) -> HttpResponse:
+    listed = Posting.objects.select_related("recorded_by", "reverses", "reversed_by")
+    filters = PostingFilter(request.GET, listed, request=request)
+    page_obj = page_of(request, filters.qs, PER_PAGE)
+    context = {"title": _("Ledger"), "page_obj": page_obj, "filters": filters, "what": _("postings")}
+    return list_page(request, "ledger/list.html", PostingTable(page_obj, request, filters), context)
 
 
 @require_safe

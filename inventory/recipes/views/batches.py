@@ -3,6 +3,7 @@
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
@@ -39,6 +40,13 @@ def new(request: HttpRequest) -> HttpResponse:
     if mix is not None:
         return redirect("inventory:lot", pk=mix.lot_id)
     context = {
+        "title": _("Mix a batch"),
+        "lead": _(
+            "A batch mixed ahead of a session, such as home-made medium. It becomes a lot with the cost of its "
+            "ingredients."
+        ),
+        "back_url": reverse("inventory:recipes"),
+        "back_label": _("Recipes"),
         "form": form,
         "cup": cup,
         "draft_key": DRAFT_KEY,

@@ -53,6 +53,7 @@ def recipes(request: HttpRequest) -> HttpResponse:
         "page_obj": page_obj,
         "filters": filters,
         "has_any": bool(latest),
+        "what": _("recipes"),
         "may_write": current_user(request).may_write,
     }
     return list_page(request, "recipes/list.html", RecipeTable(rows, request), context)
@@ -129,6 +130,9 @@ def recipe(request: HttpRequest, pk: int) -> HttpResponse:
     context = {
         "recipe": recipe,
         "title": recipe.name,
+        "lead": recipe.makes.get_kind_display(),
+        "back_url": reverse("inventory:recipes"),
+        "back_label": _("Recipes"),
         "mix_url": f"{reverse('inventory:mix-new')}?recipe={recipe.pk}",
         "plan_url": f"{reverse('inventory:stock-check')}?colour_1={recipe.makes_id}",
         "versions": beside,

@@ -4,6 +4,7 @@ from django.contrib import messages
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
 from inventory.sessions.actions.pours import amend_pour
@@ -59,6 +60,9 @@ def _page(request: HttpRequest, pour: Pour, form: PourAmendment) -> HttpResponse
     context = {
         "pour": pour,
         "title": _("Pour {label}", label=pour.label),
+        "lead": pour.surface.name,
+        "back_url": reverse("inventory:session", args=[pour.session_id]),
+        "back_label": pour.session,
         "account": account,
         "beneath": pour.over,
         "above": Pour.objects.standing().filter(over=pour).first(),

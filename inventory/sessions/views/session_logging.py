@@ -120,6 +120,10 @@ def _page(
 ) -> HttpResponse:
     """`source` says what a page that was not sent yet is filled from."""
     context = {
+        "title": _("Log a session"),
+        "lead": _("Record what you mixed, poured and have left. It is saved in one go."),
+        "back_url": reverse("inventory:sessions"),
+        "back_label": _("Sessions"),
         "draft": draft,
         "draft_key": DRAFT_KEY,
         "is_filled": bool(source),

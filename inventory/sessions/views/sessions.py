@@ -21,6 +21,7 @@ from studio.accounts.roles import EVERYONE, current_user, role_required
 from studio.pages.tables import list_page, page_of
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
+from studio.translation import _
 from studio.values.money import share_to_minor
 
 PER_PAGE = 50
@@ -36,6 +37,7 @@ def sessions(request: HttpRequest) -> HttpResponse:
     context = {
         "page_obj": page_obj,
         "filters": filters,
+        "what": _("sessions"),
         "may_log": current_user(request).may_write,
         "repeat": repeat_url(latest_session()),
     }
@@ -73,6 +75,9 @@ def session(request: HttpRequest, pk: int) -> HttpResponse:
     compared = comparison.compare(arms)
     reversal = getattr(session.posting, "reversed_by", None)
     context = {
+        "title": session,
+        "back_url": reverse("inventory:sessions"),
+        "back_label": _("Sessions"),
         "account": account,
         "session": session,
         "reversal": reversal,

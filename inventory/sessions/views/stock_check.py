@@ -36,6 +36,10 @@ def stock_check(request: HttpRequest) -> HttpResponse:
         except MeniscusError as problem:
             form.refuse(problem)
     context = {
+        "title": _("Do I have enough?"),
+        "lead": _(
+            "Enter what you plan to pour. Leftovers and home-made medium are used first. Nothing is saved."
+        ),
         "form": form,
         "answer": answer,
         "today": today,

@@ -58,7 +58,11 @@ def test_a_period_is_closed_only_after_it_was_confirmed(signed: Client) -> None:
     yesterday = timezone.localdate() - timedelta(days=1)
     make_lot()
     asked = ask(signed, yesterday)
-    assert (asked.status_code, asked.context["day"], asked.context["postings"]) == (200, yesterday, 1)
+    assert (asked.status_code, asked.context["form"].cleaned_data["day"], asked.context["postings"]) == (
+        200,
+        yesterday,
+        1,
+    )
     assert Books.objects.get().closed_through is None
     assert confirm(signed, asked).status_code == 302
     assert Books.objects.get().closed_through == yesterday

@@ -1,4 +1,4 @@
-"""What was learned late: costs, mistakes and backdated work leave every figure as if the truth had been known on its day.
+"""What was learned late leaves every figure as if the truth had been known on its day.
 
 The textbook month is from OpenStax, Principles of Accounting Vol. 1 (Financial), chapter 10; the other stories are
 small enough to be worked out by hand.
@@ -112,7 +112,7 @@ def test_a_past_day_gives_no_more_than_it_held() -> None:
     lot = making.make_lot(quantity=units(100), cost=money(100), on=june(1))
     post_stocktake(counts=[Count(lot, units(200))], submission=making.make_submission(on=june(8)))
     with refused(NotEnough, match=r"50\smL short"):
-        pour_all(lot, units(150), on=june(5))
+        making.spill(lot=lot, quantity=units(150), on=june(5))
     pour_all(lot, units(100), on=june(5))
     assert worth_on(june(5), lot) == (0, 0)
     assert held(lot) == (units(100), money(100))

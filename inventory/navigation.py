@@ -72,7 +72,7 @@ def register_settings() -> None:
             "inventory:costing-method",
             gettext_lazy("Costing method"),
             gettext_lazy(
-                "First in, first out, or weighted average. It cannot be changed once anything has been recorded."
+                "How paint is costed as it is used. It cannot be changed once anything has been recorded."
             ),
             icon="price",
         ),

@@ -89,9 +89,7 @@ def _setting_up(studio: Studio) -> list[FirstStep]:
         ),
         FirstStep(
             _("Choose a costing method"),
-            _(
-                "First in, first out, or weighted average. It cannot be changed once anything has been recorded."
-            ),
+            _("How paint is costed as it is used. It cannot be changed once anything has been recorded."),
             "inventory:costing-method",
             bool(posted) or Books.objects.filter(costing_method_chosen_at__isnull=False).exists(),
             is_for_owner=True,

@@ -19,24 +19,18 @@ def choose_costing_method(*, costing_method: str, submission: Submission, seen: 
         books = ledger.books
         refuse_stale(books, seen=seen, fields=["costing_method"])
         if costing_method not in CostingMethod.values:
-            raise LedgerError(_("Choose first in, first out, or weighted average."))
+            raise LedgerError(_("Choose one of the costing methods."))
         if costing_method != books.costing_method and books.last_number:
-            raise LedgerError(_why_it_stays(books.costing_method))
+            raise LedgerError(
+                _(
+                    "The costing method must be chosen before the first posting. Yours stays “{method}”.",
+                    method=books.get_costing_method_display(),
+                )
+            )
         books.costing_method = costing_method
         books.costing_method_chosen_at = books.costing_method_chosen_at or submission.at
         books.save(update_fields=["costing_method", "costing_method_chosen_at"])
         return books
-
-
-def _why_it_stays(costing_method: str) -> str:
-    if costing_method == CostingMethod.AVERAGE:
-        return _(
-            "The costing method must be chosen before the first posting. Yours stays “weighted average”."
-        )
-    return _(
-        "The costing method must be chosen before the first posting. Yours stays “first in, first "
-        "out, lot by lot”."
-    )
 
 
 def close_through(*, day: date, submission: Submission, seen: int | None = None) -> Books:

@@ -122,7 +122,7 @@ class FormChoices:
             wanted |= {part.material_id: part.material for part in version.parts.all()} if version else {}
             wanted |= {ready.pk: ready} if ready else {}
         lots: dict[int, list[tuple[str, str]]] = defaultdict(
-            lambda: [("", _("As usual: opened first, then oldest"))]
+            lambda: [("", _("As usual: by the costing method"))]
         )
         for lot in stock.held_lots(materials=wanted) if wanted else []:
             amount = self.formatter.short_quantity(lot.quantity, wanted[lot.material].measure)

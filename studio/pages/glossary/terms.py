@@ -172,19 +172,27 @@ COSTS = (
         "first-in-first-out",
         pgettext_lazy("glossary", "First in, first out"),
         gettext_lazy(
-            "A costing method: each amount costs what its own bottle cost, and the oldest is used first."
+            "A costing method: each amount costs what its own bottle cost, and the oldest delivery is used first."
         ),
         gettext_lazy(
             "Two litre bottles cost 10.00 and 14.00. The first litre used costs 10.00, the second 14.00."
         ),
     ),
     Word(
+        "first-expired-first-out",
+        pgettext_lazy("glossary", "First expired, first out"),
+        gettext_lazy(
+            "A costing method: each amount costs what its own bottle cost, and what is best before the "
+            "earliest date is used first."
+        ),
+        gettext_lazy("A medium best before June is used before an older one that keeps until August."),
+    ),
+    Word(
         "weighted-average",
         pgettext_lazy("glossary", "Weighted average"),
         gettext_lazy(
-            "The other costing method: all bottles of a material cost the same, and each delivery "
-            "changes the average. The posting “Average cost updated” spreads the new cost; no "
-            "material moves."
+            "A costing method: all bottles of a material cost the same, and each delivery changes the "
+            "average. Its posting has lines that spread the new cost; no material moves in them."
         ),
         gettext_lazy("Two litre bottles cost 10.00 and 14.00. Each litre used costs 12.00."),
     ),

@@ -19,6 +19,7 @@ from studio.accounts.roles import EVERYONE, current_user, role_required
 from studio.backups.actions import last_good_backup
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
+from studio.translation import _
 
 AT_MOST = 6  # pieces of each kind; the rest stand in the gallery
 DAYS_AHEAD = 14
@@ -32,6 +33,8 @@ def home(request: HttpRequest) -> HttpResponse:
     formatter = Formatter.of(studio)
     lots, counts, session = expiring_lots(today, DAYS_AHEAD), pieces_by_state(), latest_session()
     context: dict[str, Any] = {
+        "title": _("Today"),
+        "lead": formatter.day(today),
         "today": today,
         "steps": _steps(user, first_steps(studio)),
         "waiting": pieces_waiting(today, studio, at_most=AT_MOST),

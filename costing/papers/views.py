@@ -17,6 +17,7 @@ from studio.pages.languages import for_customers
 from studio.pages.query_values import whole_number
 from studio.pages.saving import saved
 from studio.preferences.context import current_studio
+from studio.translation import _
 
 TICKED, TICKED_UNDER = "p", "under"  # short names: hundreds of pieces must fit into one address
 
@@ -104,6 +105,10 @@ def _printed(request: HttpRequest, name: str, draw: Callable[[Choice], bytes]) -
 def _page(request: HttpRequest, choice: Choice, *, status: int = 200) -> HttpResponse:
     is_read = choice.form.is_valid()
     context = {
+        "title": _("Price list"),
+        "lead": _(
+            "Everything that is for sale, as it will be printed. Choose individual pieces, sort them, print."
+        ),
         "form": choice.form,
         "choice": choice,
         "rows": choice.fitting.rows,

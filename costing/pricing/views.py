@@ -2,7 +2,7 @@
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, redirect
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_POST, require_safe
 
@@ -13,6 +13,8 @@ from studio.accounts.roles import owner_required
 from studio.auditing.reference_rows import set_columns
 from studio.pages.reference import DeleteView, EditView
 from studio.pages.submissions import submission_from
+from studio.pages.tables import list_page
+from studio.setup import menu as settings_menu
 from studio.translation import _
 
 SECTION = "settings"
@@ -22,7 +24,7 @@ SECTION = "settings"
 @owner_required
 def channels(request: HttpRequest) -> HttpResponse:
     table = ChannelTable(SalesChannel.objects.order_by("-is_active", "name"), request)
-    return render(request, "channels/list.html", {"table": table, "section": SECTION})
+    return list_page(request, "channels/list.html", table, settings_menu.way_back())
 
 
 class ChannelEdit(EditView):

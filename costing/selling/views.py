@@ -6,6 +6,7 @@ from typing import Any
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from costing.pieces.calculations import ENDS, SELLABLE, State
@@ -58,6 +59,8 @@ def sales(request: HttpRequest) -> HttpResponse:
         "filters": filters,
         "total": total,
         "for_sale": standing_pieces().filter(state__in=SELLABLE).count(),
+        "back_url": reverse("costing:pieces"),
+        "back_label": _("Pieces"),
     }
     return list_page(request, "sales/list.html", table, context)
 

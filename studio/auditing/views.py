@@ -12,6 +12,7 @@ from studio.auditing.wording import all_in_words
 from studio.pages.tables import list_page, page_of
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
+from studio.translation import _
 
 PAGE = 50
 
@@ -23,5 +24,5 @@ def changes(request: HttpRequest) -> HttpResponse:
     filters = ChangeFilter(request.GET, entries().reverse(), request=request)
     page_obj = page_of(request, filters.qs, PAGE)
     rows = all_in_words(field_changes(page_obj), Formatter.of(current_studio(request)))
-    context = {"page_obj": page_obj, "filters": filters}
+    context = {"title": _("Change log"), "page_obj": page_obj, "filters": filters}
     return list_page(request, "change_log/list.html", ChangeTable(rows, request, filters), context)

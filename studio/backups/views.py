@@ -29,6 +29,8 @@ def backups(request: HttpRequest) -> HttpResponse:
     """Every attempt at a backup, newest first, and when the last good one was."""
     page_obj = page_of(request, Backup.objects.all(), PAGE)
     context = {
+        "title": _("Backups"),
+        "lead": _("Your data and photos in one file, verified before it is accepted."),
         "page_obj": page_obj,
         "last_good": last_good_backup(),
         "kept": settings.BACKUPS_KEPT,

@@ -5,23 +5,23 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext_lazy
 
-from studio.pages.forms import MoneyField, PercentField, RowForm
+from studio.pages.forms import Fieldset, MoneyField, PercentField, RowForm
 from studio.preferences.locale_choices import CurrencyInput, ways_of_writing
 from studio.preferences.models import Studio
 from studio.setup.actions import is_currency_fixed
 from studio.translation import _
 
-# The fields of the page under their headings, by name.
-SECTIONS = (
-    (gettext_lazy("The studio"), ("name", "currency", "language", "locale", "fluid_system", "paper")),
-    (gettext_lazy("Labour and tax"), ("wage_per_hour", "overhead_per_hour", "tax_rate")),
-    (gettext_lazy("Pouring"), ("reserve", "varnish_after_days")),
-)
-
 
 class SettingsForm(RowForm):
     """All settings of the studio. A currency in which something has been recorded is shown, and cannot be typed."""
 
+    fieldsets = (
+        Fieldset(
+            gettext_lazy("The studio"), ("name", "currency", "language", "locale", "fluid_system", "paper")
+        ),
+        Fieldset(gettext_lazy("Labour and tax"), ("wage_per_hour", "overhead_per_hour", "tax_rate")),
+        Fieldset(gettext_lazy("Pouring"), ("reserve", "varnish_after_days")),
+    )
     locale = forms.ChoiceField(
         label=gettext_lazy("Numbers and dates"),
         help_text=gettext_lazy("How amounts and dates are written on every page and document."),
@@ -45,7 +45,7 @@ class SettingsForm(RowForm):
 
     class Meta:
         model = Studio
-        fields = tuple(name for _label, names in SECTIONS for name in names)
+        fields = "__all__"
         labels = {"paper": gettext_lazy("Paper size")}
         help_texts = {
             "name": gettext_lazy("As shown on every document."),
@@ -66,7 +66,3 @@ class SettingsForm(RowForm):
 
     def clean_currency(self) -> str:
         return str(self.cleaned_data["currency"]).strip().upper()
-
-    @property
-    def sections(self) -> list[tuple[Any, list[forms.BoundField]]]:
-        return [(label, [self[name] for name in names]) for label, names in SECTIONS]

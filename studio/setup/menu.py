@@ -1,9 +1,12 @@
 """What the page "Settings" links to. Each floor registers its own pages when it starts up, in the order shown."""
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
+from django.urls import reverse
 from django.utils.translation import gettext_lazy
+
+from studio.translation import _
 
 if TYPE_CHECKING:
     from django.utils.functional import _StrOrPromise
@@ -25,6 +28,11 @@ _pages: dict[str, SettingsPage] = {}
 def register(*pages: SettingsPage) -> None:
     """Link to these pages."""
     _pages.update({page.to: page for page in pages})
+
+
+def way_back() -> dict[str, Any]:
+    """What a page that is reached from the settings adds to its context."""
+    return {"section": "settings", "back_url": reverse("settings"), "back_label": _("Settings")}
 
 
 def pages() -> list[SettingsPage]:

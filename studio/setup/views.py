@@ -20,12 +20,14 @@ from studio.translation import _
 @require_safe
 @owner_required
 def settings(request: HttpRequest) -> HttpResponse:
-    return render(request, "setup/settings.html", {"pages": menu.pages()})
+    lead = _("Set up your studio once, and change things here whenever you need to.")
+    context = {"title": _("Settings"), "lead": lead, "pages": menu.pages()}
+    return render(request, "setup/settings.html", context)
 
 
 class StudioSettings(EditView):
     model, form_class = Studio, SettingsForm
-    template_name, list_name, list_label = "setup/studio.html", "settings", gettext_lazy("Settings")
+    list_name, list_label = "settings", gettext_lazy("Settings")
     can_delete = False
     action = staticmethod(change_settings)
 

@@ -130,9 +130,14 @@ def piece_page(request: HttpRequest, piece: Piece, *, status: int = 200, **sent:
     piece.refresh_from_db(fields=["price", "photo", "thumbnail"])  # nothing older than what was seen
     comma = Formatter.of(studio).decimal_comma
     is_standing = standing_pieces().filter(pk=piece.pk).exists()
+    size = sizes_in_cm(piece.pours, decimal_comma=comma)
     context: dict[str, Any] = {
+        "title": piece.title,
+        "lead": f"{piece.label}, {size}",
+        "back_url": reverse("costing:pieces"),
+        "back_label": _("Pieces"),
         "piece": piece,
-        "size": sizes_in_cm(piece.pours, decimal_comma=comma),
+        "size": size,
         "inches": sizes_in_inches(piece.pours, decimal_comma=comma),
         "history": piece.steps.select_related("recorded_by").order_by("-pk"),
         "is_standing": is_standing,

@@ -5,6 +5,7 @@ from itertools import groupby
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from costing.cost_sheets.queries import cost_summaries
@@ -74,7 +75,15 @@ def new(request: HttpRequest) -> HttpResponse:
         )
         return redirect("costing:piece", pk=piece.pk)
     groups = [(session, list(group)) for session, group in groupby(pours, key=lambda pour: pour.session)]
-    context = {"form": form, "groups": groups, "older": len(loose) > len(pours), "section": "costing:pieces"}
+    context = {
+        "title": _("Create a piece"),
+        "back_url": reverse("costing:pieces"),
+        "back_label": _("Pieces"),
+        "form": form,
+        "groups": groups,
+        "older": len(loose) > len(pours),
+        "section": "costing:pieces",
+    }
     return render(request, "pieces/new.html", context, status=form_status(form))
 
 

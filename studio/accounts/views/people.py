@@ -5,7 +5,7 @@ from typing import Any
 from axes.handlers.proxy import AxesProxyHandler
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.decorators import method_decorator
@@ -25,7 +25,9 @@ from studio.auditing.queries import last_change_number
 from studio.pages.reference import EditView
 from studio.pages.saving import form_page, saved
 from studio.pages.submissions import submission_from
+from studio.pages.tables import list_page
 from studio.preferences.context import current_studio
+from studio.setup import menu as settings_menu
 from studio.translation import _
 
 SECTION = "settings"
@@ -35,7 +37,7 @@ SECTION = "settings"
 @owner_required
 def people_list(request: HttpRequest) -> HttpResponse:
     table = PeopleTable(people(at=timezone.now()), request)
-    return render(request, "people/list.html", {"table": table, "section": SECTION})
+    return list_page(request, "people/list.html", table, settings_menu.way_back())
 
 
 class PersonEdit(EditView):

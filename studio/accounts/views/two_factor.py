@@ -110,7 +110,12 @@ def _page(request: HttpRequest, **refused: forms.Form) -> HttpResponse:
     user = current_user(request)
     phone = codes.phone_of(user)
     waiting = codes.waiting_phone(user, at=timezone.now()) if phone is None else None
-    context: dict[str, Any] = {"phone": phone, "waiting": waiting}
+    context: dict[str, Any] = {
+        "title": _("Two-factor sign-in"),
+        "lead": _("A code from your phone after your password: a stolen password alone is not enough."),
+        "phone": phone,
+        "waiting": waiting,
+    }
     if phone is not None:
         context |= {
             "left": codes.recovery_codes_left(user),
@@ -130,7 +135,13 @@ def _page(request: HttpRequest, **refused: forms.Form) -> HttpResponse:
 
 
 def _recovery_codes(request: HttpRequest, fresh: list[str], *, are_first: bool) -> HttpResponse:
-    context = {"fresh": fresh, "are_first": are_first, "made_at": timezone.now()}
+    context = {
+        "title": _("Recovery codes"),
+        "lead": _("For when your phone is lost or broken. Each code works once."),
+        "fresh": fresh,
+        "are_first": are_first,
+        "made_at": timezone.now(),
+    }
     return render(request, "two_factor/recovery.html", context)
 
 

@@ -13,6 +13,7 @@ from django.views.decorators.http import require_safe
 
 from studio.accounts.roles import EVERYONE, role_required
 from studio.pages.glossary.terms import BOOKS, COSTS, ORDERING, PRICES, SHELF, Word
+from studio.translation import _
 
 if TYPE_CHECKING:
     from django.utils.functional import _StrOrPromise
@@ -55,4 +56,5 @@ def explained(anchor: str) -> SafeString:
 @require_safe
 @role_required(*EVERYONE)
 def glossary(request: HttpRequest) -> HttpResponse:
-    return render(request, "glossary.html", {"groups": GROUPS})
+    lead = _("What the terms of stock control and bookkeeping used here mean.")
+    return render(request, "glossary.html", {"title": _("Glossary"), "lead": lead, "groups": GROUPS})

@@ -2,7 +2,7 @@
 
 A page that edits a row carries the number of the last recorded change that it has seen, read before the row itself.
 The save locks the row and then looks for later ones. Changes are recorded while their row is locked, so the numbers
-of one row's changes rise in the order in which they were made; related rows are changed with that one locked.
+of one row's changes rise in the order in which they were made.
 The refused page tells of the changes and carries their last number: saving again is a decision.
 """
 
@@ -10,7 +10,7 @@ from collections.abc import Collection, Sequence
 
 from django.db.models import Model
 
-from studio.auditing.queries import Related, changes_since, last_change_number
+from studio.auditing.queries import changes_since, last_change_number
 from studio.auditing.wording import ChangeWords, all_in_words
 from studio.errors import MeniscusError
 from studio.preferences.formatting import Formatter
@@ -32,7 +32,7 @@ class EditConflict(MeniscusError):
         self.changes, self.seen = changes, seen
         self.sentences = [
             _("“{name}” was changed while you were editing, so nothing was saved.", name=row),
-            *(change.sentence(within=type(row)) for change in changes),
+            *(change.sentence() for change in changes),
         ]
         super().__init__(" ".join(self.sentences))
 
@@ -50,17 +50,15 @@ def lock_row(row: Model) -> None:
     list(row._meta.model._base_manager.select_for_update(no_key=True).filter(pk=row.pk).values_list("pk"))
 
 
-def refuse_stale(
-    row: Model, *, seen: int | None, fields: Collection[str] = (), related: Related = ()
-) -> None:
-    """Raise EditConflict when one of the fields (any, if none is named) or related rows was changed after `seen`.
+def refuse_stale(row: Model, *, seen: int | None, fields: Collection[str] = ()) -> None:
+    """Raise EditConflict when one of the fields (any, if none is named) was changed after `seen`.
 
     The row must be locked. None is for a caller who has looked at nothing: a program that sets what it wants.
     """
     if seen is None:
         return
-    changes = changes_since(row._meta.model, row.pk, seen, fields=fields, related=related)
+    changes = changes_since(row._meta.model, row.pk, seen, fields=fields)
     if changes:
         words = all_in_words(changes, Formatter.of(Studio.current()))
-        last = last_change_number(row._meta.model, row.pk, fields=fields, related=related)
+        last = last_change_number(row._meta.model, row.pk, fields=fields)
         raise EditConflict(row, words, seen=last)

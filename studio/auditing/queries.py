@@ -4,16 +4,13 @@ import dataclasses
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import Any, TypeAlias
+from typing import Any
 
 from auditlog.models import LogEntry
 from django.db.models import IntegerChoices, Max, Model, Q, QuerySet
 from django.utils.translation import gettext_lazy
 
 from studio.auditing.recording import SECRET, recorded, unit_of
-
-# Rows of other tables that are edited on the same page, such as a supplier's packs: each table with its keys.
-Related: TypeAlias = Collection[tuple[type[Model], Collection[object]]]
 
 
 class ChangeAction(IntegerChoices):
@@ -81,38 +78,34 @@ def _split(entry: Any) -> Iterator[FieldChange]:
         yield replace(whole, field=name, old=old, new=new, units=noted)
 
 
-def last_change_number(
-    table: type[Model], pk: object, *, fields: Collection[str] = (), related: Related = ()
-) -> int:
-    """The number of the last change to a row (to some of its fields, if named) or related rows; 0 without one.
+def last_change_number(table: type[Model], pk: object, *, fields: Collection[str] = ()) -> int:
+    """The number of the last change to a row (to some of its fields, if named); 0 without one.
 
     Ask for it before the row is read, or a change may slip between.
     """
-    number: int | None = _changes(table, pk, fields, related).aggregate(last=Max("pk"))["last"]
+    number: int | None = _changes(table, pk, fields).aggregate(last=Max("pk"))["last"]
     return number or 0
 
 
 def changes_since(
-    table: type[Model], pk: object, number: int, *, fields: Collection[str] = (), related: Related = ()
+    table: type[Model], pk: object, number: int, *, fields: Collection[str] = ()
 ) -> list[FieldChange]:
     """The changes after a number, each field once: from what it was then to what it is now, by who changed it last.
 
     A field that has its old value again is left out.
     """
-    since = _changes(table, pk, fields, related).filter(pk__gt=number)
+    since = _changes(table, pk, fields).filter(pk__gt=number)
     return _summed(field_changes(since, fields=fields))
 
 
 def history(table: type[Model], pk: object) -> list[FieldChange]:
     """Every change to a row since it was added, the latest first."""
-    return list(reversed(field_changes(_changes(table, pk, (), ()))))
+    return list(reversed(field_changes(_changes(table, pk, ()))))
 
 
-def _changes(table: type[Model], pk: object, fields: Collection[str], related: Related) -> "QuerySet[Any]":
+def _changes(table: type[Model], pk: object, fields: Collection[str]) -> "QuerySet[Any]":
     # That the row itself was added is no change to it.
     rows = about(table) & Q(object_pk=str(pk)) & ~Q(action=ChangeAction.ADDED)
-    for other, keys in related:
-        rows |= about(other) & Q(object_pk__in=[str(key) for key in keys])
     changes = entries().filter(rows)
     return changes.filter(changes__has_any_keys=list(fields)) if fields else changes
 

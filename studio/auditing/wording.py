@@ -12,7 +12,7 @@ from django.utils import timezone
 from django.utils.formats import date_format
 from django.utils.text import Truncator, capfirst
 
-from studio.auditing.queries import ChangeAction, FieldChange
+from studio.auditing.queries import FieldChange
 from studio.auditing.recording import SECRET, recorded, unit_of
 from studio.preferences.formatting import Formatter
 from studio.translation import _
@@ -38,20 +38,14 @@ class ChangeWords:
     new: str = ""
     is_told: bool = True
 
-    def sentence(self, *, within: type[Model]) -> str:
-        """The change in one sentence, for whoever edits that row, or one of another table that it belongs to."""
+    def sentence(self) -> str:
+        """The change to a field in one sentence, for whoever edits that row."""
         who = self.change.by.get_username() if self.change.by else _("a command on the studio's computer")
         facts = {
             "who": who,
             "when": date_format(timezone.localtime(self.change.at), "j M Y, H:i"),
-            "row": f"{self.noun}: {self.change.name}",
+            "field": capfirst(self.field),
         }
-        if self.change.action == ChangeAction.ADDED:
-            return _("{row} was added by {who}, {when}.", **facts)
-        if self.change.action == ChangeAction.DELETED:
-            return _("{row} was deleted by {who}, {when}.", **facts)
-        is_own = self.change.kind == within._meta.label_lower
-        facts["field"] = capfirst(self.field) if is_own else f"{facts['row']}, {self.field}"
         if not self.is_told:
             return _("{field}: changed by {who}, {when}.", **facts)
         facts |= {"old": _quoted(self.old), "new": _quoted(self.new)}

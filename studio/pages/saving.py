@@ -41,8 +41,6 @@ def form_status(form: StudioForm) -> int:
     return 422 if form.is_bound else 200
 
 
-def form_page(
-    request: HttpRequest, form: StudioForm, template: str = "form_page.html", **context: Any
-) -> HttpResponse:
+def form_page(request: HttpRequest, form: StudioForm, **context: Any) -> HttpResponse:
     """A page with one form that is saved, as `form_page.html` describes its context."""
-    return render(request, template, {"form": form, **context}, status=form_status(form))
+    return render(request, "form_page.html", {"form": form, **context}, status=form_status(form))

@@ -93,12 +93,7 @@ def _typed_pattern(currency: str) -> re.Pattern[str]:
 
 
 def read_money(
-    text: str,
-    currency: str,
-    *,
-    decimal_comma: bool = False,
-    allow_negative: bool = False,
-    extra_precision: bool = False,
+    text: str, currency: str, *, decimal_comma: bool = False, extra_precision: bool = False
 ) -> int:
     """Read typed money such as "12.50", "£1,250.00" or "12.50 GBP" into millionths of the currency unit.
 
@@ -115,15 +110,14 @@ def read_money(
         raise InputError(
             _("“{text}” is not an amount in {currency}. Enter for example {example}.", **wording)
         )
-    negative = bool(match["minus"] or match["late_minus"])
     value = read_decimal(match["number"], decimal_comma=decimal_comma, lone_dot_groups=most_places < 3)
     if (value * 10**most_places).denominator != 1:
         raise InputError(
             _("“{text}” has too many decimals: at most {most} here, such as {example}.", **wording)
         )
-    if negative and value and not allow_negative:
+    if value and (match["minus"] or match["late_minus"]):
         raise InputError(_("The amount cannot be below zero. Enter for example {example}.", **wording))
-    return _in_range(int(value * SCALE) * (-1 if negative else 1))
+    return _in_range(int(value * SCALE))
 
 
 def _in_range(amount: int) -> int:
@@ -175,9 +169,9 @@ def convert(amount: int, rate: int) -> int:
     return _in_range(divide_half_up(amount * rate, SCALE))
 
 
-def format_money(amount: int, currency: str, *, locale: str = "en_GB", sign: bool = True) -> str:
+def format_money(amount: int, currency: str, *, locale: str = "en_GB") -> str:
     """Show millionths as a price in the locale's manner, rounded half up to the minor unit: "£1,250.00"."""
-    return _formatted(round_to_minor(amount, currency), currency, minor_units(currency), locale, sign)
+    return _formatted(round_to_minor(amount, currency), currency, minor_units(currency), locale)
 
 
 def format_rate(rate: int, currency: str, per: str, *, locale: str = "en_GB") -> str:
@@ -193,13 +187,13 @@ def format_rate(rate: int, currency: str, per: str, *, locale: str = "en_GB") ->
     rounded = divide_half_up(rate, step) * step
     while wanted > places and rounded % (10 ** (SCALE_PLACES - wanted + 1)) == 0:
         wanted -= 1
-    cost = _formatted(rounded, currency, wanted, locale, sign=True)
+    cost = _formatted(rounded, currency, wanted, locale)
     return _("{cost} per {unit}", cost=cost, unit=per) if per else _("{cost} each", cost=cost)
 
 
-def _formatted(amount: int, currency: str, places: int, locale: str, sign: bool) -> str:
+def _formatted(amount: int, currency: str, places: int, locale: str) -> str:
     """Format an amount rounded beforehand: Babel rounds half to even and keeps its own list of decimals."""
-    pattern = _pattern(currency, places, locale, sign)
+    pattern = _pattern(currency, places, locale)
     number = Decimal(amount).scaleb(-SCALE_PLACES)
     text: str = pattern.apply(number, _parsed(locale), currency=currency, currency_digits=False)
     return text.replace("-", MINUS) if amount < 0 else text
@@ -211,9 +205,9 @@ def _parsed(locale: str) -> Locale:
 
 
 @lru_cache(maxsize=256)
-def _pattern(currency: str, places: int, locale: str, sign: bool) -> NumberPattern:
+def _pattern(currency: str, places: int, locale: str) -> NumberPattern:
     parsed = _parsed(locale)
-    template = (parsed.currency_formats["standard"] if sign else parsed.decimal_formats[None]).pattern
+    template = parsed.currency_formats["standard"].pattern
     decimals = "." + "0" * places if places else ""
     template = re.sub(r"0\.[0#]+", lambda match: "0" + decimals, template)
     symbol = get_currency_symbol(currency, parsed)

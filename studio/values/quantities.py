@@ -180,22 +180,20 @@ def _echo(
     return _("{amount} at {density} = {result}", amount=typed, density=at_density, result=result)
 
 
-def format_quantity(
-    amount: int, measure: Measure, *, decimal_comma: bool = False, grouping: bool = True
-) -> str:
+def format_quantity(amount: int, measure: Measure, *, decimal_comma: bool = False) -> str:
     """Show thousandths of a base unit for people, with a no-break space: "1,250 mL". A count stands alone: "2"."""
-    number = format_scaled(amount, 3, decimal_comma=decimal_comma, grouping=grouping).replace("-", MINUS)
+    number = format_scaled(amount, 3, decimal_comma=decimal_comma, grouping=True).replace("-", MINUS)
     return number if measure is Measure.COUNT else f"{number}{NO_BREAK_SPACE}{measure.base_unit.sign}"
 
 
-def format_in_unit(amount: int, unit_code: str, *, decimal_comma: bool = False, grouping: bool = True) -> str:
+def format_in_unit(amount: int, unit_code: str, *, decimal_comma: bool = False) -> str:
     """Show thousandths of a base unit in another unit of the same measure, to three decimals half up.
 
     Raises KeyError when the unit is not in the table.
     """
     unit = UNITS[unit_code]
     thousandths = divide_half_up(amount * unit.factor.denominator, unit.factor.numerator)
-    number = format_scaled(thousandths, 3, decimal_comma=decimal_comma, grouping=grouping)
+    number = format_scaled(thousandths, 3, decimal_comma=decimal_comma, grouping=True)
     return f"{number.replace('-', MINUS)}{NO_BREAK_SPACE}{unit.sign}"
 
 

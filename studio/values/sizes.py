@@ -7,7 +7,7 @@ from fractions import Fraction
 from studio.errors import InputError
 from studio.translation import _, noop
 from studio.values.allocation import divide_half_up
-from studio.values.numbers import NO_BREAK_SPACE, format_scaled, read_number, split_number, tidy
+from studio.values.numbers import format_scaled, read_number, split_number, tidy
 from studio.values.units import FluidSystem, Measure, Unit, find_unit
 
 LARGEST_SIDE = 10_000_000  # thousandths of a centimetre: 100 m
@@ -61,32 +61,15 @@ class Size:
         box = Fraction(self.height * self.width)
         return PI * box / 4 if self.round else box
 
-    def show(self, *, decimal_comma: bool = False) -> str:
-        """Say the size in full, height before width: "20 × 30 cm (height × width)", "30 cm round"."""
-        height, width, depth = self._numbers(decimal_comma)
-        numbers = [width] if self.round else [height, width, depth] if depth else [height, width]
-        size = f"{' × '.join(numbers)}{NO_BREAK_SPACE}cm"
-        if self.round and depth:
-            return _("{diameter} round × {depth} deep", diameter=size, depth=f"{depth}{NO_BREAK_SPACE}cm")
-        if self.round:
-            return _("{diameter} round", diameter=size)
-        if depth:
-            return _("{size} (height × width × depth)", size=size)
-        return _("{size} (height × width)", size=size)
-
     def typed(self, *, decimal_comma: bool = False) -> str:
         """Write the size as plain text that read_size reads back exactly, for filling in a form."""
-        height, width, depth = self._numbers(decimal_comma)
+        height, width, depth = (
+            format_scaled(side or 0, 3, decimal_comma=decimal_comma)
+            for side in (self.height, self.width, self.depth)
+        )
         if self.round:
-            return f"{height} cm round" + (f" x {depth} cm" if depth else "")
-        return " x ".join(filter(None, (height, width, depth))) + " cm"
-
-    def _numbers(self, decimal_comma: bool) -> tuple[str, str, str]:
-        """The height, width and depth in centimetres, the depth empty when unknown."""
-        height = format_scaled(self.height, 3, decimal_comma=decimal_comma)
-        width = format_scaled(self.width, 3, decimal_comma=decimal_comma)
-        depth = "" if self.depth is None else format_scaled(self.depth, 3, decimal_comma=decimal_comma)
-        return height, width, depth
+            return f"{height} cm round" + (f" x {depth} cm" if self.depth else "")
+        return " x ".join([height, width, *([depth] if self.depth else [])]) + " cm"
 
 
 def _half_up(square_thousandths: Fraction) -> int:

@@ -264,9 +264,8 @@ def test_it_shows_base_units_trimmed_and_unbroken(amount: int, measure: Measure,
     assert format_quantity(amount, measure) == shown.replace(" ", NBSP)
 
 
-def test_it_shows_a_decimal_comma_and_leaves_grouping_out_when_asked() -> None:
+def test_it_shows_a_decimal_comma_when_asked() -> None:
     assert format_quantity(1_250_500, Measure.VOLUME, decimal_comma=True) == f"1{NBSP}250,5{NBSP}mL"
-    assert format_quantity(1_250_500, Measure.VOLUME, grouping=False) == f"1250.5{NBSP}mL"
 
 
 def test_it_shows_an_amount_in_another_unit() -> None:

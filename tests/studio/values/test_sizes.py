@@ -66,15 +66,6 @@ def test_a_round_size_has_one_diameter() -> None:
         Size(30_000, 20_000, round=True)
 
 
-def test_sizes_say_height_before_width() -> None:
-    assert read_size("20 x 30").show() == f"20 × 30{NBSP}cm (height × width)"
-    assert read_size("20 x 30 x 1.8 cm").show() == f"20 × 30 × 1.8{NBSP}cm (height × width × depth)"
-    assert read_size("30 cm round").show() == f"30{NBSP}cm round"
-    assert (
-        read_size("30 cm round x 1.8 cm").show(decimal_comma=True) == f"30{NBSP}cm round × 1,8{NBSP}cm deep"
-    )
-
-
 def test_painted_sides_add_to_the_face() -> None:
     # 30 × 30 cm with 18 mm sides: 900 + 4 × 30 × 1.8 = 1,116 cm² (arithmetic of the rectangle).
     size = read_size("30 x 30 x 1.8 cm")

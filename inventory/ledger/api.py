@@ -12,7 +12,7 @@ from inventory.ledger.filters import PostingFilter
 from inventory.ledger.models import Posting, PostingKind, Reason
 from inventory.ledger.movements import source_movements
 from inventory.ledger.reversals import reverse
-from inventory.ledger.summaries import why_not_taken_back
+from inventory.ledger.summaries import reversal_obstacle
 from studio.api.fields import MoneyResponseField, QuantityField
 from studio.api.serializers import NamedResponse, RequestSerializer, ResponseSerializer
 from studio.api.viewsets import ListViewSet, ReadViewSet, StudioViewSet
@@ -92,7 +92,7 @@ class PostingViewSet(ReadViewSet, PostingDetailViewSet):
         posting = self.get_object()
 
         def act(body: dict[str, Any]) -> Posting:
-            obstacle = why_not_taken_back(posting)
+            obstacle = reversal_obstacle(posting)
             # One already reversed goes on to the action, which knows the same request again.
             if obstacle and not hasattr(posting, "reversed_by"):
                 raise CannotReverse(obstacle)

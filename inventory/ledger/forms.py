@@ -9,7 +9,7 @@ from inventory.ledger.models import CostingMethod, Reason, ReasonKind
 from studio.pages.forms import DayInput, EditForm, KeyedForm, RowForm
 
 
-class TakeBackForm(KeyedForm):
+class ReversalForm(KeyedForm):
     reason = forms.CharField(
         label=gettext_lazy("Reason"),
         max_length=300,

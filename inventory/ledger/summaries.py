@@ -21,7 +21,7 @@ class Change:
 
     @property
     def undone(self) -> int:
-        """What comes back when the posting is taken back."""
+        """What comes back when the posting is reversed."""
         return -self.quantity
 
     @property
@@ -80,8 +80,8 @@ def summary_of(movements: Iterable[RecordedMovement]) -> Summary:
     )
 
 
-def why_not_taken_back(posting: Posting) -> str:
-    """Why a posting is not offered for taking back; empty when it is. The writer has the last word."""
+def reversal_obstacle(posting: Posting) -> str:
+    """Why a posting is not offered for reversal; empty when it is. The writer has the last word."""
     if hasattr(posting, "reversed_by"):
         return _("It was reversed by posting {number}.", number=posting.reversed_by.number)
     if posting.kind == PostingKind.REVERSAL:

@@ -1,4 +1,4 @@
-"""Lists of postings, of one posting's movements, and of reasons."""
+"""Lists of postings, of one posting's movements, of where the money is, and of reasons."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -8,7 +8,7 @@ from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 from django.utils.translation import pgettext_lazy
 
-from inventory.ledger.models import Lot, Posting, Reason, ReasonKind
+from inventory.ledger.models import Lot, Place, Posting, Reason, ReasonKind
 from inventory.ledger.movements import RecordedMovement
 from studio.pages.columns import (
     FILE,
@@ -89,6 +89,40 @@ class PostingMovementTable(Table[MovementRow]):
             ),
         ),
         MoneyColumn("money", _("Amount"), lambda row: row.movement.money),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class WorthLine:
+    """Money that came from one place or is in it, and the address of the entries behind it."""
+
+    place: Place
+    label: str
+    money: int
+    href: str
+    note: str = ""
+
+    @property
+    def came_in(self) -> bool:
+        return self.place in (Place.OUTSIDE, Place.GAIN)
+
+
+class WorthTable(Table[WorthLine]):
+    caption = _("Where the money is")
+    columns = (
+        Column("what", _("What"), lambda row: row.label, note=lambda row: row.note),
+        MoneyColumn(
+            "received",
+            _("Received"),
+            lambda row: row.money if row.came_in else None,
+            link=lambda row: row.href,
+        ),
+        MoneyColumn(
+            "went_to",
+            _("Where it went"),
+            lambda row: None if row.came_in else row.money,
+            link=lambda row: row.href,
+        ),
     )
 
 

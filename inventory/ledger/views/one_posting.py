@@ -1,11 +1,18 @@
 """One posting, found by its number, and the page of what made it."""
 
+from typing import Any
+
 from django.shortcuts import get_object_or_404
 from django.urls import reverse
+from django.utils.translation import gettext_lazy
 
 from inventory.ledger.models import Posting
 
-ORIGINS = ("session", "delivery", "stocktake")
+ORIGINS = {
+    "session": gettext_lazy("Session"),
+    "delivery": gettext_lazy("Delivery"),
+    "stocktake": gettext_lazy("Stocktake"),
+}
 
 
 def posting_or_404(number: int) -> Posting:
@@ -13,10 +20,16 @@ def posting_or_404(number: int) -> Posting:
     return get_object_or_404(found, pk=number)
 
 
-def origin_of(found: Posting) -> str:
-    """The page of what made a posting, such as its session; else the posting's own."""
-    for name in ORIGINS:
-        thing = getattr(found, name, None)
-        if thing is not None:
-            return reverse(f"inventory:{name}", args=[thing.pk])
-    return reverse("inventory:posting", args=[found.number])
+def origin_of(posting: Posting) -> dict[str, Any] | None:
+    """What made a posting, such as its session, with a label and the address of its page."""
+    for name, label in ORIGINS.items():
+        row = getattr(posting, name, None)
+        if row is not None:
+            return {"label": label, "row": row, "url": reverse(f"inventory:{name}", args=[row.pk])}
+    return None
+
+
+def origin_url(posting: Posting) -> str:
+    """The page of what made a posting; else the posting's own."""
+    origin = origin_of(posting)
+    return origin["url"] if origin else reverse("inventory:posting", args=[posting.number])

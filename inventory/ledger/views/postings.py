@@ -1,29 +1,29 @@
-"""Ledger pages: the list, one posting, taking it back, and where every penny is."""
+"""Ledger pages: the list, one posting, its reversal, and where every penny is."""
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.urls import reverse
+from django.urls import reverse, reverse_lazy
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods, require_safe
 
 from inventory.ledger.accounts import AccountReference
 from inventory.ledger.filters import PostingFilter
-from inventory.ledger.forms import TakeBackForm
+from inventory.ledger.forms import ReversalForm
 from inventory.ledger.models import EntryRole, Place, Posting, Reason
 from inventory.ledger.movements import RecordedMovement, account_name, posted_movements, reasons_in
-from inventory.ledger.reversals import reverse as take_back
-from inventory.ledger.summaries import summary_of, why_not_taken_back
-from inventory.ledger.tables import MovementRow, PostingMovementTable, PostingTable
-from inventory.ledger.views.one_posting import origin_of, posting_or_404
+from inventory.ledger.reversals import reverse as reverse_posting
+from inventory.ledger.summaries import reversal_obstacle, summary_of
+from inventory.ledger.tables import MovementRow, PostingMovementTable, PostingTable, WorthLine, WorthTable
+from inventory.ledger.views.one_posting import origin_of, origin_url, posting_or_404
 from inventory.ledger.views.undo import undo_of
 from inventory.materials.models import Kind
 from inventory.recipes.models import Mix
 from inventory.stock.valuation import Worth, worth_by_place
-from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
+from studio.accounts.roles import EVERYONE, WORKERS, role_required
 from studio.errors import MeniscusError
 from studio.pages.query_values import day_of
 from studio.pages.submissions import submission_from
@@ -35,6 +35,11 @@ from studio.values.allocation import allocate
 from studio.values.money import share_to_minor
 
 PER_PAGE = 50
+LEDGER = {
+    "section": "inventory:postings",
+    "back_url": reverse_lazy("inventory:postings"),
+    "back_label": gettext_lazy("Ledger"),
+}
 
 # Whole phrases, because not every language writes a noun inside a line in small letters.
 ON_THE_SHELF = {
@@ -71,20 +76,18 @@ def postings(request: HttpRequest) -> HttpResponse:
 def posting(request: HttpRequest, number: int) -> HttpResponse:
     found = posting_or_404(number)
     movements = posted_movements(found)
-    stays = why_not_taken_back(found)
+    obstacle = reversal_obstacle(found)
     context = {
         "posting": found,
         "title": _("Posting {number}", number=found.number),
+        "lead": found.note,
         "reversal": getattr(found, "reversed_by", None),
         "summary": summary_of(movements),
-        "session": getattr(found, "session", None),
-        "delivery": getattr(found, "delivery", None),
-        "stocktake": getattr(found, "stocktake", None),
+        "origin": origin_of(found),
         "mixes": found.mixes.select_related("version__recipe", "lot"),
-        "stays": stays,
-        "may_take_back": current_user(request).may_write and not stays,
+        "obstacle": obstacle,
         "undo": undo_of(request, found),
-        "section": "inventory:postings",
+        **LEDGER,
     }
     table = PostingMovementTable(_rows(movements), request)
     return list_page(request, "ledger/posting.html", table, context)
@@ -94,12 +97,12 @@ def posting(request: HttpRequest, number: int) -> HttpResponse:
 @role_required(*WORKERS)
 def posting_reverse(request: HttpRequest, number: int) -> HttpResponse:
     found = posting_or_404(number)
-    form = TakeBackForm(request.POST if request.method == "POST" else None, studio=current_studio(request))
-    stays = why_not_taken_back(found)
-    # One already taken back goes on to the writer, which knows the same request again.
-    if form.is_bound and form.is_valid() and (not stays or hasattr(found, "reversed_by")):
+    form = ReversalForm(request.POST if request.method == "POST" else None, studio=current_studio(request))
+    obstacle = reversal_obstacle(found)
+    # One already reversed goes on to the writer, which knows the same request again.
+    if form.is_bound and form.is_valid() and (not obstacle or hasattr(found, "reversed_by")):
         try:
-            mirror = take_back(
+            mirror = reverse_posting(
                 posting=found,
                 note=form.cleaned_data["reason"],
                 submission=submission_from(request, key=form.cleaned_data["key"]),
@@ -115,18 +118,19 @@ def posting_reverse(request: HttpRequest, number: int) -> HttpResponse:
                     mirror=mirror.number,
                 ),
             )
-            return redirect(origin_of(found))
-    return _ask(request, found, form, stays)
+            return redirect(origin_url(found))
+    return _question(request, found, form, obstacle)
 
 
-def _ask(request: HttpRequest, found: Posting, form: TakeBackForm, stays: str) -> HttpResponse:
+def _question(request: HttpRequest, found: Posting, form: ReversalForm, obstacle: str) -> HttpResponse:
     context = {
         "posting": found,
         "title": _("Reverse posting {number}?", number=found.number),
         "lead": f"{found.get_kind_display()}: {found.note}" if found.note else found.get_kind_display(),
         "form": form,
-        "stays": stays,
-        "back": origin_of(found),
+        "obstacle": obstacle,
+        "back_url": origin_url(found),
+        "back_label": _("Cancel"),
         "shelf": summary_of(posted_movements(found)).in_place(Place.LOT),
         "pours": found.session.pours.count() if hasattr(found, "session") else 0,
         "section": "inventory:postings",
@@ -167,36 +171,25 @@ def _account(account: AccountReference, name: str, mixes: dict[int, Mix]) -> tup
 @role_required(*EVERYONE, money=True)
 def worth(request: HttpRequest) -> HttpResponse:
     as_of, formatter = day_of(request.GET.get("on", "")), Formatter.of(current_studio(request))
-    found = worth_by_place(as_of)
+    worth = worth_by_place(as_of)
     until = {"last": as_of.isoformat()} if as_of else {}
-    came_in = share_to_minor([found.received, found.gains], formatter.currency)
-    lines = _went_to(found, formatter.currency, until)
+    came_in = _rounded(_came_in(worth, until), formatter.currency)
+    went_to = _rounded(_went_to(worth, until), formatter.currency)
+    received, spent = (sum(line.money for line in lines) for lines in (came_in, went_to))
     context = {
-        "worth": found,
+        "title": _("Where the money is"),
+        "lead": _(
+            "Everything spent on materials is accounted for: in stock, in unsold work, in cost of sales, or lost "
+            "for a recorded reason."
+        ),
+        "worth": worth,
         "as_of": as_of,
-        "received": came_in[0],
-        "gains": came_in[1],
-        "came_in": sum(came_in),
-        "lines": lines,
-        "went_to": sum(line.money for line in lines),
-        "caption": _caption(formatter.money(sum(came_in)), formatter.day(as_of)),
-        "shares": _shares(lines, formatter, until),
-        "outside": _entries(until, place=Place.OUTSIDE),
-        "gain": _entries(until, place=Place.GAIN),
-        "section": "inventory:postings",
+        "table": WorthTable([*came_in, *went_to], request, totals={"received": received, "went_to": spent}),
+        "caption": _caption(formatter.money(received), formatter.day(as_of)),
+        "shares": _shares(went_to, formatter),
+        **LEDGER,
     }
     return render(request, "ledger/value.html", context)
-
-
-@dataclass(frozen=True, slots=True)
-class WorthLine:
-    """Money in one place, rounded so that all lines add up to the printed total, and the entries behind it."""
-
-    place: Place
-    label: str
-    note: str
-    money: int
-    href: str
 
 
 def _caption(came_in: str, day: str) -> str:
@@ -205,22 +198,34 @@ def _caption(came_in: str, day: str) -> str:
     return _("{money} received. Where it is now:", money=came_in)
 
 
-def _went_to(found: Worth, currency: str, until: dict[str, str]) -> list[WorthLine]:
+def _came_in(worth: Worth, until: dict[str, str]) -> list[WorthLine]:
+    received, gains = _("Received, including carriage and duty"), _("Stocktake gains")
+    return [
+        WorthLine(Place.OUTSIDE, received, worth.received, _entries(until, place=Place.OUTSIDE)),
+        WorthLine(Place.GAIN, gains, worth.gains, _entries(until, place=Place.GAIN)),
+    ]
+
+
+def _went_to(worth: Worth, until: dict[str, str]) -> list[WorthLine]:
     shelf_day = {"as_of": until["last"]} if until else {}
-    lines = [
-        WorthLine(Place.LOT, str(ON_THE_SHELF[Kind(kind)]), "", money, _stock(shelf_day, kind))
-        for kind, money in found.shelf_by_kind.items()
+    return [
+        *(
+            WorthLine(Place.LOT, str(ON_THE_SHELF[Kind(kind)]), money, _stock(shelf_day, kind))
+            for kind, money in worth.shelf_by_kind.items()
+        ),
+        WorthLine(Place.WORK, _("In unsold work"), worth.in_work, _entries(until, place=Place.WORK)),
+        WorthLine(Place.SOLD, _("Cost of sales"), worth.in_sold, _entries(until, place=Place.SOLD)),
+        *(
+            WorthLine(Place.LOSS, reason.name, money, _entries(until, reason=reason.pk), _way_out(reason))
+            for reason, money in worth.losses
+        ),
     ]
-    lines += [
-        WorthLine(Place.WORK, _("In unsold work"), "", found.in_work, _entries(until, place=Place.WORK)),
-        WorthLine(Place.SOLD, _("Cost of sales"), "", found.in_sold, _entries(until, place=Place.SOLD)),
-    ]
-    lines += [
-        WorthLine(Place.LOSS, reason.name, _way_out(reason), money, _entries(until, reason=reason.pk))
-        for reason, money in found.losses
-    ]
-    rounded = share_to_minor([line.money for line in lines], currency)
-    return [replace(line, money=money) for line, money in zip(lines, rounded, strict=True)]
+
+
+def _rounded(lines: list[WorthLine], currency: str) -> list[WorthLine]:
+    """The lines rounded so that they add up to the printed total."""
+    amounts = share_to_minor([line.money for line in lines], currency)
+    return [replace(line, money=money) for line, money in zip(lines, amounts, strict=True)]
 
 
 def _way_out(reason: Reason) -> str:
@@ -229,7 +234,7 @@ def _way_out(reason: Reason) -> str:
     return "" if way.casefold() == reason.name.casefold() else way
 
 
-def _shares(lines: list[WorthLine], formatter: Formatter, until: dict[str, str]) -> list[dict[str, object]]:
+def _shares(lines: list[WorthLine], formatter: Formatter) -> list[dict[str, object]]:
     """The four places money can be, as parts of a whole; percentages add up to a hundred."""
     labels = {
         Place.LOT: _("In stock"),
@@ -242,12 +247,7 @@ def _shares(lines: list[WorthLine], formatter: Formatter, until: dict[str, str])
     if not any(weights):
         return []
     return [
-        {
-            "label": labels[place],
-            "percent": percent,
-            "text": formatter.money(money),
-            "href": _entries(until, place=place),
-        }
+        {"label": labels[place], "percent": percent, "text": formatter.money(money)}
         for (place, money), percent in zip(sums.items(), allocate(100, weights), strict=True)
     ]
 

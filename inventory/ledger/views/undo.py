@@ -1,4 +1,4 @@
-"""Taking back with one touch what was posted within the hour; afterwards the page that asks for a reason does it."""
+"""Reversing with one touch what was posted within the hour; afterwards the page that asks for a reason does it."""
 
 from datetime import datetime
 from typing import Any
@@ -12,10 +12,10 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from inventory.ledger.models import Posting
-from inventory.ledger.reversals import reverse as take_back
-from inventory.ledger.summaries import why_not_taken_back
+from inventory.ledger.reversals import reverse as reverse_posting
+from inventory.ledger.summaries import reversal_obstacle
 from inventory.ledger.undo import minutes_left, minutes_to_undo
-from inventory.ledger.views.one_posting import origin_of, posting_or_404
+from inventory.ledger.views.one_posting import origin_url, posting_or_404
 from studio.accounts.roles import WORKERS, current_user, role_required
 from studio.errors import MeniscusError
 from studio.pages.forms import KeyedForm
@@ -25,7 +25,7 @@ from studio.translation import _
 
 
 def undo_of(request: HttpRequest, posting: Posting | None) -> dict[str, Any] | None:
-    """The button that takes a posting back with one touch, for the page of what it made; none where it is too late."""
+    """The button that reverses a posting with one touch, for the page of what it made; none where it is too late."""
     if posting is None or not current_user(request).may_write:
         return None
     address = reverse("inventory:posting-undo", args=[posting.pk])
@@ -39,7 +39,7 @@ def undo_button(address: str, minutes: int, *, what: str) -> dict[str, Any] | No
 
 
 def is_in_time(recorded_at: datetime) -> bool:
-    """Whether one touch may still take back what was recorded then."""
+    """Whether one touch may still reverse what was recorded then."""
     return minutes_left(recorded_at, at=timezone.now()) > 0
 
 
@@ -52,21 +52,21 @@ def undo(request: HttpRequest, number: int) -> HttpResponse:
         messages.error(request, _("Reload the page and try again."))
     elif hasattr(found, "reversed_by"):
         messages.success(request, _("Posting {number} has been reversed.", number=number))
-    elif stays := why_not_taken_back(found):
-        messages.error(request, stays)
+    elif obstacle := reversal_obstacle(found):
+        messages.error(request, obstacle)
     elif not is_in_time(found.recorded_at):
         messages.warning(request, _("More than an hour has passed. Enter a reason and reverse it here."))
         return redirect("inventory:posting-reverse", number=number)
     else:
-        _take_back(request, found, form.cleaned_data["key"])
-    return redirect(origin_of(found))
+        _reverse(request, found, form.cleaned_data["key"])
+    return redirect(origin_url(found))
 
 
-def _take_back(request: HttpRequest, found: Posting, key: str) -> None:
-    """The same writer as with a reason. Whatever stands in the way is said in its own words."""
+def _reverse(request: HttpRequest, found: Posting, key: str) -> None:
+    """The same writer as with a reason. Whatever stands in the way says so in its own words."""
     note = _("Undone within the hour")
     try:
-        take_back(posting=found, note=note, submission=submission_from(request, key=key))
+        reverse_posting(posting=found, note=note, submission=submission_from(request, key=key))
     except MeniscusError as problem:
         messages.error(request, str(problem))
         return

@@ -28,7 +28,7 @@ from costing.selling.actions import return_sale, sell
 from inventory.errors import CannotReverse
 from inventory.ledger.models import Posting
 from inventory.ledger.reversal_guards import reason_against
-from inventory.ledger.summaries import why_not_taken_back
+from inventory.ledger.summaries import reversal_obstacle
 from inventory.materials.models import Kind
 from inventory.sessions.models import Pour
 from studio.accounts.models import User
@@ -87,10 +87,10 @@ def test_the_posting_says_up_front_why_it_stays(signed: Client) -> None:
     posting = pour.session.posting
     address = reverse("inventory:posting", args=[posting.pk])
     taking_back = reverse("inventory:posting-reverse", args=[posting.pk])
-    assert why_not_taken_back(posting) == ""
+    assert reversal_obstacle(posting) == ""
     assert taking_back in signed.get(address).content.decode()
     a_piece(pours=[pour], title="Low water")
-    assert why_not_taken_back(posting) == reason_against(posting) != ""
+    assert reversal_obstacle(posting) == reason_against(posting) != ""
     page = signed.get(address)
     assert "The piece “Low water” is made from its pours" in text_of(page)
     assert taking_back not in page.content.decode()

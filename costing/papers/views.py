@@ -14,10 +14,10 @@ from costing.papers.price_list import PriceListHeading, draw_price_list
 from costing.papers.queries import ListedPiece, Order, PriceList, price_list, price_list_heading
 from studio.accounts.roles import EVERYONE, role_required
 from studio.pages.languages import for_customers
-from studio.pages.query_values import whole_number
 from studio.pages.saving import saved
 from studio.preferences.context import current_studio
 from studio.translation import _
+from studio.values.numbers import read_small_whole
 
 TICKED, TICKED_UNDER = "p", "under"  # short names: hundreds of pieces must fit into one address
 
@@ -82,7 +82,7 @@ def _choice(request: HttpRequest) -> Choice:
     fitting = form.fitting
     every = ids = frozenset(row.piece.pk for row in fitting.rows)
     if request.GET.get(TICKED_UNDER) == form.what_fits:
-        ids &= {whole_number(text) for text in request.GET.getlist(TICKED)}
+        ids &= {read_small_whole(text) for text in request.GET.getlist(TICKED)}
     return Choice(form, fitting, ids, is_narrow=ids < every)
 
 

@@ -12,7 +12,7 @@ from costing.pricing.tables import ChannelTable
 from studio.accounts.roles import owner_required
 from studio.auditing.reference_rows import set_columns
 from studio.pages.reference import DeleteView, EditView
-from studio.pages.submissions import submission_from
+from studio.pages.saving import submission_from
 from studio.pages.tables import list_page
 from studio.setup import menu as settings_menu
 from studio.translation import _

@@ -31,12 +31,11 @@ from costing.selling.tables import SaleTable
 from inventory.ledger.views.undo import is_in_time
 from studio.accounts.roles import EVERYONE, WORKERS, role_required
 from studio.pages.forms import KeyedForm
-from studio.pages.query_values import whole_number
-from studio.pages.saving import acted, form_status, saved
-from studio.pages.submissions import submission_from
+from studio.pages.saving import acted, form_status, saved, submission_from
 from studio.pages.tables import list_page, page_of
 from studio.preferences.context import current_studio
 from studio.translation import _
+from studio.values.numbers import read_small_whole
 
 PER_PAGE = 50
 
@@ -72,7 +71,7 @@ def sell_piece(request: HttpRequest, pk: int) -> HttpResponse:
     form = SellForm(
         request.POST or None,
         studio=current_studio(request),
-        initial={"price": piece.price, "channel": whole_number(request.GET.get("channel", ""))},
+        initial={"price": piece.price, "channel": read_small_whole(request.GET.get("channel", ""))},
     )
     sale = saved(form, lambda: sell(piece=piece, **recorded(request, form)))
     if sale:

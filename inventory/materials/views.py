@@ -19,13 +19,13 @@ from inventory.materials.models import Material, Supplier, Supply
 from inventory.materials.tables import MaterialTable, PackTable, SupplierTable
 from studio.accounts.roles import EVERYONE, OWNER_ONLY, current_user, role_required
 from studio.auditing.reference_rows import set_columns
-from studio.pages.query_values import whole_number
 from studio.pages.reference import DeleteView, EditView, RowView
-from studio.pages.submissions import submission_from
+from studio.pages.saving import submission_from
 from studio.pages.tables import list_page, page_of
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
 from studio.translation import _
+from studio.values.numbers import read_small_whole
 
 PER_PAGE = 60
 MATERIALS, SUPPLIERS = "inventory:materials", "inventory:suppliers"
@@ -128,7 +128,7 @@ class PackView(RowView):
     @cached_property
     def chosen_supplier(self) -> Supplier | None:
         """The supplier that the address of a new pack may name."""
-        number = whole_number(self.request.GET.get("supplier", ""))
+        number = read_small_whole(self.request.GET.get("supplier", ""))
         return Supplier.objects.filter(pk=number).first() if number else None
 
 
@@ -138,7 +138,7 @@ class PackEdit(PackView, EditView):
     action = staticmethod(save_pack)
 
     def get_initial(self) -> dict[str, Any]:
-        material = whole_number(self.request.GET.get("material", ""))
+        material = read_small_whole(self.request.GET.get("material", ""))
         given = {} if self.object else {"supplier": self.chosen_supplier, "material": material}
         return super().get_initial() | given
 

@@ -21,8 +21,7 @@ from studio.accounts.models import User
 from studio.accounts.roles import EVERYONE, current_user, role_required
 from studio.auditing.queries import last_change_number
 from studio.pages.forms import EditForm
-from studio.pages.saving import form_page, saved
-from studio.pages.submissions import submission_from
+from studio.pages.saving import form_page, saved, submission_from
 from studio.preferences.context import current_studio, own_languages
 from studio.translation import _
 

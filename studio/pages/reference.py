@@ -21,7 +21,7 @@ from studio.auditing.queries import last_change_number
 from studio.auditing.reference_rows import delete_row, is_in_use, save_row
 from studio.errors import MeniscusError
 from studio.pages.forms import EditForm
-from studio.pages.submissions import submission_from
+from studio.pages.saving import submission_from
 from studio.preferences.context import current_studio
 from studio.translation import _
 

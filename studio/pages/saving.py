@@ -1,17 +1,26 @@
 """What pages that save a form share."""
 
 from collections.abc import Callable
+from datetime import date
 from typing import Any, TypeVar
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.utils import timezone
 
+from studio.accounts.roles import current_user
 from studio.errors import MeniscusError
 from studio.pages.forms import StudioForm
 from studio.pages.formsets import Rows
+from studio.submission import Submission
 
 Result = TypeVar("Result")
+
+
+def submission_from(request: HttpRequest, *, on: date | None = None, key: str = "") -> Submission:
+    """What a page's form sent: by the signed-in person, now, about `on` or else today."""
+    return Submission(by=current_user(request), at=timezone.now(), on=on or timezone.localdate(), key=key)
 
 
 def saved(form: StudioForm, action: Callable[[], Result], **formsets: Rows) -> Result | None:
@@ -41,6 +50,8 @@ def form_status(form: StudioForm) -> int:
     return 422 if form.is_bound else 200
 
 
-def form_page(request: HttpRequest, form: StudioForm, **context: Any) -> HttpResponse:
+def form_page(
+    request: HttpRequest, form: StudioForm, template: str = "form_page.html", **context: Any
+) -> HttpResponse:
     """A page with one form that is saved, as `form_page.html` describes its context."""
-    return render(request, "form_page.html", {"form": form, **context}, status=form_status(form))
+    return render(request, template, {"form": form, **context}, status=form_status(form))

@@ -12,8 +12,7 @@ from costing.pieces.views.piece import piece_or_404, piece_page
 from inventory.sessions.models import SessionPhoto
 from studio.accounts.roles import EVERYONE, WORKERS, role_required
 from studio.auditing.edit_conflicts import read_change_number
-from studio.pages.saving import acted, saved
-from studio.pages.submissions import submission_from
+from studio.pages.saving import acted, saved, submission_from
 from studio.photos import served
 from studio.preferences.context import current_studio
 from studio.translation import _

@@ -30,13 +30,12 @@ from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.auditing.edit_conflicts import read_change_number
 from studio.auditing.queries import last_change_number
 from studio.pages.forms import StudioForm
-from studio.pages.query_values import whole_number
-from studio.pages.saving import acted, saved
-from studio.pages.submissions import submission_from
+from studio.pages.saving import acted, saved, submission_from
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
 from studio.translation import _
+from studio.values.numbers import read_small_whole
 
 PER_CENT = 10_000  # millionths
 MOST_MARKUP = 1_000  # per cent of cost
@@ -223,7 +222,7 @@ def _money(request: HttpRequest, piece: Piece) -> dict[str, Any]:
         "disposal": sheet.disposal,
     }
     if piece.state not in ENDS:
-        asked = whole_number(request.GET.get("profit", ""))
+        asked = read_small_whole(request.GET.get("profit", ""))
         markup = USUAL_MARKUP // PER_CENT if asked is None else min(asked, MOST_MARKUP)
         advice = price_advice(piece, markup=markup * PER_CENT)
         context |= {

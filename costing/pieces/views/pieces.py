@@ -18,13 +18,12 @@ from costing.pieces.tables import PieceRow, PieceTable
 from inventory.sessions.models import Session
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.errors import MeniscusError
-from studio.pages.query_values import whole_number
-from studio.pages.saving import form_status, saved
-from studio.pages.submissions import submission_from
+from studio.pages.saving import form_status, saved, submission_from
 from studio.pages.tables import list_page, page_of
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
 from studio.translation import _, ngettext
+from studio.values.numbers import read_small_whole
 
 PER_PAGE = 48
 MOST_POURS = 120  # on one page; older ones come up as these become pieces
@@ -55,7 +54,7 @@ def pieces(request: HttpRequest) -> HttpResponse:
 @role_required(*WORKERS)
 def new(request: HttpRequest) -> HttpResponse:
     loose = pours_without_piece()
-    session = whole_number(request.GET.get("session", ""))
+    session = read_small_whole(request.GET.get("session", ""))
     pours = [pour for pour in loose if session is None or pour.session_id == session][:MOST_POURS]
     form = PieceForm(
         request.POST or None,

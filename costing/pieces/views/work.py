@@ -17,8 +17,7 @@ from costing.pieces.views.piece import piece_or_404
 from inventory.ledger.models import EntryRole
 from inventory.recipes.actions.mixes import Ingredient
 from studio.accounts.roles import WORKERS, role_required
-from studio.pages.saving import form_status, saved
-from studio.pages.submissions import submission_from
+from studio.pages.saving import form_status, saved, submission_from
 from studio.preferences.context import current_studio
 from studio.translation import _
 

@@ -15,8 +15,7 @@ from inventory.ledger.models import Books, Posting
 from studio.accounts.roles import owner_required
 from studio.auditing.queries import last_change_number
 from studio.errors import MeniscusError
-from studio.pages.saving import form_page, saved
-from studio.pages.submissions import submission_from
+from studio.pages.saving import form_page, saved, submission_from
 from studio.preferences.context import current_studio
 from studio.translation import _
 

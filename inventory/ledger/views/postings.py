@@ -1,12 +1,14 @@
 """Ledger pages: the list, one posting, its reversal, and where every penny is."""
 
 from dataclasses import replace
+from datetime import date
 from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse, reverse_lazy
+from django.utils.dateparse import parse_date
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods, require_safe
 
@@ -25,8 +27,7 @@ from inventory.recipes.models import Mix
 from inventory.stock.valuation import Worth, worth_by_place
 from studio.accounts.roles import EVERYONE, WORKERS, role_required
 from studio.errors import MeniscusError
-from studio.pages.query_values import day_of
-from studio.pages.submissions import submission_from
+from studio.pages.saving import submission_from
 from studio.pages.tables import list_page, page_of
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
@@ -170,7 +171,7 @@ def _account(account: AccountReference, name: str, mixes: dict[int, Mix]) -> tup
 @require_safe
 @role_required(*EVERYONE, money=True)
 def worth(request: HttpRequest) -> HttpResponse:
-    as_of, formatter = day_of(request.GET.get("on", "")), Formatter.of(current_studio(request))
+    as_of, formatter = _day_of(request.GET.get("on", "")), Formatter.of(current_studio(request))
     worth = worth_by_place(as_of)
     until = {"last": as_of.isoformat()} if as_of else {}
     came_in = _rounded(_came_in(worth, until), formatter.currency)
@@ -190,6 +191,14 @@ def worth(request: HttpRequest) -> HttpResponse:
         **LEDGER,
     }
     return render(request, "ledger/value.html", context)
+
+
+def _day_of(text: str) -> date | None:
+    """A day from an address, or nothing."""
+    try:
+        return parse_date(text)
+    except ValueError:
+        return None
 
 
 def _caption(came_in: str, day: str) -> str:

@@ -19,7 +19,7 @@ from inventory.ledger.views.one_posting import origin_url, posting_or_404
 from studio.accounts.roles import WORKERS, current_user, role_required
 from studio.errors import MeniscusError
 from studio.pages.forms import KeyedForm
-from studio.pages.submissions import submission_from
+from studio.pages.saving import submission_from
 from studio.preferences.context import current_studio
 from studio.translation import _
 

@@ -20,8 +20,7 @@ from inventory.purchasing.models import Delivery, DeliveryLine
 from inventory.purchasing.tables import ShareRow, ShareTable, account_link
 from studio.accounts.roles import OWNER_ONLY, role_required
 from studio.errors import MeniscusError
-from studio.pages.saving import saved
-from studio.pages.submissions import submission_from
+from studio.pages.saving import saved, submission_from
 from studio.preferences.context import current_studio
 from studio.translation import _
 

@@ -24,14 +24,12 @@ from inventory.purchasing.models import Delivery, DeliveryLine, Order
 from inventory.purchasing.tables import DeliveryLineRow, DeliveryLineTable, DeliveryTable, columns_left_out
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.errors import InputError
-from studio.pages.query_values import whole_number
-from studio.pages.saving import form_status, saved
-from studio.pages.submissions import submission_from
+from studio.pages.saving import form_status, saved, submission_from
 from studio.pages.tables import list_page, page_of
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter, decimal_comma
 from studio.translation import _
-from studio.values.numbers import format_scaled
+from studio.values.numbers import format_scaled, read_small_whole
 
 PER_PAGE = 50
 SECTION = "inventory:deliveries"
@@ -97,7 +95,7 @@ def _order_answered(request: HttpRequest) -> OrderState | None:
     if "order" not in request.GET:
         return None
     orders = Order.objects.select_related("supplier")
-    return progress_of([get_object_or_404(orders, pk=whole_number(request.GET["order"]))])[0]
+    return progress_of([get_object_or_404(orders, pk=read_small_whole(request.GET["order"]))])[0]
 
 
 def _forms(request: HttpRequest, answered: OrderState | None) -> tuple[DeliveryForm, Any]:

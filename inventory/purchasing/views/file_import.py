@@ -25,8 +25,7 @@ from inventory.purchasing.file_import.reading import (
 from inventory.purchasing.forms.deliveries import DeliveryFileForm
 from inventory.purchasing.tables import FileLineTable
 from studio.accounts.roles import WORKERS, current_user, role_required
-from studio.pages.saving import saved
-from studio.pages.submissions import submission_from
+from studio.pages.saving import saved, submission_from
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
 from studio.translation import _

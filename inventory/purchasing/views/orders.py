@@ -20,13 +20,12 @@ from inventory.purchasing.models import Order
 from inventory.purchasing.tables import OrderLineTable, OrderTable, order_badge
 from inventory.reordering.queries import levels
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
-from studio.pages.query_values import whole_number
-from studio.pages.saving import form_status, saved
-from studio.pages.submissions import submission_from
+from studio.pages.saving import form_status, saved, submission_from
 from studio.pages.tables import list_page, page_of
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import decimal_comma
 from studio.translation import _
+from studio.values.numbers import read_small_whole
 
 PER_PAGE = 50
 SECTION, DRAFT = "inventory:orders", "order-new"
@@ -53,7 +52,7 @@ def orders(request: HttpRequest) -> HttpResponse:
 @role_required(*WORKERS)
 def new(request: HttpRequest) -> HttpResponse:
     by_supplier, unsold = _shopping(request)
-    supplier = whole_number(request.GET.get("supplier", ""))
+    supplier = read_small_whole(request.GET.get("supplier", ""))
     if request.GET.get("low") and supplier not in by_supplier and request.method == "GET":
         context = {
             "choices": sorted(by_supplier.values(), key=lambda buys: buys[0].supplier.name),

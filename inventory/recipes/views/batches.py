@@ -15,10 +15,10 @@ from studio.accounts.roles import WORKERS, role_required
 from studio.errors import MeniscusError
 from studio.pages.forms import new_key
 from studio.pages.formsets import as_sent
-from studio.pages.query_values import whole_number
-from studio.pages.submissions import submission_from
+from studio.pages.saving import submission_from
 from studio.preferences.context import current_studio
 from studio.translation import _
+from studio.values.numbers import read_small_whole
 
 CUP = "cup"
 DRAFT_KEY = "mix-new"
@@ -61,7 +61,7 @@ def _first_values(request: HttpRequest) -> dict[str, str]:
     """Today, with the recipe chosen where one was asked for."""
     return {
         "mixed_on": timezone.localdate().isoformat(),
-        f"{CUP}-contents": f"r{whole_number(request.GET.get('recipe', '')) or ''}",
+        f"{CUP}-contents": f"r{read_small_whole(request.GET.get('recipe', '')) or ''}",
         f"{CUP}-wanted": request.GET.get("wanted", "")[:60],
     }
 

@@ -26,8 +26,7 @@ from inventory.recipes.queries import latest_version
 from studio.accounts.roles import WORKERS, role_required
 from studio.auditing.queries import last_change_number
 from studio.pages.formsets import Rows
-from studio.pages.saving import form_status, saved
-from studio.pages.submissions import submission_from
+from studio.pages.saving import form_status, saved, submission_from
 from studio.preferences.context import current_studio
 from studio.translation import _
 

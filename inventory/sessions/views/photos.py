@@ -14,11 +14,11 @@ from inventory.sessions.forms.pours import SessionPhotoForm
 from inventory.sessions.models import Pour, Session, SessionPhoto
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.errors import MeniscusError
-from studio.pages.query_values import whole_number
-from studio.pages.submissions import submission_from
+from studio.pages.saving import submission_from
 from studio.photos import served
 from studio.preferences.context import current_studio
 from studio.translation import _
+from studio.values.numbers import read_small_whole
 
 
 def photos_on(
@@ -79,7 +79,7 @@ def add(request: HttpRequest, pk: int) -> HttpResponse:
 
 def _back(request: HttpRequest, session: Session) -> str:
     """To the pour's page if the photo was sent from there, else to the session's."""
-    pour = session.pours.filter(pk=whole_number(request.POST.get("from", "")) or 0).first()
+    pour = session.pours.filter(pk=read_small_whole(request.POST.get("from", "")) or 0).first()
     if pour is not None:
         return reverse("inventory:pour", args=[pour.pk]) + "#photos"
     return reverse("inventory:session", args=[session.pk]) + "#photos"

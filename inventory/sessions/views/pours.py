@@ -16,8 +16,7 @@ from inventory.sessions.views.photos import photos_on
 from studio.accounts.roles import EVERYONE, current_user, role_required
 from studio.auditing.queries import history, last_change_number
 from studio.auditing.wording import all_in_words
-from studio.pages.saving import saved
-from studio.pages.submissions import submission_from
+from studio.pages.saving import saved, submission_from
 from studio.pages.tables import list_page
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter

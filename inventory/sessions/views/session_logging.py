@@ -23,10 +23,10 @@ from inventory.sessions.views.photos import keep_photos
 from inventory.sessions.views.sessions import latest_session, repeat_url
 from studio.accounts.roles import WORKERS, role_required
 from studio.errors import MeniscusError
-from studio.pages.query_values import whole_number
-from studio.pages.submissions import submission_from
+from studio.pages.saving import submission_from
 from studio.preferences.context import current_studio
 from studio.translation import _
+from studio.values.numbers import read_small_whole
 
 DRAFT_KEY = "session-new"
 
@@ -69,7 +69,7 @@ def _first(request: HttpRequest, form_choices: FormChoices) -> tuple[SessionDraf
     rows: FormRows = {}
     source: dict[str, Any] = {}
     if "repeat" in request.GET:
-        earlier = get_object_or_404(Session, pk=whole_number(request.GET["repeat"]))
+        earlier = get_object_or_404(Session, pk=read_small_whole(request.GET["repeat"]))
         repeated = RowsFromSession(account_of(earlier), form_choices)
         day, rows, source = day | repeated.day(), repeated.rows(), {"repeated": earlier}
     elif "surface" in request.GET and (planned := _planned(request, form_choices)):

@@ -19,8 +19,7 @@ from inventory.stock.queries import held_lots
 from inventory.stock.tables import MovementTable
 from studio.accounts.roles import EVERYONE, WORKERS, role_required
 from studio.pages.reference import EditView
-from studio.pages.saving import form_status, saved
-from studio.pages.submissions import submission_from
+from studio.pages.saving import form_status, saved, submission_from
 from studio.preferences.context import current_studio
 from studio.submission import Submission
 from studio.translation import _

@@ -27,8 +27,7 @@ from inventory.stock.forms.stocktakes import CountSheet, OpeningForm, OpeningRow
 from inventory.stock.models import Stocktake
 from inventory.stock.tables import StocktakeLineTable, StocktakeTable
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
-from studio.pages.saving import form_status, saved
-from studio.pages.submissions import submission_from
+from studio.pages.saving import form_status, saved, submission_from
 from studio.pages.tables import list_page, page_of
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter

@@ -23,8 +23,7 @@ from studio.accounts.tables import PeopleTable
 from studio.accounts.two_factor import has_codes, switch_off
 from studio.auditing.queries import last_change_number
 from studio.pages.reference import EditView
-from studio.pages.saving import form_page, saved
-from studio.pages.submissions import submission_from
+from studio.pages.saving import form_page, saved, submission_from
 from studio.pages.tables import list_page
 from studio.preferences.context import current_studio
 from studio.setup import menu as settings_menu

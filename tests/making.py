@@ -298,6 +298,11 @@ def spill(*, lot: Lot, quantity: int, on: date = TODAY, at: datetime = AT, key: 
     )
 
 
+def use(*, lot: Lot, quantity: int, on: date = TODAY, at: datetime = AT) -> Mix:
+    """Put so much of a material to use: mixed by itself into something else."""
+    return make_batch(version=make_recipe(parts=[(lot.material, 1)]), quantity=quantity, on=on, at=at)
+
+
 def take_back(posting: Posting, *, at: datetime = AT, on: date | None = None, key: str = "") -> Posting:
     """Reverse a posting as the owner."""
     return reverse(posting=posting, on=on, submission=make_submission(at=at, key=key))

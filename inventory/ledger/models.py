@@ -167,14 +167,8 @@ class EntryQuerySet(models.QuerySet["Entry"]):
         return self.filter(posting__reversed_by__isnull=True, posting__reverses__isnull=True)
 
     def uses(self) -> Self:
-        """What left a lot for a mix, a pour or a loss: not what was only moved from jar to jar, or taken back."""
-        kinds = [
-            PostingKind.MIX,
-            PostingKind.SESSION,
-            PostingKind.FINISHING,
-            PostingKind.WRITE_OFF,
-            PostingKind.STOCKTAKE,
-        ]
+        """What production used: mixed, poured, or put on a piece. Losses and stocktake differences are no demand."""
+        kinds = [PostingKind.MIX, PostingKind.SESSION, PostingKind.FINISHING]
         return self.standing().filter(place=Place.LOT, quantity__lt=0, posting__kind__in=kinds)
 
     def receipts(self) -> Self:

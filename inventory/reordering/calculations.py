@@ -104,6 +104,11 @@ def reorder_level(per_day: Fraction, lead_time_days: Fraction | int, safety: int
     return ceil(per_day * lead_time_days) + safety
 
 
+def whole_things(quantity: int) -> int:
+    """Thousandths of counted goods, rounded up to a whole one."""
+    return -(-quantity // 1_000) * 1_000
+
+
 def needs_reorder(stock: int, on_order: int, level: int) -> bool:
     """Tell whether what is held and what is coming have fallen to the reorder level."""
     return stock + on_order <= level

@@ -13,7 +13,7 @@ from math import ceil
 
 from django.db.models import Min, QuerySet, Sum
 
-from inventory.ledger.models import Entry, Lot, LotBalance
+from inventory.ledger.models import Entry, Place
 from inventory.materials.models import Material, Supplier, Supply
 from inventory.materials.queries import Buy, best_buy, supplies_of
 from inventory.purchasing.incoming import on_order
@@ -21,6 +21,7 @@ from inventory.recipes.models import Recipe
 from inventory.reordering import calculations as demand
 from inventory.reordering.calculations import DatedUse, DemandEstimate, LeadTime
 from inventory.reordering.models import Alert
+from inventory.stock.queries import usable_and_expired
 from studio.preferences.models import Studio
 from studio.translation import _, ngettext, noop
 from studio.values.allocation import divide_half_up
@@ -81,7 +82,7 @@ def levels(on: date, *, materials: Collection[int] | None = None) -> list[Level]
     keys = None if materials is None else [item.pk for item in wanted]
     facts = _Facts(
         on=on,
-        stock=_stock(keys),
+        stock=usable_and_expired(on, keys)[0],
         coming=on_order(keys),
         uses=_uses(on, keys),
         first_receipts=_first_receipts(keys),
@@ -197,6 +198,8 @@ def level_for(
     if safety is None:
         safety = demand.safety_stock(factor, estimate, lead)
     level = demand.reorder_level(estimate.per_day, lead.days, safety)
+    if material.measure == Measure.COUNT:
+        level = demand.whole_things(level)
     return level, _reason(material, estimate, lead, supplier, safety)
 
 
@@ -238,13 +241,6 @@ def _reason(
     )
 
 
-def _stock(materials: Collection[int] | None) -> dict[int, int]:
-    held = LotBalance.objects.filter(quantity__gt=0)
-    if materials is not None:
-        held = held.filter(lot__material__in=materials)
-    return dict(held.order_by().values_list("lot__material_id").annotate(total=Sum("quantity")))
-
-
 def _uses(on: date, materials: Collection[int] | None) -> dict[int, list[DatedUse]]:
     since = on - timedelta(days=DAYS_LOOKED_BACK)
     uses = Entry.objects.uses().filter(effective_on__gt=since, effective_on__lte=on)
@@ -258,7 +254,8 @@ def _uses(on: date, materials: Collection[int] | None) -> dict[int, list[DatedUs
 
 
 def _first_receipts(materials: Collection[int] | None) -> dict[int, date]:
-    lots = Lot.objects.filter(balance__isnull=False)
+    """The first day on which something of each material came in and stayed."""
+    receipts = Entry.objects.standing().filter(place=Place.LOT, quantity__gt=0)
     if materials is not None:
-        lots = lots.filter(material__in=materials)
-    return dict(lots.order_by().values_list("material_id").annotate(first=Min("received_on")))
+        receipts = receipts.filter(material__in=materials)
+    return dict(receipts.order_by().values_list("material_id").annotate(first=Min("effective_on")))

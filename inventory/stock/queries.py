@@ -4,7 +4,7 @@ Quantities are thousandths of the base unit, money millionths of the currency un
 few queries however many rows there are.
 """
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -70,6 +70,9 @@ class HeldLot(NamedTuple):
             return self.best_before
         keeps_until = self.opened_on + timedelta(days=self.keeps_days)
         return min(keeps_until, self.best_before) if self.best_before else keeps_until
+
+    def is_usable_on(self, day: date) -> bool:
+        return self.use_by is None or self.use_by >= day
 
     def on(self, day: date) -> "HeldLot":
         """As it stood that day: a bottle opened since was still sealed."""
@@ -202,6 +205,16 @@ def held_lots(
         for lot, material, _quantity, _money, *rest in _with_amounts(chosen)
         if lot in then
     ]
+
+
+def usable_and_expired(
+    on: date, materials: Collection[int] | None = None
+) -> tuple[Counter[int], Counter[int]]:
+    """What is in stock now by material: what can be used on a day, and what is past its day by then."""
+    usable, expired = Counter[int](), Counter[int]()
+    for lot in held_lots(materials=materials):
+        (usable if lot.is_usable_on(on) else expired)[lot.material] += lot.quantity
+    return usable, expired
 
 
 def _with_amounts(lots: QuerySet[Lot]) -> Iterable[tuple[Any, ...]]:

@@ -18,7 +18,7 @@ from inventory.recipes.queries import Cup, cup_of, latest_versions, plain_recipe
 from inventory.sessions import calculations as coverage
 from inventory.sessions.actions.sessions import area_of
 from inventory.sessions.models import Pour, Technique
-from inventory.stock.queries import UnitCost, held_lots, unit_costs
+from inventory.stock.queries import UnitCost, unit_costs, usable_and_expired
 from studio.preferences.models import Studio
 from studio.translation import _
 from studio.values.allocation import allocate
@@ -199,7 +199,9 @@ class _Bench:
         made = [version.recipe.makes for version in versions.values()]
         named = [colour.material for line in plan.lines for colour in line.colours]
         surfaces = [line.surface for line in plan.lines]
-        usable, expired = _usable(on, plan.include_expired)
+        usable, expired = usable_and_expired(on)
+        if plan.include_expired:
+            usable, expired = usable + expired, Counter()
         return cls(
             poured=tuple(material.pk for material in named),
             materials={material.pk: material for material in (*parts, *made, *named, *surfaces)},
@@ -225,15 +227,6 @@ class _Bench:
         material = self.materials[pk]
         held = None if material.is_free else self.usable.get(pk, 0)
         return Need(material, quantity, held, self.coming.get(pk, 0), self.expired.get(pk, 0))
-
-
-def _usable(on: date, include_expired: bool) -> tuple[Counter[int], Counter[int]]:
-    """What the shelf holds by material, and what of it is past its day."""
-    usable, expired = Counter[int](), Counter[int]()
-    for lot in held_lots():
-        is_expired = lot.use_by is not None and lot.use_by < on and not include_expired
-        (expired if is_expired else usable)[lot.material] += lot.quantity
-    return usable, expired
 
 
 def _line_need(

@@ -7,24 +7,35 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from inventory.ledger.models import EntryRole, Lot
 from inventory.materials.models import Material, Supplier, Supply
 from inventory.materials.queries import best_buy, supplies_of
+from inventory.recipes.actions.mixes import Ingredient
 from inventory.reordering.calculations import LEAST_DAYS_OF_HISTORY
 from inventory.reordering.queries import DAYS_LOOKED_BACK, Level, levels
+from inventory.sessions.models import Pour
+from inventory.stock.actions.stocktakes import Count, post_stocktake
 from tests.days import DAY, TODAY, june
 from tests.making import (
+    charge,
     make_batch,
     make_delivery,
     make_lot,
     make_material,
+    make_opening,
     make_order,
     make_recipe,
+    make_session,
+    make_submission,
     make_supplier,
+    make_surface,
     make_water,
     money,
+    pour_of,
     spill,
     take_back,
     units,
+    use,
 )
 
 pytestmark = pytest.mark.django_db
@@ -45,14 +56,14 @@ def used_daily(material: Material, *, days: int = LEAST_DAYS_OF_HISTORY, a_day: 
     first = TODAY - (days - 1) * DAY
     lot = make_lot(material=material, quantity=units(1000), on=first)
     for number in range(days):
-        spill(lot=lot, quantity=units(a_day), on=first + number * DAY)
+        use(lot=lot, quantity=units(a_day), on=first + number * DAY)
 
 
 def test_an_own_level_counts_before_any_statistics() -> None:
     paint = make_material(reorder_level=units(100))
     lot = make_lot(material=paint, quantity=units(101))
     assert (level_of(paint).level, level_of(paint).is_low) == (units(100), False)
-    spill(lot=lot, quantity=units(1))
+    use(lot=lot, quantity=units(1))
     assert level_of(paint).is_low
     assert level_of(paint).reason == "Your own level."
 
@@ -113,16 +124,16 @@ def test_what_was_mixed_counts_as_use_of_what_went_in() -> None:
 def test_what_was_taken_back_was_never_used() -> None:
     paint = make_material()
     lot = make_lot(material=paint, quantity=units(1000))
-    take_back(spill(lot=lot, quantity=units(500)))
+    take_back(use(lot=lot, quantity=units(500)).posting)
     assert (level_of(paint).level, level_of(paint).is_low) == (None, False)
 
 
 def test_use_of_more_than_a_year_ago_no_longer_counts() -> None:
     paint = make_material()
     lot = make_lot(material=paint, quantity=units(1000), on=TODAY - timedelta(days=500))
-    spill(lot=lot, quantity=units(100), on=TODAY - timedelta(days=DAYS_LOOKED_BACK))
+    use(lot=lot, quantity=units(100), on=TODAY - timedelta(days=DAYS_LOOKED_BACK))
     assert level_of(paint).level is None
-    spill(lot=lot, quantity=units(365), on=TODAY - timedelta(days=DAYS_LOOKED_BACK - 1))
+    use(lot=lot, quantity=units(365), on=TODAY - timedelta(days=DAYS_LOOKED_BACK - 1))
     assert "1\u00a0mL a day (365 days)" in level_of(paint).reason
 
 
@@ -243,3 +254,46 @@ def test_asking_for_chosen_materials_gives_the_same_levels() -> None:
     used_daily(paint)
     used_daily(other)
     assert levels(TODAY, materials=[paint.pk]) == [level_of(paint)]
+
+
+def test_losses_and_stocktake_differences_are_no_demand() -> None:
+    paint = make_material()
+    used_daily(paint)
+    before = level_of(paint).level
+    dropped = make_lot(material=paint, quantity=units(5_000), on=TODAY - DAY)
+    spill(lot=dropped, quantity=units(5_000))
+    lot = paint.lots.order_by("pk")[0]
+    post_stocktake(counts=[Count(lot, units(700))], submission=make_submission())
+    assert level_of(paint).level == before
+
+
+def test_a_reversed_delivery_of_a_wrong_day_does_not_stretch_the_history() -> None:
+    paint = make_material()
+    used_daily(paint)
+    before = level_of(paint).level
+    wrong = make_lot(material=paint, on=TODAY - 300 * DAY)
+    take_back(wrong.entries.get().posting)
+    assert level_of(paint).level == before
+
+
+def test_stock_past_its_best_before_keeps_no_alert_away() -> None:
+    paint = make_material(reorder_level=units(100))
+    lot = make_lot(material=paint, quantity=units(500), on=TODAY - 9 * DAY)
+    assert not level_of(paint).is_low
+    Lot.objects.filter(pk=lot.pk).update(best_before=TODAY - DAY)
+    assert (level_of(paint).stock, level_of(paint).is_low) == (0, True)
+
+
+def test_the_level_of_counted_goods_is_a_whole_number_of_things() -> None:
+    gloves = make_material(measure="count", kind="sundry", safety_stock=units(1))
+    lot = make_lot(material=gloves, quantity=units(100), on=TODAY - 100 * DAY)
+    make_opening(lines=[(board := make_surface(), units(1), 0)], on=TODAY - 100 * DAY)
+    make_session(pours=[pour_of(material=make_lot().material, quantity=units(1), surface=board)])
+    charge(
+        pours=[Pour.objects.get()],
+        materials=[Ingredient(lot.material, units(3))],
+        role=EntryRole.PACKING,
+        submission=make_submission(),
+    )
+    level = level_of(gloves).level  # 3 in 101 days, over a week: 0.2 and the safety stock of 1
+    assert level == units(2)

@@ -47,6 +47,7 @@ from tests.making import (
     spill,
     take_back,
     units,
+    use,
 )
 
 pytestmark = pytest.mark.django_db
@@ -325,13 +326,13 @@ def test_movements_take_the_same_queries_however_many_there_are() -> None:
 
 def test_a_card_tells_the_use_of_each_of_twelve_months() -> None:
     lot = make_lot(quantity=units(1000), on=date(2025, 4, 1))
-    spill(lot=lot, quantity=units(10), on=date(2025, 4, 30))
-    spill(lot=lot, quantity=units(20), on=june(2))
-    take_back(spill(lot=lot, quantity=units(500), on=june(3)))
-    use = use_by_month(lot.material, on=TODAY)
-    assert list(use)[::11] == [date(2024, 7, 1), date(2025, 6, 1)]
-    assert list(use.values())[-3:] == [units(10), 0, units(20)]
-    assert len(use) == 12
+    use(lot=lot, quantity=units(10), on=date(2025, 4, 30))
+    use(lot=lot, quantity=units(20), on=june(2))
+    take_back(use(lot=lot, quantity=units(500), on=june(3)).posting)
+    by_month = use_by_month(lot.material, on=TODAY)
+    assert list(by_month)[::11] == [date(2024, 7, 1), date(2025, 6, 1)]
+    assert list(by_month.values())[-3:] == [units(10), 0, units(20)]
+    assert len(by_month) == 12
 
 
 def test_receipts_tell_the_unit_cost_through_time() -> None:

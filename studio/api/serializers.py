@@ -50,6 +50,7 @@ class RequestSerializer(serializers.Serializer[Any]):
     def to_internal_value(self, data: Any) -> Any:
         if isinstance(data, Mapping):
             refuse_unknown(data, self.fields)
+            _refuse_foreign_digits(data, self.fields)
         return super().to_internal_value(data)
 
     @property
@@ -85,6 +86,14 @@ class RequestSerializer(serializers.Serializer[Any]):
         if not amount and not allow_zero:
             raise InputError(_("The amount must be above zero."), field=field)
         return amount
+
+
+def _refuse_foreign_digits(data: Mapping[str, Any], fields: Mapping[str, Any]) -> None:
+    """The framework would read the digits of any script; ours are read by one rule everywhere."""
+    for name, value in data.items():
+        is_number = isinstance(fields.get(name), serializers.IntegerField)
+        if is_number and isinstance(value, str) and not value.isascii():
+            raise serializers.ValidationError({name: [_("Use the digits 0 to 9.")]})
 
 
 class ResponseSerializer(serializers.Serializer[Any]):

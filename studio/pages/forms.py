@@ -1,6 +1,6 @@
 """Form fields that read what a person types, the studio's way, into whole numbers."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any, ClassVar, NamedTuple, cast
 from uuid import uuid4
 
@@ -148,6 +148,17 @@ class Fieldset(NamedTuple):
     hint: "_StrOrPromise" = ""
 
 
+def _of_plain_digits(to_python: Callable[[Any], int | None]) -> Callable[[Any], int | None]:
+    """Django would read the digits of any script; ours are read by one rule everywhere."""
+
+    def read(value: Any) -> int | None:
+        if isinstance(value, str) and not value.isascii():
+            raise ValidationError(_("Use the digits 0 to 9."))
+        return to_python(value)
+
+    return read
+
+
 class StudioForm(forms.Form):
     """A form that knows the studio's units, currency and way of writing.
 
@@ -164,6 +175,8 @@ class StudioForm(forms.Form):
         for field in self.fields.values():
             if isinstance(field, TypedField):
                 field.formatter = self.formatter
+            if isinstance(field, forms.IntegerField):
+                field.to_python = _of_plain_digits(field.to_python)  # type: ignore[method-assign, assignment]
             if isinstance(field, MoneyField) and field.label:
                 field.label = str(field.label).format(currency=studio.currency)
 

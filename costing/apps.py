@@ -15,7 +15,7 @@ class CostingConfig(AppConfig):
         from costing.home import first_steps
         from costing.pieces.actions.pieces import pieces_upon
         from inventory.ledger import book_checks, reversal_guards
-        from studio.api.choices import name_choices
+        from studio.api.schema import name_choices
         from studio.preferences.context import on_every_page
 
         reversal_guards.register(pieces_upon)

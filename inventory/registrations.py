@@ -20,7 +20,7 @@ from inventory.purchasing.book_checks import check_deliveries
 from inventory.recipes.actions.recipes import refresh_made_from
 from inventory.reordering.actions import refresh_changed
 from inventory.sessions.queries.pours import poured_over
-from studio.api.choices import name_choices
+from studio.api.schema import name_choices
 from studio.backups import verification
 from studio.preferences.context import on_every_page
 from studio.translation import noop

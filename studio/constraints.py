@@ -37,10 +37,11 @@ def one_of(table: str, column: str, values: list[str]) -> BaseConstraint:
     return CheckConstraint(condition=Q(**{f"{column}__in": values}), name=f"{table}_{column}_known")
 
 
-def called(**names: "_StrOrPromise") -> Callable[[type[Row]], type[Row]]:
-    """Name a model's columns for people. A column's own `verbose_name` would need a migration for every better word."""
+def called(table: "_StrOrPromise" = "", /, **names: "_StrOrPromise") -> Callable[[type[Row]], type[Row]]:
+    """Name a model and its columns for people. A `verbose_name` would need a migration for every better word."""
 
     def name(model: type[Row]) -> type[Row]:
+        model._meta.verbose_name = table or model._meta.verbose_name
         columns = {field.name: field for field in model._meta.local_fields}
         for column, label in names.items():
             columns[column].verbose_name = label

@@ -4,12 +4,12 @@ from django.conf import settings
 from django.core.validators import MinValueValidator
 from django.db import models
 from django.db.models import Q
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext_lazy, pgettext_lazy
 
 from inventory.ledger.keyed_records import KeyedRecord
 from inventory.sessions.models import Pour
 from studio.auditing.recording import Virtual, audited
-from studio.constraints import one_of, whole
+from studio.constraints import called, one_of, whole
 
 
 class PieceState(models.TextChoices):
@@ -42,6 +42,11 @@ def _pour_labels(labels: list[str]) -> str:
     only=["price", "photo"],
     units={"price": "money", "photo": "file"},
     virtual={"pours": Virtual(gettext_lazy("pours"), _pour_labels)},
+)
+@called(
+    pgettext_lazy("table", "piece"),
+    price=pgettext_lazy("column", "price"),
+    photo=pgettext_lazy("column", "photo"),
 )
 class Piece(models.Model):
     title = models.CharField(max_length=160)

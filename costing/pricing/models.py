@@ -2,15 +2,24 @@
 
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext_lazy, pgettext_lazy
 
 from studio.auditing.recording import audited
-from studio.constraints import whole
+from studio.constraints import called, whole
 
 RATE = [MinValueValidator(0), MaxValueValidator(1_000_000)]
 
 
 @audited(units={"commission": "percent", "card_rate": "percent", "fixed_fee": "money"})
+@called(
+    pgettext_lazy("table", "sales channel"),
+    name=pgettext_lazy("column", "name"),
+    commission=pgettext_lazy("column", "commission"),
+    commission_before_tax=pgettext_lazy("column", "commission on the price without tax"),
+    card_rate=pgettext_lazy("column", "card fee"),
+    fixed_fee=pgettext_lazy("column", "fixed fee"),
+    is_active=pgettext_lazy("column", "in use"),
+)
 class SalesChannel(models.Model):
     """Where work is sold, and what each channel takes of a price."""
 

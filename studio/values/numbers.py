@@ -63,7 +63,7 @@ def read_decimal(text: str, *, decimal_comma: bool, lone_dot_groups: bool = Fals
     whole, has_mark, decimals = text.partition(mark)
     grouped = decimal_comma and not has_mark and whole.count(group) == 1 and not lone_dot_groups
     digits = None if grouped else _ungrouped(whole, group, spaces=decimal_comma)
-    if digits is None or (has_mark and not _plain(decimals)):
+    if digits is None or (decimals and not _plain(decimals)):
         raise InputError(_not_one_number(text, decimal_comma))
     return Fraction(f"{digits}.{decimals or 0}")
 

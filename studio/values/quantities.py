@@ -1,5 +1,6 @@
 """Quantities as whole thousandths of a base unit: read as typed, shown back, turned from mass to volume."""
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
@@ -96,19 +97,48 @@ def read_quantity(
     wording = {"text": tidied, "example": example}
     if tidied[0] in "-\u2212\u2013":
         raise InputError(_("A quantity cannot be negative. Enter for example {example}.", **wording))
-    number, words = split_number(tidied)
+    number, words, times = _without_packs(tidied)
     if not number:
         raise InputError(_("“{text}” does not start with a number. Enter for example {example}.", **wording))
-    value = read_number(number, decimal_comma=decimal_comma)
-    unit = _unit_of(number, words, fluid_system, expected)
+    value = read_number(number, decimal_comma=decimal_comma) * times
+    unit, rest = _parts_of(words, fluid_system, decimal_comma=decimal_comma)
+    if unit is None:
+        unit = _unit_of(number, words, fluid_system, expected)
     measure = expected or unit.measure
-    exact = _converted(value * unit.factor * 1000, unit.measure, measure, density, tidied)
+    exact = _converted((value * unit.factor + rest) * 1000, unit.measure, measure, density, tidied)
     quantity = _rounded(exact, measure)
     if quantity.amount == 0 and not (allow_zero and value == 0):
         if value == 0:
             raise InputError(_("“{text}” must be above zero. Enter for example {example}.", **wording))
         raise InputError(_("“{text}” is too small to measure. Enter for example {example}.", **wording))
+    if times > 1 or rest:
+        return Reading(quantity, format_quantity(quantity.amount, measure, decimal_comma=decimal_comma), unit)
     return Reading(quantity, _echo(number, value, unit, quantity, density, decimal_comma), unit)
+
+
+_PACKS = re.compile(
+    r"(?:([0-9]{1,6}) )?(?:a )?(?:packs?|box(?:es)?|sets?|bags?|packets?) of (.+)", re.IGNORECASE
+)
+_SECOND_PART = re.compile(r"([^0-9]+?) ?([0-9][0-9.,]*) ?([^0-9]+)")
+
+
+def _without_packs(text: str) -> tuple[str, str, int]:
+    """The number, the unit and how many packs of that: "2 boxes of 100" is twice 100, and a count."""
+    packs = _PACKS.fullmatch(text)
+    number, words = split_number(packs[2] if packs else text)
+    if packs and not words:
+        words = "each"
+    return number, words, int(packs[1] or 1) if packs else 1
+
+
+def _parts_of(words: str, fluid_system: FluidSystem, *, decimal_comma: bool) -> tuple[Unit | None, Fraction]:
+    """The first unit of two, and the second part in whole base units: of "lb 4 oz", pounds and four ounces."""
+    parts = _SECOND_PART.fullmatch(words)
+    larger, smaller = (find_unit(parts[index], fluid_system) if parts else None for index in (1, 3))
+    if parts is None or larger is None or smaller is None or larger.measure is not smaller.measure:
+        return None, Fraction(0)
+    rest = read_number(parts[2], decimal_comma=decimal_comma) * smaller.factor
+    return (larger, rest) if rest < larger.factor else (None, Fraction(0))
 
 
 def _unit_of(number: str, words: str, fluid_system: FluidSystem, expected: Measure | None) -> Unit:

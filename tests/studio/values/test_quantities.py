@@ -128,7 +128,7 @@ def test_with_a_decimal_comma_a_point_open_to_two_readings_is_refused(text: str)
 
 
 @pytest.mark.parametrize(
-    "text", ["1,5 l", "0,500 l", "1,00 ml", "1.5,000 ml", "1 250 ml", "1.2.3 ml", "12. ml"]
+    "text", ["1,5 l", "0,500 l", "1,00 ml", "1.5,000 ml", "1 250 ml", "1.2.3 ml"]
 )
 def test_with_a_decimal_point_a_comma_open_to_two_readings_is_refused(text: str) -> None:
     with pytest.raises(InputError, match=r"Enter decimals as 1\.5 with a point"):
@@ -314,3 +314,29 @@ def test_any_text_is_either_read_or_refused(
 def test_a_million_characters_are_refused_at_once(text: str) -> None:
     with pytest.raises(InputError):
         read(text)
+
+
+@pytest.mark.parametrize(
+    ("typed", "measure", "amount"),
+    [
+        ("pack of 5", Measure.COUNT, 5_000),
+        ("a box of 100", Measure.COUNT, 100_000),
+        ("2 boxes of 100", Measure.COUNT, 200_000),
+        ("3 packs of 250 ml", Measure.VOLUME, 750_000),
+        ("2 rolls", Measure.COUNT, 2_000),
+        ("1 dl", Measure.VOLUME, 100_000),
+        ("2 hl", Measure.VOLUME, 200_000_000),
+        ("5. l", Measure.VOLUME, 5_000_000),
+        ("1 lb 4 oz", Measure.MASS, 566_990),  # 20 avoirdupois ounces of 28.349523125 g, exact by definition
+        ("8 fluid oz", Measure.VOLUME, 227_305),  # imperial: 8 of 28.4130625 mL, exact by definition
+    ],
+)
+def test_it_reads_packs_rolls_and_amounts_in_two_units(typed: str, measure: Measure, amount: int) -> None:
+    reading = read_quantity(typed, fluid_system=FluidSystem.IMPERIAL)
+    assert reading.quantity == Quantity(measure, amount)
+
+
+@pytest.mark.parametrize("typed", ["1 lb 20 oz", "1 lb 4 ml", "pack of", "0 packs of 5"])
+def test_it_refuses_two_units_that_do_not_go_together(typed: str) -> None:
+    with pytest.raises(InputError):
+        read_quantity(typed, fluid_system=FluidSystem.IMPERIAL)

@@ -21,12 +21,13 @@ def stocked_materials() -> dict[int, Material]:
 
 def bought_materials() -> dict[int, Material]:
     """The same with the archived ones: everything that a supplier may sell."""
-    materials = Material.objects.filter(is_free=False)
-    order = {kind: position for position, kind in enumerate(Kind.values)}
-    return {
-        material.pk: material
-        for material in sorted(materials, key=lambda item: (order[item.kind], item.name))
-    }
+    return sorted_by_kind(Material.objects.filter(is_free=False))
+
+
+def sorted_by_kind(materials: Iterable[Material]) -> dict[int, Material]:
+    """Materials by their number, kinds together, then by name."""
+    by_name = sorted(materials, key=lambda item: (Kind.values.index(item.kind), item.name))
+    return {material.pk: material for material in by_name}
 
 
 def by_kind(materials: Iterable[Material]) -> list[tuple[str, Any]]:

@@ -11,7 +11,16 @@ from inventory.materials.choices import MaterialChoice, by_kind
 from inventory.materials.models import MOST, Kind, Material, MeasureChoice, SignalWord, Supplier, Supply
 from studio.auditing.reference_rows import is_in_use
 from studio.errors import InputError
-from studio.pages.forms import DayInput, Fieldset, MoneyField, PercentField, RatioField, RowForm, SizeField
+from studio.pages.forms import (
+    DayInput,
+    Fieldset,
+    MoneyField,
+    NotesField,
+    PercentField,
+    RatioField,
+    RowForm,
+    SizeField,
+)
 from studio.preferences.locale_choices import CurrencyInput
 from studio.translation import _
 from studio.values.money import money_input_text, read_money
@@ -78,11 +87,9 @@ class MaterialForm(RowForm):
         required=False,
         choices=[("", pgettext_lazy("signal word", "None")), *SignalWord.choices],
     )
-    hazards = forms.CharField(
+    hazards = NotesField(
         label=gettext_lazy("Hazards"),
-        required=False,
         max_length=5_000,
-        widget=forms.Textarea(attrs={"rows": 3}),
         help_text=gettext_lazy("The H and EUH statements, word for word."),
     )
     free_rate = MoneyField(
@@ -90,12 +97,7 @@ class MaterialForm(RowForm):
         required=False,
         help_text=gettext_lazy("Per litre or kilogram. Leave blank if it costs nothing."),
     )
-    notes = forms.CharField(
-        label=gettext_lazy("Notes"),
-        required=False,
-        max_length=5_000,
-        widget=forms.Textarea(attrs={"rows": 3}),
-    )
+    notes = NotesField(max_length=5_000)
 
     fieldsets = (
         Fieldset("", ["name", "maker", "kind", "measure", "colour"]),
@@ -173,12 +175,7 @@ class SupplierForm(RowForm):
         widget=CurrencyInput,
         help_text=gettext_lazy("The currency of its prices."),
     )
-    notes = forms.CharField(
-        label=gettext_lazy("Notes"),
-        required=False,
-        max_length=5_000,
-        widget=forms.Textarea(attrs={"rows": 3}),
-    )
+    notes = NotesField(max_length=5_000)
 
     class Meta:
         model = Supplier

@@ -271,6 +271,14 @@ class RowForm(EditForm, ModelForm):
         self.instance = construct_instance(self, self.instance, self._meta.fields)
 
 
+class NotesField(forms.CharField):
+    """Words over several lines, which may be left out."""
+
+    def __init__(self, *, rows: int = 3, **kwargs: Any) -> None:
+        usual: dict[str, Any] = {"label": gettext_lazy("Notes"), "required": False, "max_length": 2000}
+        super().__init__(widget=forms.Textarea(attrs={"rows": rows}), **usual | kwargs)
+
+
 class DayInput(forms.DateInput):
     """A day, by the browser's own date picker."""
 

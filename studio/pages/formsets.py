@@ -43,12 +43,14 @@ class Rows(BaseRows):
         return [form for form in self.forms if form.has_changed() and form not in removed]
 
 
-def rows_of(form: type[forms.Form], *, at_most: int) -> type[Rows]:
+def rows_of(
+    form: type[forms.Form], *, at_most: int, formset: type[Rows] = Rows, can_delete: bool = True
+) -> type[Rows]:
     """The formset of such rows, each with a tick box that removes it."""
-    formset = formset_factory(
-        form, formset=Rows, can_delete=True, max_num=at_most, absolute_max=at_most, validate_max=True
+    rows = formset_factory(
+        form, formset, max_num=at_most, absolute_max=at_most, validate_max=True, can_delete=can_delete
     )
-    return cast("type[Rows]", formset)
+    return cast("type[Rows]", rows)
 
 
 def as_sent(data: QueryDict) -> dict[str, str]:

@@ -11,7 +11,7 @@ from inventory.materials.queries import Buy
 from inventory.purchasing.actions.delivery_facts import PackedLine
 from inventory.purchasing.actions.orders import OrderFacts
 from inventory.purchasing.forms.deliveries import PackedLineForm
-from studio.pages.forms import DayInput, KeyedForm
+from studio.pages.forms import DayInput, KeyedForm, NotesField
 from studio.pages.formsets import Rows, rows_of
 from studio.translation import _
 from studio.values.money import money_input_text
@@ -36,9 +36,7 @@ class OrderForm(KeyedForm):
         help_text=gettext_lazy("Leave blank to calculate it from the supplier's usual lead time."),
     )
     reference = forms.CharField(label=gettext_lazy("Order number"), max_length=60, required=False)
-    notes = forms.CharField(
-        label=gettext_lazy("Notes"), max_length=2000, required=False, widget=forms.Textarea(attrs={"rows": 2})
-    )
+    notes = NotesField(rows=2)
 
     @property
     def order_currency(self) -> str:

@@ -1,20 +1,20 @@
 """Writing a recipe, or a new version of one."""
 
 from collections.abc import Mapping
-from typing import Any, cast
+from typing import Any
 
 from django import forms
-from django.forms import BoundField, formset_factory
+from django.forms import BoundField
 from django.utils.translation import gettext_lazy
 
-from inventory.materials.choices import MaterialChoice, by_kind
+from inventory.materials.choices import MaterialChoice, by_kind, sorted_by_kind
 from inventory.materials.models import Kind, Material
 from inventory.recipes.actions.recipes import MIXABLE
 from inventory.recipes.forms.choices import offer
 from inventory.recipes.models import Basis
 from studio.errors import InputError, MeniscusError
-from studio.pages.forms import EditForm, StudioForm, TypedField
-from studio.pages.formsets import Rows
+from studio.pages.forms import EditForm, NotesField, StudioForm, TypedField
+from studio.pages.formsets import Rows, rows_of
 from studio.translation import _
 from studio.values.numbers import format_scaled, read_number, tidy
 
@@ -49,9 +49,7 @@ class PartsField(TypedField):
 
 def part_materials() -> dict[int, Material]:
     """Everything that can be part of a mix, kinds together, then by name."""
-    materials = Material.objects.filter(is_archived=False, measure__in=MIXABLE)
-    order = {kind: position for position, kind in enumerate(Kind.values)}
-    return {item.pk: item for item in sorted(materials, key=lambda item: (order[item.kind], item.name))}
+    return sorted_by_kind(Material.objects.filter(is_archived=False, measure__in=MIXABLE))
 
 
 class PartsForm(StudioForm):
@@ -60,9 +58,7 @@ class PartsForm(StudioForm):
     basis = forms.ChoiceField(
         label=gettext_lazy("Measure parts"), choices=Basis.choices, initial=Basis.VOLUME
     )
-    notes = forms.CharField(
-        label=gettext_lazy("Notes"), max_length=2000, required=False, widget=forms.Textarea(attrs={"rows": 3})
-    )
+    notes = NotesField()
 
 
 class VersionForm(EditForm, PartsForm):
@@ -158,17 +154,7 @@ class PartForm(StudioForm):
         offer(self, "material", materials, choices)
 
 
-PartRows = cast(
-    "type[Rows]",
-    formset_factory(
-        PartForm,
-        formset=Rows,
-        can_delete=True,
-        max_num=MOST_PARTS,
-        absolute_max=MOST_PARTS,
-        validate_max=True,
-    ),
-)
+PartRows = rows_of(PartForm, at_most=MOST_PARTS)
 
 
 def typed_parts(formset: Rows) -> list[tuple[Material, int]]:

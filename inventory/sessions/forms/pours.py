@@ -15,7 +15,7 @@ from inventory.recipes.forms.cups import MOST_CUPS, CupForm
 from inventory.sessions.actions.sessions import Dose, PourFacts
 from inventory.sessions.models import Pour
 from studio.errors import InputError, MeniscusError
-from studio.pages.forms import EditForm, QuantityField, StudioForm
+from studio.pages.forms import EditForm, NotesField, QuantityField, StudioForm
 from studio.pages.formsets import Rows
 from studio.pages.steppers import AmountStepper, CountStepper, mark_decimals
 from studio.translation import _, ngettext
@@ -98,9 +98,7 @@ class PourForm(StudioForm):
         empty_value=None,
         help_text=gettext_lazy("Instead of a new surface: the surface is charged once."),
     )
-    notes = forms.CharField(
-        label=gettext_lazy("Notes"), required=False, max_length=2000, widget=forms.Textarea(attrs={"rows": 2})
-    )
+    notes = NotesField(rows=2)
     photo = PhotoField(label=gettext_lazy("Photo"))
 
     def __init__(
@@ -310,9 +308,7 @@ class PourAmendment(EditForm):
             "Part of what was poured, in mL. If you weighed the wet tray: grams divided by the density."
         ),
     )
-    notes = forms.CharField(
-        label=gettext_lazy("Notes"), required=False, max_length=2000, widget=forms.Textarea(attrs={"rows": 3})
-    )
+    notes = NotesField()
 
     @classmethod
     def values_of(cls, pour: Pour, *, seen: int) -> dict[str, Any]:

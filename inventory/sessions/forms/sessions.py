@@ -1,6 +1,6 @@
 """The forms of the page on which a session is logged: one for the day, and rows of cups, pours and sundries."""
 
-from typing import Any, cast
+from typing import Any
 
 from django import forms
 from django.utils.translation import gettext_lazy
@@ -11,8 +11,8 @@ from inventory.recipes.forms.batches import ShortfallForm
 from inventory.recipes.forms.choices import FormChoices, offer
 from inventory.recipes.forms.cups import MOST_CUPS, CupForm
 from inventory.sessions.forms.pours import MOST_ROWS, PourForm
-from studio.pages.forms import DayInput, StudioForm
-from studio.pages.formsets import Rows
+from studio.pages.forms import DayInput, NotesField, StudioForm
+from studio.pages.formsets import Rows, rows_of
 from studio.pages.steppers import AmountStepper, CountStepper, mark_decimals
 from studio.translation import _
 
@@ -36,9 +36,7 @@ class SessionForm(ShortfallForm):
     humidity = forms.IntegerField(
         label=gettext_lazy("Humidity, %"), required=False, min_value=0, max_value=100
     )
-    notes = forms.CharField(
-        label=gettext_lazy("Notes"), required=False, max_length=5000, widget=forms.Textarea(attrs={"rows": 3})
-    )
+    notes = NotesField(max_length=5000)
     confirm_gain = forms.BooleanField(
         label=gettext_lazy(
             "There was more in the bottles than recorded: add the difference to stock, then save this session"
@@ -99,14 +97,7 @@ class PatternRows(Rows):
                 form.fields[name].help_text = ""
 
 
-def _rows_of(form: type[StudioForm], most: int, *, can_delete: bool = True) -> type[PatternRows]:
-    rows = forms.formset_factory(
-        form, formset=PatternRows, max_num=most, absolute_max=most, validate_max=True, can_delete=can_delete
-    )
-    return cast("type[PatternRows]", rows)
-
-
 # A cup is cleared instead: its number never changes, because the pours name it.
-CupFormSet = _rows_of(CupForm, MOST_CUPS, can_delete=False)
-PourFormSet = _rows_of(PourForm, MOST_ROWS)
-SundryFormSet = _rows_of(SundryForm, MOST_ROWS)
+CupFormSet = rows_of(CupForm, at_most=MOST_CUPS, formset=PatternRows, can_delete=False)
+PourFormSet = rows_of(PourForm, at_most=MOST_ROWS, formset=PatternRows)
+SundryFormSet = rows_of(SundryForm, at_most=MOST_ROWS, formset=PatternRows)

@@ -16,8 +16,7 @@ from inventory.recipes.actions.mixes import Ingredient, MixFacts
 from inventory.recipes.forms.choices import FormChoices
 from inventory.recipes.models import Mix, RecipeVersion
 from studio.errors import MeniscusError
-from studio.pages.forms import DayInput, StudioForm
-from studio.pages.steppers import AmountStepper, mark_decimals
+from studio.pages.forms import AmountStepper, DayInput, StudioForm, mark_decimals
 from studio.preferences.formatting import Formatter
 from studio.translation import _
 from studio.values.quantities import input_text, mass_of

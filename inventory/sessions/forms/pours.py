@@ -15,9 +15,16 @@ from inventory.recipes.forms.cups import MOST_CUPS, CupForm
 from inventory.sessions.actions.sessions import Dose, PourFacts
 from inventory.sessions.models import Pour
 from studio.errors import InputError, MeniscusError
-from studio.pages.forms import EditForm, NotesField, QuantityField, StudioForm
+from studio.pages.forms import (
+    AmountStepper,
+    CountStepper,
+    EditForm,
+    NotesField,
+    QuantityField,
+    StudioForm,
+    mark_decimals,
+)
 from studio.pages.formsets import Rows
-from studio.pages.steppers import AmountStepper, CountStepper, mark_decimals
 from studio.translation import _, ngettext
 from studio.values.allocation import allocate
 from studio.values.units import Measure

@@ -11,9 +11,8 @@ from inventory.recipes.forms.batches import ShortfallForm
 from inventory.recipes.forms.choices import FormChoices, offer
 from inventory.recipes.forms.cups import MOST_CUPS, CupForm
 from inventory.sessions.forms.pours import MOST_ROWS, PourForm
-from studio.pages.forms import DayInput, NotesField, StudioForm
+from studio.pages.forms import AmountStepper, CountStepper, DayInput, NotesField, StudioForm, mark_decimals
 from studio.pages.formsets import Rows, rows_of
-from studio.pages.steppers import AmountStepper, CountStepper, mark_decimals
 from studio.translation import _
 
 

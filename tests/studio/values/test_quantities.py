@@ -127,9 +127,7 @@ def test_with_a_decimal_comma_a_point_open_to_two_readings_is_refused(text: str)
         read_quantity(text, fluid_system=US, decimal_comma=True)
 
 
-@pytest.mark.parametrize(
-    "text", ["1,5 l", "0,500 l", "1,00 ml", "1.5,000 ml", "1 250 ml", "1.2.3 ml"]
-)
+@pytest.mark.parametrize("text", ["1,5 l", "0,500 l", "1,00 ml", "1.5,000 ml", "1 250 ml", "1.2.3 ml"])
 def test_with_a_decimal_point_a_comma_open_to_two_readings_is_refused(text: str) -> None:
     with pytest.raises(InputError, match=r"Enter decimals as 1\.5 with a point"):
         read(text)

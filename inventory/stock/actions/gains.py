@@ -49,14 +49,8 @@ def usual_cost(material: Material, quantity: int) -> int:
     The best evidence of what unlisted paint cost is what the last receipt of it cost.
     """
     latest = (
-        Entry.objects.filter(
-            material=material,
-            place=Place.LOT,
-            quantity__gt=0,
-            money__gt=0,
-            posting__reverses__isnull=True,
-            posting__reversed_by__isnull=True,
-        )
+        Entry.objects.standing()
+        .filter(material=material, place=Place.LOT, quantity__gt=0, money__gt=0)
         .order_by("-posting_id", "-line")
         .first()
     )

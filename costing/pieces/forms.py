@@ -1,10 +1,9 @@
 """What is entered about a piece: its title and pours, a step, its price, minutes, materials, and its photo."""
 
 from collections.abc import Mapping
-from typing import Any, cast
+from typing import Any
 
 from django import forms
-from django.forms import formset_factory
 from django.http import QueryDict
 from django.utils import timezone
 from django.utils.html import format_html
@@ -18,8 +17,8 @@ from inventory.recipes.actions.mixes import Ingredient
 from inventory.recipes.forms.batches import ShortfallForm
 from inventory.sessions.models import Pour
 from studio.errors import MeniscusError, PhotoError
-from studio.pages.forms import DayInput, EditForm, KeyedForm, MoneyField, StudioForm
-from studio.pages.formsets import Rows
+from studio.pages.forms import DayInput, EditForm, KeyedForm, MoneyField, NotesField, StudioForm
+from studio.pages.formsets import Rows, rows_of
 from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
 from studio.values.quantities import input_text
@@ -43,12 +42,7 @@ class PieceForm(StudioForm):
         required=False,
         help_text=gettext_lazy("Such as: set of four, diptych."),
     )
-    description = forms.CharField(
-        label=gettext_lazy("Description"),
-        max_length=2000,
-        required=False,
-        widget=forms.Textarea(attrs={"rows": 3}),
-    )
+    description = NotesField(label=gettext_lazy("Description"))
     pours = forms.TypedMultipleChoiceField(
         coerce=int,
         widget=forms.CheckboxSelectMultiple,
@@ -169,12 +163,7 @@ class UsedForm(StudioForm):
         return cleaned
 
 
-UsedRows = cast(
-    "type[Rows]",
-    formset_factory(
-        UsedForm, formset=Rows, can_delete=True, max_num=MOST_ROWS, absolute_max=MOST_ROWS, validate_max=True
-    ),
-)
+UsedRows = rows_of(UsedForm, at_most=MOST_ROWS)
 
 
 def used_rows(

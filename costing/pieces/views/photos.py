@@ -21,16 +21,9 @@ from studio.values.numbers import read_small_whole
 
 @require_safe
 @role_required(*EVERYONE)
-def photo(request: HttpRequest, pk: int) -> FileResponse:
+def photo(request: HttpRequest, pk: int, *, is_thumbnail: bool = False) -> FileResponse:
     piece = get_object_or_404(Piece, pk=pk)
-    return served(piece.photo, filename=f"{piece.label}.jpg")
-
-
-@require_safe
-@role_required(*EVERYONE)
-def thumbnail(request: HttpRequest, pk: int) -> FileResponse:
-    piece = get_object_or_404(Piece, pk=pk)
-    return served(piece.thumbnail, filename=f"{piece.label}.jpg")
+    return served(piece.thumbnail if is_thumbnail else piece.photo, filename=f"{piece.label}.jpg")
 
 
 @require_POST

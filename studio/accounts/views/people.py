@@ -14,7 +14,7 @@ from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from studio.accounts import security_log as security
-from studio.accounts.actions import PeopleError, add_person, change_person, reset_password, set_active
+from studio.accounts.actions import add_person, change_person, reset_password, set_active
 from studio.accounts.forms import NewPerson, PasswordReset, PersonForm
 from studio.accounts.models import User
 from studio.accounts.queries import locked_until, people
@@ -23,7 +23,7 @@ from studio.accounts.tables import PeopleTable
 from studio.accounts.two_factor import has_codes, switch_off
 from studio.auditing.queries import last_change_number
 from studio.pages.reference import EditView
-from studio.pages.saving import form_page, saved, submission_from
+from studio.pages.saving import acted, form_page, saved, submission_from
 from studio.pages.tables import list_page
 from studio.preferences.context import current_studio
 from studio.setup import menu as settings_menu
@@ -120,13 +120,11 @@ def person_activity(request: HttpRequest, pk: int) -> HttpResponse:
     is_active = request.POST.get("active") == "yes"
     person = get_object_or_404(User, pk=pk)
     name = person.get_username()
-    try:
-        set_active(person=person, is_active=is_active, submission=submission_from(request))
-    except PeopleError as problem:
-        messages.error(request, str(problem))
-    else:
-        can = _("{name} can log in again.", name=name)
-        messages.success(request, can if is_active else _("{name} can no longer log in.", name=name))
+    done = _("{name} can log in again.", name=name)
+    if not is_active:
+        done = _("{name} can no longer log in.", name=name)
+    submission = submission_from(request)
+    acted(request, lambda: set_active(person=person, is_active=is_active, submission=submission), done)
     return redirect("person", pk=pk)
 
 

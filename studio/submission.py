@@ -7,6 +7,7 @@ from datetime import date, datetime
 from typing import TYPE_CHECKING
 
 from django.db import transaction as database
+from django.utils import timezone
 
 from studio.auditing.actor import acting
 
@@ -26,6 +27,15 @@ class Submission:
     at: datetime
     on: date
     key: str = ""
+
+    @property
+    def today(self) -> date:
+        """The studio's own day at the moment of the submission."""
+        return timezone.localtime(self.at).date()
+
+    def is_ahead(self, day: date) -> bool:
+        """Whether a day lies in the future. A day's grace: her clock may run ahead of the studio's."""
+        return (day - self.today).days > 1
 
 
 @contextmanager

@@ -20,7 +20,6 @@ from datetime import date, timedelta
 from typing import TypeVar
 
 from django.db import connection
-from django.utils import timezone
 
 from inventory.errors import ClosedPeriod, LedgerError, NotEnough, ShelfShortfall, day_in_words
 from inventory.ledger import costing_methods as costflow
@@ -90,11 +89,6 @@ class LockedLedger:
     earlier: Posting | None = None
     touched: set[int] = field(default_factory=set)
 
-    @property
-    def today(self) -> date:
-        """The studio's day at the moment of the submission."""
-        return timezone.localtime(self.submission.at).date()
-
     def earlier_record(self, model: type[Record]) -> Record | None:
         """The row of an action that may make no posting, if the same submission made it before. Raises KeyReused."""
         return earlier_row(model, self.submission, self.fingerprint)
@@ -117,7 +111,7 @@ class LockedLedger:
             raise ClosedPeriod(
                 _("The period up to {day} is closed. Use a later date.", day=day_in_words(closed))
             )
-        if on > self.today + A_DAY:  # a day's grace: her clock may run ahead of the studio's
+        if self.submission.is_ahead(on):
             raise LedgerError(
                 _("{day} is in the future. Use today's date or an earlier one.", day=day_in_words(on))
             )
@@ -190,7 +184,7 @@ class PostingDraft:
     @property
     def _is_backdated(self) -> bool:
         """Whether anything can have happened since. A rehearsal looks in any case."""
-        return self.ledger is None or self.posting.effective_on < self.ledger.today
+        return self.ledger is None or self.posting.effective_on < self.ledger.submission.today
 
     def move(
         self,

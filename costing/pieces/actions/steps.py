@@ -58,7 +58,7 @@ def refuse_day(piece: Piece, submission: Submission) -> None:
                 day=day_in_words(piece.made_on),
             )
         )
-    if (on - submission.at.date()).days > 1:  # a day's grace: the studio's clock may run ahead of UTC
+    if submission.is_ahead(on):
         raise PieceError(
             _("{day} is in the future. Use today's date or an earlier one.", day=day_in_words(on))
         )

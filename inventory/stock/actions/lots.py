@@ -23,7 +23,7 @@ def describe_lot(lot: Lot, *, submission: Submission, seen: int | None = None) -
                 day=day_in_words(lot.received_on),
             )
         )
-    if opened is not None and (opened - submission.at.date()).days > 1:
+    if opened is not None and submission.is_ahead(opened):
         raise InventoryError(_("A lot cannot be opened in the future. Use today's date or an earlier one."))
     if lot.empty_weight is not None and lot.empty_weight < 0:
         raise InventoryError(_("An empty container weighs zero or more."))

@@ -1,4 +1,4 @@
-"""One posting, found by its number, and the page of what made it."""
+"""One posting, row by its number, and the page of what made it."""
 
 from typing import Any
 
@@ -16,8 +16,8 @@ ORIGINS = {
 
 
 def posting_or_404(number: int) -> Posting:
-    found = Posting.objects.select_related("recorded_by", "reverses", "reversed_by", *ORIGINS)
-    return get_object_or_404(found, pk=number)
+    postings = Posting.objects.select_related("recorded_by", "reverses", "reversed_by", *ORIGINS)
+    return get_object_or_404(postings, pk=number)
 
 
 def origin_of(posting: Posting) -> dict[str, Any] | None:

@@ -26,8 +26,7 @@ from inventory.materials.models import Kind
 from inventory.recipes.models import Mix
 from inventory.stock.valuation import Worth, worth_by_place
 from studio.accounts.roles import EVERYONE, WORKERS, role_required
-from studio.errors import MeniscusError
-from studio.pages.saving import submission_from
+from studio.pages.saving import form_page, saved, submission_from
 from studio.pages.tables import list_page, page_of
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
@@ -75,19 +74,19 @@ def postings(request: HttpRequest) -> HttpResponse:
 @require_safe
 @role_required(*EVERYONE)
 def posting(request: HttpRequest, number: int) -> HttpResponse:
-    found = posting_or_404(number)
-    movements = posted_movements(found)
-    obstacle = reversal_obstacle(found)
+    row = posting_or_404(number)
+    movements = posted_movements(row)
+    obstacle = reversal_obstacle(row)
     context = {
-        "posting": found,
-        "title": _("Posting {number}", number=found.number),
-        "lead": found.note,
-        "reversal": getattr(found, "reversed_by", None),
+        "posting": row,
+        "title": _("Posting {number}", number=row.number),
+        "lead": row.note,
+        "reversal": getattr(row, "reversed_by", None),
         "summary": summary_of(movements),
-        "origin": origin_of(found),
-        "mixes": found.mixes.select_related("version__recipe", "lot"),
+        "origin": origin_of(row),
+        "mixes": row.mixes.select_related("version__recipe", "lot"),
         "obstacle": obstacle,
-        "undo": undo_of(request, found),
+        "undo": undo_of(request, row),
         **LEDGER,
     }
     table = PostingMovementTable(_rows(movements), request)
@@ -97,47 +96,38 @@ def posting(request: HttpRequest, number: int) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 @role_required(*WORKERS)
 def posting_reverse(request: HttpRequest, number: int) -> HttpResponse:
-    found = posting_or_404(number)
+    row = posting_or_404(number)
     form = ReversalForm(request.POST if request.method == "POST" else None, studio=current_studio(request))
-    obstacle = reversal_obstacle(found)
+    obstacle = reversal_obstacle(row)
+    mirror = None
     # One already reversed goes on to the writer, which knows the same request again.
-    if form.is_bound and form.is_valid() and (not obstacle or hasattr(found, "reversed_by")):
-        try:
-            mirror = reverse_posting(
-                posting=found,
-                note=form.cleaned_data["reason"],
-                submission=submission_from(request, key=form.cleaned_data["key"]),
-            )
-        except MeniscusError as problem:
-            form.refuse(problem)
-        else:
-            messages.success(
-                request,
-                _(
-                    "Posting {number} was reversed by posting {mirror}.",
-                    number=found.number,
-                    mirror=mirror.number,
-                ),
-            )
-            return redirect(origin_url(found))
-    return _question(request, found, form, obstacle)
+    if not obstacle or hasattr(row, "reversed_by"):
+        mirror = saved(form, lambda: _reverse(request, row, form))
+    if mirror is not None:
+        messages.success(
+            request,
+            _("Posting {number} was reversed by posting {mirror}.", number=row.number, mirror=mirror.number),
+        )
+        return redirect(origin_url(row))
+    return form_page(
+        request,
+        form,
+        "ledger/reverse.html",
+        posting=row,
+        title=_("Reverse posting {number}?", number=row.number),
+        lead=f"{row.get_kind_display()}: {row.note}" if row.note else row.get_kind_display(),
+        obstacle=obstacle,
+        back_url=origin_url(row),
+        back_label=_("Cancel"),
+        shelf=summary_of(posted_movements(row)).in_place(Place.LOT),
+        pours=row.session.pours.count() if hasattr(row, "session") else 0,
+        section="inventory:postings",
+    )
 
 
-def _question(request: HttpRequest, found: Posting, form: ReversalForm, obstacle: str) -> HttpResponse:
-    context = {
-        "posting": found,
-        "title": _("Reverse posting {number}?", number=found.number),
-        "lead": f"{found.get_kind_display()}: {found.note}" if found.note else found.get_kind_display(),
-        "form": form,
-        "obstacle": obstacle,
-        "back_url": origin_url(found),
-        "back_label": _("Cancel"),
-        "shelf": summary_of(posted_movements(found)).in_place(Place.LOT),
-        "pours": found.session.pours.count() if hasattr(found, "session") else 0,
-        "section": "inventory:postings",
-    }
-    status = 422 if form.is_bound else 200
-    return render(request, "ledger/reverse.html", context, status=status)
+def _reverse(request: HttpRequest, row: Posting, form: ReversalForm) -> Posting:
+    submission = submission_from(request, key=form.cleaned_data["key"])
+    return reverse_posting(posting=row, note=form.cleaned_data["reason"], submission=submission)
 
 
 def _rows(movements: list[RecordedMovement]) -> list[MovementRow]:

@@ -17,9 +17,8 @@ from inventory.ledger.summaries import reversal_obstacle
 from inventory.ledger.undo import minutes_left, minutes_to_undo
 from inventory.ledger.views.one_posting import origin_url, posting_or_404
 from studio.accounts.roles import WORKERS, current_user, role_required
-from studio.errors import MeniscusError
 from studio.pages.forms import KeyedForm
-from studio.pages.saving import submission_from
+from studio.pages.saving import acted, submission_from
 from studio.preferences.context import current_studio
 from studio.translation import _
 
@@ -46,28 +45,23 @@ def is_in_time(recorded_at: datetime) -> bool:
 @require_POST
 @role_required(*WORKERS)
 def undo(request: HttpRequest, number: int) -> HttpResponse:
-    found = posting_or_404(number)
+    row = posting_or_404(number)
     form = KeyedForm(request.POST, studio=current_studio(request))
     if not form.is_valid():
         messages.error(request, _("Reload the page and try again."))
-    elif hasattr(found, "reversed_by"):
+    elif hasattr(row, "reversed_by"):
         messages.success(request, _("Posting {number} has been reversed.", number=number))
-    elif obstacle := reversal_obstacle(found):
+    elif obstacle := reversal_obstacle(row):
         messages.error(request, obstacle)
-    elif not is_in_time(found.recorded_at):
+    elif not is_in_time(row.recorded_at):
         messages.warning(request, _("More than an hour has passed. Enter a reason and reverse it here."))
         return redirect("inventory:posting-reverse", number=number)
     else:
-        _reverse(request, found, form.cleaned_data["key"])
-    return redirect(origin_url(found))
-
-
-def _reverse(request: HttpRequest, found: Posting, key: str) -> None:
-    """The same writer as with a reason. Whatever stands in the way says so in its own words."""
-    note = _("Undone within the hour")
-    try:
-        reverse_posting(posting=found, note=note, submission=submission_from(request, key=key))
-    except MeniscusError as problem:
-        messages.error(request, str(problem))
-        return
-    messages.success(request, _("Posting {number} has been reversed.", number=found.number))
+        submission = submission_from(request, key=form.cleaned_data["key"])
+        note = _("Undone within the hour")
+        acted(
+            request,
+            lambda: reverse_posting(posting=row, note=note, submission=submission),
+            _("Posting {number} has been reversed.", number=number),
+        )
+    return redirect(origin_url(row))

@@ -205,7 +205,10 @@ class Entry(models.Model):
     class Meta:
         ordering = ["posting_id", "line"]
         verbose_name_plural = "entries"
-        indexes = [models.Index(fields=["lot", "posting"], name="entry_lot_posting")]
+        indexes = [
+            models.Index(fields=["lot", "posting"], name="entry_lot_posting"),
+            models.Index(fields=["lot", "effective_on"], name="entry_lot_day"),
+        ]
         constraints = [
             models.UniqueConstraint(fields=["posting", "line"], name="entry_line_once"),
             models.CheckConstraint(

@@ -11,9 +11,9 @@ from datetime import date, timedelta
 from fractions import Fraction
 from math import ceil
 
-from django.db.models import Min, QuerySet, Sum
+from django.db.models import Exists, Min, OuterRef, QuerySet, Sum
 
-from inventory.ledger.models import Entry, Place
+from inventory.ledger.models import Entry, Lot
 from inventory.materials.models import Material, Supplier, Supply
 from inventory.materials.queries import Buy, best_buy, supplies_of
 from inventory.purchasing.incoming import on_order
@@ -243,11 +243,13 @@ def _reason(
 
 def _uses(on: date, materials: Collection[int] | None) -> dict[int, list[DatedUse]]:
     since = on - timedelta(days=DAYS_LOOKED_BACK)
-    uses = Entry.objects.uses().filter(effective_on__gt=since, effective_on__lte=on)
+    uses = Entry.objects.uses().filter(posting__effective_on__gt=since, posting__effective_on__lte=on)
     if materials is not None:
         uses = uses.filter(material__in=materials)
     by_material: dict[int, list[DatedUse]] = defaultdict(list)
-    rows = uses.order_by().values_list("material_id", "effective_on").annotate(total=-Sum("quantity"))
+    rows = (
+        uses.order_by().values_list("material_id", "posting__effective_on").annotate(total=-Sum("quantity"))
+    )
     for material, day, quantity in rows:
         by_material[material].append(DatedUse(day, quantity))
     return by_material
@@ -255,7 +257,8 @@ def _uses(on: date, materials: Collection[int] | None) -> dict[int, list[DatedUs
 
 def _first_receipts(materials: Collection[int] | None) -> dict[int, date]:
     """The first day on which something of each material came in and stayed."""
-    receipts = Entry.objects.standing().filter(place=Place.LOT, quantity__gt=0)
+    receipts = Entry.objects.standing().filter(lot=OuterRef("pk"), quantity__gt=0)
+    lots = Lot.objects.filter(Exists(receipts))
     if materials is not None:
-        receipts = receipts.filter(material__in=materials)
-    return dict(receipts.order_by().values_list("material_id").annotate(first=Min("effective_on")))
+        lots = lots.filter(material__in=materials)
+    return dict(lots.order_by().values_list("material_id").annotate(first=Min("received_on")))

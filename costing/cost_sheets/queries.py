@@ -9,7 +9,7 @@ the session and shared by largest remainder, so the pours' shares add up to the 
 seconds.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 
@@ -22,6 +22,7 @@ from inventory.ledger.models import Entry, EntryRole, Place, PostingKind
 from inventory.ledger.movements import incoming, outgoing, source_lot_of, with_source_lot
 from inventory.sessions.actions.work import with_poured_over
 from inventory.sessions.models import Pour, Session
+from inventory.sessions.queries.mixing_time import mixing_sessions, shares_of_mixing
 from studio.translation import _, noop
 from studio.values.allocation import allocate, divide_half_up
 
@@ -120,7 +121,7 @@ def cost_summaries(pieces: Iterable[Piece]) -> dict[int, CostSummary]:
     times, labour = session_times(pours), labour_times(layers)
     summaries = {}
     for pk, piece in layers.items():
-        spent = [times[pour.pk] for pour in piece.all if pour.pk in times] + labour.get(pk, [])
+        spent = [time for pour in piece.all for time in times.get(pour.pk, ())] + labour.get(pk, [])
         summaries[pk] = CostSummary(
             sum(materials.get(pour.pk, 0) for pour in piece.all),
             sum(time.wage for time in spent),
@@ -183,7 +184,7 @@ def _time_lines(piece: Piece, layers: Layers) -> tuple[list[TimeLine], list[Time
     labels = {pour.pk: pour.label for pour in layers.all}
     beneath = {pour.pk for pour in layers.beneath}
     shares = session_times(layers.all)
-    times = [shares[pour.pk] for pour in layers.all if pour.pk in shares]
+    times = [time for pour in layers.all for time in shares.get(pour.pk, ())]
     times += labour_times([piece.pk]).get(piece.pk, [])
 
     def line(time: TimeCost, per_hour: int, money: int) -> TimeLine:
@@ -215,16 +216,24 @@ def session_costs(session: Session) -> tuple[int, int]:
     )
 
 
-def session_times(pours: Iterable[Pour]) -> dict[int, TimeCost]:
-    """Each pour's share of its session; none for a session that was reversed. Two queries."""
+def session_times(pours: Iterable[Pour]) -> dict[int, list[TimeCost]]:
+    """Each pour's share of its session, alike, and of sessions that only mixed what it is made of, by volume.
+
+    None of a session that was reversed. The number of queries grows with the generations of mixes alone.
+    """
     by_pk = Session.objects.standing().in_bulk({pour.session_id for pour in pours})
     poured: dict[int, list[int]] = {}
     rows = Pour.objects.filter(session__in=by_pk).order_by("number").values_list("session_id", "pk")
     for session_pk, pour_pk in rows:
         poured.setdefault(session_pk, []).append(pour_pk)
-    times: dict[int, TimeCost] = {}
-    for session_pk, pour_pks in poured.items():
-        times.update(_shared(by_pk[session_pk], pour_pks))
+    times: dict[int, list[TimeCost]] = {}
+    shared = [_shared(by_pk[session], dict.fromkeys(its_pours, 1)) for session, its_pours in poured.items()]
+    mixed = mixing_sessions()
+    shares = shares_of_mixing(mixed) if mixed else {}
+    shared += [_shared(session, shares[session.pk]) for session in mixed]
+    for each in shared:
+        for pour, time in each.items():
+            times.setdefault(pour, []).append(time)
     return times
 
 
@@ -242,16 +251,11 @@ def labour_times(pieces: Iterable[int]) -> dict[int, list[TimeCost]]:
     return times
 
 
-def _shared(session: Session, pours: list[int]) -> dict[int, TimeCost]:
-    alike = [1] * len(pours)
+def _shared(session: Session, weights: Mapping[int | None, int]) -> dict[int, TimeCost]:
+    """A session's time by pour; what has the weight of no pour is charged to none."""
     labour, overhead = session_costs(session)
-    shares = zip(
-        pours,
-        allocate(session.minutes * 60, alike),
-        allocate(labour, alike),
-        allocate(overhead, alike),
-        strict=True,
-    )
+    whole = (session.minutes * 60, labour, overhead)
+    shares = zip(weights, *(allocate(total, list(weights.values())) for total in whole), strict=True)
     return {
         pour: TimeCost(
             str(session),
@@ -264,4 +268,5 @@ def _shared(session: Session, pours: list[int]) -> dict[int, TimeCost]:
             cost,
         )
         for pour, seconds, wage, cost in shares
+        if pour is not None
     }

@@ -14,6 +14,7 @@ from inventory.recipes import calculations as mixing
 from inventory.sessions import calculations as comparison
 from inventory.sessions.filters import SessionFilter
 from inventory.sessions.models import Pour, Session
+from inventory.sessions.queries.mixing_time import minutes_not_charged
 from inventory.sessions.queries.session_costs import SessionAccount, account_of, arms_of
 from inventory.sessions.tables import ComparisonTable, PourRow, PourTable, SessionRow, SessionTable
 from inventory.sessions.views.photos import photos_on
@@ -83,6 +84,7 @@ def session(request: HttpRequest, pk: int) -> HttpResponse:
         "reversal": reversal,
         "watery": [mix for mix in account.mixes if mixing.is_too_watery(mix.mix.water_share)],
         "pours": _pour_table(request, account),
+        "not_charged": minutes_not_charged(session),
         "failed": sum(pour.pour.outcome == pour.pour.Outcome.FAILED for pour in account.pours),
         "arms": ComparisonTable(compared, request),
         "differences": comparison.other_differences(arms),

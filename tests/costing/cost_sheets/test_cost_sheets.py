@@ -7,7 +7,10 @@ from costing.pieces.actions.pieces import WorkFacts, add_labour, finish_piece, p
 from costing.pieces.calculations import State
 from costing.pieces.queries import pours_of
 from inventory.materials.models import Kind
+from inventory.recipes.actions.mixes import MixFacts, planned
+from inventory.sessions.actions.sessions import Dose, PourFacts
 from inventory.sessions.models import Session
+from inventory.sessions.queries.mixing_time import minutes_not_charged
 from inventory.stock.actions.lots import decant
 from tests import making
 from tests.costing.reading_sheets import tree
@@ -26,11 +29,14 @@ from tests.making import (
     make_delivery,
     make_lot,
     make_material,
+    make_recipe,
     make_session,
     make_surface,
     money,
     pour_of,
     the_reason,
+    the_technique,
+    units,
 )
 
 pytestmark = pytest.mark.django_db
@@ -206,6 +212,36 @@ def test_session_minutes_are_shared_alike_and_sum_to_the_sessions_whole() -> Non
     assert sum(sheet.summary.labour for sheet in sheets) == session_costs(session)[0] == money(20)
     assert sum(sheet.summary.overhead for sheet in sheets) == session_costs(session)[1] == 5_016_667
     assert sum(sheet.labour[0].seconds for sheet in sheets) == 6_000
+
+
+def test_the_time_of_a_session_that_only_mixed_follows_its_colour_by_volume() -> None:
+    """40 minutes mixed 400 mL: 100 mL poured straight, 100 mL through another mix of which half was poured."""
+    use_rates(wage="12.00", overhead="3.00")
+    paint, canvas, white = make_material(), make_surface(), make_material()
+    lines = [(paint, units(1_000), money(10)), (canvas, units(3), money(3)), (white, units(1_000), money(1))]
+    make_delivery(lines=lines, on=POURED_ON)
+    version = make_recipe(parts=[(paint, 1)])
+    mixed = make_session(mixes=[MixFacts(version, planned(version, units(400)))], minutes=40, on=POURED_ON)
+    colour = version.recipe.makes
+    tint = make_recipe(parts=[(colour, 1), (white, 1)])
+    second = MixFacts(tint, planned(tint, units(200)))  # 100 mL of the colour
+    poured = make_session(
+        mixes=[second],
+        pours=[
+            pour_of(material=colour, quantity=units(100), surface=canvas),
+            PourFacts(technique=the_technique(), doses=[Dose(units(100), mix=0)], surface=canvas),
+        ],
+        on=POURED_ON,
+    )
+    straight, through = (
+        cost_sheet(a_piece(pours=[pour], title=pour.label)) for pour in poured.pours.order_by("number")
+    )
+    assert [line.seconds for line in straight.labour] == [600]  # a quarter of 40 minutes
+    assert [line.seconds for line in through.labour] == [300]  # an eighth
+    assert (straight.summary.labour, through.summary.labour) == (money(2), money(1))
+    assert (straight.summary.overhead, through.summary.overhead) == (money("0.50"), money("0.25"))
+    assert minutes_not_charged(mixed) == 25
+    assert minutes_not_charged(poured) is None
 
 
 def test_the_time_of_the_pour_beneath_is_rework_too() -> None:

@@ -15,9 +15,12 @@ from inventory.errors import InventoryError
 from inventory.ledger.models import Books, Lot, Posting
 from inventory.ledger.month_ends import balances_on, keep_month_ends
 from inventory.materials.models import Material
+from inventory.recipes.actions.mixes import Ingredient, MixFacts, make_mix
+from inventory.recipes.models import RecipeVersion
 from inventory.stock.actions.lots import write_off
 from inventory.stock.queries import use_by_month
 from studio.accounts.models import User
+from studio.submission import Submission
 from tests import making
 from tests.days import AT, DAY
 from tests.faults.jobs import Meet, Say, Scene
@@ -84,23 +87,19 @@ def post_by_wrong_clocks(*, scene: Scene, count: int, seed: int, say: Say, meet:
 
 def post_round_the_clock(*, scene: Scene, step: int, say: Say, meet: Meet) -> Told:
     """Post every so many minutes through the days on which clocks change, by each zone's own calendar."""
-    lot, reason = Lot.objects.select_related("material").get(pk=scene.lots[-1]), making.the_reason()
     told, posted, wanted = Told(), Counter[str](), []
     moments = sorted((at, name) for name in ZONES for at in _round(ZoneInfo(name), timedelta(minutes=step)))
     for turn, (at, name) in enumerate(moments):
         with timezone.override(name):
             on = timezone.localdate(at)
             by = scene.of(User, scene.owner)
-            posting = write_off(
-                lot=lot,
-                quantity=1 + turn % 7,
-                reason=reason,
-                submission=making.make_submission(by=by, on=on, at=at),
+            posting = _take(
+                scene, 1 + turn % 7, making.make_submission(by=by, on=on, at=at), is_use=turn % 3 == 0
             )
         assert on == at.astimezone(ZoneInfo(name)).date()
         wanted.append((posting.number, on, at))
         posted[name] += 1
-    kept = Posting.objects.filter(kind="write_off").order_by("number")
+    kept = Posting.objects.filter(kind__in=["write_off", "mix"]).order_by("number")
     assert wanted == list(kept.values_list("number", "effective_on", "recorded_at"))
     told.posted = dict(posted)
     for name in ZONES:
@@ -111,17 +110,23 @@ def post_round_the_clock(*, scene: Scene, step: int, say: Say, meet: Meet) -> To
 
 
 def _by_hand(scene: Scene, chance: random.Random, clock: datetime, on: date) -> int:
-    """A write-off, or a delivery, which may come in on any day there ever was."""
+    """A mix, a write-off, or a delivery, which may come in on any day there ever was."""
     by, paint = scene.of(User, scene.owner), scene.of(Material, scene.paint)
     if chance.random() < 0.2:
         return making.make_delivery(lines=[(paint, 900, 110_000)], on=on, by=by, at=clock).posting_id
+    submission = making.make_submission(by=by, on=on, at=clock)
+    return _take(scene, 5, submission, is_use=chance.random() < 0.5).number
+
+
+def _take(scene: Scene, quantity: int, submission: Submission, *, is_use: bool) -> Posting:
+    """Mix paint into something else, or write it off."""
+    if is_use:
+        facts = MixFacts(
+            scene.of(RecipeVersion, scene.version), [Ingredient(scene.of(Material, scene.paint), quantity)]
+        )
+        return make_mix(facts=facts, submission=submission).posting
     lot = Lot.objects.select_related("material").get(pk=scene.lots[-1])
-    return write_off(
-        lot=lot,
-        quantity=5,
-        reason=making.the_reason(),
-        submission=making.make_submission(by=by, on=on, at=clock),
-    ).number
+    return write_off(lot=lot, quantity=quantity, reason=making.the_reason(), submission=submission)
 
 
 def _by_page(bench: Bench, turn: int, clock: datetime, on: date) -> int:
@@ -165,8 +170,9 @@ def _compare_days_and_months(scene: Scene, told: Told) -> None:
         by_day[on] += quantity
     months = sorted({day.replace(day=1) for day in by_day})
     used_on = Counter[date]()
-    for posting in Posting.objects.filter(kind="write_off"):
-        used_on[posting.effective_on] += sum(-entry.quantity for entry in posting.entries.filter(place="lot"))
+    for posting in Posting.objects.filter(kind="mix"):
+        taken = posting.entries.filter(place="lot", material=paint)
+        used_on[posting.effective_on] += sum(-entry.quantity for entry in taken)
     keep_month_ends(before=max(by_day) + 40 * DAY)
     for month in months:
         last = (month + 31 * DAY).replace(day=1) - DAY

@@ -35,7 +35,7 @@ class MovementResponse(ResponseSerializer):
     """One movement, seen from one of its two accounts: what that account gained."""
 
     posting = serializers.IntegerField(source="posting.number")
-    on = serializers.DateField(source="posting.effective_on")
+    on = serializers.DateField(source="effective_on")
     kind = serializers.CharField(source="posting.kind")
     line = serializers.IntegerField()
     material = NamedResponse()
@@ -58,6 +58,7 @@ class PostingResponse(ResponseSerializer):
     note = serializers.CharField()
     reverses = serializers.IntegerField(source="reverses_id", allow_null=True)
     reversed_by = serializers.IntegerField(source="reversed_by.number", allow_null=True)
+    corrects = serializers.IntegerField(source="corrects_id", allow_null=True)
     hash = serializers.CharField(help_text="Its link in the ledger's chain (SHA-256).")
 
 

@@ -214,6 +214,7 @@ class AccountMovement:
     quantity: int
     money: int
     role: str
+    effective_on: date
     account: AccountReference
     account_name: str
     counterpart: AccountReference
@@ -254,6 +255,7 @@ def _seen_from(entry: Entry, counterpart: Entry, reasons: dict[int, Reason]) -> 
         quantity=entry.quantity,
         money=entry.money,
         role=entry.role,
+        effective_on=entry.effective_on,
         account=accounts[0],
         account_name=own_name,
         counterpart=accounts[1],

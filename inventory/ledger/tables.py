@@ -76,6 +76,7 @@ class PostingMovementTable(Table[MovementRow]):
     file_name = "movements"
     columns = (
         Column("material", _("Material"), lambda row: row.movement.material.name),
+        DayColumn("day", _("Day"), lambda row: row.movement.effective_on),
         Column(
             "from", pgettext_lazy("place", "From"), lambda row: row.from_name, link=lambda row: row.from_url
         ),

@@ -140,7 +140,7 @@ class MovementTable(Table[AccountMovement]):
         DayColumn(
             "day",
             _("Day"),
-            lambda row: row.posting.effective_on,
+            lambda row: row.effective_on,
             link=lambda row: reverse("inventory:posting", args=[row.posting.number]),
             hidden_words=lambda row: translation._("posting {number}", number=row.posting.number),
         ),

@@ -84,12 +84,14 @@ def posting(request: HttpRequest, number: int) -> HttpResponse:
         "reversal": getattr(row, "reversed_by", None),
         "summary": summary_of(movements),
         "origin": origin_of(row),
+        "corrections": row.corrected_by.select_related("recorded_by").order_by("number"),
         "mixes": row.mixes.select_related("version__recipe", "lot"),
         "obstacle": obstacle,
         "undo": undo_of(request, row),
         **LEDGER,
     }
-    table = PostingMovementTable(_rows(movements), request)
+    same_day = all(each.effective_on == row.effective_on for each in movements)
+    table = PostingMovementTable(_rows(movements), request, without=["day"] if same_day else [])
     return list_page(request, "ledger/posting.html", table, context)
 
 

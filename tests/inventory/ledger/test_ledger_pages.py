@@ -16,6 +16,7 @@ from inventory.materials.models import Material
 from studio.accounts.models import User
 from tests.days import DAY, TODAY
 from tests.making import (
+    correct,
     held,
     make_batch,
     make_delivery,
@@ -135,6 +136,22 @@ def test_a_posting_shows_its_moves_from_giver_to_taker_with_links(signed: Client
     assert reverse("inventory:pour", args=[pour.pk]) in code
     assert reverse("inventory:session", args=[pour.session_id]) in code
     assert pour.session.posting.hash in code
+
+
+def test_a_correction_names_what_it_corrects_and_is_named_there(signed: Client) -> None:
+    lot = make_lot(quantity=units(100), cost=money(10), on=TODAY - 3 * DAY)
+    spill(lot=lot, quantity=units(50))
+    correction = correct(lot=lot, difference=money(4))
+    corrected = correction.corrects
+    assert corrected is not None
+    page = signed.get(f"/ledger/{correction.number}/").content.decode()
+    assert f'href="/ledger/{corrected.number}/"' in page
+    assert "7 June 2025" in page or "7 Jun 2025" in page  # the day of receipt, on which the cost counts
+    page = signed.get(f"/ledger/{corrected.number}/").content.decode()
+    assert f'href="/ledger/{correction.number}/"' in page
+    answer = signed.get(f"/api/postings/{correction.number}/").json()
+    assert answer["posting"]["corrects"] == corrected.number
+    assert {movement["on"] for movement in answer["movements"]} == {"2025-06-07", "2025-06-10"}
 
 
 def test_a_mix_is_told_as_a_cup_that_becomes_a_lot(signed: Client) -> None:

@@ -225,16 +225,7 @@ class Replay:
         for line, lot, material, quantity, money, on in rows:
             if lot is None:
                 continue
-            facts = self.lot_facts.get(lot)
-            if facts is None or facts.material != material:
-                problem = _("line {line} names another material", line=line)
-                self.tally.tell_lot("places", lot, number, problem)
-            elif quantity and on < facts.received_on:
-                problem = _("before it came in on {day}", day=facts.received_on)
-                self.tally.tell_lot("dates", lot, number, problem)
-            elif quantity and on != posting.effective_on:
-                problem = _("line {line} is not dated as its posting", line=line)
-                self.tally.tell_lot("dates", lot, number, problem)
+            self._place(posting, line, lot, (material, quantity, on))
             touched[lot] = held = self.lots.get(lot) or self.lots.setdefault(lot, Held())
             if 0 < -quantity <= held.quantity and not mirrors:
                 draws += 1
@@ -261,6 +252,20 @@ class Replay:
         self.tally.looked(len(touched), "places", "dates", "negative", "empty")
         self.tally.looked(draws, "draws")
         self._left_in(touched, number)
+
+    def _place(self, posting: PostingRow, line: int, lot: int, moved: tuple[int, int, date]) -> None:
+        """A movement of a lot names its material, and stands on its posting's day, not before the lot came in."""
+        material, quantity, on = moved
+        facts, rule = self.lot_facts.get(lot), "dates"
+        if facts is None or facts.material != material:
+            rule, problem = "places", _("line {line} names another material", line=line)
+        elif quantity and on < facts.received_on:
+            problem = _("before it came in on {day}", day=facts.received_on)
+        elif quantity and on != posting.effective_on:
+            problem = _("line {line} is not dated as its posting", line=line)
+        else:
+            return
+        self.tally.tell_lot(rule, lot, posting.number, problem)
 
     def _left_in(self, touched: Mapping[int, Held], number: int) -> None:
         """What the lots that a posting touched hold after it."""

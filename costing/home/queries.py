@@ -112,7 +112,7 @@ def expiring(lots: Iterable[ExpiringLot], formatter: Formatter, *, with_money: b
         elif item.days_left == 0:
             kind, word = "low", _("Use today")
         else:
-            note += f", {_('use by {when}', when=formatter.day(item.use_by))}"
+            note += ", " + _("use by {when}", when=formatter.day(item.use_by))
         url = reverse("inventory:lot", args=[item.lot.pk])
         lines.append(Line(url, f"{material.name}, {item.lot.label}", note, kind, word))
     return lines

@@ -9,7 +9,7 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 
-from inventory.ledger.corrections import correct_cost
+from inventory.ledger.corrections import correct_receipt
 from inventory.ledger.models import Books, CostingMethod, EntryRole, Lot, LotBalance, Posting, Reason
 from inventory.ledger.posting import open_ledger
 from inventory.ledger.reversals import reverse
@@ -310,7 +310,7 @@ def take_back(posting: Posting, *, at: datetime = AT, on: date | None = None, ke
 
 def correct(*, lot: Lot, difference: int, on: date = TODAY, at: datetime = AT) -> Posting:
     """Correct what a lot cost."""
-    return correct_cost(
+    return correct_receipt(
         lot=lot, difference=difference, note="Late invoice", submission=make_submission(on=on, at=at)
     )
 

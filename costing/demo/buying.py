@@ -11,7 +11,7 @@ from costing.demo.figures import millionths, thousandths
 from costing.demo.needs import Needs
 from costing.demo.setting_up import Loft
 from costing.demo.suppliers import EMPTY_WEIGHTS, FORGOTTEN, HOUSES, NEBELKAI, House, Pack
-from inventory.ledger.corrections import correct_cost
+from inventory.ledger.corrections import correct_receipt
 from inventory.ledger.models import Lot, LotBalance
 from inventory.ledger.reversals import reverse
 from inventory.purchasing.actions.deliveries import OpeningLine, open_stock, receive_delivery
@@ -218,7 +218,7 @@ class Buyer:
 
     def _bill_duty_late(self, lot: Lot, days_ago: int) -> None:
         day = self.loft.diary.ago(days_ago)
-        correct_cost(
+        correct_receipt(
             lot=lot,
             difference=millionths("7.40"),
             submission=self.loft.submission(self.loft.owner, day),

@@ -210,7 +210,7 @@ class Replay:
 
     def _lots(self, posting: PostingRow, entries: Entries) -> None:
         number, draws = posting.number, 0
-        mirrors = posting.kind == PostingKind.REVERSAL
+        mirrors = posting.kind in (PostingKind.REVERSAL, PostingKind.CORRECTION)
         is_kept = number <= self.kept_through
         touched = {}
         rows = zip(

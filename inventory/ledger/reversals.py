@@ -79,6 +79,15 @@ def _refuse_repeat(posting: Posting) -> None:
 
 
 def _refuse_what_stands_on_it(posting: Posting, entries: list[Entry]) -> None:
+    corrected = posting.corrected_by.filter(reversed_by__isnull=True, entries__quantity__gt=0).first()
+    if corrected is not None:
+        raise CannotReverse(
+            _(
+                "Posting {number} was corrected by posting {correction}. Reverse that first.",
+                number=posting.number,
+                correction=corrected.number,
+            )
+        )
     _refuse_moved_work(entries)
     if reason := reason_against(posting):
         raise CannotReverse(reason)

@@ -44,7 +44,7 @@ class Event:
     on: date
     moves: list[Move] = field(default_factory=list)
     reverses: int | None = None
-    late_costs: dict[int, tuple[int, int]] = field(default_factory=dict)  # correction: (lot, difference)
+    corrections: dict[int, tuple[int, int, int]] = field(default_factory=dict)  # (lot, cost, quantity)
 
 
 def half_up(amount: Fraction) -> int:
@@ -119,13 +119,17 @@ class PlainBooks:
                 quantity -= taken
         assert quantity == 0
 
-    def correct(self, number: int, receipt: int, lot: int, difference: int) -> None:
-        """A lot cost more or less than its receipt said."""
-        self.events[receipt].late_costs[number] = lot, difference
+    def correct(self, number: int, receipt: int, lot: int, difference: int, more: int = 0) -> None:
+        """A lot cost more or less, or was more or less, than its receipt said."""
+        event = self.events[receipt]
+        event.corrections[number] = lot, difference, more
+        self.moved[lot][event.on] += more
 
     def reverse(self, number: int, original: int, on: date) -> None:
         for event in self.events.values():
-            if event.late_costs.pop(original, None):
+            if correction := event.corrections.pop(original, None):
+                lot, _difference, more = correction
+                self.moved[lot][event.on] -= more
                 return
         moves = [replace(move, quantity=-move.quantity, money=None) for move in self.events[original].moves]
         self.events[number] = Event(number, on, moves, reverses=original)
@@ -216,17 +220,17 @@ class Costing:
 
     def _happen(self, event: Event) -> None:
         costs: list[int] = []
-        late_costs = list(event.late_costs.values())
+        corrections = list(event.corrections.values())
         for place, move in enumerate(event.moves):
             cost = self._cost(move) if event.reverses is None else -self.cost_of[event.reverses][place]
             self._change(event.on, move.giver, move.material, -move.quantity, -cost)
             self._change(event.on, move.taker, move.material, move.quantity, cost)
-            for lot, difference in late_costs if event.reverses is None else ():
+            for lot, difference, more in corrections if event.reverses is None else ():
                 if move.taker == ("lot", lot) and all(
                     move.taker != each.taker for each in event.moves[:place]
                 ):
-                    self._change(event.on, OUTSIDE, move.material, 0, -difference)
-                    self._change(event.on, move.taker, move.material, 0, difference)
+                    self._change(event.on, OUTSIDE, move.material, -more, -difference)
+                    self._change(event.on, move.taker, move.material, more, difference)
             costs.append(cost)
         self.cost_of[event.number] = costs
         if event.reverses is not None:
@@ -237,7 +241,8 @@ class Costing:
     def _take_late_costs_back(self, event: Event) -> None:
         """A receipt that is reversed takes what was added to its cost along."""
         assert event.reverses is not None
-        for lot, difference in self.books.events[event.reverses].late_costs.values():
+        for lot, difference, more in self.books.events[event.reverses].corrections.values():
+            assert not more  # the correction of a quantity is reversed before its receipt
             material = self.books.lots[lot].material
             self._change(event.on, OUTSIDE, material, 0, difference)
             self._change(event.on, ("lot", lot), material, 0, -difference)

@@ -127,6 +127,7 @@ class SeededStudio(AnyStudio):
         return {
             "which": self._which(),
             "difference": self.chance.choice([-1, 1]) * self.chance.randint(1, 2_000),
+            "more": self.chance.choice([0, self.chance.randint(-500, 2_000)]),
         }
 
     def _for_reverse(self) -> dict[str, Any]:

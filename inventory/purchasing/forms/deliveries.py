@@ -9,6 +9,7 @@ from typing import Any, cast
 from django import forms
 from django.utils.translation import gettext_lazy
 
+from inventory.ledger.corrections import received
 from inventory.materials.choices import MaterialRowForm
 from inventory.materials.models import Material, Supplier
 from inventory.purchasing.actions.delivery_facts import (
@@ -249,17 +250,23 @@ def still_to_come(state: OrderState, *, decimal_comma: bool) -> list[dict[str, A
 
 
 class CorrectionForm(KeyedForm):
-    """A late change to what one line of a delivery cost."""
+    """A late change to what one line of a delivery brought, or cost."""
 
     line = forms.ModelChoiceField(
         label=gettext_lazy("Line"), queryset=DeliveryLine.objects.none(), empty_label=None
+    )
+    quantity = forms.CharField(
+        label=gettext_lazy("Quantity received"),
+        max_length=60,
+        required=False,
+        help_text=gettext_lazy("Leave blank if it was right."),
     )
     direction = forms.ChoiceField(
         label=gettext_lazy("Actual cost was"),
         choices=[("more", gettext_lazy("higher")), ("less", gettext_lazy("lower"))],
         initial="more",
     )
-    amount = MoneyField(label=gettext_lazy("Difference"))
+    amount = MoneyField(label=gettext_lazy("Difference"), required=False)
     on = forms.DateField(label=gettext_lazy("Date"), widget=DayInput)
     reason = forms.CharField(
         label=gettext_lazy("Reason"),
@@ -278,13 +285,24 @@ class CorrectionForm(KeyedForm):
     def _label(self, obj: Any) -> str:
         return f"{obj.lot.material.name}, {obj.lot.label}: {self.formatter.money(obj.landed)}"
 
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        self.more = 0  # thousandths that came in besides what is recorded; below zero for fewer
+        if cleaned.get("quantity") and (line := cleaned.get("line")):
+            material = line.lot.material
+            actual = self.read_amount("quantity", material.measure, density=material.density)
+            self.more = 0 if actual is None else actual - received(line.lot)
+        if not self.errors and not self.more and not cleaned.get("amount"):
+            self.add_error(None, _("Enter what was different: the quantity, or the cost."))
+        return cleaned
+
     @property
     def difference(self) -> int:
         """The change in millionths: above zero when it cost more."""
-        amount: int = self.cleaned_data["amount"]
+        amount: int = self.cleaned_data["amount"] or 0
         return amount if self.cleaned_data["direction"] == "more" else -amount
 
     @property
     def what_was_seen(self) -> str:
         """Names what the preview showed, so that nothing else can be posted unseen."""
-        return f"{self.cleaned_data['line'].pk}:{self.difference}"
+        return f"{self.cleaned_data['line'].pk}:{self.difference}:{self.more}"

@@ -12,7 +12,7 @@ from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods
 
 from inventory.ledger.accounts import AccountReference
-from inventory.ledger.corrections import Destination, correct_cost, spread
+from inventory.ledger.corrections import Destination, correct_receipt, received, spread
 from inventory.ledger.models import Lot, Place, Posting, Reason
 from inventory.ledger.movements import account_name
 from inventory.purchasing.forms.deliveries import CorrectionForm
@@ -22,6 +22,7 @@ from studio.accounts.roles import OWNER_ONLY, role_required
 from studio.errors import MeniscusError
 from studio.pages.saving import saved, submission_from
 from studio.preferences.context import current_studio
+from studio.preferences.formatting import Formatter
 from studio.translation import _
 
 WORDS = {
@@ -52,26 +53,29 @@ def correct(request: HttpRequest, pk: int) -> HttpResponse:
         initial={"on": timezone.localdate(), "line": request.GET.get("line")},
     )
     shares: list[ShareRow] = []
+    is_shown = False
     if form.is_bound and form.is_valid():
         if form.cleaned_data["seen"] == form.what_was_seen:
             posting = saved(form, lambda: _correct(request, form))
             if posting is not None:
-                messages.success(request, _("Cost corrected by posting {number}.", number=posting.number))
+                messages.success(request, _("Corrected by posting {number}.", number=posting.number))
                 return redirect("inventory:delivery", pk=pk)
         if not form.errors:
             try:
-                shares = described(spread(form.cleaned_data["line"].lot, form.difference))
+                shares = described(spread(form.cleaned_data["line"].lot, form.difference, form.more))
+                is_shown = True
             except MeniscusError as problem:
                 form.refuse(problem)
     context = {
         "form": form,
         "table": ShareTable(shares, request, totals={"money": form.difference} if shares else {}),
-        "seen": form.what_was_seen if shares else "",
-        "send": _("Post the correction") if shares else _("Show where it goes"),
-        "title": _("Correct a cost"),
+        "seen": form.what_was_seen if is_shown else "",
+        "change": _change(request, form) if is_shown else "",
+        "send": _("Post the correction") if is_shown else _("Show where it goes"),
+        "title": _("Correct a line"),
         "lead": _(
-            "For a late invoice or a credit note. The change follows the paint: to what is in stock, in unsold "
-            "work, sold or lost."
+            "For a wrong pack size, a late invoice or a credit note. The change follows the paint: to what is in "
+            "stock, in unsold work, sold or lost."
         ),
         "back_url": reverse("inventory:delivery", args=[pk]),
         "back_label": _("Delivery"),
@@ -83,11 +87,26 @@ def correct(request: HttpRequest, pk: int) -> HttpResponse:
 
 def _correct(request: HttpRequest, form: CorrectionForm) -> Posting:
     typed = form.cleaned_data
-    return correct_cost(
+    return correct_receipt(
         lot=typed["line"].lot,
         difference=form.difference,
+        quantity=form.more,
         note=note_for(typed["line"], typed["reason"]),
         submission=submission_from(request, on=typed["on"], key=typed["key"]),
+    )
+
+
+def _change(request: HttpRequest, form: CorrectionForm) -> str:
+    """How the quantity changes, in words; empty when only the cost does."""
+    if not form.more:
+        return ""
+    lot = form.cleaned_data["line"].lot
+    formatter, before = Formatter.of(current_studio(request)), received(lot)
+    return _(
+        "{lot}: {before} received becomes {after}.",
+        lot=lot.label,
+        before=formatter.quantity(before, lot.material.measure),
+        after=formatter.quantity(before + form.more, lot.material.measure),
     )
 
 

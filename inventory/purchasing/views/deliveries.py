@@ -164,7 +164,7 @@ def delivery(request: HttpRequest, pk: int) -> HttpResponse:
     }
     if user.is_owner and not reversal:
         context["second_url"] = reverse("inventory:delivery-correct", args=[pk])
-        context["second_label"] = _("Correct a cost")
+        context["second_label"] = _("Correct a line")
     return list_page(request, "deliveries/detail.html", _line_table(request, row, lines), context)
 
 

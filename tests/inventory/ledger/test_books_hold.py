@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from hypothesis.stateful import initialize, invariant, precondition, rule, run_state_machine_as_test
 
 from inventory.ledger import verification as books
-from inventory.ledger.corrections import correct_cost
+from inventory.ledger.corrections import correct_receipt
 from inventory.ledger.models import CostingMethod, Entry, EntryRole, Lot, Posting, PostingKind
 from inventory.ledger.reversals import reverse
 from inventory.purchasing.actions.deliveries import OpeningLine, open_stock, receive_delivery
@@ -253,20 +253,25 @@ class AnyStudio(StudioBesidePlainBooks):
 
     # What is put right
 
-    @rule(which=picks, difference=st.integers(-2_000, 2_000).filter(bool))
-    def correct(self, which: int, difference: int) -> None:
+    @rule(
+        which=picks,
+        difference=st.integers(-2_000, 2_000).filter(bool),
+        more=st.just(0) | st.integers(-500, 2_000),
+    )
+    def correct(self, which: int, difference: int, more: int) -> None:
         lot = pick(self.lots, which)
         posting = self.attempt(
-            lambda: correct_cost(
+            lambda: correct_receipt(
                 lot=lot,
                 difference=difference,
+                quantity=more,
                 note="Late invoice",
                 submission=making.make_submission(by=self.owner, at=self.at),
             )
         )
         if posting is not None:
             assert posting.corrects_id is not None
-            self.plain.correct(posting.number, posting.corrects_id, lot.pk, difference)
+            self.plain.correct(posting.number, posting.corrects_id, lot.pk, difference, more)
 
     @rule(which=picks, any_kind=mostly.map(lambda often: not often))
     def reverse(self, which: int, any_kind: bool) -> None:

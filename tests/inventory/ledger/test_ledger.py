@@ -9,7 +9,7 @@ import pytest
 
 from inventory.errors import ClosedPeriod, KeyReused, LedgerError, NotEnough
 from inventory.ledger.accounts import GAIN, OUTSIDE, lot_account
-from inventory.ledger.corrections import correct_cost
+from inventory.ledger.corrections import correct_receipt
 from inventory.ledger.costing_methods import transfers
 from inventory.ledger.hash_chain import posting_hash
 from inventory.ledger.models import Books, CostingMethod, Entry, EntryRole, Lot, Place, Posting, PostingKind
@@ -140,7 +140,7 @@ def _spoil(bench: Bench, on: date, key: str, much: int) -> object:
 
 
 def _correct(bench: Bench, on: date, key: str, much: int) -> object:
-    return correct_cost(
+    return correct_receipt(
         lot=bench.lot,
         difference=much,
         note="Late",

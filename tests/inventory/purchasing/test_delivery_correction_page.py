@@ -6,9 +6,12 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
+from inventory.errors import CannotReverse
 from inventory.ledger.models import Posting, PostingKind
+from inventory.ledger.verification import check
 from studio.accounts.models import User
 from tests.inventory.browsing import KEY, as_user, text_of
+from tests.inventory.invariants import refused
 from tests.making import (
     held,
     make_delivery,
@@ -78,6 +81,68 @@ def test_a_credit_note_lowers_the_cost_but_never_below_nothing(signed: Client) -
     seen = signed.post(address, data).context["seen"]
     signed.post(address, data | {"seen": seen})
     assert held(made.lines.get().lot) == (units(1000), money("7.50"))
+
+
+def test_a_wrong_pack_size_is_corrected_after_half_of_it_was_used(signed: Client) -> None:
+    made = make_delivery(lines=[(make_material(name="Amber"), units(100), money(10))])
+    line = made.lines.get()
+    spill(lot=line.lot, quantity=units(50))
+    address = reverse("inventory:delivery-correct", args=[made.pk])
+    data = correction(line, quantity="500 ml", amount="", reason="Half a litre, not a tenth")
+    preview = signed.post(address, data)
+    words = text_of(preview)
+    assert f"{line.lot.label}: 100 mL received becomes 500 mL." in words
+    assert f"Still in stock Amber, {line.lot.label} £4.00" in words
+    assert "In losses and other disposals Spill or dropped bottle −£4.00" in words
+    assert signed.post(address, data | {"seen": preview.context["seen"]}).status_code == 302
+    assert held(line.lot) == (units(450), money(9))
+    assert check().breaks == ()
+    # A second correction starts from the first.
+    data = correction(line, quantity="250 ml", amount="", reason="No, a quarter", key="1" * 32)
+    preview = signed.post(address, data)
+    assert "500 mL received becomes 250 mL" in text_of(preview)
+    signed.post(address, data | {"seen": preview.context["seen"]})
+    assert held(line.lot) == (units(200), money(8))
+    assert check().breaks == ()
+
+
+def test_less_than_was_used_is_refused_with_the_day(signed: Client) -> None:
+    made = make_delivery(lines=[(make_material(), units(100), money(10))])
+    line = made.lines.get()
+    spill(lot=line.lot, quantity=units(50))
+    address = reverse("inventory:delivery-correct", args=[made.pk])
+    response = signed.post(address, correction(line, quantity="40 ml", amount=""))
+    if response.status_code == 200:
+        data = correction(line, quantity="40 ml", amount="", seen=response.context["seen"])
+        response = signed.post(address, data)
+    assert response.status_code == 422
+    assert "10 mL below zero" in text_of(response)
+    assert held(line.lot) == (units(50), money(5))
+
+
+def test_a_correction_of_nothing_is_refused(signed: Client) -> None:
+    made = make_delivery(lines=[(make_material(), units(100), money(10))])
+    address = reverse("inventory:delivery-correct", args=[made.pk])
+    for quantity in ("", "100 ml"):
+        response = signed.post(address, correction(made.lines.get(), quantity=quantity, amount=""))
+        assert response.status_code == 422
+    assert not Posting.objects.filter(kind=PostingKind.CORRECTION).exists()
+
+
+def test_a_delivery_whose_quantity_was_corrected_is_not_reversed_underneath(signed: Client) -> None:
+    made = make_delivery(lines=[(make_material(), units(100), money(10))])
+    line = made.lines.get()
+    address = reverse("inventory:delivery-correct", args=[made.pk])
+    data = correction(line, quantity="500 ml", amount="")
+    signed.post(address, data | {"seen": signed.post(address, data).context["seen"]})
+    posting = Posting.objects.get(kind=PostingKind.CORRECTION)
+    with refused(CannotReverse, match=f"corrected by posting {posting.number}"):
+        take_back(made.posting)
+    take_back(posting)
+    assert held(line.lot) == (units(100), money(10))
+    take_back(made.posting)
+    assert held(line.lot) == (0, 0)
+    assert check().breaks == ()
 
 
 def test_only_the_owner_corrects_a_cost(bookkeeper: User) -> None:

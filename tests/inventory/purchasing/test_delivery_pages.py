@@ -117,4 +117,4 @@ def test_a_bookkeeper_reads_the_costs(bookkeeper: User) -> None:
     page = text_of(as_user(bookkeeper).get(reverse("inventory:delivery", args=[made.pk])))
     assert "£12.34" in page
     assert "Reverse this delivery" not in page
-    assert "Correct a cost" not in page
+    assert "Correct a line" not in page

@@ -14,7 +14,7 @@ from inventory.ledger.balances import in_work
 from inventory.ledger.models import Entry, EntryRole, Place, Posting, PostingKind, Reason
 from inventory.ledger.posting import LockedLedger, PostingDraft
 from inventory.recipes.actions.mixes import Ingredient
-from inventory.sessions.models import Pour
+from inventory.sessions.models import Pour, Session
 from inventory.stock.actions import gains
 from studio.translation import _
 from studio.values.allocation import allocate
@@ -90,7 +90,7 @@ def _refuse_gone(pours: Sequence[Pour]) -> None:
 
 
 def _refuse_before_pouring(pours: Sequence[Pour], on: date) -> None:
-    poured_on = max(pour.session.held_on for pour in pours)
+    poured_on = Session.objects.filter(pours__in=pours).aggregate(last=Max("held_on"))["last"]
     if on < poured_on:
         raise InventoryError(
             _("This was poured on {day}. Use that day or a later one.", day=day_in_words(poured_on))

@@ -1,6 +1,8 @@
 """Pours after their session: finished and packed, sold, written off."""
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from inventory.errors import InventoryError, NotEnough
 from inventory.ledger.balances import in_work
@@ -9,6 +11,7 @@ from inventory.recipes.actions.mixes import Ingredient
 from inventory.sessions.actions.work import with_poured_over
 from inventory.sessions.models import Pour
 from tests import making
+from tests.days import june
 from tests.inventory.invariants import refused
 from tests.making import correct, held, make_pour, money, units
 
@@ -149,3 +152,29 @@ def test_a_returned_piece_brings_later_corrections_of_its_cost_back() -> None:
     assert worth(pour, Place.SOLD) == money("5.75")
     making.take_back(sale)
     assert (worth(pour), worth(pour, Place.SOLD)) == (money("5.75"), 0)
+
+
+def test_finishing_asks_as_many_queries_for_many_pours_as_for_few() -> None:
+    varnish = making.make_lot(material=making.make_material(kind="finish"), cost=money(20)).material
+    pours = [make_pour() for _ in range(6)]
+    counts = []
+    for some in (pours[:2], pours):
+        fresh = [Pour.objects.get(pk=pour.pk) for pour in some]
+        with CaptureQueriesContext(connection) as queries:
+            finish(*fresh, items=[Ingredient(varnish, units(12))])
+        counts.append(len(queries))
+    assert counts[0] == counts[1]
+
+
+def test_nothing_is_added_to_a_pour_before_it_was_poured() -> None:
+    varnish = making.make_lot(
+        material=making.make_material(kind="finish"), cost=money(20), on=june(1)
+    ).material
+    pour = make_pour(on=june(9))
+    with refused(InventoryError, match="poured on 9 June 2025"):
+        making.charge(
+            pours=[pour],
+            materials=[Ingredient(varnish, units(1))],
+            role=EntryRole.FINISH,
+            submission=making.make_submission(on=june(8)),
+        )

@@ -6,6 +6,7 @@ from datetime import date
 
 from inventory.errors import BelowZeroOnDay, day_in_words
 from inventory.ledger.balances import moved_after
+from inventory.ledger.costing_methods import is_possible
 from inventory.ledger.models import Lot, LotBalance
 from inventory.ledger.movements import Movement
 from studio.translation import _
@@ -33,7 +34,7 @@ def refuse_below_zero(movements: Sequence[Movement]) -> None:
     }
     for lot, own in changes.items():
         for day, quantity, money in ends_of_days(now.get(lot, (0, 0)), own, later.get(lot, ()), first):
-            if quantity < 0 or money < 0 or (quantity == 0 and money):
+            if not is_possible(quantity, money):
                 raise BelowZeroOnDay(_reason(lot, day, quantity))
 
 

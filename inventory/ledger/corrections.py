@@ -10,7 +10,7 @@ from django.db.models import Q, Sum
 from inventory.errors import BelowZeroOnDay, InventoryError
 from inventory.ledger.accounts import OUTSIDE, AccountReference, lot_account
 from inventory.ledger.models import Entry, Lot, Place, Posting, PostingKind
-from inventory.ledger.posting import A_DAY, PostingDraft, open_ledger, rehearsal
+from inventory.ledger.posting import PostingDraft, open_ledger, rehearsal
 from studio.submission import Submission
 from studio.translation import _
 
@@ -39,8 +39,7 @@ def correct_receipt(
         if not difference and not quantity:
             raise InventoryError(_("The cost has not changed, so there is nothing to correct."))
         receipt = _receipt_of(lot)
-        closed = ledger.books.closed_through
-        came_in = receipt.effective_on if closed is None else max(receipt.effective_on, closed + A_DAY)
+        came_in = ledger.books.open_day(receipt.effective_on)
         draft = ledger.draft(PostingKind.CORRECTION, note=note, on=came_in if quantity else None)
         _correct(draft, receipt, lot, difference, quantity)
         with _refusing_negative_cost(quantity):
@@ -107,5 +106,5 @@ def _receipt_of(lot: Lot) -> Posting:
 
 def _correct(draft: PostingDraft, receipt: Posting, lot: Lot, difference: int, quantity: int) -> None:
     draft.posting.corrects = receipt
-    day = draft.posting.effective_on if quantity else draft.open_day(receipt.effective_on)
+    day = draft.posting.effective_on if quantity else draft.books.open_day(receipt.effective_on)
     draft.move(OUTSIDE, lot_account(lot.pk), lot.material_id, quantity=quantity, money=difference, on=day)

@@ -78,6 +78,11 @@ class Take:
     money: int
 
 
+def is_possible(quantity: int, money: int) -> bool:
+    """Whether a lot can hold so much at such a cost: nothing below zero, and no cost without quantity."""
+    return quantity >= 0 and money >= 0 and (quantity > 0 or not money)
+
+
 def draw_order(
     holdings: Iterable[Holding], *, chosen: int | None = None, by_expiry: bool = False
 ) -> list[Holding]:

@@ -2,6 +2,7 @@
 
 Quantities are whole thousandths of the measure's base unit (mL, g, each, cm², cm)."""
 
+from datetime import date, timedelta
 from typing import Self
 
 from django.conf import settings
@@ -72,6 +73,10 @@ class Books(models.Model):
 
     def __str__(self) -> str:
         return _("Ledger through posting {number}", number=self.last_number)
+
+    def open_day(self, day: date) -> date:
+        """The day itself, or the first one after the period that is closed."""
+        return day if self.closed_through is None else max(day, self.closed_through + timedelta(days=1))
 
 
 class PostingKind(models.TextChoices):

@@ -16,7 +16,7 @@ Quantities are thousandths of the base unit, money millionths of the currency un
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
-from datetime import date, timedelta
+from datetime import date
 from typing import TypeVar
 
 from django.db import connection
@@ -40,7 +40,6 @@ from studio.values.allocation import divide_half_up
 from studio.values.quantities import format_quantity
 from studio.values.units import Measure
 
-A_DAY = timedelta(days=1)
 ROWS_A_STATEMENT = 2_000  # SQLite takes 32,766 values in one statement
 
 Record = TypeVar("Record", bound=KeyedRecord)
@@ -215,13 +214,8 @@ class PostingDraft:
     def mirror(self, movements: Iterable[Movement]) -> None:
         """Move everything back; lines of money alone on their own days, as far as those are open."""
         for each in movements:
-            on = self.posting.effective_on if each.quantity else self.open_day(each.effective_on)
+            on = self.posting.effective_on if each.quantity else self.books.open_day(each.effective_on)
             self.movements.append(replace(each, quantity=-each.quantity, money=-each.money, effective_on=on))
-
-    def open_day(self, day: date) -> date:
-        """The day itself, or the first one after the period that is closed."""
-        closed = self.books.closed_through
-        return day if closed is None else max(day, closed + A_DAY)
 
     def receive(self, lot: Lot, *, quantity: int, money: int, source: AccountReference = OUTSIDE) -> None:
         """Put quantity and money into a lot, new or known."""

@@ -11,13 +11,13 @@ from datetime import date, datetime
 from operator import add, eq
 from typing import NamedTuple, cast
 
+from inventory.ledger.costing_methods import cost_of_draw
 from inventory.ledger.findings import Tally
 from inventory.ledger.hash_chain import seal_over
 from inventory.ledger.models import Place, Posting, PostingKind
 from inventory.ledger.movements import sides
 from studio.constraints import LARGEST
 from studio.translation import _
-from studio.values.allocation import divide_half_up
 
 FIRST_LINK = "0" * 64
 
@@ -210,6 +210,7 @@ class Replay:
 
     def _lots(self, posting: PostingRow, entries: Entries) -> None:
         number, draws = posting.number, 0
+        # Reversals mirror, and corrections change what was drawn before; all else takes its share.
         mirrors = posting.kind in (PostingKind.REVERSAL, PostingKind.CORRECTION)
         is_kept = number <= self.kept_through
         touched = {}
@@ -229,7 +230,7 @@ class Replay:
             touched[lot] = held = self.lots.get(lot) or self.lots.setdefault(lot, Held())
             if 0 < -quantity <= held.quantity and not mirrors:
                 draws += 1
-                if (share := _share(held, -quantity)) != -money:
+                if (share := cost_of_draw(held.quantity, held.money, -quantity)) != -money:
                     problem = _(
                         "line {line} took {money} millionths, not {share}",
                         line=line,
@@ -352,11 +353,6 @@ def _are_whole(entries: Entries) -> bool:
     return {*map(type, numbers)} <= {int} and -LARGEST <= min(numbers, default=0) <= max(
         numbers, default=0
     ) <= LARGEST
-
-
-def _share(held: Held, taken: int) -> int:
-    """The money that goes with a draw. Reversals mirror and corrections move money alone; all else takes its share."""
-    return held.money if taken == held.quantity else divide_half_up(held.money * taken, held.quantity)
 
 
 def _mirrored(rows: Sequence[EntryRow], sign: int) -> list[tuple[object, ...]]:

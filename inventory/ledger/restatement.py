@@ -19,7 +19,8 @@ from dataclasses import dataclass, field
 from datetime import date, timedelta
 from typing import NamedTuple
 
-from studio.values.allocation import allocate, divide_half_up
+from inventory.ledger.costing_methods import cost_of_draw
+from studio.values.allocation import allocate
 
 LOT, MIX, WORK, FROM_OUTSIDE = "lot", "mix", "work", frozenset({"outside", "gain"})
 Account = tuple[str, int | None, int | None, int | None, int | None]  # place, lot, mix, pour, reason
@@ -229,8 +230,6 @@ def even_out(holdings: Sequence[tuple[int, int]]) -> list[int]:
 
 
 def _share(held: Sequence[int], taken: int) -> int:
-    """The money that leaves with so much of a holding, rounded half up; the last of it takes the rest."""
+    """The money that leaves with so much of a holding; more than it holds takes all of it."""
     quantity, money = held
-    if not 0 <= taken < quantity:
-        return money
-    return divide_half_up(money * taken, quantity)
+    return cost_of_draw(quantity, money, taken) if 0 <= taken <= quantity else money

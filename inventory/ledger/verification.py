@@ -13,6 +13,7 @@ from django.db import DatabaseError, connections, transaction
 from django.db.models import Count, Max, QuerySet, Sum
 
 from inventory.ledger import book_checks, database_rules, restating
+from inventory.ledger.costing_methods import is_possible
 from inventory.ledger.findings import RULES, Break, Tally
 from inventory.ledger.models import Books, CostingMethod, Entry, Lot, LotBalance, MonthEnd, Place, Posting
 from inventory.ledger.month_ends import DayOfLot, month_ends
@@ -226,7 +227,7 @@ def _business_days(using: str, replay: Replay, tally: Tally) -> None:
         held = Held()
         for _lot, day, quantity, money in days:
             held = Held(held.quantity + quantity, held.money + money)
-            if held.quantity < 0 or held.money < 0 or (held.quantity == 0 and held.money):
+            if not is_possible(held.quantity, held.money):
                 tally.tell("days", _("lot {lot} on {day}", lot=lot, day=day), held.in_words())
 
 

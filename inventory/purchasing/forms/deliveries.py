@@ -287,11 +287,12 @@ class CorrectionForm(KeyedForm):
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
-        self.more = 0  # thousandths that came in besides what is recorded; below zero for fewer
+        self.before = self.more = 0  # thousandths recorded, and what came in besides; below zero for fewer
         if cleaned.get("quantity") and (line := cleaned.get("line")):
             material = line.lot.material
             actual = self.read_amount("quantity", material.measure, density=material.density)
-            self.more = 0 if actual is None else actual - received(line.lot)
+            self.before = received(line.lot)
+            self.more = 0 if actual is None else actual - self.before
         if not self.errors and not self.more and not cleaned.get("amount"):
             self.add_error(None, _("Enter what was different: the quantity, or the cost."))
         return cleaned

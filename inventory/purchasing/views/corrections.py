@@ -12,7 +12,7 @@ from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods
 
 from inventory.ledger.accounts import AccountReference
-from inventory.ledger.corrections import Destination, correct_receipt, received, spread
+from inventory.ledger.corrections import Destination, correct_receipt, spread
 from inventory.ledger.models import Lot, Place, Posting, Reason
 from inventory.ledger.movements import account_name
 from inventory.purchasing.forms.deliveries import CorrectionForm
@@ -101,12 +101,12 @@ def _change(request: HttpRequest, form: CorrectionForm) -> str:
     if not form.more:
         return ""
     lot = form.cleaned_data["line"].lot
-    formatter, before = Formatter.of(current_studio(request)), received(lot)
+    formatter = Formatter.of(current_studio(request))
     return _(
         "{lot}: {before} received becomes {after}.",
         lot=lot.label,
-        before=formatter.quantity(before, lot.material.measure),
-        after=formatter.quantity(before + form.more, lot.material.measure),
+        before=formatter.quantity(form.before, lot.material.measure),
+        after=formatter.quantity(form.before + form.more, lot.material.measure),
     )
 
 

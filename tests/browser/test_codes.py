@@ -1,11 +1,11 @@
 """Sign-in codes from the first page to the last: on, out, in with the phone, in with the sheet, off.
 
+The clock that codes are made from stands still until the phone is told otherwise: a slow machine never types a stale one.
 Every page on the way is looked at. MENISCUS_PICTURES names a folder to keep pictures of them in.
 """
 
 import os
 import re
-import time
 from collections.abc import Callable
 
 import pytest
@@ -20,7 +20,7 @@ from tests.browser.chromium import DESK_WITHOUT_SCRIPT, EVERY_SCREEN, PHONE, Scr
 from tests.browser.steps import Visitor
 from tests.browser.test_every_page import HEAVIEST, RULES, RUN_AXE, WHOLE
 from tests.browser.watching import Watch, measure
-from tests.studio.accounts.two_factor.phones import STEP, totp
+from tests.studio.accounts.two_factor.phones import Phone
 
 pytestmark = pytest.mark.browser
 
@@ -77,11 +77,6 @@ def enter(visit: Callable[[Screen], BrowserContext], server: str) -> Callable[[S
     return enter_on
 
 
-def shown_on_the_phone(*, steps: int = 0) -> str:
-    """What her app shows, or will show so many half minutes from now."""
-    return totp(bytes.fromhex(TOTPDevice.objects.get().key), int(time.time()) + steps * STEP)
-
-
 def waited_long_enough() -> None:
     """As if the seconds had passed that the library lets her wait after a wrong code."""
     for model in (TOTPDevice, StaticDevice):
@@ -89,15 +84,18 @@ def waited_long_enough() -> None:
 
 
 @pytest.mark.parametrize("screen", SCREENS, ids=str)
-def test_codes_from_the_first_page_to_the_last(screen: Screen, enter: Callable[[Screen], Looker]) -> None:
+def test_codes_from_the_first_page_to_the_last(
+    screen: Screen, enter: Callable[[Screen], Looker], monkeypatch: pytest.MonkeyPatch
+) -> None:
     she = enter(screen)
-    sheet = _switches_on(she)
-    _comes_in_with_the_phone(she)
+    phone = Phone(monkeypatch)
+    sheet = _switches_on(she, phone)
+    _comes_in_with_the_phone(she, phone)
     _comes_in_with_the_sheet(she, sheet[0])
     _switches_off(she, sheet[1])
 
 
-def _switches_on(she: Looker) -> list[str]:
+def _switches_on(she: Looker, phone: Phone) -> list[str]:
     she.open("/two-factor/")
     she.looks("off")
     she.write({"Password": PHRASE})
@@ -109,8 +107,7 @@ def _switches_on(she: Looker) -> list[str]:
     she.sees("This code is not correct")
     she.looks("secret refused")
     waited_long_enough()
-    # Of the step before, so that the two that come after it are left for the logins.
-    she.write({"Code": shown_on_the_phone(steps=-1)})
+    she.write({"Code": phone.code(User.objects.get())})
     she.press("Switch on two-factor sign-in")
     she.sees("They are shown only once")
     she.looks("recovery")
@@ -122,7 +119,7 @@ def _switches_on(she: Looker) -> list[str]:
     return sheet
 
 
-def _comes_in_with_the_phone(she: Looker) -> None:
+def _comes_in_with_the_phone(she: Looker, phone: Phone) -> None:
     she.leaves()
     she.gives_password()
     she.looks("door")
@@ -130,7 +127,8 @@ def _comes_in_with_the_phone(she: Looker) -> None:
     she.sees("Wait 1 second,")
     she.looks("door refused")
     waited_long_enough()
-    she.gives(shown_on_the_phone())
+    phone.later()
+    she.gives(phone.code(User.objects.get()))
     expect(she.page).not_to_have_url(re.compile("/login/"))
 
 

@@ -26,7 +26,7 @@ FLOORS = {
         "backups",
         "api",
     ),
-    "inventory": ("materials", "ledger", "purchasing", "stock", "recipes", "sessions", "reordering"),
+    "inventory": ("materials", "ledger", "purchasing", "stock", "recipes", "sessions", "comparisons", "reordering"),
     "costing": ("pieces", "cost_sheets", "pricing", "selling", "papers", "home", "demo"),
 }
 # What a room shows to people and programs. These modules stand above all rooms of their floor.
@@ -40,6 +40,7 @@ PURE = (
     "studio/errors.py",
     "studio/translation.py",
     "studio/pages/charts.py",
+    "inventory/comparisons/calculations",
     "inventory/ledger/costing_methods.py",
     "inventory/materials/packs.py",
     "inventory/recipes/calculations.py",

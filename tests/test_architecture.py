@@ -46,6 +46,7 @@ PURE = (
     "inventory/recipes/calculations.py",
     "inventory/reordering/calculations.py",
     "inventory/sessions/calculations.py",
+    "inventory/sessions/most_pours.py",
     "costing/pieces/calculations.py",
     "costing/pricing/calculations.py",
     "costing/papers/price_labels.py",

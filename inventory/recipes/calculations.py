@@ -133,6 +133,29 @@ class Recipe:
             shares = [divide_half_up(part.parts * 10**9, part.density or 1) for part in self.parts]
         return water_share(self.parts, shares)
 
+    @property
+    def ingredients(self) -> dict[int, Fraction]:
+        """What one unit of the mix takes of each ingredient, both in their own measure, exactly.
+
+        Raises DensityNeededError, and MixingError for a recipe without parts.
+        """
+        _check(self.parts)
+        per_unit = Fraction(1)  # of the recipe's own basis
+        if self.measure != self.basis.value:
+            weights = [(part.parts, Fraction(_density(part), MILLION)) for part in self.parts]
+            by_volume = self.basis is Basis.VOLUME
+            other = sum(share * density if by_volume else share / density for share, density in weights)
+            per_unit = Fraction(sum(part.parts for part in self.parts)) / other
+        whole = sum(part.parts for part in self.parts)
+        return {part.material: per_unit * part.parts / whole * self._turned(part) for part in self.parts}
+
+    def _turned(self, part: Part) -> Fraction:
+        """What one unit of the basis is in the measure of a part."""
+        if part.measure == self.basis.value:
+            return Fraction(1)
+        density = Fraction(_density(part), MILLION)
+        return density if self.basis is Basis.VOLUME else 1 / density
+
 
 @dataclass(frozen=True, slots=True)
 class Expansion:
@@ -218,7 +241,7 @@ def expand(
     """
     need = dict(wanted)
     result = Expansion({}, {}, {})
-    for material in _users_first(wanted, recipes, names or {}):
+    for material in users_first(wanted, recipes, names or {}):
         quantity = need.get(material, 0)
         if material not in recipes:
             _put(result.bought, material, quantity)
@@ -248,8 +271,11 @@ def _put(heap: dict[int, int], material: int, quantity: int) -> None:
         heap[material] = quantity
 
 
-def _users_first(wanted: Iterable[int], recipes: Mapping[int, Recipe], names: Mapping[int, str]) -> list[int]:
-    """Order everything the wanted materials lead to so that each comes after all that need it."""
+def users_first(wanted: Iterable[int], recipes: Mapping[int, Recipe], names: Mapping[int, str]) -> list[int]:
+    """Order everything the wanted materials lead to so that each comes after all that need it.
+
+    Raises RecipeCycleError with the path named.
+    """
     ingredients: dict[int, list[int]] = {}
     waiting = list(wanted)
     while waiting:

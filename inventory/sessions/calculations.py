@@ -11,7 +11,6 @@ from fractions import Fraction
 from statistics import median
 
 from inventory.errors import InventoryError
-from inventory.recipes.calculations import Recipe, expand
 from studio.translation import _
 from studio.values.allocation import divide_half_up
 
@@ -54,41 +53,13 @@ def paint_needed(area: int, rate: int, reserve: int = 0) -> int:
     """Return thousandths of a mL for an area at a rate, plus a reserve in millionths, rounded once."""
     if area <= 0 or rate < 0 or reserve < 0:
         raise InventoryError(_("Enter a surface above zero, and a rate and extra paint of zero or more."))
-    return divide_half_up(area * rate * (MILLION + reserve), 1000 * MILLION)
+    exact = exact_paint(area, rate, reserve)
+    return divide_half_up(exact.numerator, exact.denominator)
 
 
-def most_from_recipes(
-    wanted_each: Mapping[int, int], recipes: Mapping[int, Recipe], held: Mapping[int, int | None]
-) -> int | None:
-    """Return how many surfaces can be made when mixes are made as needed and made stock is used up first.
-
-    Made stock makes the need uneven from one surface to the next, so the answer is searched for by
-    doubling and halving. None when nothing bought limits it. Raises what mixing.expand raises.
-    """
-    made = {
-        material: amount for material, amount in held.items() if amount is not None and material in recipes
-    }
-
-    def fits(count: int) -> bool:
-        wanted = {material: needed * count for material, needed in wanted_each.items()}
-        bought = expand(wanted, recipes, made).bought
-        return all(
-            (amount := held.get(material, 0)) is None or needed <= amount
-            for material, needed in bought.items()
-        )
-
-    # A need of a thousandth could round away to nothing, so the test for a limit asks for a great deal.
-    unlimited = {material: needed * MILLION for material, needed in wanted_each.items()}
-    if all(held.get(material, 0) is None for material in expand(unlimited, recipes).bought):
-        return None
-    beyond = 1
-    while fits(beyond):
-        beyond *= 2
-    low = beyond // 2
-    while beyond - low > 1:
-        middle = (low + beyond) // 2
-        low, beyond = (middle, beyond) if fits(middle) else (low, middle)
-    return low
+def exact_paint(area: int, rate: int, reserve: int = 0) -> Fraction:
+    """The same without the rounding."""
+    return Fraction(area * rate * (MILLION + reserve), 1000 * MILLION)
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,7 @@ from inventory.ledger.tables import lot_column, reversed_badge
 from inventory.materials.tables import material_column
 from inventory.sessions.calculations import Arm
 from inventory.sessions.models import Pour, Session, Technique
-from inventory.sessions.queries.planning import LineNeed, Need
+from inventory.sessions.queries.planning import Choice, LineNeed, Need
 from inventory.sessions.queries.session_costs import PourAccount
 from studio import translation
 from studio.pages.columns import (
@@ -223,6 +223,26 @@ class NeedTable(Table[Need]):
 
     def row_css(self, row: Need) -> str:
         return "is-low" if row.short else ""
+
+
+class ChoiceTable(Table[Choice]):
+    """How many of each line of a set there is enough for, by what should give way."""
+
+    caption = _("How many you can pour")
+    columns = (
+        Column(
+            "surface",
+            _("Surface"),
+            lambda row: row.need.line.surface.name,
+            link=lambda row: reverse("inventory:material", args=[row.need.line.surface.pk]),
+            note=lambda row: row.need.line.technique.name,
+        ),
+        NumberColumn("asked", _("Planned"), lambda row: row.need.line.count),
+        NumberColumn("most", _("Most pours"), lambda row: row.most),
+        NumberColumn("in_proportion", _("Same share of each"), lambda row: row.in_proportion),
+        NumberColumn("filled", _("Same share, then most"), lambda row: row.filled),
+        NumberColumn("in_order", _("First line first"), lambda row: row.in_order),
+    )
 
 
 class RateTable(Table[LineNeed]):

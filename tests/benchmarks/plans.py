@@ -1,6 +1,7 @@
 """The plan for a large set of surfaces, beside reading what it rests on. It needs no ledger."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from functools import partial
 from itertools import islice
 from random import Random
@@ -19,6 +20,7 @@ SURFACES, RECIPES, MATERIALS = 50, 40, 300
 COLOURS = 4
 BASES = 4  # one recipe in so many is a base that goes into the others
 BOTTLE = 1_000_000
+MANY = 100  # pours of each surface, for which the shelf holds too little of most paints
 
 
 def plan_large_set(*, runs: int, part: int, say: Say, meet: Meet) -> list[Figure]:
@@ -39,11 +41,20 @@ def plan_large_set(*, runs: int, part: int, say: Say, meet: Meet) -> list[Figure
         )
         for canvas in canvases
     ]
+    work = f"P6 plan {surfaces} surfaces from {recipes} recipes"
+    return [
+        _figure(f"{work}{of_what}", [replace(line, count=count) for line in lines], runs)
+        for of_what, count in (("", 2), (", scarce", MANY))
+    ]
+
+
+def _figure(work: str, lines: Sequence[SetLine], runs: int) -> Figure:
     plan = partial(plan_set, SetPlan(lines, reserve=100_000), on=TODAY)
     answer = plan()
-    note = f"{len(answer.cups) + len(answer.mix_first)} cups, {len(answer.buy)} to buy"
-    work = f"P6 plan {surfaces} surfaces from {recipes} recipes"
-    return [side_by_side(work, plan, _bare_reading, runs=max(1, runs // 2), note=note)]
+    most, asked = answer.at_most.most, sum(line.count for line in lines)
+    note = f"{len(answer.cups) + len(answer.mix_first)} cups, {len(answer.buy)} to buy, {most.total} to "
+    note += f"{most.bound} of {asked} pours"
+    return side_by_side(work, plan, _bare_reading, runs=max(1, runs // 2), note=note)
 
 
 def _make_recipes(count: int, paints: Sequence[Material], chance: Random) -> list[Recipe]:
@@ -64,7 +75,7 @@ def _stock(canvases: Sequence[Material], paints: Sequence[Material], made: Seque
         for place, paint in enumerate(paints)
     ]
     held += [(recipe.makes, BOTTLE // 5, BOTTLE) for recipe in islice(made, 0, None, 2)]
-    making.make_opening(lines=[*held, *((canvas, 200_000, BOTTLE) for canvas in canvases)])
+    making.make_opening(lines=[*held, *((canvas, MANY * 1000, BOTTLE) for canvas in canvases)])
     merchant = making.make_supplier()
     Supply.objects.bulk_create(
         Supply(supplier=merchant, material=paint, pack_size=BOTTLE // packs, price=9 * BOTTLE // packs)

@@ -130,11 +130,29 @@ class BuyResponse(ResponseSerializer):
     cost = MoneyResponseField(help_text="In the supplier's currency.")
 
 
+class ChoiceResponse(ResponseSerializer):
+    """How many of one line there is enough for, by what should give way. The lines are in the set's order."""
+
+    count = serializers.IntegerField(source="need.line.count")
+    most = serializers.IntegerField(help_text="As many pours as can be.")
+    in_proportion = serializers.IntegerField(help_text="The same share of every line.")
+    filled = serializers.IntegerField(help_text="The same share of every line, then as many more as can be.")
+    in_order = serializers.IntegerField(help_text="As many as can be of the first line, then of the next.")
+
+
 class StockCheckResponse(ResponseSerializer):
     """What a set takes, and whether there is enough."""
 
     is_enough = serializers.BooleanField()
     most_sets = serializers.IntegerField(allow_null=True)
+    most_pours = serializers.IntegerField(
+        source="at_most.most.total", help_text="As many of the set's pours as there is enough for."
+    )
+    most_pours_bound = serializers.IntegerField(
+        source="at_most.most.bound",
+        help_text="What no choice of pours can exceed. It equals most_pours unless the search took too long.",
+    )
+    choices = ChoiceResponse(many=True)
     lines = SetLineResponse(many=True)
     needs = NeedResponse(many=True)
     mix_first = CupResponse(many=True)

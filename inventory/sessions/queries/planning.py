@@ -7,6 +7,8 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from fractions import Fraction
+from math import ceil
 
 from inventory.errors import InventoryError
 from inventory.materials.models import Material
@@ -18,6 +20,7 @@ from inventory.recipes.queries import Cup, cup_of, latest_versions, plain_recipe
 from inventory.sessions import calculations as coverage
 from inventory.sessions.actions.sessions import area_of
 from inventory.sessions.models import Pour, Technique
+from inventory.sessions.most_pours import AtMost, PourLine, Shelf, how_often, together
 from inventory.stock.queries import UnitCost, unit_costs, usable_and_expired
 from studio.preferences.models import Studio
 from studio.translation import _
@@ -26,6 +29,7 @@ from studio.values.quantities import mass_of
 from studio.values.units import Measure
 
 PIECE = 1000
+MILLION = 1_000_000
 # Habits change: only so many of the latest like pours speak for the next one.
 LATEST_POURS = 20
 # Small pieces lose more over the edge than large ones, so pours are likened within a class only. In cm² × 1000: a
@@ -64,7 +68,10 @@ class SetPlan:
 
 @dataclass(frozen=True, slots=True)
 class LineNeed:
-    """One line of the set: the paint it takes, by which rate, and how many could be poured if it stood alone."""
+    """One line of the set: the paint it takes, by which rate, and how many could be poured if it stood alone.
+
+    `exact` is the same need without any rounding, by which everything is judged that says whether there is enough.
+    """
 
     line: SetLine
     area: int
@@ -72,32 +79,37 @@ class LineNeed:
     paint_each: int
     paint: int
     most: int | None
+    exact: PourLine
 
 
 @dataclass(frozen=True, slots=True)
 class Need:
-    """One bought material of the set. `held` is None for what never runs out; `expired` was left out of it."""
+    """One bought material of the set. `held` is None for what never runs out; `expired` was left out of it.
+
+    `short` is nothing while the exact need exceeds what is held by no more than the rounding of cups can.
+    """
 
     material: Material
     needed: int
     held: int | None
     on_order: int
     expired: int
-
-    @property
-    def short(self) -> int:
-        return 0 if self.held is None else max(self.needed - self.held, 0)
+    short: int
 
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """What a set comes to. `most_sets` is None when nothing limits it; `cost` leaves out what has no known cost."""
+    """What a set comes to. `most_sets` is None when nothing limits it; `cost` leaves out what has no known cost.
+
+    `at_most` says how many of the set's own pours there is enough for.
+    """
 
     lines: tuple[LineNeed, ...]
     needs: tuple[Need, ...]
     mix_first: tuple[Cup, ...]
     cups: tuple[Cup, ...]
     most_sets: int | None
+    at_most: AtMost
     buy: tuple[Buy, ...]
     nobody_sells: tuple[Material, ...]
     cost: int
@@ -106,6 +118,33 @@ class Answer:
     @property
     def is_enough(self) -> bool:
         return not any(need.short for need in self.needs)
+
+    @property
+    def asked(self) -> int:
+        """How many pours the set is."""
+        return sum(need.line.count for need in self.lines)
+
+    @property
+    def choices(self) -> list["Choice"]:
+        """What there is enough for of each line, for a set that there is not enough for."""
+        ways = (
+            self.at_most.most.counts,
+            self.at_most.in_proportion,
+            self.at_most.filled,
+            self.at_most.in_order,
+        )
+        return [Choice(*each) for each in zip(self.lines, *ways, strict=True)]
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """How many of one line there is enough for, by each of the ways of AtMost."""
+
+    need: LineNeed
+    most: int
+    in_proportion: int
+    filled: int
+    in_order: int
 
 
 def plan_set(plan: SetPlan, *, on: date) -> Answer:
@@ -125,7 +164,10 @@ def plan_set(plan: SetPlan, *, on: date) -> Answer:
         for need in lines:
             wanted.update(_wanted(need.line, need.paint))
         expansion = mixing.expand(wanted, bench.recipes, bench.usable)
-        most_sets = coverage.most_from_recipes(wanted, bench.recipes, bench.held)
+        exact = [need.exact for need in lines]
+        whole = together(exact, [line.count for line in exact])
+        excess, most_sets = bench.shelf.excess(whole), how_often(whole, bench.shelf)
+        at_most = AtMost.of(exact, bench.shelf)
         cups = {pk: _cup(pk, expansion, bench, plan) for pk in _to_mix(wanted, expansion)}
     except mixing.DensityNeededError as missing:
         name = bench.materials[missing.material].name
@@ -135,7 +177,7 @@ def plan_set(plan: SetPlan, *, on: date) -> Answer:
                 name=name,
             )
         ) from missing
-    needs = [bench.need(pk, quantity) for pk, quantity in expansion.bought.items()]
+    needs = [bench.need(pk, quantity, excess.get(pk)) for pk, quantity in expansion.bought.items()]
     buy, nobody_sells = _purchases(needs)
     cost, cost_unknown = _cost(expansion, bench.materials)
     return Answer(
@@ -144,6 +186,7 @@ def plan_set(plan: SetPlan, *, on: date) -> Answer:
         mix_first=tuple(cup for pk, cup in cups.items() if pk not in wanted),
         cups=tuple(cups[pk] for pk in wanted if pk in cups),
         most_sets=most_sets,
+        at_most=at_most,
         buy=buy,
         nobody_sells=nobody_sells,
         cost=cost,
@@ -191,6 +234,7 @@ class _Bench:
     usable: dict[int, int]
     expired: dict[int, int]
     coming: dict[int, int]
+    shelf: Shelf
 
     @classmethod
     def read(cls, plan: SetPlan, on: date) -> "_Bench":
@@ -202,31 +246,29 @@ class _Bench:
         usable, expired = usable_and_expired(on)
         if plan.include_expired:
             usable, expired = usable + expired, Counter()
+        materials = {material.pk: material for material in (*parts, *made, *named, *surfaces)}
+        recipes = {pk: plain_recipe(version) for pk, version in versions.items()}
+        free: dict[int, int | None] = {pk: None for pk, material in materials.items() if material.is_free}
         return cls(
             poured=tuple(material.pk for material in named),
-            materials={material.pk: material for material in (*parts, *made, *named, *surfaces)},
+            materials=materials,
             versions=versions,
-            recipes={pk: plain_recipe(version) for pk, version in versions.items()},
+            recipes=recipes,
             usable=usable,
             expired=expired,
             coming=on_order(),
+            shelf=Shelf({**usable, **free}, recipes),
         )
 
     @property
     def names(self) -> dict[int, str]:
         return {pk: material.name for pk, material in self.materials.items()}
 
-    @property
-    def held(self) -> dict[int, int | None]:
-        free: dict[int, int | None] = {
-            pk: None for pk, material in self.materials.items() if material.is_free
-        }
-        return {**self.usable, **free}
-
-    def need(self, pk: int, quantity: int) -> Need:
+    def need(self, pk: int, quantity: int, excess: Fraction | None) -> Need:
         material = self.materials[pk]
         held = None if material.is_free else self.usable.get(pk, 0)
-        return Need(material, quantity, held, self.coming.get(pk, 0), self.expired.get(pk, 0))
+        short = max(ceil(excess), quantity - (held or 0)) if excess else 0
+        return Need(material, quantity, held, self.coming.get(pk, 0), self.expired.get(pk, 0), short)
 
 
 def _line_need(
@@ -235,9 +277,20 @@ def _line_need(
     area = area_of(line.surface)
     rate = rate_for(line.technique, area, rates)
     each = coverage.paint_needed(area, rate.value, reserve)
-    one = SetLine(line.surface, 1, line.technique, line.colours)
-    most = coverage.most_from_recipes(_wanted(one, each), bench.recipes, bench.held)
-    return LineNeed(line, area, rate, each, each * line.count, most)
+    exact = PourLine(line.count, area, _exactly(line, area, rate.value, reserve))
+    return LineNeed(line, area, rate, each, each * line.count, how_often(exact.each, bench.shelf), exact)
+
+
+def _exactly(line: SetLine, area: int, rate: int, reserve: int) -> dict[int, Fraction]:
+    """What one pour of a line takes, as `_wanted` says for all of them, without any rounding."""
+    wanted = {line.surface.pk: Fraction(PIECE)}
+    paint = coverage.exact_paint(area, rate, reserve) / sum(colour.share for colour in line.colours)
+    for colour in line.colours:
+        material, amount = colour.material, paint * colour.share
+        if material.measure == Measure.MASS:
+            amount *= Fraction(_density_of(material), MILLION)
+        wanted[material.pk] = wanted.get(material.pk, Fraction(0)) + amount
+    return wanted
 
 
 def _wanted(line: SetLine, paint: int) -> dict[int, int]:
@@ -248,11 +301,15 @@ def _wanted(line: SetLine, paint: int) -> dict[int, int]:
         material = colour.material
         amount = volume
         if material.measure == Measure.MASS:
-            if material.density is None:
-                raise mixing.DensityNeededError(material.pk)
-            amount = mass_of(volume, material.density)
+            amount = mass_of(volume, _density_of(material))
         wanted[material.pk] = wanted.get(material.pk, 0) + amount
     return wanted
+
+
+def _density_of(material: Material) -> int:
+    if material.density is None:
+        raise mixing.DensityNeededError(material.pk)
+    return material.density
 
 
 def _to_mix(wanted: Mapping[int, int], expansion: mixing.Expansion) -> list[int]:

@@ -9,7 +9,7 @@ from inventory.recipes.forms.choices import FormChoices
 from inventory.sessions.forms.from_plan import poured_straight
 from inventory.sessions.forms.stock_check import StockCheckForm
 from inventory.sessions.queries.planning import Answer, plan_set
-from inventory.sessions.tables import NeedTable, RateTable
+from inventory.sessions.tables import ChoiceTable, NeedTable, RateTable
 from studio.accounts.roles import EVERYONE, current_user, role_required
 from studio.errors import MeniscusError
 from studio.preferences.context import current_studio
@@ -64,30 +64,37 @@ def _described(request: HttpRequest, answer: Answer, formatter: Formatter) -> di
         ],
         "short": sum(1 for need in answer.needs if need.short),
         "needs": NeedTable(answer.needs, request),
+        "choices": _choices(request, answer),
         "rates": RateTable(answer.lines, request, without=[] if len(answer.lines) > 1 else ["most"]),
     }
+
+
+def _choices(request: HttpRequest, answer: Answer) -> ChoiceTable | None:
+    """What could be poured instead, where there is a choice."""
+    if answer.is_enough or len(answer.lines) == 1:
+        return None
+    rows = answer.choices
+    ways = ("most", "in_proportion", "filled", "in_order")
+    totals = {way: sum(getattr(row, way) for row in rows) for way in ways}
+    return ChoiceTable(rows, request, totals={"asked": answer.asked, **totals})
 
 
 def _verdict(answer: Answer) -> tuple[str, str]:
     """Say yes or no, and how far the shelf goes."""
     if len(answer.lines) == 1:
         (line,) = answer.lines
-        count, most = line.line.count, line.most
+        count = line.line.count
         words = _("Enough for {n}", n=count) if answer.is_enough else _("Not enough for {n}", n=count)
-        limit = "" if most is None else _for_one(_at_most(answer, most, count))
+        limit = "" if line.most is None else _for_one(line.most)
+    elif answer.is_enough:
+        words = _("Enough for the whole set")
+        limit = "" if answer.most_sets is None else _for_all(answer.most_sets)
     else:
-        most = answer.most_sets
-        words = _("Enough for the whole set") if answer.is_enough else _("Not enough for the whole set")
-        limit = "" if most is None else _for_all(_at_most(answer, most, 1))
+        words, limit = _("Not enough for the whole set"), _for_some(answer)
     more = limit or _("Stock is not a limit.")
     if not answer.is_enough and all(need.short <= need.on_order for need in answer.needs):
         more += " " + _("The missing items are on order.")
     return words, more
-
-
-def _at_most(answer: Answer, most: int, asked: int) -> int:
-    """Shares of one and of many may round apart by a thousandth of a mL: the two sentences still agree."""
-    return max(most, asked) if answer.is_enough else min(most, asked - 1)
 
 
 def _for_one(most: int) -> str:
@@ -95,6 +102,21 @@ def _for_one(most: int) -> str:
 
 
 def _for_all(most: int) -> str:
-    if not most:
-        return _("Not enough for even one such set.")
     return ngettext("You have enough for {n} such set.", "You have enough for {n} such sets.", most, n=most)
+
+
+def _for_some(answer: Answer) -> str:
+    """How many of the set's pours, whichever they are."""
+    most, asked = answer.at_most.most, answer.asked
+    if most.is_proven:
+        return (
+            _("You have enough for {n} of its {asked} pours.", n=most.total, asked=asked)
+            if most.total
+            else _("Not enough for even one.")
+        )
+    return _(
+        "You have enough for at least {n}, and at most {bound}, of its {asked} pours.",
+        n=most.total,
+        bound=most.bound,
+        asked=asked,
+    )

@@ -5,15 +5,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from inventory.errors import InventoryError
-from inventory.recipes.calculations import Part, Recipe, expand
-from inventory.sessions.calculations import PastPour, Rate, median_rate, most_from_recipes, paint_needed
+from inventory.sessions.calculations import PastPour, Rate, median_rate, paint_needed
 from studio.values.sizes import Size
 
 ML = 1_000
 CM = 1_000
 CM2 = 1_000
 STARTING = Rate(180, "general rule of thumb")
-GLUE, WATER, MEDIUM, PAINT, BLUE = 1, 2, 3, 4, 5
 
 
 @pytest.mark.parametrize(
@@ -57,24 +55,6 @@ def test_it_refuses_a_past_pour_without_a_surface() -> None:
         median_rate([PastPour(1, 0)], STARTING)
 
 
-# Paint 1 : medium 1, the medium 2 glue : 1 water (common practice, no source).
-RECIPES = {MEDIUM: Recipe((Part(GLUE, 2), Part(WATER, 1))), BLUE: Recipe((Part(PAINT, 1), Part(MEDIUM, 1)))}
-
-
-def test_medium_already_made_lets_more_be_poured() -> None:
-    wanted = {BLUE: 200 * ML}
-    held: dict[int, int | None] = {PAINT: 1_000 * ML, GLUE: 200 * ML, WATER: None}
-    # Each takes 100 paint and 100 medium. 200 glue makes 300 medium: three. 250 more made: five and a half.
-    assert most_from_recipes(wanted, RECIPES, held) == 3
-    assert most_from_recipes(wanted, RECIPES, {**held, MEDIUM: 250 * ML}) == 5
-    assert most_from_recipes(wanted, RECIPES, {**held, MEDIUM: 2_000 * ML}) == 10
-    assert most_from_recipes(wanted, RECIPES, {}) == 0
-
-
-def test_a_plan_of_nothing_but_tap_water_has_no_limit() -> None:
-    assert most_from_recipes({WATER: 10}, RECIPES, {WATER: None}) is None
-
-
 def test_it_refuses_a_surface_of_nothing() -> None:
     with pytest.raises(InventoryError, match="above zero"):
         paint_needed(0, 180)
@@ -85,16 +65,3 @@ def test_a_larger_surface_or_reserve_never_needs_less(area: int, rate: int, rese
     needed = paint_needed(area, rate, reserve)
     assert needed <= paint_needed(area + 1, rate, reserve)
     assert paint_needed(area, rate) <= needed
-
-
-@given(st.integers(1, 10**6), st.integers(0, 10**7), st.integers(0, 10**7), st.integers(0, 10**7))
-def test_the_most_that_can_be_made_is_covered_and_one_more_is_not(
-    each: int, paint: int, glue: int, medium: int
-) -> None:
-    held: dict[int, int | None] = {PAINT: paint, GLUE: glue, MEDIUM: medium, WATER: None}
-    most = most_from_recipes({BLUE: each}, RECIPES, held)
-    assert most is not None
-    for count, fits in [(most, True), (most + 1, False)]:
-        plan = expand({BLUE: each * count}, RECIPES, made_stock={MEDIUM: medium})
-        limited = {material: amount for material, amount in held.items() if amount is not None}
-        assert all(plan.bought.get(pk, 0) <= amount for pk, amount in limited.items()) is fits

@@ -207,6 +207,36 @@ def test_a_set_can_be_made_as_often_as_its_scarcest_part_allows() -> None:
     assert [line.most for line in answer.lines] == [4, 9]
 
 
+def test_of_a_set_that_is_too_large_it_tells_how_many_pours_there_is_enough_for_at_most() -> None:
+    """Ten boards at 80 mL and ten at 40 mL from a litre: 17, of which 8 large ones have the greater area."""
+    rate_is(100)
+    paint = make_material()
+    make_lot(material=paint, quantity=units(1000))
+    large, small = (
+        make_surface(height=height, width=20_000, depth=None, sides_painted=False)
+        for height in (40_000, 20_000)
+    )
+    for board in (large, small):
+        make_lot(material=board, quantity=units(10))
+    answer = ask(squares(10, paint, surface=large), squares(10, paint, surface=small))
+    assert (answer.at_most.most.total, answer.at_most.most.is_proven, answer.asked) == (17, True, 20)
+    assert [(row.most, row.in_proportion, row.filled, row.in_order) for row in answer.choices] == [
+        (8, 8, 8, 10),
+        (9, 8, 9, 5),
+    ]
+    assert answer.most_sets == 0
+
+
+@pytest.mark.parametrize(("held", "short"), [(200_880, 0), (200_870, 0), (200_869, 11)])
+def test_a_hundredth_of_a_millilitre_too_little_is_not_short(held: int, short: int) -> None:
+    rate_is(180)
+    paint = make_material()
+    make_lot(material=paint, quantity=held)
+    answer = ask(squares(1, paint))
+    assert need_of(answer, paint).short == short
+    assert answer.lines[0].most == 0  # no canvas
+
+
 def pour_history(rates: list[int], surface: Material, on_days_back: int = 0) -> None:
     """One standing pour of so many µL/cm² on a 1,116 cm² canvas each."""
     paint = make_material()

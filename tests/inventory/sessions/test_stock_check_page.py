@@ -1,6 +1,7 @@
 """Do I have enough? The question as a form with an address of its own, the answer in words, cups and packs."""
 
 from datetime import timedelta
+from operator import attrgetter
 from typing import Any
 
 import pytest
@@ -34,6 +35,7 @@ from tests.making import (
 
 pytestmark = pytest.mark.django_db
 ENOUGH = "inventory:stock-check"
+WAYS = ("need.line.count", "most", "in_proportion", "filled", "in_order")
 
 
 @pytest.fixture
@@ -170,9 +172,27 @@ def test_a_second_surface_shares_the_colours(owner: User, canvas: Material, pain
     assert "Yes Enough for the whole set You have enough for 1 such set." in words
     assert "Sail Loft White 571.4 mL" in words
     assert "2 × Deep canvas, Ring pour; 12 × Tile, Ring pour" in words
-    assert "Not enough for even one such set" in text_of(
-        ask(owner, canvas, paint, count=9, surface_2=tile.pk, count_2=12)
+
+
+def test_of_a_set_that_is_too_large_it_says_how_many_pours_there_is_enough_for_and_by_which_choice(
+    owner: User, canvas: Material, paint: Material
+) -> None:
+    """Ten at 80 mL and ten at 40 mL from a litre: 17 at most, 8 of each by equal shares, 10 + 5 in their order."""
+    Technique.objects.filter(name="Ring pour").update(coverage=100)
+    large, small = (
+        make_surface(name=name, height=height, width=20_000, depth=None, sides_painted=False)
+        for name, height in (("Large board", 40_000), ("Small board", 20_000))
     )
+    for board in (large, small):
+        make_lot(material=board, quantity=units(10))
+    response = ask(owner, large, paint, count=10, surface_2=small.pk, count_2=10)
+    words = text_of(response)
+    assert "Not enough for the whole set You have enough for 17 of its 20 pours." in words
+    rows = [tuple(attrgetter(*WAYS)(row)) for row in response.context["choices"].rows]
+    assert rows == [(10, 8, 8, 8, 10), (10, 9, 8, 9, 5)]
+    assert response.context["choices"].totals["most"] == 17
+    none = text_of(ask(owner, large, make_material(), surface_2=small.pk, count_2=1))
+    assert "Not enough for the whole set Not enough for even one." in none
 
 
 def test_the_second_surface_may_have_a_technique_of_its_own(

@@ -181,6 +181,11 @@ def test_the_stock_check_says_what_to_mix_and_what_is_short(built: SmallStudio, 
     assert short["Canvas 30"] == units(4)  # 400 came, 4 were poured, 400 are wanted
     assert short["Tap water"] == 0
     assert many["most_sets"] == 0
+    # One line alone: however one chooses, it is as many as there is enough for.
+    assert many["most_pours"] == many["most_pours_bound"] == many["lines"][0]["most"]
+    assert many["choices"] == [
+        {"count": 400, **dict.fromkeys(("most", "in_proportion", "filled", "in_order"), many["most_pours"])}
+    ]
 
 
 def test_the_stock_check_writes_nothing_and_bookkeepers_may_ask(

@@ -181,11 +181,11 @@ scores = st.integers(0, 20).map(lambda half: Fraction(half, 2))
 
 @st.composite
 def designs(draw: st.DrawFn, *, criteria: int = 1) -> list[Block]:
-    """One or two sessions of two or three arms, with a few pours of each."""
+    """One or two sessions of two or three arms, with a few pours of each: so few that all sums are counted."""
     arms = draw(st.integers(2, 3))
     blocks = []
     for _session in range(draw(st.integers(1, 2))):
-        numbers = [arm for arm in range(arms) for _n in range(draw(st.integers(1, 3)))]
+        numbers = [arm for arm in range(arms) for _n in range(draw(st.integers(1, 3 if arms == 2 else 2)))]
         rows = [
             draw(st.lists(scores, min_size=len(numbers), max_size=len(numbers))) for _c in range(criteria)
         ]
@@ -202,7 +202,7 @@ def test_no_probability_is_below_one_in_the_number_of_assignments(blocks: list[B
     assert min(each.p for each in pair_probabilities(blocks)[0]) >= smallest_p(blocks)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=30, deadline=None)
 @given(designs(criteria=2), st.randoms(use_true_random=False))
 def test_names_of_arms_and_order_of_pours_do_not_matter(blocks: list[Block], lot: object) -> None:
     arms = max(arm for each in blocks for arm in each.arms) + 1

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 from functools import partial
 
 from django.db.models import Sum
@@ -167,18 +168,22 @@ class Buyer:
         self, house: House, bought: Sequence[Bought], days_ago: int, order: Order | None, slip: int = 1
     ) -> DeliveryFacts:
         day = self.loft.diary.ago(days_ago)
-        rate = 1_000_000 if house.currency == "GBP" else 850_000 + 300 * (days_ago % 50)
+        abroad = house.currency != "GBP"
+        rate = Decimal(8500 + 3 * (days_ago % 50)).scaleb(-4) if abroad else None
         lines = [self._line(item, days_ago, slip) for item in bought]
         carriage = millionths(house.carriage)
-        value = convert(sum(line.price for line in lines), rate)
-        abroad = house.currency != "GBP"
+        invoiced = sum(line.price for line in lines)
+        value = invoiced if rate is None else convert(invoiced, rate)
         duty = value * 65 // 1000 // PENNY * PENNY if abroad else 0
+        # At first with the rate of the day, later with what the bank statement says that it cost.
+        paid = value // PENNY * PENNY if abroad and days_ago < RISE_DAYS_AGO else None
         header = DeliveryHeader(
             supplier=self.loft.suppliers[house.name],
             received_on=day,
             home_currency="GBP",
             currency=house.currency,
-            rate=rate,
+            rate=None if paid else rate,
+            paid=paid,
             carriage=carriage,
             carriage_shared_by=Delivery.SharedBy.MASS
             if house.name == "Foghorn & Whistle Direct"

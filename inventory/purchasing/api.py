@@ -15,7 +15,7 @@ from inventory.purchasing.filters import DeliveryFilter
 from inventory.purchasing.models import Delivery, DeliveryLine, Order, OrderLine
 from studio.accounts.permissions import SeesMoney
 from studio.api.fields import (
-    MillionthsField,
+    ExchangeRateField,
     MoneyField,
     MoneyResponseField,
     QuantityField,
@@ -61,8 +61,14 @@ class DeliveryRequest(RequestSerializer):
     currency = serializers.CharField(
         required=False, max_length=3, help_text="Default: the supplier's currency."
     )
-    rate = MillionthsField(
-        required=False, help_text="What one unit of the invoice's currency costs in the studio's."
+    rate = ExchangeRateField(
+        required=False,
+        help_text="What one unit of the invoice's currency costs in the studio's. A foreign invoice needs either this "
+        "or `paid`.",
+    )
+    paid = MoneyField(
+        required=False,
+        help_text="What all the lines together cost in the studio's currency, in place of a rate.",
     )
     rate_on = serializers.DateField(required=False)
     carriage = MoneyField(default=0)
@@ -112,7 +118,14 @@ class DeliveryDetailResponse(DeliveryResponse):
     """A delivery with its lines and what all lines share."""
 
     currency = serializers.CharField()
-    rate = MoneyResponseField(help_text="What one unit of the invoice's currency cost in the studio's.")
+    rate = ExchangeRateField(
+        required=False,
+        allow_null=True,
+        help_text="What one unit of the invoice's currency cost in the studio's, as entered; null where `paid` was "
+        "entered, and for an invoice in the studio's own.",
+    )
+    invoiced = MoneyResponseField(help_text="What the lines cost together, in the currency of the invoice.")
+    paid = MoneyResponseField(help_text="What that cost in the studio's currency.")
     carriage = MoneyResponseField()
     carriage_shared_by = serializers.ChoiceField(choices=Delivery.SharedBy.choices)
     duty = MoneyResponseField()

@@ -8,8 +8,9 @@ from django.db.models import Count, OuterRef, Subquery, Sum
 from inventory.ledger.findings import Tally
 from inventory.ledger.models import Entry, Place
 from inventory.purchasing.models import Delivery, DeliveryLine
+from studio.preferences.models import Studio
 from studio.translation import _
-from studio.values.money import convert
+from studio.values.allocation import divide_half_up
 
 ROWS_AT_A_TIME = 5_000
 
@@ -34,27 +35,57 @@ def check_deliveries(using: str, tally: Tally) -> None:
             Subquery(charged.annotate(total=Sum("money")).values("total")),
         )
     )
-    paid = Delivery.objects.using(using).values_list("pk", "rate", "carriage", "duty", "tax")
-    facts = {pk: (rate, carriage + duty + tax) for pk, rate, carriage, duty, tax in paid}
+    deliveries = Delivery.objects.using(using).in_bulk()
+    home = Studio.objects.using(using).get().currency
     missing = _receipts(using)
     for delivery, group in groupby(lines.iterator(chunk_size=ROWS_AT_A_TIME), key=lambda line: line[0]):
         invoiced = landed = 0
-        rate, extra = facts.get(delivery, (0, 0))
         for _delivery, lot, quantity, price, cost, entered, charged_money in group:
             tally.checked["deliveries"] += 1
             missing[delivery] -= 1
-            invoiced += convert(price, rate) if rate > 0 else 0
+            invoiced += price
             landed += cost
             if (quantity, cost) != (entered, charged_money):
                 where = _("delivery {delivery}, lot {lot}", delivery=delivery, lot=lot)
                 tally.tell("deliveries", where, _mismatch(quantity, cost, entered, charged_money))
-        if landed != invoiced + extra:
-            mismatch = _("{landed} landed of {paid} paid", landed=landed, paid=invoiced + extra)
+        for mismatch in _against_invoice(deliveries.get(delivery), invoiced, landed, home):
             tally.tell("deliveries", _("delivery {delivery}", delivery=delivery), mismatch)
     for delivery, lots in missing.items():
         if lots > 0:
             mismatch = _("{lots} of the lots that came in are on none of its lines", lots=lots)
             tally.tell("deliveries", _("delivery {delivery}", delivery=delivery), mismatch)
+
+
+def _against_invoice(delivery: Delivery | None, invoiced: int, landed: int, home: str) -> list[str]:
+    """What disagrees in the sums of a delivery: its lines, the invoice, what was paid, and what landed."""
+    if delivery is None:
+        return [_("{landed} landed of {paid} paid", landed=landed, paid=0)]
+    mismatches = []
+    if invoiced != delivery.invoiced:
+        mismatches.append(
+            _("its lines cost {lines}, the invoice {invoiced}", lines=invoiced, invoiced=delivery.invoiced)
+        )
+    if delivery.paid != _paid(delivery, home):
+        mismatches.append(
+            _("{paid} paid for an invoice of {invoiced}", paid=delivery.paid, invoiced=delivery.invoiced)
+        )
+    paid = delivery.paid + delivery.carriage + delivery.duty + delivery.tax
+    if landed != paid:
+        mismatches.append(_("{landed} landed of {paid} paid", landed=landed, paid=paid))
+    return mismatches
+
+
+def _paid(delivery: Delivery, home: str) -> int | None:
+    """What the invoice must have cost in the home currency, as far as its rate or its currency says.
+
+    None for a rate that is not whole, or that an invoice in the home currency cannot have.
+    """
+    digits, places = delivery.rate_digits, delivery.rate_places
+    if digits is None and places is None:
+        return delivery.invoiced if delivery.currency == home else delivery.paid
+    if digits is None or places is None or delivery.currency == home:
+        return None
+    return divide_half_up(delivery.invoiced * digits, 10**places)
 
 
 def _receipts(using: str) -> Counter[int]:

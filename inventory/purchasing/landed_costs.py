@@ -5,7 +5,6 @@ from typing import NamedTuple
 
 from inventory.purchasing.models import Delivery, DeliveryLine
 from studio.values.allocation import allocate
-from studio.values.money import convert
 
 
 class LandedParts(NamedTuple):
@@ -22,14 +21,19 @@ def value_weights(values: Sequence[int]) -> list[int]:
     return list(values) if any(values) else [1] * len(values)
 
 
+def home_prices(paid: int, prices: Sequence[int]) -> list[int]:
+    """What each line cost in the studio's currency: `paid` shared by the invoice's prices, so that it adds up to it."""
+    return allocate(paid, value_weights(prices))
+
+
 def breakdown(delivery: Delivery, lines: Sequence[DeliveryLine]) -> list[LandedParts]:
     """The parts of every line of a posted delivery; each sums to the line's landed cost exactly.
 
     Duty and tax are shared again as they were then. Carriage is what remains, because weights may have rested on
     a density that has been measured anew since.
     """
-    prices = [convert(line.price, delivery.rate) for line in lines]
-    weights = value_weights(prices)
+    invoiced = [line.price for line in lines]
+    prices, weights = home_prices(delivery.paid, invoiced), value_weights(invoiced)
     duties, taxes = allocate(delivery.duty, weights), allocate(delivery.tax, weights)
     return [
         LandedParts(price, line.landed - price - duty - tax, duty, tax)

@@ -1,5 +1,7 @@
 """Suppliers, what they supply, orders and deliveries."""
 
+from decimal import Decimal
+
 from django.core.validators import MinValueValidator
 from django.db import models
 from django.db.models import Q
@@ -10,6 +12,7 @@ from inventory.ledger.models import Posting
 from inventory.materials.models import Material, Supplier
 from studio.constraints import one_of, whole
 from studio.translation import _
+from studio.values.money import MOST_RATE_PLACES
 
 
 class Order(KeyedRecord):
@@ -54,7 +57,9 @@ class OrderLine(models.Model):
 class Delivery(models.Model):
     """Goods received.
 
-    Carriage, duty and tax are studio money (millionths); line prices are the purchase currency's.
+    Line prices are the invoice's currency, and `invoiced` is their sum; `paid` is what that sum cost in the studio's
+    own, as are carriage, duty and tax (all millionths). Where an exchange rate was typed, it is kept to its last digit
+    as a whole number and how many of its digits are decimals; it is missing where what was paid was typed instead.
     """
 
     class SharedBy(models.TextChoices):
@@ -70,10 +75,10 @@ class Delivery(models.Model):
         max_length=60, blank=True, help_text=gettext_lazy("Invoice or delivery note number.")
     )
     currency = models.CharField(max_length=3)
-    rate = models.BigIntegerField(
-        default=1_000_000,
-        help_text=gettext_lazy("Studio currency per unit of purchase currency, in millionths."),
-    )
+    invoiced = models.BigIntegerField()
+    paid = models.BigIntegerField()
+    rate_digits = models.BigIntegerField(null=True, blank=True)
+    rate_places = models.BigIntegerField(null=True, blank=True)
     rate_on = models.DateField(null=True, blank=True)
     carriage = models.BigIntegerField(default=0)
     carriage_shared_by = models.CharField(max_length=6, choices=SharedBy.choices, default=SharedBy.VALUE)
@@ -86,14 +91,28 @@ class Delivery(models.Model):
         verbose_name_plural = "deliveries"
         constraints = [
             models.CheckConstraint(
-                condition=Q(carriage__gte=0, duty__gte=0, tax__gte=0, rate__gt=0), name="delivery_sensible"
+                condition=Q(invoiced__gte=0, paid__gte=0, carriage__gte=0, duty__gte=0, tax__gte=0),
+                name="delivery_sensible",
+            ),
+            models.CheckConstraint(
+                condition=Q(rate_digits__isnull=True, rate_places__isnull=True)
+                | Q(rate_digits__isnull=False, rate_places__isnull=False)
+                & Q(rate_digits__gt=0, rate_places__range=(0, MOST_RATE_PLACES)),
+                name="delivery_rate_whole_or_missing",
             ),
             one_of("delivery", "carriage_shared_by", ["value", "mass"]),
-            *whole("delivery", "rate", "carriage", "duty", "tax"),
+            *whole("delivery", "invoiced", "paid", "rate_digits", "rate_places", "carriage", "duty", "tax"),
         ]
 
     def __str__(self) -> str:
         return _("Delivery {number}", number=self.pk)
+
+    @property
+    def rate(self) -> Decimal | None:
+        """Studio currency for one unit of the invoice's, as it was typed."""
+        if self.rate_digits is None or self.rate_places is None:
+            return None
+        return Decimal(self.rate_digits).scaleb(-self.rate_places)
 
 
 class DeliveryLine(models.Model):

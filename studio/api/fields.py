@@ -1,6 +1,7 @@
 """Fields of the API: amounts of the books are exact, and never floats."""
 
 import re
+from decimal import Decimal
 from typing import Any
 
 from django.db.models import QuerySet
@@ -11,6 +12,7 @@ from rest_framework.fields import get_attribute
 
 from studio.api.serializers import RequestSerializer
 from studio.preferences.formatting import Formatter
+from studio.values.money import MOST_RATE_PLACES, rate_text
 from studio.values.numbers import LONGEST_TEXT, format_scaled
 from studio.values.quantities import LARGEST_AMOUNT, Quantity
 from studio.values.units import Measure
@@ -50,6 +52,27 @@ class MoneyResponseField(MoneyField):
 
     def __init__(self, **kwargs: Any) -> None:
         super().__init__(required=False, **kwargs)
+
+
+class ExchangeRateField(serializers.DecimalField):
+    """What one unit of a foreign currency costs at home: a Decimal; in JSON text or a number, to its last digit."""
+
+    is_money = True
+
+    def __init__(self, **kwargs: Any) -> None:
+        digits = 2 * MOST_RATE_PLACES
+        super().__init__(max_digits=digits, decimal_places=MOST_RATE_PLACES, **kwargs)
+
+    def to_internal_value(self, data: Any) -> Decimal:
+        if isinstance(data, str) and not _DECIMAL.fullmatch(data):
+            self.fail("invalid")
+        return Decimal(super().to_internal_value(data))
+
+    def quantize(self, value: Decimal) -> Decimal:
+        return value
+
+    def to_representation(self, value: Decimal) -> str:
+        return rate_text(value)
 
 
 class RowField(serializers.PrimaryKeyRelatedField[Any]):

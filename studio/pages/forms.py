@@ -1,6 +1,7 @@
 """Form fields that read what a person types, the studio's way, into whole numbers."""
 
 from collections.abc import Callable, Sequence
+from decimal import Decimal
 from typing import TYPE_CHECKING, Any, ClassVar, NamedTuple, cast
 from uuid import uuid4
 
@@ -16,7 +17,7 @@ from studio.pages.formsets import Rows
 from studio.preferences.formatting import Formatter, read_percent
 from studio.preferences.models import Studio
 from studio.translation import _
-from studio.values.money import LARGEST_AMOUNT, money_input_text, read_money
+from studio.values.money import LARGEST_AMOUNT, money_input_text, rate_text, read_money, read_rate
 from studio.values.numbers import format_scaled, read_decimal, tidy
 from studio.values.quantities import input_text
 from studio.values.sizes import Size, read_size
@@ -45,7 +46,7 @@ class TypedField(forms.CharField):
     def read(self, text: str) -> Any:
         raise NotImplementedError
 
-    def write(self, amount: int) -> str:
+    def write(self, amount: Any) -> str:
         raise NotImplementedError
 
     def clean(self, value: Any) -> Any:
@@ -58,7 +59,8 @@ class TypedField(forms.CharField):
             raise ValidationError(str(problem)) from None
 
     def prepare_value(self, value: Any) -> Any:
-        return self.write(value) if isinstance(value, int) and not isinstance(value, bool) else value
+        is_number = isinstance(value, int | Decimal) and not isinstance(value, bool)
+        return self.write(value) if is_number else value
 
     def has_changed(self, initial: Any, data: Any) -> bool:
         return super().has_changed(self.prepare_value(initial), data)
@@ -92,6 +94,16 @@ class MoneyField(TypedField):
         return money_input_text(
             amount, self.currency or self.formatter.currency, decimal_comma=self.formatter.decimal_comma
         )
+
+
+class RateField(TypedField):
+    """An exchange rate, exactly as it is typed."""
+
+    def read(self, text: str) -> Decimal:
+        return read_rate(text, decimal_comma=self.formatter.decimal_comma)
+
+    def write(self, amount: Decimal) -> str:
+        return rate_text(amount, decimal_comma=self.formatter.decimal_comma)
 
 
 class PercentField(TypedField):

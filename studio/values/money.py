@@ -3,6 +3,7 @@
 import re
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
+from fractions import Fraction
 from functools import lru_cache
 from types import MappingProxyType
 
@@ -17,6 +18,9 @@ from studio.values.numbers import MINUS, NO_BREAK_SPACE, format_scaled, read_dec
 SCALE_PLACES = 6
 SCALE = 10**SCALE_PLACES
 LARGEST_AMOUNT = 9 * 10**15
+MOST_RATE_PLACES = (
+    18  # decimals of an exchange rate; its digits, read as one whole number, are up to LARGEST_AMOUNT
+)
 # A unit cost is shown to three significant figures, in at most this many decimals beyond the minor unit.
 RATE_EXTRA_PLACES = 4
 RATE_SIGNIFICANT_FIGURES = 3
@@ -92,26 +96,22 @@ def _typed_pattern(currency: str) -> re.Pattern[str]:
     )
 
 
-def read_money(
-    text: str, currency: str, *, decimal_comma: bool = False, extra_precision: bool = False
-) -> int:
+def read_money(text: str, currency: str, *, decimal_comma: bool = False) -> int:
     """Read typed money such as "12.50", "£1,250.00" or "12.50 GBP" into millionths of the currency unit.
 
-    A price may have the currency's own decimals; extra_precision allows six, for unit costs and rates. Raises
-    InputError, whose text says what to type instead.
+    It may have the currency's own decimals. Raises InputError, whose text says what to type instead.
     """
     places = minor_units(currency)
     example = money_input_text(12_500_000 if places else 12_000_000, currency, decimal_comma=decimal_comma)
     tidied = tidy(text, example=example)
-    most_places = SCALE_PLACES if extra_precision else places
-    wording = {"text": tidied, "currency": currency, "most": most_places, "example": example}
+    wording = {"text": tidied, "currency": currency, "most": places, "example": example}
     match = _typed_pattern(currency).fullmatch(tidied.replace("\u2212", "-"))
     if match is None or (match["minus"] and match["late_minus"]):
         raise InputError(
             _("“{text}” is not an amount in {currency}. Enter for example {example}.", **wording)
         )
-    value = read_decimal(match["number"], decimal_comma=decimal_comma, lone_dot_groups=most_places < 3)
-    if (value * 10**most_places).denominator != 1:
+    value = read_decimal(match["number"], decimal_comma=decimal_comma, lone_dot_groups=places < 3)
+    if (value * 10**places).denominator != 1:
         raise InputError(
             _("“{text}” has too many decimals: at most {most} here, such as {example}.", **wording)
         )
@@ -159,14 +159,50 @@ def minor_unit(currency: str) -> int:
     return step
 
 
-def convert(amount: int, rate: int) -> int:
-    """Return an amount changed at a rate in millionths (home units for one foreign), rounded half up.
+def read_rate(text: str, *, decimal_comma: bool = False) -> Decimal:
+    """Read a typed exchange rate such as "0.0000314", exactly and with as many decimals as were typed.
+
+    Raises InputError, whose text says what to type instead.
+    """
+    tidied = tidy(text, example="0,86" if decimal_comma else "0.86")
+    value = read_decimal(tidied, decimal_comma=decimal_comma)
+    places = len(tidied.partition("," if decimal_comma else ".")[2])
+    return checked_rate(Decimal(int(value * 10**places)).scaleb(-places))
+
+
+def checked_rate(rate: Decimal) -> Decimal:
+    """An exchange rate as it can be kept: digits and a number of decimals. Raises InputError where it cannot."""
+    if not rate.is_finite() or rate <= 0:
+        raise InputError(_("An exchange rate must be above zero, such as 0.86."))
+    fits = rate.adjusted() < MOST_RATE_PLACES and int(rate.as_tuple().exponent) >= -MOST_RATE_PLACES
+    if not fits or rate_parts(rate)[0] > LARGEST_AMOUNT:
+        raise InputError(
+            _(
+                "An exchange rate can have up to 15 significant digits and {most} decimals.",
+                most=MOST_RATE_PLACES,
+            )
+        )
+    return rate
+
+
+def rate_parts(rate: Decimal) -> tuple[int, int]:
+    """A rate as two whole numbers, its digits and how many of them are decimals: 0.860 is (860, 3)."""
+    places = max(-int(rate.as_tuple().exponent), 0)
+    return int(Fraction(rate) * 10**places), places
+
+
+def rate_text(rate: Decimal, *, decimal_comma: bool = False) -> str:
+    """Write an exchange rate as it was typed, in a form that read_rate reads back."""
+    return f"{rate:f}".replace(".", "," if decimal_comma else ".")
+
+
+def convert(amount: int, rate: Decimal) -> int:
+    """Return an amount changed at an exchange rate (home units for one foreign), rounded half up once.
 
     Raises InputError when the rate is not above zero or the result is out of range.
     """
-    if rate <= 0:
-        raise InputError(_("An exchange rate must be above zero, such as 0.86."))
-    return _in_range(divide_half_up(amount * rate, SCALE))
+    exact = amount * Fraction(checked_rate(rate))
+    return _in_range(divide_half_up(exact.numerator, exact.denominator))
 
 
 def format_money(amount: int, currency: str, *, locale: str = "en_GB") -> str:

@@ -31,7 +31,7 @@ NOT_THE_LEDGERS = {
 WHOLE_TABLES: tuple[type[models.Model], ...] = (Entry, Posting, LotBalance, Books, MonthEnd)
 COLUMNS_OF: dict[type[models.Model], tuple[str, ...]] = {
     Lot: ("material",),
-    Delivery: ("rate", "carriage", "duty", "tax"),
+    Delivery: ("invoiced", "paid", "rate_digits", "rate_places", "carriage", "duty", "tax"),
     DeliveryLine: ("quantity", "landed", "price"),
 }
 REMOVED: tuple[type[models.Model], ...] = (

@@ -19,7 +19,7 @@ from studio.errors import MeniscusError
 from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
 from studio.submission import Submission
-from studio.values.money import read_money
+from studio.values.money import read_money, read_rate
 
 
 class Command(BaseCommand):
@@ -49,7 +49,12 @@ class Command(BaseCommand):
         parser.add_argument(
             "--rate",
             default="",
-            help="What one unit of --currency costs in the studio currency, such as 0.86.",
+            help="What one unit of --currency costs in the studio currency, such as 0.86. Every decimal counts.",
+        )
+        parser.add_argument(
+            "--paid",
+            default="",
+            help="In place of --rate: what all the lines together cost in the studio currency.",
         )
         parser.add_argument("--reference", default="", help="Invoice or delivery note number.")
         parser.add_argument("--create-materials", action="store_true", help="Add new materials.")
@@ -118,15 +123,16 @@ def _header(options: dict[str, Any], supplier: Supplier) -> DeliveryHeader:
     studio = Studio.current()
     comma = Formatter.of(studio).decimal_comma
 
-    def amount(name: str, **how: Any) -> int:
-        return read_money(options[name], studio.currency, decimal_comma=comma, **how)
+    def amount(name: str) -> int:
+        return read_money(options[name], studio.currency, decimal_comma=comma)
 
     return DeliveryHeader(
         supplier=supplier,
         received_on=options["received_on"],
         home_currency=studio.currency,
         currency=options["currency"] or studio.currency,
-        rate=amount("rate", extra_precision=True) if options["rate"] else None,
+        rate=read_rate(options["rate"], decimal_comma=comma) if options["rate"] else None,
+        paid=amount("paid") if options["paid"] else None,
         carriage=amount("carriage"),
         carriage_shared_by=options["shared_by"],
         duty=amount("duty"),

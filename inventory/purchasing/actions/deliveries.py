@@ -8,36 +8,37 @@ from inventory.errors import InventoryError
 from inventory.ledger.models import Lot, Posting, PostingKind
 from inventory.ledger.posting import open_ledger
 from inventory.materials.models import Material
-from inventory.purchasing.actions.delivery_facts import DeliveryFacts, DeliveryHeader, LineFacts
-from inventory.purchasing.landed_costs import value_weights
+from inventory.purchasing.actions.delivery_facts import DeliveryFacts, LineFacts
+from inventory.purchasing.landed_costs import home_prices, value_weights
 from inventory.purchasing.models import Delivery, DeliveryLine, Order
 from studio.constraints import LARGEST
 from studio.errors import InputError
 from studio.submission import Submission
 from studio.translation import _
 from studio.values.allocation import allocate
-from studio.values.money import convert
+from studio.values.money import rate_parts
 from studio.values.quantities import mass_of
 
 
 def landed_costs(facts: DeliveryFacts) -> list[int]:
-    """What each line cost on the shelf: price in studio money + its share of carriage, duty and tax (IAS 2.10–11).
+    """What each line cost on the shelf: its share of what was paid, of carriage, of duty and of tax (IAS 2.10–11).
 
-    Duty and tax are shared by value; carriage by value or by weight. Shares add up exactly. Raises
+    Carriage is shared by value or by weight, all else by value. Shares add up exactly. Raises
     InventoryError where sharing by weight lacks a density, or a line comes to more than the books can hold.
     """
     header = facts.header
-    values = [convert(line.price, header.exchange_rate) for line in facts.lines]
-    weights = value_weights(values)
+    prices = [line.price for line in facts.lines]
+    weights = value_weights(prices)
     carriage_weights = (
         _masses(facts.lines) if header.carriage_shared_by == Delivery.SharedBy.MASS else weights
     )
     shares = [
+        home_prices(facts.paid, prices),
         allocate(header.carriage, carriage_weights),
         allocate(header.duty, weights),
         allocate(header.tax, weights),
     ]
-    costs = [value + sum(parts) for value, *parts in zip(values, *shares, strict=True)]
+    costs = [sum(parts) for parts in zip(*shares, strict=True)]
     if max(costs, default=0) > LARGEST:
         raise InventoryError(
             _("A line costs more than can be recorded. Check the prices and the exchange rate.")
@@ -56,7 +57,7 @@ def receive_delivery(*, facts: DeliveryFacts, submission: Submission) -> Deliver
             return ledger.earlier.delivery
         draft = ledger.draft(PostingKind.DELIVERY, on=header.received_on, note=header.reference)
         costs = landed_costs(facts)
-        delivery = _delivery_row(header, draft.number)
+        delivery = _delivery_row(facts, draft.number)
         lots = _lot_rows(facts)
         DeliveryLine.objects.bulk_create(
             DeliveryLine(
@@ -80,14 +81,19 @@ def receive_delivery(*, facts: DeliveryFacts, submission: Submission) -> Deliver
         return delivery
 
 
-def _delivery_row(header: DeliveryHeader, posting: int) -> Delivery:
+def _delivery_row(facts: DeliveryFacts, posting: int) -> Delivery:
+    header = facts.header
+    digits, places = (None, None) if header.rate is None else rate_parts(header.rate)
     return Delivery.objects.create(
         supplier=header.supplier,
         order=header.order,
         received_on=header.received_on,
         reference=header.reference,
         currency=header.currency,
-        rate=header.exchange_rate,
+        invoiced=facts.invoiced,
+        paid=facts.paid,
+        rate_digits=digits,
+        rate_places=places,
         rate_on=header.rate_on,
         carriage=header.carriage,
         carriage_shared_by=header.carriage_shared_by,

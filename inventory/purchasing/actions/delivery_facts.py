@@ -7,17 +7,18 @@ and on the line that it names.
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
 
 from inventory.materials.models import Material, Supplier
 from inventory.purchasing.models import Delivery, Order, OrderLine
+from studio.constraints import LARGEST
 from studio.errors import InputError, refuse_all
 from studio.translation import _
-from studio.values.money import minor_units, round_to_minor
+from studio.values.money import checked_rate, convert, minor_units, round_to_minor
 from studio.values.quantities import Quantity
 from studio.values.units import Measure
 
 MOST_PACKS = 100_000
-PAR = 1_000_000  # the rate of the studio's own currency, in millionths
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,8 +74,9 @@ class LineFacts(PackedLine):
 class DeliveryHeader:
     """What all lines of a delivery share. Carriage, duty and tax that cannot be reclaimed are in the home currency.
 
-    Without a currency the invoice is in the supplier's own. `rate` is what one unit of it costs at home, in millionths:
-    needed for a foreign invoice and for no other. Once made, currency, rate and the day of the rate are filled in.
+    Without a currency the invoice is in the supplier's own. A foreign invoice, and no other, needs either `rate`, what
+    one unit of it costs at home, or `paid`, what all its lines together cost at home (millionths). Once made, currency
+    and the day of the rate or the payment are filled in.
     Raises InputError with everything that is wrong.
     """
 
@@ -82,7 +84,8 @@ class DeliveryHeader:
     received_on: date
     home_currency: str
     currency: str = ""
-    rate: int | None = None
+    rate: Decimal | None = None
+    paid: int | None = None
     rate_on: date | None = None
     carriage: int = 0
     carriage_shared_by: str = Delivery.SharedBy.VALUE
@@ -102,25 +105,38 @@ class DeliveryHeader:
         refuse_all(problems)
         is_foreign = currency != self.home_currency
         object.__setattr__(self, "currency", currency)
-        object.__setattr__(self, "rate", self.rate if is_foreign else PAR)
         object.__setattr__(self, "rate_on", (self.rate_on or self.received_on) if is_foreign else None)
-
-    @property
-    def exchange_rate(self) -> int:
-        """Home currency for one unit of the invoice's, in millionths."""
-        return PAR if self.rate is None else self.rate
 
     def _about_rate(self, currency: str) -> list[InputError]:
         home = self.home_currency
-        if currency == home and self.rate not in (None, PAR):
-            already = _("The invoice is already in {currency}. Leave out the rate.", currency=home)
-            return [InputError(already, field="rate")]
-        if currency != home and (self.rate is None or self.rate <= 0):
+        given = [name for name in ("rate", "paid") if getattr(self, name) is not None]
+        if currency == home:
+            already = _("The invoice is already in {currency}. Leave this blank.", currency=home)
+            return [InputError(already, field=name) for name in given]
+        if not given:
             missing = _(
-                "How much {own} was one {foreign}? Enter for example 0.86.", own=home, foreign=currency
+                "How much {own} was one {foreign}? Enter for example 0.86, or what you paid in {own}.",
+                own=home,
+                foreign=currency,
             )
             return [InputError(missing, field="rate")]
+        if len(given) > 1:
+            either = _("Enter either the exchange rate or what you paid, not both.")
+            return [InputError(either, field="paid")]
+        return self._about_payment() if self.rate is None else self._about_digits(self.rate)
+
+    def _about_digits(self, rate: Decimal) -> list[InputError]:
+        try:
+            checked_rate(rate)
+        except InputError as problem:
+            return [InputError(str(problem), field="rate")]
         return []
+
+    def _about_payment(self) -> list[InputError]:
+        if not self.paid or self.paid < 0:
+            return [InputError(_("What you paid must be above zero."), field="paid")]
+        too_fine = finer_than(self.home_currency, self.paid)
+        return [InputError(too_fine, field="paid")] if too_fine else []
 
     def _about_shared_costs(self) -> list[InputError]:
         problems = []
@@ -148,6 +164,23 @@ class DeliveryFacts:
             for number, line in enumerate(self.lines, start=1)
             for problem in self._about_line(line)
         )
+        if self.invoiced > LARGEST:
+            raise InputError(_("That number is too large. Check the prices and the packs."), field="lines")
+        if self.header.paid is not None and not self.invoiced:
+            nothing = _("Every line is free, so what you paid cannot be shared. Enter the line prices.")
+            raise InputError(nothing, field="paid")
+
+    @property
+    def invoiced(self) -> int:
+        """What the lines cost together, in millionths of the invoice's currency."""
+        return sum(line.price for line in self.lines)
+
+    @property
+    def paid(self) -> int:
+        """What that cost in the home currency, in millionths: as it was paid, or at the rate, rounded once."""
+        if self.header.paid is not None:
+            return self.header.paid
+        return self.invoiced if self.header.rate is None else convert(self.invoiced, self.header.rate)
 
     def _about_line(self, line: LineFacts) -> list[InputError]:
         problems, order, answered = [], self.header.order, line.order_line

@@ -21,7 +21,7 @@ from inventory.purchasing.actions.delivery_facts import (
 from inventory.purchasing.incoming import OrderState
 from inventory.purchasing.models import Delivery, DeliveryLine, Order, OrderLine
 from studio.errors import InputError
-from studio.pages.forms import DayInput, Fieldset, KeyedForm, MoneyField, RatioField
+from studio.pages.forms import DayInput, Fieldset, KeyedForm, MoneyField, RateField
 from studio.pages.formsets import rows_of
 from studio.translation import _
 from studio.values.money import round_to_minor
@@ -34,7 +34,7 @@ MOST_LINES = 80  # nine fields a line: below the thousand fields that one reques
 SPARE_LINES = 6
 # What a delivery's head has besides its supplier, its day, its currency and its order.
 ENTERED = (
-    "rate", "rate_on", "carriage", "carriage_shared_by", "duty", "tax", "reference", "close_order",
+    "rate", "paid", "rate_on", "carriage", "carriage_shared_by", "duty", "tax", "reference", "close_order",
 )  # fmt: skip
 
 
@@ -52,14 +52,24 @@ class DeliveryForm(KeyedForm):
         required=False,
         help_text=gettext_lazy("Three letters. Leave blank to use the supplier's own currency."),
     )
-    rate = RatioField(
+    rate = RateField(
         label=gettext_lazy("Exchange rate"),
         required=False,
         help_text=gettext_lazy(
-            "Only for an invoice in another currency: what one unit of it costs in yours."
+            "Only for an invoice in another currency: what one unit of it costs in yours. Every decimal counts."
         ),
     )
-    rate_on = forms.DateField(label=gettext_lazy("Date of the rate"), widget=DayInput, required=False)
+    paid = MoneyField(
+        label=gettext_lazy("Or what it cost you"),
+        required=False,
+        help_text=gettext_lazy(
+            "Instead of a rate: what your bank statement says you paid for all the lines together. If that included "
+            "carriage, leave Carriage blank."
+        ),
+    )
+    rate_on = forms.DateField(
+        label=gettext_lazy("Date of the rate or payment"), widget=DayInput, required=False
+    )
     carriage = MoneyField(label=gettext_lazy("Carriage"), required=False, example="4.95")
     carriage_shared_by = forms.ChoiceField(
         label=gettext_lazy("Share the carriage"),
@@ -78,7 +88,7 @@ class DeliveryForm(KeyedForm):
 
     fieldsets = (
         Fieldset(gettext_lazy("Invoice details"), ["supplier", "received_on", "reference"]),
-        Fieldset("", ["currency", "rate", "rate_on"]),
+        Fieldset("", ["currency", "rate", "paid", "rate_on"]),
         Fieldset(gettext_lazy("Shared costs"), ["carriage", "carriage_shared_by", "duty", "tax"]),
     )
     header: DeliveryHeader  # once it is valid
@@ -89,7 +99,7 @@ class DeliveryForm(KeyedForm):
         self.invoice_currency = (
             order.supplier.currency if order else self.studio.currency
         )  # of the line prices
-        for name in ("carriage", "duty", "tax"):
+        for name in ("paid", "carriage", "duty", "tax"):
             self.fields[name].label = f"{self.fields[name].label!s} ({self.studio.currency})"
         if order is None:
             del self.fields["close_order"]
@@ -104,13 +114,15 @@ class DeliveryForm(KeyedForm):
             return cleaned
         try:
             self.invoice_currency = invoice_currency(cleaned.get("currency", ""), supplier)
+            if self.has_error("rate") or self.has_error("paid"):
+                return cleaned  # one of them was meant, so that neither is missing
             self.header = DeliveryHeader(
                 supplier=supplier,
                 received_on=received_on,
                 home_currency=self.studio.currency,
                 currency=self.invoice_currency,
                 order=self.order,
-                **{name: cleaned[name] for name in ENTERED if cleaned.get(name)},
+                **{name: cleaned[name] for name in ENTERED if cleaned.get(name) not in (None, "")},
             )
         except InputError as problem:
             self.refuse(problem)

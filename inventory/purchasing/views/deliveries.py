@@ -1,5 +1,6 @@
 """Delivery pages: the list, logging one, and one with its landed costs."""
 
+from dataclasses import replace
 from typing import Any
 
 from django.contrib import messages
@@ -29,7 +30,8 @@ from studio.pages.tables import list_page, page_of
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter, decimal_comma
 from studio.translation import _
-from studio.values.numbers import format_scaled, read_small_whole
+from studio.values.money import rate_text
+from studio.values.numbers import read_small_whole
 
 PER_PAGE = 50
 SECTION = "inventory:deliveries"
@@ -154,7 +156,8 @@ def delivery(request: HttpRequest, pk: int) -> HttpResponse:
         "reversal": reversal,
         "undo": undo_of(request, row.posting),
         "is_foreign": row.currency != formatter.currency,
-        "rate": format_scaled(row.rate, 6, decimal_comma=formatter.decimal_comma),
+        "rate": rate_text(row.rate, decimal_comma=formatter.decimal_comma) if row.rate else "",
+        "invoiced": replace(formatter, currency=row.currency).money(row.invoiced),
         "corrections": _corrections(row) if user.sees_money else [],
         "title": _("From {supplier}", supplier=row.supplier),
         "lead": formatter.day(row.received_on),

@@ -124,7 +124,8 @@ def test_a_delivered_quantity_rewritten(story: Story) -> None:
 
 
 def test_an_invoice_rewritten(story: Story) -> None:
-    for change in ("carriage = carriage + 1", "duty = 5", "rate = 900000"):
+    rated, paid = "rate_digits = 9, rate_places = 1", "paid = paid + 1, invoiced = invoiced + 1"
+    for change in ("carriage = carriage + 1", "duty = 5", rated, "paid = paid + 1", "invoiced = 1", paid):
         report = after((f"UPDATE inventory_delivery SET {change} WHERE id = %s", story.delivery.pk))
         assert broken(report) == {"deliveries"}
 

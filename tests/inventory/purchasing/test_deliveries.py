@@ -1,6 +1,7 @@
 """What comes in: deliveries with their landed cost, and opening stock."""
 
 from datetime import date
+from decimal import Decimal
 from functools import partial
 from typing import Any
 
@@ -117,14 +118,19 @@ def test_a_foreign_purchase_is_kept_as_invoiced_and_costed_at_its_rate(owner: Us
     facts = delivery_facts(
         lines=[LineFacts(brushes, units(3), money("19.99"))],
         currency="USD",
-        rate=787_500,
+        rate=Decimal("0.7875"),
         rate_on=TODAY - DAY,
         carriage=money(2),
     )
     delivery = receive_delivery(facts=facts, submission=making.make_submission(by=owner))
     # 19.99 × 0.7875 = 15.742125, and carriage in the studio's own money
     assert landed(delivery) == [money("17.742125")]
-    assert (delivery.currency, delivery.rate, delivery.lines.get().price) == ("USD", 787_500, money("19.99"))
+    assert (delivery.currency, delivery.lines.get().price) == ("USD", money("19.99"))
+    assert (delivery.rate, delivery.invoiced, delivery.paid) == (
+        Decimal("0.7875"),
+        money("19.99"),
+        money("15.742125"),
+    )
 
 
 def test_each_line_becomes_a_lot_with_its_dates_and_place(owner: User) -> None:
@@ -169,10 +175,16 @@ def test_a_delivery_may_close_its_order(owner: User) -> None:
         ({"tax": -1}, ["tax"]),
         ({"tax": 1}, ["tax"]),  # a millionth of a pound is no price
         ({"currency": "XXZ"}, ["currency"]),
-        ({"rate": 0}, ["rate"]),
-        ({"rate": 860_000}, ["rate"]),  # of pounds in pounds
+        ({"rate": Decimal(0)}, ["rate"]),
+        ({"rate": Decimal("0.86")}, ["rate"]),  # of pounds in pounds
         ({"currency": "EUR"}, ["rate"]),
-        ({"currency": "EUR", "rate": 0, "carriage": -1, "duty": 9}, ["rate", "carriage", "duty"]),
+        ({"paid": 1_000_000}, ["paid"]),
+        ({"currency": "EUR", "rate": Decimal("0.86"), "paid": 1_000_000}, ["paid"]),
+        ({"currency": "EUR", "paid": 0}, ["paid"]),
+        ({"currency": "EUR", "paid": -1}, ["paid"]),
+        ({"currency": "EUR", "paid": 1}, ["paid"]),  # a millionth of a pound is no payment
+        ({"currency": "EUR", "rate": Decimal("1E-19")}, ["rate"]),
+        ({"currency": "EUR", "rate": Decimal(0), "carriage": -1, "duty": 9}, ["rate", "carriage", "duty"]),
     ],
 )
 def test_it_refuses_a_header_that_makes_no_sense_and_says_where(
@@ -208,7 +220,7 @@ def test_it_refuses_lines_finer_than_the_currency_and_says_which() -> None:
     lines = [LineFacts(first, 1, 1), LineFacts(second, 1, money(1)), LineFacts(third, 1, money("1.001"))]
     assert wrong_places(lambda: delivery_facts(lines=lines)) == [("lines", 1, "price"), ("lines", 3, "price")]
     rial = making.make_supplier(currency="OMR")
-    delivery_facts(lines=lines[1:], supplier=rial, currency="", rate=2_000_000)
+    delivery_facts(lines=lines[1:], supplier=rial, currency="", rate=Decimal(2))
 
 
 def test_a_line_answers_a_line_of_the_same_order_and_material_only() -> None:
@@ -229,10 +241,10 @@ def test_a_line_answers_a_line_of_the_same_order_and_material_only() -> None:
 
 def test_the_currency_is_the_suppliers_own_unless_another_is_written() -> None:
     lines, supplier = [LineFacts(making.make_material(), 1)], making.make_supplier(currency="EUR")
-    header = delivery_facts(lines=lines, supplier=supplier, currency="", rate=860_000).header
-    assert (header.currency, header.rate, header.rate_on) == ("EUR", 860_000, TODAY)
+    header = delivery_facts(lines=lines, supplier=supplier, currency="", rate=Decimal("0.86")).header
+    assert (header.currency, header.rate, header.rate_on) == ("EUR", Decimal("0.86"), TODAY)
     header = delivery_facts(lines=lines, supplier=supplier, currency=" gbp ").header
-    assert (header.currency, header.rate, header.rate_on) == ("GBP", 1_000_000, None)
+    assert (header.currency, header.rate, header.rate_on) == ("GBP", None, None)
 
 
 def test_it_refuses_to_stock_tap_water() -> None:

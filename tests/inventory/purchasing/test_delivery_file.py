@@ -1,5 +1,6 @@
 """A delivery from a file: thirty lines in mixed units end to end, and every way such a file can be wrong."""
 
+from decimal import Decimal
 from io import StringIO
 from pathlib import Path
 from typing import Any
@@ -139,7 +140,7 @@ def test_one_bad_line_posts_nothing(shop: Supplier) -> None:
 
 
 def test_foreign_prices_are_changed_at_the_rate(shop: Supplier) -> None:
-    received = receive(HEADING + "Paint,1 l,1,10.00\n", currency="EUR", rate=860_000)
+    received = receive(HEADING + "Paint,1 l,1,10.00\n", currency="EUR", rate=Decimal("0.86"))
     assert received.delivery.lines.get().landed == money("8.60")
     assert received.delivery.rate_on == TODAY
 
@@ -205,6 +206,15 @@ def test_the_command_names_every_bad_line(file: Path) -> None:
     file.write_text(HEADING + "Paint,oops,1,1\nNope,1 l,1,1\n")
     with pytest.raises(CommandError, match=r"(?s)line 2, quantity.*line 3, material"):
         run(file)
+
+
+def test_the_command_takes_a_rate_to_its_last_decimal_or_what_was_paid(file: Path) -> None:
+    file.write_text(HEADING + "Paint,1 l,1,1000000.00\nPaint,1 l,2,333333.33\n")
+    assert "2 lines, £41.87" in run(file, "--currency", "IDR", "--paid", "41.87")
+    take_back(Posting.objects.get())
+    run(file, "--currency", "IDR", "--rate", "0.0000314")
+    # 1,333,333.33 × 0.0000314 = 41.866666562 by arithmetic, rounded once to the millionth
+    assert sum(line.landed for line in Delivery.objects.latest("pk").lines.all()) == money("41.866667")
 
 
 def test_the_command_asks_for_what_is_missing(file: Path) -> None:

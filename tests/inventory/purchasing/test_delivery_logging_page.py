@@ -1,6 +1,7 @@
 """Logging a delivery: what each line cost on arrival, what is asked for, and what is refused beside its field."""
 
 from datetime import date
+from decimal import Decimal
 from typing import Any
 
 import pytest
@@ -103,7 +104,7 @@ def test_it_takes_the_suppliers_currency_and_asks_for_the_rate(signed: Client) -
 
     signed.post(reverse("inventory:delivery-new"), data | {"rate": "0.85"})
     made = Delivery.objects.get()
-    assert (made.currency, made.rate, made.rate_on) == ("EUR", 850_000, date(2025, 6, 10))
+    assert (made.currency, made.rate, made.rate_on) == ("EUR", Decimal("0.85"), date(2025, 6, 10))
     assert made.lines.get().landed == money("17.00")
     words = text_of(signed.get(reverse("inventory:delivery", args=[made.pk])))
     assert "1 EUR = 0.85 GBP" in words

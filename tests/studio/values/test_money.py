@@ -1,6 +1,7 @@
 """Money: ISO 4217 decimals, reading what people type, exact rounding, and showing it."""
 
 from decimal import ROUND_HALF_UP, Decimal
+from fractions import Fraction
 
 import pytest
 from babel.core import get_global
@@ -17,7 +18,10 @@ from studio.values.money import (
     format_rate,
     minor_units,
     money_input_text,
+    rate_parts,
+    rate_text,
     read_money,
+    read_rate,
     round_to_minor,
     share_to_minor,
 )
@@ -143,8 +147,6 @@ def test_it_refuses_what_it_cannot_read_and_says_why(text: str, message: str) ->
 def test_a_grouping_point_is_refused_where_three_decimals_could_follow_it() -> None:
     with pytest.raises(InputError, match="with a comma"):
         read_money("1.250", "KWD", decimal_comma=True)
-    with pytest.raises(InputError, match="with a comma"):
-        read_money("1.250", "EUR", decimal_comma=True, extra_precision=True)
 
 
 def test_a_yen_price_has_no_decimals() -> None:
@@ -155,12 +157,6 @@ def test_a_yen_price_has_no_decimals() -> None:
 def test_a_point_straight_after_a_lettered_sign_is_refused_for_it_may_be_an_abbreviation() -> None:
     with pytest.raises(InputError, match="not an amount in CHF"):
         read_money("Fr.50", "CHF")
-
-
-def test_a_unit_cost_may_have_six_decimals_and_no_more() -> None:
-    assert read_money("0.021312", "GBP", extra_precision=True) == 21_312
-    with pytest.raises(InputError, match="too many decimals"):
-        read_money("0.0213124", "GBP", extra_precision=True)
 
 
 @pytest.mark.parametrize("text", ["-5.25", "\u22125.25", "-£5.25", "£-5.25", "- 5.25 GBP"])
@@ -215,8 +211,9 @@ def test_a_shown_price_is_read_back_to_the_minor_unit(amount: int, currency: str
 
 @given(amount=amounts, currency=currencies, comma=st.booleans())
 def test_typed_money_is_read_back_exactly(amount: int, currency: str, comma: bool) -> None:
-    text = money_input_text(amount, currency, decimal_comma=comma)
-    assert read_money(text, currency, decimal_comma=comma, extra_precision=True) == amount
+    payable = min(round_to_minor(amount, currency), LARGEST_AMOUNT)
+    text = money_input_text(payable, currency, decimal_comma=comma)
+    assert read_money(text, currency, decimal_comma=comma) == payable
 
 
 @pytest.mark.parametrize(
@@ -242,20 +239,62 @@ def test_a_thing_that_is_counted_costs_so_much_each() -> None:
 
 
 def test_converting_at_a_rate_rounds_half_up_once() -> None:
-    assert convert(10_000_000, 862_500) == 8_625_000
-    assert convert(1, 500_000) == 1
-    assert convert(-1, 500_000) == -1
+    assert convert(10_000_000, Decimal("0.8625")) == 8_625_000
+    assert convert(1, Decimal("0.5")) == 1
+    assert convert(-1, Decimal("0.5")) == -1
+    # 1,000,000.00 at 0.0000314 is 31.40 by arithmetic; at six decimals, 0.000031, it would be 31.00.
+    assert convert(10**12, Decimal("0.0000314")) == 31_400_000
 
 
-@pytest.mark.parametrize("rate", [0, -862_500])
-def test_an_exchange_rate_must_be_above_zero(rate: int) -> None:
+@pytest.mark.parametrize("rate", ["0", "-0.8625", "NaN", "Infinity"])
+def test_an_exchange_rate_must_be_above_zero(rate: str) -> None:
     with pytest.raises(InputError, match="must be above zero"):
-        convert(1, rate)
+        convert(1, Decimal(rate))
+
+
+@pytest.mark.parametrize(
+    ("text", "comma", "written"),
+    [
+        ("0.0000314", False, "0.0000314"),
+        ("0,0000314", True, "0,0000314"),
+        ("0.860", False, "0.860"),  # with its last nought
+        (".5", False, "0.5"),
+        ("1,234.5", False, "1234.5"),
+        ("25000", False, "25000"),
+        ("0.000000000000000001", False, "0.000000000000000001"),
+    ],
+)
+def test_an_exchange_rate_keeps_every_decimal_that_was_typed(text: str, comma: bool, written: str) -> None:
+    rate = read_rate(text, decimal_comma=comma)
+    assert rate_text(rate, decimal_comma=comma) == written
+    digits, places = rate_parts(rate)
+    assert Fraction(digits, 10**places) == Fraction(rate)
+
+
+@pytest.mark.parametrize(
+    "text", ["", "0", "0.0", "-1", "1e-5", "1/3", "0.0000000000000000001", "9" * 17, "٠.٥"]
+)
+def test_what_is_no_exchange_rate_is_refused(text: str) -> None:
+    with pytest.raises(InputError):
+        read_rate(text)
+
+
+@pytest.mark.parametrize("rate", ["1E+999999999", "1E-999999999"])
+def test_an_exchange_rate_of_absurd_size_is_refused_at_once(rate: str) -> None:
+    with pytest.raises(InputError, match="digits"):
+        convert(1, Decimal(rate))
+
+
+@given(digits=st.integers(1, 10**15 - 1), places=st.integers(0, 18), comma=st.booleans())
+def test_any_exchange_rate_is_written_and_read_back_exactly(digits: int, places: int, comma: bool) -> None:
+    rate = Decimal(digits).scaleb(-places)
+    assert read_rate(rate_text(rate, decimal_comma=comma), decimal_comma=comma) == rate
+    assert rate_parts(rate) == (digits, places)
 
 
 def test_converting_beyond_the_books_is_refused() -> None:
     with pytest.raises(InputError, match="number is too large"):
-        convert(LARGEST_AMOUNT, 2_000_000)
+        convert(LARGEST_AMOUNT, Decimal(2))
 
 
 def test_printed_lines_add_up_to_the_printed_total() -> None:
@@ -283,11 +322,10 @@ def test_rounded_lines_sum_to_the_rounded_total_and_stay_near(lines: list[int], 
     text=st.text() | st.text(alphabet="0123456789.,- £$€GBPkr\u2212\u00a0\u202f", max_size=70),
     currency=currencies,
     comma=st.booleans(),
-    extra=st.booleans(),
 )
-def test_any_text_is_either_read_or_refused(text: str, currency: str, comma: bool, extra: bool) -> None:
+def test_any_text_is_either_read_or_refused(text: str, currency: str, comma: bool) -> None:
     try:
-        amount = read_money(text, currency, decimal_comma=comma, extra_precision=extra)
+        amount = read_money(text, currency, decimal_comma=comma)
     except InputError:
         return
     assert 0 <= amount <= LARGEST_AMOUNT

@@ -26,7 +26,16 @@ FLOORS = {
         "backups",
         "api",
     ),
-    "inventory": ("materials", "ledger", "purchasing", "stock", "recipes", "sessions", "comparisons", "reordering"),
+    "inventory": (
+        "materials",
+        "ledger",
+        "purchasing",
+        "stock",
+        "recipes",
+        "sessions",
+        "comparisons",
+        "reordering",
+    ),
     "costing": ("pieces", "cost_sheets", "pricing", "selling", "papers", "home", "demo"),
 }
 # What a room shows to people and programs. These modules stand above all rooms of their floor.
@@ -47,6 +56,7 @@ PURE = (
     "inventory/reordering/calculations.py",
     "inventory/sessions/calculations.py",
     "inventory/sessions/most_pours.py",
+    "inventory/sessions/paint_per_area.py",
     "costing/pieces/calculations.py",
     "costing/pricing/calculations.py",
     "costing/papers/price_labels.py",

@@ -8,45 +8,14 @@ it.
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from statistics import median
 
 from inventory.errors import InventoryError
 from studio.translation import _
 from studio.values.allocation import divide_half_up
 
 MILLION = 1_000_000
-POURS_FOR_OWN_RATE = 3
 # Beyond this, the arms were not given the same amount of paint (common practice, no source): one tenth.
 POURED_ALIKE_WITHIN = 10
-
-
-@dataclass(frozen=True, slots=True)
-class Rate:
-    """Paint poured in microlitres per cm², run-off included, and where the figure comes from."""
-
-    value: int
-    source: str
-
-
-@dataclass(frozen=True, slots=True)
-class PastPour:
-    """What one finished pour used (thousandths of a mL, run-off included) on how large a surface."""
-
-    quantity: int
-    area: int
-
-
-def median_rate(pours: Sequence[PastPour], default: Rate) -> Rate:
-    """Return the median of one's own like pours (technique and size) from three on, else the default."""
-    if any(pour.area <= 0 or pour.quantity < 0 for pour in pours):
-        raise InventoryError(
-            _("A past pour needs a surface and what was poured on it. Correct its record first.")
-        )
-    if len(pours) < POURS_FOR_OWN_RATE:
-        return default
-    middle = median(Fraction(pour.quantity * 1000, pour.area) for pour in pours)
-    source = _("your own recent pours ({count})", count=len(pours))
-    return Rate(divide_half_up(middle.numerator, middle.denominator), source)
 
 
 def paint_needed(area: int, rate: int, reserve: int = 0) -> int:

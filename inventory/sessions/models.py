@@ -31,6 +31,11 @@ class Technique(models.Model):
         default="rule of thumb, replaced by your own pours",
         help_text="Where the figure comes from.",
     )
+    learn_from = models.DateField(
+        null=True,
+        blank=True,
+        help_text=gettext_lazy("Only pours from this day on speak for the paint it takes; empty for all."),
+    )
 
     class Meta:
         ordering = ["name"]

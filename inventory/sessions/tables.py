@@ -13,6 +13,8 @@ from inventory.ledger.tables import lot_column, reversed_badge
 from inventory.materials.tables import material_column
 from inventory.sessions.calculations import Arm
 from inventory.sessions.models import Pour, Session, Technique
+from inventory.sessions.paint_per_area import USUAL_EDGE, Learned
+from inventory.sessions.queries.paint_per_area import CountedPour, SizePaint
 from inventory.sessions.queries.planning import Choice, LineNeed, Need
 from inventory.sessions.queries.session_costs import PourAccount
 from studio import translation
@@ -29,6 +31,7 @@ from studio.pages.columns import (
 )
 from studio.pages.tables import Table
 from studio.preferences.formatting import Formatter
+from studio.values.allocation import divide_half_up
 from studio.values.units import Measure
 
 GOOD: Badge = ("good", _("Good"))
@@ -89,6 +92,37 @@ class RateColumn(QuantityColumn[Any]):
 
     def file_cells(self, value: Any, formatter: Formatter) -> list[Any]:
         return [*super().file_cells((value, Measure.VOLUME), formatter)[:1], "mL/cm²"]
+
+
+@dataclass(frozen=True)
+class SizeColumn(Column[Any]):
+    """Sizes of surfaces: "20 × 30 cm"."""
+
+    def text(self, value: Any, formatter: Formatter) -> str:
+        return formatter.size(value)
+
+
+@dataclass(frozen=True)
+class RangeColumn(QuantityColumn[Any]):
+    """From so many thousandths of a mL to so many."""
+
+    def text(self, value: Any, formatter: Formatter) -> str:
+        low, high = (formatter.short_quantity(amount, Measure.VOLUME) for amount in value)
+        return translation._("{low} to {high}", low=low, high=high)
+
+    def file_cells(self, value: Any, formatter: Formatter) -> list[Any]:
+        return [self.text(value, formatter), None]
+
+
+@dataclass(frozen=True)
+class PercentColumn(NumberColumn[Any]):
+    """Shares in millionths: "+12%" on the page, in the file too."""
+
+    def text(self, value: Any, formatter: Formatter) -> str:
+        return ("+" if value > 0 else "") + formatter.percent(value)
+
+    def file_cells(self, value: Any, formatter: Formatter) -> list[Any]:
+        return [None if value is None else self.text(value, formatter)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -261,9 +295,20 @@ class RateTable(Table[LineNeed]):
         ),
         ShortQuantityColumn("area", _("Area each"), lambda row: (row.area, Measure.AREA)),
         RateColumn("rate", _("Paint per area"), lambda row: row.rate.value),
-        Column("source", pgettext_lazy("of a figure", "Source"), lambda row: row.rate.source),
+        Column(
+            "source",
+            pgettext_lazy("of a figure", "Source"),
+            lambda row: row.source,
+            link=lambda row: reverse("inventory:technique-paint", args=[row.line.technique.pk]),
+        ),
         ShortQuantityColumn("each", _("Paint each"), lambda row: (row.paint_each, Measure.VOLUME)),
         ShortQuantityColumn("total", _("Total"), lambda row: (row.paint, Measure.VOLUME)),
+        RangeColumn(
+            "range",
+            _("Total, 8 times in 10"),
+            lambda row: (row.least_paint, row.most_paint),
+            note=lambda row: _("without extra paint"),
+        ),
         NumberColumn(
             "most",
             _("Most you can pour"),
@@ -273,11 +318,63 @@ class RateTable(Table[LineNeed]):
     )
 
 
-class TechniqueTable(Table[Technique]):
+@dataclass(frozen=True, slots=True)
+class TechniqueRow:
+    """One technique, and what its pours have taught."""
+
+    technique: Technique
+    learned: Learned
+
+    @property
+    def pk(self) -> int:
+        return self.technique.pk
+
+
+class TechniqueTable(Table[TechniqueRow]):
     caption = _("Techniques")
     columns = (
-        Column("name", _("Technique"), lambda row: row.name),
-        RateColumn("coverage", _("Paint per area"), lambda row: row.coverage),
-        Column("source", _("Source"), lambda row: row.source),
-        edit_column("inventory:technique-edit", name=lambda row: row.name),
+        Column(
+            "name",
+            _("Technique"),
+            lambda row: row.technique.name,
+            link=lambda row: reverse("inventory:technique-paint", args=[row.pk]),
+        ),
+        RateColumn("learned", _("Paint on 30 × 30 cm"), lambda row: row.learned.estimate(USUAL_EDGE).value),
+        NumberColumn("pours", _("Learned from pours"), lambda row: row.learned.pours),
+        RateColumn("coverage", _("Its own figure"), lambda row: row.technique.coverage),
+        Column("source", _("Source"), lambda row: row.technique.source),
+        edit_column("inventory:technique-edit", name=lambda row: row.technique.name),
+    )
+
+
+class SizePaintTable(Table[SizePaint]):
+    """Sizes that a technique has not been poured on."""
+
+    caption = _("Sizes not poured yet")
+    columns = (
+        SizeColumn("size", _("Size"), lambda row: row.size),
+        ShortQuantityColumn("area", _("Area each"), lambda row: (row.area, Measure.AREA)),
+        ShortQuantityColumn("expected", _("Paint each"), lambda row: (row.expected, Measure.VOLUME)),
+        RangeColumn("range", _("8 times in 10"), lambda row: (row.low, row.high)),
+    )
+
+
+class CountedPourTable(Table[CountedPour]):
+    """The pours that a technique's figure was learned from, newest first."""
+
+    caption = _("The pours behind the figure")
+    file_name = "paint-per-area"
+    columns = (
+        Column(
+            "pour",
+            _("Pour"),
+            lambda row: row.pour.label,
+            link=lambda row: reverse("inventory:pour", args=[row.pour.pk]),
+        ),
+        DayColumn("day", _("Day"), lambda row: row.pour.session.held_on),
+        Column("surface", _("Surface"), lambda row: row.pour.surface.name),
+        RateColumn("rate", _("Per area"), lambda row: divide_half_up(row.pour.poured * 1000, row.pour.area)),
+        ShortQuantityColumn("poured", _("Poured"), lambda row: (row.pour.poured, Measure.VOLUME)),
+        ShortQuantityColumn("expected", _("Expected"), lambda row: (row.expected, Measure.VOLUME)),
+        PercentColumn("off", _("Off by"), lambda row: row.off),
     )

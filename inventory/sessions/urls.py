@@ -2,7 +2,15 @@
 
 from django.urls import URLPattern, path
 
-from inventory.sessions.views import photos, pours, session_logging, sessions, stock_check, techniques
+from inventory.sessions.views import (
+    photos,
+    pours,
+    session_logging,
+    sessions,
+    stock_check,
+    technique_paint,
+    techniques,
+)
 
 urlpatterns: list[URLPattern] = [
     path("sessions/<int:pk>/photos/add/", photos.add, name="session-photo-add"),
@@ -16,6 +24,7 @@ urlpatterns: list[URLPattern] = [
     path("sessions/new/figures/", session_logging.figures, name="session-figures"),
     path("sessions/<int:pk>/", sessions.session, name="session"),
     path("techniques/", techniques.techniques, name="techniques"),
+    path("techniques/<int:pk>/paint/", technique_paint.technique_paint, name="technique-paint"),
     path("techniques/new/", techniques.TechniqueEdit.as_view(), name="technique-new"),
     path("techniques/<int:pk>/edit/", techniques.TechniqueEdit.as_view(), name="technique-edit"),
     path("techniques/<int:pk>/delete/", techniques.TechniqueDelete.as_view(), name="technique-delete"),

@@ -34,3 +34,33 @@ def bars(figures: Sequence[tuple[str, str, int]]) -> list[Bar]:
 
 def _height(amount: int, largest: int) -> int:
     return max(1, divide_half_up(amount * BAR_HEIGHT, largest)) if amount > 0 and largest else 0
+
+
+# Dots stay whole at both ends of their line.
+MARGIN = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Strip:
+    """Figures as dots along a line, the stretch in which the next should lie, and its middle: percent from the left."""
+
+    dots: list[int]
+    start: int
+    middle: int
+    end: int
+
+    @property
+    def width(self) -> int:
+        return self.end - self.start
+
+
+def strips(figures: Sequence[tuple[Sequence[int], int, int, int]]) -> list[Strip]:
+    """One strip for each (dots, low, middle, high), all on one scale from the least figure to the largest."""
+    everything = [figure for dots, *stretch in figures for figure in (*dots, *stretch)]
+    least, largest = min(everything, default=0), max(everything, default=0)
+    span = max(largest - least, 1)
+
+    def at(figure: int) -> int:
+        return MARGIN + divide_half_up((figure - least) * (100 - 2 * MARGIN), span)
+
+    return [Strip([at(dot) for dot in dots], at(low), at(mid), at(high)) for dots, low, mid, high in figures]

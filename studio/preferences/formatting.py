@@ -13,8 +13,9 @@ from studio.preferences.models import Studio
 from studio.translation import _
 from studio.values.allocation import divide_half_up
 from studio.values.money import format_money, format_rate
-from studio.values.numbers import MINUS, read_decimal, tidy
+from studio.values.numbers import MINUS, NO_BREAK_SPACE, format_scaled, read_decimal, tidy
 from studio.values.quantities import Reading, format_in_unit, format_quantity, read_quantity
+from studio.values.sizes import Size
 from studio.values.units import FluidSystem, Measure
 
 # Above these, an amount reads better in the larger unit: 2.5 L rather than 2,500 mL.
@@ -90,6 +91,15 @@ class Formatter:
     def money(self, amount: int) -> str:
         """An amount of money rounded to the currency's minor unit: "£1,250.00"."""
         return format_money(amount, self.currency, locale=self.locale)
+
+    def size(self, size: Size) -> str:
+        """A surface, height first: "20 × 30 cm", "30 × 30 × 1.8 cm", "20 cm round"."""
+        sides = [size.height] if size.round else [size.height, size.width]
+        typed = [format_scaled(side, 3, decimal_comma=self.decimal_comma) for side in sides]
+        if size.depth:
+            typed.append(format_scaled(size.depth, 3, decimal_comma=self.decimal_comma))
+        words = f"{' × '.join(typed)}{NO_BREAK_SPACE}cm"
+        return _("{size} round", size=words) if size.round else words
 
     def unit_cost(self, money: int, quantity: int, measure: str) -> str:
         """What one base unit costs: "£0.0213 per mL", "£0.42 each"; nothing for an empty quantity."""

@@ -6,6 +6,7 @@
     {% unit_cost money quantity measure %} → £0.0213 per mL
     {% day session.held_on %} → 12 Mar 2026
     {% percent channel.commission %} → 35%
+    {% size paint.size %} → 20 × 30 cm
 
 Each is the method of that name of the page's formatter.
 """
@@ -31,5 +32,5 @@ def _add_tag(name: str) -> None:
         return text
 
 
-for _name in ("quantity", "short_quantity", "money", "unit_cost", "day", "percent"):
+for _name in ("quantity", "short_quantity", "money", "unit_cost", "day", "percent", "size"):
     _add_tag(_name)

@@ -180,12 +180,16 @@ def area_of(surface: Material) -> int:
 
     Raises InputError for a surface without a size.
     """
+    return size_of(surface).surface_area(painted_sides=surface.sides_painted and bool(surface.depth))
+
+
+def size_of(surface: Material) -> Size:
+    """Its height, width and depth. Raises InputError for a surface without a size."""
     if surface.height is None or surface.width is None:
         raise InputError(
             _("{surface} has no size. Enter its height and width first.", surface=surface), field="surface"
         )
-    size = Size(surface.height, surface.width, surface.depth, surface.is_round)
-    return size.surface_area(painted_sides=surface.sides_painted and bool(surface.depth))
+    return Size(surface.height, surface.width, surface.depth, surface.is_round)
 
 
 def poured_volume(pour: PourFacts, facts: SessionFacts) -> int:

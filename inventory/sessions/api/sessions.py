@@ -15,6 +15,7 @@ from inventory.recipes.models import Mix
 from inventory.sessions.actions.sessions import Dose, PourFacts, SessionFacts, log_session
 from inventory.sessions.filters import PourFilter, SessionFilter
 from inventory.sessions.models import Pour, Session, Technique
+from inventory.sessions.queries.paint_per_area import TechniquePaint, paint_of
 from inventory.sessions.queries.session_costs import SessionAccount, account_of, pour_account
 from inventory.stock.api import ChosenLotField, number_of
 from studio.api.fields import (
@@ -26,7 +27,7 @@ from studio.api.fields import (
     RowField,
 )
 from studio.api.serializers import NamedResponse, RequestSerializer, ResponseSerializer
-from studio.api.viewsets import ListViewSet, ReadViewSet
+from studio.api.viewsets import ReadViewSet
 from studio.errors import InputError
 from studio.values.units import Measure
 
@@ -42,13 +43,51 @@ class TechniqueResponse(NamedResponse):
 
     coverage = serializers.IntegerField(help_text="Microlitres per cm², run-off included.")
     source = serializers.CharField(help_text="Where the figure comes from.")  # type: ignore[assignment]
+    learn_from = serializers.DateField(allow_null=True, help_text="Earlier pours do not count.")
 
 
-class TechniqueViewSet(ListViewSet):
+class CountedPourResponse(ResponseSerializer):
+    """A pour that the technique's figure was learned from, and what those before it would have foretold."""
+
+    id = serializers.IntegerField(source="pour.pk")
+    label = serializers.CharField(source="pour.label")  # type: ignore[assignment]
+    held_on = serializers.DateField(source="pour.session.held_on")
+    poured = QuantityField("pour.poured", Measure.VOLUME, help_text="Run-off included.")
+    expected = QuantityField("expected", Measure.VOLUME)
+
+
+class SizePaintResponse(ResponseSerializer):
+    """One size of surface: eight times in ten the next pour takes between `low` and `high`."""
+
+    height = QuantityField("size.height", Measure.LENGTH)
+    width = QuantityField("size.width", Measure.LENGTH)
+    is_round = serializers.BooleanField(source="size.round")
+    area = QuantityField("area", Measure.AREA)
+    rate = serializers.IntegerField(
+        source="estimate.value", help_text="Microlitres per cm², run-off included."
+    )
+    expected = QuantityField("expected", Measure.VOLUME)
+    low = QuantityField("low", Measure.VOLUME)
+    high = QuantityField("high", Measure.VOLUME)
+    pours = CountedPourResponse(many=True)
+
+
+class TechniqueDetailResponse(ResponseSerializer):
+    """One technique, and the paint it takes by size, learned from its good pours."""
+
+    technique = TechniqueResponse()
+    sizes = SizePaintResponse(many=True)
+
+
+class TechniqueViewSet(ReadViewSet):
     """Techniques by name."""
 
     queryset = Technique.objects.order_by("name", "pk")
     serializer_class = TechniqueResponse
+    detail_serializer_class = TechniqueDetailResponse
+
+    def details_of(self, row: Technique) -> TechniquePaint:
+        return paint_of(row)
 
 
 class PourResponse(ResponseSerializer):

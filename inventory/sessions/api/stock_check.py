@@ -73,8 +73,15 @@ class SetLineResponse(ResponseSerializer):
     count = serializers.IntegerField(source="line.count")
     area = QuantityField("area", Measure.AREA)
     rate = serializers.IntegerField(source="rate.value", help_text="Microlitres per cm², run-off included.")
-    source = serializers.CharField(  # type: ignore[assignment]
-        source="rate.source", help_text="Where the rate comes from."
+    source = serializers.CharField(help_text="Where the rate comes from.")  # type: ignore[assignment]
+    own_pours = serializers.IntegerField(
+        source="rate.pours", help_text="Pours that the rate was learned from."
+    )
+    least_paint = QuantityField(
+        "least_paint", Measure.VOLUME, help_text="Of the whole line, without extra paint."
+    )
+    most_paint = QuantityField(
+        "most_paint", Measure.VOLUME, help_text="Between the two it lies eight times in ten."
     )
     paint_each = QuantityField("paint_each", Measure.VOLUME)
     paint = QuantityField("paint", Measure.VOLUME)

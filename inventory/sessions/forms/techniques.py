@@ -4,7 +4,7 @@ from django import forms
 from django.utils.translation import gettext_lazy
 
 from inventory.sessions.models import Technique
-from studio.pages.forms import RatioField, RowForm
+from studio.pages.forms import DayInput, RatioField, RowForm
 
 
 class TechniqueForm(RowForm):
@@ -14,7 +14,10 @@ class TechniqueForm(RowForm):
         label=gettext_lazy("Paint per area"),
         unit="mL/cm²",
         places=3,
-        help_text=gettext_lazy("Paint poured per surface area, run-off included: 0.22 mL/cm²."),
+        help_text=gettext_lazy(
+            "Paint poured per surface area on about 30 × 30 cm, run-off included: 0.22 mL/cm². "
+            "Your own good pours then move it."
+        ),
     )
     source = forms.CharField(
         label=gettext_lazy("Source"),
@@ -24,4 +27,12 @@ class TechniqueForm(RowForm):
 
     class Meta:
         model = Technique
-        fields = ("name", "coverage", "source")
+        fields = ("name", "coverage", "source", "learn_from")
+        labels = {"learn_from": gettext_lazy("Learn from pours since")}
+        help_texts = {
+            "learn_from": gettext_lazy(
+                "If you pour this way differently now, enter the day you changed: earlier pours no longer "
+                "count. Leave blank to learn from all."
+            )
+        }
+        widgets = {"learn_from": DayInput}

@@ -3,8 +3,8 @@
 Quantities are thousandths of the base unit, money millionths, rates microlitres per cm², reserve millionths.
 """
 
-from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
@@ -18,24 +18,20 @@ from inventory.recipes import calculations as mixing
 from inventory.recipes.models import RecipeVersion
 from inventory.recipes.queries import Cup, cup_of, latest_versions, plain_recipe
 from inventory.sessions import calculations as coverage
-from inventory.sessions.actions.sessions import area_of
-from inventory.sessions.models import Pour, Technique
+from inventory.sessions.actions.sessions import area_of, size_of
+from inventory.sessions.models import Technique
 from inventory.sessions.most_pours import AtMost, PourLine, Shelf, how_often, together
+from inventory.sessions.paint_per_area import Estimate, Learned, edge_of
+from inventory.sessions.queries.paint_per_area import learned_by_technique
 from inventory.stock.queries import UnitCost, unit_costs, usable_and_expired
 from studio.preferences.models import Studio
-from studio.translation import _
+from studio.translation import _, ngettext
 from studio.values.allocation import allocate
 from studio.values.quantities import mass_of
 from studio.values.units import Measure
 
 PIECE = 1000
 MILLION = 1_000_000
-# Habits change: only so many of the latest like pours speak for the next one.
-LATEST_POURS = 20
-# Small pieces lose more over the edge than large ones, so pours are likened within a class only. In cm² × 1000: a
-# coaster or tile; up to about 30 × 30 cm; up to about 60 × 60 cm; larger (our own choice of bounds, no source).
-SIZE_CLASSES = ((250_000, "small"), (1_200_000, "medium"), (4_000_000, "large"))
-LARGEST_CLASS = "very large"
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,11 +71,33 @@ class LineNeed:
 
     line: SetLine
     area: int
-    rate: coverage.Rate
+    rate: Estimate
     paint_each: int
     paint: int
     most: int | None
     exact: PourLine
+
+    @property
+    def source(self) -> str:
+        """Where the rate comes from."""
+        if not self.rate.pours:
+            return self.line.technique.source
+        return ngettext(
+            "learned from {n} pour of yours",
+            "learned from {n} pours of yours",
+            self.rate.pours,
+            n=self.rate.pours,
+        )
+
+    @property
+    def least_paint(self) -> int:
+        """What the whole line takes at the low end of the range, extra paint left out."""
+        return coverage.paint_needed(self.area * self.line.count, self.rate.low)
+
+    @property
+    def most_paint(self) -> int:
+        """The same at the high end."""
+        return coverage.paint_needed(self.area * self.line.count, self.rate.high)
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,11 +173,11 @@ def plan_set(plan: SetPlan, *, on: date) -> Answer:
     """
     _refuse_nonsense(plan)
     bench = _Bench.read(plan, on)
-    rates = own_rates({line.technique for line in plan.lines})
+    learned = learned_by_technique({line.technique for line in plan.lines})
     # First of all, so that recipes that go round in a circle are named.
     mixing.expand(dict.fromkeys(bench.poured, 0), bench.recipes, names=bench.names)
     try:
-        lines = [_line_need(line, plan.reserve, rates, bench) for line in plan.lines]
+        lines = [_line_need(line, plan.reserve, learned, bench) for line in plan.lines]
         wanted = Counter[int]()
         for need in lines:
             wanted.update(_wanted(need.line, need.paint))
@@ -192,35 +210,6 @@ def plan_set(plan: SetPlan, *, on: date) -> Answer:
         cost=cost,
         cost_unknown=cost_unknown,
     )
-
-
-def size_class(area: int) -> str:
-    """The class of sizes (area in thousandths of a cm²) within which pours are likened to each other."""
-    return next((name for bound, name in SIZE_CLASSES if area <= bound), LARGEST_CLASS)
-
-
-def own_rates(techniques: Iterable[Technique]) -> dict[tuple[int, str], list[coverage.PastPour]]:
-    """One's own latest pours by technique and size class, for the median that replaces a technique's usual rate."""
-    rows = (
-        Pour.objects.standing()
-        .filter(technique__in=list(techniques))
-        .order_by("-pk")
-        .values_list("technique_id", "area", "poured")
-    )
-    past: dict[tuple[int, str], list[coverage.PastPour]] = defaultdict(list)
-    for technique, area, poured in rows:
-        like = past[technique, size_class(area)]
-        if len(like) < LATEST_POURS:
-            like.append(coverage.PastPour(poured, area))
-    return past
-
-
-def rate_for(
-    technique: Technique, area: int, own: Mapping[tuple[int, str], Sequence[coverage.PastPour]]
-) -> coverage.Rate:
-    """Paint poured per area: one's own median from three like pours on, else the technique's own figure."""
-    usual = coverage.Rate(technique.coverage, technique.source)
-    return coverage.median_rate(own.get((technique.pk, size_class(area)), ()), usual)
 
 
 @dataclass(frozen=True, slots=True)
@@ -271,11 +260,9 @@ class _Bench:
         return Need(material, quantity, held, self.coming.get(pk, 0), self.expired.get(pk, 0), short)
 
 
-def _line_need(
-    line: SetLine, reserve: int, rates: Mapping[tuple[int, str], Sequence[coverage.PastPour]], bench: _Bench
-) -> LineNeed:
+def _line_need(line: SetLine, reserve: int, learned: Mapping[int, Learned], bench: _Bench) -> LineNeed:
     area = area_of(line.surface)
-    rate = rate_for(line.technique, area, rates)
+    rate = learned[line.technique.pk].estimate(edge_of(size_of(line.surface)), line.count)
     each = coverage.paint_needed(area, rate.value, reserve)
     exact = PourLine(line.count, area, _exactly(line, area, rate.value, reserve))
     return LineNeed(line, area, rate, each, each * line.count, how_often(exact.each, bench.shelf), exact)

@@ -6,7 +6,8 @@ from django.views.decorators.http import require_safe
 
 from inventory.sessions.forms.techniques import TechniqueForm
 from inventory.sessions.models import Technique
-from inventory.sessions.tables import TechniqueTable
+from inventory.sessions.queries.paint_per_area import learned_by_technique
+from inventory.sessions.tables import TechniqueRow, TechniqueTable
 from studio.accounts.roles import EVERYONE, role_required
 from studio.pages.reference import DeleteView, EditView
 from studio.pages.tables import list_page
@@ -15,7 +16,9 @@ from studio.pages.tables import list_page
 @require_safe
 @role_required(*EVERYONE)
 def techniques(request: HttpRequest) -> HttpResponse:
-    rows = list(Technique.objects.order_by("name", "pk"))
+    all_techniques = list(Technique.objects.order_by("name", "pk"))
+    learned = learned_by_technique(all_techniques)
+    rows = [TechniqueRow(row, learned[row.pk]) for row in all_techniques]
     return list_page(request, "techniques/list.html", TechniqueTable(rows, request), {})
 
 

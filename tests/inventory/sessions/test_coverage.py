@@ -5,13 +5,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from inventory.errors import InventoryError
-from inventory.sessions.calculations import PastPour, Rate, median_rate, paint_needed
+from inventory.sessions.calculations import paint_needed
 from studio.values.sizes import Size
 
 ML = 1_000
 CM = 1_000
 CM2 = 1_000
-STARTING = Rate(180, "general rule of thumb")
 
 
 @pytest.mark.parametrize(
@@ -35,24 +34,6 @@ def test_a_reserve_is_added_and_run_off_is_not() -> None:
     # 900 cm² at 0.20 mL/cm² is 180 mL however much of it runs off; a tenth in reserve makes it 198 mL.
     assert paint_needed(900 * CM2, 200) == 180 * ML
     assert paint_needed(900 * CM2, 200, reserve=100_000) == 198 * ML
-
-
-def test_own_history_replaces_the_default_from_the_third_pour_on() -> None:
-    pours = [PastPour(190 * ML, 1_000 * CM2), PastPour(300 * ML, 1_000 * CM2)]
-    assert median_rate(pours, STARTING) == STARTING
-    pours.append(PastPour(105 * ML, 500 * CM2))
-    assert median_rate(pours, STARTING) == Rate(210, "your own recent pours (3)")
-
-
-def test_an_even_number_of_pours_takes_the_middle_of_the_middle_two() -> None:
-    pours = [PastPour(rate, CM2) for rate in (150, 251, 180, 900)]
-    # 215.5 microlitres, rounded half up.
-    assert median_rate(pours, STARTING).value == 216
-
-
-def test_it_refuses_a_past_pour_without_a_surface() -> None:
-    with pytest.raises(InventoryError, match="Correct its record"):
-        median_rate([PastPour(1, 0)], STARTING)
 
 
 def test_it_refuses_a_surface_of_nothing() -> None:

@@ -1,6 +1,5 @@
 """Do I have enough for this set? The question she asks most, in her own figures."""
 
-from datetime import timedelta
 from typing import Any
 
 import pytest
@@ -13,7 +12,7 @@ from inventory.materials.models import Material, Supply
 from inventory.recipes.calculations import RecipeCycleError
 from inventory.recipes.models import RecipeVersion
 from inventory.sessions.models import Technique
-from inventory.sessions.queries.planning import Answer, Colour, Need, SetLine, SetPlan, plan_set, size_class
+from inventory.sessions.queries.planning import Answer, Colour, Need, SetLine, SetPlan, plan_set
 from tests.days import DAY, TODAY
 from tests.making import (
     make_batch,
@@ -22,13 +21,10 @@ from tests.making import (
     make_material,
     make_order,
     make_recipe,
-    make_session,
     make_supplier,
     make_surface,
     make_water,
     money,
-    pour_of,
-    take_back,
     the_technique,
     units,
 )
@@ -208,14 +204,12 @@ def test_a_set_can_be_made_as_often_as_its_scarcest_part_allows() -> None:
 
 
 def test_of_a_set_that_is_too_large_it_tells_how_many_pours_there_is_enough_for_at_most() -> None:
-    """Ten boards at 80 mL and ten at 40 mL from a litre: 17, of which 8 large ones have the greater area."""
+    """Ten boards at 180 mL and ten at 90 mL from 2.25 L: 17, of which 8 large ones have the greater area."""
     rate_is(100)
     paint = make_material()
-    make_lot(material=paint, quantity=units(1000))
-    large, small = (
-        make_surface(height=height, width=20_000, depth=None, sides_painted=False)
-        for height in (40_000, 20_000)
-    )
+    make_lot(material=paint, quantity=units(2250))
+    # One face of 900 cm², so one rate; painted sides 7.5 cm deep make it 1,800 cm².
+    large, small = make_surface(depth=7_500), make_surface(depth=None, sides_painted=False)
     for board in (large, small):
         make_lot(material=board, quantity=units(10))
     answer = ask(squares(10, paint, surface=large), squares(10, paint, surface=small))
@@ -235,52 +229,6 @@ def test_a_hundredth_of_a_millilitre_too_little_is_not_short(held: int, short: i
     answer = ask(squares(1, paint))
     assert need_of(answer, paint).short == short
     assert answer.lines[0].most == 0  # no canvas
-
-
-def pour_history(rates: list[int], surface: Material, on_days_back: int = 0) -> None:
-    """One standing pour of so many µL/cm² on a 1,116 cm² canvas each."""
-    paint = make_material()
-    day = TODAY - timedelta(days=on_days_back)
-    make_delivery(lines=[(paint, units(90_000), money(9)), (surface, units(len(rates)), money(9))], on=day)
-    for rate in rates:
-        make_session(pours=[pour_of(material=paint, quantity=rate * 1116, surface=surface)], on=day)
-
-
-def test_the_techniques_own_figure_counts_until_there_are_three_like_pours() -> None:
-    canvas = make_surface()
-    pour_history([300, 310], canvas)
-    line = ask(squares(1, make_material(), surface=canvas)).lines[0]
-    assert (line.rate.value, line.rate.source) == (220, "rule of thumb, replaced by your own pours")
-    pour_history([350], canvas)
-    line = ask(squares(1, make_material(), surface=canvas)).lines[0]
-    assert (line.rate.value, line.rate.source) == (310, "your own recent pours (3)")
-
-
-def test_pours_of_another_size_or_reversed_do_not_count() -> None:
-    canvas = make_surface()
-    pour_history([300, 310, 320], canvas)
-    tile = make_surface(height=10_000, width=10_000)
-    assert ask(squares(1, make_material(), surface=tile)).lines[0].rate.value == 220
-    session = canvas.pours.first().session  # type: ignore[union-attr]
-    take_back(session.posting)
-    assert ask(squares(1, make_material(), surface=canvas)).lines[0].rate.value == 220
-
-
-def test_only_the_latest_pours_count() -> None:
-    canvas = make_surface()
-    pour_history([500] * 25, canvas, on_days_back=90)
-    pour_history([300] * 20, canvas)
-    assert ask(squares(1, make_material(), surface=canvas)).lines[0].rate.value == 300
-
-
-def test_sizes_fall_into_four_classes() -> None:
-    assert [size_class(area * 1000) for area in (100, 250, 1116, 3600, 9000)] == [
-        "small",
-        "small",
-        "medium",
-        "large",
-        "very large",
-    ]
 
 
 def test_what_is_short_and_not_on_its_way_is_bought_in_whole_packs() -> None:

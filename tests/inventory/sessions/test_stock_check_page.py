@@ -168,21 +168,22 @@ def test_a_second_surface_shares_the_colours(owner: User, canvas: Material, pain
     make_lot(material=tile, quantity=units(20))
     response = ask(owner, canvas, paint, count=2, surface_2=tile.pk, count_2=12)
     words = text_of(response)
-    # 2 × 200.88 + 12 × 14.137 = 571.4 mL of the litre: once over.
+    # A tile takes 3 to the power of 0.3 times the paint for its area: 0.250 mL/cm², so 19.635 mL.
+    # 2 × 200.88 + 12 × 19.635 = 637.4 mL of the litre: once over.
     assert "Yes Enough for the whole set You have enough for 1 such set." in words
-    assert "Sail Loft White 571.4 mL" in words
+    assert "Sail Loft White 637.4 mL" in words
     assert "2 × Deep canvas, Ring pour; 12 × Tile, Ring pour" in words
 
 
 def test_of_a_set_that_is_too_large_it_says_how_many_pours_there_is_enough_for_and_by_which_choice(
     owner: User, canvas: Material, paint: Material
 ) -> None:
-    """Ten at 80 mL and ten at 40 mL from a litre: 17 at most, 8 of each by equal shares, 10 + 5 in their order."""
+    """Ten at 180 mL and ten at 90 mL from 2.25 L: 17 at most, 8 of each by equal shares, 10 + 5 in their order."""
     Technique.objects.filter(name="Ring pour").update(coverage=100)
-    large, small = (
-        make_surface(name=name, height=height, width=20_000, depth=None, sides_painted=False)
-        for name, height in (("Large board", 40_000), ("Small board", 20_000))
-    )
+    make_lot(material=paint, quantity=units(1250))
+    # One face of 900 cm², so one rate; painted sides 7.5 cm deep make it 1,800 cm².
+    large = make_surface(name="Large board", depth=7_500)
+    small = make_surface(name="Small board", depth=None, sides_painted=False)
     for board in (large, small):
         make_lot(material=board, quantity=units(10))
     response = ask(owner, large, paint, count=10, surface_2=small.pk, count_2=10)

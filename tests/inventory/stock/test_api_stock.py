@@ -171,9 +171,12 @@ def plan(built: SmallStudio, count: int = 2) -> dict[str, Any]:
 
 def test_the_stock_check_says_what_to_mix_and_what_is_short(built: SmallStudio, program: Program) -> None:
     found = program.send("stock-check/", plan(built), status=200)
-    # Own history: four like pours of 80 mL on 1,116 cm² are 71.7 µL/cm², rounded to 72; × 1,116 cm² = 80.352 mL each.
-    assert found["lines"][0]["rate"] == 72
-    assert found["lines"][0]["paint_each"]["amount"] == 80_352
+    # Four pours of 80 mL on 1,116 cm², and the technique's own 220 µL/cm² as half a pour beside them:
+    # exp((½ ln 220 + 4 ln 71.7) ÷ 4½) = 81 µL/cm², and × 1,116 cm² = 90.396 mL each.
+    (line,) = found["lines"]
+    assert (line["rate"], line["own_pours"]) == (81, 4)
+    assert line["paint_each"]["amount"] == 90_396
+    assert line["least_paint"]["amount"] < line["paint"]["amount"] < line["most_paint"]["amount"]
     assert found["is_enough"] is True
     many = program.send("stock-check/", plan(built, count=400), status=200)
     assert many["is_enough"] is False

@@ -1,12 +1,12 @@
 """What can go wrong on the shelf, worded so that the person at the bench knows what to do."""
 
 from calendar import month_name
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from studio.errors import MeniscusError
+from studio.errors import MeniscusError, NeedsConfirmation, Question
 from studio.translation import _
 from studio.values.quantities import Quantity
 from studio.values.units import Measure
@@ -67,28 +67,29 @@ class ShelfShortfall:
         }
 
 
-class NotEnough(InventoryError):
+class NotEnough(NeedsConfirmation, InventoryError):
     """Raised when more would leave the shelf than the books say it holds.
 
-    `shortfalls` lists every material.
+    `shortfalls` lists every material; what must be confirmed besides is asked at the same time.
     """
 
-    is_conflict = True
-
-    def __init__(self, shortfalls: list[ShelfShortfall], described: list[str]) -> None:
+    def __init__(
+        self, shortfalls: list[ShelfShortfall], described: list[str], questions: Sequence[Question] = ()
+    ) -> None:
         super().__init__(
+            questions,
             _(
                 "Not enough in stock. {shortfalls} Correct the amounts; or, if there was more in the "
                 "bottles than recorded, confirm that.",
                 shortfalls=" ".join(described),
-            )
+            ),
         )
         self.shortfalls = shortfalls
         self.described = described
 
     @property
     def extensions(self) -> Mapping[str, Any]:
-        return {"shortfalls": [shortfall.in_full for shortfall in self.shortfalls]}
+        return {"shortfalls": [shortfall.in_full for shortfall in self.shortfalls], **super().extensions}
 
 
 def day_in_words(day: date) -> str:

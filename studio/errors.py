@@ -1,7 +1,12 @@
 """The error families that every room shares: messages are for the person at the bench and say what to do."""
 
-from collections.abc import Iterable, Mapping
+import hashlib
+import json
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
+
+from studio.translation import _
 
 
 class MeniscusError(Exception):
@@ -59,6 +64,49 @@ def refuse_all(problems: Iterable[InputError]) -> None:
         raise listed[0]
     if listed:
         raise InputErrors(listed)
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """What a person is asked before something is recorded: `topic` says of what kind it is, `text` asks it.
+
+    `about` is what it asks about, such as a material and its amount: a confirmation holds for just that, whatever
+    becomes known besides, and no longer once it is changed. `is_money`: only for those who see money.
+    """
+
+    topic: str
+    text: str
+    about: tuple[object, ...]
+    is_money: bool = False
+
+    @property
+    def token(self) -> str:
+        """Names the question, so that it can be confirmed."""
+        asked = json.dumps([self.topic, *self.about], default=str)
+        return hashlib.sha256(asked.encode()).hexdigest()[:16]
+
+    @property
+    def in_full(self) -> dict[str, Any]:
+        """The question as it is recorded once it is confirmed."""
+        return {"topic": self.topic, "text": self.text, "is_money": self.is_money}
+
+
+class NeedsConfirmation(MeniscusError):
+    """Raised when something should be looked at again before it is recorded; `questions` asks what, one by one."""
+
+    is_conflict = True
+
+    def __init__(self, questions: Sequence[Question], message: str = "") -> None:
+        self.questions = tuple(questions)
+        advice = _("Correct the amounts; or, if they are right, confirm them.")
+        super().__init__(message or " ".join([*(each.text for each in self.questions), advice]))
+
+    @property
+    def extensions(self) -> Mapping[str, Any]:
+        questions = [
+            {"token": each.token, "topic": each.topic, "question": each.text} for each in self.questions
+        ]
+        return {"questions": questions} if questions else {}
 
 
 class PhotoError(MeniscusError):

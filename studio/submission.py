@@ -1,6 +1,6 @@
 """A submission: who asks for a change, when, for which day, under which key; and its one transaction."""
 
-from collections.abc import Iterator
+from collections.abc import Container, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -20,13 +20,15 @@ class Submission:
     """Travels through every action as one value.
 
     `at` is the moment it was sent, `on` the business day that it is about. With a `key`, the same submission sent
-    again is answered with the first one's result.
+    again is answered with the first one's result. `confirmed` names the questions (`studio.errors.Question`) that
+    were answered with yes: what it asks for is recorded although it is unusual.
     """
 
     by: "User"
     at: datetime
     on: date
     key: str = ""
+    confirmed: Container[str] = frozenset()
 
     @property
     def today(self) -> date:

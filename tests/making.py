@@ -4,7 +4,7 @@ Quantities are thousandths of the base unit and money millionths of the currency
 and `money` turn what a person would write into them.
 """
 
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
@@ -18,7 +18,8 @@ from inventory.purchasing.actions.deliveries import OpeningLine, open_stock, rec
 from inventory.purchasing.actions.delivery_facts import DeliveryFacts, DeliveryHeader, LineFacts, PackedLine
 from inventory.purchasing.actions.orders import OrderFacts, place_order
 from inventory.purchasing.models import Delivery, Order
-from inventory.recipes.actions.mixes import Ingredient, MixFacts, make_mix, planned
+from inventory.recipes.actions.batches import make_mix
+from inventory.recipes.actions.mixes import Ingredient, MixFacts, planned
 from inventory.recipes.models import Basis, Mix, Recipe, RecipeVersion
 from inventory.sessions.actions.sessions import Dose, PourFacts, SessionFacts, log_session
 from inventory.sessions.actions.work import add_to_work, sell_work, write_off_work
@@ -79,11 +80,23 @@ def make_stranger() -> User:
     return UserFactory.create(username="stranger", is_active=False)
 
 
+class Everything(Container[str]):
+    """Stands for every question: whatever is asked, she has answered with yes."""
+
+    def __contains__(self, _token: object) -> bool:
+        return True
+
+
 def make_submission(
-    *, by: User | None = None, on: date = TODAY, at: datetime = AT, key: str = ""
+    *,
+    by: User | None = None,
+    on: date = TODAY,
+    at: datetime = AT,
+    key: str = "",
+    confirmed: Container[str] = Everything(),
 ) -> Submission:
-    """By the owner, today, unless said otherwise."""
-    return Submission(by=by or make_owner(), at=at, on=on, key=key)
+    """By the owner, today, unless said otherwise. Unusual amounts are confirmed: stories here are made of them."""
+    return Submission(by=by or make_owner(), at=at, on=on, key=key, confirmed=confirmed)
 
 
 # Things with no ledger behind them

@@ -51,6 +51,7 @@ PURE = (
     "studio/pages/charts.py",
     "inventory/comparisons/calculations",
     "inventory/ledger/costing_methods.py",
+    "inventory/ledger/usual_amounts.py",
     "inventory/materials/packs.py",
     "inventory/recipes/calculations.py",
     "inventory/reordering/calculations.py",

@@ -14,7 +14,8 @@ from costing.demo.setting_up import Loft, parts_of
 from costing.demo.works import Works
 from inventory.ledger.models import Lot, LotBalance
 from inventory.ledger.posting import open_ledger
-from inventory.recipes.actions.mixes import Ingredient, MixFacts, make_mix, planned
+from inventory.recipes.actions.batches import make_mix
+from inventory.recipes.actions.mixes import Ingredient, MixFacts, planned
 from inventory.recipes.actions.recipes import write_version
 from inventory.recipes.models import Basis, Recipe
 from inventory.sessions.actions.sessions import Dose, PourFacts, SessionFacts, log_session

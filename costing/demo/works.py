@@ -19,7 +19,8 @@ from costing.pieces.actions.pieces import (
 )
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
-from inventory.recipes.actions.mixes import Ingredient, MixFacts, make_mix, planned
+from inventory.recipes.actions.batches import make_mix
+from inventory.recipes.actions.mixes import Ingredient, MixFacts, planned
 from inventory.sessions.models import Pour
 
 DRY_AFTER = 6

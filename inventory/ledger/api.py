@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 from rest_framework.decorators import action
 from rest_framework.request import Request
@@ -47,6 +48,29 @@ class MovementResponse(ResponseSerializer):
     is_reversed = serializers.BooleanField()
 
 
+class ConfirmationResponse(serializers.Serializer[Any]):
+    """Something unusual that was confirmed when it was recorded."""
+
+    topic = serializers.CharField()
+    text = serializers.CharField()
+
+
+@extend_schema_field(ConfirmationResponse(many=True))
+class ConfirmedField(serializers.Field[Any, Any, list[dict[str, str]], Any]):
+    """What was unusual in a posting and confirmed by whoever recorded it; what is about money for some only."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(read_only=True, **kwargs)
+
+    def to_representation(self, value: Posting) -> list[dict[str, str]]:
+        sees_money = self.context.get("sees_money", False)
+        return [
+            {"topic": each["topic"], "text": each["text"]}
+            for each in value.confirmed
+            if sees_money or not each["is_money"]
+        ]
+
+
 class PostingResponse(ResponseSerializer):
     """A posting. Its number is its place in the ledger."""
 
@@ -59,6 +83,7 @@ class PostingResponse(ResponseSerializer):
     reverses = serializers.IntegerField(source="reverses_id", allow_null=True)
     reversed_by = serializers.IntegerField(source="reversed_by.number", allow_null=True)
     corrects = serializers.IntegerField(source="corrects_id", allow_null=True)
+    confirmed = ConfirmedField(source="*")
     hash = serializers.CharField(help_text="Its link in the ledger's chain (SHA-256).")
 
 

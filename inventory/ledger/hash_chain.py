@@ -27,7 +27,9 @@ class Line(NamedTuple):
 
 
 _entry_facts = attrgetter(*Line._fields)  # of a line and of an entry's model alike
-_canonical = json.JSONEncoder(separators=(",", ":"), ensure_ascii=True, default=date.isoformat).encode
+_canonical = json.JSONEncoder(
+    separators=(",", ":"), ensure_ascii=True, sort_keys=True, default=date.isoformat
+).encode
 
 
 def posting_hash(posting: Posting, entries: Iterable[Entry | Line]) -> str:
@@ -49,6 +51,7 @@ def seal_over(posting: Posting, lines: Iterable[Sequence[object]]) -> str:
         posting.fingerprint,
         posting.reverses_id,
         posting.corrects_id,
+        posting.confirmed,
         posting.lines,
         list(lines),
     ]

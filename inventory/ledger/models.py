@@ -116,6 +116,11 @@ class Posting(models.Model):
     corrects = models.ForeignKey(
         "self", on_delete=models.PROTECT, null=True, blank=True, related_name="corrected_by"
     )
+    confirmed = models.JSONField(
+        default=list,
+        blank=True,
+        help_text=gettext_lazy("What was unusual in it, and confirmed when it was saved."),
+    )
     lines = models.PositiveIntegerField()
     previous_hash = models.CharField(max_length=64)
     hash = models.CharField(max_length=64, unique=True)

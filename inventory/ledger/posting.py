@@ -34,6 +34,7 @@ from inventory.ledger.restating import averaged, must_restate, restated
 from inventory.ledger.stock_changes import announce_after_commit
 from inventory.materials.models import Material
 from studio.constraints import LARGEST
+from studio.errors import NeedsConfirmation, Question
 from studio.submission import Submission, transaction
 from studio.translation import _
 from studio.values.allocation import divide_half_up
@@ -97,9 +98,15 @@ class LockedLedger:
         self.touched.update(materials)
 
     def draft(
-        self, kind: PostingKind, *, on: date | None = None, note: str = "", answers: bool = True
+        self,
+        kind: PostingKind,
+        *,
+        on: date | None = None,
+        note: str = "",
+        answers: bool = True,
+        questions: Sequence[Question] = (),
     ) -> "PostingDraft":
-        """Start a posting of the submission's day, or of `on`.
+        """Start a posting of the submission's day, or of `on`; `questions` must be confirmed before it is sealed.
 
         One posting of a submission answers its key; others that it makes besides have `answers` false.
         Raises ClosedPeriod when its day lies in a closed period, LedgerError when it lies ahead.
@@ -125,7 +132,7 @@ class LockedLedger:
             recorded_at=max(at, self.books.last_recorded_at or at),
             previous_hash=self.books.last_hash,
         )
-        return PostingDraft(ledger=self, posting=posting, books=self.books)
+        return PostingDraft(ledger=self, posting=posting, books=self.books, questions=questions)
 
     def sealed(self, posting: Posting, entries: Iterable[Line]) -> None:
         """Keep the head in step with the posting that was just written."""
@@ -142,6 +149,7 @@ class PostingDraft:
     ledger: LockedLedger | None
     posting: Posting
     books: Books
+    questions: Sequence[Question] = ()
     movements: list[Movement] = field(default_factory=list)
     holdings: dict[int, dict[int, costflow.Holding]] = field(default_factory=dict)
     materials: dict[int, Material] = field(default_factory=dict)
@@ -264,15 +272,23 @@ class PostingDraft:
         return sum(take.money for take in takes)
 
     def seal(self) -> Posting:
-        """Write the entries, then the posting over them. Raises NotEnough listing every shortfall."""
+        """Write the entries, then the posting over them.
+
+        Raises NotEnough listing every shortfall, NeedsConfirmation with every question that is not answered.
+        """
         if self.ledger is None:
             raise LedgerError("A rehearsal is never sealed.")
+        confirmed = self.ledger.submission.confirmed
+        unanswered = [each for each in self.questions if each.token not in confirmed]
         if short := self.shortfalls:
-            raise NotEnough(short, [describe_shortfall(item) for item in short])
+            raise NotEnough(short, [describe_shortfall(item) for item in short], unanswered)
+        if unanswered:
+            raise NeedsConfirmation(unanswered)
         if not self.movements:
             raise LedgerError(_("There is nothing to post: every amount is zero."))
         self._cost_what_follows()
         entries = entries_of(self.movements)
+        self.posting.confirmed = [each.in_full for each in self.questions]
         self.posting.lines = len(entries)
         self.posting.hash = seal_over(self.posting, entries)
         _write_entries(self.posting.number, entries)

@@ -74,6 +74,7 @@ class PostingRow(NamedTuple):
     fingerprint: str
     reverses_id: int | None
     corrects_id: int | None
+    confirmed: object
     lines: int
     previous_hash: str
     hash: str

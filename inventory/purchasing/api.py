@@ -7,6 +7,7 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from inventory.ledger.api import ConfirmedField
 from inventory.ledger.models import Posting
 from inventory.materials.models import Material, Supplier
 from inventory.purchasing.actions.deliveries import receive_delivery
@@ -23,7 +24,7 @@ from studio.api.fields import (
     ReversedField,
     RowField,
 )
-from studio.api.serializers import NamedResponse, RequestSerializer, ResponseSerializer
+from studio.api.serializers import AskingRequest, NamedResponse, RequestSerializer, ResponseSerializer
 from studio.api.viewsets import ReadViewSet
 from studio.values.units import Measure
 
@@ -52,7 +53,7 @@ class DeliveryLineRequest(RequestSerializer):
         return LineFacts(material, pack=amount, typed=typed, **attrs)
 
 
-class DeliveryRequest(RequestSerializer):
+class DeliveryRequest(AskingRequest):
     """Goods received. Carriage, duty and tax that cannot be reclaimed are in the studio's own currency."""
 
     supplier = RowField(Supplier.objects.all())
@@ -130,6 +131,7 @@ class DeliveryDetailResponse(DeliveryResponse):
     carriage_shared_by = serializers.ChoiceField(choices=Delivery.SharedBy.choices)
     duty = MoneyResponseField()
     tax = MoneyResponseField()
+    confirmed = ConfirmedField(source="posting")
     lines = DeliveryLineResponse(many=True)
 
 

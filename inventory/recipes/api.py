@@ -7,9 +7,11 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from inventory.ledger.api import ConfirmedField
 from inventory.ledger.models import Posting
 from inventory.materials.models import Material
-from inventory.recipes.actions.mixes import Ingredient, MixFacts, make_mix, planned
+from inventory.recipes.actions.batches import make_mix
+from inventory.recipes.actions.mixes import Ingredient, MixFacts, planned
 from inventory.recipes.filters import MixFilter, RecipeFilter
 from inventory.recipes.models import Basis, Mix, Recipe, RecipePart, RecipeVersion
 from inventory.recipes.queries import cost_per_100ml, versions_with_parts
@@ -22,7 +24,7 @@ from studio.api.fields import (
     ReversedField,
     RowField,
 )
-from studio.api.serializers import NamedResponse, RequestSerializer, ResponseSerializer
+from studio.api.serializers import AskingRequest, NamedResponse, RequestSerializer, ResponseSerializer
 from studio.api.viewsets import ReadViewSet
 from studio.errors import InputError
 from studio.translation import _
@@ -113,7 +115,10 @@ class MixRequest(RequestSerializer):
     ingredients = ListOf(
         child=IngredientRequest(), required=False, allow_empty=False, max_length=MOST_INGREDIENTS
     )
-    measured = QuantityInput(required=False, help_text="Total, if measured.")
+    measured = QuantityInput(
+        required=False,
+        help_text="Total, if measured. More than the parts give needs to be confirmed, as far as densities are known.",
+    )
     use_by = serializers.DateField(required=False)
     place = serializers.CharField(required=False, max_length=60, allow_blank=True, default="")
     consistency = serializers.CharField(required=False, max_length=120, allow_blank=True, default="")
@@ -152,7 +157,7 @@ class MixRequest(RequestSerializer):
         return [item for item in planned(version, wanted) if item.quantity]
 
 
-class BatchRequest(MixRequest):
+class BatchRequest(AskingRequest, MixRequest):
     """A batch mixed outside a session."""
 
     on = serializers.DateField()
@@ -176,6 +181,7 @@ class MixResponse(ResponseSerializer):
     consistency = serializers.CharField()
     left = QuantityField("lot.balance.quantity", "lot.material.measure", help_text="In stock today.")
     posting = serializers.IntegerField(source="posting_id")
+    confirmed = ConfirmedField(source="posting")
     is_reversed = ReversedField(source="posting")
 
 

@@ -22,6 +22,11 @@ ONE_PART = 1000  # parts are kept in thousandths
 WATER_WARNING = 500_000
 
 
+def exceeds(measured: int, given: int, *, tolerance: int) -> bool:
+    """Whether a measured yield is more than its ingredients give, beyond what measuring may be off (millionths)."""
+    return measured * MILLION > given * (MILLION + tolerance)
+
+
 class Basis(StrEnum):
     """What a recipe's parts are measured by."""
 

@@ -32,7 +32,7 @@ from studio.api.fields import (
     RowField,
     RowNumbersField,
 )
-from studio.api.serializers import NamedResponse, RequestSerializer, ResponseSerializer
+from studio.api.serializers import AskingRequest, NamedResponse, RequestSerializer, ResponseSerializer
 from studio.api.viewsets import ReadViewSet
 from studio.errors import InputError, MeniscusError
 from studio.translation import _
@@ -276,7 +276,7 @@ class StocktakeViewSet(ReadViewSet):
         )
 
 
-class WriteOffRequest(RequestSerializer):
+class WriteOffRequest(AskingRequest):
     """So much out of one lot, for a named reason."""
 
     lot = RowField(Lot.objects.select_related("material"))

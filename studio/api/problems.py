@@ -28,7 +28,10 @@ UNTYPED = "about:blank"  # there is nothing to say beyond the status
 
 
 class Problem(serializers.Serializer[Any]):
-    """A refusal. `detail` is for people; `errors` has each field's problems, `shortfalls` what is not in stock."""
+    """A refusal. `detail` is for people; `errors` has each field's problems, `shortfalls` what is not in stock.
+
+    `questions` has what to confirm: send the same again with their tokens in the field `confirmed`.
+    """
 
     type = serializers.CharField(help_text=f"“{UNTYPED}”, or for example “{TYPES}not-enough”.")
     title = serializers.CharField()
@@ -36,6 +39,7 @@ class Problem(serializers.Serializer[Any]):
     detail = serializers.CharField()
     errors = serializers.DictField(required=False)  # type: ignore[assignment]
     shortfalls = serializers.ListField(child=serializers.DictField(), required=False)
+    questions = serializers.ListField(child=serializers.DictField(), required=False)
 
 
 def explain(error: Exception, context: dict[str, Any]) -> Response | None:

@@ -54,6 +54,11 @@ class RequestSerializer(serializers.Serializer[Any]):
         return super().to_internal_value(data)
 
     @property
+    def confirmations(self) -> frozenset[str]:
+        """The questions that were answered with yes; most requests are asked none."""
+        return frozenset()
+
+    @property
     def formatter(self) -> Formatter:
         formatter: Formatter = self.context["formatter"]
         return formatter
@@ -86,6 +91,26 @@ class RequestSerializer(serializers.Serializer[Any]):
         if not amount and not allow_zero:
             raise InputError(_("The amount must be above zero."), field=field)
         return amount
+
+
+class AskingRequest(RequestSerializer):
+    """A request about which something may be asked before it is carried out: see NeedsConfirmation."""
+
+    confirmed = serializers.ListField(
+        child=serializers.CharField(max_length=40),
+        default=list,
+        max_length=500,
+        help_text="Tokens of the questions of an earlier answer “needs-confirmation” that are hereby confirmed.",
+    )
+
+    def to_internal_value(self, data: Any) -> Any:
+        values = super().to_internal_value(data)
+        self._confirmations = frozenset(values.pop("confirmed"))
+        return values
+
+    @property
+    def confirmations(self) -> frozenset[str]:
+        return self._confirmations
 
 
 def _refuse_foreign_digits(data: Mapping[str, Any], fields: Mapping[str, Any]) -> None:

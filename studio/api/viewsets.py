@@ -45,6 +45,7 @@ class StudioViewSet(GenericViewSet[Any]):
     keyed_models: ClassVar[tuple[type[Model], ...]] = ()
     post_status = 201
     lookup_value_converter = "int"
+    confirmed: frozenset[str] = frozenset()  # of the body that was read
 
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
         super().initial(request, *args, **kwargs)
@@ -97,12 +98,15 @@ class StudioViewSet(GenericViewSet[Any]):
         """What was sent, read. Raises ValidationError naming each field that could not be."""
         body = self.request_serializer_class(data=self.request.data, context=self.get_serializer_context())
         body.is_valid(raise_exception=True)
+        self.confirmed = body.confirmations
         return body.validated_data
 
     def submission(self, *, on: date | None = None) -> Submission:
         """By whoever asks, now, about `on` or else today, under the key of the request where it needs one."""
         key = idempotency_key(self.request) if self.has_key else ""
-        return Submission(by=self.user, at=timezone.now(), on=on or timezone.localdate(), key=key)
+        return Submission(
+            by=self.user, at=timezone.now(), on=on or timezone.localdate(), key=key, confirmed=self.confirmed
+        )
 
     def post_once(self, act: Callable[[Any], Model]) -> Response:
         """Act on the body, and answer with the row that was made: 201, or 200 when the key was sent before."""

@@ -12,7 +12,7 @@ from django.forms.utils import ErrorDict
 from django.utils.translation import gettext_lazy
 
 from studio.auditing.edit_conflicts import EditConflict, read_change_number
-from studio.errors import InputError, MeniscusError
+from studio.errors import InputError, MeniscusError, NeedsConfirmation, Question
 from studio.pages.formsets import Rows
 from studio.preferences.formatting import Formatter, read_percent
 from studio.preferences.models import Studio
@@ -245,6 +245,40 @@ class KeyedForm(StudioForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["key"].initial = new_key()
+
+
+class AskingForm(KeyedForm):
+    """A form whose action may ask something before it saves (NeedsConfirmation).
+
+    The page comes back with the questions and one tick (`parts/questions.html`), whose value names them, so that it
+    confirms just those; `confirmed` carries what was confirmed so far, so that nothing is asked twice.
+    """
+
+    tick = "confirm"
+    confirmed = forms.CharField(required=False, widget=forms.HiddenInput, max_length=5000)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.questions: Sequence[Question] = ()
+        if self.is_bound:
+            self.data = cast("QueryDict", self.data).copy()
+            self.data["confirmed"] = " ".join(sorted(self.confirmations))
+
+    @property
+    def confirmations(self) -> frozenset[str]:
+        """The questions that were answered with yes, for the submission."""
+        return frozenset(f"{self.data.get('confirmed', '')} {self.data.get(self.tick, '')}".split())
+
+    @property
+    def asked(self) -> str:
+        """What the tick confirms."""
+        return " ".join(each.token for each in self.questions)
+
+    def refuse(self, problem: MeniscusError, **formsets: Rows) -> None:
+        if isinstance(problem, NeedsConfirmation):
+            self.questions = problem.questions
+        else:
+            super().refuse(problem, **formsets)
 
 
 class EditForm(StudioForm):

@@ -1,6 +1,6 @@
 """What pages that save a form share."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Container
 from datetime import date
 from typing import Any, TypeVar
 
@@ -18,9 +18,17 @@ from studio.submission import Submission
 Result = TypeVar("Result")
 
 
-def submission_from(request: HttpRequest, *, on: date | None = None, key: str = "") -> Submission:
+def submission_from(
+    request: HttpRequest, *, on: date | None = None, key: str = "", confirmed: Container[str] = frozenset()
+) -> Submission:
     """What a page's form sent: by the signed-in person, now, about `on` or else today."""
-    return Submission(by=current_user(request), at=timezone.now(), on=on or timezone.localdate(), key=key)
+    return Submission(
+        by=current_user(request),
+        at=timezone.now(),
+        on=on or timezone.localdate(),
+        key=key,
+        confirmed=confirmed,
+    )
 
 
 def saved(form: StudioForm, action: Callable[[], Result], **formsets: Rows) -> Result | None:

@@ -24,6 +24,7 @@ from studio.values.money import minor_units
     tax_rate=pgettext_lazy("column", "tax in your prices"),
     reserve=pgettext_lazy("column", "extra paint"),
     varnish_after_days=pgettext_lazy("column", "days before varnish"),
+    measuring_tolerance=pgettext_lazy("column", "measuring tolerance"),
 )
 class Studio(models.Model):
     """The one studio this database belongs to. Money rates are millionths of the currency unit."""
@@ -80,6 +81,12 @@ class Studio(models.Model):
             "Days a pour dries before varnishing. At least a week is a general rule of thumb."
         ),
     )
+    # A household jug is marked in steps of about this much of what is in it (our own choice, no source).
+    measuring_tolerance = models.BigIntegerField(
+        default=50_000,
+        validators=[MinValueValidator(0), MaxValueValidator(1_000_000)],
+        help_text=gettext_lazy("How far measuring may be off, in millionths (5% = 50000)."),
+    )
     confirmed_at = models.DateTimeField(
         null=True,
         editable=False,
@@ -91,7 +98,9 @@ class Studio(models.Model):
         verbose_name = verbose_name_plural = gettext_lazy("studio settings")
         constraints = [
             models.CheckConstraint(condition=models.Q(pk=1), name="studio_only_one"),
-            *whole("studio", "wage_per_hour", "overhead_per_hour", "tax_rate", "reserve"),
+            *whole(
+                "studio", "wage_per_hour", "overhead_per_hour", "tax_rate", "reserve", "measuring_tolerance"
+            ),
         ]
 
     def __str__(self) -> str:

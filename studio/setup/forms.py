@@ -20,7 +20,7 @@ class SettingsForm(RowForm):
             gettext_lazy("The studio"), ("name", "currency", "language", "locale", "fluid_system", "paper")
         ),
         Fieldset(gettext_lazy("Labour and tax"), ("wage_per_hour", "overhead_per_hour", "tax_rate")),
-        Fieldset(gettext_lazy("Pouring"), ("reserve", "varnish_after_days")),
+        Fieldset(gettext_lazy("Pouring"), ("reserve", "measuring_tolerance", "varnish_after_days")),
     )
     locale = forms.ChoiceField(
         label=gettext_lazy("Numbers and dates"),
@@ -41,6 +41,14 @@ class SettingsForm(RowForm):
     reserve = PercentField(
         label=gettext_lazy("Extra paint"),
         help_text=gettext_lazy("Planned on top of what is needed, such as 10%."),
+    )
+
+    measuring_tolerance = PercentField(
+        label=gettext_lazy("Measuring tolerance"),
+        help_text=gettext_lazy(
+            "How far measuring may be off, such as 5%. You are asked about a mix that measures more than its parts "
+            "can give."
+        ),
     )
 
     class Meta:

@@ -281,7 +281,7 @@ class TenYears:
         posting = PostingRow(
             number=self._number, kind=kind, effective_on=day, recorded_at=self._recorded_at,
             recorded_by_id=self.owner, note="", key=f"request {self._number}", fingerprint="0" * 64,
-            reverses_id=reverses, corrects_id=None, lines=len(entries), previous_hash="", hash="",
+            reverses_id=reverses, corrects_id=None, confirmed=[], lines=len(entries), previous_hash="", hash="",
         )  # fmt: skip
         return Event(posting, entries, beside)
 

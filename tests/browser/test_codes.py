@@ -1,6 +1,6 @@
 """Sign-in codes from the first page to the last: on, out, in with the phone, in with the sheet, off.
 
-The clock that codes are made from stands still until the phone is told otherwise: a slow machine never types a stale one.
+The clock that codes are made from stands still until the phone is told otherwise: no slow machine types a stale one.
 Every page on the way is looked at. MENISCUS_PICTURES names a folder to keep pictures of them in.
 """
 

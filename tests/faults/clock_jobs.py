@@ -15,7 +15,8 @@ from inventory.errors import InventoryError
 from inventory.ledger.models import Books, Lot, Posting
 from inventory.ledger.month_ends import balances_on, keep_month_ends
 from inventory.materials.models import Material
-from inventory.recipes.actions.mixes import Ingredient, MixFacts, make_mix
+from inventory.recipes.actions.batches import make_mix
+from inventory.recipes.actions.mixes import Ingredient, MixFacts
 from inventory.recipes.models import RecipeVersion
 from inventory.stock.actions.lots import write_off
 from inventory.stock.queries import use_by_month

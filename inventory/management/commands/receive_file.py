@@ -15,7 +15,7 @@ from inventory.purchasing.file_import.actions import Received, receive_file
 from inventory.purchasing.file_import.reading import COLUMNS, DeliveryFileError
 from inventory.purchasing.models import Delivery
 from studio.accounts.models import User
-from studio.errors import MeniscusError
+from studio.errors import MeniscusError, NeedsConfirmation
 from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
 from studio.submission import Submission
@@ -58,6 +58,13 @@ class Command(BaseCommand):
         )
         parser.add_argument("--reference", default="", help="Invoice or delivery note number.")
         parser.add_argument("--create-materials", action="store_true", help="Add new materials.")
+        parser.add_argument(
+            "--confirm",
+            action="append",
+            default=[],
+            metavar="TOKEN",
+            help="Confirm unusual amounts that the command has asked about, each by its token.",
+        )
         parser.add_argument("--dry-run", action="store_true", help="Check the file and report; save nothing.")
 
     def handle(self, *args: Any, **options: Any) -> None:
@@ -70,6 +77,12 @@ class Command(BaseCommand):
                     transaction.set_rollback(True)
         except DeliveryFileError as refusal:
             raise CommandError(f"Nothing was saved. Please fix these:\n{refusal}") from refusal
+        except NeedsConfirmation as refusal:
+            questions = [f"{each.text} --confirm {each.token}" for each in refusal.questions]
+            raise CommandError(
+                "Nothing was saved. Correct the file; or, if these amounts are right, confirm them:\n"
+                + "\n".join(questions)
+            ) from refusal
         except MeniscusError as refusal:
             raise CommandError(str(refusal)) from refusal
 
@@ -92,7 +105,9 @@ class Command(BaseCommand):
             raw=raw,
             header=_header(options, supplier),
             create_materials=options["create_materials"],
-            submission=Submission(by=by, at=timezone.now(), on=timezone.localdate()),
+            submission=Submission(
+                by=by, at=timezone.now(), on=timezone.localdate(), confirmed=frozenset(options["confirm"])
+            ),
         )
 
     def _tell(self, received: Received) -> None:

@@ -11,6 +11,7 @@ from inventory.materials.models import Material
 from inventory.purchasing.actions.delivery_facts import DeliveryFacts, LineFacts
 from inventory.purchasing.landed_costs import home_prices, value_weights
 from inventory.purchasing.models import Delivery, DeliveryLine, Order
+from inventory.purchasing.questions import questions_about_delivery
 from studio.constraints import LARGEST
 from studio.errors import InputError
 from studio.submission import Submission
@@ -49,14 +50,19 @@ def landed_costs(facts: DeliveryFacts) -> list[int]:
 def receive_delivery(*, facts: DeliveryFacts, submission: Submission) -> Delivery:
     """Post a delivery on the day it was received: money in, one lot a line.
 
-    Raises InventoryError where its costs cannot be shared over the lines.
+    Raises InventoryError where its costs cannot be shared over the lines, NeedsConfirmation for unusual amounts.
     """
     header = facts.header
     with open_ledger(submission, facts=facts) as ledger:
         if ledger.earlier is not None:
             return ledger.earlier.delivery
-        draft = ledger.draft(PostingKind.DELIVERY, on=header.received_on, note=header.reference)
         costs = landed_costs(facts)
+        draft = ledger.draft(
+            PostingKind.DELIVERY,
+            on=header.received_on,
+            note=header.reference,
+            questions=questions_about_delivery(facts.lines, costs),
+        )
         delivery = _delivery_row(facts, draft.number)
         lots = _lot_rows(facts)
         DeliveryLine.objects.bulk_create(

@@ -21,7 +21,7 @@ from inventory.purchasing.actions.delivery_facts import (
 from inventory.purchasing.incoming import OrderState
 from inventory.purchasing.models import Delivery, DeliveryLine, Order, OrderLine
 from studio.errors import InputError
-from studio.pages.forms import DayInput, Fieldset, KeyedForm, MoneyField, RateField
+from studio.pages.forms import AskingForm, DayInput, Fieldset, KeyedForm, MoneyField, RateField
 from studio.pages.formsets import rows_of
 from studio.translation import _
 from studio.values.money import round_to_minor
@@ -38,7 +38,7 @@ ENTERED = (
 )  # fmt: skip
 
 
-class DeliveryForm(KeyedForm):
+class DeliveryForm(AskingForm):
     """The head of a delivery: from whom, when, in what currency, and the costs that all lines share."""
 
     supplier = forms.ModelChoiceField(

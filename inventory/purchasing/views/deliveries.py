@@ -64,7 +64,7 @@ def new(request: HttpRequest) -> HttpResponse:
         form,
         lambda: receive_delivery(
             facts=DeliveryFacts(form.header, [row.facts for row in lines.kept]),
-            submission=submission_from(request, key=form.cleaned_data["key"]),
+            submission=submission_from(request, key=form.cleaned_data["key"], confirmed=form.confirmations),
         ),
         lines=lines,
     )

@@ -72,7 +72,9 @@ def from_file(request: HttpRequest) -> HttpResponse:
         "second_icon": "export",
         "section": "inventory:deliveries",
     }
-    return render(request, "deliveries/file.html", context, status=422 if form.errors else 200)
+    return render(
+        request, "deliveries/file.html", context, status=422 if form.errors or form.questions else 200
+    )
 
 
 def _read(form: DeliveryFileForm) -> list[FileLine]:
@@ -97,7 +99,7 @@ def _receive(request: HttpRequest, form: DeliveryFileForm) -> Received:
         raw=form.raw,
         header=form.header,
         create_materials=form.may_create,
-        submission=submission_from(request),
+        submission=submission_from(request, confirmed=form.confirmations),
     )
     if received.is_new:
         messages.success(request, _("Delivery saved. Each line of the file is now a lot in stock."))

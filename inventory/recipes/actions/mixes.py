@@ -1,4 +1,4 @@
-"""Writers that mix: ingredients leave the shelf into a cup, and the cup becomes a lot of its own."""
+"""What is mixed: ingredients leave the shelf into a cup, and the cup becomes a lot of its own."""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -6,14 +6,12 @@ from datetime import date, timedelta
 
 from inventory.errors import InventoryError
 from inventory.ledger.accounts import mix_account
-from inventory.ledger.models import Lot, PostingKind
-from inventory.ledger.posting import PostingDraft, open_ledger
+from inventory.ledger.models import Lot
+from inventory.ledger.posting import PostingDraft
 from inventory.materials.models import Material
 from inventory.recipes.models import Mix, RecipeVersion
 from inventory.recipes.queries import amounts_of
-from inventory.stock.actions import gains
 from studio.errors import InputError
-from studio.submission import Submission
 from studio.translation import _, noop
 from studio.values.quantities import mass_of, volume_of
 from studio.values.units import Measure
@@ -108,6 +106,23 @@ def total_of(ingredients: Iterable[Ingredient], measure: Measure) -> int:
     return sum(in_measure(item.material, item.quantity, measure) for item in ingredients)
 
 
+def most_given(facts: MixFacts) -> int:
+    """The most that a batch can come to in the made material's measure: its ingredients, by volume or else by mass.
+
+    Raises InventoryError naming the material whose density is missing for either.
+    """
+    makes = facts.version.recipe.makes
+    own = Measure(makes.measure)
+    try:
+        return total_of(facts.ingredients, own)
+    except InventoryError:
+        if own == Measure.VOLUME and makes.density:
+            return volume_of(total_of(facts.ingredients, Measure.MASS), makes.density)
+        if own == Measure.MASS and makes.density:
+            return mass_of(total_of(facts.ingredients, Measure.VOLUME), makes.density)
+        raise
+
+
 def water_in(ingredients: Iterable[Ingredient]) -> int:
     """Added water in a batch as mixed, in millionths by volume; zero where volumes are not known."""
     volumes = []
@@ -139,34 +154,3 @@ def stir(draft: PostingDraft, mix: Mix, facts: MixFacts) -> None:
     for item in facts.ingredients:
         cost += draft.draw(item.material, item.quantity, mix_account(mix.pk), chosen=item.lot)
     draft.receive(mix.lot, quantity=yield_of(facts), money=cost, source=mix_account(mix.pk))
-
-
-def make_mix(*, facts: MixFacts, submission: Submission, confirm_gain: bool = False) -> Mix:
-    """Mix a batch outside a session, such as home-made medium ahead of time.
-
-    Raises NotEnough with every shortfall; with `confirm_gain` a gain is posted first ("the bottle held
-    more than the books say").
-    """
-    on = submission.on
-    with open_ledger(submission, facts=[facts, on]) as ledger:
-        if ledger.earlier is not None:
-            return ledger.earlier.mixes.get()
-
-        def post() -> Mix:
-            draft = ledger.draft(PostingKind.MIX)
-            draft.load([item.material for item in facts.ingredients])
-            lot = prepare(facts, on)
-            lot.save(force_insert=True)
-            mix = Mix.objects.create(
-                version=facts.version,
-                mixed_on=on,
-                lot=lot,
-                posting_id=draft.number,
-                water_share=water_in(facts.ingredients),
-                consistency=facts.consistency,
-            )
-            stir(draft, mix, facts)
-            draft.seal()
-            return mix
-
-        return gains.with_confirmation(post, ledger=ledger, on=on, confirm=confirm_gain)

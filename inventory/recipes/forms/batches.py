@@ -8,12 +8,12 @@ from django.utils.translation import gettext_lazy
 from inventory.errors import NotEnough
 from inventory.recipes.forms.cups import CupForm
 from studio.errors import MeniscusError
-from studio.pages.forms import DayInput, KeyedForm
+from studio.pages.forms import AskingForm, DayInput
 from studio.pages.formsets import Rows
 from studio.translation import _
 
 
-class ShortfallForm(KeyedForm):
+class ShortfallForm(AskingForm):
     """A form whose shortfalls are listed one by one, to be corrected or confirmed."""
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -23,8 +23,7 @@ class ShortfallForm(KeyedForm):
     def refuse(self, problem: MeniscusError, **formsets: Rows) -> None:
         if isinstance(problem, NotEnough):
             self.shortfalls = problem.described
-        else:
-            super().refuse(problem, **formsets)
+        super().refuse(problem, **formsets)
 
 
 class BatchForm(ShortfallForm):

@@ -7,7 +7,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
-from inventory.recipes.actions.mixes import make_mix
+from inventory.recipes.actions.batches import make_mix
 from inventory.recipes.forms.batches import BatchCup, BatchForm
 from inventory.recipes.forms.choices import FormChoices
 from inventory.recipes.models import Mix
@@ -75,7 +75,9 @@ def _posted(request: HttpRequest, form: BatchForm, cup: BatchCup) -> Mix | None:
         mix = make_mix(
             facts=cup.facts,
             confirm_gain=cleaned["confirm_gain"],
-            submission=submission_from(request, on=cleaned["mixed_on"], key=cleaned["key"]),
+            submission=submission_from(
+                request, on=cleaned["mixed_on"], key=cleaned["key"], confirmed=form.confirmations
+            ),
         )
     except MeniscusError as problem:
         form.refuse(problem)

@@ -17,6 +17,7 @@ from inventory.recipes.actions import mixes
 from inventory.recipes.actions.mixes import Ingredient, MixFacts
 from inventory.recipes.models import Mix
 from inventory.sessions.models import Pour, Session, Technique
+from inventory.sessions.questions import questions_about_session
 from inventory.stock.actions import gains
 from studio.constraints import LARGEST
 from studio.errors import InputError, refuse_all
@@ -217,7 +218,9 @@ def materials_of(facts: SessionFacts) -> Iterator[Material]:
 
 
 def log_session(*, facts: SessionFacts, submission: Submission, confirm_gain: bool = False) -> Session:
-    """Log a session. Raises NotEnough with every shortfall (nothing is posted), InputError for what makes no sense.
+    """Log a session: all of it, or nothing.
+
+    Raises NotEnough with every shortfall, NeedsConfirmation for unusual amounts, InputError for what makes no sense.
 
     With `confirm_gain` the shelf's shortfalls are first posted as a gain ("the bottle held more than
     the books say").
@@ -228,9 +231,10 @@ def log_session(*, facts: SessionFacts, submission: Submission, confirm_gain: bo
         if not facts.mixes and not facts.pours:
             raise InputError(_("A session needs at least one mix or one pour."))
         _refuse_covered_before(facts)
+        questions = questions_about_session(facts, [poured_volume(pour, facts) for pour in facts.pours])
 
         def post() -> Session:
-            draft = ledger.draft(PostingKind.SESSION, on=facts.held_on, note=facts.title)
+            draft = ledger.draft(PostingKind.SESSION, on=facts.held_on, note=facts.title, questions=questions)
             draft.load(materials_of(facts))
             session = _session_row(facts, draft.number)
             batches = _mix_rows(facts, session)

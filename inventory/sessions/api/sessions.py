@@ -7,6 +7,7 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from inventory.ledger.api import ConfirmedField
 from inventory.ledger.models import Posting
 from inventory.materials.models import Kind, Material
 from inventory.recipes.actions.mixes import MixFacts
@@ -26,7 +27,7 @@ from studio.api.fields import (
     ReversedField,
     RowField,
 )
-from studio.api.serializers import NamedResponse, RequestSerializer, ResponseSerializer
+from studio.api.serializers import AskingRequest, NamedResponse, RequestSerializer, ResponseSerializer
 from studio.api.viewsets import ReadViewSet
 from studio.errors import InputError
 from studio.values.units import Measure
@@ -186,7 +187,7 @@ class SessionMixRequest(MixRequest):
     leftover = serializers.ChoiceField(choices=Mix.Leftover.choices, default=Mix.Leftover.KEPT)
 
 
-class SessionRequest(RequestSerializer):
+class SessionRequest(AskingRequest):
     """A session as it happened."""
 
     held_on = serializers.DateField()
@@ -260,6 +261,7 @@ class SessionDetailResponse(ResponseSerializer):
     temperature = serializers.IntegerField(source="session.temperature", allow_null=True)
     humidity = serializers.IntegerField(source="session.humidity", allow_null=True)
     notes = serializers.CharField(source="session.notes")
+    confirmed = ConfirmedField(source="session.posting")
     wage_per_hour = MoneyResponseField(source="session.wage_per_hour")
     overhead_per_hour = MoneyResponseField(source="session.overhead_per_hour")
     mixes = MixAccountResponse(many=True)

@@ -70,7 +70,9 @@ class SessionDraft:
         }
         if more in rows and len(rows[more]) < AT_MOST[more]:
             rows[more].append({})
-        day = {name: str(data[name]) for name in SessionForm.base_fields if data.get(name)}
+        day = {
+            name: str(data[name]) for name in (*SessionForm.base_fields, SessionForm.tick) if data.get(name)
+        }
         return cls({"key": new_key(), **day, **_typed(rows)}, form_choices=form_choices, while_typing=True)
 
     @classmethod

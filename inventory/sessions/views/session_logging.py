@@ -104,7 +104,7 @@ def _log(request: HttpRequest, draft: SessionDraft, facts: SessionFacts) -> Sess
         session = log_session(
             facts=facts,
             confirm_gain=cleaned["confirm_gain"],
-            submission=submission_from(request, key=cleaned["key"]),
+            submission=submission_from(request, key=cleaned["key"], confirmed=draft.form.confirmations),
         )
     except MeniscusError as problem:
         draft.refuse(problem)

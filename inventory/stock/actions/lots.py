@@ -5,6 +5,7 @@ from inventory.ledger import costing_methods as costflow
 from inventory.ledger.accounts import disposal, lot_account
 from inventory.ledger.models import Lot, Posting, PostingKind, Reason
 from inventory.ledger.posting import open_ledger
+from inventory.stock.questions import questions_about_write_off
 from studio.auditing.reference_rows import locked
 from studio.submission import Submission, transaction
 from studio.translation import _
@@ -36,7 +37,7 @@ def describe_lot(lot: Lot, *, submission: Submission, seen: int | None = None) -
 def write_off(*, lot: Lot, quantity: int, reason: Reason, submission: Submission, note: str = "") -> Posting:
     """Take a quantity (thousandths) out of a lot for a reason, with its cost.
 
-    Raises NotEnough when the lot holds less.
+    Raises NotEnough when the lot holds less, NeedsConfirmation for an unusual amount.
     """
     asked = ["write off", lot, quantity, reason, submission.on, note]
     with open_ledger(submission, facts=asked) as ledger:
@@ -44,7 +45,11 @@ def write_off(*, lot: Lot, quantity: int, reason: Reason, submission: Submission
             return ledger.earlier
         if quantity <= 0:
             raise InventoryError(_("Enter how much to write off, above zero."))
-        draft = ledger.draft(PostingKind.WRITE_OFF, note=note or reason.name)
+        draft = ledger.draft(
+            PostingKind.WRITE_OFF,
+            note=note or reason.name,
+            questions=questions_about_write_off(lot.material, quantity),
+        )
         draft.load([lot.material])
         draft.draw(lot.material, quantity, disposal(reason.pk), chosen=lot.pk, only=True)
         return draft.seal()

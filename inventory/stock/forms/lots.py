@@ -10,7 +10,7 @@ from inventory.errors import NotEnough
 from inventory.ledger.models import Lot, Reason
 from inventory.stock.actions.lots import DESCRIPTION
 from studio.errors import MeniscusError
-from studio.pages.forms import DayInput, KeyedForm, QuantityField, RowForm
+from studio.pages.forms import AskingForm, DayInput, QuantityField, RowForm
 from studio.pages.formsets import Rows
 from studio.translation import _
 from studio.values.units import Measure
@@ -34,7 +34,7 @@ class LotForm(RowForm):
         widgets = {"opened_on": DayInput, "best_before": DayInput}
 
 
-class LotActForm(KeyedForm):
+class LotActForm(AskingForm):
     """Something that takes a quantity out of a lot on a day."""
 
     quantity = forms.CharField(label=gettext_lazy("Amount"), max_length=60)
@@ -59,7 +59,9 @@ class LotActForm(KeyedForm):
     @property
     def facts(self) -> dict[str, Any]:
         """What the action takes besides the lot and the submission."""
-        return {name: value for name, value in self.cleaned_data.items() if name not in ("key", "on")}
+        return {
+            name: value for name, value in self.cleaned_data.items() if name not in ("key", "on", "confirmed")
+        }
 
     def refuse(self, problem: MeniscusError, **formsets: Rows) -> None:
         """A shortfall lands on the quantity, with what can be done about it here."""

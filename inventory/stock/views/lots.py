@@ -36,7 +36,7 @@ def lot(request: HttpRequest, pk: int) -> HttpResponse:
         "lot": row,
         "use_by": next((held.use_by for held in held_lots(lots=[pk])), None),
         "jars": row.decanted_into.all(),
-        "mix": Mix.objects.filter(lot=row).select_related("version__recipe").first(),
+        "mix": Mix.objects.filter(lot=row).select_related("version__recipe", "posting__recorded_by").first(),
         "pours": pours_from(row),
         "movements": MovementTable(account_movements(Entry.objects.filter(lot=row)), request),
         "today": timezone.localdate(),
@@ -85,7 +85,8 @@ def decant_page(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _submission(request: HttpRequest, form: LotActForm) -> Submission:
-    return submission_from(request, on=form.cleaned_data["on"], key=form.cleaned_data["key"])
+    sent = form.cleaned_data
+    return submission_from(request, on=sent["on"], key=sent["key"], confirmed=form.confirmations)
 
 
 def _form_page(request: HttpRequest, form: LotActForm, title: str, send: str) -> HttpResponse:

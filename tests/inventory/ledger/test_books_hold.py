@@ -14,7 +14,8 @@ from inventory.ledger.models import CostingMethod, Entry, EntryRole, Lot, Postin
 from inventory.ledger.reversals import reverse
 from inventory.purchasing.actions.deliveries import OpeningLine, open_stock, receive_delivery
 from inventory.purchasing.actions.delivery_facts import LineFacts
-from inventory.recipes.actions.mixes import Ingredient, make_mix
+from inventory.recipes.actions.batches import make_mix
+from inventory.recipes.actions.mixes import Ingredient
 from inventory.recipes.models import Mix
 from inventory.sessions.actions.sessions import SessionFacts, log_session
 from inventory.sessions.actions.work import with_poured_over

@@ -17,7 +17,8 @@ from inventory.ledger.posting import lock, open_ledger
 from inventory.ledger.reversals import reverse
 from inventory.materials.models import Material, Supplier
 from inventory.purchasing.actions.deliveries import OpeningLine, open_stock
-from inventory.recipes.actions.mixes import Ingredient, MixFacts, make_mix
+from inventory.recipes.actions.batches import make_mix
+from inventory.recipes.actions.mixes import Ingredient, MixFacts
 from inventory.recipes.models import RecipeVersion
 from inventory.sessions.models import Pour
 from inventory.stock.actions.lots import decant, write_off

@@ -31,7 +31,13 @@ def test_a_recorded_time_put_back(story: Story) -> None:
 
 @pytest.mark.parametrize(
     ("column", "value"),
-    [("note", "nothing happened"), ("key", "another"), ("fingerprint", "f" * 64), ("kind", "sale")],
+    [
+        ("confirmed", '["nothing"]'),
+        ("note", "nothing happened"),
+        ("key", "another"),
+        ("fingerprint", "f" * 64),
+        ("kind", "sale"),
+    ],
 )
 def test_a_posting_told_differently(story: Story, column: str, value: str) -> None:
     report = after((f"{POSTING} {column} = %s WHERE number = %s", value, story.spilled.number))

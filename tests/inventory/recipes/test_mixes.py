@@ -7,7 +7,8 @@ import pytest
 
 from inventory.errors import InventoryError, NotEnough
 from inventory.ledger.models import Entry, Lot, Place, Posting, PostingKind
-from inventory.recipes.actions.mixes import Ingredient, MixFacts, make_mix, planned
+from inventory.recipes.actions.batches import make_mix
+from inventory.recipes.actions.mixes import Ingredient, MixFacts, planned
 from inventory.recipes.models import RecipeVersion
 from studio.accounts.models import User
 from tests import making

@@ -215,8 +215,8 @@ def test_the_list_and_the_session_ask_as_many_queries_for_few_rows_as_for_many(s
     small = log(signed, sent(cups=[bench.cup(0)], pours=[bench.pours(alike="1", each="50 ml")]))["Location"]
     few, few_in_one = queries(reverse("inventory:sessions")), queries(small)
     for number in range(12):
-        row = bench.pours(alike="1", each="5 ml")
-        log(signed, sent(key=f"{number + 1:032x}", cups=[bench.cup(0, "20 ml")], pours=[row]))
+        row = bench.pours(alike="1", each="25 ml")
+        log(signed, sent(key=f"{number + 1:032x}", cups=[bench.cup(0, "100 ml")], pours=[row]))
     large = log(
         signed,
         sent(

@@ -34,12 +34,16 @@ def test_every_page_of_settings_is_linked_once_and_opens(signed: Client) -> None
 
 def test_amounts_are_typed_as_people_type_them(signed: Client) -> None:
     answer = page(signed).send(
-        wage_per_hour="14.50", overhead_per_hour="2.4", tax_rate="20", reserve="12.34 %"
+        wage_per_hour="14.50",
+        overhead_per_hour="2.4",
+        tax_rate="20",
+        reserve="12.34 %",
+        measuring_tolerance="7.5%",
     )
     assert answer.redirect_chain
     studio = Studio.current()
     assert (studio.wage_per_hour, studio.overhead_per_hour) == (money("14.50"), money("2.40"))
-    assert (studio.tax_rate, studio.reserve) == (200_000, 123_400)
+    assert (studio.tax_rate, studio.reserve, studio.measuring_tolerance) == (200_000, 123_400, 75_000)
 
 
 @pytest.mark.parametrize("locale", ["en_GB", "de_DE"])
@@ -87,6 +91,7 @@ def changed(**changes: Any) -> Studio:
         ("wage_per_hour", -1),
         ("tax_rate", 1_000_001),
         ("reserve", -1),
+        ("measuring_tolerance", 1_000_001),
         ("varnish_after_days", -1),
     ],
 )

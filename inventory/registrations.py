@@ -19,7 +19,7 @@ from inventory.materials.actions import mixing_facts_changed, reorder_facts_chan
 from inventory.purchasing.book_checks import check_deliveries
 from inventory.recipes.actions.recipes import refresh_made_from
 from inventory.reordering.actions import refresh_changed
-from inventory.sessions.queries.pours import poured_over
+from inventory.sessions.queries.pours import poured_over, session_corrected
 from studio.api.schema import name_choices
 from studio.backups import verification
 from studio.preferences.context import on_every_page
@@ -65,6 +65,7 @@ def register(app: AppConfig) -> None:
     reorder_facts_changed.connect(after_reorder_facts_changed)
     stock_changed.connect(refresh_changed)
     reversal_guards.register(poured_over)
+    reversal_guards.register(session_corrected)
     book_checks.register(check_deliveries)
     for document, kind, missing in DOCUMENTS:
         book_checks.register(book_checks.every_posting_has_its(document, kind, missing=missing))

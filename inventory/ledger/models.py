@@ -173,13 +173,19 @@ class EntryRole(models.TextChoices):
 
 class EntryQuerySet(models.QuerySet["Entry"]):
     def standing(self) -> Self:
-        """Entries of postings that were not taken back, and do not take one back."""
-        return self.filter(posting__reversed_by__isnull=True, posting__reverses__isnull=True)
+        """Entries of postings that were not taken back, do not take one back, and correct none that was."""
+        return self.filter(
+            posting__reversed_by__isnull=True,
+            posting__reverses__isnull=True,
+            posting__corrects__reversed_by__isnull=True,
+        )
 
     def uses(self) -> Self:
         """What production used: mixed, poured, or put on a piece. Losses and stocktake differences are no demand."""
         kinds = [PostingKind.MIX, PostingKind.SESSION, PostingKind.FINISHING]
-        return self.standing().filter(place=Place.LOT, quantity__lt=0, posting__kind__in=kinds)
+        used = Q(posting__kind__in=kinds) | Q(posting__corrects__kind__in=kinds)
+        # Sources stand on odd lines: what a correction gives back is use with the other sign.
+        return self.standing().alias(odd=F("line") % 2).filter(used, place=Place.LOT, odd=1)
 
     def receipts(self) -> Self:
         """What came into a lot from a supplier, a first count or a mixing cup, with the cost it came at."""

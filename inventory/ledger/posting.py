@@ -17,7 +17,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from datetime import date
-from typing import TypeVar
+from typing import Protocol, TypeVar
 
 from django.db import connection
 
@@ -142,6 +142,23 @@ class LockedLedger:
         self.touch(entry.material_id for entry in entries if entry.lot_id)
 
 
+class Moves(Protocol):
+    """Whatever takes the moves of mixing and pouring: a draft, or what they are compared with."""
+
+    def draw(
+        self,
+        material: Material,
+        quantity: int,
+        destination: AccountReference,
+        *,
+        role: str = "",
+        chosen: int | None = None,
+        only: bool = False,
+    ) -> int: ...
+
+    def receive(self, lot: Lot, *, quantity: int, money: int, source: AccountReference) -> None: ...
+
+
 @dataclass(slots=True)
 class PostingDraft:
     """A posting being put together. Nothing of it is written before `seal`; without a ledger it is a rehearsal."""
@@ -220,9 +237,11 @@ class PostingDraft:
         self._follow(destination, material_id, quantity, money)
 
     def mirror(self, movements: Iterable[Movement]) -> None:
-        """Move everything back; lines of money alone on their own days, as far as those are open."""
+        """Move everything back on this posting's day; what was dated apart from its posting on its own, if open."""
+        original = self.posting.reverses
         for each in movements:
-            on = self.posting.effective_on if each.quantity else self.books.open_day(each.effective_on)
+            is_apart = not each.quantity or (original and each.effective_on != original.effective_on)
+            on = self.books.open_day(each.effective_on) if is_apart else self.posting.effective_on
             self.movements.append(replace(each, quantity=-each.quantity, money=-each.money, effective_on=on))
 
     def receive(self, lot: Lot, *, quantity: int, money: int, source: AccountReference = OUTSIDE) -> None:

@@ -110,6 +110,7 @@ class Replay:
     reversed_numbers: frozenset[int]
     tally: Tally
     kept_through: int = 0
+    is_corrected: bool = False  # whether any posting so far corrects another
     moved: dict[date, dict[int, Held]] = field(default_factory=dict)
     lots: dict[int, Held] = field(default_factory=dict)
     by_pour: dict[tuple[str, int, int], Held] = field(default_factory=dict)
@@ -307,6 +308,7 @@ class Replay:
                 del by_pour[kind, pour, material]
 
     def _reversal(self, posting: PostingRow, rows: Sequence[EntryRow]) -> None:
+        self.is_corrected |= posting.corrects_id is not None
         if posting.number in self.reversed_numbers:
             self.to_mirror[posting.number] = _mirrored(rows, -1)
         if posting.kind != PostingKind.REVERSAL and posting.reverses_id is None:
@@ -316,7 +318,9 @@ class Replay:
         if posting.kind != PostingKind.REVERSAL or wanted is None:
             problem = _("it cannot reverse posting {number}", number=posting.reverses_id)
             self.tally.tell_posting("reversals", posting.number, problem)
-        elif _mirrored(rows[: len(wanted)], 1) != wanted or any(row[QUANTITY] for row in rows[len(wanted) :]):
+        elif _mirrored(rows[: len(wanted)], 1) != wanted or (
+            any(row[QUANTITY] for row in rows[len(wanted) :]) and not self.is_corrected
+        ):
             problem = _("it does not mirror posting {number}", number=posting.reverses_id)
             self.tally.tell_posting("reversals", posting.number, problem)
         if posting.number in self.reversed_numbers:

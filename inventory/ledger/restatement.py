@@ -9,6 +9,8 @@ that was learned late, or a receipt that was a mistake, leaves every figure as i
 - under the weighted average they are taken by business day, then number; what was reversed on its own day never
   happened; after each receipt the money of a material is shared over its lots by quantity (IAS 2, paragraph 27).
 
+What leaves a pour leaves it whole: when a session was corrected, a sale or a loss takes what the pour holds by then.
+
 Plain rows come in and differences go out; nothing here reads the database. Quantities are thousandths of the base
 unit, money millionths of the currency unit.
 """
@@ -23,6 +25,7 @@ from inventory.ledger.costing_methods import cost_of_draw
 from studio.values.allocation import allocate
 
 LOT, MIX, WORK, FROM_OUTSIDE = "lot", "mix", "work", frozenset({"outside", "gain"})
+Amounts = tuple[int, int]  # quantity, money
 Account = tuple[str, int | None, int | None, int | None, int | None]  # place, lot, mix, pour, reason
 NOWHERE: Account = ("", None, None, None, None)
 
@@ -53,9 +56,14 @@ class PostedFacts(NamedTuple):
     corrects: int | None
     movements: Sequence[Fact]
 
+    @property
+    def corrections(self) -> list[Fact]:
+        """Of a correction, the facts that it changes. What leaves a pour in consequence is no fact of it."""
+        return [each for each in self.movements if not each.is_derived and each.source[0] != WORK]
+
 
 class Flow(NamedTuple):
-    """Where money moved, on which day and why. Between two lots each end is a flow of its own, to or from nowhere."""
+    """What moved where, on which day and why. Between two lots each end is a flow of its own, to or from nowhere."""
 
     day: date
     source: Account
@@ -66,7 +74,7 @@ class Flow(NamedTuple):
 
 @dataclass(slots=True)
 class Restatement:
-    """The ledger's postings, taken in order of their numbers, and by how much each flow's money is off.
+    """The ledger's postings, taken in order of their numbers, and by how much each flow is off.
 
     `corrections` holds the standing corrections' facts by the posting that they correct, `reversed_on` the day on which
     a posting was reversed. Differences in a closed period stand on the first open day.
@@ -76,10 +84,12 @@ class Restatement:
     corrections: Mapping[int, Sequence[Fact]]
     reversed_on: Mapping[int, date]
     closed_through: date | None = None
-    differences: dict[Flow, int] = field(default_factory=lambda: defaultdict(int))
+    differences: dict[Flow, Amounts] = field(default_factory=dict)
     costs: dict[int, list[Fact]] = field(default_factory=dict)
     lots: dict[int, list[int]] = field(default_factory=lambda: defaultdict(lambda: [0, 0]))
-    work: dict[tuple[Account, int], list[int]] = field(default_factory=lambda: defaultdict(lambda: [0, 0]))
+    work: dict[Account, dict[int, list[int]]] = field(
+        default_factory=lambda: defaultdict(lambda: defaultdict(lambda: [0, 0]))
+    )
     mixes: dict[int | None, int] = field(default_factory=lambda: defaultdict(int))
     lots_of: dict[int, set[int]] = field(default_factory=lambda: defaultdict(set))
     waiting: list[PostedFacts] = field(default_factory=list)
@@ -89,7 +99,7 @@ class Restatement:
     def take(self, posting: PostedFacts) -> None:
         """Take the next posting. By lot it is lived through at once, under the average when all are there."""
         for each in posting.movements:
-            self._differ(each, -each.money)
+            self._differ(each, -1)
         if posting.corrects is not None:
             self._correcting.add(posting.number)
         elif posting.reverses not in self._correcting:
@@ -98,15 +108,15 @@ class Restatement:
             else:
                 self._live(posting)
 
-    def finish(self) -> dict[Flow, int]:
-        """By how much each flow's money is off, where it is."""
+    def finish(self) -> dict[Flow, Amounts]:
+        """By how much the quantity and the money of each flow are off, where they are."""
         on = {posting.number: posting.day for posting in self.waiting}
         for posting in sorted(self.waiting, key=lambda posting: (posting.day, posting.number)):
             original = posting.number if posting.reverses is None else posting.reverses
             if self.reversed_on.get(original) != on.get(original):
                 self._live(posting)
         self.waiting.clear()
-        return {flow: money for flow, money in self.differences.items() if money}
+        return self.differences
 
     def _live(self, posting: PostedFacts) -> None:
         if posting.reverses is not None:
@@ -118,19 +128,27 @@ class Restatement:
                 self._move(each)
         else:
             facts = [each for each in posting.movements if not each.is_derived]
-            costed = [
-                self._costed(each)
-                for each in with_corrections(facts, self.corrections.get(posting.number, ()))
-            ]
+            facts = with_corrections(facts, self.corrections.get(posting.number, ()))
+            costed = [self._costed(each) for each in self._emptying(facts)]
             if posting.number in self.reversed_on:
                 self.costs[posting.number] = costed
         for each in costed:
-            self._differ(each, each.money)
+            self._differ(each, 1)
             self.is_below_zero |= any(
                 self.lots[lot][1] < 0 for _place, lot, *_rest in (each.source, each.destination) if lot
             )
         if self.is_average:
             self._even_out(posting.day, costed)
+
+    def _emptying(self, facts: Sequence[Fact]) -> list[Fact]:
+        """The facts, where paint leaves a pour with everything that is in it by now."""
+        leaving = {fact.source: fact for fact in facts if fact.source[0] == WORK}
+        return [fact for fact in facts if fact.source not in leaving] + [
+            first._replace(material=material, quantity=held[0], money=held[1])
+            for first in leaving.values()
+            for material, held in sorted(self.work[first.source].items())
+            if any(held)
+        ]
 
     def _costed(self, fact: Fact) -> Fact:
         """The movement with the money that its source gives it, moved."""
@@ -140,7 +158,7 @@ class Restatement:
         elif place == MIX:
             fact = fact._replace(money=self.mixes.pop(mix, 0))
         elif place == WORK:
-            fact = fact._replace(money=_share(self.work[fact.source, fact.material], fact.quantity))
+            fact = fact._replace(money=_share(self.work[fact.source][fact.material], fact.quantity))
         self._move(fact)
         self.is_below_zero |= fact.money < 0 < fact.quantity
         return fact
@@ -152,7 +170,7 @@ class Restatement:
                 held = self.lots[lot or 0]
                 self.lots_of[fact.material].add(lot or 0)
             elif place == WORK:
-                held = self.work[account, fact.material]
+                held = self.work[account][fact.material]
             elif place == MIX:
                 if sign > 0:
                     self.mixes[mix] += fact.money
@@ -174,24 +192,25 @@ class Restatement:
             even = even_out([(self.lots[lot][0], self.lots[lot][1]) for lot in lots])
             for lot, money in zip(lots, even, strict=True):
                 change, self.lots[lot][1] = money - self.lots[lot][1], money
-                self._add(Flow(day, NOWHERE, (LOT, lot, None, None, None), material, ""), change)
+                self._add(Flow(day, NOWHERE, (LOT, lot, None, None, None), material, ""), 0, change)
 
-    def _differ(self, fact: Fact, money: int) -> None:
+    def _differ(self, fact: Fact, sign: int) -> None:
         day, source, destination, material, role = fact[:5]
         if source[0] == LOT and destination[0] == LOT:
-            self._add(Flow(day, NOWHERE, source, material, ""), -money)
-            self._add(Flow(day, NOWHERE, destination, material, ""), money)
+            self._add(Flow(day, NOWHERE, source, material, ""), 0, -sign * fact.money)
+            self._add(Flow(day, NOWHERE, destination, material, ""), 0, sign * fact.money)
         else:
-            self._add(Flow(day, source, destination, material, role), money)
+            self._add(Flow(day, source, destination, material, role), sign * fact.quantity, sign * fact.money)
 
-    def _add(self, flow: Flow, money: int) -> None:
-        if not money:
+    def _add(self, flow: Flow, quantity: int, money: int) -> None:
+        if not quantity and not money:
             return
         if self.closed_through is not None and flow.day <= self.closed_through:
             flow = flow._replace(day=self.closed_through + timedelta(days=1))
-        self.differences[flow] += money
-        if not self.differences[flow]:
-            del self.differences[flow]
+        before = self.differences.pop(flow, (0, 0))
+        after = before[0] + quantity, before[1] + money
+        if any(after):
+            self.differences[flow] = after
 
 
 def with_corrections(facts: Sequence[Fact], corrections: Sequence[Fact]) -> list[Fact]:

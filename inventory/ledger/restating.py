@@ -1,6 +1,7 @@
-"""What a new posting changes in the cost of movements that were posted before: restated lines of that same posting.
+"""What a new posting changes in movements that were posted before: restated lines of that same posting.
 
-A restated line moves money alone, on the day and the way of the movement whose cost it restates.
+A restated line moves money on the day and the way of the movement whose cost it restates. Where a session was corrected
+whose pours have left work since, it also moves the quantity that the pours held more or less when they left.
 """
 
 from collections import defaultdict
@@ -15,7 +16,16 @@ from inventory.ledger.balances import holdings_of
 from inventory.ledger.costing_methods import transfers
 from inventory.ledger.models import Books, CostingMethod, Entry, Place, Posting, PostingKind
 from inventory.ledger.movements import Movement
-from inventory.ledger.restatement import NOWHERE, Account, Fact, Flow, PostedFacts, Restatement, even_out
+from inventory.ledger.restatement import (
+    NOWHERE,
+    Account,
+    Amounts,
+    Fact,
+    Flow,
+    PostedFacts,
+    Restatement,
+    even_out,
+)
 from studio.translation import _
 
 ROWS_AT_A_TIME = 5_000
@@ -80,7 +90,7 @@ def averaged(movements: Iterable[Movement]) -> list[Movement]:
     held: dict[int, dict[int, tuple[int, int]]] = defaultdict(dict)
     for material, holding in holdings_of(sorted(received)) if received else ():
         held[material][holding.lot] = holding.quantity, holding.money
-    differences: dict[Flow, int] = {}
+    differences: dict[Flow, Amounts] = {}
     for material, day in received.items():
         for lot, (quantity, money) in changes[material].items():
             before = held[material].get(lot, (0, 0))
@@ -89,7 +99,7 @@ def averaged(movements: Iterable[Movement]) -> list[Movement]:
         even = even_out([held[material][lot] for lot in lots])
         for lot, money in zip(lots, even, strict=True):
             flow = Flow(day, NOWHERE, (Place.LOT.value, lot, None, None, None), material, "")
-            differences[flow] = money - held[material][lot][1]
+            differences[flow] = 0, money - held[material][lot][1]
     return _lines(differences)
 
 
@@ -104,9 +114,9 @@ def restatement(books: Books, *, draft: PostedFacts | None = None, using: str = 
     standing = postings.filter(corrects__isnull=False).exclude(number__in=reversed_on)
     targets = dict(standing.values_list("number", "corrects_id"))
     for each in posted_facts(using, only=targets) if targets else ():
-        corrections[targets[each.number] or 0] += [fact for fact in each.movements if not fact.is_derived]
+        corrections[targets[each.number] or 0] += each.corrections
     if draft and draft.corrects is not None:
-        corrections[draft.corrects] += [fact for fact in draft.movements if not fact.is_derived]
+        corrections[draft.corrects] += draft.corrections
     return Restatement(
         is_average=books.costing_method == CostingMethod.AVERAGE,
         corrections=corrections,
@@ -157,18 +167,18 @@ def _account(reference: AccountReference) -> Account:
     return reference.place.value, reference.lot, reference.mix, reference.pour, reference.reason
 
 
-def _lines(differences: dict[Flow, int]) -> list[Movement]:
-    """The movements of money alone that put flows right, in order of days."""
+def _lines(differences: dict[Flow, Amounts]) -> list[Movement]:
+    """The movements that put flows right, in order of days."""
     between_lots: dict[tuple[date, int], dict[int, int]] = defaultdict(dict)
     lines = []
-    for flow, money in differences.items():
+    for flow, (quantity, money) in differences.items():
         if flow.source == NOWHERE:
             between_lots[flow.day, flow.material][flow.destination[1] or 0] = money
         else:
             source, destination = (
                 AccountReference(Place(end[0]), *end[1:]) for end in (flow.source, flow.destination)
             )
-            lines.append(Movement(source, destination, flow.material, 0, money, flow.role, flow.day))
+            lines.append(Movement(source, destination, flow.material, quantity, money, flow.role, flow.day))
     for (day, material), changes in between_lots.items():
         for giver, taker, money in transfers(changes):
             lines.append(Movement(lot_account(giver), lot_account(taker), material, 0, money, "", day))

@@ -4,6 +4,8 @@ from collections import Counter
 from collections.abc import Iterable
 from datetime import date
 
+from django.db.models import Q
+
 from inventory.errors import CannotReverse, day_in_words
 from inventory.ledger.balances import in_work
 from inventory.ledger.labels import pour_label
@@ -35,24 +37,20 @@ def post_reversal(
     day = on or (posting.effective_on if is_open else ledger.submission.on)
     if day < posting.effective_on:
         raise CannotReverse(_too_early(posting))
-    entries = list(Entry.objects.filter(posting=posting).order_by("line"))
-    _refuse_overdrawn_lots(posting, entries)
-    _refuse_what_stands_on_it(posting, entries)
+    _refuse_what_stands_on_it(posting)
     draft = ledger.draft(
         PostingKind.REVERSAL, on=day, note=note or _("Reversal of posting {number}", number=posting.number)
     )
     draft.posting.reverses = posting
-    draft.mirror(movements_of(entries))
+    draft.mirror(movements_of(list(Entry.objects.filter(posting=posting).order_by("line"))))
     return draft.seal()
 
 
 def obstacle_to_reversal(posting: Posting) -> str:
     """Why a posting cannot be reversed as the books stand; empty when it can. Reads only: the writer looks again."""
-    entries = list(Entry.objects.filter(posting=posting).order_by("line"))
     try:
         _refuse_repeat(posting)
-        _refuse_overdrawn_lots(posting, entries)
-        _refuse_what_stands_on_it(posting, entries)
+        _refuse_what_stands_on_it(posting)
     except CannotReverse as problem:
         return str(problem)
     return ""
@@ -78,16 +76,14 @@ def _refuse_repeat(posting: Posting) -> None:
         raise CannotReverse(_("Posting {number} has already been reversed.", number=posting.number))
 
 
-def _refuse_what_stands_on_it(posting: Posting, entries: list[Entry]) -> None:
-    corrected = posting.corrected_by.filter(reversed_by__isnull=True, entries__quantity__gt=0).first()
-    if corrected is not None:
+def _refuse_what_stands_on_it(posting: Posting) -> None:
+    if posting.corrects is not None and Posting.objects.filter(reverses=posting.corrects).exists():
         raise CannotReverse(
-            _(
-                "Posting {number} was corrected by posting {correction}. Reverse that first.",
-                number=posting.number,
-                correction=corrected.number,
-            )
+            _("Posting {number}, which it corrects, has been reversed.", number=posting.corrects_id)
         )
+    # A posting is reversed as it was corrected: what its corrections added goes back with it.
+    entries = list(Entry.objects.standing().filter(Q(posting=posting) | Q(posting__corrects=posting)))
+    _refuse_overdrawn_lots(posting, entries)
     _refuse_moved_work(entries)
     if reason := reason_against(posting):
         raise CannotReverse(reason)

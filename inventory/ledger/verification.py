@@ -241,7 +241,7 @@ def _restated(using: str, tally: Tally) -> None:
     for posting in restating.posted_facts(using):
         tally.checked["restated"] += len(posting.movements)
         restatement.take(posting)
-    for flow, money in restatement.finish().items():
+    for flow, off in restatement.finish().items():
         where = _(
             "material {material} on {day}, {source} to {destination}",
             material=flow.material,
@@ -249,7 +249,13 @@ def _restated(using: str, tally: Tally) -> None:
             source=_named(flow.source),
             destination=_named(flow.destination),
         )
-        tally.tell("restated", where, _("off by {money} millionths", money=money))
+        tally.tell("restated", where, _off_by(*off))
+
+
+def _off_by(quantity: int, money: int) -> str:
+    if not quantity:
+        return _("off by {money} millionths", money=money)
+    return _("off by {quantity} thousandths and {money} millionths", quantity=quantity, money=money)
 
 
 def _named(account: Account) -> str:

@@ -91,12 +91,20 @@ class StandingQuerySet(models.QuerySet[Any]):
         return self.filter(posting__reversed_by__isnull=True)
 
 
+class NotStruckManager(models.Manager[Any]):
+    """Rows that happened: without those that a correction struck out."""
+
+    def get_queryset(self) -> models.QuerySet[Any]:
+        return super().get_queryset().filter(struck_by=None)
+
+
 class MixLeftover(models.TextChoices):
     KEPT = "kept", gettext_lazy("Kept, sealed and labelled")
     RESIDUE = "residue", gettext_lazy("Cup residue: stays in the cost of the pours")
     DISCARDED = "discarded", gettext_lazy("Thrown away: recorded as a loss")
 
 
+@audited(only=["version", "leftover", "water_share", "consistency"], units={"water_share": "share"})
 class Mix(models.Model):
     """An actual batch: drew lots, made one lot. Actual amounts are the ledger's entries."""
 
@@ -116,8 +124,17 @@ class Mix(models.Model):
         max_length=120, blank=True, help_text=gettext_lazy("Flow-cup seconds, mound test, 'warm honey' …")
     )
     posting = models.ForeignKey(Posting, on_delete=models.PROTECT, related_name="mixes")
+    struck_by = models.ForeignKey(
+        Posting,
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="+",
+        help_text=gettext_lazy("The correction that struck it out: it never happened."),
+    )
 
-    objects = StandingQuerySet.as_manager()
+    objects = NotStruckManager.from_queryset(StandingQuerySet)()
+    with_struck = StandingQuerySet.as_manager()
 
     class Meta:
         ordering = ["-mixed_on", "-pk"]

@@ -11,7 +11,7 @@ from django.utils.translation import gettext_lazy
 from inventory.ledger.labels import pour_label
 from inventory.ledger.models import Posting
 from inventory.materials.models import Material
-from inventory.recipes.models import StandingQuerySet
+from inventory.recipes.models import NotStruckManager, StandingQuerySet
 from studio.auditing.recording import audited
 from studio.constraints import one_of, whole
 from studio.translation import _
@@ -51,6 +51,7 @@ class PourQuerySet(models.QuerySet["Pour"]):
         return self.filter(session__posting__reversed_by__isnull=True)
 
 
+@audited(only=["title", "minutes", "temperature", "humidity", "notes"])
 class Session(models.Model):
     """A day's pouring. Wage and overhead per hour (millionths) are kept as they stood that day."""
 
@@ -81,7 +82,10 @@ class PourOutcome(models.TextChoices):
     FAILED = "failed", gettext_lazy("Failed")
 
 
-@audited(only=["outcome", "run_off", "notes"], units={"run_off": "volume"})
+@audited(
+    only=["surface", "technique", "area", "poured", "run_off", "outcome", "arm", "notes"],
+    units={"area": "area", "poured": "volume", "run_off": "volume"},
+)
 class Pour(models.Model):
     """One surface poured in a session.
 
@@ -115,7 +119,17 @@ class Pour(models.Model):
     )
     notes = models.TextField(blank=True)
 
-    objects = PourQuerySet.as_manager()
+    struck_by = models.ForeignKey(
+        Posting,
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="+",
+        help_text=gettext_lazy("The correction that struck it out: it never happened."),
+    )
+
+    objects = NotStruckManager.from_queryset(PourQuerySet)()
+    with_struck = PourQuerySet.as_manager()
 
     class Meta:
         ordering = ["-session__held_on", "session", "number"]

@@ -1,25 +1,27 @@
 """A studio driven beside a second set of books: the machinery of test_books_hold, without its events."""
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from datetime import date
 from fractions import Fraction
 from typing import Any, TypeVar
 
 from django.db import transaction
+from django.db.models import Q
 from hypothesis.stateful import RuleBasedStateMachine
 
 from inventory.errors import InventoryError
 from inventory.ledger.models import CostingMethod, Entry, Lot, Posting, PostingKind
 from inventory.materials.models import Material
-from inventory.recipes.actions.mixes import MixFacts, planned
+from inventory.recipes.actions.mixes import Ingredient, MixFacts, planned
 from inventory.recipes.models import Mix, RecipeVersion
 from inventory.sessions.actions.sessions import Dose, PourFacts, SessionFacts
-from inventory.sessions.models import Pour
+from inventory.sessions.models import Pour, Session
 from studio.errors import InputError
 from tests import making
 from tests.days import AT
 from tests.inventory.invariants import everything
-from tests.inventory.oracle import GAIN, OUTSIDE, PlainBooks, PlainLot, Spot, half_up, shares_of
+from tests.inventory.oracle import GAIN, OUTSIDE, Move, PlainBooks, PlainLot, Spot, half_up, shares_of
 
 Made = TypeVar("Made")
 
@@ -79,6 +81,7 @@ class StudioBesidePlainBooks(RuleBasedStateMachine):
         self.at = AT
         self.lots: list[Lot] = []
         self.pours: list[Pour] = []
+        self.sessions: list[tuple[Session, SessionFacts]] = []
         self.stock_the_cupboard()
 
     def teardown(self) -> None:
@@ -144,6 +147,42 @@ class StudioBesidePlainBooks(RuleBasedStateMachine):
         version: RecipeVersion = pick(self.recipes, which)
         return MixFacts(version, planned(version, quantity), **facts)
 
+    def put_right(
+        self, session: Session, facts: SessionFacts, tenths: int, paint: int | None, count: int
+    ) -> SessionFacts:
+        """What a session is corrected to: its facts with other amounts, paint or pours."""
+
+        def some(quantity: int) -> int:
+            return max(1, quantity * tenths // 10)
+
+        def other(item: Ingredient) -> Ingredient:
+            swapped = paint is not None and item.material in (self.red, self.glue)
+            return Ingredient(self.glue if swapped else item.material, some(item.quantity))
+
+        batches = [
+            replace(item, mix=mix, ingredients=[other(each) for each in item.ingredients], measured=None)
+            for item, mix in zip(facts.mixes, session.mixes.order_by("pk"), strict=True)
+        ]
+        pours = [
+            replace(
+                item,
+                pour=pour,
+                outcome=pour.outcome,
+                doses=[
+                    replace(
+                        dose,
+                        quantity=some(dose.quantity),
+                        material=dose.material and (pick(self.paints, paint) if paint else dose.material),
+                    )
+                    for dose in item.doses
+                ],
+            )
+            for item, pour in zip(facts.pours, session.pours.order_by("number"), strict=True)
+        ]
+        if count > 0 and pours and pours[0].over is None:
+            pours.append(replace(pours[0], pour=None))
+        return replace(facts, mixes=batches, pours=pours[1:] if count < 0 else pours)
+
     def tell_stirred(self, mix: Mix, facts: MixFacts, on: date) -> None:
         """Tell the plain books of a batch."""
         cup = ("mix", mix.pk)
@@ -199,6 +238,25 @@ class StudioBesidePlainBooks(RuleBasedStateMachine):
                 self.plain.move(
                     posting.number, spot, taker, material, quantity, None, on=posting.effective_on
                 )
+
+    def tell_put_right(self, posting: int) -> None:
+        """Tell what a session really moved, as the lots were drawn; what it cost is worked out anew."""
+        entries = Entry.objects.standing().filter(Q(posting=posting) | Q(posting__corrects=posting))
+        rows = list(entries.order_by("posting_id", "line"))
+        amounts: dict[tuple[Spot, Spot, int, str], list[int]] = {}
+        for gave, took in zip(rows[::2], rows[1::2], strict=True):
+            if gave.place != "work" and (took.quantity or gave.place == "outside"):
+                way = spot(gave), spot(took), took.material_id, took.role
+                sums = amounts.setdefault(way, [0, 0])
+                sums[0], sums[1] = sums[0] + took.quantity, sums[1] + took.money
+        moves = [
+            Move(giver, taker, material, quantity, cost if giver == OUTSIDE else None)
+            for (giver, taker, material, _role), (quantity, cost) in amounts.items()
+            if quantity
+        ]
+        # What goes into a cup goes in before anything comes out of it, and a mix is there before it is poured.
+        ranks = {"mix": 0, "lot": 1}
+        self.plain.put_right(posting, sorted(moves, key=lambda move: ranks.get(move.taker[0], 2)))
 
     def adopt_gain(self, last: int) -> None:
         first = Posting.objects.get(number=last + 1)

@@ -122,6 +122,7 @@ def _assert_every_millionth_is_in_one_place(entries: list[Entry]) -> None:
 def _assert_reversals_mirror(postings: list[Posting], by_posting: dict[int, list[Entry]]) -> None:
     reversed_numbers = [posting.reverses_id for posting in postings if posting.reverses_id is not None]
     assert len(reversed_numbers) == len(set(reversed_numbers))
+    is_corrected = any(posting.corrects_id for posting in postings)
     for posting in postings:
         if posting.reverses_id is None:
             continue
@@ -129,7 +130,7 @@ def _assert_reversals_mirror(postings: list[Posting], by_posting: dict[int, list
         mirror = [(*_spot(entry), -entry.quantity, -entry.money) for entry in by_posting[posting.reverses_id]]
         lines = by_posting[posting.number]
         assert [(*_spot(e), e.quantity, e.money) for e in lines[: len(mirror)]] == mirror
-        assert not any(entry.quantity for entry in lines[len(mirror) :])
+        assert is_corrected or not any(entry.quantity for entry in lines[len(mirror) :])
 
 
 def _spot(entry: Entry) -> tuple[object, ...]:

@@ -125,6 +125,15 @@ class PlainBooks:
         event.corrections[number] = lot, difference, more
         self.moved[lot][event.on] += more
 
+    def put_right(self, number: int, moves: Sequence[Move]) -> None:
+        """What happened was something else."""
+        event = self.events[number]
+        for move in event.moves:
+            self._count(move.giver, move.taker, -move.quantity, event.on)
+        event.moves = list(moves)
+        for move in moves:
+            self._count(move.giver, move.taker, move.quantity, event.on)
+
     def reverse(self, number: int, original: int, on: date) -> None:
         for event in self.events.values():
             if correction := event.corrections.pop(original, None):
@@ -135,6 +144,8 @@ class PlainBooks:
         self.events[number] = Event(number, on, moves, reverses=original)
         for move in moves:
             self._count(move.giver, move.taker, move.quantity, on)
+        for lot, _difference, more in self.events[original].corrections.values():
+            self.moved[lot][on] -= more
 
     def _in_order(self, material: int, on: date, chosen: int | None, only: bool) -> list[PlainLot]:
         return sorted(
@@ -192,7 +203,7 @@ class Costing:
     def __init__(self, books: PlainBooks) -> None:
         self.books = books
         self.held: dict[tuple[Spot, int], tuple[int, Fraction]] = defaultdict(lambda: (0, Fraction(0)))
-        self.cost_of: dict[int, list[int]] = {}
+        self.lived: dict[int, list[Move]] = {}
         self.changes: list[Change] = []
         self.in_cup: Counter[Spot] = Counter()
 
@@ -219,33 +230,46 @@ class Costing:
             self.changes.append((event.on, move.taker, move.material, move.quantity, 0))
 
     def _happen(self, event: Event) -> None:
-        costs: list[int] = []
+        if event.reverses is None:
+            moves = self._whole_pours(event.moves)
+        else:
+            moves = [
+                replace(move, quantity=-move.quantity, money=-(move.money or 0))
+                for move in self.lived[event.reverses]
+            ]
         corrections = list(event.corrections.values())
-        for place, move in enumerate(event.moves):
-            cost = self._cost(move) if event.reverses is None else -self.cost_of[event.reverses][place]
+        lived = self.lived[event.number] = []
+        for place, move in enumerate(moves):
+            cost = self._cost(move)
             self._change(event.on, move.giver, move.material, -move.quantity, -cost)
             self._change(event.on, move.taker, move.material, move.quantity, cost)
             for lot, difference, more in corrections if event.reverses is None else ():
-                if move.taker == ("lot", lot) and all(
-                    move.taker != each.taker for each in event.moves[:place]
-                ):
+                if move.taker == ("lot", lot) and all(move.taker != each.taker for each in moves[:place]):
                     self._change(event.on, OUTSIDE, move.material, -more, -difference)
                     self._change(event.on, move.taker, move.material, more, difference)
-            costs.append(cost)
-        self.cost_of[event.number] = costs
+            lived.append(replace(move, money=cost))
         if event.reverses is not None:
             self._take_late_costs_back(event)
         if self.books.average:
             self._even(event)
 
     def _take_late_costs_back(self, event: Event) -> None:
-        """A receipt that is reversed takes what was added to its cost along."""
+        """A receipt that is reversed takes what was added to it along."""
         assert event.reverses is not None
         for lot, difference, more in self.books.events[event.reverses].corrections.values():
-            assert not more  # the correction of a quantity is reversed before its receipt
             material = self.books.lots[lot].material
-            self._change(event.on, OUTSIDE, material, 0, difference)
-            self._change(event.on, ("lot", lot), material, 0, -difference)
+            self._change(event.on, OUTSIDE, material, more, difference)
+            self._change(event.on, ("lot", lot), material, -more, -difference)
+
+    def _whole_pours(self, moves: Sequence[Move]) -> list[Move]:
+        """What leaves a pour is all that is in it."""
+        leaving = {move.giver: move for move in moves if move.giver[0] == "work"}
+        return [move for move in moves if move.giver not in leaving] + [
+            Move(giver, move.taker, material, quantity)
+            for giver, move in leaving.items()
+            for (spot, material), (quantity, money) in list(self.held.items())
+            if spot == giver and (quantity or money)
+        ]
 
     def _cost(self, move: Move) -> int:
         if move.money is not None:

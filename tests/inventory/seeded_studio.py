@@ -38,6 +38,7 @@ EVENTS = {
     "sell": 2,
     "write_off_piece": 1,
     "correct": 1,
+    "correct_session": 2,
     "reverse": 2,
     "wait": 1,
 }
@@ -58,7 +59,7 @@ class SeededStudio(AnyStudio):
         names, weights = list(EVENTS), list(EVENTS.values())
         for turn in range(1, operations + 1):
             (name,) = self.chance.choices(names, weights)
-            if name in ("finish", "sell", "write_off_piece") and not self.pours:
+            if name in ("finish", "sell", "write_off_piece", "correct_session") and not self.pours:
                 name = "pour"
             getattr(self, name)(**getattr(self, f"_for_{name}")())
             self.done[name] += 1
@@ -128,6 +129,15 @@ class SeededStudio(AnyStudio):
             "which": self._which(),
             "difference": self.chance.choice([-1, 1]) * self.chance.randint(1, 2_000),
             "more": self.chance.choice([0, self.chance.randint(-500, 2_000)]),
+        }
+
+    def _for_correct_session(self) -> dict[str, Any]:
+        return {
+            "which": len(self.sessions) - 1 - self.chance.randrange(min(len(self.sessions), 20)),
+            "tenths": self.chance.randint(1, 20),
+            "paint": self.chance.choice([None, self._which()]),
+            "count": self.chance.randint(-1, 1),
+            "confirm": self._mostly(),
         }
 
     def _for_reverse(self) -> dict[str, Any]:

@@ -34,10 +34,15 @@ WHERE EXISTS (
   HAVING COUNT(*) <> 2 OR SUM(quantity) <> 0 OR SUM(money) <> 0 OR MIN(material_id) <> MAX(material_id)
      OR MIN(effective_on) <> MAX(effective_on)
 );
-SELECT RAISE(ABORT, 'ledger: only money may move on another day than its posting, and in an open period')
+SELECT RAISE(ABORT, 'ledger: only money may move on another day than its posting, or work behind a correction, and in an open period')
 WHERE EXISTS (
   SELECT 1 FROM inventory_entry e WHERE e.posting_id = NEW.number AND (
-    (e.effective_on <> NEW.effective_on AND e.quantity <> 0)
+    (e.effective_on <> NEW.effective_on AND e.quantity <> 0 AND (
+      e.place NOT IN ('work', 'sold', 'loss')
+      OR (SELECT place FROM inventory_entry o WHERE o.posting_id = NEW.number AND o.line = e.line - 1 + 2 * (e.line % 2))
+         NOT IN ('work', 'sold', 'loss')
+      OR (NEW.corrects_id IS NULL AND NEW.reverses_id IS NULL)
+    ))
     OR e.effective_on <= (SELECT closed_through FROM inventory_books WHERE id = 1)
   )
 );
@@ -54,7 +59,8 @@ WHERE NEW.reverses_id IS NOT NULL AND (
   OR EXISTS (
     SELECT 1 FROM inventory_entry a LEFT JOIN inventory_entry b ON b.posting_id = NEW.reverses_id AND b.line = a.line
     WHERE a.posting_id = NEW.number AND (
-      (b.id IS NULL AND a.quantity <> 0)
+      (b.id IS NULL AND a.quantity <> 0
+        AND NOT EXISTS (SELECT 1 FROM inventory_posting WHERE corrects_id IS NOT NULL))
       OR (b.id IS NOT NULL AND (
         a.place <> b.place OR a.material_id <> b.material_id OR a.lot_id IS NOT b.lot_id OR a.mix_id IS NOT b.mix_id
         OR a.pour_id IS NOT b.pour_id OR a.reason_id IS NOT b.reason_id OR a.quantity <> -b.quantity OR a.money <> -b.money

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from inventory.errors import InventoryError
 from inventory.ledger.accounts import mix_account
 from inventory.ledger.models import Lot
-from inventory.ledger.posting import PostingDraft
+from inventory.ledger.posting import Moves
 from inventory.materials.models import Material
 from inventory.recipes.models import Mix, RecipeVersion
 from inventory.recipes.queries import amounts_of
@@ -33,7 +33,8 @@ class Ingredient:
 class MixFacts:
     """A batch as it was mixed.
 
-    `measured` overrides the sum of the ingredients, in the made material's base unit. Raises InputError naming the
+    `measured` overrides the sum of the ingredients, in the made material's base unit. In the correction of a session
+    `mix` is the recorded mix that these facts are about; without it, one is added. Raises InputError naming the
     field for an empty or nonsensical batch, InventoryError where a density is missing.
     """
 
@@ -44,6 +45,7 @@ class MixFacts:
     use_by: date | None = None
     place: str = ""
     consistency: str = ""
+    mix: Mix | None = None
 
     def __post_init__(self) -> None:
         makes = self.version.recipe.makes
@@ -148,7 +150,7 @@ def prepare(facts: MixFacts, on: date) -> Lot:
     )
 
 
-def stir(draft: PostingDraft, mix: Mix, facts: MixFacts) -> None:
+def stir(draft: Moves, mix: Mix, facts: MixFacts) -> None:
     """Draw the ingredients into the cup, and turn the cup into the mix's lot with all their cost."""
     cost = 0
     for item in facts.ingredients:

@@ -48,6 +48,11 @@ def _refuse_nonsense(pour: Pour, outcome: str, run_off: int | None) -> None:
         raise InventoryError(
             _("Run-off is part of what was poured, so it cannot be more than {poured}.", poured=poured)
         )
+    refuse_outcome(pour, outcome)
+
+
+def refuse_outcome(pour: Pour, outcome: str) -> None:
+    """Raise InventoryError for an outcome that what happened to the pour since rules out."""
     if outcome == pour.outcome:
         return
     above = Pour.objects.standing().filter(over=pour).first()

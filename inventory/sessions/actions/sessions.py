@@ -6,12 +6,13 @@ Mixes, pours, run-off, leftovers and minutes: all of it or nothing.
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
 from inventory.errors import InventoryError
 from inventory.ledger.accounts import disposal, work_in_progress
 from inventory.ledger.balances import in_work
 from inventory.ledger.models import EntryRole, Lot, PostingKind, Reason
-from inventory.ledger.posting import PostingDraft, open_ledger
+from inventory.ledger.posting import Moves, open_ledger
 from inventory.materials.models import Material
 from inventory.recipes.actions import mixes
 from inventory.recipes.actions.mixes import Ingredient, MixFacts
@@ -57,6 +58,7 @@ class Dose:
 class PourFacts:
     """One surface poured. `over` is a failed pour that this one covers: its surface is not charged again.
 
+    In a correction `pour` is the recorded pour that these facts are about; without it, one is added.
     Raises InputError naming the field.
     """
 
@@ -69,6 +71,7 @@ class PourFacts:
     outcome: str = Pour.Outcome.GOOD
     arm: str = ""
     notes: str = ""
+    pour: Pour | None = None
 
     def __post_init__(self) -> None:
         if (self.surface is None) == (self.over is None):
@@ -230,15 +233,15 @@ def log_session(*, facts: SessionFacts, submission: Submission, confirm_gain: bo
             return ledger.earlier.session
         if not facts.mixes and not facts.pours:
             raise InputError(_("A session needs at least one mix or one pour."))
-        _refuse_covered_before(facts)
+        refuse_covered_before(facts)
         questions = questions_about_session(facts, [poured_volume(pour, facts) for pour in facts.pours])
 
         def post() -> Session:
             draft = ledger.draft(PostingKind.SESSION, on=facts.held_on, note=facts.title, questions=questions)
             draft.load(materials_of(facts))
             session = _session_row(facts, draft.number)
-            batches = _mix_rows(facts, session)
-            pours = _pour_rows(facts, session)
+            batches = add_mixes(facts.mixes, session, draft.number)
+            pours = add_pours(facts.pours, facts, session)
             move_all(draft, facts, batches, pours)
             draft.seal()
             return session
@@ -261,50 +264,55 @@ def _session_row(facts: SessionFacts, number: int) -> Session:
     )
 
 
-def _mix_rows(facts: SessionFacts, session: Session) -> list[Mix]:
-    lots = Lot.objects.bulk_create(mixes.prepare(item, facts.held_on) for item in facts.mixes)
+def add_mixes(made: Sequence[MixFacts], session: Session, posting: int) -> list[Mix]:
+    """Rows for mixes of a session, each with the lot that it becomes."""
+    lots = Lot.objects.bulk_create(mixes.prepare(item, session.held_on) for item in made)
     return Mix.objects.bulk_create(
         Mix(
             version=item.version,
             session=session,
-            mixed_on=facts.held_on,
+            mixed_on=session.held_on,
             lot=lot,
             leftover=item.leftover,
-            posting_id=session.posting_id,
+            posting_id=posting,
             water_share=mixes.water_in(item.ingredients),
             consistency=item.consistency,
         )
-        for item, lot in zip(facts.mixes, lots, strict=True)
+        for item, lot in zip(made, lots, strict=True)
     )
 
 
-def _pour_rows(facts: SessionFacts, session: Session) -> list[Pour]:
-    rows = []
-    for number, item in enumerate(facts.pours, start=1):
-        surface, area = item.covered
-        rows.append(
-            Pour(
-                session=session,
-                number=number,
-                surface=surface,
-                over=item.over,
-                technique=item.technique,
-                area=area,
-                poured=poured_volume(item, facts),
-                run_off=item.run_off,
-                outcome=item.outcome,
-                arm=item.arm,
-                notes=item.notes,
-            )
-        )
-    return Pour.objects.bulk_create(rows)
+def add_pours(
+    poured: Sequence[PourFacts], facts: SessionFacts, session: Session, *, after: int = 0
+) -> list[Pour]:
+    """Rows for pours of a session, numbered on after those that it has."""
+    return Pour.objects.bulk_create(
+        Pour(session=session, number=number, **columns_of(item, facts))
+        for number, item in enumerate(poured, start=after + 1)
+    )
 
 
-def _refuse_covered_before(facts: SessionFacts) -> None:
+def columns_of(item: PourFacts, facts: SessionFacts) -> dict[str, Any]:
+    """What a pour's own row says of it."""
+    surface, area = item.covered
+    return {
+        "surface": surface,
+        "over": item.over,
+        "technique": item.technique,
+        "area": area,
+        "poured": poured_volume(item, facts),
+        "run_off": item.run_off,
+        "outcome": item.outcome,
+        "arm": item.arm,
+        "notes": item.notes,
+    }
+
+
+def refuse_covered_before(facts: SessionFacts) -> None:
     """Only a failed pour still in unsold work is poured over, and once: its surface is charged to the new pour."""
     for line, pour in enumerate(facts.pours, start=1):
         failed = pour.over
-        if failed is None:
+        if failed is None or pour.pour is not None:
             continue
         if Pour.objects.standing().filter(over=failed).exists():
             refusal = _("{failed} has already been poured over.", failed=failed)
@@ -318,7 +326,7 @@ def _refuse_covered_before(facts: SessionFacts) -> None:
         raise InputError(refusal, field="over", line=line, rows="pours")
 
 
-def move_all(draft: PostingDraft, facts: SessionFacts, batches: Sequence[Mix], pours: Sequence[Pour]) -> None:
+def move_all(draft: Moves, facts: SessionFacts, batches: Sequence[Mix], pours: Sequence[Pour]) -> None:
     """Mix, pour, clear the cups and charge the sundries, in this order. `batches` and `pours` follow the facts."""
     for mix, mix_facts in zip(batches, facts.mixes, strict=True):
         mixes.stir(draft, mix, mix_facts)
@@ -328,7 +336,7 @@ def move_all(draft: PostingDraft, facts: SessionFacts, batches: Sequence[Mix], p
     _charge_sundries(draft, pours, facts)
 
 
-def _pour(draft: PostingDraft, pour: Pour, facts: PourFacts, batches: Sequence[Mix]) -> None:
+def _pour(draft: Moves, pour: Pour, facts: PourFacts, batches: Sequence[Mix]) -> None:
     work = work_in_progress(pour.pk)
     if facts.surface is not None:
         draft.draw(facts.surface, 1000, work, role=EntryRole.SURFACE, chosen=facts.surface_lot)
@@ -340,9 +348,7 @@ def _pour(draft: PostingDraft, pour: Pour, facts: PourFacts, batches: Sequence[M
             draft.draw(dose.material, dose.quantity, work, role=EntryRole.POURED, chosen=dose.lot)
 
 
-def _clear_cups(
-    draft: PostingDraft, batches: Sequence[Mix], pours: Sequence[Pour], facts: SessionFacts
-) -> None:
+def _clear_cups(draft: Moves, batches: Sequence[Mix], pours: Sequence[Pour], facts: SessionFacts) -> None:
     """What is left of each mix: kept on the shelf, shared over its pours as cup residue, or thrown away as a loss."""
     waste = None
     for position, (mix, mix_facts) in enumerate(zip(batches, facts.mixes, strict=True)):
@@ -359,7 +365,7 @@ def _clear_cups(
             draft.draw(lot.material, part, work, role=EntryRole.RESIDUE, chosen=lot.pk, only=True)
 
 
-def _charge_sundries(draft: PostingDraft, pours: Sequence[Pour], facts: SessionFacts) -> None:
+def _charge_sundries(draft: Moves, pours: Sequence[Pour], facts: SessionFacts) -> None:
     """Gloves, towels and the like belong to every pour of the session alike."""
     for item in facts.sundries:
         for pour, part in zip(pours, allocate(item.quantity, [1] * len(pours)), strict=True):

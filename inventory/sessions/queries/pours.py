@@ -1,6 +1,6 @@
 """Which pours failed and are still bare, which cover them, and which a lot went on."""
 
-from inventory.ledger.models import Lot, Posting
+from inventory.ledger.models import Lot, Posting, PostingKind
 from inventory.ledger.movements import destinations_from
 from inventory.sessions.models import Pour
 from studio.translation import _
@@ -31,6 +31,13 @@ def poured_over(posting: Posting) -> str:
         below=over.over,
         pour=over,
     )
+
+
+def session_corrected(posting: Posting) -> str:
+    """Why the correction of a session is not reversed: its rows say by now what it made of them."""
+    if posting.corrects is None or posting.corrects.kind != PostingKind.SESSION:
+        return ""
+    return _("A corrected session is put back by correcting it again, or reversed as a whole.")
 
 
 def pours_from(lot: Lot) -> tuple[Pour, ...]:

@@ -101,7 +101,7 @@ def test_the_gallery_filters_and_sorts(signed: Client, owner: User) -> None:
 
 
 def the_ring() -> int:
-    return Pour.objects.values_list("technique_id", flat=True)[0]
+    return int(Pour.objects.values_list("technique_id", flat=True)[0])
 
 
 def test_the_pieces_of_a_session_that_was_taken_back_are_gone(signed: Client) -> None:

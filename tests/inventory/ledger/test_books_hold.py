@@ -17,8 +17,10 @@ from inventory.purchasing.actions.delivery_facts import LineFacts
 from inventory.recipes.actions.batches import make_mix
 from inventory.recipes.actions.mixes import Ingredient
 from inventory.recipes.models import Mix
+from inventory.sessions.actions.corrections import correct_session
 from inventory.sessions.actions.sessions import SessionFacts, log_session
 from inventory.sessions.actions.work import with_poured_over
+from inventory.sessions.models import Pour
 from inventory.stock.actions.lots import decant, write_off
 from inventory.stock.actions.stocktakes import Count, post_stocktake
 from tests import making
@@ -164,6 +166,7 @@ class AnyStudio(StudioBesidePlainBooks):
             self.tell_stirred(mix, batch, on)
         self.tell_poured(session.posting_id, facts, made, poured)
         self.pours += poured
+        self.sessions.append((session, facts))
 
     # What is moved, lost, counted
 
@@ -273,6 +276,39 @@ class AnyStudio(StudioBesidePlainBooks):
         if posting is not None:
             assert posting.corrects_id is not None
             self.plain.correct(posting.number, posting.corrects_id, lot.pk, difference, more)
+
+    @precondition(lambda self: self.sessions)
+    @rule(
+        which=picks,
+        tenths=st.integers(1, 20),
+        paint=st.none() | picks,
+        count=st.integers(-1, 1),
+        confirm=mostly,
+    )
+    def correct_session(self, which: int, tenths: int, paint: int | None, count: int, confirm: bool) -> None:
+        """So many tenths of everything, perhaps of another paint, and a pour more or less."""
+        place = which % len(self.sessions)
+        session, facts = self.sessions[place]
+        truth = self.attempt(lambda: self.put_right(session, facts, tenths, paint, count))
+        if truth is None:
+            return
+        last = Posting.objects.count()
+        corrected = self.attempt(
+            lambda: correct_session(
+                session=session,
+                facts=truth,
+                confirm_gain=confirm,
+                submission=making.make_submission(by=self.owner, at=self.at),
+            )
+        )
+        if corrected is None:
+            return
+        self.adopt_gain(last)
+        self.sessions[place] = session, truth
+        added = set(session.pours.all()) - set(self.pours)
+        self.pours = [pour for pour in self.pours if Pour.objects.filter(pk=pour.pk).exists()]
+        self.pours += sorted(added, key=lambda pour: pour.number)
+        self.tell_put_right(session.posting_id)
 
     @rule(which=picks, any_kind=mostly.map(lambda often: not often))
     def reverse(self, which: int, any_kind: bool) -> None:

@@ -58,12 +58,11 @@ def off(
     corrections: dict[int, list[Fact]] = {}
     for each in postings:
         if each.corrects is not None and each.number not in reversed_on:
-            facts = [movement for movement in each.movements if not movement.is_derived]
-            corrections.setdefault(each.corrects, []).extend(facts)
+            corrections.setdefault(each.corrects, []).extend(each.corrections)
     replay = Restatement(average, corrections, reversed_on, closed_through)
     for each in postings:
         replay.take(each)
-    return {(flow.source, flow.destination): money for flow, money in replay.finish().items()}
+    return {(flow.source, flow.destination): money for flow, (_quantity, money) in replay.finish().items()}
 
 
 RECEIPT = posted(1, fact(OUTSIDE, lot(1), 100, 1_000))
@@ -112,7 +111,7 @@ def test_what_a_closed_period_got_wrong_stands_on_the_first_open_day() -> None:
     replay = Restatement(False, {1: [fact(OUTSIDE, lot(1), 0, 400)]}, {}, june(5))
     for each in (RECEIPT, LOSS_OF_HALF, correction):
         replay.take(each)
-    assert replay.finish() == {Flow(june(6), lot(1), LOSS, PAINT, ""): 200}
+    assert replay.finish() == {Flow(june(6), lot(1), LOSS, PAINT, ""): (0, 200)}
 
 
 def test_under_the_average_days_count_and_not_the_order_of_entry() -> None:

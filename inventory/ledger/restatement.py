@@ -4,10 +4,12 @@ Facts are the quantities, the lots that were drawn, the days, and the money that
 stocktake gains, free material, cost corrections. All other money follows from them under the costing method, so a cost
 that was learned late, or a receipt that was a mistake, leaves every figure as if the truth had been known on its day:
 
-- by lot, postings are taken in the order of their numbers, corrections at the place of what they correct, and a
-  reversal gives back what its posting costs by then;
-- under the weighted average they are taken by business day, then number; what was reversed on its own day never
-  happened; after each receipt the money of a material is shared over its lots by quantity (IAS 2, paragraph 27).
+- by lot, postings are taken in the order of their numbers, corrections at the place of what they correct;
+- under the weighted average they are taken by business day, then number, and after each receipt the money of a
+  material is shared over its lots by quantity (IAS 2, paragraph 27).
+
+What was reversed on its own day never happened; otherwise a reversal gives back what its posting costs by then. Where
+a correction draws from a lot that was filled on paper later, what filled it is taken before it.
 
 What leaves a pour leaves it whole: when a session was corrected, a sale or a loss takes what the pour holds by then.
 
@@ -15,7 +17,7 @@ Plain rows come in and differences go out; nothing here reads the database. Quan
 unit, money millionths of the currency unit.
 """
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
@@ -95,28 +97,54 @@ class Restatement:
     waiting: list[PostedFacts] = field(default_factory=list)
     is_below_zero: bool = False  # whether something ever cost less than nothing
     _correcting: set[int] = field(default_factory=set)
+    _filling: dict[int, list[PostedFacts]] = field(default_factory=lambda: defaultdict(list))
+    _lived: set[int] = field(default_factory=set)
 
     def take(self, posting: PostedFacts) -> None:
-        """Take the next posting. By lot it is lived through at once, under the average when all are there."""
+        """Take the next posting. They are lived through when all are there."""
         for each in posting.movements:
             self._differ(each, -1)
         if posting.corrects is not None:
             self._correcting.add(posting.number)
         elif posting.reverses not in self._correcting:
-            if self.is_average:
-                self.waiting.append(posting)
-            else:
-                self._live(posting)
+            self.waiting.append(posting)
 
     def finish(self) -> dict[Flow, Amounts]:
         """By how much the quantity and the money of each flow are off, where they are."""
         on = {posting.number: posting.day for posting in self.waiting}
-        for posting in sorted(self.waiting, key=lambda posting: (posting.day, posting.number)):
+        happened = []
+        for posting in self.waiting:
             original = posting.number if posting.reverses is None else posting.reverses
             if self.reversed_on.get(original) != on.get(original):
-                self._live(posting)
+                happened.append(self._as_corrected(posting))
+        if self.is_average:
+            happened.sort(key=lambda posting: (posting.day, posting.number))
+        for posting in happened:
+            for lot in filled_by(posting):
+                self._filling[lot].append(posting)
+        for posting in happened:
+            self._live_in_time(posting)
         self.waiting.clear()
         return self.differences
+
+    def _as_corrected(self, posting: PostedFacts) -> PostedFacts:
+        facts = [each for each in posting.movements if not each.is_derived]
+        return posting._replace(movements=with_corrections(facts, self.corrections.get(posting.number, ())))
+
+    def _live_in_time(self, posting: PostedFacts) -> None:
+        """Live through a posting, after whatever filled the lots that it draws from, if that was recorded later."""
+        if posting.number in self._lived:
+            return
+        self._lived.add(posting.number)
+        drawn, own = Counter[int](), filled_by(posting)
+        for fact in posting.movements if posting.reverses is None else ():
+            if fact.source[0] == LOT and fact.source[1] not in own:
+                drawn[fact.source[1] or 0] += fact.quantity
+        for lot, quantity in drawn.items():
+            for filling in self._filling[lot] if quantity > self.lots[lot][0] else ():
+                if filling.day <= posting.day and quantity > self.lots[lot][0]:
+                    self._live_in_time(filling)
+        self._live(posting)
 
     def _live(self, posting: PostedFacts) -> None:
         if posting.reverses is not None:
@@ -127,9 +155,7 @@ class Restatement:
             for each in costed:
                 self._move(each)
         else:
-            facts = [each for each in posting.movements if not each.is_derived]
-            facts = with_corrections(facts, self.corrections.get(posting.number, ()))
-            costed = [self._costed(each) for each in self._emptying(facts)]
+            costed = [self._costed(each) for each in self._emptying(posting.movements)]
             if posting.number in self.reversed_on:
                 self.costs[posting.number] = costed
         for each in costed:
@@ -211,6 +237,17 @@ class Restatement:
         after = before[0] + quantity, before[1] + money
         if any(after):
             self.differences[flow] = after
+
+
+def filled_by(posting: PostedFacts) -> set[int]:
+    """The lots that something came into by a posting, other than what its reversal gave back."""
+    if posting.reverses is not None:
+        return set()
+    return {
+        fact.destination[1] or 0
+        for fact in posting.movements
+        if fact.destination[0] == LOT and fact.quantity > 0
+    }
 
 
 def with_corrections(facts: Sequence[Fact], corrections: Sequence[Fact]) -> list[Fact]:

@@ -1,6 +1,6 @@
 """Recipes by parts. A version that has been used in a mix never changes; a change is a new version."""
 
-from typing import Any, Self
+from typing import Any, Self, TypeVar
 
 from django.db import models
 from django.db.models import Q
@@ -91,10 +91,13 @@ class StandingQuerySet(models.QuerySet[Any]):
         return self.filter(posting__reversed_by__isnull=True)
 
 
-class NotStruckManager(models.Manager[Any]):
+Row = TypeVar("Row", bound=models.Model, covariant=True)
+
+
+class NotStruckManager(models.Manager[Row]):
     """Rows that happened: without those that a correction struck out."""
 
-    def get_queryset(self) -> models.QuerySet[Any]:
+    def get_queryset(self) -> models.QuerySet[Row]:
         return super().get_queryset().filter(struck_by=None)
 
 

@@ -7,11 +7,12 @@ from fractions import Fraction
 from typing import Any, TypeVar
 
 from django.db import transaction
-from django.db.models import Q
 from hypothesis.stateful import RuleBasedStateMachine
 
 from inventory.errors import InventoryError
 from inventory.ledger.models import CostingMethod, Entry, Lot, Posting, PostingKind
+from inventory.ledger.restatement import Account, with_corrections
+from inventory.ledger.restating import posted_facts
 from inventory.materials.models import Material
 from inventory.recipes.actions.mixes import Ingredient, MixFacts, planned
 from inventory.recipes.models import Mix, RecipeVersion
@@ -38,6 +39,12 @@ def spot(entry: Entry) -> Spot:
     if entry.place == "gain":
         return GAIN
     return entry.place, entry.lot_id or entry.mix_id or entry.pour_id or entry.reason_id or 0
+
+
+def end_of(account: Account) -> Spot:
+    """One end of a fact."""
+    place, *numbers = account
+    return place, next((number for number in numbers if number), 0)
 
 
 def grams(material: Material, quantity: int) -> int:
@@ -241,26 +248,23 @@ class StudioBesidePlainBooks(RuleBasedStateMachine):
 
     def tell_put_right(self, posting: int) -> None:
         """Tell what a session really moved, as the lots were drawn; what it cost is worked out anew."""
-        entries = Entry.objects.standing().filter(Q(posting=posting) | Q(posting__corrects=posting))
-        rows = list(entries.order_by("posting_id", "line"))
-        amounts: dict[tuple[Spot, Spot, int, str], list[int]] = {}
-        for gave, took in zip(rows[::2], rows[1::2], strict=True):
-            if gave.place != "work" and (took.quantity or gave.place == "outside"):
-                way = spot(gave), spot(took), took.material_id, took.role
-                sums = amounts.setdefault(way, [0, 0])
-                sums[0], sums[1] = sums[0] + took.quantity, sums[1] + took.money
-        moves = [
-            Move(giver, taker, material, quantity, cost if giver == OUTSIDE else None)
-            for (giver, taker, material, _role), (quantity, cost) in amounts.items()
-            if quantity
-        ]
-        # What goes into a cup goes in before anything comes out of it, and a mix is there before it is poured.
-        ranks = {"mix": 0, "lot": 1}
-        self.plain.put_right(posting, sorted(moves, key=lambda move: ranks.get(move.taker[0], 2)))
+        corrections = Posting.objects.filter(corrects=posting, reversed_by=None)
+        own, *others = posted_facts(only=[posting, *corrections.values_list("number", flat=True)])
+        facts = [each for each in own.movements if not each.is_derived]
+        facts = with_corrections(facts, [each for other in others for each in other.corrections])
+        self.plain.put_right(
+            posting,
+            [
+                Move(giver, taker, fact.material, fact.quantity, fact.money if giver == OUTSIDE else None)
+                for fact in facts
+                for giver, taker in [(end_of(fact.source), end_of(fact.destination))]
+                if giver != OUTSIDE or taker[0] != "lot"  # what a lot was corrected by has been told
+            ],
+        )
 
     def adopt_gain(self, last: int) -> None:
-        first = Posting.objects.get(number=last + 1)
-        if first.kind == PostingKind.COUNT_GAIN:
+        first = Posting.objects.filter(number=last + 1).first()
+        if first is not None and first.kind == PostingKind.COUNT_GAIN:
             self.adopt(first)
 
     def adopt(self, posting: Posting) -> None:

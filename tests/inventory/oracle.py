@@ -209,20 +209,45 @@ class Costing:
 
     def live(self) -> list[Change]:
         events = list(self.books.events.values())
+        undone = {
+            event.reverses: event.number
+            for event in events
+            if event.reverses is not None and self.books.events[event.reverses].on == event.on
+        }
+        never = {*undone, *undone.values()}
+        events = [event for event in events if event.number not in never]
+        for number in never:
+            self._quantities_only(self.books.events[number])
         if self.books.average:
-            undone = {
-                event.reverses: event.number
-                for event in events
-                if event.reverses is not None and self.books.events[event.reverses].on == event.on
-            }
-            never = {*undone, *undone.values()}
-            events = [event for event in events if event.number not in never]
-            for number in never:
-                self._quantities_only(self.books.events[number])
             events.sort(key=lambda event: (event.on, event.number))
-        for event in events:
+        while events:
+            event = events.pop(0)
+            self._fill_before(events, event)
             self._happen(event)
         return self.changes
+
+    def _fill_before(self, events: list[Event], event: Event) -> None:
+        """What the event needs and the books were told of later comes first."""
+        wanted: Counter[Spot] = Counter()
+        for move in event.moves if event.reverses is None else ():
+            if move.giver[0] == "lot":
+                wanted[move.giver] += move.quantity
+        own = {move.taker for move in event.moves}
+        for spot, quantity in wanted.items() if event.reverses is None else ():
+            if spot in own:
+                continue
+            for later in [each for each in events if each.reverses is None]:
+                if later not in events or later.on > event.on:
+                    continue
+                if self._held_in(spot) < quantity and any(
+                    move.taker == spot and move.quantity > 0 for move in later.moves
+                ):
+                    events.remove(later)
+                    self._fill_before(events, later)
+                    self._happen(later)
+
+    def _held_in(self, spot: Spot) -> int:
+        return self.held[spot, self.books.lots[spot[1]].material][0]
 
     def _quantities_only(self, event: Event) -> None:
         for move in event.moves:

@@ -92,7 +92,7 @@ class SessionTargets:
             source = _reference(fact.source)
             if source.place == Place.MIX:
                 cups[source] = fact
-            else:
+            elif fact.destination[0] != Place.LOT:  # what a mix's lot was corrected by stays as it is
                 before[Use(_reference(fact.destination), fact.material, fact.role)].append(fact)
         own_lots = {fact.destination[1] for fact in cups.values()} | {
             lot.pk for lot, _made in self.made.values()

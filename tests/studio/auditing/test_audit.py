@@ -173,7 +173,7 @@ def test_a_password_is_recorded_as_changed_and_never_shown(owner: User, client: 
 
 def test_the_rooms_register_what_is_recorded() -> None:
     whole = "Material Technique Reason Supplier Supply Recipe SalesChannel Studio User"
-    corrected = "Books Lot Pour Piece"
+    corrected = "Books Lot Mix Pour Piece Session"
     kinds = {model.__name__: recorded(model) for model in recorded_models()}
     assert {name for name, kept in kinds.items() if kept and kept.is_whole} == set(whole.split())
     assert {name for name, kept in kinds.items() if kept and not kept.is_whole} == set(corrected.split())

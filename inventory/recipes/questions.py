@@ -4,6 +4,8 @@ from collections import defaultdict
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
+from itertools import groupby
+from operator import itemgetter
 
 from django.db.models import Sum
 
@@ -56,20 +58,17 @@ def past_mixes(recipes: set[int]) -> dict[int, PastMixes]:
     past: dict[int, PastMixes] = defaultdict(PastMixes)
     if not recipes:
         return past
-    latest = latest_of_each(
-        Mix.objects.standing().filter(version__recipe__in=recipes), "version__recipe"
-    ).values_list("pk", "version__recipe", "lot__material")
-    parts: dict[int, dict[int, int]] = {mix: {} for mix, _recipe, _makes in latest}
-    moved = (
-        Entry.objects.filter(mix__in=list(parts))
-        .values_list("mix", "material")
+    latest = latest_of_each(Mix.objects.standing().filter(version__recipe__in=recipes), "version__recipe")
+    rows = (
+        Entry.objects.filter(mix__in=latest.order_by().values("pk"))
+        .order_by("-mix")
+        .values_list("mix", "mix__version__recipe", "mix__lot__material", "material")
         .annotate(moved=Sum("quantity"))
     )
-    for mix, material, quantity in moved:
-        parts[mix][material] = quantity
-    for mix, recipe, makes in latest:
-        made = -parts[mix].pop(makes, 0)
-        past[recipe].add(made, parts[mix])
+    for (_mix, recipe, makes), lines in groupby(rows, key=itemgetter(0, 1, 2)):
+        parts = {material: quantity for *_mix, material, quantity in lines}
+        made = -parts.pop(makes, 0)
+        past[recipe].add(made, parts)
     return past
 
 

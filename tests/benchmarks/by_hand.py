@@ -1,6 +1,7 @@
 """The least that posting a session could take: the same rows, in hand-written SQL through the bare driver."""
 
 import hashlib
+import json
 import sqlite3
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -64,7 +65,14 @@ class ByHand:
             self._insert(table, names, fresh, execute)
         key = f"by hand {number + 1}"
         seal = hashlib.sha256(f"{link}{key}".encode()).hexdigest()
-        told = {"key": key, "previous_hash": link, "hash": seal, "recorded_at": recorded_at}
+        confirmed = json.dumps([])  # read as JSON, written as text
+        told = {
+            "confirmed": confirmed,
+            "key": key,
+            "previous_hash": link,
+            "hash": seal,
+            "recorded_at": recorded_at,
+        }
         values = [
             told.get(name, value)
             for name, value in zip(self.posting.columns, self.posting.values[0], strict=True)

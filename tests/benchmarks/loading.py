@@ -1,5 +1,6 @@
 """Puts a told story into a database through the ledger's own seal: every trigger fires, every hash is true."""
 
+import json
 from collections.abc import Iterable, Sequence
 from itertools import islice
 from typing import Any, cast
@@ -97,11 +98,12 @@ def _write(chunk: Sequence[Event], link: str) -> str:
 
 def as_stored(row: PostingRow) -> list[Any]:
     """A posting's values as its database takes them."""
-    dates = {
+    adapted = {
+        "confirmed": json.dumps(row.confirmed),
         "recorded_at": connection.ops.adapt_datetimefield_value(row.recorded_at),
         "effective_on": connection.ops.adapt_datefield_value(row.effective_on),
     }
-    return [dates.get(name, value) for name, value in row._asdict().items()]
+    return [adapted.get(name, value) for name, value in row._asdict().items()]
 
 
 def insert(

@@ -154,6 +154,7 @@ class TenYears:
             moves.append((OUTSIDE, lot_account(lot.pk), material, pack, price))
             line = {"delivery_id": delivery, "lot": lot, "quantity": pack, "price": price, "landed": price}
             lines += [lot, DeliveryLine(pk=self._next("line"), **line)]
+        paper.invoiced = paper.paid = sum(price for *_move, price in moves)
         return self._event(PostingKind.DELIVERY, moves, [paper, *lines])
 
     def _pack(self, material: int) -> int:

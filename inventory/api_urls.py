@@ -2,6 +2,7 @@
 
 from inventory.ledger import api as ledger
 from inventory.materials import api as materials
+from inventory.plans import api as plans
 from inventory.purchasing import api as purchasing
 from inventory.recipes import api as recipes
 from inventory.reordering import api as reordering
@@ -9,4 +10,4 @@ from inventory.sessions import api as sessions
 from inventory.stock import api as stock
 from studio.api.viewsets import routes
 
-urlpatterns = routes(materials, ledger, purchasing, stock, recipes, sessions, reordering)
+urlpatterns = routes(materials, ledger, purchasing, stock, recipes, sessions, plans, reordering)

@@ -3,11 +3,12 @@
 from inventory import model_names
 from inventory.ledger import models as ledger
 from inventory.materials import models as materials
+from inventory.plans import models as plans
 from inventory.purchasing import models as purchasing
 from inventory.recipes import models as recipes
 from inventory.reordering import models as reordering
 from inventory.sessions import models as sessions
 from inventory.stock import models as stock
 
-for room in (ledger, materials, purchasing, recipes, reordering, sessions, stock):
+for room in (ledger, materials, plans, purchasing, recipes, reordering, sessions, stock):
     model_names.name(thing for thing in vars(room).values() if hasattr(thing, "_meta"))

@@ -10,5 +10,6 @@ urlpatterns = [
     path("", include("inventory.stock.urls")),
     path("", include("inventory.recipes.urls")),
     path("", include("inventory.sessions.urls")),
+    path("", include("inventory.plans.urls")),
     path("", include("inventory.reordering.urls")),
 ]

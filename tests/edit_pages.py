@@ -22,7 +22,7 @@ from inventory.sessions.models import Pour, Technique
 from studio.accounts.models import Role, User
 from studio.preferences.models import Studio
 from tests.inventory.browsing import as_user
-from tests.making import make_helper, make_material, make_supplier
+from tests.making import make_helper, make_material, make_plan, make_supplier, make_surface, planned_line
 from tests.small_studio import SmallStudio
 from tests.two_tabs import Tab
 
@@ -107,6 +107,12 @@ EDITS = {
         lambda row: Pour.objects.get(pk=row.pk).run_off,
         (says(run_off="12 ml"), says(run_off="15 ml")),
         "Run-off: changed from nothing to “12 mL” by first,",
+    ),
+    "inventory:plan-edit": Edit(
+        lambda studio: studio.plan,
+        lambda row: [line.count for line in row.lines.all()],
+        (says(**{"lines-0-count": "5"}), says(**{"lines-0-count": "7"})),
+        "Lines: changed from “3 Canvas 30, Ring pour (1 ",
     ),
     "inventory:recipe-version": Edit(
         lambda studio: studio.recipe,
@@ -194,6 +200,8 @@ NOTHING_TO_LOSE = {
     "inventory:delivery-new": POSTS,
     "inventory:delivery-file": POSTS,
     "inventory:order-new": NEW,
+    "inventory:plan-new": NEW,
+    "inventory:plan-copy": NEW,
     "inventory:order-close": "says only that no more will come; said twice it is still so",
     "inventory:alerts-refresh": "works out anew what nobody types",
     "inventory:session-figures": "writes nothing",
@@ -219,6 +227,7 @@ API = {
     "api-stock-check-list": "writes nothing",
     "api-deliveries-list": POSTS,
     "api-mixes-list": POSTS,
+    "api-plans-list": NEW,
     "api-sessions-list": POSTS,
     "api-stocktakes-list": POSTS,
     "api-write-offs-list": POSTS,
@@ -232,6 +241,7 @@ EDITED_BY_PROGRAMS = {"api-pieces-price"}
 DELETING: dict[str, Callable[[], Any]] = {
     "inventory:material-delete": lambda: make_material(name="Ebb grey"),
     "inventory:technique-delete": lambda: Technique.objects.create(name="Ebb", coverage=200, source="guess"),
+    "inventory:plan-delete": lambda: make_plan(planned_line(make_surface(), 1, make_material())),
     "costing:channel-delete": lambda: SalesChannel.objects.create(name="Ebb market"),
     "inventory:supplier-delete": lambda: make_supplier(name="Ebb Stores"),
     "inventory:pack-delete": lambda: Supply.objects.create(

@@ -14,6 +14,8 @@ from inventory.ledger.models import Books, CostingMethod, EntryRole, Lot, LotBal
 from inventory.ledger.posting import open_ledger
 from inventory.ledger.reversals import reverse
 from inventory.materials.models import Material, Supplier
+from inventory.plans.actions import PlanFacts, PlanLineFacts, save_plan
+from inventory.plans.models import Plan
 from inventory.purchasing.actions.deliveries import OpeningLine, open_stock, receive_delivery
 from inventory.purchasing.actions.delivery_facts import DeliveryFacts, DeliveryHeader, LineFacts, PackedLine
 from inventory.purchasing.actions.orders import OrderFacts, place_order
@@ -195,6 +197,20 @@ def make_order(
     return place_order(
         facts=OrderFacts(supplier or make_supplier(), on, ordered, **facts), submission=make_submission()
     )
+
+
+def make_plan(*lines: PlanLineFacts, name: str = "Harbour lights", on: date = TODAY, **facts: Any) -> Plan:
+    """A plan for a day."""
+    return save_plan(
+        facts=PlanFacts(name=name, planned_on=on, lines=lines, **facts), submission=make_submission(at=AT)
+    )
+
+
+def planned_line(
+    surface: Material, count: int, *colours: Material, technique: str = "Ring pour"
+) -> PlanLineFacts:
+    """So many of a surface in these colours, in equal shares."""
+    return PlanLineFacts(surface, count, the_technique(technique), [(colour, 1000) for colour in colours])
 
 
 def make_lot(

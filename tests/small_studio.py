@@ -12,6 +12,8 @@ from costing.selling.actions import sell
 from costing.selling.models import Sale
 from inventory.ledger.models import Lot, Posting
 from inventory.materials.models import Kind, Material, Supplier, Supply
+from inventory.plans.actions import PlanLineFacts
+from inventory.plans.models import Plan
 from inventory.purchasing.models import Delivery, Order, OrderLine
 from inventory.recipes.actions.mixes import MixFacts, planned
 from inventory.recipes.models import Mix, Recipe, RecipeVersion
@@ -27,6 +29,7 @@ from tests.making import (
     make_batch,
     make_delivery,
     make_material,
+    make_plan,
     make_recipe,
     make_session,
     make_submission,
@@ -70,6 +73,7 @@ class SmallStudio:
     dry: Piece
     loose: Pour
     sale: Sale
+    plan: Plan
 
     @property
     def lot(self) -> Lot:
@@ -128,8 +132,13 @@ def small_studio() -> SmallStudio:
     return SmallStudio(
         paint, glue, medium, colour, water, canvas, gloves, varnish, supplier, supply, order, delivery, batch,
         session, stocktake, Posting.objects.filter(reversed_by__isnull=False).latest("number"), channel, sold,
-        for_sale, dry, pours[3], sale,
+        for_sale, dry, pours[3], sale, _plan(colour, canvas),
     )  # fmt: skip
+
+
+def _plan(colour: RecipeVersion, canvas: Material) -> Plan:
+    line = PlanLineFacts(canvas, 3, the_technique(), [(colour.recipe.makes, 1000)])
+    return make_plan(line, name="Lamps once more")
 
 
 def _session(colour: RecipeVersion, canvas: Material) -> Session:

@@ -189,6 +189,22 @@ def bodies(studio: SmallStudio) -> dict[str, dict[str, Any]]:
             "extra_paint": "0.1",
             "include_expired": True,
         },
+        "plans/": {
+            "name": "Neap tide boards",
+            "planned_on": day,
+            "lines": [
+                {
+                    "surface": studio.canvas.pk,
+                    "count": 2,
+                    "technique": ring,
+                    "colours": colours,
+                    "arm": "white last",
+                }
+            ],
+            "extra_paint": "0.1",
+            "include_expired": True,
+            "notes": "x",
+        },
         "deliveries/": {
             "supplier": studio.supplier.pk,
             "received_on": day,

@@ -75,6 +75,8 @@ def numbers(studio: SmallStudio) -> dict[str, int]:
         "recipe": studio.recipe.pk,
         "delivery": studio.delivery.pk,
         "order": studio.order.pk,
+        "plan": studio.plan.pk,
+        "plans": studio.plan.pk,
         "posting": studio.stocktake.posting_id or 0,
         "pieces-of-session": studio.session.pk,
         "piece": studio.for_sale.pk,

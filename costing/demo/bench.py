@@ -10,10 +10,13 @@ from costing.demo.agenda import Agenda, Hour
 from costing.demo.needs import sundries_of
 from costing.demo.plan import COMPARISON, PlannedPour, PlannedSession
 from costing.demo.recipes import SECOND_TIDE_BLUE
+from costing.demo.saved_plans import AHEAD, plan_session
 from costing.demo.setting_up import Loft, parts_of
 from costing.demo.works import Works
 from inventory.ledger.models import Lot, LotBalance
 from inventory.ledger.posting import open_ledger
+from inventory.plans.actions import pour_plan
+from inventory.plans.models import Plan
 from inventory.recipes.actions.batches import make_mix
 from inventory.recipes.actions.mixes import Ingredient, MixFacts, planned
 from inventory.recipes.actions.recipes import write_version
@@ -47,6 +50,12 @@ class Bench:
         self.failures = count()
         for session in sessions:
             agenda.put(session.days_ago, Hour.BENCH, partial(self._hold, session))
+        self.plans: dict[int, Plan] = {}
+        last = sessions[-1]
+        agenda.put(last.days_ago + AHEAD, Hour.LAST, lambda days_ago: self._plan(last))
+
+    def _plan(self, session: PlannedSession) -> None:
+        self.plans[session.number] = plan_session(self.loft, session)
 
     def rewrite_tide_blue(self, days_ago: int) -> None:
         """The recipe that was changed after it had been used: its first version stays as it is."""
@@ -63,7 +72,12 @@ class Bench:
         loft, day = self.loft, self.loft.diary.ago(days_ago)
         mixes = [self._mix(session, place) for place in range(len(session.mixes))]
         self._have_medium(mixes, days_ago)
-        logged = log_session(
+        log = (
+            log_session
+            if session.number not in self.plans
+            else partial(pour_plan, plan=self.plans[session.number])
+        )
+        logged = log(
             facts=SessionFacts(
                 held_on=day,
                 title=session.title,

@@ -14,6 +14,7 @@ from costing.demo.gallery import hang_pictures
 from costing.demo.mishaps import Mishaps
 from costing.demo.needs import Needs
 from costing.demo.plan import plan_year
+from costing.demo.saved_plans import plan_ahead
 from costing.demo.selling import Selling
 from costing.demo.setting_up import Loft, set_up
 from costing.demo.titles import titles
@@ -87,6 +88,7 @@ def _fill(agenda: Agenda, loft: Loft, scale: float) -> None:
     agenda.put(YEAR, Hour.ORDERS, buyer.open_shelf)
     agenda.put(RECIPE_CHANGED, Hour.SHELF, bench.rewrite_tide_blue)
     agenda.put(2, Hour.ORDERS, lambda days_ago: buyer.order_late_and_open())
+    agenda.put(0, Hour.LAST, lambda days_ago: plan_ahead(loft))
     for days_ago in range(YEAR - YEAR % ALERTS_EVERY, -1, -ALERTS_EVERY):
         agenda.put(days_ago, Hour.LAST, lambda day: _look_at_alerts(loft, day))
 

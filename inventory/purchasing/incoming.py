@@ -68,20 +68,36 @@ def progress_of(orders: Iterable[Order]) -> list[OrderState]:
 
 def on_order(materials: Collection[int] | None = None) -> dict[int, int]:
     """What open orders still owe of each material: ordered less received by standing deliveries, never below 0."""
+    owed: dict[int, int] = defaultdict(int)
+    for arrival in arrivals(materials):
+        owed[arrival.material] += arrival.quantity
+    return dict(owed)
+
+
+@dataclass(frozen=True, slots=True)
+class Arrival:
+    """So much of a material that an open order still owes, and the day it is expected; None where nobody said."""
+
+    material: int
+    quantity: int
+    expected_on: date | None
+
+
+def arrivals(materials: Collection[int] | None = None) -> list[Arrival]:
+    """What every open order still owes: ordered less received by standing deliveries, never below 0."""
     lines = OrderLine.objects.filter(order__is_closed=False)
     if materials is not None:
         lines = lines.filter(material__in=materials)
-    ordered = {
-        (order, material): quantity
-        for order, material, quantity in lines.order_by()
-        .values_list("order_id", "material_id")
+    ordered = list(
+        lines.order_by()
+        .values_list("order_id", "material_id", "order__expected_on")
         .annotate(total=Sum("quantity"))
-    }
-    came = _received_for({order for order, _material in ordered})
-    owed: dict[int, int] = defaultdict(int)
-    for (order, material), quantity in ordered.items():
-        owed[material] += max(quantity - came.get((order, material), 0), 0)
-    return dict(owed)
+    )
+    came = _received_for({order for order, *_rest in ordered})
+    return [
+        Arrival(material, max(quantity - came.get((order, material), 0), 0), expected_on)
+        for order, material, expected_on, quantity in ordered
+    ]
 
 
 def _received_for(orders: Collection[int]) -> dict[tuple[int, int], int]:

@@ -87,22 +87,24 @@ class Shelf:
             self._orders[named] = users_first(named, self.recipes, {})
         return self._orders[named]
 
+    def taken(self, wanted: Mapping[int, Fraction]) -> dict[int, Fraction]:
+        """What a need takes off the shelf: of the mixes that are held, and of bought materials for the rest."""
+        need = dict(wanted)
+        taken: dict[int, Fraction] = {}
+        for material in self.order(wanted):
+            quantity = need.get(material, Fraction(0))
+            ready = quantity
+            if material in self.recipes:
+                ready = min(quantity, Fraction(self.held.get(material) or 0))
+            if ready:
+                taken[material] = ready
+            for ingredient, share in self.ingredients_of(material).items() if quantity > ready else ():
+                need[ingredient] = need.get(ingredient, Fraction(0)) + share * (quantity - ready)
+        return taken
+
     def bought(self, wanted: Mapping[int, Fraction]) -> dict[int, Fraction]:
         """The bought materials that a need comes to once every mix that is held has been used."""
-        need, bought = dict(wanted), {}
-        for material in self.order(wanted):
-            quantity = need.get(material)
-            if not quantity:
-                continue
-            if material not in self.recipes:
-                bought[material] = quantity
-                continue
-            to_mix = quantity - (self.held.get(material) or 0)
-            if to_mix <= 0:
-                continue
-            for ingredient, share in self.ingredients_of(material).items():
-                need[ingredient] = need.get(ingredient, Fraction(0)) + share * to_mix
-        return bought
+        return {pk: quantity for pk, quantity in self.taken(wanted).items() if pk not in self.recipes}
 
     def excess(self, wanted: Mapping[int, Fraction]) -> dict[int, Fraction]:
         """By how much a need exceeds what is held of each material that is short."""

@@ -1,5 +1,6 @@
 """Lists of sessions and pours, of a comparison, of what a plan takes, and of techniques."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,8 +15,9 @@ from inventory.materials.tables import material_column
 from inventory.sessions.calculations import Arm
 from inventory.sessions.models import Pour, Session, Technique
 from inventory.sessions.paint_per_area import USUAL_EDGE, Learned
+from inventory.sessions.queries.needs import Need
 from inventory.sessions.queries.paint_per_area import CountedPour, SizePaint
-from inventory.sessions.queries.planning import Choice, LineNeed, Need
+from inventory.sessions.queries.planning import Choice, LineNeed
 from inventory.sessions.queries.session_costs import PourAccount
 from studio import translation
 from studio.pages.columns import (
@@ -229,30 +231,43 @@ class ComparisonTable(Table[Arm]):
     )
 
 
-class NeedTable(Table[Need]):
-    """What a plan takes of each material."""
+def _amount(
+    key: str, label: Any, amount: Callable[[Need], int | None], **how: Any
+) -> ShortQuantityColumn[Need]:
+    """A column of one of the amounts of a need; nothing where there is none."""
+    return ShortQuantityColumn(
+        key, label, lambda row: (amount(row), row.material.measure) if amount(row) else None, **how
+    )
 
-    caption = _("Needed, in stock, short and on order")
+
+def _held(row: Need, amount: int | None) -> tuple[int, str] | None:
+    return None if amount is None else (amount, row.material.measure)
+
+
+class NeedTable(Table[Need]):
+    """What a plan takes of each material, the mixes on the way among them."""
+
+    caption = _("Needed, in stock, reserved, due and short")
     columns = (
         material_column(lambda row: row.material, template="stock_check/need.html"),
         ShortQuantityColumn("needed", _("Needed"), lambda row: (row.needed, row.material.measure)),
         ShortQuantityColumn(
             "held",
             _("In stock"),
-            lambda row: None if row.held is None else (row.held, row.material.measure),
-            note=lambda row: _("never runs out") if row.held is None else "",
+            lambda row: _held(row, row.held),
+            note=lambda row: _("never runs out") if row.never_runs_out else "",
         ),
-        ShortQuantityColumn(
+        _amount("reserved", _("Reserved"), lambda row: row.reserved),
+        _amount("due", _("Due by then"), lambda row: row.due),
+        ShortQuantityColumn("available", _("Available"), lambda row: _held(row, row.available)),
+        _amount(
             "short",
             pgettext_lazy("amount", "Short"),
-            lambda row: (row.short, row.material.measure) if row.short else None,
+            lambda row: row.short,
             template="stock_check/short.html",
         ),
-        ShortQuantityColumn(
-            "on_order",
-            _("On order"),
-            lambda row: (row.on_order, row.material.measure) if row.on_order else None,
-        ),
+        _amount("to_mix", _("To mix"), lambda row: row.to_mix),
+        _amount("too_late", _("On order, later"), lambda row: row.too_late),
     )
 
     def row_css(self, row: Need) -> str:

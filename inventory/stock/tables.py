@@ -12,6 +12,7 @@ from inventory.ledger.movements import AccountMovement
 from inventory.ledger.tables import REVERSED, lot_column, reversed_badge
 from inventory.materials.tables import material_column
 from inventory.purchasing.tables import account_link
+from inventory.stock.availability import StockFigures
 from inventory.stock.counting import ValuedLine
 from inventory.stock.queries import HeldLot, MaterialStock
 from studio import translation
@@ -39,10 +40,25 @@ class StockRow:
     stock: MaterialStock
     today: date
     mark: int = 0
+    figures: StockFigures | None = None  # for today; not for a past day
 
     @property
     def percent(self) -> int:
         return divide_half_up(self.stock.level, 10_000)
+
+    @property
+    def reserved(self) -> tuple[int, str] | None:
+        """What plans reserve of it."""
+        figures = self.figures
+        return (figures.reserved, self.stock.material.measure) if figures and figures.reserved else None
+
+    @property
+    def available(self) -> tuple[int, str] | None:
+        """What is free from today on; said only where it is not all that is in stock."""
+        figures = self.figures
+        if figures is None or figures.available == self.stock.quantity:
+            return None
+        return (figures.at_least_nothing, self.stock.material.measure)
 
     @property
     def kind_and_maker(self) -> str:
@@ -76,6 +92,8 @@ class StockTable(Table[StockRow]):
             lambda row: row.stock.use_by,
             badge=lambda row: EXPIRED if row.stock.use_by and row.stock.use_by < row.today else None,
         ),
+        ShortQuantityColumn("reserved", _("Reserved"), lambda row: row.reserved),
+        ShortQuantityColumn("available", _("Available"), lambda row: row.available),
         ShortQuantityColumn(
             "on_order",
             _("On order"),

@@ -1,5 +1,7 @@
 """Order pages: what is on its way, asking for more, and one order with what has come of it."""
 
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from django.contrib import messages
@@ -12,6 +14,8 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from inventory.materials.choices import by_kind, stocked_materials
 from inventory.materials.models import Material
 from inventory.materials.queries import Buy
+from inventory.plans.models import Plan
+from inventory.plans.queries import answer_of
 from inventory.purchasing.actions.orders import close_order, place_order
 from inventory.purchasing.filters import OrderFilter
 from inventory.purchasing.forms.orders import SPARE_LINES, OrderForm, OrderLines, shopping_lines
@@ -20,6 +24,7 @@ from inventory.purchasing.models import Order
 from inventory.purchasing.tables import OrderLineTable, OrderTable, order_badge
 from inventory.reordering.queries import levels
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
+from studio.errors import MeniscusError
 from studio.pages.saving import form_status, saved, submission_from
 from studio.pages.tables import list_page, page_of
 from studio.preferences.context import current_studio
@@ -51,14 +56,18 @@ def orders(request: HttpRequest) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 @role_required(*WORKERS)
 def new(request: HttpRequest) -> HttpResponse:
-    by_supplier, unsold = _shopping(request)
+    shopping = _shopping(request)
+    by_supplier = shopping.by_supplier if shopping else {}
     supplier = read_small_whole(request.GET.get("supplier", ""))
-    if request.GET.get("low") and supplier not in by_supplier and request.method == "GET":
-        context = {
+    if shopping and len(by_supplier) == 1 and not shopping.unsold:
+        supplier = next(iter(by_supplier))
+    if shopping and supplier not in by_supplier:
+        context: dict[str, Any] = {
             "choices": sorted(by_supplier.values(), key=lambda buys: buys[0].supplier.name),
-            "unsold": unsold,
-            "title": _("Order what is low"),
-            "lead": _("Materials at or below their reorder level, by supplier."),
+            "unsold": shopping.unsold,
+            "query": shopping.query,
+            "title": shopping.title,
+            "lead": shopping.lead,
             "back_url": reverse(SECTION),
             "back_label": _("Orders"),
             "section": SECTION,
@@ -89,17 +98,51 @@ def new(request: HttpRequest) -> HttpResponse:
     return render(request, "orders/new.html", context, status=form_status(form))
 
 
-def _shopping(request: HttpRequest) -> tuple[dict[int, list[Buy]], list[Material]]:
-    """With ?low=1: what to buy of all that is low, by supplier, and what nobody is listed as selling."""
+@dataclass(frozen=True, slots=True)
+class Shopping:
+    """What to buy, by supplier, and what nobody is listed as selling. `query` is the part of an address that asks."""
+
+    query: str
+    title: str
+    lead: str
+    by_supplier: Mapping[int, list[Buy]]
+    unsold: Sequence[Material]
+
+
+def _shopping(request: HttpRequest) -> Shopping | None:
+    """With ?low=1 what is low, with ?plan=… what a plan is short of. A form that was sent has its own lines."""
+    if request.method == "POST":
+        return None
+    if "plan" in request.GET:
+        return _for_plan(request)
+    return _low_stock() if request.GET.get("low") else None
+
+
+def _for_plan(request: HttpRequest) -> Shopping | None:
+    plan = get_object_or_404(Plan.objects.with_lines(), pk=read_small_whole(request.GET["plan"]))
+    try:
+        answer = answer_of(plan, today=timezone.localdate())
+    except MeniscusError as problem:
+        messages.warning(request, str(problem))
+        return None
+    lead = _("What this plan is short of and is not on order yet, in whole packs, by supplier.")
+    title = _("Order for “{plan}”", plan=plan)
+    return Shopping(f"plan={plan.pk}", title, lead, _by_supplier(answer.buy), answer.nobody_sells)
+
+
+def _low_stock() -> Shopping:
+    low = [level for level in levels(timezone.localdate()) if level.is_low]
+    buys = [level.suggestion for level in low if level.suggestion]
+    unsold = [level.material for level in low if not level.suggestion]
+    lead = _("Materials at or below their reorder level, by supplier.")
+    return Shopping("low=1", _("Order what is low"), lead, _by_supplier(buys), unsold)
+
+
+def _by_supplier(buys: Iterable[Buy]) -> dict[int, list[Buy]]:
     by_supplier: dict[int, list[Buy]] = {}
-    unsold = []
-    if request.GET.get("low") and request.method == "GET":
-        for level in levels(timezone.localdate()):
-            if level.suggestion:
-                by_supplier.setdefault(level.suggestion.supplier.pk, []).append(level.suggestion)
-            elif level.is_low:
-                unsold.append(level.material)
-    return by_supplier, unsold
+    for buy in buys:
+        by_supplier.setdefault(buy.supplier.pk, []).append(buy)
+    return by_supplier
 
 
 def _forms(request: HttpRequest, supplier: int | None, buys: list[Buy]) -> tuple[OrderForm, Any]:

@@ -96,6 +96,25 @@ class FormChoices:
         return [("", _("Choose…")), *self.named(self.surfaces.values())]
 
     @cached_property
+    def _colours(self) -> dict[str, dict[int, Material]]:
+        made = {version.recipe.makes_id for version in self.recipes.values()}
+        by_name = sorted(self.ready.values(), key=lambda item: item.name)
+        return {
+            _("Mixed by a recipe"): {item.pk: item for item in by_name if item.pk in made},
+            _("Unmixed from a bottle"): {item.pk: item for item in by_name if not hasattr(item, "recipe")},
+        }
+
+    @cached_property
+    def colours(self) -> dict[int, Material]:
+        """What can be planned to be poured: what a recipe in force makes, and what is bought."""
+        return {pk: item for materials in self._colours.values() for pk, item in materials.items()}
+
+    @cached_property
+    def colour_choices(self) -> list[tuple[str, Any]]:
+        groups = [(label, self.named(items.values())) for label, items in self._colours.items() if items]
+        return [("", _("Not used")), *groups]
+
+    @cached_property
     def sundry_choices(self) -> list[tuple[str, Any]]:
         return by_kind(self.sundries.values())
 

@@ -1,5 +1,6 @@
 """Sessions for programs: a day's pouring, logged and read back; its pours, and the techniques."""
 
+from functools import partial
 from typing import Any
 
 from django.db.models import Count
@@ -10,6 +11,8 @@ from rest_framework.response import Response
 from inventory.ledger.api import ConfirmedField
 from inventory.ledger.models import Posting
 from inventory.materials.models import Kind, Material
+from inventory.plans.actions import pour_plan
+from inventory.plans.models import Plan
 from inventory.recipes.actions.mixes import MixFacts
 from inventory.recipes.api import IngredientRequest, MixRequest, MixResponse
 from inventory.recipes.models import Mix
@@ -204,12 +207,14 @@ class SessionRequest(AskingRequest):
     confirm_gain = serializers.BooleanField(
         default=False, help_text="There was more in the bottles than recorded: the difference is added first."
     )
+    plan = RowField(Plan.objects.all(), required=False, help_text="The plan that became this session.")
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
-        confirm_gain = attrs.pop("confirm_gain")
+        confirm_gain, plan = attrs.pop("confirm_gain"), attrs.pop("plan", None)
         mixes = [mix["facts"] for mix in attrs.pop("mixes")]
         pours = [self._pour(line, row, mixes) for line, row in enumerate(attrs.pop("pours"), start=1)]
-        return {"facts": SessionFacts(mixes=mixes, pours=pours, **attrs), "confirm_gain": confirm_gain}
+        facts = SessionFacts(mixes=mixes, pours=pours, **attrs)
+        return {"facts": facts, "confirm_gain": confirm_gain, "plan": plan}
 
     def _pour(self, line: int, row: dict[str, Any], mixes: list[MixFacts]) -> PourFacts:
         try:
@@ -286,12 +291,13 @@ class SessionViewSet(ReadViewSet):
 
     def create(self, request: Request) -> Response:
         """Log a session: all of it in one posting, or nothing."""
-        return self.post_once(
-            lambda body: log_session(
-                facts=body["facts"],
-                confirm_gain=body["confirm_gain"],
-                submission=self.submission(on=body["facts"].held_on),
-            )
+        return self.post_once(self._log)
+
+    def _log(self, body: dict[str, Any]) -> Session:
+        plan, facts = body["plan"], body["facts"]
+        log = log_session if plan is None else partial(pour_plan, plan=plan)
+        return log(
+            facts=facts, confirm_gain=body["confirm_gain"], submission=self.submission(on=facts.held_on)
         )
 
     def details_of(self, row: Session) -> SessionAccount:

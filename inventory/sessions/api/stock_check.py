@@ -8,6 +8,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from inventory.materials.models import Kind, Material
+from inventory.plans.queries import figures_for
 from inventory.recipes.models import Recipe
 from inventory.sessions.models import Technique
 from inventory.sessions.queries.planning import Colour, SetLine, SetPlan, plan_set
@@ -54,6 +55,7 @@ class StockCheckRequest(RequestSerializer):
     """A set to be poured."""
 
     lines = ListOf(child=SetLineRequest(), allow_empty=False, max_length=MOST_LINES)
+    on = serializers.DateField(required=False, help_text="The day it is poured; default: today.")
     extra_paint = MillionthsField(
         required=False, help_text="As a fraction of one; default: the studio's setting."
     )
@@ -89,14 +91,20 @@ class SetLineResponse(ResponseSerializer):
 
 
 class NeedResponse(ResponseSerializer):
-    """One bought material of the set; `held` is null for what never runs out."""
+    """One material of the set; `held` and `available` are null for what never runs out."""
 
     material = NamedResponse()
     needed = QuantityField("needed", "material.measure")
     held = QuantityField("held", "material.measure", allow_null=True)
-    on_order = QuantityField("on_order", "material.measure")
+    reserved = QuantityField("reserved", "material.measure", help_text="By plans.")
+    due = QuantityField("due", "material.measure", help_text="On order and expected by the day.")
+    available = QuantityField(
+        "available", "material.measure", allow_null=True, help_text="Without leaving any plan short."
+    )
+    on_order = QuantityField("on_order", "material.measure", help_text="All that is still to come.")
     expired = QuantityField("expired", "material.measure", help_text="Left out of what is held.")
     short = QuantityField("short", "material.measure")
+    to_mix = QuantityField("to_mix", "material.measure", help_text="Of a mix: what is still missing of it.")
 
 
 class CupPartResponse(ResponseSerializer):
@@ -151,6 +159,7 @@ class StockCheckResponse(ResponseSerializer):
     """What a set takes, and whether there is enough."""
 
     is_enough = serializers.BooleanField()
+    is_enough_without_extra = serializers.BooleanField(help_text="With no extra paint on top.")
     most_sets = serializers.IntegerField(allow_null=True)
     most_pours = serializers.IntegerField(
         source="at_most.most.total", help_text="As many of the set's pours as there is enough for."
@@ -162,6 +171,7 @@ class StockCheckResponse(ResponseSerializer):
     choices = ChoiceResponse(many=True)
     lines = SetLineResponse(many=True)
     needs = NeedResponse(many=True)
+    made = NeedResponse(many=True, help_text="What is mixed on the way.")
     mix_first = CupResponse(many=True)
     cups = CupResponse(many=True)
     buy = BuyResponse(many=True)
@@ -189,4 +199,6 @@ class StockCheckViewSet(StudioViewSet):
             reserve=body.get("extra_paint", current_studio(request._request).reserve),
             include_expired=body["include_expired"],
         )
-        return self.answer(plan_set(plan, on=timezone.localdate()))
+        today = timezone.localdate()
+        day = max(body.get("on", today), today)
+        return self.answer(plan_set(plan, on=day, figures=figures_for(plan, on=day, today=today)))

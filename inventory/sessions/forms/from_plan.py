@@ -81,7 +81,12 @@ class RowsFromPlan:
         return {"contents": contents, "wanted": self._typed(wanted, measure)}
 
     def _pours(self, need: LineNeed) -> list[dict[str, Any]]:
-        row = {"surface": need.line.surface.pk, "technique": need.line.technique.pk, **self._amounts(need)}
+        row = {
+            "surface": need.line.surface.pk,
+            "technique": need.line.technique.pk,
+            "arm": need.line.arm,
+            **self._amounts(need),
+        }
         counts = [MOST_ALIKE] * (need.line.count // MOST_ALIKE) + [need.line.count % MOST_ALIKE]
         return [{"alike": count, **row} for count in counts if count]
 

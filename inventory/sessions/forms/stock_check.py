@@ -9,13 +9,12 @@ from django.utils.text import format_lazy
 from django.utils.translation import gettext_lazy
 
 from inventory.materials.choices import MaterialChoice
-from inventory.materials.models import Material
 from inventory.recipes.calculations import ONE_PART
 from inventory.recipes.forms.choices import FormChoices, offer
 from inventory.recipes.forms.recipes import PartsField
 from inventory.sessions.models import Technique
 from inventory.sessions.queries.planning import Colour, SetLine, SetPlan
-from studio.pages.forms import PercentField, StudioForm
+from studio.pages.forms import DayInput, PercentField, StudioForm
 from studio.translation import _, pgettext
 
 COLOURS = range(1, 7)
@@ -58,26 +57,28 @@ class StockCheckForm(StudioForm):
         empty_label=gettext_lazy("The same"),
         required=False,
     )
+    planned_on = forms.DateField(
+        label=gettext_lazy("Day"),
+        widget=DayInput,
+        required=False,
+        help_text=gettext_lazy("Leave blank for today. What plans reserve is left alone."),
+    )
     reserve = PercentField(label=gettext_lazy("Extra paint"), required=False)
     scale = forms.ChoiceField(label=gettext_lazy("Scale precision"), choices=SCALES, initial=USUAL_SCALE)
     include_expired = forms.BooleanField(label=gettext_lazy("Include expired stock"), required=False)
 
     def __init__(self, *args: Any, form_choices: FormChoices, **kwargs: Any) -> None:
         super().__init__(*args, studio=form_choices.studio, **kwargs)
-        self.surfaces, self.colours = form_choices.surfaces, _colours(form_choices)
+        self.surfaces, self.colours = form_choices.surfaces, form_choices.colours
         self.fields["reserve"].help_text = _(
             "Leave blank to use the studio's {share}.", share=self.formatter.percent(self.studio.reserve)
         )
-        offered = {pk: item for materials in self.colours.values() for pk, item in materials.items()}
-        groups = [
-            (label, form_choices.named(items.values())) for label, items in self.colours.items() if items
-        ]
         for number in COLOURS:
             self.fields[f"colour_{number}"] = MaterialChoice(label=_("Colour {n}", n=number), required=False)
             parts = PartsField(label=_("Parts of colour {n}", n=number), required=False, example="1")
             parts.formatter = self.formatter
             self.fields[f"parts_{number}"] = parts
-            offer(self, f"colour_{number}", offered, [("", _("Not used")), *groups])
+            offer(self, f"colour_{number}", self.colours, form_choices.colour_choices)
         surfaces = form_choices.surface_choices
         offer(self, "surface", self.surfaces, surfaces)
         offer(self, "surface_2", self.surfaces, [("", pgettext("no second surface", "None")), *surfaces[1:]])
@@ -92,7 +93,7 @@ class StockCheckForm(StudioForm):
     @property
     def can_plan(self) -> bool:
         """Whether there is anything to pour, and to pour on."""
-        return bool(self.surfaces and any(self.colours.values()))
+        return bool(self.surfaces and self.colours)
 
     @property
     def colour_rows(self) -> list[tuple[BoundField, BoundField]]:
@@ -160,13 +161,3 @@ class StockCheckForm(StudioForm):
             include_expired=cleaned["include_expired"],
             scale_step=int(cleaned["scale"]),
         )
-
-
-def _colours(form_choices: FormChoices) -> dict[str, dict[int, Material]]:
-    """What can be poured: what a recipe in force makes, and what is bought."""
-    made = {version.recipe.makes_id for version in form_choices.recipes.values()}
-    by_name = sorted(form_choices.ready.values(), key=lambda item: item.name)
-    return {
-        _("Mixed by a recipe"): {item.pk: item for item in by_name if item.pk in made},
-        _("Unmixed from a bottle"): {item.pk: item for item in by_name if not hasattr(item, "recipe")},
-    }

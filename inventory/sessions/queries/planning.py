@@ -5,26 +5,23 @@ Quantities are thousandths of the base unit, money millionths, rates microlitres
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from fractions import Fraction
-from math import ceil
 
 from inventory.errors import InventoryError
 from inventory.materials.models import Material
-from inventory.materials.queries import Buy, best_buy, supplies_of
-from inventory.purchasing.incoming import on_order
+from inventory.materials.queries import Buy
 from inventory.recipes import calculations as mixing
-from inventory.recipes.models import RecipeVersion
-from inventory.recipes.queries import Cup, cup_of, latest_versions, plain_recipe
+from inventory.recipes.queries import Cup, cup_of
 from inventory.sessions import calculations as coverage
 from inventory.sessions.actions.sessions import area_of, size_of
 from inventory.sessions.models import Technique
-from inventory.sessions.most_pours import AtMost, PourLine, Shelf, how_often, together
+from inventory.sessions.most_pours import AtMost, PourLine, how_often, together
 from inventory.sessions.paint_per_area import Estimate, Learned, edge_of
+from inventory.sessions.queries.needs import Bench, Need, cost_now, purchases
 from inventory.sessions.queries.paint_per_area import learned_by_technique
-from inventory.stock.queries import UnitCost, unit_costs, usable_and_expired
-from studio.preferences.models import Studio
+from inventory.stock.availability import StockFigures
 from studio.translation import _, ngettext
 from studio.values.allocation import allocate
 from studio.values.quantities import mass_of
@@ -44,12 +41,13 @@ class Colour:
 
 @dataclass(frozen=True, slots=True)
 class SetLine:
-    """So many of one surface, poured by one technique in these colours."""
+    """So many of one surface, poured by one technique in these colours. `arm`: what differs in a comparison."""
 
     surface: Material
     count: int
     technique: Technique
     colours: Sequence[Colour]
+    arm: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,29 +99,16 @@ class LineNeed:
 
 
 @dataclass(frozen=True, slots=True)
-class Need:
-    """One bought material of the set. `held` is None for what never runs out; `expired` was left out of it.
-
-    `short` is nothing while the exact need exceeds what is held by no more than the rounding of cups can.
-    """
-
-    material: Material
-    needed: int
-    held: int | None
-    on_order: int
-    expired: int
-    short: int
-
-
-@dataclass(frozen=True, slots=True)
 class Answer:
     """What a set comes to. `most_sets` is None when nothing limits it; `cost` leaves out what has no known cost.
 
-    `at_most` says how many of the set's own pours there is enough for.
+    `made` is what is mixed on the way. `at_most` says how many of the set's own pours there is enough for.
     """
 
     lines: tuple[LineNeed, ...]
     needs: tuple[Need, ...]
+    made: tuple[Need, ...]
+    is_enough_without_extra: bool
     mix_first: tuple[Cup, ...]
     cups: tuple[Cup, ...]
     most_sets: int | None
@@ -165,17 +150,19 @@ class Choice:
     in_order: int
 
 
-def plan_set(plan: SetPlan, *, on: date) -> Answer:
+def plan_set(plan: SetPlan, *, on: date, figures: Mapping[int, StockFigures] | None = None) -> Answer:
     """Answer for a whole set, in the same few queries whatever its size. Posts nothing.
 
     Leftovers and home-made medium already mixed are used first; lots past their day are left out unless the plan
-    takes them. Raises InventoryError for a plan that makes no sense or a material without a density, RecipeCycleError.
+    takes them. `figures` are what other plans leave and orders bring by the day; without them, all that is usable
+    then is there to be taken. Raises InventoryError for a plan that makes no sense or a material without a density,
+    RecipeCycleError.
     """
     _refuse_nonsense(plan)
-    bench = _Bench.read(plan, on)
+    bench = Bench.read(_named(plan), on, figures=figures, include_expired=plan.include_expired)
     learned = learned_by_technique({line.technique for line in plan.lines})
     # First of all, so that recipes that go round in a circle are named.
-    mixing.expand(dict.fromkeys(bench.poured, 0), bench.recipes, names=bench.names)
+    mixing.expand({material.pk: 0 for material in _named(plan)}, bench.recipes, names=bench.names)
     try:
         lines = [_line_need(line, plan.reserve, learned, bench) for line in plan.lines]
         wanted = Counter[int]()
@@ -196,11 +183,13 @@ def plan_set(plan: SetPlan, *, on: date) -> Answer:
             )
         ) from missing
     needs = [bench.need(pk, quantity, excess.get(pk)) for pk, quantity in expansion.bought.items()]
-    buy, nobody_sells = _purchases(needs)
-    cost, cost_unknown = _cost(expansion, bench.materials)
+    buy, nobody_sells = purchases(needs)
+    cost, cost_unknown = cost_now(expansion, bench.materials)
     return Answer(
         lines=tuple(lines),
         needs=tuple(sorted(needs, key=lambda need: (-need.short, need.material.name))),
+        made=tuple(bench.made(pk, expansion) for pk in {**expansion.from_stock, **expansion.to_mix}),
+        is_enough_without_extra=not excess or bench.shelf.covers(_without_extra(lines, plan.reserve)),
         mix_first=tuple(cup for pk, cup in cups.items() if pk not in wanted),
         cups=tuple(cups[pk] for pk in wanted if pk in cups),
         most_sets=most_sets,
@@ -212,60 +201,42 @@ def plan_set(plan: SetPlan, *, on: date) -> Answer:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class _Bench:
-    """What the studio has and knows, read once for a plan."""
+def exact_lines(plans: Sequence[SetPlan]) -> list[list[PourLine]]:
+    """What the lines of each plan take, by one query for all. Nothing where a density is missing by now."""
+    learned = learned_by_technique({line.technique for plan in plans for line in plan.lines})
 
-    poured: tuple[int, ...]
-    materials: dict[int, Material]
-    versions: dict[int, RecipeVersion]
-    recipes: dict[int, mixing.Recipe]
-    usable: dict[int, int]
-    expired: dict[int, int]
-    coming: dict[int, int]
-    shelf: Shelf
+    def lines_of(plan: SetPlan) -> list[PourLine]:
+        try:
+            return [_exact_line(line, plan.reserve, _rate_of(line, learned)) for line in plan.lines]
+        except mixing.DensityNeededError:
+            return []
 
-    @classmethod
-    def read(cls, plan: SetPlan, on: date) -> "_Bench":
-        versions = latest_versions()
-        parts = [part.material for version in versions.values() for part in version.parts.all()]
-        made = [version.recipe.makes for version in versions.values()]
-        named = [colour.material for line in plan.lines for colour in line.colours]
-        surfaces = [line.surface for line in plan.lines]
-        usable, expired = usable_and_expired(on)
-        if plan.include_expired:
-            usable, expired = usable + expired, Counter()
-        materials = {material.pk: material for material in (*parts, *made, *named, *surfaces)}
-        recipes = {pk: plain_recipe(version) for pk, version in versions.items()}
-        free: dict[int, int | None] = {pk: None for pk, material in materials.items() if material.is_free}
-        return cls(
-            poured=tuple(material.pk for material in named),
-            materials=materials,
-            versions=versions,
-            recipes=recipes,
-            usable=usable,
-            expired=expired,
-            coming=on_order(),
-            shelf=Shelf({**usable, **free}, recipes),
-        )
-
-    @property
-    def names(self) -> dict[int, str]:
-        return {pk: material.name for pk, material in self.materials.items()}
-
-    def need(self, pk: int, quantity: int, excess: Fraction | None) -> Need:
-        material = self.materials[pk]
-        held = None if material.is_free else self.usable.get(pk, 0)
-        short = max(ceil(excess), quantity - (held or 0)) if excess else 0
-        return Need(material, quantity, held, self.coming.get(pk, 0), self.expired.get(pk, 0), short)
+    return [lines_of(plan) for plan in plans]
 
 
-def _line_need(line: SetLine, reserve: int, learned: Mapping[int, Learned], bench: _Bench) -> LineNeed:
-    area = area_of(line.surface)
-    rate = learned[line.technique.pk].estimate(edge_of(size_of(line.surface)), line.count)
+def _named(plan: SetPlan) -> list[Material]:
+    """The colours of a plan and its surfaces."""
+    return [
+        material
+        for line in plan.lines
+        for material in (line.surface, *(colour.material for colour in line.colours))
+    ]
+
+
+def _line_need(line: SetLine, reserve: int, learned: Mapping[int, Learned], bench: Bench) -> LineNeed:
+    area, rate = area_of(line.surface), _rate_of(line, learned)
     each = coverage.paint_needed(area, rate.value, reserve)
-    exact = PourLine(line.count, area, _exactly(line, area, rate.value, reserve))
+    exact = _exact_line(line, reserve, rate)
     return LineNeed(line, area, rate, each, each * line.count, how_often(exact.each, bench.shelf), exact)
+
+
+def _rate_of(line: SetLine, learned: Mapping[int, Learned]) -> Estimate:
+    return learned[line.technique.pk].estimate(edge_of(size_of(line.surface)), line.count)
+
+
+def _exact_line(line: SetLine, reserve: int, rate: Estimate) -> PourLine:
+    area = area_of(line.surface)
+    return PourLine(line.count, area, _exactly(line, area, rate.value, reserve))
 
 
 def _exactly(line: SetLine, area: int, rate: int, reserve: int) -> dict[int, Fraction]:
@@ -278,6 +249,21 @@ def _exactly(line: SetLine, area: int, rate: int, reserve: int) -> dict[int, Fra
             amount *= Fraction(_density_of(material), MILLION)
         wanted[material.pk] = wanted.get(material.pk, Fraction(0)) + amount
     return wanted
+
+
+def _without_extra(lines: Sequence[LineNeed], reserve: int) -> dict[int, Fraction]:
+    """What a whole set takes with nothing on top of what is poured."""
+    bare = [
+        replace(
+            need.exact,
+            each={
+                pk: quantity if pk == need.line.surface.pk else quantity * MILLION / (MILLION + reserve)
+                for pk, quantity in need.exact.each.items()
+            },
+        )
+        for need in lines
+    ]
+    return together(bare, [need.line.count for need in lines])
 
 
 def _wanted(line: SetLine, paint: int) -> dict[int, int]:
@@ -305,34 +291,13 @@ def _to_mix(wanted: Mapping[int, int], expansion: mixing.Expansion) -> list[int]
     return [pk for pk in made if pk in wanted or pk in expansion.to_mix]
 
 
-def _cup(pk: int, expansion: mixing.Expansion, bench: _Bench, plan: SetPlan) -> Cup:
+def _cup(pk: int, expansion: mixing.Expansion, bench: Bench, plan: SetPlan) -> Cup:
     return cup_of(
         bench.versions[pk],
         to_mix=expansion.to_mix.get(pk, 0),
         from_stock=expansion.from_stock.get(pk, 0),
         scale_step=plan.scale_step,
     )
-
-
-def _purchases(needs: Sequence[Need]) -> tuple[tuple[Buy, ...], tuple[Material, ...]]:
-    """Packs for what is short and not on its way already, and the materials that nobody is listed as selling."""
-    missing = {need.material.pk: need.short - need.on_order for need in needs if need.short > need.on_order}
-    if not missing:
-        return (), ()
-    supplies, currency = supplies_of(missing), Studio.current().currency
-    offers = {pk: best_buy(quantity, supplies[pk], currency) for pk, quantity in missing.items()}
-    unsold = tuple(
-        need.material for need in needs if need.material.pk in offers and not offers[need.material.pk]
-    )
-    return tuple(offer for offer in offers.values() if offer is not None), unsold
-
-
-def _cost(expansion: mixing.Expansion, materials: Mapping[int, Material]) -> tuple[int, tuple[Material, ...]]:
-    """What the set costs in materials at present unit costs, and what could not be counted."""
-    taken = {**expansion.bought, **expansion.from_stock}
-    costs: Mapping[int, UnitCost] = unit_costs(materials[pk] for pk in taken)
-    known = sum(costs[pk].of(quantity) for pk, quantity in taken.items() if pk in costs)
-    return known, tuple(materials[pk] for pk in taken if pk not in costs)
 
 
 def _refuse_nonsense(plan: SetPlan) -> None:

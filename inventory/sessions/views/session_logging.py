@@ -1,5 +1,7 @@
 """Logging a session: empty, from a plan or as an earlier one was; worked out while one types; and posted."""
 
+from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 from django.contrib import messages
@@ -9,6 +11,9 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
+from inventory.plans.actions import pour_plan
+from inventory.plans.models import Plan
+from inventory.plans.queries import answer_of
 from inventory.recipes.forms.choices import FormChoices
 from inventory.sessions.actions.sessions import SessionFacts, log_session
 from inventory.sessions.forms.draft import FormRows, SessionDraft
@@ -17,7 +22,7 @@ from inventory.sessions.forms.from_plan import RowsFromPlan
 from inventory.sessions.forms.from_session import RowsFromSession
 from inventory.sessions.forms.stock_check import StockCheckForm
 from inventory.sessions.models import Session
-from inventory.sessions.queries.planning import plan_set
+from inventory.sessions.queries.planning import Answer, plan_set
 from inventory.sessions.queries.session_costs import account_of
 from inventory.sessions.views.photos import keep_photos
 from inventory.sessions.views.sessions import latest_session, repeat_url
@@ -72,6 +77,10 @@ def _first(request: HttpRequest, form_choices: FormChoices) -> tuple[SessionDraf
         earlier = get_object_or_404(Session, pk=read_small_whole(request.GET["repeat"]))
         repeated = RowsFromSession(account_of(earlier), form_choices)
         day, rows, source = day | repeated.day(), repeated.rows(), {"repeated": earlier}
+    elif plan := _kept_plan(request):
+        rows = _rows_of(request, lambda: answer_of(plan, today=day["held_on"]), form_choices)
+        day |= {"title": plan.name}
+        source = {"plan": reverse("inventory:plan", args=[plan.pk])}
     elif "surface" in request.GET and (planned := _planned(request, form_choices)):
         rows, source = planned, {"plan": f"{reverse('inventory:stock-check')}?{request.GET.urlencode()}"}
     return SessionDraft.filled(form_choices=form_choices, day=day, rows=rows), source
@@ -80,13 +89,18 @@ def _first(request: HttpRequest, form_choices: FormChoices) -> tuple[SessionDraf
 def _planned(request: HttpRequest, form_choices: FormChoices) -> FormRows:
     """The plan that was asked about, worked out again by the shelf as it stands now."""
     form = StockCheckForm.from_query(request.GET, form_choices=form_choices)
+    if not form.is_valid():
+        messages.warning(request, _("That plan cannot be read. Enter it again under “Do I have enough?”."))
+        return {}
+    return _rows_of(request, lambda: plan_set(form.plan(), on=timezone.localdate()), form_choices)
+
+
+def _rows_of(request: HttpRequest, ask: Callable[[], Answer], form_choices: FormChoices) -> FormRows:
+    """What a plan's answer comes to in cups and pours; a message says what keeps it from having one."""
     try:
-        answer = plan_set(form.plan(), on=timezone.localdate()) if form.is_valid() else None
+        answer = ask()
     except MeniscusError as problem:
         messages.warning(request, str(problem))
-        return {}
-    if answer is None:
-        messages.warning(request, _("That plan cannot be read. Enter it again under “Do I have enough?”."))
         return {}
     planned = RowsFromPlan(answer, form_choices)
     if planned.left_out:
@@ -97,11 +111,20 @@ def _planned(request: HttpRequest, form_choices: FormChoices) -> FormRows:
     return planned.rows()
 
 
+def _kept_plan(request: HttpRequest) -> Plan | None:
+    """The plan in ?plan=…, which becomes this session. It stays in the address when the form is sent."""
+    if "plan" not in request.GET:
+        return None
+    return get_object_or_404(Plan.objects.with_lines(), pk=read_small_whole(request.GET["plan"]))
+
+
 def _log(request: HttpRequest, draft: SessionDraft, facts: SessionFacts) -> Session | None:
     """Post the session; a refusal goes onto the page."""
     cleaned = draft.form.cleaned_data
+    plan = _kept_plan(request)
+    log = log_session if plan is None else partial(pour_plan, plan=plan)
     try:
-        session = log_session(
+        session = log(
             facts=facts,
             confirm_gain=cleaned["confirm_gain"],
             submission=submission_from(request, key=cleaned["key"], confirmed=draft.form.confirmations),

@@ -193,7 +193,7 @@ def test_a_shopping_list_names_the_suppliers_and_fills_the_lines(signed: Client)
 
 
 def test_a_shopping_list_says_when_nothing_is_low(signed: Client) -> None:
-    assert "Nothing needs reordering" in text_of(signed.get(reverse("inventory:order-new"), {"low": "1"}))
+    assert "Nothing needs ordering" in text_of(signed.get(reverse("inventory:order-new"), {"low": "1"}))
 
 
 # What has come

@@ -12,7 +12,8 @@ from inventory.materials.models import Material, Supply
 from inventory.recipes.calculations import RecipeCycleError
 from inventory.recipes.models import RecipeVersion
 from inventory.sessions.models import Technique
-from inventory.sessions.queries.planning import Answer, Colour, Need, SetLine, SetPlan, plan_set
+from inventory.sessions.queries.needs import Need
+from inventory.sessions.queries.planning import Answer, Colour, SetLine, SetPlan, plan_set
 from tests.days import DAY, TODAY
 from tests.making import (
     make_batch,

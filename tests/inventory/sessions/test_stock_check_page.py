@@ -85,7 +85,7 @@ def test_it_says_no_and_what_is_short(owner: User, canvas: Material, paint: Mate
     words = text_of(ask(owner, canvas, paint, count=6))
     # 1,205.28 mL less a litre.
     assert "No Not enough for 6 You have enough for 4. 1 material short." in words
-    assert "Sail Loft White 1.21 L 1 L 205.3 mL" in words
+    assert "Sail Loft White 1.21 L 1 L 1 L 205.3 mL" in words
 
 
 def test_not_even_one_is_said_plainly(owner: User, canvas: Material) -> None:
@@ -237,8 +237,8 @@ def test_what_nobody_sells_is_named(owner: User, canvas: Material, paint: Materi
 def test_what_is_on_its_way_is_not_bought_again(owner: User, canvas: Material, paint: Material) -> None:
     make_order((paint, units(500), money(5)), on=timezone.localdate())
     words = text_of(ask(owner, canvas, paint, count=6))
-    assert "The missing items are on order." in words
-    assert "Sail Loft White 1.21 L 1 L 205.3 mL 500 mL" in words
+    assert "The missing items are on order, but not expected by then." in words
+    assert "Sail Loft White 1.21 L 1 L 1 L 205.3 mL 500 mL" in words
     assert "What to buy" not in words
 
 

@@ -1,0 +1,63 @@
+"""The demo's saved plans: the last session was one, and two more wait, of which the later is short of some paint."""
+
+from collections import Counter
+from collections.abc import Mapping
+from datetime import timedelta
+
+from costing.demo.plan import PlannedSession
+from costing.demo.recipes import PALETTES, Palette
+from costing.demo.setting_up import Loft
+from inventory.plans.actions import PlanFacts, PlanLineFacts, save_plan
+from inventory.plans.models import Plan
+
+AHEAD = 5  # days before its session the plan of it was written
+HARBOUR, LOW_SUN = PALETTES[0], PALETTES[1]
+# Days ahead, name, what of, by which technique, in which colours, notes.
+WAITING = (
+    (
+        6,
+        "Lantern Quay, first boards",
+        {"Round board 30 cm": 4, "Round board 20 cm": 6},
+        "Ring pour",
+        HARBOUR,
+        "The small ones in the order of the tray, so that none waits for its cup.",
+    ),
+    (
+        13,
+        "Large canvases for the gallery",
+        {"Canvas 60 × 80 cm, deep": 6},
+        "Dutch pour",
+        LOW_SUN,
+        "Two at a time: the racks hold no more.",
+    ),
+)
+
+
+def plan_session(loft: Loft, session: PlannedSession) -> Plan:
+    """The plan that a session was, written some days before it."""
+    day = loft.diary.ago(session.days_ago)
+    surfaces = Counter(pour.surface for pour in session.pours if pour.over is None)
+    lines = _lines(loft, surfaces, session.bout.technique, session.palette)
+    facts = PlanFacts(name=session.title, planned_on=day, lines=lines)
+    return save_plan(facts=facts, submission=loft.submission(loft.owner, day - timedelta(days=AHEAD)))
+
+
+def plan_ahead(loft: Loft) -> None:
+    """What waits to be poured on the last day of the year."""
+    today = loft.diary.today
+    for days, name, surfaces, technique, palette, notes in WAITING:
+        facts = PlanFacts(
+            name=name,
+            planned_on=today + timedelta(days=days),
+            lines=_lines(loft, surfaces, technique, palette),
+            notes=notes,
+        )
+        save_plan(facts=facts, submission=loft.submission(loft.owner, today))
+
+
+def _lines(loft: Loft, surfaces: Mapping[str, int], technique: str, palette: Palette) -> list[PlanLineFacts]:
+    colours = [(loft.materials[name], share * 1000) for name, share in palette.shares.items()]
+    return [
+        PlanLineFacts(loft.materials[surface], count, loft.techniques[technique], colours)
+        for surface, count in surfaces.items()
+    ]

@@ -1,0 +1,233 @@
+"""Writers for plans: kept, changed, copied, and poured as a session."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from inventory.errors import InventoryError
+from inventory.ledger.posting import LockedLedger, open_ledger
+from inventory.materials.models import Kind, Material
+from inventory.plans.models import LINES, MOST_ON_A_LINE, Plan, PlanColour, PlanLine, PlannedMaterial
+from inventory.plans.queries import answer_of
+from inventory.recipes.actions.recipes import MIXABLE
+from inventory.sessions.actions.sessions import SessionFacts, log_session
+from inventory.sessions.models import Session, Technique
+from studio.auditing.edit_conflicts import lock_row, refuse_stale
+from studio.auditing.recording import record_change
+from studio.constraints import LARGEST
+from studio.errors import InputError, MeniscusError, refuse_all
+from studio.submission import Submission
+from studio.translation import _
+
+WHOLE = 1_000_000
+
+
+class AlreadyPoured(InventoryError):
+    """Raised when a plan whose session stands would be changed, or poured once more."""
+
+    is_conflict = True
+
+
+@dataclass(frozen=True, slots=True)
+class PlanLineFacts:
+    """So many of one surface by one technique, in colours of its own. Raises InputError naming the field."""
+
+    surface: Material
+    count: int
+    technique: Technique
+    colours: Sequence[tuple[Material, int]]
+    arm: str = ""
+
+    def __post_init__(self) -> None:
+        refuse_all(self._problems())
+
+    def _problems(self) -> list[InputError]:
+        problems = []
+        if self.surface.kind != Kind.SURFACE:
+            problems.append(InputError(_("Choose what you pour on."), field="surface"))
+        if not 0 < self.count <= MOST_ON_A_LINE:
+            advice = _("Enter a whole number from 1 to {most}.", most=MOST_ON_A_LINE)
+            problems.append(InputError(advice, field="count"))
+        if not self.colours:
+            problems.append(InputError(_("Choose at least one colour."), field="colours"))
+        for material, share in self.colours:
+            if material.measure not in MIXABLE or material.is_free:
+                problems.append(InputError(_("{name} cannot be poured.", name=material), field="colours"))
+            if not 0 < share <= LARGEST:
+                problems.append(InputError(_("Parts must be above zero."), field="colours"))
+        if len({material.pk for material, _share in self.colours}) < len(self.colours):
+            twice = _("A colour is chosen twice on this line. Add its parts together.")
+            problems.append(InputError(twice, field="colours"))
+        return problems
+
+
+@dataclass(frozen=True, slots=True)
+class PlanFacts:
+    """A set to be poured on a day. Raises InputError with everything that is wrong."""
+
+    name: str
+    planned_on: date
+    lines: Sequence[PlanLineFacts]
+    extra_paint: int | None = None
+    include_expired: bool = False
+    notes: str = ""
+
+    def __post_init__(self) -> None:
+        problems = []
+        if not self.name.strip():
+            problems.append(InputError(_("Give the plan a name."), field="name"))
+        if not self.lines:
+            problems.append(InputError(_("Add at least one surface to the plan."), field="lines"))
+        if self.extra_paint is not None and not 0 <= self.extra_paint <= WHOLE:
+            problems.append(InputError(_("Extra paint is from 0 to 100%."), field="extra_paint"))
+        refuse_all(problems)
+
+    @property
+    def columns(self) -> dict[str, Any]:
+        """What is kept on the plan's own row."""
+        names = ("planned_on", "extra_paint", "include_expired", "notes")
+        return {"name": self.name.strip(), **{name: getattr(self, name) for name in names}}
+
+
+def save_plan(
+    *, facts: PlanFacts, submission: Submission, plan: Plan | None = None, seen: int | None = None
+) -> Plan:
+    """Keep a plan, or change one. Raises EditConflict when it was changed after `seen`, AlreadyPoured."""
+    # What is reserved is decided while nobody draws from the shelf.
+    with open_ledger(submission, facts=["plan", facts]) as ledger:
+        if plan is None:
+            return _new_plan(facts, ledger)
+        lock_row(plan)
+        refuse_stale(plan, seen=seen)
+        now = Plan.objects.with_lines().get(pk=plan.pk)
+        _refuse_poured(now)
+        before = _lines_of(now)
+        for name, value in facts.columns.items():
+            setattr(now, name, value)
+        now.save()
+        now.lines.all().delete()
+        _write_lines(now, facts.lines)
+        after = _lines_of(Plan.objects.with_lines().get(pk=now.pk))
+        if before != after:
+            record_change(now, field=LINES, old=before, new=after)
+        return now
+
+
+def _new_plan(facts: PlanFacts, ledger: LockedLedger) -> Plan:
+    earlier = ledger.earlier_record(Plan)
+    if earlier is not None:
+        return earlier
+    submission = ledger.submission
+    plan = Plan.objects.create(
+        **facts.columns, recorded_by=submission.by, key=submission.key, fingerprint=ledger.fingerprint
+    )
+    _write_lines(plan, facts.lines)
+    return plan
+
+
+def copy_plan(*, plan: Plan, on: date, submission: Submission) -> Plan:
+    """The same set once more, on a day: whatever became of the first."""
+    return save_plan(facts=facts_of(plan, on=on), submission=submission)
+
+
+def facts_of(plan: Plan, *, on: date | None = None) -> PlanFacts:
+    """A plan as it is kept, for another day where one is named."""
+    return PlanFacts(
+        name=plan.name,
+        planned_on=on or plan.planned_on,
+        lines=[
+            PlanLineFacts(
+                line.surface,
+                line.count,
+                line.technique,
+                [(colour.material, colour.share) for colour in line.colours.all()],
+                line.arm,
+            )
+            for line in plan.lines.all()
+        ],
+        extra_paint=plan.extra_paint,
+        include_expired=plan.include_expired,
+        notes=plan.notes,
+    )
+
+
+def pour_plan(
+    *, plan: Plan, facts: SessionFacts, submission: Submission, confirm_gain: bool = False
+) -> Session:
+    """Log the session that a plan became, and keep what the plan said beside it.
+
+    Raises what log_session raises, and AlreadyPoured. What the plan said is told from the shelf before the session.
+    """
+    with open_ledger(submission):
+        lock_row(plan)
+        now = Plan.objects.with_lines().get(pk=plan.pk)
+        if now.is_poured:
+            # The same form sent again gets the first one's session; anything else is refused.
+            session = log_session(facts=facts, submission=submission, confirm_gain=confirm_gain)
+            if session.pk != now.session_id:
+                _refuse_poured(now)
+            return session
+        forecast = _forecast(now, facts.held_on)
+        session = log_session(facts=facts, submission=submission, confirm_gain=confirm_gain)
+        now.session = session
+        now.planned_paint, now.planned_cost, used = forecast
+        now.save()
+        now.planned_materials.all().delete()
+        PlannedMaterial.objects.bulk_create(
+            PlannedMaterial(plan=now, material_id=material, quantity=quantity)
+            for material, quantity in used.items()
+        )
+        return session
+
+
+def _forecast(plan: Plan, on: date) -> tuple[int | None, int | None, dict[int, int]]:
+    """The paint, the cost and the materials that a plan says; nothing of a plan that can no longer be worked out."""
+    try:
+        answer = answer_of(plan, today=on)
+    except MeniscusError:
+        return None, None, {}
+    needs = [need for need in (*answer.needs, *answer.made) if not need.never_runs_out]
+    used = {need.material.pk: need.from_stock for need in needs}
+    paint = sum(need.paint for need in answer.lines)
+    return paint, answer.cost, {material: quantity for material, quantity in used.items() if quantity > 0}
+
+
+def _refuse_poured(plan: Plan) -> None:
+    if plan.is_poured:
+        raise AlreadyPoured(
+            _("“{name}” has been poured already. Copy it to pour the same set once more.", name=plan)
+        )
+
+
+def _write_lines(plan: Plan, lines: Sequence[PlanLineFacts]) -> None:
+    rows = PlanLine.objects.bulk_create(
+        PlanLine(
+            plan=plan,
+            number=number,
+            surface=line.surface,
+            count=line.count,
+            technique=line.technique,
+            arm=line.arm,
+        )
+        for number, line in enumerate(lines, start=1)
+    )
+    PlanColour.objects.bulk_create(
+        PlanColour(line=row, number=number, material=material, share=share)
+        for row, line in zip(rows, lines, strict=True)
+        for number, (material, share) in enumerate(line.colours, start=1)
+    )
+
+
+def _lines_of(plan: Plan) -> list[dict[str, Any]]:
+    """The lines for the change log, with the names that everything has today."""
+    return [
+        {
+            "surface": line.surface.name,
+            "count": line.count,
+            "technique": line.technique.name,
+            "arm": line.arm,
+            "colours": [[colour.material.name, colour.share] for colour in line.colours.all()],
+        }
+        for line in plan.lines.all()
+    ]

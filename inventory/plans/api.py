@@ -1,0 +1,154 @@
+"""Plans for programs: kept, listed, and each with its answer, or with what became of it."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from django.utils import timezone
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from inventory.plans.actions import PlanFacts, PlanLineFacts, save_plan
+from inventory.plans.filters import PlanFilter
+from inventory.plans.models import MOST_ON_A_LINE, Plan
+from inventory.plans.queries import Outcome, answer_of, outcome_of
+from inventory.sessions.api.stock_check import SetLineRequest, StockCheckResponse
+from inventory.sessions.queries.planning import Answer
+from studio.api.fields import LONGEST_NOTES, MillionthsField, MoneyResponseField, QuantityField
+from studio.api.serializers import NamedResponse, RequestSerializer, ResponseSerializer
+from studio.api.viewsets import ReadViewSet
+from studio.errors import MeniscusError
+from studio.values.units import Measure
+
+MOST_LINES = 200
+
+
+class PlanLineRequest(SetLineRequest):
+    """So many of one surface, poured by one technique in colours of their own. Shares are parts."""
+
+    count = serializers.IntegerField(min_value=1, max_value=MOST_ON_A_LINE)
+    arm = serializers.CharField(
+        required=False,
+        max_length=60,
+        allow_blank=True,
+        default="",
+        help_text="In a comparison: what is different about these.",
+    )
+
+    def validate(self, attrs: dict[str, Any]) -> PlanLineFacts:
+        # Shares are whole numbers on any scale; a plan keeps thousandths of a part.
+        colours = [(colour["material"], colour["share"] * 1000) for colour in attrs.pop("colours")]
+        return PlanLineFacts(colours=colours, **attrs)
+
+
+class PlanRequest(RequestSerializer):
+    """A set to be poured on a day."""
+
+    name = serializers.CharField(max_length=120)
+    planned_on = serializers.DateField()
+    lines = serializers.ListSerializer[Any](child=PlanLineRequest(), allow_empty=False, max_length=MOST_LINES)
+    extra_paint = MillionthsField(
+        required=False, help_text="As a fraction of one; default: the studio's setting."
+    )
+    include_expired = serializers.BooleanField(default=False)
+    notes = serializers.CharField(required=False, max_length=LONGEST_NOTES, allow_blank=True, default="")
+
+    def validate(self, attrs: dict[str, Any]) -> PlanFacts:
+        return PlanFacts(**attrs)
+
+
+class PlanColourResponse(ResponseSerializer):
+    """One colour of a line; its share in thousandths of a part."""
+
+    material = NamedResponse()
+    share = serializers.IntegerField()
+
+
+class PlanLineResponse(ResponseSerializer):
+    """So many of one surface."""
+
+    surface = NamedResponse()
+    count = serializers.IntegerField()
+    technique = NamedResponse()
+    arm = serializers.CharField()
+    colours = PlanColourResponse(many=True)
+
+
+class PlanResponse(ResponseSerializer):
+    """A plan. `session` is the one that it became."""
+
+    id = serializers.IntegerField(source="pk")
+    name = serializers.CharField()
+    planned_on = serializers.DateField()
+    is_poured = serializers.BooleanField()
+    session = serializers.IntegerField(source="session_id", allow_null=True)
+    lines = PlanLineResponse(many=True)
+
+
+class MaterialComparisonResponse(ResponseSerializer):
+    """What was planned of a material, and what was used."""
+
+    material = NamedResponse()
+    planned = QuantityField("planned", "material.measure")
+    used = QuantityField("used", "material.measure")
+
+
+class OutcomeResponse(ResponseSerializer):
+    """A plan beside the session that it became."""
+
+    pours_planned = serializers.IntegerField()
+    pours = serializers.IntegerField()
+    paint_planned = QuantityField("paint_planned", Measure.VOLUME, allow_null=True)
+    paint = QuantityField("paint", Measure.VOLUME)
+    cost_planned = MoneyResponseField(allow_null=True)
+    cost = MoneyResponseField()
+    materials = MaterialComparisonResponse(many=True)
+
+
+@dataclass(frozen=True, slots=True)
+class PlanDetails:
+    """A plan with its answer while it waits, or a sentence that says why it has none; with its outcome afterwards."""
+
+    plan: Plan
+    answer: Answer | None
+    problem: str
+    outcome: Outcome | None
+
+
+class PlanDetailResponse(ResponseSerializer):
+    """A plan with its answer and cups while it waits to be poured, and with what became of it afterwards."""
+
+    plan = PlanResponse()
+    extra_paint = MillionthsField(source="plan.extra_paint", allow_null=True)
+    include_expired = serializers.BooleanField(source="plan.include_expired")
+    notes = serializers.CharField(source="plan.notes")
+    answer = StockCheckResponse(allow_null=True)
+    problem = serializers.CharField(help_text="Why there is no answer, in words.")
+    outcome = OutcomeResponse(allow_null=True)
+
+
+class PlanViewSet(ReadViewSet):
+    """Plans; those that wait to be poured unless asked otherwise."""
+
+    queryset = Plan.objects.with_lines()
+    serializer_class = PlanResponse
+    detail_serializer_class = PlanDetailResponse
+    request_serializer_class = PlanRequest
+    filterset_class = PlanFilter
+    has_key = True
+    keyed_models = (Plan,)
+
+    def create(self, request: Request) -> Response:
+        """Keep a plan. What it needs is reserved until it is poured."""
+        return self.post_once(lambda facts: save_plan(facts=facts, submission=self.submission()))
+
+    def details_of(self, row: Plan) -> PlanDetails:
+        if row.is_poured:
+            return PlanDetails(row, None, "", outcome_of(row))
+        try:
+            return PlanDetails(row, answer_of(row, today=timezone.localdate()), "", None)
+        except MeniscusError as problem:
+            return PlanDetails(row, None, str(problem), None)
+
+
+VIEWSETS = {"plans": PlanViewSet}

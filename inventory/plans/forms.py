@@ -1,0 +1,208 @@
+"""Writing a plan: its day, and a row for each surface with colours of its own."""
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import Any
+
+from django import forms
+from django.forms import BoundField
+from django.utils.text import format_lazy
+from django.utils.translation import gettext_lazy
+
+from inventory.materials.choices import MaterialChoice
+from inventory.materials.models import Material
+from inventory.plans.actions import PlanFacts, PlanLineFacts
+from inventory.plans.models import MOST_ON_A_LINE, Plan
+from inventory.recipes.calculations import ONE_PART
+from inventory.recipes.forms.choices import FormChoices, offer
+from inventory.recipes.forms.recipes import PartsField
+from inventory.sessions.models import Technique
+from inventory.sessions.queries.planning import SetPlan
+from studio.errors import InputError
+from studio.pages.forms import (
+    CountStepper,
+    DayInput,
+    EditForm,
+    KeyedForm,
+    NotesField,
+    PercentField,
+    StudioForm,
+)
+from studio.pages.formsets import Rows, rows_of
+from studio.translation import _
+
+MOST_LINES = 200
+SPARE_LINES = 1
+COLOURS_IN_SIGHT, FEWEST_COLOURS, SPARE_COLOURS, MOST_COLOURS = 3, 6, 3, 60
+OUT_OF_RANGE = format_lazy(gettext_lazy("Enter a whole number from 1 to {most}."), most=MOST_ON_A_LINE)
+HOW_MANY = {"min_value": OUT_OF_RANGE, "max_value": OUT_OF_RANGE, "invalid": OUT_OF_RANGE}
+
+
+class PlanForm(StudioForm):
+    """The head of a plan."""
+
+    name = forms.CharField(label=gettext_lazy("Name"), max_length=120)
+    planned_on = forms.DateField(label=gettext_lazy("Day"), widget=DayInput)
+    extra_paint = PercentField(label=gettext_lazy("Extra paint"), required=False)
+    include_expired = forms.BooleanField(label=gettext_lazy("Include expired stock"), required=False)
+    notes = NotesField(rows=2)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["extra_paint"].help_text = _(
+            "Leave blank to use the studio's {share}.", share=self.formatter.percent(self.studio.reserve)
+        )
+
+    def facts(self, lines: Rows) -> PlanFacts:
+        """The plan with its lines, once both are valid. Raises InputError."""
+        names = ("name", "planned_on", "extra_paint", "include_expired", "notes")
+        rows = list(_line_facts(lines.kept))
+        return PlanFacts(lines=rows, **{name: self.cleaned_data[name] for name in names})
+
+
+class NewPlanForm(KeyedForm, PlanForm):
+    """A plan that is kept for the first time."""
+
+
+class PlanEditForm(EditForm, PlanForm):
+    """A plan that is changed."""
+
+
+class PlanLineForm(StudioForm):
+    """So many of one surface. Without a colour, those of the row above."""
+
+    surface = MaterialChoice(label=gettext_lazy("Surface"))
+    count = forms.IntegerField(
+        label=gettext_lazy("How many"),
+        min_value=1,
+        max_value=MOST_ON_A_LINE,
+        initial=1,
+        widget=CountStepper,
+        error_messages=HOW_MANY,
+    )
+    technique = forms.TypedChoiceField(
+        label=gettext_lazy("Technique"),
+        coerce=int,
+        empty_value=None,
+        error_messages={"required": gettext_lazy("Choose the technique.")},
+    )
+    arm = forms.CharField(
+        label=gettext_lazy("What is different about these?"),
+        max_length=60,
+        required=False,
+        help_text=gettext_lazy("For a comparison. They will be compared with the rest."),
+    )
+
+    def __init__(self, *args: Any, form_choices: FormChoices, colours: int, **kwargs: Any) -> None:
+        super().__init__(*args, studio=form_choices.studio, **kwargs)
+        self.techniques = form_choices.techniques
+        offer(self, "surface", form_choices.surfaces, form_choices.surface_choices)
+        names = [(pk, technique.name) for pk, technique in self.techniques.items()]
+        self.fields["technique"].choices = [("", _("Choose…")), *names]  # type: ignore[attr-defined]
+        self.numbers = range(1, colours + 1)
+        for number in self.numbers:
+            self.fields[f"colour_{number}"] = MaterialChoice(label=_("Colour {n}", n=number), required=False)
+            parts = PartsField(label=_("Parts of colour {n}", n=number), required=False, example="1")
+            parts.formatter = self.formatter
+            self.fields[f"parts_{number}"] = parts
+            offer(self, f"colour_{number}", form_choices.colours, form_choices.colour_choices)
+
+    @property
+    def main_fields(self) -> list[BoundField]:
+        return [self[name] for name in ("surface", "count", "technique")]
+
+    @property
+    def colour_rows(self) -> list[tuple[BoundField, BoundField]]:
+        return [(self[f"colour_{n}"], self[f"parts_{n}"]) for n in self.numbers]
+
+    @property
+    def in_sight(self) -> list[tuple[BoundField, BoundField]]:
+        return self.colour_rows[:COLOURS_IN_SIGHT]
+
+    @property
+    def folded(self) -> list[tuple[BoundField, BoundField]]:
+        return self.colour_rows[COLOURS_IN_SIGHT:]
+
+    @property
+    def says_more(self) -> bool:
+        """Whether the folded colours hold something, or must be put right."""
+        return any(field.value() or field.errors for row in self.folded for field in row)
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        for number in self.numbers:
+            name = f"colour_{number}"
+            if cleaned.get(f"parts_{number}") and not cleaned.get(name) and name not in self.errors:
+                self.add_error(name, _("Choose the colour for these parts."))
+        return cleaned
+
+    @property
+    def colours(self) -> list[tuple[Material, int]]:
+        cleaned = self.cleaned_data
+        return [
+            (cleaned[f"colour_{number}"], cleaned[f"parts_{number}"] or ONE_PART)
+            for number in self.numbers
+            if cleaned[f"colour_{number}"] is not None
+        ]
+
+
+PlanLines = rows_of(PlanLineForm, at_most=MOST_LINES)
+
+
+def _line_facts(rows: Sequence[PlanLineForm]) -> Iterator[PlanLineFacts]:
+    """The rows as facts, each without a colour in those of the one above. Raises InputError naming the row."""
+    above: list[tuple[Material, int]] = []
+    for number, row in enumerate(rows, start=1):
+        above = row.colours or above
+        cleaned = row.cleaned_data
+        technique: Technique = row.techniques[cleaned["technique"]]
+        try:
+            yield PlanLineFacts(cleaned["surface"], cleaned["count"], technique, above, cleaned["arm"])
+        except InputError as problem:
+            for each in problem.problems:
+                each.field = "colour_1" if each.field == "colours" else each.field
+            raise problem.on_line(number, rows="lines") from None
+
+
+def rows_of_plan(plan: Plan) -> list[dict[str, Any]]:
+    """First values for the rows of a plan that is changed."""
+    return [
+        {
+            "surface": line.surface_id,
+            "count": line.count,
+            "technique": line.technique_id,
+            "arm": line.arm,
+            **_colour_values((colour.material, colour.share) for colour in line.colours.all()),
+        }
+        for line in plan.lines.all()
+    ]
+
+
+def rows_of_set(plan: SetPlan) -> list[dict[str, Any]]:
+    """First values from a question that was asked."""
+    return [
+        {
+            "surface": line.surface.pk,
+            "count": line.count,
+            "technique": line.technique.pk,
+            **_colour_values((colour.material, colour.share) for colour in line.colours),
+        }
+        for line in plan.lines
+    ]
+
+
+def _colour_values(colours: Iterable[tuple[Material, int]]) -> dict[str, int]:
+    values: dict[str, int] = {}
+    for number, (material, share) in enumerate(colours, start=1):
+        values |= {f"colour_{number}": material.pk, f"parts_{number}": share}
+    return values
+
+
+def colours_for(rows: Sequence[Mapping[str, Any]]) -> int:
+    """How many colours every row of the page offers: some more than the row that has the most."""
+    used = [
+        int(name.removeprefix("colour_"))
+        for row in rows
+        for name, value in row.items()
+        if name.startswith("colour_") and name[7:].isdecimal() and value
+    ]
+    return min(max([FEWEST_COLOURS, *(number + SPARE_COLOURS for number in used)]), MOST_COLOURS)

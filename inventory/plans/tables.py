@@ -1,0 +1,125 @@
+"""Lists of plans, of a plan's lines, and of what was planned beside what was used."""
+
+from dataclasses import dataclass
+from datetime import date
+
+from django.urls import reverse
+from django.utils.translation import gettext_lazy as _
+from django.utils.translation import pgettext_lazy
+
+from inventory.materials.tables import material_column
+from inventory.plans.models import Plan, PlanLine
+from inventory.plans.queries import Comparison, StandIn
+from inventory.recipes.calculations import ONE_PART
+from studio import translation
+from studio.pages.columns import Badge, Column, DayColumn, NumberColumn, ShortQuantityColumn
+from studio.pages.tables import Table
+from studio.values.numbers import format_scaled
+
+POURED: Badge = ("good", pgettext_lazy("a plan", "Poured"))
+SHORT: Badge = ("low", _("Short"))
+READY: Badge = ("good", pgettext_lazy("a plan", "Enough"))
+OVERDUE: Badge = ("note", pgettext_lazy("a plan", "Day has passed"))
+
+
+@dataclass(frozen=True, slots=True)
+class PlanRow:
+    """One plan, how many materials it is short of on its day, and whether that day has passed."""
+
+    plan: Plan
+    short: int
+    today: date
+
+    @property
+    def badge(self) -> Badge:
+        if self.plan.is_poured:
+            return POURED
+        return SHORT if self.short else READY
+
+    @property
+    def is_overdue(self) -> bool:
+        return not self.plan.is_poured and self.plan.planned_on < self.today
+
+
+class PlanTable(Table[PlanRow]):
+    caption = _("Plans")
+    file_name = "plans"
+    columns = (
+        Column(
+            "name",
+            _("Plan"),
+            lambda row: row.plan.name,
+            link=lambda row: reverse("inventory:plan", args=[row.plan.pk]),
+            badge=lambda row: row.badge,
+        ),
+        DayColumn(
+            "day",
+            _("Day"),
+            lambda row: row.plan.planned_on,
+            badge=lambda row: OVERDUE if row.is_overdue else None,
+        ),
+        NumberColumn("pours", _("Pours"), lambda row: sum(line.count for line in row.plan.lines.all())),
+        Column(
+            "surfaces",
+            _("Surfaces"),
+            lambda row: ", ".join(dict.fromkeys(line.surface.name for line in row.plan.lines.all())),
+        ),
+    )
+
+    def row_css(self, row: PlanRow) -> str:
+        return "is-low" if row.short else ""
+
+
+def _colours(line: PlanLine) -> str:
+    """The colours of a line with their parts, unless all have the same."""
+    colours = list(line.colours.all())
+    if len({colour.share for colour in colours}) == 1:
+        return ", ".join(colour.material.name for colour in colours)
+    return ", ".join(
+        translation._(
+            "{parts} {colour}",
+            parts=format_scaled(colour.share * 1000 // ONE_PART, 3),
+            colour=colour.material.name,
+        )
+        for colour in colours
+    )
+
+
+class PlanLineTable(Table[PlanLine]):
+    caption = _("What is planned")
+    columns = (
+        Column(
+            "surface",
+            _("Surface"),
+            lambda row: row.surface.name,
+            link=lambda row: reverse("inventory:material", args=[row.surface_id]),
+            note=lambda row: row.arm,
+        ),
+        NumberColumn("count", _("How many"), lambda row: row.count),
+        Column("technique", _("Technique"), lambda row: row.technique.name),
+        Column("colours", _("Colours"), _colours),
+    )
+
+
+class StandInTable(Table[StandIn]):
+    caption = _("What could stand in")
+    columns = (
+        material_column(lambda row: row.material),
+        Column("for", _("Instead of"), lambda row: row.instead_of.name),
+        ShortQuantityColumn("available", _("Available"), lambda row: (row.available, row.material.measure)),
+    )
+
+
+class OutcomeTable(Table[Comparison]):
+    caption = _("Materials planned and used")
+    file_name = "planned-and-used"
+    columns = (
+        material_column(lambda row: row.material),
+        ShortQuantityColumn("planned", _("Planned"), lambda row: (row.planned, row.material.measure)),
+        ShortQuantityColumn("used", _("Used"), lambda row: (row.used, row.material.measure)),
+        ShortQuantityColumn(
+            "difference",
+            _("Difference"),
+            lambda row: (row.difference, row.material.measure) if row.difference else None,
+        ),
+    )

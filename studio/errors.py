@@ -88,7 +88,7 @@ class Question:
     @property
     def in_full(self) -> dict[str, Any]:
         """The question as it is recorded once it is confirmed."""
-        return {"topic": self.topic, "text": self.text, "is_money": self.is_money}
+        return {"token": self.token, "topic": self.topic, "text": self.text, "is_money": self.is_money}
 
 
 class NeedsConfirmation(MeniscusError):

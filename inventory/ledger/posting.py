@@ -297,8 +297,7 @@ class PostingDraft:
         """
         if self.ledger is None:
             raise LedgerError("A rehearsal is never sealed.")
-        confirmed = self.ledger.submission.confirmed
-        unanswered = [each for each in self.questions if each.token not in confirmed]
+        unanswered = self.unanswered
         if short := self.shortfalls:
             raise NotEnough(short, [describe_shortfall(item) for item in short], unanswered)
         if unanswered:
@@ -314,6 +313,12 @@ class PostingDraft:
         self.posting.save(force_insert=True)
         self.ledger.sealed(self.posting, entries)
         return self.posting
+
+    @property
+    def unanswered(self) -> list[Question]:
+        """The questions that the submission does not confirm."""
+        confirmed = self.ledger.submission.confirmed if self.ledger else ()
+        return [each for each in self.questions if each.token not in confirmed]
 
     def _cost_what_follows(self) -> None:
         """Add what this posting changes in the cost of other movements, and refuse what no business day can bear."""

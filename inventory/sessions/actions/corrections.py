@@ -6,8 +6,10 @@ last; what is more comes from the bottle in use. What that changes in pieces, sa
 
 from collections.abc import Callable, Sequence
 
+from django.db.models import Q
+
 from inventory.errors import InventoryError
-from inventory.ledger.models import Entry, EntryRole, Place, PostingKind
+from inventory.ledger.models import Entry, EntryRole, Place, Posting, PostingKind
 from inventory.ledger.posting import LockedLedger, PostingDraft, open_ledger
 from inventory.recipes.actions import mixes
 from inventory.recipes.models import Mix
@@ -21,12 +23,14 @@ from inventory.sessions.actions.sessions import (
     columns_of,
     materials_of,
     move_all,
+    poured_volume,
     refuse_covered_before,
 )
 from inventory.sessions.models import Pour, Session
+from inventory.sessions.questions import questions_about_session
 from inventory.stock.actions import gains
 from studio.auditing.edit_conflicts import refuse_stale
-from studio.errors import InputError
+from studio.errors import InputError, NeedsConfirmation, Question
 from studio.submission import Submission
 from studio.translation import _
 
@@ -57,7 +61,7 @@ def correct_session(
     Mixes and pours name the recorded ones that they correct; those that name none are added. Raises InputError for
     what makes no sense, NotEnough with every shortfall, BelowZeroOnDay naming the day on which a lot would have held
     less than nothing, ClosedPeriod for a session in one, InventoryError for pours that can no longer be struck out,
-    EditConflict.
+    NeedsConfirmation for amounts that are unusual and were not confirmed for this session before, EditConflict.
     """
     with open_ledger(submission, facts=["correct session", session, facts, note]) as ledger:
         if ledger.earlier is not None:
@@ -65,15 +69,26 @@ def correct_session(
         session = Session.objects.select_for_update(of=("self",)).select_related("posting").get(pk=session.pk)
         refuse_stale(session, seen=seen)
         _refuse_nonsense(session, facts)
+        questions = _new_questions(session, facts)
 
         def post() -> Session:
-            return _correct(ledger, session, facts, note)
+            return _correct(ledger, session, facts, note, questions)
 
         return gains.with_confirmation(post, ledger=ledger, on=session.held_on, confirm=confirm_gain)
 
 
-def _correct(ledger: LockedLedger, session: Session, facts: SessionFacts, note: str) -> Session:
-    draft = ledger.draft(PostingKind.CORRECTION, on=session.held_on, note=note)
+def _new_questions(session: Session, facts: SessionFacts) -> list[Question]:
+    """What should be confirmed, without what was confirmed when the session was logged or corrected before."""
+    postings = Posting.objects.filter(Q(pk=session.posting_id) | Q(corrects=session.posting_id))
+    confirmed = {each["token"] for one in postings.values_list("confirmed", flat=True) for each in one}
+    questions = questions_about_session(facts, [poured_volume(pour, facts) for pour in facts.pours])
+    return [each for each in questions if each.token not in confirmed]
+
+
+def _correct(
+    ledger: LockedLedger, session: Session, facts: SessionFacts, note: str, questions: Sequence[Question]
+) -> Session:
+    draft = ledger.draft(PostingKind.CORRECTION, on=session.held_on, note=note, questions=questions)
     draft.posting.corrects = session.posting
     targets = SessionTargets.recorded(session)
     draft.load([*materials_of(facts), *targets.materials])
@@ -83,6 +98,8 @@ def _correct(ledger: LockedLedger, session: Session, facts: SessionFacts, note: 
     targets.move_differences(draft)
     if draft.movements:
         draft.seal()
+    elif unanswered := draft.unanswered:
+        raise NeedsConfirmation(unanswered)
     _save(session, {name: getattr(facts, name) for name in DAY_FIELDS})
     return session
 

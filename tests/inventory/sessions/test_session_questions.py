@@ -1,6 +1,7 @@
 """Amounts far from her own history are asked about before a session is posted, by page and by program, once."""
 
 import re
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -11,6 +12,7 @@ from django.urls import reverse
 
 from inventory.errors import NotEnough
 from inventory.ledger.models import Posting, PostingKind
+from inventory.sessions.actions.corrections import correct_session
 from inventory.sessions.actions.sessions import Dose, PourFacts, SessionFacts, log_session
 from inventory.sessions.models import Session
 from studio.accounts.models import User
@@ -19,6 +21,7 @@ from tests.days import DAY, TODAY
 from tests.inventory.browsing import as_user, text_of
 from tests.inventory.session_bench import Bench, log, sent
 from tests.making import (
+    Everything,
     make_delivery,
     make_helper,
     make_session,
@@ -239,3 +242,42 @@ def test_logging_takes_the_same_queries_however_long_the_history_is(bench: Bench
             pours=[pour_of(material=bench.white, quantity=units(90), surface=bench.canvas)], on=TODAY
         )
     assert counted() == few
+
+
+# Correcting
+
+
+def corrected(session: Session, asking: SessionFacts, confirmed: Any = ()) -> list[str]:
+    """The topics asked about when a session of one pour is corrected; nothing when it went through."""
+    pour = replace(asking.pours[0], pour=session.pours.get())
+    try:
+        correct_session(
+            session=session,
+            facts=replace(asking, pours=[pour]),
+            submission=make_submission(confirmed=confirmed),
+        )
+    except NeedsConfirmation as refusal:
+        return [each.topic for each in refusal.questions]
+    return []
+
+
+def test_a_correction_asks_about_its_own_slip_and_says_who_confirmed(bench: Bench) -> None:
+    session = Session.objects.earliest("pk")
+    usual, slip = (
+        replace(facts(bench, quantity), held_on=session.held_on, minutes=60) for quantity in (90, 900)
+    )
+    assert corrected(session, usual) == []
+    assert corrected(session, slip) == ["pour"]
+    assert corrected(session, slip, Everything()) == []
+    assert [each["topic"] for each in Posting.objects.latest("number").confirmed] == ["pour"]
+    # What was confirmed for this session is not asked about again, whatever else is corrected.
+    assert corrected(session, replace(slip, title="Large board")) == []
+
+
+def test_minutes_alone_are_asked_about_though_nothing_is_posted(bench: Bench) -> None:
+    session = Session.objects.earliest("pk")
+    before = replace(facts(bench, 70), held_on=session.held_on, minutes=60)
+    assert corrected(session, replace(before, minutes=1200)) == ["minutes"]
+    session.refresh_from_db()
+    assert session.minutes == 60
+    assert corrected(session, replace(before, minutes=1200), Everything()) == []

@@ -1,5 +1,6 @@
 """Addresses of the shelf's part of the API."""
 
+from inventory.comparisons import api as comparisons
 from inventory.ledger import api as ledger
 from inventory.materials import api as materials
 from inventory.plans import api as plans
@@ -10,4 +11,4 @@ from inventory.sessions import api as sessions
 from inventory.stock import api as stock
 from studio.api.viewsets import routes
 
-urlpatterns = routes(materials, ledger, purchasing, stock, recipes, sessions, plans, reordering)
+urlpatterns = routes(materials, ledger, purchasing, stock, recipes, sessions, plans, comparisons, reordering)

@@ -1,6 +1,7 @@
 """The shelf's tables, gathered from its rooms for Django."""
 
 from inventory import model_names
+from inventory.comparisons import models as comparisons
 from inventory.ledger import models as ledger
 from inventory.materials import models as materials
 from inventory.plans import models as plans
@@ -10,5 +11,5 @@ from inventory.reordering import models as reordering
 from inventory.sessions import models as sessions
 from inventory.stock import models as stock
 
-for room in (ledger, materials, plans, purchasing, recipes, reordering, sessions, stock):
+for room in (comparisons, ledger, materials, plans, purchasing, recipes, reordering, sessions, stock):
     model_names.name(thing for thing in vars(room).values() if hasattr(thing, "_meta"))

@@ -27,6 +27,7 @@ def register_entries() -> None:
         MenuEntry(gettext_lazy("Do I have enough?"), "inventory:stock-check", "stock-check"),
         MenuEntry(gettext_lazy("Plans"), "inventory:plans", "plan"),
         SESSIONS,
+        MenuEntry(gettext_lazy("Comparisons"), "inventory:comparisons", "comparison"),
         MenuEntry(gettext_lazy("Recipes"), "inventory:recipes", "recipe"),
         MenuEntry(gettext_lazy("Deliveries"), "inventory:deliveries", "delivery"),
         MenuEntry(gettext_lazy("Orders"), "inventory:orders", "order"),

@@ -10,6 +10,7 @@ from django.db.models import Model
 from django.db.models.signals import post_migrate, post_save
 
 from inventory import navigation, starter_rows
+from inventory.comparisons.queries.progress import compared_in
 from inventory.ledger import book_checks, database_rules, reversal_guards
 from inventory.ledger.backup_totals import LEDGER_PROOF
 from inventory.ledger.models import PostingKind
@@ -19,6 +20,7 @@ from inventory.materials.actions import mixing_facts_changed, reorder_facts_chan
 from inventory.purchasing.book_checks import check_deliveries
 from inventory.recipes.actions.recipes import refresh_made_from
 from inventory.reordering.actions import refresh_changed
+from inventory.sessions.actions import corrections
 from inventory.sessions.queries.pours import poured_over, session_corrected
 from studio.api.schema import name_choices
 from studio.backups import verification
@@ -65,6 +67,7 @@ def register(app: AppConfig) -> None:
     reorder_facts_changed.connect(after_reorder_facts_changed)
     stock_changed.connect(refresh_changed)
     reversal_guards.register(poured_over)
+    corrections.register_guard(compared_in)
     reversal_guards.register(session_corrected)
     book_checks.register(check_deliveries)
     for document, kind, missing in DOCUMENTS:

@@ -11,5 +11,6 @@ urlpatterns = [
     path("", include("inventory.recipes.urls")),
     path("", include("inventory.sessions.urls")),
     path("", include("inventory.plans.urls")),
+    path("", include("inventory.comparisons.urls")),
     path("", include("inventory.reordering.urls")),
 ]

@@ -16,6 +16,7 @@ from PIL import Image
 
 from costing.pieces.models import Piece
 from costing.pricing.models import SalesChannel
+from inventory.comparisons.models import Comparison
 from inventory.ledger.models import Lot, Reason
 from inventory.materials.models import Material, Supplier, Supply
 from inventory.sessions.models import Pour, Technique
@@ -83,6 +84,12 @@ EDITS = {
         lambda row: Technique.objects.get(pk=row.pk).coverage,
         (says(coverage="0.3"), says(coverage="0.4")),
         "to “0.3 mL/cm²” by first,",
+    ),
+    "inventory:comparison-edit": Edit(
+        lambda studio: studio.comparison,
+        lambda row: Comparison.objects.get(pk=row.pk).name,
+        (says(name="First or last"), says(name="Before or after")),
+        "to “First or last” by first,",
     ),
     "inventory:reason-edit": Edit(
         lambda studio: Reason.objects.get(code="spilled"),
@@ -195,6 +202,11 @@ NOTHING_TO_LOSE = {
     "inventory:delivery-correct": SEEN,
     "inventory:opening-stock": POSTS,
     "inventory:session-new": POSTS,
+    "inventory:comparison-new": NEW,
+    "inventory:comparison-pours": "places pours; a pour that was scored stays where it is",
+    "inventory:comparison-score": "a score is never changed: another one comes after it, and both stay visible",
+    "inventory:comparison-finish": "a comparison is finished once, refused the second time",
+    "inventory:comparison-discard": "only while nothing is scored",
     "inventory:mix-new": POSTS,
     "inventory:recipe-new": NEW,
     "inventory:delivery-new": POSTS,
@@ -229,6 +241,10 @@ API = {
     "api-mixes-list": POSTS,
     "api-plans-list": NEW,
     "api-sessions-list": POSTS,
+    "api-comparisons-list": NEW,
+    "api-comparisons-pours": "places pours; a pour that was scored stays where it is",
+    "api-comparisons-scores": "a score is never changed: another one comes after it, and both stay visible",
+    "api-comparisons-finish": "a comparison is finished once, refused the second time",
     "api-stocktakes-list": POSTS,
     "api-write-offs-list": POSTS,
     "api-postings-reverse": "a posting is taken back once, refused the second time",

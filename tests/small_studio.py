@@ -1,5 +1,6 @@
 """A small studio with one of everything, for tests that look at every address. Its figures are easy to search for."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from django.utils import timezone
@@ -10,6 +11,9 @@ from costing.pieces.models import Piece
 from costing.pricing.models import SalesChannel
 from costing.selling.actions import sell
 from costing.selling.models import Sale
+from inventory.comparisons.actions.comparison_facts import ArmFacts, ComparisonFacts, CriterionFacts
+from inventory.comparisons.actions.comparisons import start_comparison
+from inventory.comparisons.models import Comparison
 from inventory.ledger.models import Lot, Posting
 from inventory.materials.models import Kind, Material, Supplier, Supply
 from inventory.plans.actions import PlanLineFacts
@@ -29,6 +33,7 @@ from tests.making import (
     make_batch,
     make_delivery,
     make_material,
+    make_owner,
     make_plan,
     make_recipe,
     make_session,
@@ -74,6 +79,7 @@ class SmallStudio:
     loose: Pour
     sale: Sale
     plan: Plan
+    comparison: Comparison
 
     @property
     def lot(self) -> Lot:
@@ -132,13 +138,24 @@ def small_studio() -> SmallStudio:
     return SmallStudio(
         paint, glue, medium, colour, water, canvas, gloves, varnish, supplier, supply, order, delivery, batch,
         session, stocktake, Posting.objects.filter(reversed_by__isnull=False).latest("number"), channel, sold,
-        for_sale, dry, pours[3], sale, _plan(colour, canvas),
+        for_sale, dry, pours[3], sale, _plan(colour, canvas), _comparison(pours),
     )  # fmt: skip
 
 
 def _plan(colour: RecipeVersion, canvas: Material) -> Plan:
     line = PlanLineFacts(canvas, 3, the_technique(), [(colour.recipe.makes, 1000)])
     return make_plan(line, name="Lamps once more")
+
+
+def _comparison(pours: Sequence[Pour]) -> Comparison:
+    facts = ComparisonFacts(
+        name="Early or late",
+        varied="other",
+        arms=[ArmFacts("Early", pours[:2]), ArmFacts("Late", pours[2:])],
+        criteria=[CriterionFacts("Open rings")],
+        judges=[make_owner()],
+    )
+    return start_comparison(facts=facts, submission=make_submission())
 
 
 def _session(colour: RecipeVersion, canvas: Material) -> Session:

@@ -71,6 +71,7 @@ def numbers(studio: SmallStudio) -> dict[str, int]:
         "session-photo": taken.pk if taken else 1,
         "session-thumbnail": taken.pk if taken else 1,
         "pour": studio.loose.pk,
+        "comparison": studio.comparison.pk,
         "mix": studio.batch.pk,
         "recipe": studio.recipe.pk,
         "delivery": studio.delivery.pk,

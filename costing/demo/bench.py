@@ -7,6 +7,7 @@ from itertools import count
 from django.db.models import Sum
 
 from costing.demo.agenda import Agenda, Hour
+from costing.demo.comparing import compare_orders
 from costing.demo.needs import sundries_of
 from costing.demo.plan import COMPARISON, PlannedPour, PlannedSession
 from costing.demo.recipes import SECOND_TIDE_BLUE
@@ -98,6 +99,8 @@ class Bench:
         lots = [mix.lot for mix in logged.mixes.select_related("lot__material").order_by("pk")]
         self.cups.update({(session.number, place): lot for place, lot in enumerate(lots)})
         self._after(session, rows)
+        if session.bout is COMPARISON:
+            compare_orders(loft, self.agenda, logged, days_ago)
 
     def _mix(self, session: PlannedSession, place: int) -> MixFacts:
         mix = session.mixes[place]

@@ -4,31 +4,33 @@ from collections.abc import Callable
 from io import BytesIO
 from random import Random
 
+from costing.demo.comparing import photograph
 from costing.demo.pictures import View, colour_of, draw_pour
 from costing.demo.recipes import PALETTES, WHITE_AND_BLUE
 from costing.pieces.actions.photos import store_photo
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
 from inventory.materials.models import Material
-from inventory.sessions.models import Pour
+from inventory.sessions.models import Pour, SessionPhoto
 from studio.submission import Submission
 
 MOST_PICTURES = 40
 
 
 def hang_pictures(submission: Submission, *, progress: Callable[[int], None]) -> None:
-    """Draw and store a photo for every piece that hangs for sale or is held for somebody."""
+    """Draw and store a photo for every piece that hangs for sale or is held, and for every compared board."""
     colours = dict(Material.objects.exclude(colour="").values_list("name", "colour"))
     hanging = Piece.objects.filter(state__in=[State.FOR_SALE, State.RESERVED]).order_by("-pk")[:MOST_PICTURES]
-    stored: list[Piece] = []
+    stored: list[Piece | SessionPhoto] = []
     try:
         for number, piece in enumerate(hanging, start=1):
             stored.append(piece)
             _hang(piece, number, colours, submission)
             progress(100 * number // len(hanging))
+        stored.extend(photograph(submission))
     except BaseException:
-        for piece in stored:  # the rows go with the transaction; the files would stay
-            for file in (piece.photo, piece.thumbnail):
+        for row in stored:  # the rows go with the transaction; the files would stay
+            for file in (row.photo, row.thumbnail):
                 if file.name:
                     file.storage.delete(file.name)
         raise

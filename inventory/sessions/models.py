@@ -153,6 +153,13 @@ class Pour(models.Model):
         return pour_label(self.pk)
 
 
+class Stage(models.TextChoices):
+    """When a pour is judged or photographed: its colours sink and its film may craze as it dries."""
+
+    WET = "wet", gettext_lazy("Wet")
+    DRY = "dry", gettext_lazy("Dry")
+
+
 class SessionPhoto(models.Model):
     """A photo of a session: of the pours that it names, or of the whole table. Kept as JPEG, under a random name."""
 
@@ -164,13 +171,15 @@ class SessionPhoto(models.Model):
         max_length=64,
         help_text=gettext_lazy("SHA-256 of the file as it was sent: the same file is kept once."),
     )
+    stage = models.CharField(max_length=3, choices=Stage.choices, default=Stage.WET)
     added_at = models.DateTimeField()
     added_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
 
     class Meta:
         ordering = ["pk"]
         constraints = [
-            models.UniqueConstraint(fields=["session", "digest"], name="sessionphoto_once_a_session")
+            models.UniqueConstraint(fields=["session", "digest"], name="sessionphoto_once_a_session"),
+            one_of("sessionphoto", "stage", Stage.values),
         ]
 
     def __str__(self) -> str:

@@ -1,4 +1,4 @@
-"""Lists of sessions and pours, of a comparison, of what a plan takes, and of techniques."""
+"""Lists of sessions and pours, of what a plan takes, and of techniques."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -12,7 +12,6 @@ from inventory.ledger.models import EntryRole
 from inventory.ledger.movements import RecordedMovement
 from inventory.ledger.tables import lot_column, reversed_badge
 from inventory.materials.tables import material_column
-from inventory.sessions.calculations import Arm
 from inventory.sessions.models import Pour, Session, Technique
 from inventory.sessions.paint_per_area import USUAL_EDGE, Learned
 from inventory.sessions.queries.needs import Need
@@ -209,24 +208,6 @@ class PourLineTable(Table[PourLineRow]):
             _("Posting"),
             lambda row: row.line.posting.number,
             link=lambda row: reverse("inventory:posting", args=[row.line.posting.number]),
-        ),
-    )
-
-
-class ComparisonTable(Table[Arm]):
-    caption = _("What was compared and how it turned out")
-    columns = (
-        Column("arm", _("Difference"), lambda row: row.name),
-        NumberColumn("pours", _("Pours"), lambda row: row.pours),
-        NumberColumn("good", _("Good"), lambda row: row.good),
-        NumberColumn("failed", _("Failed"), lambda row: row.failed),
-        RateColumn("rate", _("Poured per area"), lambda row: row.rate),
-        MoneyColumn("cost", _("Materials"), lambda row: row.cost),
-        MoneyColumn(
-            "good_cost",
-            _("Per good pour"),
-            lambda row: row.cost_per_good_pour,
-            note=lambda row: _("no good pours") if row.cost_per_good_pour is None else "",
         ),
     )
 

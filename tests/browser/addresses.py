@@ -12,11 +12,12 @@ from django.utils import timezone
 from costing.pieces.models import Piece, PieceState
 from costing.pricing.models import SalesChannel
 from costing.selling.models import Sale
+from inventory.comparisons.models import Comparison
 from inventory.ledger.models import Lot, Posting, Reason
 from inventory.materials.models import Material, Supplier, Supply
 from inventory.purchasing.models import Delivery, Order
 from inventory.recipes.models import Recipe
-from inventory.sessions.models import Pour, Session, Technique
+from inventory.sessions.models import Pour, Session, SessionPhoto, Technique
 from inventory.stock.models import Stocktake
 from studio.accounts.models import User
 
@@ -32,6 +33,8 @@ ONLY_SENT = {
     "person-unlock",
     "backup-now",
     "inventory:alerts-refresh",
+    "inventory:comparison-discard",
+    "inventory:comparison-finish",
     "inventory:material-archive",
     "inventory:order-close",
     "inventory:posting-undo",
@@ -52,7 +55,12 @@ ONLY_SENT = {
 FILES = {
     "favicon",
     "health-live",
+    "inventory:comparison-recipes",
+    "inventory:comparison-recipes-text",
+    "inventory:comparison-report",
     "inventory:delivery-file-example",
+    "inventory:session-photo",
+    "inventory:session-thumbnail",
     "costing:piece-photo",
     "costing:piece-thumbnail",
     "costing:price-list-paper",
@@ -62,6 +70,7 @@ FILES = {
 LISTS = (
     "change-log",
     "inventory:alerts",
+    "inventory:comparisons",
     "inventory:deliveries",
     "inventory:materials",
     "inventory:order",
@@ -79,15 +88,9 @@ LISTS = (
     "costing:pieces",
     "costing:sales",
 )
-# No backup and no photo of the bench is made in the demo, it is fit to serve only after a check of its books, and
+# No backup is made in the demo, it is fit to serve only after a check of its books, and
 # nobody there has codes on: `test_codes.py` looks at the pages of somebody who has.
-NOT_IN_THE_DEMO = {
-    "backup-download",
-    "health-ready",
-    "login-code",
-    "inventory:session-photo",
-    "inventory:session-thumbnail",
-}
+NOT_IN_THE_DEMO = {"backup-download", "health-ready", "login-code"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,6 +147,10 @@ def _posting() -> QuerySet[Posting]:
     return Posting.objects.filter(session__isnull=False).order_by("-number")
 
 
+def _comparison() -> QuerySet[Comparison]:
+    return Comparison.objects.order_by("pk")
+
+
 # The object shown wherever an address names one; the richest that the demo holds.
 SAMPLES: dict[str, Callable[[], Model | None]] = {
     "inventory:material": _first(_material),
@@ -163,6 +170,12 @@ SAMPLES: dict[str, Callable[[], Model | None]] = {
     "inventory:decant": _first(_lot),
     "inventory:stocktake": _first(lambda: Stocktake.objects.order_by("-pk")),
     "inventory:session": _first(lambda: Session.objects.order_by("-pk")),
+    "inventory:session-photo": _first(lambda: SessionPhoto.objects.order_by("pk")),
+    "inventory:session-thumbnail": _first(lambda: SessionPhoto.objects.order_by("pk")),
+    **{
+        f"inventory:comparison{page}": _first(_comparison)
+        for page in ("", "-edit", "-pours", "-codes", "-score", "-report", "-recipes", "-recipes-text")
+    },
     "inventory:pour": _first(lambda: Pour.objects.order_by("-pk")),
     "inventory:recipe": _first(lambda: Recipe.objects.annotate(n=Count("versions")).order_by("-n", "pk")),
     "inventory:recipe-version": _first(lambda: Recipe.objects.order_by("pk")),

@@ -28,7 +28,6 @@ class Fact(StrEnum):
     ORDER = "order"
     POURED_OVER = "poured_over"
     HANDS = "hands"
-    TOOL = "tool"
     AMOUNT = "amount"  # poured per area, mL/cm²
     TEMPERATURE = "temperature"  # °C
     HUMIDITY = "humidity"  # %
@@ -65,7 +64,9 @@ ROLES = {
     Varied.ADDITIVE: Role.ADDITIVE,
     Varied.PAINT: Role.PAINT,
 }
-WORDS = (Fact.SURFACE, Fact.SIDES, Fact.TECHNIQUE, Fact.ORDER, Fact.POURED_OVER, Fact.HANDS, Fact.TOOL)
+WORDS = (Fact.SURFACE, Fact.SIDES, Fact.TECHNIQUE, Fact.ORDER, Fact.POURED_OVER, Fact.HANDS)
+# What no record shows: what the arms are called is all that says it.
+STATED = (Varied.ORDER, Varied.HANDS, Varied.TOOL, Varied.OTHER)
 NUMBERS = (Fact.AMOUNT, Fact.TEMPERATURE, Fact.HUMIDITY, Fact.MIX_AGE)
 
 

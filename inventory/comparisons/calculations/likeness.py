@@ -18,6 +18,7 @@ from inventory.comparisons.calculations.designs import mean
 from inventory.comparisons.calculations.facts import (
     NUMBERS,
     ROLES,
+    STATED,
     TOLERANCES,
     WORDS,
     Cup,
@@ -98,7 +99,7 @@ def _hold_compared(
     verdict: Likeness, pours: Sequence[PourRecord], arms: Sequence[int], varied: Varied
 ) -> None:
     """What she compares must be alike inside an arm and unlike between arms."""
-    if varied == Varied.OTHER:
+    if varied in STATED:
         return
     values = {arm: [_compared(pour, varied) for pour in pours if pour.arm == arm] for arm in arms}
     if any(value is None for column in values.values() for value in column):

@@ -5,14 +5,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
 
-from inventory.comparisons.calculations.designs import (
-    LEANS_AT,
-    SHOWS_AT,
-    Block,
-    arm_count,
-    can_show,
-    difference,
-)
+from inventory.comparisons.calculations.designs import LEANS_AT, SHOWS_AT, Block, can_show, difference
 from inventory.comparisons.calculations.power import pours_needed, smallest_found, spread_of
 from inventory.comparisons.calculations.reshuffling import alike_within, pair_probabilities
 
@@ -42,7 +35,7 @@ class Verdict:
     higher: int
     lower: int
     difference: Fraction
-    margin: Fraction
+    margin: Fraction | None
     p: Fraction | None = None
     more: int | None = None
     at_most: int | None = None
@@ -58,8 +51,11 @@ class Judgement:
     is_exact: bool
 
 
-def judge(blocks: Sequence[Block], margins: Sequence[Fraction], *, is_fair: bool) -> Judgement:
-    """Judge every criterion and pair of arms. `margins` has, by criterion, the difference that would matter."""
+def judge(blocks: Sequence[Block], margins: Sequence[Fraction | None], *, is_fair: bool) -> Judgement:
+    """Judge every criterion and pair of arms.
+
+    `margins` has, by criterion, the difference that would matter; None where differences have no size (words).
+    """
     probabilities, is_exact = pair_probabilities(blocks)
     verdicts = [
         _verdict(blocks, each.criterion, (each.first, each.second), margins[each.criterion], each.p, is_fair)
@@ -77,7 +73,7 @@ def _verdict(
     blocks: Sequence[Block],
     criterion: int,
     pair: tuple[int, int],
-    margin: Fraction,
+    margin: Fraction | None,
     p: Fraction,
     is_fair: bool,
 ) -> Verdict:
@@ -91,6 +87,7 @@ def _verdict(
         finding = finding if is_fair else Finding.MAY_BE_OTHER
     elif (
         is_fair
+        and margin is not None
         and alike_within(blocks, margin, first=pair[0], second=pair[1], criterion=criterion) <= SHOWS_AT
     ):
         finding = Finding.ALIKE
@@ -101,16 +98,11 @@ def _verdict(
 
 
 def _further(
-    blocks: Sequence[Block], criterion: int, margin: Fraction, pours: int
+    blocks: Sequence[Block], criterion: int, margin: Fraction | None, pours: int
 ) -> tuple[int | None, int | None, Fraction | None]:
     spread = spread_of(blocks, criterion)
-    if spread is None:
+    if spread is None or margin is None:
         return None, None, None
     more = max(pours_needed(margin, spread.variance) - pours, 1)
     at_most = max(pours_needed(margin, spread.cautious_variance) - pours, 1)
     return more, at_most, smallest_found(pours, spread.variance)
-
-
-def every_arm_scored(blocks: Sequence[Block]) -> bool:
-    """Whether at least two arms meet in a session, so that there is something to judge."""
-    return any(len(set(block.arms)) > 1 for block in blocks) and arm_count(blocks) > 1

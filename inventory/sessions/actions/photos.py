@@ -6,7 +6,7 @@ from io import BytesIO
 from typing import IO
 
 from inventory.errors import InventoryError
-from inventory.sessions.models import Pour, Session, SessionPhoto
+from inventory.sessions.models import Pour, Session, SessionPhoto, Stage
 from studio.photos import LARGEST_FILE, develop, remove_after_commit
 from studio.submission import Submission, transaction
 from studio.translation import _
@@ -15,7 +15,12 @@ MOST_PHOTOS = 24  # of one session
 
 
 def add_photo(
-    *, session: Session, upload: IO[bytes], submission: Submission, pours: Sequence[Pour] = ()
+    *,
+    session: Session,
+    upload: IO[bytes],
+    submission: Submission,
+    pours: Sequence[Pour] = (),
+    stage: str = Stage.WET,
 ) -> SessionPhoto:
     """Keep a photo of a session; without pours, of the whole table. The same file again is the same photo.
 
@@ -27,6 +32,7 @@ def add_photo(
         row = Session.objects.select_for_update(of=("self",)).select_related("posting").get(pk=session.pk)
         photo = _kept(row, hashlib.sha256(content).hexdigest(), submission)
         if not photo.photo:
+            photo.stage = stage
             photo.photo.save(developed.name, developed.photo, save=False)
             photo.thumbnail.save(developed.name, developed.thumbnail, save=False)
             photo.save(force_insert=True)

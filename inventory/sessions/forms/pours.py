@@ -13,7 +13,7 @@ from inventory.materials.choices import MaterialChoice
 from inventory.recipes.forms.choices import FormChoices, offer
 from inventory.recipes.forms.cups import MOST_CUPS, CupForm
 from inventory.sessions.actions.sessions import Dose, PourFacts
-from inventory.sessions.models import Pour
+from inventory.sessions.models import Pour, Stage
 from studio.errors import InputError, MeniscusError
 from studio.pages.forms import (
     AmountStepper,
@@ -95,7 +95,7 @@ class PourForm(StudioForm):
         required=False,
         max_length=60,
         help_text=gettext_lazy(
-            "What is different about these? They will be compared with the rest. For example: “white first”."
+            "What is different about these? A comparison takes it up as an arm. For example: “white first”."
         ),
     )
     over = forms.TypedChoiceField(
@@ -326,6 +326,7 @@ class SessionPhotoForm(StudioForm):
     """One more photo for a session that stands: of one of its pours, or of the whole table."""
 
     photo = PhotoField(help_text=gettext_lazy("Up to 10 MB. Location data is removed from the file."))
+    stage = forms.ChoiceField(label=gettext_lazy("Wet or dry"), choices=Stage.choices, required=False)
     pour = forms.TypedChoiceField(
         label=gettext_lazy("What it shows"), required=False, coerce=int, empty_value=None
     )

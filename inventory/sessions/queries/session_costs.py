@@ -1,15 +1,12 @@
 """What a session took, made and cost, read back from the ledger. Quantities are thousandths, money millionths."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from inventory.ledger.models import Entry, EntryRole, Place
 from inventory.ledger.movements import RecordedMovement, posted_movements, recorded_movements
 from inventory.materials.models import Material
 from inventory.recipes.models import Mix
-from inventory.sessions.calculations import ArmPour
 from inventory.sessions.models import Pour, Session
-from studio.translation import _
 from studio.values.allocation import divide_half_up
 
 MILLION = 1_000_000
@@ -138,24 +135,3 @@ def pour_account(pour: Pour) -> PourAccount:
     )
     # What only changed between unsold and sold work of the pour was charged to it before.
     return PourAccount(pour, [each for each in recorded_movements(charged) if each.source.pour is None])
-
-
-def arms_of(pours: Sequence[PourAccount]) -> list[ArmPour]:
-    """A session's pours as a comparison; none when no pour names an arm."""
-    if not any(account.pour.arm for account in pours):
-        return []
-    return [
-        ArmPour(
-            arm=account.pour.arm or _("The rest"),
-            is_good=account.pour.outcome == Pour.Outcome.GOOD,
-            cost=account.cost,
-            rate=account.rate,
-            facts={
-                _("Surface"): account.pour.surface.name,
-                _("Technique"): account.pour.technique.name,
-                _("Colours"): " + ".join(sorted({line.material.name for line in account.paint})),
-                _("Poured over a failed pour"): _("yes") if account.pour.over_id else _("no"),
-            },
-        )
-        for account in pours
-    ]

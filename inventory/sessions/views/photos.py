@@ -7,11 +7,12 @@ from django.contrib import messages
 from django.http import FileResponse, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
+from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from inventory.sessions.actions.photos import add_photo, remove_photo
 from inventory.sessions.forms.pours import SessionPhotoForm
-from inventory.sessions.models import Pour, Session, SessionPhoto
+from inventory.sessions.models import Pour, Session, SessionPhoto, Stage
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.errors import MeniscusError
 from studio.pages.saving import submission_from
@@ -27,7 +28,10 @@ def photos_on(
     """What the photo section of a session's page shows, or (with `only`) of one pour's: two queries."""
     photos = (only.photos if only is not None else session.photos).prefetch_related("pours")
     is_open = current_user(request).may_write and not hasattr(session.posting, "reversed_by")
-    form = SessionPhotoForm(studio=current_studio(request), pours=pours) if is_open else None
+    # On the day of pouring it is wet; later photos mostly show what dried.
+    stage = Stage.WET if session.held_on == timezone.localdate() else Stage.DRY
+    first = {"stage": stage}
+    form = SessionPhotoForm(studio=current_studio(request), pours=pours, initial=first) if is_open else None
     return {"photos": list(photos), "photo_form": form}
 
 
@@ -47,10 +51,13 @@ def keep_photos(request: HttpRequest, session: Session, photos: Iterable[tuple[A
             messages.error(request, warning)
 
 
-def _keep(request: HttpRequest, session: Session, upload: Any, pours: list[Pour]) -> str:
+def _keep(
+    request: HttpRequest, session: Session, upload: Any, pours: list[Pour], stage: str = Stage.WET
+) -> str:
     """Why a photo was not kept; empty when it was."""
     try:
-        add_photo(session=session, upload=upload, pours=pours, submission=submission_from(request))
+        submission = submission_from(request)
+        add_photo(session=session, upload=upload, pours=pours, stage=stage, submission=submission)
     except MeniscusError as problem:
         return str(problem)
     except OSError:
@@ -69,7 +76,10 @@ def add(request: HttpRequest, pk: int) -> HttpResponse:
         chosen = form.cleaned_data["pour"]
         of_pours = [pour for pour in pours if pour.pk == chosen]
         upload = form.cleaned_data["photo"]
-        problem = _keep(request, session, upload, of_pours) if upload else _("Take or choose a photo first.")
+        stage = form.cleaned_data["stage"] or Stage.WET
+        problem = (
+            _keep(request, session, upload, of_pours, stage) if upload else _("Take or choose a photo first.")
+        )
     if problem:
         messages.error(request, problem)
     else:

@@ -1,4 +1,4 @@
-"""Session pages: the list, and one session with its mixes, pours, photos and comparison."""
+"""Session pages: the list, and one session with its mixes, pours, photos and comparisons."""
 
 from collections.abc import Sequence
 
@@ -8,15 +8,15 @@ from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 
+from inventory.comparisons.queries.progress import comparisons_of
 from inventory.ledger.models import Entry, Place
 from inventory.ledger.views.undo import undo_of
 from inventory.recipes import calculations as mixing
-from inventory.sessions import calculations as comparison
 from inventory.sessions.filters import SessionFilter
 from inventory.sessions.models import Pour, Session
 from inventory.sessions.queries.mixing_time import minutes_not_charged
-from inventory.sessions.queries.session_costs import SessionAccount, account_of, arms_of
-from inventory.sessions.tables import ComparisonTable, PourRow, PourTable, SessionRow, SessionTable
+from inventory.sessions.queries.session_costs import SessionAccount, account_of
+from inventory.sessions.tables import PourRow, PourTable, SessionRow, SessionTable
 from inventory.sessions.views.photos import photos_on
 from studio.accounts.roles import EVERYONE, current_user, role_required
 from studio.pages.tables import list_page, page_of
@@ -72,8 +72,6 @@ def session(request: HttpRequest, pk: int) -> HttpResponse:
         Session.objects.select_related("posting__recorded_by", "posting__reversed_by"), pk=pk
     )
     account = account_of(session)
-    arms = arms_of(account.pours)
-    compared = comparison.compare(arms)
     reversal = getattr(session.posting, "reversed_by", None)
     context = {
         "title": session,
@@ -86,9 +84,8 @@ def session(request: HttpRequest, pk: int) -> HttpResponse:
         "pours": _pour_table(request, account),
         "not_charged": minutes_not_charged(session),
         "failed": sum(pour.pour.outcome == pour.pour.Outcome.FAILED for pour in account.pours),
-        "arms": ComparisonTable(compared, request),
-        "differences": comparison.other_differences(arms),
-        "poured_unlike": comparison.poured_unlike(compared),
+        "comparisons": comparisons_of(session),
+        "may_compare": user.may_write and reversal is None and len(account.pours) > 1,
         "may_write": user.may_write,
         "repeat": repeat_url(session),
         "may_reverse": user.may_write and reversal is None,

@@ -20,13 +20,17 @@ from costing.demo.setting_up import PEOPLE, STUDIO_NAME
 from costing.pieces.calculations import State
 from costing.pieces.models import Labour, Piece
 from costing.selling.models import Sale
+from inventory.comparisons.calculations.likeness import Fairness
+from inventory.comparisons.calculations.verdicts import Finding
+from inventory.comparisons.models import Comparison
+from inventory.comparisons.queries.results import results_of
 from inventory.ledger.models import Entry, Lot, Place, Posting, PostingKind
 from inventory.ledger.verification import check
 from inventory.materials.models import Kind, Material, Supplier, Supply
 from inventory.purchasing.models import Delivery, Order
 from inventory.recipes.models import Mix, Recipe
 from inventory.reordering.queries import open_alerts
-from inventory.sessions.models import Pour, Session
+from inventory.sessions.models import Pour, Session, SessionPhoto
 from inventory.stock.models import Stocktake
 from studio.accounts.models import User
 from studio.preferences.models import Studio
@@ -161,6 +165,17 @@ def test_one_session_compares_white_first_with_white_last_and_nothing_else_diffe
     totals = {(arm, material): total for arm, material, total in used.annotate(total=Sum("quantity"))}
     assert all(total == totals[_other(arm), material] for (arm, material), total in totals.items())
     assert not pours.filter(notes="").exists()
+
+
+def test_it_was_judged_blind_by_both_and_the_figures_name_no_winner() -> None:
+    comparison = Comparison.objects.get()
+    assert (comparison.is_blind, comparison.is_finished, comparison.judges.count()) == (True, True, 2)
+    results = results_of(comparison)
+    assert results.likeness.fairness == Fairness.FAIR
+    assert len(results.verdicts) == 4
+    assert all(verdict.finding != Finding.SHOWS for _measured, verdict in results.verdicts)
+    stages = Counter(SessionPhoto.objects.values_list("stage", flat=True))
+    assert stages == {"wet": 6, "dry": 6}
 
 
 def _other(arm: str) -> str:

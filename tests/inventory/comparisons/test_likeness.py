@@ -18,7 +18,6 @@ WORDS = {
     Fact.ORDER: "white first",
     Fact.POURED_OVER: "",
     Fact.HANDS: "Ida",
-    Fact.TOOL: "",
 }
 
 

@@ -10,7 +10,6 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from inventory.materials.models import Material
-from inventory.sessions import calculations as comparison
 from inventory.sessions.models import Session
 from studio.accounts.models import User
 from studio.preferences.models import Studio
@@ -152,35 +151,6 @@ def test_a_session_reversed_says_so_plainly(signed: Client, bench: Bench) -> Non
     page = signed.get(where)
     assert "This session was reversed" in text_of(page)
     assert "Reverse this session" not in text_of(page)
-
-
-def test_arms_are_set_side_by_side_and_other_differences_flagged(signed: Client, bench: Bench) -> None:
-    flip = the_technique("Flip cup").pk
-    pours = [
-        bench.pours(alike="2", each="100 ml", arm="old"),
-        bench.pours(alike="2", each="100 ml", arm="new", failed="1", technique=flip),
-    ]
-    words = text_of(signed.get(log(signed, sent(cups=[bench.cup(0)], pours=pours))["Location"]))
-    # Each pour: canvas 3.50 and a quarter of a mix of 2.00. Two good for 8.00; one good for 8.00.
-    assert "old 2 2 0 0.09 mL/cm² £8.00 £4.00" in words
-    assert "new 2 1 1 0.09 mL/cm² £8.00 £8.00" in words
-    assert "Technique: Ring pour in “old”; Flip cup in “new”." in words
-
-
-def test_an_arm_without_a_good_pour_has_no_cost_per_good_pour() -> None:
-    pours = [comparison.ArmPour("a", False, 5, 100, {}), comparison.ArmPour("b", True, 7, 100, {})]
-    arms = comparison.compare(pours)
-    assert [arm.cost_per_good_pour for arm in arms] == [None, 7]
-    assert comparison.other_differences(pours) == []
-
-
-def test_amounts_more_than_a_tenth_apart_are_unlike() -> None:
-    def arms(first: int, second: int) -> list[comparison.Arm]:
-        return [comparison.Arm("a", 1, 1, 0, first), comparison.Arm("b", 1, 1, 0, second)]
-
-    assert not comparison.poured_unlike(arms(200, 180))
-    assert comparison.poured_unlike(arms(200, 179))
-    assert not comparison.poured_unlike([])
 
 
 # The list

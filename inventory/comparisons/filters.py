@@ -1,0 +1,33 @@
+"""Filters of the list of comparisons."""
+
+import django_filters
+from django.db.models import Q, QuerySet
+from django.utils.translation import gettext_lazy
+
+from inventory.comparisons.models import Comparison, ComparisonArm, VariedChoice
+from studio.pages.filters import FlagFilter, ListFilterSet, SearchFilter, SortFilter
+
+
+def _fits(word: str) -> Q:
+    arms = ComparisonArm.objects.filter(name__icontains=word)
+    return Q(name__icontains=word) | Q(notes__icontains=word) | Q(pk__in=arms.values("comparison"))
+
+
+class ComparisonFilter(ListFilterSet):
+    """Comparisons, newest first."""
+
+    search = SearchFilter(_fits)
+    varied = django_filters.ChoiceFilter(
+        label=gettext_lazy("What differs on purpose"), choices=VariedChoice.choices
+    )
+    finished = FlagFilter(method="are_finished", label=gettext_lazy("Finished"))
+    sort = SortFilter({"day": ("started_on", "pk"), "name": ("name", "pk")}, default="-day")
+
+    class Meta:
+        model = Comparison
+        fields: list[str] = []
+
+    def are_finished(
+        self, queryset: QuerySet[Comparison], name: str, finished: bool | None
+    ) -> QuerySet[Comparison]:
+        return queryset if finished is None else queryset.filter(finished_at__isnull=not finished)

@@ -1,0 +1,127 @@
+"""Papers of a comparison: sections of sentences, small tables and photos, on one page where they fit."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from studio.papers.frame import SOFT_INK, Box, PageFrame, Paper, Sheet, fill_pages, paper_named
+from studio.papers.typography import TextStyle, fit, wrap
+
+# Tried one after the other until everything stands on one page.
+SIZES = (1.0, 0.92, 0.84, 0.76)
+MOST_LINES = 12
+PHOTO_SIDE = 84.0
+FIRST_COLUMN = 0.28
+GAP = 8.0
+
+
+@dataclass(frozen=True)
+class Section:
+    """A heading; sentences, a table whose first row holds its headings, and photos with what each shows."""
+
+    heading: str
+    sentences: Sequence[str] = ()
+    table: Sequence[Sequence[str]] = ()
+    photos: Sequence[tuple[bytes, str]] = ()
+
+
+@dataclass(frozen=True)
+class _Block:
+    """Something of a known height, in points, that is drawn from a place downwards."""
+
+    height: float
+    draw: Callable[[Sheet, float], None]
+
+
+class _Layout:
+    """Sections in blocks, at one size of type."""
+
+    def __init__(self, paper: Paper, body: Box, size: float) -> None:
+        scale = paper.scale * size
+        self.left, self.width = body.left, body.width
+        self.heading = TextStyle(12 * scale, bold=True)
+        self.text = TextStyle(9.5 * scale)
+        self.bold = TextStyle(9.5 * scale, bold=True)
+        self.small = TextStyle(8 * scale, colour=SOFT_INK)
+        self.leading, self.scale = 12.5 * scale, scale
+
+    def blocks(self, sections: Sequence[Section]) -> list[_Block]:
+        blocks: list[_Block] = []
+        for section in sections:
+            blocks.append(self._line(section.heading, self.heading, before=9 * self.scale))
+            blocks += [self._sentence(sentence) for sentence in section.sentences]
+            blocks += [self._row(row, is_head=not place) for place, row in enumerate(section.table)]
+            blocks += self._photos(section.photos)
+        return blocks
+
+    def _line(self, text: str, style: TextStyle, before: float = 0) -> _Block:
+        height = before + style.size * 1.5
+
+        def draw(sheet: Sheet, y: float) -> None:
+            sheet.text(self.left, y + before + style.size, *fit(text, style, self.width))
+
+        return _Block(height, draw)
+
+    def _sentence(self, text: str) -> _Block:
+        lines = wrap(text, self.text, self.width, MOST_LINES)
+
+        def draw(sheet: Sheet, y: float) -> None:
+            sheet.lines(self.left, y + self.text.size, lines, self.text, self.leading)
+
+        return _Block(len(lines) * self.leading + 3 * self.scale, draw)
+
+    def _row(self, cells: Sequence[str], *, is_head: bool) -> _Block:
+        first = self.width * FIRST_COLUMN
+        rest = (self.width - first) / max(len(cells) - 1, 1)
+        style = self.small if is_head else self.text
+        columns = [
+            wrap(cell, style, (rest if place else first) - GAP, MOST_LINES)
+            for place, cell in enumerate(cells)
+        ]
+        height = max(len(lines) for lines in columns) * self.leading + 4 * self.scale
+
+        def draw(sheet: Sheet, y: float) -> None:
+            for place, lines in enumerate(columns):
+                x = self.left + (first + (place - 1) * rest if place else 0)
+                sheet.lines(x, y + style.size, lines, style, self.leading)
+            sheet.rule(self.left, y + height - 2 * self.scale, self.width)
+
+        return _Block(height, draw)
+
+    def _photos(self, photos: Sequence[tuple[bytes, str]]) -> list[_Block]:
+        side = PHOTO_SIDE * self.scale
+        in_row = max(int((self.width + GAP) // (side + GAP)), 1)
+        return [
+            self._photo_row(photos[start : start + in_row], side) for start in range(0, len(photos), in_row)
+        ]
+
+    def _photo_row(self, photos: Sequence[tuple[bytes, str]], side: float) -> _Block:
+        def draw(sheet: Sheet, y: float) -> None:
+            for place, (photo, label) in enumerate(photos):
+                x = self.left + place * (side + GAP)
+                sheet.photo(photo, Box(x, y, x + side, y + side))
+                sheet.text(x, y + side + self.small.size * 1.2, *fit(label, self.small, side))
+
+        return _Block(side + self.leading + 4 * self.scale, draw)
+
+
+def draw_sections(sections: Sequence[Section], frame: PageFrame, *, paper: str = "A4") -> bytes:
+    """Return the sections as a PDF on the paper named, on one page where small type makes that possible.
+
+    Raises InputError when the paper is not known.
+    """
+    chosen = paper_named(paper)
+    sheet = Sheet(chosen, title=frame.title, author=frame.studio)
+    first, later = frame.body(chosen, first=True), frame.body(chosen, first=False)
+    blocks: list[_Block] = []
+    for size in SIZES:
+        blocks = _Layout(chosen, first, size).blocks(sections)
+        if sum(block.height for block in blocks) <= first.height:
+            break
+    pages = fill_pages([block.height for block in blocks], first.height, later.height)
+    for number, page in enumerate(pages, start=1):
+        y = frame.draw(sheet, number, len(pages)).top + 4
+        for index in page:
+            blocks[index].draw(sheet, y)
+            y += blocks[index].height
+        sheet.turn_page()
+    return sheet.finish()

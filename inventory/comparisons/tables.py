@@ -1,0 +1,68 @@
+"""The list of comparisons, and the arms of one side by side."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from django.urls import reverse
+from django.utils.translation import gettext_lazy as _
+
+from inventory.comparisons.models import Comparison
+from inventory.comparisons.queries.results import ArmResult
+from studio.pages.columns import Badge, Column, DayColumn, MoneyColumn, NumberColumn
+from studio.pages.tables import Table
+from studio.preferences.formatting import Formatter
+
+FINISHED: Badge = ("good", _("Finished"))
+SCORING: Badge = ("wait", _("Being scored"))
+
+
+def state_badge(comparison: Comparison) -> Badge:
+    return FINISHED if comparison.is_finished else SCORING
+
+
+class ComparisonTable(Table[Any]):
+    """Comparisons annotated with `pour_count`, their arms prefetched."""
+
+    caption = _("Comparisons")
+    file_name = "comparisons"
+    columns = (
+        Column(
+            "name",
+            _("Name"),
+            lambda row: row.name,
+            link=lambda row: reverse("inventory:comparison", args=[row.pk]),
+        ),
+        DayColumn("day", _("Started"), lambda row: row.started_on),
+        Column("varied", _("What differs on purpose"), lambda row: row.get_varied_display()),
+        Column("arms", _("Arms"), lambda row: ", ".join(arm.name for arm in row.arms.all())),
+        NumberColumn("pours", _("Pours"), lambda row: row.pour_count),
+        Column("state", _("State"), lambda row: "", badge=state_badge),
+    )
+
+
+@dataclass(frozen=True)
+class ShareColumn(Column[ArmResult]):
+    """Shares in millionths: "12.5%"."""
+
+    css: str = "number"
+
+    def text(self, value: Any, formatter: Formatter) -> str:
+        return formatter.percent(value)
+
+
+class ArmTable(Table[ArmResult]):
+    caption = _("Arms")
+    columns = (
+        Column("arm", _("Arm"), lambda row: row.arm.name),
+        NumberColumn("pours", _("Pours"), lambda row: len(row.pours)),
+        NumberColumn("good", _("Good"), lambda row: row.good),
+        NumberColumn(
+            "failed",
+            _("Failed"),
+            lambda row: len(row.failed),
+            note=lambda row: " ".join(dict.fromkeys(pour.notes for pour in row.failed if pour.notes)),
+        ),
+        ShareColumn("run_off", _("Run-off"), lambda row: row.run_off_share),
+        NumberColumn("minutes", _("Minutes a pour"), lambda row: row.minutes_each),
+        MoneyColumn("cost", _("Cost per good pour"), lambda row: row.cost_per_good_pour),
+    )

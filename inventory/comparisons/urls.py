@@ -1,0 +1,20 @@
+"""Addresses of the room's pages."""
+
+from django.urls import URLPattern, path
+
+from inventory.comparisons.views import comparisons, papers, pours, scoring
+
+urlpatterns: list[URLPattern] = [
+    path("comparisons/", comparisons.comparisons, name="comparisons"),
+    path("comparisons/new/", comparisons.new, name="comparison-new"),
+    path("comparisons/<int:pk>/", comparisons.comparison, name="comparison"),
+    path("comparisons/<int:pk>/edit/", comparisons.ComparisonEdit.as_view(), name="comparison-edit"),
+    path("comparisons/<int:pk>/pours/", pours.pours, name="comparison-pours"),
+    path("comparisons/<int:pk>/codes/", pours.codes, name="comparison-codes"),
+    path("comparisons/<int:pk>/score/", scoring.score, name="comparison-score"),
+    path("comparisons/<int:pk>/finish/", comparisons.finish_it, name="comparison-finish"),
+    path("comparisons/<int:pk>/delete/", comparisons.discard_it, name="comparison-discard"),
+    path("comparisons/<int:pk>/report.pdf", papers.report, name="comparison-report"),
+    path("comparisons/<int:pk>/recipes.pdf", papers.recipes, name="comparison-recipes"),
+    path("comparisons/<int:pk>/recipes.txt", papers.recipes_text, name="comparison-recipes-text"),
+]

@@ -1,0 +1,178 @@
+"""The report of a comparison and the recipes of its arms, as PDF and as text."""
+
+from collections.abc import Callable, Sequence
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+from django.views.decorators.http import require_safe
+
+from inventory.comparisons.models import Comparison
+from inventory.comparisons.papers import Section, draw_sections
+from inventory.comparisons.queries.photos import photo_rows
+from inventory.comparisons.queries.recipe_sheet import ArmRecipe, recipes_of
+from inventory.comparisons.queries.results import ArmResult, results_of
+from inventory.comparisons.views.shown_results import ShownResults
+from inventory.sessions.models import SessionPhoto
+from studio.accounts.roles import EVERYONE, current_user, role_required
+from studio.pages.languages import for_customers
+from studio.papers.frame import PageFrame
+from studio.preferences.context import current_studio
+from studio.preferences.formatting import Formatter
+from studio.translation import _
+
+MOST_PHOTOS_AN_ARM = 6
+
+
+@require_safe
+@role_required(*EVERYONE)
+def report(request: HttpRequest, pk: int) -> HttpResponse:
+    """One page: how fair it was, what came of it, what the scores show. Money only for those who may see it."""
+
+    def draw(comparison: Comparison) -> HttpResponse:
+        formatter = Formatter.of(current_studio(request))
+        shown = ShownResults(results_of(comparison), formatter)
+        sections = _report(shown, sees_money=current_user(request).sees_money)
+        sections += _photos(comparison)
+        note = _("What differs on purpose: {what}.", what=comparison.get_varied_display())
+        return _pdf("comparison", comparison, draw_sections(sections, _frame(request, comparison, note)))
+
+    return _open_only(request, pk, draw)
+
+
+@require_safe
+@role_required(*EVERYONE)
+@for_customers
+def recipes(request: HttpRequest, pk: int) -> HttpResponse:
+    """How each arm was mixed and poured, without costs."""
+
+    def draw(comparison: Comparison) -> HttpResponse:
+        arms = recipes_of(comparison, Formatter.of(current_studio(request)))
+        sections = [Section(arm.name, arm.sentences, _cup_table(arm)) for arm in arms]
+        return _pdf("recipes", comparison, draw_sections(sections, _frame(request, comparison, _("Recipes"))))
+
+    return _open_only(request, pk, draw)
+
+
+@require_safe
+@role_required(*EVERYONE)
+@for_customers
+def recipes_text(request: HttpRequest, pk: int) -> HttpResponse:
+    """The same as text, to paste where it is published."""
+
+    def write(comparison: Comparison) -> HttpResponse:
+        lines = [comparison.name, ""]
+        for arm in recipes_of(comparison, Formatter.of(current_studio(request))):
+            lines += [arm.name, *arm.sentences]
+            lines += [
+                _(
+                    "{cup}: {parts}; {share} of the pour, {water} water",
+                    cup=cup,
+                    parts=parts,
+                    share=share,
+                    water=water,
+                )
+                for cup, parts, share, water in arm.cups
+            ]
+            lines.append("")
+        return HttpResponse("\n".join(lines), content_type="text/plain; charset=utf-8")
+
+    return _open_only(request, pk, write)
+
+
+def _open_only(request: HttpRequest, pk: int, answer: Callable[[Comparison], HttpResponse]) -> HttpResponse:
+    """A paper of a blind comparison waits until it is finished: it tells of the arms."""
+    comparison = get_object_or_404(Comparison, pk=pk)
+    if comparison.shows_arms:
+        return answer(comparison)
+    messages.error(request, _("The arms are hidden until this comparison is finished."))
+    return redirect("inventory:comparison", pk=pk)
+
+
+def _frame(request: HttpRequest, comparison: Comparison, note: str) -> PageFrame:
+    studio = current_studio(request)
+    day = Formatter.of(studio).day(comparison.started_on)
+    advice = _("Follow the label and safety data sheet of each product, and your local rules.")
+    return PageFrame(studio.name, comparison.name, day, note, advice)
+
+
+def _pdf(name: str, comparison: Comparison, content: bytes) -> HttpResponse:
+    return HttpResponse(
+        content,
+        content_type="application/pdf",
+        headers={
+            "Content-Disposition": f'inline; filename="{name}-{comparison.pk}.pdf"',
+            "X-Content-Type-Options": "nosniff",
+        },
+    )
+
+
+def _report(shown: ShownResults, *, sees_money: bool) -> list[Section]:
+    fairness = [shown.fairness, *shown.other, shown.missing, shown.other_sessions, *shown.notes]
+    fairness += [f"{label}: {reason}" for label, reason in shown.left_out]
+    statements = [shown.plan, *(f"{each.label}: {each.text}" for each in shown.statements)]
+    waiting = ", ".join(shown.waiting)
+    if waiting:
+        statements.append(_("Not judged, because scores are missing: {criteria}.", criteria=waiting))
+    sections = [
+        Section(_("Was it fair?"), [text for text in fairness if text]),
+        Section(_("What came of each arm"), (), _arm_table(shown, sees_money=sees_money)),
+        Section(_("What the scores show"), [text for text in statements if text]),
+    ]
+    if shown.agreements:
+        sections.append(Section(_("How far the judges agree"), shown.agreements))
+    return sections
+
+
+def _arm_table(shown: ShownResults, *, sees_money: bool) -> list[list[str]]:
+    """A row for each fact, a column for each arm."""
+    formatter, arms = shown.formatter, shown.results.arms
+    rows = [["", *shown.arms]]
+    rows += [[measured.label, *scores] for measured, scores in shown.score_rows]
+    facts: list[tuple[str, Callable[[ArmResult], str]]] = [
+        (_("Pours"), lambda arm: str(len(arm.pours))),
+        (_("Good"), lambda arm: str(arm.good)),
+        (_("Failed"), _failures),
+        (_("Run-off"), lambda arm: "" if arm.run_off_share is None else formatter.percent(arm.run_off_share)),
+        (_("Minutes a pour"), lambda arm: "" if arm.minutes_each is None else str(arm.minutes_each)),
+    ]
+    if sees_money:
+        facts.append(
+            (
+                _("Cost per good pour"),
+                lambda arm: "" if arm.cost_per_good_pour is None else formatter.money(arm.cost_per_good_pour),
+            )
+        )
+    return rows + [[label, *(words(arm) for arm in arms)] for label, words in facts]
+
+
+def _failures(arm: ArmResult) -> str:
+    reasons = " ".join(dict.fromkeys(pour.notes for pour in arm.failed if pour.notes))
+    return f"{len(arm.failed)} {reasons}".strip()
+
+
+def _photos(comparison: Comparison) -> list[Section]:
+    sections = []
+    for row in photo_rows(comparison):
+        photos = [
+            (content, each.label)
+            for each in row.photos[:MOST_PHOTOS_AN_ARM]
+            if (content := _content(each.photo)) is not None
+        ]
+        if photos:
+            sections.append(Section(f"{row.heading}, {row.stage.label.lower()}", photos=photos))
+    return sections
+
+
+def _content(photo: SessionPhoto) -> bytes | None:
+    """The thumbnail's bytes; the paper is printed without a photo that has gone from the disk."""
+    try:
+        with photo.thumbnail.open("rb") as file:
+            return bytes(file.read())
+    except OSError:
+        return None
+
+
+def _cup_table(arm: ArmRecipe) -> Sequence[Sequence[str]]:
+    head = (_("Cup"), _("Parts per 1 of paint"), _("Share of the pour"), _("Water"))
+    return [head, *arm.cups] if arm.cups else ()

@@ -16,6 +16,19 @@ class InventoryError(MeniscusError):
     """Raised when something on the shelf cannot be done as asked."""
 
 
+class UnknownDensity(InventoryError):
+    """Raised when mass must become volume, or the other way, of a material (by its key) that has no density."""
+
+    def __init__(self, material: int, name: object) -> None:
+        super().__init__(
+            _(
+                "{name} has no density. Weigh a measured sample of it and enter the density in g/mL.",
+                name=name,
+            )
+        )
+        self.material = material
+
+
 class LedgerError(InventoryError):
     """Raised when a posting would break a rule of the ledger."""
 

@@ -46,6 +46,7 @@ TABLE: dict[str, tuple[str, str]] = {
     "inventory:materials": (EVERYONE, NOBODY),
     "inventory:material-new": (OWNER, OWNER),
     "inventory:material-edit": (OWNER, OWNER),
+    "inventory:material-density": (WORKERS, WORKERS),
     "inventory:material-archive": (NOBODY, OWNER),
     "inventory:material-delete": (OWNER, OWNER),
     "inventory:suppliers": (EVERYONE, NOBODY),

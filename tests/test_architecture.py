@@ -60,6 +60,7 @@ PURE = (
     "inventory/sessions/calculations.py",
     "inventory/sessions/most_pours.py",
     "inventory/sessions/paint_per_area.py",
+    "inventory/sessions/weighing.py",
     "costing/pieces/calculations.py",
     "costing/pricing/calculations.py",
     "costing/papers/price_labels.py",

@@ -8,7 +8,17 @@ from django.core.exceptions import ValidationError
 from django.utils.translation import gettext_lazy, pgettext_lazy
 
 from inventory.materials.choices import MaterialChoice, by_kind
-from inventory.materials.models import MOST, Kind, Material, MeasureChoice, SignalWord, Supplier, Supply
+from inventory.materials.models import (
+    DENSEST,
+    LIGHTEST,
+    MOST,
+    Kind,
+    Material,
+    MeasureChoice,
+    SignalWord,
+    Supplier,
+    Supply,
+)
 from studio.auditing.reference_rows import is_in_use
 from studio.errors import InputError
 from studio.pages.forms import (
@@ -17,14 +27,17 @@ from studio.pages.forms import (
     MoneyField,
     NotesField,
     PercentField,
+    QuantityField,
     RatioField,
     RowForm,
     SizeField,
 )
 from studio.preferences.locale_choices import CurrencyInput
 from studio.translation import _
+from studio.values.allocation import divide_half_up
 from studio.values.money import money_input_text, read_money
-from studio.values.quantities import input_text
+from studio.values.numbers import format_scaled
+from studio.values.quantities import DENSITY_SCALE, input_text
 from studio.values.sizes import Size
 from studio.values.units import Measure
 
@@ -163,6 +176,56 @@ class MaterialForm(RowForm):
         row = self.instance
         row.height, row.width = (size.height, size.width) if size else (None, None)
         row.depth, row.is_round = (size.depth, size.round) if size else (None, False)
+        return cleaned
+
+
+class DensitySampleForm(RowForm):
+    """A sample of known volume and what it weighs: the density follows."""
+
+    sample = QuantityField(
+        label=gettext_lazy("Volume of the sample"),
+        measure=Measure.VOLUME,
+        example="50 ml",
+        error_messages={"required": gettext_lazy("Enter how much you measured out, such as 50 ml.")},
+    )
+    full = QuantityField(
+        label=gettext_lazy("Its weight, container included"),
+        measure=Measure.MASS,
+        example="71.5 g",
+        error_messages={"required": gettext_lazy("Enter what the scale shows, such as 71.5 g.")},
+    )
+    empty = QuantityField(
+        label=gettext_lazy("The empty container"),
+        measure=Measure.MASS,
+        allow_zero=True,
+        required=False,
+        example="12 g",
+        help_text=gettext_lazy("Leave blank if the scale was set to zero with it."),
+    )
+
+    class Meta:
+        model = Material
+        fields: tuple[str, ...] = ()
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        sample, full, empty = cleaned.get("sample"), cleaned.get("full"), cleaned.get("empty") or 0
+        if not sample or not full:
+            return cleaned
+        if full <= empty:
+            self.add_error("full", _("It must be heavier than the empty container. Check both weights."))
+            return cleaned
+        density = divide_half_up((full - empty) * DENSITY_SCALE, sample)
+        if LIGHTEST <= density <= DENSEST:
+            self.instance.density = density
+        else:
+            self.add_error(
+                "full",
+                _(
+                    "That would be {density} g/mL, which no paint is: check volume and weights.",
+                    density=format_scaled(density, 6, decimal_comma=self.formatter.decimal_comma),
+                ),
+            )
         return cleaned
 
 

@@ -8,6 +8,7 @@ urlpatterns: list[URLPattern] = [
     path("materials/", views.materials, name="materials"),
     path("materials/new/", views.MaterialEdit.as_view(), name="material-new"),
     path("materials/<int:pk>/edit/", views.MaterialEdit.as_view(), name="material-edit"),
+    path("materials/<int:pk>/density/", views.DensitySample.as_view(), name="material-density"),
     path("materials/<int:pk>/archive/", views.archive, name="material-archive"),
     path("materials/<int:pk>/delete/", views.MaterialDelete.as_view(), name="material-delete"),
     path("suppliers/", views.suppliers, name="suppliers"),

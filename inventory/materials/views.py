@@ -14,10 +14,10 @@ from django.views.decorators.http import require_POST, require_safe
 from inventory.materials.actions import save_material, save_pack, save_supplier
 from inventory.materials.choices import bought_materials
 from inventory.materials.filters import MaterialFilter
-from inventory.materials.forms import MaterialForm, PackForm, SupplierForm
+from inventory.materials.forms import DensitySampleForm, MaterialForm, PackForm, SupplierForm
 from inventory.materials.models import Material, Supplier, Supply
 from inventory.materials.tables import MaterialTable, PackTable, SupplierTable
-from studio.accounts.roles import EVERYONE, OWNER_ONLY, current_user, role_required
+from studio.accounts.roles import EVERYONE, OWNER_ONLY, WORKERS, current_user, role_required
 from studio.auditing.reference_rows import set_columns
 from studio.pages.reference import DeleteView, EditView, RowView
 from studio.pages.saving import submission_from
@@ -25,7 +25,8 @@ from studio.pages.tables import list_page, page_of
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
 from studio.translation import _
-from studio.values.numbers import read_small_whole
+from studio.values.numbers import format_scaled, read_small_whole
+from studio.values.units import Measure
 
 PER_PAGE = 60
 MATERIALS, SUPPLIERS = "inventory:materials", "inventory:suppliers"
@@ -52,6 +53,31 @@ class MaterialEdit(EditView):
     list_name = MATERIALS
     list_label, add_title = gettext_lazy("Materials"), gettext_lazy("Add a material")
     action = staticmethod(save_material)
+
+
+class DensitySample(EditView):
+    """Weigh a measured sample: whoever works at the bench may, for its density is needed there."""
+
+    model, form_class = Material, DensitySampleForm
+    queryset = Material.objects.filter(measure__in=[Measure.VOLUME, Measure.MASS], recipe__isnull=True)
+    roles = WORKERS
+    can_delete = False
+    edit_name, page_name, list_name = "inventory:material-density", "inventory:material", MATERIALS
+    list_label = gettext_lazy("Materials")
+    action = staticmethod(save_material)
+
+    def title_of(self, row: Material) -> str:
+        return _("Density of {name}", name=row)
+
+    def message(self, row: Material) -> str:
+        density = format_scaled(
+            row.density or 0, 6, decimal_comma=Formatter.of(current_studio(self.request)).decimal_comma
+        )
+        return _("{name}: {density} g/mL has been saved.", name=row, density=density)
+
+    def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
+        lead = _("Weigh a known volume of it, 50 mL or more: the more, the surer.")
+        return {"lead": lead, **super().get_context_data(**kwargs)}
 
 
 class MaterialDelete(DeleteView):

@@ -1,5 +1,6 @@
 """Techniques, sessions, pours and their photos. Quantities are whole thousandths of the base unit."""
 
+from dataclasses import fields
 from typing import Self
 
 from django.conf import settings
@@ -12,6 +13,7 @@ from inventory.ledger.labels import pour_label
 from inventory.ledger.models import Posting
 from inventory.materials.models import Material
 from inventory.recipes.models import NotStruckManager, StandingQuerySet
+from inventory.sessions.weighing import Balance, Readings, balance
 from studio.auditing.recording import audited
 from studio.constraints import one_of, whole
 from studio.translation import _
@@ -158,6 +160,70 @@ class Stage(models.TextChoices):
 
     WET = "wet", gettext_lazy("Wet")
     DRY = "dry", gettext_lazy("Dry")
+
+
+def _in_turn(before: str, after: str) -> Q:
+    """Both readings, the second no less than the first; or neither."""
+    neither = Q(**{f"{before}__isnull": True, f"{after}__isnull": True})
+    both = Q(**{f"{before}__isnull": False, f"{after}__isnull": False})
+    return neither | both & Q(**{f"{before}__gte": 0, f"{after}__gte": models.F(before)})
+
+
+class Weighing(models.Model):
+    """What the scale showed for some pours of a session together, in milligrams; kept as it was read.
+
+    Cups lose what is poured; the tray and the surfaces gain it. `drips` were caught beside the tray or wiped off.
+    """
+
+    session = models.ForeignKey(Session, on_delete=models.PROTECT, related_name="weighings")
+    pours = models.ManyToManyField(Pour, related_name="weighings")
+    scale_step = models.BigIntegerField(help_text=gettext_lazy("What the scale can tell apart."))
+    cups_before = models.BigIntegerField(null=True, blank=True)
+    cups_after = models.BigIntegerField(null=True, blank=True)
+    tray_before = models.BigIntegerField(null=True, blank=True)
+    tray_after = models.BigIntegerField(null=True, blank=True)
+    surfaces_before = models.BigIntegerField(null=True, blank=True)
+    surfaces_after = models.BigIntegerField(null=True, blank=True)
+    drips = models.BigIntegerField(null=True, blank=True)
+    minutes = models.PositiveSmallIntegerField(
+        null=True, blank=True, help_text=gettext_lazy("From the first reading to the last.")
+    )
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(scale_step__gt=0)
+                & (Q(drips__isnull=True) | Q(drips__gte=0))
+                & _in_turn("cups_after", "cups_before")
+                & _in_turn("tray_before", "tray_after")
+                & _in_turn("surfaces_before", "surfaces_after"),
+                name="weighing_sensible",
+            ),
+            *whole(
+                "weighing",
+                "scale_step",
+                "cups_before",
+                "cups_after",
+                "tray_before",
+                "tray_after",
+                "surfaces_before",
+                "surfaces_after",
+                "drips",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return _("Weighing {number}", number=self.pk)
+
+    @property
+    def readings(self) -> Readings:
+        return Readings(**{each.name: getattr(self, each.name) for each in fields(Readings)})
+
+    @property
+    def balance(self) -> Balance | None:
+        """How it closes over the area of its pours; None unless cups and tray were weighed."""
+        return balance(self.readings, sum(pour.area for pour in self.pours.all()))
 
 
 class SessionPhoto(models.Model):

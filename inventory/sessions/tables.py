@@ -116,14 +116,22 @@ class RangeColumn(QuantityColumn[Any]):
 
 
 @dataclass(frozen=True)
-class PercentColumn(NumberColumn[Any]):
-    """Shares in millionths: "+12%" on the page, in the file too."""
+class ShareColumn(NumberColumn[Any]):
+    """Shares in millionths: "12%" on the page, in the file too."""
 
     def text(self, value: Any, formatter: Formatter) -> str:
-        return ("+" if value > 0 else "") + formatter.percent(value)
+        return formatter.percent(value)
 
     def file_cells(self, value: Any, formatter: Formatter) -> list[Any]:
         return [None if value is None else self.text(value, formatter)]
+
+
+@dataclass(frozen=True)
+class DifferenceColumn(ShareColumn):
+    """The same with its sign: "+12%"."""
+
+    def text(self, value: Any, formatter: Formatter) -> str:
+        return ("+" if value > 0 else "") + formatter.percent(value)
 
 
 @dataclass(frozen=True, slots=True)
@@ -355,6 +363,31 @@ class SizePaintTable(Table[SizePaint]):
     )
 
 
+@dataclass(frozen=True, slots=True)
+class BalanceRow:
+    """One line of a weighing: a mass in mg, the volume where the density is known, its share in millionths."""
+
+    name: Any
+    mass: int
+    volume: int | None
+    share: int
+    note: str = ""
+
+
+class BalanceTable(Table[BalanceRow]):
+    """Where the paint of a weighing went."""
+
+    caption = _("Where the paint went")
+    columns = (
+        Column("name", _("Paint"), lambda row: row.name),
+        ShortQuantityColumn("mass", _("By weight"), lambda row: (row.mass, Measure.MASS)),
+        ShortQuantityColumn(
+            "volume", _("By volume"), lambda row: None if row.volume is None else (row.volume, Measure.VOLUME)
+        ),
+        ShareColumn("share", _("Share"), lambda row: row.share, note=lambda row: row.note),
+    )
+
+
 class CountedPourTable(Table[CountedPour]):
     """The pours that a technique's figure was learned from, newest first."""
 
@@ -372,5 +405,5 @@ class CountedPourTable(Table[CountedPour]):
         RateColumn("rate", _("Per area"), lambda row: divide_half_up(row.pour.poured * 1000, row.pour.area)),
         ShortQuantityColumn("poured", _("Poured"), lambda row: (row.pour.poured, Measure.VOLUME)),
         ShortQuantityColumn("expected", _("Expected"), lambda row: (row.expected, Measure.VOLUME)),
-        PercentColumn("off", _("Off by"), lambda row: row.off),
+        DifferenceColumn("off", _("Off by"), lambda row: row.off),
     )

@@ -71,6 +71,15 @@ class RequestSerializer(serializers.Serializer[Any]):
             field, quantity, material.measure, density=material.density, allow_zero=allow_zero
         )
 
+    def is_mass(self, quantity: str | Quantity) -> bool:
+        """Whether an amount came as a mass; one that cannot be read did not."""
+        if isinstance(quantity, Quantity):
+            return quantity.measure is Measure.MASS
+        try:
+            return self.formatter.read(quantity, allow_zero=True).unit.measure is Measure.MASS
+        except InputError:
+            return False
+
     def amount_in(
         self,
         field: str,

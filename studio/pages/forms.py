@@ -67,14 +67,17 @@ class TypedField(forms.CharField):
 
 
 class QuantityField(TypedField):
-    """A quantity in thousandths of the base unit of a known measure."""
+    """A quantity in thousandths of the base unit of a known measure; with a `density`, by weight or by volume."""
+
+    density: int | None = None
 
     def __init__(self, *, measure: Measure, allow_zero: bool = False, **kwargs: Any) -> None:
         self.measure, self.allow_zero = measure, allow_zero
         super().__init__(**kwargs)
 
     def read(self, text: str) -> int:
-        return self.formatter.read(text, self.measure, allow_zero=self.allow_zero).quantity.amount
+        reading = self.formatter.read(text, self.measure, density=self.density, allow_zero=self.allow_zero)
+        return reading.quantity.amount
 
     def write(self, amount: int) -> str:
         return input_text(amount, self.measure, decimal_comma=self.formatter.decimal_comma)

@@ -101,6 +101,12 @@ class Formatter:
         words = f"{' × '.join(typed)}{NO_BREAK_SPACE}cm"
         return _("{size} round", size=words) if size.round else words
 
+    def density(self, density: int) -> str:
+        """Micrograms per millilitre as "1.065 g/mL"; a scale of the bench tells no more than thousandths."""
+        thousandths = divide_half_up(density, 1000)
+        number = format_scaled(thousandths, 3, decimal_comma=self.decimal_comma)
+        return f"{number}{NO_BREAK_SPACE}g/mL"
+
     def unit_cost(self, money: int, quantity: int, measure: str) -> str:
         """What one base unit costs: "£0.0213 per mL", "£0.42 each"; nothing for an empty quantity."""
         if quantity <= 0:

@@ -7,6 +7,7 @@
     {% day session.held_on %} → 12 Mar 2026
     {% percent channel.commission %} → 35%
     {% size paint.size %} → 20 × 30 cm
+    {% density material.density %} → 1.065 g/mL
 
 Each is the method of that name of the page's formatter.
 """
@@ -32,5 +33,5 @@ def _add_tag(name: str) -> None:
         return text
 
 
-for _name in ("quantity", "short_quantity", "money", "unit_cost", "day", "percent", "size"):
+for _name in ("quantity", "short_quantity", "money", "unit_cost", "day", "percent", "size", "density"):
     _add_tag(_name)

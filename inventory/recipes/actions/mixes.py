@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from inventory.errors import InventoryError
+from inventory.errors import InventoryError, UnknownDensity
 from inventory.ledger.accounts import mix_account
 from inventory.ledger.models import Lot
 from inventory.ledger.posting import Moves
@@ -13,7 +13,8 @@ from inventory.recipes.models import Mix, RecipeVersion
 from inventory.recipes.queries import amounts_of
 from studio.errors import InputError
 from studio.translation import _, noop
-from studio.values.quantities import mass_of, volume_of
+from studio.values.allocation import divide_half_up
+from studio.values.quantities import DENSITY_SCALE, mass_of, volume_of
 from studio.values.units import Measure
 
 # What a material is measured by, inside a sentence.
@@ -84,18 +85,33 @@ def in_measure(material: Material, quantity: int, measure: Measure) -> int:
                 other=_(measure.value),
             )
         )
+    density = known_density(material)
+    return volume_of(quantity, density) if measure == Measure.VOLUME else mass_of(quantity, density)
+
+
+def known_density(material: Material) -> int:
+    """A material's density in µg/mL. Raises UnknownDensity naming one without."""
     if material.density is None:
-        raise InventoryError(
-            _(
-                "{name} has no density. Weigh a measured sample of it and enter the density in g/mL.",
-                name=material,
-            )
-        )
-    return (
-        volume_of(quantity, material.density)
-        if measure == Measure.VOLUME
-        else mass_of(quantity, material.density)
-    )
+        raise UnknownDensity(material.pk, material)
+    return material.density
+
+
+def density_of(facts: MixFacts) -> int:
+    """Density of that very batch in µg/mL: masses add up, and so are volumes taken to, unless the whole was measured.
+
+    Raises InventoryError naming an ingredient without a density.
+    """
+    is_measured = facts.version.recipe.makes.measure == Measure.VOLUME
+    return blend_of(facts.ingredients, volume=facts.measured if is_measured else None)
+
+
+def blend_of(ingredients: Sequence[Ingredient], *, volume: int | None = None) -> int:
+    """Density of ingredients together in µg/mL, in their own volumes or in that which was measured.
+
+    Raises InventoryError naming one without a density.
+    """
+    mass = total_of(ingredients, Measure.MASS)
+    return divide_half_up(mass * DENSITY_SCALE, volume or total_of(ingredients, Measure.VOLUME) or 1)
 
 
 def yield_of(facts: MixFacts) -> int:

@@ -144,6 +144,11 @@ class CupForm(StudioForm):
         held = self._held()
         return mass_of(volume, held.density) if held.measure == Measure.MASS and held.density else volume
 
+    @property
+    def density(self) -> int:
+        """Density of what is in the cup (µg/mL), of that very mix. Raises InventoryError naming what has none."""
+        return mixes.density_of(self.facts) if self.facts else mixes.known_density(self._held())
+
     def _held(self) -> Material:
         if self.makes is None:
             raise InventoryError(_("Choose what is in the cup first."))

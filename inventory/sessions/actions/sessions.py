@@ -17,6 +17,7 @@ from inventory.materials.models import Material
 from inventory.recipes.actions import mixes
 from inventory.recipes.actions.mixes import Ingredient, MixFacts
 from inventory.recipes.models import Mix
+from inventory.sessions.actions.weighings import WeighingFacts, add_weighings
 from inventory.sessions.models import Pour, Session, Technique
 from inventory.sessions.questions import questions_about_session
 from inventory.stock.actions import gains
@@ -117,6 +118,7 @@ class SessionFacts:
     temperature: int | None = None
     humidity: int | None = None
     notes: str = ""
+    weighings: Sequence[WeighingFacts] = ()
 
     def __post_init__(self) -> None:
         if self.sundries and not self.pours:
@@ -129,7 +131,11 @@ class SessionFacts:
             )
         refuse_all(
             problem.on_line(line, rows=rows)
-            for rows, check in (("sundries", self._about_sundry), ("pours", self._about_pour))
+            for rows, check in (
+                ("sundries", self._about_sundry),
+                ("pours", self._about_pour),
+                ("weighings", self._about_weighing),
+            )
             for line, item in enumerate(getattr(self, rows), start=1)
             for problem in check(item)
         )
@@ -143,6 +149,9 @@ class SessionFacts:
     def _about_sundry(self, item: Ingredient) -> list[InputError]:
         too_little = _("Every sundry needs an amount above zero.")
         return [] if item.quantity > 0 else [InputError(too_little, field="quantity")]
+
+    def _about_weighing(self, weighing: WeighingFacts) -> list[InputError]:
+        return weighing.problems(self.weighings, pours=len(self.pours))
 
     def _about_pour(self, pour: PourFacts) -> list[InputError]:
         if any(dose.mix is not None and not 0 <= dose.mix < len(self.mixes) for dose in pour.doses):
@@ -242,6 +251,7 @@ def log_session(*, facts: SessionFacts, submission: Submission, confirm_gain: bo
             session = _session_row(facts, draft.number)
             batches = add_mixes(facts.mixes, session, draft.number)
             pours = add_pours(facts.pours, facts, session)
+            add_weighings(facts.weighings, session, pours)
             move_all(draft, facts, batches, pours)
             draft.seal()
             return session

@@ -8,19 +8,23 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from inventory.errors import InventoryError
 from inventory.ledger.api import ConfirmedField
 from inventory.ledger.models import Posting
 from inventory.materials.models import Kind, Material
 from inventory.plans.actions import pour_plan
 from inventory.plans.models import Plan
-from inventory.recipes.actions.mixes import MixFacts
+from inventory.recipes.actions.mixes import MixFacts, density_of
 from inventory.recipes.api import IngredientRequest, MixRequest, MixResponse
 from inventory.recipes.models import Mix
 from inventory.sessions.actions.sessions import Dose, PourFacts, SessionFacts, log_session
+from inventory.sessions.actions.weighings import WeighingFacts
 from inventory.sessions.filters import PourFilter, SessionFilter
 from inventory.sessions.models import Pour, Session, Technique
+from inventory.sessions.queries.densities import density_of_doses
 from inventory.sessions.queries.paint_per_area import TechniquePaint, paint_of
 from inventory.sessions.queries.session_costs import SessionAccount, account_of, pour_account
+from inventory.sessions.weighing import Readings, Verdict
 from inventory.stock.api import ChosenLotField, number_of
 from studio.api.fields import (
     LONGEST_NOTES,
@@ -29,10 +33,12 @@ from studio.api.fields import (
     QuantityInput,
     ReversedField,
     RowField,
+    RowNumbersField,
 )
 from studio.api.serializers import AskingRequest, NamedResponse, RequestSerializer, ResponseSerializer
 from studio.api.viewsets import ReadViewSet
 from studio.errors import InputError
+from studio.values.quantities import Quantity
 from studio.values.units import Measure
 
 MOST_MIXES = 40
@@ -172,16 +178,46 @@ class PourRequest(RequestSerializer):
     surface_lot = ChosenLotField(required=False)
     over = RowField(Pour.objects.select_related("surface"), required=False)
     doses = ListOf(child=DoseRequest(), allow_empty=False, max_length=MOST_DOSES)
-    run_off = QuantityInput(required=False, help_text="Part of what was poured, recorded beside it.")
+    run_off = QuantityInput(
+        required=False,
+        help_text="Part of what was poured, recorded beside it: a volume, or a mass by the density of the paint.",
+    )
     outcome = serializers.ChoiceField(choices=Pour.Outcome.choices, default=Pour.Outcome.GOOD)
     arm = serializers.CharField(required=False, max_length=60, allow_blank=True, default="")
     notes = serializers.CharField(required=False, max_length=LONGEST_NOTES, allow_blank=True, default="")
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         attrs["surface_lot"] = number_of(attrs.get("surface_lot"), attrs.get("surface"), field="surface_lot")
-        if "run_off" in attrs:
-            attrs["run_off"] = self.amount_in("run_off", attrs["run_off"], Measure.VOLUME, allow_zero=True)
         return attrs
+
+
+class WeighingRequest(RequestSerializer):
+    """What the scale showed for some pours together, vessels included: masses as text or exact."""
+
+    pours = ListOf(
+        child=serializers.IntegerField(min_value=1, max_value=MOST_POURS),
+        allow_empty=False,
+        max_length=MOST_POURS,
+        help_text="1 is the first pour of this session.",
+    )
+    scale_step = QuantityInput(help_text="What the scale can tell apart, such as 0.1 g.")
+    cups_before = QuantityInput(required=False)
+    cups_after = QuantityInput(required=False)
+    tray_before = QuantityInput(required=False)
+    tray_after = QuantityInput(required=False)
+    surfaces_before = QuantityInput(required=False)
+    surfaces_after = QuantityInput(required=False)
+    drips = QuantityInput(required=False, help_text="Caught beside the tray or wiped off: their mass alone.")
+    minutes = serializers.IntegerField(
+        min_value=0, max_value=MOST_MINUTES, required=False, help_text="From the first reading to the last."
+    )
+
+    def validate(self, attrs: dict[str, Any]) -> WeighingFacts:
+        pours, minutes = attrs.pop("pours"), attrs.pop("minutes", None)
+        masses = {
+            name: self.amount_in(name, given, Measure.MASS, allow_zero=True) for name, given in attrs.items()
+        }
+        return WeighingFacts(tuple(number - 1 for number in pours), Readings(minutes=minutes, **masses))
 
 
 class SessionMixRequest(MixRequest):
@@ -204,6 +240,7 @@ class SessionRequest(AskingRequest):
     mixes = ListOf(child=SessionMixRequest(), required=False, default=list, max_length=MOST_MIXES)
     pours = ListOf(child=PourRequest(), required=False, default=list, max_length=MOST_POURS)
     sundries = ListOf(child=IngredientRequest(), required=False, default=list, max_length=MOST_MIXES)
+    weighings = ListOf(child=WeighingRequest(), required=False, default=list, max_length=MOST_POURS)
     confirm_gain = serializers.BooleanField(
         default=False, help_text="There was more in the bottles than recorded: the difference is added first."
     )
@@ -218,21 +255,44 @@ class SessionRequest(AskingRequest):
 
     def _pour(self, line: int, row: dict[str, Any], mixes: list[MixFacts]) -> PourFacts:
         try:
-            return PourFacts(doses=[self._dose(dose, mixes) for dose in row.pop("doses")], **row)
+            doses = [self._dose(dose, mixes) for dose in row.pop("doses")]
+            if "run_off" in row:
+                row["run_off"] = self._run_off(row["run_off"], doses, mixes)
+            return PourFacts(doses=doses, **row)
         except InputError as problem:
             raise problem.on_line(line, rows="pours") from None
+
+    def _run_off(self, typed: str | Quantity, doses: list[Dose], mixes: list[MixFacts]) -> int:
+        """Its volume; a mass is turned into one by the density of what was poured."""
+        needs_density = self.is_mass(typed)
+        density = None
+        if needs_density:
+            try:
+                density = density_of_doses(doses, mixes)
+            except InventoryError as problem:
+                raise InputError(str(problem), field="run_off") from None
+        return self.amount_in("run_off", typed, Measure.VOLUME, density=density, allow_zero=True)
 
     def _dose(self, row: dict[str, Any], mixes: list[MixFacts]) -> Dose:
         mix, material = row.get("mix"), row.get("material")
         # A dose from a mix that is not there is refused with the rest of the session; until then it is any volume.
-        poured = mixes[mix - 1].version.recipe.makes if mix and mix <= len(mixes) else material
-        amount = (
-            self.amount_of("doses", row["quantity"], poured)
-            if poured
-            else self.amount_in("doses", row["quantity"], Measure.VOLUME)
-        )
+        facts = mixes[mix - 1] if mix and mix <= len(mixes) else None
+        poured = facts.version.recipe.makes if facts else material
+        measure = poured.measure if poured else Measure.VOLUME
+        density = poured.density if poured else None
+        if facts and self.is_mass(row["quantity"]):
+            density = _density_or_none(facts)
+        amount = self.amount_in("doses", row["quantity"], measure, density=density)
         lot = number_of(row.get("lot"), material)
         return Dose(amount, mix=mix - 1 if mix else None, material=material, lot=lot)
+
+
+def _density_or_none(facts: MixFacts) -> int | None:
+    """Density of that very mix; None where an ingredient has none, and the reader of amounts asks for it."""
+    try:
+        return density_of(facts)
+    except InventoryError:
+        return None
 
 
 class SessionResponse(ResponseSerializer):
@@ -259,6 +319,34 @@ class MixAccountResponse(ResponseSerializer):
     cost = MoneyResponseField()
 
 
+class BalanceResponse(ResponseSerializer):
+    """Poured = ran off + stayed + gap. Without the surfaces weighed, what did not run off is taken to have stayed."""
+
+    poured = QuantityField("poured", Measure.MASS)
+    ran_off = QuantityField("ran_off", Measure.MASS)
+    stayed = QuantityField("stayed", Measure.MASS)
+    gap = serializers.IntegerField(help_text="Milligrams; below zero where more was found than was poured.")
+    least_gap = serializers.IntegerField(help_text="Milligrams: from here to `most_gap` a gap is usual.")
+    most_gap = serializers.IntegerField()
+    verdict = serializers.ChoiceField(choices=[verdict.value for verdict in Verdict])
+
+
+class WeighingResponse(ResponseSerializer):
+    """What the scale showed for some pours together, and how it closes; null unless cups and tray were weighed."""
+
+    pours = RowNumbersField()
+    scale_step = QuantityField("scale_step", Measure.MASS)
+    cups_before = QuantityField("cups_before", Measure.MASS, allow_null=True)
+    cups_after = QuantityField("cups_after", Measure.MASS, allow_null=True)
+    tray_before = QuantityField("tray_before", Measure.MASS, allow_null=True)
+    tray_after = QuantityField("tray_after", Measure.MASS, allow_null=True)
+    surfaces_before = QuantityField("surfaces_before", Measure.MASS, allow_null=True)
+    surfaces_after = QuantityField("surfaces_after", Measure.MASS, allow_null=True)
+    drips = QuantityField("drips", Measure.MASS, allow_null=True)
+    minutes = serializers.IntegerField(allow_null=True)
+    balance = BalanceResponse(allow_null=True)
+
+
 class SessionDetailResponse(ResponseSerializer):
     """A session with its mixes and pours as the ledger has them."""
 
@@ -271,6 +359,7 @@ class SessionDetailResponse(ResponseSerializer):
     overhead_per_hour = MoneyResponseField(source="session.overhead_per_hour")
     mixes = MixAccountResponse(many=True)
     pours = PourAccountResponse(many=True)
+    weighings = WeighingResponse(source="session.weighings.all", many=True)
     cost = MoneyResponseField(help_text="Materials of the pours, cup residue included.")
 
 
@@ -279,6 +368,7 @@ class SessionViewSet(ReadViewSet):
 
     queryset = (
         Session.objects.select_related("posting__reversed_by")
+        .prefetch_related("weighings__pours")
         .annotate(pour_count=Count("pours"))
         .order_by("-held_on", "-pk")
     )

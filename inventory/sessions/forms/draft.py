@@ -9,6 +9,7 @@ from django.http import QueryDict
 from inventory.recipes.forms.choices import FormChoices
 from inventory.recipes.forms.cups import MOST_CUPS, CupForm
 from inventory.sessions.actions.sessions import PourFacts, SessionFacts
+from inventory.sessions.actions.weighings import WeighingFacts
 from inventory.sessions.forms.pours import MOST_ROWS, PourForm
 from inventory.sessions.forms.sessions import CupFormSet, PourFormSet, SessionForm, SundryForm, SundryFormSet
 from inventory.sessions.queries.rehearsal import Rehearsal
@@ -146,7 +147,17 @@ class SessionDraft:
             temperature=cleaned.get("temperature"),
             humidity=cleaned.get("humidity"),
             notes=cleaned.get("notes", ""),
+            weighings=self._weighings() if pours else [],
         )
+
+    def _weighings(self) -> list[WeighingFacts]:
+        """What the scale showed, by the pours of the row in which it was typed."""
+        weighings, first = [], 0
+        for row, pours in self.pours_by_row:
+            if row.readings is not None:
+                weighings.append(WeighingFacts(tuple(range(first, first + len(pours))), row.readings))
+            first += len(pours)
+        return weighings
 
     @property
     def facts(self) -> SessionFacts | None:
@@ -181,6 +192,7 @@ class SessionDraft:
         rows: dict[str, list[StudioForm]] = {
             "mixes": [cup for cup in self.cups.forms if cup.facts is not None],
             "pours": [row for row, pours in self.pours_by_row for _pour in pours],
+            "weighings": [row for row, _pours in self.pours_by_row if row.readings is not None],
             "sundries": [row for row in self.sundries.forms if row.item is not None and not is_removed(row)],
         }
         return rows[problem.rows][problem.line - 1]

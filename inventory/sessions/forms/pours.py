@@ -1,6 +1,7 @@
 """Rows of alike pours, as they are typed at the bench; and what is learnt and photographed afterwards."""
 
 from collections.abc import Iterator, Sequence
+from functools import partial
 from itertools import accumulate, pairwise
 from typing import Any, cast
 
@@ -13,6 +14,7 @@ from inventory.materials.choices import MaterialChoice
 from inventory.recipes.forms.choices import FormChoices, offer
 from inventory.recipes.forms.cups import MOST_CUPS, CupForm
 from inventory.sessions.actions.sessions import Dose, PourFacts
+from inventory.sessions.forms.weighings import Amounts, WeighedForm, density_in
 from inventory.sessions.models import Pour, Stage
 from studio.errors import InputError, MeniscusError
 from studio.pages.forms import (
@@ -27,11 +29,11 @@ from studio.pages.forms import (
 from studio.pages.formsets import Rows
 from studio.translation import _, ngettext
 from studio.values.allocation import allocate
+from studio.values.quantities import volume_of
 from studio.values.units import Measure
 
 MOST_ALIKE = 60
 MOST_ROWS = 20
-Amounts = list[tuple[CupForm, int]]  # from each cup, in the measure of what it holds
 
 
 class PhotoField(forms.FileField):
@@ -50,7 +52,7 @@ class PhotoField(forms.FileField):
         return data or None
 
 
-class PourForm(StudioForm):
+class PourForm(WeighedForm):
     """So many alike surfaces: what was poured on each, and how they turned out."""
 
     figures: Any = None
@@ -129,7 +131,8 @@ class PourForm(StudioForm):
         mark_decimals(self)
         if self.is_bound:
             self.fields["surface"].required = not self._sent("over")
-            self.fields["each"].required = not any(self._sent(field.name) for field in self.cup_fields)
+            amounts = ["cups_before", "cups_after", *(field.name for field in self.cup_fields)]
+            self.fields["each"].required = not any(self._sent(name) for name in amounts)
         if not is_pattern:
             self._offer()
 
@@ -186,6 +189,7 @@ class PourForm(StudioForm):
             self.add_error(
                 "over", _("Only one surface can cover a failed pour. Use a separate row for the others.")
             )
+        self.read_weights()
         return cleaned
 
     def refuse(self, problem: MeniscusError, **formsets: Rows) -> None:
@@ -198,10 +202,10 @@ class PourForm(StudioForm):
         """The pours of this row, one by one. Raises MeniscusError for amounts that do not fit the cups."""
         cleaned = self.cleaned_data
         alike, failed = cleaned["alike"], cleaned.get("failed") or 0
-        run_off = self.read_amount("run_off", Measure.VOLUME, allow_zero=True)
-        run_offs: Sequence[int | None] = [None] * alike if run_off is None else allocate(run_off, [1] * alike)
         typed = [number for number in range(1, MOST_CUPS + 1) if cleaned.get(f"cup_{number}")]
         poured = self._by_cup(cups, typed) if typed else self._by_total(cups)
+        run_off = self.run_off_in([pair for amounts in poured for pair in amounts])
+        run_offs: Sequence[int | None] = [None] * alike if run_off is None else allocate(run_off, [1] * alike)
         return [
             PourFacts(
                 technique=self.form_choices.techniques[cleaned["technique"]],
@@ -225,12 +229,13 @@ class PourForm(StudioForm):
                 raise InputError(
                     _("Cup {n} is not used. Enter its contents first.", n=number), field=f"cup_{number}"
                 )
-            read = self.read_amount(
-                f"cup_{number}", cup.makes.measure, density=cup.makes.density, allow_zero=True
+            read = self.read_paint(
+                f"cup_{number}", partial(density_in, [(cup, 1)]), measure=cup.makes.measure
             )
             amounts.append((cup, read or 0))
         if self.cleaned_data.get("each") and not self.errors:
-            each, total = self._each(), sum(cup.volume_of(amount) for cup, amount in amounts)
+            volumes = [(cup, cup.volume_of(amount)) for cup, amount in amounts]
+            each, total = self._each(volumes), sum(volume for _cup, volume in volumes)
             if each not in (None, total):
                 amount = self.formatter.quantity(total, Measure.VOLUME)
                 raise InputError(
@@ -244,19 +249,25 @@ class PourForm(StudioForm):
 
     def _by_total(self, cups: Sequence[CupForm]) -> list[Amounts]:
         """One amount per surface, taken from the cups in proportion to what is in them."""
-        alike, each = self.cleaned_data["alike"], self._each()
-        if each is None:
-            return [[]] * alike
+        alike = self.cleaned_data["alike"]
         used = [(number, cup) for number, cup in enumerate(cups, start=1) if cup.makes is not None]
         if not used:
             raise InputError(_("No cup is used. Enter above what was in the cups."), field="each")
+        weights = _weights(used)
+        each = self._each([(cup, weight) for (_n, cup), weight in zip(used, weights, strict=True)])
+        if each is None:
+            return [[]] * alike
         return [
             [(cup, cup.amount_of(part)) for (_n, cup), part in zip(used, parts, strict=True)]
-            for parts in spread(each, alike, _weights(used))
+            for parts in spread(each, alike, weights)
         ]
 
-    def _each(self) -> int | None:
-        return self.read_amount("each", Measure.VOLUME)
+    def _each(self, volumes: Amounts) -> int | None:
+        """What was poured on each surface, by its weight too; `volumes` say in what proportion from the cups."""
+        if self.readings is not None and self.readings.poured is not None:
+            total = volume_of(self.readings.poured, density_in(volumes))
+            return total // int(self.cleaned_data["alike"])
+        return self.read_paint("each", lambda: density_in(volumes), allow_zero=False)
 
     def _sent(self, name: str) -> bool:
         return bool(str(self.data.get(self.add_prefix(name), "")).strip())
@@ -311,11 +322,15 @@ class PourAmendment(EditForm):
         measure=Measure.VOLUME,
         allow_zero=True,
         required=False,
-        help_text=gettext_lazy(
-            "Part of what was poured, in mL. If you weighed the wet tray: grams divided by the density."
-        ),
+        help_text=gettext_lazy("Part of what was poured, in mL or, if you weighed the wet tray, in g."),
     )
     notes = NotesField()
+
+    def __init__(self, *args: Any, density: int | None, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        run_off = self.fields["run_off"]
+        if isinstance(run_off, QuantityField):
+            run_off.density = density
 
     @classmethod
     def values_of(cls, pour: Pour, *, seen: int) -> dict[str, Any]:

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from fractions import Fraction
 
-from inventory.errors import InventoryError
+from inventory.errors import InventoryError, UnknownDensity
 from inventory.materials.models import Material
 from inventory.materials.queries import Buy
 from inventory.recipes import calculations as mixing
@@ -175,13 +175,7 @@ def plan_set(plan: SetPlan, *, on: date, figures: Mapping[int, StockFigures] | N
         at_most = AtMost.of(exact, bench.shelf)
         cups = {pk: _cup(pk, expansion, bench, plan) for pk in _to_mix(wanted, expansion)}
     except mixing.DensityNeededError as missing:
-        name = bench.materials[missing.material].name
-        raise InventoryError(
-            _(
-                "{name} has no density. Weigh a measured sample of it and enter the density in g/mL.",
-                name=name,
-            )
-        ) from missing
+        raise UnknownDensity(missing.material, bench.materials[missing.material]) from missing
     needs = [bench.need(pk, quantity, excess.get(pk)) for pk, quantity in expansion.bought.items()]
     buy, nobody_sells = purchases(needs)
     cost, cost_unknown = cost_now(expansion, bench.materials)

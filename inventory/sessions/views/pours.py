@@ -7,9 +7,11 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
+from inventory.errors import UnknownDensity
 from inventory.sessions.actions.pours import amend_pour
 from inventory.sessions.forms.pours import PourAmendment
 from inventory.sessions.models import Pour
+from inventory.sessions.queries.densities import density_of_pour
 from inventory.sessions.queries.session_costs import pour_account
 from inventory.sessions.tables import PourLineRow, PourLineTable
 from inventory.sessions.views.photos import photos_on
@@ -34,19 +36,32 @@ def pour(request: HttpRequest, pk: int) -> HttpResponse:
     )
     if request.method == "POST" and not user.may_write:
         raise PermissionDenied(_("Your role is read-only."))
+    density, unweighed = _density(pour)
     form = PourAmendment(
         request.POST if request.method == "POST" else None,
         initial=PourAmendment.values_of(pour, seen=seen),
+        density=density,
         studio=current_studio(request),
     )
     submission = submission_from(request)
     if saved(form, lambda: amend_pour(pour=pour, submission=submission, **form.cleaned_data)):
         messages.success(request, _("{label} saved.", label=pour.label))
         return redirect("inventory:pour", pk=pk)
-    return _page(request, pour, form)
+    return _page(request, pour, form, {"density": density, "unweighed": unweighed})
 
 
-def _page(request: HttpRequest, pour: Pour, form: PourAmendment) -> HttpResponse:
+def _density(pour: Pour) -> tuple[int | None, int | None]:
+    """The density of what was poured, or else the material that has none; neither where nothing is left of it."""
+    account = pour_account(pour)
+    try:
+        return (density_of_pour(account), None) if account.paint else (None, None)
+    except UnknownDensity as problem:
+        return None, problem.material
+
+
+def _page(
+    request: HttpRequest, pour: Pour, form: PourAmendment, densities: dict[str, object]
+) -> HttpResponse:
     account = pour_account(pour)
     reversal = getattr(pour.session.posting, "reversed_by", None)
     # Rounded so that they add up to the printed total.
@@ -71,6 +86,7 @@ def _page(request: HttpRequest, pour: Pour, form: PourAmendment) -> HttpResponse
         "history": all_in_words(history(Pour, pour.pk), Formatter.of(current_studio(request))),
         "section": "inventory:sessions",
         "session": pour.session,
+        **densities,
         **photos_on(request, pour.session, pours=[pour], only=pour),
     }
     if form.is_bound:

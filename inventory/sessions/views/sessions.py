@@ -18,6 +18,7 @@ from inventory.sessions.queries.mixing_time import minutes_not_charged
 from inventory.sessions.queries.session_costs import SessionAccount, account_of
 from inventory.sessions.tables import PourRow, PourTable, SessionRow, SessionTable
 from inventory.sessions.views.photos import photos_on
+from inventory.sessions.views.weighings import described_weighings
 from studio.accounts.roles import EVERYONE, current_user, role_required
 from studio.pages.tables import list_page, page_of
 from studio.preferences.context import current_studio
@@ -82,6 +83,7 @@ def session(request: HttpRequest, pk: int) -> HttpResponse:
         "reversal": reversal,
         "watery": [mix for mix in account.mixes if mixing.is_too_watery(mix.mix.water_share)],
         "pours": _pour_table(request, account),
+        "weighings": described_weighings(request, session, account),
         "not_charged": minutes_not_charged(session),
         "failed": sum(pour.pour.outcome == pour.pour.Outcome.FAILED for pour in account.pours),
         "comparisons": comparisons_of(session),

@@ -6,6 +6,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
+from inventory.errors import UnknownDensity
 from inventory.plans.queries import figures_for
 from inventory.recipes.forms.choices import FormChoices
 from inventory.sessions.forms.stock_check import StockCheckForm
@@ -28,7 +29,7 @@ def stock_check(request: HttpRequest) -> HttpResponse:
         if asked
         else StockCheckForm(form_choices=form_choices, initial=request.GET.dict())
     )
-    answer, day = None, today
+    answer, unweighed, day = None, None, today
     if asked and form.is_valid():
         day = max(form.cleaned_data["planned_on"] or today, today)
         try:
@@ -36,6 +37,7 @@ def stock_check(request: HttpRequest) -> HttpResponse:
             answer = plan_set(plan, on=day, figures=figures_for(plan, on=day, today=today))
         except MeniscusError as problem:
             form.refuse(problem)
+            unweighed = problem.material if isinstance(problem, UnknownDensity) else None
     question = request.GET.urlencode()
     context = {
         "title": _("Do I have enough?"),
@@ -44,6 +46,7 @@ def stock_check(request: HttpRequest) -> HttpResponse:
         ),
         "form": form,
         "answer": answer,
+        "unweighed": unweighed,
         "today": today,
         "may_log": user.may_write,
         "log_url": f"{reverse('inventory:session-new')}?{question}",

@@ -1,0 +1,140 @@
+"""What the scale showed for a row of pours, as it is typed; and amounts of paint in grams or millilitres."""
+
+from collections.abc import Callable, Sequence
+from typing import Any
+
+from django import forms
+from django.forms import BoundField
+from django.utils.translation import gettext_lazy
+
+from inventory.recipes.forms.cups import CupForm
+from inventory.sessions.weighing import Readings, blended_density
+from studio.errors import InputError, MeniscusError
+from studio.pages.forms import StudioForm
+from studio.translation import _
+from studio.values.quantities import volume_of
+from studio.values.units import Measure
+
+Amounts = list[tuple[CupForm, int]]  # from each cup, in the measure of what it holds
+WEIGHTS = (
+    "cups_before",
+    "cups_after",
+    "tray_before",
+    "tray_after",
+    "drips",
+    "surfaces_before",
+    "surfaces_after",
+)
+# Thousandths of a gram.
+USUAL_SCALE = 100
+SCALES = [("10", "0.01 g"), ("", "0.1 g"), ("1000", "1 g")]
+# Any density tells whether a mass was typed.
+ANY_DENSITY = 1_000_000
+
+
+def _weight(label: Any, help_text: Any = "") -> forms.CharField:
+    return forms.CharField(
+        label=label,
+        required=False,
+        max_length=60,
+        help_text=help_text,
+        widget=forms.TextInput(attrs={"inputmode": "decimal", "placeholder": "412 g"}),
+    )
+
+
+class WeighedForm(StudioForm):
+    """The weights of a row of pours. `readings` are there once they were read and make sense."""
+
+    cups_before = _weight(gettext_lazy("Cups before pouring"))
+    cups_after = _weight(gettext_lazy("Cups after pouring"))
+    tray_before = _weight(gettext_lazy("Tray before"))
+    tray_after = _weight(gettext_lazy("Tray after"))
+    drips = _weight(
+        gettext_lazy("Drips beside the tray"), gettext_lazy("Wiped off or scraped up: their weight alone.")
+    )
+    surfaces_before = _weight(gettext_lazy("Surfaces before"))
+    surfaces_after = _weight(
+        gettext_lazy("Surfaces after"), gettext_lazy("Wet. They show whether all paint is accounted for.")
+    )
+    scale_step = forms.ChoiceField(label=gettext_lazy("Scale precision"), choices=SCALES, required=False)
+    weighing_minutes = forms.IntegerField(
+        label=gettext_lazy("Minutes between first and last weight"),
+        required=False,
+        min_value=0,
+        max_value=24 * 60,
+        help_text=gettext_lazy("Wet paint loses water meanwhile. Blank counts as 15."),
+    )
+    readings: Readings | None = None
+
+    @property
+    def weight_fields(self) -> list[BoundField]:
+        return [self[name] for name in (*WEIGHTS, "scale_step", "weighing_minutes")]
+
+    @property
+    def says_weights(self) -> bool:
+        return any(self[name].value() or self[name].errors for name in (*WEIGHTS, "weighing_minutes"))
+
+    def read_weights(self) -> None:
+        """Read the weights, and refuse amounts that were typed besides; problems land on their fields."""
+        weights = {name: self.read_amount(name, Measure.MASS, allow_zero=True) for name in WEIGHTS}
+        if self.errors or all(weight is None for weight in weights.values()):
+            return
+        minutes = self.cleaned_data.get("weighing_minutes")
+        try:
+            self.readings = Readings(
+                int(self.cleaned_data["scale_step"] or USUAL_SCALE), minutes=minutes, **weights
+            )
+        except InputError as problem:
+            self.refuse(problem)
+            return
+        self._refuse_twice()
+
+    def _refuse_twice(self) -> None:
+        if self.readings is None:
+            return
+        poured = [name for name in self.fields if name == "each" or name.startswith("cup_")]
+        for names, weighed, text in (
+            (poured, self.readings.poured, _("Leave this blank: the weights of the cups say it already.")),
+            (["run_off"], self.readings.ran_off, _("Leave this blank: the tray and drips say it already.")),
+        ):
+            for name in names:
+                if weighed is not None and self.cleaned_data.get(name):
+                    self.add_error(name, text)
+
+    def read_paint(
+        self,
+        field: str,
+        density: Callable[[], int],
+        *,
+        measure: str = Measure.VOLUME,
+        allow_zero: bool = True,
+    ) -> int | None:
+        """Read an amount of paint in grams or millilitres; the density is asked for only where it is needed."""
+        text = self.cleaned_data.get(field)
+        if not text:
+            return None
+        try:
+            reading = self.formatter.read(text, measure, density=ANY_DENSITY, allow_zero=allow_zero)
+            if reading.unit.measure is not Measure(measure):
+                reading = self.formatter.read(text, measure, density=density(), allow_zero=allow_zero)
+        except MeniscusError as problem:
+            self.add_error(field, str(problem))
+            return None
+        return reading.quantity.amount
+
+    def run_off_in(self, poured: Sequence[tuple[CupForm, int]]) -> int | None:
+        """The run-off of the row in thousandths of a mL, typed or weighed; None where it was not measured.
+
+        Raises InventoryError naming what has no density where it was weighed.
+        """
+        volumes = [(cup, cup.volume_of(amount)) for cup, amount in poured]
+        if self.readings is None or self.readings.ran_off is None:
+            return self.read_paint("run_off", lambda: density_in(volumes))
+        caught = volume_of(self.readings.ran_off, density_in(volumes))
+        # By rounding alone the tray may show a step more than the cups.
+        return min(caught, sum(volume for _cup, volume in volumes))
+
+
+def density_in(volumes: Sequence[tuple[CupForm, int]]) -> int:
+    """Density in µg/mL of so much volume from each cup together. Raises InventoryError naming what has none."""
+    return blended_density([(volume, cup.density) for cup, volume in volumes if volume])

@@ -49,6 +49,7 @@ COLUMNS = {
     "lead_time_days": pgettext_lazy("column", "lead time in days"),
     "lead_time_variation_days": pgettext_lazy("column", "lead-time variation (days)"),
     "maker": pgettext_lazy("column", "maker"),
+    "learn_from": pgettext_lazy("column", "learn from pours since"),
     "makes": pgettext_lazy("column", "makes"),
     "material": pgettext_lazy("column", "material"),
     "measure": pgettext_lazy("column", "measured in"),

@@ -83,6 +83,7 @@ TABLE: dict[str, tuple[str, str]] = {
     "inventory:plan-copy": (NOBODY, WORKERS),
     "inventory:plan-delete": (WORKERS, WORKERS),
     "inventory:sessions": (EVERYONE, NOBODY),
+    "inventory:run-off": (EVERYONE, NOBODY),
     "inventory:session-new": (WORKERS, WORKERS),
     "inventory:session-figures": (NOBODY, WORKERS),  # writes nothing
     "inventory:session": (EVERYONE, NOBODY),
@@ -172,6 +173,7 @@ TABLE: dict[str, tuple[str, str]] = {
     "api-comparisons-pours": (NOBODY, WORKERS),
     "api-comparisons-scores": (NOBODY, WORKERS),
     "api-comparisons-finish": (NOBODY, WORKERS),
+    "api-run-off-list": (EVERYONE, NOBODY),
     "api-pours-list": (EVERYONE, NOBODY),
     "api-pours-detail": (EVERYONE, NOBODY),
     "api-stocktakes-list": (EVERYONE, WORKERS),

@@ -67,6 +67,12 @@ EDITS = {
         (says(notes="Thick\nand slow"), says(notes="<b>Thin</b>")),
         "Notes: changed from nothing to “Thick and slow” by first,",
     ),
+    "inventory:material-density": Edit(
+        lambda studio: studio.paint,
+        lambda row: Material.objects.get(pk=row.pk).density,
+        (says(sample="50 ml", full="60 g"), says(sample="100 ml", full="125 g")),
+        "Density: changed from",
+    ),
     "inventory:supplier-edit": Edit(
         lambda studio: studio.supplier,
         lambda row: Supplier.objects.get(pk=row.pk).lead_time_days,

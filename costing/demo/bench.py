@@ -13,6 +13,7 @@ from costing.demo.plan import COMPARISON, PlannedPour, PlannedSession
 from costing.demo.recipes import SECOND_TIDE_BLUE
 from costing.demo.saved_plans import AHEAD, plan_session
 from costing.demo.setting_up import Loft, parts_of
+from costing.demo.weighing import weighed
 from costing.demo.works import Works
 from inventory.ledger.models import Lot, LotBalance
 from inventory.ledger.posting import open_ledger
@@ -32,6 +33,7 @@ SMALLEST_BATCH = 2_500_000
 BATCH_STEP = 500_000
 SCRAPED_AFTER = 2
 LEFTOVER_DRIES_AFTER = 52
+WEIGHED_SINCE = 150  # days ago: the scale was new then
 CONSISTENCIES = ["warm honey", "thin cream", "mound gone in a second", "single cream"]
 WHY_FAILED = ["Crazed at the rim.", "Muddied.", "Slid off level overnight."]
 FAIR = (
@@ -73,6 +75,7 @@ class Bench:
         loft, day = self.loft, self.loft.diary.ago(days_ago)
         mixes = [self._mix(session, place) for place in range(len(session.mixes))]
         self._have_medium(mixes, days_ago)
+        pours = [self._pour(session, pour) for pour in session.pours]
         log = (
             log_session
             if session.number not in self.plans
@@ -83,7 +86,8 @@ class Bench:
                 held_on=day,
                 title=session.title,
                 mixes=mixes,
-                pours=[self._pour(session, pour) for pour in session.pours],
+                pours=pours,
+                weighings=weighed(session.number, pours, mixes) if days_ago < WEIGHED_SINCE else [],
                 sundries=[
                     Ingredient(loft.materials[name], quantity) for name, quantity in sundries_of(session)
                 ],

@@ -45,6 +45,17 @@ class SessionFilter(ListFilterSet):
         return queryset.filter(pk__in=Pour.objects.filter(technique=technique).values("session"))
 
 
+class RunOffFilter(ListFilterSet):
+    """Pours whose run-off was measured, by technique, surface and the day of their session."""
+
+    first = first_day("session__held_on")
+    last = last_day("session__held_on")
+
+    class Meta:
+        model = Pour
+        fields = ["technique", "surface"]
+
+
 class PourFilter(ListFilterSet):
     """Pours, by the day of their session."""
 

@@ -12,11 +12,20 @@ from inventory.ledger.models import EntryRole
 from inventory.ledger.movements import RecordedMovement
 from inventory.ledger.tables import lot_column, reversed_badge
 from inventory.materials.tables import material_column
+from inventory.sessions.columns import (
+    DifferenceColumn,
+    GroupColumn,
+    RangeColumn,
+    RateColumn,
+    ShareColumn,
+    SizeColumn,
+)
 from inventory.sessions.models import Pour, Session, Technique
 from inventory.sessions.paint_per_area import USUAL_EDGE, Learned
 from inventory.sessions.queries.needs import Need
 from inventory.sessions.queries.paint_per_area import CountedPour, SizePaint
 from inventory.sessions.queries.planning import Choice, LineNeed
+from inventory.sessions.queries.run_off import RunOffGroup
 from inventory.sessions.queries.session_costs import PourAccount
 from studio import translation
 from studio.pages.columns import (
@@ -31,7 +40,6 @@ from studio.pages.columns import (
     edit_column,
 )
 from studio.pages.tables import Table
-from studio.preferences.formatting import Formatter
 from studio.values.allocation import divide_half_up
 from studio.values.units import Measure
 
@@ -82,56 +90,6 @@ class SessionTable(Table[SessionRow]):
         ),
         Column("state", _("Status"), lambda row: "", badge=lambda row: row.badge, only_on=FILE),
     )
-
-
-@dataclass(frozen=True)
-class RateColumn(QuantityColumn[Any]):
-    """Paint per area: thousandths of a mL for each cm²."""
-
-    def text(self, value: Any, formatter: Formatter) -> str:
-        return f"{formatter.quantity(value, Measure.VOLUME)}/cm²"
-
-    def file_cells(self, value: Any, formatter: Formatter) -> list[Any]:
-        return [*super().file_cells((value, Measure.VOLUME), formatter)[:1], "mL/cm²"]
-
-
-@dataclass(frozen=True)
-class SizeColumn(Column[Any]):
-    """Sizes of surfaces: "20 × 30 cm"."""
-
-    def text(self, value: Any, formatter: Formatter) -> str:
-        return formatter.size(value)
-
-
-@dataclass(frozen=True)
-class RangeColumn(QuantityColumn[Any]):
-    """From so many thousandths of a mL to so many."""
-
-    def text(self, value: Any, formatter: Formatter) -> str:
-        low, high = (formatter.short_quantity(amount, Measure.VOLUME) for amount in value)
-        return translation._("{low} to {high}", low=low, high=high)
-
-    def file_cells(self, value: Any, formatter: Formatter) -> list[Any]:
-        return [self.text(value, formatter), None]
-
-
-@dataclass(frozen=True)
-class ShareColumn(NumberColumn[Any]):
-    """Shares in millionths: "12%" on the page, in the file too."""
-
-    def text(self, value: Any, formatter: Formatter) -> str:
-        return formatter.percent(value)
-
-    def file_cells(self, value: Any, formatter: Formatter) -> list[Any]:
-        return [None if value is None else self.text(value, formatter)]
-
-
-@dataclass(frozen=True)
-class DifferenceColumn(ShareColumn):
-    """The same with its sign: "+12%"."""
-
-    def text(self, value: Any, formatter: Formatter) -> str:
-        return ("+" if value > 0 else "") + formatter.percent(value)
 
 
 @dataclass(frozen=True, slots=True)
@@ -385,6 +343,21 @@ class BalanceTable(Table[BalanceRow]):
             "volume", _("By volume"), lambda row: None if row.volume is None else (row.volume, Measure.VOLUME)
         ),
         ShareColumn("share", _("Share"), lambda row: row.share, note=lambda row: row.note),
+    )
+
+
+class RunOffTable(Table[RunOffGroup]):
+    """Groups of pours, and how much of each ran off."""
+
+    caption = _("Run-off")
+    columns = (
+        GroupColumn("group", pgettext_lazy("of a list", "Group"), lambda row: row.key or _("no medium")),
+        NumberColumn("pours", _("Pours"), lambda row: row.pours),
+        ShortQuantityColumn("poured", _("Poured"), lambda row: (row.poured, Measure.VOLUME)),
+        ShortQuantityColumn("ran_off", _("Ran off"), lambda row: (row.ran_off, Measure.VOLUME)),
+        ShareColumn("share", _("Share"), lambda row: row.share),
+        ShareColumn("least", _("Least"), lambda row: row.least),
+        ShareColumn("largest", _("Most"), lambda row: row.largest),
     )
 
 

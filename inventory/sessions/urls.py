@@ -5,6 +5,7 @@ from django.urls import URLPattern, path
 from inventory.sessions.views import (
     photos,
     pours,
+    run_off,
     session_logging,
     sessions,
     stock_check,
@@ -20,6 +21,7 @@ urlpatterns: list[URLPattern] = [
     path("stock-check/", stock_check.stock_check, name="stock-check"),
     path("pours/<int:pk>/", pours.pour, name="pour"),
     path("sessions/", sessions.sessions, name="sessions"),
+    path("sessions/run-off/", run_off.run_off, name="run-off"),
     path("sessions/new/", session_logging.new, name="session-new"),
     path("sessions/new/figures/", session_logging.figures, name="session-figures"),
     path("sessions/<int:pk>/", sessions.session, name="session"),

@@ -1,5 +1,6 @@
 """Sessions, pours, techniques and the stock check for programs."""
 
+from inventory.sessions.api.run_off import RunOffViewSet
 from inventory.sessions.api.sessions import PourViewSet, SessionViewSet, TechniqueViewSet
 from inventory.sessions.api.stock_check import StockCheckViewSet
 
@@ -7,5 +8,6 @@ VIEWSETS = {
     "sessions": SessionViewSet,
     "pours": PourViewSet,
     "techniques": TechniqueViewSet,
+    "run-off": RunOffViewSet,
     "stock-check": StockCheckViewSet,
 }

@@ -1,10 +1,10 @@
 """The density of what was poured: of that very mix, by what really went into it. In µg/mL."""
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from contextlib import suppress
 
-from django.db.models import F, Sum
+from django.db.models import F
 
 from inventory.errors import UnknownDensity
 from inventory.ledger.models import Entry, Place
@@ -33,7 +33,7 @@ def density_of_doses(doses: Sequence[Dose], mixed: Sequence[MixFacts]) -> int:
 
 
 def density_of_pour(account: PourAccount) -> int:
-    """Density of what was poured, by today's densities of what went in: two queries.
+    """Density of what was poured, by today's densities of what went in: one query.
 
     Raises UnknownDensity for a material without one.
     """
@@ -41,7 +41,7 @@ def density_of_pour(account: PourAccount) -> int:
 
 
 def densities_of(accounts: Sequence[PourAccount]) -> dict[int, int]:
-    """The same for many pours, by their keys: two queries. Those in which a density is missing are left out."""
+    """The same for many pours, by their keys: one query. Those in which a density is missing are left out."""
     ingredients, densities = _ingredients(accounts), {}
     for account in accounts:
         if account.paint:
@@ -63,17 +63,19 @@ def _blended(account: PourAccount, ingredients: Mapping[int, Sequence[Ingredient
 def _ingredients(accounts: Iterable[PourAccount]) -> dict[int, list[Ingredient]]:
     """What went into each mixed lot that these pours took from."""
     lots = {line.source_lot.pk for each in accounts for line in each.paint if line.source_lot is not None}
-    rows = (
+    entries = (
         Entry.objects.standing()
         .filter(place=Place.MIX, mix__lot__in=lots)
         .exclude(material=F("mix__lot__material"))
-        .order_by()
-        .values_list("mix__lot", "material")
-        .annotate(total=Sum("quantity"))
+        .select_related("material", "mix")
+        .order_by("posting_id", "line")
     )
-    went_in = [(lot, material, quantity) for lot, material, quantity in rows if quantity > 0]
-    materials = Material.objects.in_bulk({material for _lot, material, _quantity in went_in})
+    totals: Counter[tuple[int, Material]] = Counter()
+    for entry in entries:
+        if entry.mix is not None:
+            totals[entry.mix.lot_id, entry.material] += entry.quantity
     by_lot: dict[int, list[Ingredient]] = defaultdict(list)
-    for lot, material, quantity in went_in:
-        by_lot[lot].append(Ingredient(materials[material], quantity))
+    for (lot, material), quantity in totals.items():
+        if quantity > 0:
+            by_lot[lot].append(Ingredient(material, quantity))
     return by_lot

@@ -146,10 +146,10 @@ def _latest(techniques: Sequence[Technique], most: int) -> dict[int, list[Pour]]
 
 
 def _past(pour: Pour) -> PastPour:
-    return PastPour(pour.poured, pour.area, edge_of(_size_under(pour)))
+    return PastPour(pour.poured, pour.area, edge_of(size_under(pour)))
 
 
-def _size_under(pour: Pour) -> Size:
+def size_under(pour: Pour) -> Size:
     """The size of the surface; a square of the area poured where it is a surface no longer."""
     if pour.surface.height and pour.surface.width:
         return size_of(pour.surface)
@@ -164,7 +164,7 @@ def _sizes(pours: Sequence[CountedPour], learned: Learned) -> list[SizePaint]:
         for surface in Material.objects.filter(kind=Kind.SURFACE, is_archived=False).order_by("pk")
     }
     for each in pours:
-        by_size.setdefault((each.pour.area, _size_under(each.pour)), []).append(each)
+        by_size.setdefault((each.pour.area, size_under(each.pour)), []).append(each)
     return [
         SizePaint(size, area, by_size[area, size], learned.estimate(edge_of(size)))
         for area, size in sorted(by_size, key=lambda key: (key[0], key[1].height, key[1].width))

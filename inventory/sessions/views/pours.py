@@ -12,7 +12,7 @@ from inventory.sessions.actions.pours import amend_pour
 from inventory.sessions.forms.pours import PourAmendment
 from inventory.sessions.models import Pour
 from inventory.sessions.queries.densities import density_of_pour
-from inventory.sessions.queries.session_costs import pour_account
+from inventory.sessions.queries.session_costs import PourAccount, pour_account
 from inventory.sessions.tables import PourLineRow, PourLineTable
 from inventory.sessions.views.photos import photos_on
 from studio.accounts.roles import EVERYONE, current_user, role_required
@@ -36,7 +36,8 @@ def pour(request: HttpRequest, pk: int) -> HttpResponse:
     )
     if request.method == "POST" and not user.may_write:
         raise PermissionDenied(_("Your role is read-only."))
-    density, unweighed = _density(pour)
+    account = pour_account(pour)
+    density, unweighed = _density(account)
     form = PourAmendment(
         request.POST if request.method == "POST" else None,
         initial=PourAmendment.values_of(pour, seen=seen),
@@ -47,12 +48,11 @@ def pour(request: HttpRequest, pk: int) -> HttpResponse:
     if saved(form, lambda: amend_pour(pour=pour, submission=submission, **form.cleaned_data)):
         messages.success(request, _("{label} saved.", label=pour.label))
         return redirect("inventory:pour", pk=pk)
-    return _page(request, pour, form, {"density": density, "unweighed": unweighed})
+    return _page(request, account, form, {"density": density, "unweighed": unweighed})
 
 
-def _density(pour: Pour) -> tuple[int | None, int | None]:
+def _density(account: PourAccount) -> tuple[int | None, int | None]:
     """The density of what was poured, or else the material that has none; neither where nothing is left of it."""
-    account = pour_account(pour)
     try:
         return (density_of_pour(account), None) if account.paint else (None, None)
     except UnknownDensity as problem:
@@ -60,9 +60,9 @@ def _density(pour: Pour) -> tuple[int | None, int | None]:
 
 
 def _page(
-    request: HttpRequest, pour: Pour, form: PourAmendment, densities: dict[str, object]
+    request: HttpRequest, account: PourAccount, form: PourAmendment, densities: dict[str, object]
 ) -> HttpResponse:
-    account = pour_account(pour)
+    pour = account.pour
     reversal = getattr(pour.session.posting, "reversed_by", None)
     # Rounded so that they add up to the printed total.
     costs = share_to_minor([line.money for line in account.lines], current_studio(request).currency)

@@ -27,6 +27,7 @@ from inventory.sessions.queries.paint_per_area import CountedPour, SizePaint
 from inventory.sessions.queries.planning import Choice, LineNeed
 from inventory.sessions.queries.run_off import RunOffGroup
 from inventory.sessions.queries.session_costs import PourAccount
+from inventory.sessions.queries.weighings import BalanceRow
 from studio import translation
 from studio.pages.columns import (
     FILE,
@@ -319,17 +320,6 @@ class SizePaintTable(Table[SizePaint]):
         ShortQuantityColumn("expected", _("Paint each"), lambda row: (row.expected, Measure.VOLUME)),
         RangeColumn("range", _("8 times in 10"), lambda row: (row.low, row.high)),
     )
-
-
-@dataclass(frozen=True, slots=True)
-class BalanceRow:
-    """One line of a weighing: a mass in mg, the volume where the density is known, its share in millionths."""
-
-    name: Any
-    mass: int
-    volume: int | None
-    share: int
-    note: str = ""
 
 
 class BalanceTable(Table[BalanceRow]):

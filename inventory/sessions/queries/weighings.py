@@ -2,12 +2,24 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from inventory.sessions.models import Pour, Session, Weighing
 from inventory.sessions.queries.densities import densities_of
 from inventory.sessions.queries.session_costs import PourAccount
 from inventory.sessions.weighing import Balance, Readings, blended_density
 from studio.values.quantities import volume_of
+
+
+@dataclass(frozen=True, slots=True)
+class BalanceRow:
+    """One line of a weighing: a mass in mg, the volume where the density is known, its share in millionths."""
+
+    name: Any
+    mass: int
+    volume: int | None
+    share: int
+    note: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,8 +6,8 @@ from django.http import HttpRequest
 
 from inventory.sessions.models import Session
 from inventory.sessions.queries.session_costs import SessionAccount
-from inventory.sessions.queries.weighings import WeighedPours, weighings_of
-from inventory.sessions.tables import BalanceRow, BalanceTable
+from inventory.sessions.queries.weighings import BalanceRow, WeighedPours, weighings_of
+from inventory.sessions.tables import BalanceTable
 from inventory.sessions.weighing import Balance, Verdict
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter

@@ -12,7 +12,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 
-LEAST_PAST = 5  # with fewer amounts than these, nothing is usual yet
+LEAST_PAST = 4  # with fewer amounts than these, nothing is usual yet
 MOST_PAST = 20  # how far back to look
 MUCH_MORE = 5
 MUCH_LESS = 8

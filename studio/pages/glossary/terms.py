@@ -75,7 +75,7 @@ SHELF = (
         pgettext_lazy("glossary", "Unusual amount"),
         gettext_lazy(
             "An amount more than 5 times what is usual for you, or less than an eighth of it, and further from it "
-            "where your amounts vary a lot; your last 20 of the same kind are looked at, once there are 5. You are "
+            "where your amounts vary a lot; your last 20 of the same kind are looked at, once there are 4. You are "
             "asked once whether it is right, and what you confirm is recorded with it."
         ),
         gettext_lazy("Your last ring pours took 70 to 95 mL. 900 mL is asked about; 250 mL is not."),

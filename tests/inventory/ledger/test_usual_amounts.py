@@ -1,8 +1,10 @@
 """The rule by which an amount is asked about: where it speaks, where it is silent, and that units do not matter."""
 
+import re
 from fractions import Fraction
 
 import pytest
+from django.utils.translation import override
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -15,6 +17,7 @@ from inventory.ledger.usual_amounts import (
     Usual,
     usual_instead,
 )
+from studio.pages.glossary.views import word
 
 RING_POURS = [70, 75, 80, 82, 85, 85, 88, 90, 90, 92, 94, 95]
 amounts = st.integers(1, 10**15)
@@ -98,3 +101,9 @@ def test_what_it_calls_usual_is_a_part_of_the_past_without_the_amount(past: list
         assert usual.high in past
         assert not usual.low <= amount <= usual.high
         assert 0 < usual.alike <= usual.count <= MOST_PAST
+
+
+def test_the_glossary_explains_the_rule_with_its_own_figures() -> None:
+    with override(None):
+        figures = {int(figure) for figure in re.findall(r"\d+", str(word("unusual-amount").meaning))}
+    assert figures == {MUCH_MORE, MOST_PAST, LEAST_PAST}

@@ -94,7 +94,8 @@ def test_a_cost_counts_with_its_share_of_carriage(paint: Material) -> None:
 
 
 def test_reversed_deliveries_are_no_history(paint: Material) -> None:
-    take_back(Delivery.objects.earliest("pk").posting)
+    for delivery in Delivery.objects.order_by("pk")[:2]:
+        take_back(delivery.posting)
     assert texts(LineFacts(paint, units(80_000), money(19))) == []
 
 

@@ -200,7 +200,7 @@ def test_a_batch_for_more_or_fewer_pieces_is_not_asked_about(used: Pot, glue: in
 
 
 def test_reversed_batches_are_no_history(used: Pot) -> None:
-    for mix in Mix.objects.all()[:2]:
+    for mix in Mix.objects.all()[:3]:
         take_back(mix.posting)
     assert questions(used.facts(glue=2_000, water=1_000)) == []
 

@@ -225,7 +225,7 @@ def test_pours_are_compared_by_area_with_those_of_their_technique(bench: Bench) 
 
 
 def test_pours_of_reversed_sessions_are_no_history(bench: Bench) -> None:
-    for session in Session.objects.order_by("pk")[:8]:
+    for session in Session.objects.order_by("pk")[:9]:
         take_back(session.posting)
     assert questions(facts(bench, 900)) == []
 

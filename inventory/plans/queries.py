@@ -11,7 +11,7 @@ from datetime import date, timedelta
 from functools import cached_property
 from math import ceil
 
-from django.db.models import Sum
+from django.db.models import Q, Sum
 
 from inventory.ledger.models import Entry, Place
 from inventory.materials.models import Kind, Material
@@ -279,13 +279,17 @@ class Outcome:
 
 
 def outcome_of(plan: Plan) -> Outcome | None:
-    """What a poured plan said, and what became of it. What was left over in cups counts as used: it was mixed."""
+    """What a poured plan said, and what became of it, as it was corrected since.
+
+    What was left over in cups counts as used: it was mixed.
+    """
     if plan.session is None or not plan.is_poured:
         return None
     session = plan.session
     pours = list(session.pours.values_list("poured", flat=True))
     drawn = (
-        Entry.objects.filter(posting=session.posting_id, place=Place.LOT)
+        Entry.objects.filter(Q(posting=session.posting_id) | Q(posting__corrects=session.posting_id))
+        .filter(place=Place.LOT)
         .exclude(lot__mix__session=session)
         .exclude(material__kind=Kind.SUNDRY)
         .order_by()

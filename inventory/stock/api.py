@@ -14,6 +14,7 @@ from inventory.ledger.api import MovementResponse, PostingDetailViewSet
 from inventory.ledger.models import Entry, Lot, Posting, Reason
 from inventory.ledger.movements import account_movements
 from inventory.materials.models import Kind, Material
+from inventory.plans.queries import Promises
 from inventory.recipes.models import Mix
 from inventory.reordering.queries import levels
 from inventory.sessions.queries.pours import pours_from
@@ -40,7 +41,18 @@ from studio.values.units import Measure
 
 MOST_COUNTS = 500
 AS_OF = OpenApiParameter("as_of", OpenApiTypes.DATE, description="Stock at the end of this day.")
-STOCK = ("quantity", "money", "lots", "opened_lots", "use_by", "on_order", "has_open_alert", "unit_cost")
+STOCK = (
+    "quantity",
+    "money",
+    "lots",
+    "opened_lots",
+    "use_by",
+    "on_order",
+    "has_open_alert",
+    "unit_cost",
+    "reserved",
+    "available",
+)
 
 
 class StockResponse(ResponseSerializer):
@@ -59,6 +71,15 @@ class StockResponse(ResponseSerializer):
     opened_lots = serializers.IntegerField()
     use_by = serializers.DateField(allow_null=True)
     on_order = QuantityField("on_order", "material.measure")
+    reserved = QuantityField(
+        "reserved", "material.measure", allow_null=True, help_text="By plans; null for a past day."
+    )
+    available = QuantityField(
+        "available",
+        "material.measure",
+        allow_null=True,
+        help_text="From today on, without leaving a plan short; null for a past day.",
+    )
     is_low = serializers.BooleanField(source="has_open_alert")
     value = MoneyResponseField(source="money")
     unit_cost = MoneyResponseField(
@@ -120,7 +141,9 @@ class MaterialViewSet(ReadViewSet):
     def details_of(self, row: Material) -> dict[str, Any]:
         as_of = self.asked().value("as_of")
         level = next(iter(levels(timezone.localdate(), materials=[row.pk])), None)
-        stock = stock_of(Material.objects.filter(pk=row.pk), as_of=as_of)[0]
+        today = timezone.localdate()
+        figures = None if as_of else Promises(today).on(today)
+        stock = stock_of(Material.objects.filter(pk=row.pk), as_of=as_of, figures=figures)[0]
         return {name: getattr(stock, name) for name in STOCK} | {
             "material": row,
             "reorder_at": level.level if level else None,

@@ -12,6 +12,7 @@ from django.utils.translation import gettext_lazy
 
 from inventory.ledger.models import Lot
 from inventory.materials.models import Kind, Material
+from inventory.plans.queries import Promises
 from inventory.reordering import queries as reorder
 from inventory.stock.models import Stocktake
 from inventory.stock.queries import ORDERS, MaterialStock, stock_list
@@ -72,15 +73,16 @@ class StockFilter(ListFilterSet):
     @property
     def rows(self) -> list[MaterialStock]:
         """The materials that fit, in the order asked for."""
-        expires_by = self.value("expires_by")
+        expires_by, today = self.value("expires_by"), timezone.localdate()
         if expires_by is None and self.value("expiring"):
-            expires_by = timezone.localdate() + timedelta(days=DAYS_AHEAD)
+            expires_by = today + timedelta(days=DAYS_AHEAD)
         return stock_list(
             self.qs,
             low_only=bool(self.value("low")),
             expires_by=expires_by,
             as_of=self.value("as_of"),
             alerts=reorder.alert_levels(),
+            figures=None if self.value("as_of") else Promises(today).on(today),
             order=self.order,
         )
 

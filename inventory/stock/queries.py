@@ -6,7 +6,7 @@ few queries however many rows there are.
 
 from collections import Counter, defaultdict
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Any, NamedTuple
 
@@ -17,6 +17,7 @@ from inventory.ledger.models import Entry, Lot, LotBalance
 from inventory.ledger.month_ends import balances_on
 from inventory.materials.models import Material
 from inventory.purchasing.incoming import on_order
+from inventory.stock.availability import NOTHING, StockFigures
 from studio.values.allocation import divide_half_up
 
 FULL_MARK = 1_000_000
@@ -92,6 +93,17 @@ class MaterialStock:
     on_order: int
     has_open_alert: bool
     level: int
+    figures: StockFigures | None = None  # today's; a past day has none
+
+    @property
+    def reserved(self) -> int | None:
+        """What plans reserve of it; None for a past day."""
+        return self.figures.reserved if self.figures else None
+
+    @property
+    def available(self) -> int | None:
+        """What can be taken from today on without leaving a plan short; None for a past day."""
+        return self.figures.at_least_nothing if self.figures else None
 
     @property
     def unit_cost(self) -> UnitCost | None:
@@ -105,6 +117,7 @@ def stock_list(
     expires_by: date | None = None,
     as_of: date | None = None,
     alerts: Mapping[int, int] = NO_ALERTS,
+    figures: Mapping[int, StockFigures] | None = None,
     order: str = "name",
 ) -> list[MaterialStock]:
     """What the shelf holds of materials (without any, of all in use), at the end of the day `as_of` or now.
@@ -114,7 +127,7 @@ def stock_list(
     """
     if materials is None:
         materials = Material.objects.filter(is_archived=False, is_free=False)
-    rows = stock_of(materials, as_of=as_of, alerts=alerts)
+    rows = stock_of(materials, as_of=as_of, alerts=alerts, figures=figures)
     if low_only:
         rows = [row for row in rows if row.has_open_alert]
     if expires_by is not None:
@@ -123,21 +136,29 @@ def stock_list(
 
 
 def stock_of(
-    materials: QuerySet[Material], *, as_of: date | None = None, alerts: Mapping[int, int] = NO_ALERTS
+    materials: QuerySet[Material],
+    *,
+    as_of: date | None = None,
+    alerts: Mapping[int, int] = NO_ALERTS,
+    figures: Mapping[int, StockFigures] | None = None,
 ) -> list[MaterialStock]:
-    """One row a material, in the order of the queryset. Orders and alerts belong to today, not to a past day.
+    """One row a material, in the order of the queryset. Orders, plans and alerts belong to today, not to a past day.
 
-    `alerts` are the levels of materials with an open reorder alert, in thousandths of the base unit.
+    `alerts` are the levels of materials with an open reorder alert, in thousandths of the base unit; `figures` what
+    plans reserve and leave.
     """
     held: dict[int, list[HeldLot]] = defaultdict(list)
     for lot in held_lots(as_of=as_of):
         held[lot.material].append(lot)
     coming = on_order() if as_of is None else {}
     levels = alerts if as_of is None else NO_ALERTS
-    return [
+    rows = [
         _material_row(material, held[material.pk], coming.get(material.pk, 0), levels.get(material.pk))
         for material in materials
     ]
+    if figures is None or as_of is not None:
+        return rows
+    return [replace(row, figures=figures.get(row.material.pk, NOTHING)) for row in rows]
 
 
 def _material_row(

@@ -12,7 +12,6 @@ from inventory.ledger.movements import AccountMovement
 from inventory.ledger.tables import REVERSED, lot_column, reversed_badge
 from inventory.materials.tables import material_column
 from inventory.purchasing.tables import account_link
-from inventory.stock.availability import StockFigures
 from inventory.stock.counting import ValuedLine
 from inventory.stock.queries import HeldLot, MaterialStock
 from studio import translation
@@ -40,7 +39,6 @@ class StockRow:
     stock: MaterialStock
     today: date
     mark: int = 0
-    figures: StockFigures | None = None  # for today; not for a past day
 
     @property
     def percent(self) -> int:
@@ -49,16 +47,15 @@ class StockRow:
     @property
     def reserved(self) -> tuple[int, str] | None:
         """What plans reserve of it."""
-        figures = self.figures
-        return (figures.reserved, self.stock.material.measure) if figures and figures.reserved else None
+        return (self.stock.reserved, self.stock.material.measure) if self.stock.reserved else None
 
     @property
     def available(self) -> tuple[int, str] | None:
         """What is free from today on; said only where it is not all that is in stock."""
-        figures = self.figures
-        if figures is None or figures.available == self.stock.quantity:
+        available = self.stock.available
+        if available is None or available == self.stock.quantity:
             return None
-        return (figures.at_least_nothing, self.stock.material.measure)
+        return (available, self.stock.material.measure)
 
     @property
     def kind_and_maker(self) -> str:

@@ -15,6 +15,7 @@ from costing.selling.models import Sale
 from inventory.comparisons.models import Comparison
 from inventory.ledger.models import Lot, Posting, Reason
 from inventory.materials.models import Material, Supplier, Supply
+from inventory.plans.models import Plan
 from inventory.purchasing.models import Delivery, Order
 from inventory.recipes.models import Recipe
 from inventory.sessions.models import Pour, Session, SessionPhoto, Technique
@@ -37,6 +38,7 @@ ONLY_SENT = {
     "inventory:comparison-finish",
     "inventory:material-archive",
     "inventory:order-close",
+    "inventory:plan-copy",
     "inventory:posting-undo",
     "inventory:session-figures",
     "inventory:session-photo-add",
@@ -75,6 +77,7 @@ LISTS = (
     "inventory:materials",
     "inventory:order",
     "inventory:orders",
+    "inventory:plans",
     "inventory:posting",
     "inventory:postings",
     "inventory:pour",
@@ -182,6 +185,9 @@ SAMPLES: dict[str, Callable[[], Model | None]] = {
     "inventory:delivery": _first(lambda: Delivery.objects.annotate(n=Count("lines")).order_by("-n")),
     "inventory:delivery-correct": _first(lambda: Delivery.objects.order_by("-pk")),
     "inventory:order": _first(lambda: Order.objects.order_by("-pk")),
+    "inventory:plan": _first(lambda: Plan.objects.order_by("-pk")),
+    "inventory:plan-edit": _first(lambda: Plan.objects.order_by("-pk")),
+    "inventory:plan-delete": _first(lambda: Plan.objects.order_by("-pk")),
     "inventory:posting": _first(_posting),
     "inventory:posting-reverse": _first(_posting),
     "costing:piece": _piece(PieceState.FOR_SALE),

@@ -17,7 +17,6 @@ from inventory.plans.queries import Promises
 from inventory.recipes.models import Recipe
 from inventory.reordering import queries as reorder
 from inventory.stock import queries as stock
-from inventory.stock.availability import NOTHING
 from inventory.stock.filters import StockFilter
 from inventory.stock.queries import MaterialStock, latest_receipts, use_by_month
 from inventory.stock.tables import LotRow, LotTable, MovementTable, ReceiptTable, StockRow, StockTable
@@ -42,11 +41,7 @@ def stock_page(request: HttpRequest) -> HttpResponse:
     materials = filters.rows
     page_obj = page_of(request, materials, PER_PAGE)
     marks = {} if as_of else reorder.alert_levels()
-    figures = {} if as_of else Promises(today).on(today)
-    rows = [
-        StockRow(held, today, level_mark(marks.get(held.material.pk), held), figures.get(held.material.pk))
-        for held in page_obj
-    ]
+    rows = [StockRow(held, today, level_mark(marks.get(held.material.pk), held)) for held in page_obj]
     context = {
         "page_obj": page_obj,
         "filters": filters,
@@ -64,13 +59,14 @@ def stock_page(request: HttpRequest) -> HttpResponse:
 def material(request: HttpRequest, pk: int) -> HttpResponse:
     today = timezone.localdate()
     row = get_object_or_404(Material.objects.select_related("recipe"), pk=pk)
-    held = stock.stock_of(Material.objects.filter(pk=pk), alerts=reorder.alert_levels())[0]
-    level = next(iter(reorder.levels(today, materials=[pk])), None)
     promises = Promises(today)
-    figures = promises.on(today).get(pk, NOTHING)
+    held = stock.stock_of(
+        Material.objects.filter(pk=pk), alerts=reorder.alert_levels(), figures=promises.on(today)
+    )[0]
+    level = next(iter(reorder.levels(today, materials=[pk])), None)
     context = {
         "material": row,
-        "row": StockRow(held, today, level_mark(level.level if level else None, held), figures),
+        "row": StockRow(held, today, level_mark(level.level if level else None, held)),
         "plans": promises.plans_that_take(pk),
         "lots": _lot_table(request, held, today),
         "receipts": ReceiptTable(latest_receipts(row), request),

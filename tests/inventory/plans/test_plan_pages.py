@@ -159,6 +159,18 @@ def test_the_stock_and_the_material_say_what_is_reserved_and_available(
     assert reverse("inventory:plan", args=[plan.pk]) in page.content.decode()
 
 
+def test_programs_read_what_is_reserved_and_available(owner: User, board: Material, paint: Material) -> None:
+    make_plan(planned_line(board, 4, paint), on=in_five_days())
+    program = Program(owner)
+    listed = next(row for row in program.read("materials/")["results"] if row["id"] == paint.pk)
+    for row in (listed, program.read(f"materials/{paint.pk}/")):
+        assert (row["reserved"]["amount"], row["available"]["amount"]) == (units(360), units(140))
+    past = program.read(
+        f"materials/{paint.pk}/", as_of=(timezone.localdate() - timedelta(days=1)).isoformat()
+    )
+    assert (past["reserved"], past["available"]) == (None, None)
+
+
 def test_what_is_short_is_ordered_in_whole_packs_from_whoever_sells_it(
     owner: User, board: Material, paint: Material
 ) -> None:

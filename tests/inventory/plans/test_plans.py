@@ -1,5 +1,6 @@
 """Saved plans: what they reserve, what is free on a day, what they become."""
 
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
@@ -13,6 +14,7 @@ from inventory.plans.actions import AlreadyPoured, PlanFacts, copy_plan, facts_o
 from inventory.plans.models import Plan, PlanColour, PlanLine
 from inventory.plans.queries import Promises, answer_of, outcome_of, stand_ins
 from inventory.recipes.models import RecipeVersion
+from inventory.sessions.actions.corrections import correct_session
 from inventory.sessions.actions.sessions import SessionFacts
 from inventory.sessions.models import Technique
 from inventory.sessions.queries.planning import Answer
@@ -319,6 +321,27 @@ def test_a_plan_whose_session_is_reversed_waits_again(board: Material, paint: Ma
     again = outcome_of(Plan.objects.with_lines().get(pk=plan.pk))
     assert again is not None
     assert (again.pours, again.paint_planned) == (1, boards(4))
+
+
+def test_a_corrected_session_is_held_against_the_plan_as_it_was_corrected(
+    board: Material, paint: Material
+) -> None:
+    plan = poured(make_plan(planned_line(board, 4, paint)), paint, board)
+    session = plan.session
+    assert session is not None
+    kept = [
+        replace(pour_of(material=paint, quantity=units(40), surface=board), pour=pour)
+        for pour in session.pours.order_by("number")[:2]
+    ]
+    facts = SessionFacts(held_on=TODAY, pours=kept)
+    correct_session(session=session, facts=facts, submission=make_submission())
+    outcome = outcome_of(plan)
+    assert outcome is not None
+    assert (outcome.pours, outcome.paint) == (2, units(80))
+    assert {row.material.name: row.used for row in outcome.materials} == {
+        "White": units(80),
+        "Board": units(2),
+    }
 
 
 def test_a_session_that_is_refused_leaves_the_plan_as_it_was(board: Material, paint: Material) -> None:

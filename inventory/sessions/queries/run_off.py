@@ -100,7 +100,7 @@ def _area(size: object) -> int:
 
 
 def _media_of(pours: Sequence[Pour]) -> dict[int, str]:
-    """The media in each pour, by its key: those poured as they are, and those in the mixes that it took from."""
+    """The media in each pour, by its key: those poured as they are, and those in its mixes. Tap water is none."""
     poured = recorded_movements(
         Entry.objects.standing()
         .filter(pour__in=[pour.pk for pour in pours], role=EntryRole.POURED, quantity__gt=0)
@@ -109,7 +109,11 @@ def _media_of(pours: Sequence[Pour]) -> dict[int, str]:
     lots = {each.source_lot.pk for each in poured if each.source_lot is not None}
     mixed: dict[int, set[str]] = defaultdict(set)
     went_in = Entry.objects.filter(
-        place=Place.MIX, mix__lot__in=lots, material__kind=Kind.MEDIUM, quantity__gt=0
+        place=Place.MIX,
+        mix__lot__in=lots,
+        material__kind=Kind.MEDIUM,
+        material__is_free=False,
+        quantity__gt=0,
     )
     for lot, name in went_in.order_by().values_list("mix__lot", "material__name"):
         mixed[lot].add(name)

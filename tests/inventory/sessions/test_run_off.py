@@ -21,6 +21,7 @@ from tests.making import (
     make_recipe,
     make_session,
     make_surface,
+    make_water,
     money,
     take_back,
     the_technique,
@@ -50,7 +51,8 @@ def poured(
     mixes = []
     if medium is not None:
         lines.append((medium, units(500), money(5)))
-        version = make_recipe(parts=[(paint, 1), (medium, 1)])
+        # Tap water is kept among the media, and is none.
+        version = make_recipe(parts=[(paint, 1), (medium, 1), (make_water(kind=Kind.MEDIUM), 1)])
         mixes = [MixFacts(version=version, ingredients=planned(version, units(200)))]
     make_delivery(lines=lines, on=day)
     dose = Dose(units(100), mix=0) if mixes else Dose(units(100), material=paint)

@@ -18,15 +18,7 @@ from inventory.recipes.forms.recipes import PartsField
 from inventory.sessions.models import Technique
 from inventory.sessions.queries.planning import SetPlan
 from studio.errors import InputError
-from studio.pages.forms import (
-    CountStepper,
-    DayInput,
-    EditForm,
-    KeyedForm,
-    NotesField,
-    PercentField,
-    StudioForm,
-)
+from studio.pages.forms import DayInput, EditForm, KeyedForm, NotesField, PercentField, StudioForm
 from studio.pages.formsets import Rows, rows_of
 from studio.translation import _
 
@@ -76,7 +68,6 @@ class PlanLineForm(StudioForm):
         min_value=1,
         max_value=MOST_ON_A_LINE,
         initial=1,
-        widget=CountStepper,
         error_messages=HOW_MANY,
     )
     technique = forms.TypedChoiceField(

@@ -10,7 +10,6 @@ from django.utils.translation import pgettext_lazy
 from inventory.materials.tables import material_column
 from inventory.plans.models import Plan, PlanLine
 from inventory.plans.queries import Comparison, StandIn
-from inventory.recipes.calculations import ONE_PART
 from studio import translation
 from studio.pages.columns import Badge, Column, DayColumn, NumberColumn, ShortQuantityColumn
 from studio.pages.tables import Table
@@ -76,11 +75,7 @@ def _colours(line: PlanLine) -> str:
     if len({colour.share for colour in colours}) == 1:
         return ", ".join(colour.material.name for colour in colours)
     return ", ".join(
-        translation._(
-            "{parts} {colour}",
-            parts=format_scaled(colour.share * 1000 // ONE_PART, 3),
-            colour=colour.material.name,
-        )
+        translation._("{parts} {colour}", parts=format_scaled(colour.share, 3), colour=colour.material.name)
         for colour in colours
     )
 

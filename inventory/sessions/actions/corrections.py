@@ -26,6 +26,7 @@ from inventory.sessions.actions.sessions import (
     poured_volume,
     refuse_covered_before,
 )
+from inventory.sessions.actions.weighings import add_weighings
 from inventory.sessions.models import Pour, Session
 from inventory.sessions.questions import questions_about_session
 from inventory.stock.actions import gains
@@ -94,6 +95,7 @@ def _correct(
     draft.load([*materials_of(facts), *targets.materials])
     batches = _mix_rows(draft, session, facts)
     pours = _pour_rows(draft, session, facts)
+    add_weighings(facts.weighings, session, pours)
     move_all(targets, facts, batches, pours)
     targets.move_differences(draft)
     if draft.movements:

@@ -29,7 +29,13 @@ class WeighingFacts:
 def add_weighings(
     weighed: Sequence[WeighingFacts], session: Session, pours: Sequence[Pour]
 ) -> list[Weighing]:
-    """Keep the readings beside the pours that they were taken of; `pours` follow the facts."""
+    """Keep the readings beside the pours that they were taken of; `pours` follow the facts.
+
+    In a correction they take the place of earlier readings of the same pours.
+    """
+    anew = {pours[position].pk for facts in weighed for position in facts.pours}
+    if anew:
+        session.weighings.filter(pours__in=anew).delete()
     rows = []
     for facts in weighed:
         row = Weighing.objects.create(session=session, **asdict(facts.readings))

@@ -1,5 +1,6 @@
 """Pouring by weight at the bench: grams are turned into millilitres by the density of that very mix, and back."""
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -8,14 +9,19 @@ from django.test import Client
 from django.urls import reverse
 
 from inventory.materials.models import Material
+from inventory.recipes.actions.mixes import MixFacts, planned
+from inventory.sessions.actions.corrections import correct_session
+from inventory.sessions.actions.sessions import Dose, PourFacts, SessionFacts
+from inventory.sessions.actions.weighings import WeighingFacts
 from inventory.sessions.models import Pour, Session, Weighing
 from inventory.sessions.queries.densities import densities_of, density_of_pour
 from inventory.sessions.queries.session_costs import account_of, pour_account
+from inventory.sessions.weighing import Readings
 from studio.preferences.models import Studio
 from tests.days import TODAY
 from tests.inventory.browsing import as_user, queries, text_of
 from tests.inventory.session_bench import Bench, log, sent
-from tests.making import make_bookkeeper, make_helper, make_owner, units
+from tests.making import make_bookkeeper, make_helper, make_owner, make_submission, units
 from tests.programs import Program, names_of
 from tests.two_tabs import Tab
 
@@ -300,3 +306,22 @@ def test_the_database_refuses_weights_that_cannot_be(signed: Client, bench: Benc
     ):
         with pytest.raises(IntegrityError), transaction.atomic():
             Weighing.objects.update(**change)
+
+
+def test_weights_in_a_correction_take_the_place_of_earlier_ones(signed: Client, bench: Bench) -> None:
+    send(signed, bench, **WEIGHED)
+    session, mix = Session.objects.get(), Session.objects.get().mixes.get()
+    pours = [
+        PourFacts(
+            bench.ring, [Dose(pour.poured, mix=0)], surface=bench.canvas, run_off=pour.run_off, pour=pour
+        )
+        for pour in session.pours.order_by("number")
+    ]
+    mixed = MixFacts(mix.version, planned(mix.version, units(400)), mix=mix)
+    as_it_was = SessionFacts(session.held_on, [mixed], pours)
+    correct_session(session=session, facts=as_it_was, submission=make_submission())
+    assert Weighing.objects.get().cups_before == 500_000  # nothing was said about weights
+    again = WeighingFacts((0, 1), Readings(1_000, cups_before=600_000, cups_after=282_000))
+    weighed = replace(as_it_was, weighings=[again])
+    correct_session(session=session, facts=weighed, submission=make_submission())
+    assert (Weighing.objects.get().cups_before, Weighing.objects.get().pours.count()) == (600_000, 2)

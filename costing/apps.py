@@ -11,14 +11,17 @@ class CostingConfig(AppConfig):
 
     def ready(self) -> None:
         from costing import navigation
+        from costing.cost_sheets.actions import keep_rates
         from costing.cost_sheets.book_checks import check_cost_sheets
         from costing.home import first_steps
+        from costing.pieces.actions import steps
         from costing.pieces.actions.pieces import pieces_upon
         from inventory.ledger import book_checks, reversal_guards
         from studio.api.schema import name_choices
         from studio.preferences.context import on_every_page
 
         reversal_guards.register(pieces_upon)
+        steps.when_it_leaves(keep_rates)
         book_checks.register(check_cost_sheets)
         navigation.register_entries()
         on_every_page(first_steps.for_pages)

@@ -1,7 +1,18 @@
 """The price tag's tables, gathered from its rooms for Django."""
 
+from costing.cost_sheets.models import KeptRates
 from costing.pieces.models import Labour, Piece, PiecePour, PieceState, PieceStep
-from costing.pricing.models import SalesChannel
+from costing.pricing.models import ChannelTerms, SalesChannel
 from costing.selling.models import Sale
 
-__all__ = ["Labour", "Piece", "PiecePour", "PieceState", "PieceStep", "Sale", "SalesChannel"]
+__all__ = [
+    "ChannelTerms",
+    "KeptRates",
+    "Labour",
+    "Piece",
+    "PiecePour",
+    "PieceState",
+    "PieceStep",
+    "Sale",
+    "SalesChannel",
+]

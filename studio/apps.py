@@ -39,13 +39,13 @@ class StudioConfig(AppConfig):
         from studio.auditing.actor import sign
         from studio.auditing.recording import audited
         from studio.operations import checks
-        from studio.preferences.models import Studio
+        from studio.preferences.models import Rates, Studio
 
         wording.set_translator(translation)
         post_migrate.connect(ensure_studio, sender=self)
         register(checks.database_keeps_its_word, "database")
         security.watch()
         # The change log writes its figures the studio's way, so the settings stand below it and are registered here.
-        money, rates = ["wage_per_hour", "overhead_per_hour"], ["tax_rate", "reserve"]
-        audited(units=dict.fromkeys(money, "money") | dict.fromkeys(rates, "percent"))(Studio)
+        audited(units={"reserve": "percent", "measuring_tolerance": "percent"})(Studio)
+        audited(units={"wage_per_hour": "money", "overhead_per_hour": "money", "tax_rate": "percent"})(Rates)
         pre_save.connect(sign, sender=LogEntry, dispatch_uid="who changed it")

@@ -36,6 +36,7 @@ urlpatterns = [
     path("", include("studio.setup.urls")),
     path("api/schema/", SpectacularAPIView.as_view(), name="schema"),
     path("api/docs/", api_docs, name="api-docs"),
+    path("api/", include("studio.api_urls")),
     path("api/", include("inventory.api_urls")),
     path("api/", include("costing.api_urls")),
     path("", include("costing.home.urls")),

@@ -15,13 +15,14 @@ from django.urls import reverse
 from PIL import Image
 
 from costing.pieces.models import Piece
-from costing.pricing.models import SalesChannel
+from costing.pricing.models import ChannelTerms, SalesChannel
 from inventory.comparisons.models import Comparison
 from inventory.ledger.models import Lot, Reason
 from inventory.materials.models import Material, Supplier, Supply
 from inventory.sessions.models import Pour, Technique
 from studio.accounts.models import Role, User
-from studio.preferences.models import Studio
+from studio.preferences.models import Rates, Studio
+from tests.days import TODAY
 from tests.inventory.browsing import as_user
 from tests.making import make_helper, make_material, make_plan, make_supplier, make_surface, planned_line
 from tests.small_studio import SmallStudio
@@ -150,7 +151,13 @@ EDITS = {
     ),
     "studio-settings": Edit(
         lambda studio: "the studio",
-        lambda row: Studio.current().wage_per_hour,
+        lambda row: Studio.current().reserve,
+        (says(reserve="15 %"), says(reserve="16.5 %")),
+        ": changed from “10%” to “15%” by first,",
+    ),
+    "rates-edit": Edit(
+        lambda studio: Rates.objects.get(),
+        lambda row: Rates.objects.get(pk=row.pk).wage_per_hour,
         (says(wage_per_hour="15.00"), says(wage_per_hour="16.50")),
         ": changed from “£13.37” to “£15.00” by first,",
     ),
@@ -169,7 +176,13 @@ EDITS = {
     ),
     "costing:channel-edit": Edit(
         lambda studio: studio.channel,
-        lambda row: SalesChannel.objects.get(pk=row.pk).commission,
+        lambda row: SalesChannel.objects.get(pk=row.pk).name,
+        (says(name="Ebb stall"), says(name="Flood stall")),
+        " to “Ebb stall” by first,",
+    ),
+    "costing:terms-edit": Edit(
+        lambda studio: studio.channel.terms.get(),
+        lambda row: ChannelTerms.objects.get(pk=row.pk).commission,
         (says(commission="35 %"), says(commission="30 %")),
         ": changed from “40%” to “35%” by first,",
     ),
@@ -195,6 +208,8 @@ NOTHING_TO_LOSE = {
     "person-two-factor-off": SWITCH,
     "person-unlock": SWITCH,
     "costing:channel-new": NEW,
+    "costing:terms-new": NEW,
+    "rates-new": NEW,
     "costing:channel-activity": SWITCH,
     "inventory:material-new": NEW,
     "inventory:material-archive": SWITCH,
@@ -255,6 +270,7 @@ API = {
     "api-write-offs-list": POSTS,
     "api-postings-reverse": "a posting is taken back once, refused the second time",
     "api-pieces-list": NEW,
+    "api-rates-list": NEW,
     "api-pieces-status": STEP,
     "api-sales-list": STEP,
 }
@@ -264,6 +280,10 @@ DELETING: dict[str, Callable[[], Any]] = {
     "inventory:material-delete": lambda: make_material(name="Ebb grey"),
     "inventory:technique-delete": lambda: Technique.objects.create(name="Ebb", coverage=200, source="guess"),
     "inventory:plan-delete": lambda: make_plan(planned_line(make_surface(), 1, make_material())),
+    "rates-delete": lambda: Rates.objects.create(holds_from=TODAY, wage_per_hour=9_000_000),
+    "costing:terms-delete": lambda: ChannelTerms.objects.create(
+        channel=SalesChannel.objects.create(name="Ebb market"), commission=100_000
+    ),
     "costing:channel-delete": lambda: SalesChannel.objects.create(name="Ebb market"),
     "inventory:supplier-delete": lambda: make_supplier(name="Ebb Stores"),
     "inventory:pack-delete": lambda: Supply.objects.create(

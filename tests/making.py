@@ -28,6 +28,7 @@ from inventory.sessions.actions.work import add_to_work, sell_work, write_off_wo
 from inventory.sessions.models import Pour, Session, Technique
 from inventory.stock.actions.lots import write_off
 from studio.accounts.models import Role, User
+from studio.preferences.models import Rates
 from studio.submission import Submission
 from tests.days import AT, TODAY
 from tests.factories import (
@@ -55,6 +56,11 @@ def _scaled(amount: str | int, places: int) -> int:
     if scaled != int(scaled):
         raise ValueError(f"{amount} has more than {places} decimal places.")
     return int(scaled)
+
+
+def make_rates(since: date | None = None, **rates: int) -> Rates:
+    """The studio's rates from a day on, or from the beginning: wage_per_hour, overhead_per_hour, tax_rate."""
+    return Rates.objects.update_or_create(holds_from=since, defaults=rates)[0]
 
 
 # The cast

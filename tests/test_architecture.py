@@ -21,10 +21,10 @@ FLOORS = {
         "pages",
         "auditing",
         "accounts",
+        "api",
         "setup",
         "operations",
         "backups",
-        "api",
     ),
     "inventory": (
         "materials",

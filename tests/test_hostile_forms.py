@@ -241,6 +241,7 @@ def bodies(studio: SmallStudio) -> dict[str, dict[str, Any]]:
             "note": "x",
         },
         f"postings/{number}/reverse/": {"reason": "Counted again"},
+        "rates/": {"holds_from": day, "wage_per_hour": "12.50", "overhead_per_hour": None, "tax_rate": "0.2"},
         "pieces/": {"title": "Neap", "pours": [studio.loose.pk], "description": "", "size_note": ""},
         f"pieces/{studio.dry.pk}/status/": {"to": "finished", "on": day, "note": "", "anyway": True},
         f"pieces/{studio.for_sale.pk}/price/": {"price": "45.00"},

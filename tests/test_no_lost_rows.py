@@ -1,9 +1,14 @@
 """No update is lost by deleting: what was changed since the page asked is not deleted, and its change is told."""
 
+from typing import Any
+
 import pytest
+from django.db.models import Model
 from django.urls import reverse
 
+from costing.pricing.models import ChannelTerms
 from inventory.materials.models import Supply
+from studio.preferences.models import Rates
 from tests.edit_pages import DELETING, somebody
 from tests.inventory.browsing import text_of
 from tests.two_tabs import Tab
@@ -16,10 +21,13 @@ def test_what_was_changed_since_the_question_is_not_deleted(name: str) -> None:
     row = DELETING[name]()
     address = reverse(name, args=[row.pk])
     asked = Tab(somebody("second"), address, address)
-    if isinstance(row, Supply):
-        row.minimum_packs = 4
-    else:
-        row.name = "Flood"
+    changes: dict[type[Model], dict[str, Any]] = {
+        Supply: {"minimum_packs": 4},
+        Rates: {"wage_per_hour": 8_000_000},
+        ChannelTerms: {"commission": 200_000},
+    }
+    for column, value in changes.get(type(row), {"name": "Flood"}).items():
+        setattr(row, column, value)
     row.save()
     refused = asked.send()
     assert refused.status_code == 422

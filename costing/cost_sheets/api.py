@@ -35,7 +35,15 @@ class TimeLineResponse(ResponseSerializer):
     on = serializers.DateField()
     pour = serializers.CharField()
     seconds = serializers.IntegerField()
-    per_hour = MoneyResponseField()
+    per_hour = MoneyResponseField(
+        source="rate.value", allow_null=True, default=None, help_text="The rate that held on that day."
+    )
+    since = serializers.DateField(
+        source="rate.since",
+        allow_null=True,
+        default=None,
+        help_text="Since when that rate holds; null from the beginning.",
+    )
     money = MoneyResponseField()
     is_rework = serializers.BooleanField()
 

@@ -12,6 +12,7 @@ from inventory.materials.models import Material
 from inventory.sessions.models import Pour
 from studio.translation import _
 from studio.values.allocation import divide_half_up
+from studio.values.dated import Held
 from studio.values.money import share_to_minor
 
 
@@ -40,13 +41,13 @@ class MaterialLine:
 
 @dataclass(frozen=True, slots=True)
 class TimeLine:
-    """Seconds of one piece of work and what they came to, at so much an hour."""
+    """Seconds of one piece of work and what they came to, at the rate per hour that held; None where none did."""
 
     work: str
     on: date
     pour: str
     seconds: int
-    per_hour: int
+    rate: Held | None
     money: int
     is_rework: bool
 

@@ -44,6 +44,7 @@ class PrintedLine:
     amount: str
     money: str
     per_hour: str = ""
+    since: str = ""  # the day since when that rate holds, where it is known
     parts: tuple[PrintedSource, ...] = ()
 
 
@@ -124,7 +125,9 @@ class _Printer:
     def _line(self, line: MaterialLine | TimeLine, money: int) -> PrintedLine:
         text = self.formatter.money(money)
         if isinstance(line, TimeLine):
-            return PrintedLine(line, self._minutes(line), text, self.formatter.money(line.per_hour))
+            per_hour = self.formatter.money(line.rate.value) if line.rate else ""
+            since = self.formatter.day(line.rate.since) if line.rate else ""
+            return PrintedLine(line, self._minutes(line), text, per_hour, since)
         quantity = self.formatter.quantity(line.quantity, line.material.measure) if line.quantity else ""
         lots = self._sources(line.sources, money)
         is_plain = len(lots) < 2 and not any(lot.parts for lot in lots)

@@ -3,10 +3,10 @@
 Materials are what the ledger charged to the piece's pours and to the failed ones beneath (rework). Money is millionths,
 quantities thousandths of a base unit.
 
-Labour and overhead are the pours' share of their sessions, and the minutes worked on the piece since. A session's
-minutes belong to all its pours alike, good or failed (common practice, no source). The money is calculated once for
-the session and shared by largest remainder, so the pours' shares add up to the session's whole exactly; so do the
-seconds.
+Labour and overhead are the pours' share of their sessions, and the minutes worked on the piece since, at the rates of
+the day of the work; a piece that has left keeps the rates that it left with. A session's minutes belong to all its
+pours alike, good or failed (common practice, no source). The money is calculated once for the session and shared by
+largest remainder, so that the pours' shares add up to the session's whole exactly; so do the seconds.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
@@ -16,6 +16,7 @@ from datetime import date
 from django.db.models import QuerySet, Sum
 
 from costing.cost_sheets.lines import CostSheet, CostSummary, Disposal, MaterialLine, TimeLine
+from costing.cost_sheets.rates import HourlyRates, WorkRates
 from costing.cost_sheets.sources import Sources
 from costing.pieces.models import Labour, Piece, PiecePour
 from inventory.ledger.models import Entry, EntryRole, Place, PostingKind
@@ -24,7 +25,8 @@ from inventory.sessions.actions.work import with_poured_over
 from inventory.sessions.models import Pour, Session
 from inventory.sessions.queries.mixing_time import mixing_sessions, shares_of_mixing
 from studio.translation import _, noop
-from studio.values.allocation import allocate, divide_half_up
+from studio.values.allocation import allocate
+from studio.values.dated import Held
 
 ROLES = list(EntryRole.values)
 # Kept in English, for a request sent again is compared with them; put into the reader's language on the way out.
@@ -33,15 +35,14 @@ WORK_NAMES = {"Finishing": noop("Finishing"), "Packing": noop("Packing")}
 
 @dataclass(frozen=True, slots=True)
 class TimeCost:
-    """Seconds worked, at the wage and overhead per hour kept with them, and what both came to (millionths)."""
+    """Seconds worked, at the rates of their day, and what both came to (millionths)."""
 
     work: str
     on: date
     pour_id: int | None
     seconds: int
-    wage_per_hour: int
+    rates: HourlyRates
     wage: int
-    overhead_per_hour: int
     overhead: int
 
 
@@ -118,10 +119,10 @@ def cost_summaries(pieces: Iterable[Piece]) -> dict[int, CostSummary]:
     pours = [pour for piece in layers.values() for pour in piece.all]
     rows = _charges(pours).values_list("pour_id").annotate(money=Sum("money")).order_by()
     materials: dict[int | None, int] = dict(rows)
-    times, labour = session_times(pours), labour_times(layers)
+    times = _times(layers)
     summaries = {}
     for pk, piece in layers.items():
-        spent = [time for pour in piece.all for time in times.get(pour.pk, ())] + labour.get(pk, [])
+        spent = times[pk]
         summaries[pk] = CostSummary(
             sum(materials.get(pour.pk, 0) for pour in piece.all),
             sum(time.wage for time in spent),
@@ -183,18 +184,14 @@ def _time_lines(piece: Piece, layers: Layers) -> tuple[list[TimeLine], list[Time
     """Labour and overhead lines: sessions first, then what was worked since. Overhead only where it costs."""
     labels = {pour.pk: pour.label for pour in layers.all}
     beneath = {pour.pk for pour in layers.beneath}
-    shares = session_times(layers.all)
-    times = [time for pour in layers.all for time in shares.get(pour.pk, ())]
-    times += labour_times([piece.pk]).get(piece.pk, [])
+    times = _times({piece.pk: layers})[piece.pk]
 
-    def line(time: TimeCost, per_hour: int, money: int) -> TimeLine:
+    def line(time: TimeCost, rate: Held | None, money: int) -> TimeLine:
         pour = time.pour_id or 0
-        return TimeLine(
-            time.work, time.on, labels.get(pour, ""), time.seconds, per_hour, money, pour in beneath
-        )
+        return TimeLine(time.work, time.on, labels.get(pour, ""), time.seconds, rate, money, pour in beneath)
 
-    labour = [line(time, time.wage_per_hour, time.wage) for time in times if time.seconds]
-    overhead = [line(time, time.overhead_per_hour, time.overhead) for time in times if time.overhead]
+    labour = [line(time, time.rates.wage, time.wage) for time in times if time.seconds]
+    overhead = [line(time, time.rates.overhead, time.overhead) for time in times if time.overhead]
     return labour, overhead
 
 
@@ -208,65 +205,71 @@ def _disposal(piece: Piece, layers: Layers) -> Disposal | None:
     return Disposal(str(first.reason), first.posting.effective_on, first.posting_id, cost, piece.market_value)
 
 
-def session_costs(session: Session) -> tuple[int, int]:
-    """A session's whole labour and overhead."""
-    return (
-        divide_half_up(session.minutes * session.wage_per_hour, 60),
-        divide_half_up(session.minutes * session.overhead_per_hour, 60),
-    )
+def times_of(pieces: Iterable[Piece]) -> dict[int, list[TimeCost]]:
+    """All time that was worked for these pieces, by piece."""
+    return _times(layers_of(pieces))
 
 
-def session_times(pours: Iterable[Pour]) -> dict[int, list[TimeCost]]:
-    """Each pour's share of its session, alike, and of sessions that only mixed what it is made of, by volume.
+def _times(layers: Mapping[int, Layers]) -> dict[int, list[TimeCost]]:
+    """Time by piece: the shares of sessions first, pour by pour, then what was worked since."""
+    rates = WorkRates.read(layers)
+    shares, labour = session_times(layers, rates), labour_times(layers, rates)
+    return {
+        pk: [time for pour in piece.all for time in shares.get(pour.pk, ())] + labour.get(pk, [])
+        for pk, piece in layers.items()
+    }
+
+
+def session_times(layers: Mapping[int, Layers], rates: WorkRates) -> dict[int, list[TimeCost]]:
+    """By pour its share of its session, alike, and of sessions that only mixed what it is made of, by volume.
 
     None of a session that was reversed. The number of queries grows with the generations of mixes alone.
     """
-    by_pk = Session.objects.standing().in_bulk({pour.session_id for pour in pours})
+    piece_of = {pour.pk: piece for piece, layer in layers.items() for pour in layer.all}
+    sessions = {pour.session_id for layer in layers.values() for pour in layer.all}
+    by_pk = Session.objects.standing().in_bulk(sessions)
     poured: dict[int, list[int]] = {}
     rows = Pour.objects.filter(session__in=by_pk).order_by("number").values_list("session_id", "pk")
     for session_pk, pour_pk in rows:
         poured.setdefault(session_pk, []).append(pour_pk)
-    times: dict[int, list[TimeCost]] = {}
-    shared = [_shared(by_pk[session], dict.fromkeys(its_pours, 1)) for session, its_pours in poured.items()]
+    weights: list[tuple[Session, Mapping[int | None, int]]] = [
+        (by_pk[session], dict.fromkeys(its_pours, 1)) for session, its_pours in poured.items()
+    ]
     mixed = mixing_sessions()
     shares = shares_of_mixing(mixed) if mixed else {}
-    shared += [_shared(session, shares[session.pk]) for session in mixed]
-    for each in shared:
-        for pour, time in each.items():
-            times.setdefault(pour, []).append(time)
+    weights += [(session, shares[session.pk]) for session in mixed]
+    times: dict[int, list[TimeCost]] = {}
+    for session, its_weights in weights:
+        # Pieces that have left may have kept other rates for the same day: shared once for each.
+        by_rates: dict[HourlyRates, set[int]] = {}
+        for pour in its_weights:
+            if pour in piece_of:
+                by_rates.setdefault(rates.on(piece_of[pour], session.held_on), set()).add(pour)
+        for its_rates, pours in by_rates.items():
+            for pour, time in _shared(session, its_weights, its_rates).items():
+                if pour in pours:
+                    times.setdefault(pour, []).append(time)
     return times
 
 
-def labour_times(pieces: Iterable[int]) -> dict[int, list[TimeCost]]:
+def labour_times(pieces: Iterable[int], rates: WorkRates) -> dict[int, list[TimeCost]]:
     """Minutes worked on each piece since its sessions, by piece. One query."""
     times: dict[int, list[TimeCost]] = {}
     for row in Labour.objects.filter(piece__in=list(pieces)):
-        wage = divide_half_up(row.minutes * row.wage_per_hour, 60)
-        overhead = divide_half_up(row.minutes * row.overhead_per_hour, 60)
+        its_rates = rates.on(row.piece_id, row.on)
+        wage, overhead = its_rates.cost_of(row.minutes)
         work = _(WORK_NAMES[row.work]) if row.work in WORK_NAMES else row.work
-        time = TimeCost(
-            work, row.on, None, row.minutes * 60, row.wage_per_hour, wage, row.overhead_per_hour, overhead
-        )
+        time = TimeCost(work, row.on, None, row.minutes * 60, its_rates, wage, overhead)
         times.setdefault(row.piece_id, []).append(time)
     return times
 
 
-def _shared(session: Session, weights: Mapping[int | None, int]) -> dict[int, TimeCost]:
+def _shared(session: Session, weights: Mapping[int | None, int], rates: HourlyRates) -> dict[int, TimeCost]:
     """A session's time by pour; what has the weight of no pour is charged to none."""
-    labour, overhead = session_costs(session)
-    whole = (session.minutes * 60, labour, overhead)
+    whole = (session.minutes * 60, *rates.cost_of(session.minutes))
     shares = zip(weights, *(allocate(total, list(weights.values())) for total in whole), strict=True)
     return {
-        pour: TimeCost(
-            str(session),
-            session.held_on,
-            pour,
-            seconds,
-            session.wage_per_hour,
-            wage,
-            session.overhead_per_hour,
-            cost,
-        )
+        pour: TimeCost(str(session), session.held_on, pour, seconds, rates, wage, cost)
         for pour, seconds, wage, cost in shares
         if pour is not None
     }

@@ -9,7 +9,8 @@ from costing.demo.figures import Diary, millionths, thousandths
 from costing.demo.materials import the_materials
 from costing.demo.recipes import FORMULAS, Formula
 from costing.demo.suppliers import HOUSES, House, barcode
-from costing.pricing.models import SalesChannel
+from costing.pricing.actions import add_channel
+from costing.pricing.models import ChannelTerms, SalesChannel
 from inventory.ledger.models import Reason
 from inventory.materials.models import Material, Supplier, Supply
 from inventory.recipes.actions.recipes import write_recipe
@@ -18,7 +19,7 @@ from inventory.recipes.queries import latest_versions
 from inventory.sessions.models import Technique
 from studio.accounts.actions import add_person
 from studio.accounts.models import Role, User
-from studio.preferences.models import Studio
+from studio.preferences.models import Rates, Studio
 from studio.submission import Submission
 
 
@@ -44,6 +45,9 @@ ROUTES = [
     ("Online shop", "0", "0.029", "0.30"),
     ("Upturned Herring Gallery", "0.4", "0", "0"),
 ]
+GALLERY = "Upturned Herring Gallery"
+# Days ago from which an hour costs more, and the gallery takes more.
+WAGE_RISE, GALLERY_RISE = 150, 60
 
 
 @dataclass(slots=True)
@@ -82,6 +86,7 @@ class Loft:
 def set_up(diary: Diary, rng: Random) -> Loft:
     """Write everything that stands before the first posting."""
     _sign_above_the_door()
+    _enter_rates(diary)
     people = [
         add_person(User(username=each.username, role=each.role), password=each.phrase, submission=None)
         for each in PEOPLE
@@ -99,7 +104,7 @@ def set_up(diary: Diary, rng: Random) -> Loft:
         supplies={},
         techniques={technique.name: technique for technique in Technique.objects.all()},
         reasons={reason.code: reason for reason in Reason.objects.all()},
-        channels={channel.name: channel for channel in _routes()},
+        channels={channel.name: channel for channel in _routes(diary)},
     )
     for number, house in enumerate(HOUSES, start=1):
         _list(loft, number, house)
@@ -113,19 +118,32 @@ def set_up(diary: Diary, rng: Random) -> Loft:
 def _sign_above_the_door() -> None:
     studio = Studio.current()
     studio.name, studio.currency, studio.locale = STUDIO_NAME, "GBP", "en_GB"
-    studio.wage_per_hour, studio.overhead_per_hour = millionths("12.50"), millionths("2.40")
     studio.is_demo = True
     studio.save()
 
 
-def _routes() -> Iterator[SalesChannel]:
+def _enter_rates(diary: Diary) -> None:
+    """The first rates, and a wage rise that the sisters gave themselves within the year."""
+    first = {"wage_per_hour": millionths("12.50"), "overhead_per_hour": millionths("2.40")}
+    Rates.objects.create(**first, tax_rate=0)
+    Rates.objects.create(holds_from=diary.ago(WAGE_RISE), wage_per_hour=millionths("13.20"))
+
+
+def _routes(diary: Diary) -> Iterator[SalesChannel]:
     for name, commission, card_rate, fixed_fee in ROUTES:
-        yield SalesChannel.objects.create(
-            name=name,
+        terms = ChannelTerms(
             commission=millionths(commission),
+            commission_before_tax=True,
             card_rate=millionths(card_rate),
             fixed_fee=millionths(fixed_fee),
         )
+        channel = add_channel(SalesChannel(name=name), terms, submission=None)
+        if name == GALLERY:
+            dearer = millionths("0.42")
+            ChannelTerms.objects.create(
+                channel=channel, holds_from=diary.ago(GALLERY_RISE), commission=dearer
+            )
+        yield channel
 
 
 def _list(loft: Loft, number: int, house: House) -> None:

@@ -17,7 +17,7 @@ from inventory.recipes.models import Recipe
 from inventory.sessions.models import Session
 from studio.accounts.models import User
 from studio.preferences.context import current_studio
-from studio.preferences.models import Studio
+from studio.preferences.models import Rates, Studio
 from studio.translation import _
 
 LISTED = (State.FOR_SALE, State.RESERVED, State.SOLD)
@@ -80,12 +80,18 @@ def _setting_up(studio: Studio) -> list[FirstStep]:
     return [
         FirstStep(
             _("Set up the studio"),
-            _(
-                "Its name, currency and language, number format, fluid ounce, and what an hour of labour costs."
-            ),
+            _("Its name, currency and language, number format and fluid ounce."),
             "studio-settings",
             studio.name != UNNAMED or studio.confirmed_at is not None,
             is_for_owner=True,
+        ),
+        FirstStep(
+            _("Enter your hourly rate"),
+            _("What an hour of your work costs, your overhead, and the tax in your prices."),
+            "rates-new",
+            Rates.objects.exists(),
+            is_for_owner=True,
+            may_wait=True,
         ),
         FirstStep(
             _("Choose a costing method"),

@@ -13,6 +13,7 @@ from costing.pricing.queries import NOT_ADVICE
 from inventory.sessions.models import Pour
 from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
+from studio.preferences.rates import DatedRates
 from studio.translation import _, noop
 from studio.values.allocation import divide_half_up
 from studio.values.numbers import NO_BREAK_SPACE, format_scaled
@@ -74,7 +75,7 @@ def price_list_heading(*, studio: Studio, on: date, place: str = "") -> PriceLis
         studio=studio.name,
         place_and_date=f"{place}, {day}" if place else day,
         currency_note=_("Prices in {currency}.", currency=studio.currency),
-        tax_note=f"{_(TAX_INCLUDED)} {_(NOT_ADVICE)}" if studio.tax_rate else _(NOT_ADVICE),
+        tax_note=f"{_(TAX_INCLUDED)} {_(NOT_ADVICE)}" if DatedRates.read().on(on).tax_rate else _(NOT_ADVICE),
     )
 
 

@@ -132,16 +132,11 @@ class PieceStep(models.Model):
 
 
 class Labour(KeyedRecord):
-    """Minutes worked on one piece after its session, at the wage and overhead of that day.
-
-    Session minutes stand on the session.
-    """
+    """Minutes worked on one piece after its session. Session minutes stand on the session."""
 
     piece = models.ForeignKey(Piece, on_delete=models.PROTECT, related_name="labour")
     work = models.CharField(max_length=80)
     minutes = models.PositiveIntegerField()
-    wage_per_hour = models.BigIntegerField()
-    overhead_per_hour = models.BigIntegerField()
     on = models.DateField()
 
     class Meta:
@@ -149,11 +144,7 @@ class Labour(KeyedRecord):
         verbose_name_plural = "labour"
         constraints = [
             *KeyedRecord.Meta.constraints,
-            models.CheckConstraint(
-                condition=Q(minutes__gt=0, wage_per_hour__gte=0, overhead_per_hour__gte=0),
-                name="labour_sensible",
-            ),
-            *whole("labour", "wage_per_hour", "overhead_per_hour"),
+            models.CheckConstraint(condition=Q(minutes__gt=0), name="labour_sensible"),
         ]
 
     def __str__(self) -> str:

@@ -58,7 +58,9 @@ class LowestPriceTable(Table[ChannelPrices]):
 
     caption = _("Prices that cover the cost, and prices with markup")
     columns = (
-        Column("channel", _("Sales channel"), lambda row: row.channel.name),
+        Column(
+            "channel", _("Sales channel"), lambda row: row.channel.name, template="pieces/channel_terms.html"
+        ),
         MoneyColumn("floor", _("Lowest price"), lambda row: row.floor),
         MoneyColumn("wanted", _("With markup"), lambda row: row.wanted),
         MoneyColumn("whole", _("Rounded up"), lambda row: row.wanted_whole),

@@ -1,38 +1,78 @@
-"""A sales channel, as the owner types it."""
+"""A sales channel and what it takes, as the owner types them."""
 
+from typing import Any
+
+from django import forms
 from django.utils.translation import gettext_lazy
 
-from costing.pricing.models import SalesChannel
-from studio.pages.forms import MoneyField, PercentField, RowForm
+from costing.pricing.models import ChannelTerms, SalesChannel
+from studio.pages.forms import DayInput, MoneyField, PercentField, RowForm
+
+COMMISSION = gettext_lazy("What the gallery or site keeps of the price, such as 35%.")
+CARD_RATE = gettext_lazy("What card payment takes of the price, such as 1.7%.")
+FIXED_FEE = gettext_lazy("For each sale, whatever the price.")
+UNCHANGED = gettext_lazy("Leave blank if unchanged.")
 
 
 class ChannelForm(RowForm):
-    """What a sales channel is called and takes."""
-
-    commission = PercentField(
-        label=gettext_lazy("Commission"),
-        initial=0,
-        help_text=gettext_lazy("What the gallery or site keeps of the price, such as 35%."),
-    )
-    card_rate = PercentField(
-        label=gettext_lazy("Card rate"),
-        initial=0,
-        help_text=gettext_lazy("What card payment takes of the price, such as 1.7%."),
-    )
-    fixed_fee = MoneyField(
-        label=gettext_lazy("Fixed fee"),
-        initial=0,
-        help_text=gettext_lazy("For each sale, whatever the price."),
-    )
+    """What a sales channel is called."""
 
     class Meta:
         model = SalesChannel
-        fields = ("name", "commission", "commission_before_tax", "card_rate", "fixed_fee")
-        labels = {
-            "name": gettext_lazy("Name"),
-            "commission_before_tax": gettext_lazy("Commission is taken on the price without tax"),
-        }
-        help_texts = {
-            "name": gettext_lazy("Such as Market stall, cash or Gallery on commission."),
-            "commission_before_tax": "",
-        }
+        fields = ("name",)
+        labels = {"name": gettext_lazy("Name")}
+        help_texts = {"name": gettext_lazy("Such as Market stall, cash or Gallery on commission.")}
+
+
+class NewChannelForm(ChannelForm):
+    """A new channel, with what it takes from the beginning."""
+
+    commission = PercentField(label=gettext_lazy("Commission"), initial=0, help_text=COMMISSION)
+    commission_before_tax = forms.BooleanField(
+        label=gettext_lazy("Commission is taken on the price without tax"), initial=True, required=False
+    )
+    card_rate = PercentField(label=gettext_lazy("Card rate"), initial=0, help_text=CARD_RATE)
+    fixed_fee = MoneyField(label=gettext_lazy("Fixed fee"), initial=0, help_text=FIXED_FEE)
+
+    @property
+    def terms(self) -> ChannelTerms:
+        """Its first terms, once the form is valid."""
+        return ChannelTerms(**{name: self.cleaned_data[name] for name in ChannelTerms.values})
+
+
+class TermsForm(RowForm):
+    """What a channel takes from a day on. What is left blank stays as it was before. Its channel stays."""
+
+    channel = forms.ModelChoiceField(
+        SalesChannel.objects.all(), label=gettext_lazy("Sales channel"), empty_label=gettext_lazy("Choose…")
+    )
+    holds_from = forms.DateField(
+        label=gettext_lazy("From"),
+        widget=DayInput,
+        required=False,
+        help_text=gettext_lazy("The first day. Leave blank for terms that have held from the beginning."),
+    )
+    commission = PercentField(label=gettext_lazy("Commission"), required=False, help_text=UNCHANGED)
+    commission_before_tax = forms.TypedChoiceField(
+        label=gettext_lazy("Commission is taken on"),
+        required=False,
+        choices=[
+            ("", gettext_lazy("as before")),
+            ("True", gettext_lazy("the price without tax")),
+            ("False", gettext_lazy("the whole price")),
+        ],
+        coerce=lambda text: text == "True",
+        empty_value=None,
+    )
+    card_rate = PercentField(label=gettext_lazy("Card rate"), required=False, help_text=UNCHANGED)
+    fixed_fee = MoneyField(label=gettext_lazy("Fixed fee"), required=False, help_text=UNCHANGED)
+
+    class Meta:
+        model = ChannelTerms
+        fields = (
+            "channel", "holds_from", "commission", "commission_before_tax", "card_rate", "fixed_fee",
+        )  # fmt: skip
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["channel"].disabled = self.instance.pk is not None

@@ -5,6 +5,7 @@ Fees and tax are rounded to the currency's minor unit line by line, as a till ro
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 
 from django.db.models import Sum
 
@@ -24,9 +25,12 @@ from costing.pricing.calculations import (
     price_from_markup,
 )
 from costing.pricing.models import SalesChannel
+from costing.pricing.terms import TermsOn, terms_on
 from inventory.sessions.models import Technique
 from studio.preferences.models import Studio
+from studio.preferences.rates import DatedRates
 from studio.translation import noop
+from studio.values.dated import Held
 from studio.values.money import minor_unit
 
 NOT_ADVICE = noop("General information, not tax or legal advice.")
@@ -36,18 +40,23 @@ FIVES = 5 * WHOLE_UNIT
 
 @dataclass(frozen=True, slots=True)
 class ChannelPrices:
-    """One sales channel's prices for one piece: `floor` covers its cost and no more, the others the markup too.
+    """One sales channel's prices for one piece, and the terms that they rest on.
 
-    `proceeds` and `profit` are those of the asking price; None without one.
+    `floor` covers the piece's cost and no more, the others the markup too. `proceeds` and `profit` are those of the
+    asking price; None without one.
     """
 
-    channel: SalesChannel
+    terms: TermsOn
     floor: int
     wanted: int
     wanted_whole: int
     wanted_fives: int
     proceeds: Proceeds | None
     profit: int | None
+
+    @property
+    def channel(self) -> SalesChannel:
+        return self.terms.channel
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,59 +75,49 @@ class SizePrice:
 
 @dataclass(frozen=True, slots=True)
 class PriceAdvice:
-    """What to charge for one piece. NOT_ADVICE stands beside it.
+    """What to charge for one piece, with the tax and the terms of one day. NOT_ADVICE stands beside it.
 
     `problems` are the channels that no price can be calculated for, each with the reason; `warnings` are pairs of a
     smaller piece and a larger one that is cheaper.
     """
 
     cost: int
+    tax: Held | None
     channels: tuple[ChannelPrices, ...]
     problems: tuple[tuple[SalesChannel, str], ...]
     siblings: tuple[SizePrice, ...]
     warnings: tuple[tuple[SizePrice, SizePrice], ...]
 
 
-def plain_channel(channel: SalesChannel, studio: Studio) -> Channel:
-    """A channel and the studio's tax, for the pure calculations. Raises CostingError for senseless rates."""
-    return Channel(
-        commission=channel.commission,
-        card_rate=channel.card_rate,
-        fixed_fee=channel.fixed_fee,
-        vat_rate=studio.tax_rate,
-        commission_on_net=channel.commission_before_tax,
-    )
-
-
-def proceeds_of(price: int, channel: SalesChannel, studio: Studio) -> Proceeds:
+def proceeds_of(price: int, charges: Channel, currency: str) -> Proceeds:
     """Where a price goes on a channel, each line in whole minor units."""
-    return as_taken(price, plain_channel(channel, studio), minor_unit=minor_unit(studio.currency))
+    return as_taken(price, charges, minor_unit=minor_unit(currency))
 
 
-def least_price(wanted: int, channel: SalesChannel, studio: Studio, *, step: int | None = None) -> int:
+def least_price(wanted: int, charges: Channel, currency: str, *, step: int | None = None) -> int:
     """The lowest price in whole steps (the minor unit unless given) that leaves what is wanted after rounded fees."""
-    coin = minor_unit(studio.currency)
-    return calculations.least_price(
-        wanted, plain_channel(channel, studio), minor_unit=coin, step=step or coin
-    )
+    coin = minor_unit(currency)
+    return calculations.least_price(wanted, charges, minor_unit=coin, step=step or coin)
 
 
-def price_advice(piece: Piece, *, markup: int = USUAL_MARKUP) -> PriceAdvice:
-    """Suggest prices for a piece on every active channel, with a markup on its cost."""
-    studio = Studio.current()
+def price_advice(piece: Piece, *, on: date, markup: int = USUAL_MARKUP) -> PriceAdvice:
+    """Suggest prices for a piece on every active channel, by the tax and terms of a day, with a markup on its cost."""
+    currency, tax = Studio.current().currency, DatedRates.read().on(on).tax
     cost = cost_summaries([piece])[piece.pk].whole
     wanted = price_from_markup(cost, markup)
     prices: list[ChannelPrices] = []
     problems: list[tuple[SalesChannel, str]] = []
-    for channel in SalesChannel.objects.filter(is_active=True):
+    for channel in SalesChannel.objects.filter(is_active=True).prefetch_related("terms"):
+        terms = terms_on(channel, on)
         try:
-            prices.append(_channel_prices(piece.price, cost, wanted, channel, studio))
+            charges = terms.charges(tax.value if tax else 0)
+            prices.append(_channel_prices(piece.price, cost, wanted, terms, charges, currency))
         except CostingError as problem:
             problems.append((channel, str(problem)))
     siblings = sibling_prices(piece)
     own_first = sorted(siblings, key=lambda sibling: not sibling.is_this)
     warnings = [pair for pair in size_warnings(own_first) if any(item.is_this for item in pair)]
-    return PriceAdvice(cost, tuple(prices), tuple(problems), tuple(siblings), tuple(warnings))
+    return PriceAdvice(cost, tax, tuple(prices), tuple(problems), tuple(siblings), tuple(warnings))
 
 
 def sibling_prices(piece: Piece) -> list[SizePrice]:
@@ -140,15 +139,15 @@ def size_warnings(prices: Sequence[SizePrice]) -> list[tuple[SizePrice, SizePric
 
 
 def _channel_prices(
-    price: int | None, cost: int, wanted: int, channel: SalesChannel, studio: Studio
+    price: int | None, cost: int, wanted: int, terms: TermsOn, charges: Channel, currency: str
 ) -> ChannelPrices:
-    proceeds = proceeds_of(price, channel, studio) if price is not None else None
+    proceeds = proceeds_of(price, charges, currency) if price is not None else None
     return ChannelPrices(
-        channel=channel,
-        floor=least_price(cost, channel, studio),
-        wanted=least_price(wanted, channel, studio),
-        wanted_whole=least_price(wanted, channel, studio, step=WHOLE_UNIT),
-        wanted_fives=least_price(wanted, channel, studio, step=FIVES),
+        terms=terms,
+        floor=least_price(cost, charges, currency),
+        wanted=least_price(wanted, charges, currency),
+        wanted_whole=least_price(wanted, charges, currency, step=WHOLE_UNIT),
+        wanted_fives=least_price(wanted, charges, currency, step=FIVES),
         proceeds=proceeds,
         profit=proceeds.net - cost if proceeds is not None else None,
     )

@@ -1,48 +1,53 @@
-"""The list of sales channels."""
-
-from dataclasses import dataclass
-from typing import Any
+"""The list of sales channels, and of what one of them takes."""
 
 from django.urls import reverse
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext_lazy as _
 
-from costing.pricing.models import SalesChannel
-from studio.pages.columns import Column, MoneyColumn
+from costing.pricing.models import ChannelTerms
+from costing.pricing.terms import TermsOn
+from studio import translation
+from studio.pages.columns import Column, DayColumn, MoneyColumn, PercentColumn
 from studio.pages.tables import Table
-from studio.preferences.formatting import Formatter
+from studio.preferences.dated import first_day
 
-ACTIVE, DEACTIVATED = ("good", gettext_lazy("Active")), ("stop", gettext_lazy("Deactivated"))
-
-
-@dataclass(frozen=True, kw_only=True)
-class RateColumn(Column[SalesChannel]):
-    """Shares in millionths: "35 %"."""
-
-    css: str = "number"
-    needs_money: bool = True
-
-    def text(self, value: Any, formatter: Formatter) -> str:
-        return formatter.percent(value)
+ACTIVE, DEACTIVATED = ("good", _("Active")), ("stop", _("Deactivated"))
+BASES = {None: "", True: _("price without tax"), False: _("whole price")}
 
 
-class ChannelTable(Table[SalesChannel]):
-    caption = gettext_lazy("Sales channels")
+class ChannelTable(Table[TermsOn]):
+    caption = _("Sales channels")
     columns = (
-        Column[SalesChannel](
-            key="name",
-            label=gettext_lazy("Name"),
-            value=lambda row: row.name,
-            link=lambda row: reverse("costing:channel-edit", args=[row.pk]),
+        Column(
+            "name",
+            _("Name"),
+            lambda row: row.channel.name,
+            link=lambda row: reverse("costing:channel-edit", args=[row.channel.pk]),
         ),
-        RateColumn(key="commission", label=gettext_lazy("Commission"), value=lambda row: row.commission),
-        RateColumn(key="card_rate", label=gettext_lazy("Card rate"), value=lambda row: row.card_rate),
-        MoneyColumn[SalesChannel](
-            key="fixed_fee", label=gettext_lazy("Fixed fee"), value=lambda row: row.fixed_fee
+        PercentColumn("commission", _("Commission"), lambda row: row.commission),
+        PercentColumn("card_rate", _("Card rate"), lambda row: row.card_rate),
+        MoneyColumn("fixed_fee", _("Fixed fee"), lambda row: row.fixed_fee),
+        DayColumn("since", _("Since"), lambda row: row.since),
+        Column(
+            "status",
+            _("Status"),
+            lambda row: None,
+            badge=lambda row: ACTIVE if row.channel.is_active else DEACTIVATED,
         ),
-        Column[SalesChannel](
-            key="status",
-            label=gettext_lazy("Status"),
-            value=lambda row: None,
-            badge=lambda row: ACTIVE if row.is_active else DEACTIVATED,
+    )
+
+
+class TermsTable(Table[ChannelTerms]):
+    caption = _("What it takes, the newest first")
+    columns = (
+        Column(
+            "holds_from",
+            _("From"),
+            first_day,
+            link=lambda row: reverse("costing:terms-edit", args=[row.pk]),
+            hidden_words=lambda row: translation._("change these terms"),
         ),
+        PercentColumn("commission", _("Commission"), lambda row: row.commission),
+        Column("basis", _("Commission on"), lambda row: BASES[row.commission_before_tax]),
+        PercentColumn("card_rate", _("Card rate"), lambda row: row.card_rate),
+        MoneyColumn("fixed_fee", _("Fixed fee"), lambda row: row.fixed_fee),
     )

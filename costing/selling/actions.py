@@ -14,6 +14,7 @@ from costing.pieces.models import Piece
 from costing.pieces.queries import work_of
 from costing.pricing.models import SalesChannel
 from costing.pricing.queries import proceeds_of
+from costing.pricing.terms import terms_on
 from costing.selling.models import Sale
 from inventory.errors import day_in_words
 from inventory.ledger.models import Posting, PostingKind, Reason
@@ -21,6 +22,7 @@ from inventory.ledger.posting import open_ledger
 from inventory.ledger.reversals import post_reversal
 from inventory.sessions.actions.work import sell_work, write_off_work
 from studio.preferences.models import Studio
+from studio.preferences.rates import DatedRates
 from studio.submission import Submission
 from studio.translation import _
 
@@ -28,7 +30,7 @@ GIVING = {Reason.Kind.GIFT: State.GIVEN, Reason.Kind.SAMPLE: State.GIVEN, Reason
 
 
 def sell(*, piece: Piece, channel: SalesChannel, price: int, submission: Submission, note: str = "") -> Sale:
-    """Record a sale: tax and the channel's fees from the price, all the piece's cost from work to sold.
+    """Record a sale: tax and the channel's fees of its day from the price, all the piece's cost from work to sold.
 
     Raises StepRefused for a piece that is not finished, for sale or reserved, StatusConflict when somebody else was
     faster, PieceError for a price or a day that makes no sense.
@@ -40,13 +42,16 @@ def sell(*, piece: Piece, channel: SalesChannel, price: int, submission: Submiss
         hold(piece)
         check_step(piece.title, piece.state, State.SOLD, Way.SALE)
         _refuse_terms(piece, price, submission)
-        proceeds = proceeds_of(price, channel, Studio.current())
+        tax_rate = DatedRates.read().on(submission.on).tax_rate
+        charges = terms_on(channel, submission.on).charges(tax_rate)
+        proceeds = proceeds_of(price, charges, Studio.current().currency)
         posting = sell_work(ledger, pours=work_of(piece), note=note or f"{piece.title}: {channel.name}")
         sale = Sale.objects.create(
             piece=piece,
             channel=channel,
             sold_on=submission.on,
             price=price,
+            tax_rate=tax_rate,
             tax=proceeds.vat,
             commission=proceeds.commission,
             card_fee=proceeds.card_fee,

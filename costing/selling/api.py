@@ -11,7 +11,7 @@ from costing.selling.filters import SaleFilter
 from costing.selling.models import Sale
 from inventory.ledger.models import Posting
 from studio.accounts.permissions import SeesMoney
-from studio.api.fields import MoneyField, MoneyResponseField, RowField
+from studio.api.fields import MillionthsField, MoneyField, MoneyResponseField, RowField
 from studio.api.serializers import NamedResponse, RequestSerializer, ResponseSerializer
 from studio.api.viewsets import ReadViewSet
 
@@ -38,6 +38,7 @@ class SaleResponse(ResponseSerializer):
     note = serializers.CharField()
     posting = serializers.IntegerField(source="posting_id")
     price = MoneyResponseField()
+    tax_rate = MillionthsField(help_text="Tax that was included in the price, as a fraction of one.")
     tax = MoneyResponseField()
     commission = MoneyResponseField()
     card_fee = MoneyResponseField()

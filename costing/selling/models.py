@@ -19,6 +19,9 @@ class Sale(models.Model):
     channel = models.ForeignKey(SalesChannel, on_delete=models.PROTECT, related_name="sales")
     sold_on = models.DateField()
     price = models.BigIntegerField(help_text=gettext_lazy("What the buyer paid, tax included."))
+    tax_rate = models.BigIntegerField(
+        default=0, help_text=gettext_lazy("Tax that was included in the price, in millionths (20% = 200000).")
+    )
     tax = models.BigIntegerField(default=0)
     commission = models.BigIntegerField(default=0)
     card_fee = models.BigIntegerField(default=0)
@@ -35,7 +38,7 @@ class Sale(models.Model):
                 fields=["piece"], condition=Q(returned_on__isnull=True), name="sale_piece_sold_once"
             ),
             models.CheckConstraint(condition=Q(price__gte=0), name="sale_sensible"),
-            *whole("sale", "price", "tax", "commission", "card_fee", "fixed_fee"),
+            *whole("sale", "price", "tax_rate", "tax", "commission", "card_fee", "fixed_fee"),
         ]
 
     def __str__(self) -> str:

@@ -7,6 +7,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from costing.pieces.calculations import ENDS, SELLABLE, State
@@ -80,7 +81,7 @@ def sell_piece(request: HttpRequest, pk: int) -> HttpResponse:
         )
         return redirect("costing:piece", pk=pk)
     context = {
-        "advice": price_advice(piece) if piece.state not in ENDS else None,
+        "advice": price_advice(piece, on=timezone.localdate()) if piece.state not in ENDS else None,
         "is_sellable": piece.state in SELLABLE,
         "has_channels": form.fields["channel"].queryset.exists(),  # type: ignore[attr-defined]
     }

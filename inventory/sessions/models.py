@@ -55,13 +55,11 @@ class PourQuerySet(models.QuerySet["Pour"]):
 
 @audited(only=["title", "minutes", "temperature", "humidity", "notes"])
 class Session(models.Model):
-    """A day's pouring. Wage and overhead per hour (millionths) are kept as they stood that day."""
+    """A day's pouring."""
 
     held_on = models.DateField()
     title = models.CharField(max_length=120, blank=True)
     minutes = models.PositiveIntegerField(default=0)
-    wage_per_hour = models.BigIntegerField(default=0)
-    overhead_per_hour = models.BigIntegerField(default=0)
     temperature = models.SmallIntegerField(null=True, blank=True, help_text="°C")
     humidity = models.PositiveSmallIntegerField(
         null=True, blank=True, help_text=gettext_lazy("% relative humidity")
@@ -73,7 +71,6 @@ class Session(models.Model):
 
     class Meta:
         ordering = ["-held_on", "-pk"]
-        constraints = whole("session", "wage_per_hour", "overhead_per_hour")
 
     def __str__(self) -> str:
         return self.title or _("Session {number}", number=self.pk)

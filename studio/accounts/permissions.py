@@ -38,3 +38,12 @@ class SeesMoney(IsWorker):
     def has_permission(self, request: "Request", view: "APIView") -> bool:
         user = request.user
         return super().has_permission(request, view) and isinstance(user, User) and user.sees_money
+
+
+class OwnerWrites(SeesMoney):
+    """As SeesMoney for reading; only owners write."""
+
+    def has_permission(self, request: "Request", view: "APIView") -> bool:
+        user = request.user
+        may_write = request.method in SAFE_METHODS or (isinstance(user, User) and user.is_owner)
+        return super().has_permission(request, view) and may_write

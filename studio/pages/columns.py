@@ -115,6 +115,23 @@ class MoneyColumn(Column[Row]):
 
 
 @dataclass(frozen=True)
+class PercentColumn(Column[Row]):
+    """Shares in millionths: "35%"; in the file the number of per cent."""
+
+    css: str = "number"
+    needs_money: bool = True
+
+    def text(self, value: Any, formatter: Formatter) -> str:
+        return formatter.percent(value)
+
+    def file_cells(self, value: Any, formatter: Formatter) -> list[Cell]:
+        return [None if value is None else Decimal(value) / 10_000]
+
+    def file_labels(self, formatter: Formatter) -> list[str]:
+        return [f"{self.label} (%)"]
+
+
+@dataclass(frozen=True)
 class QuantityColumn(Column[Row]):
     """Pairs of (thousandths of the base unit, measure); the file keeps number and unit apart."""
 

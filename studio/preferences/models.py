@@ -8,9 +8,12 @@ from django.utils.translation import gettext_lazy, pgettext_lazy
 
 from studio.constraints import called, whole
 from studio.errors import InputError
+from studio.preferences.dated import Dated, dated_rules, since_in_words
 from studio.preferences.locale_choices import is_locale
 from studio.translation import _
 from studio.values.money import minor_units
+
+RATES = ("wage_per_hour", "overhead_per_hour", "tax_rate")
 
 
 @called(
@@ -19,15 +22,12 @@ from studio.values.money import minor_units
     locale=pgettext_lazy("column", "numbers and dates"),
     fluid_system=pgettext_lazy("column", "fluid ounces"),
     paper=pgettext_lazy("column", "paper"),
-    wage_per_hour=pgettext_lazy("column", "wage per hour"),
-    overhead_per_hour=pgettext_lazy("column", "overhead per hour"),
-    tax_rate=pgettext_lazy("column", "tax in your prices"),
     reserve=pgettext_lazy("column", "extra paint"),
     varnish_after_days=pgettext_lazy("column", "days before varnish"),
     measuring_tolerance=pgettext_lazy("column", "measuring tolerance"),
 )
 class Studio(models.Model):
-    """The one studio this database belongs to. Money rates are millionths of the currency unit."""
+    """The one studio this database belongs to."""
 
     class FluidSystem(models.TextChoices):
         IMPERIAL = "imperial", gettext_lazy("Imperial (fluid ounce 28.41 mL)")
@@ -63,13 +63,6 @@ class Studio(models.Model):
         help_text=gettext_lazy("What fluid ounce, pint and gallon mean in this studio."),
     )
     paper = models.CharField(max_length=6, choices=Paper.choices, default=Paper.A4)
-    wage_per_hour = models.BigIntegerField(default=0, validators=[MinValueValidator(0)])
-    overhead_per_hour = models.BigIntegerField(default=0, validators=[MinValueValidator(0)])
-    tax_rate = models.BigIntegerField(
-        default=0,
-        validators=[MinValueValidator(0), MaxValueValidator(1_000_000)],
-        help_text=gettext_lazy("Tax included in the shown price, in millionths (20% = 200000)."),
-    )
     reserve = models.BigIntegerField(
         default=100_000,
         validators=[MinValueValidator(0), MaxValueValidator(1_000_000)],
@@ -98,9 +91,7 @@ class Studio(models.Model):
         verbose_name = verbose_name_plural = gettext_lazy("studio settings")
         constraints = [
             models.CheckConstraint(condition=models.Q(pk=1), name="studio_only_one"),
-            *whole(
-                "studio", "wage_per_hour", "overhead_per_hour", "tax_rate", "reserve", "measuring_tolerance"
-            ),
+            *whole("studio", "reserve", "measuring_tolerance"),
         ]
 
     def __str__(self) -> str:
@@ -119,3 +110,31 @@ class Studio(models.Model):
     def current(cls) -> "Studio":
         """The studio of this database (made with defaults at first migration)."""
         return cls.objects.get(pk=1)
+
+
+@called(
+    pgettext_lazy("table", "rates"),
+    holds_from=pgettext_lazy("column", "from"),
+    wage_per_hour=pgettext_lazy("column", "hourly rate"),
+    overhead_per_hour=pgettext_lazy("column", "overhead per hour"),
+    tax_rate=pgettext_lazy("column", "tax in your prices"),
+)
+class Rates(Dated):
+    """What an hour of work and of overhead costs (millionths of the currency unit), and the tax inside prices
+    (millionths: 20% = 200000), from a day on.
+    """
+
+    values = RATES
+
+    wage_per_hour = models.BigIntegerField(null=True, blank=True, validators=[MinValueValidator(0)])
+    overhead_per_hour = models.BigIntegerField(null=True, blank=True, validators=[MinValueValidator(0)])
+    tax_rate = models.BigIntegerField(
+        null=True, blank=True, validators=[MinValueValidator(0), MaxValueValidator(1_000_000)]
+    )
+
+    class Meta(Dated.Meta):
+        verbose_name = verbose_name_plural = "rates"
+        constraints = [*dated_rules("rates", RATES, figures=RATES), *whole("rates", *RATES)]
+
+    def __str__(self) -> str:
+        return _("Rates {since}", since=since_in_words(self.holds_from))

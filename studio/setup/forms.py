@@ -5,9 +5,9 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext_lazy
 
-from studio.pages.forms import Fieldset, MoneyField, PercentField, RowForm
+from studio.pages.forms import DayInput, Fieldset, MoneyField, PercentField, RowForm
 from studio.preferences.locale_choices import CurrencyInput, ways_of_writing
-from studio.preferences.models import Studio
+from studio.preferences.models import Rates, Studio
 from studio.setup.actions import is_currency_fixed
 from studio.translation import _
 
@@ -19,24 +19,11 @@ class SettingsForm(RowForm):
         Fieldset(
             gettext_lazy("The studio"), ("name", "currency", "language", "locale", "fluid_system", "paper")
         ),
-        Fieldset(gettext_lazy("Labour and tax"), ("wage_per_hour", "overhead_per_hour", "tax_rate")),
         Fieldset(gettext_lazy("Pouring"), ("reserve", "measuring_tolerance", "varnish_after_days")),
     )
     locale = forms.ChoiceField(
         label=gettext_lazy("Numbers and dates"),
         help_text=gettext_lazy("How amounts and dates are written on every page and document."),
-    )
-    wage_per_hour = MoneyField(
-        label=gettext_lazy("Hourly rate"),
-        help_text=gettext_lazy("What an hour of your own labour costs, for cost sheets."),
-    )
-    overhead_per_hour = MoneyField(
-        label=gettext_lazy("Overhead per hour"),
-        help_text=gettext_lazy("Rent, light, insurance and so on, per hour worked."),
-    )
-    tax_rate = PercentField(
-        label=gettext_lazy("Tax included in your prices"),
-        help_text=gettext_lazy("Such as 20%. Enter 0% if you are not registered."),
     )
     reserve = PercentField(
         label=gettext_lazy("Extra paint"),
@@ -74,3 +61,40 @@ class SettingsForm(RowForm):
 
     def clean_currency(self) -> str:
         return str(self.cleaned_data["currency"]).strip().upper()
+
+
+class RatesForm(RowForm):
+    """What an hour costs, and the tax inside prices, from a day on. What is left blank stays as it was before."""
+
+    holds_from = forms.DateField(
+        label=gettext_lazy("From"),
+        widget=DayInput,
+        required=False,
+        help_text=gettext_lazy("The first day. Leave blank for rates that have held from the beginning."),
+    )
+    wage_per_hour = MoneyField(
+        label=gettext_lazy("Hourly rate"),
+        required=False,
+        example="12.50",
+        help_text=gettext_lazy(
+            "What an hour of your own labour costs, for cost sheets. Leave blank if unchanged."
+        ),
+    )
+    overhead_per_hour = MoneyField(
+        label=gettext_lazy("Overhead per hour"),
+        required=False,
+        help_text=gettext_lazy(
+            "Rent, light, insurance and so on, per hour worked. Leave blank if unchanged."
+        ),
+    )
+    tax_rate = PercentField(
+        label=gettext_lazy("Tax included in your prices"),
+        required=False,
+        help_text=gettext_lazy(
+            "Such as 20%. Enter 0% from the day you are no longer registered. Leave blank if unchanged."
+        ),
+    )
+
+    class Meta:
+        model = Rates
+        fields = ("holds_from", "wage_per_hour", "overhead_per_hour", "tax_rate")

@@ -43,7 +43,13 @@ register(
     SettingsPage(
         "studio-settings",
         gettext_lazy("Studio settings"),
-        gettext_lazy("Name, currency, language, number format, hourly rate, tax."),
+        gettext_lazy("Name, currency, language, number format, drying time."),
+    ),
+    SettingsPage(
+        "rates",
+        gettext_lazy("Hourly rates and tax"),
+        gettext_lazy("What an hour costs and the tax in your prices, each from the day on which it starts."),
+        icon="price",
     ),
     SettingsPage(
         "people", gettext_lazy("People"), gettext_lazy("Who can log in, and what each person can do and see.")

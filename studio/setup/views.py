@@ -1,20 +1,29 @@
 """The page "Settings", which links to everything that is set up once, and the studio's own settings."""
 
+from collections.abc import Callable
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.utils import timezone
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_safe
 
 from studio.accounts.roles import owner_required
 from studio.auditing.queries import last_change_number
-from studio.pages.reference import EditView
-from studio.preferences.models import Studio
+from studio.pages.reference import DeleteView, EditView
+from studio.pages.tables import list_page
+from studio.preferences.context import current_studio
+from studio.preferences.dated import since_in_words
+from studio.preferences.formatting import Formatter
+from studio.preferences.models import Rates, Studio
+from studio.preferences.rates import DatedRates
 from studio.setup import menu
 from studio.setup.actions import change_settings
-from studio.setup.forms import SettingsForm
+from studio.setup.forms import RatesForm, SettingsForm
+from studio.setup.tables import RatesTable
 from studio.translation import _
+from studio.values.dated import Held
 
 
 @require_safe
@@ -23,6 +32,52 @@ def settings(request: HttpRequest) -> HttpResponse:
     lead = _("Set up your studio once, and change things here whenever you need to.")
     context = {"title": _("Settings"), "lead": lead, "pages": menu.pages()}
     return render(request, "setup/settings.html", context)
+
+
+@require_safe
+@owner_required
+def rates(request: HttpRequest) -> HttpResponse:
+    dated, formatter = DatedRates.read(), Formatter.of(current_studio(request))
+    today = dated.on(timezone.localdate())
+    tiles = [
+        _tile(_("Hourly rate today"), today.wage, formatter.money),
+        _tile(_("Overhead per hour today"), today.overhead, formatter.money),
+        _tile(_("Tax in prices today"), today.tax, formatter.percent),
+    ]
+    table = RatesTable(list(reversed(dated.entries)), request)
+    return list_page(
+        request,
+        "setup/rates.html",
+        table,
+        menu.way_back() | {"title": _("Hourly rates and tax"), "tiles": tiles},
+    )
+
+
+def _tile(label: str, held: Held | None, write: Callable[[int], str]) -> dict[str, str]:
+    if held is None:
+        return {"label": label, "number": "–", "note": _("not entered")}
+    return {"label": label, "number": write(held.value), "note": since_in_words(held.since)}
+
+
+class RatesEdit(EditView):
+    model, form_class, template_name = Rates, RatesForm, "setup/rates_form.html"
+    edit_name, list_name, section = "rates", "rates", "settings"
+    list_label, add_title = gettext_lazy("Hourly rates and tax"), gettext_lazy("Add rates")
+
+    def get_initial(self) -> dict[str, Any]:
+        first = {} if self.object else {"holds_from": timezone.localdate()}
+        return super().get_initial() | first
+
+    def message(self, row: Any) -> str:
+        return _("Saved. Cost sheets of pieces you still have are calculated with these rates.")
+
+
+class RatesDelete(DeleteView):
+    model = Rates
+    edit_name, list_name, section = "rates", "rates", "settings"
+    note = gettext_lazy(
+        "What held before then holds again from that day. Pieces that have left and sales keep their figures."
+    )
 
 
 class StudioSettings(EditView):

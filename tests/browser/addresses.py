@@ -10,7 +10,7 @@ from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from django.utils import timezone
 
 from costing.pieces.models import Piece, PieceState
-from costing.pricing.models import SalesChannel
+from costing.pricing.models import ChannelTerms, SalesChannel
 from costing.selling.models import Sale
 from inventory.comparisons.models import Comparison
 from inventory.ledger.models import Lot, Posting, Reason
@@ -21,6 +21,7 @@ from inventory.recipes.models import Recipe
 from inventory.sessions.models import Pour, Session, SessionPhoto, Technique
 from inventory.stock.models import Stocktake
 from studio.accounts.models import User
+from studio.preferences.models import Rates
 
 # Names that open no page: what is only ever sent, and what comes back as a file or as data.
 ONLY_SENT = {
@@ -204,6 +205,10 @@ SAMPLES: dict[str, Callable[[], Model | None]] = {
     "person-password": _first(lambda: User.objects.order_by("-pk")),
     "costing:channel-edit": _first(lambda: SalesChannel.objects.order_by("pk")),
     "costing:channel-delete": _first(lambda: SalesChannel.objects.order_by("pk")),
+    "costing:terms-edit": _first(lambda: ChannelTerms.objects.order_by("pk")),
+    "costing:terms-delete": _first(lambda: ChannelTerms.objects.order_by("pk")),
+    "rates-edit": _first(lambda: Rates.objects.order_by("pk")),
+    "rates-delete": _first(lambda: Rates.objects.order_by("pk")),
 }
 
 

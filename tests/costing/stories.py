@@ -9,7 +9,7 @@ import pytest
 from costing.pieces.actions.pieces import PieceFacts, WorkFacts, finish_piece, make_piece, move_on
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
-from costing.pricing.models import SalesChannel
+from costing.pricing.models import ChannelTerms, SalesChannel
 from inventory.ledger import reversal_guards
 from inventory.ledger.models import Entry, Posting
 from inventory.materials.models import Material
@@ -17,7 +17,6 @@ from inventory.recipes.actions.mixes import MixFacts, planned
 from inventory.sessions.actions.sessions import Dose, PourFacts
 from inventory.sessions.models import Pour
 from studio.accounts.models import User
-from studio.preferences.models import Studio
 from tests.days import june
 from tests.making import (
     ingredients,
@@ -25,6 +24,7 @@ from tests.making import (
     make_lot,
     make_material,
     make_pour,
+    make_rates,
     make_recipe,
     make_session,
     make_submission,
@@ -42,12 +42,18 @@ PATH = [State.DRY, State.FINISHED, State.FOR_SALE, State.RESERVED]
 
 
 def use_rates(*, wage: str = "12.00", overhead: str = "3.00", tax_rate: int = 0) -> None:
-    """Set the studio's wage and overhead per hour, and the tax inside its prices."""
-    Studio.objects.update(wage_per_hour=money(wage), overhead_per_hour=money(overhead), tax_rate=tax_rate)
+    """Set the studio's wage and overhead per hour, and the tax inside its prices, from the beginning."""
+    make_rates(wage_per_hour=money(wage), overhead_per_hour=money(overhead), tax_rate=tax_rate)
 
 
-def make_channel(name: str = "Lantern Quay stall", **facts: int | bool) -> SalesChannel:
-    return SalesChannel.objects.update_or_create(name=name, defaults=facts)[0]
+def make_channel(
+    name: str = "Lantern Quay stall", *, is_active: bool = True, **facts: int | bool
+) -> SalesChannel:
+    """A channel with its terms from the beginning."""
+    channel = SalesChannel.objects.get_or_create(name=name, defaults={"is_active": is_active})[0]
+    if facts:
+        ChannelTerms.objects.update_or_create(channel=channel, holds_from=None, defaults=facts)
+    return channel
 
 
 def a_piece(

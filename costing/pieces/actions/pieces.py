@@ -145,7 +145,7 @@ def pack_piece(
 
 
 def add_labour(*, piece: Piece, work: str, minutes: int, submission: Submission) -> Labour:
-    """Add minutes worked on a piece after its session, at today's wage and overhead of the studio.
+    """Add minutes worked on a piece after its session, on the day of the submission.
 
     Raises PieceError for a piece that has left, and for no minutes.
     """
@@ -293,18 +293,15 @@ def _title_and_state(piece: Piece) -> dict[str, str]:
 
 
 def _write_labour(ledger: LockedLedger, piece: Piece, work: str, minutes: int) -> Labour | None:
-    """Minutes at the wage and overhead of this day, kept as they stand; no minutes, no row."""
+    """Minutes worked on the submission's day; no minutes, no row."""
     if minutes < 0:
         raise PieceError(_("Minutes worked are zero or more."))
     if not minutes:
         return None
-    studio = Studio.current()
     return Labour.objects.create(
         piece=piece,
         work=work,
         minutes=minutes,
-        wage_per_hour=studio.wage_per_hour,
-        overhead_per_hour=studio.overhead_per_hour,
         on=ledger.submission.on,
         recorded_by=ledger.submission.by,
         key=ledger.submission.key,

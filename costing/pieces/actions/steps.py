@@ -1,9 +1,9 @@
 """A piece's change of state and its history, and what the writers of pieces and sales refuse."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from costing.errors import PieceError, StatusConflict
-from costing.pieces.calculations import State, Way, check_step
+from costing.pieces.calculations import ENDS, State, Way, check_step
 from costing.pieces.models import Piece, PiecePour, PieceStep
 from costing.pieces.queries import covered, holding
 from inventory.errors import day_in_words
@@ -12,6 +12,14 @@ from studio.preferences.models import Studio
 from studio.submission import Submission
 from studio.translation import _
 from studio.values.money import minor_units, round_to_minor
+
+_when_it_leaves: list[Callable[[Piece], None]] = []
+
+
+def when_it_leaves(write: Callable[[Piece], None]) -> None:
+    """Register what is written when a piece has reached an end of its way, and when it has come back from one."""
+    if write not in _when_it_leaves:
+        _when_it_leaves.append(write)
 
 
 def hold(piece: Piece) -> None:
@@ -43,8 +51,12 @@ def take_step(piece: Piece, to: State, way: Way, *, submission: Submission, note
         recorded_by=submission.by,
         note=note,
     )
+    is_at_an_end = piece.state in ENDS
     piece.state = to
     piece.save(update_fields=["state"])
+    if is_at_an_end != (to in ENDS):
+        for write in _when_it_leaves:
+            write(piece)
 
 
 def refuse_day(piece: Piece, submission: Submission) -> None:

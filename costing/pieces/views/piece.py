@@ -224,12 +224,14 @@ def _money(request: HttpRequest, piece: Piece) -> dict[str, Any]:
     if piece.state not in ENDS:
         asked = read_small_whole(request.GET.get("profit", ""))
         markup = USUAL_MARKUP // PER_CENT if asked is None else min(asked, MOST_MARKUP)
-        advice = price_advice(piece, markup=markup * PER_CENT)
+        advice = price_advice(piece, on=timezone.localdate(), markup=markup * PER_CENT)
         context |= {
             "markup": markup,
             "advice": advice,
             "lowest_prices": LowestPriceTable(advice.channels, request),
-            "proceeds": ProceedsTable(advice.channels, request, without=() if studio.tax_rate else ("tax",)),
+            "proceeds": ProceedsTable(
+                advice.channels, request, without=() if advice.tax and advice.tax.value else ("tax",)
+            ),
             "similar_pieces": SimilarPieceTable(advice.siblings, request),
         }
     return context

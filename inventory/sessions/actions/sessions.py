@@ -23,7 +23,6 @@ from inventory.sessions.questions import questions_about_session
 from inventory.stock.actions import gains
 from studio.constraints import LARGEST
 from studio.errors import InputError, refuse_all
-from studio.preferences.models import Studio
 from studio.submission import Submission
 from studio.translation import _
 from studio.values.allocation import allocate
@@ -260,13 +259,10 @@ def log_session(*, facts: SessionFacts, submission: Submission, confirm_gain: bo
 
 
 def _session_row(facts: SessionFacts, number: int) -> Session:
-    studio = Studio.current()
     return Session.objects.create(
         held_on=facts.held_on,
         title=facts.title,
         minutes=facts.minutes,
-        wage_per_hour=studio.wage_per_hour,
-        overhead_per_hour=studio.overhead_per_hour,
         temperature=facts.temperature,
         humidity=facts.humidity,
         notes=facts.notes,

@@ -7,6 +7,7 @@ from inventory.ledger.movements import RecordedMovement, posted_movements, recor
 from inventory.materials.models import Material
 from inventory.recipes.models import Mix
 from inventory.sessions.models import Pour, Session
+from studio.preferences.rates import DatedRates, RatesOn
 from studio.values.allocation import divide_half_up
 
 MILLION = 1_000_000
@@ -68,11 +69,12 @@ class PourAccount:
 
 @dataclass(slots=True)
 class SessionAccount:
-    """A session with its mixes and pours, each with what the ledger says of it."""
+    """A session with its mixes and pours, each with what the ledger says of it, and the rates of its day."""
 
     session: Session
     mixes: list[MixAccount]
     pours: list[PourAccount]
+    rates: RatesOn
 
     @property
     def cost(self) -> int:
@@ -92,7 +94,7 @@ class SessionAccount:
 
 
 def account_of(session: Session) -> SessionAccount:
-    """Read a session's mixes, pours and entries: four queries, however large it is."""
+    """Read a session's mixes, pours and entries: five queries, however large it is."""
     mixes = [
         MixAccount(mix)
         for mix in session.mixes.select_related("version__recipe__makes", "lot__balance").order_by("pk")
@@ -113,7 +115,7 @@ def account_of(session: Session) -> SessionAccount:
             by_pour[each.destination.pour].lines.append(each)
         if each.source.lot in by_lot:
             _left_the_cup(by_lot[each.source.lot], each)
-    return SessionAccount(session, mixes, pours)
+    return SessionAccount(session, mixes, pours, DatedRates.read().on(session.held_on))
 
 
 def _left_the_cup(account: MixAccount, each: RecordedMovement) -> None:

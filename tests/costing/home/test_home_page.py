@@ -26,6 +26,7 @@ from tests.making import (
     make_material,
     make_order,
     make_pour,
+    make_rates,
     make_recipe,
     make_submission,
     make_supplier,
@@ -53,8 +54,8 @@ def test_an_empty_studio_is_led_through_its_first_steps(signed: Client) -> None:
     response = signed.get(reverse("home"))
     words = text_of(response)
     steps = [
-        "Set up the studio", "Choose a costing method", "List your materials", "Enter your opening stock",
-        "Add a recipe", "Log a session", "Create a piece", "Add where you sell",
+        "Set up the studio", "Enter your hourly rate", "Choose a costing method", "List your materials",
+        "Enter your opening stock", "Add a recipe", "Log a session", "Create a piece", "Add where you sell",
         "Price your first piece",
     ]  # fmt: skip
     assert [item["step"].title for item in response.context["steps"]] == steps
@@ -70,23 +71,24 @@ def test_each_step_ticks_itself_off(signed: Client) -> None:
     def done() -> list[bool]:
         return [item["step"].is_done for item in signed.get(reverse("home")).context["steps"]]
 
-    assert done() == [False] * 9
+    assert done() == [False] * 10
     Studio.objects.update(name="Wrackline Studio")
     make_recipe(parts=[(make_material(), 1)])
-    assert done() == [True, False, True, False, True, False, False, False, False]
+    assert done() == [True, False, False, True, False, True, False, False, False, False]
     pour = make_pour(on=LATER - timedelta(days=8))
-    assert done() == [True, True, True, True, True, True, False, False, False]
+    make_rates(wage_per_hour=money(12))
+    assert done() == [True] * 7 + [False] * 3
     piece = a_piece(pours=[pour], price="20.00")
     make_channel("Stall")
-    assert done() == [True, True, True, True, True, True, True, True, False]
+    assert done() == [True] * 9 + [False]
     moved_to(piece, State.FOR_SALE, on=LATER)
     assert done() == []
 
 
 def test_whoever_saves_the_usual_costing_method_has_chosen_it(signed: Client) -> None:
     signed.post(reverse("inventory:costing-method"), {"costing_method": "fifo", "seen": "0"})
-    assert [item["step"].is_done for item in signed.get(reverse("home")).context["steps"]][:3] == [
-        False, True, False,
+    assert [item["step"].is_done for item in signed.get(reverse("home")).context["steps"]][:4] == [
+        False, False, True, False,
     ]  # fmt: skip
 
 

@@ -19,7 +19,7 @@ from inventory.materials.models import Material
 from inventory.sessions.models import Pour, Technique
 from studio.preferences.models import Studio
 from tests.costing.stories import POURED_ON, a_piece, reverse_session_of, two_ring_pours
-from tests.making import make_delivery, make_material, make_session, make_surface, money, pour_of
+from tests.making import make_delivery, make_material, make_rates, make_session, make_surface, money, pour_of
 
 pytestmark = pytest.mark.django_db
 
@@ -117,13 +117,14 @@ def test_sizes_follow_the_studios_decimal_mark_and_a_round_board_has_one() -> No
 
 
 def test_the_heading_says_where_when_in_what_currency_and_the_caution() -> None:
-    studio = Studio(name="Wrackline Studio", tax_rate=200_000)
+    studio = Studio(name="Wrackline Studio")
+    make_rates(tax_rate=200_000)
+    make_rates(date(2026, 3, 15), tax_rate=0)
     heading = price_list_heading(studio=studio, on=date(2026, 3, 14), place="Lantern Quay spring market")
     assert heading.place_and_date == "Lantern Quay spring market, 14 Mar 2026"
     assert heading.currency_note == "Prices in GBP."
     assert heading.tax_note == "Prices include tax. General information, not tax or legal advice."
-    studio.tax_rate = 0
-    assert "include" not in price_list_heading(studio=studio, on=date(2026, 3, 14)).tax_note
+    assert "include" not in price_list_heading(studio=studio, on=date(2026, 3, 15)).tax_note
 
 
 def test_the_rows_print_as_a_list_and_as_labels() -> None:

@@ -42,9 +42,7 @@ def test_finishing_charges_varnish_and_minutes_and_moves_the_piece_on(owner: Use
     assert piece.state == State.FINISHED
     assert Entry.objects.get(place="work", role="finish").money == money(1)
     labour = Labour.objects.get()
-    assert (labour.work, labour.minutes, labour.wage_per_hour, labour.overhead_per_hour) == (
-        "Two coats", 15, money(12), money(3),
-    )  # fmt: skip
+    assert (labour.work, labour.minutes, labour.on) == ("Two coats", 15, LATER)
 
 
 def test_a_further_coat_leaves_the_state_as_it_is(owner: User, varnish: Material) -> None:
@@ -114,14 +112,8 @@ def test_packing_is_charged_before_the_piece_leaves(owner: User, at: datetime) -
         pieces.pack_piece(piece=piece, facts=facts, submission=make_submission(by=owner, on=LATER, at=at))
 
 
-def test_minutes_are_kept_at_the_wage_of_that_day(owner: User, at: datetime) -> None:
-    use_rates(wage="12.00")
+def test_there_are_minutes_to_add(owner: User, at: datetime) -> None:
     piece = a_piece()
-    pieces.add_labour(
-        piece=piece, work="Sanding", minutes=20, submission=make_submission(by=owner, on=LATER, at=at)
-    )
-    use_rates(wage="15.00")
-    assert Labour.objects.get().wage_per_hour == money(12)
     for minutes in (0, -5):
         with pytest.raises(PieceError, match=r"[Mm]inutes"):
             pieces.add_labour(
@@ -156,7 +148,7 @@ def test_the_database_refuses_the_same_key_for_minutes_twice(owner: User, at: da
         submission=make_submission(by=owner, on=LATER, at=at, key="a" * 32),
     )
     again = Labour(
-        piece=piece, work="Sanding", minutes=20, wage_per_hour=0, overhead_per_hour=0, on=LATER, recorded_by=owner,
+        piece=piece, work="Sanding", minutes=20, on=LATER, recorded_by=owner,
         key=first.key,
     )  # fmt: skip
     with pytest.raises(IntegrityError), transaction.atomic():

@@ -6,13 +6,14 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from costing.pricing.models import SalesChannel
+from costing.pricing.actions import add_channel
+from costing.pricing.models import ChannelTerms, SalesChannel
 from studio.accounts.models import User
-from studio.auditing.reference_rows import InUse, delete_row, save_row
+from studio.auditing.reference_rows import InUse, delete_row
 from studio.errors import InputError
 from studio.preferences.models import Studio
 from studio.submission import Submission
-from tests.days import AT, TODAY
+from tests.days import AT, DAY, TODAY
 from tests.inventory.browsing import HOSTILE, as_user, queries
 from tests.making import money
 from tests.small_studio import small_studio
@@ -33,28 +34,39 @@ def page(client: Client, name: str, *args: Any) -> Tab:
 
 def test_a_channel_is_added_with_what_it_takes(signed: Client) -> None:
     page(signed, "channel-new").send(name="Gallery", commission="35.5 %", card_rate="1.75", fixed_fee="0.20")
-    made = SalesChannel.objects.get()
-    assert (made.name, made.commission, made.card_rate, made.fixed_fee) == (
-        "Gallery", 355_000, 17_500, money("0.20"),
+    made = ChannelTerms.objects.get()
+    assert (made.channel.name, made.channel.is_active, made.holds_from) == ("Gallery", True, None)
+    assert (made.commission, made.card_rate, made.fixed_fee, made.commission_before_tax) == (
+        355_000, 17_500, money("0.20"), True,
     )  # fmt: skip
-    assert (made.commission_before_tax, made.is_active) == (True, True)
 
 
 def test_a_new_channel_takes_nothing_unless_typed(signed: Client) -> None:
     page(signed, "channel-new").send(name="Stall", commission_before_tax=None)
-    made = SalesChannel.objects.get()
+    made = ChannelTerms.objects.get()
     assert (made.commission, made.card_rate, made.fixed_fee, made.commission_before_tax) == (0, 0, 0, False)
 
 
 @pytest.mark.parametrize("locale", ["en_GB", "de_DE"])
 def test_saved_as_it_was_opened_a_channel_is_the_same(signed: Client, locale: str) -> None:
     Studio.objects.update(locale=locale)
-    channel = SalesChannel.objects.create(
-        name="Stall", commission=355_500, card_rate=17_501, fixed_fee=money("0.20")
-    )
-    before = SalesChannel.objects.values().get()
+    channel = SalesChannel.objects.create(name="Stall")
+    facts: list[dict[str, Any]] = [
+        {
+            "commission": 355_500,
+            "card_rate": 17_501,
+            "fixed_fee": money("0.20"),
+            "commission_before_tax": False,
+        },
+        {"holds_from": TODAY, "commission": 0},
+        {"holds_from": TODAY + DAY, "commission_before_tax": True},
+    ]
+    made = [ChannelTerms.objects.create(channel=channel, **terms) for terms in facts]
+    before = [*SalesChannel.objects.values(), *ChannelTerms.objects.order_by("pk").values()]
     assert page(signed, "channel-edit", channel.pk).send().redirect_chain
-    assert SalesChannel.objects.values().get() == before
+    for terms in made:
+        assert page(signed, "terms-edit", terms.pk).send().redirect_chain
+    assert [*SalesChannel.objects.values(), *ChannelTerms.objects.order_by("pk").values()] == before
 
 
 @pytest.mark.parametrize(
@@ -78,14 +90,20 @@ def test_a_wrong_entry_is_refused_at_its_field(signed: Client, typed: dict[str, 
         ({"commission": 1_000_001}, "commission"),
         ({"card_rate": -1}, "card_rate"),
         ({"fixed_fee": -1}, "fixed_fee"),
+        ({"commission": None}, None),
     ],
 )
-def test_what_breaks_a_rule_is_refused_by_the_action(owner: User, facts: dict[str, Any], field: str) -> None:
+def test_what_breaks_a_rule_is_refused_by_the_action(
+    owner: User, facts: dict[str, Any], field: str | None
+) -> None:
     SalesChannel.objects.create(name="Stall")
+    channel = SalesChannel(name=facts.pop("name", "Gallery"))
     with pytest.raises(InputError) as refusal:
-        save_row(SalesChannel(**{"name": "Gallery", **facts}), submission=Submission(owner, AT, TODAY))
+        add_channel(
+            channel, ChannelTerms(**{"commission": 1, **facts}), submission=Submission(owner, AT, TODAY)
+        )
     assert refusal.value.field == field
-    assert SalesChannel.objects.count() == 1
+    assert (SalesChannel.objects.count(), ChannelTerms.objects.count()) == (1, 0)
 
 
 def test_a_deactivated_channel_is_offered_no_longer_and_may_come_back(signed: Client) -> None:

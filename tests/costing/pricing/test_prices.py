@@ -8,12 +8,14 @@ from hypothesis import strategies as st
 from costing.papers.queries import price_list_heading
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
+from costing.pricing.calculations import Channel
 from costing.pricing.models import SalesChannel
 from costing.pricing.queries import NOT_ADVICE, least_price, price_advice, proceeds_of, size_warnings
 from costing.pricing.queries import SizePrice as Sized
 from inventory.sessions.models import Technique
 from studio.preferences.models import Studio
 from tests.costing.stories import POURED_ON, a_piece, make_channel, use_rates
+from tests.days import TODAY
 from tests.making import make_delivery, make_material, make_session, make_surface, money, pour_of
 
 pytestmark = pytest.mark.django_db
@@ -35,7 +37,7 @@ def test_each_active_route_gets_a_floor_and_a_price_with_the_wanted_profit() -> 
     make_channel("Stall")
     make_channel("Gallery", commission=400_000)
     SalesChannel.objects.create(name="Old shop", is_active=False)
-    advice = price_advice(a_piece(price="45.00"))
+    advice = price_advice(a_piece(price="45.00"), on=TODAY)
     gallery, stall = advice.channels
     assert advice.cost == money("5.50")
     assert (stall.floor, stall.wanted, stall.wanted_whole, stall.wanted_fives, stall.profit) == (
@@ -50,7 +52,7 @@ def test_the_floor_counts_tax_card_and_fixed_fee() -> None:
     """10.81 less tax 1.80, commission 3.15, card 0.16 and the fixed 0.20 leaves 5.50 to the penny."""
     use_rates(tax_rate=200_000)
     make_channel(commission=350_000, card_rate=15_000, fixed_fee=money("0.20"))
-    (channel,) = price_advice(a_piece()).channels
+    (channel,) = price_advice(a_piece(), on=TODAY).channels
     assert channel.floor == money("10.81")
     assert channel.profit is None
 
@@ -58,7 +60,7 @@ def test_the_floor_counts_tax_card_and_fixed_fee() -> None:
 def test_a_route_that_leaves_nothing_is_named_and_spoils_no_other() -> None:
     make_channel("Stall")
     make_channel("Greedy shop", commission=1_000_000)
-    advice = price_advice(a_piece(price="45.00"))
+    advice = price_advice(a_piece(price="45.00"), on=TODAY)
     assert [channel.channel.name for channel in advice.channels] == ["Stall"]
     assert [channel.name for channel, _reason in advice.problems] == ["Greedy shop"]
     assert "Check the sales channel's rates" in advice.problems[0][1]
@@ -83,12 +85,9 @@ def test_the_least_price_pays_after_every_fee_is_rounded(
     before_tax: bool,
     currency: str,
 ) -> None:
-    studio = Studio(currency=currency, tax_rate=tax_rate)
-    channel = SalesChannel(
-        commission=commission, card_rate=card_rate, fixed_fee=fixed_fee, commission_before_tax=before_tax
-    )
-    price = least_price(wanted, channel, studio)
-    going = proceeds_of(price, channel, studio)
+    charges = Channel(commission, card_rate, fixed_fee, tax_rate, commission_on_net=before_tax)
+    price = least_price(wanted, charges, currency)
+    going = proceeds_of(price, charges, currency)
     assert going.net >= wanted
     assert going.net + going.vat + going.commission + going.card_fee + going.fixed_fee == price
     coin = {"GBP": 10_000, "JPY": 1_000_000, "KWD": 1_000}[currency]
@@ -96,7 +95,7 @@ def test_the_least_price_pays_after_every_fee_is_rounded(
         line % coin == 0 for line in (price, going.vat, going.commission, going.card_fee, going.fixed_fee)
     )
     lower = range(max(0, price - 400 * coin), price, coin)
-    assert not any(proceeds_of(each, channel, studio).net >= wanted for each in lower)
+    assert not any(proceeds_of(each, charges, currency).net >= wanted for each in lower)
 
 
 def test_a_larger_piece_cheaper_than_a_smaller_one_is_pointed_out() -> None:
@@ -106,7 +105,7 @@ def test_a_larger_piece_cheaper_than_a_smaller_one_is_pointed_out() -> None:
     a_square(10, "90.00", "Not finished", state=State.DRY)
     a_square(25, None, "No price")
     for piece in (small, large):
-        advice = price_advice(piece)
+        advice = price_advice(piece, on=TODAY)
         assert [(item.title, item.area, item.price, item.is_this) for item in advice.siblings] == [
             ("Small tide", 400_000, money(40), piece == small),
             ("Large tide", 900_000, money(35), piece == large),

@@ -14,7 +14,6 @@ from inventory.recipes.models import Mix, RecipeVersion
 from inventory.sessions.actions.sessions import Dose, PourFacts, area_of
 from inventory.sessions.models import Pour, Session
 from studio.accounts.models import User
-from studio.preferences.models import Studio
 from tests import making
 from tests.days import DAY, TODAY
 from tests.inventory.invariants import refused, unchanged, wrong_places
@@ -74,14 +73,6 @@ def test_a_pour_takes_its_surface_and_its_paint(bench: Bench) -> None:
     assert (pour.number, pour.poured, pour.area) == (1, units(200), 1_116_000)  # 30 × 30 + 4 × 30 × 1.8 cm²
     assert session.posting.kind == PostingKind.SESSION
     assert session.posting.effective_on == TODAY
-
-
-def test_the_day_s_wage_and_overhead_are_kept_as_they_stood(bench: Bench) -> None:
-    Studio.objects.update(wage_per_hour=money(14), overhead_per_hour=money(3))
-    session = making.make_session(pours=[onto(bench, Dose(1_000, material=bench.white))], minutes=95)
-    Studio.objects.update(wage_per_hour=money(20))
-    session.refresh_from_db()
-    assert (session.minutes, session.wage_per_hour, session.overhead_per_hour) == (95, money(14), money(3))
 
 
 def test_poured_paint_includes_its_run_off(bench: Bench) -> None:

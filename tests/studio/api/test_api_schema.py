@@ -65,7 +65,7 @@ def test_every_post_that_posts_asks_for_a_key(schema: dict[str, Any]) -> None:
     unkeyed = {path for path, method, _ in operations(schema) if method == "post"} - keyed
     # Nothing is written; or a second time changes nothing or is refused, because the piece has moved already.
     assert unkeyed == {
-        "/api/stock-check/", "/api/pieces/", "/api/pieces/{id}/status/", "/api/pieces/{id}/price/",
+        "/api/stock-check/", "/api/rates/", "/api/pieces/", "/api/pieces/{id}/status/", "/api/pieces/{id}/price/",
     }  # fmt: skip
 
 

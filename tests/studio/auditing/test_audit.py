@@ -18,7 +18,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
-from costing.pricing.models import SalesChannel
+from costing.pricing.models import ChannelTerms, SalesChannel
 from inventory.materials.models import Material, Supply
 from inventory.sessions.models import Technique
 from inventory.stock.actions.lots import describe_lot
@@ -107,10 +107,10 @@ def test_a_row_is_locked_before_its_old_values_are_read(as_owner: User) -> None:
 
 def test_a_command_is_recorded_without_a_person(db: None) -> None:
     studio = Studio.current()
-    studio.wage_per_hour = 15_000_000
+    studio.reserve = 150_000
     studio.save()
     [change] = field_changes(entries())
-    assert (change.by, change.field, change.new) == (None, "wage_per_hour", 15_000_000)
+    assert (change.by, change.field, change.new) == (None, "reserve", 150_000)
 
 
 def test_one_save_is_one_entry_with_codes_and_numbers(as_owner: User) -> None:
@@ -172,8 +172,10 @@ def test_a_password_is_recorded_as_changed_and_never_shown(owner: User, client: 
 
 
 def test_the_rooms_register_what_is_recorded() -> None:
-    whole = "Material Technique Reason Supplier Supply Recipe SalesChannel Studio User"
-    corrected = "Books Lot Mix Pour Piece Session"
+    whole = (
+        "ChannelTerms Material Plan Rates Reason Recipe SalesChannel Studio Supplier Supply Technique User"
+    )
+    corrected = "Books Comparison Lot Mix Piece Pour Session"
     kinds = {model.__name__: recorded(model) for model in recorded_models()}
     assert {name for name, kept in kinds.items() if kept and kept.is_whole} == set(whole.split())
     assert {name for name, kept in kinds.items() if kept and not kept.is_whole} == set(corrected.split())
@@ -250,9 +252,10 @@ def test_the_page_tells_a_change_in_the_studios_words(as_owner: User, client: Cl
     )
     supply.price, supply.pack_size, supply.is_preferred = 9_250_000, 500_500, True
     supply.save()
-    channel = SalesChannel.objects.create(name="<b>Lantern Quay</b>", commission=100_000)
-    channel.commission = 125_000
-    channel.save()
+    channel = SalesChannel.objects.create(name="<b>Lantern Quay</b>")
+    terms = ChannelTerms.objects.create(channel=channel, commission=100_000)
+    terms.commission = 125_000
+    terms.save()
     client.force_login(as_owner)
     page = client.get("/change-log/").content.decode()
     shares, densities = ("10%", "12.5%"), ("1.12\u00a0g/mL", "1.08\u00a0g/mL")

@@ -13,7 +13,7 @@ from studio.setup.actions import change_settings
 from studio.submission import Submission
 from studio.values.numbers import NO_BREAK_SPACE
 from tests.days import AT, TODAY
-from tests.making import make_lot, make_owner, money
+from tests.making import make_lot, make_owner
 from tests.two_tabs import Tab
 
 pytestmark = pytest.mark.django_db
@@ -33,22 +33,14 @@ def test_every_page_of_settings_is_linked_once_and_opens(signed: Client) -> None
 
 
 def test_amounts_are_typed_as_people_type_them(signed: Client) -> None:
-    answer = page(signed).send(
-        wage_per_hour="14.50",
-        overhead_per_hour="2.4",
-        tax_rate="20",
-        reserve="12.34 %",
-        measuring_tolerance="7.5%",
-    )
-    assert answer.redirect_chain
+    assert page(signed).send(reserve="12.34 %", measuring_tolerance="7.5%").redirect_chain
     studio = Studio.current()
-    assert (studio.wage_per_hour, studio.overhead_per_hour) == (money("14.50"), money("2.40"))
-    assert (studio.tax_rate, studio.reserve, studio.measuring_tolerance) == (200_000, 123_400, 75_000)
+    assert (studio.reserve, studio.measuring_tolerance) == (123_400, 75_000)
 
 
 @pytest.mark.parametrize("locale", ["en_GB", "de_DE"])
 def test_saved_as_it_was_opened_it_changes_nothing(signed: Client, locale: str) -> None:
-    Studio.objects.update(locale=locale, wage_per_hour=money("14.50"), tax_rate=25_500, reserve=123_400)
+    Studio.objects.update(locale=locale, reserve=123_400)
     before = facts()
     assert page(signed).send().redirect_chain
     assert facts() | {"confirmed_at": None} == before
@@ -88,8 +80,6 @@ def changed(**changes: Any) -> Studio:
         ("language", "xx"),
         ("fluid_system", "troy"),
         ("paper", "B5"),
-        ("wage_per_hour", -1),
-        ("tax_rate", 1_000_001),
         ("reserve", -1),
         ("measuring_tolerance", 1_000_001),
         ("varnish_after_days", -1),
@@ -104,7 +94,7 @@ def test_what_breaks_a_rule_is_refused_by_the_model_or_the_action(field: str, va
 
 
 @pytest.mark.parametrize(
-    ("field", "typed"), [("currency", "XXQ"), ("locale", "zz_zz_zz"), ("tax_rate", "120")]
+    ("field", "typed"), [("currency", "XXQ"), ("locale", "zz_zz_zz"), ("reserve", "120")]
 )
 def test_a_page_with_a_wrong_entry_is_refused_at_its_field(signed: Client, field: str, typed: str) -> None:
     before = facts()

@@ -1,0 +1,28 @@
+"""What is written when a piece leaves, and when it comes back."""
+
+from costing.cost_sheets.models import KeptRates
+from costing.cost_sheets.queries import times_of
+from costing.pieces.calculations import ENDS
+from costing.pieces.models import Piece
+
+
+def keep_rates(piece: Piece) -> None:
+    """Keep the hourly rates that a piece leaves with, so that rates entered later leave its cost as it was.
+
+    One that is back follows the studio's rates again.
+    """
+    KeptRates.objects.filter(piece=piece).delete()
+    if piece.state not in ENDS:
+        return
+    by_day = {time.on: time.rates for time in times_of([piece])[piece.pk]}
+    KeptRates.objects.bulk_create(
+        KeptRates(
+            piece=piece,
+            on=day,
+            wage_per_hour=rates.wage and rates.wage.value,
+            wage_since=rates.wage and rates.wage.since,
+            overhead_per_hour=rates.overhead and rates.overhead.value,
+            overhead_since=rates.overhead and rates.overhead.since,
+        )
+        for day, rates in by_day.items()
+    )

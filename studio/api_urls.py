@@ -1,0 +1,6 @@
+"""Addresses of the ground floor's part of the API."""
+
+from studio.api.viewsets import routes
+from studio.setup import api as setup
+
+urlpatterns = routes(setup)

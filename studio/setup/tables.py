@@ -1,0 +1,26 @@
+"""The list of the studio's rates."""
+
+from django.urls import reverse
+from django.utils.translation import gettext_lazy as _
+
+from studio import translation
+from studio.pages.columns import Column, MoneyColumn, PercentColumn
+from studio.pages.tables import Table
+from studio.preferences.dated import first_day
+from studio.preferences.models import Rates
+
+
+class RatesTable(Table[Rates]):
+    caption = _("Rates, the newest first")
+    columns = (
+        Column(
+            "holds_from",
+            _("From"),
+            first_day,
+            link=lambda row: reverse("rates-edit", args=[row.pk]),
+            hidden_words=lambda row: translation._("change these rates"),
+        ),
+        MoneyColumn("wage", _("Hourly rate"), lambda row: row.wage_per_hour),
+        MoneyColumn("overhead", _("Overhead per hour"), lambda row: row.overhead_per_hour),
+        PercentColumn("tax", _("Tax in prices"), lambda row: row.tax_rate),
+    )

@@ -15,13 +15,15 @@ class CostingConfig(AppConfig):
         from costing.cost_sheets.book_checks import check_cost_sheets
         from costing.home import first_steps
         from costing.pieces.actions import steps
-        from costing.pieces.actions.pieces import pieces_upon
+        from costing.pieces.actions.pieces import pieces_made_of, pieces_upon
         from inventory.ledger import book_checks, reversal_guards
+        from inventory.sessions.actions import corrections
         from studio.api.schema import name_choices
         from studio.preferences.context import on_every_page
 
         reversal_guards.register(pieces_upon)
         steps.when_it_leaves(keep_rates)
+        corrections.register_guard(pieces_made_of)
         book_checks.register(check_cost_sheets)
         navigation.register_entries()
         on_every_page(first_steps.for_pages)

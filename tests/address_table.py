@@ -94,6 +94,7 @@ TABLE: dict[str, tuple[str, str]] = {
     "inventory:session-new": (WORKERS, WORKERS),
     "inventory:session-figures": (NOBODY, WORKERS),  # writes nothing
     "inventory:session": (EVERYONE, NOBODY),
+    "inventory:session-correct": (WORKERS, WORKERS),
     "inventory:session-photo-add": (NOBODY, WORKERS),
     "inventory:session-photo": (EVERYONE, NOBODY),
     "inventory:session-thumbnail": (EVERYONE, NOBODY),
@@ -181,6 +182,8 @@ TABLE: dict[str, tuple[str, str]] = {
     "api-comparisons-scores": (NOBODY, WORKERS),
     "api-comparisons-finish": (NOBODY, WORKERS),
     "api-run-off-list": (EVERYONE, NOBODY),
+    "api-sessions-corrections": (NOBODY, WORKERS),
+    "api-sessions-preview": (NOBODY, WORKERS),
     "api-pours-list": (EVERYONE, NOBODY),
     "api-pours-detail": (EVERYONE, NOBODY),
     "api-stocktakes-list": (EVERYONE, WORKERS),

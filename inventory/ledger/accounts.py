@@ -27,6 +27,11 @@ class AccountReference:
         return cls(Place(entry.place), entry.lot_id, entry.mix_id, entry.pour_id, entry.reason_id)
 
     @property
+    def number(self) -> int:
+        """The row that the account is kept for; 0 for one of its kind."""
+        return self.lot or self.mix or self.pour or self.reason or 0
+
+    @property
     def name(self) -> str:
         """As it is written on jars and surfaces, or what kind of account it is. A reason's own name is in its row."""
         if self.lot is not None:

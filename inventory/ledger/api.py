@@ -1,5 +1,6 @@
 """The ledger for programs: postings with their movements, one of them reversed, and the named reasons."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from drf_spectacular.utils import extend_schema_field
@@ -9,8 +10,9 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from inventory.errors import CannotReverse
+from inventory.ledger.effects import Effect
 from inventory.ledger.filters import PostingFilter
-from inventory.ledger.models import Posting, PostingKind, Reason
+from inventory.ledger.models import Lot, Place, Posting, PostingKind, Reason
 from inventory.ledger.movements import source_movements
 from inventory.ledger.reversals import reverse
 from inventory.ledger.summaries import reversal_obstacle
@@ -92,6 +94,36 @@ class PostingDetailResponse(ResponseSerializer):
 
     posting = PostingResponse()
     movements = MovementResponse(many=True)
+
+
+class EffectResponse(ResponseSerializer):
+    """One account that a posting would change, before and after. Quantities are of a lot alone."""
+
+    account = serializers.ChoiceField(source="account.place", choices=Place.choices)
+    lot = serializers.IntegerField(source="account.lot", allow_null=True)
+    pour = serializers.IntegerField(source="account.pour", allow_null=True)
+    reason = serializers.IntegerField(source="account.reason", allow_null=True)
+    quantity_before = QuantityField("quantity_before", "measure", allow_null=True)
+    quantity_after = QuantityField("quantity_after", "measure", allow_null=True)
+    money_before = MoneyResponseField()
+    money_after = MoneyResponseField()
+
+
+def effect_rows(effects: Sequence[Effect]) -> list[dict[str, Any]]:
+    """What EffectResponse shows: one query for the measures of lots."""
+    lots = Lot.objects.filter(pk__in=[each.account.lot for each in effects if each.account.lot])
+    measures = dict(lots.values_list("pk", "material__measure"))
+    return [
+        {
+            "account": each.account,
+            "measure": measures.get(each.account.lot or 0, ""),
+            "quantity_before": each.quantity_before if each.account.lot else None,
+            "quantity_after": each.quantity_after if each.account.lot else None,
+            "money_before": each.money_before,
+            "money_after": each.money_after,
+        }
+        for each in effects
+    ]
 
 
 class PostingDetailViewSet(StudioViewSet):

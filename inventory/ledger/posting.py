@@ -304,7 +304,7 @@ class PostingDraft:
             raise NeedsConfirmation(unanswered)
         if not self.movements:
             raise LedgerError(_("There is nothing to post: every amount is zero."))
-        self._cost_what_follows()
+        self.cost_what_follows()
         entries = entries_of(self.movements)
         self.posting.confirmed = [each.in_full for each in self.questions]
         self.posting.lines = len(entries)
@@ -320,7 +320,7 @@ class PostingDraft:
         confirmed = self.ledger.submission.confirmed if self.ledger else ()
         return [each for each in self.questions if each.token not in confirmed]
 
-    def _cost_what_follows(self) -> None:
+    def cost_what_follows(self) -> None:
         """Add what this posting changes in the cost of other movements, and refuse what no business day can bear."""
         if must_restate(self.posting, self.movements, self.method):
             self.movements += self.restated()

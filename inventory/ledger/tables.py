@@ -8,6 +8,7 @@ from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 from django.utils.translation import pgettext_lazy
 
+from inventory.ledger.accounts import AccountReference
 from inventory.ledger.models import Lot, Place, Posting, Reason, ReasonKind
 from inventory.ledger.movements import RecordedMovement
 from studio.pages.columns import (
@@ -124,6 +125,38 @@ class WorthTable(Table[WorthLine]):
             lambda row: None if row.came_in else row.money,
             link=lambda row: row.href,
         ),
+    )
+
+
+def account_link(account: AccountReference) -> str:
+    """The page of what an account is kept for, if it has one."""
+    if account.lot:
+        return reverse("inventory:lot", args=[account.lot])
+    return reverse("inventory:pour", args=[account.pour]) if account.pour else ""
+
+
+@dataclass(frozen=True, slots=True)
+class EffectRow:
+    """What a posting would change in one account; `change` is rounded so that the rows add up to their total."""
+
+    account: str
+    name: str
+    address: str
+    quantity: str
+    before: int
+    after: int
+    change: int
+
+
+class EffectTable(Table[EffectRow]):
+    caption = _("What changes, before and after")
+    columns = (
+        Column("name", _("Where"), lambda row: row.name, link=lambda row: row.address),
+        Column("account", _("Account"), lambda row: row.account),
+        Column("quantity", _("Quantity"), lambda row: row.quantity),
+        MoneyColumn("before", pgettext_lazy("figure", "Before"), lambda row: row.before),
+        MoneyColumn("after", pgettext_lazy("figure", "After"), lambda row: row.after),
+        MoneyColumn("change", pgettext_lazy("figure", "Change"), lambda row: row.change),
     )
 
 

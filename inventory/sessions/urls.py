@@ -3,6 +3,7 @@
 from django.urls import URLPattern, path
 
 from inventory.sessions.views import (
+    corrections,
     photos,
     pours,
     run_off,
@@ -25,6 +26,7 @@ urlpatterns: list[URLPattern] = [
     path("sessions/new/", session_logging.new, name="session-new"),
     path("sessions/new/figures/", session_logging.figures, name="session-figures"),
     path("sessions/<int:pk>/", sessions.session, name="session"),
+    path("sessions/<int:pk>/correct/", corrections.correct, name="session-correct"),
     path("techniques/", techniques.techniques, name="techniques"),
     path("techniques/<int:pk>/paint/", technique_paint.technique_paint, name="technique-paint"),
     path("techniques/new/", techniques.TechniqueEdit.as_view(), name="technique-new"),

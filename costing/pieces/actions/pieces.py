@@ -227,12 +227,7 @@ def refuse_to_split(piece: Piece) -> None:
 
 def pieces_upon(posting: Posting) -> str:
     """Why a session is not reversed while its pours are in pieces: they would be pieces of nothing."""
-    pieces = (
-        Piece.objects.filter(parts__pour__session__posting=posting)
-        .order_by("pk")
-        .values_list("title", flat=True)
-    )
-    titles = list(dict.fromkeys(pieces))
+    titles = _titles_upon(Pour.objects.filter(session__posting=posting))
     if not titles:
         return ""
     return ngettext(
@@ -241,6 +236,24 @@ def pieces_upon(posting: Posting) -> str:
         len(titles),
         titles=", ".join(f"“{title}”" for title in titles),
     )
+
+
+def pieces_made_of(pours: Sequence[Pour]) -> str:
+    """Why pours are not struck out of a session while pieces are made of them."""
+    titles = _titles_upon(pours)
+    if not titles:
+        return ""
+    return ngettext(
+        "The piece {titles} is made from it. Split that piece first.",
+        "The pieces {titles} are made from it. Split those pieces first.",
+        len(titles),
+        titles=", ".join(f"“{title}”" for title in titles),
+    )
+
+
+def _titles_upon(pours: Iterable[Pour]) -> list[str]:
+    pieces = Piece.objects.filter(parts__pour__in=pours).order_by("pk")
+    return list(dict.fromkeys(pieces.values_list("title", flat=True)))
 
 
 @contextmanager

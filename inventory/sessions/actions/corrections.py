@@ -6,10 +6,12 @@ last; what is more comes from the bottle in use. What that changes in pieces, sa
 
 from collections.abc import Callable, Sequence
 
+from django.db import transaction
 from django.db.models import Q
 
 from inventory.errors import InventoryError
-from inventory.ledger.models import Entry, EntryRole, Place, Posting, PostingKind
+from inventory.ledger.effects import Effect, effects_of_posting
+from inventory.ledger.models import Entry, Place, Posting, PostingKind
 from inventory.ledger.posting import LockedLedger, PostingDraft, open_ledger
 from inventory.recipes.actions import mixes
 from inventory.recipes.models import Mix
@@ -28,6 +30,7 @@ from inventory.sessions.actions.sessions import (
 )
 from inventory.sessions.actions.weighings import add_weighings
 from inventory.sessions.models import Pour, Session
+from inventory.sessions.queries.session_costs import OF_THE_SESSION
 from inventory.sessions.questions import questions_about_session
 from inventory.stock.actions import gains
 from studio.auditing.edit_conflicts import refuse_stale
@@ -35,7 +38,6 @@ from studio.errors import InputError, NeedsConfirmation, Question
 from studio.submission import Submission
 from studio.translation import _
 
-OF_THE_SESSION = (EntryRole.SURFACE, EntryRole.POURED, EntryRole.RESIDUE, EntryRole.SUNDRY)
 DAY_FIELDS = ("title", "minutes", "temperature", "humidity", "notes")
 Guard = Callable[[Sequence[Pour]], str]
 
@@ -56,19 +58,30 @@ def correct_session(
     note: str = "",
     confirm_gain: bool = False,
     seen: int | None = None,
+    known: int | None = None,
 ) -> Session:
     """Put a session right, on its own day. `facts` say how it really was, whole: whatever they leave out never was.
 
-    Mixes and pours name the recorded ones that they correct; those that name none are added. Raises InputError for
-    what makes no sense, NotEnough with every shortfall, BelowZeroOnDay naming the day on which a lot would have held
-    less than nothing, ClosedPeriod for a session in one, InventoryError for pours that can no longer be struck out,
-    NeedsConfirmation for amounts that are unusual and were not confirmed for this session before, EditConflict.
+    Mixes and pours name the recorded ones that they correct; those that name none are added. `known` is the last
+    correction that she has seen.
+
+    Raises InputError for what makes no sense, NotEnough with every shortfall, BelowZeroOnDay naming the day on which a
+    lot would have held less than nothing, ClosedPeriod for a session in one, InventoryError for pours that can no
+    longer be struck out, NeedsConfirmation for unusual amounts not confirmed for this session yet, EditConflict.
     """
     with open_ledger(submission, facts=["correct session", session, facts, note]) as ledger:
         if ledger.earlier is not None:
             return session
         session = Session.objects.select_for_update(of=("self",)).select_related("posting").get(pk=session.pk)
         refuse_stale(session, seen=seen)
+        if known is not None and known != (last := last_correction(session)):
+            raise InventoryError(
+                _(
+                    "This session has been corrected by somebody else since you opened the page (posting {number}). "
+                    "Open it again and check the figures.",
+                    number=last,
+                )
+            )
         _refuse_nonsense(session, facts)
         questions = _new_questions(session, facts)
 
@@ -76,6 +89,32 @@ def correct_session(
             return _correct(ledger, session, facts, note, questions)
 
         return gains.with_confirmation(post, ledger=ledger, on=session.held_on, confirm=confirm_gain)
+
+
+def preview_correction(
+    *,
+    session: Session,
+    facts: SessionFacts,
+    submission: Submission,
+    note: str = "",
+    confirm_gain: bool = False,
+) -> list[Effect]:
+    """What a correction would change, account by account. Raises what it would; nothing of it stays."""
+    with transaction.atomic():
+        before = last_correction(session)
+        correct_session(
+            session=session, facts=facts, submission=submission, note=note, confirm_gain=confirm_gain
+        )
+        last = last_correction(session)
+        effects = effects_of_posting(Posting.objects.get(pk=last)) if last != before else []
+        transaction.set_rollback(True)
+    return effects
+
+
+def last_correction(session: Session) -> int:
+    """The latest posting that corrects a session; 0 for none."""
+    corrections = Posting.objects.filter(corrects=session.posting_id).order_by("-number")
+    return corrections.values_list("number", flat=True).first() or 0
 
 
 def _new_questions(session: Session, facts: SessionFacts) -> list[Question]:

@@ -1,9 +1,13 @@
 """What a session took, made and cost, read back from the ledger. Quantities are thousandths, money millionths."""
 
-from dataclasses import dataclass, field
+from collections.abc import Collection
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from django.db.models import Q
 
 from inventory.ledger.models import Entry, EntryRole, Place
-from inventory.ledger.movements import RecordedMovement, posted_movements, recorded_movements
+from inventory.ledger.movements import RecordedMovement, incoming, recorded_movements
 from inventory.materials.models import Material
 from inventory.recipes.models import Mix
 from inventory.sessions.models import Pour, Session
@@ -11,6 +15,7 @@ from studio.preferences.rates import DatedRates, RatesOn
 from studio.values.allocation import divide_half_up
 
 MILLION = 1_000_000
+OF_THE_SESSION = (EntryRole.SURFACE, EntryRole.POURED, EntryRole.RESIDUE, EntryRole.SUNDRY)
 
 
 @dataclass(slots=True)
@@ -106,7 +111,7 @@ def account_of(session: Session) -> SessionAccount:
     by_lot = {account.mix.lot_id: account for account in mixes}
     by_mix = {account.mix.pk: account for account in mixes}
     by_pour = {account.pour.pk: account for account in pours}
-    for each in posted_movements(session.posting):
+    for each in _as_corrected(session, by_mix, by_pour):
         if each.destination.mix in by_mix:
             by_mix[each.destination.mix].parts.append(each)
         elif each.source.mix in by_mix:
@@ -116,6 +121,28 @@ def account_of(session: Session) -> SessionAccount:
         if each.source.lot in by_lot:
             _left_the_cup(by_lot[each.source.lot], each)
     return SessionAccount(session, mixes, pours, DatedRates.read().on(session.held_on))
+
+
+def _as_corrected(session: Session, mixes: Collection[int], pours: Collection[int]) -> list[RecordedMovement]:
+    """What a session moved as corrected since, restated costs included: one movement a way, where any is left."""
+    own = Q(posting=session.posting_id) | Q(posting__corrects=session.posting_id)
+    to_pours = Q(pour__in=pours, place=Place.WORK, role__in=OF_THE_SESSION)
+    entries = incoming(Entry.objects.filter(posting__reverses=None)).filter(
+        own | ((Q(mix__in=mixes) | to_pours) & Q(posting__reversed_by=None))
+    )
+    ways: dict[tuple[Any, ...], RecordedMovement] = {}
+    for each in recorded_movements(entries.order_by("posting_id", "line")):
+        is_cup = each.source.mix in mixes or each.destination.mix in mixes
+        if each.source.place == Place.WORK or not (
+            is_cup or each.destination.pour in pours or each.destination.place == Place.LOSS
+        ):
+            continue
+        way = each.source, each.destination, each.material_id, each.role
+        was = ways.get(way)
+        if was is not None:
+            each = replace(was, quantity=was.quantity + each.quantity, money=was.money + each.money)
+        ways[way] = each
+    return [each for each in ways.values() if each.quantity or each.money]
 
 
 def _left_the_cup(account: MixAccount, each: RecordedMovement) -> None:

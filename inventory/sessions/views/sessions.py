@@ -79,6 +79,7 @@ def session(request: HttpRequest, pk: int) -> HttpResponse:
         "back_url": reverse("inventory:sessions"),
         "back_label": _("Sessions"),
         "account": account,
+        "corrections": session.posting.corrected_by.select_related("recorded_by").order_by("number"),
         "session": session,
         "reversal": reversal,
         "watery": [mix for mix in account.mixes if mixing.is_too_watery(mix.mix.water_share)],

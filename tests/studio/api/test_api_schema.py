@@ -66,6 +66,8 @@ def test_every_post_that_posts_asks_for_a_key(schema: dict[str, Any]) -> None:
     # Nothing is written; or a second time changes nothing or is refused, because the piece has moved already.
     assert unkeyed == {
         "/api/stock-check/", "/api/rates/", "/api/pieces/", "/api/pieces/{id}/status/", "/api/pieces/{id}/price/",
+        "/api/sessions/{id}/corrections/preview/", "/api/comparisons/{id}/finish/",
+        "/api/comparisons/{id}/pours/", "/api/comparisons/{id}/scores/",
     }  # fmt: skip
 
 

@@ -1,0 +1,225 @@
+"""The page and the endpoint on which a session is put right."""
+
+from typing import Any
+
+import pytest
+from django.db import connection
+from django.db.models import Sum
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+
+from inventory.ledger.models import Entry, Place, Posting, PostingKind
+from inventory.sessions.models import Pour, Session
+from studio.accounts.models import User
+from tests import making
+from tests.inventory.browsing import as_user
+from tests.making import units
+from tests.programs import Program
+from tests.small_studio import SmallStudio, small_studio
+from tests.two_tabs import form_on
+
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("books_hold")]
+
+
+@pytest.fixture
+def built(db: None) -> SmallStudio:
+    return small_studio()
+
+
+@pytest.fixture
+def signed(built: SmallStudio) -> Client:
+    return as_user(making.make_owner())
+
+
+def page_of(session: Session) -> str:
+    return reverse("inventory:session-correct", args=[session.pk])
+
+
+def opened(client: Client, session: Session) -> dict[str, Any]:
+    """What the page's form says when it is opened."""
+    page = page_of(session)
+    return form_on(client.get(page), page, page) | {"reason": "The wrong bottle"}
+
+
+def problems_of(answer: Any) -> list[Any]:
+    page = answer.context["page"]
+    return [page.form.errors, *(rows.errors for _name, rows in page.formsets)]
+
+
+def preview(client: Client, session: Session, typed: dict[str, Any]) -> Any:
+    answer = client.post(page_of(session), typed)
+    assert answer.status_code == 200, problems_of(answer)
+    return answer
+
+
+def post(client: Client, session: Session, typed: dict[str, Any]) -> None:
+    """Look at what changes, then post it."""
+    shown = preview(client, session, typed).context["shown"]
+    answer = client.post(page_of(session), typed | {"shown": shown})
+    assert answer.status_code == 302, problems_of(answer)
+
+
+def row_of(pour: Pour) -> int:
+    return list(pour.session.pours.order_by("number")).index(pour)
+
+
+def sold(material: int) -> int:
+    return Entry.objects.filter(place=Place.SOLD, material=material).aggregate(q=Sum("quantity"))["q"] or 0
+
+
+def test_the_page_opens_with_what_was_logged_and_changes_nothing_by_itself(
+    built: SmallStudio, signed: Client
+) -> None:
+    typed = opened(signed, built.session)
+    assert preview(signed, built.session, typed).context["table"].rows == []
+    post(signed, built.session, typed)
+    assert not Posting.objects.filter(corrects=built.session.posting).exists()
+
+
+def test_an_amount_on_a_sold_piece_is_put_right_after_it_was_shown(
+    built: SmallStudio, signed: Client
+) -> None:
+    pour, mix = built.sale.piece.parts.get().pour, built.session.mixes.get()
+    before = sold(mix.lot.material_id)
+    typed = opened(signed, built.session) | {f"pours-{row_of(pour)}-mix_{mix.pk}": "95 ml"}
+    answer = preview(signed, built.session, typed)
+    assert {row.account for row in answer.context["table"].rows} >= {"In stock", "Cost of sales"}
+    assert sold(mix.lot.material_id) == before
+    post(signed, built.session, typed)
+    assert sold(mix.lot.material_id) == before + units(15)
+    assert Pour.objects.get(pk=pour.pk).poured == units(95)
+
+
+def test_another_paint_in_a_mix_of_which_a_piece_was_sold(built: SmallStudio, signed: Client) -> None:
+    other = making.make_material(name="Skerry Grey")
+    making.make_delivery(lines=[(other, units(500), making.money("9.00"))], on=built.session.held_on)
+    typed = opened(signed, built.session)
+    part = next(name for name, value in typed.items() if value == str(built.paint.pk) and "material" in name)
+    post(signed, built.session, typed | {part: str(other.pk)})
+    into_cup = Entry.objects.filter(mix=built.session.mixes.get())
+    sums = (
+        into_cup.filter(material__in=[built.paint, other]).values_list("material").annotate(Sum("quantity"))
+    )
+    assert {material: quantity for material, quantity in sums if quantity}.keys() == {other.pk}
+
+
+def test_a_pour_is_added_and_one_struck_out(built: SmallStudio, signed: Client) -> None:
+    poured = [making.pour_of(material=built.paint, quantity=units(5), surface=built.canvas) for _ in range(2)]
+    session = making.make_session(pours=poured)
+    typed = opened(signed, session) | {
+        "pours-0-DELETE": "on",
+        "pours-2-surface": built.canvas.pk,
+        "pours-2-technique": making.the_technique().pk,
+        f"pours-2-shelf_{built.paint.pk}": "40 ml",
+    }
+    post(signed, session, typed)
+    assert [(pour.number, pour.poured) for pour in session.pours.order_by("number")] == [
+        (2, units(5)),
+        (3, units(40)),
+    ]
+
+
+def test_a_pour_of_which_a_piece_was_made_is_not_struck_out(built: SmallStudio, signed: Client) -> None:
+    pour = built.dry.parts.get().pour
+    typed = opened(signed, built.session) | {f"pours-{row_of(pour)}-DELETE": "on"}
+    answer = signed.post(page_of(built.session), typed)
+    assert answer.status_code == 422
+    assert Pour.objects.filter(pk=pour.pk).exists()
+
+
+@pytest.mark.parametrize("amount", ["much", "-3 ml", "1e9 l", "9999999999 l"])
+def test_nonsense_stands_on_its_own_row(built: SmallStudio, signed: Client, amount: str) -> None:
+    mix = built.session.mixes.get()
+    typed = opened(signed, built.session) | {f"pours-1-mix_{mix.pk}": amount}
+    answer = signed.post(page_of(built.session), typed)
+    assert answer.status_code == 422
+    page = answer.context["page"]
+    assert page.pours.forms[1].errors or page.form.errors or page.mixes.total_error_count()
+
+
+def test_what_was_not_shown_is_not_posted(built: SmallStudio, signed: Client) -> None:
+    typed = opened(signed, built.session) | {"minutes": "55"}
+    shown = preview(signed, built.session, typed).context["shown"]
+    answer = signed.post(page_of(built.session), typed | {"minutes": "66", "shown": shown})
+    assert answer.status_code == 200
+    assert Session.objects.get(pk=built.session.pk).minutes == 100
+
+
+def test_a_correction_that_came_between_is_told(built: SmallStudio, signed: Client) -> None:
+    mix = built.session.mixes.get()
+    mine, theirs = opened(signed, built.session), opened(signed, built.session)
+    post(signed, built.session, theirs | {f"pours-3-mix_{mix.pk}": "70 ml"})
+    late = mine | {f"pours-3-mix_{mix.pk}": "60 ml"}
+    answer = signed.post(
+        page_of(built.session), late | {"shown": preview(signed, built.session, late).context["shown"]}
+    )
+    assert answer.status_code == 422
+
+
+def test_the_page_asks_no_more_of_the_database_for_more_pours(built: SmallStudio, signed: Client) -> None:
+    def asked(session: Session) -> int:
+        with CaptureQueriesContext(connection) as counted:
+            assert signed.get(page_of(session)).status_code == 200
+        return len(counted)
+
+    few = asked(built.session)
+    poured = [
+        making.pour_of(material=built.paint, quantity=units(5), surface=built.canvas) for _ in range(12)
+    ]
+    assert asked(making.make_session(pours=poured)) <= few
+
+
+def test_programs_correct_a_session_and_see_first_what_changes(built: SmallStudio, owner: User) -> None:
+    program, session = Program(owner), built.session
+    detail = program.read(f"sessions/{session.pk}/")
+    mix = detail["mixes"][0]
+    body = {
+        "held_on": session.held_on.isoformat(),
+        "minutes": 100,
+        "title": "Lamps",
+        "reason": "The wrong amount",
+        "mixes": [
+            {
+                "id": mix["mix"]["id"],
+                "recipe": built.recipe.pk,
+                "ingredients": [
+                    {"material": part["material"]["id"], "quantity": part["quantity"], "lot": part["lot"]}
+                    for part in mix["parts"]
+                ],
+            }
+        ],
+        "pours": [
+            {
+                "id": each["pour"]["id"],
+                "technique": each["pour"]["technique"]["id"],
+                "surface": each["pour"]["surface"]["id"],
+                "doses": [{"mix": 1, "quantity": "90 ml"}],
+            }
+            for each in detail["pours"]
+        ],
+    }
+    shown = program.send(f"sessions/{session.pk}/corrections/preview/", body, status=200)
+    assert {each["account"] for each in shown["effects"]} >= {"lot", "work", "sold"}
+    assert not Posting.objects.filter(corrects=session.posting).exists()
+    corrected = program.send(f"sessions/{session.pk}/corrections/", body, key="once")
+    assert {each["pour"]["poured"]["amount"] for each in corrected["pours"]} == {units(90)}
+    program.send(f"sessions/{session.pk}/corrections/", body, key="once", status=200)
+    assert Posting.objects.filter(kind=PostingKind.CORRECTION, corrects=session.posting).count() == 1
+
+
+def test_a_program_that_names_a_pour_of_another_session_is_refused(built: SmallStudio, owner: User) -> None:
+    stranger = making.make_pour()
+    body = {
+        "held_on": built.session.held_on.isoformat(),
+        "reason": "A slip",
+        "pours": [
+            {
+                "id": stranger.pk,
+                "technique": stranger.technique_id,
+                "surface": stranger.surface_id,
+                "doses": [{"material": built.paint.pk, "quantity": "90 ml"}],
+            }
+        ],
+    }
+    Program(owner).refusal(f"sessions/{built.session.pk}/corrections/", body, status=400)

@@ -11,6 +11,7 @@ from django.utils.translation import pgettext_lazy
 TABLES = {
     "Material": pgettext_lazy("table", "material"),
     "Technique": pgettext_lazy("table", "technique"),
+    "Flaw": pgettext_lazy("table", "flaw"),
     "Reason": pgettext_lazy("table", "reason"),
     "Books": pgettext_lazy("table", "ledger"),
     "Lot": pgettext_lazy("table", "lot"),

@@ -49,6 +49,7 @@ def register_entries() -> None:
     register(
         SET_UP,
         MenuEntry(gettext_lazy("Techniques"), "inventory:techniques", "technique"),
+        MenuEntry(gettext_lazy("Flaws"), "inventory:flaws", "caution"),
         MenuEntry(gettext_lazy("Reasons"), "inventory:reasons", "reason"),
     )
     register_bar(1, SHELF)
@@ -63,6 +64,12 @@ def register_settings() -> None:
             gettext_lazy("Techniques"),
             gettext_lazy("How you pour, and how much paint each takes for its area."),
             icon="technique",
+        ),
+        SettingsPage(
+            "inventory:flaws",
+            gettext_lazy("Flaws"),
+            gettext_lazy("What can go wrong with a pour, for judging it."),
+            icon="caution",
         ),
         SettingsPage(
             "inventory:reasons",

@@ -8,7 +8,7 @@ from django.db import connections, models, transaction
 from django.utils import translation
 
 from inventory.ledger.models import Books, Reason
-from inventory.sessions.models import Technique
+from inventory.sessions.models import Flaw, Technique
 from studio.translation import _, noop
 
 REASONS = [
@@ -34,6 +34,17 @@ TECHNIQUES = [
     (noop("Swipe"), 220),
     (noop("Dutch pour"), 160),
 ]
+# What goes wrong with a pour (common practice, no source).
+FLAWS = [
+    noop("Muddied"),
+    noop("Crazed"),
+    noop("Slid"),
+    noop("Skinned"),
+    noop("Dull patch"),
+    noop("Dust or hair"),
+    noop("Pits or bubbles"),
+    noop("Bare corner"),
+]
 # Where these figures come from.
 SOURCE = noop("rule of thumb, replaced by your own pours")
 
@@ -41,13 +52,15 @@ SOURCE = noop("rule of thumb, replaced by your own pours")
 def ensure(using: str = "default") -> None:
     """Add the first rows to tables that are still empty; a studio's own changes are never touched."""
     tables = set(connections[using].introspection.table_names())
-    if not {"inventory_books", "inventory_reason", "inventory_technique"} <= tables:
+    if not {"inventory_books", "inventory_reason", "inventory_technique", "inventory_flaw"} <= tables:
         return
     Books.objects.using(using).get_or_create(pk=1)
     if not Reason.objects.using(using).exists():
         Reason.objects.using(using).bulk_create(
             Reason(code=code, name=name, kind=kind) for code, name, kind in REASONS
         )
+    if not Flaw.objects.using(using).exists():
+        Flaw.objects.using(using).bulk_create(Flaw(name=name) for name in FLAWS)
     if not Technique.objects.using(using).exists():
         Technique.objects.using(using).bulk_create(
             Technique(name=name, coverage=coverage, source=SOURCE) for name, coverage in TECHNIQUES
@@ -65,6 +78,8 @@ def speak(language: str) -> None:
     for name, _coverage in TECHNIQUES:
         _say(Technique.objects.all(), "name", name, language)
     _say(Technique.objects.all(), "source", SOURCE, language)
+    for name in FLAWS:
+        _say(Flaw.objects.all(), "name", name, language)
 
 
 def _say(rows: models.QuerySet[Any], column: str, text: str, language: str) -> None:

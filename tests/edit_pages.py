@@ -19,7 +19,7 @@ from costing.pricing.models import ChannelTerms, SalesChannel
 from inventory.comparisons.models import Comparison
 from inventory.ledger.models import Lot, Reason
 from inventory.materials.models import Material, Supplier, Supply
-from inventory.sessions.models import Pour, Technique
+from inventory.sessions.models import Flaw, Pour, Technique
 from studio.accounts.models import Role, User
 from studio.preferences.models import Rates, Studio
 from tests.days import TODAY
@@ -97,6 +97,12 @@ EDITS = {
         lambda row: Comparison.objects.get(pk=row.pk).name,
         (says(name="First or last"), says(name="Before or after")),
         "to “First or last” by first,",
+    ),
+    "inventory:flaw-edit": Edit(
+        lambda studio: Flaw.objects.get(name="Crazed"),
+        lambda row: Flaw.objects.get(pk=row.pk).name,
+        (says(name="Cracked"), says(name="Split")),
+        "to “Cracked” by first,",
     ),
     "inventory:reason-edit": Edit(
         lambda studio: Reason.objects.get(code="spilled"),
@@ -224,6 +230,8 @@ NOTHING_TO_LOSE = {
     "inventory:opening-stock": POSTS,
     "inventory:session-new": POSTS,
     "inventory:comparison-new": NEW,
+    "inventory:flaw-new": NEW,
+    "inventory:session-judge": "a judgement is never changed: another one comes after it, and both stay visible",
     "inventory:comparison-pours": "places pours; a pour that was scored stays where it is",
     "inventory:comparison-score": "a score is never changed: another one comes after it, and both stay visible",
     "inventory:comparison-finish": "a comparison is finished once, refused the second time",
@@ -263,6 +271,7 @@ API = {
     "api-plans-list": NEW,
     "api-sessions-list": POSTS,
     "api-comparisons-list": NEW,
+    "api-pours-judge": "a judgement is never changed: another one comes after it, and both stay visible",
     "api-comparisons-pours": "places pours; a pour that was scored stays where it is",
     "api-comparisons-scores": "a score is never changed: another one comes after it, and both stay visible",
     "api-comparisons-finish": "a comparison is finished once, refused the second time",
@@ -284,6 +293,7 @@ DELETING: dict[str, Callable[[], Any]] = {
     "costing:terms-delete": lambda: ChannelTerms.objects.create(
         channel=SalesChannel.objects.create(name="Ebb market"), commission=100_000
     ),
+    "inventory:flaw-delete": lambda: Flaw.objects.create(name="Ebb"),
     "costing:channel-delete": lambda: SalesChannel.objects.create(name="Ebb market"),
     "inventory:supplier-delete": lambda: make_supplier(name="Ebb Stores"),
     "inventory:pack-delete": lambda: Supply.objects.create(

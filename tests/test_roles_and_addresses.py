@@ -20,7 +20,7 @@ from rest_framework.throttling import UserRateThrottle
 from costing.pieces.actions.photos import store_photo
 from inventory.ledger.models import Reason
 from inventory.sessions.actions.photos import add_photo
-from inventory.sessions.models import SessionPhoto
+from inventory.sessions.models import Flaw, SessionPhoto
 from studio.accounts.models import User
 from studio.backups import views as studio_views
 from studio.backups.archive import BackupError
@@ -72,6 +72,7 @@ def numbers(studio: SmallStudio) -> dict[str, int]:
         "session-thumbnail": taken.pk if taken else 1,
         "pour": studio.loose.pk,
         "comparison": studio.comparison.pk,
+        "flaw": Flaw.objects.all()[0].pk,
         "mix": studio.batch.pk,
         "recipe": studio.recipe.pk,
         "delivery": studio.delivery.pk,

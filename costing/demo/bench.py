@@ -1,6 +1,7 @@
 """Sessions of the demo's year as they are logged, the home-made medium that must be there before, and what failed."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from functools import partial
 from itertools import count
 
@@ -15,6 +16,7 @@ from costing.demo.saved_plans import AHEAD, plan_session
 from costing.demo.setting_up import Loft, parts_of
 from costing.demo.weighing import weighed
 from costing.demo.works import Works
+from inventory.ledger.balances import in_work
 from inventory.ledger.models import Lot, LotBalance
 from inventory.ledger.posting import open_ledger
 from inventory.plans.actions import pour_plan
@@ -23,9 +25,10 @@ from inventory.recipes.actions.batches import make_mix
 from inventory.recipes.actions.mixes import Ingredient, MixFacts, planned
 from inventory.recipes.actions.recipes import write_version
 from inventory.recipes.models import Basis, Recipe
+from inventory.sessions.actions.judging import JudgementFacts, judge_pours
 from inventory.sessions.actions.sessions import Dose, PourFacts, SessionFacts, log_session
 from inventory.sessions.actions.work import write_off_work
-from inventory.sessions.models import Pour
+from inventory.sessions.models import Pour, Stage
 from inventory.stock.actions.lots import write_off
 
 MEDIUM = "Loft medium"
@@ -35,6 +38,9 @@ SCRAPED_AFTER = 2
 LEFTOVER_DRIES_AFTER = 52
 WEIGHED_SINCE = 150  # days ago: the scale was new then
 CONSISTENCIES = ["warm honey", "thin cream", "mound gone in a second", "single cream"]
+JUDGED_BEFORE, DRY_AFTER, SECOND_EVERY = 2, 7, 11
+FLAWS_OF_FAILED = (("Crazed", "Dull patch"), ("Muddied",), ("Slid",))
+FLAWS_OF_SECONDS = (("Dust or hair",), ("Dull patch", "Pits or bubbles"), ("Bare corner",))
 WHY_FAILED = ["Crazed at the rim.", "Muddied.", "Slid off level overnight."]
 FAIR = (
     "Same boards, cups and amounts. Only the order differs: white first or white last. "
@@ -129,7 +135,6 @@ class Bench:
             surface=None if pour.over else loft.materials[pour.surface],
             over=self.pours[pour.over] if pour.over else None,
             run_off=pour.run_off,
-            outcome=Pour.Outcome.FAILED if pour.failed else Pour.Outcome.GOOD,
             arm=pour.arm,
             notes=loft.rng.choice(WHY_FAILED) if pour.failed else pour.notes,
         )
@@ -155,7 +160,41 @@ class Bench:
         )
         return make_mix(facts=facts, submission=self.loft.submission(self.loft.who(), day)).lot
 
+    def _judge(self, session: PlannedSession, pours: Sequence[Pour], stage: Stage, days_ago: int) -> None:
+        """Wet on the evening of the session, dry a week later; of the last two days nothing is judged yet."""
+        if days_ago < JUDGED_BEFORE:
+            return
+        judgements = []
+        for row, pour in zip(pours, session.pours, strict=True):
+            is_second = not pour.failed and stage == Stage.DRY and row.pk % SECOND_EVERY == 0
+            outcome = Pour.Outcome.FAILED if pour.failed else Pour.Outcome.GOOD
+            flaws = FLAWS_OF_FAILED[row.pk % len(FLAWS_OF_FAILED)] if pour.failed else ()
+            if is_second:
+                outcome, flaws = Pour.Outcome.SECOND, FLAWS_OF_SECONDS[row.pk % len(FLAWS_OF_SECONDS)]
+            named = [self.loft.flaws[name] for name in flaws]
+            judgements.append(JudgementFacts(row, outcome, stage, named))
+            row.outcome = outcome  # later sessions pour over it
+        day = self.loft.diary.ago(days_ago)
+        judge_pours(judgements=judgements, submission=self.loft.submission(self.loft.owner, day))
+
+    def _judge_dry(self, session: PlannedSession, pours: Sequence[Pour], days_ago: int) -> None:
+        """What was sold, thrown away or poured over meanwhile stays as it was judged wet."""
+        in_studio = {
+            pour for (pour, _material), amounts in in_work([row.pk for row in pours]).items() if any(amounts)
+        }
+        covered = set(Pour.objects.filter(over__in=pours).values_list("over", flat=True))
+        kept = [
+            (row, planned)
+            for row, planned in zip(pours, session.pours, strict=True)
+            if row.pk in in_studio and row.pk not in covered and not planned.failed
+        ]
+        if kept:
+            rows, planned_pours = zip(*kept, strict=True)
+            self._judge(replace(session, pours=list(planned_pours)), rows, Stage.DRY, days_ago)
+
     def _after(self, session: PlannedSession, pours: Sequence[Pour]) -> None:
+        self._judge(session, pours, Stage.WET, session.days_ago)
+        self.agenda.put(session.days_ago - DRY_AFTER, Hour.WORK, partial(self._judge_dry, session, pours))
         good = [row for row, pour in zip(pours, session.pours, strict=True) if not pour.failed]
         self.works.make(session, good)
         for place, pour in enumerate(session.pours):

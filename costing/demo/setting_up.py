@@ -16,7 +16,7 @@ from inventory.materials.models import Material, Supplier, Supply
 from inventory.recipes.actions.recipes import write_recipe
 from inventory.recipes.models import Basis, RecipeVersion
 from inventory.recipes.queries import latest_versions
-from inventory.sessions.models import Technique
+from inventory.sessions.models import Flaw, Technique
 from studio.accounts.actions import add_person
 from studio.accounts.models import Role, User
 from studio.preferences.models import Rates, Studio
@@ -63,6 +63,7 @@ class Loft:
     supplies: dict[tuple[str, str], Supply]
     techniques: dict[str, Technique]
     reasons: dict[str, Reason]
+    flaws: dict[str, Flaw]
     channels: dict[str, SalesChannel]
     versions: dict[str, RecipeVersion] = field(default_factory=dict)
 
@@ -104,6 +105,7 @@ def set_up(diary: Diary, rng: Random) -> Loft:
         supplies={},
         techniques={technique.name: technique for technique in Technique.objects.all()},
         reasons={reason.code: reason for reason in Reason.objects.all()},
+        flaws={flaw.name: flaw for flaw in Flaw.objects.all()},
         channels={channel.name: channel for channel in _routes(diary)},
     )
     for number, house in enumerate(HOUSES, start=1):

@@ -42,8 +42,8 @@ def pours_of(piece: Piece) -> list[Pour]:
 
 
 def pours_without_piece(among: QuerySet[Pour] | None = None) -> list[Pour]:
-    """Good pours in unsold work that no piece is made of yet, nor another pour lies upon; newest session first."""
-    loose = Pour.objects.standing().filter(outcome=Pour.Outcome.GOOD, piece_part__isnull=True)
+    """Pours in unsold work, none of them failed, in no piece yet and under no other pour; newest session first."""
+    loose = Pour.objects.standing().filter(piece_part__isnull=True).exclude(outcome=Pour.Outcome.FAILED)
     if among is not None:
         loose = loose.filter(pk__in=among.values("pk"))
     pours = list(

@@ -40,6 +40,15 @@ class ComparisonTable(Table[Any]):
     )
 
 
+def failure_words(arm: ArmResult) -> str:
+    """What was noted of the pours that failed."""
+    return " ".join(dict.fromkeys(pour.notes for pour in arm.failed if pour.notes))
+
+
+def drying_words(arm: ArmResult) -> str:
+    return "" if arm.drying_days is None else str(round(arm.drying_days))
+
+
 @dataclass(frozen=True)
 class ShareColumn(Column[ArmResult]):
     """Shares in millionths: "12.5%"."""
@@ -56,13 +65,11 @@ class ArmTable(Table[ArmResult]):
         Column("arm", _("Arm"), lambda row: row.arm.name),
         NumberColumn("pours", _("Pours"), lambda row: len(row.pours)),
         NumberColumn("good", _("Good"), lambda row: row.good),
-        NumberColumn(
-            "failed",
-            _("Failed"),
-            lambda row: len(row.failed),
-            note=lambda row: " ".join(dict.fromkeys(pour.notes for pour in row.failed if pour.notes)),
-        ),
+        NumberColumn("failed", _("Failed"), lambda row: len(row.failed), note=lambda row: failure_words(row)),
+        NumberColumn("open", _("Not judged yet"), lambda row: row.not_judged or None),
+        Column("flaws", _("Flaws"), lambda row: ", ".join(f"{name} ({n})" for name, n in row.flaws)),
         ShareColumn("run_off", _("Run-off"), lambda row: row.run_off_share),
+        NumberColumn("drying", _("Days until judged dry"), lambda row: drying_words(row)),
         NumberColumn("minutes", _("Minutes a pour"), lambda row: row.minutes_each),
         MoneyColumn("cost", _("Cost per good pour"), lambda row: row.cost_per_good_pour),
     )

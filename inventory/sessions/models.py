@@ -76,8 +76,17 @@ class Session(models.Model):
         return self.title or _("Session {number}", number=self.pk)
 
 
+class Stage(models.TextChoices):
+    """When a pour is judged or photographed: its colours sink and its film may craze as it dries."""
+
+    WET = "wet", gettext_lazy("Wet")
+    DRY = "dry", gettext_lazy("Dry")
+
+
 class PourOutcome(models.TextChoices):
+    OPEN = "open", gettext_lazy("Not judged yet")
     GOOD = "good", gettext_lazy("Good")
+    SECOND = "second", gettext_lazy("Second")
     FAILED = "failed", gettext_lazy("Failed")
 
 
@@ -110,7 +119,7 @@ class Pour(models.Model):
         help_text=gettext_lazy("Paint poured, run-off included, in thousandths of a mL.")
     )
     run_off = models.BigIntegerField(null=True, blank=True)
-    outcome = models.CharField(max_length=6, choices=Outcome.choices, default=Outcome.GOOD)
+    outcome = models.CharField(max_length=6, choices=Outcome.choices, default=Outcome.OPEN)
     arm = models.CharField(
         max_length=60,
         blank=True,
@@ -152,11 +161,58 @@ class Pour(models.Model):
         return pour_label(self.pk)
 
 
-class Stage(models.TextChoices):
-    """When a pour is judged or photographed: its colours sink and its film may craze as it dries."""
+@audited()
+class Flaw(models.Model):
+    """What can go wrong with a pour, in the studio's own words: muddied, crazed, dust …"""
 
-    WET = "wet", gettext_lazy("Wet")
-    DRY = "dry", gettext_lazy("Dry")
+    name = models.CharField(max_length=60, unique=True)
+
+    class Meta:
+        ordering = ["name"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class PourJudgement(models.Model):
+    """How a pour was judged, wet or dry, and what was wrong with it. The latest of a stage counts; all stay."""
+
+    pour = models.ForeignKey(Pour, on_delete=models.PROTECT, related_name="judgements")
+    stage = models.CharField(max_length=3, choices=Stage.choices)
+    outcome = models.CharField(max_length=6, choices=PourOutcome.choices)
+    flaws = models.ManyToManyField(Flaw, related_name="judgements", through="JudgedFlaw")
+    notes = models.CharField(max_length=300, blank=True)
+    judged_on = models.DateField()
+    recorded_at = models.DateTimeField()
+    recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            one_of("pourjudgement", "stage", Stage.values),
+            one_of("pourjudgement", "outcome", [each for each in PourOutcome.values if each != "open"]),
+        ]
+
+    def __str__(self) -> str:
+        return _("Judgement {number}", number=self.pk)
+
+    @property
+    def flaw_names(self) -> list[str]:
+        return sorted(each.flaw.name for each in self.judged_flaws.all())
+
+
+class JudgedFlaw(models.Model):
+    """One flaw that a judgement names."""
+
+    judgement = models.ForeignKey(PourJudgement, on_delete=models.PROTECT, related_name="judged_flaws")
+    flaw = models.ForeignKey(Flaw, on_delete=models.PROTECT, related_name="judged")
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [models.UniqueConstraint(fields=["judgement", "flaw"], name="judgedflaw_once")]
+
+    def __str__(self) -> str:
+        return f"{self.judgement_id}:{self.flaw_id}"
 
 
 def _in_turn(before: str, after: str) -> Q:

@@ -20,7 +20,7 @@ from inventory.sessions.columns import (
     ShareColumn,
     SizeColumn,
 )
-from inventory.sessions.models import Pour, Session, Technique
+from inventory.sessions.models import Flaw, Pour, Session, Technique
 from inventory.sessions.paint_per_area import USUAL_EDGE, Learned
 from inventory.sessions.queries.needs import Need
 from inventory.sessions.queries.paint_per_area import CountedPour, SizePaint
@@ -44,8 +44,17 @@ from studio.pages.tables import Table
 from studio.values.allocation import divide_half_up
 from studio.values.units import Measure
 
-GOOD: Badge = ("good", _("Good"))
-FAILED: Badge = ("stop", _("Failed"))
+OUTCOMES: dict[str, str] = {
+    Pour.Outcome.OPEN: "wait",
+    Pour.Outcome.GOOD: "good",
+    Pour.Outcome.SECOND: "low",
+    Pour.Outcome.FAILED: "stop",
+}
+
+
+def outcome_badge(pour: Pour) -> Badge:
+    """How a pour turned out, or that nobody has judged it yet."""
+    return OUTCOMES[pour.outcome], pour.get_outcome_display()
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,12 +143,7 @@ class PourTable(Table[PourRow]):
             lambda row: None if row.pour.run_off is None else (row.pour.run_off, Measure.VOLUME),
             note=lambda row: row.run_off_share,
         ),
-        Column(
-            "outcome",
-            _("Outcome"),
-            lambda row: "",
-            badge=lambda row: GOOD if row.pour.outcome == Pour.Outcome.GOOD else FAILED,
-        ),
+        Column("outcome", _("Outcome"), lambda row: "", badge=lambda row: outcome_badge(row.pour)),
         MoneyColumn("cost", _("Materials"), lambda row: row.cost),
     )
 
@@ -369,4 +373,12 @@ class CountedPourTable(Table[CountedPour]):
         ShortQuantityColumn("poured", _("Poured"), lambda row: (row.pour.poured, Measure.VOLUME)),
         ShortQuantityColumn("expected", _("Expected"), lambda row: (row.expected, Measure.VOLUME)),
         DifferenceColumn("off", _("Off by"), lambda row: row.off),
+    )
+
+
+class FlawTable(Table[Flaw]):
+    caption = _("Flaws")
+    columns = (
+        Column("name", _("Name"), lambda row: row.name),
+        edit_column("inventory:flaw-edit", name=lambda row: row.name),
     )

@@ -4,6 +4,7 @@ from django.urls import URLPattern, path
 
 from inventory.sessions.views import (
     corrections,
+    judging,
     photos,
     pours,
     run_off,
@@ -27,6 +28,11 @@ urlpatterns: list[URLPattern] = [
     path("sessions/new/figures/", session_logging.figures, name="session-figures"),
     path("sessions/<int:pk>/", sessions.session, name="session"),
     path("sessions/<int:pk>/correct/", corrections.correct, name="session-correct"),
+    path("sessions/<int:pk>/judge/", judging.judge, name="session-judge"),
+    path("flaws/", judging.flaws, name="flaws"),
+    path("flaws/new/", judging.FlawEdit.as_view(), name="flaw-new"),
+    path("flaws/<int:pk>/edit/", judging.FlawEdit.as_view(), name="flaw-edit"),
+    path("flaws/<int:pk>/delete/", judging.FlawDelete.as_view(), name="flaw-delete"),
     path("techniques/", techniques.techniques, name="techniques"),
     path("techniques/<int:pk>/paint/", technique_paint.technique_paint, name="technique-paint"),
     path("techniques/new/", techniques.TechniqueEdit.as_view(), name="technique-new"),

@@ -18,7 +18,7 @@ from inventory.materials.models import Material, Supplier, Supply
 from inventory.plans.models import Plan
 from inventory.purchasing.models import Delivery, Order
 from inventory.recipes.models import Recipe
-from inventory.sessions.models import Pour, Session, SessionPhoto, Technique
+from inventory.sessions.models import Flaw, Pour, Session, SessionPhoto, Technique
 from inventory.stock.models import Stocktake
 from studio.accounts.models import User
 from studio.preferences.models import Rates
@@ -180,6 +180,9 @@ SAMPLES: dict[str, Callable[[], Model | None]] = {
         f"inventory:comparison{page}": _first(_comparison)
         for page in ("", "-edit", "-pours", "-codes", "-score", "-report", "-recipes", "-recipes-text")
     },
+    "inventory:session-judge": _first(lambda: Session.objects.filter(pours__isnull=False).order_by("-pk")),
+    "inventory:flaw-edit": _first(lambda: Flaw.objects.order_by("pk")),
+    "inventory:flaw-delete": _first(lambda: Flaw.objects.order_by("pk")),
     "inventory:pour": _first(lambda: Pour.objects.order_by("-pk")),
     "inventory:recipe": _first(lambda: Recipe.objects.annotate(n=Count("versions")).order_by("-n", "pk")),
     "inventory:recipe-version": _first(lambda: Recipe.objects.order_by("pk")),

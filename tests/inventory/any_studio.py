@@ -147,7 +147,7 @@ class StudioBesidePlainBooks(RuleBasedStateMachine):
             doses=[dose],
             surface=None if beneath else pick([self.canvas, self.tile], which),
             over=beneath,
-            outcome=Pour.Outcome.FAILED if fails else Pour.Outcome.GOOD,
+            outcome=Pour.Outcome.FAILED if fails else Pour.Outcome.OPEN,
         )
 
     def batch(self, which: int, quantity: int, **facts: Any) -> MixFacts:

@@ -1,5 +1,6 @@
 """What a comparison came to: arm by arm, how like its pours were, and what the scores show."""
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
@@ -50,8 +51,31 @@ class ArmResult:
         return sum(each.pour.outcome == Pour.Outcome.GOOD for each in self.pours)
 
     @property
+    def not_judged(self) -> int:
+        return sum(each.pour.outcome == Pour.Outcome.OPEN for each in self.pours)
+
+    @property
     def failed(self) -> list[Pour]:
         return [each.pour for each in self.pours if each.pour.outcome == Pour.Outcome.FAILED]
+
+    @property
+    def flaws(self) -> list[tuple[str, int]]:
+        """What was wrong with its pours, wet or dry, and with how many of them."""
+        tally: Counter[str] = Counter()
+        for each in self.pours:
+            judgements = each.pour.judgements.all()
+            tally.update({flaw.flaw.name for one in judgements for flaw in one.judged_flaws.all()})
+        return sorted(tally.items())
+
+    @property
+    def drying_days(self) -> Fraction | None:
+        """Days from pouring to the first dry judgement, on average of those that have one."""
+        days = []
+        for each in self.pours:
+            dry = [one.judged_on for one in each.pour.judgements.all() if one.stage == Stage.DRY]
+            if dry:
+                days.append(Fraction((min(dry) - each.pour.session.held_on).days))
+        return mean(days) if days else None
 
     @property
     def cost_per_good_pour(self) -> int | None:
@@ -101,7 +125,7 @@ def results_of(comparison: Comparison) -> Results:
     """Work a comparison out: some ten queries, however many pours and scores it has."""
     rows = comparison.pours.select_related(
         "arm", "pour__session__posting__reversed_by", "pour__surface", "pour__technique", "comparison"
-    )
+    ).prefetch_related("pour__judgements__judged_flaws__flaw")
     everything = list(rows)
     pours = [each for each in everything if not each.why_left_out]
     records = records_of(pours)
@@ -174,7 +198,8 @@ def _by_judge(comparison: Comparison) -> Scores:
 def _values(compared: ComparedPour, measured: Measured, scores: Scores) -> Mapping[int, Fraction]:
     """A pour's scores by judge; how it turned out is one judge's (0) word."""
     if measured.stage is None:
-        return {0: Fraction(compared.pour.outcome == Pour.Outcome.GOOD)}
+        outcome = compared.pour.outcome
+        return {} if outcome == Pour.Outcome.OPEN else {0: Fraction(outcome == Pour.Outcome.GOOD)}
     return scores.get((compared.pk, measured.criterion.pk, measured.stage.value), {})
 
 

@@ -12,6 +12,7 @@ from inventory.comparisons.papers import Section, draw_sections
 from inventory.comparisons.queries.photos import photo_rows
 from inventory.comparisons.queries.recipe_sheet import ArmRecipe, recipes_of
 from inventory.comparisons.queries.results import ArmResult, results_of
+from inventory.comparisons.tables import drying_words, failure_words
 from inventory.comparisons.views.shown_results import ShownResults
 from inventory.sessions.models import SessionPhoto
 from studio.accounts.roles import EVERYONE, current_user, role_required
@@ -132,7 +133,9 @@ def _arm_table(shown: ShownResults, *, sees_money: bool) -> list[list[str]]:
     facts: list[tuple[str, Callable[[ArmResult], str]]] = [
         (_("Pours"), lambda arm: str(len(arm.pours))),
         (_("Good"), lambda arm: str(arm.good)),
-        (_("Failed"), _failures),
+        (_("Failed"), lambda arm: f"{len(arm.failed)} {failure_words(arm)}".strip()),
+        (_("Flaws"), lambda arm: ", ".join(f"{name} ({n})" for name, n in arm.flaws)),
+        (_("Days until judged dry"), drying_words),
         (_("Run-off"), lambda arm: "" if arm.run_off_share is None else formatter.percent(arm.run_off_share)),
         (_("Minutes a pour"), lambda arm: "" if arm.minutes_each is None else str(arm.minutes_each)),
     ]
@@ -144,11 +147,6 @@ def _arm_table(shown: ShownResults, *, sees_money: bool) -> list[list[str]]:
             )
         )
     return rows + [[label, *(words(arm) for arm in arms)] for label, words in facts]
-
-
-def _failures(arm: ArmResult) -> str:
-    reasons = " ".join(dict.fromkeys(pour.notes for pour in arm.failed if pour.notes))
-    return f"{len(arm.failed)} {reasons}".strip()
 
 
 def _photos(comparison: Comparison) -> list[Section]:

@@ -15,7 +15,7 @@ from inventory.ledger.models import Entry, Place, Posting, PostingKind
 from inventory.ledger.posting import LockedLedger, PostingDraft, open_ledger
 from inventory.recipes.actions import mixes
 from inventory.recipes.models import Mix
-from inventory.sessions.actions.pours import refuse_outcome
+from inventory.sessions.actions.judging import judge_when_corrected, judge_when_logged
 from inventory.sessions.actions.session_targets import SessionTargets
 from inventory.sessions.actions.sessions import (
     PourFacts,
@@ -133,7 +133,7 @@ def _correct(
     targets = SessionTargets.recorded(session)
     draft.load([*materials_of(facts), *targets.materials])
     batches = _mix_rows(draft, session, facts)
-    pours = _pour_rows(draft, session, facts)
+    pours = _pour_rows(draft, session, facts, ledger.submission)
     add_weighings(facts.weighings, session, pours)
     move_all(targets, facts, batches, pours)
     targets.move_differences(draft)
@@ -199,7 +199,9 @@ def _mix_rows(draft: PostingDraft, session: Session, facts: SessionFacts) -> lis
     return rows
 
 
-def _pour_rows(draft: PostingDraft, session: Session, facts: SessionFacts) -> list[Pour]:
+def _pour_rows(
+    draft: PostingDraft, session: Session, facts: SessionFacts, submission: Submission
+) -> list[Pour]:
     recorded = list(session.pours.order_by("number"))
     named = {item.pour.pk for item in facts.pours if item.pour is not None}
     struck = [pour for pour in recorded if pour.pk not in named]
@@ -207,8 +209,9 @@ def _pour_rows(draft: PostingDraft, session: Session, facts: SessionFacts) -> li
     for pour in struck:
         _save(pour, {"struck_by_id": draft.number})
     last = max(session.pours(manager="with_struck").values_list("number", flat=True), default=0)
-    added = iter(add_pours([item for item in facts.pours if item.pour is None], facts, session, after=last))
-    rows = []
+    new = add_pours([item for item in facts.pours if item.pour is None], facts, session, after=last)
+    judge_when_logged(new, submission)
+    added, rows = iter(new), []
     for line, item in enumerate(facts.pours, start=1):
         if item.pour is None:
             rows.append(next(added))
@@ -217,7 +220,9 @@ def _pour_rows(draft: PostingDraft, session: Session, facts: SessionFacts) -> li
             _refuse_change(item.pour, item)
         except InputError as problem:
             raise problem.on_line(line, rows="pours") from None
-        _save(item.pour, columns_of(item, facts))
+        columns = columns_of(item, facts)
+        judge_when_corrected(item.pour, str(columns.pop("outcome")), submission)
+        _save(item.pour, columns)
         rows.append(item.pour)
     return rows
 
@@ -237,7 +242,6 @@ def _refuse_change(pour: Pour, item: PourFacts) -> None:
             _("{pour} lies under {above}, so its surface stays.", pour=pour.label, above=above.label),
             field="surface",
         )
-    refuse_outcome(pour, item.outcome)
 
 
 def _refuse_to_strike(pours: Sequence[Pour]) -> None:

@@ -1,4 +1,4 @@
-"""The writer for what is learnt about a pour after its session: how it dried, what ran off, what to remember."""
+"""The writer for what is learnt about a pour after its session: what ran off, what to remember."""
 
 from inventory.errors import InventoryError
 from inventory.ledger.models import Entry, Place
@@ -12,33 +12,25 @@ from studio.values.units import Measure
 
 
 def amend_pour(
-    *,
-    pour: Pour,
-    outcome: str,
-    run_off: int | None,
-    notes: str,
-    submission: Submission,
-    seen: int | None = None,
+    *, pour: Pour, run_off: int | None, notes: str, submission: Submission, seen: int | None = None
 ) -> Pour:
-    """Set a pour's outcome, run-off (thousandths of a mL) and notes.
+    """Set a pour's run-off (thousandths of a mL) and notes.
 
-    Raises InventoryError for run-off above what was poured, for a pour whose session was reversed, and for an
-    outcome that what happened since rules out; and EditConflict. No paint and no money moves.
+    Raises InventoryError for run-off above what was poured and for a pour whose session was reversed; and
+    EditConflict. No paint and no money moves.
     """
     with open_ledger(submission):
         rows = Pour.objects.select_for_update(of=("self",)).select_related("session__posting")
         pour = rows.get(pk=pour.pk)
         refuse_stale(pour, seen=seen)
-        _refuse_nonsense(pour, outcome, run_off)
-        if (outcome, run_off, notes) != (pour.outcome, pour.run_off, pour.notes):
-            pour.outcome, pour.run_off, pour.notes = outcome, run_off, notes
-            pour.save(update_fields=["outcome", "run_off", "notes"])
+        _refuse_nonsense(pour, run_off)
+        if (run_off, notes) != (pour.run_off, pour.notes):
+            pour.run_off, pour.notes = run_off, notes
+            pour.save(update_fields=["run_off", "notes"])
         return pour
 
 
-def _refuse_nonsense(pour: Pour, outcome: str, run_off: int | None) -> None:
-    if outcome not in Pour.Outcome.values:
-        raise InventoryError(_("Choose whether the pour is good or failed."))
+def _refuse_nonsense(pour: Pour, run_off: int | None) -> None:
     if hasattr(pour.session.posting, "reversed_by"):
         raise InventoryError(
             _("The session of {pour} was reversed. Log it again and change that pour.", pour=pour.label)
@@ -48,7 +40,6 @@ def _refuse_nonsense(pour: Pour, outcome: str, run_off: int | None) -> None:
         raise InventoryError(
             _("Run-off is part of what was poured, so it cannot be more than {poured}.", poured=poured)
         )
-    refuse_outcome(pour, outcome)
 
 
 def refuse_outcome(pour: Pour, outcome: str) -> None:
@@ -56,7 +47,7 @@ def refuse_outcome(pour: Pour, outcome: str) -> None:
     if outcome == pour.outcome:
         return
     above = Pour.objects.standing().filter(over=pour).first()
-    if outcome == Pour.Outcome.GOOD and above is not None:
+    if outcome != Pour.Outcome.FAILED and above is not None:
         raise InventoryError(
             _("{pour} lies under {above}, so it stays marked as failed.", pour=pour.label, above=above.label)
         )

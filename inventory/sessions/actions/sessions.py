@@ -17,6 +17,7 @@ from inventory.materials.models import Material
 from inventory.recipes.actions import mixes
 from inventory.recipes.actions.mixes import Ingredient, MixFacts
 from inventory.recipes.models import Mix
+from inventory.sessions.actions.judging import judge_when_logged
 from inventory.sessions.actions.weighings import WeighingFacts, add_weighings
 from inventory.sessions.models import Pour, Session, Technique
 from inventory.sessions.questions import questions_about_session
@@ -68,7 +69,7 @@ class PourFacts:
     surface_lot: int | None = None
     over: Pour | None = None
     run_off: int | None = None
-    outcome: str = Pour.Outcome.GOOD
+    outcome: str = Pour.Outcome.OPEN
     arm: str = ""
     notes: str = ""
     pour: Pour | None = None
@@ -253,6 +254,7 @@ def log_session(*, facts: SessionFacts, submission: Submission, confirm_gain: bo
             add_weighings(facts.weighings, session, pours)
             move_all(draft, facts, batches, pours)
             draft.seal()
+            judge_when_logged(pours, submission)
             return session
 
         return gains.with_confirmation(post, ledger=ledger, on=facts.held_on, confirm=confirm_gain)

@@ -19,11 +19,11 @@ from inventory.recipes.api import IngredientRequest, MixRequest, MixResponse
 from inventory.recipes.models import Mix
 from inventory.sessions.actions.sessions import Dose, PourFacts, SessionFacts, log_session
 from inventory.sessions.actions.weighings import WeighingFacts
-from inventory.sessions.filters import PourFilter, SessionFilter
+from inventory.sessions.api.pours import ChargeResponse, PourAccountResponse
+from inventory.sessions.filters import SessionFilter
 from inventory.sessions.models import Pour, Session, Technique
 from inventory.sessions.queries.densities import density_of_doses
-from inventory.sessions.queries.paint_per_area import TechniquePaint, paint_of
-from inventory.sessions.queries.session_costs import SessionAccount, account_of, pour_account
+from inventory.sessions.queries.session_costs import SessionAccount, account_of
 from inventory.sessions.weighing import Readings, Verdict
 from inventory.stock.api import ChosenLotField, number_of
 from studio.api.fields import (
@@ -35,7 +35,7 @@ from studio.api.fields import (
     RowField,
     RowNumbersField,
 )
-from studio.api.serializers import AskingRequest, NamedResponse, RequestSerializer, ResponseSerializer
+from studio.api.serializers import AskingRequest, RequestSerializer, ResponseSerializer
 from studio.api.viewsets import ReadViewSet
 from studio.errors import InputError
 from studio.values.quantities import Quantity
@@ -46,117 +46,6 @@ MOST_POURS = 100
 MOST_DOSES = 20
 MOST_MINUTES = 10_000
 ListOf = serializers.ListSerializer[Any]
-
-
-class TechniqueResponse(NamedResponse):
-    """One way of pouring."""
-
-    coverage = serializers.IntegerField(help_text="Microlitres per cm², run-off included.")
-    source = serializers.CharField(help_text="Where the figure comes from.")  # type: ignore[assignment]
-    learn_from = serializers.DateField(allow_null=True, help_text="Earlier pours do not count.")
-
-
-class CountedPourResponse(ResponseSerializer):
-    """A pour that the technique's figure was learned from, and what those before it would have foretold."""
-
-    id = serializers.IntegerField(source="pour.pk")
-    label = serializers.CharField(source="pour.label")  # type: ignore[assignment]
-    held_on = serializers.DateField(source="pour.session.held_on")
-    poured = QuantityField("pour.poured", Measure.VOLUME, help_text="Run-off included.")
-    expected = QuantityField("expected", Measure.VOLUME)
-
-
-class SizePaintResponse(ResponseSerializer):
-    """One size of surface: eight times in ten the next pour takes between `low` and `high`."""
-
-    height = QuantityField("size.height", Measure.LENGTH)
-    width = QuantityField("size.width", Measure.LENGTH)
-    is_round = serializers.BooleanField(source="size.round")
-    area = QuantityField("area", Measure.AREA)
-    rate = serializers.IntegerField(
-        source="estimate.value", help_text="Microlitres per cm², run-off included."
-    )
-    expected = QuantityField("expected", Measure.VOLUME)
-    low = QuantityField("low", Measure.VOLUME)
-    high = QuantityField("high", Measure.VOLUME)
-    pours = CountedPourResponse(many=True)
-
-
-class TechniqueDetailResponse(ResponseSerializer):
-    """One technique, and the paint it takes by size, learned from its good pours."""
-
-    technique = TechniqueResponse()
-    sizes = SizePaintResponse(many=True)
-
-
-class TechniqueViewSet(ReadViewSet):
-    """Techniques by name."""
-
-    queryset = Technique.objects.order_by("name", "pk")
-    serializer_class = TechniqueResponse
-    detail_serializer_class = TechniqueDetailResponse
-
-    def details_of(self, row: Technique) -> TechniquePaint:
-        return paint_of(row)
-
-
-class PourResponse(ResponseSerializer):
-    """One pour, by its number."""
-
-    id = serializers.IntegerField(source="pk")
-    label = serializers.CharField()  # type: ignore[assignment]
-    session = serializers.IntegerField(source="session_id")
-    number = serializers.IntegerField()
-    surface = NamedResponse()
-    over = serializers.IntegerField(source="over_id", allow_null=True)
-    technique = NamedResponse()
-    area = QuantityField("area", Measure.AREA)
-    poured = QuantityField("poured", Measure.VOLUME, help_text="Run-off included.")
-    run_off = QuantityField("run_off", Measure.VOLUME, allow_null=True)
-    outcome = serializers.ChoiceField(choices=Pour.Outcome.choices)
-    arm = serializers.CharField()
-    notes = serializers.CharField()
-    is_reversed = ReversedField(source="session.posting")
-
-
-class ChargeResponse(ResponseSerializer):
-    """So much of one material from one lot; no lot for tap water and the like."""
-
-    material = NamedResponse()
-    lot = serializers.IntegerField(source="source_lot.pk", allow_null=True)
-    label = serializers.CharField(source="source_lot.label", allow_null=True)  # type: ignore[assignment]
-    quantity = QuantityField("quantity", "material.measure")
-    role = serializers.CharField()
-    posting = serializers.IntegerField(source="posting.number")
-    money = MoneyResponseField()
-
-
-class PourAccountResponse(ResponseSerializer):
-    """One pour and every line charged to it."""
-
-    pour = PourResponse()
-    lines = ChargeResponse(many=True)
-    cost = MoneyResponseField()
-
-
-class PourDetailResponse(PourAccountResponse):
-    """One pour and what it took, corrections of cost included."""
-
-    rate = serializers.IntegerField(help_text="Microlitres poured per cm², run-off included.")
-
-
-class PourViewSet(ReadViewSet):
-    """Pours, newest session first."""
-
-    queryset = Pour.objects.select_related("surface", "technique", "session__posting__reversed_by").order_by(
-        "-session__held_on", "-session_id", "number"
-    )
-    serializer_class = PourResponse
-    detail_serializer_class = PourDetailResponse
-    filterset_class = PourFilter
-
-    def details_of(self, row: Pour) -> Any:
-        return pour_account(row)
 
 
 class DoseRequest(RequestSerializer):
@@ -182,7 +71,7 @@ class PourRequest(RequestSerializer):
         required=False,
         help_text="Part of what was poured, recorded beside it: a volume, or a mass by the density of the paint.",
     )
-    outcome = serializers.ChoiceField(choices=Pour.Outcome.choices, default=Pour.Outcome.GOOD)
+    outcome = serializers.ChoiceField(choices=Pour.Outcome.choices, default=Pour.Outcome.OPEN)
     arm = serializers.CharField(required=False, max_length=60, allow_blank=True, default="")
     notes = serializers.CharField(required=False, max_length=LONGEST_NOTES, allow_blank=True, default="")
 

@@ -159,7 +159,7 @@ class PourRow(AmountRow):
         label=gettext_lazy("Run-off"), required=False, max_length=60, widget=AmountStepper
     )
     outcome = forms.ChoiceField(
-        label=gettext_lazy("Result"), choices=Pour.Outcome.choices, initial=Pour.Outcome.GOOD
+        label=gettext_lazy("Result"), choices=Pour.Outcome.choices, initial=Pour.Outcome.OPEN
     )
     notes = NotesField(rows=2)
 

@@ -213,7 +213,7 @@ class PourForm(WeighedForm):
                 surface=cleaned.get("surface"),
                 over=self.form_choices.failed.get(cleaned.get("over") or 0),
                 run_off=caught,
-                outcome=Pour.Outcome.FAILED if number > alike - failed else Pour.Outcome.GOOD,
+                outcome=Pour.Outcome.FAILED if number > alike - failed else Pour.Outcome.OPEN,
                 arm=cleaned.get("arm", ""),
                 notes=cleaned.get("notes", ""),
             )
@@ -314,9 +314,6 @@ def _dose(cups: Sequence[CupForm], cup: CupForm, amount: int) -> Dose:
 class PourAmendment(EditForm):
     """What is learnt about a pour after its session."""
 
-    outcome = forms.ChoiceField(
-        label=gettext_lazy("Result"), choices=Pour.Outcome.choices, widget=forms.RadioSelect
-    )
     run_off = QuantityField(
         label=gettext_lazy("Run-off"),
         measure=Measure.VOLUME,
@@ -334,7 +331,7 @@ class PourAmendment(EditForm):
 
     @classmethod
     def values_of(cls, pour: Pour, *, seen: int) -> dict[str, Any]:
-        return {"seen": seen, "outcome": pour.outcome, "run_off": pour.run_off, "notes": pour.notes}
+        return {"seen": seen, "run_off": pour.run_off, "notes": pour.notes}
 
 
 class SessionPhotoForm(StudioForm):

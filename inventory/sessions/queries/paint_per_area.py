@@ -120,11 +120,14 @@ def paint_of(technique: Technique) -> TechniquePaint:
 
 def _counting() -> QuerySet[Pour]:
     """The pours that count, by the rule above."""
-    return Pour.objects.standing().filter(
-        Q(technique__learn_from__isnull=True) | Q(session__held_on__gte=F("technique__learn_from")),
-        outcome=Pour.Outcome.GOOD,
-        over__isnull=True,
-        poured__gt=0,
+    return (
+        Pour.objects.standing()
+        .filter(
+            Q(technique__learn_from__isnull=True) | Q(session__held_on__gte=F("technique__learn_from")),
+            over__isnull=True,
+            poured__gt=0,
+        )
+        .exclude(outcome=Pour.Outcome.FAILED)
     )
 
 

@@ -13,7 +13,7 @@ from inventory.sessions.forms.pours import PourAmendment
 from inventory.sessions.models import Pour
 from inventory.sessions.queries.densities import density_of_pour
 from inventory.sessions.queries.session_costs import PourAccount, pour_account
-from inventory.sessions.tables import PourLineRow, PourLineTable
+from inventory.sessions.tables import PourLineRow, PourLineTable, outcome_badge
 from inventory.sessions.views.photos import photos_on
 from studio.accounts.roles import EVERYONE, current_user, role_required
 from studio.auditing.queries import history, last_change_number
@@ -79,6 +79,10 @@ def _page(
         "back_label": pour.session,
         "account": account,
         "beneath": pour.over,
+        "badge": outcome_badge(pour),
+        "judgements": list(
+            pour.judgements.select_related("recorded_by").prefetch_related("judged_flaws__flaw")
+        ),
         "above": Pour.objects.standing().filter(over=pour).first(),
         "reversal": reversal,
         "form": form,

@@ -11,6 +11,7 @@ from inventory.comparisons.models import Comparison
 from inventory.materials.models import Kind
 from inventory.recipes.actions.mixes import MixFacts
 from inventory.recipes.models import Mix
+from inventory.sessions.actions.judging import JudgementFacts, judge_pours
 from inventory.sessions.actions.sessions import Dose, PourFacts, SessionFacts, log_session
 from inventory.sessions.models import Pour, Session, Stage
 from studio.accounts.models import User
@@ -94,6 +95,13 @@ class Boards:
         ]
         usual: dict[str, Any] = {"temperature": 20, "humidity": 55, "minutes": 60, "title": "Boards"}
         return SessionFacts(held_on=on, mixes=mixed, pours=poured, **(usual | facts))
+
+
+def judged_good(session: Session) -> Session:
+    """The same session, all its pours judged good."""
+    facts = [JudgementFacts(pour, Pour.Outcome.GOOD) for pour in session.pours.all()]
+    judge_pours(judgements=facts, submission=make_submission())
+    return session
 
 
 def arms_of(session: Session) -> list[ArmFacts]:

@@ -15,7 +15,7 @@ from inventory.sessions.actions.photos import add_photo
 from inventory.sessions.models import Pour, Stage
 from studio.accounts.models import User
 from tests.inventory.browsing import HOSTILE, as_user, queries, text_of
-from tests.inventory.comparisons.boards import Boards, give, make_comparison, pours_of, sent
+from tests.inventory.comparisons.boards import Boards, give, judged_good, make_comparison, pours_of, sent
 from tests.making import make_helper, make_submission
 
 pytestmark = pytest.mark.django_db
@@ -178,7 +178,7 @@ def test_the_results_name_what_else_differed_and_no_winner(signed: Client, board
 
 
 def test_costs_are_for_those_who_may_see_them(boards: Boards, owner: User) -> None:
-    comparison = make_comparison(boards.pour(4))
+    comparison = make_comparison(judged_good(boards.pour(4)))
     give(comparison, CLEAR)
     for user, sees in ((owner, True), (make_helper(), False)):
         client = as_user(user)

@@ -32,7 +32,7 @@ from studio.errors import InputError
 from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
 from tests.days import TODAY
-from tests.inventory.comparisons.boards import Boards, arms_of, give, make_comparison, note_hands
+from tests.inventory.comparisons.boards import Boards, arms_of, give, judged_good, make_comparison, note_hands
 from tests.making import make_bookkeeper, make_helper, make_owner, make_submission, take_back
 
 pytestmark = pytest.mark.django_db
@@ -126,7 +126,7 @@ def test_judges_are_averaged_and_those_who_scored_only_some_are_left_out(boards:
 
 
 def test_words_and_outcomes_can_be_criteria(boards: Boards) -> None:
-    session = boards.pour(4)
+    session = judged_good(boards.pour(4))
     criteria = [
         CriterionFacts("Edge", scale="words", words=["torn", "wavy", "clean"]),
         CriterionFacts("Turned out", scale="outcome"),
@@ -199,7 +199,7 @@ def test_a_scored_pour_stays_in_its_arm(boards: Boards) -> None:
 
 
 def test_arms_tell_cost_run_off_and_minutes(boards: Boards) -> None:
-    results = results_of(make_comparison(boards.pour()))
+    results = results_of(make_comparison(judged_good(boards.pour())))
     for arm in results.arms:
         assert arm.run_off == Fraction(1, 10)
         assert arm.minutes_each == 10

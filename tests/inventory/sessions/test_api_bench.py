@@ -186,7 +186,7 @@ def test_helpers_log_sessions_without_seeing_money(built: SmallStudio, helper: U
 
 
 def test_pours_are_chosen_and_told_with_their_lines(built: SmallStudio, program: Program) -> None:
-    listed = program.read("pours/", session=built.session.pk, outcome="good")
+    listed = program.read("pours/", session=built.session.pk, outcome="open")
     assert listed["count"] == 4
     pour = program.read(f"pours/{built.loose.pk}/")
     assert pour["pour"]["label"] == built.loose.label

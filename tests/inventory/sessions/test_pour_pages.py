@@ -1,4 +1,4 @@
-"""The page of one pour: its lines, and the outcome, run-off and notes that may still change."""
+"""The page of one pour: its lines, and the run-off and notes that may still change."""
 
 import csv
 from io import StringIO
@@ -10,24 +10,11 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from inventory.errors import InventoryError
-from inventory.sessions.actions.pours import amend_pour
 from inventory.sessions.models import Pour
 from studio.accounts.models import User
 from tests.inventory.browsing import HOSTILE, text_of
 from tests.inventory.session_bench import Bench, log, sent
-from tests.making import (
-    make_delivery,
-    make_material,
-    make_pour,
-    make_session,
-    make_submission,
-    money,
-    pour_of,
-    sell,
-    take_back,
-    units,
-)
+from tests.making import make_pour, take_back, units
 
 pytestmark = pytest.mark.django_db
 
@@ -54,43 +41,27 @@ def test_the_lines_come_as_a_file_with_the_figures_of_the_page(signed: Client) -
     assert sorted(line["Cost (GBP)"] for line in lines) == ["2.00", "3.50"]
 
 
-def test_outcome_run_off_and_notes_are_kept_with_who_changed_them(signed: Client, owner: User) -> None:
+def test_run_off_and_notes_are_kept_with_who_changed_them(signed: Client, owner: User) -> None:
     pour = make_pour()
     address = reverse("inventory:pour", args=[pour.pk])
-    response = signed.post(address, {"outcome": "failed", "run_off": "60 ml", "notes": HOSTILE})
+    response = signed.post(address, {"run_off": "60 ml", "notes": HOSTILE})
     assert response.status_code == 302
     pour.refresh_from_db()
-    assert (pour.outcome, pour.run_off, pour.notes) == ("failed", units(60), HOSTILE)
+    assert (pour.run_off, pour.notes) == (units(60), HOSTILE)
     page: Any = signed.get(address)
     kept = {line.change.field: (line.old, line.new) for line in page.context["history"]}
-    assert kept == {"outcome": ("Good", "Failed"), "run_off": ("", "60\xa0mL"), "notes": ("", HOSTILE)}
+    assert kept == {"run_off": ("", "60\xa0mL"), "notes": ("", HOSTILE)}
     assert {line.change.by for line in page.context["history"]} == {owner}
     assert HOSTILE not in page.content.decode()
 
 
 def test_run_off_above_what_was_poured_is_refused(signed: Client) -> None:
     pour = make_pour(quantity=units(200))
-    response = signed.post(
-        reverse("inventory:pour", args=[pour.pk]), {"outcome": "good", "run_off": "201 ml", "notes": ""}
-    )
+    response = signed.post(reverse("inventory:pour", args=[pour.pk]), {"run_off": "201 ml", "notes": ""})
     assert response.status_code == 422
     assert "cannot be more than 200 mL" in text_of(response)
     pour.refresh_from_db()
     assert pour.run_off is None
-
-
-def test_a_sold_pour_cannot_fail_and_one_that_was_poured_over_stays_failed(owner: User) -> None:
-    sold = make_pour()
-    sell(pours=[sold])
-    with pytest.raises(InventoryError, match="has been sold"):
-        amend_pour(pour=sold, outcome="failed", run_off=None, notes="", submission=make_submission(by=owner))
-
-    beneath = make_pour(outcome="failed")
-    paint = make_material()
-    make_delivery(lines=[(paint, units(500), money(5))])
-    over = make_session(pours=[pour_of(material=paint, quantity=units(100), over=beneath)]).pours.get()
-    with pytest.raises(InventoryError, match=f"lies under {over.label}"):
-        amend_pour(pour=beneath, outcome="good", run_off=None, notes="", submission=make_submission(by=owner))
 
 
 def test_a_pour_of_a_session_reversed_is_not_changed_any_more(signed: Client) -> None:
@@ -98,7 +69,7 @@ def test_a_pour_of_a_session_reversed_is_not_changed_any_more(signed: Client) ->
     take_back(pour.session.posting)
     address = reverse("inventory:pour", args=[pour.pk])
     assert "How did it turn out?" not in text_of(signed.get(address))
-    response = signed.post(address, {"outcome": "failed", "run_off": "", "notes": ""})
+    response = signed.post(address, {"run_off": "", "notes": "Late"})
     assert response.status_code == 422
     assert "was reversed" in text_of(response)
 

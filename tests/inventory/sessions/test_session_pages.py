@@ -236,10 +236,10 @@ def test_a_bookkeeper_reads_and_writes_nothing(bookkeeper: User, bench: Bench) -
     assert client.get(reverse("inventory:pour", args=[pour.pk])).status_code == 200
     assert client.get(reverse("inventory:session-new")).status_code == 403
     assert client.get(reverse("inventory:mix-new")).status_code == 403
-    refused = client.post(reverse("inventory:pour", args=[pour.pk]), {"outcome": "failed", "notes": ""})
+    refused = client.post(reverse("inventory:pour", args=[pour.pk]), {"run_off": "", "notes": "Mine"})
     assert refused.status_code == 403
     pour.refresh_from_db()
-    assert pour.outcome == "good"
+    assert pour.notes == ""
 
 
 def test_hostile_names_are_shown_as_text(signed: Client, bench: Bench) -> None:

@@ -1,0 +1,165 @@
+"""Techniques with the paint they take, flaws, and pours with how they were judged, for programs."""
+
+from typing import Any
+
+from rest_framework import serializers
+from rest_framework.decorators import action
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from inventory.sessions.actions.judging import JudgementFacts, judge_pours
+from inventory.sessions.filters import PourFilter
+from inventory.sessions.models import Flaw, Pour, Stage, Technique
+from inventory.sessions.queries.paint_per_area import TechniquePaint, paint_of
+from inventory.sessions.queries.session_costs import pour_account
+from studio.api.fields import MoneyResponseField, QuantityField, ReversedField, RowField
+from studio.api.serializers import NamedResponse, RequestSerializer, ResponseSerializer
+from studio.api.viewsets import ListViewSet, ReadViewSet
+from studio.values.units import Measure
+
+
+class TechniqueResponse(NamedResponse):
+    """One way of pouring."""
+
+    coverage = serializers.IntegerField(help_text="Microlitres per cm², run-off included.")
+    source = serializers.CharField(help_text="Where the figure comes from.")  # type: ignore[assignment]
+    learn_from = serializers.DateField(allow_null=True, help_text="Earlier pours do not count.")
+
+
+class CountedPourResponse(ResponseSerializer):
+    """A pour that the technique's figure was learned from, and what those before it would have foretold."""
+
+    id = serializers.IntegerField(source="pour.pk")
+    label = serializers.CharField(source="pour.label")  # type: ignore[assignment]
+    held_on = serializers.DateField(source="pour.session.held_on")
+    poured = QuantityField("pour.poured", Measure.VOLUME, help_text="Run-off included.")
+    expected = QuantityField("expected", Measure.VOLUME)
+
+
+class SizePaintResponse(ResponseSerializer):
+    """One size of surface: eight times in ten the next pour takes between `low` and `high`."""
+
+    height = QuantityField("size.height", Measure.LENGTH)
+    width = QuantityField("size.width", Measure.LENGTH)
+    is_round = serializers.BooleanField(source="size.round")
+    area = QuantityField("area", Measure.AREA)
+    rate = serializers.IntegerField(
+        source="estimate.value", help_text="Microlitres per cm², run-off included."
+    )
+    expected = QuantityField("expected", Measure.VOLUME)
+    low = QuantityField("low", Measure.VOLUME)
+    high = QuantityField("high", Measure.VOLUME)
+    pours = CountedPourResponse(many=True)
+
+
+class TechniqueDetailResponse(ResponseSerializer):
+    """One technique, and the paint it takes by size, learned from its good pours."""
+
+    technique = TechniqueResponse()
+    sizes = SizePaintResponse(many=True)
+
+
+class TechniqueViewSet(ReadViewSet):
+    """Techniques by name."""
+
+    queryset = Technique.objects.order_by("name", "pk")
+    serializer_class = TechniqueResponse
+    detail_serializer_class = TechniqueDetailResponse
+
+    def details_of(self, row: Technique) -> TechniquePaint:
+        return paint_of(row)
+
+
+class PourResponse(ResponseSerializer):
+    """One pour, by its number."""
+
+    id = serializers.IntegerField(source="pk")
+    label = serializers.CharField()  # type: ignore[assignment]
+    session = serializers.IntegerField(source="session_id")
+    number = serializers.IntegerField()
+    surface = NamedResponse()
+    over = serializers.IntegerField(source="over_id", allow_null=True)
+    technique = NamedResponse()
+    area = QuantityField("area", Measure.AREA)
+    poured = QuantityField("poured", Measure.VOLUME, help_text="Run-off included.")
+    run_off = QuantityField("run_off", Measure.VOLUME, allow_null=True)
+    outcome = serializers.ChoiceField(choices=Pour.Outcome.choices)
+    arm = serializers.CharField()
+    notes = serializers.CharField()
+    is_reversed = ReversedField(source="session.posting")
+
+
+class ChargeResponse(ResponseSerializer):
+    """So much of one material from one lot; no lot for tap water and the like."""
+
+    material = NamedResponse()
+    lot = serializers.IntegerField(source="source_lot.pk", allow_null=True)
+    label = serializers.CharField(source="source_lot.label", allow_null=True)  # type: ignore[assignment]
+    quantity = QuantityField("quantity", "material.measure")
+    role = serializers.CharField()
+    posting = serializers.IntegerField(source="posting.number")
+    money = MoneyResponseField()
+
+
+class JudgementResponse(ResponseSerializer):
+    """One judgement; the latest of its stage counts."""
+
+    stage = serializers.ChoiceField(choices=Stage.choices)
+    outcome = serializers.ChoiceField(choices=Pour.Outcome.choices)
+    flaws = serializers.ListField(source="flaw_names", child=serializers.CharField())
+    notes = serializers.CharField()
+    judged_on = serializers.DateField()
+
+
+class PourAccountResponse(ResponseSerializer):
+    """One pour and every line charged to it."""
+
+    pour = PourResponse()
+    lines = ChargeResponse(many=True)
+    cost = MoneyResponseField()
+
+
+class PourDetailResponse(PourAccountResponse):
+    """One pour and what it took, corrections of cost included."""
+
+    rate = serializers.IntegerField(help_text="Microlitres poured per cm², run-off included.")
+    judgements = JudgementResponse(source="pour.judgements", many=True)
+
+
+class JudgementRequest(RequestSerializer):
+    """How a pour turned out, wet or dry, and what was wrong with it."""
+
+    outcome = serializers.ChoiceField(
+        choices=[each for each in Pour.Outcome.choices if each[0] != Pour.Outcome.OPEN]
+    )
+    stage = serializers.ChoiceField(choices=Stage.choices)
+    flaws = serializers.ListField(child=RowField(Flaw.objects.all()), required=False, default=list)
+    notes = serializers.CharField(required=False, max_length=300, allow_blank=True, default="")
+
+
+class FlawViewSet(ListViewSet):
+    """What can go wrong with a pour."""
+
+    queryset = Flaw.objects.order_by("name", "pk")
+    serializer_class = NamedResponse
+
+
+class PourViewSet(ReadViewSet):
+    """Pours, newest session first."""
+
+    queryset = Pour.objects.select_related("surface", "technique", "session__posting__reversed_by").order_by(
+        "-session__held_on", "-session_id", "number"
+    )
+    serializer_class = PourResponse
+    detail_serializer_class = PourDetailResponse
+    filterset_class = PourFilter
+
+    def details_of(self, row: Pour) -> Any:
+        return pour_account(row)
+
+    @action(detail=True, methods=["post"], request_serializer_class=JudgementRequest, post_status=200)
+    def judge(self, request: Request, pk: int) -> Response:
+        """Record how a pour turned out. Sent again it changes nothing; another judgement comes after it."""
+        facts = JudgementFacts(pour=self.get_object(), **self.read_body())
+        judge_pours(judgements=[facts], submission=self.submission())
+        return self.answer(self.get_object())

@@ -16,7 +16,8 @@ class CostingConfig(AppConfig):
         from costing.home import first_steps
         from costing.pieces.actions import steps
         from costing.pieces.actions.pieces import pieces_made_of, pieces_upon
-        from inventory.ledger import book_checks, reversal_guards
+        from costing.pieces.queries import names_by_pour
+        from inventory.ledger import book_checks, effects, reversal_guards
         from inventory.sessions.actions import corrections
         from studio.api.schema import name_choices
         from studio.preferences.context import on_every_page
@@ -24,6 +25,7 @@ class CostingConfig(AppConfig):
         reversal_guards.register(pieces_upon)
         steps.when_it_leaves(keep_rates)
         corrections.register_guard(pieces_made_of)
+        effects.register_names_of_pours(names_by_pour)
         book_checks.register(check_cost_sheets)
         navigation.register_entries()
         on_every_page(first_steps.for_pages)

@@ -13,10 +13,12 @@ from inventory import navigation, starter_rows
 from inventory.comparisons.queries.progress import compared_in
 from inventory.ledger import book_checks, database_rules, reversal_guards
 from inventory.ledger.backup_totals import LEDGER_PROOF
-from inventory.ledger.models import PostingKind
+from inventory.ledger.models import Posting, PostingKind
+from inventory.ledger.reversals import posting_reversed
 from inventory.ledger.stock_changes import announce_after_commit, stock_changed
 from inventory.ledger.system_checks import database_rules_in_place
 from inventory.materials.actions import mixing_facts_changed, reorder_facts_changed
+from inventory.purchasing.actions.corrections import standing_corrections, take_back_correction
 from inventory.purchasing.book_checks import check_deliveries
 from inventory.recipes.actions.recipes import refresh_made_from
 from inventory.reordering.actions import refresh_changed
@@ -60,6 +62,11 @@ def after_reorder_facts_changed(
     announce_after_commit(materials, at=at)
 
 
+def after_reversal(sender: None, posting: Posting, **kwargs: Any) -> None:
+    """What a room keeps beside a posting follows its reversal."""
+    take_back_correction(posting)
+
+
 def register(app: AppConfig) -> None:
     post_migrate.connect(after_migrate, sender=app)
     post_save.connect(after_studio_saved, sender="studio.Studio")
@@ -69,6 +76,8 @@ def register(app: AppConfig) -> None:
     reversal_guards.register(poured_over)
     corrections.register_guard(compared_in)
     reversal_guards.register(session_corrected)
+    reversal_guards.register(standing_corrections)
+    posting_reversed.connect(after_reversal)
     book_checks.register(check_deliveries)
     for document, kind, missing in DOCUMENTS:
         book_checks.register(book_checks.every_posting_has_its(document, kind, missing=missing))

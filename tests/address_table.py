@@ -173,6 +173,8 @@ TABLE: dict[str, tuple[str, str]] = {
     "api-stock-check-list": (NOBODY, EVERYONE),  # writes nothing
     "api-deliveries-list": (EVERYONE, WORKERS_WITH_MONEY),
     "api-deliveries-detail": (EVERYONE, NOBODY),
+    "api-deliveries-corrections": (NOBODY, OWNER),
+    "api-deliveries-preview": (NOBODY, OWNER),
     "api-recipes-list": (EVERYONE, NOBODY),
     "api-recipes-detail": (EVERYONE, NOBODY),
     "api-mixes-list": (EVERYONE, WORKERS),

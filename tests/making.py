@@ -9,13 +9,24 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 
-from inventory.ledger.corrections import correct_receipt
-from inventory.ledger.models import Books, CostingMethod, EntryRole, Lot, LotBalance, Posting, Reason
+from inventory.ledger.corrections import ReceiptChange, correct_receipt, receipt_of
+from inventory.ledger.models import (
+    Books,
+    CostingMethod,
+    Entry,
+    EntryRole,
+    Lot,
+    LotBalance,
+    Posting,
+    PostingKind,
+    Reason,
+)
 from inventory.ledger.posting import open_ledger
 from inventory.ledger.reversals import reverse
 from inventory.materials.models import Material, Supplier
 from inventory.plans.actions import PlanFacts, PlanLineFacts, save_plan
 from inventory.plans.models import Plan
+from inventory.purchasing.actions import corrections
 from inventory.purchasing.actions.deliveries import OpeningLine, open_stock, receive_delivery
 from inventory.purchasing.actions.delivery_facts import DeliveryFacts, DeliveryHeader, LineFacts, PackedLine
 from inventory.purchasing.actions.orders import OrderFacts, place_order
@@ -343,10 +354,29 @@ def take_back(posting: Posting, *, at: datetime = AT, on: date | None = None, ke
     return reverse(posting=posting, on=on, submission=make_submission(at=at, key=key))
 
 
-def correct(*, lot: Lot, difference: int, on: date = TODAY, at: datetime = AT) -> Posting:
-    """Correct what a lot cost."""
-    return correct_receipt(
-        lot=lot, difference=difference, note="Late invoice", submission=make_submission(on=on, at=at)
+def correct(
+    *, lot: Lot, difference: int = 0, quantity: int = 0, on: date = TODAY, at: datetime = AT, key: str = ""
+) -> Posting:
+    """Correct what came in with a lot, whatever it came in by: by how much it cost more, and was more."""
+    change, asked = ReceiptChange(lot, quantity, difference), ["correct", lot, difference, quantity]
+    with open_ledger(make_submission(on=on, at=at, key=key), facts=asked) as ledger:
+        if ledger.earlier is not None:
+            return ledger.earlier
+        first = Entry.objects.filter(lot=lot, quantity__gt=0).order_by("posting_id", "line")[0]
+        draft = ledger.draft(PostingKind.CORRECTION, note="Late invoice")
+        correct_receipt(draft, receipt_of(first.posting), [change])
+        return draft.seal()
+
+
+def correct_delivery(
+    delivery: Delivery, *, at: datetime = AT, key: str = "", by: User | None = None, **facts: Any
+) -> Posting:
+    """Put a delivery in pounds right: its own figures, and `lines` by lot."""
+    lines = facts.pop("lines", {})
+    return corrections.correct_delivery(
+        delivery=delivery,
+        facts=corrections.CorrectionFacts("GBP", facts, lines, "Late invoice"),
+        submission=make_submission(by=by or make_owner(), at=at, key=key),
     )
 
 

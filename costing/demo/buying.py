@@ -12,9 +12,9 @@ from costing.demo.figures import millionths, thousandths
 from costing.demo.needs import Needs
 from costing.demo.setting_up import Loft
 from costing.demo.suppliers import EMPTY_WEIGHTS, FORGOTTEN, HOUSES, NEBELKAI, House, Pack
-from inventory.ledger.corrections import correct_receipt
 from inventory.ledger.models import Lot, LotBalance
 from inventory.ledger.reversals import reverse
+from inventory.purchasing.actions.corrections import CorrectionFacts, correct_delivery
 from inventory.purchasing.actions.deliveries import OpeningLine, open_stock, receive_delivery
 from inventory.purchasing.actions.delivery_facts import DeliveryFacts, DeliveryHeader, LineFacts, PackedLine
 from inventory.purchasing.actions.orders import OrderFacts, place_order
@@ -223,11 +223,14 @@ class Buyer:
 
     def _bill_duty_late(self, lot: Lot, days_ago: int) -> None:
         day = self.loft.diary.ago(days_ago)
-        correct_receipt(
-            lot=lot,
-            difference=millionths("7.40"),
-            submission=self.loft.submission(self.loft.owner, day),
-            note="Clearance fee billed three weeks after the parcel",
+        delivery = lot.delivery_line.delivery
+        facts = CorrectionFacts(
+            home_currency="GBP",
+            delivery={"duty": delivery.duty + millionths("7.40")},
+            reason="Clearance fee billed three weeks after the parcel",
+        )
+        correct_delivery(
+            delivery=delivery, facts=facts, submission=self.loft.submission(self.loft.owner, day)
         )
 
     def _still_open(

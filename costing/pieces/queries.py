@@ -1,7 +1,7 @@
 """Readers for pieces: which stand, which pours they are made of, and what the work on them usually takes."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from datetime import date, timedelta
 
 from django.db.models import Count, Prefetch, QuerySet
@@ -39,6 +39,12 @@ def with_parts(pieces: QuerySet[Piece]) -> QuerySet[Piece]:
 def pours_of(piece: Piece) -> list[Pour]:
     """The pours a piece is made of, without what lies beneath them."""
     return list(Pour.objects.filter(piece_part__piece=piece).order_by("pk"))
+
+
+def names_by_pour(pours: Collection[int]) -> dict[int, str]:
+    """The pieces that pours are part of: title and label, by pour."""
+    parts = PiecePour.objects.filter(pour__in=pours).select_related("piece")
+    return {part.pour_id: f"{part.piece.title} ({part.piece.label})" for part in parts}
 
 
 def pours_without_piece(among: QuerySet[Pour] | None = None) -> list[Pour]:

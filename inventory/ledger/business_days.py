@@ -78,13 +78,13 @@ def _reason(pk: int, day: date, quantity: int) -> str:
     if quantity < 0:
         short = format_quantity(-quantity, Measure(lot.material.measure))
         return _(
-            "At the end of {day}, lot {lot} of {material} would be {short} below zero. Choose a later day or "
-            "correct the amount.",
+            "At the end of {day}, lot {lot} of {material} would be {short} below zero. Check the day and "
+            "the amount.",
             **names,
             short=short,
         )
     return _(
         "At the end of {day}, lot {lot} of {material} would have a cost below zero, or a cost without stock. "
-        "Choose a later day.",
+        "Check the day and the amounts.",
         **names,
     )

@@ -223,7 +223,7 @@ class PostingDraft:
     ) -> None:
         """Move quantity and money from source to destination. A movement of nothing at all is left out.
 
-        Money alone may move on another day than the posting's.
+        Money alone may move on another day than the posting's; in a correction quantities as well.
 
         Raises LedgerError for more than a column holds: sums and shares can come to more than anybody typed.
         """

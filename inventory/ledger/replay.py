@@ -20,6 +20,7 @@ from studio.constraints import LARGEST
 from studio.translation import _
 
 FIRST_LINK = "0" * 64
+RECEIVING = frozenset({PostingKind.DELIVERY, PostingKind.CORRECTION, PostingKind.REVERSAL})
 
 
 class EntryRow(NamedTuple):
@@ -103,7 +104,8 @@ class Replay:
 
     What moved in each lot in each month is added up through posting `kept_through`; `out_of_order` are the lots in
     which something was dated before what had been posted earlier. `by_pour` holds what each pour has in work and in
-    sold work of each material: nothing stays there for what it has none of.
+    sold work of each material: nothing stays there for what it has none of. `early` is what came in before the day of
+    its lot, which a correction of that day has to take out again.
     """
 
     lot_facts: Mapping[int, LotFacts]
@@ -118,6 +120,8 @@ class Replay:
     last_days: dict[int, date] = field(default_factory=dict)
     out_of_order: set[int] = field(default_factory=set)
     to_mirror: dict[int, list[tuple[object, ...]]] = field(default_factory=dict)
+    corrections: set[int] = field(default_factory=set)
+    early: dict[tuple[int, date], Held] = field(default_factory=lambda: defaultdict(Held))
     number: int = 0
     link: str = FIRST_LINK
     recorded_at: datetime | None = None
@@ -125,6 +129,8 @@ class Replay:
     def take(self, posting: PostingRow, rows: Sequence[EntryRow]) -> None:
         """Check one posting against the rules and against all that went before it."""
         self._chain(posting, rows)
+        if posting.corrects_id is not None:
+            self.corrections.add(posting.number)
         self.tally.looked(2 * len(rows), "whole")
         entries = Entries.of(rows)
         if not _are_whole(entries):
@@ -257,14 +263,25 @@ class Replay:
         self._left_in(touched, number)
 
     def _place(self, posting: PostingRow, line: int, lot: int, moved: tuple[int, int, date]) -> None:
-        """A movement of a lot names its material, and stands on its posting's day, not before the lot came in."""
+        """A movement of a lot names its material, and stands on its posting's day, not before the lot came in.
+
+        What corrections move stands on the days of what they correct.
+        """
         material, quantity, on = moved
         facts, rule = self.lot_facts.get(lot), "dates"
         if facts is None or facts.material != material:
             rule, problem = "places", _("line {line} names another material", line=line)
         elif quantity and on < facts.received_on:
+            if posting.kind in RECEIVING:
+                early = self.early[lot, on]
+                early.quantity, early.posting = early.quantity + quantity, posting.number
+                return
             problem = _("before it came in on {day}", day=facts.received_on)
-        elif quantity and on != posting.effective_on:
+        elif (
+            quantity
+            and on != posting.effective_on
+            and self.corrections.isdisjoint({posting.number, posting.reverses_id})
+        ):
             problem = _("line {line} is not dated as its posting", line=line)
         else:
             return
@@ -329,6 +346,10 @@ class Replay:
     def finish(self) -> None:
         """What can only be said at the end: sold pours, and the books' identity month by month."""
         self._sold()
+        for (lot, _day), early in self.early.items():
+            if early.quantity:
+                problem = _("before it came in on {day}", day=self.lot_facts[lot].received_on)
+                self.tally.tell_lot("dates", lot, early.posting, problem)
         so_far: Counter[str] = Counter()
         for (year, month), totals in sorted(self.by_month.items()):
             so_far.update(totals)

@@ -78,14 +78,16 @@ class Flow(NamedTuple):
 class Restatement:
     """The ledger's postings, taken in order of their numbers, and by how much each flow is off.
 
-    `corrections` holds the standing corrections' facts by the posting that they correct, `reversed_on` the day on which
-    a posting was reversed. Differences in a closed period stand on the first open day.
+    `corrections` holds the standing corrections' facts by the posting that they correct, `moved_to` the day to which
+    they move it, `reversed_on` the day on which a posting was reversed. Differences in a closed period stand on the
+    first open day.
     """
 
     is_average: bool
     corrections: Mapping[int, Sequence[Fact]]
     reversed_on: Mapping[int, date]
     closed_through: date | None = None
+    moved_to: Mapping[int, date] = field(default_factory=dict)
     differences: dict[Flow, Amounts] = field(default_factory=dict)
     costs: dict[int, list[Fact]] = field(default_factory=dict)
     lots: dict[int, list[int]] = field(default_factory=lambda: defaultdict(lambda: [0, 0]))
@@ -129,7 +131,10 @@ class Restatement:
 
     def _as_corrected(self, posting: PostedFacts) -> PostedFacts:
         facts = [each for each in posting.movements if not each.is_derived]
-        return posting._replace(movements=with_corrections(facts, self.corrections.get(posting.number, ())))
+        corrected = with_corrections(facts, self.corrections.get(posting.number, ()))
+        if (day := self.moved_to.get(posting.number)) is not None:
+            return posting._replace(day=day, movements=[each._replace(day=day) for each in corrected])
+        return posting._replace(movements=corrected)
 
     def _live_in_time(self, posting: PostedFacts) -> None:
         """Live through a posting, after whatever filled the lots that it draws from, if that was recorded later."""
@@ -268,6 +273,16 @@ def with_corrections(facts: Sequence[Fact], corrections: Sequence[Fact]) -> list
         else:
             merged.insert(_place_for(each, merged), each._replace(day=facts[0].day if facts else each.day))
     return [fact for fact in merged if fact.quantity or fact.money]
+
+
+def day_moved_to(correction: Iterable[Fact]) -> date | None:
+    """The day to which a correction moves its posting, if it does: out on one day, and in on another."""
+    days: tuple[set[date], set[date]] = set(), set()
+    for each in correction:
+        if each.quantity:
+            days[each.quantity > 0].add(each.day)
+    out, into = days
+    return min(into) if out and into and out.isdisjoint(into) else None
 
 
 def _place_for(correction: Fact, facts: Sequence[Fact]) -> int:

@@ -24,6 +24,7 @@ from inventory.ledger.restatement import (
     Flow,
     PostedFacts,
     Restatement,
+    day_moved_to,
     even_out,
 )
 from studio.translation import _
@@ -111,17 +112,20 @@ def restatement(books: Books, *, draft: PostedFacts | None = None, using: str = 
     if draft and draft.reverses is not None:
         reversed_on[draft.reverses] = draft.day
     corrections: dict[int, list[Fact]] = defaultdict(list)
-    standing = postings.filter(corrects__isnull=False).exclude(number__in=reversed_on)
-    targets = dict(standing.values_list("number", "corrects_id"))
-    for each in posted_facts(using, only=targets) if targets else ():
-        corrections[targets[each.number] or 0] += each.corrections
-    if draft and draft.corrects is not None:
-        corrections[draft.corrects] += draft.corrections
+    corrected = postings.filter(corrects__isnull=False).exclude(number__in=reversed_on)
+    targets = corrected.values_list("number", flat=True)
+    moved_to: dict[int, date] = {}
+    standing = list(posted_facts(using, only=targets))
+    for each in [*standing, draft] if draft and draft.corrects is not None else standing:
+        corrections[each.corrects or 0] += each.corrections
+        if day := day_moved_to(each.corrections):
+            moved_to[each.corrects or 0] = day
     return Restatement(
         is_average=books.costing_method == CostingMethod.AVERAGE,
         corrections=corrections,
         reversed_on=reversed_on,
         closed_through=books.closed_through,
+        moved_to=moved_to,
     )
 
 

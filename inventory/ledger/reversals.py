@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from datetime import date
 
 from django.db.models import Q
+from django.dispatch import Signal
 
 from inventory.errors import CannotReverse, day_in_words
 from inventory.ledger.balances import in_work
@@ -15,6 +16,9 @@ from inventory.ledger.posting import LockedLedger, open_ledger
 from inventory.ledger.reversal_guards import reason_against
 from studio.submission import Submission
 from studio.translation import _
+
+# Sent within the reversal's transaction, with the posting that was reversed: what a room keeps beside it follows.
+posting_reversed = Signal()
 
 
 def reverse(*, posting: Posting, submission: Submission, note: str = "", on: date | None = None) -> Posting:
@@ -43,7 +47,9 @@ def post_reversal(
     )
     draft.posting.reverses = posting
     draft.mirror(movements_of(list(Entry.objects.filter(posting=posting).order_by("line"))))
-    return draft.seal()
+    reversal = draft.seal()
+    posting_reversed.send(sender=None, posting=posting)
+    return reversal
 
 
 def obstacle_to_reversal(posting: Posting) -> str:

@@ -1,20 +1,26 @@
 """Deliveries for programs: goods received, with their landed cost."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Any
 
 from django.db.models import Prefetch, Sum
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
+from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from inventory.ledger.api import ConfirmedField
-from inventory.ledger.models import Posting
+from inventory.ledger.api import ConfirmedField, EffectResponse, effect_rows
+from inventory.ledger.models import Lot, Posting
 from inventory.materials.models import Material, Supplier
+from inventory.purchasing.actions.corrections import CorrectionFacts, correct_delivery, preview_correction
 from inventory.purchasing.actions.deliveries import receive_delivery
 from inventory.purchasing.actions.delivery_facts import DeliveryFacts, DeliveryHeader, LineFacts
+from inventory.purchasing.correction_history import corrections_of_delivery
 from inventory.purchasing.filters import DeliveryFilter
 from inventory.purchasing.models import Delivery, DeliveryLine, Order, OrderLine
-from studio.accounts.permissions import SeesMoney
+from studio.accounts.permissions import IsOwner, SeesMoney
 from studio.api.fields import (
     ExchangeRateField,
     MoneyField,
@@ -26,6 +32,8 @@ from studio.api.fields import (
 )
 from studio.api.serializers import AskingRequest, NamedResponse, RequestSerializer, ResponseSerializer
 from studio.api.viewsets import ReadViewSet
+from studio.errors import InputError, InputErrors
+from studio.translation import _
 from studio.values.units import Measure
 
 MOST_LINES = 100
@@ -89,6 +97,88 @@ class DeliveryRequest(AskingRequest):
         return DeliveryFacts(DeliveryHeader(home_currency=self.formatter.currency, **attrs), lines)
 
 
+class LineCorrectionRequest(RequestSerializer):
+    """One line as it should have been recorded. What is left out stays as it is."""
+
+    lot = RowField(Lot.objects.select_related("material"), help_text="The lot that the line made.")
+    pack = QuantityInput(required=False, help_text="Pack size.")
+    packs = serializers.IntegerField(required=False, min_value=1, max_value=100_000)
+    price = MoneyField(required=False, help_text="Of the whole line, in the currency of the invoice.")
+
+    def validate(self, attrs: dict[str, Any]) -> tuple[int, dict[str, Any]]:
+        lot = attrs.pop("lot")
+        if "pack" in attrs:
+            pack = attrs["pack"]
+            attrs["pack"] = self.amount_of("pack", pack, lot.material)
+            attrs["typed"] = (
+                pack
+                if isinstance(pack, str)
+                else self.formatter.quantity(attrs["pack"], lot.material.measure)
+            )
+        return lot.pk, attrs
+
+
+class DeliveryCorrectionRequest(RequestSerializer):
+    """What should have been recorded of a delivery. What is left out stays as it is."""
+
+    received_on = serializers.DateField(required=False)
+    rate = ExchangeRateField(
+        required=False, help_text="What one unit of the invoice's currency costs in the studio's."
+    )
+    paid = MoneyField(
+        required=False,
+        help_text="What all the lines together cost in the studio's currency, in place of a rate.",
+    )
+    rate_on = serializers.DateField(required=False)
+    carriage = MoneyField(required=False)
+    carriage_shared_by = serializers.ChoiceField(choices=Delivery.SharedBy.choices, required=False)
+    duty = MoneyField(required=False)
+    tax = MoneyField(required=False)
+    lines = serializers.ListSerializer[Any](
+        child=LineCorrectionRequest(), required=False, max_length=MOST_LINES
+    )
+    reason = serializers.CharField(max_length=300)
+
+    def validate(self, attrs: dict[str, Any]) -> CorrectionFacts:
+        lines, reason = attrs.pop("lines", []), attrs.pop("reason")
+        if ("rate" in attrs) != ("paid" in attrs):
+            attrs |= {"paid": None} if "rate" in attrs else {"rate": None}  # one takes the other's place
+        by_lot = dict(lines)
+        if len(by_lot) < len(lines):
+            raise InputError(_("Give each lot only once."), field="lines")
+        return CorrectionFacts(self.formatter.currency, attrs, by_lot, reason)
+
+
+class ChangedFigureResponse(ResponseSerializer):
+    """One figure before and after, as the studio writes it. `lot` is null for one of the whole delivery."""
+
+    lot = serializers.IntegerField(allow_null=True)
+    name = serializers.CharField()
+    before = serializers.CharField()
+    after = serializers.CharField()
+
+    def to_representation(self, instance: Any) -> dict[str, Any]:
+        shown: dict[str, Any] = super().to_representation(instance)
+        return shown | {"lot": shown["lot"] or None}
+
+
+class PastCorrectionResponse(ResponseSerializer):
+    """A correction of a delivery: when, by whom, why, and what it changed."""
+
+    posting = serializers.IntegerField(source="posting.number")
+    recorded_at = serializers.DateTimeField(source="posting.recorded_at")
+    recorded_by = serializers.CharField(source="posting.recorded_by.username")
+    reason = serializers.CharField(source="posting.note")
+    is_reversed = serializers.BooleanField()
+    figures = ChangedFigureResponse(many=True)
+
+
+class CorrectionPreviewResponse(ResponseSerializer):
+    """Every account that a correction would change."""
+
+    effects = EffectResponse(many=True)
+
+
 class DeliveryResponse(ResponseSerializer):
     """A delivery."""
 
@@ -133,6 +223,14 @@ class DeliveryDetailResponse(DeliveryResponse):
     tax = MoneyResponseField()
     confirmed = ConfirmedField(source="posting")
     lines = DeliveryLineResponse(many=True)
+    corrections = serializers.SerializerMethodField(help_text="The figures above are as corrected.")
+
+    @extend_schema_field(PastCorrectionResponse(many=True))
+    def get_corrections(self, delivery: Delivery) -> Any:
+        corrections = corrections_of_delivery(
+            delivery, self.context["formatter"], sees_money=self.context["sees_money"]
+        )
+        return PastCorrectionResponse(corrections, many=True, context=self.context).data
 
 
 class DeliveryViewSet(ReadViewSet):
@@ -164,6 +262,55 @@ class DeliveryViewSet(ReadViewSet):
                 facts=facts, submission=self.submission(on=facts.header.received_on)
             )
         )
+
+    @action(
+        detail=True,
+        methods=["post"],
+        has_key=True,
+        permission_classes=[IsOwner],
+        request_serializer_class=DeliveryCorrectionRequest,
+    )
+    def corrections(self, request: Request, pk: int) -> Response:
+        """Put a delivery right by one visible posting that follows its goods; answers with it as corrected."""
+        delivery = self.get_object()
+
+        def act(facts: CorrectionFacts) -> Delivery:
+            with _lines_as_sent(delivery, facts):
+                correct_delivery(delivery=delivery, facts=facts, submission=self.submission())
+            return delivery
+
+        return self.post_once(act)
+
+    @action(
+        detail=True,
+        methods=["post"],
+        has_key=False,
+        url_path="corrections/preview",
+        permission_classes=[IsOwner],
+        request_serializer_class=DeliveryCorrectionRequest,
+        detail_serializer_class=CorrectionPreviewResponse,
+        post_status=200,
+    )
+    def preview(self, request: Request, pk: int) -> Response:
+        """What a correction would change, account by account, before and after. Nothing is written."""
+        delivery, facts = self.get_object(), self.read_body()
+        with _lines_as_sent(delivery, facts):
+            effects = preview_correction(delivery=delivery, facts=facts, submission=self.submission())
+        return Response(self.get_serializer({"effects": effect_rows(effects)}).data)
+
+
+@contextmanager
+def _lines_as_sent(delivery: Delivery, facts: CorrectionFacts) -> Iterator[None]:
+    """Let a refusal name its line as it was sent, not as it stands on the delivery."""
+    try:
+        yield
+    except InputError as refusal:
+        of_delivery, sent = [line.lot_id for line in delivery.lines.order_by("pk")], list(facts.lines)
+        problems = [
+            problem.on_line(sent.index(of_delivery[problem.line - 1]) + 1) if problem.line else problem
+            for problem in refusal.problems
+        ]
+        raise InputErrors(problems) from None
 
 
 VIEWSETS = {"deliveries": DeliveryViewSet}

@@ -1,13 +1,16 @@
 """What a check of the books looks at in purchasing: every delivery against what its lots were charged."""
 
-from collections import Counter
+from collections import Counter, defaultdict
 from itertools import groupby
 
 from django.db.models import Count, OuterRef, Subquery, Sum
 
+from inventory.ledger.corrections import came_in
 from inventory.ledger.findings import Tally
 from inventory.ledger.models import Entry, Place
-from inventory.purchasing.models import Delivery, DeliveryLine
+from inventory.ledger.restatement import day_moved_to
+from inventory.ledger.restating import posted_facts
+from inventory.purchasing.models import Delivery, DeliveryCorrection, DeliveryLine
 from studio.preferences.models import Studio
 from studio.translation import _
 from studio.values.allocation import divide_half_up
@@ -16,7 +19,7 @@ ROWS_AT_A_TIME = 5_000
 
 
 def check_deliveries(using: str, tally: Tally) -> None:
-    """The ledger's own entries against the delivery's lines, and these against the invoice."""
+    """The ledger's own entries and their corrections against the delivery's lines, and these against the invoice."""
     charged = (
         Entry.objects.filter(lot=OuterRef("lot"), posting=OuterRef("delivery__posting"), quantity__gt=0)
         .order_by()
@@ -37,6 +40,7 @@ def check_deliveries(using: str, tally: Tally) -> None:
     )
     deliveries = Delivery.objects.using(using).in_bulk()
     home = Studio.objects.using(using).get().currency
+    corrected = _corrected(using)
     missing = _receipts(using)
     for delivery, group in groupby(lines.iterator(chunk_size=ROWS_AT_A_TIME), key=lambda line: line[0]):
         invoiced = landed = 0
@@ -45,11 +49,14 @@ def check_deliveries(using: str, tally: Tally) -> None:
             missing[delivery] -= 1
             invoiced += price
             landed += cost
+            more, dearer = corrected[delivery, lot]
+            entered, charged_money = (entered or 0) + more, (charged_money or 0) + dearer
             if (quantity, cost) != (entered, charged_money):
                 where = _("delivery {delivery}, lot {lot}", delivery=delivery, lot=lot)
                 tally.tell("deliveries", where, _mismatch(quantity, cost, entered, charged_money))
         for mismatch in _against_invoice(deliveries.get(delivery), invoiced, landed, home):
             tally.tell("deliveries", _("delivery {delivery}", delivery=delivery), mismatch)
+    _check_days(using, tally)
     for delivery, lots in missing.items():
         if lots > 0:
             mismatch = _("{lots} of the lots that came in are on none of its lines", lots=lots)
@@ -86,6 +93,40 @@ def _paid(delivery: Delivery, home: str) -> int | None:
     if digits is None or places is None or delivery.currency == home:
         return None
     return divide_half_up(delivery.invoiced * digits, 10**places)
+
+
+def _corrected(using: str) -> dict[tuple[int, int], tuple[int, int]]:
+    """By how much the standing corrections of each delivery changed each of its lots: quantity and cost."""
+    corrections = DeliveryCorrection.objects.using(using).filter(posting__reversed_by__isnull=True)
+    deliveries = dict(corrections.values_list("posting_id", "delivery_id"))
+    changes: dict[tuple[int, int], tuple[int, int]] = defaultdict(lambda: (0, 0))
+    for posting in posted_facts(using, only=deliveries):
+        for fact in came_in(posting.movements):
+            place = deliveries[posting.number], fact.destination[1] or 0
+            quantity, money = changes[place]
+            changes[place] = quantity + fact.quantity, money + fact.money
+    return changes
+
+
+def _check_days(using: str, tally: Tally) -> None:
+    """A delivery and its lots say the day on which its posting, as corrected, has them."""
+    corrections = DeliveryCorrection.objects.using(using).filter(posting__reversed_by__isnull=True)
+    days = dict(Delivery.objects.using(using).values_list("pk", "posting__effective_on"))
+    deliveries = dict(corrections.values_list("posting_id", "delivery_id"))
+    for posting in posted_facts(using, only=deliveries):
+        days[deliveries[posting.number]] = (
+            day_moved_to(came_in(posting.movements)) or days[deliveries[posting.number]]
+        )
+    rows = Delivery.objects.using(using).values_list(
+        "pk", "received_on", "lines__lot", "lines__lot__received_on"
+    )
+    for delivery, received_on, lot, lot_received_on in rows.distinct():
+        if {received_on, lot_received_on} != {days[delivery]}:
+            where = _("delivery {delivery}, lot {lot}", delivery=delivery, lot=lot)
+            problem = _(
+                "received on {day}, but the ledger has {posted}", day=received_on, posted=days[delivery]
+            )
+            tally.tell("deliveries", where, problem)
 
 
 def _receipts(using: str) -> Counter[int]:

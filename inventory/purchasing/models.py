@@ -4,7 +4,7 @@ from decimal import Decimal
 
 from django.core.validators import MinValueValidator
 from django.db import models
-from django.db.models import Q
+from django.db.models import F, Q
 from django.utils.translation import gettext_lazy
 
 from inventory.ledger.keyed_records import KeyedRecord
@@ -12,7 +12,7 @@ from inventory.ledger.models import Posting
 from inventory.materials.models import Material, Supplier
 from studio.constraints import one_of, whole
 from studio.translation import _
-from studio.values.money import MOST_RATE_PLACES
+from studio.values.money import MOST_RATE_PLACES, rate_parts
 
 
 class Order(KeyedRecord):
@@ -55,7 +55,7 @@ class OrderLine(models.Model):
 
 
 class Delivery(models.Model):
-    """Goods received.
+    """Goods received, as corrected since.
 
     Line prices are the invoice's currency, and `invoiced` is their sum; `paid` is what that sum cost in the studio's
     own, as are carriage, duty and tax (all millionths). Where an exchange rate was typed, it is kept to its last digit
@@ -114,6 +114,10 @@ class Delivery(models.Model):
             return None
         return Decimal(self.rate_digits).scaleb(-self.rate_places)
 
+    @rate.setter
+    def rate(self, rate: Decimal | None) -> None:
+        self.rate_digits, self.rate_places = (None, None) if rate is None else rate_parts(rate)
+
 
 class DeliveryLine(models.Model):
     """One line of a delivery: it made one lot.
@@ -146,3 +150,54 @@ class DeliveryLine(models.Model):
 
     def __str__(self) -> str:
         return _("Delivery line {number}", number=self.pk)
+
+
+class DeliveryCorrection(models.Model):
+    """One time that a delivery was put right: its figures, each as it was before and after, beside the posting."""
+
+    delivery = models.ForeignKey(Delivery, on_delete=models.PROTECT, related_name="corrections")
+    posting = models.OneToOneField(Posting, on_delete=models.PROTECT, related_name="delivery_correction")
+
+    class Meta:
+        ordering = ["posting_id"]
+
+    def __str__(self) -> str:
+        return _("Correction of delivery {number}", number=self.delivery_id)
+
+
+DELIVERY_FIGURES = (
+    "received_on", "rate", "rate_on", "invoiced", "paid", "carriage", "carriage_shared_by", "duty", "tax",
+)  # fmt: skip
+LINE_FIGURES = ("packs", "quantity", "price", "landed", "typed")
+
+
+class CorrectedFigure(models.Model):
+    """One column of a delivery, or of one of its lines, before and after: as it is stored, written out."""
+
+    correction = models.ForeignKey(DeliveryCorrection, on_delete=models.PROTECT, related_name="figures")
+    line = models.ForeignKey(DeliveryLine, on_delete=models.PROTECT, null=True, related_name="corrected")
+    name = models.CharField(max_length=20)
+    before = models.CharField(max_length=60, blank=True)
+    after = models.CharField(max_length=60, blank=True)
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["correction", "name"],
+                condition=Q(line__isnull=True),
+                name="correctedfigure_once_of_delivery",
+            ),
+            models.UniqueConstraint(
+                fields=["correction", "line", "name"], name="correctedfigure_once_of_line"
+            ),
+            models.CheckConstraint(
+                condition=Q(line__isnull=True, name__in=DELIVERY_FIGURES)
+                | Q(line__isnull=False, name__in=LINE_FIGURES),
+                name="correctedfigure_named",
+            ),
+            models.CheckConstraint(condition=~Q(before=F("after")), name="correctedfigure_differs"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.name}: {self.before} → {self.after}"

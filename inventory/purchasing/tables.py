@@ -7,7 +7,6 @@ from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 from django.utils.translation import pgettext_lazy
 
-from inventory.ledger.accounts import AccountReference
 from inventory.ledger.tables import reversed_badge
 from inventory.materials.tables import PriceColumn, material_column
 from inventory.purchasing.file_import.reading import FileLine
@@ -175,30 +174,4 @@ class FileLineTable(Table[FileLine]):
             lambda row: ", ".join(filter(None, [row.facts.place, row.facts.supplier_batch])),
         ),
         PriceColumn("price", _("Line price"), lambda row: (row.facts.price, row.currency)),
-    )
-
-
-def account_link(account: AccountReference) -> str:
-    """The page of what an account is kept for, if it has one."""
-    if account.lot:
-        return reverse("inventory:lot", args=[account.lot])
-    return reverse("inventory:pour", args=[account.pour]) if account.pour else ""
-
-
-@dataclass(frozen=True, slots=True)
-class ShareRow:
-    """What one lot, pour or reason takes of a corrected cost."""
-
-    place: str
-    name: str
-    address: str
-    money: int
-
-
-class ShareTable(Table[ShareRow]):
-    caption = _("Where the difference goes")
-    columns = (
-        Column("place", _("Account"), lambda row: row.place),
-        Column("name", _("Where"), lambda row: row.name, link=lambda row: row.address),
-        MoneyColumn("money", _("Amount"), lambda row: row.money),
     )

@@ -47,3 +47,11 @@ class OwnerWrites(SeesMoney):
         user = request.user
         may_write = request.method in SAFE_METHODS or (isinstance(user, User) and user.is_owner)
         return super().has_permission(request, view) and may_write
+
+
+class IsOwner(IsWorker):
+    """Owners alone."""
+
+    def has_permission(self, request: "Request", view: "APIView") -> bool:
+        user = request.user
+        return super().has_permission(request, view) and isinstance(user, User) and user.is_owner

@@ -62,6 +62,7 @@ BEGIN
   ) THEN
     RAISE EXCEPTION 'ledger: giver and taker of a move must balance' USING ERRCODE = 'integrity_constraint_violation';
   END IF;
+  -- What a correction corrects, or its reversal puts back, stands on the days of what was corrected.
   IF EXISTS (
     SELECT 1 FROM inventory_entry e WHERE e.posting_id = NEW.number AND (
       (e.effective_on <> NEW.effective_on AND e.quantity <> 0 AND (
@@ -69,11 +70,11 @@ BEGIN
         OR (SELECT place FROM inventory_entry o WHERE o.posting_id = NEW.number AND o.line = e.line - 1 + 2 * (e.line % 2))
            NOT IN ('work', 'sold', 'loss')
         OR (NEW.corrects_id IS NULL AND NEW.reverses_id IS NULL)
-      ))
+      ) AND COALESCE(NEW.corrects_id, (SELECT corrects_id FROM inventory_posting WHERE number = NEW.reverses_id)) IS NULL)
       OR e.effective_on <= (SELECT closed_through FROM inventory_books WHERE id = 1)
     )
   ) THEN
-    RAISE EXCEPTION 'ledger: only money may move on another day than its posting, or work behind a correction, and in an open period'
+    RAISE EXCEPTION 'ledger: only money may move on another day than its posting, or what was corrected, and in an open period'
       USING ERRCODE = 'integrity_constraint_violation';
   END IF;
   IF EXISTS (

@@ -34,7 +34,8 @@ WHERE EXISTS (
   HAVING COUNT(*) <> 2 OR SUM(quantity) <> 0 OR SUM(money) <> 0 OR MIN(material_id) <> MAX(material_id)
      OR MIN(effective_on) <> MAX(effective_on)
 );
-SELECT RAISE(ABORT, 'ledger: only money may move on another day than its posting, or work behind a correction, and in an open period')
+-- What a correction corrects, or its reversal puts back, stands on the days of what was corrected.
+SELECT RAISE(ABORT, 'ledger: only money may move on another day than its posting, or what was corrected, and in an open period')
 WHERE EXISTS (
   SELECT 1 FROM inventory_entry e WHERE e.posting_id = NEW.number AND (
     (e.effective_on <> NEW.effective_on AND e.quantity <> 0 AND (
@@ -42,7 +43,7 @@ WHERE EXISTS (
       OR (SELECT place FROM inventory_entry o WHERE o.posting_id = NEW.number AND o.line = e.line - 1 + 2 * (e.line % 2))
          NOT IN ('work', 'sold', 'loss')
       OR (NEW.corrects_id IS NULL AND NEW.reverses_id IS NULL)
-    ))
+    ) AND COALESCE(NEW.corrects_id, (SELECT corrects_id FROM inventory_posting WHERE number = NEW.reverses_id)) IS NULL)
     OR e.effective_on <= (SELECT closed_through FROM inventory_books WHERE id = 1)
   )
 );

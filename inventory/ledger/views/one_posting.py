@@ -16,14 +16,17 @@ ORIGINS = {
 
 
 def posting_or_404(number: int) -> Posting:
-    postings = Posting.objects.select_related("recorded_by", "reverses", "reversed_by", *ORIGINS)
+    corrected = [f"corrects__{name}" for name in ORIGINS]
+    postings = Posting.objects.select_related(
+        "recorded_by", "reverses", "reversed_by", *ORIGINS, "corrects", *corrected
+    )
     return get_object_or_404(postings, pk=number)
 
 
 def origin_of(posting: Posting) -> dict[str, Any] | None:
     """What made a posting, such as its session, with a label and the address of its page."""
     for name, label in ORIGINS.items():
-        row = getattr(posting, name, None)
+        row = getattr(posting, name, None) or getattr(posting.corrects, name, None)
         if row is not None:
             return {"label": label, "row": row, "url": reverse(f"inventory:{name}", args=[row.pk])}
     return None

@@ -23,9 +23,10 @@ from inventory.ledger.tables import MovementRow, PostingMovementTable, PostingTa
 from inventory.ledger.views.one_posting import origin_of, origin_url, posting_or_404
 from inventory.ledger.views.undo import undo_of
 from inventory.materials.models import Kind
+from inventory.purchasing.correction_history import correction_of_posting
 from inventory.recipes.models import Mix
 from inventory.stock.valuation import Worth, worth_by_place
-from studio.accounts.roles import EVERYONE, WORKERS, role_required
+from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.pages.saving import form_page, saved, submission_from
 from studio.pages.tables import list_page, page_of
 from studio.preferences.context import current_studio
@@ -85,6 +86,9 @@ def posting(request: HttpRequest, number: int) -> HttpResponse:
         "summary": summary_of(movements),
         "origin": origin_of(row),
         "corrections": row.corrected_by.select_related("recorded_by").order_by("number"),
+        "figures": correction_of_posting(
+            row, Formatter.of(current_studio(request)), sees_money=current_user(request).sees_money
+        ),
         "mixes": row.mixes.select_related("version__recipe", "lot"),
         "obstacle": obstacle,
         "undo": undo_of(request, row),

@@ -1,4 +1,4 @@
-"""Forms for what comes in: a delivery with its lines or with a file of them, and a late change of cost."""
+"""Forms for what comes in: a delivery with its lines, or with a file of them."""
 
 import base64
 import binascii
@@ -9,7 +9,6 @@ from typing import Any, cast
 from django import forms
 from django.utils.translation import gettext_lazy
 
-from inventory.ledger.corrections import received
 from inventory.materials.choices import MaterialRowForm
 from inventory.materials.models import Material, Supplier
 from inventory.purchasing.actions.delivery_facts import (
@@ -19,9 +18,17 @@ from inventory.purchasing.actions.delivery_facts import (
     invoice_currency,
 )
 from inventory.purchasing.incoming import OrderState
-from inventory.purchasing.models import Delivery, DeliveryLine, Order, OrderLine
+from inventory.purchasing.models import Delivery, Order, OrderLine
 from studio.errors import InputError
-from studio.pages.forms import AskingForm, DayInput, Fieldset, KeyedForm, MoneyField, RateField
+from studio.pages.forms import (
+    AskingForm,
+    DayInput,
+    Fieldset,
+    KeyedForm,
+    MoneyField,
+    RateField,
+    StudioForm,
+)
 from studio.pages.formsets import rows_of
 from studio.translation import _
 from studio.values.money import round_to_minor
@@ -38,20 +45,10 @@ ENTERED = (
 )  # fmt: skip
 
 
-class DeliveryForm(AskingForm):
-    """The head of a delivery: from whom, when, in what currency, and the costs that all lines share."""
+class InvoiceForm(KeyedForm):
+    """What the lines of a delivery share: the day, the rate, and the costs that are spread over them."""
 
-    supplier = forms.ModelChoiceField(
-        label=gettext_lazy("Supplier"), queryset=Supplier.objects.all(), empty_label=gettext_lazy("Choose…")
-    )
     received_on = forms.DateField(label=gettext_lazy("Received on"), widget=DayInput)
-    reference = forms.CharField(label=gettext_lazy("Invoice number"), max_length=60, required=False)
-    currency = forms.CharField(
-        label=gettext_lazy("Currency of the invoice"),
-        max_length=3,
-        required=False,
-        help_text=gettext_lazy("Three letters. Leave blank to use the supplier's own currency."),
-    )
     rate = RateField(
         label=gettext_lazy("Exchange rate"),
         required=False,
@@ -84,6 +81,26 @@ class DeliveryForm(AskingForm):
             "Sales tax on the invoice, if you cannot reclaim it. It becomes part of the cost."
         ),
     )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for name in ("paid", "carriage", "duty", "tax"):
+            self.fields[name].label = f"{self.fields[name].label!s} ({self.studio.currency})"
+
+
+class DeliveryForm(InvoiceForm, AskingForm):
+    """The head of a delivery: from whom, when, in what currency, and the costs that all lines share."""
+
+    supplier = forms.ModelChoiceField(
+        label=gettext_lazy("Supplier"), queryset=Supplier.objects.all(), empty_label=gettext_lazy("Choose…")
+    )
+    reference = forms.CharField(label=gettext_lazy("Invoice number"), max_length=60, required=False)
+    currency = forms.CharField(
+        label=gettext_lazy("Currency of the invoice"),
+        max_length=3,
+        required=False,
+        help_text=gettext_lazy("Three letters. Leave blank to use the supplier's own currency."),
+    )
     close_order = forms.BooleanField(label=gettext_lazy("Mark order as complete"), required=False)
 
     fieldsets = (
@@ -99,8 +116,6 @@ class DeliveryForm(AskingForm):
         self.invoice_currency = (
             order.supplier.currency if order else self.studio.currency
         )  # of the line prices
-        for name in ("paid", "carriage", "duty", "tax"):
-            self.fields[name].label = f"{self.fields[name].label!s} ({self.studio.currency})"
         if order is None:
             del self.fields["close_order"]
         else:
@@ -197,10 +212,9 @@ class DeliveryFileForm(DeliveryForm):
         return f"{digest}-{self.invoice_currency}-{self.may_create}"
 
 
-class PackedLineForm(MaterialRowForm):
-    """So many packs of a material and what they cost together, in `currency` once that is known."""
+class PackForm(StudioForm):
+    """So many packs of a size and what they cost together, in `currency` once that is known."""
 
-    amount_field = "pack"
     pack = forms.CharField(
         label=gettext_lazy("Pack size"),
         max_length=LONGEST_TYPED,
@@ -213,6 +227,12 @@ class PackedLineForm(MaterialRowForm):
     def __init__(self, *args: Any, currency: str | None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         cast("MoneyField", self.fields["price"]).currency = currency
+
+
+class PackedLineForm(PackForm, MaterialRowForm):
+    """So many packs of a material."""
+
+    amount_field = "pack"
 
 
 class DeliveryLineForm(PackedLineForm):
@@ -259,63 +279,3 @@ def still_to_come(state: OrderState, *, decimal_comma: bool) -> list[dict[str, A
         for progress in state.lines
         if progress.to_come
     ]
-
-
-class CorrectionForm(KeyedForm):
-    """A late change to what one line of a delivery brought, or cost."""
-
-    line = forms.ModelChoiceField(
-        label=gettext_lazy("Line"), queryset=DeliveryLine.objects.none(), empty_label=None
-    )
-    quantity = forms.CharField(
-        label=gettext_lazy("Quantity received"),
-        max_length=60,
-        required=False,
-        help_text=gettext_lazy("Leave blank if it was right."),
-    )
-    direction = forms.ChoiceField(
-        label=gettext_lazy("Actual cost was"),
-        choices=[("more", gettext_lazy("higher")), ("less", gettext_lazy("lower"))],
-        initial="more",
-    )
-    amount = MoneyField(label=gettext_lazy("Difference"), required=False)
-    on = forms.DateField(label=gettext_lazy("Date"), widget=DayInput)
-    reason = forms.CharField(
-        label=gettext_lazy("Reason"),
-        max_length=300,
-        help_text=gettext_lazy("For the ledger: a late invoice, a credit note, a duty bill."),
-    )
-    seen = forms.CharField(widget=forms.HiddenInput, required=False)
-
-    def __init__(self, *args: Any, delivery: Delivery, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.fields["amount"].label = _("Difference ({currency})", currency=self.studio.currency)
-        line = cast("forms.ModelChoiceField[DeliveryLine]", self.fields["line"])
-        line.queryset = delivery.lines.select_related("lot__material")
-        line.label_from_instance = self._label  # type: ignore[method-assign]
-
-    def _label(self, obj: Any) -> str:
-        return f"{obj.lot.material.name}, {obj.lot.label}: {self.formatter.money(obj.landed)}"
-
-    def clean(self) -> dict[str, Any]:
-        cleaned = super().clean() or self.cleaned_data
-        self.before = self.more = 0  # thousandths recorded, and what came in besides; below zero for fewer
-        if cleaned.get("quantity") and (line := cleaned.get("line")):
-            material = line.lot.material
-            actual = self.read_amount("quantity", material.measure, density=material.density)
-            self.before = received(line.lot)
-            self.more = 0 if actual is None else actual - self.before
-        if not self.errors and not self.more and not cleaned.get("amount"):
-            self.add_error(None, _("Enter what was different: the quantity, or the cost."))
-        return cleaned
-
-    @property
-    def difference(self) -> int:
-        """The change in millionths: above zero when it cost more."""
-        amount: int = self.cleaned_data["amount"] or 0
-        return amount if self.cleaned_data["direction"] == "more" else -amount
-
-    @property
-    def what_was_seen(self) -> str:
-        """Names what the preview showed, so that nothing else can be posted unseen."""
-        return f"{self.cleaned_data['line'].pk}:{self.difference}:{self.more}"

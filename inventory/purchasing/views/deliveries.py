@@ -11,11 +11,11 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
-from inventory.ledger.models import Entry, Place
 from inventory.ledger.views.undo import undo_of
 from inventory.materials.choices import by_kind, stocked_materials
 from inventory.purchasing.actions.deliveries import receive_delivery
 from inventory.purchasing.actions.delivery_facts import DeliveryFacts
+from inventory.purchasing.correction_history import corrections_of_delivery
 from inventory.purchasing.file_import.reading import packs_of
 from inventory.purchasing.filters import DeliveryFilter
 from inventory.purchasing.forms.deliveries import SPARE_LINES, DeliveryForm, DeliveryLines, still_to_come
@@ -158,7 +158,7 @@ def delivery(request: HttpRequest, pk: int) -> HttpResponse:
         "is_foreign": row.currency != formatter.currency,
         "rate": rate_text(row.rate, decimal_comma=formatter.decimal_comma) if row.rate else "",
         "invoiced": replace(formatter, currency=row.currency).money(row.invoiced),
-        "corrections": _corrections(row) if user.sees_money else [],
+        "corrections": corrections_of_delivery(row, formatter, sees_money=user.sees_money),
         "title": _("From {supplier}", supplier=row.supplier),
         "lead": formatter.day(row.received_on),
         "back_url": reverse(SECTION),
@@ -167,7 +167,7 @@ def delivery(request: HttpRequest, pk: int) -> HttpResponse:
     }
     if user.is_owner and not reversal:
         context["second_url"] = reverse("inventory:delivery-correct", args=[pk])
-        context["second_label"] = _("Correct a line")
+        context["second_label"] = _("Correct this delivery")
     return list_page(request, "deliveries/detail.html", _line_table(request, row, lines), context)
 
 
@@ -184,15 +184,3 @@ def _line_table(request: HttpRequest, row: Delivery, lines: list[DeliveryLine]) 
         totals=totals | {"landed": sum(totals.values())} if current_user(request).sees_money else {},
         without=columns_left_out(row, is_foreign=row.currency != formatter.currency),
     )
-
-
-def _corrections(delivery: Delivery) -> list[dict[str, Any]]:
-    """Late changes to what its lines cost."""
-    rows = (
-        Entry.objects.standing()
-        .filter(place=Place.OUTSIDE, posting__corrects=delivery.posting_id)
-        .values("posting_id", "posting__effective_on", "posting__note")
-        .annotate(money=-Sum("money"))
-        .order_by("posting_id")
-    )
-    return [dict(row) for row in rows]

@@ -11,16 +11,18 @@ from inventory.ledger.models import Entry, Lot
 from inventory.ledger.movements import account_movements
 from inventory.ledger.undo import latest_at
 from inventory.ledger.views.undo import undo_of
+from inventory.purchasing.correction_history import corrections_of_lot
 from inventory.recipes.models import Mix
 from inventory.sessions.queries.pours import pours_from
 from inventory.stock.actions.lots import decant, describe_lot, write_off
 from inventory.stock.forms.lots import DecantForm, LotActForm, LotForm, WriteOffForm
 from inventory.stock.queries import held_lots
 from inventory.stock.tables import MovementTable
-from studio.accounts.roles import EVERYONE, WORKERS, role_required
+from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.pages.reference import EditView
 from studio.pages.saving import form_status, saved, submission_from
 from studio.preferences.context import current_studio
+from studio.preferences.formatting import Formatter
 from studio.submission import Submission
 from studio.translation import _
 
@@ -32,8 +34,10 @@ LOTS = Lot.objects.select_related("material", "balance", "decanted_from")
 @role_required(*EVERYONE)
 def lot(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(LOTS.select_related("delivery_line__delivery__supplier"), pk=pk)
+    formatter = Formatter.of(current_studio(request))
     context = {
         "lot": row,
+        "corrections": corrections_of_lot(pk, formatter, sees_money=current_user(request).sees_money),
         "use_by": next((held.use_by for held in held_lots(lots=[pk])), None),
         "jars": row.decanted_into.all(),
         "mix": Mix.objects.filter(lot=row).select_related("version__recipe", "posting__recorded_by").first(),

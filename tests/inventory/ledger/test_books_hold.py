@@ -9,7 +9,6 @@ from hypothesis import strategies as st
 from hypothesis.stateful import initialize, invariant, precondition, rule, run_state_machine_as_test
 
 from inventory.ledger import verification as books
-from inventory.ledger.corrections import correct_receipt
 from inventory.ledger.models import CostingMethod, Entry, EntryRole, Lot, Posting, PostingKind
 from inventory.ledger.reversals import reverse
 from inventory.purchasing.actions.deliveries import OpeningLine, open_stock, receive_delivery
@@ -265,13 +264,7 @@ class AnyStudio(StudioBesidePlainBooks):
     def correct(self, which: int, difference: int, more: int) -> None:
         lot = pick(self.lots, which)
         posting = self.attempt(
-            lambda: correct_receipt(
-                lot=lot,
-                difference=difference,
-                quantity=more,
-                note="Late invoice",
-                submission=making.make_submission(by=self.owner, at=self.at),
-            )
+            lambda: making.correct(lot=lot, difference=difference, quantity=more, at=self.at)
         )
         if posting is not None:
             assert posting.corrects_id is not None

@@ -9,13 +9,13 @@ import pytest
 
 from inventory.errors import ClosedPeriod, KeyReused, LedgerError, NotEnough
 from inventory.ledger.accounts import GAIN, OUTSIDE, lot_account
-from inventory.ledger.corrections import correct_receipt
 from inventory.ledger.costing_methods import transfers
 from inventory.ledger.hash_chain import posting_hash
 from inventory.ledger.models import Books, CostingMethod, Entry, EntryRole, Lot, Place, Posting, PostingKind
 from inventory.ledger.posting import lock, open_ledger
 from inventory.ledger.reversals import reverse
 from inventory.materials.models import Material, Supplier
+from inventory.purchasing.actions.corrections import CorrectionFacts, correct_delivery
 from inventory.purchasing.actions.deliveries import OpeningLine, open_stock
 from inventory.recipes.actions.batches import make_mix
 from inventory.recipes.actions.mixes import Ingredient, MixFacts
@@ -141,10 +141,9 @@ def _spoil(bench: Bench, on: date, key: str, much: int) -> object:
 
 
 def _correct(bench: Bench, on: date, key: str, much: int) -> object:
-    return correct_receipt(
-        lot=bench.lot,
-        difference=much,
-        note="Late",
+    return correct_delivery(
+        delivery=bench.lot.delivery_line.delivery,
+        facts=CorrectionFacts("GBP", {"carriage": money(much)}, reason="Late"),
         submission=making.make_submission(by=bench.owner, on=on, key=key),
     )
 

@@ -68,6 +68,7 @@ def test_every_post_that_posts_asks_for_a_key(schema: dict[str, Any]) -> None:
         "/api/stock-check/", "/api/rates/", "/api/pieces/", "/api/pieces/{id}/status/", "/api/pieces/{id}/price/",
         "/api/sessions/{id}/corrections/preview/", "/api/comparisons/{id}/finish/",
         "/api/comparisons/{id}/pours/", "/api/comparisons/{id}/scores/",
+        "/api/deliveries/{id}/corrections/preview/",
     }  # fmt: skip
 
 

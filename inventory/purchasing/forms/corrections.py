@@ -1,0 +1,136 @@
+"""Forms that put a delivery right: they open with what is recorded, as corrected so far."""
+
+from collections.abc import Sequence
+from typing import Any, cast
+
+from django import forms
+from django.utils.translation import gettext_lazy
+
+from inventory.purchasing.actions.corrections import CorrectionFacts, entered_figures
+from inventory.purchasing.forms.deliveries import InvoiceForm, PackForm
+from inventory.purchasing.models import Delivery, DeliveryLine
+from studio.errors import InputError
+from studio.pages.forms import Fieldset
+from studio.pages.formsets import Rows, rows_of
+from studio.preferences.formatting import Formatter
+from studio.values.numbers import read_small_whole
+from studio.values.quantities import input_text
+from studio.values.units import Measure
+
+CORRECTED = ("received_on", "rate", "paid", "rate_on", "carriage", "carriage_shared_by", "duty", "tax")
+MOST_LINES = 200  # three fields a line: below the thousand fields that one request may carry
+
+
+class CorrectDeliveryForm(InvoiceForm):
+    """The day, the rate and the shared costs of a delivery as they should have been recorded.
+
+    `known` is the last correction that the figures in the form come from. `seen` names what the preview showed, so that
+    nothing else can be posted unseen.
+    """
+
+    reason = forms.CharField(
+        label=gettext_lazy("Reason"),
+        max_length=300,
+        help_text=gettext_lazy(
+            "For the ledger: a wrong pack size, a late invoice, a credit note, a duty bill."
+        ),
+    )
+    known = forms.CharField(widget=forms.HiddenInput, required=False)
+    seen = forms.CharField(widget=forms.HiddenInput, required=False)
+
+    fieldsets = (
+        Fieldset(gettext_lazy("Invoice details"), ["received_on", "rate", "paid", "rate_on"]),
+        Fieldset(gettext_lazy("Shared costs"), ["carriage", "carriage_shared_by", "duty", "tax"]),
+    )
+
+    def __init__(self, *args: Any, delivery: Delivery, known: int, **kwargs: Any) -> None:
+        recorded = entered_figures(delivery)
+        # A shared cost of nothing opens as a blank field, as it was left when the delivery was logged.
+        initial = {name: figure or None for name, figure in recorded.items()} | {"known": known}
+        super().__init__(*args, initial=initial, **kwargs)
+        if delivery.currency == self.studio.currency:
+            del self.fields["rate"], self.fields["paid"], self.fields["rate_on"]
+
+    @property
+    def figures(self) -> dict[str, Any]:
+        """What the form says of the delivery; a cost that was left blank is none."""
+        entered = {name: self.cleaned_data[name] for name in CORRECTED if name in self.fields}
+        return entered | {name: entered[name] or 0 for name in ("carriage", "duty", "tax")}
+
+
+class CorrectedLineForm(PackForm):
+    """One line of the delivery: its packs, their size, and what they cost together."""
+
+    def __init__(self, *args: Any, line: DeliveryLine, **kwargs: Any) -> None:
+        super().__init__(*args, currency=line.delivery.currency, **kwargs)
+        self.line = line
+        self.label = f"{line.lot.material.name}, {line.lot.label}"
+        self.initial = {"packs": line.packs, "pack": pack_as_typed(line, self.formatter), "price": line.price}
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        material = self.line.lot.material
+        # A size that was left alone stands as it was read then: the density may have been measured anew since.
+        self.pack, self.typed = self.line.quantity // self.line.packs, self.line.typed
+        if "pack" in self.changed_data and cleaned.get("pack"):
+            self.pack = self.read_amount("pack", material.measure, density=material.density) or 0
+            self.typed = cleaned["pack"]
+        return cleaned
+
+    @property
+    def figures(self) -> dict[str, Any]:
+        """What the form says of the line."""
+        packs, price = self.cleaned_data["packs"], self.cleaned_data["price"]
+        return {"pack": self.pack, "packs": packs, "price": price, "typed": self.typed}
+
+
+class CorrectedLinesBase(Rows):
+    """The lines of a delivery, all of them and no others."""
+
+    def __init__(self, *args: Any, lines: Sequence[DeliveryLine], **kwargs: Any) -> None:
+        self.lines = lines
+        super().__init__(*args, prefix="lines", **kwargs)
+
+    def total_form_count(self) -> int:
+        return len(self.lines)
+
+    def get_form_kwargs(self, index: int | None) -> dict[str, Any]:
+        # Nobody adds a line, but the pattern of a new one is drawn all the same.
+        return {**super().get_form_kwargs(index), "line": self.lines[index or 0]}
+
+    @property
+    def kept(self) -> list[Any]:
+        return list(self.forms)
+
+    @property
+    def figures(self) -> dict[int, dict[str, Any]]:
+        """What each row says, by its lot."""
+        return {row.line.lot_id: row.figures for row in self.forms}
+
+
+CorrectedLines = cast(
+    "type[CorrectedLinesBase]",
+    rows_of(CorrectedLineForm, at_most=MOST_LINES, formset=CorrectedLinesBase, can_delete=False),
+)
+
+
+def facts_of(form: CorrectDeliveryForm, lines: CorrectedLinesBase) -> CorrectionFacts:
+    """What valid forms ask for."""
+    return CorrectionFacts(
+        home_currency=form.studio.currency,
+        delivery=form.figures,
+        lines=lines.figures,
+        reason=form.cleaned_data["reason"],
+        seen=read_small_whole(form.cleaned_data["known"]) or 0,
+    )
+
+
+def pack_as_typed(line: DeliveryLine, formatter: Formatter) -> str:
+    """The size of a line's pack as it was typed, where that still reads the same; else in base units."""
+    material, pack = line.lot.material, line.quantity // line.packs
+    try:
+        if formatter.read(line.typed, material.measure, density=material.density).quantity.amount == pack:
+            return line.typed
+    except InputError:
+        pass
+    return input_text(pack, Measure(material.measure), decimal_comma=formatter.decimal_comma)

@@ -272,7 +272,7 @@ class DeliveryViewSet(ReadViewSet):
     )
     def corrections(self, request: Request, pk: int) -> Response:
         """Put a delivery right by one visible posting that follows its goods; answers with it as corrected."""
-        delivery = self.get_object()
+        delivery: Delivery = self.get_object()
 
         def act(facts: CorrectionFacts) -> Delivery:
             with _lines_as_sent(delivery, facts):

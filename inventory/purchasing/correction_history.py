@@ -83,11 +83,19 @@ def _told(
     figures = CorrectedFigure.objects.filter(own, name__in=names).select_related("line__lot__material")
     rows = corrections.select_related(
         "delivery", "posting__recorded_by", "posting__reversed_by"
-    ).prefetch_related(Prefetch("figures", figures.order_by("pk"), to_attr="listed"))
+    ).prefetch_related(Prefetch("figures", figures.order_by("pk")))
     return [
-        PastCorrection(each.posting, [_in_words(figure, each.delivery, formatter) for figure in each.listed])
-        for each in rows.order_by("posting")
+        PastCorrection(
+            each.posting, [_in_words(figure, each.delivery, formatter) for figure in _shown(each, formatter)]
+        )
+        for each in rows.order_by("posting_id")
     ]
+
+
+def _shown(correction: DeliveryCorrection, formatter: Formatter) -> list[CorrectedFigure]:
+    """Without what was paid for an invoice in the studio's own currency: its line prices say that."""
+    is_foreign = correction.delivery.currency != formatter.currency
+    return [figure for figure in correction.figures.all() if is_foreign or figure.name != "paid"]
 
 
 def _in_words(figure: CorrectedFigure, delivery: Delivery, formatter: Formatter) -> ChangedFigure:

@@ -8,9 +8,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
-from typing import Any
+from typing import Any, cast
 
-from django.db.models import Q
+from django.db.models import Field, Q
 
 from inventory.errors import InventoryError, LedgerError, day_in_words
 from inventory.ledger.corrections import ReceiptChange, correct_receipt, receipt_of, redate_lots
@@ -45,7 +45,7 @@ class CorrectionFacts:
 def last_correction(delivery: Delivery) -> int:
     """The number of the last standing correction of a delivery; 0 for none."""
     standing = delivery.corrections.filter(posting__reversed_by__isnull=True)
-    return standing.order_by("-posting").values_list("posting_id", flat=True).first() or 0
+    return standing.order_by("-posting_id").values_list("posting_id", flat=True).first() or 0
 
 
 def correct_delivery(*, delivery: Delivery, facts: CorrectionFacts, submission: Submission) -> Posting:

@@ -71,17 +71,17 @@ class CorrectedLineForm(PackForm):
         cleaned = super().clean() or self.cleaned_data
         material = self.line.lot.material
         # A size that was left alone stands as it was read then: the density may have been measured anew since.
-        self.pack, self.typed = self.line.quantity // self.line.packs, self.line.typed
-        if "pack" in self.changed_data and cleaned.get("pack"):
-            self.pack = self.read_amount("pack", material.measure, density=material.density) or 0
-            self.typed = cleaned["pack"]
+        self.pack_size, self.typed = self.line.quantity // self.line.packs, self.line.typed
+        if "pack" in self.changed_data and (typed := cleaned.get("pack")):
+            self.pack_size = self.read_amount("pack", material.measure, density=material.density) or 0
+            self.typed = typed
         return cleaned
 
     @property
     def figures(self) -> dict[str, Any]:
         """What the form says of the line."""
         packs, price = self.cleaned_data["packs"], self.cleaned_data["price"]
-        return {"pack": self.pack, "packs": packs, "price": price, "typed": self.typed}
+        return {"pack": self.pack_size, "packs": packs, "price": price, "typed": self.typed}
 
 
 class CorrectedLinesBase(Rows):
@@ -95,8 +95,8 @@ class CorrectedLinesBase(Rows):
         return len(self.lines)
 
     def get_form_kwargs(self, index: int | None) -> dict[str, Any]:
-        # Nobody adds a line, but the pattern of a new one is drawn all the same.
-        return {**super().get_form_kwargs(index), "line": self.lines[index or 0]}
+        own = {} if index is None else {"empty_permitted": False}  # a line left as it was counts as well
+        return {**super().get_form_kwargs(index), "line": self.lines[index or 0], **own}
 
     @property
     def kept(self) -> list[Any]:

@@ -45,6 +45,7 @@ class Event:
     moves: list[Move] = field(default_factory=list)
     reverses: int | None = None
     corrections: dict[int, tuple[int, int, int]] = field(default_factory=dict)  # (lot, cost, quantity)
+    days_before: dict[int, date] = field(default_factory=dict)  # by the correction that moved it
 
 
 def half_up(amount: Fraction) -> int:
@@ -134,8 +135,35 @@ class PlainBooks:
         for move in moves:
             self._count(move.giver, move.taker, move.quantity, event.on)
 
+    def redate(self, number: int, receipt: int, to: date) -> None:
+        """What a receipt brought in came on another day, on which its lots take their turn."""
+        event = self.events[receipt]
+        event.days_before[number] = event.on
+        self._move_to(event, to)
+
+    def _move_to(self, event: Event, to: date) -> None:
+        came = [(move.taker[1], move.quantity) for move in event.moves]
+        came += [(lot, more) for lot, _difference, more in event.corrections.values()]
+        for lot, quantity in came:
+            self.moved[lot][event.on] -= quantity
+            self.moved[lot][to] += quantity
+        event.on = to
+        lots = {lot for lot, _quantity in came}
+        while lots:
+            for lot in lots:
+                self.lots[lot] = replace(self.lots[lot], received=to)
+            moves = [move for each in self.events.values() for move in each.moves if move.quantity > 0]
+            lots = {
+                move.taker[1]
+                for move in moves
+                if move.giver[0] == move.taker[0] == "lot" and move.giver[1] in lots
+            }
+
     def reverse(self, number: int, original: int, on: date) -> None:
         for event in self.events.values():
+            if day := event.days_before.pop(original, None):
+                self._move_to(event, day)
+                return
             if correction := event.corrections.pop(original, None):
                 lot, _difference, more = correction
                 self.moved[lot][event.on] -= more

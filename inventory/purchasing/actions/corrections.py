@@ -238,8 +238,9 @@ def take_back_correction(posting: Posting) -> None:
     for figure in correction.figures.all():
         row = lines[figure.line_id] if figure.line_id else delivery
         setattr(row, figure.name, _read(row, figure.name, figure.before))
-    for row in (delivery, *lines.values()):
-        row.save()
+    delivery.save()
+    for line in lines.values():
+        line.save()
     if delivery.received_on != was_received_on:
         redate_lots([line.lot for line in lines.values()], delivery.received_on)
 

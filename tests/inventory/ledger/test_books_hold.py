@@ -13,6 +13,7 @@ from inventory.ledger.models import CostingMethod, Entry, EntryRole, Lot, Postin
 from inventory.ledger.reversals import reverse
 from inventory.purchasing.actions.deliveries import OpeningLine, open_stock, receive_delivery
 from inventory.purchasing.actions.delivery_facts import LineFacts
+from inventory.purchasing.models import Delivery
 from inventory.recipes.actions.batches import make_mix
 from inventory.recipes.actions.mixes import Ingredient
 from inventory.recipes.models import Mix
@@ -302,6 +303,17 @@ class AnyStudio(StudioBesidePlainBooks):
         self.pours = [pour for pour in self.pours if Pour.objects.filter(pk=pour.pk).exists()]
         self.pours += sorted(added, key=lambda pour: pour.number)
         self.tell_put_right(session.posting_id)
+
+    @rule(which=picks, on=days)
+    def redate(self, which: int, on: date) -> None:
+        deliveries = list(Delivery.objects.order_by("pk"))
+        if deliveries:
+            delivery = pick(deliveries, which)
+            posting = self.attempt(
+                lambda: making.correct_delivery(delivery, by=self.owner, at=self.at, received_on=on)
+            )
+            if posting is not None:
+                self.plain.redate(posting.number, delivery.posting_id, on)
 
     @rule(which=picks, any_kind=mostly.map(lambda often: not often))
     def reverse(self, which: int, any_kind: bool) -> None:

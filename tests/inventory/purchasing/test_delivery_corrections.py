@@ -1,6 +1,7 @@
 """A delivery put right after the event: what it brought, what all of it cost, and when it came."""
 
 from datetime import date
+from decimal import Decimal
 from typing import Any
 
 import pytest
@@ -91,17 +92,22 @@ def test_a_wrong_pack_size_and_a_wrong_price_follow_paint_that_was_poured_and_so
     assert (corrected.packs, corrected.quantity, corrected.typed) == (2, units(500), "250 ml")
 
 
-def test_the_rate_of_a_foreign_invoice_is_corrected() -> None:
-    paint = making.make_material()
-    facts = making.delivery_facts(
-        lines=[LineFacts(paint, units(100), money(10))], currency="EUR", rate=860_000, received_on=june(2)
-    )
+def test_the_rate_of_a_foreign_invoice_is_corrected_and_what_was_paid_takes_its_place() -> None:
+    lines = [LineFacts(making.make_material(), units(100), money(price)) for price in (10, 20)]
+    facts = making.delivery_facts(lines=lines, currency="EUR", rate=Decimal("0.86"), received_on=june(2))
     delivery = receive_delivery(facts=facts, submission=making.make_submission())
-    lot = delivery.lines.get().lot
-    making.correct_delivery(delivery, rate=900_000)
-    assert held(lot) == (units(100), money(9))
-    delivery.refresh_from_db()
-    assert delivery.rate == 900_000
+    first, second = (line.lot for line in delivery.lines.order_by("pk"))
+    by_rate = making.correct_delivery(delivery, rate=Decimal("0.9"))
+    assert (held(first)[1], held(second)[1]) == (money(9), money(18))
+    by_payment = making.correct_delivery(delivery, rate=None, paid=money("28.53"))
+    assert (held(first)[1], held(second)[1]) == (money("9.51"), money("19.02"))
+    making.correct_delivery(delivery, lines={first.pk: {"price": money(20)}})
+    assert (held(first)[1], held(second)[1]) == (money("14.265"), money("14.265"))
+    making.take_back(Posting.objects.latest("number"))
+    for posting, rate, paid in ((by_payment, Decimal("0.9"), 27), (by_rate, Decimal("0.86"), "25.80")):
+        making.take_back(posting)
+        delivery.refresh_from_db()
+        assert (delivery.rate, delivery.paid, delivery.invoiced) == (rate, money(paid), money(30))
 
 
 def test_a_correction_starts_from_the_last_one_and_they_are_reversed_newest_first() -> None:
@@ -150,7 +156,7 @@ def test_what_is_wrong_is_named_with_its_field_and_line() -> None:
     lines = {amber.pk: {"packs": 0}, indigo.pk: {"price": -1}}
     wrong = wrong_places(lambda: making.correct_delivery(delivery, lines=lines))
     assert wrong == [("lines", 1, "packs"), ("lines", 2, "price")]
-    own_currency = wrong_places(lambda: making.correct_delivery(delivery, rate=900_000))
+    own_currency = wrong_places(lambda: making.correct_delivery(delivery, rate=Decimal("0.9")))
     other = making.make_lot()
     other_lot = wrong_places(lambda: making.correct_delivery(delivery, lines={other.pk: {"packs": 2}}))
     assert (own_currency, other_lot) == (["rate"], ["lines"])

@@ -20,15 +20,7 @@ from inventory.purchasing.actions.delivery_facts import (
 from inventory.purchasing.incoming import OrderState
 from inventory.purchasing.models import Delivery, Order, OrderLine
 from studio.errors import InputError
-from studio.pages.forms import (
-    AskingForm,
-    DayInput,
-    Fieldset,
-    KeyedForm,
-    MoneyField,
-    RateField,
-    StudioForm,
-)
+from studio.pages.forms import AskingForm, DayInput, Fieldset, KeyedForm, MoneyField, RateField, StudioForm
 from studio.pages.formsets import rows_of
 from studio.translation import _
 from studio.values.money import round_to_minor

@@ -104,8 +104,8 @@ class Replay:
 
     What moved in each lot in each month is added up through posting `kept_through`; `out_of_order` are the lots in
     which something was dated before what had been posted earlier. `by_pour` holds what each pour has in work and in
-    sold work of each material: nothing stays there for what it has none of. `early` is what came in before the day of
-    its lot, which a correction of that day has to take out again.
+    sold work of each material: nothing stays there for what it has none of. `early` is what moved before the day of its
+    lot, which a correction of that day or a reversal has to take back.
     """
 
     lot_facts: Mapping[int, LotFacts]
@@ -272,7 +272,7 @@ class Replay:
         if facts is None or facts.material != material:
             rule, problem = "places", _("line {line} names another material", line=line)
         elif quantity and on < facts.received_on:
-            if posting.kind in RECEIVING:
+            if posting.kind in RECEIVING or posting.number in self.reversed_numbers:
                 early = self.early[lot, on]
                 early.quantity, early.posting = early.quantity + quantity, posting.number
                 return

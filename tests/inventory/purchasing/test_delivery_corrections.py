@@ -209,6 +209,17 @@ def test_a_delivery_moves_to_a_later_day_as_far_as_stock_was_there(method: Costi
     assert balances_on(june(4))[amber.pk] == (units(50), money(5))
 
 
+def test_what_was_drawn_and_put_back_does_not_hold_a_delivery_on_its_day() -> None:
+    delivery, amber, _indigo = make_two_lines()
+    making.take_back(making.spill(lot=amber, quantity=units(50), on=june(3)))
+    jar = decant(lot=amber, quantity=units(10), submission=making.make_submission(on=june(3)))
+    making.take_back(Posting.objects.latest("number"))
+    making.correct_delivery(delivery, received_on=june(5))
+    assert balances_on(june(4)) == {}
+    assert balances_on(june(5))[amber.pk] == (units(100), money(10))
+    assert held(jar) == (0, 0)
+
+
 @METHODS
 def test_a_moved_delivery_is_corrected_and_moved_again_and_all_of_it_reversed(method: CostingMethod) -> None:
     making.use_cost_flow(method)

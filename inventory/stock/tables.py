@@ -11,7 +11,6 @@ from inventory.ledger.models import Entry, Lot
 from inventory.ledger.movements import AccountMovement
 from inventory.ledger.tables import REVERSED, account_link, lot_column, reversed_badge
 from inventory.materials.tables import material_column
-from inventory.stock.availability import StockFigures
 from inventory.stock.counting import ValuedLine
 from inventory.stock.queries import HeldLot, MaterialStock
 from studio import translation

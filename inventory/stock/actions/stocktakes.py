@@ -116,10 +116,11 @@ def _refuse_nonsense(counts: Sequence[Count], on: date) -> None:
         raise InventoryError(
             _("A lot appears twice in this stocktake. Add its amounts together on one line.")
         )
+    lots = Lot.objects.in_bulk([count.lot.pk for count in counts])  # a day may have been corrected meanwhile
     for count in counts:
         if count.counted < 0:
             raise InventoryError(_("{lot}: the amount found must be zero or more.", lot=count.lot.label))
-        if count.lot.received_on > on:
+        if lots[count.lot.pk].received_on > on:
             raise InventoryError(
                 _(
                     "{lot} came in after {day}. Use a later date for the stocktake.",

@@ -15,7 +15,7 @@ from django.db.models import Field, Q
 from inventory.errors import InventoryError, LedgerError, day_in_words
 from inventory.ledger.corrections import ReceiptChange, correct_receipt, receipt_of, redate_lots
 from inventory.ledger.effects import Effect, effects_of
-from inventory.ledger.models import Posting, PostingKind
+from inventory.ledger.models import Entry, Posting, PostingKind
 from inventory.ledger.posting import PostingDraft, open_ledger, rehearsal
 from inventory.purchasing.actions.deliveries import landed_costs
 from inventory.purchasing.actions.delivery_facts import DeliveryFacts, DeliveryHeader, LineFacts
@@ -177,6 +177,8 @@ def _refuse_day(day: date, delivery: Delivery, lines: Sequence[DeliveryLine], su
         raise LedgerError(
             _("{day} is in the future. Use today's date or an earlier one.", day=day_in_words(day))
         )
+    if counted := _counted_before(day, delivery):
+        raise InventoryError(counted)
     for line in lines:
         if line.lot.opened_on is not None and line.lot.opened_on < day:
             raise InventoryError(
@@ -187,6 +189,24 @@ def _refuse_day(day: date, delivery: Delivery, lines: Sequence[DeliveryLine], su
                     opened=day_in_words(line.lot.opened_on),
                 )
             )
+
+
+def _counted_before(day: date, delivery: Delivery) -> str:
+    """Why a delivery cannot have come in on a day: more of a lot was found in stock before. Empty when it can."""
+    found = (
+        Entry.objects.standing()
+        .filter(lot__delivery_line__delivery=delivery, quantity__gt=0, effective_on__lt=day)
+        .exclude(Q(posting=delivery.posting_id) | Q(posting__corrects=delivery.posting_id))
+        .select_related("lot")
+        .first()
+    )
+    if found is None or found.lot is None:
+        return ""
+    return _(
+        "Lot {lot} was counted on {counted}, so it cannot have come in later. Choose an earlier day.",
+        lot=found.lot.label,
+        counted=day_in_words(found.effective_on),
+    )
 
 
 def _record(
@@ -249,6 +269,9 @@ def standing_corrections(posting: Posting) -> str:
     """A guard of reversals: a delivery's corrections are reversed first, the newest before the others."""
     delivery = Delivery.objects.filter(Q(posting=posting) | Q(corrections__posting=posting)).first()
     last = last_correction(delivery) if delivery else 0
+    if delivery and last <= posting.number:
+        moved = CorrectedFigure.objects.filter(correction__posting=posting, name="received_on").first()
+        return _counted_before(date.fromisoformat(moved.before), delivery) if moved else ""
     if last <= posting.number:
         return ""
     return _("The delivery was corrected by posting {number}. Reverse that first.", number=last)

@@ -23,6 +23,7 @@ from inventory.purchasing.actions.delivery_facts import LineFacts
 from inventory.purchasing.models import Delivery
 from inventory.sessions.models import Pour
 from inventory.stock.actions.lots import decant
+from inventory.stock.actions.stocktakes import Count, post_stocktake
 from tests import making
 from tests.days import DAY, TODAY, june
 from tests.inventory.invariants import refused, unchanged, wrong_places
@@ -274,6 +275,16 @@ def test_a_delivery_does_not_move_past_the_opening_of_its_bottle_or_into_the_fut
         making.correct_delivery(delivery, received_on=june(4))
     with refused(LedgerError, match="in the future"):
         making.correct_delivery(delivery, received_on=TODAY + 5 * DAY)
+
+
+def test_a_delivery_does_not_move_past_a_day_on_which_more_of_it_was_found() -> None:
+    delivery, amber, _indigo = make_two_lines()
+    moved = making.correct_delivery(delivery, received_on=june(1))
+    post_stocktake(counts=[Count(amber, units(120))], submission=making.make_submission(on=june(1)))
+    with refused(InventoryError, match="counted on 1 June 2025"):
+        making.correct_delivery(delivery, received_on=june(3))
+    with refused(CannotReverse, match="counted on 1 June 2025"):
+        making.take_back(moved)
 
 
 def test_a_moved_lot_takes_its_turn_by_its_new_day() -> None:

@@ -23,7 +23,9 @@ class JudgeForm(StudioForm):
         widget=forms.RadioSelect(attrs={"class": "score"}),
     )
     flaws = forms.MultipleChoiceField(
-        label=gettext_lazy("What is wrong with it"), required=False, widget=forms.CheckboxSelectMultiple
+        label=gettext_lazy("What is wrong with it"),
+        required=False,
+        widget=forms.CheckboxSelectMultiple(attrs={"class": "score"}),
     )
     notes = forms.CharField(label=gettext_lazy("Notes"), required=False, max_length=300)
 

@@ -11,6 +11,7 @@ from inventory.ledger.models import Books, Entry
 from inventory.ledger.system_checks import database_rules_in_place
 from tests import making
 from tests.days import TODAY
+from tests.inventory.comparisons.side_doors import ATTEMPTS as COMPARISON_ATTEMPTS
 from tests.inventory.forging import (
     POSTGRESQL,
     SQLITE,
@@ -26,10 +27,11 @@ from tests.inventory.forging import (
     run,
 )
 from tests.inventory.invariants import assert_books_hold, everything, refused, unchanged
-from tests.inventory.side_doors import ATTEMPTS
+from tests.inventory.side_doors import ATTEMPTS as SHELF_ATTEMPTS
 from tests.making import money, units
 
 pytestmark = pytest.mark.django_db
+ATTEMPTS = SHELF_ATTEMPTS | COMPARISON_ATTEMPTS
 
 
 @pytest.fixture

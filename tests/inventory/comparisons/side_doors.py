@@ -1,0 +1,102 @@
+"""Ways round Python into the tables of judgements and comparisons; the database refuses each."""
+
+from collections.abc import Callable
+
+from inventory.comparisons.actions.comparisons import finish
+from inventory.comparisons.models import Comparison, Score
+from inventory.sessions.actions.judging import JudgementFacts, judge_pours
+from inventory.sessions.models import Flaw, JudgedFlaw, Pour, PourJudgement
+from tests.inventory.comparisons.boards import Boards, give, make_comparison
+from tests.inventory.forging import POSTGRESQL, Attempt, Scene, run
+from tests.inventory.side_doors import truncate
+from tests.making import make_submission
+
+
+def scored() -> Comparison:
+    """A comparison of two boards, scored once."""
+    comparison = make_comparison(Boards().pour(1))
+    give(comparison, [[7], [5]])
+    return comparison
+
+
+def finished() -> Comparison:
+    return finish(comparison=scored(), submission=make_submission())
+
+
+def score_after_the_end() -> None:
+    finished()
+    score = Score.objects.latest("pk")
+    score.pk = None
+    score.save()
+
+
+def change_a_score() -> None:
+    scored()
+    Score.objects.update(value=9_000)
+
+
+def delete_scores() -> None:
+    scored()
+    Score.objects.all().delete()
+
+
+def reopen() -> None:
+    Comparison.objects.filter(pk=finished().pk).update(finished_at=None)
+
+
+def judge(scene: Scene) -> None:
+    """A pour that failed, with a flaw."""
+    facts = JudgementFacts(scene.pour, Pour.Outcome.FAILED, flaws=list(Flaw.objects.all()[:1]))
+    judge_pours(judgements=[facts], submission=make_submission())
+
+
+def after_judging(go: Callable[[], object]) -> Callable[[Scene], object]:
+    def judge_first(scene: Scene) -> None:
+        judge(scene)
+        go()
+
+    return judge_first
+
+
+def truncate_scores(_scene: Scene) -> None:
+    scored()
+    truncate("inventory_score")
+
+
+CHANGED, DELETED = "what was judged is never changed", "what was judged is never deleted"
+ATTEMPTS = {
+    "score_insert": [
+        Attempt("one more after the end", lambda _s: score_after_the_end(), "takes no more scores")
+    ],
+    "score_update": [Attempt("update()", lambda _s: change_a_score(), "a score is never changed")],
+    "score_delete": [Attempt("delete()", lambda _s: delete_scores(), "a score is never deleted")],
+    "score_no_truncate": [Attempt("TRUNCATE", truncate_scores, "a score is never deleted", only=POSTGRESQL)],
+    "judgement_update": [
+        Attempt("update()", after_judging(lambda: PourJudgement.objects.update(notes="x")), CHANGED)
+    ],
+    "judgement_delete": [
+        Attempt("raw", after_judging(lambda: run("DELETE FROM inventory_pourjudgement")), DELETED)
+    ],
+    "judgement_no_truncate": [
+        Attempt(
+            "TRUNCATE",
+            after_judging(lambda: truncate("inventory_pourjudgement, inventory_judgedflaw")),
+            DELETED,
+            only=POSTGRESQL,
+        )
+    ],
+    "judgedflaw_update": [
+        Attempt(
+            "update()",
+            after_judging(lambda: JudgedFlaw.objects.update(flaw=Flaw.objects.latest("pk"))),
+            CHANGED,
+        )
+    ],
+    "judgedflaw_delete": [
+        Attempt("delete()", after_judging(lambda: JudgedFlaw.objects.all().delete()), DELETED)
+    ],
+    "judgedflaw_no_truncate": [
+        Attempt("TRUNCATE", after_judging(lambda: truncate("inventory_judgedflaw")), DELETED, only=POSTGRESQL)
+    ],
+    "comparison_finished": [Attempt("opened again", lambda _s: reopen(), "stays finished")],
+}

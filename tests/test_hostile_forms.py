@@ -215,6 +215,8 @@ def bodies(studio: SmallStudio) -> dict[str, dict[str, Any]]:
             "duty": "1.00",
             "lines": [line, line],
         },
+        **_corrections(studio),
+        **_judging(studio),
         "mixes/": {"recipe": studio.medium.recipe_id, "wanted": "30 ml", "on": day, "measured": "29 ml"},
         "sessions/": {
             "held_on": day,
@@ -254,6 +256,67 @@ def posted(owner: Owner, path: str, body: Any, key: str) -> Any:
     return owner.signed_in().post(
         f"/api/{path}", json.dumps(body), content_type="application/json", headers=headers
     )
+
+
+def _corrections(studio: SmallStudio) -> dict[str, dict[str, Any]]:
+    line = {"lot": studio.lot.pk, "pack": "2100 ml", "packs": 1, "price": "29.17"}
+    delivery = {
+        "carriage": "4.95",
+        "carriage_shared_by": "value",
+        "lines": [line],
+        "reason": "A late invoice",
+    }
+    session, mix = studio.session, studio.session.mixes.get()
+    pours = [
+        {
+            "id": pour.pk,
+            "technique": pour.technique_id,
+            "surface": pour.surface_id,
+            "doses": [{"mix": 1, "quantity": "75 ml"}],
+            "outcome": pour.outcome,
+        }
+        for pour in session.pours.order_by("number")
+    ]
+    mixed = {"id": mix.pk, "recipe": studio.recipe.pk, "wanted": "400 ml"}
+    whole = {
+        "held_on": session.held_on.isoformat(),
+        "minutes": 95,
+        "mixes": [mixed],
+        "pours": pours,
+        "reason": "The wrong amount",
+        "confirm_gain": True,
+    }
+    return {
+        f"deliveries/{studio.delivery.pk}/corrections/": delivery,
+        f"deliveries/{studio.delivery.pk}/corrections/preview/": delivery,
+        f"sessions/{session.pk}/corrections/": whole,
+        f"sessions/{session.pk}/corrections/preview/": whole,
+    }
+
+
+def _judging(studio: SmallStudio) -> dict[str, dict[str, Any]]:
+    comparison = studio.comparison
+    arm, criterion = comparison.arms.all()[0], comparison.criteria.get()
+    compared = arm.pours.order_by("pour")[0]
+    judge = make_owner().pk
+    return {
+        "comparisons/": {
+            "name": "Neap or spring",
+            "varied": "other",
+            "judged": "wet",
+            "judges": [judge],
+            "arms": [{"name": "Neap"}, {"name": "Spring"}],
+            "criteria": [{"name": "Open rings", "margin": "1.5"}],
+        },
+        f"comparisons/{comparison.pk}/pours/": {
+            "pours": [{"arm": arm.pk, "pour": compared.pour_id, "hands": "Ida"}]
+        },
+        f"comparisons/{comparison.pk}/scores/": {
+            "pour": compared.pk, "criterion": criterion.pk, "stage": "wet", "judge": judge, "value": "7.5",
+        },
+        f"comparisons/{comparison.pk}/finish/": {"despite_missing": True},
+        f"pours/{studio.loose.pk}/judge/": {"outcome": "good", "stage": "wet", "flaws": [], "notes": "x"},
+    }  # fmt: skip
 
 
 def test_there_is_a_body_for_every_post_of_the_api(owner: Owner, studio: SmallStudio) -> None:

@@ -23,6 +23,7 @@ from inventory.purchasing.book_checks import check_deliveries
 from inventory.recipes.actions.recipes import refresh_made_from
 from inventory.reordering.actions import refresh_changed
 from inventory.sessions.actions import corrections
+from inventory.sessions.book_checks import check_thrown_away
 from inventory.sessions.queries.pours import poured_over, session_corrected
 from studio.api.schema import name_choices
 from studio.backups import verification
@@ -79,6 +80,7 @@ def register(app: AppConfig) -> None:
     reversal_guards.register(standing_corrections)
     posting_reversed.connect(after_reversal)
     book_checks.register(check_deliveries)
+    book_checks.register(check_thrown_away)
     for document, kind, missing in DOCUMENTS:
         book_checks.register(book_checks.every_posting_has_its(document, kind, missing=missing))
     register_check(database_rules_in_place, "database")

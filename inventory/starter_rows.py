@@ -17,6 +17,7 @@ REASONS = [
     ("dried-out", noop("Dried out or expired"), "loss"),
     ("leftover", noop("Leftover thrown away"), "loss"),
     ("ruined", noop("Ruined pour"), "loss"),
+    ("usual-failure", noop("Usual failed pours"), "normal"),
     ("damaged", noop("Damaged finished work"), "loss"),
     ("gift", noop("Gift"), "gift"),
     ("own-use", noop("Own use"), "own_use"),

@@ -4,9 +4,11 @@ from typing import Any
 
 from rest_framework import serializers
 
-from costing.cost_sheets.queries import cost_sheet
+from costing.cost_sheets.queries import cost_sheet, layers_of
 from costing.pieces.models import Piece
 from costing.selling.queries import standing_sale
+from inventory.sessions.api.pours import CostCorrectionResponse
+from inventory.sessions.queries.pour_history import cost_corrections_of
 from studio.accounts.permissions import SeesMoney
 from studio.api.fields import MoneyResponseField, QuantityField
 from studio.api.serializers import ResponseSerializer
@@ -88,6 +90,7 @@ class CostSheetResponse(ResponseSerializer):
     overhead_cost = MoneyResponseField(source="sheet.summary.overhead")
     whole = MoneyResponseField(source="sheet.summary.whole")
     per_cm2 = MoneyResponseField(source="sheet.summary.per_cm2")
+    corrections = CostCorrectionResponse(many=True, help_text="What was corrected since, oldest first.")
     disposal = DisposalResponse(source="sheet.disposal", allow_null=True)
     sale = SoldForResponse(allow_null=True)
 
@@ -101,7 +104,11 @@ class CostSheetViewSet(DetailViewSet):
 
     def details_of(self, row: Piece) -> dict[str, Any]:
         sheet = cost_sheet(row)
-        return {"sheet": sheet, "sale": standing_sale(row, sheet.summary.whole)}
+        return {
+            "sheet": sheet,
+            "corrections": cost_corrections_of(layers_of([row])[row.pk].all),
+            "sale": standing_sale(row, sheet.summary.whole),
+        }
 
 
 VIEWSETS = {"cost-sheets": CostSheetViewSet}

@@ -2,18 +2,22 @@
 
 from django.db.models import Sum
 
-from costing.pieces.calculations import State
+from costing.pieces.calculations import RUINED, State
 from costing.pieces.models import PiecePour
 from inventory.ledger.findings import Tally
 from inventory.ledger.models import Entry, Place
 from inventory.ledger.movements import incoming
+from inventory.sessions.models import Pour
 from studio.translation import _
 
 GONE = (State.KEPT, State.GIVEN, State.WRITTEN_OFF)
 
 
 def check_cost_sheets(using: str, tally: Tally) -> None:
-    """What was charged to a piece's pours is in work; in cost of sales once it is sold; and nowhere once it is gone."""
+    """What was charged to a piece's pours is in work; in cost of sales once it is sold; and nowhere once it is gone.
+
+    A scraped piece's pours are wherever what lies upon them is: whole in one of the three.
+    """
     entries = Entry.objects.using(using).filter(pour__piece_part__isnull=False).order_by()
     charges = dict(
         incoming(entries.filter(place=Place.WORK)).values_list("pour").annotate(money=Sum("money"))
@@ -26,10 +30,8 @@ def check_cost_sheets(using: str, tally: Tally) -> None:
     for pour, state, title in parts:
         tally.looked(1, "cost_sheets")
         charged = charges.get(pour, 0)
-        in_work = 0 if state in (State.SOLD, *GONE) else charged
-        sold = charged if state == State.SOLD else 0
         ledger = held.get((pour, Place.WORK), 0), held.get((pour, Place.SOLD), 0)
-        if ledger != (in_work, sold):
+        if ledger not in _allowed(state, charged):
             problem = _(
                 "{charged} millionths were charged, but {work} are in work and {sold} in cost of sales",
                 charged=charged,
@@ -37,3 +39,25 @@ def check_cost_sheets(using: str, tally: Tally) -> None:
                 sold=ledger[1],
             )
             tally.tell("cost_sheets", _("pour {pour} of “{title}”", pour=pour, title=title), problem)
+
+
+def _allowed(state: str, charged: int) -> list[tuple[int, int]]:
+    """What may be in work and in cost of sales, for a piece in this state."""
+    in_work, sold, gone = (charged, 0), (0, charged), (0, 0)
+    if state == State.SCRAPED:
+        return [in_work, sold, gone]
+    if state == State.SOLD:
+        return [sold]
+    return [gone] if state in GONE else [in_work]
+
+
+def check_outcomes(using: str, tally: Tally) -> None:
+    """The pours of a ruined piece count as failed, those of every other piece do not."""
+    parts = PiecePour.objects.using(using).values_list(
+        "pour_id", "pour__outcome", "piece__state", "piece__title"
+    )
+    for pour, outcome, state, title in parts:
+        tally.looked(1, "outcomes")
+        if (outcome == Pour.Outcome.FAILED) != (state in RUINED):
+            problem = _("it reads “{outcome}” while its piece is “{state}”", outcome=outcome, state=state)
+            tally.tell("outcomes", _("pour {pour} of “{title}”", pour=pour, title=title), problem)

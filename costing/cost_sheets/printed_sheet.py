@@ -19,11 +19,16 @@ LABELS = {
     SURFACE: noop("Surface"),
     PAINT: noop("Paint and medium"),
     OTHER: noop("Finishing, packing, sundries"),
-    REWORK: noop("Rework"),
+    REWORK: noop("Rework and failed pours"),
     WORK: noop("Labour"),
     OVERHEAD: noop("Overhead"),
 }
-KINDS = {EntryRole.SURFACE: SURFACE, EntryRole.POURED: PAINT, EntryRole.RESIDUE: PAINT}
+KINDS = {
+    EntryRole.SURFACE: SURFACE,
+    EntryRole.POURED: PAINT,
+    EntryRole.RESIDUE: PAINT,
+    EntryRole.FAILED: REWORK,
+}
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,7 @@ largest remainder, so that the pours' shares add up to the session's whole exact
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 
 from django.db.models import QuerySet, Sum
@@ -18,11 +18,13 @@ from django.db.models import QuerySet, Sum
 from costing.cost_sheets.lines import CostSheet, CostSummary, Disposal, MaterialLine, TimeLine
 from costing.cost_sheets.rates import HourlyRates, WorkRates
 from costing.cost_sheets.sources import Sources
+from costing.pieces.calculations import State
 from costing.pieces.models import Labour, Piece, PiecePour
 from inventory.ledger.models import Entry, EntryRole, Place, PostingKind
 from inventory.ledger.movements import incoming, outgoing, source_lot_of, with_source_lot
 from inventory.sessions.actions.work import with_poured_over
 from inventory.sessions.models import Pour, Session
+from inventory.sessions.queries.failed_pours import Losses, shares_of_normal_losses
 from inventory.sessions.queries.mixing_time import mixing_sessions, shares_of_mixing
 from studio.translation import _, noop
 from studio.values.allocation import allocate
@@ -133,13 +135,13 @@ def cost_summaries(pieces: Iterable[Piece]) -> dict[int, CostSummary]:
 
 
 def _charges(pours: Iterable[Pour]) -> QuerySet[Entry]:
-    """Every entry that brought cost to these pours or restated it: destinations of movements, not sources."""
-    return incoming(Entry.objects.filter(pour__in=[pour.pk for pour in pours], place=Place.WORK))
+    """Every entry that counts and brought cost to these pours or restated it: destinations, not sources."""
+    return incoming(Entry.objects.in_force().filter(pour__in=[pour.pk for pour in pours], place=Place.WORK))
 
 
 def _material_lines(layers: Layers) -> list[MaterialLine]:
     charges = with_source_lot(_charges(layers.all)).select_related("posting", "material")
-    entries = _not_reversed(list(charges.order_by("posting_id", "line")))
+    entries = list(charges.order_by("posting_id", "line"))
     sources = Sources({lot for entry in entries if (lot := source_lot_of(entry))})
     grouped: dict[tuple[int, bool, str, int, int], list[Entry]] = {}
     for entry in entries:
@@ -153,13 +155,6 @@ def _material_lines(layers: Layers) -> list[MaterialLine]:
     )
     lines = [_line(pours[pour], is_correction, rows, sources) for (pour, is_correction, *_), rows in ordered]
     return [line for line in lines if line.quantity or line.money]
-
-
-def _not_reversed(entries: list[Entry]) -> list[Entry]:
-    """Leave out what was posted and then reversed."""
-    reversals = {entry.posting_id for entry in entries if entry.posting.reverses_id}
-    reversed_ = {entry.posting.reverses_id for entry in entries}
-    return [entry for entry in entries if entry.posting_id not in reversals | reversed_]
 
 
 def _line(pour: Pour, is_correction: bool, rows: Sequence[Entry], sources: Sources) -> MaterialLine:
@@ -214,6 +209,8 @@ def _times(layers: Mapping[int, Layers]) -> dict[int, list[TimeCost]]:
     """Time by piece: the shares of sessions first, pour by pour, then what was worked since."""
     rates = WorkRates.read(layers)
     shares, labour = session_times(layers, rates), labour_times(layers, rates)
+    for pour_pk, worked in scraped_labour(layers.values(), rates).items():
+        shares.setdefault(pour_pk, []).extend(worked)
     return {
         pk: [time for pour in piece.all for time in shares.get(pour.pk, ())] + labour.get(pk, [])
         for pk, piece in layers.items()
@@ -238,6 +235,10 @@ def session_times(layers: Mapping[int, Layers], rates: WorkRates) -> dict[int, l
     mixed = mixing_sessions()
     shares = shares_of_mixing(mixed) if mixed else {}
     weights += [(session, shares[session.pk]) for session in mixed]
+    losses = shares_of_normal_losses(
+        {pour for _session, each in weights for pour in each if pour is not None}
+    )
+    weights = [(session, _carried(each, losses)) for session, each in weights]
     times: dict[int, list[TimeCost]] = {}
     for session, its_weights in weights:
         # Pieces that have left may have kept other rates for the same day: shared once for each.
@@ -249,6 +250,40 @@ def session_times(layers: Mapping[int, Layers], rates: WorkRates) -> dict[int, l
             for pour, time in _shared(session, its_weights, its_rates).items():
                 if pour in pours:
                     times.setdefault(pour, []).append(time)
+    return times
+
+
+def _carried(weights: Mapping[int | None, int], losses: Losses) -> Mapping[int | None, int]:
+    """Shares of time without pours that were a normal loss: whoever carries their material carries their time."""
+    for failed, carriers in losses:
+        if failed in weights:
+            whole, share = sum(carriers.values()), weights[failed]
+            scaled = {pour: weight * whole for pour, weight in weights.items() if pour != failed}
+            for pour, part in carriers.items():
+                scaled[pour] = scaled.get(pour, 0) + share * part
+            weights = scaled
+    return weights
+
+
+def scraped_labour(layers: Iterable[Layers], rates: WorkRates) -> dict[int, list[TimeCost]]:
+    """What was worked on scraped pieces, by their pours that lie beneath others, alike."""
+    beneath = {pour.pk for each in layers for pour in each.beneath}
+    scraped = PiecePour.objects.filter(pour__in=beneath, piece__state=State.SCRAPED) if beneath else None
+    pieces = set(scraped.values_list("piece_id", flat=True)) if scraped is not None else set()
+    times: dict[int, list[TimeCost]] = {}
+    if not pieces:
+        return times
+    pours: dict[int, list[int]] = {}
+    parts = PiecePour.objects.filter(piece__in=pieces).order_by("pour_id")
+    for piece, pour in parts.values_list("piece", "pour"):
+        pours.setdefault(piece, []).append(pour)
+    for piece, labour in labour_times(pieces, rates).items():
+        for time in labour:
+            alike = [1] * len(pours[piece])
+            shares = (allocate(whole, alike) for whole in (time.seconds, time.wage, time.overhead))
+            for pour, seconds, wage, overhead in zip(pours[piece], *shares, strict=True):
+                part = replace(time, pour_id=pour, seconds=seconds, wage=wage, overhead=overhead)
+                times.setdefault(pour, []).append(part)
     return times
 
 

@@ -18,7 +18,6 @@ from costing.demo.weighing import weighed
 from costing.demo.works import Works
 from inventory.ledger.balances import in_work
 from inventory.ledger.models import Lot, LotBalance
-from inventory.ledger.posting import open_ledger
 from inventory.plans.actions import pour_plan
 from inventory.plans.models import Plan
 from inventory.recipes.actions.batches import make_mix
@@ -27,21 +26,22 @@ from inventory.recipes.actions.recipes import write_version
 from inventory.recipes.models import Basis, Recipe
 from inventory.sessions.actions.judging import JudgementFacts, judge_pours
 from inventory.sessions.actions.sessions import Dose, PourFacts, SessionFacts, log_session
-from inventory.sessions.actions.work import write_off_work
+from inventory.sessions.actions.throwing_away import ThrowAwayFacts, throw_away
 from inventory.sessions.models import Pour, Stage
 from inventory.stock.actions.lots import write_off
 
 MEDIUM = "Loft medium"
 SMALLEST_BATCH = 2_500_000
 BATCH_STEP = 500_000
-SCRAPED_AFTER = 2
+BINNED_AFTER = 2
 LEFTOVER_DRIES_AFTER = 52
 WEIGHED_SINCE = 150  # days ago: the scale was new then
 CONSISTENCIES = ["warm honey", "thin cream", "mound gone in a second", "single cream"]
 JUDGED_BEFORE, DRY_AFTER, SECOND_EVERY = 2, 7, 11
 FLAWS_OF_FAILED = (("Crazed", "Dull patch"), ("Muddied",), ("Slid",))
 FLAWS_OF_SECONDS = (("Dust or hair",), ("Dull patch", "Pits or bubbles"), ("Bare corner",))
-WHY_FAILED = ["Crazed at the rim.", "Muddied.", "Slid off level overnight."]
+OUT_OF_LEVEL = "Slid off level overnight."
+WHY_FAILED = ["Crazed at the rim.", "Muddied.", OUT_OF_LEVEL]
 FAIR = (
     "Same boards, cups and amounts. Only the order differs: white first or white last. "
     "Both of us judged each board wet and dry."
@@ -199,9 +199,7 @@ class Bench:
         self.works.make(session, good)
         for place, pour in enumerate(session.pours):
             if pour.failed and (session.number, place) not in self.covered and next(self.failures) % 6 < 5:
-                self.agenda.put(
-                    session.days_ago - SCRAPED_AFTER, Hour.SHELF, partial(self._scrape, pours[place])
-                )
+                self.agenda.put(session.days_ago - BINNED_AFTER, Hour.SHELF, partial(self._bin, pours[place]))
         for place, mix in enumerate(session.mixes):
             if mix.leftover == "kept":
                 lot = self.cups[session.number, place]
@@ -209,11 +207,12 @@ class Bench:
                     session.days_ago - LEFTOVER_DRIES_AFTER, Hour.SHELF, partial(self._throw_away, lot)
                 )
 
-    def _scrape(self, pour: Pour, days_ago: int) -> None:
+    def _bin(self, pour: Pour, days_ago: int) -> None:
+        """Some pours fail; what slid because the table was out of level is a loss of its own."""
         loft, day = self.loft, self.loft.diary.ago(days_ago)
-        note = f"{pour.label}: {pour.notes or 'failed'} Scraped."
-        with open_ledger(loft.submission(loft.owner, day)) as ledger:
-            write_off_work(ledger, pours=[pour], reason=loft.reasons["ruined"], note=note)
+        reason = loft.reasons["ruined"] if pour.notes == OUT_OF_LEVEL else None
+        facts = ThrowAwayFacts([pour], reason, f"{pour.label}: {pour.notes or 'failed'}")
+        throw_away(facts=facts, submission=loft.submission(loft.owner, day))
 
     def _throw_away(self, lot: Lot, days_ago: int) -> None:
         loft, day = self.loft, self.loft.diary.ago(days_ago)

@@ -1,11 +1,20 @@
-"""What goes wrong or is put right on the shelf: a dropped bottle, a spoiled batch, a decanting, a stocktake."""
+"""What goes wrong or is put right: a dropped bottle, a spoiled batch, a decanting, a stocktake, a board scraped."""
+
+from functools import partial
 
 from django.db.models import F, QuerySet
 
 from costing.demo.agenda import Agenda, Hour
 from costing.demo.bench import MEDIUM, Bench
 from costing.demo.setting_up import Loft
+from costing.demo.titles import UNUSUAL
+from costing.pieces.actions.pieces import PieceFacts, make_piece
+from costing.pieces.queries import pours_of
+from costing.selling.actions import scrape_piece
 from inventory.ledger.models import Lot
+from inventory.sessions.actions.sessions import Dose, PourFacts, SessionFacts, log_session
+from inventory.sessions.calculations import paint_needed
+from inventory.sessions.models import Pour
 from inventory.stock.actions.lots import decant, write_off
 from inventory.stock.actions.stocktakes import Count, post_stocktake, weighed
 from studio.values.quantities import format_quantity, mass_of
@@ -13,6 +22,7 @@ from studio.values.units import Measure
 
 # Days ago.
 DECANTED, DROPPED, SPOILED_STIRRED, SPOILED, TESTED, COUNTED = (300, 84), 262, 228, 196, 95, 118
+SCRAPED, POURED_OVER = 9, 5
 LOTS_COUNTED, LOTS_WEIGHED = 12, 3
 
 
@@ -20,7 +30,7 @@ class Mishaps:
     """Puts them on the agenda."""
 
     def __init__(self, loft: Loft, agenda: Agenda, bench: Bench) -> None:
-        self.loft, self.bench = loft, bench
+        self.loft, self.agenda, self.bench = loft, agenda, bench
         for days_ago in DECANTED:
             agenda.put(days_ago, Hour.SHELF, self._decant)
         agenda.put(DROPPED, Hour.SHELF, self._drop)
@@ -28,6 +38,7 @@ class Mishaps:
         agenda.put(SPOILED, Hour.SHELF, self._find_spoiled)
         agenda.put(TESTED, Hour.SHELF, self._give_sample)
         agenda.put(COUNTED, Hour.LAST, self._count)
+        agenda.put(SCRAPED, Hour.LAST, self._scrape)
 
     def _fullest(self, name: str) -> Lot | None:
         return self._lots().filter(material__name=name).order_by("-balance__quantity", "pk").first()
@@ -95,6 +106,37 @@ class Mishaps:
         post_stocktake(
             counts=counts, notes="Stocktake of the north wall", submission=loft.submission(loft.owner, day)
         )
+
+    def _scrape(self, days_ago: int) -> None:
+        """A board whose varnish clouded is scraped, and poured over a few days later: no new board is taken."""
+        loft, hanging = self.loft, self.bench.works.for_sale
+        alone = (piece for piece in hanging if len(pours_of(piece)) == 1 and piece.title not in UNUSUAL)
+        piece = next(alone, None)
+        if piece is None:
+            return
+        hanging.remove(piece)
+        scrape_piece(
+            piece=piece,
+            note="The varnish clouded",
+            submission=loft.submission(loft.owner, loft.diary.ago(days_ago)),
+        )
+        self.agenda.put(POURED_OVER, Hour.BENCH, partial(self._pour_over, pours_of(piece)[0]))
+
+    def _pour_over(self, scraped: Pour, days_ago: int) -> None:
+        loft, white = self.loft, self._fullest("Titanium White")
+        if white is None:
+            return
+        most = paint_needed(scraped.area, scraped.technique.coverage)
+        dose = Dose(min(most, white.balance.quantity // 2), material=white.material, lot=white.pk)
+        facts = PourFacts(technique=scraped.technique, doses=[dose], over=scraped)
+        submission = loft.submission(loft.owner, loft.diary.ago(days_ago))
+        session = log_session(
+            facts=SessionFacts(
+                held_on=loft.diary.ago(days_ago), title="A board poured again", pours=[facts], minutes=20
+            ),
+            submission=submission,
+        )
+        make_piece(facts=PieceFacts("Twice Tided", session.pours.all()), submission=submission)
 
     def _weigh(self, lot: Lot, percent: int) -> Count:
         """Put the bottle on the scale: whole grams, against an empty one."""

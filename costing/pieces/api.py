@@ -1,5 +1,6 @@
 """Pieces for programs: chosen, made of pours, moved from state to state, and priced."""
 
+from collections.abc import Callable
 from typing import Any
 
 from drf_spectacular.utils import extend_schema
@@ -14,6 +15,8 @@ from costing.pieces.actions.pieces import PieceFacts, make_piece, move_on, set_p
 from costing.pieces.filters import PieceFilter
 from costing.pieces.models import Piece, PieceState
 from costing.pieces.queries import standing_pieces, with_parts
+from costing.selling.actions import bring_back_piece, scrape_piece, write_off_piece
+from inventory.ledger.models import Posting, Reason
 from inventory.sessions.models import Pour
 from studio.accounts.permissions import SeesMoney
 from studio.api.fields import LONGEST_NOTES, MoneyField, MoneyResponseField, RowField, RowNumbersField
@@ -45,6 +48,19 @@ class StatusRequest(RequestSerializer):
     on = serializers.DateField()
     note = serializers.CharField(required=False, max_length=300, allow_blank=True, default="")
     anyway = serializers.BooleanField(default=False)
+
+
+class LeavingRequest(RequestSerializer):
+    """A piece that is scraped, or brought back."""
+
+    on = serializers.DateField()
+    note = serializers.CharField(required=False, max_length=200, allow_blank=True, default="")
+
+
+class PieceWriteOffRequest(LeavingRequest):
+    """A piece that is written off."""
+
+    reason = RowField(Reason.objects.filter(kind=Reason.Kind.LOSS), help_text="A reason of the kind “loss”.")
 
 
 class PriceRequest(RequestSerializer):
@@ -104,6 +120,7 @@ class PieceViewSet(ReadViewSet):
     detail_serializer_class = PieceDetailResponse
     request_serializer_class = PieceRequest
     filterset_class = PieceFilter
+    keyed_models = (Posting,)
 
     def get_queryset(self) -> Any:
         # One whose session was reversed is in no list, and can still be read.
@@ -138,6 +155,43 @@ class PieceViewSet(ReadViewSet):
         piece, body = self.get_object(), self.read_body()
         move_on(piece=piece, submission=self.submission(on=body.pop("on")), **body)
         return self.answer(self.get_object())
+
+    @action(
+        detail=True,
+        methods=["post"],
+        url_path="write-off",
+        has_key=True,
+        request_serializer_class=PieceWriteOffRequest,
+        post_status=200,
+    )
+    def write_off(self, request: Request, pk: int) -> Response:
+        """Write a piece off as a loss: its pours count as failed."""
+        return self._leave(write_off_piece)
+
+    @action(detail=True, methods=["post"], request_serializer_class=LeavingRequest, post_status=200)
+    def scrape(self, request: Request, pk: int) -> Response:
+        """Scrape a piece: its pours count as failed, and can be poured over. Sent again it is refused."""
+        piece, body = self.get_object(), self.read_body()
+        scrape_piece(piece=piece, submission=self.submission(on=body.pop("on")), **body)
+        return self.answer(self.get_object())
+
+    @action(
+        detail=True,
+        methods=["post"],
+        url_path="bring-back",
+        has_key=True,
+        request_serializer_class=LeavingRequest,
+        post_status=200,
+    )
+    def bring_back(self, request: Request, pk: int) -> Response:
+        """Bring back a piece that was written off, scraped, given away or kept by mistake."""
+        return self._leave(bring_back_piece)
+
+    def _leave(self, act: Callable[..., Piece]) -> Response:
+        piece = self.get_object()
+        return self.post_once(
+            lambda body: act(piece=piece, submission=self.submission(on=body.pop("on")), **body)
+        )
 
     @extend_schema(parameters=[ENTITY_TAG])
     @action(

@@ -20,6 +20,7 @@ class State(StrEnum):
     KEPT = "kept"
     GIVEN = "given"
     WRITTEN_OFF = "written_off"
+    SCRAPED = "scraped"
 
     @property
     def words(self) -> str:
@@ -34,11 +35,12 @@ class State(StrEnum):
             State.KEPT: pgettext("state of a piece", "kept"),
             State.GIVEN: pgettext("state of a piece", "given away"),
             State.WRITTEN_OFF: pgettext("state of a piece", "written off"),
+            State.SCRAPED: pgettext("state of a piece", "scraped"),
         }[self]
 
 
 class Way(StrEnum):
-    """How a step is taken. Only the first is a mere step: the others move the cost of the piece too."""
+    """How a step is taken. Only the first is a mere step: with the others the piece leaves or comes back."""
 
     STEP = "step"
     SALE = "sale"
@@ -47,14 +49,15 @@ class Way(StrEnum):
     BROUGHT_BACK = "brought back"
 
 
-ENDS = (State.SOLD, State.KEPT, State.GIVEN, State.WRITTEN_OFF)
-DISPOSED = (State.KEPT, State.GIVEN, State.WRITTEN_OFF)
+RUINED = (State.WRITTEN_OFF, State.SCRAPED)  # its pours count as failed
+DISPOSED = (State.KEPT, State.GIVEN, *RUINED)
+ENDS = (State.SOLD, *DISPOSED)
 SELLABLE = (State.FINISHED, State.FOR_SALE, State.RESERVED)
 WORKABLE = (State.DRY, State.FINISHED, State.FOR_SALE, State.RESERVED)
 
 _OUT = dict.fromkeys(DISPOSED, Way.DISPOSAL)
 _FORWARD: dict[State, dict[State, Way]] = {
-    State.WET: {State.DRY: Way.STEP, State.WRITTEN_OFF: Way.DISPOSAL},
+    State.WET: {State.DRY: Way.STEP, **dict.fromkeys(RUINED, Way.DISPOSAL)},
     State.DRY: {State.FINISHED: Way.STEP, State.WET: Way.STEP, **_OUT},
     State.FINISHED: {
         State.FOR_SALE: Way.STEP,
@@ -107,6 +110,7 @@ PHRASES: Mapping[State | Way, str] = {
     State.KEPT: noop("keep it for own use"),
     State.GIVEN: noop("give it away"),
     State.WRITTEN_OFF: noop("write it off"),
+    State.SCRAPED: noop("scrape it"),
     Way.SALE: noop("record a sale"),
     Way.RETURN: noop("record a return"),
     Way.BROUGHT_BACK: noop("bring it back, if that was entered by mistake"),

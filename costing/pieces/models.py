@@ -22,6 +22,7 @@ class PieceState(models.TextChoices):
     KEPT = "kept", gettext_lazy("Kept")
     GIVEN = "given", gettext_lazy("Given away")
     WRITTEN_OFF = "written_off", gettext_lazy("Written off")
+    SCRAPED = "scraped", gettext_lazy("Scraped")
 
 
 # The kinds of badge that states are shown as; the rest are plain notes.
@@ -31,6 +32,7 @@ BADGES = {
     PieceState.DRY: "wait",
     PieceState.RESERVED: "low",
     PieceState.WRITTEN_OFF: "stop",
+    PieceState.SCRAPED: "stop",
 }
 
 
@@ -101,10 +103,15 @@ class Piece(models.Model):
 
 
 class PiecePour(models.Model):
-    """A pour belongs to at most one piece."""
+    """A pour belongs to at most one piece.
+
+    A piece that is written off or scraped takes its pours along: they count as failed until it is brought back, and
+    then again as `outcome_before` says.
+    """
 
     piece = models.ForeignKey(Piece, on_delete=models.PROTECT, related_name="parts")
     pour = models.OneToOneField(Pour, on_delete=models.PROTECT, related_name="piece_part")
+    outcome_before = models.CharField(max_length=6, choices=Pour.Outcome.choices, blank=True)
 
     class Meta:
         ordering = ["pk"]

@@ -6,6 +6,7 @@ from datetime import date, timedelta
 
 from django.db.models import Count, Prefetch, QuerySet
 
+from costing.pieces.calculations import State
 from costing.pieces.models import Piece, PiecePour
 from inventory.ledger.balances import in_work
 from inventory.ledger.models import Entry, EntryRole
@@ -59,6 +60,13 @@ def pours_without_piece(among: QuerySet[Pour] | None = None) -> list[Pour]:
     )
     makeable = holding(pours) - covered(pours)
     return [pour for pour in pours if pour.pk in makeable]
+
+
+def poured_over_by(piece: Piece) -> list[Pour]:
+    """The pours that lie upon a scraped piece's."""
+    if piece.state != State.SCRAPED:
+        return []
+    return list(Pour.objects.standing().filter(over__piece_part__piece=piece).order_by("pk"))
 
 
 def ready_on(piece: Piece, studio: Studio) -> date:

@@ -7,9 +7,10 @@ price includes tax. Not tax or legal advice.
 from datetime import date
 
 from costing.errors import PieceError
+from costing.pieces.actions.outcomes import fail_with_piece, refuse_used_again, restore_with_piece
 from costing.pieces.actions.pieces import as_it_stands
 from costing.pieces.actions.steps import hold, refuse_day, refuse_price, take_step
-from costing.pieces.calculations import State, Way, check_step
+from costing.pieces.calculations import RUINED, State, Way, check_step
 from costing.pieces.models import Piece
 from costing.pieces.queries import work_of
 from costing.pricing.models import SalesChannel
@@ -18,12 +19,12 @@ from costing.pricing.terms import terms_on
 from costing.selling.models import Sale
 from inventory.errors import day_in_words
 from inventory.ledger.models import Posting, PostingKind, Reason
-from inventory.ledger.posting import open_ledger
+from inventory.ledger.posting import LockedLedger, open_ledger
 from inventory.ledger.reversals import post_reversal
 from inventory.sessions.actions.work import sell_work, write_off_work
 from studio.preferences.models import Studio
 from studio.preferences.rates import DatedRates
-from studio.submission import Submission
+from studio.submission import Submission, transaction
 from studio.translation import _
 
 GIVING = {Reason.Kind.GIFT: State.GIVEN, Reason.Kind.SAMPLE: State.GIVEN, Reason.Kind.OWN_USE: State.KEPT}
@@ -113,7 +114,7 @@ def give_away(
 
 
 def write_off_piece(*, piece: Piece, reason: Reason, submission: Submission, note: str = "") -> Piece:
-    """Write a piece off as a loss of its own, with the cost of all its pours and those beneath."""
+    """Write a piece off as a loss of its own, with all its pours and those beneath; they count as failed."""
     if reason.kind != Reason.Kind.LOSS:
         raise PieceError(
             _("“{reason}” is not a loss. Choose what happened to the piece.", reason=reason.name)
@@ -121,8 +122,24 @@ def write_off_piece(*, piece: Piece, reason: Reason, submission: Submission, not
     return _take_out(piece, State.WRITTEN_OFF, reason, submission=submission, note=note)
 
 
+def scrape_piece(*, piece: Piece, submission: Submission, note: str = "") -> Piece:
+    """Take a piece out whose surface is used again: its pours count as failed and can be poured over.
+
+    No cost moves. It stays with the surface in unsold work, and becomes a cost of the piece that is poured over it; or,
+    when the surface is thrown away in the end, the loss that it is thrown away as.
+    """
+    with transaction(submission):
+        hold(piece)
+        take_step(piece, State.SCRAPED, Way.DISPOSAL, submission=submission, note=note)
+        fail_with_piece(piece)
+        return piece
+
+
 def bring_back_piece(*, piece: Piece, submission: Submission, note: str = "") -> Piece:
-    """Bring back a gift, own use or write-off entered by mistake: its posting is reversed, its state as before."""
+    """Bring back a piece that left by mistake: its state and its pours' outcomes as before, its posting reversed.
+
+    A scraped piece has no posting; it comes back as long as its surface was not used again. Raises PieceError.
+    """
     with open_ledger(submission, facts=["bring back", piece, note]) as ledger:
         if ledger.earlier is not None:
             return as_it_stands(piece)
@@ -131,28 +148,34 @@ def bring_back_piece(*, piece: Piece, submission: Submission, note: str = "") ->
         if last is None or last.to_state != piece.state:
             raise PieceError(_("“{title}” has nothing to reverse.", title=piece.title))
         check_step(piece.title, piece.state, last.from_state, Way.BROUGHT_BACK)
-        posting = (
-            Posting.objects.filter(
-                kind=PostingKind.PIECE_WRITE_OFF,
-                entries__pour__piece_part__piece=piece,
-                reversed_by__isnull=True,
-            )
-            .distinct()
-            .get()
-        )
-        if submission.on < posting.effective_on:
-            raise PieceError(
-                _(
-                    "“{title}” left on {day}. Use that day or a later one.",
-                    title=piece.title,
-                    day=day_in_words(posting.effective_on),
-                )
-            )
-        post_reversal(ledger, posting, note=note, on=submission.on)
+        if piece.state == State.SCRAPED:
+            refuse_used_again(piece)
+        else:
+            _reverse_disposal(ledger, piece, submission, note)
         take_step(piece, State(last.from_state), Way.BROUGHT_BACK, submission=submission, note=note)
+        restore_with_piece(piece)
         piece.market_value = None
         piece.save(update_fields=["market_value"])
         return piece
+
+
+def _reverse_disposal(ledger: LockedLedger, piece: Piece, submission: Submission, note: str) -> None:
+    posting = (
+        Posting.objects.filter(
+            kind=PostingKind.PIECE_WRITE_OFF, entries__pour__piece_part__piece=piece, reversed_by__isnull=True
+        )
+        .distinct()
+        .get()
+    )
+    if submission.on < posting.effective_on:
+        raise PieceError(
+            _(
+                "“{title}” left on {day}. Use that day or a later one.",
+                title=piece.title,
+                day=day_in_words(posting.effective_on),
+            )
+        )
+    post_reversal(ledger, posting, note=note, on=submission.on)
 
 
 def _refuse_return(sale: Sale, on: date) -> None:
@@ -190,6 +213,8 @@ def _take_out(
             ledger, pours=work_of(piece), reason=reason, note=note or f"{reason.name}: {piece.title}"
         )
         take_step(piece, to, Way.DISPOSAL, submission=submission, note=note)
+        if to in RUINED:
+            fail_with_piece(piece)
         piece.market_value = market_value
         piece.save(update_fields=["market_value"])
         return piece

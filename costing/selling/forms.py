@@ -90,12 +90,28 @@ class WriteOffForm(DisposalForm):
     field_order = ("reason",)
 
 
+class ScrapeForm(DisposalForm):
+    """A piece that is scraped, so that its surface can be poured over."""
+
+    heading = save_label = gettext_lazy("Scrape it")
+    lead = gettext_lazy(
+        "The piece is gone, and its surface can be used again: in your next session, choose its pour under “Poured "
+        "over a failed pour”. No new surface is taken from stock. What the first layer cost stays with the surface and "
+        "becomes part of the new piece, shown as rework. If you throw the surface away after all, that cost becomes "
+        "the loss."
+    )
+    kind = "is-large is-stop"
+    done = gettext_lazy(
+        "“{title}” is {state}. In your next session, choose its pour under “Poured over a failed pour”."
+    )
+
+
 class BringBackForm(ReturnForm, DisposalForm):
     """A disposal that was entered by mistake."""
 
     heading = save_label = gettext_lazy("Bring it back")
     lead = gettext_lazy(
-        "For a gift, own use or write-off entered by mistake. The piece is again what it was before, "
-        "with its full cost; the ledger keeps both postings."
+        "For a gift, own use, write-off or scraping entered by mistake. The piece is again what it was before, "
+        "with its full cost, and so are its pours; the ledger keeps both postings."
     )
     done = gettext_lazy("“{title}” is back: {state}, with its full cost.")

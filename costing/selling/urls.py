@@ -7,6 +7,7 @@ from costing.selling import views
 urlpatterns: list[URLPattern] = [
     path("pieces/<int:pk>/give/", views.give, name="piece-give"),
     path("pieces/<int:pk>/write-off/", views.write_off, name="piece-write-off"),
+    path("pieces/<int:pk>/scrape/", views.scrape, name="piece-scrape"),
     path("pieces/<int:pk>/bring-back/", views.bring_back, name="piece-bring-back"),
     path("sales/", views.sales, name="sales"),
     path("pieces/<int:pk>/sell/", views.sell_piece, name="sell"),

@@ -15,7 +15,14 @@ from costing.pieces.models import Piece
 from costing.pieces.queries import standing_pieces
 from costing.pieces.views.piece import piece_or_404, recorded
 from costing.pricing.queries import price_advice
-from costing.selling.actions import bring_back_piece, give_away, return_sale, sell, write_off_piece
+from costing.selling.actions import (
+    bring_back_piece,
+    give_away,
+    return_sale,
+    scrape_piece,
+    sell,
+    write_off_piece,
+)
 from costing.selling.filters import SaleFilter
 from costing.selling.forms import (
     BringBackForm,
@@ -23,6 +30,7 @@ from costing.selling.forms import (
     DisposalForm,
     GiveForm,
     ReturnForm,
+    ScrapeForm,
     SellForm,
     WriteOffForm,
 )
@@ -130,6 +138,12 @@ def give(request: HttpRequest, pk: int) -> HttpResponse:
 @role_required(*WORKERS)
 def write_off(request: HttpRequest, pk: int) -> HttpResponse:
     return _disposal(request, pk, WriteOffForm, write_off_piece)
+
+
+@require_http_methods(["GET", "POST"])
+@role_required(*WORKERS)
+def scrape(request: HttpRequest, pk: int) -> HttpResponse:
+    return _disposal(request, pk, ScrapeForm, scrape_piece)
 
 
 @require_http_methods(["GET", "POST"])

@@ -36,6 +36,7 @@ RULES: Mapping[str, str] = {
         "Each delivery's landed costs equal what its lots were charged, to the last millionth"
     ),
     "cost_sheets": noop("Each piece's cost sheet equals what the ledger holds for it"),
+    "outcomes": noop("A pour that was thrown away, or whose piece was ruined, counts as failed"),
     "papers": noop("Every delivery, session, mix and stocktake has its posting"),
     "month_ends": noop("Stored month-end figures equal the sum of their entries"),
     "head": noop("The ledger's head names its last posting"),

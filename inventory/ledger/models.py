@@ -19,6 +19,7 @@ from studio.translation import _
 
 class ReasonKind(models.TextChoices):
     LOSS = "loss", gettext_lazy("Loss")
+    NORMAL = "normal", gettext_lazy("Normal loss")
     GIFT = "gift", gettext_lazy("Gift")
     OWN_USE = "own_use", gettext_lazy("Own use")
     SAMPLE = "sample", gettext_lazy("Sample")
@@ -27,7 +28,10 @@ class ReasonKind(models.TextChoices):
 
 @audited()
 class Reason(models.Model):
-    """A named way out of stock or work that is not a sale: a loss, a gift, own use, a sample, a count difference."""
+    """A named way out of stock or work that is not a sale: a loss, a gift, own use, a sample, a count difference.
+
+    A loss is abnormal, a cost of nothing that was made, unless its kind says that it is normal (IAS 2, paragraph 16).
+    """
 
     Kind = ReasonKind
 
@@ -90,6 +94,7 @@ class PostingKind(models.TextChoices):
     COUNT_GAIN = "count_gain", gettext_lazy("Stocktake gain")
     FINISHING = "finishing", gettext_lazy("Finishing")
     PIECE_WRITE_OFF = "piece_write_off", gettext_lazy("Pieces written off")
+    POUR_WRITE_OFF = "pour_write_off", gettext_lazy("Failed pours thrown away")
     SALE = "sale", gettext_lazy("Sale")
     CORRECTION = "correction", gettext_lazy("Correction")
     REVERSAL = "reversal", gettext_lazy("Reversal")
@@ -167,6 +172,7 @@ class EntryRole(models.TextChoices):
     POURED = "poured", gettext_lazy("Poured")
     RESIDUE = "residue", gettext_lazy("Cup residue")
     SUNDRY = "sundry", gettext_lazy("Sundries")
+    FAILED = "failed", gettext_lazy("Failed pours of the session")
     FINISH = "finish", gettext_lazy("Finishing")
     PACKING = "packing", gettext_lazy("Packing")
 
@@ -179,6 +185,14 @@ class EntryQuerySet(models.QuerySet["Entry"]):
             posting__reverses__isnull=True,
             posting__corrects__reversed_by__isnull=True,
         )
+
+    def in_force(self) -> Self:
+        """Entries that still count: without what was taken back, and the lines that take it back.
+
+        A reversal's further lines count: they restate what something else costs since.
+        """
+        mirrors = Q(posting__reverses__isnull=False, line__lte=F("posting__reverses__lines"))
+        return self.filter(posting__reversed_by__isnull=True).exclude(mirrors)
 
     def uses(self) -> Self:
         """What production used: mixed, poured, or put on a piece. Losses and stocktake differences are no demand."""

@@ -173,12 +173,16 @@ class Restatement:
 
     def _emptying(self, facts: Sequence[Fact]) -> list[Fact]:
         """The facts, where paint leaves a pour with everything that is in it by now."""
-        leaving = {fact.source: fact for fact in facts if fact.source[0] == WORK}
+        leaving: dict[Account, list[Fact]] = defaultdict(list)
+        for fact in facts:
+            if fact.source[0] == WORK:
+                leaving[fact.source].append(fact)
         return [fact for fact in facts if fact.source not in leaving] + [
-            first._replace(material=material, quantity=held[0], money=held[1])
-            for first in leaving.values()
-            for material, held in sorted(self.work[first.source].items())
+            fact
+            for source, leaving_it in leaving.items()
+            for material, held in sorted(self.work[source].items())
             if any(held)
+            for fact in shared_out(leaving_it, material, held[0])
         ]
 
     def _costed(self, fact: Fact) -> Fact:
@@ -253,6 +257,24 @@ def filled_by(posting: PostedFacts) -> set[int]:
         for fact in posting.movements
         if fact.destination[0] == LOT and fact.quantity > 0
     }
+
+
+def shared_out(leaving: Sequence[Fact], material: int, quantity: int) -> list[Fact]:
+    """All that a pour holds of a material, on the ways by which things left it: as posted, where that is all of it.
+
+    Where it is more or less by now, or something new, several takers share it as they shared what was posted.
+    """
+    own = [fact for fact in leaving if fact.material == material]
+    if own and sum(fact.quantity for fact in own) == quantity:
+        return own
+    ways: dict[Account, Fact] = {}
+    for fact in leaving:
+        ways.setdefault(fact.destination, fact)
+    weights = [sum(fact.quantity for fact in leaving if fact.destination == to) for to in ways]
+    if len(ways) == 1:
+        return [leaving[0]._replace(material=material, quantity=quantity)]
+    parts = zip(ways.values(), allocate(quantity, weights), strict=True)
+    return [way._replace(material=material, quantity=part) for way, part in parts if part]
 
 
 def with_corrections(facts: Sequence[Fact], corrections: Sequence[Fact]) -> list[Fact]:

@@ -2,13 +2,14 @@
 
 from collections import defaultdict
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from inventory.ledger.models import Place, Posting, PostingKind
 from inventory.ledger.movements import RecordedMovement
 from inventory.ledger.reversal_guards import reason_against
 from inventory.materials.models import Material
 from studio.translation import _
+from studio.values.money import share_to_minor
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +45,30 @@ class Summary:
     places: list[Place]
     materials: list[MaterialChanges]
     totals: list[Change]
+
+    def as_printed(self, currency: str) -> "Summary":
+        """The same with money rounded so that the materials add up to each place's printed total."""
+        by_place = [
+            share_to_minor([row.changes[place].money for row in self.materials], currency)
+            for place in range(len(self.places))
+        ]
+        return Summary(
+            self.places,
+            [
+                MaterialChanges(
+                    row.material,
+                    [
+                        replace(change, money=amounts[number])
+                        for change, amounts in zip(row.changes, by_place, strict=True)
+                    ],
+                )
+                for number, row in enumerate(self.materials)
+            ],
+            [
+                replace(total, money=sum(amounts))
+                for total, amounts in zip(self.totals, by_place, strict=True)
+            ],
+        )
 
     def in_place(self, place: Place) -> list[tuple[Material, Change]]:
         """What one kind of place gained and lost."""
@@ -90,4 +115,6 @@ def reversal_obstacle(posting: Posting) -> str:
         return _(
             "It belongs to a sale. Record a return of the piece instead, so that the piece can be sold again."
         )
+    if posting.kind == PostingKind.PIECE_WRITE_OFF:
+        return _("It belongs to a piece. Bring the piece back instead, so that its state follows.")
     return reason_against(posting)

@@ -5,6 +5,7 @@ from typing import NamedTuple
 
 from inventory.purchasing.models import Delivery, DeliveryLine
 from studio.values.allocation import allocate
+from studio.values.money import share_to_minor
 
 
 class LandedParts(NamedTuple):
@@ -14,6 +15,10 @@ class LandedParts(NamedTuple):
     carriage: int
     duty: int
     tax: int
+
+    def as_printed(self, currency: str) -> "LandedParts":
+        """The parts rounded so that they add up to the rounded landed cost."""
+        return LandedParts(*share_to_minor(self, currency))
 
 
 def value_weights(values: Sequence[int]) -> list[int]:

@@ -6,11 +6,11 @@ from typing import Self
 from django.conf import settings
 from django.core.validators import MinValueValidator
 from django.db import models
-from django.db.models import Q
+from django.db.models import OuterRef, Q, Subquery, Sum
 from django.utils.translation import gettext_lazy
 
 from inventory.ledger.labels import pour_label
-from inventory.ledger.models import Posting
+from inventory.ledger.models import Entry, Place, Posting, PostingKind
 from inventory.materials.models import Material
 from inventory.recipes.models import NotStruckManager, StandingQuerySet
 from inventory.sessions.weighing import Balance, Readings, balance
@@ -51,6 +51,22 @@ class PourQuerySet(models.QuerySet["Pour"]):
     def standing(self) -> Self:
         """Pours of sessions that have not been reversed."""
         return self.filter(session__posting__reversed_by__isnull=True)
+
+    def with_thrown_away(self) -> Self:
+        """Annotate `thrown_away_by`: the number of the posting by which a failed pour was thrown away, if it was."""
+        left = Entry.objects.filter(
+            pour=OuterRef("pk"),
+            place=Place.WORK,
+            quantity__lt=0,
+            posting__kind=PostingKind.POUR_WRITE_OFF,
+            posting__reversed_by__isnull=True,
+        )
+        return self.annotate(thrown_away_by=Subquery(left.values("posting")[:1]))
+
+    def in_work(self) -> Self:
+        """Pours that hold something in unsold work."""
+        held = Sum("entries__quantity", filter=Q(entries__place=Place.WORK))
+        return self.alias(held_in_work=held).filter(held_in_work__gt=0)
 
 
 @audited(only=["title", "minutes", "temperature", "humidity", "notes"])
@@ -101,6 +117,7 @@ class Pour(models.Model):
     """
 
     Outcome = PourOutcome
+    thrown_away_by: int | None = None  # read with `with_thrown_away`
 
     session = models.ForeignKey(Session, on_delete=models.PROTECT, related_name="pours")
     number = models.PositiveSmallIntegerField()

@@ -104,10 +104,9 @@ class SessionTable(Table[SessionRow]):
 
 @dataclass(frozen=True, slots=True)
 class PourRow:
-    """One pour of a session, with its materials as printed: their printed sum is the session's."""
+    """One pour of a session."""
 
     account: PourAccount
-    cost: int
     run_off_share: str
 
     @property
@@ -143,42 +142,40 @@ class PourTable(Table[PourRow]):
             lambda row: None if row.pour.run_off is None else (row.pour.run_off, Measure.VOLUME),
             note=lambda row: row.run_off_share,
         ),
-        Column("outcome", _("Outcome"), lambda row: "", badge=lambda row: outcome_badge(row.pour)),
-        MoneyColumn("cost", _("Materials"), lambda row: row.cost),
+        Column(
+            "outcome",
+            _("Outcome"),
+            lambda row: "",
+            badge=lambda row: outcome_badge(row.pour),
+            note=lambda row: _("thrown away") if row.pour.thrown_away_by else "",
+        ),
+        MoneyColumn("cost", _("Materials"), lambda row: row.account.cost),
     )
 
 
-@dataclass(frozen=True, slots=True)
-class PourLineRow:
-    """One entry charged to a pour; `cost` as printed: the printed lines add up to the printed total."""
-
-    line: RecordedMovement
-    cost: int
-
-    @property
-    def role(self) -> str:
-        line = self.line
-        return str(EntryRole(line.role).label) if line.role else line.posting.get_kind_display()
+def _role_of(line: RecordedMovement) -> str:
+    return str(EntryRole(line.role).label) if line.role else line.posting.get_kind_display()
 
 
-class PourLineTable(Table[PourLineRow]):
+class PourLineTable(Table[RecordedMovement]):
     caption = _("Every line charged to this pour")
     file_name = "pour"
+    is_breakdown = True
     columns = (
-        Column("material", _("Material"), lambda row: row.line.material.name),
-        Column("role", pgettext_lazy("of a movement", "Role"), lambda row: row.role),
-        lot_column(lambda row: row.line.source_lot),
+        Column("material", _("Material"), lambda row: row.material.name),
+        Column("role", pgettext_lazy("of a movement", "Role"), _role_of),
+        lot_column(lambda row: row.source_lot),
         QuantityColumn(
             "quantity",
             _("Quantity"),
-            lambda row: (row.line.quantity, row.line.material.measure) if row.line.quantity else None,
+            lambda row: (row.quantity, row.material.measure) if row.quantity else None,
         ),
-        MoneyColumn("cost", _("Cost"), lambda row: row.cost),
+        MoneyColumn("cost", _("Cost"), lambda row: row.money),
         NumberColumn(
             "posting",
             _("Posting"),
-            lambda row: row.line.posting.number,
-            link=lambda row: reverse("inventory:posting", args=[row.line.posting.number]),
+            lambda row: row.posting.number,
+            link=lambda row: reverse("inventory:posting", args=[row.posting.number]),
         ),
     )
 

@@ -13,6 +13,7 @@ from inventory.sessions.views import (
     stock_check,
     technique_paint,
     techniques,
+    throwing_away,
 )
 
 urlpatterns: list[URLPattern] = [
@@ -26,6 +27,7 @@ urlpatterns: list[URLPattern] = [
     path("sessions/run-off/", run_off.run_off, name="run-off"),
     path("sessions/new/", session_logging.new, name="session-new"),
     path("sessions/new/figures/", session_logging.figures, name="session-figures"),
+    path("sessions/<int:pk>/throw-away/", throwing_away.throw_pours_away, name="session-throw-away"),
     path("sessions/<int:pk>/", sessions.session, name="session"),
     path("sessions/<int:pk>/correct/", corrections.correct, name="session-correct"),
     path("sessions/<int:pk>/judge/", judging.judge, name="session-judge"),

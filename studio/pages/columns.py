@@ -1,6 +1,6 @@
 """Kinds of columns of a declared list: each words its values for the page, and writes them plainly for a file."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import KW_ONLY, dataclass
 from decimal import Decimal
 from typing import Any, Generic, TypeVar
@@ -14,6 +14,7 @@ from django.utils.translation import gettext_lazy
 from studio.pages.exports import Cell, money_cell
 from studio.preferences.formatting import Formatter
 from studio.translation import _
+from studio.values.money import rounding_left_over, share_to_minor
 from studio.values.units import Measure
 
 Row = TypeVar("Row")
@@ -109,6 +110,15 @@ class MoneyColumn(Column[Row]):
 
     def file_cells(self, value: Any, formatter: Formatter) -> list[Cell]:
         return [money_cell(value, formatter.currency)]
+
+    def adding_up(self, values: Sequence[int | None], formatter: Formatter) -> list[int | None]:
+        """Amounts rounded so that as printed they add up to their printed total (largest remainder)."""
+        rounded = iter(share_to_minor([value for value in values if value is not None], formatter.currency))
+        return [None if value is None else next(rounded) for value in values]
+
+    def rounding(self, values: Iterable[int | None], total: int, formatter: Formatter) -> int:
+        """By how much the printed total differs from the sum of the amounts as printed."""
+        return rounding_left_over((value or 0 for value in values), total, formatter.currency)
 
     def file_labels(self, formatter: Formatter) -> list[str]:
         return [f"{self.label} ({formatter.currency})"]

@@ -2,6 +2,12 @@
 
 A room's `tables.py` holds one `Table` for each of its lists; a view makes rows, and `list_page` answers with the
 page or the file. Rows may be anything: a column's `value` takes its fact out of one.
+
+How money is rounded in a table with a total, so that what is printed adds up:
+
+- a total is rounded by itself, from its exact amount, and so is whatever has a name and a page of its own (a lot, a
+  pour, an account): it reads the same wherever it is printed. What rounding leaves over has a line, "Rounding";
+- lines that do no more than break one amount down (`is_breakdown`) are rounded so that they add up to it.
 """
 
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
@@ -17,7 +23,7 @@ from django.utils.html import conditional_escape, format_html
 from django.utils.safestring import SafeString, mark_safe
 
 from studio.accounts.roles import current_user
-from studio.pages.columns import FILE, PAGE, Column, Label, Row
+from studio.pages.columns import FILE, PAGE, Column, Label, MoneyColumn, Row
 from studio.pages.exports import Cell, csv_answer
 from studio.pages.filters import ListFilterSet
 from studio.preferences.context import current_studio
@@ -35,6 +41,7 @@ class Table(Generic[Row]):
     columns: ClassVar[Sequence[Column[Any]]] = ()
     file_name: ClassVar[str] = ""  # without one there is nothing to download
     css: ClassVar[str] = ""
+    is_breakdown: ClassVar[bool] = False  # its lines say what its total is made of, and nothing else
 
     rows: Iterable[Row]
     request: HttpRequest
@@ -89,8 +96,10 @@ class Table(Generic[Row]):
             for tag, column in zip(tags, self.on_page, strict=True)
         ]
         closings = [format_html("</{}>", tag) for tag in tags]
-        for row in self.rows:
-            contents = [self._content(column, row) for column in self.on_page]
+        for row, values in self._with_values(self.on_page):
+            contents = [
+                self._content(column, row, value) for column, value in zip(self.on_page, values, strict=True)
+            ]
             yield (
                 self.row_css(row),
                 [
@@ -99,9 +108,31 @@ class Table(Generic[Row]):
                 ],
             )
 
-    def _content(self, column: Column[Row], row: Row) -> SafeString:
+    def _with_values(self, columns: Sequence[Column[Row]]) -> Iterator[tuple[Row, list[Any]]]:
+        """Each row with its value in each column; a breakdown's money as it is printed."""
+        shared = {
+            column.key: iter(column.adding_up([column.value(row) for row in self.rows], self.formatter))
+            for column in (self._money_with_totals if self.is_breakdown else ())
+        }
+        for row in self.rows:
+            yield (
+                row,
+                [
+                    next(shared[column.key]) if column.key in shared else column.value(row)
+                    for column in columns
+                ],
+            )
+
+    @property
+    def _money_with_totals(self) -> list[MoneyColumn[Row]]:
+        return [
+            column
+            for column in self.visible
+            if isinstance(column, MoneyColumn) and self.totals.get(column.key) is not None
+        ]
+
+    def _content(self, column: Column[Row], row: Row, value: Any) -> SafeString:
         """What stands in one cell; an empty one stays so to the last blank, and cards leave it out."""
-        value = column.value(row)
         text = "" if value is None or value == "" else column.text(value, self.formatter)
         if column.template and text:
             context = {"row": row, "text": text, "formatter": self.formatter}
@@ -127,21 +158,45 @@ class Table(Generic[Row]):
             words += format_html('<span class="visually-hidden">, {}</span>', hidden_words)
         return format_html('<a href="{}">{}</a>', address, words)
 
-    def total_cells(self) -> Iterator[tuple[Column[Row], str]]:
+    def total_cells(self) -> list[tuple[Column[Row], str]]:
         """The last line's cells after its heading."""
-        for column in self.on_page[1:]:
-            total = self.totals.get(column.key)
-            yield column, "" if total is None else column.text(total, self.formatter)
+        return self._cells_below(self.totals)
+
+    def rounding_cells(self) -> list[tuple[Column[Row], str]]:
+        """The cells of the line before the last: what rounding leaves over. None where nothing is left over."""
+        if self.is_breakdown:
+            return []
+        left_over = {
+            column.key: column.rounding(map(column.value, self.rows), self.totals[column.key], self.formatter)
+            for column in self._money_with_totals
+        }
+        left_over = {key: money for key, money in left_over.items() if money}
+        return self._cells_below(left_over) if left_over else []
+
+    def _cells_below(self, amounts: Mapping[str, Any]) -> list[tuple[Column[Row], str]]:
+        return [
+            (
+                column,
+                "" if amounts.get(column.key) is None else column.text(amounts[column.key], self.formatter),
+            )
+            for column in self.on_page[1:]
+        ]
 
     def download(self) -> HttpResponse:
         """The rows as a CSV file."""
         columns = [column for column in self.visible if column.only_on != PAGE]
         labels = [label for column in columns for label in column.file_labels(self.formatter)]
-        rows = ([cell for column in columns for cell in self._file_cells(column, row)] for row in self.rows)
+        rows = (
+            [
+                cell
+                for column, value in zip(columns, values, strict=True)
+                for cell in self._file_cells(column, row, value)
+            ]
+            for row, values in self._with_values(columns)
+        )
         return csv_answer(self.file_name, labels, rows)
 
-    def _file_cells(self, column: Column[Row], row: Row) -> list[Cell]:
-        value = column.value(row)
+    def _file_cells(self, column: Column[Row], row: Row, value: Any) -> list[Cell]:
         if value == "" and column.badge and (badge := column.badge(row)):
             return [str(badge[1])]
         return column.file_cells(value, self.formatter)

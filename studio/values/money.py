@@ -1,7 +1,7 @@
 """Money as whole millionths of a currency unit: read as typed, rounded exactly, shown by locale."""
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 from fractions import Fraction
 from functools import lru_cache
@@ -152,6 +152,12 @@ def share_to_minor(amounts: Sequence[int], currency: str) -> list[int]:
     for index in by_remainder[:missing]:
         steps[index] += 1
     return [mirror * whole * step for whole in steps]
+
+
+def rounding_left_over(amounts: Iterable[int], total: int, currency: str) -> int:
+    """By how much a printed total differs from the sum of amounts that are each rounded by itself (millionths)."""
+    printed = sum(round_to_minor(amount, currency) for amount in amounts)
+    return round_to_minor(total, currency) - printed
 
 
 def minor_unit(currency: str) -> int:

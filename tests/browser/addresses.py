@@ -199,6 +199,7 @@ SAMPLES: dict[str, Callable[[], Model | None]] = {
     "costing:piece-pack": _piece(PieceState.FOR_SALE),
     "costing:piece-give": _piece(PieceState.FOR_SALE),
     "costing:piece-write-off": _piece(PieceState.FOR_SALE),
+    "costing:piece-scrape": _piece(PieceState.FOR_SALE),
     "costing:piece-bring-back": _piece(PieceState.GIVEN),
     "costing:sell": _piece(PieceState.FOR_SALE),
     "costing:sale-return": _first(lambda: Sale.objects.filter(returned_on=None).order_by("-pk")),

@@ -262,6 +262,27 @@ class StudioBesidePlainBooks(RuleBasedStateMachine):
             ],
         )
 
+    def tell_thrown_away(self, posting: Posting, pour: Pour, abnormal: Spot | None) -> None:
+        """A normal loss goes to the good pours of its session by area, and for those that are gone to the period."""
+        held = {spot[1] for spot, _material in self.plain.balances() if spot[0] == "work"}
+        usual: Spot = ("loss", making.the_reason("usual-failure").pk)
+        takers: dict[Spot, int] = {}
+        if abnormal is None:
+            good = [
+                each for each in self.pours if each.session_id == pour.session_id and each.outcome != "failed"
+            ]
+            takers = {("work", each.pk): each.area for each in good if each.pk in held}
+            gone = sum(each.area for each in good if each.pk not in held)
+            takers |= {usual: gone} if gone or not takers else {}
+        takers = takers if any(takers.values()) else {abnormal or usual: 1}
+        for (spot, material), (quantity, _money) in self.plain.balances().items():
+            if spot == ("work", pour.pk):
+                parts = shares_of(quantity, list(takers.values()))
+                for taker, part in zip(takers, parts, strict=True):
+                    if part:
+                        on = posting.effective_on
+                        self.plain.move(posting.number, spot, taker, material, part, None, on=on)
+
     def adopt_gain(self, last: int) -> None:
         first = Posting.objects.filter(number=last + 1).first()
         if first is not None and first.kind == PostingKind.COUNT_GAIN:

@@ -315,14 +315,28 @@ class Costing:
             self._change(event.on, ("lot", lot), material, -more, -difference)
 
     def _whole_pours(self, moves: Sequence[Move]) -> list[Move]:
-        """What leaves a pour is all that is in it."""
-        leaving = {move.giver: move for move in moves if move.giver[0] == "work"}
-        return [move for move in moves if move.giver not in leaving] + [
-            Move(giver, move.taker, material, quantity)
-            for giver, move in leaving.items()
-            for (spot, material), (quantity, money) in list(self.held.items())
-            if spot == giver and (quantity or money)
-        ]
+        """What leaves a pour is all that is in it; several takers share what is new as they shared the rest."""
+        givers = list(dict.fromkeys(move.giver for move in moves if move.giver[0] == "work"))
+        whole = [move for move in moves if move.giver not in givers]
+        for giver in givers:
+            leaving = [move for move in moves if move.giver == giver]
+            takers: Counter[Spot] = Counter()
+            for move in leaving:
+                takers[move.taker] += move.quantity
+            for (spot, material), (quantity, money) in list(self.held.items()):
+                if spot != giver or not (quantity or money):
+                    continue
+                told = [move for move in leaving if move.material == material]
+                if sum(move.quantity for move in told) == quantity:
+                    whole += told
+                    continue
+                parts = shares_of(quantity, list(takers.values())) if len(takers) > 1 else [quantity]
+                whole += [
+                    Move(giver, taker, material, part)
+                    for taker, part in zip(takers, parts, strict=True)
+                    if part or len(takers) == 1
+                ]
+        return whole
 
     def _cost(self, move: Move) -> int:
         if move.money is not None:

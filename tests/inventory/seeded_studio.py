@@ -37,6 +37,7 @@ EVENTS = {
     "finish": 2,
     "sell": 2,
     "write_off_piece": 1,
+    "throw_away": 1,
     "correct": 1,
     "correct_session": 2,
     "reverse": 2,
@@ -60,6 +61,8 @@ class SeededStudio(AnyStudio):
         for turn in range(1, operations + 1):
             (name,) = self.chance.choices(names, weights)
             if name in ("finish", "sell", "write_off_piece", "correct_session") and not self.pours:
+                name = "pour"
+            if name == "throw_away" and not any(pour.outcome == "failed" for pour in self.pours):
                 name = "pour"
             getattr(self, name)(**getattr(self, f"_for_{name}")())
             self.done[name] += 1
@@ -123,6 +126,9 @@ class SeededStudio(AnyStudio):
 
     def _for_sell(self) -> dict[str, Any]:
         return {"which": self._which(), "on": self._day()}
+
+    def _for_throw_away(self) -> dict[str, Any]:
+        return {**self._for_sell(), "is_normal": self._mostly()}
 
     def _for_correct(self) -> dict[str, Any]:
         return {

@@ -12,19 +12,20 @@ from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_POST, require_safe
 
 from costing.cost_sheets.printed_sheet import printed_sheet
-from costing.cost_sheets.queries import cost_sheet
+from costing.cost_sheets.queries import cost_sheet, layers_of
 from costing.papers.queries import sizes_in_cm, sizes_in_inches
 from costing.pieces.actions.pieces import add_labour, move_on, set_price, split_piece
 from costing.pieces.calculations import ALLOWED, DISPOSED, ENDS, SELLABLE, WORKABLE, State, Way, steps_from
 from costing.pieces.forms import MinutesForm, PhotoForm, PriceForm, StepForm
 from costing.pieces.models import Piece
-from costing.pieces.queries import photos_of_pours, ready_on, standing_pieces, with_parts
+from costing.pieces.queries import photos_of_pours, poured_over_by, ready_on, standing_pieces, with_parts
 from costing.pieces.tables import LowestPriceTable, ProceedsTable, SimilarPieceTable
 from costing.pricing.queries import USUAL_MARKUP, price_advice
 from costing.selling.models import Sale
 from costing.selling.queries import standing_sale
 from inventory.ledger.undo import minutes_left
 from inventory.ledger.views.undo import undo_button
+from inventory.sessions.queries.pour_history import cost_corrections_of
 from studio.accounts.models import User
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.auditing.edit_conflicts import read_change_number
@@ -140,6 +141,7 @@ def piece_page(request: HttpRequest, piece: Piece, *, status: int = 200, **sent:
         "inches": sizes_in_inches(piece.pours, decimal_comma=comma),
         "history": piece.steps.select_related("recorded_by").order_by("-pk"),
         "is_standing": is_standing,
+        "poured_over_by": poured_over_by(piece),
         "ready_on": ready_on(piece, studio) if piece.state in (State.WET, State.DRY) else None,
         "today": timezone.localdate(),
         "section": "costing:pieces",
@@ -172,6 +174,7 @@ def _possible(piece: Piece, user: User, sale: Sale | None) -> dict[str, Any]:
     disposal_links = (
         (may_give, "piece-give", piece, _("Give it away or keep it"), "is-plain"),
         (may_write_off, "piece-write-off", piece, _("Write it off"), "is-plain"),
+        (may_write_off, "piece-scrape", piece, _("Scrape it to pour over it"), "is-plain"),
     )
     steps = [to for to in steps_from(here) if (here, to) in STEPS]
     return {
@@ -218,6 +221,7 @@ def _money(request: HttpRequest, piece: Piece) -> dict[str, Any]:
     studio, sheet = current_studio(request), cost_sheet(piece)
     context: dict[str, Any] = {
         "sheet": printed_sheet(sheet, Formatter.of(studio)),
+        "corrections": cost_corrections_of(layers_of([piece])[piece.pk].all),
         "sale": standing_sale(piece, sheet.summary.whole),
         "disposal": sheet.disposal,
     }

@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from django.db.models import Count, Sum
+from django.db.models import Count
 
 from inventory.comparisons.calculations.agreement import Agreement, agreement
 from inventory.comparisons.calculations.designs import Block, mean, midranks
@@ -15,8 +15,8 @@ from inventory.comparisons.calculations.verdicts import Judgement, Verdict, judg
 from inventory.comparisons.models import ComparedPour, Comparison, ComparisonArm, Criterion, Scale
 from inventory.comparisons.queries.progress import latest_scores
 from inventory.comparisons.queries.records import records_of
-from inventory.ledger.models import Entry, Place
 from inventory.sessions.models import Pour, Session, Stage
+from inventory.sessions.queries.session_costs import costs_of_pours
 from studio.values.allocation import divide_half_up
 
 MILLION = 1_000_000
@@ -150,11 +150,7 @@ def results_of(comparison: Comparison) -> Results:
 
 
 def _arms(comparison: Comparison, pours: Sequence[ComparedPour]) -> list[ArmResult]:
-    numbers = [each.pour_id for each in pours]
-    charged = Entry.objects.standing().filter(
-        pour__in=numbers, place__in=[Place.WORK, Place.SOLD], role__gt=""
-    )
-    cost = dict(charged.order_by().values_list("pour_id").annotate(total=Sum("money")))
+    cost = costs_of_pours(each.pour_id for each in pours)
     sessions = {each.pour.session_id for each in pours}
     in_session = dict(
         Pour.objects.filter(session__in=sessions)

@@ -1,6 +1,5 @@
 """Ledger pages: the list, one posting, its reversal, and where every penny is."""
 
-from dataclasses import replace
 from datetime import date
 from urllib.parse import urlencode
 
@@ -33,7 +32,7 @@ from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
 from studio.translation import _
 from studio.values.allocation import allocate
-from studio.values.money import share_to_minor
+from studio.values.money import rounding_left_over
 
 PER_PAGE = 50
 LEDGER = {
@@ -55,6 +54,7 @@ ON_THE_SHELF = {
 }
 WAYS_OUT = {
     Reason.Kind.LOSS: gettext_lazy("loss"),
+    Reason.Kind.NORMAL: gettext_lazy("normal loss, a cost of making"),
     Reason.Kind.GIFT: gettext_lazy("gift"),
     Reason.Kind.OWN_USE: gettext_lazy("own use"),
     Reason.Kind.SAMPLE: gettext_lazy("sample"),
@@ -83,7 +83,7 @@ def posting(request: HttpRequest, number: int) -> HttpResponse:
         "title": _("Posting {number}", number=row.number),
         "lead": row.note,
         "reversal": getattr(row, "reversed_by", None),
-        "summary": summary_of(movements),
+        "summary": summary_of(movements).as_printed(current_studio(request).currency),
         "origin": origin_of(row),
         "corrections": row.corrected_by.select_related("recorded_by").order_by("number"),
         "figures": correction_of_posting(
@@ -170,8 +170,7 @@ def worth(request: HttpRequest) -> HttpResponse:
     as_of, formatter = _day_of(request.GET.get("on", "")), Formatter.of(current_studio(request))
     worth = worth_by_place(as_of)
     until = {"last": as_of.isoformat()} if as_of else {}
-    came_in = _rounded(_came_in(worth, until), formatter.currency)
-    went_to = _rounded(_went_to(worth, until), formatter.currency)
+    came_in, went_to = _came_in(worth, until), _went_to(worth, until)
     received, spent = (sum(line.money for line in lines) for lines in (came_in, went_to))
     context = {
         "title": _("Where the money is"),
@@ -183,7 +182,7 @@ def worth(request: HttpRequest) -> HttpResponse:
         "as_of": as_of,
         "table": WorthTable([*came_in, *went_to], request, totals={"received": received, "went_to": spent}),
         "caption": _caption(formatter.money(received), formatter.day(as_of)),
-        "shares": _shares(went_to, formatter),
+        **_shares(went_to, formatter),
         **LEDGER,
     }
     return render(request, "ledger/value.html", context)
@@ -227,20 +226,14 @@ def _went_to(worth: Worth, until: dict[str, str]) -> list[WorthLine]:
     ]
 
 
-def _rounded(lines: list[WorthLine], currency: str) -> list[WorthLine]:
-    """The lines rounded so that they add up to the printed total."""
-    amounts = share_to_minor([line.money for line in lines], currency)
-    return [replace(line, money=money) for line, money in zip(lines, amounts, strict=True)]
-
-
 def _way_out(reason: Reason) -> str:
     """Whether it is a loss, a gift or own use, unless its name says just that."""
     way = str(WAYS_OUT[Reason.Kind(reason.kind)])
     return "" if way.casefold() == reason.name.casefold() else way
 
 
-def _shares(lines: list[WorthLine], formatter: Formatter) -> list[dict[str, object]]:
-    """The four places money can be, as parts of a whole; percentages add up to a hundred."""
+def _shares(lines: list[WorthLine], formatter: Formatter) -> dict[str, object]:
+    """The four places money can be, as parts of a whole, and what rounding leaves over; percentages add up to 100."""
     labels = {
         Place.LOT: _("In stock"),
         Place.WORK: _("In unsold work"),
@@ -250,11 +243,15 @@ def _shares(lines: list[WorthLine], formatter: Formatter) -> list[dict[str, obje
     sums = {place: sum(line.money for line in lines if line.place == place) for place in labels}
     weights = [max(money, 0) for money in sums.values()]
     if not any(weights):
-        return []
-    return [
-        {"label": labels[place], "percent": percent, "text": formatter.money(money)}
-        for (place, money), percent in zip(sums.items(), allocate(100, weights), strict=True)
-    ]
+        return {}
+    left_over = rounding_left_over(sums.values(), sum(sums.values()), formatter.currency)
+    return {
+        "shares": [
+            {"label": labels[place], "percent": percent, "text": formatter.money(money)}
+            for (place, money), percent in zip(sums.items(), allocate(100, weights), strict=True)
+        ],
+        "rounding": formatter.money(left_over) if left_over else "",
+    }
 
 
 def _stock(day: dict[str, str], kind: str) -> str:

@@ -175,12 +175,14 @@ def _line_table(request: HttpRequest, row: Delivery, lines: list[DeliveryLine]) 
     """The lines with their costs, and the sum of each part of them."""
     formatter, parts = Formatter.of(current_studio(request)), breakdown(row, lines)
     rows = [
-        DeliveryLineRow(line, as_read(line, formatter), part) for line, part in zip(lines, parts, strict=True)
+        DeliveryLineRow(line, as_read(line, formatter), part.as_printed(formatter.currency))
+        for line, part in zip(lines, parts, strict=True)
     ]
-    totals = {name: sum(getattr(part, name) for part in parts) for name in LandedParts._fields}
+    sums = LandedParts(*map(sum, zip(*parts, strict=True)))
+    totals = sums.as_printed(formatter.currency)._asdict() | {"landed": sum(sums)}
     return DeliveryLineTable(
         rows,
         request,
-        totals=totals | {"landed": sum(totals.values())} if current_user(request).sees_money else {},
+        totals=totals if current_user(request).sees_money else {},
         without=columns_left_out(row, is_foreign=row.currency != formatter.currency),
     )

@@ -1,5 +1,7 @@
 """The writer for what is learnt about a pour after its session: what ran off, what to remember."""
 
+from collections.abc import Callable
+
 from inventory.errors import InventoryError
 from inventory.ledger.models import Entry, Place
 from inventory.ledger.posting import open_ledger
@@ -9,6 +11,23 @@ from studio.submission import Submission
 from studio.translation import _
 from studio.values.quantities import format_quantity
 from studio.values.units import Measure
+
+Guard = Callable[[Pour, str], str]
+
+_guards: list[Guard] = []
+
+
+def register_guard(guard: Guard) -> None:
+    """Ask this guard before a pour's outcome is amended: it answers with what stands in the way, or with nothing."""
+    if guard not in _guards:
+        _guards.append(guard)
+
+
+def mark_outcome(pour: Pour, outcome: str) -> None:
+    """Let a pour's outcome follow what became of it. Within the transaction of whoever says so."""
+    if pour.outcome != outcome:
+        pour.outcome = outcome
+        pour.save(update_fields=["outcome"])
 
 
 def amend_pour(
@@ -46,6 +65,11 @@ def refuse_outcome(pour: Pour, outcome: str) -> None:
     """Raise InventoryError for an outcome that what happened to the pour since rules out."""
     if outcome == pour.outcome:
         return
+    thrown = Pour.objects.with_thrown_away().get(pk=pour.pk).thrown_away_by
+    if thrown is not None:
+        raise InventoryError(
+            _("{pour} was thrown away. Reverse posting {number} first.", pour=pour.label, number=thrown)
+        )
     above = Pour.objects.standing().filter(over=pour).first()
     if outcome != Pour.Outcome.FAILED and above is not None:
         raise InventoryError(
@@ -56,3 +80,5 @@ def refuse_outcome(pour: Pour, outcome: str) -> None:
         raise InventoryError(
             _("{pour} has been sold. Record its return before marking it as failed.", pour=pour.label)
         )
+    if reason := next((reason for guard in _guards if (reason := guard(pour, outcome))), ""):
+        raise InventoryError(reason)

@@ -32,8 +32,8 @@ def add_to_work(
     """Charge varnish, hardware or packing to pours, shared over them by area. Raises NotEnough with every shortfall."""
     if not pours or not materials or any(item.quantity <= 0 for item in materials):
         raise InventoryError(_("Choose at least one pour and one material, with an amount above zero."))
-    _refuse_gone(pours)
-    _refuse_before_pouring(pours, ledger.submission.on)
+    refuse_gone(pours)
+    refuse_before_pouring(pours, ledger.submission.on)
 
     def post() -> Posting:
         draft = ledger.draft(PostingKind.FINISHING, note=note)
@@ -72,13 +72,13 @@ def with_poured_over(pours: Sequence[Pour]) -> list[Pour]:
 
 
 def _empty(draft: PostingDraft, pours: Sequence[Pour], destinations: dict[int, AccountReference]) -> None:
-    _refuse_gone(pours)
-    _refuse_before_work(pours, draft.posting.effective_on)
+    refuse_gone(pours)
+    refuse_before_work(pours, draft.posting.effective_on)
     for (pour, material), (quantity, money) in in_work(destinations).items():
         draft.move(work_in_progress(pour), destinations[pour], material, quantity=quantity, money=money)
 
 
-def _refuse_gone(pours: Sequence[Pour]) -> None:
+def refuse_gone(pours: Sequence[Pour]) -> None:
     """A pour of a reversed session, or one already sold or written off, holds nothing."""
     held = {pour for (pour, _), amounts in in_work([p.pk for p in pours]).items() if any(amounts)}
     gone = [pour for pour in pours if pour.pk not in held]
@@ -89,7 +89,7 @@ def _refuse_gone(pours: Sequence[Pour]) -> None:
         )
 
 
-def _refuse_before_pouring(pours: Sequence[Pour], on: date) -> None:
+def refuse_before_pouring(pours: Sequence[Pour], on: date) -> None:
     poured_on = Session.objects.filter(pours__in=pours).aggregate(last=Max("held_on"))["last"]
     if on < poured_on:
         raise InventoryError(
@@ -97,7 +97,7 @@ def _refuse_before_pouring(pours: Sequence[Pour], on: date) -> None:
         )
 
 
-def _refuse_before_work(pours: Sequence[Pour], on: date) -> None:
+def refuse_before_work(pours: Sequence[Pour], on: date) -> None:
     """Cost cannot leave a pour on a day before it came: the books hold on every day."""
     came = Entry.objects.filter(pour__in=pours, place=Place.WORK, quantity__gt=0)
     last = came.aggregate(last=Max("effective_on"))["last"]

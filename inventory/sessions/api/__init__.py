@@ -4,11 +4,13 @@ from inventory.sessions.api.corrections import CorrectableSessionViewSet
 from inventory.sessions.api.pours import FlawViewSet, PourViewSet, TechniqueViewSet
 from inventory.sessions.api.run_off import RunOffViewSet
 from inventory.sessions.api.stock_check import StockCheckViewSet
+from inventory.sessions.api.throwing_away import PourWriteOffViewSet
 
 VIEWSETS = {
     "sessions": CorrectableSessionViewSet,
     "pours": PourViewSet,
     "flaws": FlawViewSet,
+    "pour-write-offs": PourWriteOffViewSet,
     "techniques": TechniqueViewSet,
     "run-off": RunOffViewSet,
     "stock-check": StockCheckViewSet,

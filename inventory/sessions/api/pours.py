@@ -11,6 +11,7 @@ from inventory.sessions.actions.judging import JudgementFacts, judge_pours
 from inventory.sessions.filters import PourFilter
 from inventory.sessions.models import Flaw, Pour, Stage, Technique
 from inventory.sessions.queries.paint_per_area import TechniquePaint, paint_of
+from inventory.sessions.queries.pour_history import cost_corrections_of
 from inventory.sessions.queries.session_costs import pour_account
 from studio.api.fields import MoneyResponseField, QuantityField, ReversedField, RowField
 from studio.api.serializers import NamedResponse, RequestSerializer, ResponseSerializer
@@ -84,6 +85,9 @@ class PourResponse(ResponseSerializer):
     poured = QuantityField("poured", Measure.VOLUME, help_text="Run-off included.")
     run_off = QuantityField("run_off", Measure.VOLUME, allow_null=True)
     outcome = serializers.ChoiceField(choices=Pour.Outcome.choices)
+    thrown_away_by = serializers.IntegerField(
+        allow_null=True, help_text="The posting by which it was thrown away; null while it is there."
+    )
     arm = serializers.CharField()
     notes = serializers.CharField()
     is_reversed = ReversedField(source="session.posting")
@@ -119,11 +123,24 @@ class PourAccountResponse(ResponseSerializer):
     cost = MoneyResponseField()
 
 
+class CostCorrectionResponse(ResponseSerializer):
+    """A posting that changed what materials had cost."""
+
+    posting = serializers.IntegerField(source="posting.number")
+    corrects = serializers.IntegerField(source="posting.corrects_id", allow_null=True)
+    recorded_at = serializers.DateTimeField(source="posting.recorded_at")
+    recorded_by = serializers.CharField(source="posting.recorded_by.username")
+    note = serializers.CharField(source="posting.note")
+    before = MoneyResponseField()
+    after = MoneyResponseField()
+
+
 class PourDetailResponse(PourAccountResponse):
     """One pour and what it took, corrections of cost included."""
 
     rate = serializers.IntegerField(help_text="Microlitres poured per cm², run-off included.")
     judgements = JudgementResponse(source="pour.judgements", many=True)
+    corrections = CostCorrectionResponse(many=True, help_text="What was corrected since, oldest first.")
 
 
 class JudgementRequest(RequestSerializer):
@@ -147,15 +164,24 @@ class FlawViewSet(ListViewSet):
 class PourViewSet(ReadViewSet):
     """Pours, newest session first."""
 
-    queryset = Pour.objects.select_related("surface", "technique", "session__posting__reversed_by").order_by(
-        "-session__held_on", "-session_id", "number"
+    queryset = (
+        Pour.objects.with_thrown_away()
+        .select_related("surface", "technique", "session__posting__reversed_by")
+        .order_by("-session__held_on", "-session_id", "number")
     )
     serializer_class = PourResponse
     detail_serializer_class = PourDetailResponse
     filterset_class = PourFilter
 
-    def details_of(self, row: Pour) -> Any:
-        return pour_account(row)
+    def details_of(self, row: Pour) -> dict[str, Any]:
+        account = pour_account(row)
+        return {
+            "pour": row,
+            "lines": account.lines,
+            "cost": account.cost,
+            "rate": account.rate,
+            "corrections": cost_corrections_of([row]),
+        }
 
     @action(detail=True, methods=["post"], request_serializer_class=JudgementRequest, post_status=200)
     def judge(self, request: Request, pk: int) -> Response:

@@ -1,4 +1,4 @@
-"""Sessions for programs: a day's pouring, logged and read back; its pours, and the techniques."""
+"""Sessions for programs: a day's pouring, logged and read back; and its pours."""
 
 from functools import partial
 from typing import Any

@@ -2,23 +2,22 @@
 
 from inventory.ledger.models import Lot, Posting, PostingKind
 from inventory.ledger.movements import destinations_from
-from inventory.sessions.models import Pour
+from inventory.sessions.models import Pour, PourQuerySet
 from studio.translation import _
 
 MOST_FAILED = 60
 
 
-def failed_pours() -> dict[int, Pour]:
-    """Failed pours that nothing has been poured over yet, newest first."""
+def bare_failed_pours() -> PourQuerySet:
+    """Failed pours that are still there, with nothing poured over them."""
     covered = Pour.objects.standing().filter(over__isnull=False).values("over")
-    failed = (
-        Pour.objects.standing()
-        .filter(outcome=Pour.Outcome.FAILED)
-        .exclude(pk__in=covered)
-        .select_related("surface", "session")
-        .order_by("-session__held_on", "-pk")[:MOST_FAILED]
-    )
-    return {pour.pk: pour for pour in failed}
+    return Pour.objects.standing().in_work().filter(outcome=Pour.Outcome.FAILED).exclude(pk__in=covered)
+
+
+def failed_pours() -> dict[int, Pour]:
+    """Failed pours that can be poured over, newest first."""
+    failed = bare_failed_pours().select_related("surface", "session")
+    return {pour.pk: pour for pour in failed.order_by("-session__held_on", "-pk")[:MOST_FAILED]}
 
 
 def poured_over(posting: Posting) -> str:

@@ -1,10 +1,11 @@
 """What a session took, made and cost, read back from the ledger. Quantities are thousandths, money millionths."""
 
-from collections.abc import Collection
+from collections import Counter
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from django.db.models import Q
+from django.db.models import F, Q, Sum
 
 from inventory.ledger.models import Entry, EntryRole, Place
 from inventory.ledger.movements import RecordedMovement, incoming, recorded_movements
@@ -57,7 +58,7 @@ class PourAccount:
 
     @property
     def paint(self) -> list[RecordedMovement]:
-        return [line for line in self.lines if line.role == EntryRole.POURED]
+        return [line for line in self.lines if line.role == EntryRole.POURED and line.quantity]
 
     @property
     def rate(self) -> int:
@@ -106,7 +107,9 @@ def account_of(session: Session) -> SessionAccount:
     ]
     pours = [
         PourAccount(pour)
-        for pour in session.pours.select_related("surface", "technique", "over").order_by("number")
+        for pour in session.pours.with_thrown_away()
+        .select_related("surface", "technique", "over")
+        .order_by("number")
     ]
     by_lot = {account.mix.lot_id: account for account in mixes}
     by_mix = {account.mix.pk: account for account in mixes}
@@ -145,6 +148,24 @@ def _as_corrected(session: Session, mixes: Collection[int], pours: Collection[in
     return [each for each in ways.values() if each.quantity or each.money]
 
 
+def costs_of(sessions: Sequence[Session]) -> dict[int, int]:
+    """What the pours of sessions cost by now, by session: two queries."""
+    work = incoming(Entry.objects.filter(place=Place.WORK, pour__session__in=sessions))
+    posted = work.filter(posting=F("pour__session__posting"))
+    later = Entry.objects.in_force().filter(pk__in=work.values("pk"), role__in=OF_THE_SESSION)
+    restated = later.exclude(posting=F("pour__session__posting"))
+    costs: Counter[int] = Counter()
+    for entries in (posted, restated):
+        costs.update(dict(entries.order_by().values_list("pour__session").annotate(money=Sum("money"))))
+    return costs
+
+
+def costs_of_pours(pours: Iterable[int]) -> dict[int, int]:
+    """What sessions that stand charged to each of these pours, corrections included: one query."""
+    charged = Entry.objects.in_force().filter(pour__in=list(pours), place=Place.WORK, role__in=OF_THE_SESSION)
+    return dict(incoming(charged).order_by().values_list("pour_id").annotate(money=Sum("money")))
+
+
 def _left_the_cup(account: MixAccount, each: RecordedMovement) -> None:
     if each.destination.place == Place.LOSS:
         account.thrown_away += each.quantity
@@ -155,12 +176,6 @@ def _left_the_cup(account: MixAccount, each: RecordedMovement) -> None:
 
 
 def pour_account(pour: Pour) -> PourAccount:
-    """Every line charged to a pour by postings that stand: session, finishing, packing, corrected costs."""
-    charged = (
-        Entry.objects.standing()
-        .filter(pour=pour, place__in=[Place.WORK, Place.SOLD])
-        .filter(role__gt="")
-        .order_by("posting_id", "line")
-    )
-    # What only changed between unsold and sold work of the pour was charged to it before.
-    return PourAccount(pour, [each for each in recorded_movements(charged) if each.source.pour is None])
+    """Every line that still counts of what was charged to a pour: session, finishing, packing, corrected costs."""
+    charged = Entry.objects.in_force().filter(pour=pour, place=Place.WORK)
+    return PourAccount(pour, recorded_movements(incoming(charged).order_by("posting_id", "line")))

@@ -8,12 +8,16 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
 from inventory.errors import UnknownDensity
+from inventory.ledger.models import PostingKind
+from inventory.ledger.views.undo import undo_of
 from inventory.sessions.actions.pours import amend_pour
 from inventory.sessions.forms.pours import PourAmendment
 from inventory.sessions.models import Pour
 from inventory.sessions.queries.densities import density_of_pour
+from inventory.sessions.queries.pour_history import cost_corrections_of, departures_of
+from inventory.sessions.queries.pours import bare_failed_pours
 from inventory.sessions.queries.session_costs import PourAccount, pour_account
-from inventory.sessions.tables import PourLineRow, PourLineTable, outcome_badge
+from inventory.sessions.tables import PourLineTable, outcome_badge
 from inventory.sessions.views.photos import photos_on
 from studio.accounts.roles import EVERYONE, current_user, role_required
 from studio.auditing.queries import history, last_change_number
@@ -23,7 +27,6 @@ from studio.pages.tables import list_page
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
 from studio.translation import _
-from studio.values.money import share_to_minor
 
 
 @require_http_methods(["GET", "POST"])
@@ -64,13 +67,10 @@ def _page(
 ) -> HttpResponse:
     pour = account.pour
     reversal = getattr(pour.session.posting, "reversed_by", None)
-    # Rounded so that they add up to the printed total.
-    costs = share_to_minor([line.money for line in account.lines], current_studio(request).currency)
-    table = PourLineTable(
-        [PourLineRow(line, cost) for line, cost in zip(account.lines, costs, strict=True)],
-        request,
-        totals={"cost": account.cost} if current_user(request).sees_money else {},
-    )
+    departures = departures_of(pour)
+    thrown = [each.posting for each in departures if each.posting.kind == PostingKind.POUR_WRITE_OFF]
+    sees_money = current_user(request).sees_money
+    table = PourLineTable(account.lines, request, totals={"cost": account.cost} if sees_money else {})
     context = {
         "pour": pour,
         "title": _("Pour {label}", label=pour.label),
@@ -87,6 +87,10 @@ def _page(
         "reversal": reversal,
         "form": form,
         "may_amend": current_user(request).may_write and reversal is None,
+        "departures": departures,
+        "undo": undo_of(request, thrown[0]) if thrown else None,
+        "may_throw_away": current_user(request).may_write and bare_failed_pours().filter(pk=pour.pk).exists(),
+        "corrections": cost_corrections_of([pour]),
         "history": all_in_words(history(Pour, pour.pk), Formatter.of(current_studio(request))),
         "section": "inventory:sessions",
         "session": pour.session,

@@ -2,20 +2,20 @@
 
 from collections.abc import Sequence
 
-from django.db.models import Prefetch, Sum
+from django.db.models import Prefetch
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 
 from inventory.comparisons.queries.progress import comparisons_of
-from inventory.ledger.models import Entry, Place
 from inventory.ledger.views.undo import undo_of
 from inventory.recipes import calculations as mixing
 from inventory.sessions.filters import SessionFilter
 from inventory.sessions.models import Pour, Session
 from inventory.sessions.queries.mixing_time import minutes_not_charged
-from inventory.sessions.queries.session_costs import SessionAccount, account_of
+from inventory.sessions.queries.pours import bare_failed_pours
+from inventory.sessions.queries.session_costs import SessionAccount, account_of, costs_of
 from inventory.sessions.tables import PourRow, PourTable, SessionRow, SessionTable
 from inventory.sessions.views.photos import photos_on
 from inventory.sessions.views.weighings import described_weighings
@@ -24,7 +24,6 @@ from studio.pages.tables import list_page, page_of
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
 from studio.translation import _
-from studio.values.money import share_to_minor
 
 PER_PAGE = 50
 
@@ -59,10 +58,9 @@ def repeat_url(session: Session | None) -> str:
 
 
 def _with_cost(sessions: Sequence[Session]) -> list[SessionRow]:
-    """Each session with the materials in its pours, by one query."""
-    entries = Entry.objects.filter(posting__in=[session.posting_id for session in sessions], place=Place.WORK)
-    costs = dict(entries.order_by().values_list("posting_id").annotate(total=Sum("money")))
-    return [SessionRow(session, costs.get(session.posting_id, 0)) for session in sessions]
+    """Each session with the materials in its pours."""
+    costs = costs_of(sessions)
+    return [SessionRow(session, costs.get(session.pk, 0)) for session in sessions]
 
 
 @require_safe
@@ -91,6 +89,7 @@ def session(request: HttpRequest, pk: int) -> HttpResponse:
         "may_compare": user.may_write and reversal is None and len(account.pours) > 1,
         "may_write": user.may_write,
         "repeat": repeat_url(session),
+        "may_throw_away": user.may_write and bare_failed_pours().filter(session=session).exists(),
         "may_reverse": user.may_write and reversal is None,
         "undo": undo_of(request, session.posting),
         "section": "inventory:sessions",
@@ -100,12 +99,11 @@ def session(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _pour_table(request: HttpRequest, account: SessionAccount) -> PourTable:
-    """The pours with their materials rounded so that they add up to the session's, which is printed below them."""
+    """The pours with what their materials cost, and the session's sum below them."""
     formatter = Formatter.of(current_studio(request))
-    costs = share_to_minor([pour.cost for pour in account.pours], formatter.currency)
     rows = [
-        PourRow(pour, cost, "" if pour.run_off_share is None else formatter.percent(pour.run_off_share))
-        for pour, cost in zip(account.pours, costs, strict=True)
+        PourRow(pour, "" if pour.run_off_share is None else formatter.percent(pour.run_off_share))
+        for pour in account.pours
     ]
     has_total = len(rows) > 1 and current_user(request).sees_money
     return PourTable(rows, request, totals={"cost": account.cost} if has_total else {})

@@ -42,16 +42,19 @@ def stock_page(request: HttpRequest) -> HttpResponse:
     page_obj = page_of(request, materials, PER_PAGE)
     marks = {} if as_of else reorder.alert_levels()
     rows = [StockRow(held, today, level_mark(marks.get(held.material.pk), held)) for held in page_obj]
+    worth = sum(row.money for row in materials)
+    has_total = current_user(request).sees_money and len(rows) > 1 and not page_obj.has_other_pages()
+    table = StockTable(rows, request, filters, totals={"money": worth} if has_total else {})
     context = {
         "page_obj": page_obj,
         "filters": filters,
         "as_of": as_of,
         "materials": len(materials),
         "low": sum(1 for row in materials if row.has_open_alert),
-        "worth": sum(row.money for row in materials),
+        "worth": worth,
         "title": _("Stock"),
     }
-    return list_page(request, "stock/list.html", StockTable(rows, request, filters), context)
+    return list_page(request, "stock/list.html", table, context)
 
 
 @require_safe

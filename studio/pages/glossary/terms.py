@@ -48,12 +48,13 @@ SHELF = (
         "loss",
         pgettext_lazy("glossary", "Loss, normal and abnormal"),
         gettext_lazy(
-            "A normal loss belongs to the work, such as what sticks to the cup: the pieces carry its "
-            "cost. An abnormal loss was avoidable, such as a spill: it is recorded under its own "
-            "reason, and no piece pays for it."
+            "A normal loss belongs to the work, such as what sticks to the cup, or the pours that fail now and "
+            "then: the good pieces carry its cost. An abnormal loss was avoidable, such as a spill: it is recorded "
+            "under its own reason, and no piece pays for it."
         ),
         gettext_lazy(
-            "A third of a cup that cost 6.00 is spilt: 4.00 goes into the pour and 2.00 into the loss “Spill”."
+            "Ten pours cost 4.00 each and one fails. Thrown away as a normal loss, its 4.00 goes to the other nine, "
+            "which then cost 4.44 each. If the table tipped over, 4.00 is the loss “Ruined pour” instead."
         ),
     ),
     Word(
@@ -241,8 +242,22 @@ COSTS = (
         "rework",
         pgettext_lazy("glossary", "Rework"),
         gettext_lazy(
-            "Paint and time from a failed pour beneath a good one. The piece carries that cost too."
+            "Paint and time from a failed or scraped layer beneath a good pour. The piece carries that cost too; the "
+            "surface is taken from stock only once."
         ),
+        gettext_lazy(
+            "A canvas for 3.50 under paint for 2.00 is scraped and poured over with paint for 1.00: the new piece cost "
+            "6.50, of which 2.00 is rework."
+        ),
+    ),
+    Word(
+        "rounding",
+        pgettext_lazy("glossary", "Rounding"),
+        gettext_lazy(
+            "Costs are kept to a millionth; each amount is rounded by itself, so it reads the same on every page. "
+            "Where the rounded lines of a list do not add up to its rounded total, the difference has its own line."
+        ),
+        gettext_lazy("Three pours of 3.334 each: 3.33, 3.33 and 3.33, rounding 0.01, total 10.00."),
     ),
     Word(
         "unsold-work",

@@ -89,7 +89,7 @@ def test_rework_is_told_apart_and_its_surface_counted_once(signed: Client) -> No
     assert amounts == {
         "Surface": "£3.50",
         "Paint and medium": "£1.00",
-        "Rework": "£2.00",
+        "Rework and failed pours": "£2.00",
         "Labour": "£2.00",
         "Overhead": "£0.50",
     }

@@ -182,11 +182,18 @@ def _other(arm: str) -> str:
     return "White last" if arm == "White first" else "White first"
 
 
-def test_two_failed_pours_were_poured_over() -> None:
+def test_failed_pours_and_a_scraped_board_were_poured_over() -> None:
     covering = Pour.objects.filter(over__isnull=False)
-    assert covering.count() == 2
+    assert covering.count() == 3
+    scraped = Piece.objects.get(state="scraped").parts.get().pour
+    assert covering.filter(over=scraped).exists()
     assert all(pour.over and pour.over.outcome == Pour.Outcome.FAILED for pour in covering)
     assert Pour.objects.filter(outcome=Pour.Outcome.FAILED).count() > 8
+
+
+def test_failed_pours_were_thrown_away_as_normal_and_as_abnormal_losses() -> None:
+    takers = Entry.objects.filter(posting__kind="pour_write_off", quantity__gt=0)
+    assert set(takers.values_list("place", flat=True)) == {"work", "loss"}
 
 
 def test_run_off_is_part_of_what_was_poured() -> None:

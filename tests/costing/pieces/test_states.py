@@ -65,7 +65,7 @@ def test_a_refusal_says_in_plain_words_what_is_possible() -> None:
     with pytest.raises(StepRefused) as refusal:
         check_step("Low water", State.WET, State.FOR_SALE)
     assert str(refusal.value) == (
-        "“Low water” is wet, so it cannot be changed to for sale. You can: mark it as dry; write it off."
+        "“Low water” is wet, so it cannot be changed to for sale. You can: mark it as dry; write it off; scrape it."
     )
 
 

@@ -19,6 +19,7 @@ from inventory.recipes.actions.mixes import Ingredient
 from inventory.recipes.models import Mix
 from inventory.sessions.actions.corrections import correct_session
 from inventory.sessions.actions.sessions import SessionFacts, log_session
+from inventory.sessions.actions.throwing_away import ThrowAwayFacts, throw_away
 from inventory.sessions.actions.work import with_poured_over
 from inventory.sessions.models import Pour
 from inventory.stock.actions.lots import decant, write_off
@@ -254,6 +255,20 @@ class AnyStudio(StudioBesidePlainBooks):
             )
         )
         self.tell_left_work(posting, {pour.pk: ("loss", reason.pk)})
+
+    @precondition(lambda self: any(pour.outcome == "failed" for pour in self.pours))
+    @rule(which=picks, on=days, is_normal=mostly)
+    def throw_away(self, which: int, on: date, is_normal: bool) -> None:
+        pour = pick([pour for pour in self.pours if pour.outcome == "failed"], which)
+        reason = None if is_normal else making.the_reason("ruined")
+        posting = self.attempt(
+            lambda: throw_away(
+                facts=ThrowAwayFacts([pour], reason),
+                submission=making.make_submission(by=self.owner, on=on, at=self.at),
+            )
+        )
+        if posting is not None:
+            self.tell_thrown_away(posting, pour, ("loss", reason.pk) if reason else None)
 
     # What is put right
 

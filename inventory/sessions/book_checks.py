@@ -1,0 +1,24 @@
+"""What a check of the books looks at in sessions: pours that were thrown away."""
+
+from inventory.ledger.findings import Tally
+from inventory.ledger.models import PostingKind
+from inventory.sessions.models import Pour
+from studio.translation import _
+
+
+def check_thrown_away(using: str, tally: Tally) -> None:
+    """A pour that was thrown away counts as failed, and nothing is poured over it."""
+    pours = Pour.objects.using(using).filter(entries__posting__kind=PostingKind.POUR_WRITE_OFF).distinct()
+    covered = set(Pour.objects.using(using).standing().values_list("over_id", flat=True))
+    for pour in pours.with_thrown_away():
+        if pour.thrown_away_by is None:
+            continue
+        tally.looked(1, "outcomes")
+        if pour.outcome != Pour.Outcome.FAILED:
+            tally.tell(
+                "outcomes",
+                _("pour {pour}", pour=pour.pk),
+                _("it was thrown away and does not read as failed"),
+            )
+        if pour.pk in covered:
+            tally.tell("outcomes", _("pour {pour}", pour=pour.pk), _("it was thrown away, and poured over"))

@@ -23,15 +23,20 @@ from django.test import Client, override_settings
 from django.utils import timezone
 from rest_framework.throttling import UserRateThrottle
 
+from costing.pieces.actions.pieces import PieceFacts, make_piece
+from costing.pieces.calculations import State
+from costing.pieces.models import Piece
+from costing.selling.actions import scrape_piece
 from inventory.ledger.models import Entry, Posting
 from inventory.ledger.verification import check
+from inventory.sessions.models import Pour
 from studio.backups import views as studio_views
 from studio.backups.archive import BackupError
 from studio.backups.models import Backup
 from tests.addresses import addresses
 from tests.days import TODAY
 from tests.hostile import HOSTILE, MARKUP, Form, filled, forms_on, spoilt_body
-from tests.making import make_owner, the_reason, the_technique
+from tests.making import make_owner, make_pour, make_submission, the_reason, the_technique
 from tests.small_studio import SmallStudio, small_studio
 from tests.test_roles_and_addresses import may, numbers, path_of
 
@@ -217,6 +222,7 @@ def bodies(studio: SmallStudio) -> dict[str, dict[str, Any]]:
         },
         **_corrections(studio),
         **_judging(studio),
+        **_ways_out(studio),
         "mixes/": {"recipe": studio.medium.recipe_id, "wanted": "30 ml", "on": day, "measured": "29 ml"},
         "sessions/": {
             "held_on": day,
@@ -291,6 +297,23 @@ def _corrections(studio: SmallStudio) -> dict[str, dict[str, Any]]:
         f"deliveries/{studio.delivery.pk}/corrections/preview/": delivery,
         f"sessions/{session.pk}/corrections/": whole,
         f"sessions/{session.pk}/corrections/preview/": whole,
+    }
+
+
+def _ways_out(studio: SmallStudio) -> dict[str, dict[str, Any]]:
+    day = {"on": TODAY.isoformat(), "note": "x"}
+    failed = Pour.objects.filter(outcome=Pour.Outcome.FAILED, piece_part=None).first() or make_pour(
+        outcome=Pour.Outcome.FAILED
+    )
+    scraped = Piece.objects.filter(state=State.SCRAPED).first() or scrape_piece(
+        piece=make_piece(facts=PieceFacts(title="Bar", pours=[make_pour()]), submission=make_submission()),
+        submission=make_submission(),
+    )
+    return {
+        "pour-write-offs/": {"pours": [failed.pk], "reason": None, **day},
+        f"pieces/{studio.dry.pk}/write-off/": {"reason": the_reason("ruined").pk, **day},
+        f"pieces/{studio.dry.pk}/scrape/": day,
+        f"pieces/{scraped.pk}/bring-back/": day,
     }
 
 

@@ -4,6 +4,7 @@ import django_filters
 from django.db.models import Q, QuerySet
 from django.utils.translation import gettext_lazy
 
+from inventory.materials.models import Kind, Material
 from inventory.recipes.models import Mix
 from inventory.sessions.models import Pour, Session, Technique
 from studio.pages.filters import ListFilterSet, SearchFilter, SortFilter, YearFilter, first_day, last_day
@@ -48,12 +49,18 @@ class SessionFilter(ListFilterSet):
 class RunOffFilter(ListFilterSet):
     """Pours whose run-off was measured, by technique, surface and the day of their session."""
 
+    technique = django_filters.ModelChoiceFilter(
+        label=gettext_lazy("Technique"), queryset=Technique.objects.all()
+    )
+    surface = django_filters.ModelChoiceFilter(
+        label=gettext_lazy("Surface"), queryset=Material.objects.filter(kind=Kind.SURFACE)
+    )
     first = first_day("session__held_on")
     last = last_day("session__held_on")
 
     class Meta:
         model = Pour
-        fields = ["technique", "surface"]
+        fields: list[str] = []
 
 
 class PourFilter(ListFilterSet):

@@ -146,9 +146,7 @@ class PourDetailResponse(PourAccountResponse):
 class JudgementRequest(RequestSerializer):
     """How a pour turned out, wet or dry, and what was wrong with it."""
 
-    outcome = serializers.ChoiceField(
-        choices=[each for each in Pour.Outcome.choices if each[0] != Pour.Outcome.OPEN]
-    )
+    outcome = serializers.ChoiceField(choices=Pour.Outcome.choices, help_text="Anything but not judged.")
     stage = serializers.ChoiceField(choices=Stage.choices)
     flaws = serializers.ListField(child=RowField(Flaw.objects.all()), required=False, default=list)
     notes = serializers.CharField(required=False, max_length=300, allow_blank=True, default="")

@@ -1,6 +1,7 @@
 """Taking a posting back: what a reversal restores, and every reason why one is refused."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
@@ -10,6 +11,7 @@ from inventory.ledger.balances import in_work
 from inventory.ledger.models import CostingMethod, Entry, EntryRole, Lot, LotBalance, Posting, PostingKind
 from inventory.recipes.actions.mixes import Ingredient
 from inventory.recipes.models import Mix
+from inventory.sessions.actions.throwing_away import ThrowAwayFacts, throw_away
 from inventory.sessions.models import Pour, Session
 from inventory.stock.actions.lots import decant
 from inventory.stock.actions.stocktakes import Count, post_stocktake
@@ -33,7 +35,10 @@ def make_mistakes() -> dict[PostingKind, Callable[[], Posting]]:
     lot = delivery.lines.get(lot__material=paint).lot
     version = making.make_recipe(parts=[(paint, 1)])
     pour_facts = making.pour_of(material=paint, quantity=units(100), surface=canvas)
-    pour = making.make_session(pours=[pour_facts], on=STORY_DAY).pours.get()
+    poured = making.make_session(
+        pours=[pour_facts, replace(pour_facts, outcome=Pour.Outcome.FAILED)], on=STORY_DAY
+    )
+    pour = poured.pours.get(number=1)
     submission = making.make_submission(by=owner, on=STORY_DAY)
 
     def counted() -> Posting:
@@ -49,7 +54,12 @@ def make_mistakes() -> dict[PostingKind, Callable[[], Posting]]:
         items = [Ingredient(paint, units(3))]
         return making.charge(pours=[pour], materials=items, role=EntryRole.FINISH, submission=submission)
 
+    def thrown_away() -> Posting:
+        (failed,) = Pour.objects.exclude(pk=pour.pk)
+        return throw_away(facts=ThrowAwayFacts([failed]), submission=submission)
+
     return {
+        PostingKind.POUR_WRITE_OFF: thrown_away,
         PostingKind.OPENING: lambda: making.make_opening(lines=[(paint, units(7), money(1))], on=STORY_DAY),
         PostingKind.DELIVERY: lambda: making.make_lot(material=paint, on=STORY_DAY).entries.get().posting,
         PostingKind.MIX: lambda: making.make_batch(version=version, quantity=units(30), on=STORY_DAY).posting,

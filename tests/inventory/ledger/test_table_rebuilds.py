@@ -67,9 +67,11 @@ def added_index(model: type[models.Model]) -> Operation:
     return AddIndex(name_of(model), index)
 
 
-def altered_field(model: type[models.Model]) -> Operation:
-    """A column that may from now on be empty."""
-    field = plain_fields(model)[0]
+def altered_field(model: type[models.Model]) -> Operation | None:
+    """A column that may from now on be empty, where there is one that is no reference."""
+    field = next(iter(plain_fields(model)), None)
+    if field is None:
+        return None
     clone = field.clone()
     clone.null = True
     return AlterField(name_of(model), field.name, clone)

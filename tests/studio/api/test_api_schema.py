@@ -69,7 +69,7 @@ def test_every_post_that_posts_asks_for_a_key(schema: dict[str, Any]) -> None:
         "/api/sessions/{id}/corrections/preview/", "/api/comparisons/{id}/finish/",
         "/api/comparisons/{id}/pours/", "/api/comparisons/{id}/scores/",
         "/api/deliveries/{id}/corrections/preview/",
-        "/api/pieces/{id}/scrape/",
+        "/api/pieces/{id}/scrape/", "/api/pours/{id}/judge/",
     }  # fmt: skip
 
 

@@ -18,6 +18,7 @@ from PIL import Image
 from rest_framework.throttling import UserRateThrottle
 
 from costing.pieces.actions.photos import store_photo
+from costing.pricing.models import ChannelTerms
 from inventory.ledger.models import Reason
 from inventory.sessions.actions.photos import add_photo
 from inventory.sessions.models import Flaw, SessionPhoto
@@ -26,6 +27,7 @@ from studio.backups import views as studio_views
 from studio.backups.archive import BackupError
 from studio.backups.models import Backup
 from studio.operations.health import record_book_check
+from studio.preferences.models import Rates
 from tests.address_table import ANYBODY, NOBODY, TABLE
 from tests.addresses import Address, addresses
 from tests.asking import Answer, asked, signed_in
@@ -86,6 +88,8 @@ def numbers(studio: SmallStudio) -> dict[str, int]:
         "sale": studio.sale.pk,
         "backup": Backup.objects.get().pk,
         "channel": studio.channel.pk,
+        "terms": ChannelTerms.objects.filter(channel=studio.channel)[0].pk,
+        "rates": Rates.objects.all()[0].pk,
         "person": make_bookkeeper().pk,
     }
 

@@ -96,7 +96,7 @@ def test_whatever_is_poured_the_sheets_sum_to_the_ledger_exactly(
     make_delivery(
         lines=[
             (colour, 150_007, pence * 10_000), (colour, 400_000, pence // 3 * 10_000),
-            (medium, 400_003, pence // 7 * 10_000), (canvas, 9_000, pence * 10_000),
+            (medium, 450_003, pence // 7 * 10_000), (canvas, 9_000, pence * 10_000),
         ],
         on=POURED_ON,
     )  # fmt: skip

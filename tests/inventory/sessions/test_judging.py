@@ -119,7 +119,7 @@ def test_the_database_itself_keeps_judgements() -> None:
         with pytest.raises(IntegrityError), transaction.atomic(), connection.cursor() as cursor:
             cursor.execute(statement)
     with pytest.raises(IntegrityError), transaction.atomic():
-        Pour.objects.update(outcome="splendid")
+        Pour.objects.update(outcome="superb")
 
 
 def address_of(session: Session) -> str:

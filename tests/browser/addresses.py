@@ -156,9 +156,14 @@ def _comparison() -> QuerySet[Comparison]:
 
 
 # The object shown wherever an address names one; the richest that the demo holds.
+def _paint_by_volume() -> QuerySet[Material]:
+    return _material().filter(measure="volume")
+
+
 SAMPLES: dict[str, Callable[[], Model | None]] = {
     "inventory:material": _first(_material),
     "inventory:material-edit": _first(_material),
+    "inventory:material-density": _first(_paint_by_volume),
     "inventory:material-delete": _first(_material),
     "inventory:supplier": _first(_supplier),
     "inventory:supplier-edit": _first(_supplier),
@@ -180,6 +185,9 @@ SAMPLES: dict[str, Callable[[], Model | None]] = {
         f"inventory:comparison{page}": _first(_comparison)
         for page in ("", "-edit", "-pours", "-codes", "-score", "-report", "-recipes", "-recipes-text")
     },
+    "inventory:session-correct": _first(lambda: Session.objects.order_by("-pk")),
+    "inventory:session-throw-away": _first(lambda: Session.objects.filter(pours__outcome="failed")),
+    "inventory:technique-paint": _first(lambda: Technique.objects.order_by("pk")),
     "inventory:session-judge": _first(lambda: Session.objects.filter(pours__isnull=False).order_by("-pk")),
     "inventory:flaw-edit": _first(lambda: Flaw.objects.order_by("pk")),
     "inventory:flaw-delete": _first(lambda: Flaw.objects.order_by("pk")),

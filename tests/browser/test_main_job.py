@@ -66,8 +66,12 @@ def test_it_goes_from_an_empty_studio_to_a_printed_price_list(
 def furnish(she: Visitor) -> None:
     """Settle the studio's name, currency and wage, and list what there is to use, to buy from and to sell by."""
     she.open("/settings/studio/")
-    she.write({"Name": STUDIO, "Currency": "EUR", "Hourly rate": "12.00"})
+    she.write({"Name": STUDIO, "Currency": "EUR"})
     save(she)
+    she.open("/settings/rates/new/")
+    she.write({"From": "", "Hourly rate": "12.00"})
+    she.press("Save")
+    she.sees("Saved.")
     materials: tuple[tuple[str, str, str, dict[str, str | bool]], ...] = (
         (WHITE, "Paint", "Volume (mL)", {"Density": "1.12 g/mL", "Reorder level": "450 ml"}),
         (BLUE, "Paint", "Volume (mL)", {"Density": "1.12 g/mL"}),

@@ -73,7 +73,7 @@ class PartRow(AmountRow):
     def __init__(self, *args: Any, offered: "Offered", **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.offered = offered
-        _choose(self, "material", offered.mixable_choices)
+        _choose(self, "material", offered.mixable_choices(self.initial.get("material")))
         mark_decimals(self)
         self.item: Ingredient | None = None
 
@@ -286,6 +286,7 @@ class Offered:
 
     def __init__(self, used: Iterable[int]) -> None:
         self.used = set(used)
+        self._mixable: dict[str | None, Choices] = {}
 
     @cached_property
     def materials(self) -> dict[int, Material]:
@@ -302,9 +303,13 @@ class Offered:
     def techniques(self) -> dict[int, Technique]:
         return Technique.objects.in_bulk()
 
-    @cached_property
-    def mixable_choices(self) -> Choices:
-        return by_kind(item for item in self.materials.values() if item.measure in MIXABLE)
+    def mixable_choices(self, instead_of: int | None = None) -> Choices:
+        """What can be mixed: instead of a material, others of its kind, so that a page of many parts stays light."""
+        kind = self.materials[instead_of].kind if instead_of in self.materials else None
+        if kind not in self._mixable:
+            mixable = (item for item in self.materials.values() if item.measure in MIXABLE)
+            self._mixable[kind] = by_kind(item for item in mixable if kind in (None, item.kind))
+        return self._mixable[kind]
 
     @cached_property
     def sundry_choices(self) -> Choices:

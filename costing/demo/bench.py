@@ -178,7 +178,7 @@ class Bench:
         judge_pours(judgements=judgements, submission=self.loft.submission(self.loft.owner, day))
 
     def _judge_dry(self, session: PlannedSession, pours: Sequence[Pour], days_ago: int) -> None:
-        """What was sold, thrown away or poured over meanwhile stays as it was judged wet."""
+        """What was sold, thrown away or poured over since stays as it was judged wet."""
         in_studio = {
             pour for (pour, _material), amounts in in_work([row.pk for row in pours]).items() if any(amounts)
         }

@@ -193,19 +193,19 @@ def _refuse_day(day: date, delivery: Delivery, lines: Sequence[DeliveryLine], su
 
 def _counted_before(day: date, delivery: Delivery) -> str:
     """Why a delivery cannot have come in on a day: more of a lot was found in stock before. Empty when it can."""
-    found = (
+    gain = (
         Entry.objects.standing()
         .filter(lot__delivery_line__delivery=delivery, quantity__gt=0, effective_on__lt=day)
         .exclude(Q(posting=delivery.posting_id) | Q(posting__corrects=delivery.posting_id))
         .select_related("lot")
         .first()
     )
-    if found is None or found.lot is None:
+    if gain is None or gain.lot is None:
         return ""
     return _(
         "Lot {lot} was counted on {counted}, so it cannot have come in later. Choose an earlier day.",
-        lot=found.lot.label,
-        counted=day_in_words(found.effective_on),
+        lot=gain.lot.label,
+        counted=day_in_words(gain.effective_on),
     )
 
 

@@ -67,9 +67,7 @@ def decant(
     with open_ledger(submission, facts=asked) as ledger:
         if ledger.earlier is not None:
             return Lot.objects.filter(entries__posting=ledger.earlier, decanted_from=lot).distinct().get()
-        lot = Lot.objects.select_related("material").get(
-            pk=lot.pk
-        )  # its day may have been corrected meanwhile
+        lot = Lot.objects.select_related("material").get(pk=lot.pk)  # its day may have been corrected since
         if quantity <= 0:
             raise InventoryError(_("Enter how much to decant, above zero."))
         draft = ledger.draft(PostingKind.DECANT, note=_("From {lot}", lot=lot.label))

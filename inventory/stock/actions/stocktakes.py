@@ -116,7 +116,7 @@ def _refuse_nonsense(counts: Sequence[Count], on: date) -> None:
         raise InventoryError(
             _("A lot appears twice in this stocktake. Add its amounts together on one line.")
         )
-    lots = Lot.objects.in_bulk([count.lot.pk for count in counts])  # a day may have been corrected meanwhile
+    lots = Lot.objects.in_bulk([count.lot.pk for count in counts])  # a day may have been corrected since
     for count in counts:
         if count.counted < 0:
             raise InventoryError(_("{lot}: the amount found must be zero or more.", lot=count.lot.label))

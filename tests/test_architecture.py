@@ -55,6 +55,7 @@ PURE = (
     "inventory/ledger/usual_amounts.py",
     "inventory/materials/packs.py",
     "inventory/recipes/calculations.py",
+    "inventory/recipes/measuring.py",
     "inventory/reordering/calculations.py",
     "inventory/stock/availability.py",
     "inventory/sessions/calculations.py",

@@ -264,12 +264,10 @@ class Costing:
         for spot, quantity in wanted.items() if event.reverses is None else ():
             if spot in own:
                 continue
-            for later in [each for each in events if each.reverses is None]:
-                if later not in events or later.on > event.on:
-                    continue
-                if self._held_in(spot) < quantity and any(
-                    move.taker == spot and move.quantity > 0 for move in later.moves
-                ):
+            for later in [each for each in events if each.reverses is None and each.on <= event.on]:
+                if self._held_in(spot) >= quantity:
+                    break
+                if any(move.taker == spot and move.quantity > 0 for move in later.moves) and later in events:
                     events.remove(later)
                     self._fill_before(events, later)
                     self._happen(later)

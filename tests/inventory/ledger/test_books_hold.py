@@ -1,5 +1,6 @@
 """Whatever happens in the studio, in whatever order, the books hold and agree with a plain second set of them."""
 
+from collections import deque
 from datetime import date, timedelta
 
 import pytest
@@ -354,15 +355,19 @@ class AnyStudio(StudioBesidePlainBooks):
 
     @invariant()
     def the_plain_books_agree_at_the_end_of_every_business_day(self) -> None:
-        rows = Entry.objects.order_by().values_list("place", "lot", "pour", "reason", "material")
+        columns = "effective_on", "place", "lot", "pour", "reason", "material"
+        rows = Entry.objects.order_by("effective_on").values_list(*columns)
+        changes = deque(rows.annotate(Sum("quantity"), Sum("money")))
+        real: dict[tuple[tuple[str, int], int], tuple[int, int]] = {}
         for day, plain in self.plain.ends_of_days():
-            sums = rows.filter(effective_on__lte=day).annotate(Sum("quantity"), Sum("money"))
-            real = {
-                ((place, lot or pour or reason or 0), material): (quantity, money)
-                for place, lot, pour, reason, material, quantity, money in sums
-                if place != "mix" and (quantity or money)
-            }
-            assert real == plain
+            while changes and changes[0][0] <= day:
+                _on, place, lot, pour, reason, material, quantity, money = changes.popleft()
+                key = (place, lot or pour or reason or 0), material
+                before = real.get(key, (0, 0))
+                real[key] = before[0] + quantity, before[1] + money
+            real = {key: amounts for key, amounts in real.items() if any(amounts)}
+            assert {key: amounts for key, amounts in real.items() if key[0][0] != "mix"} == plain
+        assert not changes
 
 
 @pytest.mark.django_db

@@ -46,6 +46,12 @@ class StudioConfig(AppConfig):
         register(checks.database_keeps_its_word, "database")
         security.watch()
         # The change log writes its figures the studio's way, so the settings stand below it and are registered here.
-        audited(units={"reserve": "percent", "measuring_tolerance": "percent"})(Studio)
+        audited(
+            units={
+                **dict.fromkeys(("reserve", "measuring_tolerance", "water_limit"), "percent"),
+                **dict.fromkeys(("measuring_step", "drop_size", "splash_size"), "volume"),
+                "scale_step": "mass",
+            }
+        )(Studio)
         audited(units={"wage_per_hour": "money", "overhead_per_hour": "money", "tax_rate": "percent"})(Rates)
         pre_save.connect(sign, sender=LogEntry, dispatch_uid="who changed it")

@@ -18,8 +18,6 @@ from studio.values.units import Measure
 
 MILLION = 1_000_000
 ONE_PART = 1000  # parts are kept in thousandths
-# Advice among pourers conflicts; half the mix is the most that any of it allows.
-WATER_WARNING = 500_000
 
 
 def exceeds(measured: int, given: int, *, tolerance: int) -> bool:
@@ -201,19 +199,6 @@ def total_in_basis(wanted: int, measure: Measure, parts: Sequence[Part], basis: 
     return divide_half_up(total.numerator, total.denominator)
 
 
-def running_totals(amounts: Iterable[Amount], resolution: int = 1) -> list[int]:
-    """Return what one scale, never reset, shows after each part: cumulative thousandths of a g.
-
-    Each reading is rounded to the scale's resolution (0.1 g = 100) by itself, so roundings do not pile up.
-    Raises DensityNeededError when a mass is not known.
-    """
-    readings, so_far = [], 0
-    for amount in amounts:
-        so_far += amount.counted_by(Measure.MASS)
-        readings.append(divide_half_up(so_far, resolution) * resolution)
-    return readings
-
-
 def water_share(parts: Sequence[Part], amounts: Sequence[int]) -> int:
     """Return how much of a mix is water, in millionths, counting the water inside home-made medium.
 
@@ -225,11 +210,6 @@ def water_share(parts: Sequence[Part], amounts: Sequence[int]) -> int:
         raise MixingError(_("Enter how much of every part goes in: the mix is empty."))
     water = sum(part.water_share * amount for part, amount in zip(parts, amounts, strict=True))
     return divide_half_up(water, sum(amounts))
-
-
-def is_too_watery(millionths: int) -> bool:
-    """Tell whether a water share is above the level where a mix earns a warning."""
-    return millionths > WATER_WARNING
 
 
 def expand(

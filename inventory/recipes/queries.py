@@ -9,8 +9,11 @@ from django.db.models.functions import Lower
 from inventory.ledger.models import LotBalance
 from inventory.materials.models import Material, MeasureChoice
 from inventory.recipes import calculations as mixing
+from inventory.recipes.measuring import Reading, running_readings
 from inventory.recipes.models import Recipe, RecipePart, RecipeVersion
 from inventory.stock.queries import UnitCost, unit_costs
+from studio.preferences.models import Studio
+from studio.values.allocation import divide_half_up
 from studio.values.quantities import mass_of
 from studio.values.units import Measure
 
@@ -19,19 +22,34 @@ HUNDRED_MILLILITRES = 100_000
 
 @dataclass(frozen=True, slots=True)
 class CupPart:
-    """One part of a cup in thousandths of a mL and of a g; `reading` is the scale's running total. None: no density."""
+    """One part of a cup, exact and as it can be measured out. None while a density is missing.
+
+    `volume` and `mass` are exact, thousandths of a mL and of a g. `measured` (mL) and `weighed` (g) are rounded to what
+    the studio's measuring cup and scale can tell, and `cup_shows` and `scale_shows` are their running totals.
+    """
 
     material: Material
     volume: int | None
     mass: int | None
-    reading: int | None
+    measured: int | None
+    cup_shows: int | None
+    weighed: int | None
+    scale_shows: int | None
+    drop_size: int
+
+    @property
+    def drops(self) -> int:
+        """About how many drops it is, where that is too little to be measured in any other way; else 0."""
+        if self.volume is None or self.measured or self.weighed:
+            return 0
+        return divide_half_up(self.volume, self.drop_size)
 
 
 @dataclass(frozen=True, slots=True)
 class Cup:
     """One mix: so much to mix and so much already there, in thousandths of the made material's base unit.
 
-    `water_share` (millionths) counts the water inside home-made medium.
+    `water_share` (millionths) counts the water inside home-made medium; `water_limit` is the studio's.
     """
 
     version: RecipeVersion
@@ -39,6 +57,7 @@ class Cup:
     from_stock: int
     parts: tuple[CupPart, ...]
     water_share: int
+    water_limit: int
 
     @property
     def material(self) -> Material:
@@ -49,24 +68,59 @@ class Cup:
         return self.to_mix + self.from_stock
 
     @property
+    def mixed(self) -> int:
+        """What is mixed as it can be measured out: what its rounded parts come to."""
+        if not self.parts:
+            return self.to_mix
+        last = self.parts[-1]
+        shows = last.cup_shows if self.material.measure == MeasureChoice.VOLUME else last.scale_shows
+        return self.to_mix if shows is None else shows
+
+    @property
+    def ready_and_mixed(self) -> int:
+        return self.from_stock + self.mixed
+
+    @property
     def is_too_watery(self) -> bool:
-        return mixing.is_too_watery(self.water_share)
+        return self.water_share > self.water_limit
+
+    @property
+    def unweighed(self) -> list[Material]:
+        """The parts whose density is missing, so that the cup cannot be both weighed and measured."""
+        return [part.material for part in self.parts if part.volume is None or part.mass is None]
 
 
-def cup_of(version: RecipeVersion, *, to_mix: int, from_stock: int, scale_step: int) -> Cup:
-    """What goes into one cup, and what one scale, never reset, shows after each part.
+def cup_of(version: RecipeVersion, *, to_mix: int, from_stock: int, studio: Studio) -> Cup:
+    """What goes into one cup, and what one scale or measuring cup, never reset, shows after each part.
 
     Raises DensityNeededError, MixingError.
     """
     amounts = amounts_of(version, to_mix) if to_mix else []
-    readings: Sequence[int | None] = [None] * len(amounts)
-    if all(amount.mass is not None for _material, amount in amounts):
-        readings = mixing.running_totals([amount for _material, amount in amounts], scale_step)
+    measured = measured_out([amount.volume for _material, amount in amounts], studio.measuring_step)
+    weighed = measured_out([amount.mass for _material, amount in amounts], studio.scale_step)
     parts = tuple(
-        CupPart(material, amount.volume, amount.mass, reading)
-        for (material, amount), reading in zip(amounts, readings, strict=True)
+        CupPart(
+            material,
+            amount.volume,
+            amount.mass,
+            measured=in_cup.amount if in_cup else None,
+            cup_shows=in_cup.shows if in_cup else None,
+            weighed=on_scale.amount if on_scale else None,
+            scale_shows=on_scale.shows if on_scale else None,
+            drop_size=studio.drop_size,
+        )
+        for (material, amount), in_cup, on_scale in zip(amounts, measured, weighed, strict=True)
     )
-    return Cup(version, to_mix, from_stock, parts, plain_recipe(version).water_share)
+    water = plain_recipe(version).water_share
+    return Cup(version, to_mix, from_stock, parts, water, studio.water_limit)
+
+
+def measured_out(amounts: Sequence[int | None], step: int, *, empty: int = 0) -> Sequence[Reading | None]:
+    """The running readings of a cup; none of them once an amount is not known, as those after it have no total."""
+    known = [amount for amount in amounts if amount is not None]
+    if len(known) < len(amounts):
+        return [None] * len(amounts)
+    return running_readings(known, step, empty=empty)
 
 
 def amounts_of(version: RecipeVersion, quantity: int) -> list[tuple[Material, mixing.Amount]]:

@@ -14,9 +14,9 @@ from studio.translation import _
 from studio.values.allocation import divide_half_up
 from studio.values.money import format_money, format_rate
 from studio.values.numbers import MINUS, NO_BREAK_SPACE, format_scaled, read_decimal, tidy
-from studio.values.quantities import Reading, format_in_unit, format_quantity, read_quantity
+from studio.values.quantities import USUAL_SIZES, Reading, format_in_unit, format_quantity, read_quantity
 from studio.values.sizes import Size
-from studio.values.units import FluidSystem, Measure
+from studio.values.units import EstimatedSizes, FluidSystem, Measure
 
 # Above these, an amount reads better in the larger unit: 2.5 L rather than 2,500 mL.
 LARGER_UNIT = {Measure.VOLUME: (1_000_000, "L"), Measure.MASS: (1_000_000, "kg")}
@@ -53,10 +53,12 @@ class Formatter:
     currency: str
     locale: str
     fluid_system: FluidSystem
+    sizes: EstimatedSizes = USUAL_SIZES
 
     @classmethod
     def of(cls, studio: Studio) -> "Formatter":
-        return cls(studio.currency, studio.locale, FluidSystem(studio.fluid_system))
+        sizes = EstimatedSizes(studio.drop_size, studio.splash_size)
+        return cls(studio.currency, studio.locale, FluidSystem(studio.fluid_system), sizes)
 
     @property
     def decimal_comma(self) -> bool:
@@ -86,7 +88,16 @@ class Formatter:
             density=density,
             decimal_comma=self.decimal_comma,
             allow_zero=allow_zero,
+            sizes=self.sizes,
         )
+
+    def estimate_in(self, text: str) -> str:
+        """An amount as it was typed, where it is an estimate ("3 drops", "a splash"); nothing where it was measured."""
+        try:
+            is_estimate = self.read(text, allow_zero=True).is_estimate
+        except InputError:
+            return ""
+        return " ".join(text.split()) if is_estimate else ""
 
     def money(self, amount: int) -> str:
         """An amount of money rounded to the currency's minor unit: "£1,250.00"."""

@@ -6,7 +6,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.utils.translation import gettext_lazy, pgettext_lazy
 
-from studio.constraints import called, whole
+from studio.constraints import called, one_of, whole
 from studio.errors import InputError
 from studio.preferences.dated import Dated, dated_rules, since_in_words
 from studio.preferences.locale_choices import is_locale
@@ -14,6 +14,20 @@ from studio.translation import _
 from studio.values.money import minor_units
 
 RATES = ("wage_per_hour", "overhead_per_hour", "tax_rate")
+# The most that a step or a size can sensibly be, in thousandths of its unit: own choice.
+MOST = {
+    "scale_step": (10_000, "g"),
+    "measuring_step": (50_000, "mL"),
+    "drop_size": (1_000, "mL"),
+    "splash_size": (250_000, "mL"),
+}
+
+
+class MeasuresBy(models.TextChoices):
+    """What comes first wherever the pages say what goes into a cup."""
+
+    WEIGHT = "weight", gettext_lazy("By weight, on a scale")
+    VOLUME = "volume", gettext_lazy("By volume, in a measuring cup")
 
 
 @called(
@@ -25,6 +39,13 @@ RATES = ("wage_per_hour", "overhead_per_hour", "tax_rate")
     reserve=pgettext_lazy("column", "extra paint"),
     varnish_after_days=pgettext_lazy("column", "days before varnish"),
     measuring_tolerance=pgettext_lazy("column", "measuring tolerance"),
+    measures_by=pgettext_lazy("column", "measuring by"),
+    scale_step=pgettext_lazy("column", "scale precision"),
+    measuring_step=pgettext_lazy("column", "measuring cup precision"),
+    drop_size=pgettext_lazy("column", "size of a drop"),
+    splash_size=pgettext_lazy("column", "size of a splash"),
+    water_limit=pgettext_lazy("column", "most water in a mix"),
+    water_reason=pgettext_lazy("column", "reason for the water limit"),
 )
 class Studio(models.Model):
     """The one studio this database belongs to."""
@@ -80,6 +101,25 @@ class Studio(models.Model):
         validators=[MinValueValidator(0), MaxValueValidator(1_000_000)],
         help_text=gettext_lazy("How far measuring may be off, in millionths (5% = 50000)."),
     )
+    measures_by = models.CharField(
+        max_length=6,
+        choices=MeasuresBy.choices,
+        default=MeasuresBy.WEIGHT,
+        help_text=gettext_lazy("What comes first wherever it says what goes into a cup."),
+    )
+    # What common kitchen scales and syringes tell apart: our own choice, no source.
+    scale_step = models.BigIntegerField(default=100, help_text=gettext_lazy("Thousandths of a g."))
+    measuring_step = models.BigIntegerField(default=1000, help_text=gettext_lazy("Thousandths of a mL."))
+    # Twenty drops to the millilitre, and a splash as a teaspoon: common practice, no source.
+    drop_size = models.BigIntegerField(default=50, help_text=gettext_lazy("Thousandths of a mL."))
+    splash_size = models.BigIntegerField(default=5000, help_text=gettext_lazy("Thousandths of a mL."))
+    # Advice among pourers conflicts; half the mix is the most that any of it allows.
+    water_limit = models.BigIntegerField(
+        default=500_000,
+        validators=[MinValueValidator(0), MaxValueValidator(1_000_000)],
+        help_text=gettext_lazy("Added water in millionths of a mix, above which a mix earns a warning."),
+    )
+    water_reason = models.CharField(max_length=200, blank=True)
     confirmed_at = models.DateTimeField(
         null=True,
         editable=False,
@@ -91,7 +131,11 @@ class Studio(models.Model):
         verbose_name = verbose_name_plural = gettext_lazy("studio settings")
         constraints = [
             models.CheckConstraint(condition=models.Q(pk=1), name="studio_only_one"),
-            *whole("studio", "reserve", "measuring_tolerance"),
+            models.CheckConstraint(
+                condition=models.Q(**{f"{name}__gt": 0 for name in MOST}), name="studio_measures"
+            ),
+            one_of("studio", "measures_by", MeasuresBy.values),
+            *whole("studio", "reserve", "measuring_tolerance", "water_limit", *MOST),
         ]
 
     def __str__(self) -> str:
@@ -105,6 +149,15 @@ class Studio(models.Model):
             raise ValidationError({"currency": str(problem)}) from None
         if not is_locale(self.locale):
             raise ValidationError({"locale": _("Choose one of the formats in the list.")})
+        for name, (largest, unit) in MOST.items():
+            if not 0 < getattr(self, name) <= largest:
+                most = f"{largest // 1000} {unit}"
+                raise ValidationError({name: _("Enter more than 0 and at most {most}.", most=most)})
+
+    @property
+    def water_warning(self) -> str:
+        """Why a mix should not hold more water: the studio's own reason, or the usual one."""
+        return self.water_reason or _("The film may craze or flake.")
 
     @classmethod
     def current(cls) -> "Studio":

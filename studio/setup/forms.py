@@ -5,11 +5,12 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext_lazy
 
-from studio.pages.forms import DayInput, Fieldset, MoneyField, PercentField, RowForm
+from studio.pages.forms import DayInput, Fieldset, MoneyField, PercentField, QuantityField, RowForm
 from studio.preferences.locale_choices import CurrencyInput, ways_of_writing
 from studio.preferences.models import Rates, Studio
 from studio.setup.actions import is_currency_fixed
 from studio.translation import _
+from studio.values.units import Measure
 
 
 class SettingsForm(RowForm):
@@ -20,6 +21,11 @@ class SettingsForm(RowForm):
             gettext_lazy("The studio"), ("name", "currency", "language", "locale", "fluid_system", "paper")
         ),
         Fieldset(gettext_lazy("Pouring"), ("reserve", "measuring_tolerance", "varnish_after_days")),
+        Fieldset(
+            gettext_lazy("Measuring out"),
+            ("measures_by", "scale_step", "measuring_step", "drop_size", "splash_size"),
+        ),
+        Fieldset(gettext_lazy("Water"), ("water_limit", "water_reason")),
     )
     locale = forms.ChoiceField(
         label=gettext_lazy("Numbers and dates"),
@@ -38,11 +44,51 @@ class SettingsForm(RowForm):
         ),
     )
 
+    scale_step = QuantityField(
+        label=gettext_lazy("Scale precision"),
+        measure=Measure.MASS,
+        example="0.1 g",
+        help_text=gettext_lazy(
+            "The smallest step that your scale shows. What goes into a cup is rounded to it."
+        ),
+    )
+    measuring_step = QuantityField(
+        label=gettext_lazy("Measuring cup precision"),
+        measure=Measure.VOLUME,
+        example="1 ml",
+        help_text=gettext_lazy("The finest marks on your measuring cup or syringe."),
+    )
+    drop_size = QuantityField(
+        label=gettext_lazy("A drop"),
+        measure=Measure.VOLUME,
+        example="0.05 ml",
+        help_text=gettext_lazy(
+            "So much is read when you type “3 drops”. 20 drops to the mL is common practice."
+        ),
+    )
+    splash_size = QuantityField(
+        label=gettext_lazy("A splash"),
+        measure=Measure.VOLUME,
+        example="5 ml",
+        help_text=gettext_lazy("So much is read when you type “a splash”. 5 mL is common practice."),
+    )
+    water_limit = PercentField(
+        label=gettext_lazy("Most water in a mix"),
+        help_text=gettext_lazy("A mix with more added water than this is pointed out."),
+    )
+
     class Meta:
         model = Studio
         fields = "__all__"
-        labels = {"paper": gettext_lazy("Paper size")}
+        labels = {
+            "paper": gettext_lazy("Paper size"),
+            "measures_by": gettext_lazy("You measure"),
+            "water_reason": gettext_lazy("Your reason"),
+        }
         help_texts = {
+            "water_reason": gettext_lazy(
+                "Shown with the warning. Leave blank for “The film may craze or flake.”"
+            ),
             "name": gettext_lazy("As shown on every document."),
             "currency": gettext_lazy(
                 "Three-letter code, such as GBP, EUR or USD. It cannot be changed once anything has been recorded."

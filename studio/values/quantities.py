@@ -9,10 +9,11 @@ from studio.errors import InputError
 from studio.translation import _, noop
 from studio.values.allocation import divide_half_up
 from studio.values.numbers import MINUS, NO_BREAK_SPACE, format_scaled, read_number, split_number, tidy
-from studio.values.units import UNITS, FluidSystem, Measure, Unit, find_unit
+from studio.values.units import UNITS, EstimatedSizes, FluidSystem, Measure, Unit, find_unit
 
 LARGEST_AMOUNT = 9 * 10**15
 DENSITY_SCALE = 10**6
+USUAL_SIZES = EstimatedSizes()
 
 # What a person may type: read in English whatever the language, and so never translated.
 EXAMPLES: Mapping[Measure, str] = {
@@ -47,11 +48,15 @@ class Quantity:
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """A quantity as read from typed text, with a sentence that says in full how it was understood."""
+    """A quantity as read from typed text, with a sentence that says in full how it was understood.
+
+    Drops and splashes are estimates.
+    """
 
     quantity: Quantity
     echo: str
     unit: Unit
+    is_estimate: bool = False
 
 
 def volume_of(mass: int, density: int) -> int:
@@ -86,8 +91,9 @@ def read_quantity(
     density: int | None = None,
     decimal_comma: bool = False,
     allow_zero: bool = False,
+    sizes: EstimatedSizes = USUAL_SIZES,
 ) -> Reading:
-    """Read a typed quantity such as "250 ml", "1 1/2 cups" or "12 oz"; one half-up rounding, to thousandths.
+    """Read a typed quantity such as "250 ml", "1 1/2 cups" or "a splash"; one half-up rounding, to thousandths.
 
     A bare number takes the base unit of expected. A mass where a volume is expected, or the reverse, is
     converted at density (µg/mL). Raises InputError, whose text says what to type instead.
@@ -97,29 +103,42 @@ def read_quantity(
     wording = {"text": tidied, "example": example}
     if tidied[0] in "-\u2212\u2013":
         raise InputError(_("A quantity cannot be negative. Enter for example {example}.", **wording))
-    number, words, times = _without_packs(tidied)
+    number, words, times = _without_packs(_article_as_one(tidied, fluid_system))
     if not number:
         raise InputError(_("“{text}” does not start with a number. Enter for example {example}.", **wording))
     value = read_number(number, decimal_comma=decimal_comma) * times
-    unit, rest = _parts_of(words, fluid_system, decimal_comma=decimal_comma)
+    unit, smaller, count = _parts_of(words, fluid_system, decimal_comma=decimal_comma)
     if unit is None:
         unit = _unit_of(number, words, fluid_system, expected)
     measure = expected or unit.measure
-    exact = _converted((value * unit.factor + rest) * 1000, unit.measure, measure, density, tidied)
+    rest = count * sizes.factor(smaller) if smaller else Fraction(0)
+    exact = _converted((value * sizes.factor(unit) + rest) * 1000, unit.measure, measure, density, tidied)
     quantity = _rounded(exact, measure)
     if quantity.amount == 0 and not (allow_zero and value == 0):
         if value == 0:
             raise InputError(_("“{text}” must be above zero. Enter for example {example}.", **wording))
         raise InputError(_("“{text}” is too small to measure. Enter for example {example}.", **wording))
+    is_estimate = unit.is_estimate or (smaller is not None and smaller.is_estimate)
     if times > 1 or rest:
-        return Reading(quantity, format_quantity(quantity.amount, measure, decimal_comma=decimal_comma), unit)
-    return Reading(quantity, _echo(number, value, unit, quantity, density, decimal_comma), unit)
+        echo = format_quantity(quantity.amount, measure, decimal_comma=decimal_comma)
+    else:
+        echo = _echo(number, value, unit, quantity, density, decimal_comma)
+    return Reading(quantity, echo, unit, is_estimate)
 
 
 _PACKS = re.compile(
     r"(?:([0-9]{1,6}) )?(?:a )?(?:packs?|box(?:es)?|sets?|bags?|packets?) of (.+)", re.IGNORECASE
 )
+_ONE = re.compile(r"^(?:an?|one|eine?|einen) (?=[^\W\d])", re.IGNORECASE)
 _SECOND_PART = re.compile(r"([^0-9]+?) ?([0-9][0-9.,]*) ?([^0-9]+)")
+
+
+def _article_as_one(text: str, fluid_system: FluidSystem) -> str:
+    """A text whose first word is an article before a unit, "a splash", with a number instead."""
+    article = _ONE.match(text)
+    rest = text[article.end() :] if article else ""
+    is_unit = rest and (find_unit(rest, fluid_system) or find_unit(rest.split()[0], fluid_system))
+    return f"1 {rest}" if is_unit else text
 
 
 def _without_packs(text: str) -> tuple[str, str, int]:
@@ -131,14 +150,16 @@ def _without_packs(text: str) -> tuple[str, str, int]:
     return number, words, int(packs[1] or 1) if packs else 1
 
 
-def _parts_of(words: str, fluid_system: FluidSystem, *, decimal_comma: bool) -> tuple[Unit | None, Fraction]:
-    """The first unit of two, and the second part in whole base units: of "lb 4 oz", pounds and four ounces."""
+def _parts_of(
+    words: str, fluid_system: FluidSystem, *, decimal_comma: bool
+) -> tuple[Unit | None, Unit | None, Fraction]:
+    """The first unit of two, the second, and how many of that: of "lb 4 oz", pounds, and four ounces."""
     parts = _SECOND_PART.fullmatch(words)
     larger, smaller = (find_unit(parts[index], fluid_system) if parts else None for index in (1, 3))
     if parts is None or larger is None or smaller is None or larger.measure is not smaller.measure:
-        return None, Fraction(0)
-    rest = read_number(parts[2], decimal_comma=decimal_comma) * smaller.factor
-    return (larger, rest) if rest < larger.factor else (None, Fraction(0))
+        return None, None, Fraction(0)
+    count = read_number(parts[2], decimal_comma=decimal_comma)
+    return (larger, smaller, count) if count * smaller.factor < larger.factor else (None, None, Fraction(0))
 
 
 def _unit_of(number: str, words: str, fluid_system: FluidSystem, expected: Measure | None) -> Unit:

@@ -56,10 +56,27 @@ class Unit:
         return ONE if self is self.measure.base_unit else factors()[self.code]
 
     @property
+    def is_estimate(self) -> bool:
+        """Whether it is not measured but judged by eye, and its size is the studio's own."""
+        return self.code in ("drop", "splash")
+
+    @property
     def sign(self) -> str:
         """What stands behind a number that is shown: the symbol; whole things have a word for it."""
         # Translators: behind a number, as in “2 each”.
         return pgettext("unit", "each") if self.code == "each" else self.symbol
+
+
+@dataclass(frozen=True, slots=True)
+class EstimatedSizes:
+    """What a drop and a splash are in a studio, in thousandths of a mL. The defaults are common practice, no source."""
+
+    drop: int = 50
+    splash: int = 5000
+
+    def factor(self, unit: Unit) -> Fraction:
+        """How many base units one of a unit is, estimated or not."""
+        return Fraction(getattr(self, unit.code), 1000) if unit.is_estimate else unit.factor
 
 
 _BASE_CODES: Mapping[Measure, str] = {
@@ -96,6 +113,7 @@ _NAMES: Mapping[Measure, tuple[tuple[str, str, str, str], ...]] = {
         ("metric_tablespoon", noop("metric tablespoon"), noop("metric tablespoons"), "metric tbsp"),
         ("metric_cup", noop("metric cup"), noop("metric cups"), "metric cup"),
         ("drop", noop("drop"), noop("drops"), "drops"),
+        ("splash", noop("splash"), noop("splashes"), "splashes"),
     ),
     Measure.MASS: (
         ("mg", noop("milligram"), noop("milligrams"), "mg"),
@@ -148,6 +166,8 @@ _OTHER_WORDS: Mapping[str, str] = {
     "dL": "deciliter|deciliters",
     "hL": "hectoliter|hectoliters",
     "L": "liter|liters|ltr",
+    "drop": "tropfen",  # these two have no symbol that every language shares
+    "splash": "spritzer",
     "mg": "milligramme|milligrammes",
     "g": "gm|gramme|grammes",
     "kg": "kgs|kilo|kilos",

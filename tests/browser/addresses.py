@@ -229,7 +229,7 @@ def _question() -> str:
     surface = Material.objects.filter(kind="surface").order_by("name")[0]
     recipe = Recipe.objects.filter(makes__kind="mix").order_by("pk")[0]
     technique = Technique.objects.order_by("pk")[0]
-    return f"?surface={surface.pk}&count=12&technique={technique.pk}&colour_1={recipe.makes_id}&parts_1=1&scale=100"
+    return f"?surface={surface.pk}&count=12&technique={technique.pk}&colour_1={recipe.makes_id}&parts_1=1"
 
 
 def _a_while_ago() -> str:

@@ -10,10 +10,10 @@ from django.utils.translation import gettext_lazy
 
 from inventory.errors import InventoryError
 from inventory.materials.models import Material
-from inventory.recipes import calculations as mixing
 from inventory.recipes.actions import mixes
 from inventory.recipes.actions.mixes import Ingredient, MixFacts
 from inventory.recipes.forms.choices import FormChoices
+from inventory.recipes.forms.part_notes import notes_on_parts
 from inventory.recipes.models import Mix, RecipeVersion
 from studio.errors import MeniscusError
 from studio.pages.forms import AmountStepper, DayInput, StudioForm, mark_decimals
@@ -27,12 +27,11 @@ MOST_CUPS = 8
 
 @dataclass(frozen=True, slots=True)
 class CupTotals:
-    """What the parts of a cup come to, in words."""
+    """What the parts of a cup come to, in words, and how much of it is added water, in millionths."""
 
     parts: str
     total: str
-    water: str
-    is_watery: bool
+    water: int
 
     @classmethod
     def of(cls, makes: Material, ingredients: Sequence[Ingredient], formatter: Formatter) -> "CupTotals":
@@ -41,12 +40,11 @@ class CupTotals:
             total = formatter.quantity(mixes.total_of(used, Measure(makes.measure)), makes.measure)
         except MeniscusError:
             total = ""
-        water = mixes.water_in(used)
         parts = ", ".join(
             f"{formatter.quantity(item.quantity, item.material.measure)} {item.material.name}"
             for item in ingredients
         )
-        return cls(parts, total, formatter.percent(water) if water else "", mixing.is_too_watery(water))
+        return cls(parts, total, mixes.water_in(used))
 
 
 class CupForm(StudioForm):
@@ -275,7 +273,7 @@ class CupForm(StudioForm):
         if not self.plan or self.version is None:
             return None
         used = [Ingredient(item.material, self._readable(item)) for item in self.plan]
-        notes = _notes_on_parts(self.plan, used, self.formatter)
+        notes = notes_on_parts(self.plan, used, self.studio)
         for item, note in zip(self.plan, notes, strict=True):
             self.fields[_amount(item.material)].help_text = note
         return CupTotals.of(self.version.recipe.makes, used, self.formatter)
@@ -306,43 +304,6 @@ class CupForm(StudioForm):
         contents.choices = self.form_choices.usual_cup_choices
         if self._text("contents") and not contents.valid_value(self._text("contents")):
             contents.choices = self.form_choices.cup_choices
-
-
-def _notes_on_parts(
-    planned: Sequence[Ingredient], used: Sequence[Ingredient], formatter: Formatter
-) -> list[str]:
-    """What stands beside the amount of each part."""
-    notes = []
-    on_the_scale: int | None = 0
-    for plan, item in zip(planned, used, strict=True):
-        grams = _mass_in(item)
-        on_the_scale = None if on_the_scale is None or grams is None else on_the_scale + grams
-        notes.append(_note(plan, grams, on_the_scale, formatter))
-    return notes
-
-
-def _note(planned: Ingredient, grams: int | None, scale: int | None, formatter: Formatter) -> str:
-    """The plan for one part, its weight, and what the scale shows after it."""
-    plan = formatter.quantity(planned.quantity, planned.material.measure)
-    if grams is None:
-        return _("Planned {plan}; no weight, because the density is unknown.", plan=plan)
-    weight = formatter.short_quantity(grams, Measure.MASS)
-    shows = "" if scale is None else formatter.short_quantity(scale, Measure.MASS)
-    if planned.material.measure == Measure.MASS:
-        if not shows:
-            return _("Planned {plan}.", plan=plan)
-        return _("Planned {plan}; scale shows {scale}.", plan=plan, scale=shows)
-    if not shows:
-        return _("Planned {plan}; weighs {weight}.", plan=plan, weight=weight)
-    return _("Planned {plan}; weighs {weight}; scale shows {scale}.", plan=plan, weight=weight, scale=shows)
-
-
-def _mass_in(item: Ingredient) -> int | None:
-    """A part's weight, if its density is known."""
-    try:
-        return mixes.in_measure(item.material, item.quantity, Measure.MASS)
-    except MeniscusError:
-        return None
 
 
 def _amount(material: Material) -> str:

@@ -11,7 +11,6 @@ from django.views.decorators.http import require_safe
 
 from inventory.ledger.models import Entry, Place
 from inventory.materials.models import POURED_KINDS
-from inventory.recipes import calculations as mixing
 from inventory.recipes.calculations import ONE_PART
 from inventory.recipes.filters import RecipeFilter
 from inventory.recipes.models import Basis, Mix, Recipe, RecipeVersion
@@ -28,6 +27,7 @@ from studio.pages.charts import BAR_STEP, Bar, bars
 from studio.pages.tables import list_page, page_of
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
+from studio.preferences.models import Studio
 from studio.translation import _, ngettext
 from studio.values.allocation import allocate, divide_half_up
 from studio.values.numbers import format_scaled
@@ -48,7 +48,7 @@ def recipes(request: HttpRequest) -> HttpResponse:
     latest = latest_versions()
     chosen = [version for version in latest.values() if version.recipe_id in fitting]
     page_obj = page_of(request, chosen, PER_PAGE)
-    rows = _listed(list(page_obj), _uses(latest.values()), Formatter.of(current_studio(request)))
+    rows = _listed(list(page_obj), _uses(latest.values()), current_studio(request))
     context = {
         "page_obj": page_obj,
         "filters": filters,
@@ -60,9 +60,9 @@ def recipes(request: HttpRequest) -> HttpResponse:
 
 
 def _listed(
-    versions: Sequence[RecipeVersion], uses: Mapping[int, list[Recipe]], formatter: Formatter
+    versions: Sequence[RecipeVersion], uses: Mapping[int, list[Recipe]], studio: Studio
 ) -> list[RecipeRow]:
-    costs, stock = costs_per_100ml(versions), held()
+    costs, stock, formatter = costs_per_100ml(versions), held(), Formatter.of(studio)
     return [
         RecipeRow(
             version,
@@ -70,7 +70,7 @@ def _listed(
             costs[version.pk],
             stock.get(version.recipe.makes_id, 0),
             uses.get(version.recipe.makes_id, []),
-            mixing.is_too_watery(plain_recipe(version).water_share),
+            plain_recipe(version).water_share > studio.water_limit,
         )
         for version in versions
     ]
@@ -154,13 +154,11 @@ def recipe(request: HttpRequest, pk: int) -> HttpResponse:
 
 def _now(version: RecipeVersion, costs: Mapping[int, int | None], formatter: Formatter) -> dict[str, object]:
     """What is known of the version in force."""
-    water = plain_recipe(version).water_share
     return {
         "caption": _caption(version),
         "parts": shown_parts(version, formatter),
         "cost": costs.get(version.pk),
-        "water": water,
-        "is_watery": mixing.is_too_watery(water),
+        "water": plain_recipe(version).water_share,
     }
 
 

@@ -108,12 +108,18 @@ class NeedResponse(ResponseSerializer):
 
 
 class CupPartResponse(ResponseSerializer):
-    """One part of a cup; `reading` is what one scale, never reset, shows after it."""
+    """One part of a cup: exact, and rounded to what the studio's measuring cup and scale can tell."""
 
     material = NamedResponse()
     volume = QuantityField("volume", Measure.VOLUME, allow_null=True)
     mass = QuantityField("mass", Measure.MASS, allow_null=True)
-    reading = QuantityField("reading", Measure.MASS, allow_null=True)
+    measured = QuantityField("measured", Measure.VOLUME, allow_null=True)
+    weighed = QuantityField("weighed", Measure.MASS, allow_null=True)
+    cup_shows = QuantityField("cup_shows", Measure.VOLUME, allow_null=True)
+    scale_shows = QuantityField("scale_shows", Measure.MASS, allow_null=True)
+    drops = serializers.IntegerField(
+        help_text="About so many, where it is too little to be measured; else 0."
+    )
 
 
 class CupResponse(ResponseSerializer):
@@ -124,6 +130,7 @@ class CupResponse(ResponseSerializer):
     from_stock = QuantityField("from_stock", "material.measure")
     parts = CupPartResponse(many=True)
     water_share = MillionthsField(help_text="Share of added water, as a fraction of one.")
+    water_limit = MillionthsField(help_text="The studio's own.")
     is_too_watery = serializers.BooleanField()
 
 

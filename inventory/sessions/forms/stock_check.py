@@ -22,9 +22,6 @@ COLOURS_IN_SIGHT = 3
 MOST_SURFACES = 999
 OUT_OF_RANGE = format_lazy(gettext_lazy("Enter a whole number from 1 to {most}."), most=MOST_SURFACES)
 HOW_MANY = {"min_value": OUT_OF_RANGE, "max_value": OUT_OF_RANGE, "invalid": OUT_OF_RANGE}
-# Thousandths of a gram.
-SCALES = [("10", "0.01 g"), ("100", "0.1 g"), ("1000", "1 g")]
-USUAL_SCALE = "100"
 
 
 class StockCheckForm(StudioForm):
@@ -64,7 +61,6 @@ class StockCheckForm(StudioForm):
         help_text=gettext_lazy("Leave blank for today. What plans reserve is left alone."),
     )
     reserve = PercentField(label=gettext_lazy("Extra paint"), required=False)
-    scale = forms.ChoiceField(label=gettext_lazy("Scale precision"), choices=SCALES, initial=USUAL_SCALE)
     include_expired = forms.BooleanField(label=gettext_lazy("Include expired stock"), required=False)
 
     def __init__(self, *args: Any, form_choices: FormChoices, **kwargs: Any) -> None:
@@ -86,9 +82,7 @@ class StockCheckForm(StudioForm):
     @classmethod
     def from_query(cls, query: QueryDict, *, form_choices: FormChoices) -> "StockCheckForm":
         """The question as an address puts it."""
-        data = query.copy()
-        data.setdefault("scale", USUAL_SCALE)
-        return cls(data, form_choices=form_choices)
+        return cls(query, form_choices=form_choices)
 
     @property
     def can_plan(self) -> bool:
@@ -159,5 +153,4 @@ class StockCheckForm(StudioForm):
             lines,
             reserve=self.studio.reserve if cleaned["reserve"] is None else cleaned["reserve"],
             include_expired=cleaned["include_expired"],
-            scale_step=int(cleaned["scale"]),
         )

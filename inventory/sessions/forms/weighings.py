@@ -1,7 +1,7 @@
 """What the scale showed for a row of pours, as it is typed; and amounts of paint in grams or millilitres."""
 
 from collections.abc import Callable, Sequence
-from typing import Any
+from typing import Any, cast
 
 from django import forms
 from django.forms import BoundField
@@ -25,9 +25,7 @@ WEIGHTS = (
     "surfaces_before",
     "surfaces_after",
 )
-# Thousandths of a gram.
-USUAL_SCALE = 100
-SCALES = [("10", "0.01 g"), ("", "0.1 g"), ("1000", "1 g")]
+SCALES = (10, 100, 1000)  # thousandths of a gram
 # Any density tells whether a mass was typed.
 ANY_DENSITY = 1_000_000
 
@@ -56,7 +54,7 @@ class WeighedForm(StudioForm):
     surfaces_after = _weight(
         gettext_lazy("Surfaces after"), gettext_lazy("Wet. They show whether all paint is accounted for.")
     )
-    scale_step = forms.ChoiceField(label=gettext_lazy("Scale precision"), choices=SCALES, required=False)
+    scale_step = forms.ChoiceField(label=gettext_lazy("Scale precision"), required=False)
     weighing_minutes = forms.IntegerField(
         label=gettext_lazy("Minutes between first and last weight"),
         required=False,
@@ -65,6 +63,16 @@ class WeighedForm(StudioForm):
         help_text=gettext_lazy("Wet paint loses water meanwhile. Blank counts as 15."),
     )
     readings: Readings | None = None
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        own = self.studio.scale_step
+        steps = cast("forms.ChoiceField", self.fields["scale_step"])
+        steps.choices = [
+            # Left blank it is the studio's own.
+            ("" if step == own else str(step), self.formatter.quantity(step, Measure.MASS))
+            for step in sorted({*SCALES, own})
+        ]
 
     @property
     def weight_fields(self) -> list[BoundField]:
@@ -82,7 +90,7 @@ class WeighedForm(StudioForm):
         minutes = self.cleaned_data.get("weighing_minutes")
         try:
             self.readings = Readings(
-                int(self.cleaned_data["scale_step"] or USUAL_SCALE), minutes=minutes, **weights
+                int(self.cleaned_data["scale_step"] or self.studio.scale_step), minutes=minutes, **weights
             )
         except InputError as problem:
             self.refuse(problem)

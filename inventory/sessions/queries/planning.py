@@ -22,6 +22,7 @@ from inventory.sessions.paint_per_area import Estimate, Learned, edge_of
 from inventory.sessions.queries.needs import Bench, Need, cost_now, purchases
 from inventory.sessions.queries.paint_per_area import learned_by_technique
 from inventory.stock.availability import StockFigures
+from studio.preferences.models import Studio
 from studio.translation import _, ngettext
 from studio.values.allocation import allocate
 from studio.values.quantities import mass_of
@@ -52,12 +53,11 @@ class SetLine:
 
 @dataclass(frozen=True, slots=True)
 class SetPlan:
-    """A set to be poured. `scale_step` is what the scale can tell apart (0.1 g = 100)."""
+    """A set to be poured."""
 
     lines: Sequence[SetLine]
     reserve: int = 0
     include_expired: bool = False
-    scale_step: int = 100
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,7 +173,8 @@ def plan_set(plan: SetPlan, *, on: date, figures: Mapping[int, StockFigures] | N
         whole = together(exact, [line.count for line in exact])
         excess, most_sets = bench.shelf.excess(whole), how_often(whole, bench.shelf)
         at_most = AtMost.of(exact, bench.shelf)
-        cups = {pk: _cup(pk, expansion, bench, plan) for pk in _to_mix(wanted, expansion)}
+        studio = Studio.current()
+        cups = {pk: _cup(pk, expansion, bench, studio) for pk in _to_mix(wanted, expansion)}
     except mixing.DensityNeededError as missing:
         raise UnknownDensity(missing.material, bench.materials[missing.material]) from missing
     needs = [bench.need(pk, quantity, excess.get(pk)) for pk, quantity in expansion.bought.items()]
@@ -285,22 +286,20 @@ def _to_mix(wanted: Mapping[int, int], expansion: mixing.Expansion) -> list[int]
     return [pk for pk in made if pk in wanted or pk in expansion.to_mix]
 
 
-def _cup(pk: int, expansion: mixing.Expansion, bench: Bench, plan: SetPlan) -> Cup:
+def _cup(pk: int, expansion: mixing.Expansion, bench: Bench, studio: Studio) -> Cup:
     return cup_of(
         bench.versions[pk],
         to_mix=expansion.to_mix.get(pk, 0),
         from_stock=expansion.from_stock.get(pk, 0),
-        scale_step=plan.scale_step,
+        studio=studio,
     )
 
 
 def _refuse_nonsense(plan: SetPlan) -> None:
     if not plan.lines:
         raise InventoryError(_("Add at least one surface to the set."))
-    if plan.reserve < 0 or plan.scale_step <= 0:
-        raise InventoryError(
-            _("Extra paint cannot be negative, and the scale's precision must be above zero.")
-        )
+    if plan.reserve < 0:
+        raise InventoryError(_("Extra paint cannot be negative."))
     for number, line in enumerate(plan.lines, start=1):
         if line.count <= 0:
             raise InventoryError(_("Line {number}: enter how many, one or more.", number=number))

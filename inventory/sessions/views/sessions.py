@@ -10,7 +10,6 @@ from django.views.decorators.http import require_safe
 
 from inventory.comparisons.queries.progress import comparisons_of
 from inventory.ledger.views.undo import undo_of
-from inventory.recipes import calculations as mixing
 from inventory.sessions.filters import SessionFilter
 from inventory.sessions.models import Pour, Session
 from inventory.sessions.queries.mixing_time import minutes_not_charged
@@ -66,7 +65,7 @@ def _with_cost(sessions: Sequence[Session]) -> list[SessionRow]:
 @require_safe
 @role_required(*EVERYONE)
 def session(request: HttpRequest, pk: int) -> HttpResponse:
-    user = current_user(request)
+    user, studio = current_user(request), current_studio(request)
     session = get_object_or_404(
         Session.objects.select_related("posting__recorded_by", "posting__reversed_by"), pk=pk
     )
@@ -80,7 +79,7 @@ def session(request: HttpRequest, pk: int) -> HttpResponse:
         "corrections": session.posting.corrected_by.select_related("recorded_by").order_by("number"),
         "session": session,
         "reversal": reversal,
-        "watery": [mix for mix in account.mixes if mixing.is_too_watery(mix.mix.water_share)],
+        "watery": [mix for mix in account.mixes if mix.mix.water_share > studio.water_limit],
         "pours": _pour_table(request, account),
         "weighings": described_weighings(request, session, account),
         "not_charged": minutes_not_charged(session),

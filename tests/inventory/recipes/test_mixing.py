@@ -17,8 +17,6 @@ from inventory.recipes.calculations import (
     RecipeCycleError,
     amounts_for,
     expand,
-    is_too_watery,
-    running_totals,
     total_in_basis,
     water_share,
 )
@@ -64,7 +62,7 @@ def test_a_part_without_density_has_no_mass_and_says_so_only_when_asked() -> Non
     amounts = amounts_for(400 * ML, POURING_MIX, Basis.VOLUME)
     assert amounts[1] == Amount(MEDIUM, 200 * ML, None)
     with pytest.raises(DensityNeededError, match="Weigh a measured sample") as refusal:
-        running_totals(amounts)
+        amounts[1].counted_by(Measure.MASS)
     assert refusal.value.material == MEDIUM
 
 
@@ -89,17 +87,6 @@ def test_a_total_already_in_the_recipes_basis_needs_no_density() -> None:
         total_in_basis(5, Measure.MASS, parts, Basis.VOLUME)
 
 
-def test_one_scale_shows_running_totals() -> None:
-    amounts = amounts_for(160 * GRAM, make_parts(1, 2, 1), Basis.MASS)
-    assert running_totals(amounts) == [40 * GRAM, 120 * GRAM, 160 * GRAM]
-
-
-def test_running_totals_are_rounded_one_by_one_to_what_the_scale_can_show() -> None:
-    # Three times 33.333... g on a scale that shows tenths: rounding each part first would end at 99.9 g.
-    amounts = amounts_for(100 * GRAM, make_parts(1, 1, 1), Basis.MASS)
-    assert running_totals(amounts, resolution=100) == [33_300, 66_700, 100_000]
-
-
 def test_home_made_medium_counts_its_own_water() -> None:
     # Paint 1 : medium 2 : water 1 with a 2 : 1 glue and water medium: (2 x 1/3 + 1) / 4 = 41.67 %
     # (arithmetic).
@@ -107,13 +94,6 @@ def test_home_made_medium_counts_its_own_water() -> None:
     share = water_share(POURING_MIX, amounts)
     assert abs(share - Fraction(5, 12) * 1_000_000) <= 1
     assert round(share / 10_000, 2) == 41.67
-    assert not is_too_watery(share)
-
-
-def test_it_warns_above_half_water_and_not_at_half() -> None:
-    parts = [Part(PAINT, 1), Part(WATER, 1, water_share=1_000_000)]
-    assert not is_too_watery(water_share(parts, [100, 100]))
-    assert is_too_watery(water_share(parts, [100, 101]))
 
 
 def test_it_refuses_the_water_share_of_an_empty_cup() -> None:

@@ -147,7 +147,7 @@ def test_it_leads_to_mixing_and_planning(owner: User) -> None:
 def test_too_much_water_is_said(owner: User) -> None:
     version = make_recipe(parts=[(make_material(), 1), (make_water(), 2)])
     for address in (reverse(RECIPES), page_of(version.recipe)):
-        assert "More than half" in text_of(as_user(owner).get(address))
+        assert "Too much water" in text_of(as_user(owner).get(address))
 
 
 def test_a_recipe_asks_as_many_queries_for_few_mixes_as_for_many(owner: User) -> None:

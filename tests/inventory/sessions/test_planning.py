@@ -14,6 +14,7 @@ from inventory.recipes.models import RecipeVersion
 from inventory.sessions.models import Technique
 from inventory.sessions.queries.needs import Need
 from inventory.sessions.queries.planning import Answer, Colour, SetLine, SetPlan, plan_set
+from studio.preferences.models import Studio
 from tests.days import DAY, TODAY
 from tests.making import (
     make_batch,
@@ -121,21 +122,37 @@ def test_what_goes_into_other_mixes_is_mixed_first() -> None:
 
 
 def test_a_cup_tells_volumes_masses_and_what_one_scale_shows() -> None:
-    """100.44 mL each of paint at 1.12 and medium at 1.05 g/mL: 112.4928 g, then 105.462 g more; a scale of 0.1 g."""
+    """100.44 mL each of paint at 1.12 and medium at 1.05 g/mL: 112.4928 g, then 105.462 g more.
+
+    On a scale that tells 0.1 g and in a cup that tells 1 mL.
+    """
     rate_is(180)
     paint, medium = make_material(density=1_120_000), make_material(density=1_050_000)
     version = make_recipe(parts=[(paint, 1), (medium, 1)])
     (cup,) = ask(squares(1, version.recipe.makes)).cups
-    assert [(part.volume, part.mass, part.reading) for part in cup.parts] == [
-        (100_440, 112_493, 112_500),
-        (100_440, 105_462, 218_000),
+    assert [(part.volume, part.mass) for part in cup.parts] == [(100_440, 112_493), (100_440, 105_462)]
+    assert [(part.weighed, part.scale_shows) for part in cup.parts] == [
+        (112_500, 112_500),
+        (105_500, 218_000),
     ]
+    assert [(part.measured, part.cup_shows) for part in cup.parts] == [(100_000, 100_000), (101_000, 201_000)]
+    assert (cup.to_mix, cup.mixed) == (200_880, 201_000)
 
 
 def test_without_a_density_a_cup_has_volumes_only() -> None:
     version = make_recipe(parts=[(make_material(density=None), 1)])
     (cup,) = ask(squares(1, version.recipe.makes)).cups
-    assert (cup.parts[0].mass, cup.parts[0].reading) == (None, None)
+    assert (cup.parts[0].mass, cup.parts[0].scale_shows) == (None, None)
+    assert [material.pk for material in cup.unweighed] == [cup.parts[0].material.pk]
+
+
+def test_what_is_too_little_to_measure_is_counted_in_drops() -> None:
+    """0.2 mL of oil in 200 mL: four drops of 0.05 mL."""
+    rate_is(180)
+    Studio.objects.update(scale_step=1000)
+    version = make_recipe(parts=[(make_material(), 999), (make_material(), 1)])
+    (cup,) = ask(squares(1, version.recipe.makes)).cups
+    assert [(part.measured, part.drops) for part in cup.parts] == [(201_000, 0), (0, 4)]
 
 
 def test_a_cup_of_more_than_half_water_earns_a_warning() -> None:

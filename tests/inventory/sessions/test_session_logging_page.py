@@ -196,7 +196,7 @@ def test_it_works_out_the_parts_and_posts_nothing(signed: Client, bench: Bench) 
     # 100 mL at 1.12, 200 mL at 1.06 and 100 mL at 1.00 g/mL on one scale: 112, 324 and 424 g.
     for reading in ("scale shows 112 g", "scale shows 324 g", "scale shows 424 g"):
         assert reading in words
-    assert "together 400 mL, 25% of it is water" in words
+    assert "together 400 mL. 25% of it is water" in words
 
 
 def test_amounts_typed_over_the_plan_survive_working_out_another_cup(signed: Client, bench: Bench) -> None:
@@ -230,7 +230,7 @@ def test_a_mix_of_more_than_half_water_is_warned_of_and_posted_all_the_same(
         make_recipe(parts=[(bench.white, 1), (bench.water, 2)], makes=makes, name="Thin wash")
     )
     preview = log(signed, sent(cups=[bench.cup(3, "300 ml")], do="parts"))
-    assert "More than half is water" in text_of(preview)
+    assert "Too much water" in text_of(preview)
 
     posted = log(signed, sent(cups=[bench.cup(3, "300 ml")], pours=[bench.pours(alike="1", each="200 ml")]))
     shown = text_of(signed.get(posted["Location"]))
@@ -240,7 +240,7 @@ def test_a_mix_of_more_than_half_water_is_warned_of_and_posted_all_the_same(
 def test_half_water_exactly_is_not_warned_of(signed: Client, bench: Bench) -> None:
     makes = make_material(name="Wash", kind=Kind.MIX, density=None)
     bench.recipes.append(make_recipe(parts=[(bench.white, 1), (bench.water, 1)], makes=makes))
-    assert "More than half" not in text_of(log(signed, sent(cups=[bench.cup(3)], do="parts")))
+    assert "Too much water" not in text_of(log(signed, sent(cups=[bench.cup(3)], do="parts")))
 
 
 def test_an_amount_that_cannot_be_read_is_said_beside_the_cup(signed: Client, bench: Bench) -> None:

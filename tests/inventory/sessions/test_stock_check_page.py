@@ -114,27 +114,29 @@ def test_it_says_where_the_paint_figure_comes_from(owner: User, canvas: Material
     assert "1,116 cm² 0.18 mL/cm² general rule of thumb 200.9 mL 401.8 mL" in words
 
 
-def test_each_cup_is_written_out_in_ml_and_grams_with_what_the_scale_shows(
-    owner: User, canvas: Material
-) -> None:
+def test_each_cup_is_written_out_with_what_the_scale_shows(owner: User, canvas: Material) -> None:
     version = medium()
     words = text_of(ask(owner, canvas, version.recipe.makes))
     # 200.88 mL: two thirds glue at 1.09 g/mL, 133.92 mL = 145.97 g; one third water, 66.96 g; together 212.9 g.
-    assert "Loft medium 200.9 mL" in words
-    assert "Glue 133.9 mL 146 g 146 g" in words
-    assert "Tap water 67 mL 67 g 212.9 g" in words
+    assert "Loft medium 201 mL" in words
+    assert "Glue 134 mL 146 g 146 g" in words
+    assert "Tap water 67 mL 66.9 g 212.9 g" in words
     assert "33.3% of it is water" in words
     assert "never runs out" in words
 
 
 def test_the_scale_is_read_to_its_own_step(owner: User, canvas: Material) -> None:
-    words = text_of(ask(owner, canvas, medium().recipe.makes, scale="1000"))
-    assert "Tap water 67 mL 67 g 213 g" in words
+    Studio.objects.update(scale_step=1000, measuring_step=100)
+    words = text_of(ask(owner, canvas, medium().recipe.makes))
+    assert "Glue 133.9 mL 146 g 146 g Tap water 67 mL 67 g 213 g" in words
+    Studio.objects.update(measures_by="volume", measuring_step=5000)
+    words = text_of(ask(owner, canvas, medium().recipe.makes))
+    assert "Glue 135 mL 146 g 135 mL Tap water 65 mL 66.9 g 200 mL" in words
 
 
 def test_a_part_without_a_density_shows_no_weight(owner: User, canvas: Material) -> None:
     version = make_recipe(parts=[(make_material(name="Unweighed", density=None), 1)])
-    assert "Unweighed 200.9 mL – –" in text_of(ask(owner, canvas, version.recipe.makes))
+    assert "Unweighed 201 mL – –" in text_of(ask(owner, canvas, version.recipe.makes))
 
 
 def test_what_is_mixed_already_goes_first_and_medium_is_mixed_before_the_cups(
@@ -147,12 +149,15 @@ def test_what_is_mixed_already_goes_first_and_medium_is_mixed_before_the_cups(
     words = text_of(ask(owner, canvas, colour.recipe.makes))
     first, cups = words.index("Mix first"), words.index("What goes in each cup")
     assert first < cups
-    assert "Loft medium 100.4 mL 50 mL is already mixed; mix 50.4 mL more." in words[first:cups]
+    assert "Loft medium 100 mL 50 mL is already mixed; mix 50 mL more." in words[first:cups]
 
 
-def test_too_much_water_is_said(owner: User, canvas: Material, paint: Material) -> None:
-    version = make_recipe(parts=[(paint, 1), (make_water(), 2)])
-    assert "More than half is water" in text_of(ask(owner, canvas, version.recipe.makes))
+def test_the_water_limit_is_the_studios_own_with_its_reason(
+    owner: User, canvas: Material, paint: Material
+) -> None:
+    Studio.objects.update(water_limit=300_000, water_reason="Cells sink.")
+    words = text_of(ask(owner, canvas, medium().recipe.makes))
+    assert "Too much water 33.3% of it is water; your limit is 30%. Cells sink." in words
 
 
 def test_a_bought_paint_is_poured_straight(owner: User, canvas: Material, paint: Material) -> None:

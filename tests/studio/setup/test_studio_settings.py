@@ -3,6 +3,7 @@
 from typing import Any
 
 import pytest
+from django.db import IntegrityError, transaction
 from django.test import Client
 from django.urls import reverse
 
@@ -36,6 +37,35 @@ def test_amounts_are_typed_as_people_type_them(signed: Client) -> None:
     assert page(signed).send(reserve="12.34 %", measuring_tolerance="7.5%").redirect_chain
     studio = Studio.current()
     assert (studio.reserve, studio.measuring_tolerance) == (123_400, 75_000)
+
+
+def test_how_the_studio_measures_out_is_typed_with_its_units(signed: Client) -> None:
+    sent = {
+        "measures_by": "volume",
+        "scale_step": "1 g",
+        "measuring_step": "2.5 ml",
+        "drop_size": "0.04 ml",
+        "splash_size": "1 teaspoon",
+        "water_limit": "40%",
+        "water_reason": "Cells sink.",
+    }
+    assert page(signed).send(**sent).redirect_chain
+    studio = Studio.current()
+    assert (studio.measures_by, studio.scale_step, studio.measuring_step) == ("volume", 1000, 2500)
+    assert (studio.drop_size, studio.splash_size, studio.water_limit) == (40, 5000, 400_000)
+    assert studio.water_warning == "Cells sink."
+
+
+def test_without_a_reason_of_its_own_the_usual_one_is_given() -> None:
+    assert Studio.current().water_warning == "The film may craze or flake."
+
+
+@pytest.mark.parametrize(
+    "wrong", [{"scale_step": 0}, {"drop_size": -1}, {"measures_by": "eye"}, {"splash_size": 0}]
+)
+def test_the_database_refuses_a_step_of_nothing(wrong: dict[str, Any]) -> None:
+    with pytest.raises(IntegrityError), transaction.atomic():
+        Studio.objects.update(**wrong)
 
 
 @pytest.mark.parametrize("locale", ["en_GB", "de_DE"])
@@ -83,6 +113,13 @@ def changed(**changes: Any) -> Studio:
         ("reserve", -1),
         ("measuring_tolerance", 1_000_001),
         ("varnish_after_days", -1),
+        ("measures_by", "eye"),
+        ("scale_step", 0),
+        ("scale_step", 10_001),
+        ("measuring_step", 50_001),
+        ("drop_size", 1_001),
+        ("splash_size", 0),
+        ("water_limit", 1_000_001),
     ],
 )
 def test_what_breaks_a_rule_is_refused_by_the_model_or_the_action(field: str, value: object) -> None:

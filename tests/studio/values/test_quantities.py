@@ -18,7 +18,7 @@ from studio.values.quantities import (
     read_quantity,
     volume_of,
 )
-from studio.values.units import FluidSystem, Measure
+from studio.values.units import EstimatedSizes, FluidSystem, Measure
 
 US, IMPERIAL = FluidSystem.US, FluidSystem.IMPERIAL
 NBSP = "\u00a0"
@@ -338,3 +338,46 @@ def test_it_reads_packs_rolls_and_amounts_in_two_units(typed: str, measure: Meas
 def test_it_refuses_two_units_that_do_not_go_together(typed: str) -> None:
     with pytest.raises(InputError):
         read_quantity(typed, fluid_system=FluidSystem.IMPERIAL)
+
+
+@pytest.mark.parametrize(
+    ("typed", "thousandths"),
+    [
+        ("a splash", 5_000),
+        ("2 splashes", 10_000),
+        ("1/2 splash", 2_500),
+        ("1 drop", 50),
+        ("3 drops", 150),
+        ("A drop", 50),
+        ("3 Tropfen", 150),
+        ("ein Spritzer", 5_000),
+        ("a splash 3 drops", 5_150),
+    ],
+)
+def test_drops_and_splashes_are_read_as_estimates(typed: str, thousandths: int) -> None:
+    # The European Pharmacopoeia's standard dropper gives 20 drops of water of 1 g at 20 °C (2.1.1, from memory).
+    reading = read_quantity(typed, fluid_system=FluidSystem.IMPERIAL, expected=Measure.VOLUME)
+    assert (reading.quantity.amount, reading.is_estimate) == (thousandths, True)
+
+
+def test_a_studio_sets_the_size_of_its_drops_and_splashes() -> None:
+    sizes = EstimatedSizes(drop=40, splash=7_500)
+    for typed, thousandths in (("5 drops", 200), ("2 splashes", 15_000)):
+        reading = read_quantity(typed, fluid_system=FluidSystem.US, sizes=sizes)
+        assert reading.quantity == Quantity(Measure.VOLUME, thousandths)
+
+
+def test_an_estimate_is_weighed_by_density_like_anything_else() -> None:
+    reading = read_quantity("a splash", fluid_system=FluidSystem.US, expected=Measure.MASS, density=1_200_000)
+    assert (reading.quantity.amount, reading.is_estimate) == (6_000, True)
+
+
+@pytest.mark.parametrize("typed", ["250 ml", "1 cup", "a cup", "a box of 100"])
+def test_what_is_measured_is_no_estimate(typed: str) -> None:
+    assert not read_quantity(typed, fluid_system=FluidSystem.US).is_estimate
+
+
+@pytest.mark.parametrize("typed", ["splash", "a", "a few drops", "a 5 ml", "a lot"])
+def test_a_word_without_a_number_or_a_unit_is_refused(typed: str) -> None:
+    with pytest.raises(InputError):
+        read_quantity(typed, fluid_system=FluidSystem.US, expected=Measure.VOLUME)

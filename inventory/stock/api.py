@@ -261,7 +261,7 @@ class StocktakeResponse(ResponseSerializer):
 
 
 class CountResponse(ResponseSerializer):
-    """One lot: what was expected and what was found."""
+    """One lot: expected and counted."""
 
     lot = serializers.IntegerField(source="lot_id")
     label = serializers.CharField(source="lot.label")  # type: ignore[assignment]

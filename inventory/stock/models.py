@@ -11,7 +11,7 @@ from studio.translation import _
 
 
 class Stocktake(KeyedRecord):
-    """A count, posted: what was found against what the books said."""
+    """Counts against what the books expected, posted."""
 
     counted_on = models.DateField()
     notes = models.TextField(blank=True)

@@ -1,4 +1,4 @@
-"""The writer for a stocktake: what was found against what the books say, posted as count differences and gains."""
+"""The writer for a stocktake: counts against what the books say, posted as count differences and gains."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -21,7 +21,7 @@ from studio.values.units import Measure
 
 @dataclass(frozen=True, slots=True)
 class Count:
-    """What was found of one lot, in thousandths of its base unit, and how it was found."""
+    """The count of one lot, in thousandths of its base unit, and how it was counted."""
 
     lot: Lot
     counted: int

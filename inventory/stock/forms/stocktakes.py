@@ -34,7 +34,7 @@ class StocktakeForm(KeyedForm):
 
 
 class CountForm(StudioForm):
-    """One lot: what was found, typed or weighed. Left blank it was not counted."""
+    """The count of one lot, typed or weighed. Left blank it was not counted."""
 
     found = forms.CharField(label=gettext_lazy("Found"), max_length=60, required=False)
     gross = QuantityField(

@@ -11,7 +11,7 @@ from django.db.models.signals import post_migrate, post_save
 
 from inventory import navigation, starter_rows
 from inventory.comparisons.queries.progress import compared_in
-from inventory.ledger import book_checks, database_rules, reversal_guards
+from inventory.ledger import account_names, book_checks, database_rules, reversal_guards
 from inventory.ledger.backup_totals import LEDGER_PROOF
 from inventory.ledger.models import Posting, PostingKind
 from inventory.ledger.reversals import posting_reversed
@@ -24,7 +24,7 @@ from inventory.recipes.actions.recipes import refresh_made_from
 from inventory.reordering.actions import refresh_changed
 from inventory.sessions.actions import corrections
 from inventory.sessions.book_checks import check_thrown_away
-from inventory.sessions.queries.pours import poured_over, session_corrected
+from inventory.sessions.queries.pours import labels_of, poured_over, session_corrected
 from studio.api.schema import name_choices
 from studio.backups import verification
 from studio.preferences.context import on_every_page
@@ -74,6 +74,7 @@ def register(app: AppConfig) -> None:
     mixing_facts_changed.connect(after_mixing_facts_changed)
     reorder_facts_changed.connect(after_reorder_facts_changed)
     stock_changed.connect(refresh_changed)
+    account_names.register_labels_of_pours(labels_of)
     reversal_guards.register(poured_over)
     corrections.register_guard(compared_in)
     reversal_guards.register(session_corrected)

@@ -73,7 +73,10 @@ class PieceResponse(ResponseSerializer):
     """A piece."""
 
     id = serializers.IntegerField(source="pk")
-    label = serializers.CharField()  # type: ignore[assignment]
+    number = serializers.CharField(help_text="The number of its first canvas: P0012.")
+    label = serializers.CharField(  # type: ignore[assignment]
+        help_text="What is written on its back or backs, from the first pour on: P0012–P0015."
+    )
     title = serializers.CharField()
     state = serializers.ChoiceField(choices=PieceState.choices)
     made_on = serializers.DateField()

@@ -6,6 +6,8 @@ from django.utils.translation import gettext_lazy
 
 from costing.pieces.calculations import ENDS
 from costing.pieces.models import Piece, PiecePour, PieceState
+from costing.pieces.queries import on_canvas
+from inventory.ledger.labels import read_canvas_label
 from inventory.sessions.models import Technique
 from studio.pages.filters import (
     ListFilterSet,
@@ -21,21 +23,25 @@ HERE, ALL = "here", "all"
 
 
 def _fits(word: str) -> Q:
-    """A word of the title, the description, the surface, the session, or the piece number."""
+    """A word of the title, the description, the surface, the session, or the number on a back."""
     parts = PiecePour.objects.filter(
         Q(pour__surface__name__icontains=word)
         | Q(pour__session__title__icontains=word)
         | Q(pour__technique__name__icontains=word)
     )
-    fits = Q(title__icontains=word) | Q(description__icontains=word) | Q(pk__in=parts.values("piece"))
-    number = word[1:]
-    if word[:1] in "Mm" and number.isascii() and number.isdigit() and len(number) <= 9:
-        fits |= Q(pk=int(number))
-    return fits
+    return (
+        Q(title__icontains=word)
+        | Q(description__icontains=word)
+        | Q(pk__in=parts.values("piece"))
+        | Q(pk__in=on_canvas(word).values("pk"))
+    )
 
 
 class PieceFilter(ListFilterSet):
-    """Pieces, each with its `area`; those that have not left unless asked otherwise."""
+    """Pieces, each with its `area`; those that have not left unless asked otherwise.
+
+    Whoever searches for a number on a back wants that piece, even if it has left, unless a status is chosen as well.
+    """
 
     search = SearchFilter(_fits)
     state = StateFilter(
@@ -84,7 +90,15 @@ class PieceFilter(ListFilterSet):
         model = Piece
         fields: list[str] = []
 
+    @property
+    def has_number(self) -> bool:
+        """Whether a number on a back is searched for, and no status but the first one chosen."""
+        words = (self.value("search") or "").split()
+        return self.value("state") in (None, "", HERE) and any(map(read_canvas_label, words))
+
     def filter_queryset(self, queryset: QuerySet[Piece]) -> QuerySet[Piece]:
+        if self.has_number:
+            self.form.cleaned_data["state"] = ALL
         return super().filter_queryset(queryset.annotate(area=Sum("parts__pour__area")))
 
     def poured_by(self, queryset: QuerySet[Piece], name: str, technique: Technique) -> QuerySet[Piece]:

@@ -7,6 +7,7 @@ from django.db.models import Q
 from django.utils.translation import gettext_lazy, pgettext_lazy
 
 from inventory.ledger.keyed_records import KeyedRecord
+from inventory.ledger.labels import canvas_label, canvases_label
 from inventory.sessions.models import Pour
 from studio.auditing.recording import Virtual, audited
 from studio.constraints import called, one_of, whole
@@ -79,8 +80,13 @@ class Piece(models.Model):
 
     @property
     def label(self) -> str:
-        """What is written on the back."""
-        return f"M{self.pk:04d}"
+        """What is written on its back or backs, from the first pour on: P0012, of a set P0012–P0015."""
+        return canvases_label(pour.canvas_number for pour in self.pours)
+
+    @property
+    def number(self) -> str:
+        """The number that names it in short, and alone among unsold pieces: that of its first canvas."""
+        return canvas_label(min(pour.canvas_number for pour in self.pours))
 
     @property
     def pours(self) -> list[Pour]:

@@ -37,15 +37,21 @@ def with_parts(pieces: QuerySet[Piece]) -> QuerySet[Piece]:
     return pieces.prefetch_related(Prefetch("parts", queryset=parts))
 
 
+def on_canvas(text: str) -> QuerySet[Piece]:
+    """The pieces with this number on a back; none for other words."""
+    parts = PiecePour.objects.filter(pour__in=Pour.objects.on_canvas(text))
+    return Piece.objects.filter(pk__in=parts.values("piece"))
+
+
 def pours_of(piece: Piece) -> list[Pour]:
     """The pours a piece is made of, without what lies beneath them."""
     return list(Pour.objects.filter(piece_part__piece=piece).order_by("pk"))
 
 
 def names_by_pour(pours: Collection[int]) -> dict[int, str]:
-    """The pieces that pours are part of: title and label, by pour."""
-    parts = PiecePour.objects.filter(pour__in=pours).select_related("piece")
-    return {part.pour_id: f"{part.piece.title} ({part.piece.label})" for part in parts}
+    """The titles of the pieces that pours are part of, by pour."""
+    parts = PiecePour.objects.filter(pour__in=pours)
+    return dict(parts.values_list("pour_id", "piece__title"))
 
 
 def pours_without_piece(among: QuerySet[Pour] | None = None) -> list[Pour]:

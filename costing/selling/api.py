@@ -31,6 +31,7 @@ class SaleResponse(ResponseSerializer):
 
     id = serializers.IntegerField(source="pk")
     piece = serializers.IntegerField(source="piece_id")
+    number = serializers.CharField(source="piece.number", help_text="The number of its first canvas.")
     title = serializers.CharField(source="piece.title")
     channel = NamedResponse()
     sold_on = serializers.DateField()
@@ -50,7 +51,11 @@ class SaleViewSet(ReadViewSet):
     """Sales, newest first."""
 
     permission_classes = [SeesMoney]
-    queryset = Sale.objects.select_related("piece", "channel").order_by("-sold_on", "-pk")
+    queryset = (
+        Sale.objects.select_related("piece", "channel")
+        .prefetch_related("piece__parts__pour")
+        .order_by("-sold_on", "-pk")
+    )
     serializer_class = SaleResponse
     request_serializer_class = SaleRequest
     filterset_class = SaleFilter

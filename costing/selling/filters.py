@@ -8,6 +8,7 @@ from django.db.models import Case, F, Q, QuerySet, When
 from django.utils.translation import gettext_lazy
 
 from costing.pieces.models import Piece
+from costing.pieces.queries import on_canvas
 from costing.pricing.models import SalesChannel
 from costing.selling.models import Sale
 from studio.pages.filters import (
@@ -30,7 +31,12 @@ PROCEEDS = Case(
 
 
 def _fits(word: str) -> Q:
-    return Q(piece__title__icontains=word) | Q(note__icontains=word) | Q(channel__name__icontains=word)
+    return (
+        Q(piece__title__icontains=word)
+        | Q(note__icontains=word)
+        | Q(channel__name__icontains=word)
+        | Q(piece__in=on_canvas(word).values("pk"))
+    )
 
 
 class SaleFilter(ListFilterSet):

@@ -52,7 +52,8 @@ PER_PAGE = 50
 @require_safe
 @role_required(*EVERYONE, money=True)
 def sales(request: HttpRequest) -> HttpResponse:
-    filters = SaleFilter(request.GET, Sale.objects.select_related("piece", "channel"), request=request)
+    rows = Sale.objects.select_related("piece", "channel").prefetch_related("piece__parts__pour")
+    filters = SaleFilter(request.GET, rows, request=request)
     lines = sale_lines(filters.qs, current_studio(request).currency)
     page_obj, total = page_of(request, lines, PER_PAGE), total_of(lines)
     table = SaleTable(

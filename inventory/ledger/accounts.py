@@ -3,9 +3,7 @@
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from inventory.ledger.labels import lot_label, pour_label
 from inventory.ledger.models import Place
-from studio.translation import _
 
 if TYPE_CHECKING:
     from inventory.ledger.movements import EntryFacts
@@ -30,18 +28,6 @@ class AccountReference:
     def number(self) -> int:
         """The row that the account is kept for; 0 for one of its kind."""
         return self.lot or self.mix or self.pour or self.reason or 0
-
-    @property
-    def name(self) -> str:
-        """As it is written on jars and surfaces, or what kind of account it is. A reason's own name is in its row."""
-        if self.lot is not None:
-            return lot_label(self.lot)
-        if self.pour is not None:
-            label = pour_label(self.pour)
-            return _("{pour} (sold)", pour=label) if self.place == Place.SOLD else label
-        if self.mix is not None:
-            return _("Mix {number}", number=self.mix)
-        return str(self.place.label)
 
 
 OUTSIDE = AccountReference(Place.OUTSIDE)

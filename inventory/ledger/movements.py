@@ -11,9 +11,10 @@ from typing import Protocol, TypeVar
 
 from django.db.models import Exists, F, OuterRef, QuerySet, Subquery
 
+from inventory.ledger.account_names import AccountNames
 from inventory.ledger.accounts import AccountReference
 from inventory.ledger.hash_chain import Line
-from inventory.ledger.models import Entry, Lot, Posting, Reason
+from inventory.ledger.models import Entry, Lot, Posting
 from inventory.materials.models import Material
 
 LATEST = 20
@@ -229,25 +230,24 @@ class AccountMovement:
 def account_movements(
     entries: QuerySet[Entry], *, limit: int = LATEST, offset: int = 0
 ) -> list[AccountMovement]:
-    """Movements as seen from the accounts of some entries, newest first: three queries however many there are."""
+    """Movements as seen from the accounts of some entries, newest first: four queries however many there are."""
     return _as_seen(entries.order_by("-posting_id", "-line")[offset : offset + limit])
 
 
 def source_movements(posting: Posting) -> list[AccountMovement]:
-    """A posting movement by movement, in its own order, each as seen from its source: three queries."""
+    """A posting movement by movement, in its own order, each as seen from its source: four queries."""
     return _as_seen(outgoing(posting.entries.all()).order_by("line"))
 
 
 def _as_seen(page: QuerySet[Entry]) -> list[AccountMovement]:
     rows = _with_counterparts(page)
-    reasons = {side.reason_id for _entry, sides in rows for side in sides if side.reason_id}
-    names = Reason.objects.in_bulk(reasons) if reasons else {}
+    names = AccountNames.read(AccountReference.of(side) for _entry, sides in rows for side in sides)
     return [_seen_from(entry, sides[1] if entry is sides[0] else sides[0], names) for entry, sides in rows]
 
 
-def _seen_from(entry: Entry, counterpart: Entry, reasons: dict[int, Reason]) -> AccountMovement:
+def _seen_from(entry: Entry, counterpart: Entry, names: AccountNames) -> AccountMovement:
     accounts = AccountReference.of(entry), AccountReference.of(counterpart)
-    own_name, other_name = (account_name(account, reasons) for account in accounts)
+    own_name, other_name = (names.of(account) for account in accounts)
     return AccountMovement(
         posting=entry.posting,
         line=entry.line,
@@ -263,12 +263,6 @@ def _seen_from(entry: Entry, counterpart: Entry, reasons: dict[int, Reason]) -> 
     )
 
 
-def reasons_in(movements: Iterable[Movement]) -> dict[int, Reason]:
-    """The reasons that movements went to or came from: one query at most."""
-    wanted = {account.reason for each in movements for account in (each.source, each.destination)} - {None}
-    return Reason.objects.in_bulk(wanted) if wanted else {}
-
-
-def account_name(account: AccountReference, reasons: dict[int, Reason]) -> str:
-    """What people call an account; a reason is called by its own name."""
-    return account.name if account.reason is None else reasons[account.reason].name
+def names_in(movements: Iterable[Movement]) -> AccountNames:
+    """The names of all accounts that movements came from or went to: two queries at most."""
+    return AccountNames.read(account for each in movements for account in (each.source, each.destination))

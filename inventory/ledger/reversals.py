@@ -8,8 +8,8 @@ from django.db.models import Q
 from django.dispatch import Signal
 
 from inventory.errors import CannotReverse, day_in_words
+from inventory.ledger.account_names import labels_of_pours
 from inventory.ledger.balances import in_work
-from inventory.ledger.labels import pour_label
 from inventory.ledger.models import Entry, Lot, Place, Posting, PostingKind
 from inventory.ledger.movements import movements_of
 from inventory.ledger.posting import LockedLedger, open_ledger
@@ -144,6 +144,6 @@ def _refuse_moved_work(entries: list[Entry]) -> None:
             raise CannotReverse(
                 _(
                     "Pour {pour} has been sold, written off or corrected in cost since. Reverse that first.",
-                    pour=pour_label(pour),
+                    pour=labels_of_pours([pour])[pour],
                 )
             )

@@ -12,7 +12,10 @@ from studio.pages.filters import ListFilterSet, SearchFilter, SortFilter, YearFi
 
 def _fits(word: str) -> Q:
     pours = Pour.objects.filter(
-        Q(surface__name__icontains=word) | Q(notes__icontains=word) | Q(arm__icontains=word)
+        Q(surface__name__icontains=word)
+        | Q(notes__icontains=word)
+        | Q(arm__icontains=word)
+        | Q(pk__in=Pour.objects.on_canvas(word).values("pk"))
     )
     mixes = Mix.objects.filter(version__recipe__name__icontains=word, session__isnull=False)
     return (
@@ -21,6 +24,10 @@ def _fits(word: str) -> Q:
         | Q(pk__in=mixes.values("session"))
         | Q(pk__in=pours.values("session"))
     )
+
+
+def _is_on_canvas(word: str) -> Q:
+    return Q(pk__in=Pour.objects.on_canvas(word).values("pk"))
 
 
 class SessionFilter(ListFilterSet):
@@ -64,8 +71,9 @@ class RunOffFilter(ListFilterSet):
 
 
 class PourFilter(ListFilterSet):
-    """Pours, by the day of their session."""
+    """Pours, by the day of their session, or by the number on the back."""
 
+    search = SearchFilter(_is_on_canvas)
     first = first_day("session__held_on")
     last = last_day("session__held_on")
 

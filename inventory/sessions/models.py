@@ -9,7 +9,7 @@ from django.db import models
 from django.db.models import OuterRef, Q, Subquery, Sum
 from django.utils.translation import gettext_lazy
 
-from inventory.ledger.labels import pour_label
+from inventory.ledger.labels import canvas_label, pour_label, read_canvas_label
 from inventory.ledger.models import Entry, Place, Posting, PostingKind
 from inventory.materials.models import Material
 from inventory.recipes.models import NotStruckManager, StandingQuerySet
@@ -62,6 +62,14 @@ class PourQuerySet(models.QuerySet["Pour"]):
             posting__reversed_by__isnull=True,
         )
         return self.annotate(thrown_away_by=Subquery(left.values("posting")[:1]))
+
+    def on_canvas(self, text: str) -> Self:
+        """Pours on the canvas with this number on its back, the first pour or one over it; none for other words."""
+        read = read_canvas_label(text)
+        if read is None:
+            return self.none()
+        pours = self.filter(Q(pk=read.canvas, canvas=None) | Q(canvas=read.canvas))
+        return pours if read.layer is None else pours.filter(layer=read.layer)
 
     def in_work(self) -> Self:
         """Pours that hold something in unsold work."""
@@ -130,6 +138,17 @@ class Pour(models.Model):
         related_name="poured_over_by",
         help_text=gettext_lazy("The failed pour this one was poured over: the surface is charged once."),
     )
+    canvas = models.ForeignKey(
+        "self",
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="+",
+        help_text=gettext_lazy(
+            "The first pour on this canvas, whose number is on its back; empty for that one."
+        ),
+    )
+    layer = models.PositiveSmallIntegerField(default=1)
     technique = models.ForeignKey(Technique, on_delete=models.PROTECT, related_name="pours")
     area = models.BigIntegerField(help_text=gettext_lazy("Surface area poured, in thousandths of a cm²."))
     poured = models.BigIntegerField(
@@ -160,6 +179,12 @@ class Pour(models.Model):
         ordering = ["-session__held_on", "session", "number"]
         constraints = [
             models.UniqueConstraint(fields=["session", "number"], name="pour_number_once"),
+            models.UniqueConstraint(fields=["canvas", "layer"], name="pour_layer_once"),
+            models.CheckConstraint(
+                condition=Q(over=None, canvas=None, layer=1)
+                | Q(over__isnull=False, canvas__isnull=False, layer__gt=1),
+                name="pour_layer_over_another",
+            ),
             models.CheckConstraint(condition=Q(area__gt=0, poured__gte=0), name="pour_sensible"),
             models.CheckConstraint(
                 condition=Q(run_off__isnull=True) | Q(run_off__gte=0, run_off__lte=models.F("poured")),
@@ -173,9 +198,19 @@ class Pour(models.Model):
         return self.label
 
     @property
+    def canvas_number(self) -> int:
+        """The number of its first pour."""
+        return self.canvas_id or self.pk
+
+    @property
+    def canvas_label(self) -> str:
+        """What is written on the back of the wet surface, and stays there."""
+        return canvas_label(self.canvas_number)
+
+    @property
     def label(self) -> str:
-        """What is written on the back of the wet surface."""
-        return pour_label(self.pk)
+        """The canvas's number; of a pour over another, with its layer."""
+        return pour_label(self.canvas_number, self.layer)
 
 
 @audited()

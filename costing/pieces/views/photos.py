@@ -23,7 +23,7 @@ from studio.values.numbers import read_small_whole
 @role_required(*EVERYONE)
 def photo(request: HttpRequest, pk: int, *, is_thumbnail: bool = False) -> FileResponse:
     piece = get_object_or_404(Piece, pk=pk)
-    return served(piece.thumbnail if is_thumbnail else piece.photo, filename=f"{piece.label}.jpg")
+    return served(piece.thumbnail if is_thumbnail else piece.photo, filename=f"{piece.number}.jpg")
 
 
 @require_POST

@@ -4,10 +4,10 @@ from collections.abc import Sequence
 
 from django.http import HttpRequest
 
+from inventory.ledger.account_names import AccountNames
 from inventory.ledger.accounts import AccountReference
 from inventory.ledger.effects import Effect, names_of_pours
-from inventory.ledger.models import Lot, Reason
-from inventory.ledger.movements import account_name
+from inventory.ledger.models import Lot
 from inventory.ledger.tables import EffectRow, EffectTable, account_link
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
@@ -16,17 +16,17 @@ from studio.values.money import share_to_minor
 
 
 def effect_table(request: HttpRequest, effects: Sequence[Effect]) -> EffectTable:
-    """One row an account, with names and addresses: four queries, however many there are."""
+    """One row an account, with names and addresses: five queries, however many there are."""
     formatter = Formatter.of(current_studio(request))
     lots = Lot.objects.select_related("material").in_bulk(
         [each.account.lot for each in effects if each.account.lot]
     )
-    reasons = Reason.objects.in_bulk([each.account.reason for each in effects if each.account.reason])
+    names = AccountNames.read(each.account for each in effects)
     pieces = names_of_pours({each.account.pour for each in effects if each.account.pour})
     changes = share_to_minor([each.money_after - each.money_before for each in effects], formatter.currency)
 
     def name(account: AccountReference) -> str:
-        written = account_name(account, reasons)
+        written = names.of(account)
         if account.lot:
             return f"{lots[account.lot].material.name}, {written}"
         return f"{pieces[account.pour]}, {written}" if account.pour in pieces else written

@@ -15,7 +15,7 @@ from inventory.ledger.accounts import AccountReference
 from inventory.ledger.filters import PostingFilter
 from inventory.ledger.forms import ReversalForm
 from inventory.ledger.models import EntryRole, Place, Posting, Reason
-from inventory.ledger.movements import RecordedMovement, account_name, posted_movements, reasons_in
+from inventory.ledger.movements import RecordedMovement, names_in, posted_movements
 from inventory.ledger.reversals import reverse as reverse_posting
 from inventory.ledger.summaries import reversal_obstacle, summary_of
 from inventory.ledger.tables import MovementRow, PostingMovementTable, PostingTable, WorthLine, WorthTable
@@ -137,13 +137,13 @@ def _reverse(request: HttpRequest, row: Posting, form: ReversalForm) -> Posting:
 
 
 def _rows(movements: list[RecordedMovement]) -> list[MovementRow]:
-    reasons = reasons_in(movements)
+    names = names_in(movements)
     mixed = {account.mix for each in movements for account in (each.source, each.destination)} - {None}
     mixes = Mix.objects.select_related("version__recipe").in_bulk(mixed) if mixed else {}
     return [
         MovementRow(
-            *_account(each.source, account_name(each.source, reasons), mixes),
-            *_account(each.destination, account_name(each.destination, reasons), mixes),
+            *_account(each.source, names.of(each.source), mixes),
+            *_account(each.destination, names.of(each.destination), mixes),
             each,
             str(EntryRole(each.role).label) if each.role else "",
         )

@@ -20,6 +20,7 @@ from inventory.recipes.models import Mix
 from inventory.sessions.actions.judging import judge_when_logged
 from inventory.sessions.actions.weighings import WeighingFacts, add_weighings
 from inventory.sessions.models import Pour, Session, Technique
+from inventory.sessions.queries.pours import places_over
 from inventory.sessions.questions import questions_about_session
 from inventory.stock.actions import gains
 from studio.constraints import LARGEST
@@ -294,8 +295,9 @@ def add_pours(
     poured: Sequence[PourFacts], facts: SessionFacts, session: Session, *, after: int = 0
 ) -> list[Pour]:
     """Rows for pours of a session, numbered on after those that it has."""
+    places = places_over([item.over for item in poured if item.over is not None])
     return Pour.objects.bulk_create(
-        Pour(session=session, number=number, **columns_of(item, facts))
+        Pour(session=session, number=number, **places.get(item.over, {}), **columns_of(item, facts))
         for number, item in enumerate(poured, start=after + 1)
     )
 

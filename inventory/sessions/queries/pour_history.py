@@ -11,7 +11,7 @@ from operator import attrgetter
 from django.db.models import Q
 
 from inventory.ledger.models import Entry, Place, Posting
-from inventory.ledger.movements import account_name, incoming, outgoing, reasons_in, recorded_movements
+from inventory.ledger.movements import incoming, names_in, outgoing, recorded_movements
 from inventory.sessions.models import Pour
 
 
@@ -33,18 +33,16 @@ class CostCorrection:
 
 
 def departures_of(pour: Pour) -> list[Departure]:
-    """How a pour left unsold work, oldest first; nothing that was taken back. Five queries at most."""
+    """How a pour left unsold work, oldest first; nothing that was taken back. Six queries at most."""
     left = Entry.objects.in_force().filter(pour=pour, place=Place.WORK).exclude(quantity=0)
     movements = recorded_movements(outgoing(left).order_by("posting_id", "line"))
-    reasons = reasons_in(movements)
+    names = names_in(movements)
     return [
         Departure(
             posting,
             tuple(
                 dict.fromkeys(
-                    account_name(each.destination, reasons)
-                    for each in group
-                    if each.destination.place != Place.SOLD
+                    names.of(each.destination) for each in group if each.destination.place != Place.SOLD
                 )
             ),
         )

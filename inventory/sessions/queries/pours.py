@@ -1,5 +1,10 @@
 """Which pours failed and are still bare, which cover them, and which a lot went on."""
 
+from collections.abc import Collection
+
+from django.db.models import Max
+
+from inventory.ledger.labels import pour_label
 from inventory.ledger.models import Lot, Posting, PostingKind
 from inventory.ledger.movements import destinations_from
 from inventory.sessions.models import Pour, PourQuerySet
@@ -18,6 +23,24 @@ def failed_pours() -> dict[int, Pour]:
     """Failed pours that can be poured over, newest first."""
     failed = bare_failed_pours().select_related("surface", "session")
     return {pour.pk: pour for pour in failed.order_by("-session__held_on", "-pk")[:MOST_FAILED]}
+
+
+def labels_of(pours: Collection[int]) -> dict[int, str]:
+    """What is written on canvases, by the rows of their pours; struck out or not."""
+    rows = Pour.with_struck.filter(pk__in=pours).values_list("pk", "canvas", "layer").order_by()
+    return {pk: pour_label(canvas or pk, layer) for pk, canvas, layer in rows}
+
+
+def places_over(failed: Collection[Pour]) -> dict[Pour | None, dict[str, int]]:
+    """The canvas and the layer of the next pour on each of these; a layer that was undone keeps its number."""
+    if not failed:
+        return {}
+    above = Pour.with_struck.filter(canvas__in={pour.canvas_number for pour in failed})
+    last = dict(above.order_by().values_list("canvas").annotate(Max("layer")))
+    return {
+        pour: {"canvas_id": pour.canvas_number, "layer": last.get(pour.canvas_number, 1) + 1}
+        for pour in failed
+    }
 
 
 def poured_over(posting: Posting) -> str:

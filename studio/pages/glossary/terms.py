@@ -231,6 +231,18 @@ COSTS = (
         ),
     ),
     Word(
+        "piece-number",
+        pgettext_lazy("glossary", "Piece number"),
+        gettext_lazy(
+            "The number on the back of the canvas, from its first pour to the sold piece: a pour over a failed one "
+            "keeps it, and a set is named by its first canvas. Search for it in Pieces, Sales or Sessions."
+        ),
+        gettext_lazy(
+            "Canvas P0012 is poured over: the second pour on it is P0012-2, and the piece is P0012. Four coasters "
+            "are P0013–P0016, in short P0013."
+        ),
+    ),
+    Word(
         "overhead",
         pgettext_lazy("glossary", "Overhead"),
         gettext_lazy(

@@ -6,8 +6,9 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from inventory.ledger.accounts import work_in_progress
 from inventory.ledger.models import Entry, Lot, Place
-from inventory.ledger.movements import account_movements, posted_movements
+from inventory.ledger.movements import account_movements, names_in, posted_movements
 from inventory.materials.models import Kind, Material
 from inventory.purchasing.actions.orders import close_order
 from inventory.purchasing.incoming import on_order
@@ -303,10 +304,11 @@ def test_a_movement_taken_back_says_so() -> None:
 def test_the_movements_of_a_posting_go_from_source_to_destination() -> None:
     pour = make_pour(quantity=units(200))
     movements = posted_movements(pour.session.posting)
-    assert [(each.destination.name, each.role, each.money) for each in movements] == [
-        (pour.label, "surface", money("3.50")),
-        (pour.label, "poured", money(2)),
+    assert [(each.destination, each.role, each.money) for each in movements] == [
+        (work_in_progress(pour.pk), "surface", money("3.50")),
+        (work_in_progress(pour.pk), "poured", money(2)),
     ]
+    assert names_in(movements).of(work_in_progress(pour.pk)) == pour.label
 
 
 def test_movements_take_the_same_queries_however_many_there_are() -> None:

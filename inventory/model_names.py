@@ -16,6 +16,7 @@ TABLES = {
     "Books": pgettext_lazy("table", "ledger"),
     "Lot": pgettext_lazy("table", "lot"),
     "Recipe": pgettext_lazy("table", "recipe"),
+    "Ratio": pgettext_lazy("table", "ratio"),
     "Mix": pgettext_lazy("table", "mix"),
     "Plan": pgettext_lazy("table", "plan"),
     "Session": pgettext_lazy("table", "session"),
@@ -27,6 +28,8 @@ TABLES = {
 COLUMNS = {
     "barcode": pgettext_lazy("column", "barcode"),
     "best_before": pgettext_lazy("column", "best before"),
+    "basis": pgettext_lazy("column", "parts measured"),
+    "by_ratio": pgettext_lazy("column", "came of a ratio"),
     "closed_through": pgettext_lazy("column", "closed through"),
     "code": pgettext_lazy("column", "code"),
     "colour": pgettext_lazy("column", "colour"),

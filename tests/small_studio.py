@@ -20,7 +20,7 @@ from inventory.plans.actions import PlanLineFacts
 from inventory.plans.models import Plan
 from inventory.purchasing.models import Delivery, Order, OrderLine
 from inventory.recipes.actions.mixes import MixFacts, planned
-from inventory.recipes.models import Mix, Recipe, RecipeVersion
+from inventory.recipes.models import Mix, Ratio, Recipe, RecipeVersion
 from inventory.reordering.actions import refresh_alerts
 from inventory.sessions.actions.sessions import Dose, PourFacts
 from inventory.sessions.models import Pour, Session
@@ -28,6 +28,7 @@ from inventory.stock.actions.stocktakes import Count, post_stocktake
 from inventory.stock.models import Stocktake
 from tests.costing.stories import LATER, POURED_ON, make_channel, moved_to, use_rates
 from tests.days import TODAY
+from tests.inventory.recipe_stories import make_ratio
 from tests.making import (
     correct,
     make_batch,
@@ -80,6 +81,7 @@ class SmallStudio:
     sale: Sale
     plan: Plan
     comparison: Comparison
+    ratio: Ratio
 
     @property
     def lot(self) -> Lot:
@@ -139,6 +141,7 @@ def small_studio() -> SmallStudio:
         paint, glue, medium, colour, water, canvas, gloves, varnish, supplier, supply, order, delivery, batch,
         session, stocktake, Posting.objects.filter(reversed_by__isnull=False).latest("number"), channel, sold,
         for_sale, dry, pours[3], sale, _plan(colour, canvas), _comparison(pours),
+        make_ratio("1 : 2", name="Ring pours"),
     )  # fmt: skip
 
 

@@ -56,6 +56,7 @@ PURE = (
     "inventory/materials/packs.py",
     "inventory/recipes/calculations.py",
     "inventory/recipes/measuring.py",
+    "inventory/recipes/ratio_parts.py",
     "inventory/reordering/calculations.py",
     "inventory/stock/availability.py",
     "inventory/sessions/calculations.py",

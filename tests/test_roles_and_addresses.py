@@ -77,6 +77,8 @@ def numbers(studio: SmallStudio) -> dict[str, int]:
         "flaw": Flaw.objects.all()[0].pk,
         "mix": studio.batch.pk,
         "recipe": studio.recipe.pk,
+        "ratio": studio.ratio.pk,
+        "ratios": studio.ratio.pk,
         "delivery": studio.delivery.pk,
         "order": studio.order.pk,
         "plan": studio.plan.pk,

@@ -3,7 +3,7 @@
 from django.db.models import Q
 from django.utils.translation import gettext_lazy
 
-from inventory.recipes.models import Mix, Recipe, RecipePart
+from inventory.recipes.models import Mix, Ratio, Recipe, RecipePart
 from studio.pages.filters import IncludeFilter, ListFilterSet, SearchFilter, first_day, last_day
 
 
@@ -19,9 +19,21 @@ class RecipeFilter(ListFilterSet):
 
     search = SearchFilter(_fits_recipe)
     archived = IncludeFilter("is_archived", label=gettext_lazy("Include archived"))
+    by_ratio = IncludeFilter("by_ratio", label=gettext_lazy("Include those mixed by a ratio"))
 
     class Meta:
         model = Recipe
+        fields: list[str] = []
+
+
+class RatioFilter(ListFilterSet):
+    """Ratios by name; the active ones unless asked otherwise."""
+
+    search = SearchFilter(lambda word: Q(name__icontains=word))
+    archived = IncludeFilter("is_archived", label=gettext_lazy("Include archived"))
+
+    class Meta:
+        model = Ratio
         fields: list[str] = []
 
 

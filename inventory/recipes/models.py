@@ -9,6 +9,9 @@ from django.utils.translation import gettext_lazy
 from inventory.ledger.models import Lot, Posting
 from inventory.materials.models import Material
 from inventory.recipes.calculations import Basis as PlainBasis
+from inventory.recipes.ratio_parts import RatioUnit as PlainUnit
+from inventory.recipes.ratio_parts import Role as PlainRole
+from inventory.recipes.ratio_parts import RolePart, notation
 from studio.auditing.recording import Virtual, audited
 from studio.constraints import one_of, whole
 from studio.translation import _
@@ -37,6 +40,9 @@ class Recipe(models.Model):
     makes = models.OneToOneField(Material, on_delete=models.PROTECT, related_name="recipe")
     notes = models.TextField(blank=True)
     is_archived = models.BooleanField(default=False)
+    by_ratio = models.BooleanField(
+        default=False, help_text=gettext_lazy("It came of a ratio; nobody wrote it as a recipe.")
+    )
 
     class Meta:
         ordering = ["name"]
@@ -78,6 +84,78 @@ class RecipePart(models.Model):
             models.UniqueConstraint(fields=["version", "material"], name="recipepart_material_once"),
             models.CheckConstraint(condition=Q(parts__gt=0), name="recipepart_positive"),
             *whole("recipepart", "parts"),
+        ]
+
+    def __str__(self) -> str:
+        return _("part {number}", number=self.line)
+
+
+class RatioRole(models.TextChoices):
+    PAINT = PlainRole.PAINT.value, gettext_lazy("Paint")
+    MEDIUM = PlainRole.MEDIUM.value, gettext_lazy("Medium")
+    WATER = PlainRole.WATER.value, gettext_lazy("Water")
+    ADDITIVE = PlainRole.ADDITIVE.value, gettext_lazy("Additive")
+
+
+class RatioUnit(models.TextChoices):
+    PARTS = PlainUnit.PARTS.value, gettext_lazy("parts")
+    PERCENT = PlainUnit.PERCENT.value, gettext_lazy("% of the cup")
+    DROPS = PlainUnit.DROPS.value, gettext_lazy("drops in 100 mL")
+
+
+def _ratio_in_words(ratio: dict[str, Any]) -> str:
+    """A ratio's parts as the change log shows them: "1 : 2 : ½ (by volume)"."""
+    parts = [
+        RolePart(PlainRole(role), amount, PlainUnit(unit)) for role, amount, unit, _material in ratio["parts"]
+    ]
+    fixed = ", ".join(f"{name}" for *_part, name in ratio["parts"] if name)
+    written = f"{notation(parts)} ({str(Basis(ratio['basis']).label).lower()})"
+    return f"{written}: {fixed}" if fixed else written
+
+
+@audited(virtual={PARTS: Virtual(gettext_lazy("parts"), _ratio_in_words)})
+class Ratio(models.Model):
+    """Parts by role, applied to any paint and medium without a recipe being written first."""
+
+    name = models.CharField(max_length=120, unique=True)
+    basis = models.CharField(max_length=6, choices=Basis.choices, default=Basis.VOLUME)
+    notes = models.TextField(blank=True)
+    is_archived = models.BooleanField(default=False)
+
+    class Meta:
+        ordering = ["name"]
+        constraints = [one_of("ratio", "basis", Basis.values)]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class RatioPart(models.Model):
+    """So much of one role: thousandths of a part, of a drop in 100 mL of the cup, or millionths of the cup.
+
+    Its material is chosen when the ratio is applied, unless one is named here.
+    """
+
+    ratio = models.ForeignKey(Ratio, on_delete=models.CASCADE, related_name="parts")
+    line = models.PositiveSmallIntegerField()
+    role = models.CharField(max_length=8, choices=RatioRole.choices)
+    amount = models.BigIntegerField()
+    unit = models.CharField(max_length=7, choices=RatioUnit.choices, default=RatioUnit.PARTS)
+    material = models.ForeignKey(
+        Material, on_delete=models.PROTECT, null=True, blank=True, related_name="ratio_parts"
+    )
+
+    class Meta:
+        ordering = ["line"]
+        constraints = [
+            models.UniqueConstraint(fields=["ratio", "line"], name="ratiopart_line_once"),
+            models.CheckConstraint(condition=Q(amount__gt=0), name="ratiopart_positive"),
+            models.CheckConstraint(
+                condition=Q(unit=RatioUnit.PARTS) | Q(role=RatioRole.ADDITIVE), name="ratiopart_unit_fits"
+            ),
+            one_of("ratiopart", "role", RatioRole.values),
+            one_of("ratiopart", "unit", RatioUnit.values),
+            *whole("ratiopart", "amount"),
         ]
 
     def __str__(self) -> str:

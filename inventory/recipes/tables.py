@@ -7,7 +7,8 @@ from django.utils.translation import gettext_lazy as _
 from django.utils.translation import pgettext_lazy
 
 from inventory.ledger.tables import lot_column, reversed_badge
-from inventory.recipes.models import Mix, Recipe, RecipeVersion
+from inventory.recipes.models import Basis, Mix, Ratio, RatioPart, RatioRole, Recipe, RecipeVersion
+from inventory.recipes.ratio_parts import RatioUnit, Role, RolePart, notation, written_amount
 from studio import translation
 from studio.pages.columns import (
     Column,
@@ -58,6 +59,50 @@ class RecipeTable(Table[RecipeRow]):
         MoneyColumn("cost", _("100 mL costs"), lambda row: row.cost),
         Column("used_in", _("Used in"), lambda row: ", ".join(recipe.name for recipe in row.goes_into)),
         Column("state", _("Status"), lambda row: _("Archived") if row.recipe.is_archived else ""),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class RatioRow:
+    """One ratio with its parts, read the studio's way."""
+
+    ratio: Ratio
+    decimal_comma: bool
+
+    @property
+    def written(self) -> str:
+        parts = [_role_part(part) for part in self.ratio.parts.all()]
+        return notation(parts, decimal_comma=self.decimal_comma)
+
+    @property
+    def in_words(self) -> str:
+        """Each part by its material or, where that is chosen, by its role: "1 Paint, 2 Loft medium"."""
+        return ", ".join(
+            f"{written_amount(_role_part(part), decimal_comma=self.decimal_comma)} "
+            f"{part.material or RatioRole(part.role).label}"
+            for part in self.ratio.parts.all()
+        )
+
+
+def _role_part(part: RatioPart) -> RolePart:
+    return RolePart(Role(part.role), part.amount, RatioUnit(part.unit))
+
+
+class RatioTable(Table[RatioRow]):
+    caption = _("Ratios")
+    file_name = "ratios"
+    columns = (
+        Column(
+            "name",
+            pgettext_lazy("of a recipe", "Ratio"),
+            lambda row: row.ratio.name,
+            link=lambda row: reverse("inventory:ratio-edit", args=[row.ratio.pk]),
+        ),
+        Column("written", _("In numbers"), lambda row: row.written),
+        Column("parts", _("Parts"), lambda row: row.in_words),
+        Column("basis", _("Measured"), lambda row: Basis(row.ratio.basis).label),
+        Column("notes", _("Notes"), lambda row: row.ratio.notes),
+        Column("state", _("Status"), lambda row: _("Archived") if row.ratio.is_archived else ""),
     )
 
 

@@ -2,12 +2,15 @@
 
 from django.urls import URLPattern, path
 
-from inventory.recipes.views import batches, editing, recipes
+from inventory.recipes.views import batches, editing, ratios, recipes
 
 urlpatterns: list[URLPattern] = [
     path("mixes/new/", batches.new, name="mix-new"),
     path("recipes/new/", editing.new, name="recipe-new"),
     path("recipes/<int:pk>/version/", editing.version, name="recipe-version"),
+    path("ratios/", ratios.ratios, name="ratios"),
+    path("ratios/new/", ratios.new, name="ratio-new"),
+    path("ratios/<int:pk>/edit/", ratios.edit, name="ratio-edit"),
     path("recipes/", recipes.recipes, name="recipes"),
     path("recipes/<int:pk>/", recipes.recipe, name="recipe"),
 ]

@@ -17,7 +17,7 @@ from inventory.ledger.models import Lot, Posting, Reason
 from inventory.materials.models import Material, Supplier, Supply
 from inventory.plans.models import Plan
 from inventory.purchasing.models import Delivery, Order
-from inventory.recipes.models import Recipe
+from inventory.recipes.models import Ratio, Recipe
 from inventory.sessions.models import Flaw, Pour, Session, SessionPhoto, Technique
 from inventory.stock.models import Stocktake
 from studio.accounts.models import User
@@ -82,6 +82,7 @@ LISTS = (
     "inventory:posting",
     "inventory:postings",
     "inventory:pour",
+    "inventory:ratios",
     "inventory:recipe",
     "inventory:recipes",
     "inventory:sessions",
@@ -193,6 +194,7 @@ SAMPLES: dict[str, Callable[[], Model | None]] = {
     "inventory:flaw-delete": _first(lambda: Flaw.objects.order_by("pk")),
     "inventory:pour": _first(lambda: Pour.objects.order_by("-pk")),
     "inventory:recipe": _first(lambda: Recipe.objects.annotate(n=Count("versions")).order_by("-n", "pk")),
+    "inventory:ratio-edit": _first(lambda: Ratio.objects.order_by("pk")),
     "inventory:recipe-version": _first(lambda: Recipe.objects.order_by("pk")),
     "inventory:delivery": _first(lambda: Delivery.objects.annotate(n=Count("lines")).order_by("-n")),
     "inventory:delivery-correct": _first(lambda: Delivery.objects.order_by("-pk")),

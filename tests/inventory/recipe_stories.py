@@ -1,12 +1,14 @@
-"""A home-made medium, and a recipe as the browser sends it, for the tests of the recipe pages."""
+"""A home-made medium, a ratio, and a recipe as the browser sends it, for the tests of the recipe pages."""
 
 from typing import Any
 
 from django.urls import reverse
 
 from inventory.materials.models import Kind, Material
-from inventory.recipes.models import Recipe, RecipeVersion
-from tests.making import make_lot, make_material, make_recipe, make_water, money
+from inventory.recipes.actions.ratios import RatioFacts, RatioPartFacts, save_ratio
+from inventory.recipes.models import Ratio, Recipe, RecipeVersion
+from inventory.recipes.ratio_parts import read_notation
+from tests.making import make_lot, make_material, make_recipe, make_submission, make_water, money
 
 
 def page_of(recipe: Recipe, name: str = "recipe") -> str:
@@ -43,3 +45,13 @@ def sent(*parts: tuple[Material | None, str], **said: Any) -> dict[str, Any]:
             f"parts-{number}-parts": number_of_parts,
         }
     return data
+
+
+def ratio_facts(written: str, **facts: Any) -> RatioFacts:
+    """A ratio as it is typed: "1 : 2 : ½"."""
+    parts = read_notation(written, decimal_comma=False)
+    return RatioFacts([RatioPartFacts(part.role, part.amount, part.unit) for part in parts], **facts)
+
+
+def make_ratio(written: str = "1 : 2 : ½", *, name: str = "Thin", **facts: Any) -> Ratio:
+    return save_ratio(facts=ratio_facts(written, name=name, **facts), submission=make_submission())

@@ -26,9 +26,16 @@ Parts = Sequence[tuple[Material, int]]
 
 
 def write_recipe(
-    *, name: str, makes: Material, basis: str, parts: Parts, submission: Submission, notes: str = ""
+    *,
+    name: str,
+    makes: Material,
+    basis: str,
+    parts: Parts,
+    submission: Submission,
+    notes: str = "",
+    by_ratio: bool = False,
 ) -> Recipe:
-    """Write a recipe and its first version, and the material it makes if that is new.
+    """Write a recipe and its first version, and the material it makes if that is new; `by_ratio` when a ratio did.
 
     Raises InventoryError for parts that cannot be mixed, InputError for a new material that cannot be, and
     RecipeCycleError naming the circle when the recipe would need itself.
@@ -45,7 +52,7 @@ def write_recipe(
             raise InventoryError(_("{name} already has a recipe. Add a new version of that one.", name=made))
         if not name.strip() or Recipe.objects.filter(name=name).exists():
             raise InventoryError(_("Another recipe has this name. Choose a different one."))
-        recipe = Recipe.objects.create(name=name, makes=made, notes=notes)
+        recipe = Recipe.objects.create(name=name, makes=made, notes=notes, by_ratio=by_ratio)
         _refuse_nonsense(recipe, parts)
         _write(recipe, 1, parts, basis, submission.on, notes="")
         return recipe

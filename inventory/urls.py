@@ -11,6 +11,7 @@ urlpatterns = [
     path("", include("inventory.recipes.urls")),
     path("", include("inventory.sessions.urls")),
     path("", include("inventory.plans.urls")),
+    path("", include("inventory.bench.urls")),
     path("", include("inventory.comparisons.urls")),
     path("", include("inventory.reordering.urls")),
 ]

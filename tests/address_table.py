@@ -86,6 +86,7 @@ TABLE: dict[str, tuple[str, str]] = {
     "inventory:plans": (EVERYONE, NOBODY),
     "inventory:plan-new": (WORKERS, WORKERS),
     "inventory:plan": (EVERYONE, NOBODY),
+    "inventory:mixing-sheet": (EVERYONE, NOBODY),
     "inventory:plan-edit": (WORKERS, WORKERS),
     "inventory:plan-copy": (NOBODY, WORKERS),
     "inventory:plan-delete": (WORKERS, WORKERS),

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from typing import Any
 
+import pypdfium2
 from django.db import transaction
 from django.test import Client
 
@@ -31,10 +32,18 @@ def asked(client: Client, method: str, path: str) -> Answer:
     headers = {"Idempotency-Key": "addresses"}
     with transaction.atomic():
         answer: Any = client.generic(method, path, data, content_type=kind, headers=headers)
-        body = answer.getvalue().decode("utf-8", "replace")
+        body = _words(answer.getvalue(), answer.headers.get("Content-Type", ""))
         transaction.set_rollback(True)
     headers = answer.headers
     return Answer(answer.status_code, headers.get("Location", ""), headers.get("Content-Type", ""), body)
+
+
+def _words(content: bytes, kind: str) -> str:
+    """An answer as text; of a paper what stands on it, because its bytes are packed."""
+    if kind != "application/pdf":
+        return content.decode("utf-8", "replace")
+    with pypdfium2.PdfDocument(content) as pdf:
+        return "\n".join(page.get_textpage().get_text_range() for page in pdf)
 
 
 def signed_in(user: User) -> Client:

@@ -101,7 +101,7 @@ def save_plan(
         lock_row(plan)
         refuse_stale(plan, seen=seen)
         now = Plan.objects.with_lines().get(pk=plan.pk)
-        _refuse_poured(now)
+        refuse_poured(now)
         before = _lines_of(now)
         for name, value in facts.columns.items():
             setattr(now, name, value)
@@ -166,7 +166,7 @@ def pour_plan(
             # The same form sent again gets the first one's session; anything else is refused.
             session = log_session(facts=facts, submission=submission, confirm_gain=confirm_gain)
             if session.pk != now.session_id:
-                _refuse_poured(now)
+                refuse_poured(now)
             return session
         forecast = _forecast(now, facts.held_on)
         session = log_session(facts=facts, submission=submission, confirm_gain=confirm_gain)
@@ -193,7 +193,8 @@ def _forecast(plan: Plan, on: date) -> tuple[int | None, int | None, dict[int, i
     return paint, answer.cost, {material: quantity for material, quantity in used.items() if quantity > 0}
 
 
-def _refuse_poured(plan: Plan) -> None:
+def refuse_poured(plan: Plan) -> None:
+    """Raises AlreadyPoured for a plan whose session stands."""
     if plan.is_poured:
         raise AlreadyPoured(
             _("“{name}” has been poured already. Copy it to pour the same set once more.", name=plan)

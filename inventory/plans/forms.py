@@ -20,6 +20,7 @@ from inventory.sessions.queries.planning import SetPlan
 from studio.errors import InputError
 from studio.pages.forms import DayInput, EditForm, KeyedForm, NotesField, PercentField, StudioForm
 from studio.pages.formsets import Rows, rows_of
+from studio.preferences.models import Studio
 from studio.translation import _
 
 MOST_LINES = 200
@@ -197,3 +198,13 @@ def colours_for(rows: Sequence[Mapping[str, Any]]) -> int:
         if name.startswith("colour_") and name[7:].isdecimal() and value
     ]
     return min(max([FEWEST_COLOURS, *(number + SPARE_COLOURS for number in used)]), MOST_COLOURS)
+
+
+class PaperForm(StudioForm):
+    """How a plan's mixing sheet is printed, read from the address: on the studio's own paper unless one is chosen."""
+
+    paper = forms.ChoiceField(label=gettext_lazy("Paper"), choices=Studio.Paper.choices, required=False)
+
+    @property
+    def chosen(self) -> str:
+        return self.cleaned_data["paper"] or self.studio.paper

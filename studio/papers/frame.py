@@ -154,6 +154,16 @@ class Sheet:
         self._canvas.setLineWidth(0.5)
         self._canvas.line(x, self.paper.height - y, x + width, self.paper.height - y)
 
+    def box(self, box: Box, *, fill: Colour | None = None) -> None:
+        """Draw a frame to write in; filled, it is a patch of colour, and its frame still stands out in grey print."""
+        self._canvas.setStrokeColorRGB(*SOFT_INK)
+        self._canvas.setLineWidth(0.6)
+        if fill is not None:
+            self._canvas.setFillColorRGB(*fill)
+            self._style = None
+        bottom = self.paper.height - box.bottom
+        self._canvas.rect(box.left, bottom, box.width, box.height, stroke=1, fill=int(fill is not None))
+
     def meniscus(self, x: float, y: float, width: float, *, climb: float = 5, thickness: float = 1.4) -> None:
         """Draw the house's accent: liquid lying level at y, drawn up a little where it meets either side."""
         bottom, reach, right = self.paper.height - y, climb * 3, x + width

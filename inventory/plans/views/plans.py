@@ -12,6 +12,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from inventory.plans.actions import copy_plan
 from inventory.plans.filters import PlanFilter
+from inventory.plans.forms import PaperForm
 from inventory.plans.models import Plan
 from inventory.plans.queries import Promises, answer_of, outcome_of, stand_ins
 from inventory.plans.tables import OutcomeTable, PlanLineTable, PlanRow, PlanTable, StandInTable
@@ -85,7 +86,8 @@ def _waiting(request: HttpRequest, plan: Plan, today: date) -> dict[str, Any]:
         answer = answer_of(plan, today=today, promises=promises)
     except MeniscusError as problem:
         return {"answer": None, "problem": str(problem)}
-    formatter = Formatter.of(current_studio(request))
+    studio = current_studio(request)
+    formatter = Formatter.of(studio)
     return {
         **described(request, answer, formatter, day=day),
         "answer": answer,
@@ -94,6 +96,7 @@ def _waiting(request: HttpRequest, plan: Plan, today: date) -> dict[str, Any]:
             stand_ins(answer, promises.on(day, include_expired=plan.include_expired)), request
         ),
         "log_url": f"{reverse('inventory:session-new')}?plan={plan.pk}",
+        "sheet_form": PaperForm({"paper": studio.paper}, studio=studio),
         "change_url": reverse("inventory:plan-edit", args=[plan.pk]),
         "order_url": f"{reverse('inventory:order-new')}?plan={plan.pk}",
     }

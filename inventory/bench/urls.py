@@ -1,0 +1,9 @@
+"""Addresses of the room's pages."""
+
+from django.urls import URLPattern, path
+
+from inventory.bench.views import papers
+
+urlpatterns: list[URLPattern] = [
+    path("plans/<int:pk>/mixing-sheet.pdf", papers.mixing_sheet, name="mixing-sheet")
+]

@@ -1,0 +1,55 @@
+"""The mixing sheet of a plan, as PDF."""
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+from django.utils import timezone
+from django.views.decorators.http import require_safe
+
+from inventory.bench.cautions import data_sheets
+from inventory.bench.papers import draw_mixing_sheet
+from inventory.bench.queries import Bench, open_bench
+from inventory.bench.wording import BenchWords
+from inventory.plans.forms import PaperForm
+from inventory.plans.models import Plan
+from studio.accounts.roles import EVERYONE, role_required
+from studio.errors import MeniscusError
+from studio.papers.frame import PageFrame
+from studio.preferences.context import current_studio
+from studio.translation import _
+
+
+@require_safe
+@role_required(*EVERYONE)
+def mixing_sheet(request: HttpRequest, pk: int) -> HttpResponse:
+    """Without costs, on the paper that was chosen; or back to the plan, which says why there is none."""
+    plan = get_object_or_404(Plan.objects.with_lines(), pk=pk)
+    form = PaperForm(request.GET, studio=current_studio(request))
+    try:
+        bench = open_bench(plan, today=timezone.localdate())
+    except MeniscusError as problem:
+        messages.error(request, str(problem))
+        return redirect("inventory:plan", pk=pk)
+    if not form.is_valid():
+        messages.error(request, _("Choose one of the papers in the list."))
+        return redirect("inventory:plan", pk=pk)
+    return HttpResponse(
+        _drawn(request, bench, form.chosen),
+        content_type="application/pdf",
+        headers={
+            "Content-Disposition": f'inline; filename="mixing-sheet-{pk}.pdf"',
+            "X-Content-Type-Options": "nosniff",
+        },
+    )
+
+
+def _drawn(request: HttpRequest, bench: Bench, paper: str) -> bytes:
+    studio = current_studio(request)
+    words = BenchWords(bench, studio)
+    when = _(
+        "Mixing sheet for {day}, {surfaces}",
+        day=words.formatter.day(bench.plan.planned_on),
+        surfaces=words.how_many(),
+    )
+    frame = PageFrame(studio.name, bench.plan.name, when, words.how_to_read, data_sheets())
+    return draw_mixing_sheet(words.sheet(), frame, paper=paper)

@@ -172,6 +172,7 @@ class EntryRole(models.TextChoices):
     POURED = "poured", gettext_lazy("Poured")
     RESIDUE = "residue", gettext_lazy("Cup residue")
     SUNDRY = "sundry", gettext_lazy("Sundries")
+    SPILLED = "spilled", gettext_lazy("Spilled")
     FAILED = "failed", gettext_lazy("Failed pours of the session")
     FINISH = "finish", gettext_lazy("Finishing")
     PACKING = "packing", gettext_lazy("Packing")

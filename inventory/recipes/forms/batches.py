@@ -43,7 +43,7 @@ class BatchCup(CupForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        del self.fields["leftover"]
+        del self.fields["leftover"], self.fields["spilled"]
         self.fields["contents"].label = _("Recipe")
         self.fields["contents"].error_messages["required"] = _("Choose a recipe.")
         self.fields["place"].label = _("Where it is kept")

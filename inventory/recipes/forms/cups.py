@@ -79,6 +79,13 @@ class CupForm(StudioForm):
         widget=AmountStepper,
         help_text=gettext_lazy("Only if you measured the whole cup; otherwise the parts are added up."),
     )
+    spilled = forms.CharField(
+        label=gettext_lazy("Spilled"),
+        required=False,
+        max_length=60,
+        widget=AmountStepper,
+        help_text=gettext_lazy("Lost on the way: recorded as a loss, so the pours do not carry its cost."),
+    )
     consistency = forms.CharField(
         label=gettext_lazy("Consistency"),
         required=False,
@@ -113,6 +120,7 @@ class CupForm(StudioForm):
             self.fields["wanted"].label = _("Amount in the cup")
         self.facts: MixFacts | None = None
         self.amount: int | None = None
+        self.spilled_amount: int | None = None
         self.just_planned = False
         self.problem = ""
         # What the parts below, or the bottles to choose from, were worked out for.
@@ -163,7 +171,11 @@ class CupForm(StudioForm):
 
     @property
     def more_fields(self) -> list[BoundField]:
-        return [self[name] for name in ("measured", "consistency", "place", "use_by") if name in self.fields]
+        return [
+            self[name]
+            for name in ("measured", "spilled", "consistency", "place", "use_by")
+            if name in self.fields
+        ]
 
     @property
     def says_more(self) -> bool:
@@ -183,6 +195,8 @@ class CupForm(StudioForm):
         cleaned = super().clean() or self.cleaned_data
         if not self.has_changed() or self.makes is None or "wanted" in self.errors:
             return cleaned
+        if "spilled" in self.fields:
+            self.spilled_amount = self.read_amount("spilled", self.makes.measure, density=self.makes.density)
         if self.version is None:
             self.amount = self.read_amount("wanted", self.makes.measure, density=self.makes.density)
         elif self.problem:

@@ -18,6 +18,7 @@ from inventory.recipes.actions import mixes
 from inventory.recipes.actions.mixes import Ingredient, MixFacts
 from inventory.recipes.models import Mix
 from inventory.sessions.actions.judging import judge_when_logged
+from inventory.sessions.actions.spills import draw_dose, spill
 from inventory.sessions.actions.weighings import WeighingFacts, add_weighings
 from inventory.sessions.models import Pour, Session, Technique
 from inventory.sessions.queries.pours import places_over
@@ -107,7 +108,8 @@ class PourFacts:
 class SessionFacts:
     """A session as it happened. Quantities are thousandths of each material's base unit.
 
-    Raises InputError with everything that is wrong, by its line of `mixes`, `pours` or `sundries`.
+    `spills` is paint that never reached a surface. It is lost beyond what is usual, so no pour carries its cost.
+    Raises InputError with everything that is wrong, by its line of `mixes`, `pours`, `sundries` or `spills`.
     """
 
     held_on: date
@@ -120,6 +122,7 @@ class SessionFacts:
     humidity: int | None = None
     notes: str = ""
     weighings: Sequence[WeighingFacts] = ()
+    spills: Sequence[Dose] = ()
 
     def __post_init__(self) -> None:
         if self.sundries and not self.pours:
@@ -136,6 +139,7 @@ class SessionFacts:
                 ("sundries", self._about_sundry),
                 ("pours", self._about_pour),
                 ("weighings", self._about_weighing),
+                ("spills", self._about_dose),
             )
             for line, item in enumerate(getattr(self, rows), start=1)
             for problem in check(item)
@@ -154,8 +158,13 @@ class SessionFacts:
     def _about_weighing(self, weighing: WeighingFacts) -> list[InputError]:
         return weighing.problems(self.weighings, pours=len(self.pours))
 
+    def _about_dose(self, dose: Dose) -> list[InputError]:
+        if dose.mix is None or 0 <= dose.mix < len(self.mixes):
+            return []
+        return [InputError(_("It names a mix that this session does not have."), field="mix")]
+
     def _about_pour(self, pour: PourFacts) -> list[InputError]:
-        if any(dose.mix is not None and not 0 <= dose.mix < len(self.mixes) for dose in pour.doses):
+        if any(self._about_dose(dose) for dose in pour.doses):
             return [InputError(_("It names a mix that this session does not have."), field="doses")]
         try:
             poured = poured_volume(pour, self)
@@ -174,9 +183,12 @@ class SessionFacts:
         return problems
 
     def _about_mix(self, position: int) -> list[InputError]:
-        """A mix of which the pours take more than was mixed."""
+        """A mix of which the pours and spills take more than was mixed."""
         mix = self.mixes[position]
-        poured = sum(dose.quantity for pour in self.pours for dose in pour.doses if dose.mix == position)
+        spilled = spilled_of(position, self)
+        poured = spilled + sum(
+            dose.quantity for pour in self.pours for dose in pour.doses if dose.mix == position
+        )
         made, makes = mixes.yield_of(mix), mix.version.recipe.makes
         if poured <= made:
             return []
@@ -219,6 +231,11 @@ def _material_of(dose: Dose, facts: SessionFacts) -> Material:
     return facts.mixes[dose.mix or 0].version.recipe.makes
 
 
+def spilled_of(position: int, facts: SessionFacts) -> int:
+    """What was spilled of a mix, by its position."""
+    return sum(spill.quantity for spill in facts.spills if spill.mix == position)
+
+
 def materials_of(facts: SessionFacts) -> Iterator[Material]:
     for mix in facts.mixes:
         yield mix.version.recipe.makes
@@ -228,6 +245,7 @@ def materials_of(facts: SessionFacts) -> Iterator[Material]:
             yield pour.surface
         yield from (dose.material for dose in pour.doses if dose.material is not None)
     yield from (item.material for item in facts.sundries)
+    yield from (spill.material for spill in facts.spills if spill.material is not None)
 
 
 def log_session(*, facts: SessionFacts, submission: Submission, confirm_gain: bool = False) -> Session:
@@ -337,11 +355,12 @@ def refuse_covered_before(facts: SessionFacts) -> None:
 
 
 def move_all(draft: Moves, facts: SessionFacts, batches: Sequence[Mix], pours: Sequence[Pour]) -> None:
-    """Mix, pour, clear the cups and charge the sundries, in this order. `batches` and `pours` follow the facts."""
+    """Mix, pour, spill, clear the cups and charge the sundries. `batches` and `pours` follow the facts."""
     for mix, mix_facts in zip(batches, facts.mixes, strict=True):
         mixes.stir(draft, mix, mix_facts)
     for pour, pour_facts in zip(pours, facts.pours, strict=True):
         _pour(draft, pour, pour_facts, batches)
+    spill(draft, facts.spills, batches)
     _clear_cups(draft, batches, pours, facts)
     _charge_sundries(draft, pours, facts)
 
@@ -351,11 +370,7 @@ def _pour(draft: Moves, pour: Pour, facts: PourFacts, batches: Sequence[Mix]) ->
     if facts.surface is not None:
         draft.draw(facts.surface, 1000, work, role=EntryRole.SURFACE, chosen=facts.surface_lot)
     for dose in facts.doses:
-        if dose.mix is not None:
-            lot = batches[dose.mix].lot
-            draft.draw(lot.material, dose.quantity, work, role=EntryRole.POURED, chosen=lot.pk, only=True)
-        elif dose.material is not None:
-            draft.draw(dose.material, dose.quantity, work, role=EntryRole.POURED, chosen=dose.lot)
+        draw_dose(draft, dose, work, EntryRole.POURED, batches)
 
 
 def _clear_cups(draft: Moves, batches: Sequence[Mix], pours: Sequence[Pour], facts: SessionFacts) -> None:
@@ -363,7 +378,7 @@ def _clear_cups(draft: Moves, batches: Sequence[Mix], pours: Sequence[Pour], fac
     waste = None
     for position, (mix, mix_facts) in enumerate(zip(batches, facts.mixes, strict=True)):
         doses = [sum(d.quantity for d in pour.doses if d.mix == position) for pour in facts.pours]
-        left = mixes.yield_of(mix_facts) - sum(doses)
+        left = mixes.yield_of(mix_facts) - sum(doses) - spilled_of(position, facts)
         if left <= 0 or mix.leftover == Mix.Leftover.KEPT:
             continue
         if mix.leftover == Mix.Leftover.DISCARDED or not any(doses):

@@ -130,6 +130,13 @@ class SessionRequest(AskingRequest):
     pours = ListOf(child=PourRequest(), required=False, default=list, max_length=MOST_POURS)
     sundries = ListOf(child=IngredientRequest(), required=False, default=list, max_length=MOST_MIXES)
     weighings = ListOf(child=WeighingRequest(), required=False, default=list, max_length=MOST_POURS)
+    spills = ListOf(
+        child=DoseRequest(),
+        required=False,
+        default=list,
+        max_length=MOST_DOSES,
+        help_text="Paint that never reached a surface: recorded as a loss of its own.",
+    )
     confirm_gain = serializers.BooleanField(
         default=False, help_text="There was more in the bottles than recorded: the difference is added first."
     )
@@ -139,7 +146,8 @@ class SessionRequest(AskingRequest):
         confirm_gain, plan = attrs.pop("confirm_gain"), attrs.pop("plan", None)
         mixes = [mix["facts"] for mix in attrs.pop("mixes")]
         pours = [self._pour(line, row, mixes) for line, row in enumerate(attrs.pop("pours"), start=1)]
-        facts = SessionFacts(mixes=mixes, pours=pours, **attrs)
+        spills = [self._spill(line, row, mixes) for line, row in enumerate(attrs.pop("spills"), start=1)]
+        facts = SessionFacts(mixes=mixes, pours=pours, spills=spills, **attrs)
         return {"facts": facts, "confirm_gain": confirm_gain, "plan": plan}
 
     def _pour(self, line: int, row: dict[str, Any], mixes: list[MixFacts]) -> PourFacts:
@@ -150,6 +158,12 @@ class SessionRequest(AskingRequest):
             return PourFacts(doses=doses, **row)
         except InputError as problem:
             raise problem.on_line(line, rows="pours") from None
+
+    def _spill(self, line: int, row: dict[str, Any], mixes: list[MixFacts]) -> Dose:
+        try:
+            return self._dose(row, mixes)
+        except InputError as problem:
+            raise problem.on_line(line, rows="spills") from None
 
     def _run_off(self, typed: str | Quantity, doses: list[Dose], mixes: list[MixFacts]) -> int:
         """Its volume; a mass is turned into one by the density of what was poured."""
@@ -205,6 +219,7 @@ class MixAccountResponse(ResponseSerializer):
     poured = QuantityField("poured", "mix.lot.material.measure")
     residue = QuantityField("residue", "mix.lot.material.measure")
     thrown_away = QuantityField("thrown_away", "mix.lot.material.measure")
+    spilled = QuantityField("spilled", "mix.lot.material.measure")
     cost = MoneyResponseField()
 
 

@@ -1,9 +1,11 @@
 """All forms of the page that puts a session right, and the facts that they come to."""
 
+from collections.abc import Mapping
 from typing import Any
 
 from django.http import QueryDict
 
+from inventory.materials.models import Material
 from inventory.recipes.actions import mixes
 from inventory.sessions.actions.corrections import last_correction
 from inventory.sessions.actions.sessions import Dose, PourFacts, SessionFacts
@@ -228,7 +230,19 @@ class SessionCorrection:
             temperature=day["temperature"],
             humidity=day["humidity"],
             notes=day["notes"],
+            spills=self._spills(positions),
         )
+
+    def _spills(self, positions: Mapping[int, int]) -> list[Dose]:
+        """What was spilled, as recorded: a mix that is struck out takes its spills along."""
+        shelf = self.recorded.spilled_materials.items()
+        materials = Material.objects.in_bulk([pk for pk, quantity in shelf if quantity])
+        spills = [Dose(quantity, material=materials[pk]) for pk, quantity in shelf if quantity]
+        return spills + [
+            Dose(quantity, mix=positions[mix])
+            for mix, quantity in self.recorded.spilled_mixes.items()
+            if quantity and mix in positions
+        ]
 
     def _add_from_shelf(self) -> None:
         rows = {row.recorded.pour.pk: row for row in self.pours.forms if row.recorded is not None}

@@ -8,7 +8,7 @@ from django.http import QueryDict
 
 from inventory.recipes.forms.choices import FormChoices
 from inventory.recipes.forms.cups import MOST_CUPS, CupForm
-from inventory.sessions.actions.sessions import PourFacts, SessionFacts
+from inventory.sessions.actions.sessions import Dose, PourFacts, SessionFacts
 from inventory.sessions.actions.weighings import WeighingFacts
 from inventory.sessions.forms.pours import MOST_ROWS, PourForm
 from inventory.sessions.forms.sessions import CupFormSet, PourFormSet, SessionForm, SundryForm, SundryFormSet
@@ -148,7 +148,19 @@ class SessionDraft:
             humidity=cleaned.get("humidity"),
             notes=cleaned.get("notes", ""),
             weighings=self._weighings() if pours else [],
+            spills=[dose for _cup, dose in self._spills()],
         )
+
+    def _spills(self) -> list[tuple[CupForm, Dose]]:
+        """What was spilled out of each cup."""
+        mixed = [cup for cup in self.cups.forms if cup.facts is not None]
+        spills = []
+        for cup in self.cups.forms:
+            if cup.spilled_amount and cup in mixed:
+                spills.append((cup, Dose(cup.spilled_amount, mix=mixed.index(cup))))
+            elif cup.spilled_amount and cup.ready is not None:
+                spills.append((cup, Dose(cup.spilled_amount, material=cup.ready, lot=cup.lot)))
+        return spills
 
     def _weighings(self) -> list[WeighingFacts]:
         """What the scale showed, by the pours of the row in which it was typed."""
@@ -191,6 +203,7 @@ class SessionDraft:
             return self.form
         rows: dict[str, list[StudioForm]] = {
             "mixes": [cup for cup in self.cups.forms if cup.facts is not None],
+            "spills": [cup for cup, _dose in self._spills()],
             "pours": [row for row, pours in self.pours_by_row for _pour in pours],
             "weighings": [row for row, _pours in self.pours_by_row if row.readings is not None],
             "sundries": [row for row in self.sundries.forms if row.item is not None and not is_removed(row)],

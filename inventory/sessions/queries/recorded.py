@@ -33,11 +33,16 @@ class RecordedPour:
 
 @dataclass(slots=True)
 class RecordedSession:
-    """A session's mixes and pours in their order, and the sundries of all of them together."""
+    """A session's mixes and pours in their order, and the sundries of all of them together.
+
+    What was spilled is by mix, and by material straight from the shelf.
+    """
 
     mixes: list[RecordedMix]
     pours: list[RecordedPour]
     sundries: Counter[int] = field(default_factory=Counter)
+    spilled_mixes: Counter[int] = field(default_factory=Counter)
+    spilled_materials: Counter[int] = field(default_factory=Counter)
 
 
 def recorded_session(session: Session) -> RecordedSession:
@@ -55,6 +60,10 @@ def recorded_session(session: Session) -> RecordedSession:
             by_mix[into].parts[fact.material] += fact.quantity
         elif source == MIX and mix in by_mix:
             by_mix[mix].made += fact.quantity
+        elif fact.role == EntryRole.SPILLED and lot in by_lot:
+            recorded.spilled_mixes[by_lot[lot]] += fact.quantity
+        elif fact.role == EntryRole.SPILLED:
+            recorded.spilled_materials[fact.material] += fact.quantity
         elif place == WORK and fact.role == EntryRole.SUNDRY:
             recorded.sundries[fact.material] += fact.quantity
         elif place == WORK and fact.role == EntryRole.POURED and pour in by_pour:

@@ -29,6 +29,7 @@ class MixAccount:
     poured: int = 0
     residue: int = 0
     thrown_away: int = 0
+    spilled: int = 0
 
     @property
     def cost(self) -> int:
@@ -37,7 +38,7 @@ class MixAccount:
     @property
     def left(self) -> int:
         """What the session put on the shelf."""
-        return self.made - self.poured - self.residue - self.thrown_away
+        return self.made - self.poured - self.residue - self.thrown_away - self.spilled
 
     @property
     def now(self) -> int:
@@ -167,7 +168,9 @@ def costs_of_pours(pours: Iterable[int]) -> dict[int, int]:
 
 
 def _left_the_cup(account: MixAccount, each: RecordedMovement) -> None:
-    if each.destination.place == Place.LOSS:
+    if each.role == EntryRole.SPILLED:
+        account.spilled += each.quantity
+    elif each.destination.place == Place.LOSS:
         account.thrown_away += each.quantity
     elif each.role == EntryRole.RESIDUE:
         account.residue += each.quantity

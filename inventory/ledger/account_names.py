@@ -4,7 +4,7 @@ from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass
 
 from inventory.ledger.accounts import AccountReference
-from inventory.ledger.labels import lot_label
+from inventory.ledger.labels import lot_label, pour_label
 from inventory.ledger.models import Place, Reason
 from studio.translation import _
 
@@ -47,7 +47,8 @@ class AccountNames:
         if account.lot is not None:
             return lot_label(account.lot)
         if account.pour is not None:
-            label = self.pours[account.pour]
+            # What a preview added was never kept, so there is no row that could name it.
+            label = self.pours.get(account.pour) or pour_label(account.pour)
             return _("{pour} (sold)", pour=label) if account.place == Place.SOLD else label
         if account.mix is not None:
             return _("Mix {number}", number=account.mix)

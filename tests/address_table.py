@@ -83,6 +83,7 @@ TABLE: dict[str, tuple[str, str]] = {
     "inventory:stocktake": (EVERYONE, NOBODY),
     "inventory:opening-stock": (WORKERS_WITH_MONEY, WORKERS_WITH_MONEY),
     "inventory:stock-check": (EVERYONE, NOBODY),
+    "inventory:cup": (EVERYONE, NOBODY),
     "inventory:plans": (EVERYONE, NOBODY),
     "inventory:plan-new": (WORKERS, WORKERS),
     "inventory:plan": (EVERYONE, NOBODY),
@@ -177,6 +178,7 @@ TABLE: dict[str, tuple[str, str]] = {
     "api-lots-list": (EVERYONE, NOBODY),
     "api-lots-detail": (EVERYONE, NOBODY),
     "api-stock-check-list": (NOBODY, EVERYONE),  # writes nothing
+    "api-cup-filling-list": (NOBODY, EVERYONE),  # writes nothing
     "api-deliveries-list": (EVERYONE, WORKERS_WITH_MONEY),
     "api-deliveries-detail": (EVERYONE, NOBODY),
     "api-deliveries-corrections": (NOBODY, OWNER),

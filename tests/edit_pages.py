@@ -276,6 +276,7 @@ NOTHING_TO_LOSE = {
 # What programs send. Nothing takes a PUT or a PATCH; the price, which is set anew, takes If-Match (test_api_pieces).
 API = {
     "api-stock-check-list": "writes nothing",
+    "api-cup-filling-list": "writes nothing",
     "api-deliveries-list": POSTS,
     "api-mixes-list": POSTS,
     "api-ratios-list": NEW,

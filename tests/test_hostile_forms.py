@@ -194,6 +194,13 @@ def bodies(studio: SmallStudio) -> dict[str, dict[str, Any]]:
             "extra_paint": "0.1",
             "include_expired": True,
         },
+        "cup-filling/": {
+            "recipe": studio.recipe.pk,
+            "version": 1,
+            "wanted": "30 ml",
+            "room": "100 ml",
+            "shown": [{"material": studio.paint.pk, "shows": "40 ml"}],
+        },
         "plans/": {
             "name": "Neap tide boards",
             "planned_on": day,

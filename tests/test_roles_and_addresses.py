@@ -79,6 +79,7 @@ def numbers(studio: SmallStudio) -> dict[str, int]:
         "recipe": studio.recipe.pk,
         "ratio": studio.ratio.pk,
         "ratios": studio.ratio.pk,
+        "cup": studio.recipe.pk,
         "delivery": studio.delivery.pk,
         "order": studio.order.pk,
         "plan": studio.plan.pk,

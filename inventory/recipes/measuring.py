@@ -8,6 +8,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
+from studio.errors import InputError
+from studio.translation import _
 from studio.values.allocation import divide_half_up
 
 MILLION = 1_000_000
@@ -68,6 +70,28 @@ def running_readings(amounts: Iterable[int | Fraction], step: int, *, empty: int
     return readings
 
 
+def contents_by(planned: Sequence[int], shows: Sequence[int | None], *, empty: int = 0) -> list[int]:
+    """What is in a cup, part by part, by what was shown after each; None was not looked at, or is still to come.
+
+    What nobody looked at before the last reading went in as planned. Raises InputError naming `shows` and its line for
+    a reading below what was in the cup before.
+    """
+    before = empty
+    last = max((line for line, shown in enumerate(shows) if shown is not None), default=-1)
+    contents = [0] * len(planned)
+    for line, (part, shown) in enumerate(zip(planned, shows, strict=True)):
+        if line > last:
+            break
+        contents[line] = part if shown is None else shown - before
+        if contents[line] < 0:
+            too_low = _(
+                "It cannot show less than before this part went in. Check this reading and those above."
+            )
+            raise InputError(too_low, field="shows", line=line + 1)
+        before += contents[line]
+    return contents
+
+
 def is_near_enough(planned: int, amount: int, step: int) -> bool:
     """Whether an amount is off its plan by no more than a step of the instrument, or 2 %."""
     off = abs(amount - planned)
@@ -80,6 +104,12 @@ def corrected(planned: Sequence[int], in_cup: Sequence[int], step: int, *, empty
     It is the least that does it: a smaller cup would ask for less than nothing of some part.
     """
     return _correction(in_cup, Fraction(1), _missing(planned, in_cup), step, empty, None)
+
+
+def carried_on(planned: Sequence[int], in_cup: Sequence[int], step: int, *, empty: int = 0) -> Correction:
+    """The parts that are not in the cup yet, as planned."""
+    missing = [Fraction(0 if has else part) for has, part in zip(in_cup, planned, strict=True)]
+    return _correction(in_cup, Fraction(1), missing, step, empty, None)
 
 
 def is_within(correction: Correction, limits: Limits) -> bool:

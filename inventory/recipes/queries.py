@@ -12,9 +12,10 @@ from inventory.recipes import calculations as mixing
 from inventory.recipes.measuring import Reading, running_readings
 from inventory.recipes.models import Recipe, RecipePart, RecipeVersion
 from inventory.stock.queries import UnitCost, unit_costs
+from studio.preferences.formatting import decimal_comma
 from studio.preferences.models import Studio
 from studio.values.allocation import divide_half_up
-from studio.values.quantities import mass_of
+from studio.values.quantities import input_text, mass_of
 from studio.values.units import Measure
 
 HUNDRED_MILLILITRES = 100_000
@@ -49,7 +50,8 @@ class CupPart:
 class Cup:
     """One mix: so much to mix and so much already there, in thousandths of the made material's base unit.
 
-    `water_share` (millionths) counts the water inside home-made medium; `water_limit` is the studio's.
+    `water_share` (millionths) counts the water inside home-made medium; `water_limit` is the studio's. `typed` is what
+    is to be mixed as the studio types it.
     """
 
     version: RecipeVersion
@@ -58,6 +60,7 @@ class Cup:
     parts: tuple[CupPart, ...]
     water_share: int
     water_limit: int
+    typed: str
 
     @property
     def material(self) -> Material:
@@ -111,8 +114,17 @@ def cup_of(version: RecipeVersion, *, to_mix: int, from_stock: int, studio: Stud
         )
         for (material, amount), in_cup, on_scale in zip(amounts, measured, weighed, strict=True)
     )
-    water = plain_recipe(version).water_share
-    return Cup(version, to_mix, from_stock, parts, water, studio.water_limit)
+    return Cup(
+        version,
+        to_mix,
+        from_stock,
+        parts,
+        plain_recipe(version).water_share,
+        studio.water_limit,
+        typed=input_text(
+            to_mix, Measure(version.recipe.makes.measure), decimal_comma=decimal_comma(studio.locale)
+        ),
+    )
 
 
 def measured_out(amounts: Sequence[int | None], step: int, *, empty: int = 0) -> Sequence[Reading | None]:

@@ -4,6 +4,7 @@ from django.urls import URLPattern, path
 
 from inventory.sessions.views import (
     corrections,
+    filling_cups,
     judging,
     photos,
     pours,
@@ -22,6 +23,7 @@ urlpatterns: list[URLPattern] = [
     path("sessions/photos/<int:pk>/thumbnail/", photos.thumbnail, name="session-thumbnail"),
     path("sessions/photos/<int:pk>/remove/", photos.remove, name="session-photo-remove"),
     path("stock-check/", stock_check.stock_check, name="stock-check"),
+    path("recipes/<int:pk>/cup/", filling_cups.filling, name="cup"),
     path("pours/<int:pk>/", pours.pour, name="pour"),
     path("sessions/", sessions.sessions, name="sessions"),
     path("sessions/run-off/", run_off.run_off, name="run-off"),

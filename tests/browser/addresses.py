@@ -196,6 +196,7 @@ SAMPLES: dict[str, Callable[[], Model | None]] = {
     "inventory:pour": _first(lambda: Pour.objects.order_by("-pk")),
     "inventory:recipe": _first(lambda: Recipe.objects.annotate(n=Count("versions")).order_by("-n", "pk")),
     "inventory:ratio-edit": _first(lambda: Ratio.objects.order_by("pk")),
+    "inventory:cup": _first(lambda: Recipe.objects.filter(makes__kind="mix").order_by("pk")),
     "inventory:recipe-version": _first(lambda: Recipe.objects.order_by("pk")),
     "inventory:delivery": _first(lambda: Delivery.objects.annotate(n=Count("lines")).order_by("-n")),
     "inventory:delivery-correct": _first(lambda: Delivery.objects.order_by("-pk")),
@@ -236,6 +237,13 @@ def _question() -> str:
     return f"?surface={surface.pk}&count=12&technique={technique.pk}&colour_1={recipe.makes_id}&parts_1=1"
 
 
+def _overshot() -> str:
+    """A cup of 160 mL with 200 g of its first part in it, which is too much."""
+    recipe = Recipe.objects.filter(makes__kind="mix").order_by("pk")[0]
+    first = recipe.versions.order_by("-number")[0].parts.all()[0]
+    return f"?wanted=160+ml&room=300+ml&shows_{first.material_id}=200+g"
+
+
 def _a_while_ago() -> str:
     return f"?as_of={timezone.localdate() - timedelta(days=60)}"
 
@@ -249,6 +257,7 @@ MORE = [
     Stop("inventory:stock", "with nothing found", lambda: "?search=nothing+of+this+name"),
     Stop("costing:sales", "with nothing found", lambda: "?search=nothing+of+this+name"),
     Stop("inventory:stock-check", "answered", _question),
+    Stop("inventory:cup", "overshot", _overshot),
     Stop("inventory:session-new", "repeated", lambda: f"?repeat={Session.objects.latest('pk').pk}"),
     Stop("inventory:session-new", "from a plan", lambda: _question()),
     Stop("inventory:mix-new", "worked out", lambda: f"?recipe={_made_medium().pk}&wanted=900 ml"),

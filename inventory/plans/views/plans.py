@@ -98,6 +98,7 @@ def _waiting(request: HttpRequest, plan: Plan, today: date) -> dict[str, Any]:
         "log_url": f"{reverse('inventory:session-new')}?plan={plan.pk}",
         "sheet_form": PaperForm({"paper": studio.paper}, studio=studio),
         "change_url": reverse("inventory:plan-edit", args=[plan.pk]),
+        "its_set": f"plan={plan.pk}",
         "order_url": f"{reverse('inventory:order-new')}?plan={plan.pk}",
     }
 

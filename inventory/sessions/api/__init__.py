@@ -1,6 +1,7 @@
 """Sessions, pours, techniques and the stock check for programs."""
 
 from inventory.sessions.api.corrections import CorrectableSessionViewSet
+from inventory.sessions.api.filling_cups import CupFillingViewSet
 from inventory.sessions.api.pours import FlawViewSet, PourViewSet, TechniqueViewSet
 from inventory.sessions.api.run_off import RunOffViewSet
 from inventory.sessions.api.stock_check import StockCheckViewSet
@@ -14,4 +15,5 @@ VIEWSETS = {
     "techniques": TechniqueViewSet,
     "run-off": RunOffViewSet,
     "stock-check": StockCheckViewSet,
+    "cup-filling": CupFillingViewSet,
 }

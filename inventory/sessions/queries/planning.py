@@ -159,10 +159,10 @@ def plan_set(plan: SetPlan, *, on: date, figures: Mapping[int, StockFigures] | N
     RecipeCycleError.
     """
     _refuse_nonsense(plan)
-    bench = Bench.read(_named(plan), on, figures=figures, include_expired=plan.include_expired)
+    bench = Bench.read(named_in(plan), on, figures=figures, include_expired=plan.include_expired)
     learned = learned_by_technique({line.technique for line in plan.lines})
     # First of all, so that recipes that go round in a circle are named.
-    mixing.expand({material.pk: 0 for material in _named(plan)}, bench.recipes, names=bench.names)
+    mixing.expand({material.pk: 0 for material in named_in(plan)}, bench.recipes, names=bench.names)
     try:
         lines = [_line_need(line, plan.reserve, learned, bench) for line in plan.lines]
         wanted = Counter[int]()
@@ -209,7 +209,7 @@ def exact_lines(plans: Sequence[SetPlan]) -> list[list[PourLine]]:
     return [lines_of(plan) for plan in plans]
 
 
-def _named(plan: SetPlan) -> list[Material]:
+def named_in(plan: SetPlan) -> list[Material]:
     """The colours of a plan and its surfaces."""
     return [
         material

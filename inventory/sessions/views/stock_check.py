@@ -53,6 +53,7 @@ def stock_check(request: HttpRequest) -> HttpResponse:
         "save_url": f"{reverse('inventory:plan-new')}?{question}",
         "order_url": reverse("inventory:order-new"),
         "change_url": "#ask",
+        "its_set": question,
         "section": "inventory:stock-check",
         **({} if answer is None else described(request, answer, form.formatter, day=day)),
     }

@@ -12,18 +12,20 @@ from inventory.materials.choices import MaterialChoice
 from inventory.materials.models import Material
 from inventory.plans.actions import PlanFacts, PlanLineFacts
 from inventory.plans.models import MOST_ON_A_LINE, Plan
+from inventory.recipes.actions.ratios import MixedByRatio
 from inventory.recipes.calculations import ONE_PART
+from inventory.recipes.forms.by_ratio import ByRatioForm
 from inventory.recipes.forms.choices import FormChoices, offer
 from inventory.recipes.forms.recipes import PartsField
 from inventory.sessions.models import Technique
 from inventory.sessions.queries.planning import SetPlan
 from studio.errors import InputError
 from studio.pages.forms import DayInput, EditForm, KeyedForm, NotesField, PercentField, StudioForm
-from studio.pages.formsets import Rows, rows_of
+from studio.pages.formsets import PatternRows, Rows, rows_of
 from studio.preferences.models import Studio
 from studio.translation import _
 
-MOST_LINES = 200
+MOST_LINES, LONGEST_ARM = 200, 60
 SPARE_LINES = 1
 COLOURS_IN_SIGHT, FEWEST_COLOURS, SPARE_COLOURS, MOST_COLOURS = 3, 6, 3, 60
 OUT_OF_RANGE = format_lazy(gettext_lazy("Enter a whole number from 1 to {most}."), most=MOST_ON_A_LINE)
@@ -79,24 +81,28 @@ class PlanLineForm(StudioForm):
     )
     arm = forms.CharField(
         label=gettext_lazy("What is different about these?"),
-        max_length=60,
+        max_length=LONGEST_ARM,
         required=False,
         help_text=gettext_lazy("For a comparison. They will be compared with the rest."),
     )
 
-    def __init__(self, *args: Any, form_choices: FormChoices, colours: int, **kwargs: Any) -> None:
+    def __init__(
+        self, *args: Any, form_choices: FormChoices, colours: int, is_pattern: bool = False, **kwargs: Any
+    ) -> None:
         super().__init__(*args, studio=form_choices.studio, **kwargs)
         self.techniques = form_choices.techniques
-        offer(self, "surface", form_choices.surfaces, form_choices.surface_choices)
-        names = [(pk, technique.name) for pk, technique in self.techniques.items()]
-        self.fields["technique"].choices = [("", _("Choose…")), *names]  # type: ignore[attr-defined]
+        if not is_pattern:
+            offer(self, "surface", form_choices.surfaces, form_choices.surface_choices)
+            self.fields["technique"].choices = form_choices.technique_choices  # type: ignore[attr-defined]
         self.numbers = range(1, colours + 1)
         for number in self.numbers:
             self.fields[f"colour_{number}"] = MaterialChoice(label=_("Colour {n}", n=number), required=False)
             parts = PartsField(label=_("Parts of colour {n}", n=number), required=False, example="1")
             parts.formatter = self.formatter
             self.fields[f"parts_{number}"] = parts
-            offer(self, f"colour_{number}", form_choices.colours, form_choices.colour_choices)
+            if not is_pattern:
+                chosen = form_choices.colour_choices_with(self[f"colour_{number}"].value())
+                offer(self, f"colour_{number}", form_choices.colours, chosen)
 
     @property
     def main_fields(self) -> list[BoundField]:
@@ -137,7 +143,7 @@ class PlanLineForm(StudioForm):
         ]
 
 
-PlanLines = rows_of(PlanLineForm, at_most=MOST_LINES)
+PlanLines = rows_of(PlanLineForm, at_most=MOST_LINES, formset=PatternRows)
 
 
 def _line_facts(rows: Sequence[PlanLineForm]) -> Iterator[PlanLineFacts]:
@@ -182,8 +188,8 @@ def rows_of_set(plan: SetPlan) -> list[dict[str, Any]]:
     ]
 
 
-def _colour_values(colours: Iterable[tuple[Material, int]]) -> dict[str, int]:
-    values: dict[str, int] = {}
+def _colour_values(colours: Iterable[tuple[Material, Any]]) -> dict[str, Any]:
+    values: dict[str, Any] = {}
     for number, (material, share) in enumerate(colours, start=1):
         values |= {f"colour_{number}": material.pk, f"parts_{number}": share}
     return values
@@ -208,3 +214,50 @@ class PaperForm(StudioForm):
     @property
     def chosen(self) -> str:
         return self.cleaned_data["paper"] or self.studio.paper
+
+
+class PlanByRatioForm(ByRatioForm):
+    """Lines made of a ratio: for each medium so many of a surface, in the paints that are ticked."""
+
+    has_shares = True
+    surface = MaterialChoice(label=gettext_lazy("Surface"))
+    count = forms.IntegerField(
+        label=gettext_lazy("How many with each medium"),
+        min_value=1,
+        max_value=MOST_ON_A_LINE,
+        initial=1,
+        error_messages=HOW_MANY,
+    )
+    technique = forms.TypedChoiceField(
+        label=gettext_lazy("Technique"),
+        coerce=int,
+        empty_value=None,
+        error_messages={"required": gettext_lazy("Choose the technique.")},
+    )
+    field_order = ("surface", "count", "technique", "ratio", "written", "basis")
+
+    def __init__(self, *args: Any, form_choices: FormChoices, **kwargs: Any) -> None:
+        super().__init__(*args, form_choices=form_choices, **kwargs)
+        offer(self, "surface", form_choices.surfaces, form_choices.surface_choices)
+        self.fields["technique"].choices = form_choices.technique_choices  # type: ignore[attr-defined]
+
+    @property
+    def line_fields(self) -> list[BoundField]:
+        return [self[name] for name in ("surface", "count", "technique")]
+
+    def rows(self, mixed: Sequence[MixedByRatio]) -> list[dict[str, Any]]:
+        """A line for each medium as it would be typed; its arm is the medium where there is more than one."""
+        cleaned = self.cleaned_data
+        media: dict[Material | None, list[tuple[Material, Any]]] = {}
+        for each in mixed:
+            media.setdefault(each.medium, []).append((each.recipe.makes, self.typed_parts(each.paint)))
+        return [
+            {
+                "surface": cleaned["surface"].pk,
+                "count": cleaned["count"],
+                "technique": cleaned["technique"],
+                "arm": medium.name[:LONGEST_ARM] if medium is not None and len(media) > 1 else "",
+                **_colour_values(colours),
+            }
+            for medium, colours in media.items()
+        ]

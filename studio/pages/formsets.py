@@ -43,6 +43,23 @@ class Rows(BaseRows):
         return [form for form in self.forms if form.has_changed() and form not in removed]
 
 
+class PatternRows(Rows):
+    """Rows that say nothing twice, so that a page of many stays light.
+
+    What a field is for stands on the first row; the pattern of a new row leaves its long lists of choices to those that
+    are there.
+    """
+
+    def get_form_kwargs(self, index: int | None) -> dict[str, Any]:
+        return {**super().get_form_kwargs(index), "is_pattern": index is None and self.has_rows}
+
+    def add_fields(self, form: forms.Form, index: int | None) -> None:
+        super().add_fields(form, index)
+        if self.has_rows if index is None else index > 0:
+            for name in form.base_fields.keys() & form.fields.keys():
+                form.fields[name].help_text = ""
+
+
 def rows_of(
     form: type[forms.Form], *, at_most: int, formset: type[Rows] = Rows, can_delete: bool = True
 ) -> type[Rows]:

@@ -1,5 +1,6 @@
 """Keeping a plan, changing it, and deleting it."""
 
+from collections.abc import Callable
 from typing import Any
 
 from django.contrib import messages
@@ -15,23 +16,28 @@ from inventory.plans.forms import (
     MOST_LINES,
     SPARE_LINES,
     NewPlanForm,
+    PlanByRatioForm,
     PlanEditForm,
     PlanForm,
+    PlanLineForm,
     PlanLines,
     colours_for,
     rows_of_plan,
     rows_of_set,
 )
 from inventory.plans.models import Plan
+from inventory.recipes.actions.ratios import mix_by_ratio
+from inventory.recipes.forms.by_ratio import BUTTON, applied
 from inventory.recipes.forms.choices import FormChoices
 from inventory.sessions.forms.stock_check import StockCheckForm
 from studio.accounts.roles import WORKERS, role_required
 from studio.auditing.queries import last_change_number
-from studio.pages.formsets import typed_rows
+from studio.errors import MeniscusError
+from studio.pages.formsets import as_sent, data_of_rows, typed_rows
 from studio.pages.reference import DeleteView
 from studio.pages.saving import form_status, saved, submission_from
 from studio.preferences.context import current_studio
-from studio.translation import _
+from studio.translation import _, ngettext
 
 SECTION, LINES = "inventory:plans", "lines"
 
@@ -40,11 +46,10 @@ SECTION, LINES = "inventory:plans", "lines"
 @role_required(*WORKERS)
 def new(request: HttpRequest) -> HttpResponse:
     """A new plan; one that was asked about as a question comes filled in."""
-    form_choices = FormChoices(current_studio(request))
     first: dict[str, Any] = {"planned_on": timezone.localdate()}
     rows: list[dict[str, Any]] = []
     if "surface" in request.GET:
-        asked = StockCheckForm.from_query(request.GET, form_choices=form_choices)
+        asked = StockCheckForm.from_query(request.GET, form_choices=FormChoices(current_studio(request)))
         if asked.is_valid():
             rows = rows_of_set(asked.plan())
             first |= {
@@ -52,19 +57,18 @@ def new(request: HttpRequest) -> HttpResponse:
                 "extra_paint": asked.cleaned_data["reserve"],
                 "include_expired": asked.cleaned_data["include_expired"],
             }
-    form, lines = _forms(request, NewPlanForm, form_choices, first, rows)
-    plan = saved(
-        form,
+    page = _Page(request, NewPlanForm, first, rows)
+    plan = page.saved(
         lambda: save_plan(
-            facts=form.facts(lines), submission=submission_from(request, key=form.cleaned_data["key"])
-        ),
-        lines=lines,
+            facts=page.form.facts(page.lines),
+            submission=submission_from(request, key=page.form.cleaned_data["key"]),
+        )
     )
     if plan is not None:
         messages.success(request, _("“{name}” has been saved.", name=plan), extra_tags="plan-new")
         return redirect("inventory:plan", pk=plan.pk)
     back = {"back_url": reverse(SECTION), "back_label": _("Plans"), "draft": "plan-new"}
-    return _page(request, form, lines, title=_("New plan"), **back)
+    return page.answer(title=_("New plan"), is_open="ratio" in request.GET, **back)
 
 
 @require_http_methods(["GET", "POST"])
@@ -72,19 +76,16 @@ def new(request: HttpRequest) -> HttpResponse:
 def edit(request: HttpRequest, pk: int) -> HttpResponse:
     seen = last_change_number(Plan, pk)
     plan = get_object_or_404(Plan.objects.with_lines(), pk=pk)
-    form_choices = FormChoices(current_studio(request))
     names = ("name", "planned_on", "extra_paint", "include_expired", "notes")
     first = {"seen": seen, **{name: getattr(plan, name) for name in names}}
-    form, lines = _forms(request, PlanEditForm, form_choices, first, rows_of_plan(plan))
-    changed = saved(
-        form,
+    page = _Page(request, PlanEditForm, first, rows_of_plan(plan))
+    changed = page.saved(
         lambda: save_plan(
-            facts=form.facts(lines),
+            facts=page.form.facts(page.lines),
             submission=submission_from(request),
             plan=plan,
-            seen=form.cleaned_data["seen"],
-        ),
-        lines=lines,
+            seen=page.form.cleaned_data["seen"],
+        )
     )
     if changed is not None:
         messages.success(request, _("“{name}” has been saved.", name=changed))
@@ -95,35 +96,85 @@ def edit(request: HttpRequest, pk: int) -> HttpResponse:
         "back_label": plan.name,
         "delete_url": reverse("inventory:plan-delete", args=[pk]),
     }
-    return _page(request, form, lines, **context)
+    return page.answer(**context)
 
 
-def _forms(
-    request: HttpRequest,
-    form_class: type[PlanForm],
-    form_choices: FormChoices,
-    first: dict[str, Any],
-    rows: list[dict[str, Any]],
-) -> tuple[PlanForm, Any]:
-    """The plan as it was sent; or the first values, with a row to begin with or one to spare."""
-    data = request.POST if request.method == "POST" else None
-    if data is not None:
-        rows = list(typed_rows(data, LINES, at_most=MOST_LINES))
-    common = {"form_choices": form_choices, "colours": colours_for(rows)}
-    given: dict[str, Any] = {} if data is not None else {"initial": rows, "spare": 0 if rows else SPARE_LINES}
-    form = form_class(data, studio=form_choices.studio, initial=first)
-    return form, PlanLines(data, prefix=LINES, form_kwargs=common, **given)
+class _Page:
+    """The forms of the page: as they open, as they were sent to be saved, or with more rows that a button asked for."""
 
+    def __init__(
+        self,
+        request: HttpRequest,
+        form_class: type[PlanForm],
+        first: dict[str, Any],
+        rows: list[dict[str, Any]],
+    ) -> None:
+        self.request, self.studio = request, current_studio(request)
+        data: Any = request.POST if request.method == "POST" else None
+        self.by_ratio = PlanByRatioForm(data, form_choices=FormChoices(self.studio))
+        self.is_filled_in = data is not None and bool(data.get("do") or self.by_ratio.says_something)
+        if data is None:
+            self.by_ratio = PlanByRatioForm(form_choices=self.by_ratio.form_choices)
+        else:
+            rows = list(typed_rows(data, LINES, at_most=MOST_LINES))
+        if self.is_filled_in:
+            rows = self._more(rows, data.get("do") or BUTTON)
+            data = as_sent(data) | data_of_rows(LINES, rows, PlanLineForm)
+        self.form = form_class(data, studio=self.studio, initial=first)
+        given: dict[str, Any] = {"initial": rows, "spare": 0 if rows else SPARE_LINES} if data is None else {}
+        common = {"form_choices": self.by_ratio.form_choices, "colours": colours_for(rows)}
+        self.lines = PlanLines(data, prefix=LINES, form_kwargs=common, **given)
+        for each in (self.form, *self.lines.forms) if self.is_filled_in else ():
+            each.hides_errors = True
 
-def _page(request: HttpRequest, form: PlanForm, lines: Any, **context: Any) -> HttpResponse:
-    context |= {
-        "form": form,
-        "formset": lines,
-        "lead": _("What you plan to pour, and when. What it needs is reserved until you pour it."),
-        "send": _("Save plan"),
-        "section": SECTION,
-    }
-    return render(request, "plans/edit.html", context, status=form_status(form))
+    def _more(self, rows: list[dict[str, Any]], button: str) -> list[dict[str, Any]]:
+        """The rows with what a button adds: one more, a copy of the last, or what comes of a ratio."""
+        if button == BUTTON:
+            return self._with_ratio(rows)
+        added = dict(rows[-1]) if button == f"copy-{LINES}" and rows else {}
+        added.pop("DELETE", None)
+        return [*rows, added][:MOST_LINES]
+
+    def _with_ratio(self, rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
+        form = self.by_ratio
+        use = applied(form)
+        if use is None:
+            return rows
+        try:
+            mixed = mix_by_ratio(use=use, submission=submission_from(self.request))
+        except MeniscusError as problem:
+            form.refuse(problem)
+            return rows
+        added = form.rows(mixed)
+        n = len(added)
+        messages.success(
+            self.request,
+            ngettext(
+                "{n} row added. Check it, then save the plan.",
+                "{n} rows added. Check them, then save the plan.",
+                n,
+                n=n,
+            ),
+        )
+        # Recipes are read anew, and the ratio's own fields are blank again.
+        self.by_ratio = PlanByRatioForm(form_choices=FormChoices(self.studio))
+        begun = [row for row in rows if row.get("surface") or row.get("colour_1")]
+        return [*begun, *added][:MOST_LINES]
+
+    def saved(self, action: Callable[[], Plan]) -> Plan | None:
+        return None if self.is_filled_in else saved(self.form, action, lines=self.lines)
+
+    def answer(self, **context: Any) -> HttpResponse:
+        context |= {
+            "form": self.form,
+            "formset": self.lines,
+            "by_ratio": self.by_ratio,
+            "lead": _("What you plan to pour, and when. What it needs is reserved until you pour it."),
+            "send": _("Save plan"),
+            "section": SECTION,
+        }
+        status = 200 if self.is_filled_in else form_status(self.form)
+        return render(self.request, "plans/edit.html", context, status=status)
 
 
 class PlanDelete(DeleteView):

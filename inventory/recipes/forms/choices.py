@@ -1,7 +1,8 @@
 """Everything that can be chosen while planning or logging, read once for all rows of the form."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Container, Iterable, Mapping
+from datetime import date
 from functools import cached_property
 from typing import Any
 
@@ -10,17 +11,22 @@ from django import forms
 from inventory.materials.choices import MaterialChoice, by_kind
 from inventory.materials.models import Kind, Material
 from inventory.recipes.actions.recipes import MIXABLE
-from inventory.recipes.models import RecipeVersion
+from inventory.recipes.models import Ratio, RecipeVersion
 from inventory.recipes.queries import held, latest_versions
 from inventory.sessions.models import Pour, Technique
+from inventory.sessions.queries.last_used import LastUsed
 from inventory.sessions.queries.pours import failed_pours
 from inventory.stock import queries as stock
 from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
 from studio.translation import _
+from studio.values.numbers import read_small_whole
 
 # Mixed colours first: what stays in a cup after one session is poured in the next.
 POURABLE = (Kind.MIX, Kind.PAINT, Kind.MEDIUM)
+# Own choice: so many stand first, as last used; and so many of the newest mixes by a ratio are offered, beside those in
+# stock.
+LAST_USED, NEWEST_BY_RATIO = 6, 40
 
 
 class FormChoices:
@@ -71,48 +77,107 @@ class FormChoices:
         return held()
 
     @cached_property
-    def recipe_choices(self) -> list[tuple[str, str]]:
-        return [(f"r{pk}", version.recipe.name) for pk, version in self.recipes.items()]
+    def last_used(self) -> LastUsed:
+        return LastUsed()
+
+    @cached_property
+    def ratios(self) -> dict[int, Ratio]:
+        ratios = Ratio.objects.filter(is_archived=False).prefetch_related("parts__material")
+        return {ratio.pk: ratio for ratio in ratios.order_by("name")}
+
+    @cached_property
+    def offered_by_ratio(self) -> set[int]:
+        """Recipes that came of a ratio and are offered: what is in stock of, and the newest."""
+        by_ratio = {pk: version for pk, version in self.recipes.items() if version.recipe.by_ratio}
+        newest = sorted(by_ratio, reverse=True)[:NEWEST_BY_RATIO]
+        return {*newest, *(pk for pk, version in by_ratio.items() if self.held.get(version.recipe.makes_id))}
+
+    @cached_property
+    def recipe_choices(self) -> list[tuple[str, Any]]:
+        return self._recipe_groups(self.offered_by_ratio)
+
+    def _recipe_groups(self, by_ratio: Container[int]) -> list[tuple[str, Any]]:
+        """Recipes in groups: those mixed last, those that were written, and those that came of a ratio."""
+        recipes = {pk: version.recipe for pk, version in self.recipes.items()}
+        last = last_of(recipes, self.last_used.recipes)
+        rest = [recipe for pk, recipe in recipes.items() if pk not in last]
+        groups = {
+            _("Mixed last"): [recipes[pk] for pk in last],
+            _("Mix by a recipe"): [recipe for recipe in rest if not recipe.by_ratio],
+            _("Mix by a ratio"): [recipe for recipe in rest if recipe.by_ratio and recipe.pk in by_ratio],
+        }
+        return [
+            (label, [(f"r{recipe.pk}", recipe.name) for recipe in group])
+            for label, group in groups.items()
+            if group
+        ]
 
     @cached_property
     def cup_choices(self) -> list[tuple[str, Any]]:
-        return self._cup_choices(self.ready.values())
+        return self._cup_choices(self._recipe_groups(self.recipes), self.ready.values())
 
     @cached_property
     def usual_cup_choices(self) -> list[tuple[str, Any]]:
         """Without mixed colours of which the books hold none, and that a recipe makes: they are mixed anew."""
         made = {version.recipe.makes_id for version in self.recipes.values()}
-        return self._cup_choices(
-            item for pk, item in self.ready.items() if pk not in made or self.held.get(pk)
-        )
+        ready = [item for pk, item in self.ready.items() if pk not in made or self.held.get(pk)]
+        return self._cup_choices(self.recipe_choices, ready)
 
-    def _cup_choices(self, ready: Iterable[Material]) -> list[tuple[str, Any]]:
+    def _cup_choices(
+        self, recipes: list[tuple[str, Any]], ready: Iterable[Material]
+    ) -> list[tuple[str, Any]]:
         bottles = [(f"m{item.pk}", self.with_stock(item)) for item in ready]
-        groups = [(_("Mix by a recipe"), self.recipe_choices), (_("Pour unmixed from a bottle"), bottles)]
+        groups = [*recipes, (_("Pour unmixed from a bottle"), bottles)]
         return [("", _("Not used")), *((label, choices) for label, choices in groups if choices)]
 
     @cached_property
     def surface_choices(self) -> list[tuple[str, Any]]:
-        return [("", _("Choose…")), *self.named(self.surfaces.values())]
+        named = {pk: self.with_stock(item) for pk, item in self.surfaces.items()}
+        return [("", _("Choose…")), *last_used_first(named, self.last_used.surfaces)]
 
     @cached_property
-    def _colours(self) -> dict[str, dict[int, Material]]:
-        made = {version.recipe.makes_id for version in self.recipes.values()}
-        by_name = sorted(self.ready.values(), key=lambda item: item.name)
-        return {
-            _("Mixed by a recipe"): {item.pk: item for item in by_name if item.pk in made},
-            _("Unmixed from a bottle"): {item.pk: item for item in by_name if not hasattr(item, "recipe")},
-        }
+    def technique_choices(self) -> list[tuple[str, Any]]:
+        named = {pk: technique.name for pk, technique in self.techniques.items()}
+        return [("", _("Choose…")), *last_used_first(named, self.last_used.techniques)]
 
     @cached_property
     def colours(self) -> dict[int, Material]:
         """What can be planned to be poured: what a recipe in force makes, and what is bought."""
-        return {pk: item for materials in self._colours.values() for pk, item in materials.items()}
+        made = {version.recipe.makes_id for version in self.recipes.values()}
+        return {pk: item for pk, item in self.ready.items() if pk in made or not hasattr(item, "recipe")}
 
     @cached_property
     def colour_choices(self) -> list[tuple[str, Any]]:
-        groups = [(label, self.named(items.values())) for label, items in self._colours.items() if items]
-        return [("", _("Not used")), *groups]
+        """Colours in groups: mixed last, by a recipe, by a ratio (those that are offered), and from a bottle."""
+        makes = {version.recipe.makes_id: version.recipe for version in self.recipes.values()}
+        used = self.last_used.recipes
+        mixed = {pk: used[recipe.pk] for pk, recipe in makes.items() if recipe.pk in used}
+        last = last_of(self.colours, mixed)
+        rest = sorted(
+            (item for pk, item in self.colours.items() if pk not in last), key=lambda item: item.name
+        )
+        by_ratio = [item for item in rest if item.pk in makes and makes[item.pk].by_ratio]
+        groups = {
+            _("Mixed last"): [self.colours[pk] for pk in last],
+            _("Mixed by a recipe"): [item for item in rest if item.pk in makes and item not in by_ratio],
+            _("Mixed by a ratio"): [item for item in by_ratio if makes[item.pk].pk in self.offered_by_ratio],
+            _("Unmixed from a bottle"): [item for item in rest if item.pk not in makes],
+        }
+        return [
+            ("", _("Not used")),
+            *((label, self.named(materials)) for label, materials in groups.items() if materials),
+        ]
+
+    def colour_choices_with(self, chosen: object) -> list[tuple[str, Any]]:
+        """The same, and a colour that is chosen already though it is not offered."""
+        material = self.colours.get(read_small_whole(str(chosen)) or 0)
+        if material is None or str(material.pk) in self._offered_colours:
+            return self.colour_choices
+        return [*self.colour_choices, (str(material.pk), self.with_stock(material))]
+
+    @cached_property
+    def _offered_colours(self) -> set[str]:
+        return {value for _label, group in self.colour_choices[1:] for value, _name in group}
 
     @cached_property
     def sundry_choices(self) -> list[tuple[str, Any]]:
@@ -149,6 +214,24 @@ class FormChoices:
             words += [_("opened {day}", day=self.formatter.day(lot.opened_on))] if lot.opened_on else []
             lots[lot.material].append((str(lot.lot), ", ".join(words)))
         self.lots = dict(lots)
+
+
+def last_of(keys: Container[int], used: Mapping[int, date]) -> list[int]:
+    """The few of them that were used last, the latest first."""
+    latest = sorted((pk for pk in used if pk in keys), key=lambda pk: (used[pk], pk), reverse=True)
+    return latest[:LAST_USED]
+
+
+def last_used_first(named: Mapping[int, str], used: Mapping[int, date]) -> list[tuple[str, Any]]:
+    """Choices with those used last in a group of their own; without groups while nothing was used."""
+    last = last_of(named, used)
+    if not last:
+        return [(str(pk), name) for pk, name in named.items()]
+    rest = [(str(pk), name) for pk, name in named.items() if pk not in last]
+    return [
+        (_("Used last"), [(str(pk), named[pk]) for pk in last]),
+        *([(_("All others"), rest)] if rest else []),
+    ]
 
 
 def offer(

@@ -14,7 +14,7 @@ from inventory.recipes.models import Basis, Ratio, RatioRole
 from inventory.recipes.ratio_parts import RatioUnit, Role, RolePart, read_amount, written_amount
 from studio.errors import InputError
 from studio.pages.forms import EditForm, NotesField, StudioForm, TypedField
-from studio.pages.formsets import Rows, rows_of
+from studio.pages.formsets import PatternRows, Rows, rows_of
 from studio.translation import _
 
 MOST_PARTS = 40
@@ -79,10 +79,16 @@ class RatioPartForm(StudioForm):
     )
 
     def __init__(
-        self, *args: Any, materials: Mapping[int, Material], choices: list[tuple[str, Any]], **kwargs: Any
+        self,
+        *args: Any,
+        materials: Mapping[int, Material],
+        choices: list[tuple[str, Any]],
+        is_pattern: bool = False,
+        **kwargs: Any,
     ) -> None:
         super().__init__(*args, **kwargs)
-        offer(self, "material", materials, [("", _("Chosen when you mix")), *choices[1:]])
+        chosen_later = [("", _("Chosen when you mix"))]
+        offer(self, "material", materials, [] if is_pattern else [*chosen_later, *choices[1:]])
 
     @property
     def facts(self) -> RatioPartFacts:
@@ -91,7 +97,7 @@ class RatioPartForm(StudioForm):
         return RatioPartFacts(self.cleaned_data["role"], amount, unit, self.cleaned_data["material"])
 
 
-RatioParts = rows_of(RatioPartForm, at_most=MOST_PARTS)
+RatioParts = rows_of(RatioPartForm, at_most=MOST_PARTS, formset=PatternRows)
 
 
 def rows_of_ratio(ratio: Ratio) -> list[dict[str, Any]]:

@@ -139,13 +139,12 @@ class PourForm(WeighedForm):
     def _offer(self) -> None:
         choices = self.form_choices
         offer(self, "surface", choices.surfaces, choices.surface_choices)
-        techniques = [(pk, item.name) for pk, item in choices.techniques.items()]
         failed = [(pk, f"{pour}, {pour.surface}, {pour.session}") for pk, pour in choices.failed.items()]
-        for name, blank, rows in (
-            ("technique", _("Choose…"), techniques),
-            ("over", _("No, a new surface"), failed),
+        for name, offered in (
+            ("technique", choices.technique_choices),
+            ("over", [("", _("No, a new surface")), *failed]),
         ):
-            cast("forms.ChoiceField", self.fields[name]).choices = [("", blank), *rows]
+            cast("forms.ChoiceField", self.fields[name]).choices = offered
 
     @property
     def main_fields(self) -> list[BoundField]:

@@ -12,7 +12,7 @@ from inventory.recipes.forms.choices import FormChoices, offer
 from inventory.recipes.forms.cups import MOST_CUPS, CupForm
 from inventory.sessions.forms.pours import MOST_ROWS, PourForm
 from studio.pages.forms import AmountStepper, CountStepper, DayInput, NotesField, StudioForm, mark_decimals
-from studio.pages.formsets import Rows, rows_of
+from studio.pages.formsets import PatternRows, rows_of
 from studio.translation import _
 
 
@@ -77,23 +77,6 @@ class SundryForm(StudioForm):
             amount = self.read_amount("amount", material.measure, density=material.density)
             self.item = Ingredient(material, amount) if amount else None
         return cleaned
-
-
-class PatternRows(Rows):
-    """Rows that say nothing twice, so that a page of many stays light.
-
-    What a field is for stands on the first row; the pattern of a new row leaves its long lists of choices to those that
-    are there.
-    """
-
-    def get_form_kwargs(self, index: int | None) -> dict[str, Any]:
-        return {**super().get_form_kwargs(index), "is_pattern": index is None and self.has_rows}
-
-    def add_fields(self, form: forms.Form, index: int | None) -> None:
-        super().add_fields(form, index)
-        if self.has_rows if index is None else index > 0:
-            for name in form.base_fields.keys() & form.fields.keys():
-                form.fields[name].help_text = ""
 
 
 # A cup is cleared instead: its number never changes, because the pours name it.

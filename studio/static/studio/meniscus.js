@@ -1,5 +1,6 @@
 /* Small helps only: every page works without this file.
-   data-add-row="prefix", data-remove-row   rows of a formset (studio/parts/rows.html)
+   data-add-row="prefix", data-copy-row="prefix", data-remove-row
+                                            rows of a formset (studio/parts/rows.html)
    form[method=post]                        is sent once, however often the button is pressed
    input data-filter="#table-id"            hides the rows of a table that lack the typed words
    form data-draft="key"                    keeps an unsent form on this device; data-draft-clear="key" on the page
@@ -63,6 +64,26 @@
     return row;
   }
 
+  function lastRow(rows) {
+    return Array.from(rows.querySelectorAll(".rows-list > [data-row]:not([hidden])")).pop();
+  }
+
+  // What was typed into the last row, once more in a new one; a photo and what is hidden stay where they are.
+  function copyRow(rows) {
+    const above = lastRow(rows);
+    const row = addRow(rows);
+    if (!above) { return row; }
+    row.querySelectorAll("input, select, textarea").forEach(function (field) {
+      const name = field.name.replace(/^.*?-\d+-/, "");
+      const from = above.querySelector('[name$="-' + CSS.escape(name) + '"]');
+      if (from && name !== "DELETE" && !NEVER_KEPT.includes(field.type)) { setValue(field, valueOf(from)); }
+    });
+    row.querySelectorAll("details").forEach(function (fold, index) {
+      fold.open = Boolean((above.querySelectorAll("details")[index] || fold).open);
+    });
+    return row;
+  }
+
   function removeRow(row) {
     const rows = row.closest("[data-rows]");
     const tick = row.querySelector('input[name$="-DELETE"]');
@@ -75,10 +96,13 @@
 
   document.addEventListener("click", function (event) {
     const add = event.target.closest("[data-add-row]");
+    const copy = event.target.closest("[data-copy-row]");
     const remove = event.target.closest("[data-remove-row]");
-    if (add) {
-      const field = addRow(rowsOf(add.dataset.addRow)).querySelector("input:not([type=hidden]), select, textarea");
+    if (add || copy) {
+      const row = add ? addRow(rowsOf(add.dataset.addRow)) : copyRow(rowsOf(copy.dataset.copyRow));
+      const field = row.querySelector("input:not([type=hidden]), select, textarea");
       if (field) { field.focus(); }
+      if (copy && field) { field.dispatchEvent(new Event("change", { bubbles: true })); }
     }
     if (remove) { removeRow(remove.closest("[data-row]")); }
   });

@@ -68,14 +68,14 @@ def _followed(lots: set[int]) -> tuple[dict[int, Fraction], dict[int, list[_Flow
                 to_mix=Subquery(destination.values("mix")[:1]),
                 to_lot=Subquery(destination.values("lot")[:1]),
             )
-            .values_list("lot_id", "quantity", "to_pour", "to_mix", "to_lot")
+            .values_list("lot_id", "line", "quantity", "to_pour", "to_mix", "to_lot")
         )
         movements = list(rows)
-        mixes = {mix for _lot, quantity, _pour, mix, _to in movements if mix and quantity < 0}
+        mixes = {mix for _lot, line, _quantity, _pour, mix, _to in movements if mix and line % 2}
         lot_of = dict(Mix.objects.filter(pk__in=mixes).values_list("pk", "lot_id")) if mixes else {}
         waiting = set()
-        for lot, quantity, pour, mix, to_lot in movements:
-            if quantity > 0:
+        for lot, line, quantity, pour, mix, to_lot in movements:
+            if line % 2 == 0:  # it is the destination, also where a correction made less of it
                 made[lot] += quantity
                 continue
             to = lot_of.get(mix, to_lot)

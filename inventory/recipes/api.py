@@ -3,6 +3,7 @@
 from typing import Any
 
 from django.db.models import Prefetch
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -130,7 +131,9 @@ class IngredientRequest(RequestSerializer):
     def validate(self, attrs: dict[str, Any]) -> Any:
         lot = number_of(attrs.get("lot"), attrs["material"])
         amount = self.amount_of("quantity", attrs["quantity"], attrs["material"])
-        return Ingredient(attrs["material"], amount, lot)
+        typed = attrs["quantity"]
+        estimate = self.formatter.estimate_in(typed) if isinstance(typed, str) else ""
+        return Ingredient(attrs["material"], amount, lot, estimate)
 
 
 class MixRequest(RequestSerializer):
@@ -195,6 +198,13 @@ class BatchRequest(AskingRequest, MixRequest):
     )
 
 
+class EstimateResponse(serializers.Serializer[Any]):
+    """An amount that was judged by eye, such as "3 drops"."""
+
+    material = serializers.IntegerField()
+    typed = serializers.CharField()
+
+
 class MixResponse(ResponseSerializer):
     """One mix and the lot it became."""
 
@@ -208,10 +218,17 @@ class MixResponse(ResponseSerializer):
     leftover = serializers.ChoiceField(choices=Mix.Leftover.choices)
     water_share = MillionthsField(help_text="Share of added water, as a fraction of one.")
     consistency = serializers.CharField()
+    estimates = serializers.SerializerMethodField(help_text="What was judged by eye, as it was typed.")
     left = QuantityField("lot.balance.quantity", "lot.material.measure", help_text="In stock today.")
     posting = serializers.IntegerField(source="posting_id")
     confirmed = ConfirmedField(source="posting")
     is_reversed = ReversedField(source="posting")
+
+    @extend_schema_field(EstimateResponse(many=True))
+    def get_estimates(self, mix: Mix) -> list[dict[str, Any]]:
+        return [
+            {"material": int(material), "typed": kept["typed"]} for material, kept in mix.estimates.items()
+        ]
 
 
 class MixViewSet(ReadViewSet):

@@ -204,6 +204,13 @@ class Mix(models.Model):
     consistency = models.CharField(
         max_length=120, blank=True, help_text=gettext_lazy("Flow-cup seconds, mound test, 'warm honey' …")
     )
+    estimates = models.JSONField(
+        default=dict,
+        blank=True,
+        help_text=gettext_lazy(
+            "Amounts judged by eye, by material: what was typed, and what it was read as."
+        ),
+    )
     posting = models.ForeignKey(Posting, on_delete=models.PROTECT, related_name="mixes")
     struck_by = models.ForeignKey(
         Posting,
@@ -224,3 +231,8 @@ class Mix(models.Model):
 
     def __str__(self) -> str:
         return _("Mix {number}", number=self.pk)
+
+    def estimate_of(self, material: int, quantity: int) -> str:
+        """What was typed of a material that was judged by eye; nothing once a correction put another amount there."""
+        kept = self.estimates.get(str(material))
+        return str(kept["typed"]) if kept and kept["quantity"] == quantity else ""

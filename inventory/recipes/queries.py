@@ -6,11 +6,11 @@ from dataclasses import dataclass
 from django.db.models import F, Max, Prefetch, QuerySet, Sum
 from django.db.models.functions import Lower
 
-from inventory.ledger.models import LotBalance
+from inventory.ledger.models import Entry, LotBalance
 from inventory.materials.models import Material, MeasureChoice
 from inventory.recipes import calculations as mixing
 from inventory.recipes.measuring import Reading, running_readings
-from inventory.recipes.models import Recipe, RecipePart, RecipeVersion
+from inventory.recipes.models import Mix, Recipe, RecipePart, RecipeVersion
 from inventory.stock.queries import UnitCost, unit_costs
 from studio.preferences.formatting import decimal_comma
 from studio.preferences.models import Studio
@@ -159,6 +159,17 @@ def plain_recipe(version: RecipeVersion) -> mixing.Recipe:
         basis=mixing.Basis(version.basis),
         measure=Measure(version.recipe.makes.measure),
     )
+
+
+def estimates_in(mix: Mix) -> list[tuple[Material, str]]:
+    """What went into a mix by eye and still counts as typed: each material, and what was typed."""
+    if not mix.estimates:
+        return []
+    drawn = Entry.objects.filter(mix=mix, quantity__gt=0).order_by().values_list("material")
+    amounts = dict(drawn.annotate(drawn=Sum("quantity")))
+    materials = Material.objects.filter(pk__in=mix.estimates).order_by("name")
+    pairs = [(material, mix.estimate_of(material.pk, amounts.get(material.pk, 0))) for material in materials]
+    return [(material, typed) for material, typed in pairs if typed]
 
 
 def versions_with_parts() -> QuerySet[RecipeVersion]:

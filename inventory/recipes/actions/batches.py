@@ -2,7 +2,7 @@
 
 from inventory.ledger.models import PostingKind
 from inventory.ledger.posting import open_ledger
-from inventory.recipes.actions.mixes import MixFacts, prepare, stir, water_in
+from inventory.recipes.actions.mixes import MixFacts, estimates_of, prepare, stir, water_in
 from inventory.recipes.models import Mix
 from inventory.recipes.questions import questions_about_mixes
 from inventory.stock.actions import gains
@@ -34,6 +34,7 @@ def make_mix(*, facts: MixFacts, submission: Submission, confirm_gain: bool = Fa
                 posting_id=draft.number,
                 water_share=water_in(facts.ingredients),
                 consistency=facts.consistency,
+                estimates=estimates_of(facts),
             )
             stir(draft, mix, facts)
             draft.seal()

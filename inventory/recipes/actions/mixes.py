@@ -23,11 +23,15 @@ MEASURED_BY = (noop("volume"), noop("mass"), noop("count"), noop("area"), noop("
 
 @dataclass(frozen=True, slots=True)
 class Ingredient:
-    """So much of one material, in thousandths of its own base unit, from one lot if she chose it."""
+    """So much of one material, in thousandths of its own base unit, from one lot if she chose it.
+
+    `estimate` is what was typed where it was judged by eye: "3 drops".
+    """
 
     material: Material
     quantity: int
     lot: int | None = None
+    estimate: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,6 +154,15 @@ def water_in(ingredients: Iterable[Ingredient]) -> int:
         volumes.append((in_measure(item.material, item.quantity, Measure.VOLUME), item.material.water_share))
     total = sum(volume for volume, _ in volumes)
     return sum(volume * share for volume, share in volumes) // total if total else 0
+
+
+def estimates_of(facts: MixFacts) -> dict[str, dict[str, str | int]]:
+    """What of a batch was judged by eye, as its row keeps it: by material, what was typed and what it was read as."""
+    return {
+        str(item.material.pk): {"typed": item.estimate, "quantity": item.quantity}
+        for item in facts.ingredients
+        if item.estimate
+    }
 
 
 def prepare(facts: MixFacts, on: date) -> Lot:

@@ -239,7 +239,10 @@ class CupForm(StudioForm):
         amount = self.read_amount(
             _amount(material), material.measure, density=material.density, allow_zero=True
         )
-        return Ingredient(material, item.quantity if amount is None else amount, self._lot(material))
+        estimate = self.formatter.estimate_in(self.cleaned_data.get(_amount(material), ""))
+        return Ingredient(
+            material, item.quantity if amount is None else amount, self._lot(material), estimate
+        )
 
     def _planned(self) -> Sequence[Ingredient]:
         wanted = self._text("wanted").strip()

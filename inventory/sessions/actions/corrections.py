@@ -193,6 +193,7 @@ def _mix_rows(draft: PostingDraft, session: Session, facts: SessionFacts) -> lis
                     "leftover": item.leftover,
                     "water_share": mixes.water_in(item.ingredients),
                     "consistency": item.consistency,
+                    "estimates": mix.estimates | mixes.estimates_of(item),
                 },
             )
         rows.append(mix)

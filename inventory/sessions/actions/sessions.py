@@ -304,6 +304,7 @@ def add_mixes(made: Sequence[MixFacts], session: Session, posting: int) -> list[
             posting_id=posting,
             water_share=mixes.water_in(item.ingredients),
             consistency=item.consistency,
+            estimates=mixes.estimates_of(item),
         )
         for item, lot in zip(made, lots, strict=True)
     )

@@ -335,4 +335,5 @@ def _item_of(row: StudioForm, offered: Offered, cleaned: dict[str, Any]) -> Ingr
             row.add_error("material", _("Choose what this is an amount of."))
         return None
     amount = row.read_amount("amount", material.measure, density=material.density, allow_zero=True)
-    return Ingredient(material, amount) if amount else None
+    estimate = row.formatter.estimate_in(cleaned.get("amount", ""))
+    return Ingredient(material, amount, estimate=estimate) if amount else None

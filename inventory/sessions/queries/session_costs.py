@@ -36,6 +36,16 @@ class MixAccount:
         return sum(part.money for part in self.parts)
 
     @property
+    def estimated_parts(self) -> list[tuple[RecordedMovement, str]]:
+        """What went in, each with what was typed where it was judged by eye."""
+        totals = Counter[int]()
+        for part in self.parts:
+            totals[part.material.pk] += part.quantity
+        return [
+            (part, self.mix.estimate_of(part.material.pk, totals[part.material.pk])) for part in self.parts
+        ]
+
+    @property
     def left(self) -> int:
         """What the session put on the shelf."""
         return self.made - self.poured - self.residue - self.thrown_away - self.spilled

@@ -13,6 +13,7 @@ from inventory.ledger.undo import latest_at
 from inventory.ledger.views.undo import undo_of
 from inventory.purchasing.correction_history import corrections_of_lot
 from inventory.recipes.models import Mix
+from inventory.recipes.queries import estimates_in
 from inventory.sessions.queries.pours import pours_from
 from inventory.stock.actions.lots import decant, describe_lot, write_off
 from inventory.stock.forms.lots import DecantForm, LotActForm, LotForm, WriteOffForm
@@ -35,12 +36,14 @@ LOTS = Lot.objects.select_related("material", "balance", "decanted_from")
 def lot(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(LOTS.select_related("delivery_line__delivery__supplier"), pk=pk)
     formatter = Formatter.of(current_studio(request))
+    mix = Mix.objects.filter(lot=row).select_related("version__recipe", "posting__recorded_by").first()
     context = {
         "lot": row,
         "corrections": corrections_of_lot(pk, formatter, sees_money=current_user(request).sees_money),
         "use_by": next((held.use_by for held in held_lots(lots=[pk])), None),
         "jars": row.decanted_into.all(),
-        "mix": Mix.objects.filter(lot=row).select_related("version__recipe", "posting__recorded_by").first(),
+        "mix": mix,
+        "estimates": estimates_in(mix) if mix else [],
         "pours": pours_from(row),
         "movements": MovementTable(account_movements(Entry.objects.filter(lot=row)), request),
         "today": timezone.localdate(),

@@ -10,6 +10,7 @@ from django.db.models import Model
 from django.db.models.signals import post_migrate, post_save
 
 from inventory import navigation, starter_rows
+from inventory.comparisons.queries.counting import counted_on
 from inventory.comparisons.queries.progress import compared_in
 from inventory.ledger import account_names, book_checks, database_rules, reversal_guards
 from inventory.ledger.backup_totals import LEDGER_PROOF
@@ -22,7 +23,7 @@ from inventory.purchasing.actions.corrections import standing_corrections, take_
 from inventory.purchasing.book_checks import check_deliveries
 from inventory.recipes.actions.recipes import refresh_made_from
 from inventory.reordering.actions import refresh_changed
-from inventory.sessions.actions import corrections
+from inventory.sessions.actions import corrections, photos
 from inventory.sessions.book_checks import check_thrown_away
 from inventory.sessions.queries.pours import labels_of, poured_over, session_corrected
 from studio.api.schema import name_choices
@@ -77,6 +78,7 @@ def register(app: AppConfig) -> None:
     account_names.register_labels_of_pours(labels_of)
     reversal_guards.register(poured_over)
     corrections.register_guard(compared_in)
+    photos.register_guard(counted_on)
     reversal_guards.register(session_corrected)
     reversal_guards.register(standing_corrections)
     posting_reversed.connect(after_reversal)

@@ -155,7 +155,7 @@ def _comparison(pours: Sequence[Pour]) -> Comparison:
         name="Early or late",
         varied="other",
         arms=[ArmFacts("Early", pours[:2]), ArmFacts("Late", pours[2:])],
-        criteria=[CriterionFacts("Open rings")],
+        criteria=[CriterionFacts("Open rings"), CriterionFacts("Cells", scale="counted")],
         judges=[make_owner()],
     )
     return start_comparison(facts=facts, submission=make_submission())

@@ -19,6 +19,7 @@ from rest_framework.throttling import UserRateThrottle
 
 from costing.pieces.actions.photos import store_photo
 from costing.pricing.models import ChannelTerms
+from inventory.comparisons.models import PhotoCount
 from inventory.ledger.models import Reason
 from inventory.sessions.actions.photos import add_photo
 from inventory.sessions.models import Flaw, SessionPhoto
@@ -31,6 +32,7 @@ from studio.preferences.models import Rates
 from tests.address_table import ANYBODY, NOBODY, TABLE
 from tests.addresses import Address, addresses
 from tests.asking import Answer, asked, signed_in
+from tests.inventory.comparisons.photo_counts import begin_a_count, counted_piece
 from tests.making import make_bookkeeper, make_helper, make_owner, make_submission
 from tests.small_studio import FIGURES, SmallStudio, small_studio
 
@@ -54,7 +56,7 @@ PEOPLE = {
 
 def numbers(studio: SmallStudio) -> dict[str, int]:
     """Which row each address is asked for, by the noun in its name."""
-    taken = SessionPhoto.objects.first()
+    taken, count = SessionPhoto.objects.first(), PhotoCount.objects.first()
     return {
         "material": studio.paint.pk,
         "supplier": studio.supplier.pk,
@@ -74,6 +76,9 @@ def numbers(studio: SmallStudio) -> dict[str, int]:
         "session-thumbnail": taken.pk if taken else 1,
         "pour": studio.loose.pk,
         "comparison": studio.comparison.pk,
+        "comparison-piece": counted_piece(studio).pk,
+        "comparison-count": count.pk if count else 1,
+        "photo-counts": count.pk if count else 1,
         "flaw": Flaw.objects.all()[0].pk,
         "mix": studio.batch.pk,
         "recipe": studio.recipe.pk,
@@ -113,6 +118,7 @@ def served(
         record_book_check(ok=True, at=timezone.now())
         store_photo(piece=studio.for_sale, upload=_picture(), submission=make_submission())
         add_photo(session=studio.session, upload=_picture(), submission=make_submission(at=timezone.now()))
+        begin_a_count(counted_piece(studio))
         Backup.objects.create(made_at=timezone.now(), path=str(folder.resolve() / "made.zip"), ok=True)
         yield {address.route: path_of(address, numbers(studio)) for address in FOUND}
         transaction.set_rollback(True)

@@ -10,7 +10,7 @@ from costing.demo.agenda import Agenda, Hour
 from costing.demo.bench import Bench
 from costing.demo.buying import Buyer
 from costing.demo.figures import Diary
-from costing.demo.gallery import hang_pictures
+from costing.demo.gallery import hang_pictures, photos_undone
 from costing.demo.mishaps import Mishaps
 from costing.demo.needs import Needs
 from costing.demo.plan import plan_year
@@ -66,10 +66,11 @@ def build(*, today: date, now: datetime, scale: float = 1, progress: Progress = 
     rng = Random(SEED)  # noqa: S311 -- a story told the same way every time, not a secret
     loft, agenda = set_up(Diary(today, now), rng), Agenda()
     _fill(agenda, loft, scale)
-    # The year raises its alerts on its own days; one look at the stock as it is now follows the commit.
-    with batched(at=now):
-        agenda.live(pause=lambda days_ago: progress((YEAR - days_ago) * 90 // YEAR))
-    hang_pictures(loft.submission(loft.owner, today), progress=lambda percent: progress(90 + percent // 10))
+    with photos_undone(loft):
+        # The year raises its alerts on its own days; one look at the stock as it is now follows the commit.
+        with batched(at=now):
+            agenda.live(pause=lambda days_ago: progress((YEAR - days_ago) * 90 // YEAR))
+        hang_pictures(loft, progress=lambda percent: progress(90 + percent // 10))
 
 
 def _fill(agenda: Agenda, loft: Loft, scale: float) -> None:

@@ -1,35 +1,41 @@
 """Pictures for the pieces that are for sale, drawn in the colours they were poured with."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from io import BytesIO
 from random import Random
 
-from costing.demo.comparing import photograph
 from costing.demo.pictures import View, colour_of, draw_pour
 from costing.demo.recipes import PALETTES, WHITE_AND_BLUE
+from costing.demo.setting_up import Loft
 from costing.pieces.actions.photos import store_photo
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
 from inventory.materials.models import Material
-from inventory.sessions.models import Pour, SessionPhoto
+from inventory.sessions.models import Pour
 from studio.submission import Submission
 
 MOST_PICTURES = 40
 
 
-def hang_pictures(submission: Submission, *, progress: Callable[[int], None]) -> None:
-    """Draw and store a photo for every piece that hangs for sale or is held, and for every compared board."""
+def hang_pictures(loft: Loft, *, progress: Callable[[int], None]) -> None:
+    """Draw and store a photo for every piece that hangs for sale or is held."""
+    submission = loft.submission(loft.owner, loft.diary.today)
     colours = dict(Material.objects.exclude(colour="").values_list("name", "colour"))
     hanging = Piece.objects.filter(state__in=[State.FOR_SALE, State.RESERVED]).order_by("-pk")[:MOST_PICTURES]
-    stored: list[Piece | SessionPhoto] = []
+    for number, piece in enumerate(hanging, start=1):
+        loft.photos.append(piece)
+        _hang(piece, number, colours, submission)
+        progress(100 * number // len(hanging))
+
+
+@contextmanager
+def photos_undone(loft: Loft) -> Iterator[None]:
+    """Where the build fails, its rows go with the transaction; the files of its photos go here."""
     try:
-        for number, piece in enumerate(hanging, start=1):
-            stored.append(piece)
-            _hang(piece, number, colours, submission)
-            progress(100 * number // len(hanging))
-        stored.extend(photograph(submission))
+        yield
     except BaseException:
-        for row in stored:  # the rows go with the transaction; the files would stay
+        for row in loft.photos:
             for file in (row.photo, row.thumbnail):
                 if file.name:
                     file.storage.delete(file.name)

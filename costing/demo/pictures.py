@@ -11,6 +11,7 @@ SIDE = 480
 FINE = 2  # drawn twice as large, then made smaller: smooth edges
 WALL = (232, 227, 217)
 POINTS = 150
+FILLED = 0.84  # of the picture by a single piece
 
 Colour = tuple[int, int, int]
 Point = tuple[float, float]
@@ -28,9 +29,9 @@ class View:
     width: int = 1
 
 
-def draw_pour(view: View, rng: Random) -> Image.Image:
-    """A square picture of one piece on a wall."""
-    side = SIDE * FINE
+def draw_pour(view: View, rng: Random, *, size: int = SIDE) -> Image.Image:
+    """A square picture of one piece on a wall, so many pixels wide."""
+    side = size * FINE
     picture = Image.new("RGB", (side, side), WALL)
     for box in _boxes(view, side):
         width, height = box[2] - box[0], box[3] - box[1]
@@ -42,7 +43,7 @@ def draw_pour(view: View, rng: Random) -> Image.Image:
         )
         _cast_shadow(picture, outline, box)
         picture.paste(painted, box[:2], outline)
-    return picture.resize((SIDE, SIDE), Image.Resampling.LANCZOS)
+    return picture.resize((size, size), Image.Resampling.LANCZOS)
 
 
 def colour_of(code: str) -> Colour:
@@ -66,7 +67,7 @@ def _boxes(view: View, side: int) -> Iterator[tuple[int, int, int, int]]:
             yield round(side * column), round(side * 0.28), round(side * (column + 0.43)), round(side * 0.71)
     else:
         longest = max(view.height, view.width)
-        width, height = (round(side * 0.84 * length / longest) for length in (view.width, view.height))
+        width, height = (round(side * FILLED * length / longest) for length in (view.width, view.height))
         left, top = (side - width) // 2, (side - height) // 2
         yield left, top, left + width, top + height
 

@@ -9,6 +9,7 @@ from costing.demo.figures import Diary, millionths, thousandths
 from costing.demo.materials import the_materials
 from costing.demo.recipes import FORMULAS, Formula
 from costing.demo.suppliers import HOUSES, House, barcode
+from costing.pieces.models import Piece
 from costing.pricing.actions import add_channel
 from costing.pricing.models import ChannelTerms, SalesChannel
 from inventory.ledger.models import Reason
@@ -16,7 +17,7 @@ from inventory.materials.models import Material, Supplier, Supply
 from inventory.recipes.actions.recipes import write_recipe
 from inventory.recipes.models import Basis, RecipeVersion
 from inventory.recipes.queries import latest_versions
-from inventory.sessions.models import Flaw, Technique
+from inventory.sessions.models import Flaw, SessionPhoto, Technique
 from studio.accounts.actions import add_person
 from studio.accounts.models import Role, User
 from studio.preferences.models import Rates, Studio
@@ -66,6 +67,9 @@ class Loft:
     flaws: dict[str, Flaw]
     channels: dict[str, SalesChannel]
     versions: dict[str, RecipeVersion] = field(default_factory=dict)
+    photos: list[Piece | SessionPhoto] = field(
+        default_factory=list
+    )  # whose files go where the build is undone
 
     def read_recipes(self) -> None:
         """Look up the latest version of every recipe, by the name of what it makes."""

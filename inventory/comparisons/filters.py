@@ -4,7 +4,7 @@ import django_filters
 from django.db.models import Q, QuerySet
 from django.utils.translation import gettext_lazy
 
-from inventory.comparisons.models import Comparison, ComparisonArm, VariedChoice
+from inventory.comparisons.models import Comparison, ComparisonArm, PhotoCount, VariedChoice
 from studio.pages.filters import FlagFilter, ListFilterSet, SearchFilter, SortFilter
 
 
@@ -30,4 +30,22 @@ class ComparisonFilter(ListFilterSet):
     def are_finished(
         self, queryset: QuerySet[Comparison], name: str, finished: bool | None
     ) -> QuerySet[Comparison]:
+        return queryset if finished is None else queryset.filter(finished_at__isnull=not finished)
+
+
+class PhotoCountFilter(ListFilterSet):
+    """Counts on photos, newest first."""
+
+    comparison = django_filters.ModelChoiceFilter(
+        field_name="pour__comparison", queryset=Comparison.objects.all(), label=gettext_lazy("Comparison")
+    )
+    finished = FlagFilter(method="are_finished", label=gettext_lazy("Finished"))
+
+    class Meta:
+        model = PhotoCount
+        fields: list[str] = []
+
+    def are_finished(
+        self, queryset: QuerySet[PhotoCount], name: str, finished: bool | None
+    ) -> QuerySet[PhotoCount]:
         return queryset if finished is None else queryset.filter(finished_at__isnull=not finished)

@@ -11,8 +11,9 @@ from django.db.models import F, Q
 from django.utils.translation import gettext_lazy, pgettext_lazy
 
 from inventory.comparisons.calculations import facts
+from inventory.comparisons.calculations.counting import Mark, Windows
 from inventory.ledger.keyed_records import KeyedRecord
-from inventory.sessions.models import Pour, Stage
+from inventory.sessions.models import Pour, SessionPhoto, Stage
 from studio.auditing.recording import audited
 from studio.constraints import called, one_of, whole
 from studio.translation import _
@@ -160,6 +161,10 @@ class ComparedPour(models.Model):
     def code(self, stage: str) -> str:
         return self.wet_code if stage == Stage.WET else self.dry_code
 
+    def name(self, stage: str) -> str:
+        """What it goes by while it is scored."""
+        return self.code(stage) if self.comparison.is_blind else self.pour.label
+
     def turn(self, stage: str) -> int:
         return self.wet_turn if stage == Stage.WET else self.dry_turn
 
@@ -167,8 +172,14 @@ class ComparedPour(models.Model):
 class Scale(models.TextChoices):
     POINTS = "points", gettext_lazy("Points, halves allowed")
     WORDS = "words", gettext_lazy("Words of your own, from worst to best")
-    FIGURE = "figure", gettext_lazy("A figure: counted or measured")
+    FIGURE = "figure", gettext_lazy("A figure that you type")
+    COUNTED = "counted", gettext_lazy("Counted on a photo, per 100 cm²")
+    SIZE = "size", gettext_lazy("Measured on a photo: median diameter in mm")
     OUTCOME = "outcome", gettext_lazy("How the pour turned out: good or not")
+
+
+ON_PHOTO = {Scale.COUNTED: gettext_lazy("per 100 cm²"), Scale.SIZE: gettext_lazy("mm")}  # with their units
+FIGURES = (Scale.FIGURE, *ON_PHOTO)
 
 
 class Criterion(models.Model):
@@ -211,6 +222,15 @@ class Criterion(models.Model):
         return self.scale != Scale.OUTCOME
 
     @property
+    def is_on_photo(self) -> bool:
+        return self.scale in ON_PHOTO
+
+    @property
+    def measured_in(self) -> str:
+        """The unit of a figure, if it has one."""
+        return str(ON_PHOTO[Scale(self.scale)]) if self.is_on_photo else self.unit
+
+    @property
     def choices(self) -> list[tuple[int, str]]:
         """The scores there are, where they are few: words, or points by halves."""
         if self.scale == Scale.WORDS:
@@ -220,14 +240,95 @@ class Criterion(models.Model):
         return []
 
 
+class PhotoCount(models.Model):
+    """One judge's count on one photo of one pour: the photo straightened, four windows on it, drawn by lot.
+
+    `corners` are pixels of the photo; of a round piece the ends of two diameters. Lengths are thousandths of a
+    centimetre. The windows were drawn among `squares`; the first count's seed serves every later one of the same
+    piece, judge, stage and criterion, so that nobody draws until the windows please. Once finished it is a score.
+    """
+
+    pour = models.ForeignKey(ComparedPour, on_delete=models.CASCADE, related_name="photo_counts")
+    criterion = models.ForeignKey(Criterion, on_delete=models.CASCADE, related_name="photo_counts")
+    stage = models.CharField(max_length=3, choices=Stage.choices)
+    judge = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    photo = models.ForeignKey(SessionPhoto, on_delete=models.PROTECT, related_name="counts")
+    corners = models.JSONField()
+    height = models.BigIntegerField()
+    width = models.BigIntegerField()
+    is_round = models.BooleanField(default=False)
+    seed = models.BigIntegerField()
+    squares = models.PositiveSmallIntegerField()
+    side = models.BigIntegerField()
+    places = models.JSONField()
+    started_at = models.DateTimeField()
+    finished_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(height__gt=0, width__gt=0, side__gt=0, squares__gt=0), name="photocount_sensible"
+            ),
+            one_of("photocount", "stage", Stage.values),
+            *whole("photocount", "height", "width", "side", "seed"),
+        ]
+
+    def __str__(self) -> str:
+        return _("Count {number}", number=self.pk)
+
+    @property
+    def windows(self) -> Windows:
+        return Windows(self.side, self.squares, tuple((left, top) for left, top in self.places))
+
+    @property
+    def found(self) -> list[Mark]:
+        return [mark.as_mark for mark in self.marks.all()]
+
+
+class PhotoMark(models.Model):
+    """Something counted: a point on the straightened piece, or a line across it. `key` names one sending of it."""
+
+    count = models.ForeignKey(PhotoCount, on_delete=models.CASCADE, related_name="marks")
+    key = models.CharField(max_length=36)
+    x = models.BigIntegerField()
+    y = models.BigIntegerField()
+    x2 = models.BigIntegerField(null=True, blank=True)
+    y2 = models.BigIntegerField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["count", "key"], name="photomark_once"),
+            models.CheckConstraint(
+                condition=Q(x2__isnull=True, y2__isnull=True) | Q(x2__isnull=False, y2__isnull=False),
+                name="photomark_point_or_line",
+            ),
+            *whole("photomark", "x", "y", "x2", "y2"),
+        ]
+
+    def __str__(self) -> str:
+        return _("Mark {number}", number=self.pk)
+
+    @property
+    def as_mark(self) -> Mark:
+        return Mark(self.x, self.y, self.x2, self.y2)
+
+
 class Score(models.Model):
-    """One judge's score of one pour by one criterion, wet or dry. The latest one counts; earlier ones stay."""
+    """One judge's score of one pour by one criterion, wet or dry. The latest one counts; earlier ones stay.
+
+    `photo_count` is what it was counted or measured in; None where it was tapped or typed.
+    """
 
     pour = models.ForeignKey(ComparedPour, on_delete=models.PROTECT, related_name="scores")
     criterion = models.ForeignKey(Criterion, on_delete=models.PROTECT, related_name="scores")
     stage = models.CharField(max_length=3, choices=Stage.choices)
     judge = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     value = models.BigIntegerField()
+    photo_count = models.OneToOneField(
+        "PhotoCount", on_delete=models.PROTECT, null=True, blank=True, related_name="score"
+    )
     recorded_at = models.DateTimeField()
     recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
 

@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from inventory.comparisons.views import comparisons, papers, pours, scoring
+from inventory.comparisons.views import comparisons, counting, papers, pours, scoring
 
 urlpatterns: list[URLPattern] = [
     path("comparisons/", comparisons.comparisons, name="comparisons"),
@@ -17,4 +17,10 @@ urlpatterns: list[URLPattern] = [
     path("comparisons/<int:pk>/report.pdf", papers.report, name="comparison-report"),
     path("comparisons/<int:pk>/recipes.pdf", papers.recipes, name="comparison-recipes"),
     path("comparisons/<int:pk>/recipes.txt", papers.recipes_text, name="comparison-recipes-text"),
+    path("comparisons/pieces/<int:pk>/photo/", counting.piece_photo, name="comparison-piece-photo"),
+    path("comparisons/pieces/<int:pk>/count/", counting.count_piece, name="comparison-piece-count"),
+    path("comparisons/counts/<int:pk>/", counting.count, name="comparison-count"),
+    path("comparisons/counts/<int:pk>/picture/", counting.picture, name="comparison-count-picture"),
+    path("comparisons/counts/<int:pk>/marks/", counting.marks, name="comparison-count-marks"),
+    path("comparisons/counts/<int:pk>/finish/", counting.finish_counting, name="comparison-count-finish"),
 ]

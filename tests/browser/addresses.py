@@ -12,7 +12,7 @@ from django.utils import timezone
 from costing.pieces.models import Piece, PieceState
 from costing.pricing.models import ChannelTerms, SalesChannel
 from costing.selling.models import Sale
-from inventory.comparisons.models import Comparison
+from inventory.comparisons.models import ComparedPour, Comparison, PhotoCount
 from inventory.ledger.models import Lot, Posting, Reason
 from inventory.materials.models import Material, Supplier, Supply
 from inventory.plans.models import Plan
@@ -35,6 +35,8 @@ ONLY_SENT = {
     "person-unlock",
     "backup-now",
     "inventory:alerts-refresh",
+    "inventory:comparison-count-finish",
+    "inventory:comparison-count-marks",
     "inventory:comparison-discard",
     "inventory:comparison-finish",
     "inventory:material-archive",
@@ -58,6 +60,8 @@ ONLY_SENT = {
 FILES = {
     "favicon",
     "health-live",
+    "inventory:comparison-count-picture",
+    "inventory:comparison-piece-photo",
     "inventory:comparison-recipes",
     "inventory:comparison-recipes-text",
     "inventory:comparison-report",
@@ -187,6 +191,14 @@ SAMPLES: dict[str, Callable[[], Model | None]] = {
         f"inventory:comparison{page}": _first(_comparison)
         for page in ("", "-edit", "-pours", "-codes", "-score", "-report", "-recipes", "-recipes-text")
     },
+    "inventory:comparison-piece-photo": _first(
+        lambda: ComparedPour.objects.filter(pour__photos__isnull=False)
+    ),
+    "inventory:comparison-piece-count": _first(
+        lambda: ComparedPour.objects.filter(photo_counts__isnull=False)
+    ),
+    "inventory:comparison-count": _first(lambda: PhotoCount.objects.order_by("pk")),
+    "inventory:comparison-count-picture": _first(lambda: PhotoCount.objects.order_by("pk")),
     "inventory:session-correct": _first(lambda: Session.objects.order_by("-pk")),
     "inventory:session-throw-away": _first(lambda: Session.objects.filter(pours__outcome="failed")),
     "inventory:technique-paint": _first(lambda: Technique.objects.order_by("pk")),

@@ -36,7 +36,7 @@ class CriterionFacts:
     words: Sequence[str] = ()
     unit: str = ""
     low_is_better: bool = False
-    margin: int = 1000
+    margin: int | None = None  # the usual one of its scale
 
     def __post_init__(self) -> None:
         if not self.name.strip() or len(self.name) > LONGEST_NAME:
@@ -51,8 +51,15 @@ class CriterionFacts:
             raise InputError(
                 _("Enter two or more different words, one a line, from worst to best."), field="words"
             )
-        if not 0 < self.margin <= LARGEST:
+        if not 0 < self.least_difference <= LARGEST:
             raise InputError(_("The difference that matters must be above zero."), field="margin")
+
+    @property
+    def least_difference(self) -> int:
+        """The difference that matters, as it is kept: own choice where she gives none."""
+        if self.margin is None:
+            return 10_000 if self.scale == Scale.COUNTED else 1_000
+        return self.margin
 
     def _refuse_points(self) -> None:
         if self.lowest % 500 or self.highest % 500 or self.lowest >= self.highest:

@@ -56,7 +56,7 @@ def start_comparison(*, facts: ComparisonFacts, submission: Submission) -> Compa
                 words="\n".join(each.words),
                 unit=each.unit,
                 low_is_better=each.low_is_better,
-                margin=each.margin,
+                margin=each.least_difference,
             )
             for number, each in enumerate(facts.criteria, start=1)
         )

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 
 from inventory.comparisons.actions.comparisons import refuse_finished
-from inventory.comparisons.models import ComparedPour, Criterion, Scale, Score
+from inventory.comparisons.models import FIGURES, ComparedPour, Criterion, Scale, Score
 from inventory.comparisons.queries.progress import latest_scores
 from inventory.errors import InventoryError
 from inventory.sessions.models import Stage
@@ -30,12 +30,7 @@ def record_scores(
     comparison = compared.comparison
     with transaction(submission):
         refuse_finished(comparison)
-        if stage not in comparison.stages:
-            raise InventoryError(_("These pours are not judged then. Choose wet or dry."))
-        if not comparison.judges.filter(pk=judge.pk).exists():
-            raise InventoryError(_("{person} is not a judge of this comparison.", person=judge))
-        if compared.left_out:
-            raise InventoryError(_("This pour was left out. Take it in again before scoring it."))
+        refuse_no_judging(compared, stage, judge)
         earlier = latest_scores(comparison, pours=[compared.pk])
         scores = []
         for criterion, value in values.items():
@@ -56,13 +51,25 @@ def record_scores(
         return Score.objects.bulk_create(scores)
 
 
+def refuse_no_judging(compared: ComparedPour, stage: str, judge: User) -> None:
+    """Raise InventoryError where this judge does not score this pour now."""
+    if stage not in compared.comparison.stages:
+        raise InventoryError(_("These pours are not judged then. Choose wet or dry."))
+    if not compared.comparison.judges.filter(pk=judge.pk).exists():
+        raise InventoryError(_("{person} is not a judge of this comparison.", person=judge))
+    if compared.left_out:
+        raise InventoryError(_("This pour was left out. Take it in again before scoring it."))
+
+
 def _refuse_off_scale(criterion: Criterion, value: int) -> None:
     field = f"criterion_{criterion.pk}"
     if criterion.scale == Scale.OUTCOME:
         raise InputError(_("How the pour turned out is recorded on the pour itself."), field=field)
-    if criterion.scale == Scale.FIGURE:
+    if criterion.scale in FIGURES:
         if not -LARGEST <= value <= LARGEST:
             raise InputError(_("That number is too large. Check the amounts."), field=field)
+        if criterion.is_on_photo and value < 0:
+            raise InputError(_("{criterion}: this cannot be below zero.", criterion=criterion), field=field)
     elif value not in dict(criterion.choices):
         raise InputError(
             _("{criterion}: choose one of the scores on its scale.", criterion=criterion), field=field

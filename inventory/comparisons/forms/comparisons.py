@@ -108,8 +108,9 @@ class CriterionForm(StudioForm):
         label=gettext_lazy("Difference that matters"),
         places=3,
         required=False,
-        initial=1000,
-        help_text=gettext_lazy("In points, or in the unit: how far apart two arms must be for you to care."),
+        help_text=gettext_lazy(
+            "How far apart two arms must be for you to care. Leave blank for 1, or 10 per 100 cm²."
+        ),
     )
 
     def clean(self) -> dict[str, Any]:
@@ -132,7 +133,7 @@ class CriterionForm(StudioForm):
             words=[word.strip() for word in cleaned["words"].splitlines() if word.strip()],
             unit=cleaned["unit"],
             low_is_better=cleaned["low_is_better"],
-            margin=cleaned.get("margin") or 1000,
+            margin=cleaned.get("margin"),
         )
 
 

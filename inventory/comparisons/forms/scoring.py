@@ -6,7 +6,7 @@ from typing import Any
 
 from django import forms
 
-from inventory.comparisons.models import Criterion, Scale
+from inventory.comparisons.models import FIGURES, Criterion, Scale
 from studio.errors import InputError
 from studio.pages.forms import StudioForm, TypedField
 from studio.translation import _
@@ -37,9 +37,12 @@ class ScoreForm(StudioForm):
 
     def _field(self, criterion: Criterion) -> forms.Field:
         better = _("A lower score is better.") if criterion.low_is_better else ""
-        if criterion.scale == Scale.FIGURE:
+        if criterion.scale in FIGURES:
+            unit = criterion.measured_in
+            # What is counted on a photo need not be typed: the count is its score.
             field = FigureField(
-                label=f"{criterion.name} ({criterion.unit})" if criterion.unit else criterion.name
+                label=f"{criterion.name} ({unit})" if unit else criterion.name,
+                required=not criterion.is_on_photo,
             )
             field.help_text, field.formatter = better, self.formatter
             field.widget.attrs["inputmode"] = "decimal"
@@ -61,4 +64,15 @@ class ScoreForm(StudioForm):
     @property
     def values(self) -> Mapping[Criterion, int]:
         """The scores in thousandths, once the form is valid."""
-        return {criterion: self.cleaned_data[name] for name, criterion in self.criteria.items()}
+        typed = {criterion: self.cleaned_data[name] for name, criterion in self.criteria.items()}
+        return {criterion: value for criterion, value in typed.items() if value is not None}
+
+    @property
+    def judged(self) -> list[forms.BoundField]:
+        """What is tapped or typed on the page."""
+        return [self[name] for name, criterion in self.criteria.items() if not criterion.is_on_photo]
+
+    @property
+    def typed_instead(self) -> list[forms.BoundField]:
+        """What can be typed where it is not counted on a photo."""
+        return [self[name] for name, criterion in self.criteria.items() if criterion.is_on_photo]

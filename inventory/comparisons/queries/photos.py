@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
 from inventory.comparisons.models import ComparedPour, Comparison
 from inventory.sessions.models import SessionPhoto, Stage
@@ -15,8 +16,13 @@ class ArmPhoto:
     """One photo; `width` in pixels is in proportion to the surface, which should fill the photo."""
 
     photo: SessionPhoto
+    compared: ComparedPour
     label: str
     width: int
+
+    @property
+    def key(self) -> str:
+        return photo_key(self.photo)
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +53,7 @@ def photo_rows(comparison: Comparison) -> list[PhotoRow]:
             row = [
                 ArmPhoto(
                     photo,
+                    each,
                     _label(comparison, each, stage),
                     WIDEST * (each.pour.surface.width or widest) // widest,
                 )
@@ -77,3 +84,14 @@ def photos_of(compared: ComparedPour, stage: str) -> list[SessionPhoto]:
     """The photos to score one pour by: those that show it alone, at this stage."""
     photos = compared.pour.photos.filter(stage=stage).prefetch_related("pours")
     return [photo for photo in photos if len(photo.pours.all()) == 1]
+
+
+def photo_key(photo: SessionPhoto) -> str:
+    """The random name under which a photo is kept: an address with it tells nothing of session, pour or arm."""
+    return Path(photo.photo.name or "").stem
+
+
+def photo_of(compared: ComparedPour, key: str) -> SessionPhoto | None:
+    """The photo of a compared pour that goes by this name; its first one for no name."""
+    photos: list[SessionPhoto] = list(compared.pour.photos.all())
+    return next((photo for photo in photos if key in ("", photo_key(photo))), None)

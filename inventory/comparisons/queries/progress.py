@@ -13,7 +13,11 @@ ScoreKey = tuple[int, int, str, int]  # pour in the comparison, criterion, stage
 
 def latest_scores(comparison: Comparison, *, pours: Collection[int] | None = None) -> dict[ScoreKey, Score]:
     """The scores that count: the latest of each judge for each pour, criterion and stage. One query."""
-    rows = Score.objects.filter(pour__comparison=comparison).select_related("judge").order_by("pk")
+    rows = (
+        Score.objects.filter(pour__comparison=comparison)
+        .select_related("judge", "photo_count")
+        .order_by("pk")
+    )
     if pours is not None:
         rows = rows.filter(pour__in=pours)
     return {(row.pour_id, row.criterion_id, row.stage, row.judge_id): row for row in rows}

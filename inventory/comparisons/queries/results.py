@@ -12,7 +12,16 @@ from inventory.comparisons.calculations.designs import Block, mean, midranks
 from inventory.comparisons.calculations.facts import Varied
 from inventory.comparisons.calculations.likeness import Fairness, Likeness, likeness
 from inventory.comparisons.calculations.verdicts import Judgement, Verdict, judge
-from inventory.comparisons.models import ComparedPour, Comparison, ComparisonArm, Criterion, Scale
+from inventory.comparisons.models import (
+    FIGURES,
+    ComparedPour,
+    Comparison,
+    ComparisonArm,
+    Criterion,
+    Scale,
+    Score,
+)
+from inventory.comparisons.queries.counting import Counted, counted_of
 from inventory.comparisons.queries.progress import latest_scores
 from inventory.comparisons.queries.records import records_of
 from inventory.sessions.models import Pour, Session, Stage
@@ -109,6 +118,7 @@ class Results:
     waiting: list[Measured] = field(default_factory=list)
     judgement: Judgement | None = None
     agreements: list[tuple[Measured, Agreement]] = field(default_factory=list)
+    counted: list[Counted] = field(default_factory=list)
 
     @property
     def verdicts(self) -> list[tuple[Measured, Verdict]]:
@@ -129,7 +139,8 @@ def results_of(comparison: Comparison) -> Results:
     everything = list(rows)
     pours = [each for each in everything if not each.why_left_out]
     records = records_of(pours)
-    scores = _by_judge(comparison)
+    given = list(latest_scores(comparison).values())
+    scores = _by_judge(given)
     measures = [
         Measured(criterion, stage)
         for criterion in comparison.criteria.all()
@@ -143,6 +154,7 @@ def results_of(comparison: Comparison) -> Results:
         {str(each.pour.session_id): each.pour.session for each in everything},
         [each for each in everything if each.why_left_out],
     )
+    results.counted = counted_of(pours, [arm.arm.pk for arm in results.arms], given)
     _add_means(results, scores)
     _judge(results, pours, scores)
     _add_agreements(results, pours, scores)
@@ -184,10 +196,11 @@ def _add_means(results: Results, scores: Scores) -> None:
             arm.means.append(mean(values) if values else None)
 
 
-def _by_judge(comparison: Comparison) -> Scores:
+def _by_judge(given: Sequence[Score]) -> Scores:
     scores: dict[tuple[int, int, str], dict[int, Fraction]] = {}
-    for (pour, criterion, stage, judge_of), score in latest_scores(comparison).items():
-        scores.setdefault((pour, criterion, stage), {})[judge_of] = Fraction(score.value, 1000)
+    for score in given:
+        key = (score.pour_id, score.criterion_id, score.stage)
+        scores.setdefault(key, {})[score.judge_id] = Fraction(score.value, 1000)
     return scores
 
 
@@ -249,7 +262,7 @@ def _averaged(
 
 def _margin(criterion: Criterion) -> Fraction | None:
     """The difference that matters; words and outcomes have none."""
-    return Fraction(criterion.margin, 1000) if criterion.scale in (Scale.POINTS, Scale.FIGURE) else None
+    return Fraction(criterion.margin, 1000) if criterion.scale in (Scale.POINTS, *FIGURES) else None
 
 
 def _add_agreements(results: Results, pours: Sequence[ComparedPour], scores: Scores) -> None:

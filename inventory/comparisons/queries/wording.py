@@ -8,10 +8,12 @@ from django.utils import timezone
 from django.utils.translation import gettext_lazy
 
 from inventory.comparisons.calculations.agreement import Agreement
+from inventory.comparisons.calculations.counting import Sizes
 from inventory.comparisons.calculations.facts import Fact
 from inventory.comparisons.calculations.likeness import Difference, Fairness, Likeness
 from inventory.comparisons.calculations.verdicts import Finding, Verdict
-from inventory.comparisons.models import Criterion, Scale, Score
+from inventory.comparisons.models import FIGURES, Criterion, Scale, Score
+from inventory.comparisons.queries.counting import CountedArm, CountOutcome
 from inventory.comparisons.queries.results import Measured, Results
 from inventory.sessions.models import Stage
 from studio.preferences.formatting import Formatter
@@ -39,6 +41,7 @@ FACTS = {
     Fact.TURN: gettext_lazy("turn in the session"),
 }
 UNITS = {Fact.AMOUNT: "mL/cm²", Fact.TEMPERATURE: "°C", Fact.HUMIDITY: "%", Fact.MIX_AGE: "h"}
+FEW = 4  # sizes: too few for quartiles to say anything (own choice)
 PLACES = {Fact.AMOUNT: 3}
 ROLES = {"medium": gettext_lazy("medium"), "paint": gettext_lazy("paint")}
 BADGES = {
@@ -71,8 +74,8 @@ def number(value: Fraction, formatter: Formatter, places: int = 2) -> str:
 def points(value: Fraction, criterion: Criterion, formatter: Formatter) -> str:
     """A difference with its unit: "2 points", "14 per 100 cm²"."""
     figure = number(value, formatter)
-    if criterion.scale == Scale.FIGURE:
-        return f"{figure} {criterion.unit}".strip()
+    if criterion.scale in FIGURES:
+        return f"{figure} {criterion.measured_in}".strip()
     return ngettext("{figure} point", "{figure} points", 1 if value == 1 else 2, figure=figure)
 
 
@@ -87,7 +90,7 @@ def score_words(value: Fraction | None, measured: Measured, formatter: Formatter
         words = criterion.word_list
         place = divide_half_up(value.numerator, value.denominator)
         return words[min(max(place, 0), len(words) - 1)]
-    return f"{number(value, formatter)} {criterion.unit}".strip()
+    return f"{number(value, formatter)} {criterion.measured_in}".strip()
 
 
 def fairness_words(likeness: Likeness) -> str:
@@ -223,6 +226,49 @@ def _further(criterion: Criterion, verdict: Verdict, formatter: Formatter) -> st
         return f"{more}."
     smallest = points(verdict.smallest, criterion, formatter)
     return _("{more}. So few pours find a difference only from {smallest} on.", more=more, smallest=smallest)
+
+
+def count_words(outcome: CountOutcome, formatter: Formatter) -> str:
+    """What a count came to: how many per 100 cm² with the standard error, how large they are; or the sizes alone."""
+    if outcome.count.criterion.scale == Scale.SIZE:
+        return size_words(outcome.sizes, formatter) or _("nothing measured")
+    marks = sum(outcome.by_window)
+    words = _(
+        "{density} ± {error} per 100 cm² (standard error; {marks} in four windows)",
+        density=thousandths(outcome.density.per_100, formatter),
+        error=thousandths(outcome.density.error, formatter),
+        marks=marks,
+    )
+    return f"{words}; {size_words(outcome.sizes, formatter)}" if outcome.sizes else words
+
+
+def size_words(sizes: Sizes | None, formatter: Formatter) -> str:
+    """Median and quartiles; empty where nothing was measured."""
+    if sizes is None:
+        return ""
+    if sizes.number < FEW:
+        median = thousandths(sizes.median, formatter)
+        return _("median {median} mm, {n} measured", median=median, n=sizes.number)
+    return _(
+        "median {median} mm, middle half {lower} to {upper} mm, {n} measured",
+        median=thousandths(sizes.median, formatter),
+        lower=thousandths(sizes.lower, formatter),
+        upper=thousandths(sizes.upper, formatter),
+        n=sizes.number,
+    )
+
+
+def arm_count_words(arm: CountedArm, mean: Fraction | None, formatter: Formatter) -> str:
+    """An arm's mean with the standard error of its counts: "42.5 ± 3.1"."""
+    if mean is None:
+        return ""
+    figure = number(mean, formatter, 1)
+    return figure if arm.error is None else f"{figure} ± {thousandths(arm.error, formatter)}"
+
+
+def thousandths(value: int, formatter: Formatter) -> str:
+    """With one decimal: a count in four windows is no more exact."""
+    return number(Fraction(value, 1000), formatter, 1)
 
 
 def plan_words(results: Results) -> str:

@@ -118,11 +118,25 @@ def _report(shown: ShownResults, *, sees_money: bool) -> list[Section]:
     sections = [
         Section(_("Was it fair?"), [text for text in fairness if text]),
         Section(_("What came of each arm"), (), _arm_table(shown, sees_money=sees_money)),
+        *_counted(shown),
         Section(_("What the scores show"), [text for text in statements if text]),
     ]
     if shown.agreements:
         sections.append(Section(_("How far the judges agree"), shown.agreements))
     return sections
+
+
+def _counted(shown: ShownResults) -> list[Section]:
+    """What was counted on photos, with its standard error, and how large it is."""
+    if not shown.counted:
+        return []
+    rows = [[_("Mean ± standard error"), *shown.arms]]
+    for label, cells in shown.counted:
+        rows.append([label, *(figure for _arm, figure, _sizes in cells)])
+        if any(sizes for _arm, _figure, sizes in cells):
+            rows.append([_("Size"), *(sizes for _arm, _figure, sizes in cells)])
+    note = _("Counted in four windows of each piece, drawn by lot; the standard error is that of counting.")
+    return [Section(_("Counted on photos"), [note], rows)]
 
 
 def _arm_table(shown: ShownResults, *, sees_money: bool) -> list[list[str]]:

@@ -9,13 +9,16 @@ from django.views.decorators.http import require_http_methods
 from inventory.comparisons.actions.scoring import record_scores
 from inventory.comparisons.forms.scoring import ScoreForm
 from inventory.comparisons.models import ComparedPour, Comparison, Criterion
-from inventory.comparisons.queries.photos import photos_of
+from inventory.comparisons.queries.counting import outcome_of, standing_counts
+from inventory.comparisons.queries.photos import photo_key, photos_of
 from inventory.comparisons.queries.progress import in_turn, latest_scores, missing_scores
+from inventory.comparisons.queries.wording import count_words
 from inventory.sessions.models import Stage
 from studio.accounts.models import User
 from studio.accounts.roles import WORKERS, role_required
 from studio.pages.saving import form_status, saved, submission_from
 from studio.preferences.context import current_studio
+from studio.preferences.formatting import Formatter
 from studio.translation import _
 from studio.values.numbers import read_small_whole
 
@@ -24,7 +27,7 @@ from studio.values.numbers import read_small_whole
 @role_required(*WORKERS)
 def score(request: HttpRequest, pk: int) -> HttpResponse:
     comparison = get_object_or_404(Comparison.objects.prefetch_related("criteria", "judges"), pk=pk)
-    stage, judge = _round(request, comparison)
+    stage, judge = round_of(request, comparison)
     order = in_turn(comparison, stage)
     waiting = _waiting(comparison, stage, judge)
     compared = _chosen(request, order, waiting)
@@ -39,25 +42,19 @@ def score(request: HttpRequest, pk: int) -> HttpResponse:
         ),
     )
     if recorded is not None:
-        left = waiting - {compared.pk}
-        if not left:
-            messages.success(request, _("All pieces are scored. Thank you."))
-            return redirect("inventory:comparison", pk=pk)
-        return redirect(f"{reverse('inventory:comparison-score', args=[pk])}?stage={stage}&judge={judge.pk}")
+        return go_on(request, compared, stage, judge)
     context = {
         "comparison": comparison,
         "compared": compared,
         "form": form,
         "stage": stage,
         "judge": judge,
-        "label": compared.code(stage) if comparison.is_blind else compared.pour.label,
-        "photos": photos_of(compared, stage),
-        "pieces": [
-            (each.pk, each.code(stage) if comparison.is_blind else each.pour.label, each.pk not in waiting)
-            for each in order
-        ],
+        "label": compared.name(stage),
+        "photos": [photo_key(photo) for photo in photos_of(compared, stage)],
+        "counts": _counts(request, compared, stage, judge),
+        "pieces": [(each.pk, each.name(stage), each.pk not in waiting) for each in order],
         "done": len(order) - len(waiting),
-        "title": _("Score {comparison}", comparison=comparison),
+        "title": _("Score: {comparison}", comparison=comparison),
         "back_url": reverse("inventory:comparison", args=[pk]),
         "back_label": comparison,
         "section": "inventory:comparisons",
@@ -65,7 +62,20 @@ def score(request: HttpRequest, pk: int) -> HttpResponse:
     return render(request, "comparisons/score.html", context, status=form_status(form))
 
 
-def _round(request: HttpRequest, comparison: Comparison) -> tuple[Stage, User]:
+def go_on(request: HttpRequest, compared: ComparedPour, stage: Stage, judge: User) -> HttpResponse:
+    """To what is still to be counted of this piece; else to the next piece; else back to the comparison."""
+    comparison, here = compared.comparison, f"?stage={stage}&judge={judge.pk}"
+    to_count = _to_count(compared, stage, judge)
+    if to_count is not None:
+        count = reverse("inventory:comparison-piece-count", args=[compared.pk])
+        return redirect(f"{count}{here}&criterion={to_count.pk}")
+    if _waiting(comparison, stage, judge):
+        return redirect(reverse("inventory:comparison-score", args=[comparison.pk]) + here)
+    messages.success(request, _("All pieces are scored. Thank you."))
+    return redirect("inventory:comparison", pk=comparison.pk)
+
+
+def round_of(request: HttpRequest, comparison: Comparison) -> tuple[Stage, User]:
     """Which stage and judge the address names; the first ones where it names none."""
     stages = {stage.value: stage for stage in comparison.stages}
     stage = stages.get(request.GET.get("stage", ""), comparison.stages[0])
@@ -109,3 +119,29 @@ def _form(
     }
     data = request.POST if request.method == "POST" else None
     return ScoreForm(data, studio=current_studio(request), criteria=criteria, initial=first)
+
+
+def _to_count(compared: ComparedPour, stage: Stage, judge: User) -> Criterion | None:
+    """The first criterion of this pour that is still to be counted on a photo."""
+    missing = {
+        criterion
+        for pour, criterion, when, who in missing_scores(compared.comparison)
+        if (pour, when, who) == (compared.pk, stage.value, judge.pk)
+    }
+    criteria = compared.comparison.criteria.all()
+    return next((each for each in criteria if each.is_on_photo and each.pk in missing), None)
+
+
+def _counts(
+    request: HttpRequest, compared: ComparedPour, stage: Stage, judge: User
+) -> list[tuple[Criterion, int | None, str]]:
+    """Each criterion that is counted on a photo, with the count that stands and what it came to."""
+    formatter = Formatter.of(current_studio(request))
+    standing = standing_counts(compared, stage, judge.pk)
+    return [
+        (each, standing[each.pk].pk, count_words(outcome_of(standing[each.pk]), formatter))
+        if each.pk in standing
+        else (each, None, "")
+        for each in compared.comparison.criteria.all()
+        if each.is_on_photo
+    ]

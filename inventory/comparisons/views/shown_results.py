@@ -2,24 +2,39 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from functools import cached_property
 
 from inventory.comparisons.calculations.likeness import Difference
+from inventory.comparisons.models import PhotoCount
 from inventory.comparisons.queries.progress import altered_scores
 from inventory.comparisons.queries.results import Measured, Results
 from inventory.comparisons.queries.wording import (
     Statement,
     agreement_words,
     altered_words,
+    arm_count_words,
+    count_words,
     difference_words,
     fairness_words,
     missing_words,
     plan_words,
     score_words,
     session_words,
+    size_words,
     statements_of,
 )
 from studio.preferences.formatting import Formatter
+
+
+@dataclass(frozen=True, slots=True)
+class CountedRow:
+    """One count in words."""
+
+    count: PhotoCount
+    label: str
+    piece: str
+    outcome: str
 
 
 @dataclass(frozen=True)
@@ -87,10 +102,49 @@ class ShownResults:
 
     @property
     def score_rows(self) -> list[tuple[Measured, list[str]]]:
-        """By criterion and stage, each arm's mean score."""
+        """By criterion and stage, each arm's mean score; what was counted on photos has a table of its own."""
+        counted = {(each.criterion.pk, each.stage) for each in self.results.counted}
         return [
             (measured, [score_words(arm.means[place], measured, self.formatter) for arm in self.results.arms])
             for place, measured in enumerate(self.results.measures)
+            if (measured.criterion.pk, measured.stage) not in counted
+        ]
+
+    @property
+    def counted(self) -> list[tuple[str, list[tuple[str, str, str]]]]:
+        """What was counted on photos: by criterion and stage, each arm's name, mean with its error, and sizes."""
+        rows = []
+        for counted in self.results.counted:
+            measured = Measured(counted.criterion, counted.stage)
+            means = self._means_of(measured)
+            cells = [
+                (name, arm_count_words(arm, mean, self.formatter), size_words(arm.sizes, self.formatter))
+                for name, arm, mean in zip(self.arms, counted.arms, means, strict=True)
+            ]
+            rows.append((f"{measured.label} ({counted.criterion.measured_in})", cells))
+        return rows
+
+    def _means_of(self, measured: Measured) -> list[Fraction | None]:
+        place = next(
+            place
+            for place, each in enumerate(self.results.measures)
+            if (each.criterion.pk, each.stage) == (measured.criterion.pk, measured.stage)
+        )
+        return [arm.means[place] for arm in self.results.arms]
+
+    @property
+    def counted_pieces(self) -> list[CountedRow]:
+        """Every count that stands as a score."""
+        return [
+            CountedRow(
+                piece.outcome.count,
+                Measured(counted.criterion, counted.stage).label,
+                piece.compared.pour.label,
+                count_words(piece.outcome, self.formatter),
+            )
+            for counted in self.results.counted
+            for arm in counted.arms
+            for piece in arm.pieces
         ]
 
     @cached_property

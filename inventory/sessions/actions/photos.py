@@ -1,7 +1,7 @@
 """Writers for the photos of a session: of one pour, of several alike, or of the whole table."""
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from io import BytesIO
 from typing import IO
 
@@ -40,9 +40,24 @@ def add_photo(
     return photo
 
 
+Guard = Callable[[SessionPhoto], str]
+
+_guards: list[Guard] = []
+
+
+def register_guard(guard: Guard) -> None:
+    """Ask this guard before a photo is removed: it answers with what stands in the way, or with nothing."""
+    if guard not in _guards:
+        _guards.append(guard)
+
+
 def remove_photo(*, photo: SessionPhoto, submission: Submission) -> None:
-    """Take a photo away; its files go once this is committed."""
+    """Take a photo away; its files go once this is committed. Raises InventoryError for one that is still needed."""
     with transaction(submission):
+        for guard in _guards:
+            problem = guard(photo)
+            if problem:
+                raise InventoryError(problem)
         remove_after_commit([photo.photo, photo.thumbnail])
         photo.delete()
 

@@ -15,7 +15,7 @@ from inventory.sessions.forms.pours import SessionPhotoForm
 from inventory.sessions.models import Pour, Session, SessionPhoto, Stage
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.errors import MeniscusError
-from studio.pages.saving import submission_from
+from studio.pages.saving import acted, submission_from
 from studio.photos import served
 from studio.preferences.context import current_studio
 from studio.translation import _
@@ -100,8 +100,8 @@ def _back(request: HttpRequest, session: Session) -> str:
 def remove(request: HttpRequest, pk: int) -> HttpResponse:
     photo = get_object_or_404(SessionPhoto.objects.select_related("session"), pk=pk)
     session = photo.session
-    remove_photo(photo=photo, submission=submission_from(request))
-    messages.success(request, _("Photo removed."))
+    submission = submission_from(request)
+    acted(request, lambda: remove_photo(photo=photo, submission=submission), _("Photo removed."))
     return redirect(_back(request, session))
 
 

@@ -68,7 +68,8 @@ def test_every_post_that_posts_asks_for_a_key(schema: dict[str, Any]) -> None:
         "/api/stock-check/", "/api/cup-filling/", "/api/rates/", "/api/ratios/", "/api/ratio-recipes/",
         "/api/pieces/", "/api/pieces/{id}/status/", "/api/pieces/{id}/price/",
         "/api/sessions/{id}/corrections/preview/", "/api/comparisons/{id}/finish/",
-        "/api/comparisons/{id}/pours/", "/api/comparisons/{id}/scores/",
+        "/api/comparisons/{id}/pours/", "/api/comparisons/{id}/scores/", "/api/photo-counts/",
+        "/api/photo-counts/{id}/marks/", "/api/photo-counts/{id}/finish/",
         "/api/deliveries/{id}/corrections/preview/",
         "/api/pieces/{id}/scrape/", "/api/pours/{id}/judge/",
     }  # fmt: skip

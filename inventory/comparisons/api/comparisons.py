@@ -83,7 +83,7 @@ class CriterionRequest(RequestSerializer):
     words = serializers.ListField(child=serializers.CharField(max_length=60), required=False, default=list)
     unit = serializers.CharField(max_length=20, required=False, allow_blank=True, default="")
     low_is_better = serializers.BooleanField(default=False)
-    margin = ThousandthsField(required=False, help_text="1 if left out.")
+    margin = ThousandthsField(required=False, help_text="1 if left out, 10 per 100 cm².")
 
     def validate(self, attrs: dict[str, Any]) -> CriterionFacts:
         return CriterionFacts(**attrs)
@@ -342,6 +342,3 @@ def _shown(row: Comparison, formatter: Formatter) -> dict[str, Any]:
             for each in statements_of(results, formatter)
         ],
     }
-
-
-VIEWSETS = {"comparisons": ComparisonViewSet}

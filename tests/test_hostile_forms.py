@@ -37,7 +37,7 @@ from studio.backups.models import Backup
 from tests.addresses import addresses
 from tests.days import TODAY
 from tests.hostile import HOSTILE, MARKUP, Form, filled, forms_on, spoilt_body
-from tests.inventory.comparisons.photo_counts import begin_a_count, counted_piece
+from tests.inventory.comparisons.photo_counts import begin_a_count, bodies_of_counts, counted_piece
 from tests.making import make_owner, make_pour, make_submission, the_reason, the_technique
 from tests.small_studio import SmallStudio, small_studio
 from tests.test_roles_and_addresses import may, numbers, path_of
@@ -341,7 +341,6 @@ def _judging(studio: SmallStudio) -> dict[str, dict[str, Any]]:
     arm, criterion = comparison.arms.all()[0], comparison.criteria.all()[0]
     compared = arm.pours.order_by("pour")[0]
     judge = make_owner().pk
-    count = PhotoCount.objects.all()[0]
     return {
         "comparisons/": {
             "name": "Neap or spring",
@@ -358,14 +357,7 @@ def _judging(studio: SmallStudio) -> dict[str, dict[str, Any]]:
             "pour": compared.pk, "criterion": criterion.pk, "stage": "wet", "judge": judge, "value": "7.5",
         },
         f"comparisons/{comparison.pk}/finish/": {"despite_missing": True},
-        "photo-counts/": {
-            "pour": count.pour_id, "criterion": count.criterion_id, "stage": count.stage,
-            "judge": count.judge_id, "photo": count.photo_id, "corners": count.corners,
-        },
-        f"photo-counts/{count.pk}/marks/": {
-            "marks": [{"key": "a", "at": count.places[0], "to": count.places[0]}], "remove": ["b"],
-        },
-        f"photo-counts/{count.pk}/finish/": {},
+        **bodies_of_counts(PhotoCount.objects.all()[0]),
         f"pours/{studio.loose.pk}/judge/": {"outcome": "good", "stage": "wet", "flaws": [], "notes": "x"},
     }  # fmt: skip
 

@@ -2,6 +2,7 @@
 
 from io import BytesIO
 from itertools import count as numbers
+from typing import Any
 
 from PIL import Image
 
@@ -54,3 +55,16 @@ def begin_a_count(compared: ComparedPour) -> PhotoCount:
     """An unfinished count on it."""
     criterion = compared.comparison.criteria.get(scale="counted")
     return begun(CountPlace(compared, criterion, Stage.WET, make_owner()))
+
+
+def bodies_of_counts(count: PhotoCount) -> dict[str, dict[str, Any]]:
+    """What every POST of counts takes as it stands."""
+    at = count.places[0]
+    return {
+        "photo-counts/": {
+            "pour": count.pour_id, "criterion": count.criterion_id, "stage": count.stage,
+            "judge": count.judge_id, "photo": count.photo_id, "corners": count.corners,
+        },
+        f"photo-counts/{count.pk}/marks/": {"marks": [{"key": "a", "at": at, "to": at}], "remove": ["b"]},
+        f"photo-counts/{count.pk}/finish/": {},
+    }  # fmt: skip

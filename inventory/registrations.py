@@ -7,7 +7,8 @@ from django.apps import AppConfig
 from django.conf import settings
 from django.core.checks import register as register_check
 from django.db.models import Model
-from django.db.models.signals import post_migrate, post_save
+from django.db.models.signals import post_migrate, post_save, pre_delete
+from django.utils import timezone
 
 from inventory import navigation, starter_rows
 from inventory.comparisons.queries.counting import counted_on
@@ -19,6 +20,8 @@ from inventory.ledger.reversals import posting_reversed
 from inventory.ledger.stock_changes import announce_after_commit, stock_changed
 from inventory.ledger.system_checks import database_rules_in_place
 from inventory.materials.actions import mixing_facts_changed, reorder_facts_changed
+from inventory.materials.models import Material
+from inventory.plans.actions import reserved_materials
 from inventory.purchasing.actions.corrections import standing_corrections, take_back_correction
 from inventory.purchasing.book_checks import check_deliveries
 from inventory.recipes.actions.recipes import refresh_made_from
@@ -47,9 +50,10 @@ def after_migrate(sender: AppConfig, using: str, **kwargs: Any) -> None:
 
 
 def after_studio_saved(sender: type[Model], instance: Model, raw: bool, **kwargs: Any) -> None:
-    """First rows that nobody has renamed follow the studio's language."""
+    """First rows that nobody has renamed follow the studio's language, and alerts its service level."""
     if not raw:
         starter_rows.speak(getattr(instance, "language", settings.LANGUAGE_CODE))
+        announce_after_commit(Material.objects.values_list("pk", flat=True), at=timezone.now())
 
 
 def after_mixing_facts_changed(sender: type[Model], material: Any, **kwargs: Any) -> None:
@@ -62,6 +66,12 @@ def after_reorder_facts_changed(
 ) -> None:
     """Alerts follow levels, lead times and packs as they follow the stock."""
     announce_after_commit(materials, at=at)
+
+
+def before_plan_deleted(sender: type[Model], **kwargs: Any) -> None:
+    """Alerts follow what plans reserve: once a plan is gone, its materials are looked at again."""
+    now = timezone.now()
+    announce_after_commit(reserved_materials(timezone.localdate(now)), at=now)
 
 
 def after_reversal(sender: None, posting: Posting, **kwargs: Any) -> None:
@@ -82,6 +92,7 @@ def register(app: AppConfig) -> None:
     reversal_guards.register(session_corrected)
     reversal_guards.register(standing_corrections)
     posting_reversed.connect(after_reversal)
+    pre_delete.connect(before_plan_deleted, sender="inventory.Plan")
     book_checks.register(check_deliveries)
     book_checks.register(check_thrown_away)
     for document, kind, missing in DOCUMENTS:

@@ -60,7 +60,7 @@ PURE = (
     "inventory/recipes/calculations.py",
     "inventory/recipes/measuring.py",
     "inventory/recipes/ratio_parts.py",
-    "inventory/reordering/calculations.py",
+    "inventory/reordering/calculations",
     "inventory/stock/availability.py",
     "inventory/sessions/calculations.py",
     "inventory/sessions/most_pours.py",

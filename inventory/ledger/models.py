@@ -8,6 +8,7 @@ from typing import Self
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
+from django.db.models.lookups import Exact
 from django.utils.translation import gettext_lazy, pgettext_lazy
 
 from inventory.ledger.labels import lot_label
@@ -178,14 +179,17 @@ class EntryRole(models.TextChoices):
     PACKING = "packing", gettext_lazy("Packing")
 
 
+_STANDING = Q(
+    posting__reversed_by__isnull=True,
+    posting__reverses__isnull=True,
+    posting__corrects__reversed_by__isnull=True,
+)
+
+
 class EntryQuerySet(models.QuerySet["Entry"]):
     def standing(self) -> Self:
         """Entries of postings that were not taken back, do not take one back, and correct none that was."""
-        return self.filter(
-            posting__reversed_by__isnull=True,
-            posting__reverses__isnull=True,
-            posting__corrects__reversed_by__isnull=True,
-        )
+        return self.filter(_STANDING)
 
     def in_force(self) -> Self:
         """Entries that still count: without what was taken back, and the lines that take it back.
@@ -197,10 +201,15 @@ class EntryQuerySet(models.QuerySet["Entry"]):
 
     def uses(self) -> Self:
         """What production used: mixed, poured, or put on a piece. Losses and stocktake differences are no demand."""
+        return self.filter(self.is_use())
+
+    @staticmethod
+    def is_use() -> Q:
+        """Whether an entry is a use of production, as a condition."""
         kinds = [PostingKind.MIX, PostingKind.SESSION, PostingKind.FINISHING]
         used = Q(posting__kind__in=kinds) | Q(posting__corrects__kind__in=kinds)
         # Sources stand on odd lines: what a correction gives back is use with the other sign.
-        return self.standing().alias(odd=F("line") % 2).filter(used, place=Place.LOT, odd=1)
+        return _STANDING & used & Q(place=Place.LOT) & Q(Exact(F("line") % 2, 1))
 
     def receipts(self) -> Self:
         """What came into a lot from a supplier, a first count or a mixing cup, with the cost it came at."""

@@ -41,7 +41,7 @@ from studio.values.quantities import DENSITY_SCALE, input_text
 from studio.values.sizes import Size
 from studio.values.units import Measure
 
-LEVELS = ("reorder_level", "safety_stock")  # amounts in the measure of the material
+LEVELS = ("reorder_level", "safety_stock", "guessed_use")  # amounts in the measure of the material
 
 
 class MaterialForm(RowForm):
@@ -88,6 +88,22 @@ class MaterialForm(RowForm):
         max_length=60,
         help_text=gettext_lazy("Leave blank to calculate it."),
     )
+    guessed_use = forms.CharField(
+        label=gettext_lazy("Expected use in a month"),
+        required=False,
+        max_length=60,
+        help_text=gettext_lazy(
+            "For something new, such as 200 ml. It counts less with every day of use, and no longer after four months."
+        ),
+    )
+    service_level = PercentField(
+        label=gettext_lazy("Service level"),
+        required=False,
+        help_text=gettext_lazy(
+            "How many deliveries in a hundred should arrive before you run out, such as 95%. Leave blank for the "
+            "figure in the settings."
+        ),
+    )
     keeps_days = forms.IntegerField(
         label=gettext_lazy("Shelf life (days)"),
         required=False,
@@ -116,7 +132,10 @@ class MaterialForm(RowForm):
         Fieldset("", ["name", "maker", "kind", "measure", "colour"]),
         Fieldset(gettext_lazy("Mixing"), ["density", "water_share", "is_free", "free_rate"]),
         Fieldset(gettext_lazy("Surfaces only"), ["size", "sides_painted"]),
-        Fieldset(gettext_lazy("Ordering and shelf life"), ["reorder_level", "safety_stock", "keeps_days"]),
+        Fieldset(
+            gettext_lazy("Ordering and shelf life"),
+            ["reorder_level", "safety_stock", "is_vital", "service_level", "guessed_use", "keeps_days"],
+        ),
         Fieldset(
             gettext_lazy("Safety data sheet"),
             ["signal_word", "safety_sheet_dated", "hazards"],
@@ -132,16 +151,21 @@ class MaterialForm(RowForm):
         model = Material
         fields = (
             "name", "kind", "measure", "maker", "colour", "density", "water_share", "sides_painted",
-            "reorder_level", "safety_stock", "keeps_days", "signal_word", "hazards", "safety_sheet_dated",
+            "reorder_level", "safety_stock", "is_vital", "service_level", "guessed_use", "keeps_days",
+            "signal_word", "hazards", "safety_sheet_dated",
             "is_free", "free_rate", "notes",
         )  # fmt: skip
         labels = {
             "sides_painted": gettext_lazy("Sides are painted"),
+            "is_vital": gettext_lazy("Vital"),
             "safety_sheet_dated": gettext_lazy("Date of the safety data sheet"),
         }
         help_texts = {
             "colour": gettext_lazy("For the swatch, such as #1f5f6b."),
             "sides_painted": gettext_lazy("Paint runs over the sides, so they are part of the area."),
+            "is_vital": gettext_lazy(
+                "Work stops without it, so it is reordered earlier: at the higher service level in the settings."
+            ),
             "is_free": gettext_lazy("Tap water, for example: it counts in volumes but is not kept in stock."),
         }
         widgets = {"safety_sheet_dated": DayInput}
@@ -168,7 +192,7 @@ class MaterialForm(RowForm):
         for name in LEVELS:
             # Before the measure is chosen, an amount cannot be read.
             cleaned[name] = cleaned.get("measure") and self.read_amount(
-                name, cleaned["measure"], density=cleaned.get("density"), allow_zero=True
+                name, cleaned["measure"], density=cleaned.get("density"), allow_zero=name != "guessed_use"
             )
         for name in ("water_share", "free_rate"):
             cleaned[name] = cleaned.get(name) or 0

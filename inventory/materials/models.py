@@ -15,6 +15,7 @@ from inventory.materials.packs import is_valid_gtin
 from studio.auditing.recording import audited
 from studio.constraints import one_of, whole
 from studio.errors import InputError
+from studio.preferences.models import LEAST_SERVICE, MOST_SERVICE, refuse_no_service_level
 from studio.translation import _
 from studio.values.money import minor_units
 from studio.values.units import Measure as PlainMeasure
@@ -56,8 +57,9 @@ class SignalWord(models.TextChoices):
         "density": "g/mL",
         "free_rate": "money",
         "water_share": "percent",
+        "service_level": "percent",
         **dict.fromkeys(["height", "width", "depth"], "length"),
-        **dict.fromkeys(["reorder_level", "safety_stock"], "quantity in measure"),
+        **dict.fromkeys(["reorder_level", "safety_stock", "guessed_use"], "quantity in measure"),
     }
 )
 class Material(models.Model):
@@ -105,6 +107,20 @@ class Material(models.Model):
         help_text="The studio's own level in thousandths of the base unit; without it, use and lead time decide.",
     )
     safety_stock = models.BigIntegerField(null=True, blank=True, validators=[MinValueValidator(0)])
+    is_vital = models.BooleanField(
+        default=False, help_text="Work stops without it: it has the studio's higher service level."
+    )
+    service_level = models.BigIntegerField(
+        null=True,
+        blank=True,
+        help_text="Share of deliveries that should come in time, in millionths; without it, the studio's.",
+    )
+    guessed_use = models.BigIntegerField(
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(1)],
+        help_text="What the owner expects to use in 30 days, while the material is new.",
+    )
     keeps_days = models.PositiveSmallIntegerField(
         null=True, blank=True, help_text="Days it keeps once opened, or once mixed."
     )
@@ -135,6 +151,16 @@ class Material(models.Model):
                 "depth",
                 "reorder_level",
                 "safety_stock",
+                "service_level",
+                "guessed_use",
+            ),
+            models.CheckConstraint(
+                condition=Q(service_level__isnull=True)
+                | Q(service_level__range=(LEAST_SERVICE, MOST_SERVICE)),
+                name="material_service_sensible",
+            ),
+            models.CheckConstraint(
+                condition=Q(guessed_use__isnull=True) | Q(guessed_use__gt=0), name="material_guess_sensible"
             ),
         ]
 
@@ -144,6 +170,7 @@ class Material(models.Model):
     def clean(self) -> None:
         """Raises ValidationError, naming what is wrong with it."""
         _refuse(self._problems())
+        refuse_no_service_level("service_level", self.service_level)
 
     def _problems(self) -> Iterator[tuple[str, str]]:
         if self.density is not None and not LIGHTEST <= self.density <= DENSEST:

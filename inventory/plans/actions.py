@@ -9,7 +9,7 @@ from inventory.errors import InventoryError
 from inventory.ledger.posting import LockedLedger, open_ledger
 from inventory.materials.models import Kind, Material
 from inventory.plans.models import LINES, MOST_ON_A_LINE, Plan, PlanColour, PlanLine, PlannedMaterial
-from inventory.plans.queries import answer_of
+from inventory.plans.queries import Promises, answer_of
 from inventory.recipes.actions.recipes import MIXABLE
 from inventory.sessions.actions.sessions import SessionFacts, log_session
 from inventory.sessions.models import Session, Technique
@@ -97,11 +97,14 @@ def save_plan(
     # What is reserved is decided while nobody draws from the shelf.
     with open_ledger(submission, facts=["plan", facts]) as ledger:
         if plan is None:
-            return _new_plan(facts, ledger)
+            created = _new_plan(facts, ledger)
+            ledger.touch(reserved_materials(submission.on))
+            return created
         lock_row(plan)
         refuse_stale(plan, seen=seen)
         now = Plan.objects.with_lines().get(pk=plan.pk)
         refuse_poured(now)
+        ledger.touch(reserved_materials(submission.on))
         before = _lines_of(now)
         for name, value in facts.columns.items():
             setattr(now, name, value)
@@ -111,7 +114,13 @@ def save_plan(
         after = _lines_of(Plan.objects.with_lines().get(pk=now.pk))
         if before != after:
             record_change(now, field=LINES, old=before, new=after)
+        ledger.touch(reserved_materials(submission.on))
         return now
+
+
+def reserved_materials(today: date) -> set[int]:
+    """What open plans reserve: when one of them changes, others may take another share of what is mixed already."""
+    return {pk for each in Promises(today).reservations for pk in each.quantities}
 
 
 def _new_plan(facts: PlanFacts, ledger: LockedLedger) -> Plan:
@@ -159,7 +168,7 @@ def pour_plan(
 
     Raises what log_session raises, and AlreadyPoured. What the plan said is told from the shelf before the session.
     """
-    with open_ledger(submission):
+    with open_ledger(submission) as ledger:
         lock_row(plan)
         now = Plan.objects.with_lines().get(pk=plan.pk)
         if now.is_poured:
@@ -168,6 +177,7 @@ def pour_plan(
             if session.pk != now.session_id:
                 refuse_poured(now)
             return session
+        ledger.touch(reserved_materials(facts.held_on))
         forecast = _forecast(now, facts.held_on)
         session = log_session(facts=facts, submission=submission, confirm_gain=confirm_gain)
         now.session = session

@@ -3,7 +3,7 @@
 from collections import defaultdict
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 
 from django.db.models import Sum
 
@@ -81,6 +81,14 @@ class Arrival:
     material: int
     quantity: int
     expected_on: date | None
+    ordered_on: date
+    supplier: int
+    stated_days: int
+
+    @property
+    def due_on(self) -> date:
+        """The day it is expected, or the supplier's usual days after it was ordered."""
+        return self.expected_on or self.ordered_on + timedelta(days=self.stated_days)
 
 
 def arrivals(materials: Collection[int] | None = None) -> list[Arrival]:
@@ -90,13 +98,20 @@ def arrivals(materials: Collection[int] | None = None) -> list[Arrival]:
         lines = lines.filter(material__in=materials)
     ordered = list(
         lines.order_by()
-        .values_list("order_id", "material_id", "order__expected_on")
+        .values_list(
+            "order_id",
+            "material_id",
+            "order__expected_on",
+            "order__ordered_on",
+            "order__supplier_id",
+            "order__supplier__lead_time_days",
+        )
         .annotate(total=Sum("quantity"))
     )
     came = _received_for({order for order, *_rest in ordered})
     return [
-        Arrival(material, max(quantity - came.get((order, material), 0), 0), expected_on)
-        for order, material, expected_on, quantity in ordered
+        Arrival(material, max(quantity - came.get((order, material), 0), 0), *rest)
+        for order, material, *rest, quantity in ordered
     ]
 
 

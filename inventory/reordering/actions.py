@@ -24,7 +24,8 @@ def refresh_alerts(
     """Raise and clear alerts by today's stock; return those raised and those cleared. Running it again changes nothing.
 
     `materials` looks at those alone, which is what to do after a posting that touched only them. One alert at most is
-    open for a material; it clears when stock + on order rises above the level, or the material needs none any more.
+    open for a material; it clears when stock + on order, less what is reserved, rises above the level, or the material
+    needs none any more. While it stands, its level follows today's.
     """
     # No posting and no other run may come between reading the stock and writing the alert.
     lock()
@@ -50,7 +51,18 @@ def refresh_alerts(
     for alert in cleared:
         alert.cleared_at = at
     Alert.objects.bulk_update(cleared, ["cleared_at"])
+    moved = [
+        alert for alert in standing if alert.material_id in low and _follow(alert, low[alert.material_id])
+    ]
+    Alert.objects.bulk_update(moved, ["level", "reason"])
     return Alert.objects.bulk_create(raised), cleared
+
+
+def _follow(alert: Alert, now: reorder.Level) -> bool:
+    """Give a standing alert today's level and its reason; tell whether they are others."""
+    before = alert.level, alert.reason
+    alert.level, alert.reason = now.level or 0, now.reason[:REASON_LENGTH]
+    return before != (alert.level, alert.reason)
 
 
 def refresh_changed(*, materials: Collection[int], at: datetime, **signal: object) -> None:

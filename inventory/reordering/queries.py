@@ -1,56 +1,44 @@
 """When to order what: a level for every material, where it comes from, and the packs that would fill the shelf again.
 
-Quantities are thousandths of the base unit. The statistics are in calculations.py; this module only brings them the
-ledger's figures, in the same few queries however many materials there are.
+Quantities are thousandths of the base unit. The statistics are in calculations, what the ledger says is in history.py;
+this module brings them together, in the same few queries however many materials there are.
 """
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
-from fractions import Fraction
-from math import ceil
+from math import ceil, floor
 
-from django.db.models import Exists, Min, OuterRef, QuerySet, Sum
+from django.db.models import QuerySet
 
-from inventory.ledger.models import Entry, Lot
-from inventory.materials.models import Material, Supplier, Supply
+from inventory.materials.models import Material, Supply
 from inventory.materials.queries import Buy, best_buy, supplies_of
-from inventory.purchasing.incoming import on_order
+from inventory.plans.queries import Promises
 from inventory.recipes.models import Recipe
-from inventory.reordering import calculations as demand
-from inventory.reordering.calculations import DatedUse, DemandEstimate, LeadTime
+from inventory.reordering.calculations import stock_cover
+from inventory.reordering.calculations.demand import NO_HISTORY, Kind, Series, kind_of
+from inventory.reordering.calculations.forecasts import forecast
+from inventory.reordering.calculations.lead_times import LeadTime
+from inventory.reordering.calculations.levels import UseUntilDelivery, use_until_delivery
+from inventory.reordering.history import LeadTimes, daily_use, daily_use_of
 from inventory.reordering.models import Alert
+from inventory.reordering.reasons import reason_for
 from inventory.stock.queries import usable_and_expired
+from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
-from studio.translation import _, ngettext, noop
-from studio.values.allocation import divide_half_up
-from studio.values.quantities import format_quantity
+from studio.translation import _, noop
 from studio.values.units import Measure
 
-DAYS_LOOKED_BACK = 365
-# Nineteen deliveries in twenty come before the shelf is empty (common practice, no source).
-SERVICE_LEVEL = 950_000
-# What a supplier's form starts with, for materials that no supplier is listed for.
-USUAL_LEAD_TIME_DAYS = 7
 # Ordering brings a month's use on top of the level, so that the next order is not due tomorrow.
 DAYS_ORDERED_FOR = 30
-# How a level came about, by whether a supplier is listed and whether the safety stock is the owner's own. Whole
-# sentences, since languages order their parts differently.
-REASONS = {
-    (False, False): noop(
-        "Average use {used} a day ({days} days); lead time {lead} days (usual); safety stock {safety}."
-    ),
-    (False, True): noop(
-        "Average use {used} a day ({days} days); lead time {lead} days (usual); your own safety stock {safety}."
-    ),
-    (True, False): noop(
-        "Average use {used} a day ({days} days); lead time {lead} days ({supplier}); safety stock {safety}."
-    ),
-    (True, True): noop(
-        "Average use {used} a day ({days} days); lead time {lead} days ({supplier}); your own safety "
-        "stock {safety}."
-    ),
+WHOLE = 1_000_000
+KINDS = {
+    Kind.SMOOTH: noop("smooth: most weeks, about the same"),
+    Kind.ERRATIC: noop("erratic: most weeks, by very different amounts"),
+    Kind.INTERMITTENT: noop("intermittent: some weeks, about the same"),
+    Kind.LUMPY: noop("lumpy: some weeks, by very different amounts"),
+    Kind.NONE: noop("none"),
 }
 
 
@@ -59,17 +47,49 @@ class Level:
     """Where a material stands against the stock at which to order it.
 
     `level` is None for what was not used lately, or has been here too short a time, and has no level of its own;
-    `reason` then says which.
+    `reason` then says which. `calculated` is what use alone makes of it, beside a level of the owner's own, whose
+    `service` is the share of deliveries that come in time with it. `reserved` is what open plans take, `due` the part
+    of it that they take before a delivery ordered today could be relied on: that much of the stock is spoken for.
     """
 
     material: Material
     stock: int
     on_order: int
+    reserved: int
+    due: int
     level: int | None
+    calculated: int | None
+    service: float | None
     reason: str
     is_low: bool
     run_out_on: date | None
     suggestion: Buy | None
+    use: UseUntilDelivery | None = None
+    lead: LeadTime | None = None
+    own_deliveries: int = 0
+
+    @property
+    def position(self) -> int:
+        """What the level is held against: usable stock and what is on order, less what is reserved until a delivery."""
+        return self.stock + self.on_order - self.due
+
+    @property
+    def service_percent(self) -> int | None:
+        """The share of deliveries that come in time, in whole percent, rounded down: nothing is certain."""
+        return None if self.service is None else floor(100 * self.service)
+
+    @property
+    def per_day(self) -> int | None:
+        """Use of a day, rounded."""
+        return round(self.use.per_day) if self.use else None
+
+    @property
+    def usual_lead_days(self) -> int | None:
+        return round(self.lead.mean) if self.lead else None
+
+    @property
+    def longest_lead_days(self) -> int | None:
+        return self.lead.longest if self.lead else None
 
 
 def levels(on: date, *, materials: Collection[int] | None = None) -> list[Level]:
@@ -78,19 +98,37 @@ def levels(on: date, *, materials: Collection[int] | None = None) -> list[Level]
     if materials is not None:
         chosen = chosen.filter(pk__in=materials)
     made = set(Recipe.objects.values_list("makes_id", flat=True))
-    wanted = [item for item in chosen if item.reorder_level is not None or item.pk not in made]
-    keys = None if materials is None else [item.pk for item in wanted]
-    facts = _Facts(
-        on=on,
-        stock=usable_and_expired(on, keys)[0],
-        coming=on_order(keys),
-        uses=_uses(on, keys),
-        first_receipts=_first_receipts(keys),
-        supplies=supplies_of(keys),
-        currency=Studio.current().currency,
-        factor=demand.safety_factor(SERVICE_LEVEL),
-    )
-    return [_level(material, facts) for material in wanted]
+    wanted = {item.pk: item for item in chosen if item.reorder_level is not None or item.pk not in made}
+    if not wanted:
+        return []
+    keys = None if materials is None else list(wanted)
+    shelf = _Shelf.of(on, keys, made)
+    history = daily_use(on, keys, stock=shelf.held, made=made)
+    moved = {pk: _level(wanted[pk], series, shelf) for pk, series in history if pk in wanted}
+    return [moved.get(pk) or _level(item, NO_HISTORY, shelf) for pk, item in wanted.items()]
+
+
+@dataclass(frozen=True, slots=True)
+class Demand:
+    """What kind of use a material has by week, and how much is expected of a week."""
+
+    kind: Kind
+    week: float
+    weeks: int
+
+    @property
+    def week_rounded(self) -> int:
+        return round(self.week)
+
+    @property
+    def kind_in_words(self) -> str:
+        return _(KINDS[self.kind])
+
+
+def demand_of(material: Material, on: date) -> Demand:
+    """The use of one material, for its page."""
+    weeks = daily_use_of(on, material.pk).by_week()
+    return Demand(kind_of(weeks), forecast(weeks), weeks.length)
 
 
 def open_alerts() -> QuerySet[Alert]:
@@ -122,7 +160,11 @@ def _since(alert: Alert, now: Level | None) -> Level:
         material=alert.material,
         stock=alert.stock,
         on_order=alert.on_order,
+        reserved=0,
+        due=0,
         level=alert.level,
+        calculated=None,
+        service=None,
         reason=alert.reason,
         is_low=True,
         run_out_on=None,
@@ -137,128 +179,107 @@ def alert_levels() -> dict[int, int]:
 
 
 @dataclass(frozen=True, slots=True)
-class _Facts:
+class _Shelf:
+    """Everything besides past use that a level rests on, read once."""
+
     on: date
+    studio: Studio
+    formatter: Formatter
+    made: Collection[int]
     stock: Mapping[int, int]
+    held: Mapping[int, int]
     coming: Mapping[int, int]
-    uses: Mapping[int, list[DatedUse]]
-    first_receipts: Mapping[int, date]
+    reserved: Mapping[int, list[tuple[date, int]]]
     supplies: Mapping[int, list[Supply]]
-    currency: str
-    factor: Fraction
+    lead_times: LeadTimes
+
+    @classmethod
+    def of(cls, on: date, keys: Collection[int] | None, made: Collection[int]) -> "_Shelf":
+        reserved: dict[int, list[tuple[date, int]]] = defaultdict(list)
+        promises = Promises(on)
+        for reservation in promises.reservations:
+            for pk, quantity in reservation.quantities.items():
+                reserved[pk].append((reservation.plan.planned_on, quantity))
+        coming = Counter[int]()
+        for arrival in promises.arrivals:
+            coming[arrival.material] += arrival.quantity
+        studio = Studio.current()
+        usable, expired = usable_and_expired(on, keys)
+        return cls(
+            on=on,
+            studio=studio,
+            formatter=Formatter.of(studio),
+            made=made,
+            stock=usable,
+            held=usable + expired,
+            coming=coming,
+            reserved=reserved,
+            supplies=supplies_of(keys),
+            lead_times=LeadTimes(on, studio, promises.arrivals),
+        )
+
+    def service_for(self, material: Material) -> float:
+        """Its own service level, or the studio's."""
+        usual = self.studio.vital_service_level if material.is_vital else self.studio.service_level
+        return (material.service_level or usual) / WHOLE
+
+    def reserved_by(self, material: Material, day: date) -> int:
+        """What plans up to a day take of a material; those whose day has passed still wait."""
+        return sum(
+            quantity for planned_on, quantity in self.reserved.get(material.pk, ()) if planned_on <= day
+        )
 
 
-def _level(material: Material, facts: _Facts) -> Level:
-    estimate = demand.average_daily_use(
-        facts.uses.get(material.pk, ()),
-        as_of=facts.on,
-        window_days=DAYS_LOOKED_BACK,
-        first_receipt=facts.first_receipts.get(material.pk),
+def _level(material: Material, series: Series, shelf: _Shelf) -> Level:
+    supplies = shelf.supplies.get(material.pk, [])
+    supplier = supplies[0].supplier if supplies else None
+    lead = shelf.lead_times.of(supplier)
+    use = None
+    if material.pk not in shelf.made:
+        guess = material.guessed_use / DAYS_ORDERED_FOR if material.guessed_use else None
+        use = use_until_delivery(series, lead, guess_per_day=guess)
+    service = shelf.service_for(material)
+    calculated = _calculated(material, use, lead, service)
+    level = calculated if material.reorder_level is None else material.reorder_level
+    figures = Level(
+        material=material,
+        stock=shelf.stock.get(material.pk, 0),
+        on_order=shelf.coming.get(material.pk, 0),
+        reserved=shelf.reserved_by(material, date.max),
+        due=shelf.reserved_by(material, shelf.on + timedelta(days=lead.longest)),
+        level=level,
+        calculated=calculated,
+        service=use.service(level) if use and level is not None else None,
+        reason="",
+        is_low=False,
+        run_out_on=None,
+        suggestion=None,
+        use=use,
+        lead=lead,
+        own_deliveries=shelf.lead_times.own_deliveries(supplier),
     )
-    supplies = facts.supplies.get(material.pk, [])
-    level, reason = level_for(material, estimate, supplies[0].supplier if supplies else None, facts.factor)
-    stock, coming = facts.stock.get(material.pk, 0), facts.coming.get(material.pk, 0)
-    is_low = level is not None and demand.needs_reorder(stock, coming, level)
-    a_day = estimate.per_day if estimate.is_long_enough else Fraction(0)
+    reason = reason_for(figures, series, service, shelf.formatter)
+    return _with_what_to_buy(replace(figures, reason=reason), supplies, shelf)
+
+
+def _with_what_to_buy(figures: Level, supplies: list[Supply], shelf: _Shelf) -> Level:
+    level, a_day = figures.level, figures.use.per_day if figures.use else 0.0
+    is_low = level is not None and figures.position <= level
     suggestion = None
     if is_low and level is not None and supplies:
         target = level + max(ceil(a_day * DAYS_ORDERED_FOR), level)
-        suggestion = best_buy(max(target - stock - coming, 1), supplies, facts.currency)
-    return Level(
-        material=material,
-        stock=stock,
-        on_order=coming,
-        level=level,
-        reason=reason,
-        is_low=is_low,
-        run_out_on=demand.next_run_out(facts.on, stock, a_day),
-        suggestion=suggestion,
-    )
+        suggestion = best_buy(max(target - figures.position, 1), supplies, shelf.studio.currency)
+    run_out = stock_cover.next_run_out(shelf.on, figures.stock, a_day)
+    return replace(figures, is_low=is_low, run_out_on=run_out, suggestion=suggestion)
 
 
-def level_for(
-    material: Material, estimate: DemandEstimate, supplier: Supplier | None, factor: Fraction
-) -> tuple[int | None, str]:
-    """A material's reorder level and where it comes from: the owner's own, or use over the lead time + safety stock."""
-    if material.reorder_level is not None:
-        return material.reorder_level, _("Your own level.")
-    if not estimate.per_day:
-        if material.safety_stock:
-            return material.safety_stock, _("Your own safety stock; nothing was used in the last year.")
-        return (
-            None,
-            _("Nothing was used in the last year, so there is no reorder level. Set your own to be alerted."),
-        )
-    if not estimate.is_long_enough:
-        return material.safety_stock, _too_short(estimate.days, has_safety=material.safety_stock is not None)
-    lead = LeadTime(Fraction(USUAL_LEAD_TIME_DAYS))
-    if supplier is not None:
-        lead = LeadTime(Fraction(supplier.lead_time_days), Fraction(supplier.lead_time_variation_days**2))
-    safety = material.safety_stock
-    if safety is None:
-        safety = demand.safety_stock(factor, estimate, lead)
-    level = demand.reorder_level(estimate.per_day, lead.days, safety)
-    if material.measure == Measure.COUNT:
-        level = demand.whole_things(level)
-    return level, _reason(material, estimate, lead, supplier, safety)
-
-
-def _too_short(days: int, *, has_safety: bool) -> str:
-    """Why use says nothing of the level yet."""
-    least = demand.LEAST_DAYS_OF_HISTORY
-    if has_safety:
-        return ngettext(
-            "Your own safety stock; only {n} day of history so far, and use is counted from {least} days.",
-            "Your own safety stock; only {n} days of history so far, and use is counted from {least} days.",
-            days,
-            n=days,
-            least=least,
-        )
-    return ngettext(
-        "Only {n} day of history. A reorder level is calculated after {least} days; set your own to "
-        "be alerted sooner.",
-        "Only {n} days of history. A reorder level is calculated after {least} days; set your own to "
-        "be alerted sooner.",
-        days,
-        n=days,
-        least=least,
-    )
-
-
-def _reason(
-    material: Material, estimate: DemandEstimate, lead: LeadTime, supplier: Supplier | None, safety: int
-) -> str:
-    """How a level came about."""
-    measure = Measure(material.measure)
-    a_day = divide_half_up(estimate.per_day.numerator, estimate.per_day.denominator)
-    return _(
-        REASONS[supplier is not None, material.safety_stock is not None],
-        used=format_quantity(a_day, measure),
-        days=estimate.days,
-        lead=lead.days,
-        supplier=supplier.name if supplier else "",
-        safety=format_quantity(safety, measure),
-    )
-
-
-def _uses(on: date, materials: Collection[int] | None) -> dict[int, list[DatedUse]]:
-    since = on - timedelta(days=DAYS_LOOKED_BACK)
-    uses = Entry.objects.uses().filter(posting__effective_on__gt=since, posting__effective_on__lte=on)
-    if materials is not None:
-        uses = uses.filter(material__in=materials)
-    by_material: dict[int, list[DatedUse]] = defaultdict(list)
-    rows = (
-        uses.order_by().values_list("material_id", "posting__effective_on").annotate(total=-Sum("quantity"))
-    )
-    for material, day, quantity in rows:
-        by_material[material].append(DatedUse(day, quantity))
-    return by_material
-
-
-def _first_receipts(materials: Collection[int] | None) -> dict[int, date]:
-    """The first day on which something of each material came in and stayed."""
-    receipts = Entry.objects.standing().filter(lot=OuterRef("pk"), quantity__gt=0)
-    lots = Lot.objects.filter(Exists(receipts))
-    if materials is not None:
-        lots = lots.filter(material__in=materials)
-    return dict(lots.order_by().values_list("material_id").annotate(first=Min("received_on")))
+def _calculated(
+    material: Material, use: UseUntilDelivery | None, lead: LeadTime, service: float
+) -> int | None:
+    """What past use makes of the level; with the owner's own safety stock, use over the lead time and that much."""
+    if use is None:
+        return material.safety_stock
+    level = use.level(service)
+    if material.safety_stock is not None:
+        level = max(ceil(use.per_day * lead.mean) + material.safety_stock, use.largest_usual)
+    return stock_cover.whole_things(level) if material.measure == Measure.COUNT else level

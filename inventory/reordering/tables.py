@@ -17,6 +17,9 @@ class AlertTable(Table[StandingAlert]):
         ShortQuantityColumn(
             "on_order", _("On order"), lambda row: (row.now.on_order, row.now.material.measure)
         ),
+        ShortQuantityColumn(
+            "reserved", _("Reserved"), lambda row: (row.now.reserved, row.now.material.measure)
+        ),
         ShortQuantityColumn("level", _("Reorder at"), lambda row: (row.now.level, row.now.material.measure)),
         DayColumn("raised", _("Raised"), lambda row: timezone.localdate(row.alert.raised_at)),
         Column("reason", _("Reason"), lambda row: row.now.reason),

@@ -13,6 +13,9 @@ from studio.preferences.locale_choices import is_locale
 from studio.translation import _
 from studio.values.money import minor_units
 
+# From an even chance to all but one delivery in a thousand; no promise is certain.
+LEAST_SERVICE, MOST_SERVICE = 500_000, 999_000
+MOST_DAYS_BETWEEN_ORDERS = 31
 RATES = ("wage_per_hour", "overhead_per_hour", "tax_rate")
 # The most that a step or a size can sensibly be, in thousandths of its unit: own choice.
 MOST = {
@@ -28,6 +31,12 @@ class MeasuresBy(models.TextChoices):
 
     WEIGHT = "weight", gettext_lazy("By weight, on a scale")
     VOLUME = "volume", gettext_lazy("By volume, in a measuring cup")
+
+
+def refuse_no_service_level(field: str, share: int | None) -> None:
+    """Raises ValidationError naming the field for a share of deliveries that nobody can sensibly ask for."""
+    if share is not None and not LEAST_SERVICE <= share <= MOST_SERVICE:
+        raise ValidationError({field: _("A service level is from 50% to 99.9%.")})
 
 
 @called(
@@ -46,6 +55,9 @@ class MeasuresBy(models.TextChoices):
     splash_size=pgettext_lazy("column", "size of a splash"),
     water_limit=pgettext_lazy("column", "most water in a mix"),
     water_reason=pgettext_lazy("column", "reason for the water limit"),
+    service_level=pgettext_lazy("column", "service level"),
+    vital_service_level=pgettext_lazy("column", "service level of vital materials"),
+    days_between_orders=pgettext_lazy("column", "days between looking what to order"),
 )
 class Studio(models.Model):
     """The one studio this database belongs to."""
@@ -120,6 +132,19 @@ class Studio(models.Model):
         help_text=gettext_lazy("Added water in millionths of a mix, above which a mix earns a warning."),
     )
     water_reason = models.CharField(max_length=200, blank=True)
+    # Nineteen deliveries in twenty, and forty-nine in fifty, come before the shelf is empty (own choice).
+    service_level = models.BigIntegerField(
+        default=950_000,
+        help_text=gettext_lazy("Share of deliveries that should come in time, in millionths (95% = 950000)."),
+    )
+    vital_service_level = models.BigIntegerField(default=980_000)
+    days_between_orders = models.PositiveSmallIntegerField(
+        default=1,
+        validators=[MinValueValidator(1), MaxValueValidator(MOST_DAYS_BETWEEN_ORDERS)],
+        help_text=gettext_lazy(
+            "Days from one look at what to order to the next: 1 is every day, 7 once a week."
+        ),
+    )
     confirmed_at = models.DateTimeField(
         null=True,
         editable=False,
@@ -135,7 +160,23 @@ class Studio(models.Model):
                 condition=models.Q(**{f"{name}__gt": 0 for name in MOST}), name="studio_measures"
             ),
             one_of("studio", "measures_by", MeasuresBy.values),
-            *whole("studio", "reserve", "measuring_tolerance", "water_limit", *MOST),
+            models.CheckConstraint(
+                condition=models.Q(
+                    service_level__range=(LEAST_SERVICE, MOST_SERVICE),
+                    vital_service_level__range=(LEAST_SERVICE, MOST_SERVICE),
+                    days_between_orders__range=(1, MOST_DAYS_BETWEEN_ORDERS),
+                ),
+                name="studio_reordering_sensible",
+            ),
+            *whole(
+                "studio",
+                "reserve",
+                "measuring_tolerance",
+                "water_limit",
+                "service_level",
+                "vital_service_level",
+                *MOST,
+            ),
         ]
 
     def __str__(self) -> str:
@@ -149,6 +190,8 @@ class Studio(models.Model):
             raise ValidationError({"currency": str(problem)}) from None
         if not is_locale(self.locale):
             raise ValidationError({"locale": _("Choose one of the formats in the list.")})
+        for name in ("service_level", "vital_service_level"):
+            refuse_no_service_level(name, getattr(self, name))
         for name, (largest, unit) in MOST.items():
             if not 0 < getattr(self, name) <= largest:
                 most = f"{largest // 1000} {unit}"

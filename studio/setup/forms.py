@@ -26,6 +26,7 @@ class SettingsForm(RowForm):
             ("measures_by", "scale_step", "measuring_step", "drop_size", "splash_size"),
         ),
         Fieldset(gettext_lazy("Water"), ("water_limit", "water_reason")),
+        Fieldset(gettext_lazy("Reordering"), ("service_level", "vital_service_level", "days_between_orders")),
     )
     locale = forms.ChoiceField(
         label=gettext_lazy("Numbers and dates"),
@@ -76,6 +77,16 @@ class SettingsForm(RowForm):
         label=gettext_lazy("Most water in a mix"),
         help_text=gettext_lazy("A mix with more added water than this is pointed out."),
     )
+    service_level = PercentField(
+        label=gettext_lazy("Service level"),
+        help_text=gettext_lazy(
+            "How many deliveries in a hundred should arrive before you run out: 95% is 19 in 20. More takes more stock."
+        ),
+    )
+    vital_service_level = PercentField(
+        label=gettext_lazy("Service level of vital materials"),
+        help_text=gettext_lazy("For materials marked as vital, such as 98%."),
+    )
 
     class Meta:
         model = Studio
@@ -84,12 +95,16 @@ class SettingsForm(RowForm):
             "paper": gettext_lazy("Paper size"),
             "measures_by": gettext_lazy("You measure"),
             "water_reason": gettext_lazy("Your reason"),
+            "days_between_orders": gettext_lazy("Days between orders"),
         }
         help_texts = {
             "water_reason": gettext_lazy(
                 "Shown with the warning. Leave blank for “The film may craze or flake.”"
             ),
             "name": gettext_lazy("As shown on every document."),
+            "days_between_orders": gettext_lazy(
+                "How often you look at what to order: 1 for every day, 7 for once a week."
+            ),
             "currency": gettext_lazy(
                 "Three-letter code, such as GBP, EUR or USD. It cannot be changed once anything has been recorded."
             ),

@@ -78,6 +78,7 @@ def material(request: HttpRequest, pk: int) -> HttpResponse:
         ),
         "use": _use(row, today, Formatter.of(current_studio(request))),
         "level": level,
+        "demand": reorder.demand_of(row, today) if level and level.use else None,
         "packs": PackTable(
             row.supplies.select_related("supplier", "material").order_by(
                 "-is_preferred", "supplier__name", "pack_size"

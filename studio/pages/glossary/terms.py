@@ -96,11 +96,21 @@ ORDERING = (
         "reorder-level",
         pgettext_lazy("glossary", "Reorder level"),
         gettext_lazy(
-            "When stock plus what is on order falls to this amount, it is time to order: it lasts "
-            "until the delivery arrives and leaves the safety stock."
+            "When stock and what is on order, less what plans reserve, fall to this amount, it is time to order: "
+            "it should last until the delivery arrives. It is calculated from your own use and from how long "
+            "deliveries have taken; the service level says how often it must hold."
         ),
         gettext_lazy(
-            "10 mL a day for a lead time of 14 days, and 60 mL of safety stock: 10 × 14 + 60 = 200 mL."
+            "At 95%, 19 deliveries in 20 arrive before you run out. Large sessions and late deliveries of the last two "
+            "years are counted."
+        ),
+    ),
+    Word(
+        "service-level",
+        pgettext_lazy("glossary", "Service level"),
+        gettext_lazy(
+            "How many deliveries in a hundred should arrive before you run out. More takes more stock: set it in the "
+            "settings, higher for vital materials, and for one material on its page."
         ),
     ),
     Word(
@@ -112,7 +122,8 @@ ORDERING = (
         "safety-stock",
         pgettext_lazy("glossary", "Safety stock"),
         gettext_lazy(
-            "Some extra for a busy month or a late delivery: your own figure, or calculated from past use."
+            "Some extra for a busy month or a late delivery. Set your own to order at average use over the lead time "
+            "and that much; leave it blank to have the whole level calculated."
         ),
     ),
     Word(

@@ -1,191 +1,123 @@
-"""Use, safety stock and reordering, against published inventory-control examples and normal quantiles."""
+"""Use by day and week, and what kind of use it is."""
 
 from datetime import date, timedelta
-from fractions import Fraction
-from math import ceil
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from inventory.errors import InventoryError
-from inventory.reordering.calculations import (
+from inventory.reordering.calculations.demand import (
+    DAYS_READ,
     NO_HISTORY,
-    DatedUse,
-    DemandEstimate,
-    LeadTime,
-    average_daily_use,
+    Kind,
+    Series,
+    average_interval,
+    daily_series,
+    kind_of,
+    squared_variation,
+)
+from inventory.reordering.calculations.stock_cover import (
     days_of_cover,
     needs_reorder,
     next_run_out,
-    reorder_level,
-    safety_factor,
-    safety_stock,
+    whole_things,
 )
+from tests.inventory.reordering.series import SERA, A
 
 TODAY = date(2025, 6, 30)
-UNIT = 1_000
+DAY = timedelta(days=1)
 
 
-def make_demand(mean: int, deviation: int) -> DemandEstimate:
-    """Use a day in whole units, as textbooks give it."""
-    return DemandEstimate(Fraction(mean * UNIT), Fraction(deviation * UNIT) ** 2, 30)
+@pytest.mark.parametrize(
+    ("series", "interval", "variation", "kind"),
+    [
+        (A, 20 / 6, 0.2380952381, Kind.INTERMITTENT),
+        (SERA, 1.7894736842, 0.8323491023, Kind.LUMPY),  # the open series, counted apart from our code
+        (Series.of([10, 11, 9, 10, 10, 11]), 1.0, 0.0045687, Kind.SMOOTH),
+        (Series.of([1, 30, 2, 25, 1, 2, 40, 1]), 1.0, 1.41138, Kind.ERRATIC),
+    ],
+)
+def test_use_is_of_the_kind_that_the_published_cut_offs_make_it(
+    series: Series, interval: float, variation: float, kind: Kind
+) -> None:
+    """Syntetos, Boylan & Croston, JORS 56 (2005): interval 1.32, squared coefficient of variation 0.49."""
+    assert average_interval(series) == pytest.approx(interval, rel=1e-9)
+    assert squared_variation(series) == pytest.approx(variation, rel=5e-3)
+    assert kind_of(series) == kind
 
 
-def used(days_ago: int, quantity: int) -> DatedUse:
-    return DatedUse(TODAY - timedelta(days=days_ago), quantity)
+def test_what_was_never_used_is_of_no_kind() -> None:
+    assert kind_of(Series.of([0, 0, 0])) == Kind.NONE
 
 
-def test_days_without_use_count_in_the_average() -> None:
-    uses = [used(0, 3_000), used(4, 1_000), used(4, 1_000), used(10, 99_000)]
-    demand = average_daily_use(uses, as_of=TODAY, window_days=10, first_receipt=date(2024, 1, 1))
-    # Ten days: 3,000 and 2,000 and eight times nothing. The use of ten days ago lies outside the window.
-    assert demand.per_day == 500
-    assert demand.daily_variance == Fraction(2_500**2 + 1_500**2 + 8 * 500**2, 9)
-    assert demand.days == 10
+def test_days_run_from_the_first_receipt_to_today_and_days_without_use_count() -> None:
+    uses = {TODAY: 600, TODAY - 2 * DAY: 500, TODAY - 9 * DAY: 77_000, TODAY + DAY: 9}
+    series = daily_series(uses, on=TODAY, first=TODAY - 4 * DAY)
+    assert series.values() == [0, 0, 500, 0, 600]
 
 
-def test_the_window_starts_no_earlier_than_the_first_receipt() -> None:
-    uses = [used(0, 600), used(2, 600), used(3, 5_000)]
-    demand = average_daily_use(uses, as_of=TODAY, window_days=90, first_receipt=TODAY - timedelta(days=2))
-    assert demand.per_day == 400
-    assert demand.days == 3
+def test_no_more_than_three_years_are_read() -> None:
+    series = daily_series({TODAY - DAYS_READ * DAY: 5, TODAY: 7}, on=TODAY, first=date(2000, 1, 1))
+    assert (series.length, list(series.used)) == (DAYS_READ, [7])
 
 
 def test_without_a_receipt_there_is_no_history() -> None:
-    assert average_daily_use([], as_of=TODAY, window_days=30, first_receipt=None) == NO_HISTORY
-    tomorrow = TODAY + timedelta(days=1)
-    assert average_daily_use([], as_of=TODAY, window_days=30, first_receipt=tomorrow) == NO_HISTORY
+    assert daily_series({}, on=TODAY, first=None) == NO_HISTORY
+    assert daily_series({}, on=TODAY, first=TODAY + DAY) == NO_HISTORY
 
 
-def test_a_single_day_has_no_spread() -> None:
-    demand = average_daily_use([used(0, 700)], as_of=TODAY, window_days=30, first_receipt=TODAY)
-    assert demand == DemandEstimate(Fraction(700), Fraction(0), 1)
+def test_days_on_which_there_was_nothing_to_use_are_left_out_unless_something_was_used() -> None:
+    uses = {TODAY - 5 * DAY: 4, TODAY - 2 * DAY: 3}
+    gone = [TODAY - number * DAY for number in (2, 3, 4, 100)]
+    series = daily_series(uses, on=TODAY, first=TODAY - 6 * DAY, out_of_stock=gone)
+    assert series.values() == [0, 4, 3, 0, 0]
 
 
-def test_it_refuses_a_negative_use_and_an_empty_window() -> None:
-    with pytest.raises(InventoryError, match="reversed"):
-        average_daily_use([used(0, -1)], as_of=TODAY, window_days=30, first_receipt=TODAY)
-    with pytest.raises(InventoryError, match="at least one day"):
-        average_daily_use([], as_of=TODAY, window_days=0, first_receipt=TODAY)
+def test_weeks_end_today_and_begin_with_the_first_full_one() -> None:
+    days = Series.of([9, *[1] * 7, 0, 0, 5, 0, 0, 0, 2])
+    assert days.by_week() == Series([0, 1], [7, 7], 2)
 
 
-@pytest.mark.parametrize(
-    ("service_level", "quantile"),
-    [
-        # Standard normal quantiles as given by scipy 1.17.1 (scipy.stats.norm.ppf).
-        (800_000, "0.8416212335729143"),
-        (900_000, "1.2815515655446004"),
-        (950_000, "1.6448536269514722"),
-        (975_000, "1.959963984540054"),
-        (980_000, "2.0537489106318225"),
-        (990_000, "2.3263478740408408"),
-        (995_000, "2.5758293035489004"),
-        (999_000, "3.090232306167813"),
-    ],
-)
-def test_a_service_level_becomes_a_normal_quantile(service_level: int, quantile: str) -> None:
-    assert abs(safety_factor(service_level) - Fraction(quantile)) < Fraction(1, 10**12)
+@given(st.lists(st.integers(0, 9), max_size=60))
+def test_a_series_gives_back_its_values_and_its_weeks_add_up(values: list[int]) -> None:
+    series = Series.of(values)
+    assert series.values() == values
+    full = len(values) // 7 * 7
+    assert sum(series.by_week().used) == sum(values[len(values) - full :])
 
 
-def test_half_the_time_needs_no_safety() -> None:
-    assert safety_factor(500_000) == 0
-
-
-@pytest.mark.parametrize("service_level", [499_999, 1_000_000, 0])
-def test_it_refuses_a_service_level_out_of_range(service_level: int) -> None:
-    with pytest.raises(InventoryError, match="50%"):
-        safety_factor(service_level)
-
-
-def test_it_refuses_a_negative_factor() -> None:
-    with pytest.raises(InventoryError, match="negative"):
-        safety_stock(Fraction(-1), make_demand(1, 1), LeadTime(Fraction(1)))
-
-
-def test_it_solves_the_textbook_reorder_point_with_varying_use() -> None:
-    # Inputs from memory of a textbook's example (Taylor, Introduction to Management Science, inventory chapter):
-    # use 30 a day with deviation 5, lead time 10 days, factor 1.65. 1.65 x 5 x sqrt(10) = 26.088791 and
-    # 326.088791 by arithmetic; rounded up to whole thousandths here. With the exact 95 % quantile:
-    # 26.007419.
-    demand, lead_time = make_demand(30, 5), LeadTime(Fraction(10))
-    safety = safety_stock(Fraction("1.65"), demand, lead_time)
-    assert safety == 26_089
-    assert reorder_level(demand.per_day, 10, safety) == 326_089
-    assert safety_stock(safety_factor(950_000), demand, lead_time) == 26_008
-
-
-def test_it_solves_the_exercise_with_varying_use_and_lead_time() -> None:
-    # Inputs from a published exercise (use 120 a week with deviation 24, lead time 1.5 weeks with
-    # deviation 0.6); deviation over the lead time sqrt(1.5 x 24² + 120² x 0.6²) = 77.768888; with factor
-    # 1.25 the safety stock is 97.211110 and the reorder point 277.211110 (arithmetic).
-    demand = make_demand(120, 24)
-    lead_time = LeadTime(Fraction(3, 2), Fraction("0.36"))
-    assert safety_stock(Fraction(1), demand, lead_time) == 77_769
-    safety = safety_stock(Fraction("1.25"), demand, lead_time)
-    assert safety == 97_212
-    assert reorder_level(demand.per_day, lead_time.days, safety) == 277_212
-
-
-def test_it_agrees_with_the_law_of_total_variance_on_our_own_numbers() -> None:
-    # By arithmetic: use 20 with deviation 4, lead time 9 with deviation 1.5: 32.310989; at 95 %: 53.146847.
-    demand, lead_time = make_demand(20, 4), LeadTime(Fraction(9), Fraction("2.25"))
-    assert safety_stock(Fraction(1), demand, lead_time) == 32_311
-    assert safety_stock(safety_factor(950_000), demand, lead_time) == 53_147
-
-
-def test_it_agrees_with_a_reference_library_on_reorder_point_with_safety_stock() -> None:
-    # stockpyl 1.0.2 (after Snyder & Shen, Fundamentals of Supply Chain Theory, 2nd ed., example 5.1),
-    # order-quantity and safety-stock approximation: use 1,300 a year with deviation 150, lead time 1/12
-    # year: r = 190.3369965715624 = 108.333333 + 1.893793481805079 x 43.30127018922193. Years serve as days
-    # here.
-    demand, lead_time = make_demand(1_300, 150), LeadTime(Fraction(1, 12))
-    safety = safety_stock(Fraction("1.893793481805079"), demand, lead_time)
-    level = reorder_level(demand.per_day, lead_time.days, safety)
-    # Use and safety stock are each rounded up to a whole thousandth.
-    assert 190_337 <= level <= 190_338
+def test_a_use_that_is_no_use_or_lies_outside_is_refused() -> None:
+    with pytest.raises(InventoryError, match="above zero"):
+        Series([0], [-1], 3)
+    with pytest.raises(InventoryError, match="outside"):
+        Series([3], [1], 3)
 
 
 @pytest.mark.parametrize(
-    ("stock", "on_order", "expected"), [(99, 0, True), (100, 0, True), (101, 0, False), (50, 51, False)]
+    ("stock", "on_order", "reserved", "is_due"),
+    [(99, 0, 0, True), (100, 0, 0, True), (101, 0, 0, False), (50, 51, 0, False), (150, 51, 101, True)],
 )
-def test_it_is_time_to_order_at_the_level_counting_what_is_coming(
-    stock: int, on_order: int, expected: bool
+def test_it_is_time_to_order_at_the_level_counting_what_is_coming_and_what_is_reserved(
+    stock: int, on_order: int, reserved: int, is_due: bool
 ) -> None:
-    assert needs_reorder(stock, on_order, 100) is expected
+    assert needs_reorder(stock, on_order, reserved, 100) is is_due
 
 
 def test_cover_counts_whole_days_and_the_run_out_is_the_first_day_not_covered() -> None:
-    assert days_of_cover(10_000, Fraction(3_000)) == 3
-    assert next_run_out(TODAY, 10_000, Fraction(3_000)) == date(2025, 7, 3)
-    assert next_run_out(TODAY, 0, Fraction(1)) == TODAY
+    assert days_of_cover(10_000, 3_000) == 3
+    assert next_run_out(TODAY, 10_000, 3_000) == date(2025, 7, 3)
+    assert next_run_out(TODAY, 0, 1) == TODAY
 
 
 def test_what_is_not_being_used_never_runs_out() -> None:
-    assert days_of_cover(10, Fraction(0)) is None
-    assert next_run_out(TODAY, 10, Fraction(0)) is None
-    assert next_run_out(TODAY, 10**15, Fraction(1)) is None
+    assert days_of_cover(10, 0) is None
+    assert next_run_out(TODAY, 10, 0) is None
+    assert next_run_out(TODAY, 10**15, 1) is None
 
 
-@given(
-    st.fractions(0, 10**6, max_denominator=1000),
-    st.fractions(0, 10**8, max_denominator=1000),
-    st.fractions(0, 200, max_denominator=10),
-    st.fractions(0, 50, max_denominator=10),
-    st.fractions(0, 4, max_denominator=100),
-)
-def test_safety_stock_is_the_least_whole_number_that_covers_the_spread(
-    mean: Fraction, variance: Fraction, days: Fraction, days_variance: Fraction, factor: Fraction
-) -> None:
-    safety = safety_stock(factor, DemandEstimate(mean, variance, 30), LeadTime(days, days_variance))
-    square = factor**2 * (days * variance + mean**2 * days_variance)
-    assert safety**2 >= square
-    assert safety == 0 or (safety - 1) ** 2 < square
-
-
-@given(st.integers(0, 10**7), st.fractions(Fraction(1, 100), 10**5, max_denominator=100))
-def test_stock_lasts_its_cover_and_not_a_day_longer(stock: int, per_day: Fraction) -> None:
-    cover = days_of_cover(stock, per_day)
-    assert cover is not None
-    assert cover * per_day <= stock < (cover + 1) * per_day
-    assert reorder_level(per_day, cover, 0) == ceil(per_day * cover)
+@given(st.integers(0, 10**12))
+def test_counted_goods_are_rounded_up_to_a_whole_one(quantity: int) -> None:
+    whole = whole_things(quantity)
+    assert whole % 1_000 == 0
+    assert 0 <= whole - quantity < 1_000

@@ -1,0 +1,27 @@
+"""What is low, and how long stock lasts. Quantities in thousandths, time in days."""
+
+from datetime import date, timedelta
+from math import floor
+
+
+def whole_things(quantity: int) -> int:
+    """Thousandths of counted goods, rounded up to a whole one."""
+    return -(-quantity // 1_000) * 1_000
+
+
+def needs_reorder(stock: int, on_order: int, reserved: int, level: int) -> bool:
+    """Tell whether what is held and coming, less what is reserved, has fallen to the reorder level."""
+    return stock + on_order - reserved <= level
+
+
+def days_of_cover(stock: int, per_day: float) -> int | None:
+    """Return how many whole days the stock lasts, None when nothing is being used."""
+    return floor(max(stock, 0) / per_day) if per_day > 0 else None
+
+
+def next_run_out(on: date, stock: int, per_day: float) -> date | None:
+    """Return the first day that stock held on the morning of `on` will not cover, None if out of sight."""
+    cover = days_of_cover(stock, per_day)
+    if cover is None or cover > (date.max - on).days:
+        return None
+    return on + timedelta(days=cover)

@@ -1,6 +1,6 @@
 """Forms of materials, suppliers and packs."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from django import forms
@@ -19,6 +19,7 @@ from inventory.materials.models import (
     Supplier,
     Supply,
 )
+from studio.auditing.queries import last_change_number
 from studio.auditing.reference_rows import is_in_use
 from studio.errors import InputError
 from studio.pages.forms import (
@@ -33,6 +34,7 @@ from studio.pages.forms import (
     SizeField,
 )
 from studio.preferences.locale_choices import CurrencyInput
+from studio.preferences.models import Studio
 from studio.translation import _
 from studio.values.allocation import divide_half_up
 from studio.values.money import money_input_text, read_money
@@ -226,6 +228,7 @@ class DensitySampleForm(RowForm):
         example="12 g",
         help_text=gettext_lazy("Leave blank if the scale was set to zero with it."),
     )
+    next = forms.CharField(required=False, widget=forms.HiddenInput)
 
     class Meta:
         model = Material
@@ -251,6 +254,25 @@ class DensitySampleForm(RowForm):
                 ),
             )
         return cleaned
+
+
+def sample_forms(materials: Iterable[Material], *, studio: Studio, back: str = "") -> list[DensitySampleForm]:
+    """A form for each material whose density is missing, to stand where it is needed; `back` leads there again.
+
+    What a recipe makes is left out: its density follows from its parts.
+    """
+    wanted = {material.pk for material in materials}
+    seen = {pk: last_change_number(Material, pk) for pk in wanted}  # before the rows themselves
+    rows = Material.objects.filter(pk__in=wanted, density=None, recipe=None).order_by("name")
+    return [
+        DensitySampleForm(
+            instance=row,
+            studio=studio,
+            initial={"seen": seen[row.pk], "next": back},
+            auto_id=f"sample-{row.pk}-%s",
+        )
+        for row in rows
+    ]
 
 
 class SupplierForm(RowForm):

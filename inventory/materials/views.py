@@ -8,6 +8,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils.functional import cached_property
+from django.utils.http import url_has_allowed_host_and_scheme
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_POST, require_safe
 
@@ -68,6 +69,12 @@ class DensitySample(EditView):
 
     def title_of(self, row: Material) -> str:
         return _("Density of {name}", name=row)
+
+    def address_after(self, row: Any) -> str:
+        """Back to the page that asked for it, where it is one of ours."""
+        back = str(self.request.POST.get("next", ""))
+        is_ours = back.startswith("/") and url_has_allowed_host_and_scheme(back, allowed_hosts=None)
+        return back if is_ours else super().address_after(row)
 
     def message(self, row: Material) -> str:
         density = format_scaled(

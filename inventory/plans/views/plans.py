@@ -17,7 +17,7 @@ from inventory.plans.models import Plan
 from inventory.plans.queries import Promises, answer_of, outcome_of, stand_ins
 from inventory.plans.tables import OutcomeTable, PlanLineTable, PlanRow, PlanTable, StandInTable
 from inventory.sessions.queries.planning import Answer
-from inventory.sessions.views.answers import described
+from inventory.sessions.views.answers import described, samples_without
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.errors import MeniscusError
 from studio.pages.forms import KeyedForm
@@ -85,7 +85,7 @@ def _waiting(request: HttpRequest, plan: Plan, today: date) -> dict[str, Any]:
     try:
         answer = answer_of(plan, today=today, promises=promises)
     except MeniscusError as problem:
-        return {"answer": None, "problem": str(problem)}
+        return {"answer": None, "problem": str(problem), "samples": samples_without(request, problem)}
     studio = current_studio(request)
     formatter = Formatter.of(studio)
     return {

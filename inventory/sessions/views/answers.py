@@ -1,13 +1,19 @@
 """The answer to a set in words and tables: to a question, and to a plan that is kept."""
 
+from collections.abc import Iterable
 from datetime import date
 from typing import Any
 
 from django.http import HttpRequest
 
+from inventory.errors import UnknownDensity
+from inventory.materials.forms import DensitySampleForm, sample_forms
+from inventory.materials.models import Material
 from inventory.sessions.forms.from_plan import poured_straight
 from inventory.sessions.queries.planning import Answer
 from inventory.sessions.tables import ChoiceTable, NeedTable, RateTable
+from studio.errors import MeniscusError
+from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
 from studio.translation import _, ngettext
 from studio.values.money import format_money
@@ -29,8 +35,29 @@ def described(request: HttpRequest, answer: Answer, formatter: Formatter, *, day
         "day": day,
         "needs": NeedTable([*answer.needs, *answer.made], request),
         "choices": _choices(request, answer),
+        "samples": samples_for(request, unweighed_in(answer)),
         "rates": RateTable(answer.lines, request, without=[] if len(answer.lines) > 1 else ["most"]),
     }
+
+
+def samples_for(request: HttpRequest, materials: Iterable[Material]) -> list[DensitySampleForm]:
+    """Forms to weigh samples of what has no density, which lead back to this page."""
+    unweighed = list(materials)
+    if not unweighed:
+        return []
+    return sample_forms(unweighed, studio=current_studio(request), back=request.get_full_path())
+
+
+def samples_without(request: HttpRequest, problem: MeniscusError) -> list[DensitySampleForm]:
+    """The same for what kept a set from having an answer, if that was a density."""
+    if not isinstance(problem, UnknownDensity):
+        return []
+    return samples_for(request, Material.objects.filter(pk=problem.material))
+
+
+def unweighed_in(answer: Answer) -> list[Material]:
+    """What goes into the cups of an answer and has no density."""
+    return [item for cup in (*answer.mix_first, *answer.cups) for item in cup.unweighed]
 
 
 def _choices(request: HttpRequest, answer: Answer) -> ChoiceTable | None:

@@ -9,7 +9,6 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from inventory.errors import UnknownDensity
 from inventory.plans.models import Plan
 from inventory.plans.queries import Promises, figures_for, set_of
 from inventory.recipes.forms.choices import FormChoices
@@ -19,6 +18,7 @@ from inventory.sessions.forms.filling_cups import FillingForm
 from inventory.sessions.forms.stock_check import StockCheckForm
 from inventory.sessions.queries.filling_cups import CupFilled, fill_cup
 from inventory.sessions.queries.planning import SetPlan
+from inventory.sessions.views.answers import samples_for
 from inventory.stock.availability import StockFigures
 from studio.accounts.roles import EVERYONE, current_user, role_required
 from studio.errors import MeniscusError
@@ -67,7 +67,9 @@ def filling(request: HttpRequest, pk: int) -> HttpResponse:
             )
         except MeniscusError as problem:
             form.refuse(problem)
-            context["unweighed"] = [problem.material] if isinstance(problem, UnknownDensity) else []
+    if form.is_bound:
+        parts = [part.material for part in version.parts.all()]
+        context["samples"] = samples_for(request, [item for item in parts if item.density is None])
     context |= {
         "form": form,
         "filled": filled,

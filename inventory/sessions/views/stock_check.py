@@ -6,12 +6,12 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from inventory.errors import UnknownDensity
+from inventory.materials.forms import DensitySampleForm
 from inventory.plans.queries import figures_for
 from inventory.recipes.forms.choices import FormChoices
 from inventory.sessions.forms.stock_check import StockCheckForm
 from inventory.sessions.queries.planning import plan_set
-from inventory.sessions.views.answers import described
+from inventory.sessions.views.answers import described, samples_without
 from studio.accounts.roles import EVERYONE, current_user, role_required
 from studio.errors import MeniscusError
 from studio.preferences.context import current_studio
@@ -29,7 +29,8 @@ def stock_check(request: HttpRequest) -> HttpResponse:
         if asked
         else StockCheckForm(form_choices=form_choices, initial=request.GET.dict())
     )
-    answer, unweighed, day = None, None, today
+    answer, day = None, today
+    samples: list[DensitySampleForm] = []
     if asked and form.is_valid():
         day = max(form.cleaned_data["planned_on"] or today, today)
         try:
@@ -37,7 +38,7 @@ def stock_check(request: HttpRequest) -> HttpResponse:
             answer = plan_set(plan, on=day, figures=figures_for(plan, on=day, today=today))
         except MeniscusError as problem:
             form.refuse(problem)
-            unweighed = problem.material if isinstance(problem, UnknownDensity) else None
+            samples = samples_without(request, problem)
     question = request.GET.urlencode()
     context = {
         "title": _("Do I have enough?"),
@@ -46,7 +47,7 @@ def stock_check(request: HttpRequest) -> HttpResponse:
         ),
         "form": form,
         "answer": answer,
-        "unweighed": unweighed,
+        "samples": samples,
         "today": today,
         "may_log": user.may_write,
         "log_url": f"{reverse('inventory:session-new')}?{question}",

@@ -13,6 +13,7 @@ from inventory.materials.models import Material
 from inventory.recipes.actions import mixes
 from inventory.recipes.actions.mixes import Ingredient, MixFacts
 from inventory.recipes.forms.choices import FormChoices
+from inventory.recipes.forms.overshoot import rescaled
 from inventory.recipes.forms.part_notes import notes_on_parts
 from inventory.recipes.models import Mix, RecipeVersion
 from studio.errors import MeniscusError
@@ -127,6 +128,9 @@ class CupForm(StudioForm):
         self.signature = contents if self.ready is not None else ""
         self.plan: Sequence[Ingredient] = self._planned()
         self.stale = self._fill_in_parts()
+        self.shown_problem = ""
+        # What to add after too much of a part, in words.
+        self.rescaled = self._rescale()
         self._add_parts()
         self.totals = self._weigh_up()
         mark_decimals(self)
@@ -185,7 +189,9 @@ class CupForm(StudioForm):
     @property
     def shows_parts(self) -> bool:
         """Whether the parts stand open: just worked out, or one of them must be put right."""
-        return self.just_planned or self.stale or self.says_lots or any(f.errors for f in self.part_fields)
+        if self.just_planned or self.stale or self.says_lots:
+            return True
+        return any(field.errors for field in self.part_fields) or bool(self.plan and self.says_shown)
 
     @property
     def says_lots(self) -> bool:
@@ -214,6 +220,8 @@ class CupForm(StudioForm):
                     "please check."
                 ),
             )
+        if self.cleaned_data.get("shown") and not self.while_typing:
+            self.add_error("shown", _("Choose “Rescale the rest” first, or clear this reading."))
         makes = version.recipe.makes
         used = [self._used(item) for item in self.plan]
         measured = self.read_amount("measured", makes.measure, density=makes.density)
@@ -269,7 +277,46 @@ class CupForm(StudioForm):
         # A bottle has no parts.
         return bool(self.plan) and ":" in before
 
+    def _rescale(self) -> str:
+        """Write the parts anew where what was shown after one of them was typed; the reading is used up by that."""
+        shown = self._text("shown").strip()
+        if not (shown and self.plan and self.version and self.while_typing and isinstance(self.data, dict)):
+            return ""
+        used = [Ingredient(item.material, self._readable(item)) for item in self.plan]
+        makes = self.version.recipe.makes
+        try:
+            result = rescaled(
+                self.plan, used, after=self._text("shown_after"), shown=shown, studio=self.studio
+            )
+            total = mixes.total_of(result.parts, Measure(makes.measure))
+        except MeniscusError as problem:
+            self.shown_problem = str(problem)
+            return ""
+        written = {"shown": "", "wanted": self._typed(Ingredient(makes, total))}
+        written |= {_amount(item.material): self._typed(item) for item in result.parts}
+        self.data |= {self.add_prefix(name): text for name, text in written.items()}
+        self.plan = self._planned()
+        self.data[self.add_prefix("planned_for")] = self.signature
+        return result.words
+
+    @property
+    def shown_fields(self) -> list[BoundField]:
+        return [self[name] for name in ("shown_after", "shown")]
+
+    @property
+    def says_shown(self) -> bool:
+        return bool(self.shown_problem or self["shown"].value() or self["shown"].errors)
+
+    def _add_shown(self) -> None:
+        choices = [(str(item.material.pk), item.material.name) for item in self.plan]
+        self.fields["shown_after"] = forms.ChoiceField(label=_("After"), required=False, choices=choices)
+        self.fields["shown"] = forms.CharField(
+            label=_("The scale or measuring cup shows"), required=False, max_length=60
+        )
+
     def _add_parts(self) -> None:
+        if self.plan:
+            self._add_shown()
         for item in self.plan:
             self.fields[_amount(item.material)] = forms.CharField(
                 label=item.material.name, required=False, max_length=60, widget=AmountStepper

@@ -34,6 +34,14 @@
     if (said && said.innerHTML !== label.innerHTML) { label.replaceChildren(...said.cloneNode(true).childNodes); }
   }
 
+  // Rescaled after too much of a part, the whole cup is another.
+  function takeAmount(place, page) {
+    const name = place.id.replace(/-parts$/, "-wanted");
+    const field = form.querySelector('[name="' + CSS.escape(name) + '"]');
+    const fresh = page.querySelector('[name="' + CSS.escape(name) + '"]');
+    if (field && fresh && fresh.value !== field.value) { field.value = fresh.value; }
+  }
+
   async function workOut() {
     const mine = ++turn;
     const body = new FormData(form);
@@ -56,6 +64,7 @@
       if (fresh.dataset.parts === place.dataset.parts) {
         replaceWords(place, fresh);
       } else {
+        takeAmount(place, page);
         replaceKeepingFocus(place, document.adoptNode(fresh));
       }
     });

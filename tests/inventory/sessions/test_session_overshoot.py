@@ -1,0 +1,72 @@
+"""Too much of a part, typed in the session form: the rest of the cup is rescaled, and nothing is saved."""
+
+from typing import Any
+
+import pytest
+from django.test import Client
+
+from inventory.ledger.models import Posting
+from tests.inventory.session_bench import Bench, log, sent, value_of
+from tests.making import units
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def bench(db: None) -> Bench:
+    return Bench()
+
+
+def rescaled(client: Client, bench: Bench, after: Any, shown: str, do: str = "parts") -> Any:
+    """A cup of 100 mL white at 1.12, 200 mL medium at 1.06 and 100 mL water at 1.00 g/mL: 112, 324 and 424 g."""
+    version = bench.recipes[0]
+    typed = {"planned_for": f"{version.pk}:{units(400)}", "shown_after": after.pk, "shown": shown}
+    typed |= {f"amount_{material.pk}": text for material, text in bench_parts(bench).items()}
+    return log(client, sent(cups=[bench.cup(0, **typed)], do=do))
+
+
+def bench_parts(bench: Bench) -> dict[Any, str]:
+    return {bench.white: "100 ml", bench.medium: "200 ml", bench.water: "100 ml"}
+
+
+def test_the_parts_and_the_whole_follow_what_was_shown(signed: Client, bench: Bench) -> None:
+    before = Posting.objects.count()
+    page = rescaled(signed, bench, bench.white, "140 g")  # 125 mL: a quarter more
+    assert value_of(page, "cups-0-wanted") == "500 mL"
+    assert value_of(page, f"cups-0-amount_{bench.white.pk}") == "125 mL"
+    assert value_of(page, f"cups-0-amount_{bench.medium.pk}") == "250 mL"
+    assert value_of(page, f"cups-0-amount_{bench.water.pk}") == "125 mL"
+    assert not value_of(page, "cups-0-shown")
+    words = page.context["draft"].cups.forms[0].rescaled.replace("\u00a0", " ")
+    assert words == (
+        "Add 265 g of Loft medium, until it shows 405 g. Add 125 g of Tap water, until it shows 530 g."
+    )
+    assert Posting.objects.count() == before
+
+
+def test_what_lies_before_it_is_taken_as_the_form_has_it(signed: Client, bench: Bench) -> None:
+    page = rescaled(signed, bench, bench.medium, "377 g")  # 112 g white, then 265 g of medium: 250 mL
+    assert value_of(page, f"cups-0-amount_{bench.white.pk}") == "125 mL"
+    assert value_of(page, f"cups-0-amount_{bench.medium.pk}") == "250 mL"
+
+
+def test_near_enough_goes_on_as_planned(signed: Client, bench: Bench) -> None:
+    page = rescaled(signed, bench, bench.white, "113 g")
+    assert value_of(page, f"cups-0-amount_{bench.medium.pk}") == "200 mL"
+    assert page.context["draft"].cups.forms[0].rescaled.startswith("Near enough")
+
+
+@pytest.mark.parametrize("shown", ["wide", "100 g"])
+def test_a_reading_that_makes_no_sense_is_said_and_kept(signed: Client, bench: Bench, shown: str) -> None:
+    page = rescaled(signed, bench, bench.medium, shown)
+    cup = page.context["draft"].cups.forms[0]
+    assert cup.shown_problem
+    assert cup.shown_problem in page.content.decode()
+    assert value_of(page, "cups-0-shown") == shown
+    assert value_of(page, "cups-0-wanted") == "400 ml"
+
+
+def test_a_reading_that_was_not_used_is_not_dropped_in_silence(signed: Client, bench: Bench) -> None:
+    page = rescaled(signed, bench, bench.white, "140 g", do="")
+    assert page.status_code == 422
+    assert "shown" in page.context["draft"].cups.forms[0].errors

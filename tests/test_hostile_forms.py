@@ -216,11 +216,21 @@ def bodies(studio: SmallStudio) -> dict[str, dict[str, Any]]:
                     "technique": ring,
                     "colours": colours,
                     "arm": "white last",
+                    "poured": "60 ml",
                 }
             ],
             "extra_paint": "0.1",
             "include_expired": True,
             "notes": "x",
+            "versions": [studio.colour.pk],
+            "lots": [studio.lot.pk],
+        },
+        "then-and-now/": {"pours": [studio.loose.pk]},
+        "repeats/": {
+            "session": studio.session.pk,
+            "name": "Neap tide boards",
+            "planned_on": day,
+            "choices": {"amounts": "now"},
         },
         "deliveries/": {
             "supplier": studio.supplier.pk,

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from typing import Any
+from urllib.parse import urlencode
 
 from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
@@ -59,6 +60,12 @@ class ShareColumn(Column[ArmResult]):
         return formatter.percent(value)
 
 
+def _repeat_url(arm: ArmResult) -> str:
+    """The page that plans the pours of an arm once more."""
+    pours = [("name", arm.arm.name), *(("pour", each.pour_id) for each in arm.pours)]
+    return f"{reverse('inventory:plan-repeat')}?{urlencode(pours)}"
+
+
 class ArmTable(Table[ArmResult]):
     caption = _("Arms")
     columns = (
@@ -72,4 +79,11 @@ class ArmTable(Table[ArmResult]):
         NumberColumn("drying", _("Days until judged dry"), lambda row: drying_words(row)),
         NumberColumn("minutes", _("Minutes a pour"), lambda row: row.minutes_each),
         MoneyColumn("cost", _("Cost per good pour"), lambda row: row.cost_per_good_pour),
+        Column(
+            "repeat",
+            _("Pour it again"),
+            lambda row: _("Repeat exactly") if row.pours else "",
+            link=_repeat_url,
+            hidden_words=lambda row: row.arm.name,
+        ),
     )

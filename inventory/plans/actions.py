@@ -6,11 +6,22 @@ from datetime import date
 from typing import Any
 
 from inventory.errors import InventoryError
+from inventory.ledger.models import Lot
 from inventory.ledger.posting import LockedLedger, open_ledger
 from inventory.materials.models import Kind, Material
-from inventory.plans.models import LINES, MOST_ON_A_LINE, Plan, PlanColour, PlanLine, PlannedMaterial
+from inventory.plans.models import (
+    LINES,
+    MOST_ON_A_LINE,
+    SOURCES,
+    Plan,
+    PlanColour,
+    PlanLine,
+    PlannedMaterial,
+    PlanSource,
+)
 from inventory.plans.queries import Promises, answer_of
 from inventory.recipes.actions.recipes import MIXABLE
+from inventory.recipes.models import Mix, RecipeVersion
 from inventory.sessions.actions.sessions import SessionFacts, log_session
 from inventory.sessions.models import Session, Technique
 from studio.auditing.edit_conflicts import lock_row, refuse_stale
@@ -31,13 +42,17 @@ class AlreadyPoured(InventoryError):
 
 @dataclass(frozen=True, slots=True)
 class PlanLineFacts:
-    """So many of one surface by one technique, in colours of its own. Raises InputError naming the field."""
+    """So many of one surface by one technique, in colours of its own. Raises InputError naming the field.
+
+    `poured` goes on each, in thousandths of a mL; without it, what the technique usually takes.
+    """
 
     surface: Material
     count: int
     technique: Technique
     colours: Sequence[tuple[Material, int]]
     arm: str = ""
+    poured: int | None = None
 
     def __post_init__(self) -> None:
         refuse_all(self._problems())
@@ -49,6 +64,8 @@ class PlanLineFacts:
         if not 0 < self.count <= MOST_ON_A_LINE:
             advice = _("Enter a whole number from 1 to {most}.", most=MOST_ON_A_LINE)
             problems.append(InputError(advice, field="count"))
+        if self.poured is not None and not 0 < self.poured <= LARGEST:
+            problems.append(InputError(_("The amount poured must be above zero."), field="poured"))
         if not self.colours:
             problems.append(InputError(_("Choose at least one colour."), field="colours"))
         for material, share in self.colours:
@@ -64,7 +81,10 @@ class PlanLineFacts:
 
 @dataclass(frozen=True, slots=True)
 class PlanFacts:
-    """A set to be poured on a day. Raises InputError with everything that is wrong."""
+    """A set to be poured on a day. Raises InputError with everything that is wrong.
+
+    It keeps to these recipe `versions`, whatever is in force by then, and is taken from these `lots` first.
+    """
 
     name: str
     planned_on: date
@@ -72,9 +92,15 @@ class PlanFacts:
     extra_paint: int | None = None
     include_expired: bool = False
     notes: str = ""
+    versions: Sequence[RecipeVersion] = ()
+    lots: Sequence[Lot] = ()
 
     def __post_init__(self) -> None:
         problems = []
+        if len({version.recipe_id for version in self.versions}) < len(self.versions):
+            problems.append(InputError(_("Choose one version of each recipe."), field="versions"))
+        if len({lot.material_id for lot in self.lots}) < len(self.lots):
+            problems.append(InputError(_("Choose one lot of each material."), field="lots"))
         if not self.name.strip():
             problems.append(InputError(_("Give the plan a name."), field="name"))
         if not self.lines:
@@ -89,6 +115,16 @@ class PlanFacts:
         names = ("planned_on", "extra_paint", "include_expired", "notes")
         return {"name": self.name.strip(), **{name: getattr(self, name) for name in names}}
 
+    @property
+    def sources(self) -> dict[int, dict[str, Any]]:
+        """The version and the lot of each material that the plan keeps to."""
+        sources: dict[int, dict[str, Any]] = {}
+        for version in self.versions:
+            sources.setdefault(version.recipe.makes_id, {})["version"] = version
+        for lot in self.lots:
+            sources.setdefault(lot.material_id, {})["lot"] = lot
+        return sources
+
 
 def save_plan(
     *, facts: PlanFacts, submission: Submission, plan: Plan | None = None, seen: int | None = None
@@ -97,23 +133,24 @@ def save_plan(
     # What is reserved is decided while nobody draws from the shelf.
     with open_ledger(submission, facts=["plan", facts]) as ledger:
         if plan is None:
-            created = _new_plan(facts, ledger)
-            ledger.touch(reserved_materials(submission.on))
-            return created
+            return new_plan(facts, ledger)
+        _refuse_unmixed(facts.versions)
         lock_row(plan)
         refuse_stale(plan, seen=seen)
         now = Plan.objects.with_lines().get(pk=plan.pk)
         refuse_poured(now)
         ledger.touch(reserved_materials(submission.on))
-        before = _lines_of(now)
+        before = _written(now)
         for name, value in facts.columns.items():
             setattr(now, name, value)
         now.save()
         now.lines.all().delete()
-        _write_lines(now, facts.lines)
-        after = _lines_of(Plan.objects.with_lines().get(pk=now.pk))
-        if before != after:
-            record_change(now, field=LINES, old=before, new=after)
+        now.sources.all().delete()
+        _write_lines(now, facts)
+        after = _written(Plan.objects.with_lines().get(pk=now.pk))
+        for field, old in before.items():
+            if old != after[field]:
+                record_change(now, field=field, old=old, new=after[field])
         ledger.touch(reserved_materials(submission.on))
         return now
 
@@ -123,15 +160,34 @@ def reserved_materials(today: date) -> set[int]:
     return {pk for each in Promises(today).reservations for pk in each.quantities}
 
 
-def _new_plan(facts: PlanFacts, ledger: LockedLedger) -> Plan:
+def _refuse_unmixed(versions: Sequence[RecipeVersion]) -> None:
+    """A version that was never mixed may still be rewritten, so a plan cannot keep to it."""
+    mixed = set(Mix.objects.filter(version__in=versions).values_list("version", flat=True))
+    for version in versions:
+        if version.pk not in mixed:
+            raise InputError(
+                _(
+                    "{recipe}, {version}, has not been mixed yet and may still change. Leave it out, so that the "
+                    "recipe in force is used.",
+                    recipe=version.recipe,
+                    version=version,
+                ),
+                field="versions",
+            )
+
+
+def new_plan(facts: PlanFacts, ledger: LockedLedger) -> Plan:
+    """Keep a plan for the first time; the same submission sent again gets it back."""
     earlier = ledger.earlier_record(Plan)
     if earlier is not None:
         return earlier
+    _refuse_unmixed(facts.versions)
     submission = ledger.submission
     plan = Plan.objects.create(
         **facts.columns, recorded_by=submission.by, key=submission.key, fingerprint=ledger.fingerprint
     )
-    _write_lines(plan, facts.lines)
+    _write_lines(plan, facts)
+    ledger.touch(reserved_materials(submission.on))
     return plan
 
 
@@ -152,9 +208,12 @@ def facts_of(plan: Plan, *, on: date | None = None) -> PlanFacts:
                 line.technique,
                 [(colour.material, colour.share) for colour in line.colours.all()],
                 line.arm,
+                line.poured,
             )
             for line in plan.lines.all()
         ],
+        versions=plan.kept_versions,
+        lots=plan.kept_lots,
         extra_paint=plan.extra_paint,
         include_expired=plan.include_expired,
         notes=plan.notes,
@@ -211,7 +270,8 @@ def refuse_poured(plan: Plan) -> None:
         )
 
 
-def _write_lines(plan: Plan, lines: Sequence[PlanLineFacts]) -> None:
+def _write_lines(plan: Plan, facts: PlanFacts) -> None:
+    lines = facts.lines
     rows = PlanLine.objects.bulk_create(
         PlanLine(
             plan=plan,
@@ -220,6 +280,7 @@ def _write_lines(plan: Plan, lines: Sequence[PlanLineFacts]) -> None:
             count=line.count,
             technique=line.technique,
             arm=line.arm,
+            poured=line.poured,
         )
         for number, line in enumerate(lines, start=1)
     )
@@ -228,16 +289,35 @@ def _write_lines(plan: Plan, lines: Sequence[PlanLineFacts]) -> None:
         for row, line in zip(rows, lines, strict=True)
         for number, (material, share) in enumerate(line.colours, start=1)
     )
+    PlanSource.objects.bulk_create(
+        PlanSource(plan=plan, material_id=material, **source) for material, source in facts.sources.items()
+    )
+
+
+def _written(plan: Plan) -> dict[str, list[dict[str, Any]]]:
+    """What stands beside the plan's own row, for the change log, with the names that everything has today."""
+    return {LINES: _lines_of(plan), SOURCES: _sources_of(plan)}
+
+
+def _sources_of(plan: Plan) -> list[dict[str, Any]]:
+    return [
+        {
+            "material": each.material.name,
+            "version": each.version.number if each.version else None,
+            "lot": each.lot.label if each.lot else None,
+        }
+        for each in plan.sources.all()
+    ]
 
 
 def _lines_of(plan: Plan) -> list[dict[str, Any]]:
-    """The lines for the change log, with the names that everything has today."""
     return [
         {
             "surface": line.surface.name,
             "count": line.count,
             "technique": line.technique.name,
             "arm": line.arm,
+            "poured": line.poured,
             "colours": [[colour.material.name, colour.share] for colour in line.colours.all()],
         }
         for line in plan.lines.all()

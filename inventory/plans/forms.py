@@ -11,7 +11,8 @@ from django.utils.translation import gettext_lazy
 from inventory.materials.choices import MaterialChoice
 from inventory.materials.models import Material
 from inventory.plans.actions import PlanFacts, PlanLineFacts
-from inventory.plans.models import MOST_ON_A_LINE, Plan
+from inventory.plans.models import MOST_ON_A_LINE, Plan, PlanSource
+from inventory.plans.repeating.changes import Change
 from inventory.recipes.actions.ratios import MixedByRatio
 from inventory.recipes.calculations import ONE_PART
 from inventory.recipes.forms.by_ratio import ByRatioForm
@@ -22,8 +23,11 @@ from inventory.sessions.queries.planning import SetPlan
 from studio.errors import InputError
 from studio.pages.forms import DayInput, EditForm, KeyedForm, NotesField, PercentField, StudioForm
 from studio.pages.formsets import PatternRows, Rows, rows_of
+from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
 from studio.translation import _
+from studio.values.quantities import input_text
+from studio.values.units import Measure
 
 MOST_LINES, LONGEST_ARM = 200, 60
 SPARE_LINES = 1
@@ -47,11 +51,21 @@ class PlanForm(StudioForm):
             "Leave blank to use the studio's {share}.", share=self.formatter.percent(self.studio.reserve)
         )
 
+    @property
+    def kept_sources(self) -> list[PlanSource]:
+        """The recipe versions and lots that the plan keeps to."""
+        return []
+
     def facts(self, lines: Rows) -> PlanFacts:
         """The plan with its lines, once both are valid. Raises InputError."""
         names = ("name", "planned_on", "extra_paint", "include_expired", "notes")
         rows = list(_line_facts(lines.kept))
-        return PlanFacts(lines=rows, **{name: self.cleaned_data[name] for name in names})
+        return PlanFacts(
+            lines=rows,
+            versions=[each.version for each in self.kept_sources if each.version is not None],
+            lots=[each.lot for each in self.kept_sources if each.lot is not None],
+            **{name: self.cleaned_data[name] for name in names},
+        )
 
 
 class NewPlanForm(KeyedForm, PlanForm):
@@ -59,7 +73,55 @@ class NewPlanForm(KeyedForm, PlanForm):
 
 
 class PlanEditForm(EditForm, PlanForm):
-    """A plan that is changed."""
+    """A plan that is changed. What it keeps to has a box to be unticked."""
+
+    def __init__(self, *args: Any, sources: Sequence[PlanSource] = (), **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.sources = {f"source_{each.material_id}": each for each in sources}
+        for name, source in self.sources.items():
+            self.fields[name] = forms.BooleanField(
+                label=source_in_words(source), required=False, initial=True
+            )
+
+    @property
+    def source_fields(self) -> list[BoundField]:
+        return [self[name] for name in self.sources]
+
+    @property
+    def kept_sources(self) -> list[PlanSource]:
+        return [source for name, source in self.sources.items() if self.cleaned_data[name]]
+
+
+def source_in_words(source: PlanSource) -> str:
+    """What a plan keeps to for a material: "Tide Blue: version 2, lot L0012"."""
+    parts = [str(source.version)] if source.version else []
+    parts += [_("lot {label}", label=source.lot.label)] if source.lot else []
+    return f"{source.material}: {', '.join(parts)}"
+
+
+class RepeatForm(KeyedForm):
+    """Pours made once more: the name and the day of the plan, and a choice for what has changed since."""
+
+    name = forms.CharField(label=gettext_lazy("Name"), max_length=120)
+    planned_on = forms.DateField(label=gettext_lazy("Day"), widget=DayInput)
+
+    def __init__(self, *args: Any, changes: Sequence[Change], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.changes = changes
+        self.names = {change.name for change in changes if change.options}
+        for change in changes:
+            if change.options:
+                self.fields[change.name] = forms.ChoiceField(
+                    label=change.subject, choices=[(each.value, each.label) for each in change.options]
+                )
+
+    @property
+    def rows(self) -> list[tuple[Change, BoundField | None]]:
+        return [(each, self[each.name] if each.name in self.names else None) for each in self.changes]
+
+    @property
+    def choices(self) -> dict[str, str]:
+        return {name: self.cleaned_data[name] for name in sorted(self.names)}
 
 
 class PlanLineForm(StudioForm):
@@ -78,6 +140,12 @@ class PlanLineForm(StudioForm):
         coerce=int,
         empty_value=None,
         error_messages={"required": gettext_lazy("Choose the technique.")},
+    )
+    poured = forms.CharField(
+        label=gettext_lazy("Poured on each"),
+        max_length=60,
+        required=False,
+        help_text=gettext_lazy("Leave blank to use what the technique usually takes."),
     )
     arm = forms.CharField(
         label=gettext_lazy("What is different about these?"),
@@ -127,6 +195,7 @@ class PlanLineForm(StudioForm):
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
+        self.amount = self.read_amount("poured", Measure.VOLUME)
         for number in self.numbers:
             name = f"colour_{number}"
             if cleaned.get(f"parts_{number}") and not cleaned.get(name) and name not in self.errors:
@@ -154,21 +223,28 @@ def _line_facts(rows: Sequence[PlanLineForm]) -> Iterator[PlanLineFacts]:
         cleaned = row.cleaned_data
         technique: Technique = row.techniques[cleaned["technique"]]
         try:
-            yield PlanLineFacts(cleaned["surface"], cleaned["count"], technique, above, cleaned["arm"])
+            yield PlanLineFacts(
+                cleaned["surface"], cleaned["count"], technique, above, cleaned["arm"], row.amount
+            )
         except InputError as problem:
             for each in problem.problems:
                 each.field = "colour_1" if each.field == "colours" else each.field
             raise problem.on_line(number, rows="lines") from None
 
 
-def rows_of_plan(plan: Plan) -> list[dict[str, Any]]:
+def rows_of_plan(plan: Plan, formatter: Formatter) -> list[dict[str, Any]]:
     """First values for the rows of a plan that is changed."""
+
+    def typed(amount: int) -> str:
+        return input_text(amount, Measure.VOLUME, decimal_comma=formatter.decimal_comma)
+
     return [
         {
             "surface": line.surface_id,
             "count": line.count,
             "technique": line.technique_id,
             "arm": line.arm,
+            "poured": "" if line.poured is None else typed(line.poured),
             **_colour_values((colour.material, colour.share) for colour in line.colours.all()),
         }
         for line in plan.lines.all()

@@ -7,11 +7,14 @@ from typing import Any, Self
 
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
-from django.db.models import Q
+from django.db.models import Prefetch, Q
 from django.utils.translation import gettext_lazy, pgettext_lazy
 
 from inventory.ledger.keyed_records import KeyedRecord
+from inventory.ledger.models import Lot
 from inventory.materials.models import Material
+from inventory.recipes.models import RecipeVersion
+from inventory.recipes.queries import versions_with_parts
 from inventory.sessions.models import Session, Technique
 from studio.auditing.recording import Virtual, audited
 from studio.constraints import whole
@@ -19,6 +22,7 @@ from studio.translation import _
 from studio.values.numbers import format_scaled
 
 LINES = "lines"  # what the change log calls the surfaces of a plan and their colours
+SOURCES = "sources"  # and the recipe versions and lots that it keeps to
 MOST_ON_A_LINE = 999
 
 
@@ -28,7 +32,19 @@ def _lines_in_words(lines: list[dict[str, Any]]) -> str:
         f"{line['count']} {line['surface']}, {line['technique']} ("
         + ", ".join(f"{format_scaled(share, 3)} {name}" for name, share in line["colours"])
         + ")"
+        + (f", {format_scaled(line['poured'], 3)} mL" if line.get("poured") else "")
         for line in lines
+    )
+
+
+def _sources_in_words(sources: list[dict[str, Any]]) -> str:
+    """What a plan keeps to: "Tide Blue: version 2; White: L0012"."""
+    return "; ".join(
+        f"{each['material']}: "
+        + ", ".join(
+            filter(None, (each["version"] and _("version {number}", number=each["version"]), each["lot"]))
+        )
+        for each in sources
     )
 
 
@@ -40,14 +56,21 @@ class PlanQuerySet(models.QuerySet["Plan"]):
 
     def with_lines(self) -> Self:
         return self.select_related("session__posting__reversed_by").prefetch_related(
-            "lines__surface", "lines__technique", "lines__colours__material"
+            "lines__surface",
+            "lines__technique",
+            "lines__colours__material",
+            Prefetch("sources", PlanSource.objects.select_related("material", "lot")),
+            Prefetch("sources__version", versions_with_parts()),
         )
 
 
 @audited(
     without=["recorded_by", "key", "fingerprint", "planned_paint", "planned_cost"],
     units={"extra_paint": "percent"},
-    virtual={LINES: Virtual(pgettext_lazy("of a plan", "lines"), _lines_in_words)},
+    virtual={
+        LINES: Virtual(pgettext_lazy("of a plan", "lines"), _lines_in_words),
+        SOURCES: Virtual(pgettext_lazy("of a plan", "recipe versions and lots"), _sources_in_words),
+    },
 )
 class Plan(KeyedRecord):
     """A set to be poured on a day. Until it is, it reserves what it needs; then its session stands beside it."""
@@ -89,6 +112,23 @@ class Plan(KeyedRecord):
         return self.name
 
     @property
+    def kept_versions(self) -> list[RecipeVersion]:
+        """The recipe versions that it keeps to."""
+        return [each.version for each in self.sources.all() if each.version is not None]
+
+    @property
+    def kept_lots(self) -> list[Lot]:
+        """The lots that it is taken from first."""
+        return [each.lot for each in self.sources.all() if each.lot is not None]
+
+    @property
+    def named_materials(self) -> set[int]:
+        """Its surfaces and colours."""
+        lines = list(self.lines.all())
+        colours = {colour.material_id for line in lines for colour in line.colours.all()}
+        return colours | {line.surface_id for line in lines}
+
+    @property
     def is_poured(self) -> bool:
         """Whether a session was logged from it that stands."""
         return self.session is not None and not hasattr(self.session.posting, "reversed_by")
@@ -105,12 +145,23 @@ class PlanLine(models.Model):
     arm = models.CharField(
         max_length=60, blank=True, help_text=gettext_lazy("In a comparison: what is different about these.")
     )
+    poured = models.BigIntegerField(
+        null=True,
+        blank=True,
+        help_text=gettext_lazy(
+            "Poured on each, thousandths of a mL; without it, what the technique usually takes."
+        ),
+    )
 
     class Meta:
         ordering = ["plan", "number"]
         constraints = [
             models.UniqueConstraint(fields=["plan", "number"], name="planline_once"),
-            models.CheckConstraint(condition=Q(count__range=(1, MOST_ON_A_LINE)), name="planline_sensible"),
+            models.CheckConstraint(
+                condition=Q(count__range=(1, MOST_ON_A_LINE)) & (Q(poured__isnull=True) | Q(poured__gt=0)),
+                name="planline_sensible",
+            ),
+            *whole("planline", "poured"),
         ]
 
     def __str__(self) -> str:
@@ -118,7 +169,10 @@ class PlanLine(models.Model):
 
 
 class PlanColour(models.Model):
-    """One colour of a line, and its share on any scale. A mix is made by its recipe in force when it is poured."""
+    """One colour of a line, and its share on any scale.
+
+    A mix is made by its recipe in force when it is poured, unless the plan keeps to a version.
+    """
 
     line = models.ForeignKey(PlanLine, on_delete=models.CASCADE, related_name="colours")
     number = models.PositiveSmallIntegerField()
@@ -135,6 +189,29 @@ class PlanColour(models.Model):
 
     def __str__(self) -> str:
         return _("Colour {number}", number=self.number)
+
+
+class PlanSource(models.Model):
+    """What a plan keeps to for one material: the recipe version that it is mixed by, the lot that it is taken from."""
+
+    plan = models.ForeignKey(Plan, on_delete=models.CASCADE, related_name="sources")
+    material = models.ForeignKey(Material, on_delete=models.PROTECT, related_name="plan_sources")
+    version = models.ForeignKey(
+        RecipeVersion, on_delete=models.PROTECT, null=True, blank=True, related_name="plan_sources"
+    )
+    lot = models.ForeignKey(Lot, on_delete=models.PROTECT, null=True, blank=True, related_name="plan_sources")
+
+    class Meta:
+        ordering = ["plan", "material__name"]
+        constraints = [
+            models.UniqueConstraint(fields=["plan", "material"], name="plansource_once"),
+            models.CheckConstraint(
+                condition=Q(version__isnull=False) | Q(lot__isnull=False), name="plansource_says_something"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return _("Source of {material}", material=self.material_id)
 
 
 class PlannedMaterial(models.Model):

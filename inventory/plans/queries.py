@@ -18,7 +18,7 @@ from inventory.materials.models import Kind, Material
 from inventory.plans.models import Plan
 from inventory.purchasing.incoming import Arrival, arrivals
 from inventory.recipes.calculations import MixingError
-from inventory.recipes.queries import latest_versions, plain_recipe
+from inventory.recipes.queries import latest_versions, lots_by_version, plain_recipe
 from inventory.sessions.most_pours import GRACE, Shelf, together
 from inventory.sessions.queries.planning import Answer, Colour, SetLine, SetPlan, exact_lines, plan_set
 from inventory.stock.availability import NOTHING, Dated, StockFigures, free_from
@@ -39,11 +39,13 @@ def set_of(plan: Plan, studio: Studio) -> SetPlan:
                 line.technique,
                 [Colour(colour.material, colour.share) for colour in line.colours.all()],
                 line.arm,
+                line.poured,
             )
             for line in plan.lines.all()
         ],
         reserve=studio.reserve if plan.extra_paint is None else plan.extra_paint,
         include_expired=plan.include_expired,
+        versions={version.recipe.makes_id: version for version in plan.kept_versions},
     )
 
 
@@ -83,19 +85,36 @@ class Promises:
         recipes = {pk: plain_recipe(version) for pk, version in latest_versions().items()}
         sets = [set_of(plan, studio) for plan in plans]
         free = set(Material.objects.filter(is_free=True).values_list("pk", flat=True))
+        by_version = self._lots_by_version(sets)
         taken, reserved = Counter[int](), []
-        for plan, lines in zip(plans, exact_lines(sets), strict=True):
+        for plan, asked, lines in zip(plans, sets, exact_lines(sets), strict=True):
             usable, expired = self.usable(plan.planned_on)
             ready = usable + expired if plan.include_expired else usable
-            mixed: dict[int, int | None] = {pk: max(ready[pk] - taken[pk], 0) for pk in recipes}
+            fixed = {pk: plain_recipe(version) for pk, version in asked.versions.items()}
+            mixed: dict[int, int | None] = {pk: max(ready[pk] - taken[pk], 0) for pk in {**recipes, **fixed}}
+            for pk, version in asked.versions.items():
+                own = self._held_of(by_version[version.pk], plan.planned_on, plan.include_expired)
+                mixed[pk] = min(mixed[pk] or 0, own)
             try:
-                needs = Shelf(mixed, recipes).taken(together(lines, [line.count for line in lines]))
+                needs = Shelf(mixed, recipes | fixed).taken(together(lines, [line.count for line in lines]))
             except MixingError:  # a density was taken away since, or recipes go round in a circle
                 needs = {}
             quantities = {pk: ceil(quantity) for pk, quantity in needs.items() if pk not in free}
             taken.update(quantities)
             reserved.append(Reservation(plan, quantities))
         return reserved
+
+    def _lots_by_version(self, sets: Sequence[SetPlan]) -> dict[int, set[int]]:
+        """The lots of the versions that plans keep to; no query where none does."""
+        versions = {version.pk: version for each in sets for version in each.versions.values()}
+        return lots_by_version(versions.values()) if versions else {}
+
+    def _held_of(self, lots: set[int], day: date, include_expired: bool) -> int:
+        return sum(
+            lot.quantity
+            for lot in self.lots
+            if lot.lot in lots and (include_expired or lot.is_usable_on(day))
+        )
 
     def usable(self, day: date) -> tuple[Counter[int], Counter[int]]:
         """What is in stock now by material: what can be used on a day, and what is past its day by then."""

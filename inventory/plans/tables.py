@@ -7,13 +7,16 @@ from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 from django.utils.translation import pgettext_lazy
 
+from inventory.ledger.tables import lot_column
 from inventory.materials.tables import material_column
-from inventory.plans.models import Plan, PlanLine
+from inventory.plans.models import Plan, PlanLine, PlanSource
 from inventory.plans.queries import Comparison, StandIn
+from inventory.plans.repeating.repeats import RepeatedLine
 from studio import translation
 from studio.pages.columns import Badge, Column, DayColumn, NumberColumn, ShortQuantityColumn
 from studio.pages.tables import Table
 from studio.values.numbers import format_scaled
+from studio.values.units import Measure
 
 POURED: Badge = ("good", pgettext_lazy("a plan", "Poured"))
 SHORT: Badge = ("low", _("Short"))
@@ -93,6 +96,37 @@ class PlanLineTable(Table[PlanLine]):
         NumberColumn("count", _("How many"), lambda row: row.count),
         Column("technique", _("Technique"), lambda row: row.technique.name),
         Column("colours", _("Colours"), _colours),
+        ShortQuantityColumn(
+            "poured",
+            _("Poured on each"),
+            lambda row: None if row.poured is None else (row.poured, Measure.VOLUME),
+        ),
+    )
+
+
+class SourceTable(Table[PlanSource]):
+    caption = _("Recipe versions and lots")
+    columns = (
+        material_column(lambda row: row.material),
+        Column(
+            "version",
+            _("Recipe version"),
+            lambda row: str(row.version or ""),
+            link=lambda row: reverse("inventory:recipe", args=[row.version.recipe_id]) if row.version else "",
+        ),
+        lot_column(lambda row: row.lot),
+    )
+
+
+class RepeatedLineTable(Table[RepeatedLine]):
+    caption = _("As it was poured")
+    columns = (
+        Column("pours", _("Pours"), lambda row: ", ".join(pour.label for pour in row.pours)),
+        Column("surface", _("Surface"), lambda row: row.first.surface.name, note=lambda row: row.first.arm),
+        NumberColumn("count", _("How many"), lambda row: row.count),
+        Column("technique", _("Technique"), lambda row: row.first.technique.name),
+        Column("colours", _("Colours"), lambda row: ", ".join(material.name for material in row.volumes)),
+        ShortQuantityColumn("poured", _("Poured on each"), lambda row: (row.first.poured, Measure.VOLUME)),
     )
 
 

@@ -1,12 +1,12 @@
 """Recipes as they stand: their versions, what goes into each cup, and what 100 mL cost to mix."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from django.db.models import F, Max, Prefetch, QuerySet, Sum
 from django.db.models.functions import Lower
 
-from inventory.ledger.models import Entry, LotBalance
+from inventory.ledger.models import Entry, Lot, LotBalance
 from inventory.materials.models import Material, MeasureChoice
 from inventory.recipes import calculations as mixing
 from inventory.recipes.measuring import Reading, running_readings
@@ -177,6 +177,16 @@ def versions_with_parts() -> QuerySet[RecipeVersion]:
     parts = RecipePart.objects.select_related("material")
     versions = RecipeVersion.objects.select_related("recipe__makes").order_by("-number")
     return versions.prefetch_related(Prefetch("parts", parts))
+
+
+def lots_by_version(versions: Iterable[RecipeVersion]) -> dict[int, set[int]]:
+    """The lots mixed by each of these versions, jars that were filled from them included: one query."""
+    materials = {version.pk: version.recipe.makes_id for version in versions}
+    rows = Lot.objects.filter(material__in=set(materials.values())).order_by("pk")
+    mixed: dict[int, int | None] = {}
+    for lot, source, version in rows.values_list("pk", "decanted_from", "mix__version"):
+        mixed[lot] = mixed.get(source) if source else version
+    return {pk: {lot for lot, version in mixed.items() if version == pk} for pk in materials}
 
 
 def latest_version(recipe: Recipe) -> RecipeVersion | None:

@@ -274,6 +274,7 @@ MORE = [
     Stop("inventory:session-new", "from a plan", lambda: _question()),
     Stop("inventory:mix-new", "worked out", lambda: f"?recipe={_made_medium().pk}&wanted=900 ml"),
     Stop("inventory:delivery-new", "to an order", lambda: f"?order={Order.objects.latest('pk').pk}"),
+    Stop("inventory:plan-repeat", "of a session", lambda: f"?session={Session.objects.latest('pk').pk}"),
     Stop("inventory:plan", "poured", sample=_first(lambda: Plan.objects.filter(session__isnull=False))),
     Stop("costing:pieces", "in a list", lambda: "?state=all&view=list"),
     *(

@@ -1,6 +1,7 @@
 """Looking at pages the way a person does: signed in, in words, and counting what it costs the database."""
 
 import re
+from html.parser import HTMLParser
 from typing import Any
 
 from django.db import connection
@@ -30,3 +31,47 @@ def queries(client: Client, address: str) -> int:
     with CaptureQueriesContext(connection) as counted:
         assert client.get(address).status_code == 200
     return len(counted)
+
+
+def filled_in(page: Any, field: str) -> dict[str, str]:
+    """What a browser would send of the form with this field, as the page shows it."""
+    reader = _FormReader()
+    reader.feed(page.content.decode())
+    (form,) = [form for form in reader.forms if field in form]
+    return {name: value for name, value in form.items() if "__prefix__" not in name}
+
+
+class _FormReader(HTMLParser):
+    """Collects the forms of a page: what stands in each field, is chosen or is ticked."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.forms: list[dict[str, str]] = [{}]
+        self.open, self.is_text = "", False  # the list or text that is being read
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        own = {name: value or "" for name, value in attrs}
+        name, form = own.get("name", ""), self.forms[-1]
+        if tag == "form":
+            self.forms.append({})
+        elif tag == "select":
+            self.open, self.is_text = name, False
+        elif tag == "option" and ("selected" in own or self.open not in form):
+            form[self.open] = own.get("value", "")
+        elif tag == "textarea":
+            self.open, self.is_text, form[name] = name, True, ""
+        elif tag == "input" and name and own.get("type") in ("checkbox", "radio"):
+            form |= {name: own.get("value", "on")} if "checked" in own else {}
+        elif tag == "input" and name and own.get("type") not in ("submit", "file"):
+            form[name] = own.get("value", "")
+
+    def handle_data(self, data: str) -> None:
+        form = self.forms[-1]
+        if self.is_text and form.get(self.open) == "" and data.strip():
+            form[self.open] = data.strip()
+
+    def handle_endtag(self, tag: str) -> None:
+        if tag in ("select", "textarea"):
+            self.open, self.is_text = "", False
+        elif tag == "form":
+            self.forms.append({})

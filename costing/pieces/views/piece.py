@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from typing import Any
+from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
@@ -176,9 +177,10 @@ def _possible(piece: Piece, user: User, sale: Sale | None) -> dict[str, Any]:
         (may_write_off, "piece-write-off", piece, _("Write it off"), "is-plain"),
         (may_write_off, "piece-scrape", piece, _("Scrape it to pour over it"), "is-plain"),
     )
+    repeat = {"url": _repeat_url(piece), "label": _("Repeat exactly"), "kind": "is-quiet"}
     steps = [to for to in steps_from(here) if (here, to) in STEPS]
     return {
-        "links": _links(links),
+        "links": [*_links(links), repeat],
         "disposal_links": _links(disposal_links),
         "steps": [
             (
@@ -191,6 +193,12 @@ def _possible(piece: Piece, user: User, sale: Sale | None) -> dict[str, Any]:
         "may_work": here not in ENDS,
         "may_price": here not in ENDS and money,
     }
+
+
+def _repeat_url(piece: Piece) -> str:
+    """The page that plans the piece once more as it was poured."""
+    named = [("name", piece.title), *(("pour", pour.pk) for pour in piece.pours)]
+    return f"{reverse('inventory:plan-repeat')}?{urlencode(named)}"
 
 
 def _links(links: Iterable[tuple[bool, str, Any, str, str]]) -> list[dict[str, str]]:

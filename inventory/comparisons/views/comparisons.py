@@ -112,7 +112,7 @@ def comparison(request: HttpRequest, pk: int) -> HttpResponse:
     if row.shows_arms:
         results = results_of(row)
         context["shown"] = ShownResults(results, formatter)
-        context["arms"] = ArmTable(results.arms, request)
+        context["arms"] = ArmTable(results.arms, request, without=() if user.may_write else ("repeat",))
     return render(request, "comparisons/detail.html", context)
 
 

@@ -37,6 +37,7 @@ from studio.pages.formsets import as_sent, data_of_rows, typed_rows
 from studio.pages.reference import DeleteView
 from studio.pages.saving import form_status, saved, submission_from
 from studio.preferences.context import current_studio
+from studio.preferences.formatting import Formatter
 from studio.translation import _, ngettext
 
 SECTION, LINES = "inventory:plans", "lines"
@@ -78,7 +79,8 @@ def edit(request: HttpRequest, pk: int) -> HttpResponse:
     plan = get_object_or_404(Plan.objects.with_lines(), pk=pk)
     names = ("name", "planned_on", "extra_paint", "include_expired", "notes")
     first = {"seen": seen, **{name: getattr(plan, name) for name in names}}
-    page = _Page(request, PlanEditForm, first, rows_of_plan(plan))
+    rows = rows_of_plan(plan, Formatter.of(current_studio(request)))
+    page = _Page(request, PlanEditForm, first, rows, plan=plan)
     changed = page.saved(
         lambda: save_plan(
             facts=page.form.facts(page.lines),
@@ -108,10 +110,11 @@ class _Page:
         form_class: type[PlanForm],
         first: dict[str, Any],
         rows: list[dict[str, Any]],
+        plan: Plan | None = None,
     ) -> None:
-        self.request, self.studio = request, current_studio(request)
+        self.request, self.studio, self.plan = request, current_studio(request), plan
         data: Any = request.POST if request.method == "POST" else None
-        self.by_ratio = PlanByRatioForm(data, form_choices=FormChoices(self.studio))
+        self.by_ratio = PlanByRatioForm(data, form_choices=self._form_choices())
         self.is_filled_in = data is not None and bool(data.get("do") or self.by_ratio.says_something)
         if data is None:
             self.by_ratio = PlanByRatioForm(form_choices=self.by_ratio.form_choices)
@@ -120,12 +123,20 @@ class _Page:
         if self.is_filled_in:
             rows = self._more(rows, data.get("do") or BUTTON)
             data = as_sent(data) | data_of_rows(LINES, rows, PlanLineForm)
-        self.form = form_class(data, studio=self.studio, initial=first)
+        kept = {"sources": plan.sources.all()} if plan else {}
+        self.form = form_class(data, studio=self.studio, initial=first, **kept)
         given: dict[str, Any] = {"initial": rows, "spare": 0 if rows else SPARE_LINES} if data is None else {}
         common = {"form_choices": self.by_ratio.form_choices, "colours": colours_for(rows)}
         self.lines = PlanLines(data, prefix=LINES, form_kwargs=common, **given)
         for each in (self.form, *self.lines.forms) if self.is_filled_in else ():
             each.hides_errors = True
+
+    def _form_choices(self) -> FormChoices:
+        """What can be chosen; what a plan names already can, though it may be archived by now."""
+        if self.plan is None:
+            return FormChoices(self.studio)
+        named = self.plan.named_materials
+        return FormChoices(self.studio, versions=self.plan.kept_versions, also=named)
 
     def _more(self, rows: list[dict[str, Any]], button: str) -> list[dict[str, Any]]:
         """The rows with what a button adds: one more, a copy of the last, or what comes of a ratio."""
@@ -157,7 +168,7 @@ class _Page:
             ),
         )
         # Recipes are read anew, and the ratio's own fields are blank again.
-        self.by_ratio = PlanByRatioForm(form_choices=FormChoices(self.studio))
+        self.by_ratio = PlanByRatioForm(form_choices=self._form_choices())
         begun = [row for row in rows if row.get("surface") or row.get("colour_1")]
         return [*begun, *added][:MOST_LINES]
 

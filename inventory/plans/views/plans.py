@@ -15,7 +15,7 @@ from inventory.plans.filters import PlanFilter
 from inventory.plans.forms import PaperForm
 from inventory.plans.models import Plan
 from inventory.plans.queries import Promises, answer_of, outcome_of, stand_ins
-from inventory.plans.tables import OutcomeTable, PlanLineTable, PlanRow, PlanTable, StandInTable
+from inventory.plans.tables import OutcomeTable, PlanLineTable, PlanRow, PlanTable, SourceTable, StandInTable
 from inventory.sessions.queries.planning import Answer
 from inventory.sessions.views.answers import described, samples_without
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
@@ -55,10 +55,14 @@ def plans(request: HttpRequest) -> HttpResponse:
 def plan(request: HttpRequest, pk: int) -> HttpResponse:
     today, user = timezone.localdate(), current_user(request)
     row = get_object_or_404(Plan.objects.with_lines(), pk=pk)
+    lines = row.lines.all()
     context = {
         "plan": row,
         "title": row.name,
-        "lines": PlanLineTable(row.lines.all(), request),
+        "lines": PlanLineTable(
+            lines, request, without=() if any(line.poured for line in lines) else ("poured",)
+        ),
+        "sources": SourceTable(row.sources.all(), request),
         "today": today,
         "is_overdue": not row.is_poured and row.planned_on < today,
         "may_write": user.may_write,

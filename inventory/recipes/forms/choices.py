@@ -7,11 +7,12 @@ from functools import cached_property
 from typing import Any
 
 from django import forms
+from django.db.models import Q
 
 from inventory.materials.choices import MaterialChoice, by_kind
 from inventory.materials.models import Kind, Material
 from inventory.recipes.actions.recipes import MIXABLE
-from inventory.recipes.models import Ratio, RecipeVersion
+from inventory.recipes.models import Ratio, Recipe, RecipeVersion
 from inventory.recipes.queries import held, latest_versions
 from inventory.sessions.models import Pour, Technique
 from inventory.sessions.queries.last_used import LastUsed
@@ -30,24 +31,34 @@ LAST_USED, NEWEST_BY_RATIO = 6, 40
 
 
 class FormChoices:
-    """Recipes, paint that is ready to pour, surfaces and the rest, each read when it is first asked for."""
+    """Recipes, paint that is ready to pour, surfaces and the rest, each read when it is first asked for.
 
-    def __init__(self, studio: Studio) -> None:
+    `versions` are mixed instead of those in force, and `also` can be chosen though they may be archived, because a
+    plan keeps to them.
+    """
+
+    def __init__(
+        self, studio: Studio, *, versions: Iterable[RecipeVersion] = (), also: Iterable[int] = ()
+    ) -> None:
         self.studio, self.formatter = studio, Formatter.of(studio)
+        self.versions = {version.recipe_id: version for version in versions}
+        self.also = {*also, *(version.recipe.makes_id for version in self.versions.values())}
         self.lots: Mapping[int, list[tuple[str, str]]] = {}
 
     @cached_property
     def recipes(self) -> dict[int, RecipeVersion]:
         """The version in force of every recipe that has parts and is not archived, by the recipe's number."""
-        return {
+        in_force = {
             version.recipe_id: version
             for version in latest_versions().values()
             if version.parts.all() and not version.recipe.is_archived
         }
+        return in_force | self.versions
 
     @cached_property
     def materials(self) -> list[Material]:
-        materials = Material.objects.filter(is_archived=False, is_free=False)
+        usable = Q(is_archived=False) | Q(pk__in=self.also)
+        materials = Material.objects.filter(usable, is_free=False)
         return list(materials.select_related("recipe").order_by("name"))
 
     @cached_property
@@ -90,11 +101,21 @@ class FormChoices:
         """Recipes that came of a ratio and are offered: what is in stock of, and the newest."""
         by_ratio = {pk: version for pk, version in self.recipes.items() if version.recipe.by_ratio}
         newest = sorted(by_ratio, reverse=True)[:NEWEST_BY_RATIO]
-        return {*newest, *(pk for pk, version in by_ratio.items() if self.held.get(version.recipe.makes_id))}
+        kept = [pk for pk in self.versions if pk in by_ratio]
+        return {
+            *newest,
+            *kept,
+            *(pk for pk, version in by_ratio.items() if self.held.get(version.recipe.makes_id)),
+        }
 
     @cached_property
     def recipe_choices(self) -> list[tuple[str, Any]]:
         return self._recipe_groups(self.offered_by_ratio)
+
+    def _named(self, recipe: Recipe) -> str:
+        """A recipe, with its version where a plan keeps to one."""
+        version = self.versions.get(recipe.pk)
+        return f"{recipe.name}, {version}" if version else recipe.name
 
     def _recipe_groups(self, by_ratio: Container[int]) -> list[tuple[str, Any]]:
         """Recipes in groups: those mixed last, those that were written, and those that came of a ratio."""
@@ -107,7 +128,7 @@ class FormChoices:
             _("Mix by a ratio"): [recipe for recipe in rest if recipe.by_ratio and recipe.pk in by_ratio],
         }
         return [
-            (label, [(f"r{recipe.pk}", recipe.name) for recipe in group])
+            (label, [(f"r{recipe.pk}", self._named(recipe)) for recipe in group])
             for label, group in groups.items()
             if group
         ]

@@ -1,13 +1,13 @@
 """A plan of “Do I have enough?” written into the session form, to be logged as it was or changed a little."""
 
 from collections import defaultdict
+from collections.abc import Mapping
 from typing import Any
 
 from inventory.materials.models import Material
 from inventory.recipes.forms.choices import FormChoices
 from inventory.recipes.forms.cups import MOST_CUPS
 from inventory.recipes.queries import Cup
-from inventory.sessions import calculations as coverage
 from inventory.sessions.forms.draft import CUPS, POURS, FormRows
 from inventory.sessions.forms.pours import MOST_ALIKE, MOST_ROWS
 from inventory.sessions.queries.planning import Answer, LineNeed
@@ -15,6 +15,7 @@ from studio.values.allocation import allocate
 from studio.values.quantities import input_text
 from studio.values.units import Measure
 
+NO_LOTS: Mapping[int, int] = {}
 TENTH = 100  # thousandths: nobody measures out more finely
 
 
@@ -37,8 +38,11 @@ class RowsFromPlan:
     `left_out` names what has no cup.
     """
 
-    def __init__(self, answer: Answer, form_choices: FormChoices) -> None:
-        self.answer, self.formatter = answer, form_choices.formatter
+    def __init__(
+        self, answer: Answer, form_choices: FormChoices, *, lots: Mapping[int, int] = NO_LOTS
+    ) -> None:
+        """`lots` are those that the plan keeps to, by material."""
+        self.answer, self.formatter, self.lots = answer, form_choices.formatter, lots
         poured = [filled for cup in answer.cups for filled in self._filled(cup)]
         poured += [
             (material, self._cup(f"m{material.pk}", _up(volume), Measure.VOLUME))
@@ -78,7 +82,8 @@ class RowsFromPlan:
         ]
 
     def _cup(self, contents: str, wanted: int, measure: Measure) -> dict[str, Any]:
-        return {"contents": contents, "wanted": self._typed(wanted, measure)}
+        lots = {f"lot_{material}": lot for material, lot in self.lots.items()}
+        return {"contents": contents, "wanted": self._typed(wanted, measure), **lots}
 
     def _pours(self, need: LineNeed) -> list[dict[str, Any]]:
         row = {
@@ -92,14 +97,15 @@ class RowsFromPlan:
 
     def _amounts(self, need: LineNeed) -> dict[str, str]:
         """One figure where every cup is poured from; else an amount from each cup that is."""
-        each = coverage.paint_needed(need.area, need.rate.value)
-        if None not in self.of and not self.left_out:
+        colours, each = need.line.colours, need.poured_each
+        is_set = need.line.poured is not None
+        down = _as_set if is_set else _down
+        if not is_set and None not in self.of and not self.left_out:
             return {"each": self._typed(_down(each), Measure.VOLUME)}
-        colours = need.line.colours
         parts = zip(colours, allocate(each, [colour.share for colour in colours]), strict=True)
         volumes = {colour.material.pk: volume for colour, volume in parts}
         return {
-            f"cup_{number}": self._typed(_down(part), Measure.VOLUME)
+            f"cup_{number}": self._typed(down(part), Measure.VOLUME)
             for material, volume in volumes.items()
             for number, part in self._over_cups(material, volume)
         }
@@ -120,6 +126,11 @@ class RowsFromPlan:
 
 def _up(amount: int) -> int:
     return -(-amount // TENTH) * TENTH
+
+
+def _as_set(amount: int) -> int:
+    """What a plan says is poured on each is poured to the thousandth."""
+    return amount
 
 
 def _down(amount: int) -> int:

@@ -6,6 +6,7 @@ from typing import Any
 from inventory.ledger.movements import RecordedMovement
 from inventory.recipes.forms.choices import FormChoices
 from inventory.recipes.forms.cups import MOST_CUPS
+from inventory.recipes.models import RecipeVersion
 from inventory.sessions.forms.draft import CUPS, POURS, SUNDRIES, FormRows
 from inventory.sessions.queries.session_costs import MixAccount, PourAccount, SessionAccount
 from studio.values.allocation import divide_half_up
@@ -42,6 +43,13 @@ class RowsFromSession:
     def day(self) -> dict[str, Any]:
         session = self.account.session
         return {"title": session.title, "minutes": session.minutes or None}
+
+    def newer_recipes(self) -> list[tuple[RecipeVersion, RecipeVersion]]:
+        """Recipes that were changed since: the version that was used, and the one in force."""
+        in_force = self.form_choices.recipes
+        used = {mix.mix.version_id: mix.mix.version for mix in self.mixes}
+        pairs = [(version, in_force[version.recipe_id]) for version in used.values()]
+        return [(then, now) for then, now in pairs if then.pk != now.pk]
 
     def rows(self) -> FormRows:
         return {CUPS: self._cups(), POURS: self._pours(), SUNDRIES: self._sundries()}

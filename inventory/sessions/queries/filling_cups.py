@@ -15,7 +15,7 @@ from inventory.recipes.measuring import Correction, Limits, Reading, running_rea
 from inventory.recipes.models import RecipeVersion
 from inventory.recipes.queries import Cup, cup_of
 from inventory.sessions.most_pours import Shelf, together
-from inventory.sessions.queries.needs import Bench
+from inventory.sessions.queries.needs import NO_VERSIONS, Bench
 from inventory.sessions.queries.planning import SetPlan, exact_lines, named_in
 from inventory.stock.availability import StockFigures
 from studio.preferences.models import Studio
@@ -51,7 +51,8 @@ class SetShelf:
         named = [item.material for item in parts]
         named += named_in(plan) if plan else []
         include_expired = plan.include_expired if plan else False
-        bench = Bench.read(named, on, figures=figures, include_expired=include_expired)
+        fixed = plan.versions if plan else NO_VERSIONS
+        bench = Bench.read(named, on, figures=figures, include_expired=include_expired, fixed=fixed)
         taken = {item.material.pk: Fraction(item.quantity) for item in parts}
         if plan is not None:
             (lines,) = exact_lines([plan])

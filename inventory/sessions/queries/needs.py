@@ -5,7 +5,7 @@ Quantities are thousandths of the base unit, money millionths.
 
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from fractions import Fraction
 from math import ceil
@@ -15,11 +15,13 @@ from inventory.materials.queries import Buy, best_buy, supplies_of
 from inventory.purchasing.incoming import on_order
 from inventory.recipes import calculations as mixing
 from inventory.recipes.models import RecipeVersion
-from inventory.recipes.queries import latest_versions, plain_recipe
+from inventory.recipes.queries import latest_versions, lots_by_version, plain_recipe
 from inventory.sessions.most_pours import Shelf
 from inventory.stock.availability import NOTHING, StockFigures
-from inventory.stock.queries import UnitCost, unit_costs, usable_and_expired
+from inventory.stock.queries import UnitCost, held_lots, unit_costs, usable_and_expired
 from studio.preferences.models import Studio
+
+NO_VERSIONS: Mapping[int, RecipeVersion] = {}
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,15 +95,21 @@ class Bench:
         *,
         figures: Mapping[int, StockFigures] | None,
         include_expired: bool,
+        fixed: Mapping[int, RecipeVersion] = NO_VERSIONS,
     ) -> "Bench":
-        """`named` are the set's own colours and surfaces. Without figures, all that is usable on the day is free."""
-        versions = latest_versions()
+        """`named` are the set's own colours and surfaces. Without figures, all that is usable on the day is free.
+
+        What is mixed by a `fixed` version (by the material it makes) counts as ready only where it was mixed by that.
+        """
+        versions = {**latest_versions(), **fixed}
         parts = [part.material for version in versions.values() for part in version.parts.all()]
         made = [version.recipe.makes for version in versions.values()]
         materials = {material.pk: material for material in (*parts, *made, *named)}
         recipes = {pk: plain_recipe(version) for pk, version in versions.items()}
         if figures is None:
             figures = _all_that_is_usable(on, include_expired)
+        if fixed:
+            figures = _of_versions(figures, fixed, on, include_expired)
         free: dict[int, int | None] = {pk: None for pk, material in materials.items() if material.is_free}
         available = {pk: each.at_least_nothing for pk, each in figures.items()}
         return cls(
@@ -143,6 +151,21 @@ def _all_that_is_usable(on: date, include_expired: bool) -> dict[int, StockFigur
         pk: StockFigures(held=usable[pk], available=usable[pk], expired=expired[pk])
         for pk in {*usable, *expired}
     }
+
+
+def _of_versions(
+    figures: Mapping[int, StockFigures], fixed: Mapping[int, RecipeVersion], on: date, include_expired: bool
+) -> Mapping[int, StockFigures]:
+    """The figures with no more of each mix than was mixed by its version: two queries."""
+    by_version = lots_by_version(fixed.values())
+    held = {lot.lot: lot for lot in held_lots(lots=set().union(*by_version.values()))}
+    limited = dict(figures)
+    for material, version in fixed.items():
+        lots = [held[pk] for pk in by_version[version.pk] if pk in held]
+        ready = sum(lot.quantity for lot in lots if include_expired or lot.is_usable_on(on))
+        now = figures.get(material, NOTHING)
+        limited[material] = replace(now, held=min(now.held, ready), available=min(now.available, ready))
+    return limited
 
 
 def purchases(needs: Sequence[Need]) -> tuple[tuple[Buy, ...], tuple[Material, ...]]:

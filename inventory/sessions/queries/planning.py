@@ -5,7 +5,7 @@ Quantities are thousandths of the base unit, money millionths, rates microlitres
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from fractions import Fraction
 
@@ -13,6 +13,7 @@ from inventory.errors import InventoryError, UnknownDensity
 from inventory.materials.models import Material
 from inventory.materials.queries import Buy
 from inventory.recipes import calculations as mixing
+from inventory.recipes.models import RecipeVersion
 from inventory.recipes.queries import Cup, cup_of
 from inventory.sessions import calculations as coverage
 from inventory.sessions.actions.sessions import area_of, size_of
@@ -24,7 +25,7 @@ from inventory.sessions.queries.paint_per_area import learned_by_technique
 from inventory.stock.availability import StockFigures
 from studio.preferences.models import Studio
 from studio.translation import _, ngettext
-from studio.values.allocation import allocate
+from studio.values.allocation import allocate, divide_half_up
 from studio.values.quantities import mass_of
 from studio.values.units import Measure
 
@@ -42,22 +43,27 @@ class Colour:
 
 @dataclass(frozen=True, slots=True)
 class SetLine:
-    """So many of one surface, poured by one technique in these colours. `arm`: what differs in a comparison."""
+    """So many of one surface, poured by one technique in these colours. `arm`: what differs in a comparison.
+
+    `poured` is what goes on each (thousandths of a mL); without it, what the technique usually takes.
+    """
 
     surface: Material
     count: int
     technique: Technique
     colours: Sequence[Colour]
     arm: str = ""
+    poured: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class SetPlan:
-    """A set to be poured."""
+    """A set to be poured. `versions` are mixed whatever version is in force, by the material that each makes."""
 
     lines: Sequence[SetLine]
     reserve: int = 0
     include_expired: bool = False
+    versions: Mapping[int, RecipeVersion] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +84,8 @@ class LineNeed:
     @property
     def source(self) -> str:
         """Where the rate comes from."""
+        if self.line.poured is not None:
+            return _("set in the plan")
         if not self.rate.pours:
             return self.line.technique.source
         return ngettext(
@@ -88,14 +96,24 @@ class LineNeed:
         )
 
     @property
+    def poured_each(self) -> int:
+        """What goes on each surface, extra paint left out."""
+        return self._on(1, self.rate.value)
+
+    @property
     def least_paint(self) -> int:
         """What the whole line takes at the low end of the range, extra paint left out."""
-        return coverage.paint_needed(self.area * self.line.count, self.rate.low)
+        return self._on(self.line.count, self.rate.low)
 
     @property
     def most_paint(self) -> int:
         """The same at the high end."""
-        return coverage.paint_needed(self.area * self.line.count, self.rate.high)
+        return self._on(self.line.count, self.rate.high)
+
+    def _on(self, count: int, rate: int) -> int:
+        if self.line.poured is not None:
+            return self.line.poured * count
+        return coverage.paint_needed(self.area * count, rate)
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,7 +177,9 @@ def plan_set(plan: SetPlan, *, on: date, figures: Mapping[int, StockFigures] | N
     RecipeCycleError.
     """
     _refuse_nonsense(plan)
-    bench = Bench.read(named_in(plan), on, figures=figures, include_expired=plan.include_expired)
+    bench = Bench.read(
+        named_in(plan), on, figures=figures, include_expired=plan.include_expired, fixed=plan.versions
+    )
     learned = learned_by_technique({line.technique for line in plan.lines})
     # First of all, so that recipes that go round in a circle are named.
     mixing.expand({material.pk: 0 for material in named_in(plan)}, bench.recipes, names=bench.names)
@@ -220,24 +240,35 @@ def named_in(plan: SetPlan) -> list[Material]:
 
 def _line_need(line: SetLine, reserve: int, learned: Mapping[int, Learned], bench: Bench) -> LineNeed:
     area, rate = area_of(line.surface), _rate_of(line, learned)
-    each = coverage.paint_needed(area, rate.value, reserve)
+    paint = _paint_of(line, area, rate.value, reserve)
+    each = divide_half_up(paint.numerator, paint.denominator)
     exact = _exact_line(line, reserve, rate)
     return LineNeed(line, area, rate, each, each * line.count, how_often(exact.each, bench.shelf), exact)
 
 
 def _rate_of(line: SetLine, learned: Mapping[int, Learned]) -> Estimate:
+    if line.poured is not None:
+        rate = divide_half_up(line.poured * 1000, area_of(line.surface))
+        return Estimate(rate, rate, rate, 0)
     return learned[line.technique.pk].estimate(edge_of(size_of(line.surface)), line.count)
+
+
+def _paint_of(line: SetLine, area: int, rate: int, reserve: int) -> Fraction:
+    """The paint for one surface, extra paint included: as it is set for the line, or else by the rate."""
+    if line.poured is not None:
+        return Fraction(line.poured * (MILLION + reserve), MILLION)
+    return coverage.exact_paint(area, rate, reserve)
 
 
 def _exact_line(line: SetLine, reserve: int, rate: Estimate) -> PourLine:
     area = area_of(line.surface)
-    return PourLine(line.count, area, _exactly(line, area, rate.value, reserve))
+    return PourLine(line.count, area, _exactly(line, _paint_of(line, area, rate.value, reserve)))
 
 
-def _exactly(line: SetLine, area: int, rate: int, reserve: int) -> dict[int, Fraction]:
+def _exactly(line: SetLine, paint: Fraction) -> dict[int, Fraction]:
     """What one pour of a line takes, as `_wanted` says for all of them, without any rounding."""
     wanted = {line.surface.pk: Fraction(PIECE)}
-    paint = coverage.exact_paint(area, rate, reserve) / sum(colour.share for colour in line.colours)
+    paint /= sum(colour.share for colour in line.colours)
     for colour in line.colours:
         material, amount = colour.material, paint * colour.share
         if material.measure == Measure.MASS:
@@ -303,6 +334,10 @@ def _refuse_nonsense(plan: SetPlan) -> None:
     for number, line in enumerate(plan.lines, start=1):
         if line.count <= 0:
             raise InventoryError(_("Line {number}: enter how many, one or more.", number=number))
+        if line.poured is not None and line.poured <= 0:
+            raise InventoryError(
+                _("Line {number}: the amount poured on each must be above zero.", number=number)
+            )
         if not line.colours or any(colour.share <= 0 for colour in line.colours):
             raise InventoryError(
                 _("Line {number}: it needs at least one colour, each with a share above zero.", number=number)

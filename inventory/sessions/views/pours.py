@@ -1,5 +1,7 @@
 """One pour: what it took, what it cost, and what was learnt since."""
 
+from typing import Any
+
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
@@ -71,7 +73,7 @@ def _page(
     thrown = [each.posting for each in departures if each.posting.kind == PostingKind.POUR_WRITE_OFF]
     sees_money = current_user(request).sees_money
     table = PourLineTable(account.lines, request, totals={"cost": account.cost} if sees_money else {})
-    context = {
+    context: dict[str, Any] = {
         "pour": pour,
         "title": _("Pour {label}", label=pour.label),
         "lead": pour.surface.name,
@@ -97,6 +99,9 @@ def _page(
         **densities,
         **photos_on(request, pour.session, pours=[pour], only=pour),
     }
+    if context["may_amend"]:
+        context["second_url"] = f"{reverse('inventory:plan-repeat')}?pour={pour.pk}"
+        context["second_label"] = _("Repeat exactly")
     if form.is_bound:
         return render(request, "sessions/pour.html", {**context, "table": table}, status=422)
     return list_page(request, "sessions/pour.html", table, context)

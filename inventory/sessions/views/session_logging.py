@@ -1,6 +1,6 @@
 """Logging a session: empty, from a plan or as an earlier one was; worked out while one types; and posted."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from functools import partial
 from typing import Any
 
@@ -18,7 +18,7 @@ from inventory.recipes.forms.choices import FormChoices
 from inventory.sessions.actions.sessions import SessionFacts, log_session
 from inventory.sessions.forms.draft import FormRows, SessionDraft
 from inventory.sessions.forms.figures import show_figures
-from inventory.sessions.forms.from_plan import RowsFromPlan
+from inventory.sessions.forms.from_plan import NO_LOTS, RowsFromPlan
 from inventory.sessions.forms.from_session import RowsFromSession
 from inventory.sessions.forms.stock_check import StockCheckForm
 from inventory.sessions.models import Session
@@ -39,7 +39,7 @@ DRAFT_KEY = "session-new"
 @require_http_methods(["GET", "POST"])
 @role_required(*WORKERS)
 def new(request: HttpRequest) -> HttpResponse:
-    form_choices = FormChoices(current_studio(request))
+    form_choices = _form_choices(request)
     if request.method != "POST":
         return _page(request, *_first(request, form_choices))
     button = request.POST.get("do", "")
@@ -62,10 +62,18 @@ def new(request: HttpRequest) -> HttpResponse:
 @role_required(*WORKERS)
 def figures(request: HttpRequest) -> HttpResponse:
     """What the session as typed so far would cost and leave on the shelf: a fragment for each row. Writes nothing."""
-    form_choices = FormChoices(current_studio(request))
+    form_choices = _form_choices(request)
     draft = SessionDraft.typed(request.POST, form_choices=form_choices)
     show_figures(draft, today=timezone.localdate())
     return render(request, "sessions/figures.html", {"draft": draft})
+
+
+def _form_choices(request: HttpRequest) -> FormChoices:
+    """What can be chosen; for a plan's session, by the recipe versions that the plan keeps to."""
+    plan, studio = _kept_plan(request), current_studio(request)
+    if plan is None:
+        return FormChoices(studio)
+    return FormChoices(studio, versions=plan.kept_versions, also=plan.named_materials)
 
 
 def _first(request: HttpRequest, form_choices: FormChoices) -> tuple[SessionDraft, dict[str, Any]]:
@@ -76,9 +84,11 @@ def _first(request: HttpRequest, form_choices: FormChoices) -> tuple[SessionDraf
     if "repeat" in request.GET:
         earlier = get_object_or_404(Session, pk=read_small_whole(request.GET["repeat"]))
         repeated = RowsFromSession(account_of(earlier), form_choices)
-        day, rows, source = day | repeated.day(), repeated.rows(), {"repeated": earlier}
+        day, rows = day | repeated.day(), repeated.rows()
+        source = {"repeated": earlier, "newer": repeated.newer_recipes()}
     elif plan := _kept_plan(request):
-        rows = _rows_of(request, lambda: answer_of(plan, today=day["held_on"]), form_choices)
+        lots = {lot.material_id: lot.pk for lot in plan.kept_lots}
+        rows = _rows_of(request, lambda: answer_of(plan, today=day["held_on"]), form_choices, lots)
         day |= {"title": plan.name}
         source = {"plan": reverse("inventory:plan", args=[plan.pk])}
     elif "surface" in request.GET and (planned := _planned(request, form_choices)):
@@ -95,14 +105,19 @@ def _planned(request: HttpRequest, form_choices: FormChoices) -> FormRows:
     return _rows_of(request, lambda: plan_set(form.plan(), on=timezone.localdate()), form_choices)
 
 
-def _rows_of(request: HttpRequest, ask: Callable[[], Answer], form_choices: FormChoices) -> FormRows:
+def _rows_of(
+    request: HttpRequest,
+    ask: Callable[[], Answer],
+    form_choices: FormChoices,
+    lots: Mapping[int, int] = NO_LOTS,
+) -> FormRows:
     """What a plan's answer comes to in cups and pours; a message says what keeps it from having one."""
     try:
         answer = ask()
     except MeniscusError as problem:
         messages.warning(request, str(problem))
         return {}
-    planned = RowsFromPlan(answer, form_choices)
+    planned = RowsFromPlan(answer, form_choices, lots=lots)
     if planned.left_out:
         names = ", ".join(planned.left_out)
         messages.warning(

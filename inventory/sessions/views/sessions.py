@@ -88,6 +88,7 @@ def session(request: HttpRequest, pk: int) -> HttpResponse:
         "may_compare": user.may_write and reversal is None and len(account.pours) > 1,
         "may_write": user.may_write,
         "repeat": repeat_url(session),
+        "repeat_query": f"?session={session.pk}",
         "may_throw_away": user.may_write and bare_failed_pours().filter(session=session).exists(),
         "may_reverse": user.may_write and reversal is None,
         "undo": undo_of(request, session.posting),

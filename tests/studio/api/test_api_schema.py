@@ -65,7 +65,8 @@ def test_every_post_that_posts_asks_for_a_key(schema: dict[str, Any]) -> None:
     unkeyed = {path for path, method, _ in operations(schema) if method == "post"} - keyed
     # Nothing is written; or a second time changes nothing or is refused, because the piece has moved already.
     assert unkeyed == {
-        "/api/stock-check/", "/api/cup-filling/", "/api/rates/", "/api/ratios/", "/api/ratio-recipes/",
+        "/api/stock-check/", "/api/then-and-now/",
+        "/api/cup-filling/", "/api/rates/", "/api/ratios/", "/api/ratio-recipes/",
         "/api/pieces/", "/api/pieces/{id}/status/", "/api/pieces/{id}/price/",
         "/api/sessions/{id}/corrections/preview/", "/api/comparisons/{id}/finish/",
         "/api/comparisons/{id}/pours/", "/api/comparisons/{id}/scores/", "/api/photo-counts/",

@@ -8,19 +8,29 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from inventory.ledger.models import Lot
 from inventory.plans.actions import PlanFacts, PlanLineFacts, save_plan
 from inventory.plans.filters import PlanFilter
 from inventory.plans.models import MOST_ON_A_LINE, Plan
 from inventory.plans.queries import Outcome, answer_of, outcome_of
+from inventory.recipes.models import RecipeVersion
 from inventory.sessions.api.stock_check import SetLineRequest, StockCheckResponse
 from inventory.sessions.queries.planning import Answer
-from studio.api.fields import LONGEST_NOTES, MillionthsField, MoneyResponseField, QuantityField
+from studio.api.fields import (
+    LONGEST_NOTES,
+    MillionthsField,
+    MoneyResponseField,
+    QuantityField,
+    QuantityInput,
+    RowField,
+)
 from studio.api.serializers import NamedResponse, RequestSerializer, ResponseSerializer
 from studio.api.viewsets import ReadViewSet
 from studio.errors import MeniscusError
 from studio.values.units import Measure
 
 MOST_LINES = 200
+MOST_SOURCES = 500
 
 
 class PlanLineRequest(SetLineRequest):
@@ -34,8 +44,11 @@ class PlanLineRequest(SetLineRequest):
         default="",
         help_text="In a comparison: what is different about these.",
     )
+    poured = QuantityInput(required=False, help_text="On each; default: what the technique usually takes.")
 
     def validate(self, attrs: dict[str, Any]) -> PlanLineFacts:
+        if "poured" in attrs:
+            attrs["poured"] = self.amount_in("poured", attrs["poured"], Measure.VOLUME)
         # Shares are whole numbers on any scale; a plan keeps thousandths of a part.
         colours = [(colour["material"], colour["share"] * 1000) for colour in attrs.pop("colours")]
         return PlanLineFacts(colours=colours, **attrs)
@@ -52,6 +65,19 @@ class PlanRequest(RequestSerializer):
     )
     include_expired = serializers.BooleanField(default=False)
     notes = serializers.CharField(required=False, max_length=LONGEST_NOTES, allow_blank=True, default="")
+
+    versions = serializers.ListField(
+        child=RowField(RecipeVersion.objects.select_related("recipe")),
+        required=False,
+        max_length=MOST_SOURCES,
+        help_text="Recipe versions to keep to, whatever is in force by then.",
+    )
+    lots = serializers.ListField(
+        child=RowField(Lot.objects.all()),
+        required=False,
+        max_length=MOST_SOURCES,
+        help_text="Lots to take first, one of a material.",
+    )
 
     def validate(self, attrs: dict[str, Any]) -> PlanFacts:
         return PlanFacts(**attrs)
@@ -71,7 +97,17 @@ class PlanLineResponse(ResponseSerializer):
     count = serializers.IntegerField()
     technique = NamedResponse()
     arm = serializers.CharField()
+    poured = QuantityField("poured", Measure.VOLUME, allow_null=True, help_text="On each, where it is set.")
     colours = PlanColourResponse(many=True)
+
+
+class PlanSourceResponse(ResponseSerializer):
+    """The recipe version that a material is mixed by, and the lot that it is taken from first."""
+
+    material = NamedResponse()
+    version = serializers.IntegerField(source="version_id", allow_null=True)
+    version_number = serializers.IntegerField(source="version.number", allow_null=True, default=None)
+    lot = serializers.IntegerField(source="lot_id", allow_null=True)
 
 
 class PlanResponse(ResponseSerializer):
@@ -83,6 +119,7 @@ class PlanResponse(ResponseSerializer):
     is_poured = serializers.BooleanField()
     session = serializers.IntegerField(source="session_id", allow_null=True)
     lines = PlanLineResponse(many=True)
+    sources = PlanSourceResponse(many=True, help_text="Recipe versions and lots that it keeps to.")
 
 
 class MaterialComparisonResponse(ResponseSerializer):
@@ -143,12 +180,17 @@ class PlanViewSet(ReadViewSet):
         return self.post_once(lambda facts: save_plan(facts=facts, submission=self.submission()))
 
     def details_of(self, row: Plan) -> PlanDetails:
-        if row.is_poured:
-            return PlanDetails(row, None, "", outcome_of(row))
-        try:
-            return PlanDetails(row, answer_of(row, today=timezone.localdate()), "", None)
-        except MeniscusError as problem:
-            return PlanDetails(row, None, str(problem), None)
+        return details_of(row)
+
+
+def details_of(plan: Plan) -> PlanDetails:
+    """A plan with its answer, or with what became of it."""
+    if plan.is_poured:
+        return PlanDetails(plan, None, "", outcome_of(plan))
+    try:
+        return PlanDetails(plan, answer_of(plan, today=timezone.localdate()), "", None)
+    except MeniscusError as problem:
+        return PlanDetails(plan, None, str(problem), None)
 
 
 VIEWSETS = {"plans": PlanViewSet}

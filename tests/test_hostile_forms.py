@@ -38,6 +38,7 @@ from tests.addresses import addresses
 from tests.days import TODAY
 from tests.hostile import HOSTILE, MARKUP, Form, filled, forms_on, spoilt_body
 from tests.inventory.comparisons.photo_counts import begin_a_count, bodies_of_counts, counted_piece
+from tests.inventory.plans.plan_bodies import bodies_of_plans
 from tests.making import make_owner, make_pour, make_submission, the_reason, the_technique
 from tests.small_studio import SmallStudio, small_studio
 from tests.test_roles_and_addresses import may, numbers, path_of
@@ -206,32 +207,7 @@ def bodies(studio: SmallStudio) -> dict[str, dict[str, Any]]:
             "room": "100 ml",
             "shown": [{"material": studio.paint.pk, "shows": "40 ml"}],
         },
-        "plans/": {
-            "name": "Neap tide boards",
-            "planned_on": day,
-            "lines": [
-                {
-                    "surface": studio.canvas.pk,
-                    "count": 2,
-                    "technique": ring,
-                    "colours": colours,
-                    "arm": "white last",
-                    "poured": "60 ml",
-                }
-            ],
-            "extra_paint": "0.1",
-            "include_expired": True,
-            "notes": "x",
-            "versions": [studio.colour.pk],
-            "lots": [studio.lot.pk],
-        },
-        "then-and-now/": {"pours": [studio.loose.pk]},
-        "repeats/": {
-            "session": studio.session.pk,
-            "name": "Neap tide boards",
-            "planned_on": day,
-            "choices": {"amounts": "now"},
-        },
+        **bodies_of_plans(studio, colours),
         "deliveries/": {
             "supplier": studio.supplier.pk,
             "received_on": day,

@@ -14,7 +14,7 @@ from costing.demo.gallery import hang_pictures, photos_undone
 from costing.demo.mishaps import Mishaps
 from costing.demo.needs import Needs
 from costing.demo.plan import plan_year
-from costing.demo.saved_plans import plan_ahead
+from costing.demo.saved_plans import plan_ahead, plan_by_ratio
 from costing.demo.selling import Selling
 from costing.demo.setting_up import Loft, set_up
 from costing.demo.titles import titles
@@ -90,6 +90,7 @@ def _fill(agenda: Agenda, loft: Loft, scale: float) -> None:
     agenda.put(RECIPE_CHANGED, Hour.SHELF, bench.rewrite_tide_blue)
     agenda.put(2, Hour.ORDERS, lambda days_ago: buyer.order_late_and_open())
     agenda.put(0, Hour.LAST, lambda days_ago: plan_ahead(loft))
+    agenda.put(0, Hour.LAST, lambda days_ago: plan_by_ratio(loft))
     for days_ago in range(YEAR - YEAR % ALERTS_EVERY, -1, -ALERTS_EVERY):
         agenda.put(days_ago, Hour.LAST, lambda day: _look_at_alerts(loft, day))
 

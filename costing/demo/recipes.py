@@ -55,6 +55,13 @@ SECOND_TIDE_BLUE = Formula(
 )
 
 
+# What any paint is mixed by, without a recipe of its own: name, paint : medium : water and what is added, notes.
+RATIOS = [
+    ("Thin, for tilting", "1 : 2 : ½", "Runs off the edge by itself. Not for rings."),
+    ("Rings, a little oil", "1 : 1½ + 2 drops", "The oil goes in last, and is wiped off before the varnish."),
+]
+
+
 @dataclass(frozen=True, slots=True)
 class Palette:
     """Colours poured together, the ground first, with the share of the pour each takes in per cent."""

@@ -5,10 +5,12 @@ from collections.abc import Mapping
 from datetime import timedelta
 
 from costing.demo.plan import PlannedSession
-from costing.demo.recipes import PALETTES, Palette
+from costing.demo.recipes import PALETTES, RATIOS, Palette
 from costing.demo.setting_up import Loft
 from inventory.plans.actions import PlanFacts, PlanLineFacts, save_plan
 from inventory.plans.models import Plan
+from inventory.recipes.actions.ratios import RatioUse, facts_of, mix_by_ratio
+from inventory.recipes.models import Ratio
 
 AHEAD = 5  # days before its session the plan of it was written
 HARBOUR, LOW_SUN = PALETTES[0], PALETTES[1]
@@ -33,6 +35,11 @@ WAITING = (
 )
 
 
+# What these boards are poured in, in thousandths of a part of the pour.
+TUBE_BOARD, TUBES_AHEAD = "Round board 30 cm", 9
+TUBE_PAINTS = {"Deep Violet": 1000, "Sea Thrift Magenta": 1000, "Pearl Silver": 500}
+
+
 def plan_session(loft: Loft, session: PlannedSession) -> Plan:
     """The plan that a session was, written some days before it."""
     day = loft.diary.ago(session.days_ago)
@@ -53,6 +60,22 @@ def plan_ahead(loft: Loft) -> None:
             notes=notes,
         )
         save_plan(facts=facts, submission=loft.submission(loft.owner, today))
+
+
+def plan_by_ratio(loft: Loft) -> None:
+    """Boards in paints that no recipe is written for: one ratio, one medium, and shares that differ."""
+    ratio = Ratio.objects.get(name=RATIOS[0][0])
+    paints = [loft.materials[name] for name in TUBE_PAINTS]
+    use = RatioUse(facts_of(ratio), paints, [loft.materials["Eelslip pouring medium"]])
+    today = loft.diary.today
+    submission = loft.submission(loft.owner, today)
+    mixed = mix_by_ratio(use=use, submission=submission)
+    colours = [(each.recipe.makes, TUBE_PAINTS[each.paint.name]) for each in mixed]
+    line = PlanLineFacts(loft.materials[TUBE_BOARD], 2, loft.techniques["Flip cup"], colours)
+    facts = PlanFacts(
+        name="Boards straight from the tubes", planned_on=today + timedelta(days=TUBES_AHEAD), lines=[line]
+    )
+    save_plan(facts=facts, submission=submission)
 
 
 def _lines(loft: Loft, surfaces: Mapping[str, int], technique: str, palette: Palette) -> list[PlanLineFacts]:

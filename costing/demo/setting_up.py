@@ -7,16 +7,18 @@ from random import Random
 
 from costing.demo.figures import Diary, millionths, thousandths
 from costing.demo.materials import the_materials
-from costing.demo.recipes import FORMULAS, Formula
+from costing.demo.recipes import FORMULAS, RATIOS, Formula
 from costing.demo.suppliers import HOUSES, House, barcode
 from costing.pieces.models import Piece
 from costing.pricing.actions import add_channel
 from costing.pricing.models import ChannelTerms, SalesChannel
 from inventory.ledger.models import Reason
 from inventory.materials.models import Material, Supplier, Supply
+from inventory.recipes.actions.ratios import RatioFacts, RatioPartFacts, save_ratio
 from inventory.recipes.actions.recipes import write_recipe
 from inventory.recipes.models import Basis, RecipeVersion
 from inventory.recipes.queries import latest_versions
+from inventory.recipes.ratio_parts import RatioUnit, read_notation
 from inventory.sessions.models import Flaw, SessionPhoto, Technique
 from studio.accounts.actions import add_person
 from studio.accounts.models import Role, User
@@ -116,6 +118,8 @@ def set_up(diary: Diary, rng: Random) -> Loft:
         _list(loft, number, house)
     for formula in FORMULAS:
         _write(loft, formula)
+    for name, written, notes in RATIOS:
+        _keep_ratio(loft, name, written, notes)
     loft.read_recipes()
     loft.materials = {material.name: material for material in Material.objects.all()}
     return loft
@@ -184,6 +188,17 @@ def _write(loft: Loft, formula: Formula) -> None:
         notes=formula.notes,
         submission=loft.submission(loft.owner, loft.diary.ago(366)),
     )
+
+
+def _keep_ratio(loft: Loft, name: str, written: str, notes: str) -> None:
+    """A ratio; the oil of the one that has some is always the same."""
+    oil = loft.materials["Silicone oil"]
+    parts = [
+        RatioPartFacts(part.role, part.amount, part.unit, oil if part.unit is RatioUnit.DROPS else None)
+        for part in read_notation(written, decimal_comma=False)
+    ]
+    facts = RatioFacts(parts, name=name, notes=notes)
+    save_ratio(facts=facts, submission=loft.submission(loft.owner, loft.diary.ago(366)))
 
 
 def parts_of(loft: Loft, formula: Formula) -> list[tuple[Material, int]]:

@@ -59,7 +59,7 @@ from studio.errors import InputError
 from studio.translation import _
 from studio.values.numbers import format_scaled
 
-MOST_INGREDIENTS = 40
+MOST_INGREDIENTS = 100
 ListOf = serializers.ListSerializer[Any]
 
 

@@ -11,7 +11,7 @@ from studio.constraints import LARGEST
 from studio.errors import InputError, refuse_all
 from studio.translation import _
 
-MOST_ARMS = 12
+MOST_ARMS = 40
 MOST_CRITERIA = 12
 MOST_CHOICES = 41  # of points by halves: 0 to 20
 LONGEST_NAME = 60

@@ -102,7 +102,7 @@ class ByRatioForm(StudioForm):
 
     @property
     def ratio_fields(self) -> list[BoundField]:
-        return [self[name] for name in ("ratio", "written", "basis")]
+        return [self[name] for name in ("ratio", "written", "basis", "additive")]
 
     @property
     def paint_rows(self) -> list[Ticked]:
@@ -165,6 +165,10 @@ class CupsByRatioForm(ByRatioForm):
         widget=AmountStepper(attrs={"placeholder": "60 ml"}),
         error_messages={"required": gettext_lazy("Enter how much goes into each cup, such as 60 ml.")},
     )
+
+    @property
+    def cup_fields(self) -> list[BoundField]:
+        return [self["wanted"]]
 
 
 def applied(form: ByRatioForm) -> RatioUse | None:

@@ -23,7 +23,7 @@ from studio.translation import _
 from studio.values.quantities import input_text, mass_of
 from studio.values.units import Measure
 
-MOST_CUPS = 8
+MOST_CUPS = 100  # own choice: a bound that no bench comes to
 
 
 @dataclass(frozen=True, slots=True)

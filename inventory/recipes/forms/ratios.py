@@ -17,7 +17,7 @@ from studio.pages.forms import EditForm, NotesField, StudioForm, TypedField
 from studio.pages.formsets import PatternRows, Rows, rows_of
 from studio.translation import _
 
-MOST_PARTS = 40
+MOST_PARTS = 100
 SPARE_PARTS = 1
 FIRST_ROLES = (Role.PAINT, Role.MEDIUM, Role.WATER)
 

@@ -18,7 +18,7 @@ from studio.pages.formsets import Rows, rows_of
 from studio.translation import _
 from studio.values.numbers import format_scaled, read_number, tidy
 
-MOST_PARTS = 20
+MOST_PARTS = 100
 SPARE_PARTS = 3
 LARGEST_PART = 100_000_000
 MADE_KINDS = (Kind.MIX, Kind.MEDIUM, Kind.FINISH)

@@ -41,9 +41,9 @@ from studio.errors import InputError
 from studio.values.quantities import Quantity
 from studio.values.units import Measure
 
-MOST_MIXES = 40
-MOST_POURS = 100
-MOST_DOSES = 20
+MOST_MIXES = 100
+MOST_POURS = 2_000
+MOST_DOSES = 100
 MOST_MINUTES = 10_000
 ListOf = serializers.ListSerializer[Any]
 

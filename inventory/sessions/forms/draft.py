@@ -23,6 +23,7 @@ ROW_FORMS: Mapping[str, type[StudioForm]] = {CUPS: CupForm, POURS: PourForm, SUN
 AT_MOST = {CUPS: MOST_CUPS, POURS: MOST_ROWS, SUNDRIES: MOST_ROWS}
 # A usual set: three colours on alike surfaces, and gloves.
 ROWS_AT_FIRST = {CUPS: 3, POURS: 1, SUNDRIES: 1}
+NOT_COPIED = ("DELETE", "photo")
 FormRows = Mapping[str, list[dict[str, Any]]]
 
 
@@ -37,7 +38,7 @@ class SessionDraft:
     ) -> None:
         form_choices.find_lots(data.get(f"{CUPS}-{number}-contents", "") for number in range(MOST_CUPS))
         common = {"studio": form_choices.studio, "form_choices": form_choices}
-        self.while_typing = while_typing
+        self.while_typing, self.form_choices = while_typing, form_choices
         self.form = SessionForm(data, studio=form_choices.studio)
         self.cups = CupFormSet(
             data, prefix=CUPS, auto_id="%s", form_kwargs={**common, "while_typing": while_typing}
@@ -64,13 +65,27 @@ class SessionDraft:
         return draft
 
     @classmethod
-    def typed(cls, data: QueryDict, *, form_choices: FormChoices, more: str = "") -> "SessionDraft":
-        """The page as it was sent, with the parts of every cup worked out; `more` names rows that want one more."""
+    def typed(
+        cls,
+        data: QueryDict,
+        *,
+        form_choices: FormChoices,
+        button: str = "",
+        cups: Sequence[dict[str, Any]] = (),
+    ) -> "SessionDraft":
+        """The page as it was sent, with the parts of every cup worked out, and the rows that a button asked for.
+
+        "more-cups" is one more, "copy-cups" the last once more; `cups` are cups to be filled in besides.
+        """
         rows: dict[str, list[dict[str, Any]]] = {
             prefix: list(typed_rows(data, prefix, at_most=most)) for prefix, most in AT_MOST.items()
         }
-        if more in rows and len(rows[more]) < AT_MOST[more]:
-            rows[more].append({})
+        asked, _dash, prefix = button.partition("-")
+        if asked in ("more", "copy") and prefix in rows and len(rows[prefix]) < AT_MOST[prefix]:
+            copied = rows[prefix][-1] if asked == "copy" and rows[prefix] else {}
+            rows[prefix].append({name: value for name, value in copied.items() if name not in NOT_COPIED})
+        if cups:
+            rows[CUPS] = [*_begun(rows[CUPS]), *cups][:MOST_CUPS]
         day = {
             name: str(data[name]) for name in (*SessionForm.base_fields, SessionForm.tick) if data.get(name)
         }
@@ -214,6 +229,12 @@ class SessionDraft:
 def is_removed(row: StudioForm) -> bool:
     """Whether its tick box to remove it was ticked."""
     return bool(row.cleaned_data.get("DELETE"))
+
+
+def _begun(cups: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Cups without the blank ones after the last that says something; a cup's number never changes."""
+    begun = [number for number, cup in enumerate(cups, start=1) if cup.get("contents") or cup.get("wanted")]
+    return cups[: max(begun, default=0)]
 
 
 def _typed(rows: FormRows) -> dict[str, str]:

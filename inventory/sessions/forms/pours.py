@@ -32,8 +32,9 @@ from studio.values.allocation import allocate
 from studio.values.quantities import volume_of
 from studio.values.units import Measure
 
-MOST_ALIKE = 60
-MOST_ROWS = 20
+# Own choice: bounds that no session comes to.
+MOST_ALIKE = 999
+MOST_ROWS = 200
 
 
 class PhotoField(forms.FileField):
@@ -122,7 +123,8 @@ class PourForm(WeighedForm):
         self.form_choices = form_choices
         # A script gives the pattern its other cups, and names them.
         self.cups_in_sight = 1 if is_pattern else max(len(cup_names), 1)
-        for number in range(1, MOST_CUPS + 1):
+        self.cup_numbers = range(1, max(self.cups_in_sight, self._last_cup_sent()) + 1)
+        for number in self.cup_numbers:
             name = cup_names[number - 1] if number <= len(cup_names) else ""
             label = _("Cup {n}: {name}", n=number, name=name) if name else _("Cup {n}", n=number)
             self.fields[f"cup_{number}"] = forms.CharField(
@@ -152,7 +154,7 @@ class PourForm(WeighedForm):
 
     @property
     def cup_fields(self) -> list[BoundField]:
-        return [self[f"cup_{number}"] for number in range(1, MOST_CUPS + 1)]
+        return [self[f"cup_{number}"] for number in self.cup_numbers]
 
     @property
     def cup_columns(self) -> list[tuple[int, BoundField]]:
@@ -201,7 +203,7 @@ class PourForm(WeighedForm):
         """The pours of this row, one by one. Raises MeniscusError for amounts that do not fit the cups."""
         cleaned = self.cleaned_data
         alike, failed = cleaned["alike"], cleaned.get("failed") or 0
-        typed = [number for number in range(1, MOST_CUPS + 1) if cleaned.get(f"cup_{number}")]
+        typed = [number for number in self.cup_numbers if cleaned.get(f"cup_{number}")]
         poured = self._by_cup(cups, typed) if typed else self._by_total(cups)
         run_off = self.run_off_in([pair for amounts in poured for pair in amounts])
         run_offs: Sequence[int | None] = [None] * alike if run_off is None else allocate(run_off, [1] * alike)
@@ -267,6 +269,12 @@ class PourForm(WeighedForm):
             total = volume_of(self.readings.poured, density_in(volumes))
             return total // int(self.cleaned_data["alike"])
         return self.read_paint("each", lambda: density_in(volumes), allow_zero=False)
+
+    def _last_cup_sent(self) -> int:
+        """The last cup that an amount was sent for; 0 for none."""
+        if not self.is_bound:
+            return 0
+        return max((number for number in range(1, MOST_CUPS + 1) if self._sent(f"cup_{number}")), default=0)
 
     def _sent(self, name: str) -> bool:
         return bool(str(self.data.get(self.add_prefix(name), "")).strip())

@@ -17,15 +17,14 @@ from inventory.sessions.queries.planning import Colour, SetLine, SetPlan
 from studio.pages.forms import DayInput, PercentField, StudioForm
 from studio.translation import _, pgettext
 
-COLOURS = range(1, 7)
-COLOURS_IN_SIGHT = 3
+COLOURS_IN_SIGHT, FEWEST_COLOURS, SPARE_COLOURS, MOST_COLOURS = 3, 6, 3, 60
 MOST_SURFACES = 999
 OUT_OF_RANGE = format_lazy(gettext_lazy("Enter a whole number from 1 to {most}."), most=MOST_SURFACES)
 HOW_MANY = {"min_value": OUT_OF_RANGE, "max_value": OUT_OF_RANGE, "invalid": OUT_OF_RANGE}
 
 
 class StockCheckForm(StudioForm):
-    """One or two kinds of surface, poured in up to six colours."""
+    """One or two kinds of surface, poured in as many colours as the address names, with some to spare."""
 
     surface = MaterialChoice(
         label=gettext_lazy("Surface"), error_messages={"required": gettext_lazy("Choose what you pour on.")}
@@ -69,7 +68,8 @@ class StockCheckForm(StudioForm):
         self.fields["reserve"].help_text = _(
             "Leave blank to use the studio's {share}.", share=self.formatter.percent(self.studio.reserve)
         )
-        for number in COLOURS:
+        self.numbers = self._colour_numbers()
+        for number in self.numbers:
             self.fields[f"colour_{number}"] = MaterialChoice(label=_("Colour {n}", n=number), required=False)
             parts = PartsField(label=_("Parts of colour {n}", n=number), required=False, example="1")
             parts.formatter = self.formatter
@@ -78,6 +78,11 @@ class StockCheckForm(StudioForm):
         surfaces = form_choices.surface_choices
         offer(self, "surface", self.surfaces, surfaces)
         offer(self, "surface_2", self.surfaces, [("", pgettext("no second surface", "None")), *surfaces[1:]])
+
+    def _colour_numbers(self) -> range:
+        used = [number for number in range(1, MOST_COLOURS + 1) if self.data.get(f"colour_{number}")]
+        most = max([FEWEST_COLOURS, *(number + SPARE_COLOURS for number in used)])
+        return range(1, min(most, MOST_COLOURS) + 1)
 
     @classmethod
     def from_query(cls, query: QueryDict, *, form_choices: FormChoices) -> "StockCheckForm":
@@ -91,7 +96,7 @@ class StockCheckForm(StudioForm):
 
     @property
     def colour_rows(self) -> list[tuple[BoundField, BoundField]]:
-        return [(self[f"colour_{n}"], self[f"parts_{n}"]) for n in COLOURS]
+        return [(self[f"colour_{n}"], self[f"parts_{n}"]) for n in self.numbers]
 
     @property
     def has_more_colours(self) -> bool:
@@ -122,7 +127,7 @@ class StockCheckForm(StudioForm):
 
     def _check_colours(self, cleaned: dict[str, Any]) -> None:
         seen: set[int] = set()
-        for number in COLOURS:
+        for number in self.numbers:
             colour = cleaned.get(f"colour_{number}")
             if colour is None:
                 if cleaned.get(f"parts_{number}") and f"colour_{number}" not in self.errors:
@@ -142,7 +147,7 @@ class StockCheckForm(StudioForm):
         cleaned = self.cleaned_data
         colours = [
             Colour(cleaned[f"colour_{n}"], cleaned[f"parts_{n}"] or ONE_PART)
-            for n in COLOURS
+            for n in self.numbers
             if cleaned[f"colour_{n}"] is not None
         ]
         lines = [SetLine(cleaned["surface"], cleaned["count"], cleaned["technique"], colours)]

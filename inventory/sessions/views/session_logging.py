@@ -14,6 +14,8 @@ from django.views.decorators.http import require_http_methods, require_POST
 from inventory.plans.actions import pour_plan
 from inventory.plans.models import Plan
 from inventory.plans.queries import answer_of
+from inventory.recipes.actions.ratios import mix_by_ratio
+from inventory.recipes.forms.by_ratio import BUTTON, CupsByRatioForm, applied
 from inventory.recipes.forms.choices import FormChoices
 from inventory.sessions.actions.sessions import SessionFacts, log_session
 from inventory.sessions.forms.draft import FormRows, SessionDraft
@@ -30,7 +32,7 @@ from studio.accounts.roles import WORKERS, role_required
 from studio.errors import MeniscusError
 from studio.pages.saving import submission_from
 from studio.preferences.context import current_studio
-from studio.translation import _
+from studio.translation import _, ngettext
 from studio.values.numbers import read_small_whole
 
 DRAFT_KEY = "session-new"
@@ -42,13 +44,11 @@ def new(request: HttpRequest) -> HttpResponse:
     form_choices = _form_choices(request)
     if request.method != "POST":
         return _page(request, *_first(request, form_choices))
-    button = request.POST.get("do", "")
+    by_ratio = CupsByRatioForm(request.POST, form_choices=form_choices)
+    # Paints that are ticked are not passed over.
+    button = BUTTON if by_ratio.says_something else request.POST.get("do", "")
     if button:
-        more = button.removeprefix("more-") if button.startswith("more-") else ""
-        draft = SessionDraft.typed(request.POST, form_choices=form_choices, more=more)
-        draft.show_new_parts(not more)
-        show_figures(draft, today=timezone.localdate())
-        return _page(request, draft)
+        return _filled_in(request, by_ratio, button)
     draft = SessionDraft.sent(request.POST, request.FILES, form_choices=form_choices)
     facts = draft.facts
     session = _log(request, draft, facts) if facts is not None else None
@@ -56,6 +56,34 @@ def new(request: HttpRequest) -> HttpResponse:
         return _page(request, draft, status=422)
     keep_photos(request, session, draft.photos)
     return redirect("inventory:session", pk=session.pk)
+
+
+def _filled_in(request: HttpRequest, by_ratio: CupsByRatioForm, button: str) -> HttpResponse:
+    """The page as it was sent, with what a button asked for: the parts worked out, a row more, or cups by a ratio."""
+    cups = _cups_by_ratio(request, by_ratio) if button == BUTTON else None
+    # Recipes that a ratio has just made are read anew.
+    form_choices = FormChoices(by_ratio.studio) if cups else by_ratio.form_choices
+    draft = SessionDraft.typed(request.POST, form_choices=form_choices, button=button, cups=cups or ())
+    draft.show_new_parts(button in ("parts", "figures"))
+    show_figures(draft, today=timezone.localdate())
+    return _page(request, draft, by_ratio=by_ratio if button == BUTTON and cups is None else None)
+
+
+def _cups_by_ratio(request: HttpRequest, form: CupsByRatioForm) -> list[dict[str, Any]] | None:
+    """A cup for each ticked paint in each ticked medium; None where something must be put right upon the form."""
+    use = applied(form)
+    if use is None:
+        return None
+    try:
+        mixed = mix_by_ratio(use=use, submission=submission_from(request))
+    except MeniscusError as problem:
+        form.refuse(problem)
+        return None
+    n = len(mixed)
+    words = ngettext("{n} cup added.", "{n} cups added.", n, n=n)
+    messages.success(request, words)
+    wanted = form.cleaned_data["wanted"]
+    return [{"contents": f"r{each.recipe.pk}", "wanted": wanted} for each in mixed]
 
 
 @require_POST
@@ -154,15 +182,21 @@ def _log(request: HttpRequest, draft: SessionDraft, facts: SessionFacts) -> Sess
 
 
 def _page(
-    request: HttpRequest, draft: SessionDraft, source: dict[str, Any] | None = None, *, status: int = 200
+    request: HttpRequest,
+    draft: SessionDraft,
+    source: dict[str, Any] | None = None,
+    *,
+    by_ratio: CupsByRatioForm | None = None,
+    status: int = 200,
 ) -> HttpResponse:
-    """`source` says what a page that was not sent yet is filled from."""
+    """`source` says what a page that was not sent yet is filled from; `by_ratio` has what must be put right there."""
     context = {
         "title": _("Log a session"),
         "lead": _("Record what you mixed, poured and have left. It is saved in one go."),
         "back_url": reverse("inventory:sessions"),
         "back_label": _("Sessions"),
         "draft": draft,
+        "by_ratio": by_ratio or CupsByRatioForm(form_choices=draft.form_choices),
         "draft_key": DRAFT_KEY,
         "is_filled": bool(source),
         "repeat": repeat_url(latest_session()),

@@ -60,7 +60,7 @@ def demo(
         (lambda: Material.objects.exclude(kind=Kind.MIX).count(), 40),
         (lambda: Supplier.objects.count(), 8),
         (lambda: Delivery.objects.filter(posting__reversed_by=None).count(), 60),
-        (lambda: Recipe.objects.count(), 14),
+        (lambda: Recipe.objects.filter(by_ratio=False).count(), 14),
         (lambda: Session.objects.count(), 80),
         (lambda: Pour.objects.count(), 250),
         (lambda: Sale.objects.count(), 150),

@@ -11,6 +11,7 @@ from django.urls import reverse
 from inventory.materials.models import Kind, Material
 from inventory.recipes.forms.choices import FormChoices
 from inventory.recipes.models import Mix, RecipeVersion
+from inventory.sessions.forms import from_plan
 from inventory.sessions.forms.from_plan import RowsFromPlan
 from inventory.sessions.models import Pour, Session, Technique
 from studio.accounts.models import User
@@ -169,18 +170,19 @@ def test_what_must_be_mixed_first_becomes_a_cup_that_nothing_is_poured_from(
     assert {pour.poured for pour in Pour.objects.all()} == {units("200.8")}
 
 
-def test_a_second_surface_becomes_a_row_of_its_own_and_many_alike_are_divided(
+def test_a_second_surface_becomes_a_row_of_its_own_however_many_are_alike(
     signed: Client, canvas: Material, white: Material
 ) -> None:
     tile = make_surface(name="Tile", height=10_000, width=10_000, depth=None)
     page = signed.get(reverse(NEW), question(canvas, white, surface_2=tile.pk, count_2=130))
-    assert [value_of(page, f"pours-{n}-alike") for n in range(4)] == ["3", "60", "60", "10"]
+    assert [value_of(page, f"pours-{n}-alike") for n in range(2)] == ["3", "130"]
     assert chosen(page, "pours-1-surface") == str(tile.pk)
 
 
 def test_more_cups_than_the_form_holds_leave_out_what_is_mixed_first(
-    owner: User, canvas: Material, white: Material
+    owner: User, canvas: Material, white: Material, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    monkeypatch.setattr(from_plan, "MOST_CUPS", 8)
     glue = make_lot(material=make_material(name="Glue", kind=Kind.MEDIUM), on=TODAY - 5 * DAY).material
     medium = mixed("Loft medium", (glue, 2), (make_water(), 1), kind=Kind.MEDIUM)
     colours = [mixed(f"Tint {n}", (white, n), (medium.recipe.makes, 2)) for n in range(1, 7)]

@@ -31,6 +31,7 @@ from inventory.sessions.models import Pour, Stage
 from inventory.stock.actions.lots import write_off
 
 MEDIUM = "Loft medium"
+DROPS_OF_OIL, DROP = 3, 50  # thousandths of a mL
 SMALLEST_BATCH = 2_500_000
 BATCH_STEP = 500_000
 BINNED_AFTER = 2
@@ -114,9 +115,13 @@ class Bench:
 
     def _mix(self, session: PlannedSession, place: int) -> MixFacts:
         mix = session.mixes[place]
+        parts = planned(self.loft.versions[mix.colour], mix.quantity)
+        if place == 0 and session.bout.word == "tiles":
+            oil = self.loft.materials["Silicone oil"]
+            parts.append(Ingredient(oil, DROPS_OF_OIL * DROP, estimate=f"{DROPS_OF_OIL} drops"))
         return MixFacts(
             version=self.loft.versions[mix.colour],
-            ingredients=planned(self.loft.versions[mix.colour], mix.quantity),
+            ingredients=parts,
             leftover=mix.leftover,
             place="Leftover shelf" if mix.leftover == "kept" else "",
             consistency=self.loft.rng.choice(CONSISTENCIES),

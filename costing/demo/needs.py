@@ -71,5 +71,5 @@ def sundries_of(session: PlannedSession) -> list[tuple[str, int]]:
         ("Paper cups", (len(session.mixes) + pours) * 1_000),
     ]
     if session.bout.word == "tiles":
-        used.append(("Silicone oil", 1_500))
+        used.append(("Silicone oil", 1_350))  # and drops in the first cup
     return used

@@ -128,6 +128,8 @@ def set_up(diary: Diary, rng: Random) -> Loft:
 def _sign_above_the_door() -> None:
     studio = Studio.current()
     studio.name, studio.currency, studio.locale = STUDIO_NAME, "GBP", "en_GB"
+    studio.scale_step, studio.measuring_step = 100, 1000  # a scale of 0.1 g, syringes marked by the mL
+    studio.water_limit, studio.water_reason = 400_000, "Two boards crazed above it."
     studio.is_demo = True
     studio.save()
 

@@ -15,9 +15,10 @@ from inventory.recipes.actions.mixes import Ingredient, MixFacts
 from inventory.recipes.forms.choices import FormChoices
 from inventory.recipes.forms.overshoot import rescaled
 from inventory.recipes.forms.part_notes import notes_on_parts
+from inventory.recipes.forms.samples import SampledForm
 from inventory.recipes.models import Mix, RecipeVersion
 from studio.errors import MeniscusError
-from studio.pages.forms import AmountStepper, DayInput, StudioForm, mark_decimals
+from studio.pages.forms import AmountStepper, DayInput, mark_decimals
 from studio.preferences.formatting import Formatter
 from studio.translation import _
 from studio.values.quantities import input_text, mass_of
@@ -48,7 +49,7 @@ class CupTotals:
         return cls(parts, total, mixes.water_in(used))
 
 
-class CupForm(StudioForm):
+class CupForm(SampledForm):
     """A row of the session form, made from a dict of what was typed. Its parts appear once what is wanted is known.
 
     Parts that were worked out for something else, or never, are written into that dict as planned. `while_typing` the
@@ -220,8 +221,10 @@ class CupForm(StudioForm):
                     "please check."
                 ),
             )
-        if self.cleaned_data.get("shown") and not self.while_typing:
-            self.add_error("shown", _("Choose “Rescale the rest” first, or clear this reading."))
+        if not self.while_typing:
+            self.refuse_unsaved_samples()
+            if self.cleaned_data.get("shown"):
+                self.add_error("shown", _("Choose “Rescale the rest” first, or clear this reading."))
         makes = version.recipe.makes
         used = [self._used(item) for item in self.plan]
         measured = self.read_amount("measured", makes.measure, density=makes.density)
@@ -315,6 +318,7 @@ class CupForm(StudioForm):
         )
 
     def _add_parts(self) -> None:
+        self._add_samples(item.material for item in self.plan)
         if self.plan:
             self._add_shown()
         for item in self.plan:

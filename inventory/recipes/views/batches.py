@@ -10,6 +10,7 @@ from django.views.decorators.http import require_http_methods
 from inventory.recipes.actions.batches import make_mix
 from inventory.recipes.forms.batches import BatchCup, BatchForm
 from inventory.recipes.forms.choices import FormChoices
+from inventory.recipes.forms.samples import DO, save_samples
 from inventory.recipes.models import Mix
 from studio.accounts.roles import WORKERS, role_required
 from studio.errors import MeniscusError
@@ -31,6 +32,8 @@ def new(request: HttpRequest) -> HttpResponse:
     studio = current_studio(request)
     form_choices = FormChoices(studio)
     is_sent = request.method == "POST" and not request.POST.get("do")
+    if request.POST.get("do") == DO:
+        save_samples(request)
     data = as_sent(request.POST) if request.method == "POST" else _first_values(request)
     form_choices.find_lots([data.get(f"{CUP}-contents", "")])
     form = BatchForm(data if is_sent else {"key": new_key(), **data}, studio=studio)

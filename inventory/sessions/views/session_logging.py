@@ -17,6 +17,7 @@ from inventory.plans.queries import answer_of
 from inventory.recipes.actions.ratios import mix_by_ratio
 from inventory.recipes.forms.by_ratio import BUTTON, CupsByRatioForm, applied
 from inventory.recipes.forms.choices import FormChoices
+from inventory.recipes.forms.samples import DO, save_samples
 from inventory.sessions.actions.sessions import SessionFacts, log_session
 from inventory.sessions.forms.draft import FormRows, SessionDraft
 from inventory.sessions.forms.figures import show_figures
@@ -44,6 +45,8 @@ def new(request: HttpRequest) -> HttpResponse:
     form_choices = _form_choices(request)
     if request.method != "POST":
         return _page(request, *_first(request, form_choices))
+    if request.POST.get("do") == DO:
+        save_samples(request)
     by_ratio = CupsByRatioForm(request.POST, form_choices=form_choices)
     # Paints that are ticked are not passed over.
     button = BUTTON if by_ratio.says_something else request.POST.get("do", "")
@@ -64,7 +67,7 @@ def _filled_in(request: HttpRequest, by_ratio: CupsByRatioForm, button: str) -> 
     # Recipes that a ratio has just made are read anew.
     form_choices = FormChoices(by_ratio.studio) if cups else by_ratio.form_choices
     draft = SessionDraft.typed(request.POST, form_choices=form_choices, button=button, cups=cups or ())
-    draft.show_new_parts(button in ("parts", "figures"))
+    draft.show_new_parts(button in ("parts", "figures", DO))
     show_figures(draft, today=timezone.localdate())
     return _page(request, draft, by_ratio=by_ratio if button == BUTTON and cups is None else None)
 

@@ -6,6 +6,7 @@ import pytest
 from django.test import Client
 
 from inventory.ledger.models import Posting
+from inventory.materials.models import Material
 from tests.inventory.session_bench import Bench, log, sent, value_of
 from tests.making import units
 
@@ -70,3 +71,45 @@ def test_a_reading_that_was_not_used_is_not_dropped_in_silence(signed: Client, b
     page = rescaled(signed, bench, bench.white, "140 g", do="")
     assert page.status_code == 422
     assert "shown" in page.context["draft"].cups.forms[0].errors
+
+
+def sampled(bench: Bench, volume: str, weight: str, do: str = "density") -> dict[str, Any]:
+    version = bench.recipes[0]
+    typed = {"planned_for": f"{version.pk}:{units(400)}", f"amount_{bench.white.pk}": "111 ml"}
+    pk = bench.medium.pk
+    typed |= {f"sample_{pk}": volume, f"weighs_{pk}": weight, f"seen_{pk}": "0"}
+    return sent(cups=[bench.cup(0, **typed)], do=do)
+
+
+def test_a_missing_density_is_weighed_in_the_form_and_nothing_typed_is_lost(
+    signed: Client, bench: Bench
+) -> None:
+    Material.objects.filter(pk=bench.medium.pk).update(density=None)
+    asked = log(signed, sent(cups=[bench.cup(0)], do="parts"))
+    assert [material.pk for material, *_rest in asked.context["draft"].cups.forms[0].samples] == [
+        bench.medium.pk
+    ]
+    page = log(signed, sampled(bench, "50 ml", "53 g"))
+    bench.medium.refresh_from_db()
+    assert bench.medium.density == 1_060_000
+    assert value_of(page, f"cups-0-amount_{bench.white.pk}") == "111 ml"
+    assert page.context["draft"].cups.forms[0].samples == []
+
+
+@pytest.mark.parametrize(("volume", "weight"), [("50 ml", ""), ("wide", "53 g"), ("50 ml", "53 kg")])
+def test_a_sample_that_makes_no_sense_is_said_and_not_saved(
+    signed: Client, bench: Bench, volume: str, weight: str
+) -> None:
+    Material.objects.filter(pk=bench.medium.pk).update(density=None)
+    page = log(signed, sampled(bench, volume, weight))
+    assert page.status_code == 200
+    assert [message.level_tag for message in page.context["messages"]] == ["error"]
+    bench.medium.refresh_from_db()
+    assert bench.medium.density is None
+
+
+def test_a_sample_that_was_not_saved_is_not_dropped_in_silence(signed: Client, bench: Bench) -> None:
+    Material.objects.filter(pk=bench.medium.pk).update(density=None)
+    page = log(signed, sampled(bench, "50 ml", "53 g", do=""))
+    assert page.status_code == 422
+    assert f"sample_{bench.medium.pk}" in page.context["draft"].cups.forms[0].errors

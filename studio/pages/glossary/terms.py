@@ -37,9 +37,8 @@ SHELF = (
         "running-total",
         pgettext_lazy("glossary", "Running total"),
         gettext_lazy(
-            "What one scale, or one measuring cup, shows after each part when it is never set back in between. With "
-            "the empty cup on it the scale is set to zero (tared) once. Running totals are what is rounded to what "
-            "your scale shows, so the parts still add up to the cup."
+            "What a scale that is zeroed once, with the empty cup on it, or one measuring cup shows after each part. "
+            "These are rounded to what your scale can show, so the parts still add up to the cup."
         ),
         gettext_lazy(
             "40 g, 80 g and 40 g show as 40, 120 and 160 g. If 46 g of the first went in, the others become 92 g and "

@@ -1,4 +1,4 @@
-"""The demo's saved plans: the last session was one, and two more wait, of which the later is short of some paint."""
+"""The demo's saved plans: the last session was one; three wait, of which one is short and one repeats a piece."""
 
 from collections import Counter
 from collections.abc import Mapping
@@ -7,12 +7,16 @@ from datetime import timedelta
 from costing.demo.plan import PlannedSession
 from costing.demo.recipes import PALETTES, RATIOS, Palette
 from costing.demo.setting_up import Loft
+from costing.pieces.queries import names_by_pour
 from inventory.plans.actions import PlanFacts, PlanLineFacts, save_plan
 from inventory.plans.models import Plan
+from inventory.plans.repeating.repeats import pours_to_repeat, repeat_pours
 from inventory.recipes.actions.ratios import RatioUse, facts_of, mix_by_ratio
-from inventory.recipes.models import Ratio
+from inventory.recipes.models import Ratio, RecipeVersion
+from inventory.sessions.models import Pour
 
 AHEAD = 5  # days before its session the plan of it was written
+REPEATED_AHEAD = 20
 HARBOUR, LOW_SUN = PALETTES[0], PALETTES[1]
 # Days ahead, name, what of, by which technique, in which colours, notes.
 WAITING = (
@@ -60,6 +64,22 @@ def plan_ahead(loft: Loft) -> None:
             notes=notes,
         )
         save_plan(facts=facts, submission=loft.submission(loft.owner, today))
+    _repeat_a_piece(loft)
+
+
+def _repeat_a_piece(loft: Loft) -> None:
+    """The last good piece of a recipe that was changed since, to be poured once more as it was."""
+    changed = RecipeVersion.objects.filter(number=1, recipe__versions__number=2)
+    pours = Pour.objects.standing().filter(session__mixes__version__in=changed, piece_part__isnull=False)
+    pour = pours.filter(outcome=Pour.Outcome.GOOD).order_by("-session__held_on", "number").first()
+    if pour is not None:
+        today = loft.diary.today
+        repeat_pours(
+            pours=pours_to_repeat(numbers=[pour.pk]),
+            name=f"{names_by_pour([pour.pk])[pour.pk]}, once more",
+            on=today + timedelta(days=REPEATED_AHEAD),
+            submission=loft.submission(loft.owner, today),
+        )
 
 
 def plan_by_ratio(loft: Loft) -> None:

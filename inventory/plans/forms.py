@@ -117,7 +117,16 @@ class RepeatForm(KeyedForm):
 
     @property
     def rows(self) -> list[tuple[Change, BoundField | None]]:
-        return [(each, self[each.name] if each.name in self.names else None) for each in self.changes]
+        return [
+            (each, self[each.name] if each.name in self.names else None)
+            for each in self.changes
+            if not each.is_minor
+        ]
+
+    @property
+    def minor(self) -> list[Change]:
+        """Changes that there is nothing to decide about."""
+        return [each for each in self.changes if each.is_minor]
 
     @property
     def choices(self) -> dict[str, str]:

@@ -118,15 +118,29 @@ class SourceTable(Table[PlanSource]):
     )
 
 
-class RepeatedLineTable(Table[RepeatedLine]):
+@dataclass(frozen=True, slots=True)
+class RepeatedRow:
+    """Pours that were alike, and how much of each colour went on each."""
+
+    line: RepeatedLine
+    colours: str
+
+
+class RepeatedLineTable(Table[RepeatedRow]):
     caption = _("As it was poured")
     columns = (
-        Column("pours", _("Pours"), lambda row: ", ".join(pour.label for pour in row.pours)),
-        Column("surface", _("Surface"), lambda row: row.first.surface.name, note=lambda row: row.first.arm),
-        NumberColumn("count", _("How many"), lambda row: row.count),
-        Column("technique", _("Technique"), lambda row: row.first.technique.name),
-        Column("colours", _("Colours"), lambda row: ", ".join(material.name for material in row.volumes)),
-        ShortQuantityColumn("poured", _("Poured on each"), lambda row: (row.first.poured, Measure.VOLUME)),
+        Column("pours", _("Pours"), lambda row: ", ".join(pour.label for pour in row.line.pours)),
+        Column(
+            "surface",
+            _("Surface"),
+            lambda row: row.line.first.surface.name,
+            note=lambda row: row.line.first.arm,
+        ),
+        Column("technique", _("Technique"), lambda row: row.line.first.technique.name),
+        Column("colours", _("Colours on each"), lambda row: row.colours),
+        ShortQuantityColumn(
+            "poured", _("Poured on each"), lambda row: (row.line.first.poured, Measure.VOLUME)
+        ),
     )
 
 

@@ -7,6 +7,7 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
+from math import dist
 
 from inventory.errors import InventoryError
 from inventory.ledger.models import Lot
@@ -18,7 +19,7 @@ from inventory.recipes.queries import latest_versions
 from inventory.sessions.actions.sessions import area_of
 from inventory.sessions.models import Technique
 from inventory.sessions.queries.planning import Answer, SetPlan, plan_set
-from inventory.stock.availability import StockFigures
+from inventory.stock.availability import NOTHING, StockFigures
 from inventory.stock.queries import HeldLot, held_lots
 from studio.auditing.queries import values_before
 from studio.errors import MeniscusError
@@ -29,6 +30,11 @@ from studio.values.units import Measure
 
 THEN, NOW = "then", "now"
 AMOUNTS = "amounts"
+
+
+# Paints that lie farther apart are other colours; so many that are nearer are named. Own choice, both.
+FARTHEST, MOST_NEAR = 90, 2
+COLOURED = (Kind.PAINT, Kind.MIX)
 
 
 class ChangeKind(StrEnum):
@@ -65,6 +71,11 @@ class Change:
     now: str
     options: Sequence[Option] = ()
     is_gone: bool = False
+
+    @property
+    def is_minor(self) -> bool:
+        """A bottle that is empty, where there is another one."""
+        return self.kind == ChangeKind.LOT and not self.options
 
 
 def as_then_or_now() -> list[Option]:
@@ -130,13 +141,14 @@ class Now:
                 for lot in self.held.values()
                 if lot.material == material and lot.is_usable_on(self.today)
             )
-            instead = _("now {lots}", lots=others) if others else _("no other lot")
+            if expired is None and not others:
+                continue  # then nothing is left of it
             if expired is None:
-                gone = _("{lot} is empty; {instead}", lot=lots[0].label, instead=instead)
+                gone = _("empty; {instead}", instead=others)
                 yield Change(field_of("lot", material), ChangeKind.LOT, name, lots[0].label, gone)
                 continue
             use_by = self.formatter.day(self.held[expired.pk].use_by)
-            words = _("{lot} expired on {day}; {instead}", lot=expired.label, day=use_by, instead=instead)
+            words = _("expired on {day}; {instead}", day=use_by, instead=others or _("no other lot"))
             options = list(reversed(as_then_or_now()))
             yield Change(field_of("lot", material), ChangeKind.LOT, name, expired.label, words, options)
 
@@ -199,8 +211,8 @@ class Now:
     def missing(self, plan: SetPlan, answer: Answer, poured: Collection[int]) -> Iterable[Change]:
         """Materials of which nothing is left, each with what could take its place; for what is poured, to choose."""
         figures = figures_for(plan, on=self.today, today=self.today)
-        gone = {need.material.pk for need in answer.needs if need.short and not need.available}
-        others = nearest(stand_ins(answer, figures), answer)
+        gone = {need.material.pk for need in answer.needs if need.short and not need.held and not need.due}
+        others = nearest([*stand_ins(answer, figures), *self._near_colours(answer, gone, figures)], answer)
         for need in answer.needs:
             if need.material.pk in gone:
                 yield self._gone(need.material, others.get(need.material.pk, ()), poured)
@@ -208,6 +220,33 @@ class Now:
             lacks = any(part.material.pk in gone for part in cup.parts)
             if lacks and cup.material.pk in others and cup.material.pk in poured:
                 yield self._gone(cup.material, others[cup.material.pk], poured)
+
+    def _near_colours(
+        self, answer: Answer, gone: Collection[int], figures: Mapping[int, StockFigures]
+    ) -> Iterable[StandIn]:
+        """For paint that is gone, what is nearest to its colour. One query."""
+        paints = [
+            need.material
+            for need in answer.needs
+            if need.material.pk in gone and need.material.kind in COLOURED and need.material.colour
+        ]
+        if not paints:
+            return
+        kinds = {paint.kind for paint in paints}
+        others = [
+            other
+            for other in Material.objects.filter(is_archived=False, kind__in=kinds).exclude(colour="")
+            if figures.get(other.pk, NOTHING).available > 0
+        ]
+        for paint in paints:
+            alike = [other for other in others if (other.kind, other.measure) == (paint.kind, paint.measure)]
+            near = [
+                (far, other)
+                for other in alike
+                if 0 < (far := colours_apart(paint.colour, other.colour)) <= FARTHEST
+            ]
+            for _far, other in sorted(near, key=lambda each: (each[0], each[1].name))[:MOST_NEAR]:
+                yield StandIn(paint, other, figures[other.pk].available)
 
     def _gone(self, material: Material, others: Sequence[StandIn], poured: Collection[int]) -> Change:
         now = _("none in stock, and archived") if material.is_archived else _("none in stock")
@@ -241,8 +280,14 @@ class Now:
                 yield Change(field_of("archived", pk), ChangeKind.MATERIAL, material.name, _("in use"), words)
 
 
+def colours_apart(one: str, other: str) -> float:
+    """How far two colours (#1f5f6b) lie apart in red, green and blue of 0 to 255 each."""
+    ends = ([int(text[place : place + 2], 16) for place in (1, 3, 5)] for text in (one, other))
+    return dist(*ends)
+
+
 def nearest(others: Sequence[StandIn], answer: Answer) -> dict[int, list[StandIn]]:
-    """What could stand in, by what it would replace: what is enough first, then what there is most of."""
+    """What could stand in, by what it would replace: of what is equally near, what is enough comes first."""
     needed = {need.material.pk: need.needed for need in answer.needs}
     needed |= {cup.material.pk: cup.total for cup in answer.cups}
     by_material: dict[int, list[StandIn]] = {}
@@ -250,7 +295,7 @@ def nearest(others: Sequence[StandIn], answer: Answer) -> dict[int, list[StandIn
         by_material.setdefault(each.instead_of.pk, []).append(each)
     for pk, standing in by_material.items():
         wanted = needed.get(pk, 0)
-        standing.sort(key=lambda each: (each.available < wanted, -each.available, each.material.name))
+        standing.sort(key=lambda each: each.available < wanted)
     return by_material
 
 

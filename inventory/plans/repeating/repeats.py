@@ -129,16 +129,22 @@ def then_and_now(pours: Sequence[Pour], *, studio: Studio, today: date) -> ThenA
         amounts = [sum(need.paint for need in each.lines) for each in (answer, usual) if each is not None]
         found += _amounts(amounts, formatter)
     found += now.archived({change.name for change in found})
+    found.sort(key=lambda change: (not change.is_gone, not change.options))
     return ThenAndNow(then, now, lines, found, problem)
 
 
 def _amounts(totals: Sequence[int], formatter: Formatter) -> Iterator[Change]:
     """Paint as it was poured, beside what the techniques usually take by now, extra paint included."""
     if len(set(totals)) > 1:
-        then, now = (
-            _("{amount} in all", amount=formatter.short_quantity(total, Measure.VOLUME)) for total in totals
+        then, now = (formatter.short_quantity(total, Measure.VOLUME) for total in totals)
+        yield Change(
+            AMOUNTS,
+            ChangeKind.AMOUNT,
+            _("Paint in all"),
+            then,
+            _("{amount}: the techniques' usual paint, with extra", amount=now),
+            as_then_or_now(),
         )
-        yield Change(AMOUNTS, ChangeKind.AMOUNT, _("Paint poured"), then, now, as_then_or_now())
 
 
 def _alike(then: PouredThen) -> Iterator[RepeatedLine]:

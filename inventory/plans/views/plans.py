@@ -62,7 +62,7 @@ def plan(request: HttpRequest, pk: int) -> HttpResponse:
         "lines": PlanLineTable(
             lines, request, without=() if any(line.poured for line in lines) else ("poured",)
         ),
-        "sources": SourceTable(row.sources.all(), request),
+        "sources": SourceTable(row.sources.all(), request, without=() if row.kept_lots else ("lot",)),
         "today": today,
         "is_overdue": not row.is_poured and row.planned_on < today,
         "may_write": user.may_write,

@@ -8,14 +8,22 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
 from inventory.plans.forms import RepeatForm
-from inventory.plans.repeating.repeats import MOST_POURS, pours_to_repeat, repeat_pours, then_and_now
-from inventory.plans.tables import RepeatedLineTable
+from inventory.plans.repeating.repeats import (
+    MOST_POURS,
+    RepeatedLine,
+    pours_to_repeat,
+    repeat_pours,
+    then_and_now,
+)
+from inventory.plans.tables import RepeatedLineTable, RepeatedRow
 from studio.accounts.roles import WORKERS, role_required
 from studio.errors import MeniscusError
 from studio.pages.saving import form_status, saved, submission_from
 from studio.preferences.context import current_studio
+from studio.preferences.formatting import Formatter
 from studio.translation import _
 from studio.values.numbers import read_small_whole
+from studio.values.units import Measure
 
 LONGEST_NAME = 120
 
@@ -28,6 +36,7 @@ def repeat(request: HttpRequest) -> HttpResponse:
     numbers = [read_small_whole(text) or 0 for text in request.GET.getlist("pour")[: MOST_POURS + 1]]
     pours = pours_to_repeat(session=session, numbers=numbers)
     studio = current_studio(request)
+    formatter = Formatter.of(studio)
     try:
         document = then_and_now(pours, studio=studio, today=timezone.localdate())
     except MeniscusError as problem:
@@ -60,9 +69,18 @@ def repeat(request: HttpRequest) -> HttpResponse:
         ),
         "form": form,
         "document": document,
-        "lines": RepeatedLineTable(document.lines, request),
+        "lines": RepeatedLineTable([_row(line, formatter) for line in document.lines], request),
+        "send": _("Save plan"),
         "back_url": reverse("inventory:session", args=[pours[0].session_id]),
         "back_label": pours[0].session,
         "section": "inventory:plans",
     }
     return render(request, "plans/repeat.html", context, status=form_status(form))
+
+
+def _row(line: RepeatedLine, formatter: Formatter) -> RepeatedRow:
+    amounts = (
+        f"{formatter.short_quantity(volume, Measure.VOLUME)} {material}"
+        for material, volume in line.volumes.items()
+    )
+    return RepeatedRow(line, ", ".join(amounts))

@@ -58,6 +58,7 @@ PURE = (
     "inventory/ledger/usual_amounts.py",
     "inventory/materials/packs.py",
     "inventory/recipes/calculations.py",
+    "inventory/recipes/flow_cups.py",
     "inventory/recipes/measuring.py",
     "inventory/recipes/ratio_parts.py",
     "inventory/reordering/calculations",

@@ -218,6 +218,9 @@ class MixResponse(ResponseSerializer):
     leftover = serializers.ChoiceField(choices=Mix.Leftover.choices)
     water_share = MillionthsField(help_text="Share of added water, as a fraction of one.")
     consistency = serializers.CharField()
+    viscosity = serializers.IntegerField(
+        allow_null=True, help_text="Kinematic, in mm²/s, where convertible flow-cup seconds were noted."
+    )
     estimates = serializers.SerializerMethodField(help_text="What was judged by eye, as it was typed.")
     left = QuantityField("lot.balance.quantity", "lot.material.measure", help_text="In stock today.")
     posting = serializers.IntegerField(source="posting_id")

@@ -9,6 +9,7 @@ from django.utils.translation import gettext_lazy
 from inventory.ledger.models import Lot, Posting
 from inventory.materials.models import Material
 from inventory.recipes.calculations import Basis as PlainBasis
+from inventory.recipes.flow_cups import flow_words, viscosity_in
 from inventory.recipes.ratio_parts import RatioUnit as PlainUnit
 from inventory.recipes.ratio_parts import Role as PlainRole
 from inventory.recipes.ratio_parts import RolePart, notation
@@ -231,6 +232,16 @@ class Mix(models.Model):
 
     def __str__(self) -> str:
         return _("Mix {number}", number=self.pk)
+
+    @property
+    def flow(self) -> str:
+        """What the flow-cup seconds in its consistency come to; empty where none were noted."""
+        return flow_words(self.consistency)
+
+    @property
+    def viscosity(self) -> int | None:
+        """In mm²/s; None where no flow-cup seconds that can be converted were noted."""
+        return viscosity_in(self.consistency)
 
     def estimate_of(self, material: int, quantity: int) -> str:
         """What was typed of a material that was judged by eye; nothing once a correction put another amount there."""

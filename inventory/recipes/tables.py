@@ -141,6 +141,9 @@ class MixTable(Table[MixRow]):
                 reverse("inventory:session", args=[row.mix.session_id]) if row.mix.session_id else ""
             ),
         ),
+        Column(
+            "consistency", _("Consistency"), lambda row: row.mix.consistency, note=lambda row: row.mix.flow
+        ),
         ShortQuantityColumn("made", pgettext_lazy("quantity", "Made"), lambda row: (row.made, row.measure)),
         MoneyColumn("cost", _("Cost"), lambda row: row.cost),
         UnitCostColumn("unit_cost", _("Unit cost"), lambda row: (row.cost, row.made, row.measure)),

@@ -92,7 +92,7 @@ class CupForm(SampledForm):
         label=gettext_lazy("Consistency"),
         required=False,
         max_length=120,
-        help_text=gettext_lazy("Flow-cup seconds, mound test, “warm honey”."),
+        help_text=gettext_lazy("“Warm honey”, mound test, or a flow cup: “ISO 4 mm, 42 s, 23 °C”."),
     )
     place = forms.CharField(label=gettext_lazy("Where the leftover is kept"), required=False, max_length=60)
     use_by = forms.DateField(

@@ -1,6 +1,6 @@
 """The sisters' own comparison: rings begun with white against rings that end with it, judged blind, wet and dry."""
 
-from datetime import date
+from datetime import date, time
 from fractions import Fraction
 from functools import partial
 from io import BytesIO
@@ -65,7 +65,12 @@ def compare_orders(loft: Loft, agenda: Agenda, session: Session, days_ago: int) 
     )
     comparison = start_comparison(facts=facts, submission=loft.submission(loft.owner, day))
     rows = comparison.pours.select_related("arm", "pour__session__posting")
-    placements = [Placement(each.arm, each.pour, "both", ORDERS[each.arm.name]) for each in rows]
+    placements = [
+        Placement(
+            each.arm, each.pour, "both", ORDERS[each.arm.name], poured_at=time(10, 15 + 6 * each.pour.number)
+        )
+        for each in rows
+    ]
     place_pours(comparison=comparison, placements=placements, submission=loft.submission(loft.owner, day))
     _score(loft, comparison, Stage.WET, days_ago)
     agenda.put(days_ago - DRY_AFTER, Hour.WORK, partial(_judge_dry, loft, comparison))

@@ -125,6 +125,7 @@ class ComparedPour(models.Model):
     colour_order = models.CharField(
         max_length=120, blank=True, help_text=gettext_lazy("In which order the colours were poured.")
     )
+    poured_at = models.TimeField(null=True, blank=True, help_text=gettext_lazy("At what time it was poured."))
     left_out = models.CharField(max_length=120, blank=True)
     wet_code = models.CharField(max_length=2, blank=True)
     dry_code = models.CharField(max_length=2, blank=True)

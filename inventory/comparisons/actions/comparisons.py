@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import time
 from random import SystemRandom
 
 from inventory.comparisons.actions.comparison_facts import ComparisonFacts, reversed_refusal
@@ -25,6 +26,7 @@ class Placement:
     hands: str = ""
     colour_order: str = ""
     left_out: str = ""
+    poured_at: time | None = None
 
 
 def start_comparison(*, facts: ComparisonFacts, submission: Submission) -> Comparison:
@@ -97,6 +99,7 @@ def place_pours(
                 )
             compared.arm, compared.left_out = each.arm, each.left_out.strip()
             compared.hands, compared.colour_order = each.hands.strip(), each.colour_order.strip()
+            compared.poured_at = each.poured_at
             compared.save()
         _draw_lots(comparison)
     return comparison

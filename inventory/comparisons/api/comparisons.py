@@ -117,6 +117,7 @@ class PlacementRequest(RequestSerializer):
     hands = serializers.CharField(max_length=60, required=False, allow_blank=True, default="")
     colour_order = serializers.CharField(max_length=120, required=False, allow_blank=True, default="")
     left_out = serializers.CharField(max_length=120, required=False, allow_blank=True, default="")
+    poured_at = serializers.TimeField(required=False, allow_null=True, default=None)
 
     def validate(self, attrs: dict[str, Any]) -> Placement:
         return Placement(**attrs)

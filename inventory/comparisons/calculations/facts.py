@@ -38,6 +38,7 @@ class Fact(StrEnum):
     DAY = "day"
     COMPARED = "compared"
     LOT = "lot"
+    TIME = "time"  # of day, hours
     TURN = "turn"  # earlier or later in the session
 
 
@@ -89,6 +90,7 @@ TOLERANCES = {
     Fact.TEMPERATURE: Tolerance(Fraction(2)),
     Fact.HUMIDITY: Tolerance(Fraction(10)),
     Fact.MIX_AGE: Tolerance(Fraction(4), 250),
+    Fact.TIME: Tolerance(Fraction(2)),
 }
 
 Part = tuple[Role, str]
@@ -118,3 +120,6 @@ class PourRecord:
     words: Mapping[Fact, str | None]
     numbers: Mapping[Fact, Fraction | None]
     lots: Mapping[str, frozenset[str]] = field(default_factory=dict)
+    time: Fraction | None = None  # of day, hours
+    consistency: tuple[str, ...] = ()  # of the cups, as it was noted
+    density: Fraction | None = None  # of what was poured, g/mL

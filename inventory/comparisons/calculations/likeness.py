@@ -85,6 +85,7 @@ def likeness(pours: Sequence[PourRecord], varied: Varied) -> Likeness:
                 _hold_number(verdict, session, held, fact)
         _hold_cups(verdict, session, held, varied)
         _note_turns(verdict, session, held)
+        _note_times(verdict, session, held)
         _note_lots(verdict, session, held, varied)
     if verdict.same_arms:
         verdict.fairness = Fairness.NO_COMPARISON
@@ -272,6 +273,14 @@ def _note_turns(verdict: Likeness, session: str, pours: Sequence[PourRecord]) ->
     if any(max(a) < min(b) or max(b) < min(a) for a, b in combinations(several.values(), 2)):
         ranges = {arm: f"{min(places)}–{max(places)}" for arm, places in turns.items()}
         verdict.notes.append(Difference(Fact.TURN, ranges, session=session))
+
+
+def _note_times(verdict: Likeness, session: str, pours: Sequence[PourRecord]) -> None:
+    """One arm hours after another: light, warmth and hands change in a day (common practice, no source)."""
+    if all(pour.time is not None for pour in pours):
+        means = _by_arm(pours, lambda held: mean([pour.time or Fraction(0) for pour in held]))
+        if not TOLERANCES[Fact.TIME].alike(min(means.values()), max(means.values())):
+            verdict.notes.append(Difference(Fact.TIME, means, session=session))
 
 
 def _note_lots(verdict: Likeness, session: str, pours: Sequence[PourRecord], varied: Varied) -> None:

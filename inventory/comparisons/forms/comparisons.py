@@ -162,6 +162,11 @@ class PourPlaceForm(StudioForm):
         max_length=120,
         help_text=gettext_lazy("Such as “white, blue, gold”."),
     )
+    poured_at = forms.TimeField(
+        label=gettext_lazy("Poured at"),
+        required=False,
+        widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M"),
+    )
     left_out = forms.CharField(
         label=gettext_lazy("Leave out because"),
         required=False,
@@ -181,7 +186,9 @@ class PourPlaceForm(StudioForm):
 
     @property
     def says_more(self) -> bool:
-        return any(self[name].value() for name in ("hands", "colour_order", "left_out")) or bool(self.errors)
+        return any(self[name].value() for name in ("hands", "colour_order", "poured_at", "left_out")) or bool(
+            self.errors
+        )
 
     @staticmethod
     def values_of(compared: ComparedPour | None, pour: Pour, arms: Mapping[str, int]) -> dict[str, Any]:
@@ -193,6 +200,7 @@ class PourPlaceForm(StudioForm):
             "hands": compared.hands,
             "colour_order": compared.colour_order,
             "left_out": compared.left_out,
+            "poured_at": compared.poured_at,
         }
 
     def placement(self, for_all: Mapping[str, str]) -> Placement | None:
@@ -206,6 +214,7 @@ class PourPlaceForm(StudioForm):
             hands=cleaned["hands"] or for_all["hands"],
             colour_order=cleaned["colour_order"] or for_all["colour_order"],
             left_out=cleaned["left_out"],
+            poured_at=cleaned["poured_at"],
         )
 
 

@@ -32,7 +32,7 @@ def recipes_of(comparison: Comparison, formatter: Formatter) -> list[ArmRecipe]:
     for arm in comparison.arms.all():
         held = [record for record in records if record.arm == arm.number - 1]
         if held:
-            recipes.append(ArmRecipe(arm.name, _sentences(held, formatter), _cups(held, formatter)))
+            recipes.append(ArmRecipe(arm.name, _sentences(held, formatter), cups_of(held, formatter)))
     return recipes
 
 
@@ -52,6 +52,9 @@ def _sentences(records: Sequence[PourRecord], formatter: Formatter) -> list[str]
     ]
     if words[Fact.ORDER]:
         sentences.append(_("Order of the colours: {order}.", order=words[Fact.ORDER]))
+    consistency = list(dict.fromkeys(note for record in records for note in record.consistency))
+    if consistency:
+        sentences.append(_("Consistency: {notes}.", notes="; ".join(consistency)))
     for fact, sentence in (
         (Fact.AMOUNT, _("Poured per area, run-off included: {value}.")),
         (Fact.TEMPERATURE, _("Temperature: {value}.")),
@@ -66,7 +69,8 @@ def _sentences(records: Sequence[PourRecord], formatter: Formatter) -> list[str]
     return sentences
 
 
-def _cups(records: Sequence[PourRecord], formatter: Formatter) -> list[tuple[str, str, str, str]]:
+def cups_of(records: Sequence[PourRecord], formatter: Formatter) -> list[tuple[str, str, str, str]]:
+    """The cups of these pours on average: name, parts per 1 of paint, share of the pour, water."""
     cups: dict[str, list[Cup]] = {}
     for record in records:
         for cup in record.cups or ():

@@ -88,7 +88,26 @@ def _record(
             Fact.MIX_AGE: Fraction(max(ages, default=0)),
         },
         lots=_lots(drawn),
+        time=Fraction(60 * at.hour + at.minute, 60) if (at := compared.poured_at) else None,
+        consistency=tuple(dict.fromkeys(mix.consistency for mix in used if mix.consistency)),
+        density=_density(poured),
     )
+
+
+def _density(poured: Sequence[Drawn]) -> Fraction | None:
+    """Of what was poured, in g/mL; None where one of its densities is not known."""
+    if not poured or any(each.material.density is None for each in poured):
+        return None
+    try:
+        volumes = [_volume(each.material, each.quantity) for each in poured]
+    except InventoryError:
+        return None
+    masses = [
+        volume * Fraction(each.material.density or 0, 1_000_000)
+        for volume, each in zip(volumes, poured, strict=True)
+    ]
+    total = sum(volumes, Fraction(0))
+    return sum(masses, Fraction(0)) / total if total else None
 
 
 def _whole(value: int | None) -> Fraction | None:

@@ -9,7 +9,7 @@ from django.db.models import Count
 
 from inventory.comparisons.calculations.agreement import Agreement, agreement
 from inventory.comparisons.calculations.designs import Block, mean, midranks
-from inventory.comparisons.calculations.facts import Varied
+from inventory.comparisons.calculations.facts import PourRecord, Varied
 from inventory.comparisons.calculations.likeness import Fairness, Likeness, likeness
 from inventory.comparisons.calculations.verdicts import Judgement, Verdict, judge
 from inventory.comparisons.models import (
@@ -112,6 +112,7 @@ class Results:
     measures: list[Measured]
     arms: list[ArmResult]
     likeness: Likeness
+    records: list[PourRecord]
     sessions: dict[str, Session]
     left_out: list[ComparedPour]
     judged: list[Measured] = field(default_factory=list)
@@ -151,6 +152,7 @@ def results_of(comparison: Comparison) -> Results:
         measures,
         _arms(comparison, pours),
         likeness(records, Varied(comparison.varied)),
+        records,
         {str(each.pour.session_id): each.pour.session for each in everything},
         [each for each in everything if each.why_left_out],
     )

@@ -38,6 +38,7 @@ FACTS = {
     Fact.DAY: gettext_lazy("day"),
     Fact.COMPARED: gettext_lazy("what is compared"),
     Fact.LOT: gettext_lazy("lot"),
+    Fact.TIME: gettext_lazy("time of day"),
     Fact.TURN: gettext_lazy("turn in the session"),
 }
 UNITS = {Fact.AMOUNT: "mL/cm²", Fact.TEMPERATURE: "°C", Fact.HUMIDITY: "%", Fact.MIX_AGE: "h"}
@@ -135,9 +136,17 @@ def _value(value: str | Fraction, fact: Fact, formatter: Formatter) -> str:
         return value
     if fact == Fact.COLOURS:
         return _("used") if value else _("not used")
+    if fact == Fact.TIME:
+        return clock(value)
     if fact == Fact.CUP_SHARE:
         return formatter.percent(int(value * 1_000_000))
     return f"{number(value, formatter, PLACES.get(fact, 2))} {UNITS.get(fact, '')}".strip()
+
+
+def clock(hours: Fraction) -> str:
+    """A time of day: "10:05"."""
+    minutes = divide_half_up((hours * 60).numerator, (hours * 60).denominator)
+    return f"{minutes // 60:02}:{minutes % 60:02}"
 
 
 def statements_of(results: Results, formatter: Formatter) -> list[Statement]:

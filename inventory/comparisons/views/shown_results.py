@@ -7,6 +7,7 @@ from functools import cached_property
 
 from inventory.comparisons.calculations.likeness import Difference
 from inventory.comparisons.models import PhotoCount
+from inventory.comparisons.queries.on_record import on_record
 from inventory.comparisons.queries.progress import altered_scores
 from inventory.comparisons.queries.results import Measured, Results
 from inventory.comparisons.queries.wording import (
@@ -84,6 +85,12 @@ class ShownResults:
     def _differences(self, differences: Sequence[Difference]) -> list[str]:
         names = {number: arm.arm.name for number, arm in enumerate(self.results.arms)}
         return [difference_words(each, names, self.formatter) for each in differences]
+
+    @property
+    def on_record(self) -> list[tuple[str, list[tuple[str, str]]]]:
+        """What is on record, fact by fact: each arm's name and words."""
+        rows = on_record(self.results.records, len(self.arms), self.formatter)
+        return [(label, list(zip(self.arms, cells, strict=True))) for label, cells in rows]
 
     @property
     def left_out(self) -> list[tuple[str, str]]:

@@ -98,7 +98,7 @@ def shown_forms(owner: Owner, studio: SmallStudio) -> list[Form]:
             continue
         answer = owner.get(path)
         if answer.streaming:
-            b"".join(answer.streaming_content)  # the client closes a file that is read to its end
+            answer.getvalue()  # the client closes a file that is read to its end
         if answer.status_code == 200 and answer.headers["Content-Type"].startswith("text/html"):
             for form in forms_on(path, answer.content.decode()):
                 found.setdefault(form.shape, form)

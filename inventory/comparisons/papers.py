@@ -22,6 +22,9 @@ class Section:
     sentences: Sequence[str] = ()
     table: Sequence[Sequence[str]] = ()
     photos: Sequence[tuple[bytes, str]] = ()
+    widths: Sequence[
+        float
+    ] = ()  # of the table's columns, as shares of the page; else the first, and the rest alike
 
 
 @dataclass(frozen=True)
@@ -47,10 +50,14 @@ class _Layout:
     def blocks(self, sections: Sequence[Section]) -> list[_Block]:
         blocks: list[_Block] = []
         for section in sections:
-            blocks.append(self._line(section.heading, self.heading, before=9 * self.scale))
-            blocks += [self._sentence(sentence) for sentence in section.sentences]
-            blocks += [self._row(row, is_head=not place) for place, row in enumerate(section.table)]
-            blocks += self._photos(section.photos)
+            heading = self._line(section.heading, self.heading, before=9 * self.scale)
+            content = [self._sentence(sentence) for sentence in section.sentences]
+            content += [
+                self._row(row, section.widths, is_head=not place) for place, row in enumerate(section.table)
+            ]
+            content += self._photos(section.photos)
+            # A heading is never the last thing on a page.
+            blocks += [_together(heading, content[0]), *content[1:]] if content else [heading]
         return blocks
 
     def _line(self, text: str, style: TextStyle, before: float = 0) -> _Block:
@@ -69,20 +76,21 @@ class _Layout:
 
         return _Block(len(lines) * self.leading + 3 * self.scale, draw)
 
-    def _row(self, cells: Sequence[str], *, is_head: bool) -> _Block:
-        first = self.width * FIRST_COLUMN
-        rest = (self.width - first) / max(len(cells) - 1, 1)
+    def _row(self, cells: Sequence[str], widths: Sequence[float], *, is_head: bool) -> _Block:
+        rest = (1 - FIRST_COLUMN) / max(len(cells) - 1, 1)
+        shares = widths or [FIRST_COLUMN, *[rest] * (len(cells) - 1)]
         style = self.small if is_head else self.text
         columns = [
-            wrap(cell, style, (rest if place else first) - GAP, MOST_LINES)
-            for place, cell in enumerate(cells)
+            wrap(cell, style, share * self.width - GAP, MOST_LINES)
+            for share, cell in zip(shares, cells, strict=True)
         ]
         height = max(len(lines) for lines in columns) * self.leading + 4 * self.scale
 
         def draw(sheet: Sheet, y: float) -> None:
-            for place, lines in enumerate(columns):
-                x = self.left + (first + (place - 1) * rest if place else 0)
+            x = self.left
+            for share, lines in zip(shares, columns, strict=True):
                 sheet.lines(x, y + style.size, lines, style, self.leading)
+                x += share * self.width
             sheet.rule(self.left, y + height - 2 * self.scale, self.width)
 
         return _Block(height, draw)
@@ -104,6 +112,14 @@ class _Layout:
         return _Block(side + self.leading + 4 * self.scale, draw)
 
 
+def _together(first: _Block, second: _Block) -> _Block:
+    def draw(sheet: Sheet, y: float) -> None:
+        first.draw(sheet, y)
+        second.draw(sheet, y + first.height)
+
+    return _Block(first.height + second.height, draw)
+
+
 def draw_sections(sections: Sequence[Section], frame: PageFrame, *, paper: str = "A4") -> bytes:
     """Return the sections as a PDF on the paper named, on one page where small type makes that possible.
 
@@ -117,6 +133,8 @@ def draw_sections(sections: Sequence[Section], frame: PageFrame, *, paper: str =
         blocks = _Layout(chosen, first, size).blocks(sections)
         if sum(block.height for block in blocks) <= first.height:
             break
+    else:  # several pages anyway: then in type that is easy to read
+        blocks = _Layout(chosen, first, SIZES[0]).blocks(sections)
     pages = fill_pages([block.height for block in blocks], first.height, later.height)
     for number, page in enumerate(pages, start=1):
         y = frame.draw(sheet, number, len(pages)).top + 4

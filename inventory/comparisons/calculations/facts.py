@@ -98,11 +98,15 @@ Part = tuple[Role, str]
 
 @dataclass(frozen=True, slots=True)
 class Cup:
-    """What was poured of one paint: parts by role and material per 1 of paint, and its share of the pour."""
+    """What was poured of one paint: parts by role and material per 1 of paint, and its share of the pour.
+
+    `water` is the share of added water in it, that in a home-made medium included; shown, not held.
+    """
 
     name: str
     parts: Mapping[Part, Fraction]
     share: Fraction
+    water: Fraction = Fraction(0)
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ from functools import partial
 from inventory.comparisons.calculations.designs import mean
 from inventory.comparisons.calculations.facts import Fact, PourRecord
 from inventory.comparisons.queries.recipe_sheet import cups_of
-from inventory.comparisons.queries.wording import FACTS, PLACES, UNITS, clock, number
+from inventory.comparisons.queries.wording import FACTS, PLACES, UNITS, clock, with_unit
 from inventory.recipes.flow_cups import are_comparable, flow_words, read_flow_cup
 from studio.preferences.formatting import Formatter
 from studio.translation import _
@@ -86,7 +86,7 @@ def _number(values: Sequence[Fraction | None], unit: str, formatter: Formatter, 
     known = [value for value in values if value is not None]
     if not known:
         return _not_recorded()
-    figure = f"{number(mean(known), formatter, places)} {unit}"
+    figure = with_unit(mean(known), unit, formatter, places)
     if len(known) == len(values):
         return figure
     return _("{figure} ({n} not recorded)", figure=figure, n=len(values) - len(known))

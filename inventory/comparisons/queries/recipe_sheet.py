@@ -5,10 +5,10 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from inventory.comparisons.calculations.designs import mean
-from inventory.comparisons.calculations.facts import Cup, Fact, PourRecord, Role
+from inventory.comparisons.calculations.facts import Cup, Fact, PourRecord
 from inventory.comparisons.models import Comparison
 from inventory.comparisons.queries.records import records_of
-from inventory.comparisons.queries.wording import UNITS, number
+from inventory.comparisons.queries.wording import UNITS, number, with_unit
 from studio.preferences.formatting import Formatter
 from studio.translation import _, ngettext
 
@@ -62,8 +62,8 @@ def _sentences(records: Sequence[PourRecord], formatter: Formatter) -> list[str]
     ):
         known = [value for record in records if (value := record.numbers[fact]) is not None]
         if known:
-            figure = number(mean(known), formatter, 3 if fact == Fact.AMOUNT else 1)
-            sentences.append(sentence.format(value=f"{figure} {UNITS[fact]}"))
+            places = 3 if fact == Fact.AMOUNT else 1
+            sentences.append(sentence.format(value=with_unit(mean(known), UNITS[fact], formatter, places)))
     if any(record.cups is None for record in records):
         sentences.append(_("What was in the cups is not fully recorded."))
     return sentences
@@ -84,6 +84,5 @@ def _cup(cups: Sequence[Cup], formatter: Formatter) -> tuple[str, str, str]:
         for part in dict.fromkeys(part for cup in cups for part in cup.parts)
     }
     words = ", ".join(f"{number(amount, formatter)} {name}" for (_role, name), amount in parts.items())
-    water = sum((amount for (role, _name), amount in parts.items() if role == Role.WATER), Fraction(0))
-    share, whole = mean([cup.share for cup in cups]), sum(parts.values(), Fraction(0))
-    return words, formatter.percent(int(share * 1_000_000)), formatter.percent(int(water / whole * 1_000_000))
+    share, water = mean([cup.share for cup in cups]), mean([cup.water for cup in cups])
+    return words, formatter.percent(int(share * 1_000_000)), formatter.percent(int(water * 1_000_000))

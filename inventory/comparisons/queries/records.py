@@ -151,7 +151,8 @@ def _cups(
     if not total or not all(parts):
         return None
     cups: list[Cup] = []
-    for held, volume in zip(parts, volumes, strict=True):
+    for held, volume, movement in zip(parts, volumes, poured, strict=True):
+        mix = mixes.get(movement.lot_id)
         name = _name(held)
         again = sum(cup.name == name or cup.name.startswith(f"{name} (") for cup in cups)
         paint = sum((amount for (role, _n), amount in held.items() if role == Role.PAINT), Fraction(0))
@@ -161,6 +162,7 @@ def _cups(
                 f"{name} ({again + 1})" if again else name,
                 {part: amount / one for part, amount in held.items()},
                 volume / total,
+                Fraction(movement.material.water_share if mix is None else mix.water_share, 1_000_000),
             )
         )
     return tuple(cups)

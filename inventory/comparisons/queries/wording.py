@@ -72,6 +72,13 @@ def number(value: Fraction, formatter: Formatter, places: int = 2) -> str:
     return format_scaled(rounded, places, decimal_comma=formatter.decimal_comma)
 
 
+def with_unit(value: Fraction, unit: str, formatter: Formatter, places: int = 2) -> str:
+    """A figure with its unit: "0.219 mL/cm²", "69%"."""
+    if unit == "%":
+        return formatter.percent(int(value * 10_000))
+    return f"{number(value, formatter, places)} {unit}".strip()
+
+
 def points(value: Fraction, criterion: Criterion, formatter: Formatter) -> str:
     """A difference with its unit: "2 points", "14 per 100 cm²"."""
     figure = number(value, formatter)
@@ -140,7 +147,7 @@ def _value(value: str | Fraction, fact: Fact, formatter: Formatter) -> str:
         return clock(value)
     if fact == Fact.CUP_SHARE:
         return formatter.percent(int(value * 1_000_000))
-    return f"{number(value, formatter, PLACES.get(fact, 2))} {UNITS.get(fact, '')}".strip()
+    return with_unit(value, UNITS.get(fact, ""), formatter, PLACES.get(fact, 2))
 
 
 def clock(hours: Fraction) -> str:
@@ -293,7 +300,7 @@ def plan_words(results: Results) -> str:
 def agreement_words(measured: Measured, agreed: Agreement, formatter: Formatter) -> str:
     """How far the judges agree. That says something of the pieces, not of the arms."""
     return _(
-        "{criterion}: W = {w} (0 is no agreement, 1 is full); chance agrees as much in {share} of cases.",
+        "{criterion}: W = {w}; chance agrees as much in {share} of cases.",
         criterion=measured.label,
         w=number(agreed.w, formatter),
         share=_share(agreed.p, formatter),

@@ -22,7 +22,8 @@ from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
 from studio.translation import _
 
-MOST_PHOTOS_AN_ARM = 6
+MOST_PHOTOS_AN_ARM = 6  # wet, and as many dry
+CUP_COLUMNS = (0.24, 0.48, 0.16, 0.12)
 
 
 @require_safe
@@ -49,7 +50,7 @@ def recipes(request: HttpRequest, pk: int) -> HttpResponse:
 
     def draw(comparison: Comparison) -> HttpResponse:
         arms = recipes_of(comparison, Formatter.of(current_studio(request)))
-        sections = [Section(arm.name, arm.sentences, _cup_table(arm)) for arm in arms]
+        sections = [Section(arm.name, arm.sentences, _cup_table(arm), widths=CUP_COLUMNS) for arm in arms]
         return _pdf("recipes", comparison, draw_sections(sections, _frame(request, comparison, _("Recipes"))))
 
     return _open_only(request, pk, draw)
@@ -117,12 +118,15 @@ def _report(shown: ShownResults, *, sees_money: bool) -> list[Section]:
         statements.append(_("Not judged, because scores are missing: {criteria}.", criteria=waiting))
     sections = [
         Section(_("Was it fair?"), [text for text in fairness if text]),
+        Section(_("What the scores show"), [text for text in statements if text]),
         Section(_("What came of each arm"), (), _arm_table(shown, sees_money=sees_money)),
         *_counted(shown),
-        Section(_("What the scores show"), [text for text in statements if text]),
     ]
     if shown.agreements:
-        sections.append(Section(_("How far the judges agree"), shown.agreements))
+        note = _(
+            "W runs from 0 (no agreement) to 1 (full). It shows that the pieces differ, not that the arms do."
+        )
+        sections.append(Section(_("How far the judges agree"), [*shown.agreements, note]))
     return sections
 
 
@@ -164,16 +168,15 @@ def _arm_table(shown: ShownResults, *, sees_money: bool) -> list[list[str]]:
 
 
 def _photos(comparison: Comparison) -> list[Section]:
-    sections = []
+    """The photos of each arm, wet and dry in one row."""
+    arms: dict[str, list[tuple[bytes, str]]] = {}
     for row in photo_rows(comparison):
-        photos = [
-            (content, each.label)
+        arms.setdefault(row.heading, []).extend(
+            (content, f"{each.label}, {row.stage.label.lower()}")
             for each in row.photos[:MOST_PHOTOS_AN_ARM]
             if (content := _content(each.photo)) is not None
-        ]
-        if photos:
-            sections.append(Section(f"{row.heading}, {row.stage.label.lower()}", photos=photos))
-    return sections
+        )
+    return [Section(heading, photos=photos) for heading, photos in arms.items() if photos]
 
 
 def _content(photo: SessionPhoto) -> bytes | None:

@@ -253,6 +253,7 @@ def bodies(studio: SmallStudio) -> dict[str, dict[str, Any]]:
             "notes": "x",
             "parts": [{"role": "paint", "amount": "1"}, {"role": "additive", "amount": "3 drops"}],
         },
+        f"recipes/{studio.recipe.pk}/keep/": {},
         "ratio-recipes/": {"written": "1 : 2 : 1/2", "paints": [studio.paint.pk], "media": [studio.glue.pk]},
         "rates/": {"holds_from": day, "wage_per_hour": "12.50", "overhead_per_hour": None, "tax_rate": "0.2"},
         "pieces/": {"title": "Neap", "pours": [studio.loose.pk], "description": "", "size_note": ""},

@@ -12,5 +12,6 @@ urlpatterns: list[URLPattern] = [
     path("ratios/new/", ratios.new, name="ratio-new"),
     path("ratios/<int:pk>/edit/", ratios.edit, name="ratio-edit"),
     path("recipes/", recipes.recipes, name="recipes"),
+    path("recipes/<int:pk>/keep/", ratios.keep_recipe, name="recipe-keep"),
     path("recipes/<int:pk>/", recipes.recipe, name="recipe"),
 ]

@@ -26,6 +26,7 @@ from inventory.recipes.ratio_parts import (
 )
 from studio.auditing.edit_conflicts import lock_row, refuse_stale
 from studio.auditing.recording import record_change
+from studio.auditing.reference_rows import set_columns
 from studio.errors import InputError, refuse_all
 from studio.preferences.models import Studio
 from studio.submission import Submission, transaction
@@ -220,6 +221,11 @@ def mix_by_ratio(*, use: RatioUse, submission: Submission) -> list[MixedByRatio]
                     known[signature] = _write(use.ratio, chosen, parts, submission)
                 mixed.append(MixedByRatio(paint, medium, known[signature]))
         return mixed
+
+
+def keep_among_written(recipe: Recipe, *, submission: Submission) -> Recipe:
+    """List a recipe that came of a ratio among those that were written: it is made again."""
+    return set_columns(recipe, submission=submission, by_ratio=False)
 
 
 def _water(use: RatioUse) -> Material | None:

@@ -6,14 +6,14 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
-from django.views.decorators.http import require_http_methods, require_safe
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from inventory.materials.choices import by_kind
-from inventory.recipes.actions.ratios import save_ratio
+from inventory.recipes.actions.ratios import keep_among_written, save_ratio
 from inventory.recipes.filters import RatioFilter
 from inventory.recipes.forms.ratios import FIRST_ROLES, SPARE_PARTS, RatioForm, RatioParts, rows_of_ratio
 from inventory.recipes.forms.recipes import part_materials
-from inventory.recipes.models import Ratio
+from inventory.recipes.models import Ratio, Recipe
 from inventory.recipes.tables import RatioRow, RatioTable
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.auditing.queries import last_change_number
@@ -105,3 +105,12 @@ def _rows(request: HttpRequest, first: list[dict[str, Any]], ratio: Ratio | None
     if request.POST:
         return RatioParts(request.POST, prefix="parts", form_kwargs=common)
     return RatioParts(prefix="parts", initial=first, spare=SPARE_PARTS, form_kwargs=common)
+
+
+@require_POST
+@role_required(*WORKERS)
+def keep_recipe(request: HttpRequest, pk: int) -> HttpResponse:
+    """What came of a ratio is listed among the written recipes from now on."""
+    recipe = keep_among_written(get_object_or_404(Recipe, pk=pk), submission=submission_from(request))
+    messages.success(request, _("“{name}” now stands among your recipes.", name=recipe))
+    return redirect("inventory:recipe", pk=pk)

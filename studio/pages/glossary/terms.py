@@ -29,6 +29,16 @@ SHELF = (
         ),
     ),
     Word(
+        "ratio",
+        pgettext_lazy("glossary", "Ratio"),
+        gettext_lazy(
+            "Parts by role: so much paint to so much medium and water, with any additive in % of the cup or in drops "
+            "per 100 mL. It fits any paint and medium, so nothing has to be written down again for another colour. A "
+            "recipe names its materials, for what you make again."
+        ),
+        gettext_lazy("1 : 2 : ½ is 100 mL of paint, 200 mL of medium and 50 mL of water in a cup of 350 mL."),
+    ),
+    Word(
         "opening-stock",
         pgettext_lazy("glossary", "Opening stock"),
         gettext_lazy("What you already had when you started with Meniscus, entered once with what it cost."),

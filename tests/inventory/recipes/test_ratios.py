@@ -318,3 +318,12 @@ def test_what_came_of_a_ratio_can_be_planned(owner: User, water: Material) -> No
     plan = make_plan(planned_line(make_surface(), 2, made.recipe.makes))
     answer = Program(owner).read(f"plans/{plan.pk}/")
     assert answer["answer"]["cups"][0]["material"]["id"] == made.recipe.makes_id
+
+
+def test_what_is_made_again_is_kept_among_the_written_recipes(helper: User, water: Material) -> None:
+    first, second = mixed(ratio_facts("1 : 2 : ½"), paints("Blue", "Red"), media("Thin"))
+    client = as_user(helper)
+    client.post(reverse("inventory:recipe-keep", args=[first.recipe.pk]))
+    Program(helper).send(f"recipes/{second.recipe.pk}/keep/", status=200)
+    assert not Recipe.objects.filter(by_ratio=True).exists()
+    assert first.recipe.name in text_of(client.get(reverse("inventory:recipes")))

@@ -14,8 +14,9 @@ from inventory.ledger.models import Lot
 from inventory.materials.models import Kind, Material
 from inventory.plans.queries import StandIn, figures_for, stand_ins
 from inventory.plans.repeating.poured_then import PouredThen
+from inventory.recipes.calculations import MixingError, Recipe
 from inventory.recipes.models import Basis, RecipeVersion
-from inventory.recipes.queries import latest_versions
+from inventory.recipes.queries import latest_versions, plain_recipe
 from inventory.sessions.actions.sessions import area_of
 from inventory.sessions.models import Technique
 from inventory.sessions.queries.planning import Answer, SetPlan, plan_set
@@ -35,6 +36,8 @@ AMOUNTS = "amounts"
 # Paints that lie farther apart are other colours; so many that are nearer are named. Own choice, both.
 FARTHEST, MOST_NEAR = 90, 2
 COLOURED = (Kind.PAINT, Kind.MIX)
+# A part may be a fiftieth off, or a millilitre (or gram), before the mix counts as another one. Own choice.
+MEASURED_TO = 1000
 
 
 class ChangeKind(StrEnum):
@@ -129,6 +132,29 @@ class Now:
                 version_in_words(now),
                 as_then_or_now(),
             )
+
+    def departures(self) -> Iterable[Change]:
+        """Mixes that were not as their recipe says: what went in, beside what the recipe would have."""
+        for material, versions in self.then.versions.items():
+            version = versions[0]
+            mixed = self.then.mixed.get(version.pk, {})
+            if departs(mixed, plain_recipe(version)):
+                went_in = ", ".join(
+                    f"{self.formatter.short_quantity(amount, self.then.materials[pk].measure)} "
+                    f"{self.then.materials[pk]}"
+                    for pk, amount in mixed.items()
+                    if amount
+                )
+                yield Change(
+                    field_of("mixed", material),
+                    ChangeKind.RECIPE,
+                    _("{recipe}, as it was mixed", recipe=version.recipe),
+                    went_in,
+                    _(
+                        "{version}. To repeat the mix, write it as a version",
+                        version=version_in_words(version),
+                    ),
+                )
 
     def lots(self) -> Iterable[Change]:
         """Bought lots that are gone; what was mixed is mixed again."""
@@ -278,6 +304,21 @@ class Now:
             if material.is_archived and field_of("material", pk) not in gone:
                 words = _("archived; what is left can be used")
                 yield Change(field_of("archived", pk), ChangeKind.MATERIAL, material.name, _("in use"), words)
+
+
+def departs(mixed: Mapping[int, int], recipe: Recipe) -> bool:
+    """Whether what went in (thousandths, by material) is not in the proportions of a recipe, beyond measuring."""
+    try:
+        parts = recipe.ingredients
+    except MixingError:
+        return False
+    if not any(mixed.values()):
+        return False
+    scale = sum(mixed.values()) / sum(parts.values())
+    return any(
+        abs(mixed.get(pk, 0) - parts.get(pk, 0) * scale) > max(MEASURED_TO, parts.get(pk, 0) * scale / 50)
+        for pk in {*mixed, *parts}
+    )
 
 
 def colours_apart(one: str, other: str) -> float:

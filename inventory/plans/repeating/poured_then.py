@@ -22,7 +22,8 @@ from inventory.sessions.models import Pour, Session
 class PouredThen:
     """Some pours as they were made. `paint` is by pour and material, `versions` and `lots` by material.
 
-    Of several versions or lots of one material, the one that gave the most comes first.
+    Of several versions or lots of one material, the one that gave the most comes first. `mixed` is what went into the
+    mixes of each version, by the version and the material.
     """
 
     pours: Sequence[Pour]
@@ -30,6 +31,7 @@ class PouredThen:
     materials: dict[int, Material]
     versions: dict[int, list[RecipeVersion]]
     lots: dict[int, list[Lot]]
+    mixed: dict[int, dict[int, int]]
 
     @property
     def sessions(self) -> list[Session]:
@@ -44,6 +46,7 @@ class _Trail:
     lots: dict[int, Lot] = field(default_factory=dict)
     mixes: dict[int, Mix] = field(default_factory=dict)  # by the lot that was drawn
     materials: dict[int, Material] = field(default_factory=dict)
+    parts: dict[int, Counter[int]] = field(default_factory=lambda: defaultdict(Counter))  # by mix
 
     def follow(self, movements: Iterable[RecordedMovement]) -> None:
         """Count what was drawn, and go on to the mixes that it came from."""
@@ -51,6 +54,8 @@ class _Trail:
         while frontier:
             for each in frontier:
                 self.materials[each.material_id] = each.material
+                if each.destination.mix is not None:
+                    self.parts[each.destination.mix][each.material_id] += each.quantity
                 if each.source_lot is not None:
                     self.lots[each.source_lot.pk] = each.source_lot
                     self.drawn[each.material_id][each.source_lot.pk] += each.quantity
@@ -65,6 +70,15 @@ class _Trail:
             mix = getattr(lot, "mix", None) or getattr(lot.decanted_from, "mix", None)
             if mix is not None:
                 self.mixes[lot.pk] = mix
+
+    @property
+    def parts_by_version(self) -> dict[int, dict[int, int]]:
+        """What went into the mixes of each version, by material."""
+        versions = {mix.pk: mix.version_id for mix in self.mixes.values()}
+        parts: dict[int, Counter[int]] = defaultdict(Counter)
+        for mix, amounts in self.parts.items():
+            parts[versions[mix]].update(amounts)
+        return {pk: dict(amounts) for pk, amounts in parts.items()}
 
     @property
     def mixed(self) -> dict[int, Counter[int]]:
@@ -94,6 +108,7 @@ def poured_then(pours: Sequence[Pour]) -> PouredThen:
         paint={pk: {of: amount for of, amount in taken.items() if amount > 0} for pk, taken in paint.items()},
         materials=trail.materials,
         versions={of: [versions[pk] for pk in _most_first(counted)] for of, counted in mixed.items()},
+        mixed=trail.parts_by_version,
         lots={of: [trail.lots[pk] for pk in _most_first(counted)] for of, counted in trail.drawn.items()},
     )
 

@@ -113,7 +113,14 @@ def then_and_now(pours: Sequence[Pour], *, studio: Studio, today: date) -> ThenA
     lines = list(_alike(then))
     formatter = Formatter.of(studio)
     now = Now.read(then, formatter, today)
-    found = [*now.recipes(), *now.lots(), *now.surfaces(), *now.densities(), *now.techniques()]
+    found = [
+        *now.recipes(),
+        *now.departures(),
+        *now.lots(),
+        *now.surfaces(),
+        *now.densities(),
+        *now.techniques(),
+    ]
     document = ThenAndNow(then, now, lines, found, "")
     plan = _as_set(repeat_facts(document, name="-", on=today), studio)
     figures = figures_for(plan, on=today, today=today)

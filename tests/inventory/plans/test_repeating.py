@@ -1,6 +1,7 @@
 """Pours made once more exactly: what was, what has changed since, and what she chooses."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -203,6 +204,16 @@ def test_a_density_and_a_technique_changed_since_are_told(
     changes = changes_of(session)
     assert "1.25" in changes[f"density-{paint.pk}"].now
     assert "0.333" in changes[f"technique-{technique.pk}"].now
+
+
+def test_a_mix_that_was_not_as_its_recipe_says_is_told(board: Material, blue: RecipeVersion) -> None:
+    paint, medium = planned(blue, units(80))
+    mixed = MixFacts(version=blue, ingredients=[replace(paint, quantity=units(30)), medium])
+    pour = PourFacts(technique=the_technique(), doses=[Dose(units(60), mix=0)], surface=board)
+    session = make_session(mixes=[mixed], pours=[pour])
+    change = changes_of(session)[f"mixed-{blue.recipe.makes_id}"]
+    assert change.then == "30\xa0mL Blue, 40\xa0mL Medium"
+    assert f"mixed-{blue.recipe.makes_id}" not in changes_of(poured(board, blue, units(60)))
 
 
 def test_what_is_not_offered_is_refused_and_writes_nothing(board: Material, blue: RecipeVersion) -> None:

@@ -1,5 +1,7 @@
 """Filters of the gallery of pieces."""
 
+from functools import cached_property
+
 import django_filters
 from django.db.models import Q, QuerySet, Sum
 from django.utils.translation import gettext_lazy
@@ -90,7 +92,7 @@ class PieceFilter(ListFilterSet):
         model = Piece
         fields: list[str] = []
 
-    @property
+    @cached_property
     def has_number(self) -> bool:
         """Whether a number on a back is searched for, and no status but the first one chosen."""
         words = (self.value("search") or "").split()

@@ -101,11 +101,14 @@ def test_accounts_of_the_ledger_go_by_the_number_on_the_back(owner: User) -> Non
     assert f"Pour {failed.label}-2" in text_of(page)
 
 
-def test_a_sold_piece_is_reached_by_the_number_on_its_back() -> None:
+def test_a_sold_piece_is_reached_by_the_number_on_its_back(owner: User) -> None:
     built = small_studio()
     sold = with_parts(Piece.objects.all()).get(pk=built.sold.pk)
     assert listed(PieceFilter, search=sold.label.lower()) == [sold]
     assert listed(PieceFilter, search=sold.label, state="for_sale") == []
+    page = as_user(owner).get(reverse("costing:pieces"), {"search": sold.label, "state": "here"})
+    assert "1 piece" in text_of(page)
+    assert "piece in the studio" not in text_of(page)
     assert {sale.piece for sale in listed(SaleFilter, search=sold.label)} == {sold}
 
 

@@ -13,7 +13,7 @@
   const words = form.dataset;
   const LONG_PRESS_MS = 450, REPEAT_MS = 110;
   const VULGAR = { "½": 500, "⅓": 333, "⅔": 667, "¼": 250, "¾": 750, "⅛": 125, "⅜": 375, "⅝": 625, "⅞": 875 };
-  const WHOLE_UNITS = /^(each|dozen|drops?)?$/i;
+  const WHOLE_UNITS = /^(each|dozen|drops?|splash(es)?|tropfen|spritzer)?$/i;
   const MOST = 9e12; // thousandths: beyond this the books hold no amount either
 
   // Thousandths, as the books count, so that 0.1 and 0.2 come to 0.3.

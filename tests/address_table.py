@@ -217,6 +217,7 @@ TABLE: dict[str, tuple[str, str]] = {
     "api-photo-counts-marks": (NOBODY, WORKERS),
     "api-photo-counts-finish": (NOBODY, WORKERS),
     "api-run-off-list": (EVERYONE, NOBODY),
+    "api-measuring-list": (EVERYONE, NOBODY),
     "api-sessions-corrections": (NOBODY, WORKERS),
     "api-sessions-preview": (NOBODY, WORKERS),
     "api-pours-list": (EVERYONE, NOBODY),

@@ -1,4 +1,4 @@
-"""The studio's rates for programs: what an hour costs and the tax inside prices, from which day."""
+"""The studio's settings for programs: how it measures out; and its rates, from which day."""
 
 from typing import Any
 
@@ -6,12 +6,14 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from studio.accounts.permissions import OwnerWrites
-from studio.api.fields import MillionthsField, MoneyField, MoneyResponseField
+from studio.accounts.permissions import IsSignedIn, OwnerWrites
+from studio.api.fields import MillionthsField, MoneyField, MoneyResponseField, QuantityField
 from studio.api.serializers import RequestSerializer, ResponseSerializer
-from studio.api.viewsets import ListViewSet
+from studio.api.viewsets import ListViewSet, StudioViewSet
 from studio.auditing.reference_rows import save_row
-from studio.preferences.models import Rates
+from studio.preferences.context import current_studio
+from studio.preferences.models import MeasuresBy, Rates, Studio
+from studio.values.units import Measure
 
 
 class RatesRequest(RequestSerializer):
@@ -51,4 +53,29 @@ class RatesViewSet(ListViewSet):
         return self.answer(save_row(self.read_body(), submission=self.submission()), status=201)
 
 
-VIEWSETS = {"rates": RatesViewSet}
+class MeasuringResponse(ResponseSerializer):
+    """How the studio measures out, what it reads drops and splashes as, and its limit for water."""
+
+    measures_by = serializers.ChoiceField(choices=MeasuresBy.choices)
+    scale_step = QuantityField("scale_step", Measure.MASS)
+    measuring_step = QuantityField("measuring_step", Measure.VOLUME)
+    drop_size = QuantityField("drop_size", Measure.VOLUME)
+    splash_size = QuantityField("splash_size", Measure.VOLUME)
+    water_limit = MillionthsField(help_text="Added water in a mix, as a fraction of one.")
+    water_warning = serializers.CharField(help_text="Why there should not be more.")
+
+
+class MeasuringViewSet(StudioViewSet):
+    """How the studio measures out. The owner sets it on the page of settings."""
+
+    permission_classes = [IsSignedIn]
+    queryset = Studio.objects.all()
+    serializer_class = MeasuringResponse
+    pagination_class = None
+
+    def list(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+        """The steps, sizes and the limit that every cup is worked out by."""
+        return self.answer(current_studio(request._request))
+
+
+VIEWSETS = {"rates": RatesViewSet, "measuring": MeasuringViewSet}

@@ -7,6 +7,7 @@ from django.db import IntegrityError, transaction
 from django.test import Client
 from django.urls import reverse
 
+from studio.accounts.models import User
 from studio.errors import InputError
 from studio.preferences.models import Studio
 from studio.setup import menu
@@ -15,6 +16,7 @@ from studio.submission import Submission
 from studio.values.numbers import NO_BREAK_SPACE
 from tests.days import AT, TODAY
 from tests.making import make_lot, make_owner
+from tests.programs import Program
 from tests.two_tabs import Tab
 
 pytestmark = pytest.mark.django_db
@@ -54,6 +56,13 @@ def test_how_the_studio_measures_out_is_typed_with_its_units(signed: Client) -> 
     assert (studio.measures_by, studio.scale_step, studio.measuring_step) == ("volume", 1000, 2500)
     assert (studio.drop_size, studio.splash_size, studio.water_limit) == (40, 5000, 400_000)
     assert studio.water_warning == "Cells sink."
+
+
+def test_a_program_reads_how_the_studio_measures_out(helper: User) -> None:
+    Studio.objects.update(scale_step=1000, water_limit=400_000)
+    found = Program(helper).read("measuring/")
+    assert (found["scale_step"]["amount"], found["drop_size"]["amount"]) == (1000, 50)
+    assert (found["measures_by"], found["water_limit"]) == ("weight", "0.400000")
 
 
 def test_without_a_reason_of_its_own_the_usual_one_is_given() -> None:

@@ -152,7 +152,8 @@ def _count(loft: Loft, board: ComparedPour, criterion: Criterion, photo: Session
     stage = Stage(photo.stage)
     for judge in (loft.owner, loft.helper):
         submission = loft.submission(judge, day)
-        place = CountPlace(board, criterion, stage, judge)
+        lot = Random(f"{board.pour.number} {stage} {judge.username}")  # noqa: S311 -- a story told the same way
+        place = CountPlace(board, criterion, stage, judge, lot)
         count = begin_count(place=place, photo=photo, corners=ends, submission=submission)
         holes = [
             hole for hole in holes_in(board.pour, stage) if count.windows.holding(*hole.middle) is not None

@@ -1,8 +1,8 @@
 """The writers of a count on a photo: it is begun with four corners, marked as one goes, and finished as a score."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from random import SystemRandom
+from dataclasses import dataclass, field
+from random import Random, SystemRandom
 
 from inventory.comparisons.actions.comparisons import refuse_finished
 from inventory.comparisons.actions.scoring import refuse_no_judging
@@ -23,12 +23,13 @@ LONGEST_KEY = 36
 
 @dataclass(frozen=True, slots=True)
 class CountPlace:
-    """What is counted: one criterion of one pour, wet or dry, by one judge."""
+    """What is counted: one criterion of one pour, wet or dry, by one judge; and the lot that draws its windows."""
 
     compared: ComparedPour
     criterion: Criterion
     stage: str
     judge: User
+    lot: Random = field(default_factory=SystemRandom)
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +78,7 @@ def _begun(
         pour=place.compared, criterion=place.criterion, stage=place.stage, judge=place.judge
     ).prefetch_related("marks")
     first, is_round = before.order_by("pk").first(), place.compared.pour.surface.is_round
-    seed = first.seed if first else SystemRandom().getrandbits(31)
+    seed = first.seed if first else place.lot.getrandbits(31)
     windows = windows_of(height=size[0], width=size[1], is_round=is_round, seed=seed)
     count = PhotoCount.objects.create(
         pour=place.compared,

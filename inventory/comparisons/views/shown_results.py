@@ -26,6 +26,7 @@ from inventory.comparisons.queries.wording import (
     statements_of,
 )
 from studio.preferences.formatting import Formatter
+from studio.translation import _
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,9 +89,17 @@ class ShownResults:
 
     @property
     def on_record(self) -> list[tuple[str, list[tuple[str, str]]]]:
-        """What is on record, fact by fact: each arm's name and words."""
+        """What is on record, fact by fact: each arm's name and words; once, where all arms are alike."""
         rows = on_record(self.results.records, len(self.arms), self.formatter)
-        return [(label, list(zip(self.arms, cells, strict=True))) for label, cells in rows]
+        return [
+            (
+                label,
+                [(_("All arms"), cells[0])]
+                if len(set(cells)) == 1
+                else list(zip(self.arms, cells, strict=True)),
+            )
+            for label, cells in rows
+        ]
 
     @property
     def left_out(self) -> list[tuple[str, str]]:

@@ -172,7 +172,9 @@ def test_it_was_judged_blind_by_both_and_the_figures_name_no_winner() -> None:
     assert (comparison.is_blind, comparison.is_finished, comparison.judges.count()) == (True, True, 2)
     results = results_of(comparison)
     assert results.likeness.fairness == Fairness.FAIR
-    assert len(results.verdicts) == 4
+    assert len(results.verdicts) == 6
+    assert [len(arm.pieces) for counted in results.counted for arm in counted.arms] == [6] * 4
+    assert all(arm.error for counted in results.counted for arm in counted.arms)
     assert all(verdict.finding != Finding.SHOWS for _measured, verdict in results.verdicts)
     stages = Counter(SessionPhoto.objects.values_list("stage", flat=True))
     assert stages == {"wet": 6, "dry": 6}

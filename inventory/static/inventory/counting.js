@@ -56,6 +56,9 @@
 
   function tell(text) { root.querySelector("[data-told]").textContent = text; }
 
+  // Stays until the next mark: that other marks are saved must not hide it.
+  function warn(text) { root.querySelector("[data-warning]").textContent = text; }
+
   // ---- Marks -------------------------------------------------------------------------------------------------------
 
   function windowOf(at) {
@@ -86,8 +89,9 @@
   }
 
   function add(at) {
-    if (words.size && at.length < 4) { tell(words.drag); return; }
-    if (windowOf(at) < 0) { tell(words.outside); return; }
+    warn("");
+    if (words.size && at.length < 4) { warn(words.drag); return; }
+    if (windowOf(at) < 0) { warn(words.outside); return; }
     const key = newKey();
     draw(key, at);
     enqueue({ key: key, at: at });
@@ -157,7 +161,7 @@
     });
     queue = queue.slice(batch.length);
     keep();
-    tell(problem);
+    warn(problem);
     tellCount();
   }
 

@@ -286,7 +286,12 @@ def _write(
     ratio: RatioFacts, chosen: Mapping[Role, Material | None], parts: Parts, submission: Submission
 ) -> Recipe:
     name = _free_name(ratio, chosen)
-    keeps = [material.keeps_days for material, _part in parts if material.keeps_days]
+    # How long a bottle keeps once opened says nothing of a mix; how long home-made medium keeps does.
+    keeps = [
+        material.keeps_days
+        for material, _part in parts
+        if material.keeps_days and hasattr(material, "recipe")
+    ]
     paint = chosen[Role.PAINT]
     is_weighed = ratio.basis == Basis.MASS and any(material.density is None for material, _part in parts)
     makes = Material(

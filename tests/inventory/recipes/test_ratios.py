@@ -74,9 +74,21 @@ def test_three_paints_and_five_media_are_one_ratio_and_fifteen_recipes(water: Ma
     assert all(each.recipe.by_ratio for each in made)
     assert parts_of(made[4].recipe) == {"Blue": 1000, "B": 2000, "Tap water": 500}
     makes = made[4].recipe.makes
-    assert (makes.kind, makes.measure, makes.colour, makes.keeps_days) == (Kind.MIX, "volume", "#1f5f6b", 90)
+    assert (makes.kind, makes.measure, makes.colour, makes.keeps_days) == (
+        Kind.MIX,
+        "volume",
+        "#1f5f6b",
+        None,
+    )
     assert makes.water_share == 142_857  # half a part in three and a half
     assert makes.density == (2 * 1_120_000 + 4 * 1_120_000 + 1_000_000) // 7
+
+
+def test_a_mix_keeps_no_longer_than_the_home_made_medium_in_it() -> None:
+    [own], [bought] = media("Own"), media("Bought")
+    make_recipe(parts=[(make_material(), 1)], makes=own)
+    made = mixed(ratio_facts("1 : 2"), paints("Blue"), [own, bought])
+    assert [each.recipe.makes.keeps_days for each in made] == [90, None]
 
 
 def test_the_same_ratio_paint_and_medium_come_to_the_same_recipe(water: Material) -> None:

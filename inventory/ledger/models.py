@@ -179,17 +179,27 @@ class EntryRole(models.TextChoices):
     PACKING = "packing", gettext_lazy("Packing")
 
 
-_STANDING = Q(
-    posting__reversed_by__isnull=True,
-    posting__reverses__isnull=True,
-    posting__corrects__reversed_by__isnull=True,
-)
+def _standing(posting: str) -> Q:
+    """Postings that were not taken back, do not take one back, and correct none that was. `posting` leads to them."""
+    names = ("reversed_by", "reverses", "corrects__reversed_by")
+    return Q(**{f"{posting}{name}__isnull": True for name in names})
+
+
+def is_production(posting: str = "") -> Q:
+    """Standing postings of production, and corrections of such; `posting` leads to them, "posting__" from an entry."""
+    kinds = [PostingKind.MIX, PostingKind.SESSION, PostingKind.FINISHING]
+    produced = Q(**{f"{posting}kind__in": kinds}) | Q(**{f"{posting}corrects__kind__in": kinds})
+    return _standing(posting) & produced
+
+
+# Sources stand on odd lines: what a correction gives back is use with the other sign.
+IS_FROM_STOCK = Q(Exact(F("line") % 2, 1), place=Place.LOT)
 
 
 class EntryQuerySet(models.QuerySet["Entry"]):
     def standing(self) -> Self:
         """Entries of postings that were not taken back, do not take one back, and correct none that was."""
-        return self.filter(_STANDING)
+        return self.filter(_standing("posting__"))
 
     def in_force(self) -> Self:
         """Entries that still count: without what was taken back, and the lines that take it back.
@@ -201,15 +211,7 @@ class EntryQuerySet(models.QuerySet["Entry"]):
 
     def uses(self) -> Self:
         """What production used: mixed, poured, or put on a piece. Losses and stocktake differences are no demand."""
-        return self.filter(self.is_use())
-
-    @staticmethod
-    def is_use() -> Q:
-        """Whether an entry is a use of production, as a condition."""
-        kinds = [PostingKind.MIX, PostingKind.SESSION, PostingKind.FINISHING]
-        used = Q(posting__kind__in=kinds) | Q(posting__corrects__kind__in=kinds)
-        # Sources stand on odd lines: what a correction gives back is use with the other sign.
-        return _STANDING & used & Q(place=Place.LOT) & Q(Exact(F("line") % 2, 1))
+        return self.filter(is_production("posting__") & IS_FROM_STOCK)
 
     def receipts(self) -> Self:
         """What came into a lot from a supplier, a first count or a mixing cup, with the cost it came at."""

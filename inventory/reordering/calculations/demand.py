@@ -62,7 +62,9 @@ class Series:
 
     def last(self, periods: int) -> "Series":
         """Its last periods; all of it where it is shorter."""
-        start = max(self.length - periods, 0)
+        if periods >= self.length:
+            return self
+        start = self.length - periods
         first = bisect_left(self.periods, start)
         kept = [period - start for period in self.periods[first:]]
         return Series(kept, self.used[first:], self.length - start)

@@ -3,11 +3,13 @@
 Series and continued fraction as in Abramowitz & Stegun, Handbook of Mathematical Functions, 6.5.29 and 6.5.31.
 """
 
-from math import exp, lgamma, log, sqrt
+from math import exp, inf, lgamma, log, sqrt
 from statistics import NormalDist
 
 SMALL = 1e-16
 MOST_TERMS = 10_000
+MOST_STEPS = 200
+CLOSE = 1e-9
 TINY = 1e-300  # keeps a fraction's denominator from being nothing
 
 
@@ -21,19 +23,22 @@ def share_below(value: float, shape: float) -> float:
 
 def value_below_which(share: float, shape: float) -> float:
     """The value that the share lies below: Newton's steps, kept between bounds that close in."""
-    low, high = 0.0, _above(share, shape)
-    value = min(max(_first_guess(share, shape), high * 1e-12), high)
-    for _step in range(200):
+    low, high = 0.0, inf
+    value = _first_guess(share, shape)
+    for _step in range(MOST_STEPS):
         excess = share_below(value, shape) - share
         if excess > 0:
             high = value
         else:
             low = value
         density = exp((shape - 1) * log(value) - value - lgamma(shape))
-        step = value - excess / density if density > TINY else low
-        following = step if low < step < high else (low + high) / 2
-        if abs(following - value) <= 1e-14 * value:
+        following = value - excess / density if density > TINY else inf
+        if (
+            abs(following - value) <= CLOSE * value
+        ):  # each step doubles the digits, so the next would add nothing
             return following
+        if not low < following < high:
+            following = 2 * value + 1 if high == inf else (low + high) / 2
         value = following
     return value
 
@@ -44,13 +49,6 @@ def _first_guess(share: float, shape: float) -> float:
     if cube > 0.1:
         return float(shape * cube**3)
     return exp((log(share) + lgamma(shape + 1)) / shape)
-
-
-def _above(share: float, shape: float) -> float:
-    bound = shape + 1
-    while share_below(bound, shape) < share:
-        bound *= 2
-    return bound
 
 
 def _series(value: float, shape: float) -> float:

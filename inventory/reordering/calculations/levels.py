@@ -86,28 +86,31 @@ def use_until_delivery(
     guess = guess_per_day if series.length < GUESS_DROPPED_AFTER and guess_per_day else None
     if guess is None and (series.length < LEAST_DAYS or not recent.used):
         return None
-    weight = GUESS_WEIGHS_DAYS if guess else 0
+    summed, weight = series.last(DAYS_SUMMED), GUESS_WEIGHS_DAYS if guess else 0
     rate = (sum(recent.used) + (guess or 0) * weight) / (recent.length + weight)
     if rate <= 0:
         return None
-    session = session_size(series, GUESSED_DAYS_BETWEEN_USES * (guess or 0))
-    known = min(series.length, DAYS_SUMMED) + weight
+    session = session_size(summed, GUESSED_DAYS_BETWEEN_USES * (guess or 0))
     windows = mark_windows(series, lead, rate)
-    textbook = textbook_spread(series, lead, rate, session)
-    blended = blend(windows, textbook, share=share_of_windows(series, lead, windows.seen))
-    uncertainty = blended.mean**2 / max(1.0, known * rate / (_spread_of_uses(series) * session))
+    textbook = textbook_spread(summed, lead, rate, session)
+    blended = blend(windows, textbook, share=share_of_windows(summed, lead, windows.seen))
+    sessions = (summed.length + weight) * rate / (_spread_of_uses(summed) * session)
+    uncertainty = blended.mean**2 / max(1.0, sessions)
     return UseUntilDelivery(
         Spread(blended.mean, blended.variance + uncertainty),
         rate,
-        largest_usual_use(series),
+        largest_usual_use(summed),
         series.length,
-        len(series.last(DAYS_SUMMED).used),
+        len(summed.used),
     )
 
 
-def session_size(series: Series, guessed: float = 0.0) -> float:
-    """The session that a mark falls in, by size, with four sessions half as large again as the mean beside it."""
-    used = series.last(DAYS_SUMMED).used
+def session_size(summed: Series, guessed: float = 0.0) -> float:
+    """The session that a mark falls in, by size, with four sessions half as large again as the mean beside it.
+
+    `summed` here and below are the days that are summed: the last two years.
+    """
+    used = summed.used
     if not used:
         return 1.5 * guessed
     total, squares = sum(used), sum_of_squares(used)
@@ -123,7 +126,7 @@ def mark_windows(series: Series, lead: LeadTime, rate: float) -> Windows:
     first = bisect_left(days, length - DAYS_SUMMED)
     prefix = list(accumulate(series.values(), initial=0))
     days, used = days[first:], series.used[first:]
-    scales = [_scale(day, prefix, rate) for day in days]
+    scales = _scales(days, prefix, rate)
     before = [prefix[day + 1] for day in days]
     squares = list(map(mul, used, used))
     totals = list(accumulate(used, initial=0))
@@ -148,7 +151,7 @@ def mark_windows(series: Series, lead: LeadTime, rate: float) -> Windows:
     return Windows(Spread(mean / seen, square / seen - (mean / seen) ** 2), seen)
 
 
-def textbook_spread(series: Series, lead: LeadTime, rate: float, session: float) -> Spread:
+def textbook_spread(summed: Series, lead: LeadTime, rate: float, session: float) -> Spread:
     """Half a session and the use of a mean lead time, with a margin: for materials that have few uses so far.
 
     Undershoot as in Silver, Pyke & Thomas, Inventory and Production Management in Supply Chains (from memory).
@@ -156,13 +159,12 @@ def textbook_spread(series: Series, lead: LeadTime, rate: float, session: float)
     rate *= 1.15
     return Spread(
         session / 2 + rate * lead.mean,
-        _spread_of_uses(series) * rate * lead.mean * session + rate**2 * lead.variance + session**2 / 8,
+        _spread_of_uses(summed) * rate * lead.mean * session + rate**2 * lead.variance + session**2 / 8,
     )
 
 
-def share_of_windows(series: Series, lead: LeadTime, seen: float) -> float:
+def share_of_windows(summed: Series, lead: LeadTime, seen: float) -> float:
     """How far the windows are believed: by how many there are that do not overlap, and how evenly they weigh."""
-    summed = series.last(DAYS_SUMMED)
     if seen < 0.5 or not summed.used:
         return 0.0
     total, squares = sum(summed.used), sum_of_squares(summed.used)
@@ -179,25 +181,29 @@ def blend(windows: Windows, textbook: Spread, *, share: float) -> Spread:
 
 
 def sum_of_squares(used: Sequence[int]) -> int:
-    return sum(quantity * quantity for quantity in used)
+    return sum([quantity * quantity for quantity in used])
 
 
-def largest_usual_use(series: Series) -> int:
+def largest_usual_use(summed: Series) -> int:
     """The largest use of a day but for the one in ten that are larger still."""
-    used = sorted(series.last(DAYS_SUMMED).used)
+    used = sorted(summed.used)
     return used[ceil(USUAL_SESSIONS * len(used)) - 1] if used else 0
 
 
-def _spread_of_uses(series: Series) -> float:
-    summed = series.last(DAYS_SUMMED)
+def _spread_of_uses(summed: Series) -> float:
     is_frequent = summed.used and summed.length / len(summed.used) < INTERVAL_CUT
     return SPREAD_WHEN_FREQUENT if is_frequent else SPREAD_WHEN_RARE
 
 
-def _scale(day: int, prefix: Sequence[int], rate: float) -> float:
-    """Today's rate over that of the year to the end of this day, within reason."""
-    if day + 1 < OLD_ENOUGH_TO_SCALE:
-        return 1.0
-    start = max(day + 1 - DAYS_OF_RATE, 0)
-    then = (prefix[day + 1] - prefix[start]) / (day + 1 - start)
-    return min(max(rate / then, 1 / MOST_SCALING), MOST_SCALING)
+def _scales(days: Sequence[int], prefix: Sequence[int], rate: float) -> list[float]:
+    """For each day today's rate over that of the year to its end, within reason; 1 while the material was young."""
+    young = bisect_left(days, OLD_ENOUGH_TO_SCALE - 1)
+    within_a_year = bisect_left(days, DAYS_OF_RATE - 1)
+    ratios = [rate * (day + 1) / prefix[day + 1] for day in days[young:within_a_year]]
+    a_year = rate * DAYS_OF_RATE
+    ratios += [
+        a_year / (prefix[day + 1] - prefix[day + 1 - DAYS_OF_RATE])
+        for day in days[max(young, within_a_year) :]
+    ]
+    least, most = 1 / MOST_SCALING, MOST_SCALING
+    return [1.0] * young + [least if ratio < least else most if ratio > most else ratio for ratio in ratios]

@@ -13,7 +13,7 @@ import tempfile
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
-from tests.benchmarks import files, loading, pages, papers, plans, works
+from tests.benchmarks import files, loading, pages, papers, plans, reordering, works
 from tests.benchmarks.figures import Figure, Row, table
 from tests.benchmarks.starting import start_up
 from tests.faults.real_databases import Maker, RealDatabase, maker
@@ -23,11 +23,11 @@ READING = {
     "P3": works.check_books,
     "P4": works.read_past_stock,
     "P5": pages.show_stock,
-    "P7": works.reorder,
+    "P7": reordering.reorder,
 }
 WRITING = {"P1": works.post_sessions}
 TOGETHER = "P11"
-ALONE = {"P6": plans.plan_large_set, "P9": files.import_delivery}
+ALONE = {"P6": plans.plan_large_set, "P7": reordering.reorder_many, "P9": files.import_delivery}
 WITHOUT: dict[str, Callable[..., Figure]] = {"P8": papers.print_price_list, "P10": start_up}
 
 
@@ -59,7 +59,7 @@ def measure(kind: str, databases: Maker, asked: argparse.Namespace) -> Iterator[
 
 def main(words: Sequence[str] | None = None) -> None:
     parser = argparse.ArgumentParser(prog="python -m tests.benchmarks", description=__doc__)
-    names = sorted([*READING, *WRITING, *ALONE, *WITHOUT, TOGETHER], key=lambda name: int(name[1:]))
+    names = sorted({*READING, *WRITING, *ALONE, *WITHOUT, TOGETHER}, key=lambda name: int(name[1:]))
     parser.add_argument(
         "--entries", type=_sizes, default=[10_000, 100_000], help="Sizes, with commas between."
     )

@@ -14,7 +14,6 @@ from inventory.ledger import verification as books
 from inventory.ledger.models import Entry, Posting
 from inventory.ledger.replay import EntryRow, PostingRow
 from inventory.recipes.actions.mixes import Ingredient, MixFacts
-from inventory.reordering.queries import levels
 from inventory.sessions.actions.sessions import Dose, PourFacts, SessionFacts, log_session
 from inventory.sessions.models import Session
 from inventory.stock.queries import stock_list
@@ -100,12 +99,6 @@ def read_past_stock(*, runs: int, say: Say, meet: Meet) -> list[Figure]:
     return figures
 
 
-def reorder(*, runs: int, say: Say, meet: Meet) -> list[Figure]:
-    """When to order each of 300 materials from a year's use, beside a bare sum of ten years' use by month."""
-    work = "P7 reorder levels of every material"
-    return [side_by_side(work, partial(levels, LAST_DAY), _bare_use, runs=max(1, runs // 4))]
-
-
 def check_books(*, runs: int, say: Say, meet: Meet) -> list[Figure]:
     """The whole check, beside reading the same rows and doing nothing with them. Runs before anything is added."""
     before = memory()
@@ -131,28 +124,18 @@ def write_together(database: RealDatabase, *, requests: int) -> list[Figure]:
 
 
 def _bare_balances() -> list[Any]:
-    return _rows(
+    return rows_of(
         "SELECT l.material_id, SUM(b.quantity), SUM(b.money) FROM inventory_lotbalance b "
         "JOIN inventory_lot l ON l.id = b.lot_id WHERE b.quantity > 0 GROUP BY l.material_id"
     )
 
 
 def _bare_sums(day: date) -> list[Any]:
-    return _rows(
+    return rows_of(
         "SELECT e.lot_id, SUM(e.quantity), SUM(e.money) FROM inventory_entry e "
         "JOIN inventory_posting p ON p.number = e.posting_id "
         "WHERE e.lot_id IS NOT NULL AND p.effective_on <= %s GROUP BY e.lot_id",
         [day],
-    )
-
-
-def _bare_use() -> list[Any]:
-    on_sqlite = connection.vendor == "sqlite"
-    month = "strftime('%Y-%m', p.effective_on)" if on_sqlite else "date_trunc('month', p.effective_on)"
-    return _rows(
-        f"SELECT e.material_id, {month}, SUM(e.quantity) FROM inventory_entry e "
-        "JOIN inventory_posting p ON p.number = e.posting_id "
-        "WHERE e.lot_id IS NOT NULL AND e.quantity < 0 GROUP BY 1, 2"
     )
 
 
@@ -171,7 +154,7 @@ def _bare_stream() -> int:
     return read
 
 
-def _rows(statement: str, values: Sequence[Any] | None = None) -> list[Any]:
+def rows_of(statement: str, values: Sequence[Any] | None = None) -> list[Any]:
     with connection.cursor() as cursor:
         cursor.execute(statement, values)
         return list(cursor.fetchall())

@@ -108,7 +108,7 @@ def flow_words(text: str) -> str:
         return str(refusal)
     if reading.temperature is None:
         return _("about {n} mm²/s; add the temperature to compare it", n=round(viscosity))
-    return _("about {n} mm²/s; compare at one temperature only", n=round(viscosity))
+    return _("about {n} mm²/s at that temperature", n=round(viscosity))
 
 
 def viscosity_in(text: str) -> int | None:

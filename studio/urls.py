@@ -14,6 +14,7 @@ from studio.accounts.views.login import OwnPassword, PasswordLogin, code
 from studio.auditing.views import changes
 from studio.pages.glossary.views import glossary
 from studio.pages.languages import language
+from studio.pages.offline import login_state, worker
 
 icon = RedirectView.as_view(url=static("studio/icon.svg"))  # browsers ask for it, whatever a page says
 # Swagger UI styles its parts in place and draws its icons from data addresses. Its scripts are files of our own.
@@ -23,6 +24,8 @@ handler500 = "studio.operations.outages.page_for"
 urlpatterns = [
     path("login/", PasswordLogin.as_view(), name="login"),
     path("login/code/", code, name="login-code"),
+    path("login/state/", login_state, name="login-state"),
+    path("worker.js", worker, name="worker"),
     path("logout/", auth_views.LogoutView.as_view(), name="logout"),
     path("password/", OwnPassword.as_view(), name="password_change"),
     path("password/done/", auth_views.PasswordChangeDoneView.as_view(), name="password_change_done"),

@@ -1,5 +1,6 @@
 """Addresses of the shelf's part of the API."""
 
+from inventory.bench import api as bench
 from inventory.comparisons import api as comparisons
 from inventory.ledger import api as ledger
 from inventory.materials import api as materials
@@ -11,4 +12,6 @@ from inventory.sessions import api as sessions
 from inventory.stock import api as stock
 from studio.api.viewsets import routes
 
-urlpatterns = routes(materials, ledger, purchasing, stock, recipes, sessions, plans, comparisons, reordering)
+urlpatterns = routes(
+    materials, ledger, purchasing, stock, recipes, sessions, plans, bench, comparisons, reordering
+)

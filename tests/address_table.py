@@ -9,6 +9,8 @@ ANYBODY = "anybody, signed in or not"
 TABLE: dict[str, tuple[str, str]] = {
     "login": (ANYBODY, ANYBODY),
     "login-code": (ANYBODY, ANYBODY),  # without a right password before it, it sends back to the door
+    "login-state": (EVERYONE, NOBODY),
+    "worker": (ANYBODY, NOBODY),
     "logout": (NOBODY, EVERYONE),
     "password_change": (EVERYONE, EVERYONE),
     "password_change_done": (EVERYONE, NOBODY),
@@ -88,6 +90,7 @@ TABLE: dict[str, tuple[str, str]] = {
     "inventory:plan-new": (WORKERS, WORKERS),
     "inventory:plan-repeat": (WORKERS, WORKERS),
     "inventory:plan": (EVERYONE, NOBODY),
+    "inventory:bench": (WORKERS, NOBODY),
     "inventory:mixing-sheet": (EVERYONE, NOBODY),
     "inventory:plan-edit": (WORKERS, WORKERS),
     "inventory:plan-copy": (NOBODY, WORKERS),
@@ -201,6 +204,8 @@ TABLE: dict[str, tuple[str, str]] = {
     "api-mixes-detail": (EVERYONE, NOBODY),
     "api-then-and-now-list": (NOBODY, EVERYONE),
     "api-repeats-list": (NOBODY, WORKERS),
+    "api-benches-list": (NOBODY, WORKERS),
+    "api-benches-detail": (EVERYONE, NOBODY),
     "api-plans-list": (EVERYONE, WORKERS),
     "api-plans-detail": (EVERYONE, NOBODY),
     "api-pours-judge": (NOBODY, WORKERS),

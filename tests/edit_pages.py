@@ -287,6 +287,7 @@ API = {
     "api-ratios-list": NEW,
     "api-recipes-keep": SWITCH,
     "api-ratio-recipes-list": NEW,
+    "api-benches-list": POSTS,
     "api-plans-list": NEW,
     "api-then-and-now-list": "writes nothing",
     "api-repeats-list": NEW,

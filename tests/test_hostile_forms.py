@@ -37,6 +37,7 @@ from studio.backups.models import Backup
 from tests.addresses import addresses
 from tests.days import TODAY
 from tests.hostile import HOSTILE, MARKUP, Form, filled, forms_on, spoilt_body
+from tests.inventory.bench.sent import bodies_of_benches
 from tests.inventory.comparisons.photo_counts import begin_a_count, bodies_of_counts, counted_piece
 from tests.inventory.plans.plan_bodies import bodies_of_plans
 from tests.making import make_owner, make_pour, make_submission, the_reason, the_technique
@@ -208,6 +209,7 @@ def bodies(studio: SmallStudio) -> dict[str, dict[str, Any]]:
             "shown": [{"material": studio.paint.pk, "shows": "40 ml"}],
         },
         **bodies_of_plans(studio, colours),
+        **bodies_of_benches(studio),
         "deliveries/": {
             "supplier": studio.supplier.pk,
             "received_on": day,

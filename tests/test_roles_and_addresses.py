@@ -89,6 +89,7 @@ def numbers(studio: SmallStudio) -> dict[str, int]:
         "order": studio.order.pk,
         "plan": studio.plan.pk,
         "plans": studio.plan.pk,
+        "benches": studio.plan.pk,
         "posting": studio.stocktake.posting_id or 0,
         "pieces-of-session": studio.session.pk,
         "piece": studio.for_sale.pk,

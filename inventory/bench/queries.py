@@ -4,27 +4,32 @@ Cups are rounded up to a tenth of a mL or g and pours down to one, so that no cu
 the studio's scale and measuring cup can tell.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from enum import StrEnum
+from typing import Any
 
 from inventory.bench.calculations import TENTH, Step, cup_label, doses_for, steps_of, up_to_tenth
-from inventory.errors import UnknownDensity
+from inventory.errors import InventoryError, UnknownDensity
+from inventory.ledger.models import Lot
 from inventory.materials.models import Material
 from inventory.plans.actions import refuse_poured
 from inventory.plans.models import Plan
 from inventory.plans.queries import answer_of
+from inventory.recipes.actions.mixes import Ingredient, planned
 from inventory.recipes.measuring import to_step
 from inventory.recipes.models import RecipeVersion
 from inventory.recipes.queries import Cup, cup_of, measured_out, plain_recipe
-from inventory.sessions import calculations as coverage
 from inventory.sessions.models import Technique
 from inventory.sessions.queries.planning import Answer, LineNeed
 from studio.preferences.models import Studio
+from studio.translation import _
 from studio.values.allocation import allocate, divide_half_up
 from studio.values.quantities import DENSITY_SCALE, mass_of, volume_of
 from studio.values.units import Measure
+
+MOST_POURS = 200
 
 
 class Origin(StrEnum):
@@ -71,6 +76,13 @@ class BenchCup:
     @property
     def total(self) -> int:
         return self.mixed + self.ready
+
+    @property
+    def ingredients(self) -> list[Ingredient]:
+        """What the mix draws from the shelf, exactly."""
+        if self.version is None or not self.mixed:
+            return []
+        return [item for item in planned(self.version, self.mixed) if item.quantity]
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,6 +132,7 @@ class Bench:
     plan: Plan
     cups: Sequence[BenchCup]
     lines: Sequence[BenchLine] = field(default_factory=list)
+    lots: Mapping[int, Lot] = field(default_factory=dict)  # that the plan keeps to, by material
 
     @property
     def pours(self) -> list[BenchPour]:
@@ -128,6 +141,38 @@ class Bench:
     @property
     def steps(self) -> list[Step]:
         return steps_of([len(cup.parts) for cup in self.cups], len(self.pours))
+
+    @property
+    def work(self) -> dict[str, Any]:
+        """What is sent back with the touches: rows by their numbers, cups counted from 1, thousandths."""
+        cups = [
+            {
+                "material": cup.material.pk,
+                "version": cup.version.pk if cup.version and cup.mixed else None,
+                "parts": [
+                    {"material": item.material.pk, "quantity": item.quantity, "lot": self._lot(item.material)}
+                    for item in cup.ingredients
+                ],
+                "ready": cup.ready,
+                "lot": self._lot(cup.material),
+            }
+            for cup in self.cups
+        ]
+        lines = [
+            {
+                "surface": line.first.surface.pk,
+                "surface_lot": self._lot(line.first.surface),
+                "technique": line.first.technique.pk,
+                "arm": line.first.arm,
+                "count": line.count,
+                "doses": [{"cup": dose.cup + 1, "quantity": dose.quantity} for dose in line.first.doses],
+            }
+            for line in self.lines
+        ]
+        return {"cups": cups, "lines": lines}
+
+    def _lot(self, material: Material) -> int | None:
+        return self.lots[material.pk].pk if material.pk in self.lots else None
 
     @property
     def materials(self) -> list[Material]:
@@ -144,12 +189,24 @@ def bench_of(plan: Plan, *, today: date) -> Bench:
     cups = list(_cups(answer, Studio.current()))
     places = {cup.material.pk: place for place, cup in enumerate(cups) if not cup.is_jug}
     lines = [BenchLine(_pours(need, cups, places)) for need in answer.lines]
-    return Bench(plan, cups, lines)
+    return Bench(plan, cups, lines, {lot.material_id: lot for lot in plan.kept_lots})
 
 
 def open_bench(plan: Plan, *, today: date) -> Bench:
-    """The bench of a plan that still waits to be poured. Raises AlreadyPoured, and what bench_of raises."""
+    """The bench of a plan that still waits to be poured.
+
+    Raises AlreadyPoured, InventoryError for more surfaces than can be shown, and what bench_of raises.
+    """
     refuse_poured(plan)
+    count = sum(line.count for line in plan.lines.all())
+    if count > MOST_POURS:
+        raise InventoryError(
+            _(
+                "This plan has {count} surfaces. A bench shows {most} at most: split the plan.",
+                count=count,
+                most=MOST_POURS,
+            )
+        )
     return bench_of(plan, today=today)
 
 
@@ -243,9 +300,10 @@ def _both(quantity: int, material: Material, density: int | None) -> tuple[int |
 
 def _pours(need: LineNeed, cups: Sequence[BenchCup], places: dict[int, int]) -> list[BenchPour]:
     """The surfaces of a line. Extra paint stays in the cups."""
-    line = need.line
-    each = coverage.paint_needed(need.area, need.rate.value)
-    volumes = doses_for(each, [colour.share for colour in line.colours])
+    line, each = need.line, need.poured_each
+    shares = [colour.share for colour in line.colours]
+    # What a plan says is poured on each is poured to the thousandth.
+    volumes = doses_for(each, shares) if line.poured is None else allocate(each, shares)
     doses = [
         BenchDose(places[colour.material.pk], volume, _quantity(colour.material, volume))
         for colour, volume in zip(line.colours, volumes, strict=True)

@@ -1,6 +1,18 @@
 """The bench in words and figures, for its screens and its paper."""
 
-from inventory.bench.cautions import afterwards, before_mixing, before_pouring, hazards_of
+from dataclasses import dataclass, field
+
+from django.utils.translation import gettext_lazy
+
+from inventory.bench.calculations import Step, StepKind
+from inventory.bench.cautions import (
+    Caution,
+    afterwards,
+    before_mixing,
+    before_pouring,
+    data_sheets,
+    hazards_of,
+)
 from inventory.bench.papers import MixingSheet, SheetCup, SheetLine, SheetPart
 from inventory.bench.queries import Bench, BenchCup, BenchLine, BenchPart, BenchPour, Origin
 from studio.papers.typography import Colour
@@ -11,6 +23,41 @@ from studio.values.allocation import divide_half_up
 from studio.values.units import Measure
 
 UNKNOWN = "–"
+OTHER_STEPS = {
+    StepKind.READY: gettext_lazy("Gloves on, a window open, the table level."),
+    StepKind.REST: gettext_lazy("Let the cups rest, so that bubbles rise."),
+    StepKind.FINISH: gettext_lazy("Say what becomes of the rest, and log the session."),
+}
+
+
+@dataclass(slots=True)
+class Screen:
+    """One step as it stands on the screen: what to take, how much of it, and what then shows on the scale."""
+
+    number: int
+    kind: StepKind
+    cup: BenchCup | None = None
+    cup_name: str = ""
+    pour: BenchPour | None = None
+    place: int | None = None
+    colour: str = ""
+    name: str = ""
+    amount: str = ""
+    other: str = ""
+    shows: str = ""
+    note: str = ""
+    doses: list[tuple[BenchCup, int, str]] = field(default_factory=list)
+    cautions: list[Caution] = field(default_factory=list)
+
+
+@dataclass(frozen=True, slots=True)
+class StepInWords:
+    """One step, said in a sentence."""
+
+    kind: StepKind
+    cup: int | None
+    pour: int | None
+    text: str
 
 
 class BenchWords:
@@ -62,9 +109,10 @@ class BenchWords:
         return _("Jug {label}", label=cup.label) if cup.is_jug else _("Cup {label}", label=cup.label)
 
     def part(self, part: BenchPart) -> str:
-        if part.origin is Origin.JAR:
-            return _("{name}, already mixed", name=part.material.name)
-        return part.material.name
+        name = part.material.name
+        if part.material.pk in self.bench.lots:
+            name = f"{name} {self.bench.lots[part.material.pk].label}"
+        return _("{name}, already mixed", name=name) if part.origin is Origin.JAR else name
 
     def note(self, cup: BenchCup) -> str:
         """What should be known of a cup before it is mixed."""
@@ -91,6 +139,92 @@ class BenchWords:
             f"{self.bench.cups[dose.cup].label} {self.amount(dose.volume)}" for dose in pour.doses
         )
         return _("Pour {amount} on each: {doses}.", amount=each, doses=doses)
+
+    def steps(self) -> list[StepInWords]:
+        """Every step in a sentence, with what it is about; cups and pours counted from 1."""
+        return [
+            StepInWords(
+                step.kind,
+                None if step.cup is None else step.cup + 1,
+                None if step.pour is None else step.pour + 1,
+                self._sentence(step),
+            )
+            for step in self.bench.steps
+        ]
+
+    def screens(self) -> list[Screen]:
+        """Every step as it stands on the screen."""
+        return [self._screen(number, step) for number, step in enumerate(self.bench.steps, start=1)]
+
+    def _screen(self, number: int, step: Step) -> Screen:
+        cup = None if step.cup is None else self.bench.cups[step.cup]
+        screen = Screen(number, step.kind, cup=cup, cup_name=self.cup(cup) if cup else "")
+        if cup is not None and step.part is not None:
+            part = cup.parts[step.part]
+            screen.colour, screen.name = part.material.colour, self.part(part)
+            weight, volume = self.weight(part), self.volume(part)
+            screen.amount, screen.other = (weight, volume) if self.by_weight else (volume, weight)
+            if UNKNOWN in (screen.amount, screen.other):
+                screen.amount, screen.other = (volume if weight == UNKNOWN else weight), ""
+            shows = self.shows(part)
+            screen.shows = "" if shows == UNKNOWN else shows
+            screen.cautions = hazards_of([part.material])
+        elif cup is not None:
+            screen.colour, screen.name, screen.note = cup.material.colour, cup.material.name, self.note(cup)
+        if step.pour is not None:
+            pour = screen.pour = self.bench.pours[step.pour]
+            screen.name, screen.note, screen.amount = (
+                self.surface(pour),
+                pour.technique.name,
+                self.amount(pour.volume),
+            )
+            screen.doses = [
+                (self.bench.cups[dose.cup], dose.cup, self.amount(dose.volume)) for dose in pour.doses
+            ]
+            is_first = step.pour == 0
+            screen.cautions = [before_pouring()] if is_first else []
+            screen.place = step.pour
+        if step.kind is StepKind.READY:
+            screen.cautions = [before_mixing()]
+        if step.kind is StepKind.REST:
+            screen.cautions = [before_pouring()]
+        if step.kind is StepKind.FINISH:
+            screen.cautions = [afterwards()]
+        return screen
+
+    def cautions(self) -> list[str]:
+        every = [before_mixing(), *hazards_of(self.bench.materials), before_pouring(), afterwards()]
+        return [*(f"{title}: {text}" for title, text in every), data_sheets()]
+
+    def _sentence(self, step: Step) -> str:
+        if step.cup is not None:
+            cup = self.bench.cups[step.cup]
+            label = f"{self.cup(cup)} ({cup.material.name})"
+            if step.kind is StepKind.ZERO:
+                return _("{cup}: put it on the scale, empty, and set the scale to zero.", cup=label)
+            if step.kind is StepKind.STIR:
+                return _("{cup}: stir slowly, until no streak is left.", cup=label)
+            return self._added(label, cup.parts[step.part or 0])
+        if step.pour is not None:
+            pour = self.bench.pours[step.pour]
+            return f"{self.surface(pour)}: {self.pour_on_each(pour)}"
+        return str(OTHER_STEPS[step.kind])
+
+    def _added(self, label: str, part: BenchPart) -> str:
+        return _(
+            "{cup}: add {name}, {volume}, {weight}; it shows {reading}.",
+            cup=label,
+            name=self.part(part),
+            volume=self.volume(part),
+            weight=self.weight(part),
+            reading=self.shows(part),
+        )
+
+    def surface(self, pour: BenchPour) -> str:
+        """Which of how many alike."""
+        return _(
+            "{surface}, {number} of {count}", surface=pour.surface.name, number=pour.number, count=pour.count
+        )
 
     def line(self, line: BenchLine) -> str:
         pour = line.first

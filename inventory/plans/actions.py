@@ -230,8 +230,10 @@ def pour_plan(
     with open_ledger(submission) as ledger:
         lock_row(plan)
         now = Plan.objects.with_lines().get(pk=plan.pk)
-        if now.is_poured:
+        if now.session is not None and now.is_poured:
             # The same form sent again gets the first one's session; anything else is refused.
+            if not submission.key or now.session.posting.key != submission.key:
+                refuse_poured(now)
             session = log_session(facts=facts, submission=submission, confirm_gain=confirm_gain)
             if session.pk != now.session_id:
                 refuse_poured(now)

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from typing import Any
 
+from django.urls import reverse
 from django.utils import timezone
 from rest_framework import serializers
 from rest_framework.request import Request
@@ -159,9 +160,19 @@ class PlanDetailResponse(ResponseSerializer):
     extra_paint = MillionthsField(source="plan.extra_paint", allow_null=True)
     include_expired = serializers.BooleanField(source="plan.include_expired")
     notes = serializers.CharField(source="plan.notes")
+    bench = serializers.SerializerMethodField(help_text="Where its steps are, for programs.")
+    mixing_sheet = serializers.SerializerMethodField(
+        help_text="The mixing sheet as a PDF, for ?paper=A4, A5 or Letter, while it waits."
+    )
     answer = StockCheckResponse(allow_null=True)
     problem = serializers.CharField(help_text="Why there is no answer, in words.")
     outcome = OutcomeResponse(allow_null=True)
+
+    def get_bench(self, details: PlanDetails) -> str:
+        return reverse("api-benches-detail", args=[details.plan.pk])
+
+    def get_mixing_sheet(self, details: PlanDetails) -> str:
+        return reverse("inventory:mixing-sheet", args=[details.plan.pk])
 
 
 class PlanViewSet(ReadViewSet):

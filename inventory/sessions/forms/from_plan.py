@@ -1,7 +1,7 @@
 """A plan of “Do I have enough?” written into the session form, to be logged as it was or changed a little."""
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from inventory.materials.models import Material
@@ -16,6 +16,7 @@ from studio.values.quantities import input_text
 from studio.values.units import Measure
 
 NO_LOTS: Mapping[int, int] = {}
+Done = Sequence[tuple[int, int]]
 TENTH = 100  # thousandths: nobody measures out more finely
 
 
@@ -35,13 +36,16 @@ class RowsFromPlan:
     """The form's first values. What goes into the cups holds the reserve; what is poured on each surface does not.
 
     What must be mixed first becomes a cup that nothing is poured from, as long as there is room for it;
-    `left_out` names what has no cup.
+    `left_out` names what has no cup. `done` is how many of each line were poured, and how many of those failed.
     """
 
     def __init__(
-        self, answer: Answer, form_choices: FormChoices, *, lots: Mapping[int, int] = NO_LOTS
+        self, answer: Answer, form_choices: FormChoices, *, lots: Mapping[int, int] = NO_LOTS, done: Done = ()
     ) -> None:
         """`lots` are those that the plan keeps to, by material."""
+        self.done = (
+            done if len(done) == len(answer.lines) else [(need.line.count, 0) for need in answer.lines]
+        )
         self.answer, self.formatter, self.lots = answer, form_choices.formatter, lots
         poured = [filled for cup in answer.cups for filled in self._filled(cup)]
         poured += [
@@ -59,7 +63,8 @@ class RowsFromPlan:
         self.cups = [*first, *(row for _material, row in poured[:MOST_CUPS])]
 
     def rows(self) -> FormRows:
-        pours = [row for need in self.answer.lines for row in self._pours(need)]
+        lines = zip(self.answer.lines, self.done, strict=True)
+        pours = [row for need, (count, failed) in lines for row in self._pours(need, count, failed)]
         return {CUPS: self.cups, POURS: pours[:MOST_ROWS]}
 
     def _filled(self, cup: Cup) -> list[tuple[Material, dict[str, Any]]]:
@@ -85,15 +90,20 @@ class RowsFromPlan:
         lots = {f"lot_{material}": lot for material, lot in self.lots.items()}
         return {"contents": contents, "wanted": self._typed(wanted, measure), **lots}
 
-    def _pours(self, need: LineNeed) -> list[dict[str, Any]]:
+    def _pours(self, need: LineNeed, count: int, failed: int) -> list[dict[str, Any]]:
         row = {
             "surface": need.line.surface.pk,
             "technique": need.line.technique.pk,
             "arm": need.line.arm,
             **self._amounts(need),
         }
-        counts = [MOST_ALIKE] * (need.line.count // MOST_ALIKE) + [need.line.count % MOST_ALIKE]
-        return [{"alike": count, **row} for count in counts if count]
+        rows = []
+        for alike in [MOST_ALIKE] * (count // MOST_ALIKE) + [count % MOST_ALIKE]:
+            of_these = min(failed, alike)
+            failed -= of_these
+            if alike:
+                rows.append({"alike": alike, **row, **({"failed": of_these} if of_these else {})})
+        return rows
 
     def _amounts(self, need: LineNeed) -> dict[str, str]:
         """One figure where every cup is poured from; else an amount from each cup that is."""

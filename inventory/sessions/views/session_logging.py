@@ -21,7 +21,7 @@ from inventory.recipes.forms.samples import DO, save_samples
 from inventory.sessions.actions.sessions import SessionFacts, log_session
 from inventory.sessions.forms.draft import FormRows, SessionDraft
 from inventory.sessions.forms.figures import show_figures
-from inventory.sessions.forms.from_plan import NO_LOTS, RowsFromPlan
+from inventory.sessions.forms.from_plan import NO_LOTS, Done, RowsFromPlan
 from inventory.sessions.forms.from_session import RowsFromSession
 from inventory.sessions.forms.stock_check import StockCheckForm
 from inventory.sessions.models import Session
@@ -119,7 +119,8 @@ def _first(request: HttpRequest, form_choices: FormChoices) -> tuple[SessionDraf
         source = {"repeated": earlier, "newer": repeated.newer_recipes()}
     elif plan := _kept_plan(request):
         lots = {lot.material_id: lot.pk for lot in plan.kept_lots}
-        rows = _rows_of(request, lambda: answer_of(plan, today=day["held_on"]), form_choices, lots)
+        ask, done = partial(answer_of, plan, today=day["held_on"]), _done(request)
+        rows = _rows_of(request, ask, form_choices, lots=lots, done=done)
         day |= {"title": plan.name}
         source = {"plan": reverse("inventory:plan", args=[plan.pk])}
     elif "surface" in request.GET and (planned := _planned(request, form_choices)):
@@ -136,11 +137,21 @@ def _planned(request: HttpRequest, form_choices: FormChoices) -> FormRows:
     return _rows_of(request, lambda: plan_set(form.plan(), on=timezone.localdate()), form_choices)
 
 
+def _done(request: HttpRequest) -> list[tuple[int, int]]:
+    """What was poured of each line of a plan, and what of that failed, in ?done=4.1,6.0 as the bench writes it."""
+    pairs = [pair.split(".") for pair in request.GET.get("done", "").split(",")]
+    counts = [tuple(read_small_whole(text) for text in pair) for pair in pairs]
+    known = [(pair[0], pair[1]) for pair in counts if len(pair) == 2]
+    return [(poured, failed) for poured, failed in known if poured is not None and failed is not None]
+
+
 def _rows_of(
     request: HttpRequest,
     ask: Callable[[], Answer],
     form_choices: FormChoices,
+    *,
     lots: Mapping[int, int] = NO_LOTS,
+    done: Done = (),
 ) -> FormRows:
     """What a plan's answer comes to in cups and pours; a message says what keeps it from having one."""
     try:
@@ -148,7 +159,7 @@ def _rows_of(
     except MeniscusError as problem:
         messages.warning(request, str(problem))
         return {}
-    planned = RowsFromPlan(answer, form_choices, lots=lots)
+    planned = RowsFromPlan(answer, form_choices, lots=lots, done=done)
     if planned.left_out:
         names = ", ".join(planned.left_out)
         messages.warning(

@@ -1,6 +1,5 @@
 """The mixing sheet: what it says, and that it stays on its paper."""
 
-from datetime import timedelta
 from io import BytesIO
 
 import pypdfium2
@@ -11,24 +10,12 @@ from PIL import ImageChops
 
 from inventory.bench.papers import MixingSheet, SheetCup, SheetLine, SheetPart, draw_mixing_sheet
 from inventory.bench.queries import bench_of
-from inventory.materials.models import Material
 from inventory.plans.models import Plan
 from inventory.recipes.actions.mixes import planned
-from inventory.sessions.models import Technique
 from studio.accounts.models import User
 from studio.papers.frame import PageFrame, paper_named
-from studio.preferences.models import Studio
 from tests.inventory.browsing import as_user
-from tests.making import (
-    make_batch,
-    make_lot,
-    make_material,
-    make_plan,
-    make_recipe,
-    make_surface,
-    planned_line,
-    units,
-)
+from tests.making import units
 
 GREEK = "Γαλάζιο του λιμανιού, πολύ μεγάλο όνομα που δεν χωράει σε μία μόνο γραμμή του χαρτιού"
 CYRILLIC = "Синяя гавань, очень длинное название, которое не помещается в одну строку листа"
@@ -81,32 +68,6 @@ def test_nothing_stands_outside_the_margins_whatever_the_length(paper: str, cups
 
 
 # A plan's own sheet
-
-
-@pytest.fixture
-def blue(db: None) -> Material:
-    """Two parts of paint (1.2 g/mL) and one of medium (1 g/mL), 60 mL of it mixed before."""
-    Technique.objects.update(coverage=100)
-    Studio.objects.update(reserve=0)
-    paint = make_material(
-        name="Harbour Blue", density=1_200_000, hazards="EUH208: may produce an allergic reaction."
-    )
-    medium = make_material(name="Pouring medium", density=1_000_000, kind="medium")
-    for each in (paint, medium):
-        make_lot(material=each)
-    version = make_recipe(
-        parts=[(paint, 2), (medium, 1)], makes=make_material(name="Tide Blue", kind="mix", has_density=False)
-    )
-    make_batch(version=version, quantity=units(60))
-    return version.recipe.makes
-
-
-@pytest.fixture
-def plan(blue: Material) -> Plan:
-    white = make_material(name="Chalk White", density=1_500_000)
-    make_lot(material=white)
-    day = timezone.localdate() + timedelta(days=3)
-    return make_plan(planned_line(make_surface(sides_painted=False), 4, blue, white), on=day)
 
 
 def test_a_bench_takes_what_the_jar_holds_and_mixes_the_rest(plan: Plan) -> None:

@@ -249,6 +249,7 @@ def test_a_photo_survives_a_refusal_and_is_kept_with_the_pours(enter: Enter, tmp
     photo = SessionPhoto.objects.get()
     assert photo.pours.count() == 2
     shown = she.page.get_by_role("img", name="Photo of")
+    shown.scroll_into_view_if_needed()  # it is read once it comes near
     expect(shown).to_have_js_property("naturalWidth", 240)
 
     she.open("/sessions/new/")

@@ -116,7 +116,7 @@ def test_by_weight_drops_keep_their_share_of_the_volume_and_per_cent_that_of_the
         ratio.append(Measured(5, max(percent, 1000), PERCENT, density[3]))
     parts = parts_of(ratio, Basis.MASS, drop=50)
     volumes = [Fraction(part, each.density or 1) for part, each in zip(parts, ratio, strict=True)]
-    slack = Fraction(1, 10_000) * max(1, Fraction(20_000, sum(parts)))
+    slack = Fraction(1, 10_000) * max(Fraction(1), Fraction(20_000, sum(parts)))
     assert abs(volumes[2] / sum(volumes) - Fraction(drops * 50, 10**8)) <= slack
     if percent:
         assert abs(shares(parts)[3] - Fraction(max(percent, 1000), 1_000_000)) <= slack

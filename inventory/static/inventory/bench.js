@@ -2,7 +2,8 @@
    next one can be made (studio/offline.js), so neither sleep, reload nor a dead battery loses any of them. At the end
    they are sent under a key that was made with the first one: sent twice, they are posted once.
 
-   What is kept, under the name "bench." and the plan's number:
+   What the touches come to is in bench_touches.js, the timers in bench_timers.js, what became of it all in
+   bench_outcome.js. What is kept, under the name "bench." and the plan's number:
    {key, begun, document, html, touches: [{what, pour | cup, quantity}], step, leftover, minutes, ends, isSent, over}  */
 (function () {
   "use strict";
@@ -10,18 +11,17 @@
   const root = document.querySelector("[data-bench]");
   if (!root) { return; }
   const texts = JSON.parse(root.dataset.texts);
-  const offline = window.meniscusOffline;
+  const offline = window.meniscusOffline, sums = window.meniscusTouches;
   const fresh = JSON.parse(root.dataset.bench); // as the server has it now
   const name = "bench." + fresh.plan;
   const list = root.querySelector("[data-steps]"), controls = root.querySelector("[data-controls]");
   const outcome = root.querySelector("[data-outcome]"), notices = root.querySelector("[data-notices]");
   const panel = root.querySelector("[data-spill-panel]");
-  const TENTH = 100, MINUTE_MS = 60000;
   let kept = null, shown = 0, queued = null;
-
-  function filled(text, values) {
-    return text.replace(/\{(\w+)\}/g, function (place, key) { return key in values ? values[key] : place; });
-  }
+  const timers = window.meniscusTimers({
+    root: root, texts: texts, offline: offline, alter: alter,
+    step: function () { return steps()[shown]; }, record: function () { return kept; },
+  });
 
   function part(selector, place) { return (place || root).querySelector(selector); }
 
@@ -32,41 +32,9 @@
     return "bench-" + Array.from(bytes, function (byte) { return byte.toString(16).padStart(2, "0"); }).join("");
   }
 
-  // ---- What the touches come to: the same arithmetic as in inventory/bench/calculations.py ------------------------
-
   function plan() { return kept ? kept.document : fresh; }
 
-  function pours() {
-    return plan().work.lines.flatMap(function (line) { return Array(line.count).fill(line.doses); });
-  }
-
-  function follow(touches) {
-    const result = { left: plan().cups.map(function (cup) { return cup.total; }), done: new Map(), spilled: [] };
-    touches.forEach(function (touch) {
-      if (touch.what === "spilled") {
-        const quantity = Math.min(touch.quantity, result.left[touch.cup]);
-        result.left[touch.cup] -= quantity;
-        result.spilled.push({ cup: touch.cup, quantity: quantity });
-        return;
-      }
-      dosesOf(touch.pour, result.left).forEach(function (dose) { result.left[dose.cup] -= dose.quantity; });
-      result.done.set(touch.pour, touch.what);
-    });
-    return result;
-  }
-
-  function dosesOf(pour, left) {
-    return pours()[pour].map(function (dose) {
-      return { cup: dose.cup - 1, quantity: Math.min(dose.quantity, left[dose.cup - 1]), wanted: dose.quantity };
-    });
-  }
-
-  function amount(quantity, cup) {
-    const number = (Math.round(quantity / TENTH) / 10).toFixed(1).replace(/\.0$/, "");
-    return (plan().comma ? number.replace(".", ",") : number) + "\u00a0" + plan().cups[cup].unit;
-  }
-
-  function cupName(cup) { return plan().cups[cup].label + " " + plan().cups[cup].name; }
+  function stateNow() { return sums.follow(plan(), kept ? kept.touches : []); }
 
   // ---- On the device ----------------------------------------------------------------------------------------------
 
@@ -101,7 +69,7 @@
       if (isDone || record.isSent) { return; }
       record.touches.push({ what: what, pour: pour, at: Date.now() });
       record.step = Math.min(shown + 1, steps().length - 1);
-    }).then(function () { go(kept.step); tick(); });
+    }).then(function () { go(kept.step); timers.tick(); });
   }
 
   function spill(cup, quantity) {
@@ -141,12 +109,12 @@
 
   function show() {
     const all = steps(), isOpen = all.length > 0 && !(kept && kept.isSent);
-    const state = plan().work ? follow(kept ? kept.touches : []) : null;
+    const state = plan().work ? stateNow() : null;
     list.hidden = !isOpen;
     controls.hidden = !isOpen;
     part("[data-progress]").hidden = !isOpen;
     showOutcome(state);
-    part("[data-count]", document).textContent = isOpen ? filled(texts.step, { n: shown + 1, all: all.length }) : "";
+    part("[data-count]", document).textContent = isOpen ? sums.filled(texts.step, { n: shown + 1, all: all.length }) : "";
     if (!isOpen) { return; }
     all.forEach(function (step, place) {
       step.hidden = place !== shown;
@@ -160,7 +128,7 @@
     part("[data-log]", controls).disabled = !(kept && kept.touches.length);
     showPour(all[shown], state);
     showFinish(all[all.length - 1], state);
-    showTimers();
+    timers.show();
   }
 
   function showPour(step, state) {
@@ -172,7 +140,8 @@
     parts("[data-undo]", step).forEach(showUndo);
     if (!isPour) { return; }
     const pour = Number(step.dataset.pour), done = state.done.get(pour);
-    const doses = dosesOf(pour, state.left), total = doses.reduce(function (sum, dose) { return sum + dose.quantity; }, 0);
+    const doses = sums.dosesOf(plan(), pour, state.left);
+    const total = doses.reduce(function (sum, dose) { return sum + dose.quantity; }, 0);
     if (done) { touches.hidden = panel.hidden = true; }
     part("[data-ways]", controls).hidden = !done;
     part("[data-ways]", step).hidden = Boolean(done);
@@ -187,7 +156,7 @@
       place.dataset.planned = place.dataset.planned || place.textContent;
       const isShort = !done && dose && dose.quantity < dose.wanted;
       place.textContent = !isShort ? place.dataset.planned
-        : dose.quantity ? filled(texts.left, { amount: amount(dose.quantity, dose.cup) }) : texts.none;
+        : dose.quantity ? sums.filled(texts.left, { amount: sums.amount(plan(), dose.quantity, dose.cup) }) : texts.none;
       row.classList.toggle("is-short", Boolean(isShort));
     });
   }
@@ -195,54 +164,19 @@
   function showUndo(button) {
     const last = kept && kept.touches[kept.touches.length - 1];
     button.hidden = !last;
-    if (last) { button.textContent = filled(texts.undo, { what: inWords(last) }); }
+    if (last) { button.textContent = sums.filled(texts.undo, { what: inWords(last) }); }
   }
 
   function inWords(each) {
-    if (each.what === "spilled") {
-      return filled(texts.spilled, { amount: amount(each.quantity, each.cup), cup: cupName(each.cup) });
-    }
+    if (each.what === "spilled") { return sums.spillInWords(plan(), each, texts); }
     const step = steps().find(function (one) { return Number(one.dataset.pour) === each.pour; });
     return (step ? part(".bench-what", step).textContent.trim() + ", " : "") + texts[each.what].toLocaleLowerCase();
   }
 
-  function summary(state) {
-    const poured = Array.from(state.done.values());
-    return filled(texts.done, {
-      poured: poured.filter(function (what) { return what === "poured"; }).length,
-      failed: poured.filter(function (what) { return what === "failed"; }).length,
-      left: pours().length - poured.length,
-    });
-  }
-
-  function spillsInWords(state) {
-    return state.spilled.map(function (each) {
-      return filled(texts.spilled, { amount: amount(each.quantity, each.cup), cup: cupName(each.cup) });
-    }).join("; ");
-  }
-
-  // How many of each line were poured, and how many of those failed, for the session form.
-  function doneByLine(state) {
-    let first = 0;
-    return plan().work.lines.map(function (line) {
-      const touched = Array.from({ length: line.count }, function (none, place) { return state.done.get(first + place); });
-      first += line.count;
-      const done = touched.filter(Boolean);
-      return done.length + "." + done.filter(function (what) { return what === "failed"; }).length;
-    }).join(",");
-  }
-
-  function minutesWorked() {
-    if (!kept || !kept.touches.length) { return 0; }
-    if (kept.minutes !== null) { return kept.minutes; }
-    const last = kept.touches[kept.touches.length - 1].at;
-    return Math.min(600, Math.ceil((last - kept.begun) / MINUTE_MS / 5) * 5);
-  }
-
   function showFinish(step, state) {
-    part("[data-summary]", step).textContent = summary(state);
-    part("[data-spilled]", step).textContent = spillsInWords(state);
-    part("[data-minutes-shown]", step).textContent = filled(texts.minutes, { n: minutesWorked() });
+    part("[data-summary]", step).textContent = sums.summary(plan(), state, texts);
+    part("[data-spilled]", step).textContent = sums.spillsInWords(plan(), state, texts);
+    part("[data-minutes-shown]", step).textContent = sums.filled(texts.minutes, { n: sums.minutesWorked(kept) });
     parts("[name=leftover]", step).forEach(function (choice) {
       choice.checked = choice.value === (kept ? kept.leftover : "kept");
     });
@@ -268,156 +202,46 @@
     panel.firstChild.focus();
   }
 
-  function isPouredFrom(cup) {
-    return pours().some(function (doses) {
-      return doses.some(function (dose) { return dose.cup === cup + 1; });
-    });
-  }
-
   function askWhichCup() {
-    const left = follow(kept ? kept.touches : []).left;
-    const cups = Array.from(left.keys()).filter(function (cup) { return left[cup] > 0 && isPouredFrom(cup); });
-    ask(cups.map(function (cup) {
-      return bigButton(cupName(cup), function () { askHowMuch(cup, left[cup]); });
+    const left = stateNow().left;
+    ask(sums.cupsToSpill(plan(), left).map(function (cup) {
+      return bigButton(sums.cupName(plan(), cup), function () { askHowMuch(cup, left[cup]); });
     }));
   }
 
   function askHowMuch(cup, left) {
-    const choices = [
-      [texts.splash, Math.min(plan().splash, left)], [texts.quarter, left / 4], [texts.half, left / 2], [texts.all, left],
-    ];
-    ask(choices.map(function (choice) {
-      const quantity = choice[1] === left ? left : Math.max(TENTH, Math.floor(choice[1] / TENTH) * TENTH);
-      return bigButton(choice[0] + ", " + amount(quantity, cup), function () {
+    ask(sums.spillChoices(plan(), left, texts).map(function (choice) {
+      return bigButton(choice[0] + ", " + sums.amount(plan(), choice[1], cup), function () {
         panel.hidden = true;
-        spill(cup, Math.min(quantity, left));
+        spill(cup, choice[1]);
       });
     }));
   }
 
-  // ---- Timers: they end at a time of day, so they go on while the phone sleeps ---------------------------------------
-
-  function lengthOf(timer) { return Number(timer.dataset.timer) * 1000; }
-
-  function clock(milliseconds) {
-    const seconds = Math.max(0, Math.ceil(milliseconds / 1000));
-    return Math.floor(seconds / 60) + ":" + String(seconds % 60).padStart(2, "0");
-  }
-
-  function showTimers() {
-    const step = steps()[shown], timer = step && part("[data-timer]", step);
-    if (!timer) { return; }
-    const end = kept && kept.ends[step.id];
-    const rest = end ? end - Date.now() : lengthOf(timer);
-    const isUp = Boolean(end) && rest <= 0;
-    part("[data-clock]", timer).textContent = isUp ? texts.up : clock(rest);
-    timer.classList.toggle("is-up", isUp);
-    part("[data-start]", timer).textContent = end && !isUp ? texts.stop : texts.start;
-    if (isUp && !timer.dataset.rung) { timer.dataset.rung = "yes"; ring(); }
-    if (!isUp) { delete timer.dataset.rung; }
-  }
-
-  function startTimer(timer) {
-    const id = steps()[shown].id;
-    sound();
-    alter(function (record) {
-      const isRunning = record.ends[id] && record.ends[id] > Date.now();
-      if (isRunning) { delete record.ends[id]; } else { record.ends[id] = Date.now() + lengthOf(timer); }
-    });
-  }
-
-  function shiftTimer(timer, seconds) {
-    const id = steps()[shown].id, end = kept && kept.ends[id];
-    if (end && end > Date.now()) {
-      alter(function (record) { record.ends[id] = Math.max(Date.now(), record.ends[id] + seconds * 1000); });
-    } else {
-      const length = Math.max(30, Number(timer.dataset.timer) + seconds), kind = steps()[shown].dataset.kind;
-      parts("[data-kind=" + kind + "] [data-timer]").forEach(function (each) { each.dataset.timer = String(length); });
-      offline.update("bench-timers", function (now) { return Object.assign(now || {}, { [kind]: length }); });
-      if (end) { alter(function (record) { delete record.ends[id]; }); } else { showTimers(); }
-    }
-  }
-
-  let audio = null;
-
-  function sound() { // browsers let a page make a sound only after a touch
-    const Audio = window.AudioContext || window.webkitAudioContext;
-    if (!audio && Audio) { audio = new Audio(); }
-  }
-
-  function ring() {
-    tick([200, 100, 200]);
-    if (!audio) { return; }
-    [0, 0.35, 0.7].forEach(function (delay) {
-      const tone = audio.createOscillator(), volume = audio.createGain(), at = audio.currentTime + delay;
-      tone.frequency.value = 880;
-      volume.gain.setValueAtTime(0.25, at);
-      volume.gain.exponentialRampToValueAtTime(0.001, at + 0.3);
-      tone.connect(volume).connect(audio.destination);
-      tone.start(at);
-      tone.stop(at + 0.3);
-    });
-  }
-
-  function tick(pattern) { if (navigator.vibrate) { navigator.vibrate(pattern || 40); } }
-
   // ---- Sent at the end --------------------------------------------------------------------------------------------
-
-  function body(record) {
-    return {
-      plan: record.document.plan, held_on: record.document.day, minutes: minutesWorked(), leftover: record.leftover,
-      work: record.document.work,
-      touches: record.touches.map(function (each) {
-        return each.what === "spilled" ? { what: each.what, cup: each.cup + 1, quantity: each.quantity }
-          : { what: each.what, pour: each.pour + 1 };
-      }),
-    };
-  }
 
   async function log(more) {
     await alter(function (record) { record.isSent = true; });
     await offline.send({
-      key: kept.key, url: kept.document.url, body: Object.assign(body(kept), more), label: kept.document.name,
+      key: kept.key, url: kept.document.url, body: Object.assign(sums.body(kept), more), label: kept.document.name,
       back: kept.document.back,
     });
     await reread();
     part("[data-outcome-title]", outcome).focus();
   }
 
-  function showOutcome(state) {
+  function showOutcome(now) {
     outcome.hidden = !(kept && kept.isSent);
     if (outcome.hidden) { return; }
-    const sent = queued && queued.state === "sent", refused = queued && queued.state === "refused";
-    const problem = refused ? queued.problem : {};
-    const title = sent ? texts.sent : !refused ? texts.waiting
-      : problem.shortfalls ? texts.short : problem.questions ? texts.check : problem.detail;
-    part("[data-outcome-title]", outcome).textContent = title;
-    part("[data-outcome-summary]", outcome).textContent = [state && summary(state), state && spillsInWords(state)]
-      .filter(Boolean).join("; ");
-    const asked = (problem.shortfalls ? [problem.detail] : [])
-      .concat((problem.questions || []).map(function (each) { return each.question; }))
-      .concat(problem.errors ? [JSON.stringify(problem.errors)] : []);
-    const rows = asked.map(function (text) { const row = document.createElement("li"); row.textContent = text; return row; });
-    part("[data-outcome-asked]", outcome).replaceChildren.apply(part("[data-outcome-asked]", outcome), rows);
-    part("[data-outcome-asked]", outcome).hidden = !rows.length;
-    const link = part("[data-outcome-session]", outcome), form = part("[data-outcome-form]", outcome);
-    link.hidden = !sent;
-    if (sent) { link.href = queued.answer.address; }
-    form.hidden = !refused;
-    form.href = kept.document.form + "&done=" + doneByLine(state);
-    const isShort = refused && Boolean(problem.shortfalls);
-    part("[data-outcome-gain]", outcome).hidden = !isShort;
-    part("[data-outcome-confirm]", outcome).hidden = !(refused && problem.questions && !isShort);
-    part("[data-outcome-retry]", outcome).hidden = Boolean(sent || refused);
-    part("[data-outcome-back]", outcome).hidden = Boolean(sent || !fresh.work);
-    part("[data-outcome-discard]", outcome).hidden = !refused;
+    const isSent = Boolean(queued) && queued.state === "sent";
+    window.meniscusOutcome.show(outcome, texts, {
+      queued: queued,
+      summary: now ? [sums.summary(plan(), now, texts), sums.spillsInWords(plan(), now, texts)] : [],
+      form: kept.document.form + (now ? "&done=" + sums.doneByLine(plan(), now) : ""),
+      isOpen: Boolean(fresh.work),
+    });
     const stopped = part("[data-problem]");
-    if (stopped) { stopped.hidden = Boolean(sent); }
-  }
-
-  function confirmed() {
-    const tokens = (queued.problem.questions || []).map(function (each) { return each.token; });
-    return { confirmed: tokens, confirm_gain: Boolean(queued.problem.shortfalls) };
+    if (stopped) { stopped.hidden = isSent; }
   }
 
   async function takeBack() {
@@ -461,7 +285,7 @@
     if (!navigator.onLine) { say(texts.away, "away"); }
     if (!window.isSecureContext) { say(texts.insecure); }
     if (kept && kept.touches.length && fresh.work && isStale(kept) && !kept.isSent) {
-      say(filled(texts.changed, { time: new Date(kept.begun).toLocaleString() }));
+      say(sums.filled(texts.changed, { time: new Date(kept.begun).toLocaleString() }));
     }
   }
 
@@ -485,13 +309,16 @@
     else if ("spill" in data) { askWhichCup(); }
     else if ("undo" in data) { undo(); }
     else if (data.go) { go(shown + (data.go === "next" ? 1 : -1)); remember(); }
-    else if ("start" in data) { startTimer(timer); }
-    else if (data.shift) { shiftTimer(timer, Number(data.shift)); }
+    else if ("start" in data) { timers.start(timer); }
+    else if (data.shift) { timers.shift(timer, Number(data.shift)); }
     else if (data.minutes) {
-      const minutes = Math.max(0, minutesWorked() + Number(data.minutes));
+      const minutes = Math.max(0, sums.minutesWorked(kept) + Number(data.minutes));
       alter(function (record) { record.minutes = minutes; });
-    } else if ("log" in data || "outcomeRetry" in data) { button.disabled = true; log().finally(function () { button.disabled = false; }); }
-    else if ("outcomeGain" in data || "outcomeConfirm" in data) { log(confirmed()); }
+    } else if ("log" in data || "outcomeRetry" in data) {
+      button.disabled = true;
+      log().finally(function () { button.disabled = false; });
+    }
+    else if ("outcomeGain" in data || "outcomeConfirm" in data) { log(window.meniscusOutcome.confirmed(queued.problem)); }
     else if ("outcomeBack" in data) { takeBack(); }
     else if ("outcomeDiscard" in data) { discard(); }
   }
@@ -505,11 +332,11 @@
     kept = latest(record);
     if (!record) { await offline.update(name, function () { return kept; }); }
     if (kept && kept.html && (!fresh.work || isStale(kept))) { list.innerHTML = kept.html; } // as it was begun
-    if (!fresh.work && !kept.isSent && !kept.touches.length) { kept = null; await offline.update(name, function () { return undefined; }); }
-    const lengths = await offline.read("bench-timers") || {};
-    Object.keys(lengths).forEach(function (kind) {
-      parts("[data-kind=" + kind + "] [data-timer]").forEach(function (each) { each.dataset.timer = String(lengths[kind]); });
-    });
+    if (!fresh.work && !kept.isSent && !kept.touches.length) {
+      kept = null;
+      await offline.update(name, function () { return undefined; });
+    }
+    await timers.recall();
     if (!fresh.work && !kept) { list.hidden = true; return; }
     await reread();
     if (kept.isSent && !queued) { await log(); } // the phone died between the two
@@ -532,6 +359,5 @@
     if (!document.hidden && offline) { stayAwake(); if (kept) { reread(); } }
   });
   ["online", "offline"].forEach(function (kind) { window.addEventListener(kind, sayHowThingsAre); });
-  window.setInterval(showTimers, 500);
   open();
 })();

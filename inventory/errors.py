@@ -102,7 +102,9 @@ class NotEnough(NeedsConfirmation, InventoryError):
 
     @property
     def extensions(self) -> Mapping[str, Any]:
-        return {"shortfalls": [shortfall.in_full for shortfall in self.shortfalls], **super().extensions}
+        each = zip(self.shortfalls, self.described, strict=True)
+        shortfalls = [{**shortfall.in_full, "detail": text} for shortfall, text in each]
+        return {"shortfalls": shortfalls, **super().extensions}
 
 
 def day_in_words(day: date) -> str:

@@ -7,10 +7,8 @@
 (function () {
   "use strict";
 
-  function titleOf(queued, texts) {
-    if (!queued || queued.state === "waiting") { return texts.waiting; }
-    if (queued.state === "sent") { return texts.sent; }
-    const problem = queued.problem;
+  function titleOf(state, problem, texts) {
+    if (state !== "refused") { return texts[state]; }
     return problem.shortfalls ? texts.short : problem.questions ? texts.check : problem.detail;
   }
 
@@ -21,7 +19,7 @@
 
   // What is wrong, or asked, sentence by sentence.
   function askedIn(problem) {
-    return (problem.shortfalls ? [problem.detail] : [])
+    return (problem.shortfalls || []).map(function (each) { return each.detail; })
       .concat((problem.questions || []).map(function (each) { return each.question; }))
       .concat(Array.from(new Set(sentencesIn(problem.errors))));
   }
@@ -35,11 +33,11 @@
   function show(place, texts, facts) {
     function part(name) { return place.querySelector("[data-outcome-" + name + "]"); }
     const queued = facts.queued;
-    const isSent = Boolean(queued) && queued.state === "sent";
-    const isRefused = Boolean(queued) && queued.state === "refused";
+    const state = queued ? queued.state : "waiting", isSent = state === "sent", isRefused = state === "refused";
     const problem = isRefused ? queued.problem : {}, isShort = Boolean(problem.shortfalls);
     const rows = askedIn(problem).map(listed);
-    part("title").textContent = titleOf(queued, texts);
+    place.dataset.outcome = state;
+    part("title").textContent = titleOf(state, problem, texts);
     part("summary").textContent = facts.summary.filter(Boolean).join("; ");
     part("asked").replaceChildren(...rows);
     part("asked").hidden = !rows.length;

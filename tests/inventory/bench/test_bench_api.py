@@ -127,6 +127,7 @@ def test_what_is_short_is_listed_and_one_confirmation_logs_it(program: Program, 
     )
     refusal = program.refusal("benches/", body, key="bench-1", status=409)
     assert [each["short"]["amount"] for each in refusal["shortfalls"]] == [units(80)]
+    assert refusal["shortfalls"][0]["detail"] in refusal["detail"]
     assert not Session.objects.exists()
     program.send("benches/", body | {"confirm_gain": True}, key="bench-1")
     assert Session.objects.count() == 1

@@ -19,7 +19,7 @@ from costing.pricing.models import ChannelTerms, SalesChannel
 from inventory.comparisons.models import Comparison
 from inventory.ledger.models import Lot, Reason
 from inventory.materials.models import Material, Supplier, Supply
-from inventory.sessions.models import Flaw, Pour, Technique
+from inventory.sessions.models import Flaw, Pour, Session, Technique
 from studio.accounts.models import Role, User
 from studio.preferences.models import Rates, Studio
 from tests.days import TODAY
@@ -59,6 +59,12 @@ class Edit:
 
 def says(**typed: Any) -> Callable[[], dict[str, Any]]:
     return lambda: typed
+
+
+def weighable(studio: SmallStudio) -> Session:
+    """Its session, with a density of everything that was poured."""
+    Material.objects.filter(density=None, measure="volume").update(density=1_000_000)
+    return studio.session
 
 
 EDITS = {
@@ -127,6 +133,12 @@ EDITS = {
         lambda row: Pour.objects.get(pk=row.pk).run_off,
         (says(run_off="12 ml"), says(run_off="15 ml")),
         "Run-off: changed from nothing to “12 mL” by first,",
+    ),
+    "inventory:session-weigh": Edit(
+        weighable,
+        lambda row: [pour.run_off for pour in row.pours.order_by("number")],
+        (says(drips="12 g"), says(drips="15 g")),
+        "Run-off: changed from nothing to “",
     ),
     "inventory:plan-edit": Edit(
         lambda studio: studio.plan,
@@ -302,6 +314,7 @@ API = {
     "api-deliveries-preview": "writes nothing",
     "api-comparisons-list": NEW,
     "api-pours-judge": "a judgement is never changed: another one comes after it, and both stay visible",
+    "api-sessions-weighings": "sets what the scale showed; what it replaces stays in the change log",
     "api-comparisons-pours": "places pours; a pour that was scored stays where it is",
     "api-comparisons-scores": "a score is never changed: another one comes after it, and both stay visible",
     "api-comparisons-finish": "a comparison is finished once, refused the second time",

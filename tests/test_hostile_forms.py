@@ -36,6 +36,7 @@ from studio.backups.archive import BackupError
 from studio.backups.models import Backup
 from tests.addresses import addresses
 from tests.days import TODAY
+from tests.edit_pages import weighable
 from tests.hostile import HOSTILE, MARKUP, Form, filled, forms_on, spoilt_body
 from tests.inventory.bench.sent import bodies_of_benches
 from tests.inventory.comparisons.photo_counts import begin_a_count, bodies_of_counts, counted_piece
@@ -280,7 +281,7 @@ def _corrections(studio: SmallStudio) -> dict[str, dict[str, Any]]:
         "lines": [line],
         "reason": "A late invoice",
     }
-    session, mix = studio.session, studio.session.mixes.get()
+    session, mix = weighable(studio), studio.session.mixes.get()
     pours = [
         {
             "id": pour.pk,
@@ -305,6 +306,13 @@ def _corrections(studio: SmallStudio) -> dict[str, dict[str, Any]]:
         f"deliveries/{studio.delivery.pk}/corrections/preview/": delivery,
         f"sessions/{session.pk}/corrections/": whole,
         f"sessions/{session.pk}/corrections/preview/": whole,
+        f"sessions/{session.pk}/weighings/": {
+            "pours": [pour["id"] for pour in pours],
+            "scale_step": "0.1 g",
+            "drips": "0.2 g",
+            "minutes": 5,
+            "take_back": True,
+        },
     }
 
 

@@ -210,6 +210,7 @@ class BenchLoggedResponse(ResponseSerializer):
     key = serializers.CharField()
     session = serializers.IntegerField()
     address = serializers.CharField(help_text="Its page.")
+    weighing = serializers.CharField(help_text="The page on which what ran off is weighed.")
 
 
 class BenchViewSet(DetailViewSet):
@@ -234,7 +235,9 @@ class BenchViewSet(DetailViewSet):
     def details_of(self, row: Any) -> dict[str, Any]:
         if isinstance(row, Session):
             address = reverse("inventory:session", args=[row.pk])
-            return {"key": idempotency_key(self.request), "session": row.pk, "address": address}
+            weighing = reverse("inventory:session-weigh", args=[row.pk])
+            key = idempotency_key(self.request)
+            return {"key": key, "session": row.pk, "address": address, "weighing": weighing}
         bench = open_bench(row, today=timezone.localdate())
         words = BenchWords(bench, current_studio(self.request._request))
         return {

@@ -15,6 +15,7 @@ from inventory.sessions.views import (
     technique_paint,
     techniques,
     throwing_away,
+    weighing_later,
 )
 
 urlpatterns: list[URLPattern] = [
@@ -33,6 +34,7 @@ urlpatterns: list[URLPattern] = [
     path("sessions/<int:pk>/", sessions.session, name="session"),
     path("sessions/<int:pk>/correct/", corrections.correct, name="session-correct"),
     path("sessions/<int:pk>/judge/", judging.judge, name="session-judge"),
+    path("sessions/<int:pk>/weigh/", weighing_later.weigh, name="session-weigh"),
     path("flaws/", judging.flaws, name="flaws"),
     path("flaws/new/", judging.FlawEdit.as_view(), name="flaw-new"),
     path("flaws/<int:pk>/edit/", judging.FlawEdit.as_view(), name="flaw-edit"),

@@ -12,7 +12,9 @@ from math import sqrt
 
 from studio.errors import InputError, refuse_all
 from studio.translation import _
-from studio.values.allocation import divide_half_up
+from studio.values.allocation import allocate, divide_half_up
+from studio.values.quantities import format_quantity, mass_of, volume_of
+from studio.values.units import Measure
 
 MILLION = 1_000_000
 # What an open acrylic film loses at most in still air: 0.15 kg/m² an hour (from memory), so 15 mg/cm².
@@ -177,6 +179,30 @@ def blended_density(parts: Sequence[tuple[int, int]]) -> int:
     if volume <= 0:
         raise ValueError("There is no volume to take the density of.")
     return divide_half_up(sum(part * density for part, density in parts), volume)
+
+
+def run_off_of_each(readings: Readings, poured: Sequence[int], density: int) -> list[int]:
+    """What ran off each of some pours weighed together (µL), by what was poured on each (µL), at a density in µg/mL.
+
+    The shares add up to what was caught, and none is more than was poured. Raises InputError where more was caught
+    than was poured; by rounding alone the tray may show as much as two steps more.
+    """
+    total, caught = sum(poured), readings.ran_off or 0
+    if volume_of(max(caught - 2 * readings.scale_step, 0), density) > total:
+        text = _(
+            "By these weights {ran_off} ran off, but only {poured} was poured. Check the weights, and which pours are "
+            "ticked.",
+            ran_off=format_quantity(caught, Measure.MASS),
+            poured=format_quantity(mass_of(total, density), Measure.MASS),
+        )
+        raise InputError(text, field="drips" if readings.tray_after is None else "tray_after")
+    return allocate(min(volume_of(caught, density), total), poured)
+
+
+def off_the_record(readings: Readings, logged: int) -> int:
+    """How much more left the cups than was logged, in mg (below zero: less); 0 where the scale cannot tell."""
+    gap = 0 if readings.poured is None else readings.poured - logged
+    return gap if abs(gap) > 2 * uncertainty(2, readings.scale_step) else 0
 
 
 def _gain(before: int | None, after: int | None) -> int | None:

@@ -78,12 +78,12 @@ def _split(entry: Any) -> Iterator[FieldChange]:
         yield replace(whole, field=name, old=old, new=new, units=noted)
 
 
-def last_change_number(table: type[Model], pk: object, *, fields: Collection[str] = ()) -> int:
-    """The number of the last change to a row (to some of its fields, if named); 0 without one.
+def last_change_number(table: type[Model], *rows: object, fields: Collection[str] = ()) -> int:
+    """The number of the last change to a row, or to any of some (of these fields, if named); 0 without one. One query.
 
-    Ask for it before the row is read, or a change may slip between.
+    Ask for it before the rows are read, or a change may slip between.
     """
-    number: int | None = _changes(table, pk, fields).aggregate(last=Max("pk"))["last"]
+    number: int | None = _changes(table, rows, fields).aggregate(last=Max("pk"))["last"]
     return number or 0
 
 
@@ -94,18 +94,18 @@ def changes_since(
 
     A field that has its old value again is left out.
     """
-    since = _changes(table, pk, fields).filter(pk__gt=number)
+    since = _changes(table, [pk], fields).filter(pk__gt=number)
     return _summed(field_changes(since, fields=fields))
 
 
 def history(table: type[Model], pk: object) -> list[FieldChange]:
     """Every change to a row since it was added, the latest first."""
-    return list(reversed(field_changes(_changes(table, pk, ()))))
+    return list(reversed(field_changes(_changes(table, [pk], ()))))
 
 
-def _changes(table: type[Model], pk: object, fields: Collection[str]) -> "QuerySet[Any]":
+def _changes(table: type[Model], keys: Collection[object], fields: Collection[str]) -> "QuerySet[Any]":
     # That the row itself was added is no change to it.
-    rows = about(table) & Q(object_pk=str(pk)) & ~Q(action=ChangeAction.ADDED)
+    rows = about(table) & Q(object_pk__in=[str(pk) for pk in keys]) & ~Q(action=ChangeAction.ADDED)
     changes = entries().filter(rows)
     return changes.filter(changes__has_any_keys=list(fields)) if fields else changes
 

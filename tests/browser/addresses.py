@@ -205,6 +205,7 @@ SAMPLES: dict[str, Callable[[], Model | None]] = {
     "inventory:session-throw-away": _first(lambda: Session.objects.filter(pours__outcome="failed")),
     "inventory:technique-paint": _first(lambda: Technique.objects.order_by("pk")),
     "inventory:session-judge": _first(lambda: Session.objects.filter(pours__isnull=False).order_by("-pk")),
+    "inventory:session-weigh": _first(lambda: Session.objects.filter(pours__isnull=False).order_by("-pk")),
     "inventory:flaw-edit": _first(lambda: Flaw.objects.order_by("pk")),
     "inventory:flaw-delete": _first(lambda: Flaw.objects.order_by("pk")),
     "inventory:pour": _first(lambda: Pour.objects.order_by("-pk")),

@@ -97,6 +97,9 @@ def test_a_plan_is_poured_with_the_network_cut_for_a_while(
     assert [pour.outcome for pour in session.pours.order_by("number")] == ["open", "failed", "open"]
     assert [each.spilled > 0 for each in account_of(session).mixes] == [True]
     assert check().is_clean
+    expect(page.get_by_role("link", name="Weigh what ran off")).to_have_attribute(
+        "href", f"/sessions/{session.pk}/weigh/"
+    )
     she.follow("Open the session")
     she.sees("Harbour lights")
     she.unfold("Menu", page)

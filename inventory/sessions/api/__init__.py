@@ -1,14 +1,14 @@
 """Sessions, pours, techniques and the stock check for programs."""
 
-from inventory.sessions.api.corrections import CorrectableSessionViewSet
 from inventory.sessions.api.filling_cups import CupFillingViewSet
 from inventory.sessions.api.pours import FlawViewSet, PourViewSet, TechniqueViewSet
 from inventory.sessions.api.run_off import RunOffViewSet
 from inventory.sessions.api.stock_check import StockCheckViewSet
 from inventory.sessions.api.throwing_away import PourWriteOffViewSet
+from inventory.sessions.api.weighing_later import WeighableSessionViewSet
 
 VIEWSETS = {
-    "sessions": CorrectableSessionViewSet,
+    "sessions": WeighableSessionViewSet,
     "pours": PourViewSet,
     "flaws": FlawViewSet,
     "pour-write-offs": PourWriteOffViewSet,

@@ -101,12 +101,16 @@ class WeighingRequest(RequestSerializer):
         min_value=0, max_value=MOST_MINUTES, required=False, help_text="From the first reading to the last."
     )
 
-    def validate(self, attrs: dict[str, Any]) -> WeighingFacts:
-        pours, minutes = attrs.pop("pours"), attrs.pop("minutes", None)
+    def validate(self, attrs: dict[str, Any]) -> Any:
+        pours = attrs.pop("pours")
+        return WeighingFacts(tuple(number - 1 for number in pours), self._readings(attrs))
+
+    def _readings(self, attrs: dict[str, Any]) -> Readings:
+        minutes = attrs.pop("minutes", None)
         masses = {
             name: self.amount_in(name, given, Measure.MASS, allow_zero=True) for name, given in attrs.items()
         }
-        return WeighingFacts(tuple(number - 1 for number in pours), Readings(minutes=minutes, **masses))
+        return Readings(minutes=minutes, **masses)
 
 
 class SessionMixRequest(MixRequest):

@@ -1,6 +1,6 @@
 """What the scale showed for a row of pours, as it is typed; and amounts of paint in grams or millilitres."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from typing import Any, cast
 
 from django import forms
@@ -8,9 +8,11 @@ from django.forms import BoundField
 from django.utils.translation import gettext_lazy
 
 from inventory.recipes.forms.cups import CupForm
+from inventory.sessions.actions.weighing_later import WeighedPoursFacts
+from inventory.sessions.models import Pour, Session
 from inventory.sessions.weighing import Readings, blended_density
 from studio.errors import InputError, MeniscusError
-from studio.pages.forms import StudioForm
+from studio.pages.forms import EditForm, Fieldset, StudioForm
 from studio.translation import _
 from studio.values.quantities import volume_of
 from studio.values.units import Measure
@@ -146,3 +148,63 @@ class WeighedForm(StudioForm):
 def density_in(volumes: Sequence[tuple[CupForm, int]]) -> int:
     """Density in µg/mL of so much volume from each cup together. Raises InventoryError naming what has none."""
     return blended_density([(volume, cup.density) for cup, volume in volumes if volume])
+
+
+class WeighPoursForm(WeighedForm, EditForm):
+    """The weights of pours that are logged already. Those not weighed yet are ticked to begin with, or else all."""
+
+    fieldsets = (
+        Fieldset("", ["pours", "take_back"]),
+        Fieldset(gettext_lazy("What ran off"), ["tray_before", "tray_after", "drips"]),
+        Fieldset(gettext_lazy("What stayed on"), ["surfaces_before", "surfaces_after"]),
+        Fieldset(
+            gettext_lazy("What left the cups"),
+            ["cups_before", "cups_after"],
+            gettext_lazy("They only show whether it adds up. What was logged as poured stays as it is."),
+        ),
+        Fieldset(gettext_lazy("The scale"), ["scale_step", "weighing_minutes"]),
+    )
+    pours = forms.ModelMultipleChoiceField(
+        label=gettext_lazy("Weighed together"),
+        queryset=Pour.objects.none(),
+        widget=forms.CheckboxSelectMultiple,
+        error_messages={"required": gettext_lazy("Tick the pours that were weighed together.")},
+    )
+    take_back = forms.BooleanField(
+        label=gettext_lazy("Take the earlier weighing back"),
+        required=False,
+        help_text=gettext_lazy(
+            "Where it takes in pours that are not ticked: what ran off those then counts as not measured."
+        ),
+    )
+
+    def __init__(self, *args: Any, session: Session, only: Collection[int] = (), **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.session = session
+        pours = session.pours.select_related("surface", "technique").order_by("number")
+        choice = cast("forms.ModelMultipleChoiceField[Pour]", self.fields["pours"])
+        choice.label_from_instance = _described  # type: ignore[method-assign, assignment]
+        choice.queryset = pours
+        weighed = set(session.weighings.values_list("pours", flat=True))
+        if not weighed:
+            del self.fields["take_back"]
+        keys = [pour.pk for pour in pours]
+        choice.initial = list(only) or [pk for pk in keys if pk not in weighed] or keys
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        self.read_weights()
+        return cleaned
+
+    @property
+    def facts(self) -> WeighedPoursFacts:
+        """What a valid form says. Raises InputError."""
+        typed = self.cleaned_data
+        readings = self.readings or Readings(self.studio.scale_step)
+        return WeighedPoursFacts(
+            self.session, list(typed["pours"]), readings, take_back=typed.get("take_back", False)
+        )
+
+
+def _described(pour: Pour) -> str:
+    return ", ".join(filter(None, (pour.label, pour.surface.name, pour.technique.name, pour.arm)))

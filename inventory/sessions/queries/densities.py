@@ -40,6 +40,17 @@ def density_of_pour(account: PourAccount) -> int:
     return _blended(account, _ingredients([account]))
 
 
+def density_of_pours(accounts: Sequence[PourAccount]) -> int:
+    """Density of what was poured on several together: one query. Raises UnknownDensity.
+
+    Raises ValueError where no paint was poured on any of them.
+    """
+    ingredients = _ingredients(accounts)
+    return blended_density(
+        [(each.pour.poured, _blended(each, ingredients)) for each in accounts if each.paint]
+    )
+
+
 def densities_of(accounts: Sequence[PourAccount]) -> dict[int, int]:
     """The same for many pours, by their keys: one query. Those in which a density is missing are left out."""
     ingredients, densities = _ingredients(accounts), {}

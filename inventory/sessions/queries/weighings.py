@@ -7,8 +7,8 @@ from typing import Any
 from inventory.sessions.models import Pour, Session, Weighing
 from inventory.sessions.queries.densities import densities_of
 from inventory.sessions.queries.session_costs import PourAccount
-from inventory.sessions.weighing import Balance, Readings, blended_density
-from studio.values.quantities import volume_of
+from inventory.sessions.weighing import Balance, Readings, blended_density, off_the_record
+from studio.values.quantities import mass_of, volume_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +35,14 @@ class WeighedPours:
     @property
     def labels(self) -> str:
         return ", ".join(pour.label for pour in self.pours)
+
+    @property
+    def off_the_record(self) -> int:
+        """How much more left the cups than was logged for these pours (mg); 0 where nothing says so."""
+        if self.density is None:
+            return 0
+        logged = mass_of(sum(pour.poured for pour in self.pours), self.density)
+        return off_the_record(self.readings, logged)
 
     def volume(self, mass: int) -> int | None:
         """The volume of so much of this paint; a gap below zero is one too."""

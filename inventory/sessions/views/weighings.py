@@ -23,6 +23,7 @@ class DescribedWeighing:
     table: BalanceTable | None
     is_closed: bool
     words: str
+    off_the_record: str  # where the cups say something else than what was logged
 
 
 def described_weighings(
@@ -38,7 +39,7 @@ def _described(request: HttpRequest, weighed: WeighedPours, formatter: Formatter
         words = _(
             "Only the cups or only the tray were weighed, so there is nothing to set against each other."
         )
-        return DescribedWeighing(weighed, None, True, words)
+        return DescribedWeighing(weighed, None, True, words, _off_the_record(weighed, formatter))
     was_weighed = weighed.readings.stayed is not None
     rows = [
         BalanceRow(_("Left the cups"), found.poured, weighed.volume(found.poured), found.share(found.poured)),
@@ -55,7 +56,19 @@ def _described(request: HttpRequest, weighed: WeighedPours, formatter: Formatter
     words = (
         _verdict(found, formatter) if was_weighed else _("Weigh the surfaces too to see whether it adds up.")
     )
-    return DescribedWeighing(weighed, BalanceTable(rows, request), found.verdict == Verdict.CLOSES, words)
+    is_closed = found.verdict == Verdict.CLOSES
+    off = _off_the_record(weighed, formatter)
+    return DescribedWeighing(weighed, BalanceTable(rows, request), is_closed, words, off)
+
+
+def _off_the_record(weighed: WeighedPours, formatter: Formatter) -> str:
+    gap = weighed.off_the_record
+    if not gap:
+        return ""
+    amount = formatter.short_quantity(abs(gap), Measure.MASS)
+    if gap > 0:
+        return _("By the cups, {amount} more was poured than was logged.", amount=amount)
+    return _("By the cups, {amount} less was poured than was logged.", amount=amount)
 
 
 def _run_off(weighed: WeighedPours, found: Balance, formatter: Formatter) -> BalanceRow:

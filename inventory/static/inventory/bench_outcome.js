@@ -43,6 +43,8 @@
     part("asked").hidden = !rows.length;
     part("session").hidden = !isSent;
     if (isSent) { part("session").href = queued.answer.address; }
+    part("weigh").hidden = !isSent || !queued.answer.weighing;
+    if (isSent) { part("weigh").href = queued.answer.weighing || ""; }
     part("form").hidden = !isRefused;
     part("form").href = facts.form;
     part("gain").hidden = !isShort;

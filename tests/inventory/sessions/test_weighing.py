@@ -12,11 +12,13 @@ from inventory.sessions.weighing import (
     Verdict,
     balance,
     blended_density,
+    off_the_record,
+    run_off_of_each,
     share_uncertainty,
     uncertainty,
 )
 from studio.errors import InputError
-from studio.values.quantities import volume_of
+from studio.values.quantities import mass_of, volume_of
 from studio.values.sizes import Size
 
 G = 1_000
@@ -157,3 +159,44 @@ def test_true_masses_close_on_any_scale(
     )
     # Six readings are each off by half a step at most: three steps together.
     assert abs(found.gap) <= 3 * step
+
+
+@given(
+    st.lists(st.integers(0, 2_000_000), min_size=1, max_size=30).filter(any),
+    st.floats(0, 1),
+    st.integers(700_000, 2_500_000),
+    st.sampled_from([10, 100, 1000]),
+)
+def test_what_ran_off_is_shared_to_the_last_microlitre_and_never_more_than_was_poured(
+    poured: list[int], share: float, density: int, step: int
+) -> None:
+    caught = round(mass_of(int(sum(poured) * share), density) / step) * step
+    shares = run_off_of_each(readings(scale_step=step, drips=caught), poured, density)
+    assert sum(shares) == min(volume_of(caught, density), sum(poured))
+    assert all(0 <= part <= whole for part, whole in zip(shares, poured, strict=True))
+    exact = [sum(shares) * whole / sum(poured) for whole in poured]
+    assert all(abs(part - right) < 1 for part, right in zip(shares, exact, strict=True))
+
+
+def test_more_run_off_than_paint_is_refused_beyond_what_rounding_can_do() -> None:
+    by_rounding = readings(tray_before=0, tray_after=102 * G)
+    assert run_off_of_each(by_rounding, [60 * G, 40 * G], 1_000_000) == [60 * G, 40 * G]
+    for wrong, field in (
+        ({"tray_before": 0, "tray_after": 103 * G}, "tray_after"),
+        ({"drips": 103 * G}, "drips"),
+    ):
+        with pytest.raises(InputError, match=r"only 100\sg was poured") as refused:
+            run_off_of_each(readings(**wrong), [60 * G, 40 * G], 1_000_000)
+        assert refused.value.field == field
+
+
+def test_cups_that_differ_from_the_books_by_less_than_the_scale_can_tell_are_no_matter() -> None:
+    """Two readings to 1 g: 2 × 1/√12 × √2 = 0.82 g (JCGM 100, from memory)."""
+    cups = readings(cups_before=200 * G, cups_after=100 * G)
+    assert [off_the_record(cups, logged) for logged in (100_800, 101_000, 99_200, 90_000)] == [
+        0,
+        -G,
+        0,
+        10 * G,
+    ]
+    assert off_the_record(readings(drips=G), 5 * G) == 0

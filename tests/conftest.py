@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 from django.conf import settings as the_settings
+from django.core.cache import cache
 from django.db.backends.base.operations import BaseDatabaseOperations
 from django.test import Client, override_settings
 from hypothesis import HealthCheck, settings
@@ -54,6 +55,12 @@ def settings_that_spare_time() -> Iterator[None]:
     hashers = [quick, *the_settings.PASSWORD_HASHERS]
     with override_settings(PASSWORD_HASHERS=hashers, WHITENOISE_AUTOREFRESH=True):
         yield
+
+
+@pytest.fixture(autouse=True)
+def requests_counted_anew() -> None:
+    """How many requests somebody may send in a minute is not used up by the tests before."""
+    cache.clear()
 
 
 @pytest.fixture

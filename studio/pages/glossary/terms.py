@@ -32,9 +32,8 @@ SHELF = (
         "ratio",
         pgettext_lazy("glossary", "Ratio"),
         gettext_lazy(
-            "Parts by role: so much paint to so much medium and water, with any additive in % of the cup or in drops "
-            "per 100 mL. It fits any paint and medium, so nothing has to be written down again for another colour. A "
-            "recipe names its materials, for what you make again."
+            "Parts by role, for any paint and medium: so much paint to so much medium and water, with any additive in "
+            "% of the cup or in drops per 100 mL. A recipe names its materials, for what you make again."
         ),
         gettext_lazy("1 : 2 : ½ is 100 mL of paint, 200 mL of medium and 50 mL of water in a cup of 350 mL."),
     ),

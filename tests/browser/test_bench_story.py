@@ -63,6 +63,7 @@ def test_a_set_is_planned_by_a_ratio_poured_at_the_bench_judged_compared_and_rep
     pour_at_the_bench(she)
     session = Session.objects.get()
     assert [pour.outcome for pour in session.pours.all()].count("failed") == 1
+    weigh(she)
     put_water_right(she)
     judge(she, session, "Wet")
     compare_blind(she)
@@ -166,6 +167,14 @@ def pour_at_the_bench(she: Visitor) -> None:
     expect(page.get_by_role("heading", name="The session is logged.")).to_be_visible()
     she.follow("Open the session")
     she.sees(PLAN)
+
+
+def weigh(she: Visitor) -> None:
+    """The tray of the day, under all boards."""
+    she.follow("Weigh what ran off")
+    she.write({"Tray before": "412 g", "Tray after": "561 g"})
+    she.press("Save")
+    she.sees("12 pours weighed.")
 
 
 def put_water_right(she: Visitor) -> None:

@@ -52,7 +52,7 @@ def correct_delivery(*, delivery: Delivery, facts: CorrectionFacts, submission: 
     """Post what differs as one correction, landed costs worked out anew, and let the delivery say what is true.
 
     Raises InputError naming the field and the line, InventoryError when nothing differs or somebody else corrected it
-    meanwhile, BelowZeroOnDay when a lot would have been below zero on some day.
+    since, and BelowZeroOnDay when a lot would have been below zero on some day.
     """
     with open_ledger(submission, facts=["correct delivery", delivery, facts]) as ledger:
         if ledger.earlier is not None:

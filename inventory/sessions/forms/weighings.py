@@ -62,7 +62,7 @@ class WeighedForm(StudioForm):
         required=False,
         min_value=0,
         max_value=24 * 60,
-        help_text=gettext_lazy("Wet paint loses water meanwhile. Blank counts as 15."),
+        help_text=gettext_lazy("Wet paint dries as it waits. Blank counts as 15."),
     )
     readings: Readings | None = None
 

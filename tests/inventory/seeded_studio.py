@@ -24,8 +24,8 @@ from tests.inventory.any_studio import Made
 from tests.inventory.ledger.test_books_hold import AnyStudio
 
 AGREE_EVERY, HOLD_EVERY = 100, 2_500
-# A shelf as full as a studio's: past so many jars, a count finds some of them empty.
-MOST_JARS, CLEARED = 60, 12
+# Some jars of every material: past so many, a count finds some of them empty.
+MOST_JARS, CLEARED = 24, 8
 # How often each event comes, out of all of them together.
 EVENTS = {
     "deliver": 3,

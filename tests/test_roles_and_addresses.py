@@ -144,6 +144,13 @@ def path_of(address: Address, rows: dict[str, int]) -> str:
     return address.path({"pk": row, "number": row})
 
 
+def methods(address: Address, who: str) -> tuple[str, ...]:
+    """All of them for the owner and for programs. A page refuses the others before it looks at who asks, so what the
+    owner is refused nobody else need ask for.
+    """
+    return METHODS if who in ("O", "stranger") or address.name.startswith("api-") else ("GET", "POST")
+
+
 def may(address: Address, method: str, role: str) -> bool:
     get, post = TABLE[address.name]
     allowed = {"GET": get, "POST": post}.get(method, NOBODY)
@@ -165,7 +172,7 @@ def test_everybody_is_served_where_the_table_says_and_nowhere_else(served: dict[
     client = signed_in(user)
     wrong = []
     for address in FOUND:
-        for method in METHODS:
+        for method in methods(address, role):
             leaving = signed_in(user) if address.name == "logout" else client
             answer = asked(leaving, method, served[address.route])
             if address.name in SENDS_ON:
@@ -188,7 +195,7 @@ def test_whoever_is_not_signed_in_gets_no_further_than_the_door(served: dict[str
     User.objects.filter(pk=owner.pk).update(is_active=who == "stranger")
     wrong = []
     for address in FOUND:
-        for method in METHODS:
+        for method in methods(address, who):
             if ANYBODY in TABLE[address.name]:
                 continue
             answer = asked(client, method, served[address.route])

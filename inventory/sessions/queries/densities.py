@@ -90,3 +90,9 @@ def _ingredients(accounts: Iterable[PourAccount]) -> dict[int, list[Ingredient]]
         if quantity > 0:
             by_lot[lot].append(Ingredient(material, quantity))
     return by_lot
+
+
+def to_be_weighed(problem: UnknownDensity) -> int | None:
+    """The material a sample of which would help, by its key. A mix has none: its density is typed with the material."""
+    bought = Material.objects.filter(pk=problem.material, recipe__isnull=True)
+    return bought.values_list("pk", flat=True).first()

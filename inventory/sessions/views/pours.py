@@ -15,7 +15,7 @@ from inventory.ledger.views.undo import undo_of
 from inventory.sessions.actions.pours import amend_pour
 from inventory.sessions.forms.pours import PourAmendment
 from inventory.sessions.models import Pour
-from inventory.sessions.queries.densities import density_of_pour
+from inventory.sessions.queries.densities import density_of_pour, to_be_weighed
 from inventory.sessions.queries.pour_history import cost_corrections_of, departures_of
 from inventory.sessions.queries.pours import bare_failed_pours
 from inventory.sessions.queries.session_costs import PourAccount, pour_account
@@ -61,7 +61,7 @@ def _density(account: PourAccount) -> tuple[int | None, int | None]:
     try:
         return (density_of_pour(account), None) if account.paint else (None, None)
     except UnknownDensity as problem:
-        return None, problem.material
+        return None, to_be_weighed(problem)
 
 
 def _page(

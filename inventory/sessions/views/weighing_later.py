@@ -10,11 +10,10 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
 from inventory.errors import UnknownDensity
-from inventory.materials.models import Material
 from inventory.sessions.actions.weighing_later import weigh_pours
 from inventory.sessions.forms.weighings import WeighPoursForm
 from inventory.sessions.models import Pour, Session
-from inventory.sessions.queries.densities import density_of_pours
+from inventory.sessions.queries.densities import density_of_pours, to_be_weighed
 from inventory.sessions.queries.session_costs import account_of
 from studio.accounts.roles import WORKERS, role_required
 from studio.auditing.queries import last_change_number
@@ -76,7 +75,5 @@ def _missing_density(session: Session) -> dict[str, object]:
         if accounts:
             density_of_pours(accounts)
     except UnknownDensity as problem:
-        # A mix has no sample page: its density is entered with the material.
-        bought = Material.objects.filter(pk=problem.material, recipe__isnull=True).first()
-        return {"problem": str(problem), "unweighed": bought and bought.pk}
+        return {"problem": str(problem), "unweighed": to_be_weighed(problem)}
     return {}

@@ -7,17 +7,26 @@ from auditlog.models import LogEntry
 from django.test import Client
 from django.urls import reverse
 
-from inventory.errors import InventoryError
+from inventory.errors import InventoryError, UnknownDensity
 from inventory.ledger.models import Entry, Posting
 from inventory.materials.models import Material
 from inventory.sessions.actions.weighing_later import WeighedPoursFacts, weigh_pours
 from inventory.sessions.models import Pour, Session, Weighing
+from inventory.sessions.queries.densities import to_be_weighed
 from inventory.sessions.weighing import Readings
 from studio.auditing.queries import history
 from studio.errors import InputError
 from tests.inventory.browsing import as_user, queries, text_of
 from tests.inventory.session_bench import Bench, log, sent
-from tests.making import make_bookkeeper, make_owner, make_submission, take_back, units
+from tests.making import (
+    make_bookkeeper,
+    make_material,
+    make_owner,
+    make_recipe,
+    make_submission,
+    take_back,
+    units,
+)
 from tests.programs import Program
 from tests.two_tabs import Tab
 
@@ -219,3 +228,10 @@ def test_the_page_of_many_pours_asks_no_more_queries(signed: Client, bench: Benc
     few, many = Session.objects.order_by("pk")
     queries(signed, page_of(few))
     assert queries(signed, page_of(many)) == queries(signed, page_of(few))
+
+
+def test_a_sample_is_asked_for_of_what_is_bought_and_not_of_a_mix() -> None:
+    paint = make_material(has_density=False)
+    made = make_recipe(parts=[(paint, 1)]).recipe.makes
+    asked = [to_be_weighed(UnknownDensity(each.pk, each)) for each in (paint, made)]
+    assert asked == [paint.pk, None]

@@ -97,7 +97,8 @@ class ByHand:
             new = list(row)
             for place, ids in places:
                 new[place] = ids.get(row[place], row[place])
-            values += new
+            # PostgreSQL reads what it keeps as JSON into dicts, and takes text for them.
+            values += [json.dumps(value) if isinstance(value, dict | list) else value for value in new]
         marks = ", ".join([f"({', '.join([self.mark] * len(rows.columns))})"] * len(rows.values))
         statement = f"INSERT INTO {table} ({', '.join(rows.columns)}) VALUES {marks}"
         if table == "inventory_entry":

@@ -72,6 +72,7 @@ class PlainBooks:
     lots: dict[int, PlainLot] = field(default_factory=dict)
     events: dict[int, Event] = field(default_factory=dict)
     moved: dict[int, Counter[date]] = field(default_factory=lambda: defaultdict(Counter))  # by lot and day
+    is_corrected: bool = False  # whether anything ever was
 
     # What happened
 
@@ -122,12 +123,14 @@ class PlainBooks:
 
     def correct(self, number: int, receipt: int, lot: int, difference: int, more: int = 0) -> None:
         """A lot cost more or less, or was more or less, than its receipt said."""
+        self.is_corrected = True
         event = self.events[receipt]
         event.corrections[number] = lot, difference, more
         self.moved[lot][event.on] += more
 
     def put_right(self, number: int, moves: Sequence[Move]) -> None:
         """What happened was something else."""
+        self.is_corrected = True
         event = self.events[number]
         for move in event.moves:
             self._count(move.giver, move.taker, -move.quantity, event.on)
@@ -137,6 +140,7 @@ class PlainBooks:
 
     def redate(self, number: int, receipt: int, to: date) -> None:
         """What a receipt brought in came on another day, on which its lots take their turn."""
+        self.is_corrected = True
         event = self.events[receipt]
         event.days_before[number] = event.on
         self._move_to(event, to)
@@ -237,10 +241,14 @@ class Costing:
 
     def live(self) -> list[Change]:
         events = list(self.books.events.values())
+        # By lot a draw takes its share of what is there, and keeps it to the millionth, until a correction has all of
+        # it worked out anew.
         undone = {
             event.reverses: event.number
             for event in events
-            if event.reverses is not None and self.books.events[event.reverses].on == event.on
+            if event.reverses is not None
+            and self.books.events[event.reverses].on == event.on
+            and (self.books.average or self.books.is_corrected)
         }
         never = {*undone, *undone.values()}
         events = [event for event in events if event.number not in never]

@@ -31,7 +31,7 @@ RULES = {
     "preload": False,
 }
 RUN_AXE = "rules => axe.run(rules).then(found => found.violations)"
-HEAVIEST = 160_000  # bytes without photos, uncompressed
+HEAVIEST = 210_000  # bytes without photos, uncompressed
 BENCH = ("inventory:session", "inventory:stock", "inventory:material", "inventory:lot", "inventory:pour")
 
 

@@ -133,8 +133,8 @@ class RepeatForm(KeyedForm):
         return {name: self.cleaned_data[name] for name in sorted(self.names)}
 
 
-class PlanLineForm(StudioForm):
-    """So many of one surface. Without a colour, those of the row above."""
+class SurfacesForm(StudioForm):
+    """So many of one surface, by one technique."""
 
     surface = MaterialChoice(label=gettext_lazy("Surface"))
     count = forms.IntegerField(
@@ -150,6 +150,19 @@ class PlanLineForm(StudioForm):
         empty_value=None,
         error_messages={"required": gettext_lazy("Choose the technique.")},
     )
+
+    def offer_surfaces(self, form_choices: FormChoices) -> None:
+        offer(self, "surface", form_choices.surfaces, form_choices.surface_choices)
+        self.fields["technique"].choices = form_choices.technique_choices  # type: ignore[attr-defined]
+
+    @property
+    def main_fields(self) -> list[BoundField]:
+        return [self[name] for name in ("surface", "count", "technique")]
+
+
+class PlanLineForm(SurfacesForm):
+    """So many of one surface. Without a colour, those of the row above."""
+
     poured = forms.CharField(
         label=gettext_lazy("Poured on each"),
         max_length=60,
@@ -169,8 +182,7 @@ class PlanLineForm(StudioForm):
         super().__init__(*args, studio=form_choices.studio, **kwargs)
         self.techniques = form_choices.techniques
         if not is_pattern:
-            offer(self, "surface", form_choices.surfaces, form_choices.surface_choices)
-            self.fields["technique"].choices = form_choices.technique_choices  # type: ignore[attr-defined]
+            self.offer_surfaces(form_choices)
         self.numbers = range(1, colours + 1)
         for number in self.numbers:
             self.fields[f"colour_{number}"] = MaterialChoice(label=_("Colour {n}", n=number), required=False)
@@ -180,10 +192,6 @@ class PlanLineForm(StudioForm):
             if not is_pattern:
                 chosen = form_choices.colour_choices_with(self[f"colour_{number}"].value())
                 offer(self, f"colour_{number}", form_choices.colours, chosen)
-
-    @property
-    def main_fields(self) -> list[BoundField]:
-        return [self[name] for name in ("surface", "count", "technique")]
 
     @property
     def colour_rows(self) -> list[tuple[BoundField, BoundField]]:
@@ -301,34 +309,16 @@ class PaperForm(StudioForm):
         return self.cleaned_data["paper"] or self.studio.paper
 
 
-class PlanByRatioForm(ByRatioForm):
+class PlanByRatioForm(ByRatioForm, SurfacesForm):
     """Lines made of a ratio: for each medium so many of a surface, in the paints that are ticked."""
 
     has_shares = True
-    surface = MaterialChoice(label=gettext_lazy("Surface"))
-    count = forms.IntegerField(
-        label=gettext_lazy("How many with each medium"),
-        min_value=1,
-        max_value=MOST_ON_A_LINE,
-        initial=1,
-        error_messages=HOW_MANY,
-    )
-    technique = forms.TypedChoiceField(
-        label=gettext_lazy("Technique"),
-        coerce=int,
-        empty_value=None,
-        error_messages={"required": gettext_lazy("Choose the technique.")},
-    )
     field_order = ("surface", "count", "technique", "ratio", "written", "basis")
 
     def __init__(self, *args: Any, form_choices: FormChoices, **kwargs: Any) -> None:
         super().__init__(*args, form_choices=form_choices, **kwargs)
-        offer(self, "surface", form_choices.surfaces, form_choices.surface_choices)
-        self.fields["technique"].choices = form_choices.technique_choices  # type: ignore[attr-defined]
-
-    @property
-    def line_fields(self) -> list[BoundField]:
-        return [self[name] for name in ("surface", "count", "technique")]
+        self.fields["count"].label = _("How many with each medium")
+        self.offer_surfaces(form_choices)
 
     def rows(self, mixed: Sequence[MixedByRatio]) -> list[dict[str, Any]]:
         """A line for each medium as it would be typed; its arm is the medium where there is more than one."""

@@ -17,7 +17,7 @@ from inventory.ledger import account_names, book_checks, database_rules, reversa
 from inventory.ledger.backup_totals import LEDGER_PROOF
 from inventory.ledger.models import Posting, PostingKind
 from inventory.ledger.reversals import posting_reversed
-from inventory.ledger.stock_changes import announce_after_commit, stock_changed
+from inventory.ledger.stock_changes import announce_after_commit, history_changed, stock_changed
 from inventory.ledger.system_checks import database_rules_in_place
 from inventory.materials.actions import mixing_facts_changed, reorder_facts_changed
 from inventory.materials.models import Material
@@ -26,6 +26,7 @@ from inventory.purchasing.actions.corrections import standing_corrections, take_
 from inventory.purchasing.book_checks import check_deliveries
 from inventory.recipes.actions.recipes import refresh_made_from
 from inventory.reordering.actions import refresh_changed
+from inventory.reordering.keeping import let_fall
 from inventory.sessions.actions import corrections, photos
 from inventory.sessions.book_checks import check_thrown_away
 from inventory.sessions.queries.pours import labels_of, poured_over, session_corrected
@@ -85,6 +86,7 @@ def register(app: AppConfig) -> None:
     mixing_facts_changed.connect(after_mixing_facts_changed)
     reorder_facts_changed.connect(after_reorder_facts_changed)
     stock_changed.connect(refresh_changed)
+    history_changed.connect(let_fall)
     account_names.register_labels_of_pours(labels_of)
     reversal_guards.register(poured_over)
     corrections.register_guard(compared_in)

@@ -31,7 +31,7 @@ from inventory.ledger.keyed_records import KeyedRecord, earlier_row, fingerprint
 from inventory.ledger.models import Books, CostingMethod, Lot, Posting, PostingKind
 from inventory.ledger.movements import Movement, entries_of
 from inventory.ledger.restating import averaged, must_restate, restated
-from inventory.ledger.stock_changes import announce_after_commit
+from inventory.ledger.stock_changes import announce_after_commit, history_changed
 from inventory.materials.models import Material
 from studio.constraints import LARGEST
 from studio.errors import NeedsConfirmation, Question
@@ -134,12 +134,16 @@ class LockedLedger:
         )
         return PostingDraft(ledger=self, posting=posting, books=self.books, questions=questions)
 
-    def sealed(self, posting: Posting, entries: Iterable[Line]) -> None:
+    def sealed(self, posting: Posting, entries: Sequence[Line]) -> None:
         """Keep the head in step with the posting that was just written."""
         self.books.last_number = posting.number
         self.books.last_hash = posting.hash
         self.books.last_recorded_at = posting.recorded_at
-        self.touch(entry.material_id for entry in entries if entry.lot_id)
+        materials = {entry.material_id for entry in entries if entry.lot_id}
+        self.touch(materials)
+        earliest = min(entry.effective_on for entry in entries)
+        if posting.reverses_id or posting.corrects_id or earliest < self.submission.today:
+            history_changed.send(sender=None, materials=materials)
 
 
 class Moves(Protocol):

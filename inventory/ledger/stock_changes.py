@@ -2,6 +2,9 @@
 
 It is sent after the commit, with `materials` (primary keys) and `at` (the moment of the change). The posting is safe
 by then: a receiver that fails is logged, and never makes a submission look refused that was carried out.
+
+`history_changed` is sent with `materials` before the commit, as a part of it, by a posting that changes what was known
+of days that have passed: what was worked out from them no longer counts.
 """
 
 from collections.abc import Iterable, Iterator
@@ -13,6 +16,7 @@ from django.db import transaction
 from django.dispatch import Signal
 
 stock_changed = Signal()
+history_changed = Signal()
 
 _batch: ContextVar[set[int] | None] = ContextVar("stock_changes_batch", default=None)
 

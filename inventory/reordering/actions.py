@@ -29,8 +29,10 @@ def refresh_alerts(
     """
     # No posting and no other run may come between reading the stock and writing the alert.
     lock()
-    with translation.override(Studio.current().language):  # its reason is kept, for whoever reads it
-        low = {level.material.pk: level for level in reorder.levels(on, materials=materials) if level.is_low}
+    studio = Studio.current()
+    with translation.override(studio.language):  # its reason is kept, for whoever reads it
+        now = reorder.levels(on, materials=materials, studio=studio, keep=True)
+    low = {level.material.pk: level for level in now if level.is_low}
     standing = Alert.objects.filter(cleared_at__isnull=True).select_related("material")
     if materials is not None:
         standing = standing.filter(material__in=materials)

@@ -41,35 +41,23 @@ Day = tuple[date, int, int]  # the day, what stock changed by, what production u
 
 
 def daily_use(
-    on: date,
-    materials: Collection[int] | None = None,
-    *,
-    stock: Mapping[int, int],
-    made: Collection[int] = (),
+    on: date, materials: Collection[int] | None = None, *, stock: Mapping[int, int]
 ) -> Iterator[tuple[int, Series]]:
     """Use by day of each material that has moved in the last three years, to the end of a day: one after the other.
 
-    `stock` is all that is held of them now. A day without any is no day without demand, but for what is `made` here:
-    that is mixed when it is needed.
+    `stock` is all that is held of them now. A day without any is no day without demand.
     """
-    return series_by_material(
-        _movements(on, materials), on=on, first=_first_receipts(materials), stock=stock, made=made
-    )
+    return series_by_material(_movements(on, materials), on=on, first=_first_receipts(materials), stock=stock)
 
 
 def series_by_material(
-    rows: Iterable[Movement],
-    *,
-    on: date,
-    first: Mapping[int, date],
-    stock: Mapping[int, int],
-    made: Collection[int] = (),
+    rows: Iterable[Movement], *, on: date, first: Mapping[int, date], stock: Mapping[int, int]
 ) -> Iterator[tuple[int, Series]]:
     """The same from rows of material, day, what stock changed by and what production used, in that order."""
     for material, moved in groupby(rows, key=itemgetter(0)):
         days: list[Day] = [(day, change, used) for _material, day, change, used in moved]
         uses = {day: used for day, _change, used in days if used > 0 and day <= on}
-        gone = [] if material in made else days_without_stock(days, stock.get(material, 0), on=on)
+        gone = days_without_stock(days, stock.get(material, 0), on=on)
         yield material, daily_series(uses, on=on, first=first.get(material), out_of_stock=gone)
 
 
@@ -179,14 +167,18 @@ class LeadTimes:
 def _delivery_times(on: date) -> list[DeliveryTime]:
     """What the orders of the last two years took: each day on which some of one came."""
     since = on - timedelta(days=DAYS_SUMMED)
-    by_order = Delivery.objects.filter(
-        posting__reversed_by__isnull=True, order__ordered_on__gt=since, received_on__lte=on
-    ).values_list(
-        "order_id",
-        "order__supplier_id",
-        "order__ordered_on",
-        "received_on",
-        "order__supplier__lead_time_days",
+    by_order = (
+        Delivery.objects.filter(
+            posting__reversed_by__isnull=True, order__ordered_on__gt=since, received_on__lte=on
+        )
+        .order_by()
+        .values_list(
+            "order_id",
+            "order__supplier_id",
+            "order__ordered_on",
+            "received_on",
+            "order__supplier__lead_time_days",
+        )
     )
     by_line = (
         DeliveryLine.objects.filter(
@@ -195,6 +187,7 @@ def _delivery_times(on: date) -> list[DeliveryTime]:
             delivery__received_on__lte=on,
         )
         .exclude(delivery__order=F("order_line__order"))
+        .order_by()
         .values_list(
             "order_line__order_id",
             "order_line__order__supplier_id",
@@ -205,7 +198,7 @@ def _delivery_times(on: date) -> list[DeliveryTime]:
     )
     return [
         DeliveryTime(supplier, (received - ordered).days, max(stated, 1))
-        for _order, supplier, ordered, received, stated in sorted({*by_order.order_by(), *by_line.order_by()})
+        for _order, supplier, ordered, received, stated in sorted(by_order.union(by_line))
         if received >= ordered
     ]
 

@@ -10,21 +10,21 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from math import ceil, floor
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 
-from inventory.materials.models import Material, Supply
+from inventory.materials.models import Material, Supplier, Supply
 from inventory.materials.queries import Buy, best_buy, supplies_of
 from inventory.plans.queries import Promises
-from inventory.recipes.models import Recipe
+from inventory.reordering import keeping
 from inventory.reordering.calculations import stock_cover
 from inventory.reordering.calculations.demand import NO_HISTORY, Kind, Series, kind_of
 from inventory.reordering.calculations.forecasts import forecast
 from inventory.reordering.calculations.lead_times import LeadTime
-from inventory.reordering.calculations.levels import UseUntilDelivery, use_until_delivery
+from inventory.reordering.calculations.levels import PastUse, UseUntilDelivery, past_use
 from inventory.reordering.history import LeadTimes, daily_use, daily_use_of
 from inventory.reordering.models import Alert
 from inventory.reordering.reasons import reason_for
-from inventory.stock.queries import usable_and_expired
+from inventory.stock.queries import LISTED_AT_MOST, usable_and_expired
 from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
 from studio.translation import _, noop
@@ -33,6 +33,7 @@ from studio.values.units import Measure
 # Ordering brings a month's use on top of the level, so that the next order is not due tomorrow.
 DAYS_ORDERED_FOR = 30
 WHOLE = 1_000_000
+NO_USE = PastUse(None, 0, is_recent=False)
 KINDS = {
     Kind.SMOOTH: noop("smooth: most weeks, about the same"),
     Kind.ERRATIC: noop("erratic: most weeks, by very different amounts"),
@@ -92,20 +93,48 @@ class Level:
         return self.lead.longest if self.lead else None
 
 
-def levels(on: date, *, materials: Collection[int] | None = None) -> list[Level]:
-    """The level of every material that is bought, and of those made here that have a level of their own, by name."""
-    chosen = Material.objects.filter(is_archived=False, is_free=False)
+def levels(
+    on: date, *, materials: Collection[int] | None = None, studio: Studio | None = None, keep: bool = False
+) -> list[Level]:
+    """The level of every material that is bought, and of those made here that have a level of their own, by name.
+
+    `studio` saves reading it once more. `keep` writes down what past use came to, for later readings of the day: inside
+    a transaction that holds the ledger's lock.
+    """
+    chosen = Material.objects.filter(is_archived=False, is_free=False).select_related("kept_use")
     if materials is not None:
         chosen = chosen.filter(pk__in=materials)
-    made = set(Recipe.objects.values_list("makes_id", flat=True))
-    wanted = {item.pk: item for item in chosen if item.reorder_level is not None or item.pk not in made}
-    if not wanted:
+    is_bought = Q(recipe__isnull=True)
+    rows = chosen.filter(is_bought | Q(reorder_level__isnull=False)).annotate(is_bought=is_bought)
+    if not (wanted := {row.pk: row for row in rows}):
         return []
-    keys = None if materials is None else list(wanted)
-    shelf = _Shelf.of(on, keys, made)
-    history = daily_use(on, keys, stock=shelf.held, made=made)
-    moved = {pk: _level(wanted[pk], series, shelf) for pk, series in history if pk in wanted}
-    return [moved.get(pk) or _level(item, NO_HISTORY, shelf) for pk, item in wanted.items()]
+    shelf = _Shelf.of(on, None if materials is None else list(wanted), studio or Studio.current())
+    past = _past_use([row for row in wanted.values() if row.is_bought], shelf, keep=keep)
+    return [_level(row, past.get(pk), shelf) for pk, row in wanted.items()]
+
+
+def _past_use(bought: Collection[Material], shelf: "_Shelf", *, keep: bool) -> dict[int, PastUse]:
+    """What use to the end of the day before says of materials that are bought: as it was kept, or worked out anew."""
+    day = shelf.on - timedelta(days=1)
+    stamps = {each.pk: keeping.fingerprint(shelf.lead(each), each.guessed_use) for each in bought}
+    kept = {each.pk: keeping.kept_use(each, day=day, stamp=stamps[each.pk]) for each in bought}
+    past = {pk: use for pk, use in kept.items() if use is not None}
+    anew = {each.pk: each for each in bought if each.pk not in past}
+    if not anew:
+        return past
+    for pk, series in daily_use(day, list(anew) if len(anew) <= LISTED_AT_MOST else None, stock=shelf.held):
+        if pk in anew:
+            past[pk] = _worked_out(anew[pk], series, shelf)
+    for pk in anew.keys() - past.keys():
+        past[pk] = _worked_out(anew[pk], NO_HISTORY, shelf)
+    if keep:
+        keeping.keep({pk: (stamps[pk], past[pk]) for pk in anew}, day=day)
+    return past
+
+
+def _worked_out(material: Material, series: Series, shelf: "_Shelf") -> PastUse:
+    a_day = material.guessed_use / DAYS_ORDERED_FOR if material.guessed_use else None
+    return past_use(series, shelf.lead(material), guess_per_day=a_day)
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,7 +156,7 @@ class Demand:
 
 def demand_of(material: Material, on: date) -> Demand:
     """The use of one material, for its page."""
-    weeks = daily_use_of(on, material.pk).by_week()
+    weeks = daily_use_of(on - timedelta(days=1), material.pk).by_week()
     return Demand(kind_of(weeks), forecast(weeks), weeks.length)
 
 
@@ -185,7 +214,6 @@ class _Shelf:
     on: date
     studio: Studio
     formatter: Formatter
-    made: Collection[int]
     stock: Mapping[int, int]
     held: Mapping[int, int]
     coming: Mapping[int, int]
@@ -194,7 +222,7 @@ class _Shelf:
     lead_times: LeadTimes
 
     @classmethod
-    def of(cls, on: date, keys: Collection[int] | None, made: Collection[int]) -> "_Shelf":
+    def of(cls, on: date, keys: Collection[int] | None, studio: Studio) -> "_Shelf":
         reserved: dict[int, list[tuple[date, int]]] = defaultdict(list)
         promises = Promises(on)
         for reservation in promises.reservations:
@@ -203,13 +231,11 @@ class _Shelf:
         coming = Counter[int]()
         for arrival in promises.arrivals:
             coming[arrival.material] += arrival.quantity
-        studio = Studio.current()
         usable, expired = usable_and_expired(on, keys)
         return cls(
             on=on,
             studio=studio,
             formatter=Formatter.of(studio),
-            made=made,
             stock=usable,
             held=usable + expired,
             coming=coming,
@@ -217,6 +243,14 @@ class _Shelf:
             supplies=supplies_of(keys),
             lead_times=LeadTimes(on, studio, promises.arrivals),
         )
+
+    def lead(self, material: Material) -> LeadTime:
+        """Of whoever is listed first for a material."""
+        return self.lead_times.of(self.supplier(material))
+
+    def supplier(self, material: Material) -> Supplier | None:
+        supplies = self.supplies.get(material.pk)
+        return supplies[0].supplier if supplies else None
 
     def service_for(self, material: Material) -> float:
         """Its own service level, or the studio's."""
@@ -230,14 +264,10 @@ class _Shelf:
         )
 
 
-def _level(material: Material, series: Series, shelf: _Shelf) -> Level:
-    supplies = shelf.supplies.get(material.pk, [])
-    supplier = supplies[0].supplier if supplies else None
-    lead = shelf.lead_times.of(supplier)
-    use = None
-    if material.pk not in shelf.made:
-        guess = material.guessed_use / DAYS_ORDERED_FOR if material.guessed_use else None
-        use = use_until_delivery(series, lead, guess_per_day=guess)
+def _level(material: Material, past: PastUse | None, shelf: _Shelf) -> Level:
+    """The level of one material; `past` is None for what is made here, whose use is that of its ingredients."""
+    lead = shelf.lead(material)
+    use = past.until_delivery if past else None
     service = shelf.service_for(material)
     calculated = _calculated(material, use, lead, service)
     level = calculated if material.reorder_level is None else material.reorder_level
@@ -256,21 +286,25 @@ def _level(material: Material, series: Series, shelf: _Shelf) -> Level:
         suggestion=None,
         use=use,
         lead=lead,
-        own_deliveries=shelf.lead_times.own_deliveries(supplier),
+        own_deliveries=shelf.lead_times.own_deliveries(shelf.supplier(material)),
     )
-    reason = reason_for(figures, series, service, shelf.formatter)
-    return _with_what_to_buy(replace(figures, reason=reason), supplies, shelf)
+    return replace(
+        figures,
+        reason=reason_for(figures, past or NO_USE, service, shelf.formatter),
+        is_low=(is_low := level is not None and figures.position <= level),
+        run_out_on=stock_cover.next_run_out(shelf.on, figures.stock, use.per_day if use else 0.0),
+        suggestion=_what_to_buy(figures, shelf) if is_low else None,
+    )
 
 
-def _with_what_to_buy(figures: Level, supplies: list[Supply], shelf: _Shelf) -> Level:
-    level, a_day = figures.level, figures.use.per_day if figures.use else 0.0
-    is_low = level is not None and figures.position <= level
-    suggestion = None
-    if is_low and level is not None and supplies:
-        target = level + max(ceil(a_day * DAYS_ORDERED_FOR), level)
-        suggestion = best_buy(max(target - figures.position, 1), supplies, shelf.studio.currency)
-    run_out = stock_cover.next_run_out(shelf.on, figures.stock, a_day)
-    return replace(figures, is_low=is_low, run_out_on=run_out, suggestion=suggestion)
+def _what_to_buy(figures: Level, shelf: _Shelf) -> Buy | None:
+    """The packs that bring what is low back up: a month's use on top of the level."""
+    supplies = shelf.supplies.get(figures.material.pk)
+    if not supplies:
+        return None
+    level, a_day = figures.level or 0, figures.use.per_day if figures.use else 0.0
+    target = level + max(ceil(a_day * DAYS_ORDERED_FOR), level)
+    return best_buy(max(target - figures.position, 1), supplies, shelf.studio.currency)
 
 
 def _calculated(

@@ -3,14 +3,13 @@
 from typing import Protocol
 
 from inventory.materials.models import Material
-from inventory.reordering.calculations.demand import Series
 from inventory.reordering.calculations.lead_times import LeadTime
 from inventory.reordering.calculations.levels import (
-    DAYS_OF_RATE,
     DAYS_SUMMED,
     FIRST_GUESS_DAYS,
     GUESS_DROPPED_AFTER,
     LEAST_DAYS,
+    PastUse,
     UseUntilDelivery,
 )
 from studio.preferences.formatting import Formatter
@@ -39,13 +38,13 @@ class Figures(Protocol):
     def lead(self) -> LeadTime | None: ...
 
 
-def reason_for(figures: Figures, series: Series, service: float, formatter: Formatter) -> str:
+def reason_for(figures: Figures, past: PastUse, service: float, formatter: Formatter) -> str:
     """Where a level comes from, or why there is none."""
     material = figures.material
     if material.reorder_level is not None:
         return _own_level(figures, formatter)
     if figures.use is None or figures.lead is None:
-        return _no_use(material, series)
+        return _no_use(material, past)
     amount = formatter.short_quantity(figures.level or 0, material.measure)
     days = round(figures.lead.mean)
     if material.safety_stock is not None:
@@ -110,16 +109,16 @@ def _own_level(figures: Figures, formatter: Formatter) -> str:
     return f"{own} {meaning} " + _("the calculated level is {amount}.", amount=calculated)
 
 
-def _no_use(material: Material, series: Series) -> str:
+def _no_use(material: Material, past: PastUse) -> str:
     """Why use says nothing of the level yet."""
     has_safety = material.safety_stock is not None
-    if series.length >= LEAST_DAYS or not series.last(DAYS_OF_RATE).used:
+    if past.days >= LEAST_DAYS or not past.is_recent:
         if has_safety:
             return _("Your own safety stock; nothing was used in the last year.")
         return _(
             "Nothing was used in the last year, so there is no reorder level. Set your own to be alerted."
         )
-    return _too_short(series.length, has_safety=has_safety)
+    return _too_short(past.days, has_safety=has_safety)
 
 
 def _too_short(days: int, *, has_safety: bool) -> str:

@@ -10,7 +10,8 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Any, NamedTuple
 
-from django.db.models import OuterRef, QuerySet, Subquery, Sum
+from django.db.models import OuterRef, QuerySet, Subquery, Sum, Value
+from django.db.models.expressions import Combinable
 from django.db.models.functions import Coalesce, TruncMonth
 
 from inventory.ledger.models import Entry, Lot, LotBalance
@@ -233,13 +234,17 @@ def usable_and_expired(
 ) -> tuple[Counter[int], Counter[int]]:
     """What is in stock now by material: what can be used on a day, and what is past its day by then."""
     usable, expired = Counter[int](), Counter[int]()
-    for lot in held_lots(materials=materials):
+    lots = (
+        Lot.objects.on_shelf() if materials is None else Lot.objects.on_shelf().filter(material__in=materials)
+    )
+    for row in _with_amounts(lots, came_in=Value(0)):
+        lot = HeldLot(*row)
         (usable if lot.is_usable_on(on) else expired)[lot.material] += lot.quantity
     return usable, expired
 
 
-def _with_amounts(lots: QuerySet[Lot]) -> Iterable[tuple[Any, ...]]:
-    """Rows for HeldLot, oldest first."""
+def _with_amounts(lots: QuerySet[Lot], *, came_in: Combinable | None = None) -> Iterable[tuple[Any, ...]]:
+    """Rows for HeldLot, oldest first; `came_in` stands in for what each held then, where nobody asks."""
     return lots.order_by("received_on", "pk").values_list(
         "pk",
         "material_id",
@@ -250,7 +255,7 @@ def _with_amounts(lots: QuerySet[Lot]) -> Iterable[tuple[Any, ...]]:
         "best_before",
         "material__keeps_days",
         "material__recipe",
-        _came_in(),
+        came_in or _came_in(),
     )
 
 

@@ -10,10 +10,12 @@ from typing import Any
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from inventory.materials.models import Material
+from inventory.reordering import keeping
 from inventory.reordering.calculations.demand import DAYS_READ
 from inventory.reordering.calculations.lead_times import lead_time
-from inventory.reordering.calculations.levels import use_until_delivery
-from inventory.reordering.history import Movement, series_by_material
+from inventory.reordering.calculations.levels import past_use, use_until_delivery
+from inventory.reordering.history import USUAL_LEAD_TIME_DAYS, Movement, series_by_material
 from inventory.reordering.queries import levels
 from tests.benchmarks.figures import Figure, side_by_side
 from tests.benchmarks.ten_years import LAST_DAY, MATERIALS
@@ -40,7 +42,10 @@ def reorder(*, runs: int, say: Say, meet: Meet) -> list[Figure]:
 
 
 def reorder_many(*, runs: int, part: int, say: Say, meet: Meet) -> list[Figure]:
-    """Levels from rows of use as a database gives them, beside handing out the rows: three years of ten are read."""
+    """Levels from rows of use as a database gives them, beside handing out the rows: three years of ten are read.
+
+    Then the same number as the database keeps them from the first reading of a day on, beside reading the kept rows.
+    """
     count = MANY // part
     stories = list(_stories(Random(1)))
     rows = partial(_rows, stories, count)
@@ -48,11 +53,17 @@ def reorder_many(*, runs: int, part: int, say: Say, meet: Meet) -> list[Figure]:
     _levels(rows(), count)
     note = f"{memory() - before:.0f} MB more memory at its peak"
     work = f"P7 levels of {count:,} materials, {YEARS} years"
-    return [
-        side_by_side(
-            work, lambda: _levels(rows(), count), lambda: _exhaust(rows()), runs=max(1, runs // 10), note=note
-        )
-    ]
+    cold = side_by_side(
+        work, lambda: _levels(rows(), count), lambda: _exhaust(rows()), runs=max(1, runs // 10), note=note
+    )
+    _keep(rows(), count)
+    before = memory()
+    if not all(level.use for level in levels(LAST_DAY)):
+        raise ValueError("Not every material's use was kept.")
+    note = f"{memory() - before:.0f} MB more memory at its peak"
+    work = f"P7 levels of {count:,} materials, as kept"
+    kept = side_by_side(work, partial(levels, LAST_DAY), _kept_rows, runs=max(1, runs // 10), note=note)
+    return [cold, kept]
 
 
 def _stories(chance: Random) -> Iterator[list[tuple[date, int, int]]]:
@@ -80,6 +91,23 @@ def _levels(rows: Iterator[Movement], count: int) -> int:
         use = use_until_delivery(series, lead)
         total += use.level(0.95) if use else 0
     return total
+
+
+def _keep(rows: Iterator[Movement], count: int) -> None:
+    """So many materials, each with what its use came to the day before."""
+    Material.objects.bulk_create(
+        [Material(name=f"Paint {number}", kind="paint", measure="volume") for number in range(count)]
+    )
+    keys = list(Material.objects.order_by("pk").values_list("pk", flat=True))
+    first = dict.fromkeys(range(count), LAST_DAY - timedelta(days=YEARS * 365))
+    stock, lead = dict.fromkeys(range(count), 1_000_000), lead_time(USUAL_LEAD_TIME_DAYS)
+    day, stamp = LAST_DAY - timedelta(days=1), keeping.fingerprint(lead, None)
+    all_series = series_by_material(rows, on=day, first=first, stock=stock)
+    keeping.keep({keys[number]: (stamp, past_use(series, lead)) for number, series in all_series}, day=day)
+
+
+def _kept_rows() -> list[Any]:
+    return rows_of("SELECT * FROM inventory_material m JOIN inventory_keptuse k ON k.material_id = m.id")
 
 
 def _exhaust(rows: Iterator[Movement]) -> None:

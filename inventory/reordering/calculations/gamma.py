@@ -9,7 +9,7 @@ from statistics import NormalDist
 SMALL = 1e-16
 MOST_TERMS = 10_000
 MOST_STEPS = 200
-CLOSE = 1e-9
+CLOSE = 1e-6
 TINY = 1e-300  # keeps a fraction's denominator from being nothing
 
 
@@ -22,7 +22,7 @@ def share_below(value: float, shape: float) -> float:
 
 
 def value_below_which(share: float, shape: float) -> float:
-    """The value that the share lies below: Newton's steps, kept between bounds that close in."""
+    """The value that the share lies below: Halley's steps, kept between bounds that close in."""
     low, high = 0.0, inf
     value = _first_guess(share, shape)
     for _step in range(MOST_STEPS):
@@ -32,10 +32,13 @@ def value_below_which(share: float, shape: float) -> float:
         else:
             low = value
         density = exp((shape - 1) * log(value) - value - lgamma(shape))
-        following = value - excess / density if density > TINY else inf
+        following = inf
+        if density > TINY:
+            step = excess / density
+            following = value - step / (1 - min(1.0, step * ((shape - 1) / value - 1)) / 2)
         if (
             abs(following - value) <= CLOSE * value
-        ):  # each step doubles the digits, so the next would add nothing
+        ):  # each step triples the digits: the next would add nothing
             return following
         if not low < following < high:
             following = 2 * value + 1 if high == inf else (low + high) / 2

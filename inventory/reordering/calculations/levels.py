@@ -75,6 +75,27 @@ class UseUntilDelivery:
         return share_below(level * mean / variance, mean * mean / variance) if mean else 1.0
 
 
+@dataclass(frozen=True, slots=True)
+class PastUse:
+    """What the use of a material says: of what has to last until a delivery, or how little is known.
+
+    `days` are those of history; `is_recent` tells whether anything was used in the last of its years.
+    """
+
+    until_delivery: UseUntilDelivery | None
+    days: int
+    is_recent: bool
+
+
+def past_use(series: Series, lead: LeadTime, *, guess_per_day: float | None = None) -> PastUse:
+    """What a series says, with the lead time and the guess that it is read for."""
+    return PastUse(
+        use_until_delivery(series, lead, guess_per_day=guess_per_day),
+        series.length,
+        bool(series.last(DAYS_OF_RATE).used),
+    )
+
+
 def use_until_delivery(
     series: Series, lead: LeadTime, *, guess_per_day: float | None = None
 ) -> UseUntilDelivery | None:

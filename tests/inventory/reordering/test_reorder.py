@@ -59,8 +59,8 @@ def sells(supplier: Supplier, material: Material, size: int, price: int, **facts
 
 
 def used_daily(*materials: Material, days: int = LEAST_DAYS, a_day: int = 10) -> None:
-    """A litre of each received so many days ago, and the same use on every day since."""
-    first = TODAY - (days - 1) * DAY
+    """A litre of each received so many days ago, and the same use on every day from then to yesterday."""
+    first = TODAY - days * DAY
     with batched(at=AT):
         make_delivery(lines=[(material, units(1000), money(10)) for material in materials], on=first)
         version = make_recipe(parts=[(material, 1) for material in materials])
@@ -166,8 +166,9 @@ def test_what_deliveries_took_and_late_orders_count_beside_what_the_supplier_sta
 def test_what_was_mixed_counts_as_use_of_what_went_in() -> None:
     """200 mL of glue on the last of 14 days."""
     glue, water, medium = make_material(), make_water(), make_material()
-    make_delivery(lines=[(glue, units(1000), money(6))], on=TODAY - 13 * DAY)
-    make_batch(version=make_recipe(parts=[(glue, 2), (water, 1)], makes=medium), quantity=units(300))
+    make_delivery(lines=[(glue, units(1000), money(6))], on=TODAY - 14 * DAY)
+    recipe = make_recipe(parts=[(glue, 2), (water, 1)], makes=medium)
+    make_batch(version=recipe, quantity=units(300), on=TODAY - DAY)
     assert level_of(glue).level == calculated(Series([13], [units(200)], 14))
 
 
@@ -181,9 +182,9 @@ def test_what_was_taken_back_was_never_used() -> None:
 def test_use_of_more_than_a_year_ago_no_longer_counts() -> None:
     paint = make_material()
     lot = make_lot(material=paint, quantity=units(1000), on=TODAY - timedelta(days=500))
-    use(lot=lot, quantity=units(100), on=TODAY - timedelta(days=DAYS_OF_RATE))
+    use(lot=lot, quantity=units(100), on=TODAY - timedelta(days=DAYS_OF_RATE + 1))
     assert level_of(paint).level is None
-    use(lot=lot, quantity=units(365), on=TODAY - timedelta(days=DAYS_OF_RATE - 1))
+    use(lot=lot, quantity=units(365), on=TODAY - timedelta(days=DAYS_OF_RATE))
     use_now = level_of(paint).use
     assert use_now is not None
     assert use_now.per_day == units(1)
@@ -320,7 +321,7 @@ def test_the_level_of_counted_goods_is_a_whole_number_of_things() -> None:
         role=EntryRole.PACKING,
         submission=make_submission(),
     )
-    level = level_of(gloves).level or 0
+    level = levels(TODAY + DAY, materials=[gloves.pk])[0].level or 0
     assert level % units(1) == 0
     assert 0 <= level - calculated(Series([100], [units(3)], 101)) < units(1)
 
@@ -328,7 +329,7 @@ def test_the_level_of_counted_goods_is_a_whole_number_of_things() -> None:
 def test_days_without_stock_are_no_days_without_demand() -> None:
     """Ten used on each of 14 days, with ten days on an empty shelf between the seventh and the eighth."""
     paint = make_material()
-    first = TODAY - 23 * DAY
+    first = TODAY - 24 * DAY
     for start in (first, first + 17 * DAY):
         lot = make_lot(material=paint, quantity=units(70), on=start)
         for number in range(7):
@@ -343,7 +344,7 @@ def test_who_does_without_for_long_no_longer_needs_it() -> None:
     use(lot=lot, quantity=units(70), on=TODAY - 190 * DAY)
     level = level_of(paint)
     assert level.use is not None
-    assert level.use.days == 201 - LONGEST_WITHOUT_STOCK
+    assert level.use.days == 200 - LONGEST_WITHOUT_STOCK
 
 
 def test_an_owners_guess_makes_a_level_from_the_first_day() -> None:

@@ -16,6 +16,8 @@ from studio.values.money import minor_units
 # From an even chance to all but one delivery in a thousand; no promise is certain.
 LEAST_SERVICE, MOST_SERVICE = 500_000, 999_000
 MOST_DAYS_BETWEEN_ORDERS = 31
+# Own choice: a bench timer runs from half a minute to four hours.
+LEAST_WAIT, MOST_WAIT = 30, 14_400
 RATES = ("wage_per_hour", "overhead_per_hour", "tax_rate")
 # The most that a step or a size can sensibly be, in thousandths of its unit: own choice.
 MOST = {
@@ -53,6 +55,8 @@ def refuse_no_service_level(field: str, share: int | None) -> None:
     measuring_step=pgettext_lazy("column", "measuring cup precision"),
     drop_size=pgettext_lazy("column", "size of a drop"),
     splash_size=pgettext_lazy("column", "size of a splash"),
+    stir_seconds=pgettext_lazy("column", "seconds of stirring"),
+    rest_seconds=pgettext_lazy("column", "seconds of resting"),
     water_limit=pgettext_lazy("column", "most water in a mix"),
     water_reason=pgettext_lazy("column", "reason for the water limit"),
     service_level=pgettext_lazy("column", "service level"),
@@ -125,6 +129,9 @@ class Studio(models.Model):
     # Twenty drops to the millilitre, and a splash as a teaspoon: common practice, no source.
     drop_size = models.BigIntegerField(default=50, help_text=gettext_lazy("Thousandths of a mL."))
     splash_size = models.BigIntegerField(default=5000, help_text=gettext_lazy("Thousandths of a mL."))
+    # Two minutes of stirring and five of resting, so that bubbles rise: common practice, no source.
+    stir_seconds = models.PositiveSmallIntegerField(default=120)
+    rest_seconds = models.PositiveSmallIntegerField(default=300)
     # Advice among pourers conflicts; half the mix is the most that any of it allows.
     water_limit = models.BigIntegerField(
         default=500_000,
@@ -158,6 +165,12 @@ class Studio(models.Model):
             models.CheckConstraint(condition=models.Q(pk=1), name="studio_only_one"),
             models.CheckConstraint(
                 condition=models.Q(**{f"{name}__gt": 0 for name in MOST}), name="studio_measures"
+            ),
+            models.CheckConstraint(
+                condition=models.Q(
+                    stir_seconds__range=(LEAST_WAIT, MOST_WAIT), rest_seconds__range=(LEAST_WAIT, MOST_WAIT)
+                ),
+                name="studio_timers_sensible",
             ),
             one_of("studio", "measures_by", MeasuresBy.values),
             models.CheckConstraint(
@@ -196,6 +209,11 @@ class Studio(models.Model):
             if not 0 < getattr(self, name) <= largest:
                 most = f"{largest // 1000} {unit}"
                 raise ValidationError({name: _("Enter more than 0 and at most {most}.", most=most)})
+        for name in ("stir_seconds", "rest_seconds"):
+            if not LEAST_WAIT <= getattr(self, name) <= MOST_WAIT:
+                raise ValidationError(
+                    {name: _("Enter from {least} to {most} seconds.", least=LEAST_WAIT, most=MOST_WAIT)}
+                )
 
     @property
     def water_warning(self) -> str:

@@ -54,13 +54,15 @@ class RatesViewSet(ListViewSet):
 
 
 class MeasuringResponse(ResponseSerializer):
-    """How the studio measures out, what it reads drops and splashes as, and its limit for water."""
+    """How the studio measures out and stirs, what it reads drops and splashes as, and its limit for water."""
 
     measures_by = serializers.ChoiceField(choices=MeasuresBy.choices)
     scale_step = QuantityField("scale_step", Measure.MASS)
     measuring_step = QuantityField("measuring_step", Measure.VOLUME)
     drop_size = QuantityField("drop_size", Measure.VOLUME)
     splash_size = QuantityField("splash_size", Measure.VOLUME)
+    stir_seconds = serializers.IntegerField(help_text="How long a mix is stirred at the bench.")
+    rest_seconds = serializers.IntegerField(help_text="How long the cups then stand.")
     water_limit = MillionthsField(help_text="Added water in a mix, as a fraction of one.")
     water_warning = serializers.CharField(help_text="Why there should not be more.")
 

@@ -25,6 +25,7 @@ class SettingsForm(RowForm):
             gettext_lazy("Measuring out"),
             ("measures_by", "scale_step", "measuring_step", "drop_size", "splash_size"),
         ),
+        Fieldset(gettext_lazy("Timers in the bench view"), ("stir_seconds", "rest_seconds")),
         Fieldset(gettext_lazy("Water"), ("water_limit", "water_reason")),
         Fieldset(gettext_lazy("Reordering"), ("service_level", "vital_service_level", "days_between_orders")),
     )
@@ -94,6 +95,8 @@ class SettingsForm(RowForm):
         labels = {
             "paper": gettext_lazy("Paper size"),
             "measures_by": gettext_lazy("You measure"),
+            "stir_seconds": gettext_lazy("Stir a mix for (seconds)"),
+            "rest_seconds": gettext_lazy("Let it rest for (seconds)"),
             "water_reason": gettext_lazy("Your reason"),
             "days_between_orders": gettext_lazy("Days between orders"),
         }
@@ -101,6 +104,8 @@ class SettingsForm(RowForm):
             "water_reason": gettext_lazy(
                 "Shown with the warning. Leave blank for “The film may craze or flake.”"
             ),
+            "stir_seconds": gettext_lazy("120 is two minutes. It can be changed on each phone at the bench."),
+            "rest_seconds": gettext_lazy("300 is five minutes, so that bubbles can rise."),
             "name": gettext_lazy("As shown on every document."),
             "days_between_orders": gettext_lazy(
                 "How often you look at what to order: 1 for every day, 7 for once a week."

@@ -48,6 +48,8 @@ def test_how_the_studio_measures_out_is_typed_with_its_units(signed: Client) -> 
         "measuring_step": "2.5 ml",
         "drop_size": "0.04 ml",
         "splash_size": "1 teaspoon",
+        "stir_seconds": "90",
+        "rest_seconds": "600",
         "water_limit": "40%",
         "water_reason": "Cells sink.",
     }
@@ -55,6 +57,7 @@ def test_how_the_studio_measures_out_is_typed_with_its_units(signed: Client) -> 
     studio = Studio.current()
     assert (studio.measures_by, studio.scale_step, studio.measuring_step) == ("volume", 1000, 2500)
     assert (studio.drop_size, studio.splash_size, studio.water_limit) == (40, 5000, 400_000)
+    assert (studio.stir_seconds, studio.rest_seconds) == (90, 600)
     assert studio.water_warning == "Cells sink."
 
 
@@ -63,6 +66,7 @@ def test_a_program_reads_how_the_studio_measures_out(helper: User) -> None:
     found = Program(helper).read("measuring/")
     assert (found["scale_step"]["amount"], found["drop_size"]["amount"]) == (1000, 50)
     assert (found["measures_by"], found["water_limit"]) == ("weight", "0.400000")
+    assert (found["stir_seconds"], found["rest_seconds"]) == (120, 300)
 
 
 def test_without_a_reason_of_its_own_the_usual_one_is_given() -> None:
@@ -70,7 +74,8 @@ def test_without_a_reason_of_its_own_the_usual_one_is_given() -> None:
 
 
 @pytest.mark.parametrize(
-    "wrong", [{"scale_step": 0}, {"drop_size": -1}, {"measures_by": "eye"}, {"splash_size": 0}]
+    "wrong",
+    [{"scale_step": 0}, {"drop_size": -1}, {"measures_by": "eye"}, {"splash_size": 0}, {"rest_seconds": 0}],
 )
 def test_the_database_refuses_a_step_of_nothing(wrong: dict[str, Any]) -> None:
     with pytest.raises(IntegrityError), transaction.atomic():
@@ -129,6 +134,8 @@ def changed(**changes: Any) -> Studio:
         ("drop_size", 1_001),
         ("splash_size", 0),
         ("water_limit", 1_000_001),
+        ("stir_seconds", 29),
+        ("rest_seconds", 14_401),
     ],
 )
 def test_what_breaks_a_rule_is_refused_by_the_model_or_the_action(field: str, value: object) -> None:

@@ -48,6 +48,7 @@ COLUMNS = {
     "height": pgettext_lazy("column", "height"),
     "include_expired": pgettext_lazy("column", "expired stock included"),
     "is_archived": pgettext_lazy("column", "archived"),
+    "is_favourite": pgettext_lazy("column", "favourite"),
     "is_free": pgettext_lazy("column", "free, never stocked"),
     "is_preferred": pgettext_lazy("column", "preferred"),
     "is_vital": pgettext_lazy("column", "vital"),

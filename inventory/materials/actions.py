@@ -26,7 +26,8 @@ def save_material(material: Material, *, submission: Submission, seen: int | Non
         if material.pk is not None and is_in_use(before):
             _refuse_other_measure(before, material)
         save_row(material, submission=submission)
-        if (before.density, before.water_share) != (material.density, material.water_share):
+        is_new = before.pk is None  # so nothing is made from it
+        if not is_new and (before.density, before.water_share) != (material.density, material.water_share):
             mixing_facts_changed.send(sender=Material, material=material)
         reorder_facts_changed.send(sender=Material, materials=[material.pk], at=submission.at)
     return material

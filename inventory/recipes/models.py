@@ -41,6 +41,7 @@ class Recipe(models.Model):
     makes = models.OneToOneField(Material, on_delete=models.PROTECT, related_name="recipe")
     notes = models.TextField(blank=True)
     is_archived = models.BooleanField(default=False)
+    is_favourite = models.BooleanField(default=False)
     by_ratio = models.BooleanField(
         default=False, help_text=gettext_lazy("It came of a ratio; nobody wrote it as a recipe.")
     )
@@ -122,6 +123,7 @@ class Ratio(models.Model):
     basis = models.CharField(max_length=6, choices=Basis.choices, default=Basis.VOLUME)
     notes = models.TextField(blank=True)
     is_archived = models.BooleanField(default=False)
+    is_favourite = models.BooleanField(default=False)
 
     class Meta:
         ordering = ["name"]

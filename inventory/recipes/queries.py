@@ -146,19 +146,15 @@ def amounts_of(version: RecipeVersion, quantity: int) -> list[tuple[Material, mi
 def plain_recipe(version: RecipeVersion) -> mixing.Recipe:
     """A version for the pure calculations. Reads parts and their materials (prefetch them for lists)."""
     return mixing.Recipe(
-        parts=tuple(
-            mixing.Part(
-                part.material_id,
-                part.parts,
-                part.material.density,
-                Measure(part.material.measure),
-                part.material.water_share,
-            )
-            for part in version.parts.all()
-        ),
+        parts=tuple(plain_part(part.material, part.parts) for part in version.parts.all()),
         basis=mixing.Basis(version.basis),
         measure=Measure(version.recipe.makes.measure),
     )
+
+
+def plain_part(material: Material, parts: int) -> mixing.Part:
+    """So many thousandths of a part of a material, for the pure calculations."""
+    return mixing.Part(material.pk, parts, material.density, Measure(material.measure), material.water_share)
 
 
 def estimates_in(mix: Mix) -> list[tuple[Material, str]]:

@@ -11,6 +11,7 @@ from inventory.recipes.models import Basis, Mix, Ratio, RatioPart, RatioRole, Re
 from inventory.recipes.ratio_parts import RatioUnit, Role, RolePart, notation, written_amount
 from studio import translation
 from studio.pages.columns import (
+    Badge,
     Column,
     DayColumn,
     MoneyColumn,
@@ -19,6 +20,8 @@ from studio.pages.columns import (
     UnitCostColumn,
 )
 from studio.pages.tables import Table
+
+FAVOURITE: Badge = ("good", _("Favourite"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +100,7 @@ class RatioTable(Table[RatioRow]):
             pgettext_lazy("of a recipe", "Ratio"),
             lambda row: row.ratio.name,
             link=lambda row: reverse("inventory:ratio-edit", args=[row.ratio.pk]),
+            badge=lambda row: FAVOURITE if row.ratio.is_favourite else None,
         ),
         Column("written", _("In numbers"), lambda row: row.written),
         Column("parts", _("Parts"), lambda row: row.in_words),

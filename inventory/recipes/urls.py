@@ -12,6 +12,7 @@ urlpatterns: list[URLPattern] = [
     path("ratios/new/", ratios.new, name="ratio-new"),
     path("ratios/<int:pk>/edit/", ratios.edit, name="ratio-edit"),
     path("recipes/", recipes.recipes, name="recipes"),
+    path("recipes/<int:pk>/favourite/", ratios.favourite_recipe, name="recipe-favourite"),
     path("recipes/<int:pk>/keep/", ratios.keep_recipe, name="recipe-keep"),
     path("recipes/<int:pk>/", recipes.recipe, name="recipe"),
 ]

@@ -38,6 +38,7 @@ class Technique(models.Model):
         blank=True,
         help_text=gettext_lazy("Only pours from this day on speak for the paint it takes; empty for all."),
     )
+    is_favourite = models.BooleanField(default=False)
 
     class Meta:
         ordering = ["name"]

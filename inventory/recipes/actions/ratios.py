@@ -4,14 +4,15 @@ Parts and drops are thousandths, shares of the cup millionths.
 """
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import chain, count
 from typing import Any
 
 from inventory.ledger.posting import open_ledger
 from inventory.materials.models import POURED_KINDS, Kind, Material, MeasureChoice
-from inventory.recipes.actions.recipes import MIXABLE, Parts, write_recipe
+from inventory.recipes.actions.recipes import MIXABLE, Parts, add_recipe
 from inventory.recipes.calculations import MILLION, Basis
 from inventory.recipes.models import PARTS, Ratio, RatioPart, RatioRole, Recipe, RecipeVersion
 from inventory.recipes.queries import latest_versions
@@ -76,13 +77,14 @@ class RatioFacts:
     name: str = ""
     notes: str = ""
     is_archived: bool = False
+    is_favourite: bool = False
 
     def __post_init__(self) -> None:
         problems = []
         if not self.is_open(Role.PAINT):
             problems.append(InputError(_("Add a part of paint that is chosen when you mix."), field="parts"))
-        for role, count in Counter(part.role for part in self.parts if part.material is None).items():
-            if count > 1:
+        for role, times in Counter(part.role for part in self.parts if part.material is None).items():
+            if times > 1:
                 twice = _(
                     "Two parts of {role} are left to be chosen. Add them together, or name the material of one.",
                     role=RatioRole(role).label,
@@ -102,7 +104,7 @@ class RatioFacts:
 def facts_of(ratio: Ratio) -> RatioFacts:
     """A ratio as it is kept. Reads its parts and their materials (prefetch them for lists)."""
     parts = [RatioPartFacts(part.role, part.amount, part.unit, part.material) for part in ratio.parts.all()]
-    names = ("basis", "name", "notes", "is_archived")
+    names = ("basis", "name", "notes", "is_archived", "is_favourite")
     return RatioFacts(parts, **{name: getattr(ratio, name) for name in names})
 
 
@@ -123,7 +125,8 @@ def save_ratio(
         if Ratio.objects.filter(name=name).exclude(pk=now.pk).exists():
             raise InputError(_("Another ratio has this name. Choose a different one."), field="name")
         before = _as_recorded(now) if ratio is not None else None
-        now.name, now.basis, now.notes, now.is_archived = name, facts.basis, facts.notes, facts.is_archived
+        now.name, now.basis, now.notes = name, facts.basis, facts.notes
+        now.is_archived, now.is_favourite = facts.is_archived, facts.is_favourite
         now.save()
         now.parts.all().delete()
         RatioPart.objects.bulk_create(
@@ -204,7 +207,7 @@ def mix_by_ratio(*, use: RatioUse, submission: Submission) -> list[MixedByRatio]
     # Whoever writes recipes holds this lock: two people at once make no recipe twice.
     with open_ledger(submission):
         water, drop = _water(use), Studio.current().drop_size
-        known = _by_signature(latest_versions().values())
+        known, names = _by_signature(latest_versions().values()), _names_taken()
         mixed = []
         media: Sequence[Material | None] = use.media or [None]
         for medium in media:
@@ -218,9 +221,16 @@ def mix_by_ratio(*, use: RatioUse, submission: Submission) -> list[MixedByRatio]
                 parts = _parts_for(use.ratio, chosen, drop)
                 signature = _signature(use.ratio.basis, [(material.pk, part) for material, part in parts])
                 if signature not in known:
-                    known[signature] = _write(use.ratio, chosen, parts, submission)
+                    recipe = _recipe_for(use.ratio, chosen, parts, names)
+                    names.add(recipe.name)
+                    known[signature] = add_recipe(recipe, parts, use.ratio.basis, submission=submission)
                 mixed.append(MixedByRatio(paint, medium, known[signature]))
         return mixed
+
+
+def set_favourite(recipe: Recipe, is_favourite: bool, *, submission: Submission) -> Recipe:
+    """Offer a recipe first, or no longer."""
+    return set_columns(recipe, submission=submission, is_favourite=is_favourite)
 
 
 def keep_among_written(recipe: Recipe, *, submission: Submission) -> Recipe:
@@ -282,10 +292,11 @@ def _by_signature(versions: Iterable[RecipeVersion]) -> dict[Signature, Recipe]:
     }
 
 
-def _write(
-    ratio: RatioFacts, chosen: Mapping[Role, Material | None], parts: Parts, submission: Submission
+def _recipe_for(
+    ratio: RatioFacts, chosen: Mapping[Role, Material | None], parts: Parts, taken: Container[str]
 ) -> Recipe:
-    name = _free_name(ratio, chosen)
+    """A new recipe and the material that it makes, neither saved yet, under a name that is free."""
+    name = _free_name(ratio, chosen, taken)
     # How long a bottle keeps once opened says nothing of a mix; how long home-made medium keeps does.
     keeps = [
         material.keeps_days
@@ -301,12 +312,15 @@ def _write(
         colour=paint.colour if paint else "",
         keeps_days=min(keeps, default=None),
     )
-    return write_recipe(
-        name=name, makes=makes, basis=ratio.basis, parts=parts, submission=submission, by_ratio=True
-    )
+    return Recipe(name=name, makes=makes, by_ratio=True)
 
 
-def _free_name(ratio: RatioFacts, chosen: Mapping[Role, Material | None]) -> str:
+def _names_taken() -> set[str]:
+    """What materials and recipes are called."""
+    return {*Material.objects.values_list("name", flat=True), *Recipe.objects.values_list("name", flat=True)}
+
+
+def _free_name(ratio: RatioFacts, chosen: Mapping[Role, Material | None], taken: Container[str]) -> str:
     """“Tide Blue + Loft medium, 1 : 2 : ½”, shortened and numbered where it must be."""
     named = [
         material.name
@@ -318,9 +332,5 @@ def _free_name(ratio: RatioFacts, chosen: Mapping[Role, Material | None]) -> str
         numbers = _("{numbers} by weight", numbers=numbers)
     ending = f", {numbers}"
     wanted = " + ".join(named)[: LONGEST_NAME - len(ending) - 6].rstrip() + ending
-    taken = set(Material.objects.filter(name__startswith=wanted).values_list("name", flat=True))
-    taken |= set(Recipe.objects.filter(name__startswith=wanted).values_list("name", flat=True))
-    number = next(
-        n for n in range(1, len(taken) + 2) if (wanted if n == 1 else f"{wanted} ({n})") not in taken
-    )
-    return wanted if number == 1 else f"{wanted} ({number})"
+    numbered = chain([wanted], (f"{wanted} ({number})" for number in count(2)))
+    return next(name for name in numbered if name not in taken)

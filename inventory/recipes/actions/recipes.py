@@ -15,11 +15,12 @@ from inventory.materials.actions import save_material
 from inventory.materials.models import Material, MeasureChoice
 from inventory.recipes import calculations as mixing
 from inventory.recipes.models import PARTS, Recipe, RecipePart, RecipeVersion
-from inventory.recipes.queries import latest_version, latest_versions, plain_recipe
+from inventory.recipes.queries import latest_version, latest_versions, plain_part, plain_recipe
 from studio.auditing.edit_conflicts import refuse_stale
 from studio.auditing.recording import record_change
 from studio.submission import Submission
 from studio.translation import _
+from studio.values.units import Measure
 
 MIXABLE = (MeasureChoice.VOLUME, MeasureChoice.MASS)
 Parts = Sequence[tuple[Material, int]]
@@ -43,19 +44,39 @@ def write_recipe(
     # Whoever mixes holds this lock, and so does whoever writes a recipe: no version is used while it is replaced, and
     # two recipes written at once cannot close a circle.
     with open_ledger(submission):
-        made = save_material(makes, submission=submission) if makes.pk is None else makes
-        if made.measure not in MIXABLE or made.is_free:
+        if makes.measure not in MIXABLE or makes.is_free:
             raise InventoryError(
-                _("{name} cannot be made by a recipe: it must be stocked, by volume or by weight.", name=made)
+                _(
+                    "{name} cannot be made by a recipe: it must be stocked, by volume or by weight.",
+                    name=makes,
+                )
             )
-        if Recipe.objects.filter(makes=made).exists():
-            raise InventoryError(_("{name} already has a recipe. Add a new version of that one.", name=made))
+        if makes.pk is not None and Recipe.objects.filter(makes=makes).exists():
+            raise InventoryError(_("{name} already has a recipe. Add a new version of that one.", name=makes))
         if not name.strip() or Recipe.objects.filter(name=name).exists():
             raise InventoryError(_("Another recipe has this name. Choose a different one."))
-        recipe = Recipe.objects.create(name=name, makes=made, notes=notes, by_ratio=by_ratio)
-        _refuse_nonsense(recipe, parts)
-        _write(recipe, 1, parts, basis, submission.on, notes="")
-        return recipe
+        return add_recipe(
+            Recipe(name=name, makes=makes, notes=notes, by_ratio=by_ratio),
+            parts,
+            basis,
+            submission=submission,
+        )
+
+
+def add_recipe(recipe: Recipe, parts: Parts, basis: str, *, submission: Submission) -> Recipe:
+    """Save a recipe with its first version, and the material it makes if that is new.
+
+    For whoever holds the ledger's lock already, and knows the names to be free and the material to have no recipe.
+    """
+    made = recipe.makes
+    _refuse_nonsense(made, parts)
+    if made.pk is None:
+        made.density, made.water_share = _density_and_water(made, parts, basis)
+        save_material(made, submission=submission)
+    recipe.makes = made  # saved by now
+    recipe.save(force_insert=True)
+    _write(recipe, 1, parts, basis, submission.on, notes="")
+    return recipe
 
 
 def write_version(
@@ -73,7 +94,7 @@ def write_version(
     """
     with open_ledger(submission):
         refuse_stale(recipe, seen=seen, fields=[PARTS])
-        _refuse_nonsense(recipe, parts)
+        _refuse_nonsense(recipe.makes, parts)
         latest = latest_version(recipe)
         if latest is None:
             return _write(recipe, 1, parts, basis, submission.on, notes)
@@ -96,10 +117,11 @@ def refresh_made_from(material: Material) -> None:
     for recipe in using:
         latest = latest_version(recipe)
         if latest is not None and any(part.material_id == material.pk for part in latest.parts.all()):
-            _settle_made(recipe.makes, latest)
+            parts = [(part.material, part.parts) for part in latest.parts.all()]
+            _settle_made(recipe.makes, parts, latest.basis)
 
 
-def _refuse_nonsense(recipe: Recipe, parts: Parts) -> None:
+def _refuse_nonsense(made: Material, parts: Parts) -> None:
     if not parts:
         raise InventoryError(_("A recipe needs at least one part."))
     if len({material.pk for material, _ in parts}) < len(parts):
@@ -120,10 +142,12 @@ def _refuse_nonsense(recipe: Recipe, parts: Parts) -> None:
                     measure=_(material.measure),
                 )
             )
+    if made.pk is None:
+        return  # nothing is made from it yet, so there is no circle
     recipes = {pk: plain_recipe(version) for pk, version in latest_versions().items()}
     plain = tuple(mixing.Part(material.pk, part) for material, part in parts)
     names = dict(Material.objects.values_list("pk", "name"))
-    mixing.expand({recipe.makes_id: 0}, recipes | {recipe.makes_id: mixing.Recipe(plain)}, names=names)
+    mixing.expand({made.pk: 0}, recipes | {made.pk: mixing.Recipe(plain)}, names=names)
 
 
 def _written(version: RecipeVersion) -> list[tuple[int, int]]:
@@ -147,14 +171,23 @@ def _write(recipe: Recipe, number: int, parts: Parts, basis: str, on: date, note
         RecipePart(version=version, material=material, parts=part, line=line)
         for line, (material, part) in enumerate(parts, start=1)
     )
-    _settle_made(recipe.makes, version)
+    _settle_made(recipe.makes, parts, basis)
     return version
 
 
-def _settle_made(made: Material, version: RecipeVersion) -> None:
+def _density_and_water(made: Material, parts: Parts, basis: str) -> tuple[int | None, int]:
+    """Density and added water of a made material by its parts; its own density where one of theirs is unknown."""
+    plain = mixing.Recipe(
+        tuple(plain_part(material, part) for material, part in parts),
+        mixing.Basis(basis),
+        Measure(made.measure),
+    )
+    return plain.density or made.density, plain.water_share
+
+
+def _settle_made(made: Material, parts: Parts, basis: str) -> None:
     """Give the made material the density and the added water that its parts have, and pass them on upwards."""
-    recipe = plain_recipe(version)
-    density, water = recipe.density or made.density, recipe.water_share
+    density, water = _density_and_water(made, parts, basis)
     if (density, water) != (made.density, made.water_share):
         made.density, made.water_share = density, water
         made.save(update_fields=["density", "water_share"])

@@ -2,7 +2,9 @@
 
 from typing import Any
 
+from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
+from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -28,8 +30,10 @@ from inventory.recipes.ratio_parts import (
     written_amount,
 )
 from studio.api.fields import LONGEST_NOTES, RowField
+from studio.api.schema import ENTITY_TAG, IF_MATCH
 from studio.api.serializers import NamedResponse, RequestSerializer, ResponseSerializer
-from studio.api.viewsets import ReadViewSet, StudioViewSet
+from studio.api.viewsets import ReadViewSet, StudioViewSet, change_seen, entity_tag
+from studio.auditing.queries import last_change_number
 from studio.errors import InputError
 from studio.translation import _
 
@@ -62,6 +66,8 @@ class RatioRequest(RequestSerializer):
     basis = serializers.ChoiceField(choices=Basis.choices, default=Basis.VOLUME)
     notes = serializers.CharField(required=False, max_length=LONGEST_NOTES, allow_blank=True, default="")
     parts = ListOf(child=RatioPartRequest(), allow_empty=False, max_length=MOST_PARTS)
+    is_favourite = serializers.BooleanField(default=False, help_text="Offered first.")
+    is_archived = serializers.BooleanField(default=False, help_text="No longer offered.")
 
     def validate(self, attrs: dict[str, Any]) -> RatioFacts:
         return RatioFacts(**attrs)
@@ -86,6 +92,7 @@ class RatioResponse(ResponseSerializer):
     basis = serializers.ChoiceField(choices=Basis.choices)
     notes = serializers.CharField()
     is_archived = serializers.BooleanField()
+    is_favourite = serializers.BooleanField()
     written = serializers.SerializerMethodField(help_text="In numbers, as paint : medium : water.")
     parts = RatioPartResponse(many=True, source="parts.all")
 
@@ -105,6 +112,23 @@ class RatioViewSet(ReadViewSet):
         """Keep a ratio. Sent again it is refused: its name is taken."""
         made = save_ratio(facts=self.read_body(), submission=self.submission())
         return self.answer(self.get_queryset().get(pk=made.pk), status=201)
+
+    @extend_schema(parameters=[ENTITY_TAG])
+    def retrieve(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+        """One ratio, with an `ETag` for whoever changes it."""
+        return self._tagged()
+
+    @extend_schema(parameters=[ENTITY_TAG, IF_MATCH])
+    @action(detail=True, methods=["post"], filterset_class=None, post_status=200)
+    def change(self, request: Request, pk: int) -> Response:
+        """Write a ratio anew, all of it. What was mixed by it stays. Sent again it changes nothing."""
+        ratio, facts = self.get_object(), self.read_body()
+        save_ratio(facts=facts, submission=self.submission(), ratio=ratio, seen=change_seen(request))
+        return self._tagged()
+
+    def _tagged(self) -> Response:
+        tag = entity_tag(last_change_number(Ratio, int(self.kwargs["pk"])))  # before the ratio itself
+        return Response(self.get_serializer(self.get_object()).data, headers={"ETag": tag})
 
 
 class RatioUseRequest(RequestSerializer):

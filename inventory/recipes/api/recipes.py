@@ -14,7 +14,7 @@ from inventory.ledger.models import Posting
 from inventory.materials.models import Material
 from inventory.recipes.actions.batches import make_mix
 from inventory.recipes.actions.mixes import Ingredient, MixFacts, planned
-from inventory.recipes.actions.ratios import keep_among_written
+from inventory.recipes.actions.ratios import keep_among_written, set_favourite
 from inventory.recipes.filters import MixFilter, RecipeFilter
 from inventory.recipes.models import Basis, Mix, Recipe, RecipePart, RecipeVersion
 from inventory.recipes.queries import cost_per_100ml, versions_with_parts
@@ -65,6 +65,7 @@ class RecipeResponse(ResponseSerializer):
     makes = NamedResponse()
     notes = serializers.CharField()
     is_archived = serializers.BooleanField()
+    is_favourite = serializers.BooleanField(help_text="Offered first.")
     by_ratio = serializers.BooleanField(help_text="It came of a ratio; nobody wrote it as a recipe.")
     versions = VersionResponse(many=True, source="versions.all")
 
@@ -75,6 +76,12 @@ class RecipeDetailResponse(RecipeResponse):
     cost_per_100ml = MoneyResponseField(
         allow_null=True, help_text="At the current cost of stock; null while a cost is unknown."
     )
+
+
+class FavouriteRequest(RequestSerializer):
+    """Whether it is offered first."""
+
+    is_favourite = serializers.BooleanField()
 
 
 class RecipeViewSet(ReadViewSet):
@@ -100,6 +107,19 @@ class RecipeViewSet(ReadViewSet):
         """List a recipe that came of a ratio among those that were written."""
         self.read_body()
         keep_among_written(self.get_object(), submission=self.submission())
+        return self.answer(self.get_object())
+
+    @action(
+        detail=True,
+        methods=["post"],
+        request_serializer_class=FavouriteRequest,
+        filterset_class=None,
+        post_status=200,
+    )
+    def favourite(self, request: Request, pk: int) -> Response:
+        """Offer a recipe first, or no longer. Sent again it changes nothing."""
+        is_favourite = self.read_body()["is_favourite"]
+        set_favourite(self.get_object(), is_favourite, submission=self.submission())
         return self.answer(self.get_object())
 
     def details_of(self, row: Any) -> Any:

@@ -171,6 +171,16 @@ class CupsByRatioForm(ByRatioForm):
         return [self["wanted"]]
 
 
+class BatchByRatioForm(ByRatioForm):
+    """A batch made of a ratio: of one paint, in one medium at most."""
+
+    def use(self) -> RatioUse:
+        use = super().use()
+        if len(use.paints) > 1 or len(use.media) > 1:
+            raise InputError(_("A batch is one mix. Tick one paint and one medium."))
+        return use
+
+
 def applied(form: ByRatioForm) -> RatioUse | None:
     """What a form that was sent asks for; None with what must be put right upon it."""
     if not form.is_valid():

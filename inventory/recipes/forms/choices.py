@@ -93,8 +93,9 @@ class FormChoices:
 
     @cached_property
     def ratios(self) -> dict[int, Ratio]:
+        """Favourites first."""
         ratios = Ratio.objects.filter(is_archived=False).prefetch_related("parts__material")
-        return {ratio.pk: ratio for ratio in ratios.order_by("name")}
+        return {ratio.pk: ratio for ratio in ratios.order_by("-is_favourite", "name")}
 
     @cached_property
     def offered_by_ratio(self) -> set[int]:
@@ -118,11 +119,14 @@ class FormChoices:
         return f"{recipe.name}, {version}" if version else recipe.name
 
     def _recipe_groups(self, by_ratio: Container[int]) -> list[tuple[str, Any]]:
-        """Recipes in groups: those mixed last, those that were written, and those that came of a ratio."""
+        """Recipes in groups: favourites, mixed last, those that were written, and those that came of a ratio."""
         recipes = {pk: version.recipe for pk, version in self.recipes.items()}
-        last = last_of(recipes, self.last_used.recipes)
-        rest = [recipe for pk, recipe in recipes.items() if pk not in last]
+        favourites = [recipe for recipe in recipes.values() if recipe.is_favourite]
+        others = {pk: recipe for pk, recipe in recipes.items() if not recipe.is_favourite}
+        last = last_of(others, self.last_used.recipes)
+        rest = [recipe for pk, recipe in others.items() if pk not in last]
         groups = {
+            _("Favourites"): favourites,
             _("Mixed last"): [recipes[pk] for pk in last],
             _("Mix by a recipe"): [recipe for recipe in rest if not recipe.by_ratio],
             _("Mix by a ratio"): [recipe for recipe in rest if recipe.by_ratio and recipe.pk in by_ratio],
@@ -159,7 +163,8 @@ class FormChoices:
     @cached_property
     def technique_choices(self) -> list[tuple[str, Any]]:
         named = {pk: technique.name for pk, technique in self.techniques.items()}
-        return [("", _("Choose…")), *last_used_first(named, self.last_used.techniques)]
+        favourites = {pk for pk, technique in self.techniques.items() if technique.is_favourite}
+        return [("", _("Choose…")), *last_used_first(named, self.last_used.techniques, favourites)]
 
     @cached_property
     def colours(self) -> dict[int, Material]:
@@ -169,16 +174,17 @@ class FormChoices:
 
     @cached_property
     def colour_choices(self) -> list[tuple[str, Any]]:
-        """Colours in groups: mixed last, by a recipe, by a ratio (those that are offered), and from a bottle."""
+        """Colours in groups: favourites, mixed last, by a recipe, by a ratio (as offered), and from a bottle."""
         makes = {version.recipe.makes_id: version.recipe for version in self.recipes.values()}
         used = self.last_used.recipes
+        favourites = [pk for pk in self.colours if pk in makes and makes[pk].is_favourite]
+        others = [pk for pk in self.colours if pk not in favourites]
         mixed = {pk: used[recipe.pk] for pk, recipe in makes.items() if recipe.pk in used}
-        last = last_of(self.colours, mixed)
-        rest = sorted(
-            (item for pk, item in self.colours.items() if pk not in last), key=lambda item: item.name
-        )
+        last = last_of(others, mixed)
+        rest = sorted((self.colours[pk] for pk in others if pk not in last), key=lambda item: item.name)
         by_ratio = [item for item in rest if item.pk in makes and makes[item.pk].by_ratio]
         groups = {
+            _("Favourites"): sorted((self.colours[pk] for pk in favourites), key=lambda item: item.name),
             _("Mixed last"): [self.colours[pk] for pk in last],
             _("Mixed by a recipe"): [item for item in rest if item.pk in makes and item not in by_ratio],
             _("Mixed by a ratio"): [item for item in by_ratio if makes[item.pk].pk in self.offered_by_ratio],
@@ -243,16 +249,17 @@ def last_of(keys: Container[int], used: Mapping[int, date]) -> list[int]:
     return latest[:LAST_USED]
 
 
-def last_used_first(named: Mapping[int, str], used: Mapping[int, date]) -> list[tuple[str, Any]]:
-    """Choices with those used last in a group of their own; without groups while nothing was used."""
-    last = last_of(named, used)
-    if not last:
+def last_used_first(
+    named: Mapping[int, str], used: Mapping[int, date], favourites: Container[int] = ()
+) -> list[tuple[str, Any]]:
+    """Choices with favourites and those used last in groups of their own; without groups while there are none."""
+    first = [pk for pk in named if pk in favourites]
+    last = last_of([pk for pk in named if pk not in first], used)
+    rest = [pk for pk in named if pk not in first and pk not in last]
+    if not first and not last:
         return [(str(pk), name) for pk, name in named.items()]
-    rest = [(str(pk), name) for pk, name in named.items() if pk not in last]
-    return [
-        (_("Used last"), [(str(pk), named[pk]) for pk in last]),
-        *([(_("All others"), rest)] if rest else []),
-    ]
+    groups = {_("Favourites"): first, _("Used last"): last, _("All others"): rest}
+    return [(label, [(str(pk), named[pk]) for pk in group]) for label, group in groups.items() if group]
 
 
 def offer(

@@ -42,6 +42,11 @@ class RatioForm(EditForm):
         label=gettext_lazy("Measure parts"), choices=Basis.choices, initial=Basis.VOLUME
     )
     notes = NotesField(rows=2)
+    is_favourite = forms.BooleanField(
+        label=gettext_lazy("Favourite"),
+        required=False,
+        help_text=gettext_lazy("Offered first when you plan or log."),
+    )
     is_archived = forms.BooleanField(
         label=gettext_lazy("Archived"),
         required=False,
@@ -56,7 +61,7 @@ class RatioForm(EditForm):
                 parts.append(row.facts)
             except InputError as problem:
                 raise problem.on_line(number, rows="parts") from None
-        names = ("name", "basis", "notes", "is_archived")
+        names = ("name", "basis", "notes", "is_archived", "is_favourite")
         return RatioFacts(parts, **{name: self.cleaned_data[name] for name in names})
 
 

@@ -8,10 +8,12 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
 from inventory.recipes.actions.batches import make_mix
+from inventory.recipes.actions.ratios import mix_by_ratio
 from inventory.recipes.forms.batches import BatchCup, BatchForm
+from inventory.recipes.forms.by_ratio import BUTTON, BatchByRatioForm, applied
 from inventory.recipes.forms.choices import FormChoices
 from inventory.recipes.forms.samples import DO, save_samples
-from inventory.recipes.models import Mix
+from inventory.recipes.models import Mix, Recipe
 from studio.accounts.roles import WORKERS, role_required
 from studio.errors import MeniscusError
 from studio.pages.forms import new_key
@@ -31,10 +33,19 @@ def new(request: HttpRequest) -> HttpResponse:
     """The day and one cup; a "do" button comes back with the parts worked out and posts nothing."""
     studio = current_studio(request)
     form_choices = FormChoices(studio)
-    is_sent = request.method == "POST" and not request.POST.get("do")
     if request.POST.get("do") == DO:
         save_samples(request)
     data = as_sent(request.POST) if request.method == "POST" else _first_values(request)
+    by_ratio = BatchByRatioForm(request.POST or None, form_choices=form_choices)
+    # Paints that are ticked are not passed over.
+    uses_ratio = by_ratio.says_something or request.POST.get("do") == BUTTON
+    is_sent = request.method == "POST" and not request.POST.get("do") and not uses_ratio
+    recipe = _mixed_by_ratio(request, by_ratio) if uses_ratio else None
+    if recipe is not None:
+        data[f"{CUP}-contents"] = f"r{recipe.pk}"
+        form_choices = FormChoices(studio)  # the recipe may be new
+    if recipe is not None or not uses_ratio:
+        by_ratio = BatchByRatioForm(form_choices=form_choices)
     form_choices.find_lots([data.get(f"{CUP}-contents", "")])
     form = BatchForm(data if is_sent else {"key": new_key(), **data}, studio=studio)
     cup = BatchCup(form.data, prefix=CUP, studio=studio, form_choices=form_choices, while_typing=not is_sent)
@@ -53,11 +64,25 @@ def new(request: HttpRequest) -> HttpResponse:
         "form": form,
         "cup": cup,
         "draft_key": DRAFT_KEY,
-        "has_recipes": bool(form_choices.recipes),
+        "by_ratio": by_ratio,
+        "can_mix": bool(form_choices.recipes) or by_ratio.can_mix,
         "is_filled": request.method == "POST" or "recipe" in request.GET,
         "section": "inventory:recipes",
     }
     return render(request, "sessions/mix_new.html", context, status=422 if is_sent else 200)
+
+
+def _mixed_by_ratio(request: HttpRequest, form: BatchByRatioForm) -> Recipe | None:
+    """The recipe of the ticked paint in the ticked medium; None where something must be put right upon the form."""
+    use = applied(form)
+    if use is None:
+        return None
+    try:
+        [mixed] = mix_by_ratio(use=use, submission=submission_from(request))
+    except MeniscusError as problem:
+        form.refuse(problem)
+        return None
+    return mixed.recipe
 
 
 def _first_values(request: HttpRequest) -> dict[str, str]:

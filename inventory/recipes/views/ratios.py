@@ -9,7 +9,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from inventory.materials.choices import by_kind
-from inventory.recipes.actions.ratios import keep_among_written, save_ratio
+from inventory.recipes.actions.ratios import keep_among_written, save_ratio, set_favourite
 from inventory.recipes.filters import RatioFilter
 from inventory.recipes.forms.ratios import FIRST_ROLES, SPARE_PARTS, RatioForm, RatioParts, rows_of_ratio
 from inventory.recipes.forms.recipes import part_materials
@@ -64,7 +64,8 @@ def _edit(request: HttpRequest, ratio: Ratio | None, *, title: str, seen: int = 
     first: dict[str, Any] = {"seen": seen}
     rows: list[dict[str, Any]] = [{"role": role} for role in FIRST_ROLES]
     if ratio is not None:
-        first |= {name: getattr(ratio, name) for name in ("name", "basis", "notes", "is_archived")}
+        names = ("name", "basis", "notes", "is_archived", "is_favourite")
+        first |= {name: getattr(ratio, name) for name in names}
         rows = rows_of_ratio(ratio)
     form = RatioForm(request.POST or None, studio=current_studio(request), initial=first)
     parts = _rows(request, rows, ratio)
@@ -105,6 +106,18 @@ def _rows(request: HttpRequest, first: list[dict[str, Any]], ratio: Ratio | None
     if request.POST:
         return RatioParts(request.POST, prefix="parts", form_kwargs=common)
     return RatioParts(prefix="parts", initial=first, spare=SPARE_PARTS, form_kwargs=common)
+
+
+@require_POST
+@role_required(*WORKERS)
+def favourite_recipe(request: HttpRequest, pk: int) -> HttpResponse:
+    """A recipe is offered first from now on, or no longer."""
+    is_favourite = request.POST.get("is_favourite") == "yes"
+    recipe = get_object_or_404(Recipe, pk=pk)
+    set_favourite(recipe, is_favourite, submission=submission_from(request))
+    words = _("“{name}” is offered first.") if is_favourite else _("“{name}” is no longer a favourite.")
+    messages.success(request, words.format(name=recipe))
+    return redirect("inventory:recipe", pk=pk)
 
 
 @require_POST

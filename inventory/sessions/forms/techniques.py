@@ -27,12 +27,16 @@ class TechniqueForm(RowForm):
 
     class Meta:
         model = Technique
-        fields = ("name", "coverage", "source", "learn_from")
-        labels = {"learn_from": gettext_lazy("Learn from pours since")}
+        fields = ("name", "coverage", "source", "learn_from", "is_favourite")
+        labels = {
+            "learn_from": gettext_lazy("Learn from pours since"),
+            "is_favourite": gettext_lazy("Favourite"),
+        }
         help_texts = {
             "learn_from": gettext_lazy(
                 "If you pour this way differently now, enter the day you changed: earlier pours no longer "
                 "count. Leave blank to learn from all."
-            )
+            ),
+            "is_favourite": gettext_lazy("Offered first when you plan or log."),
         }
         widgets = {"learn_from": DayInput}

@@ -4,10 +4,10 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from inventory.recipes.models import Mix
+from inventory.recipes.models import Mix, Recipe
 from tests.inventory.browsing import KEY, text_of
 from tests.inventory.session_bench import Bench
-from tests.making import held, money, units
+from tests.making import held, make_material, make_water, money, units
 
 pytestmark = pytest.mark.django_db
 
@@ -59,6 +59,40 @@ def test_a_batch_needs_a_recipe_and_an_amount(signed: Client, bench: Bench) -> N
     response = signed.post(reverse("inventory:mix-new"), {"key": KEY, "mixed_on": "2025-06-10"})
     assert response.status_code == 422
     assert "Choose a recipe" in text_of(response)
+
+
+def by_ratio(bench: Bench, **change: str) -> dict[str, str]:
+    """A batch by a ratio, as it is sent: its first paint, in no medium."""
+    data = {"key": KEY, "mixed_on": "2025-06-10", "cup-wanted": "300 ml", "ratio-written": "1 : 0 : ½"}
+    paint = bench.recipes[1].parts.get(line=1).material
+    return data | {f"ratio-paint_{paint.pk}": "on", "ratio-basis": "volume"} | change
+
+
+def test_a_batch_is_mixed_by_a_ratio_of_one_paint(signed: Client, bench: Bench) -> None:
+    make_water(name="Rain butt")
+    shown = signed.post(reverse("inventory:mix-new"), by_ratio(bench) | {"do": "by-ratio"})
+    recipe = Recipe.objects.get(by_ratio=True)
+    assert shown.context["cup"]["contents"].value() == f"r{recipe.pk}"
+    assert not Mix.objects.exists(), "its parts are looked at first"
+    data = {"key": KEY, "mixed_on": "2025-06-10", "cup-contents": f"r{recipe.pk}", "cup-wanted": "300 ml"}
+    assert signed.post(reverse("inventory:mix-new"), data).status_code == 302
+    assert Mix.objects.get().version.recipe == recipe
+
+
+def test_paints_that_are_ticked_are_not_passed_over_when_the_batch_is_saved(
+    signed: Client, bench: Bench
+) -> None:
+    make_water(name="Rain butt")
+    assert signed.post(reverse("inventory:mix-new"), by_ratio(bench)).status_code == 200
+    assert Recipe.objects.filter(by_ratio=True).exists()
+    assert not Mix.objects.exists()
+
+
+def test_a_batch_by_a_ratio_is_one_mix(signed: Client, bench: Bench) -> None:
+    other = make_material(name="Ebb Grey")
+    sent = by_ratio(bench) | {f"ratio-paint_{other.pk}": "on", "do": "by-ratio"}
+    assert "Tick one paint and one medium" in text_of(signed.post(reverse("inventory:mix-new"), sent))
+    assert not Recipe.objects.filter(by_ratio=True).exists()
 
 
 def test_without_a_recipe_the_batch_page_teaches_to_write_one(signed: Client) -> None:

@@ -339,3 +339,27 @@ def test_what_is_made_again_is_kept_among_the_written_recipes(helper: User, wate
     Program(helper).send(f"recipes/{second.recipe.pk}/keep/", status=200)
     assert not Recipe.objects.filter(by_ratio=True).exists()
     assert first.recipe.name in text_of(client.get(reverse("inventory:recipes")))
+
+
+def test_a_program_changes_a_ratio_that_it_has_seen(owner: User) -> None:
+    program, kept = Program(owner), make_ratio()
+    path = f"ratios/{kept.pk}/change/"
+    tag = program.get(f"ratios/{kept.pk}/").headers["ETag"]
+    body = {"name": "Thin", "parts": [{"role": "paint", "amount": "1"}, {"role": "medium", "amount": "3"}]}
+    changed = program.post(path, body, if_match=tag)
+    assert (changed.status_code, changed.json()["written"]) == (200, "1 : 3")
+    refused = program.post(path, body | {"name": "Thinner"}, if_match=tag)
+    assert (refused.status_code, Ratio.objects.get().name) == (409, "Thin")
+    assert program.post(path, body | {"name": "Thinner"}, if_match=changed.headers["ETag"]).status_code == 200
+    assert program.post(path, body | {"is_archived": True}).json()["is_archived"]
+
+
+def test_each_recipe_of_a_ratio_takes_a_few_statements_and_reads_nothing_again(water: Material) -> None:
+    ratio, red, blue = ratio_facts("1 : 2 : ½"), paints("Red"), paints("Blue", "White", "Gold")
+    counts = []
+    for chosen in (red, blue):
+        in_media = media(*(f"{chosen[0].name} {n}" for n in range(5)))
+        with CaptureQueriesContext(connection) as queries:
+            mixed(ratio, chosen, in_media)
+        counts.append(len(queries))
+    assert (counts[1] - counts[0]) / 10 <= 13, counts

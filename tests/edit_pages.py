@@ -256,12 +256,14 @@ NOTHING_TO_LOSE = {
     "inventory:comparison-piece-count": "begins a count of one's own; the marks of an unfinished one go along",
     "inventory:comparison-count-marks": "every mark is sent under a key of its own, and once",
     "inventory:comparison-count-finish": "a count becomes a score once; the second time it is the same score",
+    "inventory:comparison-open": "a comparison is opened once, refused the second time",
     "inventory:comparison-finish": "a comparison is finished once, refused the second time",
     "inventory:comparison-discard": "only while nothing is scored",
     "inventory:mix-new": POSTS,
     "inventory:recipe-new": NEW,
     "inventory:ratio-new": NEW,
     "inventory:recipe-keep": SWITCH,
+    "inventory:recipe-favourite": SWITCH,
     "inventory:delivery-new": POSTS,
     "inventory:delivery-file": POSTS,
     "inventory:order-new": NEW,
@@ -290,7 +292,8 @@ NOTHING_TO_LOSE = {
     "costing:sell": STEP,
     "costing:sale-return": STEP,
 }
-# What programs send. Nothing takes a PUT or a PATCH; the price, which is set anew, takes If-Match (test_api_pieces).
+# What programs send. Nothing takes a PUT or a PATCH; what is written anew takes If-Match (test_api_pieces,
+# test_ratios).
 API = {
     "api-stock-check-list": "writes nothing",
     "api-cup-filling-list": "writes nothing",
@@ -298,6 +301,8 @@ API = {
     "api-mixes-list": POSTS,
     "api-ratios-list": NEW,
     "api-recipes-keep": SWITCH,
+    "api-recipes-favourite": SWITCH,
+    "api-techniques-favourite": SWITCH,
     "api-ratio-recipes-list": NEW,
     "api-benches-list": POSTS,
     "api-plans-list": NEW,
@@ -317,6 +322,7 @@ API = {
     "api-sessions-weighings": "sets what the scale showed; what it replaces stays in the change log",
     "api-comparisons-pours": "places pours; a pour that was scored stays where it is",
     "api-comparisons-scores": "a score is never changed: another one comes after it, and both stay visible",
+    "api-comparisons-open": "a comparison is opened once, refused the second time",
     "api-comparisons-finish": "a comparison is finished once, refused the second time",
     "api-photo-counts-list": "begins a count of one's own; the marks of an unfinished one go along",
     "api-photo-counts-marks": "every mark is sent under a key of its own, and once",
@@ -329,7 +335,7 @@ API = {
     "api-pieces-status": STEP,
     "api-sales-list": STEP,
 }
-EDITED_BY_PROGRAMS = {"api-pieces-price"}
+EDITED_BY_PROGRAMS = {"api-pieces-price", "api-ratios-change"}
 # Told in test_no_lost_rows.
 DELETING: dict[str, Callable[[], Any]] = {
     "inventory:material-delete": lambda: make_material(name="Ebb grey"),

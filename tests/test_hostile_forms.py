@@ -39,6 +39,7 @@ from tests.days import TODAY
 from tests.edit_pages import weighable
 from tests.hostile import HOSTILE, MARKUP, Form, filled, forms_on, spoilt_body
 from tests.inventory.bench.sent import bodies_of_benches
+from tests.inventory.comparisons.boards import bodies_of_judging
 from tests.inventory.comparisons.photo_counts import begin_a_count, bodies_of_counts, counted_piece
 from tests.inventory.plans.plan_bodies import bodies_of_plans
 from tests.making import make_owner, make_pour, make_submission, the_reason, the_technique
@@ -90,8 +91,11 @@ def owner(studio: SmallStudio) -> Owner:
     return client
 
 
-def shown_forms(owner: Owner, studio: SmallStudio) -> list[Form]:
+@pytest.fixture(scope="module")
+def shown_forms(studio: SmallStudio) -> list[Form]:
     """Every form on every page that the owner can open, each once."""
+    owner = Client()
+    owner.force_login(make_owner())
     found: dict[Any, Form] = {}
     rows = numbers(studio)
     for address in addresses():
@@ -154,8 +158,10 @@ def _judge(answer: Any, before: tuple[int, int]) -> None:
     assert report.is_clean, report.breaks
 
 
-def test_every_form_that_a_page_shows_stands_up_to_hostile_input(owner: Owner, studio: SmallStudio) -> None:
-    forms = [form for form in shown_forms(owner, studio) if form.method == "post"]
+def test_every_form_that_a_page_shows_stands_up_to_hostile_input(
+    owner: Owner, shown_forms: list[Form]
+) -> None:
+    forms = [form for form in shown_forms if form.method == "post"]
     assert len(forms) > 40
 
     def make(number: int, hand: Random) -> Input:
@@ -167,8 +173,8 @@ def test_every_form_that_a_page_shows_stands_up_to_hostile_input(owner: Owner, s
     assert statuses[302]  # some went through, so that what follows the reading was tried too
 
 
-def test_every_filter_stands_up_to_hostile_input(owner: Owner, studio: SmallStudio) -> None:
-    forms = [form for form in shown_forms(owner, studio) if form.method == "get"]
+def test_every_filter_stands_up_to_hostile_input(owner: Owner, shown_forms: list[Form]) -> None:
+    forms = [form for form in shown_forms if form.method == "get"]
     assert len(forms) > 5
 
     def make(number: int, hand: Random) -> Input:
@@ -222,7 +228,8 @@ def bodies(studio: SmallStudio) -> dict[str, dict[str, Any]]:
             "lines": [line, line],
         },
         **_corrections(studio),
-        **_judging(studio),
+        **bodies_of_judging(studio.comparison, studio.loose),
+        **bodies_of_counts(PhotoCount.objects.all()[0]),
         **_ways_out(studio),
         "mixes/": {"recipe": studio.medium.recipe_id, "wanted": "30 ml", "on": day, "measured": "29 ml"},
         "sessions/": {
@@ -256,7 +263,14 @@ def bodies(studio: SmallStudio) -> dict[str, dict[str, Any]]:
             "notes": "x",
             "parts": [{"role": "paint", "amount": "1"}, {"role": "additive", "amount": "3 drops"}],
         },
+        f"ratios/{studio.ratio.pk}/change/": {
+            "name": "Neap",
+            "parts": [{"role": "paint", "amount": "1"}, {"role": "medium", "amount": "2"}],
+            "is_favourite": True,
+        },
         f"recipes/{studio.recipe.pk}/keep/": {},
+        f"recipes/{studio.recipe.pk}/favourite/": {"is_favourite": True},
+        f"techniques/{the_technique().pk}/favourite/": {"is_favourite": True},
         "ratio-recipes/": {"written": "1 : 2 : 1/2", "paints": [studio.paint.pk], "media": [studio.glue.pk]},
         "rates/": {"holds_from": day, "wage_per_hour": "12.50", "overhead_per_hour": None, "tax_rate": "0.2"},
         "pieces/": {"title": "Neap", "pours": [studio.loose.pk], "description": "", "size_note": ""},
@@ -331,32 +345,6 @@ def _ways_out(studio: SmallStudio) -> dict[str, dict[str, Any]]:
         f"pieces/{studio.dry.pk}/scrape/": day,
         f"pieces/{scraped.pk}/bring-back/": day,
     }
-
-
-def _judging(studio: SmallStudio) -> dict[str, dict[str, Any]]:
-    comparison = studio.comparison
-    arm, criterion = comparison.arms.all()[0], comparison.criteria.all()[0]
-    compared = arm.pours.order_by("pour")[0]
-    judge = make_owner().pk
-    return {
-        "comparisons/": {
-            "name": "Neap or spring",
-            "varied": "other",
-            "judged": "wet",
-            "judges": [judge],
-            "arms": [{"name": "Neap"}, {"name": "Spring"}],
-            "criteria": [{"name": "Open rings", "margin": "1.5"}],
-        },
-        f"comparisons/{comparison.pk}/pours/": {
-            "pours": [{"arm": arm.pk, "pour": compared.pour_id, "hands": "Ida"}]
-        },
-        f"comparisons/{comparison.pk}/scores/": {
-            "pour": compared.pk, "criterion": criterion.pk, "stage": "wet", "judge": judge, "value": "7.5",
-        },
-        f"comparisons/{comparison.pk}/finish/": {"despite_missing": True},
-        **bodies_of_counts(PhotoCount.objects.all()[0]),
-        f"pours/{studio.loose.pk}/judge/": {"outcome": "good", "stage": "wet", "flaws": [], "notes": "x"},
-    }  # fmt: skip
 
 
 def test_there_is_a_body_for_every_post_of_the_api(owner: Owner, studio: SmallStudio) -> None:

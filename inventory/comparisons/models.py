@@ -42,6 +42,12 @@ class Judged(models.TextChoices):
     DRY = "dry", gettext_lazy("Dry only")
 
 
+class ComparisonQuerySet(models.QuerySet["Comparison"]):
+    def hiding_arms(self) -> Self:
+        """Blind ones whose arms nobody may see yet."""
+        return self.filter(is_blind=True, finished_at=None, opened_at=None)
+
+
 @audited(only=["name", "notes"])
 @called(
     pgettext_lazy("table", "comparison"),
@@ -51,7 +57,8 @@ class Judged(models.TextChoices):
 class Comparison(KeyedRecord):
     """What is compared, who judges it, and whether they may know which arm they judge.
 
-    Once it is finished no score is added or altered. A blind one shows its arms from then on.
+    Once it is finished no score is added or altered. A blind one shows its arms from then on, or once an owner has
+    opened it before, which is recorded.
     """
 
     name = models.CharField(max_length=120)
@@ -62,6 +69,16 @@ class Comparison(KeyedRecord):
     notes = models.TextField(blank=True)
     started_on = models.DateField()
     finished_at = models.DateTimeField(null=True, blank=True)
+    opened_at = models.DateTimeField(
+        null=True,
+        blank=True,
+        help_text=gettext_lazy("When the arms of a blind one were shown before its end."),
+    )
+    opened_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+
+    objects = ComparisonQuerySet.as_manager()
 
     class Meta(KeyedRecord.Meta):
         ordering = ["-started_on", "-pk"]
@@ -69,6 +86,11 @@ class Comparison(KeyedRecord):
             *KeyedRecord.Meta.constraints,
             one_of("comparison", "varied", VariedChoice.values),
             one_of("comparison", "judged", Judged.values),
+            models.CheckConstraint(
+                condition=Q(opened_at__isnull=True, opened_by__isnull=True)
+                | Q(opened_at__isnull=False, opened_by__isnull=False, is_blind=True),
+                name="comparison_opened_by_somebody",
+            ),
         ]
 
     def __str__(self) -> str:
@@ -80,8 +102,13 @@ class Comparison(KeyedRecord):
 
     @property
     def shows_arms(self) -> bool:
-        """Whether those who judge may know which pour is of which arm."""
-        return self.is_finished or not self.is_blind
+        """Whether those who judge may know which pour is of which arm; `hiding_arms` asks the same of many."""
+        return self.is_finished or not self.is_blind or self.opened_at is not None
+
+    @property
+    def shown_arms(self) -> list[str]:
+        """The names of the arms; none while they are hidden, though they do not say which pour is of which."""
+        return [arm.name for arm in self.arms.all()] if self.shows_arms else []
 
     @property
     def stages(self) -> list[Stage]:

@@ -35,7 +35,7 @@ class ComparisonTable(Table[Any]):
         ),
         DayColumn("day", _("Started"), lambda row: row.started_on),
         Column("varied", _("What differs on purpose"), lambda row: row.get_varied_display()),
-        Column("arms", _("Arms"), lambda row: ", ".join(arm.name for arm in row.arms.all())),
+        Column("arms", _("Arms"), lambda row: ", ".join(row.shown_arms) or _("hidden")),
         NumberColumn("pours", _("Pours"), lambda row: row.pour_count),
         Column("state", _("State"), lambda row: "", badge=state_badge),
     )

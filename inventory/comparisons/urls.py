@@ -13,6 +13,7 @@ urlpatterns: list[URLPattern] = [
     path("comparisons/<int:pk>/codes/", pours.codes, name="comparison-codes"),
     path("comparisons/<int:pk>/score/", scoring.score, name="comparison-score"),
     path("comparisons/<int:pk>/finish/", comparisons.finish_it, name="comparison-finish"),
+    path("comparisons/<int:pk>/open/", comparisons.open_it, name="comparison-open"),
     path("comparisons/<int:pk>/delete/", comparisons.discard_it, name="comparison-discard"),
     path("comparisons/<int:pk>/report.pdf", papers.report, name="comparison-report"),
     path("comparisons/<int:pk>/recipes.pdf", papers.recipes, name="comparison-recipes"),

@@ -249,7 +249,7 @@ def _line_facts(rows: Sequence[PlanLineForm]) -> Iterator[PlanLineFacts]:
             raise problem.on_line(number, rows="lines") from None
 
 
-def rows_of_plan(plan: Plan, formatter: Formatter) -> list[dict[str, Any]]:
+def rows_of_plan(plan: Plan, formatter: Formatter, *, hides_arms: bool = False) -> list[dict[str, Any]]:
     """First values for the rows of a plan that is changed."""
 
     def typed(amount: int) -> str:
@@ -260,7 +260,7 @@ def rows_of_plan(plan: Plan, formatter: Formatter) -> list[dict[str, Any]]:
             "surface": line.surface_id,
             "count": line.count,
             "technique": line.technique_id,
-            "arm": line.arm,
+            "arm": "" if hides_arms else line.arm,
             "poured": "" if line.poured is None else typed(line.poured),
             **_colour_values((colour.material, colour.share) for colour in line.colours.all()),
         }

@@ -83,23 +83,31 @@ def _colours(line: PlanLine) -> str:
     )
 
 
-class PlanLineTable(Table[PlanLine]):
+@dataclass(frozen=True, slots=True)
+class PlanLineRow:
+    """One line of a plan; its arm unless a blind comparison hides it."""
+
+    line: PlanLine
+    arm: str
+
+
+class PlanLineTable(Table[PlanLineRow]):
     caption = _("What is planned")
     columns = (
         Column(
             "surface",
             _("Surface"),
-            lambda row: row.surface.name,
-            link=lambda row: reverse("inventory:material", args=[row.surface_id]),
+            lambda row: row.line.surface.name,
+            link=lambda row: reverse("inventory:material", args=[row.line.surface_id]),
             note=lambda row: row.arm,
         ),
-        NumberColumn("count", _("How many"), lambda row: row.count),
-        Column("technique", _("Technique"), lambda row: row.technique.name),
-        Column("colours", _("Colours"), _colours),
+        NumberColumn("count", _("How many"), lambda row: row.line.count),
+        Column("technique", _("Technique"), lambda row: row.line.technique.name),
+        Column("colours", _("Colours"), lambda row: _colours(row.line)),
         ShortQuantityColumn(
             "poured",
             _("Poured on each"),
-            lambda row: None if row.poured is None else (row.poured, Measure.VOLUME),
+            lambda row: None if row.line.poured is None else (row.line.poured, Measure.VOLUME),
         ),
     )
 
@@ -124,18 +132,14 @@ class RepeatedRow:
 
     line: RepeatedLine
     colours: str
+    arm: str
 
 
 class RepeatedLineTable(Table[RepeatedRow]):
     caption = _("As it was poured")
     columns = (
         Column("pours", _("Pours"), lambda row: ", ".join(pour.label for pour in row.line.pours)),
-        Column(
-            "surface",
-            _("Surface"),
-            lambda row: row.line.first.surface.name,
-            note=lambda row: row.line.first.arm,
-        ),
+        Column("surface", _("Surface"), lambda row: row.line.first.surface.name, note=lambda row: row.arm),
         Column("technique", _("Technique"), lambda row: row.line.first.technique.name),
         Column("colours", _("Colours on each"), lambda row: row.colours),
         ShortQuantityColumn(

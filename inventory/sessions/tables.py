@@ -12,6 +12,7 @@ from inventory.ledger.models import EntryRole
 from inventory.ledger.movements import RecordedMovement
 from inventory.ledger.tables import lot_column, reversed_badge
 from inventory.materials.tables import material_column
+from inventory.recipes.tables import FAVOURITE
 from inventory.sessions.columns import (
     DifferenceColumn,
     GroupColumn,
@@ -108,6 +109,7 @@ class PourRow:
 
     account: PourAccount
     run_off_share: str
+    arm: str
 
     @property
     def pour(self) -> Pour:
@@ -130,7 +132,7 @@ class PourTable(Table[PourRow]):
             _("Pour"),
             lambda row: row.pour.label,
             link=lambda row: reverse("inventory:pour", args=[row.pour.pk]),
-            note=lambda row: row.pour.arm,
+            note=lambda row: row.arm,
         ),
         Column("surface", _("Surface"), lambda row: row.surface),
         Column("technique", _("Technique"), lambda row: row.pour.technique.name),
@@ -302,6 +304,7 @@ class TechniqueTable(Table[TechniqueRow]):
             _("Technique"),
             lambda row: row.technique.name,
             link=lambda row: reverse("inventory:technique-paint", args=[row.pk]),
+            badge=lambda row: FAVOURITE if row.technique.is_favourite else None,
         ),
         RateColumn("learned", _("Paint on 30 × 30 cm"), lambda row: row.learned.estimate(USUAL_EDGE).value),
         NumberColumn("pours", _("Learned from pours"), lambda row: row.learned.pours),

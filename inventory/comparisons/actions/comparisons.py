@@ -124,6 +124,20 @@ def finish(*, comparison: Comparison, submission: Submission, despite_missing: b
     return comparison
 
 
+def open_arms(*, comparison: Comparison, submission: Submission) -> Comparison:
+    """Show the arms of a blind comparison before its end, on purpose: who did and when is kept, and reported.
+
+    Raises InventoryError where there is nothing to open.
+    """
+    with transaction(submission):
+        refuse_finished(comparison)
+        if not Comparison.objects.hiding_arms().filter(pk=comparison.pk).exists():
+            raise InventoryError(_("The arms of this comparison are not hidden."))
+        comparison.opened_at, comparison.opened_by = submission.at, submission.by
+        comparison.save(update_fields=["opened_at", "opened_by"])
+    return comparison
+
+
 def discard(*, comparison: Comparison, submission: Submission) -> None:
     """Delete a comparison in which nothing was scored. Its pours stay as they are."""
     with transaction(submission):

@@ -16,7 +16,13 @@ from inventory.comparisons.actions.comparison_facts import (
     ComparisonFacts,
     CriterionFacts,
 )
-from inventory.comparisons.actions.comparisons import Placement, finish, place_pours, start_comparison
+from inventory.comparisons.actions.comparisons import (
+    Placement,
+    finish,
+    open_arms,
+    place_pours,
+    start_comparison,
+)
 from inventory.comparisons.actions.scoring import record_scores
 from inventory.comparisons.filters import ComparisonFilter
 from inventory.comparisons.models import (
@@ -38,6 +44,7 @@ from inventory.comparisons.queries.wording import (
 )
 from inventory.sessions.models import Pour, Stage
 from studio.accounts.models import User
+from studio.accounts.permissions import IsOwner
 from studio.api.fields import LONGEST_NOTES, MillionthsField, MoneyResponseField, RowField
 from studio.api.serializers import RequestSerializer, ResponseSerializer
 from studio.api.viewsets import ReadViewSet
@@ -157,6 +164,10 @@ class ComparisonResponse(ResponseSerializer):
     is_blind = serializers.BooleanField()
     started_on = serializers.DateField()
     finished_at = serializers.DateTimeField(allow_null=True)
+    opened_at = serializers.DateTimeField(
+        allow_null=True, help_text="When the arms of a blind one were shown before its end."
+    )
+    opened_by = serializers.IntegerField(source="opened_by_id", allow_null=True)
     pours = serializers.IntegerField(source="pour_count")
 
 
@@ -192,7 +203,7 @@ class ArmResultResponse(ResponseSerializer):
     """One arm, and what came of it once the arms may be seen."""
 
     id = serializers.IntegerField()
-    name = serializers.CharField()
+    name = serializers.CharField(help_text="Empty while it is hidden; the arms stand as they were sent.")
     pours = serializers.IntegerField(allow_null=True)
     good = serializers.IntegerField(allow_null=True)
     failed = serializers.IntegerField(allow_null=True)
@@ -285,11 +296,26 @@ class ComparisonViewSet(ReadViewSet):
         finish(comparison=self.get_object(), submission=self.submission(), **body)
         return self.answer(self.get_object())
 
+    @action(
+        detail=True,
+        methods=["post"],
+        permission_classes=[IsOwner],
+        request_serializer_class=RequestSerializer,
+        post_status=200,
+        has_key=False,
+    )
+    def open(self, request: Request, pk: int) -> Response:
+        """Show the arms of a blind comparison before its end. Who did is kept; sent again it is refused."""
+        self.read_body()
+        open_arms(comparison=self.get_object(), submission=self.submission())
+        return self.answer(self.get_object())
+
     def details_of(self, row: Comparison) -> dict[str, Any]:
         formatter: Formatter = self.get_serializer_context()["formatter"]
         facts: dict[str, Any] = {
             **{name: getattr(row, name) for name in ("pk", "name", "varied", "judged", "is_blind")},
-            **{name: getattr(row, name) for name in ("started_on", "finished_at", "pour_count", "notes")},
+            **{name: getattr(row, name) for name in ("started_on", "finished_at", "opened_at")},
+            **{name: getattr(row, name) for name in ("opened_by_id", "pour_count", "notes")},
             "criteria": row.criteria.all(),
             "judges": [judge.pk for judge in row.judges.all()],
             "compared": row.pours.select_related("comparison").order_by("pk"),
@@ -298,12 +324,12 @@ class ComparisonViewSet(ReadViewSet):
 
 
 def _hidden(row: Comparison) -> dict[str, Any]:
-    """A blind comparison that is still being scored names its arms and no more."""
+    """A blind comparison that is still being scored numbers its arms as they were sent, and no more."""
     nothing = dict.fromkeys(
         ("pours", "good", "failed", "run_off_share", "minutes_each", "cost_per_good_pour")
     )
     return {
-        "arms": [{"id": arm.pk, "name": arm.name, "scores": {}, **nothing} for arm in row.arms.all()],
+        "arms": [{"id": arm.pk, "name": "", "scores": {}, **nothing} for arm in row.arms.all()],
         "fairness": None,
         "fairness_text": "",
         "differences": [],

@@ -4,6 +4,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from django import forms
+from django.forms import BoundField
 from django.utils.translation import gettext_lazy
 
 from inventory.comparisons.actions.comparison_facts import (
@@ -151,8 +152,14 @@ class ComparisonNameForm(RowForm):
         labels = {"name": gettext_lazy("Name")}
 
 
+NAMES_ARM = ("arm", "hands", "colour_order", "poured_at")  # what would tell which arm a pour is in
+
+
 class PourPlaceForm(StudioForm):
-    """Which arm one pour is in, and what its session does not record of it."""
+    """Which arm one pour is in, and what its session does not record of it.
+
+    Of a pour that is placed, nothing that would tell its arm where that `is_hidden`.
+    """
 
     arm = forms.TypedChoiceField(label=gettext_lazy("Arm"), required=False, coerce=int, empty_value=None)
     hands = forms.CharField(label=gettext_lazy("Poured by"), required=False, max_length=60)
@@ -175,20 +182,33 @@ class PourPlaceForm(StudioForm):
     )
 
     def __init__(
-        self, *args: Any, pour: Pour, arms: Iterable[ComparisonArm], is_in: bool = False, **kwargs: Any
+        self,
+        *args: Any,
+        pour: Pour,
+        arms: Iterable[ComparisonArm],
+        compared: ComparedPour | None = None,
+        is_hidden: bool = False,
+        **kwargs: Any,
     ) -> None:
         super().__init__(*args, **kwargs)
         self.pour, self.arms = pour, {arm.pk: arm for arm in arms}
+        self.hidden = compared if is_hidden else None
+        if self.hidden is not None:
+            for name in NAMES_ARM:
+                del self.fields[name]
+            return
         arm = self.fields["arm"]
         if isinstance(arm, forms.ChoiceField):
-            blank = [] if is_in else [("", _("Not in this comparison"))]
+            blank = [] if compared else [("", _("Not in this comparison"))]
             arm.choices = [*blank, *((each.pk, each.name) for each in self.arms.values())]
 
     @property
     def says_more(self) -> bool:
-        return any(self[name].value() for name in ("hands", "colour_order", "poured_at", "left_out")) or bool(
-            self.errors
-        )
+        return any(self[name].value() for name in self.fields if name != "arm") or bool(self.errors)
+
+    @property
+    def more_fields(self) -> list[BoundField]:
+        return [self[name] for name in self.fields if name != "arm"]
 
     @staticmethod
     def values_of(compared: ComparedPour | None, pour: Pour, arms: Mapping[str, int]) -> dict[str, Any]:
@@ -205,7 +225,16 @@ class PourPlaceForm(StudioForm):
 
     def placement(self, for_all: Mapping[str, str]) -> Placement | None:
         """Where the pour goes; what is left blank is as `for_all` says. None where it is in no arm."""
-        cleaned = self.cleaned_data
+        cleaned, hidden = self.cleaned_data, self.hidden
+        if hidden is not None:
+            return Placement(
+                hidden.arm,
+                self.pour,
+                hands=hidden.hands or for_all["hands"],
+                colour_order=hidden.colour_order or for_all["colour_order"],
+                left_out=cleaned["left_out"],
+                poured_at=hidden.poured_at,
+            )
         if cleaned["arm"] is None:
             return None
         return Placement(

@@ -12,7 +12,7 @@ from inventory.comparisons.calculations.counting import Sizes
 from inventory.comparisons.calculations.facts import Fact
 from inventory.comparisons.calculations.likeness import Difference, Fairness, Likeness
 from inventory.comparisons.calculations.verdicts import Finding, Verdict
-from inventory.comparisons.models import FIGURES, Criterion, Scale, Score
+from inventory.comparisons.models import FIGURES, Comparison, Criterion, Scale, Score
 from inventory.comparisons.queries.counting import CountedArm, CountOutcome
 from inventory.comparisons.queries.results import Measured, Results
 from inventory.sessions.models import Stage
@@ -99,6 +99,17 @@ def score_words(value: Fraction | None, measured: Measured, formatter: Formatter
         place = divide_half_up(value.numerator, value.denominator)
         return words[min(max(place, 0), len(words) - 1)]
     return f"{number(value, formatter)} {criterion.measured_in}".strip()
+
+
+def opened_words(comparison: Comparison, formatter: Formatter) -> str:
+    """Who showed the arms of a blind comparison before its end, and when; empty where nobody did."""
+    if comparison.opened_at is None:
+        return ""
+    return _(
+        "{name} showed the arms on {day}, before it was finished, so it is not wholly blind.",
+        name=comparison.opened_by,
+        day=formatter.day(timezone.localtime(comparison.opened_at).date()),
+    )
 
 
 def fairness_words(likeness: Likeness) -> str:

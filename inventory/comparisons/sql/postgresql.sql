@@ -39,6 +39,15 @@ BEGIN
   RETURN NEW;
 END;
 
+-- rule comparison_opened | inventory_comparison | BEFORE UPDATE WHEN OLD.opened_at IS NOT NULL
+BEGIN
+  IF NEW.opened_at IS DISTINCT FROM OLD.opened_at OR NEW.opened_by_id IS DISTINCT FROM OLD.opened_by_id
+     OR NEW.is_blind <> OLD.is_blind THEN
+    RAISE EXCEPTION 'comparison: who showed the arms stays on record' USING ERRCODE = 'integrity_constraint_violation';
+  END IF;
+  RETURN NEW;
+END;
+
 -- rule photocount_update | inventory_photocount | BEFORE UPDATE
 BEGIN
   IF OLD.finished_at IS NOT NULL OR NEW.seed <> OLD.seed OR NEW.places <> OLD.places OR NEW.side <> OLD.side

@@ -19,6 +19,10 @@ SELECT RAISE(ABORT, 'comparison: a finished comparison stays finished')
 WHERE NEW.finished_at IS NOT OLD.finished_at OR NEW.is_blind <> OLD.is_blind OR NEW.varied <> OLD.varied
   OR NEW.judged <> OLD.judged;
 
+-- rule comparison_opened | inventory_comparison | BEFORE UPDATE WHEN OLD.opened_at IS NOT NULL
+SELECT RAISE(ABORT, 'comparison: who showed the arms stays on record')
+WHERE NEW.opened_at IS NOT OLD.opened_at OR NEW.opened_by_id IS NOT OLD.opened_by_id OR NEW.is_blind <> OLD.is_blind;
+
 -- rule photocount_update | inventory_photocount | BEFORE UPDATE
 SELECT RAISE(ABORT, 'comparison: a count keeps its photo, its windows and its end')
 WHERE OLD.finished_at IS NOT NULL OR NEW.seed <> OLD.seed OR NEW.places <> OLD.places OR NEW.side <> OLD.side

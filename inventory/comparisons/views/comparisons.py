@@ -10,17 +10,18 @@ from django.urls import reverse
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from inventory.comparisons.actions.comparisons import discard, finish, start_comparison
+from inventory.comparisons.actions.comparisons import discard, finish, open_arms, start_comparison
 from inventory.comparisons.filters import ComparisonFilter
 from inventory.comparisons.forms.comparisons import ComparisonForm, ComparisonNameForm, Criteria
 from inventory.comparisons.models import Comparison
+from inventory.comparisons.queries.blinding import hidden_arms
 from inventory.comparisons.queries.photos import photo_rows
 from inventory.comparisons.queries.progress import rounds
 from inventory.comparisons.queries.results import results_of
 from inventory.comparisons.tables import ArmTable, ComparisonTable, state_badge
 from inventory.comparisons.views.shown_results import ShownResults
 from inventory.sessions.models import Session
-from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
+from studio.accounts.roles import EVERYONE, OWNER_ONLY, WORKERS, current_user, role_required
 from studio.pages.reference import EditView
 from studio.pages.saving import acted, form_status, saved, submission_from
 from studio.pages.tables import list_page, page_of
@@ -58,7 +59,8 @@ def new(request: HttpRequest) -> HttpResponse:
     pours = list(session.pours.select_related("session__posting__reversed_by")) if session else []
     studio = current_studio(request)
     data = request.POST if request.method == "POST" else None
-    arms = "\n".join(dict.fromkeys(pour.arm for pour in pours if pour.arm))
+    hidden = hidden_arms()
+    arms = "\n".join(dict.fromkeys(arm for pour in pours if (arm := hidden.arm_of(pour))))
     first = {"arms": arms, "judges": [current_user(request).pk], "name": session.title if session else ""}
     form = ComparisonForm(data, studio=studio, pours=pours, initial=first)
     criteria = Criteria(data, prefix="criteria", spare=SPARE_CRITERIA, form_kwargs={"studio": studio})
@@ -74,7 +76,8 @@ def new(request: HttpRequest) -> HttpResponse:
             request, _("Comparison started. Choose which pours are in which arm."), extra_tags=DRAFT
         )
         to = reverse("inventory:comparison-pours", args=[started.pk])
-        return redirect(f"{to}?session={session.pk}" if session else to)
+        # Whoever sets it up has to see the arms once more.
+        return redirect(f"{to}?arms=shown&session={session.pk}" if session else f"{to}?arms=shown")
     context = {
         "form": form,
         "formset": criteria,
@@ -126,6 +129,19 @@ def finish_it(request: HttpRequest, pk: int) -> HttpResponse:
         request,
         lambda: finish(comparison=row, submission=submission, despite_missing=despite),
         _("“{name}” is finished.", name=row),
+    )
+    return redirect("inventory:comparison", pk=pk)
+
+
+@require_POST
+@role_required(*OWNER_ONLY)
+def open_it(request: HttpRequest, pk: int) -> HttpResponse:
+    row = get_object_or_404(Comparison, pk=pk)
+    submission = submission_from(request)
+    acted(
+        request,
+        lambda: open_arms(comparison=row, submission=submission),
+        _("The arms of “{name}” are shown from now on.", name=row),
     )
     return redirect("inventory:comparison", pk=pk)
 

@@ -110,7 +110,7 @@ def _pdf(name: str, comparison: Comparison, content: bytes) -> HttpResponse:
 
 
 def _report(shown: ShownResults, *, sees_money: bool) -> list[Section]:
-    fairness = [shown.fairness, *shown.other, shown.missing, shown.other_sessions, *shown.notes]
+    fairness = [shown.opened, shown.fairness, *shown.other, shown.missing, shown.other_sessions, *shown.notes]
     fairness += [f"{label}: {reason}" for label, reason in shown.left_out]
     statements = [shown.plan, *(f"{each.label}: {each.text}" for each in shown.statements)]
     waiting = ", ".join(shown.waiting)

@@ -11,7 +11,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from inventory.comparisons.actions.comparisons import Placement, place_pours
 from inventory.comparisons.forms.comparisons import ForAllForm, PourPlaceForm
-from inventory.comparisons.models import Comparison
+from inventory.comparisons.models import Comparison, Score
 from inventory.sessions.models import Session
 from studio.accounts.roles import WORKERS, role_required
 from studio.pages.saving import form_status, saved, submission_from
@@ -33,7 +33,8 @@ def pours(request: HttpRequest, pk: int) -> HttpResponse:
     session = _chosen(request, comparison, sessions)
     data = request.POST if request.method == "POST" else None
     for_all = ForAllForm(data, studio=current_studio(request))
-    rows = _rows(request, comparison, session) if session else []
+    is_set_up = comparison.shows_arms or _may_show(request, comparison)
+    rows = _rows(request, comparison, session, is_hidden=not is_set_up) if session else []
 
     def place() -> Comparison:
         placements: list[Placement] = []
@@ -55,6 +56,8 @@ def pours(request: HttpRequest, pk: int) -> HttpResponse:
         "has_row_errors": bool(wrong),
         "session": session,
         "sessions": sessions,
+        "shows_arms": is_set_up,
+        "may_show": _is_unscored(comparison),
         "title": _("Pours of {comparison}", comparison=comparison),
         "back_url": reverse("inventory:comparison", args=[pk]),
         "back_label": comparison,
@@ -81,10 +84,21 @@ def _chosen(request: HttpRequest, comparison: Comparison, sessions: list[Session
     return next((each for each in sessions if each.pk == wanted), sessions[0] if sessions else None)
 
 
-def _rows(request: HttpRequest, comparison: Comparison, session: Session) -> list[PourPlaceForm]:
+def _is_unscored(comparison: Comparison) -> bool:
+    return not Score.objects.filter(pour__comparison=comparison).exists()
+
+
+def _may_show(request: HttpRequest, comparison: Comparison) -> bool:
+    """Whoever sets a blind comparison up asks for its arms, until the first score is in."""
+    return request.GET.get("arms") == "shown" and _is_unscored(comparison)
+
+
+def _rows(
+    request: HttpRequest, comparison: Comparison, session: Session, *, is_hidden: bool
+) -> list[PourPlaceForm]:
     arms = list(comparison.arms.all())
     by_name = {arm.name: arm.pk for arm in arms}
-    known = {each.pour_id: each for each in comparison.pours.all()}
+    known = {each.pour_id: each for each in comparison.pours.select_related("arm")}
     held = session.pours.select_related("surface", "technique", "session__posting__reversed_by")
     return [
         PourPlaceForm(
@@ -93,7 +107,8 @@ def _rows(request: HttpRequest, comparison: Comparison, session: Session) -> lis
             studio=current_studio(request),
             pour=pour,
             arms=arms,
-            is_in=pour.pk in known,
+            compared=known.get(pour.pk),
+            is_hidden=is_hidden,
             initial=PourPlaceForm.values_of(known.get(pour.pk), pour, by_name),
         )
         for pour in held.order_by("number")

@@ -19,6 +19,7 @@ from inventory.comparisons.queries.wording import (
     difference_words,
     fairness_words,
     missing_words,
+    opened_words,
     plan_words,
     score_words,
     session_words,
@@ -53,6 +54,10 @@ class ShownResults:
     @property
     def fairness(self) -> str:
         return fairness_words(self.results.likeness)
+
+    @property
+    def opened(self) -> str:
+        return opened_words(self.results.comparison, self.formatter)
 
     @property
     def is_fair(self) -> bool:

@@ -9,10 +9,11 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from inventory.comparisons.queries.blinding import hidden_in
 from inventory.ledger.models import Lot
 from inventory.plans.actions import PlanFacts, PlanLineFacts, save_plan
 from inventory.plans.filters import PlanFilter
-from inventory.plans.models import MOST_ON_A_LINE, Plan
+from inventory.plans.models import MOST_ON_A_LINE, Plan, PlanLine
 from inventory.plans.queries import Outcome, answer_of, outcome_of
 from inventory.recipes.models import RecipeVersion
 from inventory.sessions.api.stock_check import SetLineRequest, StockCheckResponse
@@ -97,9 +98,12 @@ class PlanLineResponse(ResponseSerializer):
     surface = NamedResponse()
     count = serializers.IntegerField()
     technique = NamedResponse()
-    arm = serializers.CharField()
+    arm = serializers.SerializerMethodField(help_text="Empty while a blind comparison hides it.")
     poured = QuantityField("poured", Measure.VOLUME, allow_null=True, help_text="On each, where it is set.")
     colours = PlanColourResponse(many=True)
+
+    def get_arm(self, line: PlanLine) -> str:
+        return "" if hidden_in(self.context).hides_plan(line.plan) else line.arm
 
 
 class PlanSourceResponse(ResponseSerializer):

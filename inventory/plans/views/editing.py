@@ -11,6 +11,7 @@ from django.utils import timezone
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods
 
+from inventory.comparisons.queries.blinding import hidden_arms
 from inventory.plans.actions import save_plan
 from inventory.plans.forms import (
     MOST_LINES,
@@ -79,7 +80,8 @@ def edit(request: HttpRequest, pk: int) -> HttpResponse:
     plan = get_object_or_404(Plan.objects.with_lines(), pk=pk)
     names = ("name", "planned_on", "extra_paint", "include_expired", "notes")
     first = {"seen": seen, **{name: getattr(plan, name) for name in names}}
-    rows = rows_of_plan(plan, Formatter.of(current_studio(request)))
+    formatter, hides_arms = Formatter.of(current_studio(request)), hidden_arms().hides_plan(plan)
+    rows = rows_of_plan(plan, formatter, hides_arms=hides_arms)
     page = _Page(request, PlanEditForm, first, rows, plan=plan)
     changed = page.saved(
         lambda: save_plan(

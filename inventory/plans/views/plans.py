@@ -10,12 +10,21 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
+from inventory.comparisons.queries.blinding import hidden_arms
 from inventory.plans.actions import copy_plan
 from inventory.plans.filters import PlanFilter
 from inventory.plans.forms import PaperForm
 from inventory.plans.models import Plan
 from inventory.plans.queries import Promises, answer_of, outcome_of, stand_ins
-from inventory.plans.tables import OutcomeTable, PlanLineTable, PlanRow, PlanTable, SourceTable, StandInTable
+from inventory.plans.tables import (
+    OutcomeTable,
+    PlanLineRow,
+    PlanLineTable,
+    PlanRow,
+    PlanTable,
+    SourceTable,
+    StandInTable,
+)
 from inventory.sessions.queries.planning import Answer
 from inventory.sessions.views.answers import described, samples_without
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
@@ -55,12 +64,14 @@ def plans(request: HttpRequest) -> HttpResponse:
 def plan(request: HttpRequest, pk: int) -> HttpResponse:
     today, user = timezone.localdate(), current_user(request)
     row = get_object_or_404(Plan.objects.with_lines(), pk=pk)
-    lines = row.lines.all()
+    lines, hides_arms = row.lines.all(), hidden_arms().hides_plan(row)
     context = {
         "plan": row,
         "title": row.name,
         "lines": PlanLineTable(
-            lines, request, without=() if any(line.poured for line in lines) else ("poured",)
+            [PlanLineRow(line, "" if hides_arms else line.arm) for line in lines],
+            request,
+            without=() if any(line.poured for line in lines) else ("poured",),
         ),
         "sources": SourceTable(row.sources.all(), request, without=() if row.kept_lots else ("lot",)),
         "today": today,

@@ -7,6 +7,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
+from inventory.comparisons.queries.blinding import HiddenArms, hidden_arms
 from inventory.plans.forms import RepeatForm
 from inventory.plans.repeating.repeats import (
     MOST_POURS,
@@ -35,7 +36,7 @@ def repeat(request: HttpRequest) -> HttpResponse:
     session = read_small_whole(request.GET.get("session", ""))
     numbers = [read_small_whole(text) or 0 for text in request.GET.getlist("pour")[: MOST_POURS + 1]]
     pours = pours_to_repeat(session=session, numbers=numbers)
-    studio = current_studio(request)
+    studio, hidden = current_studio(request), hidden_arms()
     formatter = Formatter.of(studio)
     try:
         document = then_and_now(pours, studio=studio, today=timezone.localdate())
@@ -69,7 +70,7 @@ def repeat(request: HttpRequest) -> HttpResponse:
         ),
         "form": form,
         "document": document,
-        "lines": RepeatedLineTable([_row(line, formatter) for line in document.lines], request),
+        "lines": RepeatedLineTable([_row(line, formatter, hidden) for line in document.lines], request),
         "send": _("Save plan"),
         "back_url": reverse("inventory:session", args=[pours[0].session_id]),
         "back_label": pours[0].session,
@@ -78,9 +79,9 @@ def repeat(request: HttpRequest) -> HttpResponse:
     return render(request, "plans/repeat.html", context, status=form_status(form))
 
 
-def _row(line: RepeatedLine, formatter: Formatter) -> RepeatedRow:
+def _row(line: RepeatedLine, formatter: Formatter, hidden: HiddenArms) -> RepeatedRow:
     amounts = (
         f"{formatter.short_quantity(volume, Measure.VOLUME)} {material}"
         for material, volume in line.volumes.items()
     )
-    return RepeatedRow(line, ", ".join(amounts))
+    return RepeatedRow(line, ", ".join(amounts), hidden.arm_of(line.first))

@@ -7,15 +7,19 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from inventory.comparisons.queries.blinding import hidden_in
+from inventory.recipes.api.recipes import FavouriteRequest
 from inventory.sessions.actions.judging import JudgementFacts, judge_pours
 from inventory.sessions.filters import PourFilter
 from inventory.sessions.models import Flaw, Pour, Stage, Technique
 from inventory.sessions.queries.paint_per_area import TechniquePaint, paint_of
 from inventory.sessions.queries.pour_history import cost_corrections_of
 from inventory.sessions.queries.session_costs import pour_account
+from studio.accounts.permissions import IsOwner
 from studio.api.fields import MoneyResponseField, QuantityField, ReversedField, RowField
 from studio.api.serializers import NamedResponse, RequestSerializer, ResponseSerializer
 from studio.api.viewsets import ListViewSet, ReadViewSet
+from studio.auditing.reference_rows import set_columns
 from studio.values.units import Measure
 
 
@@ -25,6 +29,7 @@ class TechniqueResponse(NamedResponse):
     coverage = serializers.IntegerField(help_text="Microlitres per cm², run-off included.")
     source = serializers.CharField(help_text="Where the figure comes from.")  # type: ignore[assignment]
     learn_from = serializers.DateField(allow_null=True, help_text="Earlier pours do not count.")
+    is_favourite = serializers.BooleanField(help_text="Offered first.")
 
 
 class CountedPourResponse(ResponseSerializer):
@@ -67,6 +72,18 @@ class TechniqueViewSet(ReadViewSet):
     serializer_class = TechniqueResponse
     detail_serializer_class = TechniqueDetailResponse
 
+    @action(
+        detail=True,
+        methods=["post"],
+        permission_classes=[IsOwner],
+        request_serializer_class=FavouriteRequest,
+        post_status=200,
+    )
+    def favourite(self, request: Request, pk: int) -> Response:
+        """Offer a technique first, or no longer. Sent again it changes nothing."""
+        technique, body = self.get_object(), self.read_body()
+        return self.answer(set_columns(technique, submission=self.submission(), **body))
+
     def details_of(self, row: Technique) -> TechniquePaint:
         return paint_of(row)
 
@@ -88,9 +105,12 @@ class PourResponse(ResponseSerializer):
     thrown_away_by = serializers.IntegerField(
         allow_null=True, help_text="The posting by which it was thrown away; null while it is there."
     )
-    arm = serializers.CharField()
+    arm = serializers.SerializerMethodField(help_text="Empty while a blind comparison hides it.")
     notes = serializers.CharField()
     is_reversed = ReversedField(source="session.posting")
+
+    def get_arm(self, pour: Pour) -> str:
+        return hidden_in(self.context).arm_of(pour)
 
 
 class ChargeResponse(ResponseSerializer):

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from typing import Any
 
+from inventory.comparisons.queries.blinding import hidden_arms
 from inventory.ledger.movements import RecordedMovement
 from inventory.recipes.forms.choices import FormChoices
 from inventory.recipes.forms.cups import MOST_CUPS
@@ -97,18 +98,24 @@ class RowsFromSession:
 
     def _pours(self) -> list[dict[str, Any]]:
         groups: dict[tuple[Any, ...], list[PourAccount]] = {}
+        hidden = hidden_arms()
         for account in self.account.pours:
             pour = account.pour
-            groups.setdefault((pour.surface_id, pour.technique_id, pour.arm), []).append(account)
-        return [self._alike(members) for group in groups.values() for members in _like_amounts(group)]
+            key = (pour.surface_id, pour.technique_id, hidden.arm_of(pour))
+            groups.setdefault(key, []).append(account)
+        return [
+            self._alike(members, arm)
+            for (_surface, _technique, arm), group in groups.items()
+            for members in _like_amounts(group)
+        ]
 
-    def _alike(self, members: Sequence[PourAccount]) -> dict[str, Any]:
+    def _alike(self, members: Sequence[PourAccount], arm: str) -> dict[str, Any]:
         first = members[0].pour
         row: dict[str, Any] = {
             "alike": len(members),
             "surface": first.surface_id if first.surface_id in self.form_choices.surfaces else "",
             "technique": first.technique_id,
-            "arm": first.arm,
+            "arm": arm,
         }
         each = [self.taken[account.pour.pk] for account in members]
         if self._follows_the_cups(members, each):

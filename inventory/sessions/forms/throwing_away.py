@@ -1,5 +1,6 @@
 """Throwing failed pours away: which, since when, and what kind of loss that is."""
 
+from functools import partial
 from typing import Any
 
 from django import forms
@@ -7,6 +8,7 @@ from django.db.models import QuerySet
 from django.utils import timezone
 from django.utils.translation import gettext_lazy
 
+from inventory.comparisons.queries.blinding import HiddenArms, hidden_arms
 from inventory.ledger.models import Reason
 from inventory.sessions.actions.throwing_away import ThrowAwayFacts
 from inventory.sessions.models import Pour
@@ -46,7 +48,7 @@ class ThrowAwayForm(KeyedForm):
         super().__init__(*args, **kwargs)
         choice = self.fields["pours"]
         if isinstance(choice, forms.ModelMultipleChoiceField):
-            choice.label_from_instance = _described  # type: ignore[method-assign, assignment]
+            choice.label_from_instance = partial(_described, hidden=hidden_arms())  # type: ignore[method-assign]
             choice.queryset = pours
 
     def clean(self) -> dict[str, Any]:
@@ -67,6 +69,6 @@ class ThrowAwayForm(KeyedForm):
         return ThrowAwayFacts(list(typed["pours"]), typed["reason"], typed["note"])
 
 
-def _described(pour: Pour) -> str:
+def _described(pour: Pour, hidden: HiddenArms) -> str:
     """A pour with its surface and what was noted."""
-    return ", ".join(filter(None, (pour.label, pour.surface.name, pour.arm, pour.notes)))
+    return ", ".join(filter(None, (pour.label, pour.surface.name, hidden.arm_of(pour), pour.notes)))

@@ -1,12 +1,14 @@
 """What the scale showed for a row of pours, as it is typed; and amounts of paint in grams or millilitres."""
 
 from collections.abc import Callable, Collection, Sequence
+from functools import partial
 from typing import Any, cast
 
 from django import forms
 from django.forms import BoundField
 from django.utils.translation import gettext_lazy
 
+from inventory.comparisons.queries.blinding import HiddenArms, hidden_arms
 from inventory.recipes.forms.cups import CupForm
 from inventory.sessions.actions.weighing_later import WeighedPoursFacts
 from inventory.sessions.models import Pour, Session
@@ -183,7 +185,7 @@ class WeighPoursForm(WeighedForm, EditForm):
         self.session = session
         pours = session.pours.select_related("surface", "technique").order_by("number")
         choice = cast("forms.ModelMultipleChoiceField[Pour]", self.fields["pours"])
-        choice.label_from_instance = _described  # type: ignore[method-assign, assignment]
+        choice.label_from_instance = partial(_described, hidden=hidden_arms())  # type: ignore[method-assign]
         choice.queryset = pours
         weighed = set(session.weighings.values_list("pours", flat=True))
         if not weighed:
@@ -206,5 +208,5 @@ class WeighPoursForm(WeighedForm, EditForm):
         )
 
 
-def _described(pour: Pour) -> str:
-    return ", ".join(filter(None, (pour.label, pour.surface.name, pour.technique.name, pour.arm)))
+def _described(pour: Pour, hidden: HiddenArms) -> str:
+    return ", ".join(filter(None, (pour.label, pour.surface.name, pour.technique.name, hidden.arm_of(pour))))

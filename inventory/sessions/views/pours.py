@@ -9,6 +9,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
+from inventory.comparisons.queries.blinding import hidden_arms
 from inventory.errors import UnknownDensity
 from inventory.ledger.models import PostingKind
 from inventory.ledger.views.undo import undo_of
@@ -67,7 +68,7 @@ def _density(account: PourAccount) -> tuple[int | None, int | None]:
 def _page(
     request: HttpRequest, account: PourAccount, form: PourAmendment, densities: dict[str, object]
 ) -> HttpResponse:
-    pour = account.pour
+    pour, arm = account.pour, hidden_arms().arm_of(account.pour)
     reversal = getattr(pour.session.posting, "reversed_by", None)
     departures = departures_of(pour)
     thrown = [each.posting for each in departures if each.posting.kind == PostingKind.POUR_WRITE_OFF]
@@ -80,6 +81,7 @@ def _page(
         "back_url": reverse("inventory:session", args=[pour.session_id]),
         "back_label": pour.session,
         "account": account,
+        "arm": arm,
         "beneath": pour.over,
         "badge": outcome_badge(pour),
         "judgements": list(
@@ -93,7 +95,10 @@ def _page(
         "undo": undo_of(request, thrown[0]) if thrown else None,
         "may_throw_away": current_user(request).may_write and bare_failed_pours().filter(pk=pour.pk).exists(),
         "corrections": cost_corrections_of([pour]),
-        "history": all_in_words(history(Pour, pour.pk), Formatter.of(current_studio(request))),
+        "history": all_in_words(
+            [each for each in history(Pour, pour.pk) if each.field != "arm" or arm == pour.arm],
+            Formatter.of(current_studio(request)),
+        ),
         "section": "inventory:sessions",
         "session": pour.session,
         **densities,

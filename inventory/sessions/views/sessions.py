@@ -8,6 +8,7 @@ from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 
+from inventory.comparisons.queries.blinding import hidden_arms
 from inventory.comparisons.queries.progress import comparisons_of
 from inventory.ledger.views.undo import undo_of
 from inventory.sessions.filters import SessionFilter
@@ -100,9 +101,13 @@ def session(request: HttpRequest, pk: int) -> HttpResponse:
 
 def _pour_table(request: HttpRequest, account: SessionAccount) -> PourTable:
     """The pours with what their materials cost, and the session's sum below them."""
-    formatter = Formatter.of(current_studio(request))
+    formatter, hidden = Formatter.of(current_studio(request)), hidden_arms()
     rows = [
-        PourRow(pour, "" if pour.run_off_share is None else formatter.percent(pour.run_off_share))
+        PourRow(
+            pour,
+            "" if pour.run_off_share is None else formatter.percent(pour.run_off_share),
+            hidden.arm_of(pour.pour),
+        )
         for pour in account.pours
     ]
     has_total = len(rows) > 1 and current_user(request).sees_money

@@ -9,6 +9,7 @@ from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
+from inventory.comparisons.queries.blinding import hidden_arms
 from inventory.errors import UnknownDensity
 from inventory.sessions.actions.weighing_later import weigh_pours
 from inventory.sessions.forms.weighings import WeighPoursForm
@@ -62,8 +63,8 @@ def weigh(request: HttpRequest, pk: int) -> HttpResponse:
 
 def _lines(session: Session) -> list[tuple[str, list[int]]]:
     """Pours alike that were logged one after the other: in words, and by their keys."""
-    pours = session.pours.select_related("surface", "technique").order_by("number")
-    alike = groupby(pours, key=lambda pour: (pour.surface.name, pour.technique.name, pour.arm))
+    pours, hidden = session.pours.select_related("surface", "technique").order_by("number"), hidden_arms()
+    alike = groupby(pours, key=lambda pour: (pour.surface.name, pour.technique.name, hidden.arm_of(pour)))
     lines = [(", ".join(filter(None, words)), [pour.pk for pour in group]) for words, group in alike]
     return [(_("{n} × {what}", n=len(keys), what=words), keys) for words, keys in lines]
 

@@ -172,3 +172,30 @@ def sent(**change: Any) -> dict[str, Any]:
 
 def pours_of(session: Session) -> list[Pour]:
     return list(session.pours.order_by("number"))
+
+
+def bodies_of_judging(comparison: Comparison, pour: Pour) -> dict[str, dict[str, Any]]:
+    """What a program sends about a comparison and one pour, by the address that takes it."""
+    arm, criterion = comparison.arms.all()[0], comparison.criteria.all()[0]
+    compared = arm.pours.order_by("pour")[0]
+    judge = make_owner().pk
+    blind = Comparison.objects.hiding_arms().first() or make_comparison(None, is_blind=True)
+    return {
+        "comparisons/": {
+            "name": "Neap or spring",
+            "varied": "other",
+            "judged": "wet",
+            "judges": [judge],
+            "arms": [{"name": "Neap"}, {"name": "Spring"}],
+            "criteria": [{"name": "Open rings", "margin": "1.5"}],
+        },
+        f"comparisons/{comparison.pk}/pours/": {
+            "pours": [{"arm": arm.pk, "pour": compared.pour_id, "hands": "Ida"}]
+        },
+        f"comparisons/{comparison.pk}/scores/": {
+            "pour": compared.pk, "criterion": criterion.pk, "stage": "wet", "judge": judge, "value": "7.5",
+        },
+        f"comparisons/{comparison.pk}/finish/": {"despite_missing": True},
+        f"comparisons/{blind.pk}/open/": {},
+        f"pours/{pour.pk}/judge/": {"outcome": "good", "stage": "wet", "flaws": [], "notes": "x"},
+    }  # fmt: skip

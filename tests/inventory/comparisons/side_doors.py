@@ -5,7 +5,7 @@ from collections.abc import Callable
 from django.utils import timezone
 
 from inventory.comparisons.actions.comparison_facts import CriterionFacts
-from inventory.comparisons.actions.comparisons import finish
+from inventory.comparisons.actions.comparisons import finish, open_arms
 from inventory.comparisons.models import Comparison, PhotoCount, PhotoMark, Score
 from inventory.sessions.actions.judging import JudgementFacts, judge_pours
 from inventory.sessions.models import Flaw, JudgedFlaw, Pour, PourJudgement, SessionPhoto
@@ -45,6 +45,11 @@ def delete_scores() -> None:
 
 def reopen() -> None:
     Comparison.objects.filter(pk=finished().pk).update(finished_at=None)
+
+
+def hide_again() -> None:
+    opened = open_arms(comparison=make_comparison(None, is_blind=True), submission=make_submission())
+    Comparison.objects.filter(pk=opened.pk).update(opened_at=None, opened_by=None)
 
 
 def judge(scene: Scene) -> None:
@@ -165,5 +170,6 @@ ATTEMPTS = {
             "TRUNCATE", tried(lambda _c: truncate("inventory_photomark")), "keeps its marks", only=POSTGRESQL
         )
     ],
+    "comparison_opened": [Attempt("hidden again", lambda _s: hide_again(), "stays on record")],
     "comparison_finished": [Attempt("opened again", lambda _s: reopen(), "stays finished")],
 }

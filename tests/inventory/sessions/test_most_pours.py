@@ -8,6 +8,7 @@ from random import Random
 import pytest
 
 from inventory.recipes.calculations import Basis, DensityNeededError, Part, Recipe, RecipeCycleError, expand
+from inventory.sessions import most_pours as programme
 from inventory.sessions.most_pours import (
     GRACE,
     PourLine,
@@ -21,9 +22,17 @@ from inventory.sessions.most_pours import (
 from studio.values.units import Measure
 
 ML = 1_000
+PLENTY = 60.0  # seconds
 PAINT, MEDIUM, GLUE, WATER, COLOUR, BOARD, ROUND = range(1, 8)
 # Paint 1 : medium 1, the medium 2 glue : 1 water (common practice, no source).
 RECIPES = {MEDIUM: Recipe((Part(GLUE, 2), Part(WATER, 1))), COLOUR: Recipe((Part(PAINT, 1), Part(MEDIUM, 1)))}
+
+
+@pytest.fixture(autouse=True)
+def unhurried(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The answers are looked at, not how soon they come: a busy machine would cut the search for them short."""
+    monkeypatch.setattr(programme, "SECONDS_FOR_AREA", PLENTY)
+    monkeypatch.setattr(programme, "SECONDS_TO_FILL", PLENTY)
 
 
 def boards(count: int, millilitres: int, *, of: int = PAINT, area: int = 1) -> PourLine:
@@ -180,7 +189,7 @@ def test_a_thousand_random_cases_agree_with_counting_through_every_choice() -> N
     limited = 0
     for number in range(1000):
         lines, shelf = random_case(chance)
-        most = most_pours(lines, shelf)
+        most = most_pours(lines, shelf, seconds=PLENTY)
         area = sum(line.area * count for line, count in zip(lines, most.counts, strict=True))
         assert (most.total, area) == by_enumeration(lines, shelf), f"case {number}"
         assert most.is_proven

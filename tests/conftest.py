@@ -26,6 +26,29 @@ settings.register_profile("ci", settings.get_profile("default"), max_examples=40
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "default"))
 
 
+# The files that take longest are begun first, so that no process is left with one of them when the others are done.
+LONGEST = (
+    "tests/test_hostile_forms.py",
+    "tests/test_roles_and_addresses.py",
+    "tests/inventory/ledger/test_books_hold.py",
+    "tests/costing/demo/test_demo.py",
+    "tests/benchmarks/test_benchmarks.py",
+    "tests/costing/demo/test_demo_command.py",
+    "tests/faults/",
+    "tests/inventory/comparisons/test_blindness.py",
+    "tests/test_translations.py",
+    "tests/test_no_lost_updates.py",
+    "tests/inventory/sessions/test_most_pours.py",
+)
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    def place(item: pytest.Item) -> int:
+        return next((n for n, name in enumerate(LONGEST) if item.nodeid.startswith(name)), len(LONGEST))
+
+    items.sort(key=place)
+
+
 @pytest.fixture(scope="session", autouse=True)
 def a_ledger_that_lets_tests_clean_up() -> Iterator[None]:
     """Tests with real transactions end in Django's flush, which the ledger's rules refuse.

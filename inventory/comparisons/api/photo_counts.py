@@ -43,8 +43,8 @@ class PointField(serializers.ListField):
         super().__init__(min_length=2, max_length=2, **kwargs)
 
     def to_internal_value(self, data: Any) -> Any:
-        x, y = super().to_internal_value(data)
-        return x, y
+        # How many there are is judged after this.
+        return tuple(super().to_internal_value(data))
 
 
 class PhotoCountRequest(RequestSerializer):

@@ -162,6 +162,9 @@ def test_a_program_counts_too(owner: User) -> None:
         "corners": [[100, 5], [195, 100], [100, 195], [5, 100]],
     }  # fmt: skip
     assert "photo" in program.send("photo-counts/", body, status=400)["errors"]
+    for wrong in ([], [1], [1, 2, 3]):
+        refused = program.send("photo-counts/", {**body, "corners": [wrong] * 4}, status=400)
+        assert "corners" in refused["errors"]
     photograph(place.compared.pour)
     count = program.send("photo-counts/", body, status=201)
     at = count["windows"][2]

@@ -193,13 +193,14 @@ def _write(loft: Loft, formula: Formula) -> None:
 
 
 def _keep_ratio(loft: Loft, name: str, written: str, notes: str) -> None:
-    """A ratio; the oil of the one that has some is always the same."""
+    """A ratio; the oil of the one that has some is always the same, and the one without is the favourite."""
     oil = loft.materials["Silicone oil"]
     parts = [
         RatioPartFacts(part.role, part.amount, part.unit, oil if part.unit is RatioUnit.DROPS else None)
         for part in read_notation(written, decimal_comma=False)
     ]
-    facts = RatioFacts(parts, name=name, notes=notes)
+    is_favourite = all(part.unit == RatioUnit.PARTS for part in parts)
+    facts = RatioFacts(parts, name=name, notes=notes, is_favourite=is_favourite)
     save_ratio(facts=facts, submission=loft.submission(loft.owner, loft.diary.ago(366)))
 
 

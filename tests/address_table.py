@@ -243,6 +243,7 @@ TABLE: dict[str, tuple[str, str]] = {
     "api-postings-detail": (EVERYONE, NOBODY),
     "api-postings-reverse": (NOBODY, WORKERS),
     "api-alerts-list": (EVERYONE, NOBODY),
+    "api-reorder-levels-detail": (EVERYONE, NOBODY),
     "api-reorder-levels-list": (EVERYONE, NOBODY),
     "api-rates-list": (WHO_SEES_MONEY, OWNER),
     "api-suppliers-list": (EVERYONE, NOBODY),

@@ -59,6 +59,7 @@ def numbers(studio: SmallStudio) -> dict[str, int]:
     taken, count = SessionPhoto.objects.first(), PhotoCount.objects.first()
     return {
         "material": studio.paint.pk,
+        "reorder-levels": studio.paint.pk,
         "supplier": studio.supplier.pk,
         "pack": studio.supply.pk,
         "technique": studio.loose.technique_id,

@@ -61,10 +61,40 @@ def series_by_material(
         yield material, daily_series(uses, on=on, first=first.get(material), out_of_stock=gone)
 
 
-def daily_use_of(on: date, material: int) -> Series:
-    """Use by day of one material."""
+@dataclass(frozen=True, slots=True)
+class Story:
+    """What happened to one material: the days on which its stock changed, and its use by day to the end of `on`.
+
+    `held` is what is in stock now, `first` the day on which it first came in.
+    """
+
+    days: list[Day]
+    held: int
+    first: date | None
+    series: Series
+
+
+def story_of(on: date, material: int) -> Story:
+    """The last three years of one material, in three queries."""
     usable, expired = usable_and_expired(on, [material])
-    return next((series for _pk, series in daily_use(on, [material], stock=usable + expired)), NO_HISTORY)
+    held, first = usable[material] + expired[material], _first_receipts([material]).get(material)
+    rows = list(_movements(on, [material]))
+    series = dict(
+        series_by_material(rows, on=on, first={material: first} if first else {}, stock={material: held})
+    )
+    days = [(day, change, used) for _material, day, change, used in rows]
+    return Story(days, held, first, series.get(material, NO_HISTORY))
+
+
+def deliveries_of(material: int, *, since: date, on: date) -> dict[date, int]:
+    """What deliveries brought of a material, by day, without those that were reversed."""
+    lines = DeliveryLine.objects.filter(
+        lot__material=material,
+        delivery__posting__reversed_by__isnull=True,
+        delivery__received_on__gt=since,
+        delivery__received_on__lte=on,
+    )
+    return dict(lines.order_by().values_list("delivery__received_on").annotate(total=Sum("quantity")))
 
 
 def days_without_stock(days: Iterable[Day], stock: int, *, on: date) -> list[date]:
@@ -125,11 +155,12 @@ def _first_receipts(materials: Collection[int] | None) -> dict[int, date]:
 
 @dataclass(frozen=True, slots=True)
 class DeliveryTime:
-    """What an order took to be delivered, in days, beside what its supplier states."""
+    """What an order took to be delivered, in days, beside what its supplier states; so far, where it is open."""
 
     supplier: int
     days: int
     stated: int
+    is_open: bool = False
 
 
 class LeadTimes:
@@ -146,7 +177,8 @@ class LeadTimes:
         if pk not in self._known:
             self._known[pk] = lead_time(
                 supplier.lead_time_days if supplier else USUAL_LEAD_TIME_DAYS,
-                own=[each.days for each in self.taken if each.supplier == pk],
+                own=[each.days for each in self.taken if each.supplier == pk and not each.is_open],
+                still_open=[each.days for each in self.taken if each.supplier == pk and each.is_open],
                 ratios_of_others=[each.days / each.stated for each in self.taken if each.supplier != pk],
                 variation=self._variation(supplier) if supplier else USUAL_VARIATION,
                 days_between_checks=self.studio.days_between_orders,
@@ -208,7 +240,7 @@ def _late(on: date, coming: Iterable[Arrival]) -> list[DeliveryTime]:
     since = on - timedelta(days=DAYS_SUMMED)
     late = {
         (each.supplier, each.ordered_on): DeliveryTime(
-            each.supplier, (on - each.ordered_on).days, max(each.stated_days, 1)
+            each.supplier, (on - each.ordered_on).days, max(each.stated_days, 1), is_open=True
         )
         for each in coming
         if each.quantity and since < each.ordered_on and each.due_on < on

@@ -17,30 +17,21 @@ from inventory.materials.queries import Buy, best_buy, supplies_of
 from inventory.plans.queries import Promises
 from inventory.reordering import keeping
 from inventory.reordering.calculations import stock_cover
-from inventory.reordering.calculations.demand import NO_HISTORY, Kind, Series, kind_of
-from inventory.reordering.calculations.forecasts import forecast
+from inventory.reordering.calculations.demand import NO_HISTORY, Series
 from inventory.reordering.calculations.lead_times import LeadTime
 from inventory.reordering.calculations.levels import PastUse, UseUntilDelivery, past_use
-from inventory.reordering.history import LeadTimes, daily_use, daily_use_of
+from inventory.reordering.history import LeadTimes, daily_use
 from inventory.reordering.models import Alert
 from inventory.reordering.reasons import reason_for
 from inventory.stock.queries import LISTED_AT_MOST, usable_and_expired
 from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
-from studio.translation import _, noop
 from studio.values.units import Measure
 
 # Ordering brings a month's use on top of the level, so that the next order is not due tomorrow.
 DAYS_ORDERED_FOR = 30
 WHOLE = 1_000_000
 NO_USE = PastUse(None, 0, is_recent=False)
-KINDS = {
-    Kind.SMOOTH: noop("smooth: most weeks, about the same"),
-    Kind.ERRATIC: noop("erratic: most weeks, by very different amounts"),
-    Kind.INTERMITTENT: noop("intermittent: some weeks, about the same"),
-    Kind.LUMPY: noop("lumpy: some weeks, by very different amounts"),
-    Kind.NONE: noop("none"),
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,29 +126,6 @@ def _past_use(bought: Collection[Material], shelf: "_Shelf", *, keep: bool) -> d
 def _worked_out(material: Material, series: Series, shelf: "_Shelf") -> PastUse:
     a_day = material.guessed_use / DAYS_ORDERED_FOR if material.guessed_use else None
     return past_use(series, shelf.lead(material), guess_per_day=a_day)
-
-
-@dataclass(frozen=True, slots=True)
-class Demand:
-    """What kind of use a material has by week, and how much is expected of a week."""
-
-    kind: Kind
-    week: float
-    weeks: int
-
-    @property
-    def week_rounded(self) -> int:
-        return round(self.week)
-
-    @property
-    def kind_in_words(self) -> str:
-        return _(KINDS[self.kind])
-
-
-def demand_of(material: Material, on: date) -> Demand:
-    """The use of one material, for its page."""
-    weeks = daily_use_of(on - timedelta(days=1), material.pk).by_week()
-    return Demand(kind_of(weeks), forecast(weeks), weeks.length)
 
 
 def open_alerts() -> QuerySet[Alert]:

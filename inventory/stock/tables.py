@@ -1,5 +1,7 @@
-"""Lists of the shelf: materials in stock, of one material its lots, receipts and movements, and stocktakes."""
+"""Lists of the shelf: materials in stock, of one material its lots, receipts, movements
+and figures through time, and stocktakes."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -11,6 +13,8 @@ from inventory.ledger.models import Entry, Lot
 from inventory.ledger.movements import AccountMovement
 from inventory.ledger.tables import REVERSED, account_link, lot_column, reversed_badge
 from inventory.materials.tables import material_column
+from inventory.reordering.calculations.outlook import Came
+from inventory.reordering.outlooks import Outlook
 from inventory.stock.counting import ValuedLine
 from inventory.stock.queries import HeldLot, MaterialStock
 from studio import translation
@@ -19,6 +23,7 @@ from studio.pages.columns import (
     Badge,
     Column,
     DayColumn,
+    Label,
     MoneyColumn,
     NumberColumn,
     QuantityColumn,
@@ -234,3 +239,69 @@ class StocktakeLineTable(Table[ValuedLine]):
 
     def row_css(self, row: ValuedLine) -> str:
         return "is-low" if row.line.difference else ""
+
+
+@dataclass(frozen=True, slots=True)
+class DayFigures:
+    """What a picture of stock shows of one day: what was there, or what should be, and what comes or goes."""
+
+    day: date
+    measure: str
+    stock: int | None = None
+    middle: int | None = None
+    low: int | None = None
+    high: int | None = None
+    event: Label = ""
+    amount: int | None = None
+
+
+def day_figures(outlook: Outlook) -> list[DayFigures]:
+    """Everything that the picture of an outlook shows, by day."""
+    return sorted(_day_figures(outlook), key=lambda row: (row.day, row.stock is None, str(row.event)))
+
+
+def _day_figures(outlook: Outlook) -> Iterator[DayFigures]:
+    measure = outlook.level.material.measure
+    for day, quantity in outlook.past:
+        yield DayFigures(day, measure, stock=quantity)
+    for each in outlook.ahead:
+        yield DayFigures(each.day, measure, middle=each.middle, low=each.low, high=each.high)
+    for arrival in outlook.arrivals:
+        yield DayFigures(arrival.day, measure, event=_("Order due"), amount=arrival.quantity)
+    for taking in outlook.takings:
+        yield DayFigures(taking.day, measure, event=taking.plan.name, amount=-taking.quantity)
+
+
+def _quantity(amount: int | None, measure: str) -> tuple[int, str] | None:
+    return None if amount is None else (amount, measure)
+
+
+class DayFiguresTable(Table[DayFigures]):
+    caption = _("Stock by day")
+    columns = (
+        DayColumn("day", _("Day"), lambda row: row.day),
+        ShortQuantityColumn("stock", _("In stock"), lambda row: _quantity(row.stock, row.measure)),
+        ShortQuantityColumn("middle", _("Expected"), lambda row: _quantity(row.middle, row.measure)),
+        ShortQuantityColumn("low", _("At least"), lambda row: _quantity(row.low, row.measure)),
+        ShortQuantityColumn("high", _("At most"), lambda row: _quantity(row.high, row.measure)),
+        Column("event", _("Order or plan"), lambda row: row.event),
+        ShortQuantityColumn("amount", _("Change"), lambda row: _quantity(row.amount, row.measure)),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class DeliveryFigures:
+    """A day on which a delivery came, and the measure of what it brought."""
+
+    came: Came
+    measure: str
+
+
+class DeliveryFiguresTable(Table[DeliveryFigures]):
+    caption = _("Deliveries of the last year")
+    columns = (
+        DayColumn("day", _("Received"), lambda row: row.came.day),
+        ShortQuantityColumn("quantity", _("Quantity"), lambda row: (row.came.quantity, row.measure)),
+        ShortQuantityColumn("before", _("In stock before"), lambda row: (row.came.before, row.measure)),
+        Column("in_time", _("In time"), lambda row: _("yes") if row.came.in_time else _("no")),
+    )

@@ -1,7 +1,7 @@
 """How long deliveries take: what the supplier states, blended with what its own deliveries took."""
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from itertools import pairwise
@@ -48,14 +48,16 @@ def lead_time(
     stated: int,
     *,
     own: Sequence[int] = (),
+    still_open: Sequence[int] = (),
     ratios_of_others: Sequence[float] = (),
     variation: float = USUAL_VARIATION,
     days_between_checks: int = 1,
 ) -> LeadTime:
     """Ten points for what a delivery may take.
 
-    `stated` are the supplier's days, `own` what its deliveries took, `ratios_of_others` what other suppliers' took for
-    each day stated. Who looks only every so many days orders later by any of them, equally likely.
+    `stated` are the supplier's days, `own` what its deliveries took, `still_open` how long its late orders have been
+    out, `ratios_of_others` what other suppliers' deliveries took for each day stated. Who looks only every so many days
+    orders later by any of them, equally likely.
     """
     ratios = (*usual_ratios(variation), *ratios_of_others)
     weights: dict[int, float] = defaultdict(float)
@@ -63,11 +65,36 @@ def lead_time(
         weights[_whole_days(stated * ratio)] += STATED_WEIGHS / len(ratios)
     for days in own:
         weights[_whole_days(days)] += 1
+    weights.update(shared_to_the_right(weights, [_whole_days(days) for days in still_open]))
     checked: dict[int, float] = defaultdict(float)
     for days, weight in weights.items():
         for waiting in range(days_between_checks):
             checked[days + waiting] += weight / days_between_checks
     return LeadTime(_ten_points(sorted(checked.items())))
+
+
+def shared_to_the_right(weights: Mapping[int, float], still_open: Sequence[int]) -> dict[int, float]:
+    """Times with their weights, after each order that is still open has shared its weight of 1 among longer times.
+
+    What has taken so long already takes longer yet: as those times do that are longer, in proportion to their weights
+    (Efron, redistribution to the right, Proc. Fifth Berkeley Symposium 4 (1967), from memory: the estimate of Kaplan
+    and Meier). Where none is longer, it counts as it stands.
+    """
+    times = sorted(
+        [[days, False, weight] for days, weight in weights.items()]
+        + [[days, True, 1.0] for days in still_open]
+    )
+    for position, (_days, is_open, weight) in enumerate(times):
+        longer = times[position + 1 :]
+        if is_open and longer:
+            total = sum(each[2] for each in longer)
+            for each in longer:
+                each[2] += weight * each[2] / total
+            times[position][2] = 0.0
+    shared: dict[int, float] = defaultdict(float)
+    for days, _is_open, weight in times:
+        shared[int(days)] += weight
+    return dict(shared)
 
 
 def exactly(days: int) -> LeadTime:

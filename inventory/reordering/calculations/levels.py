@@ -115,7 +115,7 @@ def use_until_delivery(
     windows = mark_windows(series, lead, rate)
     textbook = textbook_spread(summed, lead, rate, session)
     blended = blend(windows, textbook, share=share_of_windows(summed, lead, windows.seen))
-    sessions = (summed.length + weight) * rate / (_spread_of_uses(summed) * session)
+    sessions = (summed.length + weight) * rate / (spread_of_uses(summed) * session)
     uncertainty = blended.mean**2 / max(1.0, sessions)
     return UseUntilDelivery(
         Spread(blended.mean, blended.variance + uncertainty),
@@ -180,7 +180,7 @@ def textbook_spread(summed: Series, lead: LeadTime, rate: float, session: float)
     rate *= 1.15
     return Spread(
         session / 2 + rate * lead.mean,
-        _spread_of_uses(summed) * rate * lead.mean * session + rate**2 * lead.variance + session**2 / 8,
+        spread_of_uses(summed) * rate * lead.mean * session + rate**2 * lead.variance + session**2 / 8,
     )
 
 
@@ -211,7 +211,8 @@ def largest_usual_use(summed: Series) -> int:
     return used[ceil(USUAL_SESSIONS * len(used)) - 1] if used else 0
 
 
-def _spread_of_uses(summed: Series) -> float:
+def spread_of_uses(summed: Series) -> float:
+    """How much more, or less, uses spread than those that come by chance alone."""
     is_frequent = summed.used and summed.length / len(summed.used) < INTERVAL_CUT
     return SPREAD_WHEN_FREQUENT if is_frequent else SPREAD_WHEN_RARE
 

@@ -1,6 +1,7 @@
 """What stands on the shelf: the list of materials, and everything known of one material."""
 
 from datetime import date
+from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
@@ -16,12 +17,25 @@ from inventory.materials.tables import PackTable
 from inventory.plans.queries import Promises
 from inventory.recipes.models import Recipe
 from inventory.reordering import queries as reorder
+from inventory.reordering.drawing import drawing_of
+from inventory.reordering.outlooks import Outlook, outlook_of
 from inventory.stock import queries as stock
 from inventory.stock.filters import StockFilter
 from inventory.stock.queries import MaterialStock, latest_receipts, use_by_month
-from inventory.stock.tables import LotRow, LotTable, MovementTable, ReceiptTable, StockRow, StockTable
+from inventory.stock.tables import (
+    DayFiguresTable,
+    DeliveryFigures,
+    DeliveryFiguresTable,
+    LotRow,
+    LotTable,
+    MovementTable,
+    ReceiptTable,
+    StockRow,
+    StockTable,
+    day_figures,
+)
 from studio.accounts.roles import EVERYONE, current_user, role_required
-from studio.pages.charts import Bar, bars
+from studio.pages.charts import BAR_STEP, Bar, bars
 from studio.pages.tables import list_page, page_of
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
@@ -67,6 +81,7 @@ def material(request: HttpRequest, pk: int) -> HttpResponse:
         Material.objects.filter(pk=pk), alerts=reorder.alert_levels(), figures=promises.on(today)
     )[0]
     level = next(iter(reorder.levels(today, materials=[pk])), None)
+    outlook = outlook_of(level, today, promises) if level else None
     context = {
         "material": row,
         "row": StockRow(held, today, level_mark(level.level if level else None, held)),
@@ -78,7 +93,7 @@ def material(request: HttpRequest, pk: int) -> HttpResponse:
         ),
         "use": _use(row, today, Formatter.of(current_studio(request))),
         "level": level,
-        "demand": reorder.demand_of(row, today) if level and level.use else None,
+        **(_pictures(outlook, request) if outlook else {}),
         "packs": PackTable(
             row.supplies.select_related("supplier", "material").order_by(
                 "-is_preferred", "supplier__name", "pack_size"
@@ -96,6 +111,24 @@ def material(request: HttpRequest, pk: int) -> HttpResponse:
         "section": SECTION,
     }
     return render(request, "stock/material.html", context)
+
+
+def _pictures(outlook: Outlook, request: HttpRequest) -> dict[str, Any]:
+    """What the page of a material draws of it through time, and the same figures as tables."""
+    formatter, measure = Formatter.of(current_studio(request)), outlook.level.material.measure
+    weeks = [
+        (formatter.day(first), formatter.short_quantity(used, measure), used) for first, used in outlook.weeks
+    ]
+    came = [DeliveryFigures(each, measure) for each in reversed(outlook.deliveries)]
+    return {
+        "outlook": outlook,
+        "demand": outlook.demand,
+        "drawing": drawing_of(outlook),
+        "figures": DayFiguresTable(day_figures(outlook), request),
+        "weeks": bars(weeks) if any(used for _first, used in outlook.weeks) else [],
+        "weeks_width": len(weeks) * BAR_STEP,
+        "came": DeliveryFiguresTable(came, request),
+    }
 
 
 def _lot_table(request: HttpRequest, held: MaterialStock, today: date) -> LotTable:

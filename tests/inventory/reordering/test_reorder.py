@@ -158,7 +158,7 @@ def test_what_deliveries_took_and_late_orders_count_beside_what_the_supplier_sta
     make_delivery(lines=[(paint, units(1), 0)], on=TODAY - 28 * DAY, supplier=slow, order=order)  # 12 days
     make_order((paint, units(1)), supplier=slow, on=TODAY - 9 * DAY)  # late: 9 days by now
     make_order((paint, units(1)), supplier=slow, on=TODAY - 3 * DAY)  # not yet
-    lead = lead_time(5, own=[12, 9])
+    lead = lead_time(5, own=[12], still_open=[9])
     assert (level_of(paint).lead, level_of(paint).own_deliveries) == (lead, 2)
     assert level_of(other).lead == lead_time(10, ratios_of_others=[12 / 5, 9 / 5])
 

@@ -16,7 +16,10 @@ PRICE_LIST = MenuEntry(
 def register_entries() -> None:
     sales = MenuEntry(gettext_lazy("Sales"), "costing:sales", "good", lambda user: user.sees_money)
     register(FIRST, TODAY)
-    register(SELLING, PIECES, sales, PRICE_LIST)
+    prices = MenuEntry(
+        gettext_lazy("Prices"), "costing:prices", "price", lambda user: user.sees_money and user.may_write
+    )
+    register(SELLING, PIECES, prices, sales, PRICE_LIST)
     register_bar(3, PIECES)
     register_bar(4, PRICE_LIST, TODAY)
     settings.register(
@@ -25,5 +28,11 @@ def register_entries() -> None:
             gettext_lazy("Sales channels"),
             gettext_lazy("Where you sell, and what each channel takes of a price."),
             icon="price",
-        )
+        ),
+        settings.SettingsPage(
+            "costing:price-rules",
+            gettext_lazy("Ways to a price"),
+            gettext_lazy("Markup, margin, wage, price by size, and how prices end."),
+            icon="price",
+        ),
     )

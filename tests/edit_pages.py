@@ -15,7 +15,7 @@ from django.urls import reverse
 from PIL import Image
 
 from costing.pieces.models import Piece
-from costing.pricing.models import ChannelTerms, SalesChannel
+from costing.pricing.models import ChannelTerms, PriceRules, SalesChannel
 from inventory.comparisons.models import Comparison
 from inventory.ledger.models import Lot, Reason
 from inventory.materials.models import Material, Supplier, Supply
@@ -165,6 +165,18 @@ EDITS = {
         "Price: changed from “£61.77” to “£70.00” by first,",
         page="costing:piece",
     ),
+    "costing:price-rules": Edit(
+        lambda studio: "the ways to a price",
+        lambda row: PriceRules.current().markup,
+        (says(markup="25 %"), says(markup="35 %")),
+        ": changed from “30%” to “25%” by first,",
+    ),
+    "costing:piece-edit": Edit(
+        lambda studio: studio.sold,
+        lambda row: Piece.objects.get(pk=row.pk).title,
+        (says(title="Leeward"), says(title="Windward")),
+        "Title: changed from",
+    ),
     "costing:piece-photo-change": Edit(
         lambda studio: studio.for_sale,
         lambda row: Piece.objects.get(pk=row.pk).photo.name,
@@ -279,7 +291,8 @@ NOTHING_TO_LOSE = {
     "inventory:session-photo-add": NEW,
     "inventory:session-photo-remove": "a photo of a session is never changed: it is there, or it is removed",
     "costing:piece-new": NEW,
-    "costing:pieces-of-session": NEW,
+    "costing:prices": "each price has seen its piece's last change (test_price_sheet)",
+    "costing:pieces-of-session": "new pieces; each row of an old one has seen its last change (test_pieces_together)",
     "costing:piece-step": STEP,
     "costing:piece-minutes": NEW,
     "costing:piece-finish": STEP,
@@ -300,6 +313,8 @@ API = {
     "api-deliveries-list": POSTS,
     "api-mixes-list": POSTS,
     "api-ratios-list": NEW,
+    "api-pieces-together": POSTS,
+    "api-prices-list": "sets what it is told to; sent again it changes nothing",
     "api-recipes-keep": SWITCH,
     "api-recipes-favourite": SWITCH,
     "api-techniques-favourite": SWITCH,
@@ -335,7 +350,7 @@ API = {
     "api-pieces-status": STEP,
     "api-sales-list": STEP,
 }
-EDITED_BY_PROGRAMS = {"api-pieces-price", "api-ratios-change"}
+EDITED_BY_PROGRAMS = {"api-pieces-price", "api-pieces-about", "api-ratios-change"}
 # Told in test_no_lost_rows.
 DELETING: dict[str, Callable[[], Any]] = {
     "inventory:material-delete": lambda: make_material(name="Ebb grey"),

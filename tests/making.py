@@ -35,7 +35,7 @@ from inventory.recipes.actions.batches import make_mix
 from inventory.recipes.actions.mixes import Ingredient, MixFacts, planned
 from inventory.recipes.models import Basis, Mix, Recipe, RecipeVersion
 from inventory.sessions.actions.sessions import Dose, PourFacts, SessionFacts, log_session
-from inventory.sessions.actions.work import add_to_work, sell_work, write_off_work
+from inventory.sessions.actions.work import Work, add_to_work, sell_work, write_off_work
 from inventory.sessions.models import Pour, Session, Technique
 from inventory.stock.actions.lots import write_off
 from studio.accounts.models import Role, User
@@ -327,7 +327,7 @@ def charge(
     """Finish or pack pours, as is done to a piece of them."""
     with open_ledger(submission, facts=[role, pours, materials, submission.on]) as ledger:
         return ledger.earlier or add_to_work(
-            ledger, pours=pours, materials=materials, role=role, confirm_gain=confirm_gain
+            ledger, work=[Work(pours, materials)], role=role, confirm_gain=confirm_gain
         )
 
 

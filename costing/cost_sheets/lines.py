@@ -65,12 +65,13 @@ class Disposal:
 
 @dataclass(frozen=True, slots=True)
 class CostSummary:
-    """What a piece cost in a line of a list; the same figures as its cost sheet's."""
+    """What a piece cost in a line of a list, and the seconds of work in it; the same figures as its cost sheet's."""
 
     materials: int
     labour: int
     overhead: int
     area: int
+    seconds: int
 
     @property
     def whole(self) -> int:
@@ -101,6 +102,7 @@ class CostSheet:
             sum(line.money for line in self.labour),
             sum(line.money for line in self.overhead),
             self.area,
+            sum(line.seconds for line in self.labour),
         )
 
     @property

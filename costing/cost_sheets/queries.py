@@ -130,6 +130,7 @@ def cost_summaries(pieces: Iterable[Piece]) -> dict[int, CostSummary]:
             sum(time.wage for time in spent),
             sum(time.overhead for time in spent),
             piece.area,
+            sum(time.seconds for time in spent),
         )
     return summaries
 

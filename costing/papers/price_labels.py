@@ -96,7 +96,8 @@ def _draw_label(sheet: Sheet, label: PriceListRow, box: Box) -> None:
     sheet.lines(left, baseline, lines, title, title.size + 2.5)
     below = baseline + len(lines) * (title.size + 2.5)
     size = _("{size} (H × W)", size=label.size_cm) if "×" in label.size_cm else label.size_cm
-    sheet.text(left, below, *fit(size, detail, right - left))
+    said = f"{size}, {label.note}" if label.note else size
+    sheet.text(left, below, *fit(said, detail, right - left))
     code = shorten(label.code, detail, (right - left) * 0.4)
     sheet.text(left, bottom, code, detail)
     room = right - left - text_width(code, detail) - 2 * MM

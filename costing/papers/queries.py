@@ -111,16 +111,22 @@ def _row(piece: Piece, formatter: Formatter, photos: bool) -> ListedPiece:
         size_cm=sizes_in_cm(pours, decimal_comma=comma),
         size_in=sizes_in_inches(pours, decimal_comma=comma),
         technique=piece.technique,
-        year=str(piece.made_on.year),
+        year=str(piece.shown_year),
         price=formatter.money(piece.price or 0),
         thumbnail=_thumbnail(piece) if photos else None,
-        note=_note(piece, len(pours)),
+        note=_note(piece),
     )
 
 
-def _note(piece: Piece, pours: int) -> str:
-    of_set = piece.size_note or (_("set of {count}", count=pours) if pours > 1 else "")
-    return ", ".join(filter(None, (of_set, State.RESERVED.words if piece.state == State.RESERVED else "")))
+def _note(piece: Piece) -> str:
+    is_reserved = piece.state == State.RESERVED
+    said = (
+        piece.place_in_series,
+        piece.set_in_words,
+        piece.edition,
+        State.RESERVED.words if is_reserved else "",
+    )
+    return ", ".join(filter(None, said))
 
 
 def _sizes(pours: Iterable[Pour], unit: str, write: Callable[[int], str]) -> str:

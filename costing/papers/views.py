@@ -12,6 +12,7 @@ from costing.papers.forms import PriceListForm
 from costing.papers.price_labels import LABEL_SHEETS, draw_price_labels
 from costing.papers.price_list import PriceListHeading, draw_price_list
 from costing.papers.queries import ListedPiece, Order, PriceList, price_list, price_list_heading
+from costing.pricing.price_sheet import priced_below_cost
 from studio.accounts.roles import EVERYONE, role_required
 from studio.pages.languages import for_customers
 from studio.pages.saving import saved
@@ -113,6 +114,9 @@ def _page(request: HttpRequest, choice: Choice, *, status: int = 200) -> HttpRes
         "choice": choice,
         "rows": choice.fitting.rows,
         "unpriced": choice.fitting.unpriced,
+        "below": priced_below_cost(
+            [row.piece for row in choice.fitting.rows if row.piece.pk in choice.ids], timezone.localdate()
+        ),
         "listed": [row for row in choice.fitting.rows if row.piece.pk in choice.ids],
         "heading": choice.heading if is_read else None,
         "ticked_under": choice.form.what_fits if is_read else "",

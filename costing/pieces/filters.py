@@ -3,6 +3,7 @@
 from functools import cached_property
 
 import django_filters
+from django import forms
 from django.db.models import Q, QuerySet, Sum
 from django.utils.translation import gettext_lazy
 
@@ -10,7 +11,7 @@ from costing.pieces.calculations import ENDS
 from costing.pieces.models import Piece, PiecePour, PieceState
 from costing.pieces.queries import on_canvas
 from inventory.ledger.labels import read_canvas_label
-from inventory.sessions.models import Technique
+from inventory.sessions.models import Session, Technique
 from studio.pages.filters import (
     ListFilterSet,
     SearchFilter,
@@ -34,6 +35,7 @@ def _fits(word: str) -> Q:
     return (
         Q(title__icontains=word)
         | Q(description__icontains=word)
+        | Q(series__icontains=word)
         | Q(pk__in=parts.values("piece"))
         | Q(pk__in=on_canvas(word).values("pk"))
     )
@@ -59,6 +61,23 @@ class PieceFilter(ListFilterSet):
         label=gettext_lazy("Technique"),
         queryset=Technique.objects.all(),
         method="poured_by",
+    )
+    series = django_filters.ChoiceFilter(
+        label=gettext_lazy("Series"),
+        choices=lambda: [
+            (name, name)
+            for name in Piece.objects.exclude(series="")
+            .order_by("series")
+            .values_list("series", flat=True)
+            .distinct()
+        ],
+    )
+    session = django_filters.ModelChoiceFilter(
+        "parts__pour__session",
+        label=gettext_lazy("Session"),
+        queryset=Session.objects.all(),
+        method="poured_in",
+        widget=forms.HiddenInput,
     )
     year = YearFilter("made_on")
     first = first_day("made_on")
@@ -105,3 +124,6 @@ class PieceFilter(ListFilterSet):
 
     def poured_by(self, queryset: QuerySet[Piece], name: str, technique: Technique) -> QuerySet[Piece]:
         return queryset.filter(pk__in=PiecePour.objects.filter(pour__technique=technique).values("piece"))
+
+    def poured_in(self, queryset: QuerySet[Piece], name: str, session: Session) -> QuerySet[Piece]:
+        return queryset.filter(pk__in=PiecePour.objects.filter(pour__session=session).values("piece"))

@@ -1,7 +1,8 @@
 """Pieces: what is sold, made of one pour or several. Money is millionths of the currency unit."""
 
 from django.conf import settings
-from django.core.validators import MinValueValidator
+from django.core.exceptions import ValidationError
+from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext_lazy, pgettext_lazy
@@ -11,6 +12,12 @@ from inventory.ledger.labels import canvas_label, canvases_label
 from inventory.sessions.models import Pour
 from studio.auditing.recording import Virtual, audited
 from studio.constraints import called, one_of, whole
+from studio.translation import _
+
+FIRST_YEAR, LAST_YEAR = 1900, 2999
+HIGHEST_NUMBER = 9_999
+# What is said of a piece, whatever becomes of it.
+DESCRIPTION = ("title", "series", "series_number", "edition", "year", "size_note", "description")
 
 
 class PieceState(models.TextChoices):
@@ -42,7 +49,7 @@ def _pour_labels(labels: list[str]) -> str:
 
 
 @audited(
-    only=["price", "photo"],
+    only=["price", "photo", *DESCRIPTION],
     units={"price": "money", "photo": "file"},
     virtual={"pours": Virtual(gettext_lazy("pours"), _pour_labels)},
 )
@@ -50,12 +57,36 @@ def _pour_labels(labels: list[str]) -> str:
     pgettext_lazy("table", "piece"),
     price=pgettext_lazy("column", "price"),
     photo=pgettext_lazy("column", "photo"),
+    title=pgettext_lazy("column", "title"),
+    series=pgettext_lazy("column", "series"),
+    series_number=pgettext_lazy("column", "number in the series"),
+    edition=pgettext_lazy("column", "edition"),
+    year=pgettext_lazy("column", "year"),
+    size_note=pgettext_lazy("column", "set"),
+    description=pgettext_lazy("column", "description"),
 )
 class Piece(models.Model):
     title = models.CharField(max_length=160)
     state = models.CharField(max_length=12, choices=PieceState.choices, default=PieceState.WET)
     made_on = models.DateField()
-    description = models.TextField(blank=True)
+    series = models.CharField(
+        max_length=80,
+        blank=True,
+        help_text=gettext_lazy("Works that belong together, such as: Harbour wall."),
+    )
+    series_number = models.PositiveSmallIntegerField(
+        null=True, blank=True, validators=[MinValueValidator(1), MaxValueValidator(HIGHEST_NUMBER)]
+    )
+    edition = models.CharField(
+        max_length=60, blank=True, help_text=gettext_lazy("Works alike, such as: edition of four.")
+    )
+    year = models.PositiveSmallIntegerField(
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(FIRST_YEAR), MaxValueValidator(LAST_YEAR)],
+        help_text=gettext_lazy("Shown on papers. Left blank: the year it was poured."),
+    )
+    description = models.TextField(blank=True, max_length=2000)
     size_note = models.CharField(
         max_length=60, blank=True, help_text=gettext_lazy("For a set: 'set of four', 'two panels'.")
     )
@@ -73,10 +104,47 @@ class Piece(models.Model):
 
     class Meta:
         ordering = ["-made_on", "-pk"]
-        constraints = [one_of("piece", "state", PieceState.values), *whole("piece", "price", "market_value")]
+        constraints = [
+            one_of("piece", "state", PieceState.values),
+            *whole("piece", "price", "market_value"),
+            models.CheckConstraint(
+                condition=Q(series_number__isnull=True) | Q(series_number__gt=0) & ~Q(series=""),
+                name="piece_number_in_a_series",
+            ),
+            models.CheckConstraint(
+                condition=Q(year__isnull=True) | Q(year__range=(FIRST_YEAR, LAST_YEAR)),
+                name="piece_year_sensible",
+            ),
+        ]
 
     def __str__(self) -> str:
         return self.title
+
+    def clean(self) -> None:
+        """Raises ValidationError, naming what is wrong with it."""
+        if self.series_number is not None and not self.series:
+            raise ValidationError({"series": _("Name the series that this number belongs to.")})
+        if self.year is not None and not FIRST_YEAR <= self.year <= LAST_YEAR:
+            years = {"first": FIRST_YEAR, "last": LAST_YEAR}
+            raise ValidationError({"year": _("Enter a year from {first} to {last}.", **years)})
+
+    @property
+    def shown_year(self) -> int:
+        """The year that papers show."""
+        return self.year or self.made_on.year
+
+    @property
+    def place_in_series(self) -> str:
+        """Harbour wall no. 3; nothing for a piece by itself."""
+        if self.series and self.series_number:
+            return _("{series} no. {number}", series=self.series, number=self.series_number)
+        return self.series
+
+    @property
+    def set_in_words(self) -> str:
+        """That it is a set, in her words or by its number of pours; nothing for a single one."""
+        count = len(self.pours)
+        return self.size_note or (_("set of {count}", count=count) if count > 1 else "")
 
     @property
     def label(self) -> str:

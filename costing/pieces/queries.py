@@ -6,14 +6,15 @@ from datetime import date, timedelta
 
 from django.db.models import Count, Prefetch, QuerySet
 
-from costing.pieces.calculations import State
+from costing.pieces.calculations import ENDS, State
 from costing.pieces.models import Piece, PiecePour
 from inventory.ledger.balances import in_work
 from inventory.ledger.models import Entry, EntryRole
 from inventory.materials.models import Material, MeasureChoice
 from inventory.recipes.actions.mixes import Ingredient
 from inventory.sessions.actions.work import with_poured_over
-from inventory.sessions.models import Pour, SessionPhoto
+from inventory.sessions.models import Pour, Session, SessionPhoto
+from studio.auditing.queries import FieldChange, history
 from studio.preferences.models import Studio
 from studio.values.allocation import divide_half_up
 
@@ -108,16 +109,40 @@ def photos_of_pours(piece: Piece) -> list[SessionPhoto]:
     return list(taken) or list(table)
 
 
-def usual_materials(piece: Piece, role: EntryRole) -> list[Ingredient]:
-    """The materials of the last such work on a piece of the same surface, for as many pours as this one has.
+def price_history(piece: Piece) -> list[FieldChange]:
+    """Every change of its asking price, the latest first."""
+    return [change for change in history(Piece, piece.pk) if change.field == "price"]
+
+
+def photos_of_session(session: Session) -> tuple[dict[int, list[SessionPhoto]], list[SessionPhoto]]:
+    """Photos that were taken at the bench, by the pour that they show; and those of the whole table."""
+    by_pour: dict[int, list[SessionPhoto]] = defaultdict(list)
+    table: list[SessionPhoto] = []
+    for photo in SessionPhoto.objects.filter(session=session).prefetch_related("pours"):
+        shown = list(photo.pours.all())
+        for pour in shown:
+            by_pour[pour.pk].append(photo)
+        if not shown:
+            table.append(photo)
+    return by_pour, table
+
+
+def pieces_of_session(session: Session) -> list[Piece]:
+    """Pieces that have not left and are made of pours of this session, in the order of their first pours."""
+    parts = PiecePour.objects.filter(pour__session=session)
+    here = standing_pieces().filter(pk__in=parts.values("piece")).exclude(state__in=ENDS)
+    return sorted(with_parts(here), key=lambda piece: [pour.pk for pour in piece.pours])
+
+
+def usual_materials(own: Sequence[Pour], role: EntryRole) -> list[Ingredient]:
+    """The materials of the last such work on a piece of the same surface, for as many pours as these.
 
     Amounts are thousandths of the base unit; what is counted comes in whole ones. Empty when there was none yet.
     """
-    own = pours_of(piece)
     alike = (
         Entry.objects.standing()
         .filter(role=role, pour__surface__in=[pour.surface_id for pour in own], quantity__gt=0)
-        .exclude(pour__piece_part__piece=piece)
+        .exclude(pour__in=own)
     )
     last = alike.order_by("-posting_id").first()
     part = PiecePour.objects.filter(pour=last.pour_id).first() if last else None

@@ -8,7 +8,16 @@ from django.utils.translation import gettext_lazy as _
 from costing.cost_sheets.lines import CostSummary
 from costing.pieces.models import Piece
 from costing.pricing.queries import ChannelPrices, SizePrice
-from studio.pages.columns import FILE, Column, DayColumn, MoneyColumn, QuantityColumn, UnitCostColumn
+from studio.auditing.queries import FieldChange
+from studio.pages.columns import (
+    FILE,
+    Column,
+    DayColumn,
+    MomentColumn,
+    MoneyColumn,
+    QuantityColumn,
+    UnitCostColumn,
+)
 from studio.pages.tables import Table
 from studio.values.units import Measure
 
@@ -40,7 +49,9 @@ class PieceTable(Table[PieceRow]):
             lambda row: "",
             badge=lambda row: (row.piece.badge_kind, row.piece.get_state_display()),
         ),
-        Column("size", _("Size, H × W"), lambda row: row.size),
+        Column("series", _("Series"), lambda row: row.piece.place_in_series, only_on=FILE),
+        Column("edition", _("Edition"), lambda row: row.piece.edition, only_on=FILE),
+        Column("size", _("Size, H × W"), lambda row: row.size, note=lambda row: row.piece.set_in_words),
         Column("technique", _("Technique"), lambda row: row.piece.technique),
         DayColumn("made", _("Made"), lambda row: row.piece.made_on),
         MoneyColumn("price", _("Price"), lambda row: row.piece.price),
@@ -104,4 +115,16 @@ class SimilarPieceTable(Table[SizePrice]):
         QuantityColumn("area", _("Area"), lambda row: (row.area, Measure.AREA)),
         MoneyColumn("price", _("Price"), lambda row: row.price),
         UnitCostColumn("per_area", _("Per cm²"), lambda row: (row.price, row.area, Measure.AREA)),
+    )
+
+
+class PriceChangeTable(Table[FieldChange]):
+    """What was asked for a piece over time."""
+
+    caption = _("Asking prices so far")
+    columns = (
+        MomentColumn("at", _("Changed"), lambda row: row.at),
+        Column("by", _("By"), lambda row: row.by.get_username() if row.by else ""),
+        MoneyColumn("old", _("Before"), lambda row: row.old),
+        MoneyColumn("new", _("After"), lambda row: row.new),
     )

@@ -2,11 +2,12 @@
 
 from django.urls import URLPattern, path
 
-from costing.pieces.views import photos, piece, pieces, work
+from costing.pieces.views import photos, piece, pieces, together, work
 
 urlpatterns: list[URLPattern] = [
     path("pieces/new/", pieces.new, name="piece-new"),
-    path("pieces/of-session/<int:pk>/", pieces.of_session, name="pieces-of-session"),
+    path("pieces/of-session/<int:pk>/", together.of_session, name="pieces-of-session"),
+    path("pieces/<int:pk>/edit/", piece.PieceEdit.as_view(), name="piece-edit"),
     path("pieces/<int:pk>/split/", piece.split, name="piece-split"),
     path("pieces/<int:pk>/photo/", photos.photo, name="piece-photo"),
     path("pieces/<int:pk>/thumbnail/", photos.photo, {"is_thumbnail": True}, name="piece-thumbnail"),

@@ -1,16 +1,29 @@
-"""Sales channels for programs."""
+"""Sales channels and prices for programs."""
 
-from typing import Any
+from typing import Any, ClassVar
 
 from django.utils import timezone
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import OpenApiParameter, extend_schema, extend_schema_view
 from rest_framework import serializers
+from rest_framework.exceptions import ValidationError
+from rest_framework.request import Request
+from rest_framework.response import Response
 
+from costing.pieces.calculations import SELLABLE
+from costing.pieces.models import Piece
+from costing.pieces.queries import standing_pieces, with_parts
+from costing.pricing.actions import NewPrice, set_prices
+from costing.pricing.forms.prices import MOST_PIECES
+from costing.pricing.methods import Method
 from costing.pricing.models import SalesChannel
+from costing.pricing.price_sheet import Market, PricedPiece, price_sheet, usual_method
 from costing.pricing.terms import terms_on
 from studio.accounts.permissions import SeesMoney
-from studio.api.fields import MillionthsField, MoneyResponseField
-from studio.api.serializers import ResponseSerializer
+from studio.api.fields import MillionthsField, MoneyField, MoneyResponseField, RowField
+from studio.api.serializers import ListOf, RequestSerializer, ResponseSerializer
 from studio.api.viewsets import ListViewSet
+from studio.translation import _
 
 
 class TermsResponse(ResponseSerializer):
@@ -48,4 +61,93 @@ class SalesChannelViewSet(ListViewSet):
         return None if page is None else [terms_on(channel, today) for channel in page]
 
 
-VIEWSETS = {"sales-channels": SalesChannelViewSet}
+class NewPriceRequest(RequestSerializer):
+    """What is to be asked for one piece, tax included; null takes the price off."""
+
+    piece = RowField(Piece.objects.all())
+    price = MoneyField(allow_null=True)
+
+    def validate(self, attrs: dict[str, Any]) -> NewPrice:
+        return NewPrice(attrs["piece"], attrs["price"])
+
+
+class NewPricesRequest(RequestSerializer):
+    """Prices of several pieces, set together or not at all."""
+
+    prices = ListOf(child=NewPriceRequest(), allow_empty=False, max_length=MOST_PIECES)
+
+
+class PriceWayResponse(ResponseSerializer):
+    """One way to a price: what is `left` of it after tax and fees, or what is `asked` by a rule; the price, rounded."""
+
+    method = serializers.ChoiceField(choices=[method.value for method in Method])
+    left = MoneyResponseField(allow_null=True)
+    asked = MoneyResponseField(allow_null=True)
+    price = MoneyResponseField()
+    profit = MoneyResponseField()
+
+
+class PricedPieceResponse(ResponseSerializer):
+    """A piece, what it must bring on a sales channel, and what it might."""
+
+    piece = serializers.IntegerField(source="piece.pk")
+    title = serializers.CharField(source="piece.title")
+    price = MoneyResponseField(source="piece.price", allow_null=True)
+    cost = MoneyResponseField(source="cost.whole")
+    floor = MoneyResponseField(help_text="The least price that leaves the cost after tax and fees.")
+    profit = MoneyResponseField(allow_null=True, help_text="Of today's price.")
+    below_cost_on = serializers.ListField(
+        source="below",
+        child=serializers.CharField(),
+        help_text="Sales channels on which the price is below cost.",
+    )
+    ways = PriceWayResponse(many=True)
+
+
+class NewPricesResponse(ResponseSerializer):
+    """The pieces of one request, with the prices that they have now."""
+
+    prices = PricedPieceResponse(many=True)
+
+
+@extend_schema_view(
+    list=extend_schema(
+        parameters=[
+            OpenApiParameter("channel", OpenApiTypes.INT, description="A sales channel; else the first.")
+        ]
+    )
+)
+class PriceViewSet(ListViewSet):
+    """Prices of finished pieces that have not left: general information, not tax or legal advice."""
+
+    permission_classes = [SeesMoney]
+    queryset = Piece.objects.none()
+    serializer_class = PricedPieceResponse
+    detail_serializer_class = NewPricesResponse
+    request_serializer_class = NewPricesRequest
+    query_names: ClassVar[dict[str, tuple[str, ...]]] = {"list": ("channel",)}
+    post_status = 200
+
+    def get_queryset(self) -> Any:
+        return with_parts(standing_pieces().filter(state__in=SELLABLE)).order_by("pk")
+
+    def paginate_queryset(self, queryset: Any) -> list[Any] | None:
+        return self._priced(super().paginate_queryset(queryset) or [])
+
+    def create(self, request: Request) -> Response:
+        """Set the asking prices of several pieces, all or none. Sent again it changes nothing."""
+        prices = self.read_body()["prices"]
+        set_prices(prices=prices, submission=self.submission())
+        pieces = with_parts(Piece.objects.filter(pk__in=[each.piece.pk for each in prices])).order_by("pk")
+        return self.answer({"prices": self._priced(list(pieces))})
+
+    def _priced(self, pieces: list[Any]) -> list[PricedPiece]:
+        market, (rules, method) = Market.on(timezone.localdate()), usual_method()
+        asked = self.request.query_params.get("channel")
+        channels = [each for each in market.charges if asked is None or str(each.pk) == asked]
+        if not channels:
+            raise ValidationError({"channel": [_("Choose a sales channel that is in use.")]})
+        return price_sheet(pieces, channels[0], market, rules=rules, method=method)
+
+
+VIEWSETS = {"sales-channels": SalesChannelViewSet, "prices": PriceViewSet}

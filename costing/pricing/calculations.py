@@ -101,8 +101,8 @@ def as_taken(price: int, channel: Channel, *, minor_unit: int) -> Proceeds:
     return Proceeds(price, *(divide_half_up(line, minor_unit) * minor_unit for line in lines))
 
 
-def least_price(wanted: int, channel: Channel, *, minor_unit: int, step: int) -> int:
-    """Return the lowest price, in whole steps, that leaves `wanted` after the fees are rounded as they are taken.
+def least_price(wanted: int, channel: Channel, *, minor_unit: int, step: int, tail: int = 0) -> int:
+    """Return the lowest price, in whole steps and a tail, that leaves `wanted` after fees are rounded as taken.
 
     Rounding can take at most half a minor unit more or less a line, so no price below the exact one less that much
     can pay. From there every step is tried: what a price leaves does not always rise with it. All in millionths;
@@ -114,10 +114,15 @@ def least_price(wanted: int, channel: Channel, *, minor_unit: int, step: int) ->
         raise CostingError(_("Cost and profit together cannot be below zero."))
     rounded_lines = 4
     least = (wanted + channel.fixed_fee - Fraction(rounded_lines * minor_unit, 2)) / channel.kept_share
-    price = max(0, -(-least // step) * step)
+    price = first_price(least, step, tail)
     while as_taken(price, channel, minor_unit=minor_unit).net < wanted:
         price += step
     return price
+
+
+def first_price(least: int | Fraction, step: int, tail: int) -> int:
+    """Return the lowest price, never below zero, of whole steps and a tail that is not below `least`."""
+    return max(0, -int((tail - least) // step)) * step + tail
 
 
 def out_of_order(prices: Iterable[SizedPrice]) -> list[tuple[SizedPrice, SizedPrice]]:

@@ -1,13 +1,18 @@
-"""Sales channels. Rates are millionths (20 % = 200000), money millionths of the currency unit."""
+"""Sales channels, and the studio's own ways to a price.
+
+Rates are millionths (20 % = 200000), money millionths of the currency unit.
+"""
 
 from typing import Any
 
+from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
-from django.utils.translation import pgettext_lazy
+from django.utils.translation import gettext_lazy, pgettext_lazy
 
+from costing.pricing.methods import Ending, Method, Rules
 from studio.auditing.recording import audited
-from studio.constraints import called, whole
+from studio.constraints import called, one_of, whole
 from studio.preferences.dated import Dated, dated_rules, since_in_words
 from studio.translation import _
 
@@ -69,3 +74,109 @@ class ChannelTerms(Dated):
 
     def __str__(self) -> str:
         return _("{channel}, {since}", channel=self.channel, since=since_in_words(self.holds_from))
+
+
+ENDINGS = {
+    Ending.EXACT: gettext_lazy("As calculated"),
+    Ending.WHOLE: gettext_lazy("Whole: 48.00"),
+    Ending.FIVES: gettext_lazy("Fives: 50.00"),
+    Ending.HALF: gettext_lazy("48.50"),
+    Ending.NINETY_FIVE: gettext_lazy("48.95"),
+    Ending.NINETY_NINE: gettext_lazy("48.99"),
+}
+METHODS = {
+    Method.MARKUP: gettext_lazy("Cost plus markup"),
+    Method.MARGIN: gettext_lazy("Target margin"),
+    Method.WAGE: gettext_lazy("Materials plus hours"),
+    Method.AREA: gettext_lazy("By area"),
+    Method.SIDES: gettext_lazy("By height + width"),
+    Method.RETAIL: gettext_lazy("Trade and retail"),
+}
+MOST_RATIO = 100_000_000  # a hundredfold: own choice
+
+
+@audited(
+    units={
+        "markup": "percent",
+        "margin": "percent",
+        "wage": "money",
+        "per_area": "money",
+        "per_side": "money",
+        "retail_factor": "ratio",
+    }
+)
+@called(
+    pgettext_lazy("table", "ways to a price"),
+    method=pgettext_lazy("column", "usual way"),
+    markup=pgettext_lazy("column", "markup"),
+    margin=pgettext_lazy("column", "margin"),
+    wage=pgettext_lazy("column", "wage in a price"),
+    per_area=pgettext_lazy("column", "price per 100 cm²"),
+    per_side=pgettext_lazy("column", "price per cm"),
+    retail_factor=pgettext_lazy("column", "retail factor"),
+    ending=pgettext_lazy("column", "prices end"),
+)
+class PriceRules(models.Model):
+    """The figures of the studio's ways to a price: one row. The defaults are our own choice, to be changed."""
+
+    method = models.CharField(max_length=6, choices=METHODS, default=Method.MARKUP)
+    ending = models.CharField(max_length=5, choices=ENDINGS, default=Ending.WHOLE)
+    markup = models.BigIntegerField(
+        default=300_000, validators=[MinValueValidator(0), MaxValueValidator(MOST_RATIO)]
+    )
+    margin = models.BigIntegerField(default=400_000, validators=[MinValueValidator(0)])
+    wage = models.BigIntegerField(default=15_000_000, validators=[MinValueValidator(0)])
+    per_area = models.BigIntegerField(default=8_000_000, validators=[MinValueValidator(0)])
+    per_side = models.BigIntegerField(default=1_000_000, validators=[MinValueValidator(0)])
+    retail_factor = models.BigIntegerField(
+        default=2_000_000, validators=[MinValueValidator(1_000_000), MaxValueValidator(MOST_RATIO)]
+    )
+
+    class Meta:
+        verbose_name = verbose_name_plural = "price rules"
+        constraints = [
+            models.CheckConstraint(condition=models.Q(pk=1), name="pricerules_only_one"),
+            models.CheckConstraint(
+                condition=models.Q(
+                    markup__gte=0,
+                    margin__range=(0, 999_999),
+                    wage__gte=0,
+                    per_area__gte=0,
+                    per_side__gte=0,
+                    retail_factor__gte=1_000_000,
+                ),
+                name="pricerules_sensible",
+            ),
+            one_of("pricerules", "method", list(Method)),
+            one_of("pricerules", "ending", list(Ending)),
+            *whole("pricerules", "markup", "margin", "wage", "per_area", "per_side", "retail_factor"),
+        ]
+
+    def __str__(self) -> str:
+        return _("Ways to a price")
+
+    @classmethod
+    def current(cls) -> "PriceRules":
+        """The studio's own; the defaults, not yet saved, until she changes them."""
+        return cls.objects.filter(pk=1).first() or cls(pk=1)
+
+    def clean(self) -> None:
+        """Raises ValidationError, naming what is wrong with it."""
+        if not 0 <= self.margin < 1_000_000:
+            raise ValidationError({"margin": _("A margin is from 0% to below 100%.")})
+        if self.retail_factor < 1_000_000:
+            message = _("The retail price is at least the trade price: enter 1 or more.")
+            raise ValidationError({"retail_factor": message})
+
+    @property
+    def rules(self) -> Rules:
+        """The same for the calculations."""
+        return Rules(
+            self.markup,
+            self.margin,
+            self.wage,
+            self.per_area,
+            self.per_side,
+            self.retail_factor,
+            Ending(self.ending),
+        )

@@ -6,7 +6,7 @@ from django import forms
 from django.utils import timezone
 from django.utils.translation import gettext_lazy
 
-from costing.pieces.forms import LONGEST_NOTE
+from costing.pieces.forms.pieces import LONGEST_NOTE
 from costing.pricing.models import SalesChannel
 from costing.selling.actions import GIVING
 from inventory.ledger.models import Reason

@@ -14,6 +14,7 @@ from studio.values.quantities import Quantity, in_measure
 from studio.values.units import Measure
 
 LONGEST_NAME_REPEATED = 60
+ListOf = serializers.ListSerializer[Any]
 
 
 def refuse_unknown(given: Iterable[Any], known: Iterable[str]) -> None:

@@ -22,14 +22,14 @@ from studio.values.numbers import read_small_whole
 class EditConflict(MeniscusError):
     """Raised when what is saved was changed since its page was made.
 
-    `changes` are each changed field once, from what the page showed to what it is now. `seen` is the number of the
-    last of them, for the page that tells of them. `sentences` says both in words.
+    `row` is what was to be saved, `changes` are each changed field once, from what the page showed to what it is now.
+    `seen` is the number of the last of them, for the page that tells of them. `sentences` says both in words.
     """
 
     is_conflict = True
 
     def __init__(self, row: Model, changes: Sequence[ChangeWords], *, seen: int) -> None:
-        self.changes, self.seen = changes, seen
+        self.row, self.changes, self.seen = row, changes, seen
         self.sentences = [
             _("“{name}” was changed while you were editing, so nothing was saved.", name=row),
             *(change.sentence() for change in changes),

@@ -50,7 +50,6 @@ ONLY_SENT = {
     "inventory:session-photo-add",
     "inventory:session-photo-remove",
     "costing:channel-activity",
-    "costing:pieces-of-session",
     "costing:piece-step",
     "costing:piece-price",
     "costing:piece-minutes",
@@ -227,6 +226,10 @@ SAMPLES: dict[str, Callable[[], Model | None]] = {
     "inventory:posting": _first(_posting),
     "inventory:posting-reverse": _first(_posting),
     "costing:piece": _piece(PieceState.FOR_SALE),
+    "costing:piece-edit": _piece(PieceState.FOR_SALE),
+    "costing:pieces-of-session": _first(
+        lambda: Session.objects.filter(pours__piece_part__piece__state=PieceState.FOR_SALE).order_by("-pk")
+    ),
     "costing:piece-finish": _piece(PieceState.DRY, PieceState.FINISHED),
     "costing:piece-pack": _piece(PieceState.FOR_SALE),
     "costing:piece-give": _piece(PieceState.FOR_SALE),

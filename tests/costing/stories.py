@@ -7,15 +7,17 @@ from typing import Any
 import pytest
 
 from costing.pieces.actions.pieces import PieceFacts, WorkFacts, finish_piece, make_piece, move_on
+from costing.pieces.actions.together import PieceAmong, TogetherFacts, work_on_pieces
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
+from costing.pieces.queries import pours_without_piece
 from costing.pricing.models import ChannelTerms, SalesChannel
 from inventory.ledger import reversal_guards
 from inventory.ledger.models import Entry, Posting
 from inventory.materials.models import Material
 from inventory.recipes.actions.mixes import MixFacts, planned
 from inventory.sessions.actions.sessions import Dose, PourFacts
-from inventory.sessions.models import Pour
+from inventory.sessions.models import Pour, Session
 from studio.accounts.models import User
 from tests.days import june
 from tests.making import (
@@ -71,6 +73,13 @@ def a_piece(
         submission=make_submission(),
     )
     return moved_to(piece, state)
+
+
+def pieces_of(session: Session) -> list[Piece]:
+    """A piece of each good pour of a session that is in none, as its page suggests them."""
+    loose = pours_without_piece(Pour.objects.filter(session=session))
+    among = [PieceAmong(title=f"{session.title} {pour.number}", pour=pour) for pour in loose]
+    return work_on_pieces(facts=TogetherFacts(among), submission=make_submission())
 
 
 def moved_to(piece: Piece, state: State, *, on: date = LATER) -> Piece:

@@ -12,15 +12,16 @@ from datetime import date
 from costing.errors import PieceError, StillDrying
 from costing.pieces.actions.steps import hold, refuse_day, refuse_pours, refuse_price, take_step
 from costing.pieces.calculations import ENDS, WORKABLE, State, Way, check_step, possibilities
-from costing.pieces.models import Labour, Piece, PiecePour, PieceStep
-from costing.pieces.queries import pours_of, pours_without_piece, ready_on
+from costing.pieces.models import DESCRIPTION, Labour, Piece, PiecePour, PieceStep
+from costing.pieces.queries import pours_of, ready_on
 from inventory.ledger.models import Entry, EntryRole, Posting
 from inventory.ledger.posting import LockedLedger, open_ledger
 from inventory.recipes.actions.mixes import Ingredient
-from inventory.sessions.actions.work import add_to_work
-from inventory.sessions.models import Pour, Session
+from inventory.sessions.actions.work import Work, add_to_work
+from inventory.sessions.models import Pour
 from studio.auditing.edit_conflicts import refuse_stale
 from studio.auditing.recording import record_change
+from studio.auditing.reference_rows import refuse_invalid
 from studio.photos import remove_after_commit
 from studio.preferences.models import Studio
 from studio.submission import Submission, transaction
@@ -36,26 +37,25 @@ class PieceFacts:
     description: str = ""
     size_note: str = ""
     price: int | None = None
+    series: str = ""
+    series_number: int | None = None
+    edition: str = ""
+    year: int | None = None
 
 
 def make_piece(*, facts: PieceFacts, submission: Submission) -> Piece:
     """Make a piece of one or several good pours. Raises PieceError for pours that cannot be (part of) a piece."""
     # The lock keeps a session from being reversed, and a pour from being sold, while its piece is made.
     with open_ledger(submission):
-        title = facts.title.strip()
-        if not 0 < len(title) <= 160:
-            raise PieceError(_("Give the piece a title of at most 160 characters."))
         refuse_price(facts.price)
         asked = [pour.pk for pour in facts.pours]
         chosen = list(Pour.objects.filter(pk__in=asked).order_by("pk").select_related("session"))
         refuse_pours(chosen, asked=len(asked))
-        piece = Piece.objects.create(
-            title=title,
-            made_on=max(pour.session.held_on for pour in chosen),
-            description=facts.description,
-            size_note=facts.size_note,
-            price=facts.price,
-        )
+        piece = Piece(made_on=max(pour.session.held_on for pour in chosen), price=facts.price)
+        for name in DESCRIPTION:
+            setattr(piece, name, getattr(facts, name))
+        refuse_invalid(piece)
+        piece.save(force_insert=True)
         PiecePour.objects.bulk_create(PiecePour(piece=piece, pour=pour) for pour in chosen)
         PieceStep.objects.create(
             piece=piece,
@@ -67,16 +67,14 @@ def make_piece(*, facts: PieceFacts, submission: Submission) -> Piece:
         return piece
 
 
-def make_pieces_of_session(*, session: Session, submission: Submission) -> list[Piece]:
-    """Make one piece of each good pour of a session that is in work and in no piece yet; none when all of them are."""
-    with open_ledger(submission):
-        return [
-            make_piece(
-                facts=PieceFacts(title=f"{session.title or pour.technique} {pour.number}", pours=[pour]),
-                submission=submission,
-            )
-            for pour in pours_without_piece(Pour.objects.filter(session=session))
-        ]
+def describe_piece(piece: Piece, *, submission: Submission, seen: int | None = None) -> Piece:
+    """Write down what is said of a piece, whatever has become of it. Raises InputError by column, EditConflict."""
+    with transaction(submission):
+        now = Piece.objects.select_for_update().get(pk=piece.pk)
+        refuse_stale(now, seen=seen, fields=DESCRIPTION)
+        refuse_invalid(piece)
+        piece.save(update_fields=DESCRIPTION)
+        return piece
 
 
 def move_on(*, piece: Piece, to: str, submission: Submission, note: str = "", anyway: bool = False) -> Piece:
@@ -85,7 +83,7 @@ def move_on(*, piece: Piece, to: str, submission: Submission, note: str = "", an
         hold(piece)
         check_step(piece.title, piece.state, to)
         if to == State.FINISHED and piece.state == State.DRY:
-            _refuse_wet(piece, submission.on, anyway)
+            refuse_wet(piece, submission.on, anyway)
         take_step(piece, State(to), Way.STEP, submission=submission, note=note)
         return piece
 
@@ -116,7 +114,7 @@ def finish_piece(
         if ledger is None:
             return as_it_stands(piece)
         if piece.state == State.DRY:
-            _refuse_wet(piece, submission.on, anyway)
+            refuse_wet(piece, submission.on, anyway)
         elif not facts.materials:
             raise PieceError(
                 _(
@@ -126,7 +124,7 @@ def finish_piece(
             )
         if facts.materials:
             _charge(ledger, piece, facts, EntryRole.FINISH, confirm_gain)
-        _write_labour(ledger, piece, facts.work or "Finishing", facts.minutes)
+        write_labour(ledger, piece, facts.work or "Finishing", facts.minutes)
         if piece.state == State.DRY:
             take_step(piece, State.FINISHED, Way.STEP, submission=submission, note=facts.note)
         return piece
@@ -140,7 +138,7 @@ def pack_piece(
         if ledger is None:
             return as_it_stands(piece)
         _charge(ledger, piece, facts, EntryRole.PACKING, confirm_gain)
-        _write_labour(ledger, piece, facts.work or "Packing", facts.minutes)
+        write_labour(ledger, piece, facts.work or "Packing", facts.minutes)
         return piece
 
 
@@ -158,7 +156,7 @@ def add_labour(*, piece: Piece, work: str, minutes: int, submission: Submission)
         if piece.state in ENDS:
             raise PieceError(_("“{title}” is {state}: its cost is final.", **_title_and_state(piece)))
         refuse_day(piece, submission)
-        labour = _write_labour(ledger, piece, work, minutes)
+        labour = write_labour(ledger, piece, work, minutes)
         if labour is None:
             raise PieceError(_("Enter the minutes worked, above zero."))
         return labour
@@ -267,7 +265,7 @@ def _work_on(
             yield None
             return
         hold(piece)
-        _refuse_unworkable(piece, role)
+        refuse_unworkable(piece, role)
         refuse_day(piece, submission)
         yield ledger
 
@@ -277,22 +275,23 @@ def _charge(
 ) -> None:
     add_to_work(
         ledger,
-        pours=pours_of(piece),
-        materials=facts.materials,
+        work=[Work(pours_of(piece), facts.materials)],
         role=role,
         note=facts.note or piece.title,
         confirm_gain=confirm_gain,
     )
 
 
-def _refuse_wet(piece: Piece, on: date, anyway: bool) -> None:
+def refuse_wet(piece: Piece, on: date, anyway: bool) -> None:
+    """Raise StillDrying before the studio's drying time is over, unless she wants it anyway."""
     studio = Studio.current()
     ready = ready_on(piece, studio)
     if on < ready and not anyway:
         raise StillDrying(piece.title, studio.varnish_after_days, ready)
 
 
-def _refuse_unworkable(piece: Piece, role: EntryRole) -> None:
+def refuse_unworkable(piece: Piece, role: EntryRole) -> None:
+    """Raise PieceError, saying what can be done with the piece, unless it may be worked on."""
     if piece.state in WORKABLE:
         return
     facts = {**_title_and_state(piece), "ways": possibilities(piece.state)}
@@ -305,8 +304,10 @@ def _title_and_state(piece: Piece) -> dict[str, str]:
     return {"title": piece.title, "state": State(piece.state).words}
 
 
-def _write_labour(ledger: LockedLedger, piece: Piece, work: str, minutes: int) -> Labour | None:
-    """Minutes worked on the submission's day; no minutes, no row."""
+def write_labour(
+    ledger: LockedLedger, piece: Piece, work: str, minutes: int, *, answers: bool = True
+) -> Labour | None:
+    """Minutes worked on the submission's day; no minutes, no row. One row of a submission `answers` its key."""
     if minutes < 0:
         raise PieceError(_("Minutes worked are zero or more."))
     if not minutes:
@@ -317,8 +318,8 @@ def _write_labour(ledger: LockedLedger, piece: Piece, work: str, minutes: int) -
         minutes=minutes,
         on=ledger.submission.on,
         recorded_by=ledger.submission.by,
-        key=ledger.submission.key,
-        fingerprint=ledger.fingerprint,
+        key=ledger.submission.key if answers else "",
+        fingerprint=ledger.fingerprint if answers else "",
     )
 
 

@@ -6,7 +6,7 @@ from django.shortcuts import get_object_or_404, redirect
 from django.views.decorators.http import require_POST, require_safe
 
 from costing.pieces.actions.photos import adopt_photo, remove_photo, store_photo
-from costing.pieces.forms import PhotoForm
+from costing.pieces.forms.pieces import PhotoForm
 from costing.pieces.models import Piece
 from costing.pieces.views.piece import piece_or_404, piece_page
 from inventory.sessions.models import SessionPhoto

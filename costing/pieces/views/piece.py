@@ -15,12 +15,19 @@ from django.views.decorators.http import require_POST, require_safe
 from costing.cost_sheets.printed_sheet import printed_sheet
 from costing.cost_sheets.queries import cost_sheet, layers_of
 from costing.papers.queries import sizes_in_cm, sizes_in_inches
-from costing.pieces.actions.pieces import add_labour, move_on, set_price, split_piece
+from costing.pieces.actions.pieces import add_labour, describe_piece, move_on, set_price, split_piece
 from costing.pieces.calculations import ALLOWED, DISPOSED, ENDS, SELLABLE, WORKABLE, State, Way, steps_from
-from costing.pieces.forms import MinutesForm, PhotoForm, PriceForm, StepForm
-from costing.pieces.models import Piece
-from costing.pieces.queries import photos_of_pours, poured_over_by, ready_on, standing_pieces, with_parts
-from costing.pieces.tables import LowestPriceTable, ProceedsTable, SimilarPieceTable
+from costing.pieces.forms.pieces import DescriptionForm, MinutesForm, PhotoForm, PriceForm, StepForm
+from costing.pieces.models import DESCRIPTION, Piece
+from costing.pieces.queries import (
+    photos_of_pours,
+    poured_over_by,
+    price_history,
+    ready_on,
+    standing_pieces,
+    with_parts,
+)
+from costing.pieces.tables import LowestPriceTable, PriceChangeTable, ProceedsTable, SimilarPieceTable
 from costing.pricing.queries import USUAL_MARKUP, price_advice
 from costing.selling.models import Sale
 from costing.selling.queries import standing_sale
@@ -32,6 +39,7 @@ from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.auditing.edit_conflicts import read_change_number
 from studio.auditing.queries import last_change_number
 from studio.pages.forms import StudioForm
+from studio.pages.reference import EditView
 from studio.pages.saving import acted, saved, submission_from
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
@@ -69,6 +77,17 @@ def recorded(request: HttpRequest, form: StudioForm) -> dict[str, Any]:
 @role_required(*EVERYONE)
 def piece(request: HttpRequest, pk: int) -> HttpResponse:
     return piece_page(request, piece_or_404(pk))
+
+
+class PieceEdit(EditView):
+    """What is said of a piece, whatever has become of it."""
+
+    queryset = with_parts(Piece.objects.all())
+    model, form_class = Piece, DescriptionForm
+    roles = WORKERS
+    edit_name = page_name = "costing:piece"
+    section, can_delete = "costing:pieces", False
+    action = staticmethod(describe_piece)
 
 
 @require_POST
@@ -128,7 +147,9 @@ def piece_page(request: HttpRequest, piece: Piece, *, status: int = 200, **sent:
     """The page of a piece; a form that was sent and refused stands in it as it was typed."""
     user, studio = current_user(request), current_studio(request)
     seen = last_change_number(Piece, piece.pk)
-    piece.refresh_from_db(fields=["price", "photo", "thumbnail"])  # nothing older than what was seen
+    piece.refresh_from_db(
+        fields=["price", "photo", "thumbnail", *DESCRIPTION]
+    )  # nothing older than what was seen
     comma = Formatter.of(studio).decimal_comma
     is_standing = standing_pieces().filter(pk=piece.pk).exists()
     size = sizes_in_cm(piece.pours, decimal_comma=comma)
@@ -177,10 +198,17 @@ def _possible(piece: Piece, user: User, sale: Sale | None) -> dict[str, Any]:
         (may_write_off, "piece-write-off", piece, _("Write it off"), "is-plain"),
         (may_write_off, "piece-scrape", piece, _("Scrape it to pour over it"), "is-plain"),
     )
+    edit = {"url": reverse("costing:piece-edit", args=[piece.pk]), "label": _("Edit"), "kind": "is-quiet"}
     repeat = {"url": _repeat_url(piece), "label": _("Repeat exactly"), "kind": "is-quiet"}
+    session = piece.pours[0].session_id
+    together = {
+        "url": reverse("costing:pieces-of-session", args=[session]),
+        "label": _("All pieces of its session"),
+        "kind": "is-quiet",
+    }
     steps = [to for to in steps_from(here) if (here, to) in STEPS]
     return {
-        "links": [*_links(links), repeat],
+        "links": [*_links(links), edit, repeat, together],
         "disposal_links": _links(disposal_links),
         "steps": [
             (
@@ -244,6 +272,7 @@ def _money(request: HttpRequest, piece: Piece) -> dict[str, Any]:
             "proceeds": ProceedsTable(
                 advice.channels, request, without=() if advice.tax and advice.tax.value else ("tax",)
             ),
+            "price_changes": PriceChangeTable(price_history(piece), request),
             "similar_pieces": SimilarPieceTable(advice.siblings, request),
         }
     return context

@@ -1,28 +1,27 @@
-"""The gallery of pieces, and making pieces of pours: one of each, or one of the chosen."""
+"""The gallery of pieces, and making one piece of the chosen pours."""
 
 from itertools import groupby
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import redirect, render
 from django.urls import reverse
-from django.views.decorators.http import require_http_methods, require_POST, require_safe
+from django.views.decorators.http import require_http_methods, require_safe
 
 from costing.cost_sheets.queries import cost_summaries
 from costing.papers.queries import sizes_in_cm
-from costing.pieces.actions.pieces import PieceFacts, make_piece, make_pieces_of_session
+from costing.pieces.actions.pieces import PieceFacts, make_piece
 from costing.pieces.filters import PieceFilter
-from costing.pieces.forms import PieceForm
+from costing.pieces.forms.pieces import PieceForm
+from costing.pieces.models import DESCRIPTION
 from costing.pieces.queries import pieces_by_state, pours_without_piece, standing_pieces, with_parts
 from costing.pieces.tables import PieceRow, PieceTable
-from inventory.sessions.models import Session
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
-from studio.errors import MeniscusError
 from studio.pages.saving import form_status, saved, submission_from
 from studio.pages.tables import list_page, page_of
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
-from studio.translation import _, ngettext
+from studio.translation import _
 from studio.values.numbers import read_small_whole
 
 PER_PAGE = 48
@@ -64,8 +63,9 @@ def new(request: HttpRequest) -> HttpResponse:
     )
 
     def facts() -> PieceFacts:
-        ticked = form.cleaned_data.pop("pours")
-        return PieceFacts(pours=[pour for pour in pours if pour.pk in ticked], **form.cleaned_data)
+        ticked = form.cleaned_data["pours"]
+        described = {name: form.cleaned_data[name] for name in DESCRIPTION}
+        return PieceFacts(pours=[pour for pour in pours if pour.pk in ticked], **described)
 
     piece = saved(form, lambda: make_piece(facts=facts(), submission=submission_from(request)))
     if piece is not None:
@@ -84,29 +84,3 @@ def new(request: HttpRequest) -> HttpResponse:
         "section": "costing:pieces",
     }
     return render(request, "pieces/new.html", context, status=form_status(form))
-
-
-@require_POST
-@role_required(*WORKERS)
-def of_session(request: HttpRequest, pk: int) -> HttpResponse:
-    """One piece of each pour of a session that is no piece yet."""
-    session = get_object_or_404(Session.objects.standing(), pk=pk)
-    try:
-        made = make_pieces_of_session(session=session, submission=submission_from(request))
-    except MeniscusError as problem:
-        messages.error(request, str(problem))
-    else:
-        messages.success(request, _created_from(session, len(made)))
-    return redirect("costing:pieces")
-
-
-def _created_from(session: Session, count: int) -> str:
-    if not count:
-        return _("Every good pour of {session} has already been made into a piece.", session=session)
-    return ngettext(
-        "{count} piece created from {session}.",
-        "{count} pieces created from {session}.",
-        count,
-        count=count,
-        session=session,
-    )

@@ -10,12 +10,11 @@ from django.views.decorators.http import require_http_methods
 
 from costing.pieces.actions.pieces import WorkFacts, finish_piece, pack_piece
 from costing.pieces.calculations import State
-from costing.pieces.forms import FOR_FINISHING, FOR_PACKING, WorkForm, used_rows
+from costing.pieces.forms.pieces import FOR_FINISHING, FOR_PACKING, WorkForm, ingredients, used_rows
 from costing.pieces.models import Piece
 from costing.pieces.queries import ready_on, usual_materials
 from costing.pieces.views.piece import piece_or_404
 from inventory.ledger.models import EntryRole
-from inventory.recipes.actions.mixes import Ingredient
 from studio.accounts.roles import WORKERS, role_required
 from studio.pages.saving import form_status, saved, submission_from
 from studio.preferences.context import current_studio
@@ -50,18 +49,17 @@ def _work_page(
         data,
         studio=studio,
         kinds=FOR_FINISHING if is_finishing else FOR_PACKING,
-        usual=[] if data else usual_materials(piece, role),
+        usual=[] if data else usual_materials(piece.pours, role),
     )
 
     def act() -> Piece:
         sent = form.cleaned_data
-        used = [Ingredient(row.cleaned_data["material"], row.cleaned_data["quantity"]) for row in rows.kept]
         confirmed = {"confirm_gain": sent["confirm_gain"]}
         if is_finishing:
             confirmed["anyway"] = sent["anyway"]
         return action(
             piece=piece,
-            facts=WorkFacts(used, minutes=sent["minutes"] or 0, note=sent["note"]),
+            facts=WorkFacts(ingredients(rows), minutes=sent["minutes"] or 0, note=sent["note"]),
             submission=submission_from(request, on=sent["on"], key=sent["key"]),
             **confirmed,
         )

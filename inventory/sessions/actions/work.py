@@ -5,6 +5,7 @@ Whoever acts on a piece, or on a pour that is none yet, opens the ledger and say
 
 from collections.abc import Sequence
 from datetime import date
+from typing import NamedTuple
 
 from django.db.models import Max
 
@@ -20,27 +21,41 @@ from studio.translation import _
 from studio.values.allocation import allocate
 
 
+class Work(NamedTuple):
+    """What is added to pours that belong together: they share it by area."""
+
+    pours: Sequence[Pour]
+    materials: Sequence[Ingredient]
+
+
 def add_to_work(
     ledger: LockedLedger,
     *,
-    pours: Sequence[Pour],
-    materials: Sequence[Ingredient],
+    work: Sequence[Work],
     role: EntryRole,
     note: str = "",
     confirm_gain: bool = False,
+    answers: bool = True,
 ) -> Posting:
-    """Charge varnish, hardware or packing to pours, shared over them by area. Raises NotEnough with every shortfall."""
+    """Charge varnish, hardware or packing to pours, in one posting. Raises NotEnough with every shortfall.
+
+    One posting of a submission `answers` its key.
+    """
+    pours = [pour for each in work for pour in each.pours]
+    materials = [item for each in work for item in each.materials]
     if not pours or not materials or any(item.quantity <= 0 for item in materials):
         raise InventoryError(_("Choose at least one pour and one material, with an amount above zero."))
     refuse_gone(pours)
     refuse_before_pouring(pours, ledger.submission.on)
 
     def post() -> Posting:
-        draft = ledger.draft(PostingKind.FINISHING, note=note)
+        draft = ledger.draft(PostingKind.FINISHING, note=note, answers=answers)
         draft.load([item.material for item in materials])
-        for item in materials:
-            for pour, part in zip(pours, allocate(item.quantity, [pour.area for pour in pours]), strict=True):
-                draft.draw(item.material, part, work_in_progress(pour.pk), role=role, chosen=item.lot)
+        for each in work:
+            for item in each.materials:
+                shares = allocate(item.quantity, [pour.area for pour in each.pours])
+                for pour, part in zip(each.pours, shares, strict=True):
+                    draft.draw(item.material, part, work_in_progress(pour.pk), role=role, chosen=item.lot)
         return draft.seal()
 
     return gains.with_confirmation(post, ledger=ledger, on=ledger.submission.on, confirm=confirm_gain)

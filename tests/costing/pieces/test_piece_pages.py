@@ -131,13 +131,6 @@ def test_pours_that_are_no_piece_yet_are_offered(signed: Client) -> None:
     )
 
 
-def test_one_piece_is_made_of_each_pour(signed: Client) -> None:
-    first, _ = two_ring_pours()
-    for _ in range(2):
-        signed.post(reverse("costing:pieces-of-session", args=[first.session_id]))
-    assert sorted(Piece.objects.values_list("title", flat=True)) == ["Two lamps 1", "Two lamps 2"]
-
-
 def test_one_piece_is_made_of_the_chosen_pours(signed: Client) -> None:
     pours = two_ring_pours()
     response = signed.post(

@@ -13,8 +13,9 @@ from costing.pieces.calculations import State
 from costing.pieces.models import Piece, PiecePour, PieceStep
 from inventory.sessions.models import Pour
 from studio.accounts.models import User
+from studio.errors import MeniscusError
 from studio.preferences.models import Studio
-from tests.costing.stories import LATER, a_piece, reverse_session_of, two_ring_pours
+from tests.costing.stories import LATER, a_piece, pieces_of, reverse_session_of, two_ring_pours
 from tests.days import june
 from tests.making import (
     make_lot,
@@ -44,21 +45,19 @@ def test_a_piece_is_made_on_the_day_of_its_latest_session(owner: User, at: datet
     assert [(step.from_state, step.to_state, step.on) for step in piece.steps.all()] == [("", "wet", june(4))]
 
 
-def test_each_good_pour_of_a_session_becomes_a_piece_once(owner: User, at: datetime) -> None:
+def test_each_good_pour_of_a_session_becomes_a_piece_once() -> None:
     first, second = two_ring_pours()
     Pour.objects.filter(pk=second.pk).update(outcome=Pour.Outcome.FAILED)
-    made = pieces.make_pieces_of_session(session=first.session, submission=make_submission(by=owner, at=at))
+    made = pieces_of(first.session)
     assert [(piece.title, queries.pours_of(piece)) for piece in made] == [("Two lamps 1", [first])]
-    assert (
-        pieces.make_pieces_of_session(session=first.session, submission=make_submission(by=owner, at=at))
-        == []
-    )
+    with pytest.raises(PieceError, match="at least one"):
+        pieces_of(first.session)
 
 
 def test_a_good_pour_that_was_written_off_becomes_no_piece(owner: User, at: datetime) -> None:
     first, second = two_ring_pours()
     ruin(pours=[first], reason=the_reason("damaged"), submission=make_submission(by=owner, on=LATER, at=at))
-    made = pieces.make_pieces_of_session(session=first.session, submission=make_submission(by=owner, at=at))
+    made = pieces_of(first.session)
     assert [queries.pours_of(piece) for piece in made] == [[second]]
     with pytest.raises(PieceError, match="written off"):
         pieces.make_piece(
@@ -128,7 +127,7 @@ def test_it_refuses_a_pour_beneath_another(owner: User, at: datetime) -> None:
 def test_it_refuses_the_same_pour_twice_no_pour_and_no_title(owner: User, at: datetime) -> None:
     pour = make_pour()
     for title, pours in [("Low water", [pour, pour]), ("Low water", []), ("  ", [pour])]:
-        with pytest.raises(PieceError):
+        with pytest.raises(MeniscusError):
             pieces.make_piece(
                 facts=PieceFacts(title=title, pours=pours), submission=make_submission(by=owner, at=at)
             )

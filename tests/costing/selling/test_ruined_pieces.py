@@ -5,7 +5,7 @@ from django.urls import reverse
 
 from costing.cost_sheets.queries import cost_sheet, cost_summaries
 from costing.errors import PieceError
-from costing.pieces.actions.pieces import PieceFacts, add_labour, make_piece, make_pieces_of_session, move_on
+from costing.pieces.actions.pieces import PieceFacts, add_labour, make_piece, move_on
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
 from costing.pieces.queries import pours_of
@@ -20,7 +20,7 @@ from inventory.sessions.actions.throwing_away import ThrowAwayFacts, throw_away
 from inventory.sessions.models import Pour, Stage
 from inventory.sessions.queries.pours import failed_pours
 from studio.accounts.models import User
-from tests.costing.stories import LATER, POURED_ON, a_piece, finish, make_channel, use_rates
+from tests.costing.stories import LATER, POURED_ON, a_piece, finish, make_channel, pieces_of, use_rates
 from tests.days import june
 from tests.inventory.browsing import KEY, as_user, text_of
 from tests.making import (
@@ -212,7 +212,7 @@ def test_good_pieces_carry_the_time_of_failed_pours_as_they_carry_their_material
         for outcome in ("good", "good", "failed", "failed")
     ]
     session = make_session(pours=poured, minutes=60, on=POURED_ON)
-    pieces = make_pieces_of_session(session=session, submission=make_submission())
+    pieces = pieces_of(session)
     normal, abnormal = session.pours.filter(outcome="failed").order_by("number")
     throw_away(facts=ThrowAwayFacts([normal]), submission=make_submission(on=LATER))
     throw_away(facts=ThrowAwayFacts([abnormal], the_reason("ruined")), submission=make_submission(on=LATER))

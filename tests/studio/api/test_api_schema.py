@@ -70,6 +70,7 @@ def test_every_post_that_posts_asks_for_a_key(schema: dict[str, Any]) -> None:
         "/api/recipes/{id}/keep/", "/api/recipes/{id}/favourite/", "/api/techniques/{id}/favourite/",
         "/api/ratios/{id}/change/", "/api/comparisons/{id}/open/",
         "/api/pieces/", "/api/pieces/{id}/status/", "/api/pieces/{id}/price/",
+        "/api/prices/", "/api/pieces/{id}/description/",
         "/api/sessions/{id}/corrections/preview/", "/api/comparisons/{id}/finish/",
         "/api/comparisons/{id}/pours/", "/api/comparisons/{id}/scores/", "/api/photo-counts/",
         "/api/photo-counts/{id}/marks/", "/api/photo-counts/{id}/finish/",

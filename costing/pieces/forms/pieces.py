@@ -10,14 +10,14 @@ from django.utils.html import format_html
 from django.utils.translation import gettext_lazy
 
 from costing.errors import StillDrying
-from costing.pieces.models import PieceState
+from costing.pieces.models import DESCRIPTION, Piece, PieceState
 from inventory.materials.choices import MaterialChoice, by_kind, stocked_materials
 from inventory.materials.models import Kind, Material
 from inventory.recipes.actions.mixes import Ingredient
 from inventory.recipes.forms.batches import ShortfallForm
 from inventory.sessions.models import Pour
 from studio.errors import MeniscusError, PhotoError
-from studio.pages.forms import DayInput, EditForm, KeyedForm, MoneyField, NotesField, StudioForm
+from studio.pages.forms import DayInput, EditForm, KeyedForm, MoneyField, NotesField, RowForm, StudioForm
 from studio.pages.formsets import Rows, rows_of
 from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
@@ -32,17 +32,28 @@ FOR_FINISHING = (Kind.FINISH, Kind.SUNDRY, Kind.ADDITIVE, Kind.MEDIUM, Kind.MIX,
 FOR_PACKING = (Kind.PACKAGING, Kind.SUNDRY)
 
 
-class PieceForm(StudioForm):
+class DescriptionForm(RowForm):
+    """What is said of a piece."""
+
+    description = NotesField(label=gettext_lazy("Description"))
+
+    class Meta:
+        model = Piece
+        fields = DESCRIPTION
+        labels = {
+            "title": gettext_lazy("Title"),
+            "series": gettext_lazy("Series"),
+            "series_number": gettext_lazy("Number in the series"),
+            "edition": gettext_lazy("Edition"),
+            "year": gettext_lazy("Year on papers"),
+            "size_note": gettext_lazy("If it is a set"),
+        }
+        help_texts = {"size_note": gettext_lazy("Such as: set of four, diptych.")}
+
+
+class PieceForm(DescriptionForm):
     """A new piece of the pours that were ticked."""
 
-    title = forms.CharField(label=gettext_lazy("Title"), max_length=160)
-    size_note = forms.CharField(
-        label=gettext_lazy("If it is a set"),
-        max_length=60,
-        required=False,
-        help_text=gettext_lazy("Such as: set of four, diptych."),
-    )
-    description = NotesField(label=gettext_lazy("Description"))
     pours = forms.TypedMultipleChoiceField(
         coerce=int,
         widget=forms.CheckboxSelectMultiple,
@@ -167,7 +178,12 @@ UsedRows = rows_of(UsedForm, at_most=MOST_ROWS)
 
 
 def used_rows(
-    data: QueryDict | None, *, studio: Studio, kinds: tuple[Kind, ...], usual: list[Ingredient]
+    data: QueryDict | None,
+    *,
+    studio: Studio,
+    kinds: tuple[Kind, ...],
+    usual: list[Ingredient],
+    prefix: str = "used",
 ) -> Rows:
     """Rows for materials of these kinds, the usual ones filled in."""
     materials = {pk: material for pk, material in stocked_materials().items() if material.kind in kinds}
@@ -182,8 +198,13 @@ def used_rows(
     ]
     return UsedRows(
         data,
-        prefix="used",
+        prefix=prefix,
         initial=initial,
         spare=1 if usual else SPARE_ROWS,
         form_kwargs={"studio": studio, "materials": materials, "choices": by_kind(materials.values())},
     )
+
+
+def ingredients(rows: Rows) -> list[Ingredient]:
+    """What was used, by valid rows."""
+    return [Ingredient(row.cleaned_data["material"], row.cleaned_data["quantity"]) for row in rows.kept]

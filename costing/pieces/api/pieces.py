@@ -11,9 +11,11 @@ from rest_framework.response import Response
 
 from costing.cost_sheets.queries import cost_summaries
 from costing.papers.queries import sizes_in_cm
-from costing.pieces.actions.pieces import PieceFacts, make_piece, move_on, set_price
+from costing.pieces.actions.pieces import PieceFacts, describe_piece, make_piece, move_on, set_price
+from costing.pieces.actions.together import work_on_pieces
+from costing.pieces.api.together import TogetherRequest
 from costing.pieces.filters import PieceFilter
-from costing.pieces.models import Piece, PieceState
+from costing.pieces.models import DESCRIPTION, FIRST_YEAR, HIGHEST_NUMBER, LAST_YEAR, Piece, PieceState
 from costing.pieces.queries import standing_pieces, with_parts
 from costing.selling.actions import bring_back_piece, scrape_piece, write_off_piece
 from inventory.ledger.models import Posting, Reason
@@ -28,17 +30,30 @@ from studio.auditing.queries import last_change_number
 MOST_POURS = 50
 
 
-class PieceRequest(RequestSerializer):
-    """A new piece of one good pour or several."""
+class DescriptionRequest(RequestSerializer):
+    """What is said of a piece; what is left out becomes blank."""
 
     title = serializers.CharField(max_length=160)
-    pours = serializers.ListField(
-        child=RowField(Pour.objects.all()), allow_empty=False, min_length=1, max_length=MOST_POURS
-    )
     description = serializers.CharField(
         required=False, max_length=LONGEST_NOTES, allow_blank=True, default=""
     )
     size_note = serializers.CharField(required=False, max_length=60, allow_blank=True, default="")
+    series = serializers.CharField(required=False, max_length=80, allow_blank=True, default="")
+    series_number = serializers.IntegerField(
+        required=False, allow_null=True, default=None, min_value=1, max_value=HIGHEST_NUMBER
+    )
+    edition = serializers.CharField(required=False, max_length=60, allow_blank=True, default="")
+    year = serializers.IntegerField(
+        required=False, allow_null=True, default=None, min_value=FIRST_YEAR, max_value=LAST_YEAR
+    )
+
+
+class PieceRequest(DescriptionRequest):
+    """A new piece of one good pour or several."""
+
+    pours = serializers.ListField(
+        child=RowField(Pour.objects.all()), allow_empty=False, min_length=1, max_length=MOST_POURS
+    )
 
 
 class StatusRequest(RequestSerializer):
@@ -82,6 +97,11 @@ class PieceResponse(ResponseSerializer):
     made_on = serializers.DateField()
     size = serializers.SerializerMethodField(help_text="Height first.")
     technique = serializers.CharField()
+    series = serializers.CharField()
+    series_number = serializers.IntegerField(allow_null=True)
+    edition = serializers.CharField()
+    size_note = serializers.CharField(help_text="Of a set: “set of four”.")
+    year = serializers.IntegerField(source="shown_year", help_text="As papers show it.")
     pours = RowNumbersField()
     price = MoneyResponseField(allow_null=True, help_text="Asking price, tax included.")
     cost = MoneyResponseField(allow_null=True, help_text="Materials, labour and overhead.")
@@ -94,6 +114,18 @@ class PriceResponse(ResponseSerializer):
     """What is asked for a piece."""
 
     price = MoneyResponseField(allow_null=True, help_text="Asking price, tax included.")
+
+
+class DescriptionResponse(ResponseSerializer):
+    """What is said of a piece; a `year` of null is that of its pouring."""
+
+    title = serializers.CharField()
+    description = serializers.CharField()
+    size_note = serializers.CharField()
+    series = serializers.CharField()
+    series_number = serializers.IntegerField(allow_null=True)
+    edition = serializers.CharField()
+    year = serializers.IntegerField(allow_null=True)
 
 
 class StepResponse(ResponseSerializer):
@@ -111,9 +143,14 @@ class PieceDetailResponse(PieceResponse):
     """One piece with its history. Its cost sheet has an address of its own."""
 
     description = serializers.CharField()
-    size_note = serializers.CharField()
     steps = StepResponse(many=True, source="steps.all")
     market_value = MoneyResponseField(allow_null=True)
+
+
+class TogetherResponse(ResponseSerializer):
+    """The pieces of one request, in its order."""
+
+    pieces = PieceResponse(many=True)
 
 
 class PieceViewSet(ReadViewSet):
@@ -151,6 +188,51 @@ class PieceViewSet(ReadViewSet):
         """Make a piece. Sent again it is refused, because a pour belongs to one piece only."""
         made = make_piece(facts=PieceFacts(**self.read_body()), submission=self.submission())
         return self.answer(self.get_queryset().get(pk=made.pk), status=201)
+
+    @extend_schema(parameters=[ENTITY_TAG])
+    @action(
+        detail=True,
+        methods=["get"],
+        url_path="description",
+        request_serializer_class=DescriptionRequest,
+        detail_serializer_class=DescriptionResponse,
+        post_status=200,
+    )
+    def about(self, request: Request, pk: int) -> Response:
+        """What is said of a piece, with an `ETag` for whoever changes it."""
+        return self._description()
+
+    @extend_schema(parameters=[ENTITY_TAG, IF_MATCH])
+    @about.mapping.post
+    def describe(self, request: Request, pk: int) -> Response:
+        """Say it anew, whatever has become of the piece. Sent again it changes nothing."""
+        piece = self.get_object()
+        for name, value in self.read_body().items():
+            setattr(piece, name, value)
+        describe_piece(piece, seen=change_seen(request), submission=self.submission())
+        return self._description()
+
+    @action(
+        detail=False,
+        methods=["post"],
+        has_key=True,
+        request_serializer_class=TogetherRequest,
+        detail_serializer_class=TogetherResponse,
+        post_status=200,
+    )
+    def together(self, request: Request) -> Response:
+        """Make pieces of pours and take them and others on together: all of it or nothing."""
+        body = self.read_body()
+        done = work_on_pieces(submission=self.submission(on=body.pop("on")), **body)
+        rows = with_parts(Piece.objects.all()).in_bulk([piece.pk for piece in done])
+        pieces = self._with_costs([rows[piece.pk] for piece in done])
+        return Response(self.get_serializer({"pieces": pieces}).data)
+
+    def _description(self) -> Response:
+        tag = entity_tag(
+            last_change_number(Piece, int(self.kwargs["pk"]), fields=DESCRIPTION)
+        )  # before the row
+        return Response(self.get_serializer(self.get_object()).data, headers={"ETag": tag})
 
     @action(detail=True, methods=["post"], request_serializer_class=StatusRequest, post_status=200)
     def status(self, request: Request, pk: int) -> Response:

@@ -11,7 +11,7 @@ from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_POST, require_safe
 
 from costing.pricing.actions import add_channel
-from costing.pricing.forms import ChannelForm, NewChannelForm, TermsForm
+from costing.pricing.forms.channels import ChannelForm, NewChannelForm, TermsForm
 from costing.pricing.models import ChannelTerms, SalesChannel
 from costing.pricing.tables import ChannelTable, TermsTable
 from costing.pricing.terms import terms_on

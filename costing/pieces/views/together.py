@@ -1,0 +1,120 @@
+"""The pieces of a session at once: named, dried, finished, packed, priced and offered on one page."""
+
+from collections.abc import Mapping
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods
+
+from costing.pieces.actions.together import work_on_pieces
+from costing.pieces.forms.pieces import FOR_FINISHING, FOR_PACKING, used_rows
+from costing.pieces.forms.together import MOST_PIECES, Candidate, TogetherForm, among_rows
+from costing.pieces.models import Piece, PiecePour
+from costing.pieces.queries import photos_of_session, pieces_of_session, pours_without_piece, usual_materials
+from inventory.ledger.models import EntryRole
+from inventory.sessions.models import Pour, Session, SessionPhoto
+from studio.accounts.roles import WORKERS, current_user, role_required
+from studio.auditing.queries import last_change_number
+from studio.pages.saving import form_status, saved, submission_from
+from studio.preferences.context import current_studio
+from studio.translation import _, ngettext
+
+
+def candidates_of(session: Session) -> list[Candidate]:
+    """What of a session can be taken on: its good pours in no piece yet, and its pieces that have not left."""
+    of_session = PiecePour.objects.filter(pour__session=session)
+    seen = last_change_number(
+        Piece, *of_session.values_list("piece", flat=True)
+    )  # before the pieces themselves
+    by_pour, table = photos_of_session(session)
+    loose = pours_without_piece(Pour.objects.filter(session=session))
+    titled = session.title.strip()
+    pours = [
+        Candidate(
+            [pour],
+            photos=by_pour.get(pour.pk) or table,
+            title=f"{titled or pour.technique} {pour.number}"[:160],
+        )
+        for pour in loose
+    ]
+    pieces = [
+        Candidate(
+            piece.pours,
+            piece=piece,
+            photos=[] if piece.photo else _photos(piece, by_pour) or table,
+            seen=seen,
+        )
+        for piece in pieces_of_session(session)
+    ]
+    return [*pours, *pieces][:MOST_PIECES]
+
+
+def _photos(piece: Piece, by_pour: Mapping[int, list[SessionPhoto]]) -> list[SessionPhoto]:
+    photos = [photo for pour in piece.pours for photo in by_pour.get(pour.pk, [])]
+    return list(dict.fromkeys(photos))
+
+
+@require_http_methods(["GET", "POST"])
+@role_required(*WORKERS)
+def of_session(request: HttpRequest, pk: int) -> HttpResponse:
+    session = get_object_or_404(Session.objects.standing(), pk=pk)
+    data, studio = request.POST or None, current_studio(request)
+    candidates = candidates_of(session)
+    among = among_rows(
+        data, studio=studio, candidates=candidates, sees_money=current_user(request).sees_money
+    )
+    form = TogetherForm(data, studio=studio)
+    ticked = [each for each in candidates if not each.is_offered]
+    unfinished = [pour for each in ticked if each.is_unfinished for pour in each.pours]
+    unpacked = [pour for each in ticked for pour in each.pours]
+    used, packed = (
+        used_rows(
+            data,
+            studio=studio,
+            kinds=kinds,
+            usual=[] if data or not pours else usual_materials(pours, role),
+            prefix=prefix,
+        )
+        for prefix, kinds, role, pours in (
+            ("used", FOR_FINISHING, EntryRole.FINISH, unfinished),
+            ("packed", FOR_PACKING, EntryRole.PACKING, unpacked),
+        )
+    )
+
+    def act() -> list[Piece]:
+        sent = form.cleaned_data
+        return work_on_pieces(
+            facts=form.facts(among=among, used=used, packed=packed),
+            submission=submission_from(request, on=sent["on"], key=sent["key"]),
+            anyway=sent["anyway"],
+            confirm_gain=sent["confirm_gain"],
+        )
+
+    pieces = saved(form, act, among=among, used=used, packed=packed)
+    if pieces is not None:
+        messages.success(
+            request,
+            ngettext(
+                "{count} piece saved. Write its number on the back.",
+                "{count} pieces saved. Write their numbers on the backs.",
+                len(pieces),
+                count=len(pieces),
+            ),
+        )
+        return redirect(f"{reverse('costing:pieces')}?session={session.pk}")
+    context = {
+        "title": _("Pieces of {session}", session=session),
+        "back_url": reverse("inventory:session", args=[session.pk]),
+        "back_label": str(session),
+        "session": session,
+        "form": form,
+        "among": among,
+        "used": used,
+        "packed": packed,
+        "formsets": [(_("Piece"), among), (_("Finishing"), used), (_("Packing"), packed)],
+        "has_row_errors": any(rows.total_error_count() for rows in (among, used, packed) if rows.is_bound),
+        "section": "costing:pieces",
+    }
+    return render(request, "pieces/of_session.html", context, status=form_status(form))

@@ -1,0 +1,160 @@
+"""Pieces with what they cost, what they must bring and what they might: many at once, in the same few queries.
+
+Money is millionths, tax included where it is a price. NOT_ADVICE of queries.py stands beside it.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from costing.cost_sheets.lines import CostSummary
+from costing.cost_sheets.queries import cost_summaries
+from costing.errors import CostingError
+from costing.pieces.models import Piece
+from costing.pricing.calculations import Channel, SizedPrice, as_taken, out_of_order
+from costing.pricing.methods import (
+    Ending,
+    Method,
+    Rules,
+    Subject,
+    Suggestion,
+    floor_of,
+    price_of,
+    suggestions,
+)
+from costing.pricing.models import METHODS, PriceRules, SalesChannel
+from costing.pricing.terms import terms_on
+from studio.preferences.models import Studio
+from studio.preferences.rates import DatedRates
+from studio.values.money import minor_unit
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """One way to a price: what should be left, or is asked; the price on the channel; what that price leaves."""
+
+    method: Method
+    left: int | None
+    asked: int | None
+    price: int
+    profit: int
+
+    @property
+    def label(self) -> str:
+        return str(METHODS[self.method])
+
+
+@dataclass(frozen=True, slots=True)
+class PricedPiece:
+    """A piece on one channel. `below` names every channel on which its price does not cover its cost."""
+
+    piece: Piece
+    cost: CostSummary
+    floor: int
+    ways: tuple[Way, ...]
+    profit: int | None
+    below: tuple[str, ...] = ()
+    smaller: Piece | None = None  # one that is smaller, and dearer
+
+    @property
+    def usual(self) -> Way:
+        """The way that was asked for."""
+        return self.ways[0]
+
+
+@dataclass(frozen=True, slots=True)
+class Market:
+    """The channels of a day that a price can be worked out for, each with what it takes; the rest with the reason."""
+
+    charges: Mapping[SalesChannel, Channel]
+    problems: tuple[tuple[SalesChannel, str], ...]
+    coin: int
+
+    @classmethod
+    def on(cls, day: date) -> "Market":
+        tax = DatedRates.read().on(day).tax_rate
+        charges: dict[SalesChannel, Channel] = {}
+        problems = []
+        for channel in SalesChannel.objects.filter(is_active=True).prefetch_related("terms"):
+            try:
+                charges[channel] = terms_on(channel, day).charges(tax)
+            except CostingError as problem:
+                problems.append((channel, str(problem)))
+        return cls(charges, tuple(problems), minor_unit(Studio.current().currency))
+
+    def profit(self, price: int, cost: int, channel: SalesChannel) -> int:
+        return as_taken(price, self.charges[channel], minor_unit=self.coin).net - cost
+
+    def below_cost(self, price: int, cost: int) -> tuple[str, ...]:
+        """The channels on which a price does not cover a cost."""
+        return tuple(channel.name for channel in self.charges if self.profit(price, cost, channel) < 0)
+
+
+def subject_of(piece: Piece, cost: CostSummary) -> Subject:
+    """What the ways to a price look at. Of several pours the areas and the sides add up."""
+    sides = sum((pour.surface.height or 0) + (pour.surface.width or 0) for pour in piece.pours)
+    return Subject(cost.whole, cost.materials, cost.seconds, cost.area, sides)
+
+
+def price_sheet(
+    pieces: Sequence[Piece], channel: SalesChannel, market: Market, *, rules: Rules, method: Method
+) -> list[PricedPiece]:
+    """Every piece with its ways to a price on a channel, the wanted way first. The pieces have their parts read."""
+    costs = cost_summaries(pieces)
+    dearer = dearer_smaller_ones(pieces, costs)
+    rows = []
+    for piece in pieces:
+        cost = costs[piece.pk]
+        ways = [
+            _way(each, cost.whole, channel, market, rules.ending)
+            for each in suggestions(subject_of(piece, cost), rules)
+        ]
+        rows.append(
+            PricedPiece(
+                piece=piece,
+                cost=cost,
+                floor=floor_of(cost.whole, market.charges[channel], minor_unit=market.coin),
+                ways=tuple(sorted(ways, key=lambda way: way.method != method)),
+                profit=None if piece.price is None else market.profit(piece.price, cost.whole, channel),
+                below=() if piece.price is None else market.below_cost(piece.price, cost.whole),
+                smaller=dearer.get(piece.pk),
+            )
+        )
+    return rows
+
+
+def dearer_smaller_ones(pieces: Iterable[Piece], costs: Mapping[int, CostSummary]) -> dict[int, Piece]:
+    """By piece the smaller one of its series, or else of its technique, that costs more than it does."""
+    alike: dict[str, list[Piece]] = {}
+    for piece in pieces:
+        if piece.price is not None:
+            alike.setdefault(piece.series or piece.technique, []).append(piece)
+    found: dict[int, Piece] = {}
+    for group in alike.values():
+        named = {SizedPrice(costs[piece.pk].area, piece.price or 0): piece for piece in group}
+        for smaller, larger in out_of_order(list(named)):
+            for piece in group:
+                if SizedPrice(costs[piece.pk].area, piece.price or 0) == larger:
+                    found[piece.pk] = named[smaller]
+    return found
+
+
+def priced_below_cost(pieces: Sequence[Piece], on: date) -> list[tuple[Piece, tuple[str, ...]]]:
+    """The pieces whose price does not cover their cost on some channel, with its name."""
+    priced = [piece for piece in pieces if piece.price is not None]
+    market, costs = Market.on(on), cost_summaries(priced)
+    rows = [(piece, market.below_cost(piece.price or 0, costs[piece.pk].whole)) for piece in priced]
+    return [(piece, below) for piece, below in rows if below]
+
+
+def usual_method() -> tuple[Rules, Method]:
+    """The studio's figures, and its usual way."""
+    row = PriceRules.current()
+    return row.rules, Method(row.method)
+
+
+def _way(suggestion: Suggestion, cost: int, channel: SalesChannel, market: Market, ending: Ending) -> Way:
+    price = price_of(suggestion, cost, market.charges[channel], minor_unit=market.coin, ending=ending)
+    return Way(
+        suggestion.method, suggestion.left, suggestion.asked, price, market.profit(price, cost, channel)
+    )

@@ -9,10 +9,10 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import partial
-from itertools import accumulate
-from math import ceil, floor, inf, isfinite
+from math import ceil, floor, inf
 
 from inventory.recipes.calculations import Recipe, users_first
+from studio.values import programmes
 
 # A need may exceed what is held by so much and still count as covered: a hundredth of a millilitre (or gram), less
 # than anybody can measure out, and more than the rounding of cups to thousandths can add up to. Own choice.
@@ -22,17 +22,8 @@ SECONDS = 0.45
 SECONDS_FOR_AREA = 0.15
 SECONDS_TO_FILL = 0.15  # what is added to equal shares need not be proved to be the most
 RETRIES = 5
-# One thread and one seed give the same answer every time; the whole gap is closed but for less than one pour.
-OPTIONS: tuple[tuple[str, bool | int | float], ...] = (
-    ("output_flag", False),
-    ("threads", 1),
-    ("random_seed", 1),
-    ("mip_rel_gap", 0.0),
-    ("mip_abs_gap", 0.999),
-    ("mip_feasibility_tolerance", 1e-9),
-    ("primal_feasibility_tolerance", 1e-9),
-    ("dual_feasibility_tolerance", 1e-9),
-)
+# The whole gap is closed but for less than one pour.
+GAP = 0.999
 
 
 @dataclass(frozen=True, slots=True)
@@ -252,7 +243,7 @@ class _Programme:
         limits = dict(self.limits)
         ceiling = sum(ceil(each * line.count) for each, line in zip(worth, self.lines, strict=True))
         for attempt in range(RETRIES):
-            columns, bound = _highs(self._model(worth, limits, total), seconds)
+            columns, bound = _solved(self._model(worth, limits, total), seconds)
             if attempt == 0:
                 ceiling = min(ceiling, bound)
             counts = self._whole(columns)
@@ -282,56 +273,29 @@ class _Programme:
     def _taken(self, place: int, material: int) -> Fraction:
         return self.shelf.bought(self.lines[place].each).get(material, Fraction(0))
 
-    def _model(self, worth: Sequence[float], limits: Mapping[int, int], total: int | None) -> "_Model":
-        rows = [(self.rows[material], limits[material] / THOUSANDTHS) for material in self.rows]
+    def _model(
+        self, worth: Sequence[float], limits: Mapping[int, int], total: int | None
+    ) -> programmes.Programme:
+        """As many pours as can be, each counting for its worth: the solver looks for the least, so all is negative."""
+        rows: list[programmes.Row] = [
+            (self.rows[material], -inf, limits[material] / THOUSANDTHS) for material in self.rows
+        ]
         if total is not None:
-            rows.append((dict.fromkeys(range(len(self.lines)), -1.0), float(-total)))
-        return _Model(
-            worth=[*worth, *(0.0 for _made in self.made)],
-            lower=[*map(float, self.least), *(0.0 for _made in self.made)],
+            rows.append((dict.fromkeys(range(len(self.lines)), -1.0), -inf, float(-total)))
+        made = [0.0] * len(self.made)
+        return programmes.Programme(
+            cost=[*(-each for each in worth), *made],
+            lower=[*map(float, self.least), *made],
             upper=[*(float(line.count) for line in self.lines), *(inf for _made in self.made)],
-            whole=len(self.lines),
+            whole=[*(True for _line in self.lines), *(False for _made in self.made)],
             rows=rows,
         )
 
 
-@dataclass(frozen=True, slots=True)
-class _Model:
-    """Maximise worth·x with lower ≤ x ≤ upper, the first `whole` columns whole, each row at most its limit."""
-
-    worth: list[float]
-    lower: list[float]
-    upper: list[float]
-    whole: int
-    rows: list[tuple[dict[int, float], float]]
-
-
-def _highs(model: _Model, seconds: float) -> tuple[list[float], int]:
+def _solved(model: programmes.Programme, seconds: float) -> tuple[Sequence[float], int]:
     """The best columns found in the time (none when there was not even one answer), and the bound, rounded down."""
-    import highspy  # a large library, which nothing else needs
-
-    program = highspy.HighsLp()
-    program.num_col_, program.num_row_ = len(model.worth), len(model.rows)
-    program.sense_ = highspy.ObjSense.kMaximize
-    program.col_cost_, program.col_lower_, program.col_upper_ = model.worth, model.lower, model.upper
-    program.integrality_ = [
-        highspy.HighsVarType.kInteger if column < model.whole else highspy.HighsVarType.kContinuous
-        for column in range(len(model.worth))
-    ]
-    program.row_lower_ = [-inf] * len(model.rows)
-    program.row_upper_ = [limit for _row, limit in model.rows]
-    program.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
-    program.a_matrix_.start_ = list(accumulate((len(row) for row, _limit in model.rows), initial=0))
-    program.a_matrix_.index_ = [column for row, _limit in model.rows for column in row]
-    program.a_matrix_.value_ = [value for row, _limit in model.rows for value in row.values()]
-    solver = highspy.Highs()  # type: ignore[no-untyped-call]
-    for option, value in (*OPTIONS, ("time_limit", seconds)):
-        solver.setOptionValue(option, value)
-    solver.passModel(program)
-    solver.run()
-    bound = solver.getInfo().mip_dual_bound
-    columns = list(solver.getSolution().col_value) if solver.getSolution().value_valid else []
-    return columns, floor(bound + 1e-6) if isfinite(bound) else sys.maxsize
+    solution = programmes.solve(model, seconds=seconds, gap_in_cost=GAP)
+    return solution.columns, floor(1e-6 - solution.bound) if solution.has_bound else sys.maxsize
 
 
 def _area(lines: Sequence[PourLine], counts: Sequence[int]) -> int:

@@ -9,9 +9,10 @@ from inventory.purchasing import api as purchasing
 from inventory.recipes import api as recipes
 from inventory.reordering import api as reordering
 from inventory.sessions import api as sessions
+from inventory.shopping import api as shopping
 from inventory.stock import api as stock
 from studio.api.viewsets import routes
 
 urlpatterns = routes(
-    materials, ledger, purchasing, stock, recipes, sessions, plans, bench, comparisons, reordering
+    materials, ledger, purchasing, stock, recipes, sessions, plans, bench, comparisons, reordering, shopping
 )

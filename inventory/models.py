@@ -9,7 +9,19 @@ from inventory.purchasing import models as purchasing
 from inventory.recipes import models as recipes
 from inventory.reordering import models as reordering
 from inventory.sessions import models as sessions
+from inventory.shopping import models as shopping
 from inventory.stock import models as stock
 
-for room in (comparisons, ledger, materials, plans, purchasing, recipes, reordering, sessions, stock):
+for room in (
+    comparisons,
+    ledger,
+    materials,
+    plans,
+    purchasing,
+    recipes,
+    reordering,
+    sessions,
+    shopping,
+    stock,
+):
     model_names.name(thing for thing in vars(room).values() if hasattr(thing, "_meta"))

@@ -30,6 +30,7 @@ def register_entries() -> None:
         MenuEntry(gettext_lazy("Comparisons"), "inventory:comparisons", "comparison"),
         MenuEntry(gettext_lazy("Recipes"), "inventory:recipes", "recipe"),
         MenuEntry(gettext_lazy("Ratios"), "inventory:ratios", "ratio"),
+        MenuEntry(gettext_lazy("Shopping list"), "inventory:shopping-list", "good"),
         MenuEntry(gettext_lazy("Deliveries"), "inventory:deliveries", "delivery"),
         MenuEntry(gettext_lazy("Orders"), "inventory:orders", "order"),
         MenuEntry(gettext_lazy("Stocktakes"), "inventory:stocktakes", "stocktake"),

@@ -30,6 +30,7 @@ from inventory.reordering.keeping import let_fall
 from inventory.sessions.actions import corrections, photos
 from inventory.sessions.book_checks import check_thrown_away
 from inventory.sessions.queries.pours import labels_of, poured_over, session_corrected
+from inventory.shopping.actions import clear_received
 from studio.api.schema import name_choices
 from studio.backups import verification
 from studio.preferences.context import on_every_page
@@ -87,6 +88,7 @@ def register(app: AppConfig) -> None:
     reorder_facts_changed.connect(after_reorder_facts_changed)
     stock_changed.connect(refresh_changed)
     history_changed.connect(let_fall)
+    stock_changed.connect(clear_received)
     account_names.register_labels_of_pours(labels_of)
     reversal_guards.register(poured_over)
     corrections.register_guard(compared_in)

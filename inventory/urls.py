@@ -14,4 +14,5 @@ urlpatterns = [
     path("", include("inventory.bench.urls")),
     path("", include("inventory.comparisons.urls")),
     path("", include("inventory.reordering.urls")),
+    path("", include("inventory.shopping.urls")),
 ]

@@ -228,6 +228,7 @@ NEW = "adds a row"
 SWITCH = "says which of the two it shall be; said twice it is still so"
 POSTS = "posts to the ledger, which takes what was recorded meanwhile into account"
 STEP = "a step, refused when the piece has moved on meanwhile (MovedOnMeanwhile)"
+LISTED = "a note on the shopping list, of one touch: the last one says how it is, whoever made it"
 SEEN = "posts what was looked over; a review that has become another is shown again (`seen`)"
 NOTHING_TO_LOSE = {
     "login": "writes no row that people edit",
@@ -279,6 +280,13 @@ NOTHING_TO_LOSE = {
     "inventory:delivery-new": POSTS,
     "inventory:delivery-file": POSTS,
     "inventory:order-new": NEW,
+    "inventory:shopping-add": LISTED,
+    "inventory:shopping-tick": LISTED,
+    "inventory:shopping-clear": LISTED,
+    "inventory:shopping-remove": LISTED,
+    "inventory:shopping-choose": LISTED,
+    "inventory:shopping-cheapest": LISTED,
+    "inventory:shopping-order": "orders what the page showed; refused where the list says otherwise by now",
     "inventory:plan-new": NEW,
     "inventory:plan-copy": NEW,
     "inventory:plan-repeat": NEW,
@@ -339,6 +347,11 @@ API = {
     "api-comparisons-scores": "a score is never changed: another one comes after it, and both stay visible",
     "api-comparisons-open": "a comparison is opened once, refused the second time",
     "api-comparisons-finish": "a comparison is finished once, refused the second time",
+    "api-shopping-list-list": LISTED,
+    "api-shopping-ticks-list": LISTED,
+    "api-shopping-choices-list": LISTED,
+    "api-shopping-removals-list": LISTED,
+    "api-shopping-orders-list": "orders what was read; refused where the list says otherwise by now",
     "api-photo-counts-list": "begins a count of one's own; the marks of an unfinished one go along",
     "api-photo-counts-marks": "every mark is sent under a key of its own, and once",
     "api-photo-counts-finish": "a count becomes a score once; the second time it is the same score",

@@ -24,6 +24,7 @@ from inventory.recipes.models import Mix, Ratio, Recipe, RecipeVersion
 from inventory.reordering.actions import refresh_alerts
 from inventory.sessions.actions.sessions import Dose, PourFacts
 from inventory.sessions.models import Pour, Session
+from inventory.shopping.actions import Addition, add_to_list
 from inventory.stock.actions.stocktakes import Count, post_stocktake
 from inventory.stock.models import Stocktake
 from tests.costing.stories import LATER, POURED_ON, make_channel, moved_to, use_rates
@@ -137,6 +138,8 @@ def small_studio() -> SmallStudio:
     take_back(spill(lot=lot, quantity=units(5)))
     stocktake = post_stocktake(counts=[Count(lot, units(1_500))], submission=make_submission())
     refresh_alerts(on=TODAY, at=timezone.now())
+    for addition in (Addition(gloves, units(10)), Addition(text="Kitchen roll")):
+        add_to_list(addition=addition, submission=make_submission())
     return SmallStudio(
         paint, glue, medium, colour, water, canvas, gloves, varnish, supplier, supply, order, delivery, batch,
         session, stocktake, Posting.objects.filter(reversed_by__isnull=False).latest("number"), channel, sold,

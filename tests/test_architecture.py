@@ -37,6 +37,7 @@ FLOORS = {
         "bench",
         "comparisons",
         "reordering",
+        "shopping",
     ),
     "costing": ("pieces", "cost_sheets", "pricing", "selling", "papers", "home", "demo"),
 }
@@ -67,6 +68,8 @@ PURE = (
     "inventory/sessions/most_pours.py",
     "inventory/sessions/paint_per_area.py",
     "inventory/sessions/weighing.py",
+    "inventory/shopping/calculations",
+    "inventory/shopping/papers.py",
     "costing/pieces/calculations.py",
     "costing/pricing/calculations.py",
     "costing/papers/price_labels.py",

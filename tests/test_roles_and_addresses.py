@@ -23,6 +23,7 @@ from inventory.comparisons.models import PhotoCount
 from inventory.ledger.models import Reason
 from inventory.sessions.actions.photos import add_photo
 from inventory.sessions.models import Flaw, SessionPhoto
+from inventory.shopping.models import ShoppingEntry
 from studio.accounts.models import User
 from studio.backups import views as studio_views
 from studio.backups.archive import BackupError
@@ -61,6 +62,9 @@ def numbers(studio: SmallStudio) -> dict[str, int]:
         "material": studio.paint.pk,
         "reorder-levels": studio.paint.pk,
         "supplier": studio.supplier.pk,
+        "shopping-choose": studio.varnish.pk,
+        "shopping-cheapest": studio.varnish.pk,
+        "shopping-remove": ShoppingEntry.objects.get(text="").pk,
         "pack": studio.supply.pk,
         "technique": studio.loose.technique_id,
         "reason": Reason.objects.get(code="spilled").pk,

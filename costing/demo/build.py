@@ -17,6 +17,7 @@ from costing.demo.plan import plan_year
 from costing.demo.saved_plans import plan_ahead, plan_by_ratio
 from costing.demo.selling import Selling
 from costing.demo.setting_up import Loft, set_up
+from costing.demo.shopping import add_by_hand
 from costing.demo.titles import titles
 from costing.demo.works import Works
 from inventory.ledger.models import Posting
@@ -91,6 +92,7 @@ def _fill(agenda: Agenda, loft: Loft, scale: float) -> None:
     agenda.put(2, Hour.ORDERS, lambda days_ago: buyer.order_late_and_open())
     agenda.put(0, Hour.LAST, lambda days_ago: plan_ahead(loft))
     agenda.put(0, Hour.LAST, lambda days_ago: plan_by_ratio(loft))
+    agenda.put(0, Hour.LAST, lambda days_ago: add_by_hand(loft))
     for days_ago in range(YEAR - YEAR % ALERTS_EVERY, -1, -ALERTS_EVERY):
         agenda.put(days_ago, Hour.LAST, lambda day: _look_at_alerts(loft, day))
 

@@ -8,12 +8,12 @@ from random import Random
 from costing.demo.figures import Diary, millionths, thousandths
 from costing.demo.materials import the_materials
 from costing.demo.recipes import FORMULAS, RATIOS, Formula
-from costing.demo.suppliers import HOUSES, House, barcode
+from costing.demo.suppliers import HOUSES, WEIGHED, House, barcode
 from costing.pieces.models import Piece
 from costing.pricing.actions import add_channel
 from costing.pricing.models import ChannelTerms, SalesChannel
 from inventory.ledger.models import Reason
-from inventory.materials.models import Material, Supplier, Supply
+from inventory.materials.models import Material, PriceBreak, Supplier, Supply
 from inventory.recipes.actions.ratios import RatioFacts, RatioPartFacts, save_ratio
 from inventory.recipes.actions.recipes import write_recipe
 from inventory.recipes.models import Basis, RecipeVersion
@@ -166,6 +166,9 @@ def _list(loft: Loft, number: int, house: House) -> None:
         currency=house.currency,
         lead_time_days=house.lead_days,
         lead_time_variation_days=house.spread_days,
+        carriage=millionths(house.carriage),
+        free_carriage_from=millionths(house.free_from) if house.free_from else None,
+        minimum_order=millionths(house.minimum) if house.minimum else None,
         notes=house.notes,
     )
     loft.suppliers[house.name] = supplier
@@ -176,8 +179,10 @@ def _list(loft: Loft, number: int, house: House) -> None:
             pack_size=thousandths(pack.size),
             price=millionths(pack.price),
             barcode=barcode(number, place),
-            is_preferred=pack.preferred,
+            is_preferred=pack.preferred and pack.material not in WEIGHED,
         )
+        for packs, price in pack.breaks:
+            PriceBreak.objects.create(supply=supply, from_packs=packs, price=millionths(price))
         loft.supplies.setdefault((house.name, pack.material), supply)
 
 

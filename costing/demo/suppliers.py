@@ -6,13 +6,18 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Pack:
-    """One pack: material, size in base units, price in the supplier's currency, and how the size is written on it."""
+    """One pack: material, size in base units, price in the supplier's currency, and how the size is written on it.
+
+    `breaks` are the prices of each from so many packs on. Another house's pack is not `preferred`: the year is not
+    bought there, but the shopping list weighs it.
+    """
 
     material: str
     size: str
     price: str
     written: str
     preferred: bool = True
+    breaks: Sequence[tuple[int, str]] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,6 +33,8 @@ class House:
     currency: str = "GBP"
     country: str = ""
     carriage: str = "4.95"
+    free_from: str = ""
+    minimum: str = ""
     notes: str = ""
 
 
@@ -51,6 +58,7 @@ PERIWINKLE = House(
         Pack("Gloss varnish", "500", "14.20", "500 mL"),
         Pack("PVA glue", "1000", "5.20", "1 L", preferred=False),
     ],
+    free_from="40.00",
     notes="Callers welcome; phone before noon for next-day delivery.",
 )
 
@@ -63,10 +71,11 @@ FOGHORN = House(
     [
         Pack("Sea Thrift Magenta", "118.294", "7.60", "4 US fl oz"),
         Pack("Sea Thrift Magenta", "473.176", "22.80", "16 US fl oz", preferred=False),
-        Pack("Deep Violet", "118.294", "7.60", "4 US fl oz"),
+        Pack("Deep Violet", "118.294", "7.60", "4 US fl oz", breaks=[(6, "6.90")]),
         Pack("Pale Aqua", "473.176", "19.80", "16 US fl oz"),
     ],
     carriage="6.50",
+    free_from="60.00",
     notes="Bottles are sized in US fluid ounces.",
 )
 
@@ -84,6 +93,7 @@ NEBELKAI = House(
     currency="EUR",
     country="Over the water",
     carriage="18.40",
+    minimum="50.00",
     notes="Priced in euros. Duty and import tax are due on delivery.",
 )
 
@@ -100,9 +110,10 @@ CLAMP = House(
         Pack("Canvas 30 × 30 cm", "5", "17.50", "5 canvases"),
         Pack("Canvas 30 × 30 cm", "20", "64.00", "20 canvases", preferred=False),
         Pack("Canvas 40 × 50 cm", "3", "20.70", "3 canvases"),
-        Pack("Canvas 60 × 80 cm, deep", "1", "18.90", "1 canvas"),
+        Pack("Canvas 60 × 80 cm, deep", "1", "18.90", "1 canvas", breaks=[(4, "17.40")]),
     ],
     carriage="7.95",
+    free_from="150.00",
 )
 
 COLD_KETTLE = House(
@@ -132,8 +143,11 @@ BARNACLE = House(
         Pack("Nitrile gloves", "100", "8.40", "box of 100"),
         Pack("Paper towels", "200", "4.60", "200 sheets"),
         Pack("Paper cups", "100", "7.80", "100 cups"),
+        Pack("Titanium White", "2000", "35.40", "2 L tub", preferred=False),
+        Pack("Care card", "250", "17.90", "250 cards", preferred=False),
     ],
     carriage="5.50",
+    free_from="35.00",
 )
 
 AMBERJELLY = House(
@@ -165,9 +179,13 @@ KNOT = House(
         Pack("Large flat box", "10", "18.50", "10 boxes"),
         Pack("Care card", "100", "6.50", "100 cards"),
     ],
+    minimum="15.00",
 )
 
 HOUSES = [PERIWINKLE, FOGHORN, NEBELKAI, CLAMP, COLD_KETTLE, BARNACLE, AMBERJELLY, KNOT]
+
+# What two houses sell, and she buys wherever it is cheaper.
+WEIGHED = frozenset({"Titanium White", "Care card"})
 
 # What she forgot on her last rounds, so that reorder alerts stand open on the last day.
 FORGOTTEN = frozenset({"Titanium White", "Canvas 40 × 50 cm", "Deep Violet", "Care card"})

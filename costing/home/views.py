@@ -13,6 +13,7 @@ from costing.home.queries import deliveries_due, expiring, month_so_far, pieces_
 from costing.pieces.calculations import State
 from costing.pieces.queries import pieces_by_state, pours_without_piece
 from inventory.sessions.views.sessions import latest_session, repeat_url
+from inventory.shopping.queries import how_many_to_buy
 from inventory.stock.queries import expiring_lots
 from studio.accounts.models import User
 from studio.accounts.roles import EVERYONE, current_user, role_required
@@ -39,6 +40,7 @@ def home(request: HttpRequest) -> HttpResponse:
         "steps": _steps(user, first_steps(studio)),
         "waiting": pieces_waiting(today, studio, at_most=AT_MOST),
         "alerts": running_low(today, formatter),
+        "to_buy": how_many_to_buy(today),
         "orders": deliveries_due(today, formatter),
         "lots": expiring(lots, formatter, with_money=user.sees_money),
         "lots_value": sum(lot.money for lot in lots),

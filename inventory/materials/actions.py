@@ -3,9 +3,12 @@
 Quantities are thousandths of the measure's base unit, money millionths of a currency unit.
 """
 
+from collections.abc import Sequence
+
 from django.dispatch import Signal
 
-from inventory.materials.models import Material, Supplier, Supply
+from inventory.materials.models import MOST, PRICE_BREAKS, Material, PriceBreak, Supplier, Supply
+from studio.auditing.recording import record_change
 from studio.auditing.reference_rows import is_in_use, locked, save_row
 from studio.errors import InputError
 from studio.submission import Submission, transaction
@@ -42,12 +45,50 @@ def save_supplier(supplier: Supplier, *, submission: Submission, seen: int | Non
     return supplier
 
 
-def save_pack(pack: Supply, *, submission: Submission, seen: int | None = None) -> Supply:
-    """Add a pack, or change one. Raises InputError, EditConflict."""
+def save_pack(
+    pack: Supply,
+    *,
+    submission: Submission,
+    seen: int | None = None,
+    breaks: Sequence[tuple[int, int]] | None = None,
+) -> Supply:
+    """Add a pack, or change one. Raises InputError, EditConflict.
+
+    `breaks` are the prices of each from so many packs on; None leaves them as they are.
+    """
     with transaction(submission):
         save_row(pack, submission=submission, seen=seen)
+        if breaks is not None:
+            _save_breaks(pack, breaks)
         reorder_facts_changed.send(sender=Supply, materials=[pack.material_id], at=submission.at)
     return pack
+
+
+def _save_breaks(pack: Supply, breaks: Sequence[tuple[int, int]]) -> None:
+    _refuse_breaks(pack, breaks)
+    before, currency = list(pack.price_breaks.all()), pack.supplier.currency
+    old = [{"packs": each.from_packs, "price": each.price, "currency": currency} for each in before]
+    new = [{"packs": packs, "price": price, "currency": currency} for packs, price in breaks]
+    if old == new:
+        return
+    pack.price_breaks.all().delete()
+    PriceBreak.objects.bulk_create(
+        PriceBreak(supply=pack, from_packs=packs, price=price) for packs, price in breaks
+    )
+    record_change(pack, field=PRICE_BREAKS, old=old, new=new)
+
+
+def _refuse_breaks(pack: Supply, breaks: Sequence[tuple[int, int]]) -> None:
+    """More packs must cost less each, and none may ask for fewer than the supplier sends at all."""
+    packs, price = max(pack.minimum_packs, 1), pack.price
+    for next_packs, next_price in breaks:
+        if next_packs <= packs:
+            advice = _("List them from few packs to many, each from more than {packs}.", packs=packs)
+            raise InputError(advice, field=PRICE_BREAKS)
+        if next_packs > MOST or next_price >= price:
+            advice = _("From {packs} packs on, each must cost less than with fewer.", packs=next_packs)
+            raise InputError(advice, field=PRICE_BREAKS)
+        packs, price = next_packs, next_price
 
 
 def _refuse_other_measure(before: Material, material: Material) -> None:

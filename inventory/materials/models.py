@@ -12,12 +12,12 @@ from django.db.models import Q
 from django.utils.translation import gettext_lazy, pgettext_lazy
 
 from inventory.materials.packs import is_valid_gtin
-from studio.auditing.recording import audited
+from studio.auditing.recording import Virtual, audited
 from studio.constraints import one_of, whole
 from studio.errors import InputError
 from studio.preferences.models import LEAST_SERVICE, MOST_SERVICE, refuse_no_service_level
 from studio.translation import _
-from studio.values.money import minor_units
+from studio.values.money import minor_units, money_input_text
 from studio.values.units import Measure as PlainMeasure
 
 # Densities in µg/mL: lighter than any solvent, heavier than any metal paste.
@@ -59,7 +59,9 @@ class SignalWord(models.TextChoices):
         "water_share": "percent",
         "service_level": "percent",
         **dict.fromkeys(["height", "width", "depth"], "length"),
-        **dict.fromkeys(["reorder_level", "safety_stock", "guessed_use"], "quantity in measure"),
+        **dict.fromkeys(
+            ["reorder_level", "safety_stock", "guessed_use", "storage_limit"], "quantity in measure"
+        ),
     }
 )
 class Material(models.Model):
@@ -124,6 +126,12 @@ class Material(models.Model):
     keeps_days = models.PositiveSmallIntegerField(
         null=True, blank=True, help_text="Days it keeps once opened, or once mixed."
     )
+    storage_limit = models.BigIntegerField(
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(1)],
+        help_text="The most that there is room for, in thousandths of the base unit.",
+    )
     signal_word = models.CharField(max_length=7, blank=True, choices=SignalWord.choices)
     hazards = models.TextField(
         blank=True, help_text="Copied from the supplier's own safety data sheet, never guessed."
@@ -153,6 +161,7 @@ class Material(models.Model):
                 "safety_stock",
                 "service_level",
                 "guessed_use",
+                "storage_limit",
             ),
             models.CheckConstraint(
                 condition=Q(service_level__isnull=True)
@@ -161,6 +170,10 @@ class Material(models.Model):
             ),
             models.CheckConstraint(
                 condition=Q(guessed_use__isnull=True) | Q(guessed_use__gt=0), name="material_guess_sensible"
+            ),
+            models.CheckConstraint(
+                condition=Q(storage_limit__isnull=True) | Q(storage_limit__gt=0),
+                name="material_storage_sensible",
             ),
         ]
 
@@ -190,8 +203,15 @@ class Material(models.Model):
         return {"measure": self.measure}
 
 
-@audited()
+@audited(
+    units={
+        **dict.fromkeys(["carriage", "free_carriage_from", "minimum_order"], "money in currency"),
+        "exchange_rate": "rate",
+    }
+)
 class Supplier(models.Model):
+    """Who sells. What it asks for an order is in millionths of its own currency."""
+
     name = models.CharField(max_length=120, unique=True)
     country = models.CharField(max_length=60, blank=True)
     currency = models.CharField(max_length=3, default="GBP")
@@ -202,10 +222,38 @@ class Supplier(models.Model):
         default=0, help_text="Standard deviation of those days."
     )
     email = models.EmailField(blank=True)
+    carriage = models.BigIntegerField(
+        default=0, validators=[MinValueValidator(0)], help_text="Of each order."
+    )
+    free_carriage_from = models.BigIntegerField(
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(1)],
+        help_text="Goods of this much are sent without carriage.",
+    )
+    minimum_order = models.BigIntegerField(
+        null=True, blank=True, validators=[MinValueValidator(1)], help_text="No less is sent."
+    )
+    exchange_rate = models.BigIntegerField(
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(1)],
+        help_text="Millionths of the studio's currency for one unit of its own; without it, what was last paid.",
+    )
     notes = models.TextField(blank=True)
 
     class Meta:
         ordering = ["name"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(carriage__gte=0)
+                & (Q(free_carriage_from__isnull=True) | Q(free_carriage_from__gt=0))
+                & (Q(minimum_order__isnull=True) | Q(minimum_order__gt=0))
+                & (Q(exchange_rate__isnull=True) | Q(exchange_rate__gt=0)),
+                name="supplier_terms_sensible",
+            ),
+            *whole("supplier", "carriage", "free_carriage_from", "minimum_order", "exchange_rate"),
+        ]
 
     def __str__(self) -> str:
         return self.name
@@ -216,10 +264,40 @@ class Supplier(models.Model):
             minor_units(self.currency)
         except InputError as problem:
             raise ValidationError({"currency": str(problem)}) from None
-        _refuse(_outside(self, 0, "lead_time_days", "lead_time_variation_days"))
+        _refuse(self._problems())
+
+    def _problems(self) -> Iterator[tuple[str, str]]:
+        yield from _outside(self, 0, "lead_time_days", "lead_time_variation_days")
+        if self.free_carriage_from is not None and not self.carriage:
+            yield (
+                "free_carriage_from",
+                _("Carriage is free already. Enter what it costs, or leave this blank."),
+            )
+
+    def get_additional_data(self) -> dict[str, str]:
+        """What the change log notes beside the figures."""
+        return {"currency": self.currency}
 
 
-@audited(units={"price": "money in currency", "pack_size": "quantity in measure"})
+PRICE_BREAKS = "price_breaks"  # what the change log calls the prices of a pack by how many are bought
+
+
+def _breaks_in_words(breaks: list[dict[str, Any]]) -> str:
+    """The prices of a pack as the change log shows them: "from 6: 16.50 GBP; from 12: 15.90 GBP"."""
+    return "; ".join(
+        _(
+            "from {packs}: {price}",
+            packs=each["packs"],
+            price=f"{money_input_text(each['price'], each['currency'])} {each['currency']}",
+        )
+        for each in breaks
+    )
+
+
+@audited(
+    units={"price": "money in currency", "pack_size": "quantity in measure"},
+    virtual={PRICE_BREAKS: Virtual(pgettext_lazy("of a pack", "price breaks"), _breaks_in_words)},
+)
 class Supply(models.Model):
     """One pack of one material as one supplier sells it.
 
@@ -277,6 +355,25 @@ class Supply(models.Model):
             "currency": self.supplier.currency,
             "measure": self.material.measure,
         }
+
+
+class PriceBreak(models.Model):
+    """The price of each pack when so many or more are bought at once, in millionths of the supplier's currency."""
+
+    supply = models.ForeignKey(Supply, on_delete=models.CASCADE, related_name="price_breaks")
+    from_packs = models.PositiveSmallIntegerField(validators=[MinValueValidator(2)])
+    price = models.BigIntegerField(validators=[MinValueValidator(0)])
+
+    class Meta:
+        ordering = ["supply", "from_packs"]
+        constraints = [
+            models.UniqueConstraint(fields=["supply", "from_packs"], name="pricebreak_once"),
+            models.CheckConstraint(condition=Q(from_packs__gte=2, price__gte=0), name="pricebreak_sensible"),
+            *whole("pricebreak", "price"),
+        ]
+
+    def __str__(self) -> str:
+        return _("From {packs} packs", packs=self.from_packs)
 
 
 def _outside(row: models.Model, least: int, *columns: str) -> Iterator[tuple[str, str]]:

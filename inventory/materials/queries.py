@@ -1,10 +1,9 @@
-"""Who sells a material, and which packs to buy of it."""
+"""Who sells a material, and how what is to be bought of it is told."""
 
 from collections import defaultdict
-from collections.abc import Collection, Sequence
+from collections.abc import Collection
 from dataclasses import dataclass
 
-from inventory.materials import packs
 from inventory.materials.models import Supplier, Supply
 
 
@@ -18,10 +17,9 @@ class BuyLine:
 
 @dataclass(frozen=True, slots=True)
 class Buy:
-    """What to buy of one material from one supplier, at prices in that supplier's currency (millionths)."""
+    """What to buy of one material from one supplier; `cost` in that supplier's currency (millionths)."""
 
     material: int
-    wanted: int
     supplier: Supplier
     lines: tuple[BuyLine, ...]
     quantity: int
@@ -43,35 +41,3 @@ def supplies_of(materials: Collection[int] | None = None) -> dict[int, list[Supp
     for supply in supplies:
         by_material[supply.material_id].append(supply)
     return by_material
-
-
-def best_buy(wanted: int, supplies: Sequence[Supply], home_currency: str) -> Buy | None:
-    """The packs to buy for a wanted quantity, all from one supplier. None when nobody sells it.
-
-    The preferred supplier if there is one; else the one that charges least among those who charge in the studio's own
-    currency, since prices in other currencies cannot be compared without a day's rate; else the first by name.
-    """
-    by_supplier: dict[int, list[Supply]] = defaultdict(list)
-    for supply in supplies:
-        by_supplier[supply.supplier_id].append(supply)
-    offers = [_buy(wanted, sold) for sold in by_supplier.values()]
-    if not offers or supplies[0].is_preferred:
-        return offers[0] if offers else None
-    at_home = [offer for offer in offers if offer.currency == home_currency]
-    return min(at_home or offers[:1], key=lambda offer: offer.cost)
-
-
-def _buy(wanted: int, supplies: Sequence[Supply]) -> Buy:
-    offers = [
-        packs.Offer(supply.pk, supply.pack_size, supply.price, supply.minimum_packs) for supply in supplies
-    ]
-    purchase = packs.cheapest_packs(wanted, offers)
-    by_id = {supply.pk: supply for supply in supplies}
-    return Buy(
-        material=supplies[0].material_id,
-        wanted=wanted,
-        supplier=supplies[0].supplier,
-        lines=tuple(BuyLine(by_id[line.offer.supply], line.packs) for line in purchase.lines),
-        quantity=purchase.quantity,
-        cost=purchase.cost,
-    )

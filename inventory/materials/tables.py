@@ -94,10 +94,29 @@ class PriceColumn(Column[Row]):
         return replace(formatter, currency=currency).money(price)
 
     def file_cells(self, value: Any, formatter: Formatter) -> list[Cell]:
-        return [money_cell(*value), value[1]]
+        return [None, None] if value is None else [money_cell(*value), value[1]]
 
     def file_labels(self, formatter: Formatter) -> list[str]:
         return [str(self.label), gettext("Currency")]
+
+
+@dataclass(frozen=True)
+class PriceBreakColumn(Column[Row]):
+    """A pack's price breaks and their currency: "from 6: £16.50"."""
+
+    _: KW_ONLY
+    needs_money: bool = True
+
+    def text(self, value: Any, formatter: Formatter) -> str:
+        breaks, currency = value
+        words = replace(formatter, currency=currency)
+        return ", ".join(
+            gettext("from {packs}: {price}").format(packs=each.from_packs, price=words.money(each.price))
+            for each in breaks
+        )
+
+    def file_cells(self, value: Any, formatter: Formatter) -> list[Cell]:
+        return [value and self.text(value, formatter)]
 
 
 class PackTable(Table[Supply]):
@@ -115,6 +134,11 @@ class PackTable(Table[Supply]):
         ),
         QuantityColumn("pack_size", _("Pack size"), lambda row: (row.pack_size, row.material.measure)),
         PriceColumn("price", _("Pack price"), lambda row: (row.price, row.supplier.currency)),
+        PriceBreakColumn(
+            "price_breaks",
+            _("Price breaks"),
+            lambda row: (breaks, row.supplier.currency) if (breaks := row.price_breaks.all()) else None,
+        ),
         Column("barcode", _("Barcode"), lambda row: row.barcode),
         NumberColumn("minimum", _("Minimum order (packs)"), lambda row: row.minimum_packs),
         edit_column("inventory:pack-edit", name=lambda row: f"{row.material.name}, {row.supplier.name}"),

@@ -1,5 +1,6 @@
 """Pages of materials, and of suppliers with the packs they sell."""
 
+from dataclasses import replace
 from typing import Any
 
 from django.contrib import messages
@@ -15,7 +16,8 @@ from django.views.decorators.http import require_POST, require_safe
 from inventory.materials.actions import save_material, save_pack, save_supplier
 from inventory.materials.choices import bought_materials
 from inventory.materials.filters import MaterialFilter
-from inventory.materials.forms import DensitySampleForm, MaterialForm, PackForm, SupplierForm
+from inventory.materials.forms.materials import DensitySampleForm, MaterialForm
+from inventory.materials.forms.suppliers import PackForm, SupplierForm
 from inventory.materials.models import Material, Supplier, Supply
 from inventory.materials.tables import MaterialTable, PackTable, SupplierTable
 from studio.accounts.roles import EVERYONE, OWNER_ONLY, WORKERS, current_user, role_required
@@ -119,9 +121,10 @@ def suppliers(request: HttpRequest) -> HttpResponse:
 @role_required(*EVERYONE)
 def supplier(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(Supplier, pk=pk)
-    packs = list(row.supplies.select_related("material", "supplier"))
+    packs = list(row.supplies.select_related("material", "supplier").prefetch_related("price_breaks"))
     context = {
         "supplier": row,
+        "terms": _terms(row, request),
         "table": PackTable(packs, request, without=["supplier"]),
         "title": row.name,
         "back_url": reverse(SUPPLIERS),
@@ -132,6 +135,23 @@ def supplier(request: HttpRequest, pk: int) -> HttpResponse:
         context["second_url"] = reverse("inventory:supplier-edit", args=[pk])
         context["second_label"] = _("Edit")
     return render(request, "suppliers/detail.html", context)
+
+
+def _terms(supplier: Supplier, request: HttpRequest) -> dict[str, str]:
+    """What it asks for an order, in words; nothing for those who see no money."""
+    if not current_user(request).sees_money:
+        return {}
+    formatter = Formatter.of(current_studio(request))
+    money = replace(formatter, currency=supplier.currency).money
+    rate = supplier.exchange_rate
+    return {
+        _("Carriage"): money(supplier.carriage) if supplier.carriage else "",
+        _("Free carriage from"): money(supplier.free_carriage_from) if supplier.free_carriage_from else "",
+        _("Minimum order value"): money(supplier.minimum_order) if supplier.minimum_order else "",
+        _("Exchange rate for comparing prices"): (
+            format_scaled(rate, 6, decimal_comma=formatter.decimal_comma) if rate else ""
+        ),
+    }
 
 
 class SupplierEdit(EditView):
@@ -168,7 +188,6 @@ class PackView(RowView):
 class PackEdit(PackView, EditView):
     form_class = PackForm
     list_label, add_title = gettext_lazy("Suppliers"), gettext_lazy("Add a pack")
-    action = staticmethod(save_pack)
 
     def get_initial(self) -> dict[str, Any]:
         material = read_small_whole(self.request.GET.get("material", ""))
@@ -177,6 +196,11 @@ class PackEdit(PackView, EditView):
 
     def get_form_kwargs(self) -> dict[str, Any]:
         return super().get_form_kwargs() | {"materials": bought_materials()}
+
+    def written(self, form: Any) -> Any:
+        breaks = form.cleaned_data["price_breaks"]
+        seen = form.cleaned_data["seen"]
+        return save_pack(form.instance, submission=submission_from(self.request), seen=seen, breaks=breaks)
 
     def title_of(self, row: Supply) -> str:
         return _("Edit a pack of {name}", name=row.material)

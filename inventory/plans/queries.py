@@ -57,6 +57,14 @@ class Reservation:
     quantities: Mapping[int, int]
 
 
+@dataclass(frozen=True, slots=True)
+class Shortage:
+    """How much of a material has to be bought for plans, and for which."""
+
+    quantity: int
+    plans: list[Plan]
+
+
 class Promises:
     """What is promised and expected, read once: lots, open orders, and what each open plan reserves.
 
@@ -196,6 +204,24 @@ class Promises:
             }
             before.update(each.quantities)
         return lacking
+
+    def to_buy(self) -> dict[int, Shortage]:
+        """What has to be bought for open plans, by material: what is on order counts, even where it comes too late."""
+        coming = Counter[int]()
+        for arrival in self.arrivals:
+            coming[arrival.material] += arrival.quantity
+        plans = {each.plan.pk: each.plan for each in self.reservations}
+        found: dict[int, Shortage] = {}
+        for number, lacking in self.short().items():
+            by_then = self._dated_arrivals(plans[number].planned_on)
+            for material, quantity in lacking.items():
+                too_late = coming[material] - sum(due for _when, due in by_then[material])
+                if quantity > too_late:
+                    known = found.setdefault(material, Shortage(0, []))
+                    known.plans.append(plans[number])
+                    # A plan's shortage counts those of the plans in front of it.
+                    found[material] = Shortage(max(known.quantity, quantity - too_late), known.plans)
+        return found
 
 
 def _rank(plan: Plan) -> tuple[date, int]:

@@ -1,4 +1,4 @@
-"""When to order what: a level for every material, where it comes from, and the packs that would fill the shelf again.
+"""When to order what: a level for every material, and where it comes from.
 
 Quantities are thousandths of the base unit. The statistics are in calculations, what the ledger says is in history.py;
 this module brings them together, in the same few queries however many materials there are.
@@ -13,7 +13,7 @@ from math import ceil, floor
 from django.db.models import Q, QuerySet
 
 from inventory.materials.models import Material, Supplier, Supply
-from inventory.materials.queries import Buy, best_buy, supplies_of
+from inventory.materials.queries import Buy, supplies_of
 from inventory.plans.queries import Promises
 from inventory.reordering import keeping
 from inventory.reordering.calculations import stock_cover
@@ -28,8 +28,7 @@ from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
 from studio.values.units import Measure
 
-# Ordering brings a month's use on top of the level, so that the next order is not due tomorrow.
-DAYS_ORDERED_FOR = 30
+DAYS_GUESSED_FOR = 30
 WHOLE = 1_000_000
 NO_USE = PastUse(None, 0, is_recent=False)
 
@@ -55,7 +54,6 @@ class Level:
     reason: str
     is_low: bool
     run_out_on: date | None
-    suggestion: Buy | None
     use: UseUntilDelivery | None = None
     lead: LeadTime | None = None
     own_deliveries: int = 0
@@ -124,7 +122,7 @@ def _past_use(bought: Collection[Material], shelf: "_Shelf", *, keep: bool) -> d
 
 
 def _worked_out(material: Material, series: Series, shelf: "_Shelf") -> PastUse:
-    a_day = material.guessed_use / DAYS_ORDERED_FOR if material.guessed_use else None
+    a_day = material.guessed_use / DAYS_GUESSED_FOR if material.guessed_use else None
     return past_use(series, shelf.lead(material), guess_per_day=a_day)
 
 
@@ -139,6 +137,7 @@ class StandingAlert:
 
     alert: Alert
     now: Level
+    buys: tuple[Buy, ...] = ()  # what the shopping list says, which whoever shows it asks
 
 
 def standing_alerts(on: date) -> list[StandingAlert]:
@@ -165,7 +164,6 @@ def _since(alert: Alert, now: Level | None) -> Level:
         reason=alert.reason,
         is_low=True,
         run_out_on=None,
-        suggestion=None,
     )
 
 
@@ -251,7 +249,6 @@ def _level(material: Material, past: PastUse | None, shelf: _Shelf) -> Level:
         reason="",
         is_low=False,
         run_out_on=None,
-        suggestion=None,
         use=use,
         lead=lead,
         own_deliveries=shelf.lead_times.own_deliveries(shelf.supplier(material)),
@@ -259,20 +256,9 @@ def _level(material: Material, past: PastUse | None, shelf: _Shelf) -> Level:
     return replace(
         figures,
         reason=reason_for(figures, past or NO_USE, service, shelf.formatter),
-        is_low=(is_low := level is not None and figures.position <= level),
+        is_low=level is not None and figures.position <= level,
         run_out_on=stock_cover.next_run_out(shelf.on, figures.stock, use.per_day if use else 0.0),
-        suggestion=_what_to_buy(figures, shelf) if is_low else None,
     )
-
-
-def _what_to_buy(figures: Level, shelf: _Shelf) -> Buy | None:
-    """The packs that bring what is low back up: a month's use on top of the level."""
-    supplies = shelf.supplies.get(figures.material.pk)
-    if not supplies:
-        return None
-    level, a_day = figures.level or 0, figures.use.per_day if figures.use else 0.0
-    target = level + max(ceil(a_day * DAYS_ORDERED_FOR), level)
-    return best_buy(max(target - figures.position, 1), supplies, shelf.studio.currency)
 
 
 def _calculated(

@@ -1,5 +1,7 @@
 """Reorder alerts: what to order, how much and from whom."""
 
+from dataclasses import replace
+
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
@@ -10,6 +12,7 @@ from inventory.reordering.actions import not_reached, refresh_alerts
 from inventory.reordering.models import Alert
 from inventory.reordering.queries import standing_alerts
 from inventory.reordering.tables import AlertTable
+from inventory.shopping.queries import shopping_list
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.pages.tables import list_page
 from studio.translation import _
@@ -26,7 +29,11 @@ def alerts(request: HttpRequest) -> HttpResponse:
         .order_by("-cleared_at", "-pk")[:CLEARED_SHOWN],
         "not_reached": not_reached() if current_user(request).is_owner else {},
     }
-    table = AlertTable(standing_alerts(timezone.localdate()), request)
+    today = timezone.localdate()
+    standing = standing_alerts(today)
+    buys = shopping_list(today).buys([row.alert.material_id for row in standing]) if standing else {}
+    rows = [replace(row, buys=tuple(buys[row.alert.material_id])) for row in standing]
+    table = AlertTable(rows, request)
     return list_page(request, "alerts/list.html", table, context)
 
 

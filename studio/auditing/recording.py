@@ -55,8 +55,8 @@ def audited(
     """Record every change to a model's rows: to all columns, or `only` to those that are corrected by hand.
 
     Of a model with `only`, rows that come and go are not recorded: postings tell of them. Of `secrets` it is kept
-    that they changed, never what they were. `units` says how a column's figures are written: money, percent, a
-    measure, a ratio, file; "money in currency" and "quantity in measure" name the key of the model's own
+    that they changed, never what they were. `units` says how a column's figures are written: money, percent, rate,
+    a measure, a ratio, file; "money in currency" and "quantity in measure" name the key of the model's own
     `get_additional_data()` that holds the unit at the time; its key "name" names rows that have no name of their own.
     """
 

@@ -156,6 +156,8 @@ def _figure(amount: int, unit: str, formatter: Formatter, change: FieldChange) -
         return formatter.money(amount)
     if unit == "percent":
         return formatter.percent(amount)
+    if unit == "rate":
+        return format_scaled(amount, 6, decimal_comma=formatter.decimal_comma)
     if unit in _MEASURES:
         return formatter.quantity(amount, unit)
     if unit in RATIOS:

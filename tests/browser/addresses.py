@@ -46,6 +46,12 @@ ONLY_SENT = {
     "inventory:recipe-keep",
     "inventory:recipe-favourite",
     "inventory:posting-undo",
+    "inventory:shopping-add",
+    "inventory:shopping-cheapest",
+    "inventory:shopping-clear",
+    "inventory:shopping-order",
+    "inventory:shopping-remove",
+    "inventory:shopping-tick",
     "inventory:session-figures",
     "inventory:session-photo-add",
     "inventory:session-photo-remove",
@@ -69,6 +75,7 @@ FILES = {
     "inventory:comparison-report",
     "inventory:delivery-file-example",
     "inventory:mixing-sheet",
+    "inventory:shopping-paper",
     "login-state",
     "worker",
     "inventory:session-photo",
@@ -95,6 +102,7 @@ LISTS = (
     "inventory:recipe",
     "inventory:recipes",
     "inventory:sessions",
+    "inventory:shopping-list",
     "inventory:stock",
     "inventory:stocktake",
     "inventory:stocktakes",
@@ -175,6 +183,11 @@ SAMPLES: dict[str, Callable[[], Model | None]] = {
     "inventory:material-edit": _first(_material),
     "inventory:material-density": _first(_paint_by_volume),
     "inventory:material-delete": _first(_material),
+    "inventory:shopping-choose": _first(
+        lambda: Material.objects.filter(alerts__cleared_at__isnull=True, supplies__isnull=False).order_by(
+            "pk"
+        )
+    ),
     "inventory:supplier": _first(_supplier),
     "inventory:supplier-edit": _first(_supplier),
     "inventory:supplier-delete": _first(_supplier),

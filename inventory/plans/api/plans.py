@@ -18,6 +18,7 @@ from inventory.plans.queries import Outcome, answer_of, outcome_of
 from inventory.recipes.models import RecipeVersion
 from inventory.sessions.api.stock_check import SetLineRequest, StockCheckResponse
 from inventory.sessions.queries.planning import Answer
+from inventory.shopping.queries import with_what_to_buy
 from studio.api.fields import (
     LONGEST_NOTES,
     MillionthsField,
@@ -202,8 +203,10 @@ def details_of(plan: Plan) -> PlanDetails:
     """A plan with its answer, or with what became of it."""
     if plan.is_poured:
         return PlanDetails(plan, None, "", outcome_of(plan))
+    today = timezone.localdate()
     try:
-        return PlanDetails(plan, answer_of(plan, today=timezone.localdate()), "", None)
+        answer = with_what_to_buy(answer_of(plan, today=today), today, is_kept=True)
+        return PlanDetails(plan, answer, "", None)
     except MeniscusError as problem:
         return PlanDetails(plan, None, str(problem), None)
 

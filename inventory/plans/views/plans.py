@@ -27,6 +27,7 @@ from inventory.plans.tables import (
 )
 from inventory.sessions.queries.planning import Answer
 from inventory.sessions.views.answers import described, samples_without
+from inventory.shopping.queries import with_what_to_buy
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.errors import MeniscusError
 from studio.pages.forms import KeyedForm
@@ -99,6 +100,7 @@ def _waiting(request: HttpRequest, plan: Plan, today: date) -> dict[str, Any]:
     promises = Promises(today)
     try:
         answer = answer_of(plan, today=today, promises=promises)
+        answer = with_what_to_buy(answer, today, is_kept=True)
     except MeniscusError as problem:
         return {"answer": None, "problem": str(problem), "samples": samples_without(request, problem)}
     studio = current_studio(request)
@@ -114,7 +116,7 @@ def _waiting(request: HttpRequest, plan: Plan, today: date) -> dict[str, Any]:
         "sheet_form": PaperForm({"paper": studio.paper}, studio=studio),
         "change_url": reverse("inventory:plan-edit", args=[plan.pk]),
         "its_set": f"plan={plan.pk}",
-        "order_url": f"{reverse('inventory:order-new')}?plan={plan.pk}",
+        "order_url": reverse("inventory:shopping-list"),
     }
 
 

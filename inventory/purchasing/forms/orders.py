@@ -11,6 +11,7 @@ from inventory.materials.queries import Buy
 from inventory.purchasing.actions.delivery_facts import PackedLine
 from inventory.purchasing.actions.orders import OrderFacts
 from inventory.purchasing.forms.deliveries import PackedLineForm
+from inventory.shopping.prices import pack_price
 from studio.pages.forms import DayInput, KeyedForm, NotesField
 from studio.pages.formsets import Rows, rows_of
 from studio.translation import _
@@ -87,7 +88,7 @@ def shopping_lines(
             ),
             "packs": line.packs,
             "price": money_input_text(
-                line.supply.price * line.packs, buy.currency, decimal_comma=decimal_comma
+                pack_price(line.supply, line.packs) * line.packs, buy.currency, decimal_comma=decimal_comma
             ),
         }
         for buy in buys

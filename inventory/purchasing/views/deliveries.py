@@ -13,16 +13,19 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from inventory.ledger.views.undo import undo_of
 from inventory.materials.choices import by_kind, stocked_materials
+from inventory.materials.queries import Buy
 from inventory.purchasing.actions.deliveries import receive_delivery
 from inventory.purchasing.actions.delivery_facts import DeliveryFacts
 from inventory.purchasing.correction_history import corrections_of_delivery
 from inventory.purchasing.file_import.reading import packs_of
 from inventory.purchasing.filters import DeliveryFilter
 from inventory.purchasing.forms.deliveries import SPARE_LINES, DeliveryForm, DeliveryLines, still_to_come
+from inventory.purchasing.forms.orders import shopping_lines
 from inventory.purchasing.incoming import OrderState, progress_of
 from inventory.purchasing.landed_costs import LandedParts, breakdown
 from inventory.purchasing.models import Delivery, DeliveryLine, Order
 from inventory.purchasing.tables import DeliveryLineRow, DeliveryLineTable, DeliveryTable, columns_left_out
+from inventory.shopping.queries import shopping_list
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.errors import InputError
 from studio.pages.saving import form_status, saved, submission_from
@@ -92,6 +95,13 @@ def new(request: HttpRequest) -> HttpResponse:
     return render(request, "deliveries/new.html", context, status=form_status(form))
 
 
+def _in_the_basket(request: HttpRequest) -> list[Buy]:
+    """With ?list=yes, what is ticked on the shopping list for the supplier that the address names."""
+    supplier = read_small_whole(request.GET.get("supplier", ""))
+    listed = shopping_list(timezone.localdate())
+    return [line.buy for line in listed.lines if line.is_ticked and line.supplier.pk == supplier]
+
+
 def _order_answered(request: HttpRequest) -> OrderState | None:
     """The order a delivery answers, named in the address as ?order=…"""
     if "order" not in request.GET:
@@ -111,7 +121,10 @@ def _forms(request: HttpRequest, answered: OrderState | None) -> tuple[DeliveryF
     form = DeliveryForm(data, studio=studio, order=order, initial=first)
     form.is_valid()
     materials = stocked_materials()
-    to_come = still_to_come(answered, decimal_comma=decimal_comma(studio.locale)) if answered else []
+    comma = decimal_comma(studio.locale)
+    to_come = still_to_come(answered, decimal_comma=comma) if answered else []
+    if data is None and request.GET.get("list"):
+        to_come = shopping_lines(_in_the_basket(request), materials, decimal_comma=comma)
     lines = DeliveryLines(
         data,
         prefix="lines",

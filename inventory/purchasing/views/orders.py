@@ -1,7 +1,5 @@
 """Order pages: what is on its way, asking for more, and one order with what has come of it."""
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from django.contrib import messages
@@ -12,19 +10,16 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from inventory.materials.choices import by_kind, stocked_materials
-from inventory.materials.models import Material
 from inventory.materials.queries import Buy
-from inventory.plans.models import Plan
-from inventory.plans.queries import answer_of
 from inventory.purchasing.actions.orders import close_order, place_order
 from inventory.purchasing.filters import OrderFilter
 from inventory.purchasing.forms.orders import SPARE_LINES, OrderForm, OrderLines, shopping_lines
 from inventory.purchasing.incoming import progress_of
 from inventory.purchasing.models import Order
 from inventory.purchasing.tables import OrderLineTable, OrderTable, order_badge
-from inventory.reordering.queries import levels
+from inventory.shopping.actions import order_as_changed
+from inventory.shopping.queries import shopping_list
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
-from studio.errors import MeniscusError
 from studio.pages.saving import form_status, saved, submission_from
 from studio.pages.tables import list_page, page_of
 from studio.preferences.context import current_studio
@@ -56,27 +51,12 @@ def orders(request: HttpRequest) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 @role_required(*WORKERS)
 def new(request: HttpRequest) -> HttpResponse:
-    shopping = _shopping(request)
-    by_supplier = shopping.by_supplier if shopping else {}
     supplier = read_small_whole(request.GET.get("supplier", ""))
-    if shopping and len(by_supplier) == 1 and not shopping.unsold:
-        supplier = next(iter(by_supplier))
-    if shopping and supplier not in by_supplier:
-        context: dict[str, Any] = {
-            "choices": sorted(by_supplier.values(), key=lambda buys: buys[0].supplier.name),
-            "unsold": shopping.unsold,
-            "query": shopping.query,
-            "title": shopping.title,
-            "lead": shopping.lead,
-            "back_url": reverse(SECTION),
-            "back_label": _("Orders"),
-            "section": SECTION,
-        }
-        return render(request, "orders/shopping.html", context)
-    form, lines = _forms(request, supplier, by_supplier.get(supplier or 0, []))
+    form, lines = _forms(request, supplier, _from_the_list(request, supplier))
+    place = order_as_changed if request.GET.get("list") else place_order
     placed = saved(
         form,
-        lambda: place_order(
+        lambda: place(
             facts=form.facts(lines), submission=submission_from(request, key=form.cleaned_data["key"])
         ),
         lines=lines,
@@ -98,51 +78,12 @@ def new(request: HttpRequest) -> HttpResponse:
     return render(request, "orders/new.html", context, status=form_status(form))
 
 
-@dataclass(frozen=True, slots=True)
-class Shopping:
-    """What to buy, by supplier, and what nobody is listed as selling. `query` is the part of an address that asks."""
-
-    query: str
-    title: str
-    lead: str
-    by_supplier: Mapping[int, list[Buy]]
-    unsold: Sequence[Material]
-
-
-def _shopping(request: HttpRequest) -> Shopping | None:
-    """With ?low=1 what is low, with ?plan=… what a plan is short of. A form that was sent has its own lines."""
-    if request.method == "POST":
-        return None
-    if "plan" in request.GET:
-        return _for_plan(request)
-    return _low_stock() if request.GET.get("low") else None
-
-
-def _for_plan(request: HttpRequest) -> Shopping | None:
-    plan = get_object_or_404(Plan.objects.with_lines(), pk=read_small_whole(request.GET["plan"]))
-    try:
-        answer = answer_of(plan, today=timezone.localdate())
-    except MeniscusError as problem:
-        messages.warning(request, str(problem))
-        return None
-    lead = _("What this plan is short of and is not on order yet, in whole packs, by supplier.")
-    title = _("Order for “{plan}”", plan=plan)
-    return Shopping(f"plan={plan.pk}", title, lead, _by_supplier(answer.buy), answer.nobody_sells)
-
-
-def _low_stock() -> Shopping:
-    low = [level for level in levels(timezone.localdate()) if level.is_low]
-    buys = [level.suggestion for level in low if level.suggestion]
-    unsold = [level.material for level in low if not level.suggestion]
-    lead = _("Materials at or below their reorder level, by supplier.")
-    return Shopping("low=1", _("Order what is low"), lead, _by_supplier(buys), unsold)
-
-
-def _by_supplier(buys: Iterable[Buy]) -> dict[int, list[Buy]]:
-    by_supplier: dict[int, list[Buy]] = {}
-    for buy in buys:
-        by_supplier.setdefault(buy.supplier.pk, []).append(buy)
-    return by_supplier
+def _from_the_list(request: HttpRequest, supplier: int | None) -> list[Buy]:
+    """With ?list=yes, what is not bought yet of the shopping list. A form that was sent has its own lines."""
+    if request.method == "POST" or not request.GET.get("list"):
+        return []
+    listed = shopping_list(timezone.localdate())
+    return [line.buy for line in listed.lines if line.supplier.pk == supplier and not line.is_ticked]
 
 
 def _forms(request: HttpRequest, supplier: int | None, buys: list[Buy]) -> tuple[OrderForm, Any]:

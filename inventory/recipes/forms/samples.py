@@ -10,7 +10,7 @@ from django.forms import BoundField
 from django.http import HttpRequest
 
 from inventory.materials.actions import save_material
-from inventory.materials.forms import DensitySampleForm
+from inventory.materials.forms.materials import DensitySampleForm
 from inventory.materials.models import Material
 from studio.auditing.queries import last_change_number
 from studio.errors import MeniscusError

@@ -12,6 +12,7 @@ from inventory.plans.queries import figures_for
 from inventory.recipes.models import Recipe
 from inventory.sessions.models import Technique
 from inventory.sessions.queries.planning import Colour, SetLine, SetPlan, plan_set
+from inventory.shopping.queries import with_what_to_buy
 from studio.accounts.permissions import IsSignedIn
 from studio.api.fields import MillionthsField, MoneyResponseField, QuantityField, RowField
 from studio.api.serializers import NamedResponse, RequestSerializer, ResponseSerializer
@@ -208,4 +209,5 @@ class StockCheckViewSet(StudioViewSet):
         )
         today = timezone.localdate()
         day = max(body.get("on", today), today)
-        return self.answer(plan_set(plan, on=day, figures=figures_for(plan, on=day, today=today)))
+        answer = plan_set(plan, on=day, figures=figures_for(plan, on=day, today=today))
+        return self.answer(with_what_to_buy(answer, today, is_kept=False))

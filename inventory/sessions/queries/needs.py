@@ -4,14 +4,13 @@ Quantities are thousandths of the base unit, money millionths.
 """
 
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from fractions import Fraction
 from math import ceil
 
 from inventory.materials.models import Material
-from inventory.materials.queries import Buy, best_buy, supplies_of
 from inventory.purchasing.incoming import on_order
 from inventory.recipes import calculations as mixing
 from inventory.recipes.models import RecipeVersion
@@ -19,7 +18,6 @@ from inventory.recipes.queries import latest_versions, lots_by_version, plain_re
 from inventory.sessions.most_pours import Shelf
 from inventory.stock.availability import NOTHING, StockFigures
 from inventory.stock.queries import UnitCost, held_lots, unit_costs, usable_and_expired
-from studio.preferences.models import Studio
 
 NO_VERSIONS: Mapping[int, RecipeVersion] = {}
 
@@ -166,19 +164,6 @@ def _of_versions(
         now = figures.get(material, NOTHING)
         limited[material] = replace(now, held=min(now.held, ready), available=min(now.available, ready))
     return limited
-
-
-def purchases(needs: Sequence[Need]) -> tuple[tuple[Buy, ...], tuple[Material, ...]]:
-    """Packs for what is short and not on its way already, and the materials that nobody is listed as selling."""
-    missing = {need.material.pk: need.short - need.too_late for need in needs if need.short > need.too_late}
-    if not missing:
-        return (), ()
-    supplies, currency = supplies_of(missing), Studio.current().currency
-    offers = {pk: best_buy(quantity, supplies[pk], currency) for pk, quantity in missing.items()}
-    unsold = tuple(
-        need.material for need in needs if need.material.pk in offers and not offers[need.material.pk]
-    )
-    return tuple(offer for offer in offers.values() if offer is not None), unsold
 
 
 def cost_now(

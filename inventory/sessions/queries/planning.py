@@ -20,7 +20,7 @@ from inventory.sessions.actions.sessions import area_of, size_of
 from inventory.sessions.models import Technique
 from inventory.sessions.most_pours import AtMost, PourLine, how_often, together
 from inventory.sessions.paint_per_area import Estimate, Learned, edge_of
-from inventory.sessions.queries.needs import Bench, Need, cost_now, purchases
+from inventory.sessions.queries.needs import Bench, Need, cost_now
 from inventory.sessions.queries.paint_per_area import learned_by_technique
 from inventory.stock.availability import StockFigures
 from studio.preferences.models import Studio
@@ -120,7 +120,8 @@ class LineNeed:
 class Answer:
     """What a set comes to. `most_sets` is None when nothing limits it; `cost` leaves out what has no known cost.
 
-    `made` is what is mixed on the way. `at_most` says how many of the set's own pours there is enough for.
+    `made` is what is mixed on the way. `at_most` says how many of the set's own pours there is enough for. What to
+    `buy` is filled in from the shopping list by whoever shows it.
     """
 
     lines: tuple[LineNeed, ...]
@@ -131,10 +132,10 @@ class Answer:
     cups: tuple[Cup, ...]
     most_sets: int | None
     at_most: AtMost
-    buy: tuple[Buy, ...]
-    nobody_sells: tuple[Material, ...]
     cost: int
     cost_unknown: tuple[Material, ...]
+    buy: tuple[Buy, ...] = ()
+    nobody_sells: tuple[Material, ...] = ()
 
     @property
     def is_enough(self) -> bool:
@@ -198,7 +199,6 @@ def plan_set(plan: SetPlan, *, on: date, figures: Mapping[int, StockFigures] | N
     except mixing.DensityNeededError as missing:
         raise UnknownDensity(missing.material, bench.materials[missing.material]) from missing
     needs = [bench.need(pk, quantity, excess.get(pk)) for pk, quantity in expansion.bought.items()]
-    buy, nobody_sells = purchases(needs)
     cost, cost_unknown = cost_now(expansion, bench.materials)
     return Answer(
         lines=tuple(lines),
@@ -209,8 +209,6 @@ def plan_set(plan: SetPlan, *, on: date, figures: Mapping[int, StockFigures] | N
         cups=tuple(cups[pk] for pk in wanted if pk in cups),
         most_sets=most_sets,
         at_most=at_most,
-        buy=buy,
-        nobody_sells=nobody_sells,
         cost=cost,
         cost_unknown=cost_unknown,
     )

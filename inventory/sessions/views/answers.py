@@ -7,7 +7,7 @@ from typing import Any
 from django.http import HttpRequest
 
 from inventory.errors import UnknownDensity
-from inventory.materials.forms import DensitySampleForm, sample_forms
+from inventory.materials.forms.materials import DensitySampleForm, sample_forms
 from inventory.materials.models import Material
 from inventory.sessions.forms.from_plan import poured_straight
 from inventory.sessions.queries.planning import Answer

@@ -6,12 +6,13 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from inventory.materials.forms import DensitySampleForm
+from inventory.materials.forms.materials import DensitySampleForm
 from inventory.plans.queries import figures_for
 from inventory.recipes.forms.choices import FormChoices
 from inventory.sessions.forms.stock_check import StockCheckForm
 from inventory.sessions.queries.planning import plan_set
 from inventory.sessions.views.answers import described, samples_without
+from inventory.shopping.queries import with_what_to_buy
 from studio.accounts.roles import EVERYONE, current_user, role_required
 from studio.errors import MeniscusError
 from studio.preferences.context import current_studio
@@ -36,6 +37,7 @@ def stock_check(request: HttpRequest) -> HttpResponse:
         try:
             plan = form.plan()
             answer = plan_set(plan, on=day, figures=figures_for(plan, on=day, today=today))
+            answer = with_what_to_buy(answer, today, is_kept=False)
         except MeniscusError as problem:
             form.refuse(problem)
             samples = samples_without(request, problem)

@@ -95,9 +95,9 @@ def material(request: HttpRequest, pk: int) -> HttpResponse:
         "level": level,
         **(_pictures(outlook, request) if outlook else {}),
         "packs": PackTable(
-            row.supplies.select_related("supplier", "material").order_by(
-                "-is_preferred", "supplier__name", "pack_size"
-            ),
+            row.supplies.select_related("supplier", "material")
+            .prefetch_related("price_breaks")
+            .order_by("-is_preferred", "supplier__name", "pack_size"),
             request,
             without=["material"],
         ),

@@ -75,6 +75,7 @@ def test_every_post_that_posts_asks_for_a_key(schema: dict[str, Any]) -> None:
         "/api/comparisons/{id}/pours/", "/api/comparisons/{id}/scores/", "/api/photo-counts/",
         "/api/photo-counts/{id}/marks/", "/api/photo-counts/{id}/finish/",
         "/api/deliveries/{id}/corrections/preview/",
+        "/api/shopping-list/", "/api/shopping-choices/", "/api/shopping-removals/",
         "/api/pieces/{id}/scrape/", "/api/pours/{id}/judge/", "/api/sessions/{id}/weighings/",
     }  # fmt: skip
 

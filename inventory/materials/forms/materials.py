@@ -1,27 +1,14 @@
 """Forms of materials, suppliers and packs."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from typing import Any
 
 from django import forms
-from django.core.exceptions import ValidationError
 from django.utils.translation import gettext_lazy, pgettext_lazy
 
-from inventory.materials.choices import MaterialChoice, by_kind
-from inventory.materials.models import (
-    DENSEST,
-    LIGHTEST,
-    MOST,
-    Kind,
-    Material,
-    MeasureChoice,
-    SignalWord,
-    Supplier,
-    Supply,
-)
+from inventory.materials.models import DENSEST, LIGHTEST, MOST, Kind, Material, MeasureChoice, SignalWord
 from studio.auditing.queries import last_change_number
 from studio.auditing.reference_rows import is_in_use
-from studio.errors import InputError
 from studio.pages.forms import (
     DayInput,
     Fieldset,
@@ -33,17 +20,21 @@ from studio.pages.forms import (
     RowForm,
     SizeField,
 )
-from studio.preferences.locale_choices import CurrencyInput
 from studio.preferences.models import Studio
 from studio.translation import _
 from studio.values.allocation import divide_half_up
-from studio.values.money import money_input_text, read_money
 from studio.values.numbers import format_scaled
 from studio.values.quantities import DENSITY_SCALE, input_text
 from studio.values.sizes import Size
 from studio.values.units import Measure
 
-LEVELS = ("reorder_level", "safety_stock", "guessed_use")  # amounts in the measure of the material
+LEVELS = (
+    "reorder_level",
+    "safety_stock",
+    "guessed_use",
+    "storage_limit",
+)  # amounts in the measure of the material
+LEVELS_FROM_ZERO = ("reorder_level", "safety_stock")
 
 
 class MaterialForm(RowForm):
@@ -113,6 +104,14 @@ class MaterialForm(RowForm):
         max_value=MOST,
         help_text=gettext_lazy("Counted from opening or mixing. Leave blank for no reminder."),
     )
+    storage_limit = forms.CharField(
+        label=gettext_lazy("Storage limit"),
+        required=False,
+        max_length=60,
+        help_text=gettext_lazy(
+            "The most that you have room for, such as 5 l. No more than this is suggested, but at least one pack."
+        ),
+    )
     signal_word = forms.ChoiceField(
         label=gettext_lazy("Signal word"),
         required=False,
@@ -136,7 +135,15 @@ class MaterialForm(RowForm):
         Fieldset(gettext_lazy("Surfaces only"), ["size", "sides_painted"]),
         Fieldset(
             gettext_lazy("Ordering and shelf life"),
-            ["reorder_level", "safety_stock", "is_vital", "service_level", "guessed_use", "keeps_days"],
+            [
+                "reorder_level",
+                "safety_stock",
+                "is_vital",
+                "service_level",
+                "guessed_use",
+                "keeps_days",
+                "storage_limit",
+            ],
         ),
         Fieldset(
             gettext_lazy("Safety data sheet"),
@@ -154,7 +161,7 @@ class MaterialForm(RowForm):
         fields = (
             "name", "kind", "measure", "maker", "colour", "density", "water_share", "sides_painted",
             "reorder_level", "safety_stock", "is_vital", "service_level", "guessed_use", "keeps_days",
-            "signal_word", "hazards", "safety_sheet_dated",
+            "storage_limit", "signal_word", "hazards", "safety_sheet_dated",
             "is_free", "free_rate", "notes",
         )  # fmt: skip
         labels = {
@@ -194,7 +201,7 @@ class MaterialForm(RowForm):
         for name in LEVELS:
             # Before the measure is chosen, an amount cannot be read.
             cleaned[name] = cleaned.get("measure") and self.read_amount(
-                name, cleaned["measure"], density=cleaned.get("density"), allow_zero=name != "guessed_use"
+                name, cleaned["measure"], density=cleaned.get("density"), allow_zero=name in LEVELS_FROM_ZERO
             )
         for name in ("water_share", "free_rate"):
             cleaned[name] = cleaned.get(name) or 0
@@ -273,104 +280,3 @@ def sample_forms(materials: Iterable[Material], *, studio: Studio, back: str = "
         )
         for row in rows
     ]
-
-
-class SupplierForm(RowForm):
-    """Everything known of one supplier."""
-
-    currency = forms.CharField(
-        label=gettext_lazy("Currency"),
-        max_length=3,
-        widget=CurrencyInput,
-        help_text=gettext_lazy("The currency of its prices."),
-    )
-    notes = NotesField(max_length=5_000)
-
-    class Meta:
-        model = Supplier
-        fields = (
-            "name", "country", "currency", "lead_time_days", "lead_time_variation_days", "email", "notes",
-        )  # fmt: skip
-        labels = {"lead_time_days": gettext_lazy("Lead time (days)")}
-        help_texts = {
-            "lead_time_days": gettext_lazy("Usual days from order to delivery."),
-            "lead_time_variation_days": gettext_lazy(
-                "How far it usually differs from that (standard deviation)."
-            ),
-        }
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        if self.instance.pk is None:
-            self.initial["currency"] = self.studio.currency
-
-    def clean_currency(self) -> str:
-        return str(self.cleaned_data["currency"]).strip().upper()
-
-
-class PackForm(RowForm):
-    """One pack of a material at a supplier's price. Its supplier stays."""
-
-    supplier = forms.ModelChoiceField(
-        Supplier.objects.all(), label=gettext_lazy("Supplier"), empty_label=gettext_lazy("Choose…")
-    )
-    material = MaterialChoice(label=gettext_lazy("Material"))
-    pack_size = forms.CharField(
-        label=gettext_lazy("Pack size"), max_length=60, help_text=gettext_lazy("As on the label: 500 ml.")
-    )
-    price = forms.CharField(
-        label=gettext_lazy("Pack price"),
-        max_length=60,
-        help_text=gettext_lazy("In the supplier's currency: 12.50."),
-    )
-    barcode = forms.CharField(
-        label=gettext_lazy("Barcode"),
-        max_length=30,
-        required=False,
-        widget=forms.TextInput(attrs={"inputmode": "numeric"}),
-        help_text=gettext_lazy("The 8 to 14 digits under the bars."),
-    )
-
-    class Meta:
-        model = Supply
-        fields = (
-            "supplier", "material", "pack_size", "price", "barcode", "minimum_packs", "is_preferred",
-        )  # fmt: skip
-        help_texts = {
-            "is_preferred": gettext_lazy("Order from this supplier first, even where another one is cheaper.")
-        }
-
-    def __init__(self, *args: Any, materials: Mapping[int, Material], **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        choice = self.fields["material"]
-        if isinstance(choice, MaterialChoice):
-            choice.offer(materials, by_kind(materials.values()))
-        pack: Supply = self.instance
-        supplier = self.initial.get("supplier")
-        if pack.pk is not None:
-            supplier, comma = pack.supplier, self.formatter.decimal_comma
-            self.initial["pack_size"] = input_text(
-                pack.pack_size, Measure(pack.material.measure), decimal_comma=comma
-            )
-            self.initial["price"] = money_input_text(pack.price, supplier.currency, decimal_comma=comma)
-            self.fields["supplier"].disabled = True
-        if isinstance(supplier, Supplier):
-            self.fields["price"].help_text = _("In {currency}: 12.50.", currency=supplier.currency)
-
-    def clean_barcode(self) -> str:
-        return "".join(str(self.cleaned_data["barcode"]).split())
-
-    def clean(self) -> dict[str, Any]:
-        cleaned = super().clean() or self.cleaned_data
-        material: Material | None = cleaned.get("material")
-        supplier: Supplier | None = cleaned.get("supplier")
-        if material is not None:
-            cleaned["pack_size"] = self.read_amount("pack_size", material.measure, density=material.density)
-        if supplier is not None and cleaned.get("price"):
-            try:
-                cleaned["price"] = read_money(
-                    cleaned["price"], supplier.currency, decimal_comma=self.formatter.decimal_comma
-                )
-            except InputError as problem:
-                self.add_error("price", ValidationError(str(problem)))
-        return cleaned

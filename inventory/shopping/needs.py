@@ -17,12 +17,7 @@ from inventory.plans.models import Plan
 from inventory.plans.queries import Promises
 from inventory.recipes.models import Recipe
 from inventory.reordering.queries import Level, levels
-from inventory.shopping.calculations.order_quantity import (
-    DAYS_A_YEAR,
-    HOLDING_A_YEAR,
-    economic_packs,
-    most_to_hold,
-)
+from inventory.shopping.calculations.order_quantity import DAYS_A_YEAR, economic_packs_at, most_to_hold
 from inventory.shopping.calculations.purchases import Item, Offer, Question, holding_cost
 from inventory.shopping.models import ShoppingEntry
 from inventory.shopping.prices import Rates
@@ -197,7 +192,9 @@ class Needs:
         if need.level is not None and need.level.level is not None and need.is_low:
             level = need.level.level
             wanted = level + self._order_quantity(need, offers)
-            reach = max(reach, level + 1, wanted if cap is None else min(wanted, cap))
+            if cap is not None:  # as many packs as fit under it
+                wanted = min(wanted, cap - min(offer.size * offer.least_packs for offer in offers) + 1)
+            reach = max(reach, level + 1, wanted)
         return reach + need.added
 
     def _order_quantity(self, need: Need, offers: Sequence[Offer]) -> int:
@@ -218,10 +215,10 @@ class Needs:
         pack = min(offers, key=lambda offer: (offer.lowest_price / offer.size, offer.size))
         sold = next(supply for supply in self.supplies[need.material.pk] if supply.pk == pack.supply)
         carriage = self.rates.at_home(sold.supplier.carriage, sold.supplier)
-        packs = economic_packs(
+        packs = economic_packs_at(
+            [(price.least_packs, price.each) for price in pack.prices],
             an_order=carriage / max(self._sharing[pack.supplier], 1),
             a_year=need.a_day * DAYS_A_YEAR,
-            to_hold=HOLDING_A_YEAR * pack.lowest_price / pack.size,
             pack=pack.size,
         )
         return pack, packs

@@ -116,6 +116,12 @@ class Part:
         return max((self.supplier.minimum_order or 0) - self.goods, 0)
 
     @property
+    def only_just_enough(self) -> bool:
+        """Whether it would be less than the minimum order with one pack less."""
+        cheapest_pack = min(packs.each for line in self.lines for packs in line.packs)
+        return self.goods - cheapest_pack < (self.supplier.minimum_order or 0) <= self.goods
+
+    @property
     def cost(self) -> int:
         return self.goods + self.carriage
 

@@ -108,6 +108,9 @@ class ShoppingWords:
                     least=self.money(part.supplier.minimum_order or 0, part),
                 )
             )
+        elif part.only_just_enough:
+            least = self.money(part.supplier.minimum_order or 0, part)
+            said.append(_("The minimum order of {least} is reached.", least=least))
         if not part.has_rate:
             said.append(
                 _(
@@ -121,10 +124,8 @@ class ShoppingWords:
         if not self.sees_money or not part.has_rate:
             return ""
         more = self.listed.dearer_elsewhere(part)
-        if more is None:
+        if more is None or more <= 0:
             return ""
-        if more <= 0:
-            return _("Bought elsewhere it would cost no more.")
         return _(
             "Bought elsewhere, as far as others sell it, all would cost {sum} more.",
             sum=self.formatter.money(more),

@@ -13,7 +13,7 @@ import tempfile
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
-from tests.benchmarks import files, loading, pages, papers, plans, reordering, works
+from tests.benchmarks import files, loading, pages, papers, plans, reordering, shopping, works
 from tests.benchmarks.figures import Figure, Row, table
 from tests.benchmarks.starting import start_up
 from tests.faults.real_databases import Maker, RealDatabase, maker
@@ -28,7 +28,11 @@ READING = {
 WRITING = {"P1": works.post_sessions}
 TOGETHER = "P11"
 ALONE = {"P6": plans.plan_large_set, "P7": reordering.reorder_many, "P9": files.import_delivery}
-WITHOUT: dict[str, Callable[..., Figure]] = {"P8": papers.print_price_list, "P10": start_up}
+WITHOUT: dict[str, Callable[..., Figure]] = {
+    "P8": papers.print_price_list,
+    "P10": start_up,
+    "P12": shopping.buy_together,
+}
 
 
 def figures(database: RealDatabase, asked: argparse.Namespace) -> Iterator[Figure]:

@@ -19,7 +19,7 @@ from tests.benchmarks.works import Bench
 def test_it_measures_a_small_ledger_and_all_else_at_a_hundredth_of_its_size_and_prints_the_table(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
-    asked = "P1,P3,P4,P5,P6,P8,P9"
+    asked = "P1,P3,P4,P5,P6,P8,P9,P12"
     main(["--entries", "1000", "--only", asked, "--runs", "1", "--part", "100"])
     printed = capsys.readouterr().out.splitlines()
     assert any(line.startswith("sqlite: loaded ") for line in printed)

@@ -43,9 +43,14 @@ def cheapest(question: Question, *, seconds: float = SECONDS, gap: float = GAP) 
     solution = solve(built.programme(), seconds=seconds, gap=gap)
     counts = built.counts(solution.columns)
     if not solution.columns or not keeps_to(question, counts):
-        counts = _each_by_itself(question)
+        counts = each_by_itself(question)
         return answer_from(question, counts, is_proven=False)
     answer = answer_from(question, counts)
+    alone = each_by_itself(question)
+    if keeps_to(question, alone) and answer_from(question, alone).weighed < answer.weighed:
+        return answer_from(
+            question, alone, is_proven=False
+        )  # the time was up before anything as good was found
     is_proven = float(answer.weighed) / MONEY <= solution.bound + gap * abs(solution.bound) + 0.01
     return answer_from(question, counts, is_proven=is_proven)
 
@@ -149,15 +154,15 @@ class _Built:
             self.rows.append((chosen, -inf, 1.0))
 
     def _most_packs(self, item: Item, offer: Offer, price: Price) -> int:
-        """More than this is never worth buying at once."""
+        """More than this is never worth buying at once: what is needed until the end, and what saves carriage."""
         if offer.exactly is not None:
             return offer.exactly
         last, terms = self.question.fortnights - 1, self.question.terms_of(offer.supplier)
         needed = max((item.least_at(last) or 0) - item.position, 0)
         most = ceil(needed / offer.size)
-        wanted = max(terms.minimum, (terms.free_from or 0) if terms.carriage else 0)
-        if wanted and price.each:
-            most += ceil(wanted / price.each)
+        saved = max(terms.minimum, terms.carriage if terms.free_from is not None else 0)
+        if saved and price.each:
+            most += ceil(saved / price.each)
         room = item.most_at(last)
         if room is not None:
             most = min(most, floor((room - item.position) / offer.size))
@@ -190,7 +195,7 @@ def _prices(offer: Offer, fortnight: int) -> tuple[Price, ...]:
     return () if fortnight else (Price(offer.price_of(offer.exactly).each),)
 
 
-def _each_by_itself(question: Question) -> Counts:
+def each_by_itself(question: Question) -> Counts:
     """What is needed until the end bought now, each from whoever asks least for it by itself: when time runs short."""
     counts: dict[tuple[int, Offer, int], int] = {}
     for item in question.items:

@@ -4,6 +4,7 @@ The economic order quantity (F. W. Harris, How Many Parts to Make at Once, 1913)
 year's cost of holding stock are least together: √(2KD ÷ h), for K an order, D used in a year, h to hold one for a year.
 """
 
+from collections.abc import Sequence
 from math import isqrt, sqrt
 
 # What a year of holding stock costs for each unit of its price: money tied up, room, what goes off. Common practice,
@@ -37,6 +38,30 @@ def economic_packs(*, an_order: float, a_year: float, to_hold: float, pack: floa
     while n * (n + 1) < packs * packs:
         n += 1
     return n
+
+
+def economic_packs_at(
+    prices: Sequence[tuple[int, float]],
+    *,
+    an_order: float,
+    a_year: float,
+    pack: float,
+    holding: float = HOLDING_A_YEAR,
+) -> int:
+    """How many packs cost least over a year where the price of all of them falls with how many are bought at once.
+
+    `prices` are what each pack costs from so many on, fewest first; holding one costs a share of its price. Each
+    price's own quantity is held to where that price is asked; the one that costs least over the year is taken.
+    """
+    ends = [least - 1 for least, _price in prices[1:]] + [None]
+    candidates = []
+    for (least, price), end in zip(prices, ends, strict=True):
+        to_hold = holding * price / pack
+        packs = max(economic_packs(an_order=an_order, a_year=a_year, to_hold=to_hold, pack=pack), least, 1)
+        packs = packs if end is None else min(packs, end)
+        held = cost_a_year(packs * pack, an_order=an_order, a_year=a_year, to_hold=to_hold)
+        candidates.append((price / pack * a_year + held, packs))
+    return min(candidates)[1]
 
 
 def most_to_hold(

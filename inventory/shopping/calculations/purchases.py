@@ -199,8 +199,9 @@ class Answer:
 
 Counts = Mapping[tuple[int, Offer, int], int]  # packs by item, offer and fortnight
 
-# An order below the supplier's minimum is made up with something else: worth a little less than what is needed.
-MAKING_UP = Fraction(21, 20)
+# An order below the supplier's minimum is not sent. What it lacks counts so many times over, so that it is made up with
+# what will be needed anyway, or placed elsewhere; where there is no room for more it stays short (own choice).
+MAKING_UP = 3
 
 
 def answer_from(question: Question, counts: Counts, *, is_proven: bool = True) -> Answer:

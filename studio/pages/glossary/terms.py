@@ -127,6 +127,35 @@ ORDERING = (
         ),
     ),
     Word(
+        "shopping-list",
+        pgettext_lazy("glossary", "Shopping list"),
+        gettext_lazy(
+            "Everything to buy: what is low, what plans are short of, and what was added by hand, with the packs and "
+            "suppliers that cost least for all of it together."
+        ),
+        gettext_lazy(
+            "A paint that is not low yet may be on it, because it will be due within four weeks and costs less in the "
+            "same order."
+        ),
+    ),
+    Word(
+        "price-break",
+        pgettext_lazy("glossary", "Price break"),
+        gettext_lazy("A lower price for each pack when more of them are bought at once."),
+        gettext_lazy("One tub costs 17.90; from six, each costs 16.50."),
+    ),
+    Word(
+        "economic-order",
+        pgettext_lazy("glossary", "Economic order quantity"),
+        gettext_lazy(
+            "How much to order at a time so that a year's carriage and a year's cost of holding stock are least "
+            "together. Larger orders save carriage, smaller ones keep less money on the shelf."
+        ),
+        gettext_lazy(
+            "With 3,650 mL used in a year at 18.00 a litre, and 6.50 of carriage, seven packs of 500 mL at a time."
+        ),
+    ),
+    Word(
         "service-level",
         pgettext_lazy("glossary", "Service level"),
         gettext_lazy(

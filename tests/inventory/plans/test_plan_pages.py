@@ -171,30 +171,19 @@ def test_programs_read_what_is_reserved_and_available(owner: User, board: Materi
     assert (past["reserved"], past["available"]) == (None, None)
 
 
-def test_what_is_short_is_ordered_in_whole_packs_from_whoever_sells_it(
-    owner: User, board: Material, paint: Material
-) -> None:
-    supply = sell(paint)
-    plan = make_plan(planned_line(board, 10, paint), on=in_five_days())
-    browser = as_user(owner)
-    page = browser.get(reverse("inventory:plan", args=[plan.pk]))
-    order = browser.get(page.context["order_url"])
-    assert order.context["form"]["supplier"].value() == supply.supplier_id
-    rows = [row for row in order.context["formset"].forms if row["material"].value()]
-    assert [(row["material"].value(), row["packs"].value()) for row in rows] == [(paint.pk, 2)]  # 400 mL
-
-
-def test_with_several_suppliers_one_chooses_whom_to_order_from_first(
+def test_what_it_is_short_of_stands_on_the_shopping_list(
     owner: User, board: Material, paint: Material
 ) -> None:
     blue, unsold = make_material(name="Blue"), make_material(name="Unsold")
     sell(paint), sell(blue, by="Cockle Supplies")
-    plan = make_plan(planned_line(board, 10, paint, paint_2 := blue, unsold), on=in_five_days())
+    plan = make_plan(planned_line(board, 10, paint, blue, unsold), on=in_five_days())
     browser = as_user(owner)
-    page = browser.get(reverse("inventory:order-new"), {"plan": plan.pk})
-    assert len(page.context["choices"]) == 1  # a third of 900 mL of white is there
-    assert page.context["unsold"] == (unsold,)
-    assert [buy.material for buy in page.context["choices"][0]] == [paint_2.pk]
+    page = browser.get(reverse("inventory:plan", args=[plan.pk]))
+    assert page.context["order_url"] == reverse("inventory:shopping-list")
+    listed = browser.get(page.context["order_url"]).context["listed"]
+    assert [line.material for line in listed.lines] == [blue]  # a third of 900 mL of white is there
+    assert [need.material for need in listed.unsold] == [unsold]
+    assert page.context["answer"].buy == tuple(line.buy for line in listed.lines)
 
 
 def test_a_plan_becomes_a_session_and_stands_beside_it(owner: User, board: Material, paint: Material) -> None:

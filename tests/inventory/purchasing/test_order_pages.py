@@ -170,18 +170,11 @@ def test_an_order_without_lines_is_refused_in_words(signed: Client) -> None:
     assert "An order needs at least one line" in text_of(response)
 
 
-def test_a_shopping_list_names_the_suppliers_and_fills_the_lines(signed: Client) -> None:
+def test_what_the_shopping_list_has_for_a_supplier_fills_the_lines(signed: Client) -> None:
     quay = make_supplier(name="Limpet Colours")
     material = make_low(quay)
     make_low(make_supplier(name="Mill Lane Boards"), name="Teal")
-    make_lot(material=make_material(name="Orphan", reorder_level=units(5000)), quantity=units(10))
-    address = reverse("inventory:order-new")
-    words = text_of(signed.get(address, {"low": "1"}))
-    assert words.count("1 material to order") == 2
-    assert "Mill Lane Boards" in words
-    assert "with no supplier recorded Orphan" in words
-
-    page = signed.get(address, {"low": "1", "supplier": str(quay.pk)})
+    page = signed.get(reverse("inventory:order-new"), {"list": "yes", "supplier": str(quay.pk)})
     assert page.context["form"]["supplier"].value() == quay.pk
     # A level of 1,000 mL is filled to twice that: 1,900 mL are wanted, so four half litres at 6.00.
     assert page.context["formset"].forms[0].initial == {
@@ -190,10 +183,6 @@ def test_a_shopping_list_names_the_suppliers_and_fills_the_lines(signed: Client)
         "packs": 4,
         "price": "24.00",
     }
-
-
-def test_a_shopping_list_says_when_nothing_is_low(signed: Client) -> None:
-    assert "Nothing needs ordering" in text_of(signed.get(reverse("inventory:order-new"), {"low": "1"}))
 
 
 # What has come

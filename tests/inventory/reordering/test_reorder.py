@@ -137,7 +137,6 @@ def test_a_material_that_nobody_is_listed_for_is_given_the_usual_week() -> None:
     paint = make_material()
     used_daily(paint)
     assert level_of(paint).level == calculated(daily(), lead_time(7))
-    assert level_of(paint).suggestion is None
 
 
 def test_the_preferred_supplier_decides_the_lead_time() -> None:
@@ -196,7 +195,7 @@ def test_a_first_session_makes_no_level_whatever_it_used() -> None:
     sells(make_supplier(lead_time_days=7), paint, 500, 8)
     used_daily(paint, days=1, a_day=600)
     found = level_of(paint)
-    assert (found.level, found.is_low, found.suggestion, found.run_out_on) == (None, False, None, None)
+    assert (found.level, found.is_low, found.run_out_on) == (None, False, None)
     assert found.reason.startswith("Only 1 day of history. A reorder level is calculated after 14 days")
 
 
@@ -209,14 +208,10 @@ def test_use_makes_a_level_from_the_fourteenth_day_on() -> None:
 
 
 def test_what_she_set_herself_counts_from_the_first_day() -> None:
-    """And with a level of her own, a day's use is not taken for a month's: twice the level is bought."""
     own, safe = make_material(reorder_level=units(500)), make_material(safety_stock=units(450))
     sells(make_supplier(), own, 1, 1)
     used_daily(own, safe, days=1, a_day=600)
     assert (level_of(own).level, level_of(own).is_low) == (units(500), True)
-    suggestion = level_of(own).suggestion
-    assert suggestion is not None
-    assert suggestion.wanted == units(2 * 500 - 400)
     assert (level_of(safe).level, level_of(safe).is_low) == (units(450), True)
     assert level_of(safe).reason == (
         "Your own safety stock; only 1 day of history so far, and use is counted from 14 days."
@@ -242,26 +237,6 @@ def test_made_archived_and_free_materials_are_left_out_unless_made_ones_have_the
     make_water()
     make_material(is_archived=True, reorder_level=units(10))
     assert {level.material for level in levels(TODAY)} == {paint, kept}
-
-
-def test_a_low_material_comes_with_the_packs_to_buy() -> None:
-    """Up to twice the level of 300 mL: 600 mL, cheapest as 500 + 120 mL (12.00) rather than 2 × 500 mL (18.00)."""
-    paint = make_material(reorder_level=units(300))
-    shop = make_supplier()
-    large, small = sells(shop, paint, 500, 9), sells(shop, paint, 120, 3)
-    suggestion = level_of(paint).suggestion
-    assert suggestion is not None
-    assert {line.supply: line.packs for line in suggestion.lines} == {large: 1, small: 1}
-    assert (suggestion.wanted, suggestion.quantity, suggestion.cost) == (units(600), units(620), money(12))
-
-
-def test_a_months_use_is_ordered_when_that_is_more_than_the_level() -> None:
-    paint = make_material()
-    sells(make_supplier(lead_time_days=7), paint, 1, 1)
-    used_daily(paint, a_day=70)  # 20 mL left
-    level = level_of(paint)
-    assert level.suggestion is not None
-    assert level.suggestion.wanted == calculated(daily(70)) + units(30 * 70 - 20)
 
 
 def test_levels_take_the_same_few_queries_however_many_materials_there_are() -> None:

@@ -121,7 +121,7 @@ def test_one_touch_orders_and_a_second_does_not(owner: User, paint: Material) ->
 def test_what_is_in_the_basket_fills_a_delivery(owner: User, shop: Supplier, paint: Material) -> None:
     tick(material=paint, ticked=True, submission=make_submission())
     client = as_user(owner)
-    page = client.get(reverse("inventory:delivery-new"), {"supplier": shop.pk, "list": "yes"})
+    page = client.get(reverse("inventory:delivery-new"), {"supplier": str(shop.pk), "list": "yes"})
     first = page.context["formset"].forms[0].initial
     assert (first["material"], first["pack"], first["packs"], first["price"]) == (
         paint.pk,
@@ -130,7 +130,7 @@ def test_what_is_in_the_basket_fills_a_delivery(owner: User, shop: Supplier, pai
         "17.43",
     )
     assert (
-        not client.get(reverse("inventory:order-new"), {"supplier": shop.pk, "list": "yes"})
+        not client.get(reverse("inventory:order-new"), {"supplier": str(shop.pk), "list": "yes"})
         .context["formset"]
         .forms[0]
         .initial

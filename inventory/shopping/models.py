@@ -30,7 +30,7 @@ class ShoppingEntry(models.Model):
         help_text=gettext_lazy("What was added by hand, on top of what is low or short for a plan."),
     )
     supply = models.ForeignKey(
-        Supply, on_delete=models.CASCADE, null=True, blank=True, related_name="chosen_for"
+        Supply, on_delete=models.SET_NULL, null=True, blank=True, related_name="chosen_for"
     )
     packs = models.PositiveSmallIntegerField(
         null=True, blank=True, help_text=gettext_lazy("So many of the pack that was chosen by hand.")
@@ -58,8 +58,8 @@ class ShoppingEntry(models.Model):
                 name="shoppingentry_quantity_sensible",
             ),
             models.CheckConstraint(
-                condition=Q(supply__isnull=True, packs__isnull=True)
-                | (Q(supply__isnull=False, packs__isnull=False, material__isnull=False) & Q(packs__gte=1)),
+                condition=Q(supply__isnull=True)
+                | Q(packs__isnull=False, packs__gte=1, material__isnull=False),
                 name="shoppingentry_choice_whole",
             ),
             *whole("shoppingentry", "quantity"),

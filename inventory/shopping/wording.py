@@ -52,6 +52,8 @@ class ShoppingWords:
         if need.added:
             amount = self.formatter.short_quantity(need.added, measure)
             reasons.append(_("Added by hand: {amount}.", amount=amount))
+        if need.is_chosen and not reasons:
+            reasons.append(_("Chosen by hand."))
         if not need.is_needed:
             reasons.append(_("Due within four weeks: cheaper in the same order."))
         return " ".join(reasons)

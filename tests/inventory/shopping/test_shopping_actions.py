@@ -162,6 +162,15 @@ def test_everything_ticked_can_be_removed() -> None:
     assert [entry.text for entry in the_list().others] == ["Rope"]
 
 
+def test_a_pack_that_is_deleted_leaves_what_was_added() -> None:
+    paint = make_material()
+    supply = sells(quay(), paint, 600, 9)
+    add_to_list(addition=Addition(paint, units(50)), submission=make_submission())
+    choose(supply=supply, packs=2, submission=make_submission())
+    supply.delete()
+    assert [need.added for need in the_list().unsold] == [units(50)]
+
+
 # The database's last word
 
 

@@ -3,6 +3,7 @@
 from typing import Any
 
 from django.contrib import messages
+from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -28,6 +29,7 @@ from studio.translation import _, ngettext
 from studio.values.numbers import read_small_whole
 
 SECTION = "inventory:shopping-list"
+TICKABLE: tuple[QuerySet[Any], QuerySet[Any]] = (Material.objects.all(), ShoppingEntry.objects.all())
 
 
 def words_for(request: HttpRequest, listed: ShoppingList) -> ShoppingWords:
@@ -144,17 +146,13 @@ def in_the_shop(request: HttpRequest) -> HttpResponse:
 @role_required(*WORKERS)
 def tick_one(request: HttpRequest) -> HttpResponse:
     """Tick a material or an entry in words, or take its tick back: which of them, the button says."""
-    material, entry = request.POST.get("material", ""), request.POST.get("entry", "")
-    submission, ticked = submission_from(request), request.POST.get("ticked") == "yes"
-    if material:
-        row = get_object_or_404(Material, pk=read_small_whole(material))
-        tick(material=row, ticked=ticked, submission=submission)
+    named = (read_small_whole(request.POST.get(name, "")) for name in ("material", "entry"))
+    material, entry = (rows.filter(pk=pk).first() for rows, pk in zip(TICKABLE, named, strict=True))
+    if material is None and entry is None:
+        messages.error(request, _("That is not on the list any more. Look at it again."))
     else:
-        tick(
-            entry=get_object_or_404(ShoppingEntry, pk=read_small_whole(entry)),
-            ticked=ticked,
-            submission=submission,
-        )
+        ticked = request.POST.get("ticked") == "yes"
+        tick(material=material, entry=entry, ticked=ticked, submission=submission_from(request))
     return redirect("inventory:shopping-shop" if request.POST.get("back") == "shop" else SECTION)
 
 

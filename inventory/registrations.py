@@ -23,6 +23,7 @@ from inventory.materials.actions import mixing_facts_changed, reorder_facts_chan
 from inventory.materials.models import Material
 from inventory.plans.actions import reserved_materials
 from inventory.purchasing.actions.corrections import standing_corrections, take_back_correction
+from inventory.purchasing.actions.settling import settle_after_reversal
 from inventory.purchasing.book_checks import check_deliveries
 from inventory.recipes.actions.recipes import refresh_made_from
 from inventory.reordering.actions import refresh_changed
@@ -79,6 +80,7 @@ def before_plan_deleted(sender: type[Model], **kwargs: Any) -> None:
 def after_reversal(sender: None, posting: Posting, **kwargs: Any) -> None:
     """What a room keeps beside a posting follows its reversal."""
     take_back_correction(posting)
+    settle_after_reversal(posting)
 
 
 def register(app: AppConfig) -> None:

@@ -19,6 +19,7 @@ from costing.pricing.models import ChannelTerms, PriceRules, SalesChannel
 from inventory.comparisons.models import Comparison
 from inventory.ledger.models import Lot, Reason
 from inventory.materials.models import Material, Supplier, Supply
+from inventory.purchasing.models import Order
 from inventory.sessions.models import Flaw, Pour, Session, Technique
 from studio.accounts.models import Role, User
 from studio.preferences.models import Rates, Studio
@@ -140,6 +141,12 @@ EDITS = {
         (says(drips="12 g"), says(drips="15 g")),
         "Run-off: changed from nothing to “",
     ),
+    "inventory:order-edit": Edit(
+        lambda studio: studio.order,
+        lambda row: Order.objects.get(pk=row.pk).reference,
+        (says(reference="LC-77"), says(reference="LC-78")),
+        "to “LC-77” by first,",
+    ),
     "inventory:plan-edit": Edit(
         lambda studio: studio.plan,
         lambda row: [line.count for line in row.lines.all()],
@@ -229,6 +236,7 @@ SWITCH = "says which of the two it shall be; said twice it is still so"
 POSTS = "posts to the ledger, which takes what was recorded meanwhile into account"
 STEP = "a step, refused when the piece has moved on meanwhile (MovedOnMeanwhile)"
 LISTED = "a note on the shopping list, of one touch: the last one says how it is, whoever made it"
+LOOKED_AT = "says one thing of an order, refused when that was changed since the page was made"
 SEEN = "posts what was looked over; a review that has become another is shown again (`seen`)"
 NOTHING_TO_LOSE = {
     "login": "writes no row that people edit",
@@ -290,7 +298,11 @@ NOTHING_TO_LOSE = {
     "inventory:plan-new": NEW,
     "inventory:plan-copy": NEW,
     "inventory:plan-repeat": NEW,
-    "inventory:order-close": "says only that no more will come; said twice it is still so",
+    "inventory:order-chase": NEW,
+    "inventory:order-sent": LOOKED_AT,
+    "inventory:order-close": LOOKED_AT,
+    "inventory:order-reopen": LOOKED_AT,
+    "inventory:delivery-pack-prices": "takes what the delivery says; said twice it is still so",
     "inventory:alerts-refresh": "works out anew what nobody types",
     "inventory:session-figures": "writes nothing",
     "inventory:posting-undo": "a posting is taken back once, refused the second time",
@@ -314,7 +326,7 @@ NOTHING_TO_LOSE = {
     "costing:sale-return": STEP,
 }
 # What programs send. Nothing takes a PUT or a PATCH; what is written anew takes If-Match (test_api_pieces,
-# test_ratios).
+# test_ratios, test_api_orders).
 API = {
     "api-stock-check-list": "writes nothing",
     "api-cup-filling-list": "writes nothing",
@@ -328,6 +340,10 @@ API = {
     "api-techniques-favourite": SWITCH,
     "api-ratio-recipes-list": NEW,
     "api-benches-list": POSTS,
+    "api-orders-list": NEW,
+    "api-orders-chase": NEW,
+    "api-orders-receive": POSTS,
+    "api-deliveries-pack-prices": "takes what the delivery says; said twice it is still so",
     "api-plans-list": NEW,
     "api-then-and-now-list": "writes nothing",
     "api-repeats-list": NEW,
@@ -363,7 +379,15 @@ API = {
     "api-pieces-status": STEP,
     "api-sales-list": STEP,
 }
-EDITED_BY_PROGRAMS = {"api-pieces-price", "api-pieces-about", "api-ratios-change"}
+EDITED_BY_PROGRAMS = {
+    "api-pieces-price",
+    "api-pieces-about",
+    "api-ratios-change",
+    "api-orders-change",
+    "api-orders-sent",
+    "api-orders-close",
+    "api-orders-reopen",
+}
 # Told in test_no_lost_rows.
 DELETING: dict[str, Callable[[], Any]] = {
     "inventory:material-delete": lambda: make_material(name="Ebb grey"),

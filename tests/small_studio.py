@@ -105,7 +105,7 @@ def small_studio() -> SmallStudio:
     supply = Supply.objects.create(
         supplier=supplier, material=varnish, pack_size=units(500), price=money("17.43")
     )
-    order = Order.objects.create(supplier=supplier, ordered_on=TODAY)
+    order = Order.objects.create(number=1, currency="GBP", supplier=supplier, ordered_on=TODAY)
     OrderLine.objects.create(order=order, material=varnish, quantity=units(500), price=money("17.43"))
     delivery = make_delivery(
         lines=[

@@ -54,6 +54,8 @@ PURE = (
     "studio/pages/charts.py",
     "inventory/bench/calculations.py",
     "inventory/bench/papers.py",
+    "inventory/purchasing/papers.py",
+    "inventory/purchasing/history_charts.py",
     "inventory/comparisons/calculations",
     "inventory/ledger/costing_methods.py",
     "inventory/ledger/usual_amounts.py",

@@ -43,6 +43,7 @@ from tests.inventory.bench.sent import bodies_of_benches
 from tests.inventory.comparisons.boards import bodies_of_judging
 from tests.inventory.comparisons.photo_counts import begin_a_count, bodies_of_counts, counted_piece
 from tests.inventory.plans.plan_bodies import bodies_of_plans
+from tests.inventory.purchasing.order_bodies import bodies_of_orders
 from tests.inventory.shopping.bodies import bodies_of_shopping
 from tests.making import make_owner, make_pour, make_submission, the_reason, the_technique
 from tests.small_studio import SmallStudio, small_studio
@@ -220,6 +221,7 @@ def bodies(studio: SmallStudio) -> dict[str, dict[str, Any]]:
         **bodies_of_plans(studio, colours),
         **bodies_of_benches(studio),
         **bodies_of_shopping(studio),
+        **bodies_of_orders(studio),
         "deliveries/": {
             "supplier": studio.supplier.pk,
             "received_on": day,

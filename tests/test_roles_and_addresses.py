@@ -92,6 +92,7 @@ def numbers(studio: SmallStudio) -> dict[str, int]:
         "cup": studio.recipe.pk,
         "delivery": studio.delivery.pk,
         "order": studio.order.pk,
+        "orders": studio.order.pk,
         "plan": studio.plan.pk,
         "plans": studio.plan.pk,
         "bench": studio.plan.pk,

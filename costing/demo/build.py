@@ -90,6 +90,7 @@ def _fill(agenda: Agenda, loft: Loft, scale: float) -> None:
     agenda.put(YEAR, Hour.ORDERS, buyer.open_shelf)
     agenda.put(RECIPE_CHANGED, Hour.SHELF, bench.rewrite_tide_blue)
     agenda.put(2, Hour.ORDERS, lambda days_ago: buyer.order_late_and_open())
+    agenda.put(5, Hour.DELIVERIES, buyer.order_in_two_parts)
     agenda.put(0, Hour.LAST, lambda days_ago: plan_ahead(loft))
     agenda.put(0, Hour.LAST, lambda days_ago: plan_by_ratio(loft))
     agenda.put(0, Hour.LAST, lambda days_ago: add_by_hand(loft))

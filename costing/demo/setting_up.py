@@ -130,6 +130,7 @@ def _sign_above_the_door() -> None:
     studio.name, studio.currency, studio.locale = STUDIO_NAME, "GBP", "en_GB"
     studio.scale_step, studio.measuring_step = 100, 1000  # a scale of 0.1 g, syringes marked by the mL
     studio.water_limit, studio.water_reason = 400_000, "Two boards crazed above it."
+    studio.delivery_address = "The net loft, up the outside stairs\nLantern Quay"
     studio.is_demo = True
     studio.save()
 
@@ -169,6 +170,9 @@ def _list(loft: Loft, number: int, house: House) -> None:
         carriage=millionths(house.carriage),
         free_carriage_from=millionths(house.free_from) if house.free_from else None,
         minimum_order=millionths(house.minimum) if house.minimum else None,
+        email=house.email,
+        address=house.address,
+        customer_number=house.customer_number,
         notes=house.notes,
     )
     loft.suppliers[house.name] = supplier

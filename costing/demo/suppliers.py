@@ -36,6 +36,9 @@ class House:
     free_from: str = ""
     minimum: str = ""
     notes: str = ""
+    email: str = ""
+    address: str = ""
+    customer_number: str = ""
 
 
 PERIWINKLE = House(
@@ -77,6 +80,9 @@ FOGHORN = House(
     carriage="6.50",
     free_from="60.00",
     notes="Bottles are sized in US fluid ounces.",
+    email="orders@foghorn-whistle.example",
+    address="The Old Signal House\nOuter Mole",
+    customer_number="FW-0417",
 )
 
 NEBELKAI = House(
@@ -114,6 +120,9 @@ CLAMP = House(
     ],
     carriage="7.95",
     free_from="150.00",
+    email="yard@clamp-splinter.example",
+    address="Sawpit 3\nBelow the Weir",
+    customer_number="118",
 )
 
 COLD_KETTLE = House(
@@ -128,6 +137,9 @@ COLD_KETTLE = House(
         Pack("Coaster 10 cm", "48", "47.00", "48 coasters", preferred=False),
     ],
     carriage="8.50",
+    email="kiln@cold-kettle.example",
+    address="Cold Kettle Kilns\nClay Hard",
+    customer_number="WRK",
 )
 
 BARNACLE = House(

@@ -12,13 +12,13 @@ from costing.pieces.models import Piece
 from costing.pieces.queries import ready_on, standing_pieces
 from costing.selling.models import Sale
 from costing.selling.queries import SalesTotal, sale_lines, total_of
-from inventory.purchasing.incoming import progress_of
+from inventory.purchasing.incoming import OrderState, progress_of
 from inventory.purchasing.models import Order
 from inventory.reordering.queries import standing_alerts
 from inventory.stock.queries import ExpiringLot
 from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
-from studio.translation import _
+from studio.translation import _, ngettext
 
 DUE_WITHIN_DAYS = 3
 
@@ -85,17 +85,31 @@ def running_low(on: date, formatter: Formatter) -> list[Line]:
 def deliveries_due(on: date, formatter: Formatter) -> list[Line]:
     """Orders that are late or due within a few days, the latest first."""
     orders = Order.objects.filter(is_closed=False, expected_on__lte=on + timedelta(days=DUE_WITHIN_DAYS))
-    orders = orders.select_related("supplier").order_by("expected_on", "pk")
+    orders = orders.select_related("supplier").prefetch_related("chases").order_by("expected_on", "pk")
     return [
         Line(
             reverse("inventory:order", args=[state.order.pk]),
-            state.order.supplier.name,
-            formatter.day(state.order.expected_on),
+            f"{state.order}, {state.order.supplier}",
+            _when_due(state, on, formatter),
             *(("low", _("Late")) if state.is_late(on) else ("wait", _("Due"))),
         )
         for state in progress_of(orders)
         if state.is_waiting
     ]
+
+
+def _when_due(state: OrderState, on: date, formatter: Formatter) -> str:
+    """The day it is expected, how late that is, and whether anybody has asked."""
+    day, late = formatter.day(state.order.expected_on), state.days_late(on)
+    if not late:
+        return day
+    asked = state.order.chases.all()
+    words = ngettext("{day}, {n} day late", "{day}, {n} days late", late, day=day, n=late)
+    if not asked:
+        return _("{late}; nobody has asked yet", late=words)
+    return _(
+        "{late}; asked on {asked}", late=words, asked=formatter.day(max(each.asked_on for each in asked))
+    )
 
 
 def expiring(lots: Iterable[ExpiringLot], formatter: Formatter, *, with_money: bool) -> list[Line]:

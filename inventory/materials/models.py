@@ -240,6 +240,10 @@ class Supplier(models.Model):
         validators=[MinValueValidator(1)],
         help_text="Millionths of the studio's currency for one unit of its own; without it, what was last paid.",
     )
+    address = models.TextField(blank=True, max_length=500)
+    customer_number = models.CharField(
+        max_length=60, blank=True, help_text="What the supplier knows the studio by."
+    )
     notes = models.TextField(blank=True)
 
     class Meta:

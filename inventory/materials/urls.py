@@ -13,7 +13,6 @@ urlpatterns: list[URLPattern] = [
     path("materials/<int:pk>/delete/", views.MaterialDelete.as_view(), name="material-delete"),
     path("suppliers/", views.suppliers, name="suppliers"),
     path("suppliers/new/", views.SupplierEdit.as_view(), name="supplier-new"),
-    path("suppliers/<int:pk>/", views.supplier, name="supplier"),
     path("suppliers/<int:pk>/edit/", views.SupplierEdit.as_view(), name="supplier-edit"),
     path("suppliers/<int:pk>/delete/", views.SupplierDelete.as_view(), name="supplier-delete"),
     path("packs/new/", views.PackEdit.as_view(), name="pack-new"),

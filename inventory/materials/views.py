@@ -1,13 +1,11 @@
 """Pages of materials, and of suppliers with the packs they sell."""
 
-from dataclasses import replace
 from typing import Any
 
 from django.contrib import messages
 from django.db.models import Count
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
-from django.urls import reverse
+from django.shortcuts import get_object_or_404, redirect
 from django.utils.functional import cached_property
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.utils.translation import gettext_lazy
@@ -19,8 +17,8 @@ from inventory.materials.filters import MaterialFilter
 from inventory.materials.forms.materials import DensitySampleForm, MaterialForm
 from inventory.materials.forms.suppliers import PackForm, SupplierForm
 from inventory.materials.models import Material, Supplier, Supply
-from inventory.materials.tables import MaterialTable, PackTable, SupplierTable
-from studio.accounts.roles import EVERYONE, OWNER_ONLY, WORKERS, current_user, role_required
+from inventory.materials.tables import MaterialTable, SupplierTable
+from studio.accounts.roles import EVERYONE, OWNER_ONLY, WORKERS, role_required
 from studio.auditing.reference_rows import set_columns
 from studio.pages.reference import DeleteView, EditView, RowView
 from studio.pages.saving import submission_from
@@ -115,43 +113,6 @@ def suppliers(request: HttpRequest) -> HttpResponse:
     page_obj = page_of(request, Supplier.objects.annotate(packs=Count("supplies")).order_by("name"), PER_PAGE)
     context = {"page_obj": page_obj}
     return list_page(request, "suppliers/list.html", SupplierTable(list(page_obj), request), context)
-
-
-@require_safe
-@role_required(*EVERYONE)
-def supplier(request: HttpRequest, pk: int) -> HttpResponse:
-    row = get_object_or_404(Supplier, pk=pk)
-    packs = list(row.supplies.select_related("material", "supplier").prefetch_related("price_breaks"))
-    context = {
-        "supplier": row,
-        "terms": _terms(row, request),
-        "table": PackTable(packs, request, without=["supplier"]),
-        "title": row.name,
-        "back_url": reverse(SUPPLIERS),
-        "back_label": _("Suppliers"),
-        "section": SUPPLIERS,
-    }
-    if current_user(request).is_owner:
-        context["second_url"] = reverse("inventory:supplier-edit", args=[pk])
-        context["second_label"] = _("Edit")
-    return render(request, "suppliers/detail.html", context)
-
-
-def _terms(supplier: Supplier, request: HttpRequest) -> dict[str, str]:
-    """What it asks for an order, in words; nothing for those who see no money."""
-    if not current_user(request).sees_money:
-        return {}
-    formatter = Formatter.of(current_studio(request))
-    money = replace(formatter, currency=supplier.currency).money
-    rate = supplier.exchange_rate
-    return {
-        _("Carriage"): money(supplier.carriage) if supplier.carriage else "",
-        _("Free carriage from"): money(supplier.free_carriage_from) if supplier.free_carriage_from else "",
-        _("Minimum order value"): money(supplier.minimum_order) if supplier.minimum_order else "",
-        _("Exchange rate for comparing prices"): (
-            format_scaled(rate, 6, decimal_comma=formatter.decimal_comma) if rate else ""
-        ),
-    }
 
 
 class SupplierEdit(EditView):

@@ -24,7 +24,6 @@ from studio.errors import InputError
 from studio.pages.forms import DayInput, EditForm, KeyedForm, NotesField, PercentField, StudioForm
 from studio.pages.formsets import PatternRows, Rows, rows_of
 from studio.preferences.formatting import Formatter
-from studio.preferences.models import Studio
 from studio.translation import _
 from studio.values.quantities import input_text
 from studio.values.units import Measure
@@ -297,16 +296,6 @@ def colours_for(rows: Sequence[Mapping[str, Any]]) -> int:
         if name.startswith("colour_") and name[7:].isdecimal() and value
     ]
     return min(max([FEWEST_COLOURS, *(number + SPARE_COLOURS for number in used)]), MOST_COLOURS)
-
-
-class PaperForm(StudioForm):
-    """How a plan's mixing sheet is printed, read from the address: on the studio's own paper unless one is chosen."""
-
-    paper = forms.ChoiceField(label=gettext_lazy("Paper"), choices=Studio.Paper.choices, required=False)
-
-    @property
-    def chosen(self) -> str:
-        return self.cleaned_data["paper"] or self.studio.paper
 
 
 class PlanByRatioForm(ByRatioForm, SurfacesForm):

@@ -15,6 +15,7 @@ from studio.pages.filters import (
     first_day,
     last_day,
 )
+from studio.values.numbers import read_small_whole
 
 
 def _fits_delivery(word: str) -> Q:
@@ -28,7 +29,9 @@ def _fits_delivery(word: str) -> Q:
 
 def _fits_order(word: str) -> Q:
     lines = OrderLine.objects.filter(material__name__icontains=word)
-    return Q(reference__icontains=word) | Q(pk__in=lines.values("order"))
+    fits = Q(reference__icontains=word) | Q(supplier__name__icontains=word) | Q(pk__in=lines.values("order"))
+    number = read_small_whole(word)
+    return fits if number is None else fits | Q(number=number)
 
 
 class DeliveryFilter(ListFilterSet):

@@ -1,57 +1,148 @@
-"""Suppliers, what they supply, orders and deliveries."""
+"""Orders and deliveries."""
 
 from decimal import Decimal
+from typing import Any
 
 from django.core.validators import MinValueValidator
 from django.db import models
 from django.db.models import F, Q
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext_lazy, pgettext_lazy
 
 from inventory.ledger.keyed_records import KeyedRecord
 from inventory.ledger.models import Posting
 from inventory.materials.models import Material, Supplier
+from studio.auditing.recording import Virtual, audited
 from studio.constraints import one_of, whole
 from studio.translation import _
-from studio.values.money import MOST_RATE_PLACES, rate_parts
+from studio.values.money import MOST_RATE_PLACES, format_money, rate_parts
+from studio.values.quantities import format_quantity
+from studio.values.units import Measure
+
+# What the change log calls the lines of an order; prices apart, because not everybody may see them.
+LINES, LINE_PRICES = "lines", "line_prices"
 
 
+class SentBy(models.TextChoices):
+    """How an order reached its supplier."""
+
+    EMAIL = "email", gettext_lazy("By email")
+    PHONE = "phone", gettext_lazy("By phone")
+    WEBSITE = "website", gettext_lazy("On their website")
+    POST = "post", gettext_lazy("By post")
+    SHOP = "shop", gettext_lazy("In the shop")
+
+
+def _lines_in_words(lines: list[dict[str, Any]]) -> str:
+    """The lines as the change log shows them: "3 × 500 mL Titanium White; …"."""
+    return "; ".join(f"{line['packs']} × {line['pack']} {line['material']}" for line in lines)
+
+
+def _prices_in_words(lines: list[dict[str, Any]]) -> str:
+    """Their prices: "Titanium White £24.00; …"."""
+    return "; ".join(f"{line['material']} {format_money(line['price'], line['currency'])}" for line in lines)
+
+
+@audited(
+    without=["number", "currency", "recorded_by", "key", "fingerprint"],
+    virtual={
+        LINES: Virtual(pgettext_lazy("of an order", "lines"), _lines_in_words),
+        LINE_PRICES: Virtual(pgettext_lazy("of an order", "line prices"), _prices_in_words),
+    },
+)
 class Order(KeyedRecord):
-    """Goods asked for and not yet all received."""
+    """Goods asked for under a number of our own. Line prices are in its currency.
 
+    It is closed by itself once everything has come; closed by hand, `rest_cancelled` says that the rest will not.
+    `expected_on` is the day promised last; what was promised before, its chases keep.
+    """
+
+    number = models.PositiveIntegerField(unique=True, editable=False)
     supplier = models.ForeignKey(Supplier, on_delete=models.PROTECT, related_name="orders")
+    currency = models.CharField(max_length=3)
     ordered_on = models.DateField()
     expected_on = models.DateField(null=True, blank=True)
-    reference = models.CharField(max_length=60, blank=True)
+    reference = models.CharField(
+        max_length=60, blank=True, help_text=gettext_lazy("The supplier's own number for it.")
+    )
+    deliver_to = models.TextField(blank=True)
+    sent_on = models.DateField(null=True, blank=True)
+    sent_by = models.CharField(max_length=7, choices=SentBy.choices, blank=True)
     is_closed = models.BooleanField(
         default=False, help_text=gettext_lazy("Nothing more is expected from this order.")
+    )
+    rest_cancelled = models.BooleanField(
+        default=False, help_text=gettext_lazy("It was closed although not everything had come.")
     )
     notes = models.TextField(blank=True)
 
     class Meta(KeyedRecord.Meta):
         ordering = ["-ordered_on", "-pk"]
+        constraints = [
+            *KeyedRecord.Meta.constraints,
+            models.CheckConstraint(condition=Q(number__gt=0), name="order_numbered"),
+            models.CheckConstraint(
+                condition=Q(is_closed=True) | Q(rest_cancelled=False), name="order_closed_without_the_rest"
+            ),
+            one_of("order", "sent_by", ["", *SentBy.values]),
+        ]
 
     def __str__(self) -> str:
-        return _("Order {number}", number=self.pk)
+        return _("Order {number}", number=self.number)
 
 
 class OrderLine(models.Model):
+    """So many packs of a material; its quantity and its price are those of all of them together."""
+
     order = models.ForeignKey(Order, on_delete=models.CASCADE, related_name="lines")
     material = models.ForeignKey(Material, on_delete=models.PROTECT, related_name="order_lines")
+    packs = models.PositiveIntegerField(default=1)
     quantity = models.BigIntegerField(validators=[MinValueValidator(1)])
     price = models.BigIntegerField(
         default=0,
         validators=[MinValueValidator(0)],
         help_text=gettext_lazy("Line price in the supplier's currency."),
     )
+    typed = models.CharField(
+        max_length=60, blank=True, help_text=gettext_lazy("The pack size as it was entered.")
+    )
 
     class Meta:
         constraints = [
-            models.CheckConstraint(condition=Q(quantity__gt=0, price__gte=0), name="orderline_sensible"),
+            models.CheckConstraint(
+                condition=Q(quantity__gt=0, price__gte=0, packs__gt=0), name="orderline_sensible"
+            ),
             *whole("orderline", "quantity", "price"),
         ]
 
     def __str__(self) -> str:
         return _("Order line {number}", number=self.pk)
+
+    @property
+    def pack(self) -> int:
+        """What one pack holds, in thousandths of the base unit."""
+        return self.quantity // self.packs
+
+    @property
+    def pack_in_words(self) -> str:
+        """A pack as it was typed, as on its label; else in the units that everything is counted in."""
+        return self.typed or format_quantity(self.pack, Measure(self.material.measure))
+
+
+class OrderChase(KeyedRecord):
+    """One time that a supplier was asked where an order is, and what it promised. Never changed, never deleted."""
+
+    order = models.ForeignKey(Order, on_delete=models.PROTECT, related_name="chases")
+    recorded_at = models.DateTimeField()
+    asked_on = models.DateField()
+    expected_before = models.DateField(null=True, blank=True)
+    promised_on = models.DateField(null=True, blank=True)
+    note = models.CharField(max_length=300, blank=True)
+
+    class Meta(KeyedRecord.Meta):
+        ordering = ["pk"]
+
+    def __str__(self) -> str:
+        return _("Order {number}, asked about", number=self.order.number)
 
 
 class Delivery(models.Model):

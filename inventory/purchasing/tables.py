@@ -1,6 +1,8 @@
 """Lists of deliveries and orders, and of their lines."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from django.urls import reverse
 from django.utils import timezone
@@ -9,10 +11,12 @@ from django.utils.translation import pgettext_lazy
 
 from inventory.ledger.tables import reversed_badge
 from inventory.materials.tables import PriceColumn, material_column
-from inventory.purchasing.file_import.reading import FileLine
+from inventory.purchasing.file_import.reading import FileLine, packs_of
 from inventory.purchasing.incoming import OrderState, Progress
 from inventory.purchasing.landed_costs import LandedParts
-from inventory.purchasing.models import Delivery, DeliveryLine, Order
+from inventory.purchasing.models import Delivery, DeliveryLine, Order, OrderChase
+from inventory.purchasing.order_history import OrderTimes
+from inventory.purchasing.supplier_history import YearSum
 from studio import translation
 from studio.pages.columns import (
     FILE,
@@ -25,6 +29,7 @@ from studio.pages.columns import (
     UnitCostColumn,
 )
 from studio.pages.tables import Table
+from studio.preferences.formatting import Formatter
 
 
 class DeliveryTable(Table[Delivery]):
@@ -58,11 +63,20 @@ class DeliveryTable(Table[Delivery]):
 
 @dataclass(frozen=True, slots=True)
 class DeliveryLineRow:
-    """One line of a delivery; `parts` are what makes up its landed cost."""
+    """One line of a delivery; `parts` are what makes up its landed cost, `changes` those of its price, in words."""
 
     line: DeliveryLine
     as_read: str  # how its packs were typed and understood
     parts: LandedParts
+    changes: Sequence[str] = ()
+
+    @property
+    def ordered_as(self) -> str:
+        """The packs that were ordered, where others came."""
+        ordered = self.line.order_line
+        if ordered is None or ordered.pack == self.line.quantity // self.line.packs:
+            return ""
+        return packs_of(ordered.packs, ordered.pack_in_words)
 
 
 class DeliveryLineTable(Table[DeliveryLineRow]):
@@ -103,21 +117,32 @@ def columns_left_out(delivery: Delivery, *, is_foreign: bool) -> list[str]:
 
 
 def order_title(order: Order) -> str:
-    title = translation._("Order {number}", number=order.pk)
-    return f"{title}, {order.reference}" if order.reference else title
+    return f"{order}, {order.reference}" if order.reference else str(order)
 
 
 def order_badge(state: OrderState) -> Badge:
-    if state.order.is_closed:
-        return "note", _("Closed")
     if state.has_all_come:
         return "good", _("All received")
-    return ("low", _("Late")) if state.is_late(timezone.localdate()) else ("wait", _("On order"))
+    if state.order.is_closed:
+        return "note", _("Closed")
+    if state.is_late(timezone.localdate()):
+        return "low", _("Late")
+    return "wait", _("Received in part") if state.has_begun_to_come else _("On order")
 
 
 def _lines_received(row: OrderState) -> str:
     received = sum(not line.to_come for line in row.lines)
     return translation._("{received} of {lines}", received=received, lines=len(row.lines))
+
+
+class DueColumn(Column[OrderState]):
+    """What has not come yet, material by material; nothing of a closed order."""
+
+    def text(self, value: Any, formatter: Formatter) -> str:
+        return "; ".join(
+            f"{formatter.short_quantity(each.to_come, each.line.material.measure)} {each.line.material.name}"
+            for each in value
+        )
 
 
 class OrderTable(Table[OrderState]):
@@ -133,6 +158,8 @@ class OrderTable(Table[OrderState]):
         Column("supplier", _("Supplier"), lambda row: row.order.supplier.name),
         DayColumn("ordered", _("Ordered"), lambda row: row.order.ordered_on),
         DayColumn("expected", _("Expected"), lambda row: row.order.expected_on),
+        NumberColumn("late", _("Days late"), lambda row: row.days_late(timezone.localdate()) or None),
+        DueColumn("due", _("Still due"), lambda row: row.still_due or None),
         Column("received", _("Lines received"), _lines_received),
         Column("state", _("Status"), lambda row: "", badge=order_badge),
     )
@@ -146,10 +173,52 @@ class OrderLineTable(Table[Progress]):
     file_name = "order"
     columns = (
         material_column(lambda row: row.line.material),
+        Column("packs", _("Packs"), lambda row: packs_of(row.line.packs, row.line.pack_in_words)),
         QuantityColumn("ordered", _("Ordered"), lambda row: (row.line.quantity, row.line.material.measure)),
         QuantityColumn("received", _("Received"), lambda row: (row.received, row.line.material.measure)),
-        QuantityColumn("to_come", _("To come"), lambda row: (row.to_come, row.line.material.measure)),
-        PriceColumn("price", _("Line price"), lambda row: (row.line.price, row.line.order.supplier.currency)),
+        QuantityColumn("to_come", _("Still due"), lambda row: (row.to_come, row.line.material.measure)),
+        PriceColumn("price", _("Line price"), lambda row: (row.line.price, row.line.order.currency)),
+    )
+
+
+class ChaseTable(Table[OrderChase]):
+    caption = _("Each time the supplier was asked, and what it promised")
+    columns = (
+        DayColumn("asked", _("Asked on"), lambda row: row.asked_on),
+        DayColumn("before", _("Expected until then"), lambda row: row.expected_before),
+        DayColumn("promised", _("Promised for"), lambda row: row.promised_on),
+        Column("note", _("What they said"), lambda row: row.note),
+        Column("by", _("By"), lambda row: row.recorded_by.get_username() if row.recorded_by else ""),
+    )
+
+
+class OrderTimesTable(Table[OrderTimes]):
+    caption = _("What was promised and what it took, order by order")
+    columns = (
+        Column(
+            "order",
+            pgettext_lazy("noun", "Order"),
+            lambda row: translation._("Order {number}", number=row.number),
+            link=lambda row: reverse("inventory:order", args=[row.order]),
+            badge=lambda row: ("wait", _("Open")) if row.is_open else None,
+        ),
+        DayColumn("ordered", _("Ordered"), lambda row: row.ordered_on),
+        DayColumn("promised", _("First promised for"), lambda row: row.first_promised_on),
+        DayColumn("received", _("Last received"), lambda row: max(row.received_on, default=None)),
+        NumberColumn("taken", _("Days taken"), lambda row: max(row.days_taken, default=None)),
+        NumberColumn(
+            "late", _("Days later than promised"), lambda row: row.days_late(timezone.localdate()) or None
+        ),
+        NumberColumn("asked", _("Times asked"), lambda row: row.chases or None),
+    )
+
+
+class YearTable(Table[YearSum]):
+    caption = _("Deliveries by year")
+    columns = (
+        Column("year", _("Year"), lambda row: str(row.year)),
+        NumberColumn("deliveries", _("Deliveries"), lambda row: row.deliveries),
+        MoneyColumn("landed", _("Landed cost"), lambda row: row.landed),
     )
 
 

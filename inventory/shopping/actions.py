@@ -203,10 +203,10 @@ def _order_facts(bought: Sequence[tuple[Supply, int]], submission: Submission) -
     return OrderFacts(supplier, submission.on, lines)
 
 
-def order_as_changed(*, facts: OrderFacts, submission: Submission) -> Order:
+def order_as_changed(*, facts: OrderFacts, submission: Submission, usual_days: int | None = None) -> Order:
     """Place an order that was filled in from the list and changed; its materials are then dealt with."""
     with open_ledger(submission):
-        order = place_order(facts=facts, submission=submission)
+        order = place_order(facts=facts, submission=submission, usual_days=usual_days)
         clear_ordered({line.material.pk for line in facts.lines})
         return order
 

@@ -47,6 +47,7 @@ def refuse_no_service_level(field: str, share: int | None) -> None:
     locale=pgettext_lazy("column", "numbers and dates"),
     fluid_system=pgettext_lazy("column", "fluid ounces"),
     paper=pgettext_lazy("column", "paper"),
+    delivery_address=pgettext_lazy("column", "delivery address"),
     reserve=pgettext_lazy("column", "extra paint"),
     varnish_after_days=pgettext_lazy("column", "days before varnish"),
     measuring_tolerance=pgettext_lazy("column", "measuring tolerance"),
@@ -100,6 +101,9 @@ class Studio(models.Model):
         help_text=gettext_lazy("What fluid ounce, pint and gallon mean in this studio."),
     )
     paper = models.CharField(max_length=6, choices=Paper.choices, default=Paper.A4)
+    delivery_address = models.TextField(
+        blank=True, max_length=500, help_text=gettext_lazy("Where orders are delivered to.")
+    )
     reserve = models.BigIntegerField(
         default=100_000,
         validators=[MinValueValidator(0), MaxValueValidator(1_000_000)],

@@ -18,7 +18,8 @@ class SettingsForm(RowForm):
 
     fieldsets = (
         Fieldset(
-            gettext_lazy("The studio"), ("name", "currency", "language", "locale", "fluid_system", "paper")
+            gettext_lazy("The studio"),
+            ("name", "currency", "language", "locale", "fluid_system", "paper", "delivery_address"),
         ),
         Fieldset(gettext_lazy("Pouring"), ("reserve", "measuring_tolerance", "varnish_after_days")),
         Fieldset(
@@ -94,6 +95,7 @@ class SettingsForm(RowForm):
         fields = "__all__"
         labels = {
             "paper": gettext_lazy("Paper size"),
+            "delivery_address": gettext_lazy("Delivery address"),
             "measures_by": gettext_lazy("You measure"),
             "stir_seconds": gettext_lazy("Stir a mix for (seconds)"),
             "rest_seconds": gettext_lazy("Let it rest for (seconds)"),
@@ -107,6 +109,9 @@ class SettingsForm(RowForm):
             "stir_seconds": gettext_lazy("120 is two minutes. It can be changed on each phone at the bench."),
             "rest_seconds": gettext_lazy("300 is five minutes, so that bubbles can rise."),
             "name": gettext_lazy("As shown on every document."),
+            "delivery_address": gettext_lazy(
+                "Where suppliers should deliver to, line by line. Each order can be changed."
+            ),
             "days_between_orders": gettext_lazy(
                 "How often you look at what to order: 1 for every day, 7 for once a week."
             ),
@@ -114,7 +119,7 @@ class SettingsForm(RowForm):
                 "Three-letter code, such as GBP, EUR or USD. It cannot be changed once anything has been recorded."
             ),
         }
-        widgets = {"currency": CurrencyInput}
+        widgets = {"currency": CurrencyInput, "delivery_address": forms.Textarea(attrs={"rows": 3})}
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -10,10 +10,10 @@ from inventory.bench.cautions import data_sheets
 from inventory.bench.papers import draw_mixing_sheet
 from inventory.bench.queries import Bench, open_bench
 from inventory.bench.wording import BenchWords
-from inventory.plans.forms import PaperForm
 from inventory.plans.models import Plan
 from studio.accounts.roles import EVERYONE, role_required
 from studio.errors import MeniscusError
+from studio.pages.papers import PaperForm
 from studio.papers.frame import PageFrame
 from studio.preferences.context import current_studio
 from studio.translation import _

@@ -59,10 +59,26 @@ class SupplierForm(RowForm):
             "delivery you paid for in that currency."
         ),
     )
+    address = NotesField(
+        label=gettext_lazy("Address"),
+        max_length=500,
+        help_text=gettext_lazy("Line by line, as it stands on your orders."),
+    )
     notes = NotesField(max_length=5_000)
 
     fieldsets = (
-        Fieldset("", ["name", "country", "email", "lead_time_days", "lead_time_variation_days"]),
+        Fieldset(
+            "",
+            [
+                "name",
+                "country",
+                "email",
+                "address",
+                "customer_number",
+                "lead_time_days",
+                "lead_time_variation_days",
+            ],
+        ),
         Fieldset(
             gettext_lazy("Terms"),
             ["currency", "carriage", "free_carriage_from", "minimum_order", "exchange_rate"],
@@ -74,11 +90,15 @@ class SupplierForm(RowForm):
     class Meta:
         model = Supplier
         fields = (
-            "name", "country", "currency", "lead_time_days", "lead_time_variation_days", "email",
-            "carriage", "free_carriage_from", "minimum_order", "exchange_rate", "notes",
+            "name", "country", "currency", "lead_time_days", "lead_time_variation_days", "email", "address",
+            "customer_number", "carriage", "free_carriage_from", "minimum_order", "exchange_rate", "notes",
         )  # fmt: skip
-        labels = {"lead_time_days": gettext_lazy("Lead time (days)")}
+        labels = {
+            "lead_time_days": gettext_lazy("Lead time (days)"),
+            "customer_number": gettext_lazy("Customer number"),
+        }
         help_texts = {
+            "customer_number": gettext_lazy("The number the supplier knows you by."),
             "lead_time_days": gettext_lazy("Usual days from order to delivery."),
             "lead_time_variation_days": gettext_lazy(
                 "How far it usually differs from that (standard deviation)."

@@ -13,7 +13,6 @@ from django.views.decorators.http import require_POST, require_safe
 from inventory.comparisons.queries.blinding import hidden_arms
 from inventory.plans.actions import copy_plan
 from inventory.plans.filters import PlanFilter
-from inventory.plans.forms import PaperForm
 from inventory.plans.models import Plan
 from inventory.plans.queries import Promises, answer_of, outcome_of, stand_ins
 from inventory.plans.tables import (
@@ -31,6 +30,7 @@ from inventory.shopping.queries import with_what_to_buy
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.errors import MeniscusError
 from studio.pages.forms import KeyedForm
+from studio.pages.papers import PaperForm
 from studio.pages.saving import submission_from
 from studio.pages.tables import list_page, page_of
 from studio.preferences.context import current_studio

@@ -19,6 +19,7 @@ from inventory.ledger.models import Entry, Posting, PostingKind
 from inventory.ledger.posting import PostingDraft, open_ledger, rehearsal
 from inventory.purchasing.actions.deliveries import landed_costs
 from inventory.purchasing.actions.delivery_facts import DeliveryFacts, DeliveryHeader, LineFacts
+from inventory.purchasing.actions.settling import settle_orders_of
 from inventory.purchasing.models import CorrectedFigure, Delivery, DeliveryCorrection, DeliveryLine
 from studio.errors import InputError, refuse_all
 from studio.submission import Submission
@@ -64,6 +65,7 @@ def correct_delivery(*, delivery: Delivery, facts: CorrectionFacts, submission: 
         changes = _draft_changes(draft, delivery, lines, corrected, submission)
         posting = draft.seal()
         _record(delivery, lines, changes, posting)
+        settle_orders_of(delivery)
         return posting
 
 

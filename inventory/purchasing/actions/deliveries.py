@@ -9,8 +9,10 @@ from inventory.ledger.models import Lot, Posting, PostingKind
 from inventory.ledger.posting import open_ledger
 from inventory.materials.models import Material
 from inventory.purchasing.actions.delivery_facts import DeliveryFacts, LineFacts
+from inventory.purchasing.actions.settling import settle_orders_of
 from inventory.purchasing.landed_costs import home_prices, value_weights
-from inventory.purchasing.models import Delivery, DeliveryLine, Order
+from inventory.purchasing.models import Delivery, DeliveryLine
+from inventory.purchasing.order_questions import questions_about_order
 from inventory.purchasing.questions import questions_about_delivery
 from studio.constraints import LARGEST
 from studio.errors import InputError
@@ -61,7 +63,10 @@ def receive_delivery(*, facts: DeliveryFacts, submission: Submission) -> Deliver
             PostingKind.DELIVERY,
             on=header.received_on,
             note=header.reference,
-            questions=questions_about_delivery(facts.lines, costs),
+            questions=[
+                *questions_about_order(header, facts.lines),
+                *questions_about_delivery(facts.lines, costs),
+            ],
         )
         delivery = _delivery_row(facts, draft.number)
         lots = _lot_rows(facts)
@@ -81,9 +86,11 @@ def receive_delivery(*, facts: DeliveryFacts, submission: Submission) -> Deliver
         for line, lot, cost in zip(facts.lines, lots, costs, strict=True):
             draft.receive(lot, quantity=line.quantity, money=cost)
         draft.seal()
-        if header.order is not None and header.close_order:
-            Order.objects.filter(pk=header.order.pk).update(is_closed=True)
-            ledger.touch(header.order.lines.values_list("material_id", flat=True))
+        for order in settle_orders_of(delivery):
+            if header.close_order and not order.is_closed:
+                order.is_closed = order.rest_cancelled = True
+                order.save()
+            ledger.touch(order.lines.values_list("material_id", flat=True))
         return delivery
 
 

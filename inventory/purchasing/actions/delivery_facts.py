@@ -25,13 +25,14 @@ MOST_PACKS = 100_000
 class PackedLine:
     """So many packs of one material, each of `pack` thousandths of its base unit; one price for the whole line.
 
-    Raises InputError naming the field.
+    `typed` is the pack as it was typed. Raises InputError naming the field.
     """
 
     material: Material
     pack: int
     price: int = 0
     packs: int = 1
+    typed: str = ""
 
     def __post_init__(self) -> None:
         if self.material.is_free:
@@ -60,14 +61,13 @@ class PackedLine:
 
 @dataclass(frozen=True, slots=True)
 class LineFacts(PackedLine):
-    """One line as received; its price in millionths of the invoice's currency. `typed` is a pack as it was typed."""
+    """One line as received; its price in millionths of the invoice's currency."""
 
     best_before: date | None = None
     place: str = ""
     supplier_batch: str = ""
     empty_weight: int | None = None
     order_line: OrderLine | None = None
-    typed: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,13 +17,14 @@ from inventory.purchasing.actions.delivery_facts import (
     LineFacts,
     invoice_currency,
 )
-from inventory.purchasing.incoming import OrderState
+from inventory.purchasing.incoming import OrderState, Progress
 from inventory.purchasing.models import Delivery, Order, OrderLine
 from studio.errors import InputError
 from studio.pages.forms import AskingForm, DayInput, Fieldset, KeyedForm, MoneyField, RateField, StudioForm
 from studio.pages.formsets import rows_of
 from studio.translation import _
 from studio.values.money import round_to_minor
+from studio.values.numbers import read_small_whole
 from studio.values.quantities import input_text
 from studio.values.units import Measure
 
@@ -93,7 +94,9 @@ class DeliveryForm(InvoiceForm, AskingForm):
         required=False,
         help_text=gettext_lazy("Three letters. Leave blank to use the supplier's own currency."),
     )
-    close_order = forms.BooleanField(label=gettext_lazy("Mark order as complete"), required=False)
+    close_order = forms.BooleanField(
+        label=gettext_lazy("Close the order: the rest is not coming"), required=False
+    )
 
     fieldsets = (
         Fieldset(gettext_lazy("Invoice details"), ["supplier", "received_on", "reference"]),
@@ -105,9 +108,7 @@ class DeliveryForm(InvoiceForm, AskingForm):
     def __init__(self, *args: Any, order: Order | None = None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.order = order
-        self.invoice_currency = (
-            order.supplier.currency if order else self.studio.currency
-        )  # of the line prices
+        self.invoice_currency = order.currency if order else self.studio.currency  # of the line prices
         if order is None:
             del self.fields["close_order"]
         else:
@@ -235,9 +236,17 @@ class DeliveryLineForm(PackedLineForm):
     supplier_batch = forms.CharField(label=gettext_lazy("Batch"), max_length=60, required=False)
     order_line = forms.IntegerField(widget=forms.HiddenInput, required=False)
 
-    def __init__(self, *args: Any, order_lines: Mapping[int, OrderLine], **kwargs: Any) -> None:
+    def __init__(
+        self,
+        *args: Any,
+        order_lines: Mapping[int, OrderLine],
+        price_hints: Mapping[int, str] | None = None,
+        **kwargs: Any,
+    ) -> None:
         super().__init__(*args, **kwargs)
         self.order_lines = order_lines
+        answered = read_small_whole(str(self["order_line"].value() or ""))
+        self.fields["price"].help_text = (price_hints or {}).get(answered or 0, "")
 
     def make_facts(self, material: Material, amount: int, cleaned: dict[str, Any]) -> LineFacts:
         ordered = self.order_lines.get(cleaned["order_line"] or 0)
@@ -256,18 +265,21 @@ DeliveryLines = rows_of(DeliveryLineForm, at_most=MOST_LINES)
 
 
 def still_to_come(state: OrderState, *, decimal_comma: bool) -> list[dict[str, Any]]:
-    """First values for the lines of a delivery that answers an order."""
-    currency = state.order.supplier.currency
+    """First values for the lines of a delivery that answers an order: whole packs of what is due, else one of it."""
     return [
-        {
-            "material": progress.line.material_id,
-            "pack": input_text(
-                progress.to_come, Measure(progress.line.material.measure), decimal_comma=decimal_comma
-            ),
-            "packs": 1,
-            "price": round_to_minor(progress.price_to_come, currency) or "",
-            "order_line": progress.line.pk,
-        }
+        _first_values(progress, state.order.currency, decimal_comma)
         for progress in state.lines
         if progress.to_come
     ]
+
+
+def _first_values(progress: Progress, currency: str, decimal_comma: bool) -> dict[str, Any]:
+    line, (packs, pack) = progress.line, progress.packs_to_come
+    size = input_text(pack, Measure(line.material.measure), decimal_comma=decimal_comma)
+    return {
+        "material": line.material_id,
+        "pack": line.typed or size if pack == line.pack else size,
+        "packs": packs,
+        "price": round_to_minor(progress.price_to_come, currency) or "",
+        "order_line": line.pk,
+    }

@@ -9,13 +9,14 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_http_methods, require_safe
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from inventory.ledger.views.undo import undo_of
 from inventory.materials.choices import by_kind, stocked_materials
 from inventory.materials.queries import Buy
 from inventory.purchasing.actions.deliveries import receive_delivery
 from inventory.purchasing.actions.delivery_facts import DeliveryFacts
+from inventory.purchasing.actions.pack_prices import take_pack_prices
 from inventory.purchasing.correction_history import corrections_of_delivery
 from inventory.purchasing.file_import.reading import packs_of
 from inventory.purchasing.filters import DeliveryFilter
@@ -24,11 +25,13 @@ from inventory.purchasing.forms.orders import shopping_lines
 from inventory.purchasing.incoming import OrderState, progress_of
 from inventory.purchasing.landed_costs import LandedParts, breakdown
 from inventory.purchasing.models import Delivery, DeliveryLine, Order
+from inventory.purchasing.price_changes import changes_of, last_paid, new_pack_prices
+from inventory.purchasing.price_words import new_price_in_words, price_hints, short_change
 from inventory.purchasing.tables import DeliveryLineRow, DeliveryLineTable, DeliveryTable, columns_left_out
 from inventory.shopping.queries import shopping_list
-from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
+from studio.accounts.roles import EVERYONE, OWNER_ONLY, WORKERS, current_user, role_required
 from studio.errors import InputError
-from studio.pages.saving import form_status, saved, submission_from
+from studio.pages.saving import acted, form_status, saved, submission_from
 from studio.pages.tables import list_page, page_of
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter, decimal_comma
@@ -117,7 +120,7 @@ def _forms(request: HttpRequest, answered: OrderState | None) -> tuple[DeliveryF
     order = answered.order if answered else None
     first: dict[str, Any] = {"received_on": timezone.localdate(), "supplier": request.GET.get("supplier")}
     if order is not None:
-        first |= {"currency": order.supplier.currency}
+        first |= {"currency": order.currency}
     form = DeliveryForm(data, studio=studio, order=order, initial=first)
     form.is_valid()
     materials = stocked_materials()
@@ -136,9 +139,16 @@ def _forms(request: HttpRequest, answered: OrderState | None) -> tuple[DeliveryF
             "choices": by_kind(materials.values()),
             "currency": form.invoice_currency,
             "order_lines": {line.line.pk: line.line for line in answered.lines} if answered else {},
+            "price_hints": _price_hints(answered, Formatter.of(studio)) if answered else {},
         },
     )
     return form, lines
+
+
+def _price_hints(answered: OrderState, formatter: Formatter) -> dict[int, str]:
+    order, lines = answered.order, [each.line for each in answered.lines]
+    paid = last_paid(order.supplier, order.currency, {line.material_id for line in lines})
+    return price_hints(lines, paid, formatter)
 
 
 def as_read(line: DeliveryLine, formatter: Formatter) -> str:
@@ -162,7 +172,7 @@ def delivery(request: HttpRequest, pk: int) -> HttpResponse:
         Delivery.objects.select_related("supplier", "order", "posting__recorded_by", "posting__reversed_by"),
         pk=pk,
     )
-    lines = list(row.lines.select_related("lot__material", "order_line"))
+    lines = list(row.lines.select_related("lot__material", "order_line__order", "order_line__material"))
     reversal = getattr(row.posting, "reversed_by", None)
     context: dict[str, Any] = {
         "delivery": row,
@@ -181,14 +191,23 @@ def delivery(request: HttpRequest, pk: int) -> HttpResponse:
     if user.is_owner and not reversal:
         context["second_url"] = reverse("inventory:delivery-correct", args=[pk])
         context["second_label"] = _("Correct this delivery")
+        context["new_prices"] = [
+            (new.line, new_price_in_words(new, formatter)) for new in new_pack_prices(row, lines)
+        ]
     return list_page(request, "deliveries/detail.html", _line_table(request, row, lines), context)
 
 
 def _line_table(request: HttpRequest, row: Delivery, lines: list[DeliveryLine]) -> DeliveryLineTable:
     """The lines with their costs, and the sum of each part of them."""
     formatter, parts = Formatter.of(current_studio(request)), breakdown(row, lines)
+    changes = changes_of(row, lines) if current_user(request).sees_money else {}
     rows = [
-        DeliveryLineRow(line, as_read(line, formatter), part.as_printed(formatter.currency))
+        DeliveryLineRow(
+            line,
+            as_read(line, formatter),
+            part.as_printed(formatter.currency),
+            [short_change(change, formatter) for change in changes.get(line.lot_id, [])],
+        )
         for line, part in zip(lines, parts, strict=True)
     ]
     sums = LandedParts(*map(sum, zip(*parts, strict=True)))
@@ -199,3 +218,19 @@ def _line_table(request: HttpRequest, row: Delivery, lines: list[DeliveryLine]) 
         totals=totals if current_user(request).sees_money else {},
         without=columns_left_out(row, is_foreign=row.currency != formatter.currency),
     )
+
+
+@require_POST
+@role_required(*OWNER_ONLY)
+def take_prices(request: HttpRequest, pk: int) -> HttpResponse:
+    """Take pack prices into the supplier's list: of the line whose button was pressed, or of every line."""
+    row = get_object_or_404(Delivery, pk=pk)
+    chosen = read_small_whole(request.POST.get("lot", ""))
+    acted(
+        request,
+        lambda: take_pack_prices(
+            delivery=row, submission=submission_from(request), lots=[chosen] if chosen else []
+        ),
+        _("The supplier's pack prices have been updated."),
+    )
+    return redirect("inventory:delivery", pk=pk)

@@ -1,22 +1,25 @@
-"""Order pages: what is on its way, asking for more, and one order with what has come of it."""
+"""Order pages: what is on its way, and asking for more."""
 
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_http_methods, require_POST, require_safe
+from django.views.decorators.http import require_http_methods, require_safe
 
 from inventory.materials.choices import by_kind, stocked_materials
+from inventory.materials.models import Material
 from inventory.materials.queries import Buy
-from inventory.purchasing.actions.orders import close_order, place_order
+from inventory.purchasing.actions.orders import place_order
 from inventory.purchasing.filters import OrderFilter
+from inventory.purchasing.forms.expected_day import usual_days
 from inventory.purchasing.forms.orders import SPARE_LINES, OrderForm, OrderLines, shopping_lines
 from inventory.purchasing.incoming import progress_of
-from inventory.purchasing.models import Order
-from inventory.purchasing.tables import OrderLineTable, OrderTable, order_badge
+from inventory.purchasing.models import Order, OrderLine
+from inventory.purchasing.tables import OrderTable
 from inventory.shopping.actions import order_as_changed
 from inventory.shopping.queries import shopping_list
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
@@ -57,12 +60,16 @@ def new(request: HttpRequest) -> HttpResponse:
     placed = saved(
         form,
         lambda: place(
-            facts=form.facts(lines), submission=submission_from(request, key=form.cleaned_data["key"])
+            facts=form.facts(lines),
+            submission=submission_from(request, key=form.cleaned_data["key"]),
+            usual_days=usual_days(form.cleaned_data["supplier"], form.studio, on=timezone.localdate()),
         ),
         lines=lines,
     )
     if placed is not None:
-        messages.success(request, _("Order saved. It now counts as on order."), extra_tags=DRAFT)
+        messages.success(
+            request, _("{order} saved. It now counts as on order.", order=placed), extra_tags=DRAFT
+        )
         return redirect("inventory:order", pk=placed.pk)
     context = {
         "form": form,
@@ -96,47 +103,30 @@ def _forms(request: HttpRequest, supplier: int | None, buys: list[Buy]) -> tuple
         form.is_valid()
         currency = form.order_currency
     materials = stocked_materials()
-    lines = OrderLines(
-        data,
+    first_lines = shopping_lines(buys, materials, decimal_comma=decimal_comma(studio.locale))
+    return form, line_forms(request, materials, first_lines, currency=currency)
+
+
+def line_forms(
+    request: HttpRequest,
+    materials: Mapping[int, Material],
+    first: Sequence[Mapping[str, Any]],
+    *,
+    currency: str | None,
+    order_lines: Mapping[int, OrderLine] | None = None,
+) -> Any:
+    """The rows of an order's form, the first of them filled in; `order_lines` are those that may be changed."""
+    return OrderLines(
+        request.POST if request.method == "POST" else None,
         prefix="lines",
         spare=SPARE_LINES,
-        initial=shopping_lines(buys, materials, decimal_comma=decimal_comma(studio.locale)),
+        initial=first,
         form_kwargs={
-            "studio": studio,
+            "studio": current_studio(request),
             "materials": materials,
             "choices": by_kind(materials.values()),
             "currency": currency,
             "sees_money": current_user(request).sees_money,
+            "order_lines": order_lines,
         },
     )
-    return form, lines
-
-
-@require_safe
-@role_required(*EVERYONE)
-def order(request: HttpRequest, pk: int) -> HttpResponse:
-    row = get_object_or_404(Order.objects.select_related("supplier"), pk=pk)
-    state, user = progress_of([row])[0], current_user(request)
-    total = sum(each.line.price for each in state.lines), row.supplier.currency
-    context = {
-        "order": row,
-        "badge": order_badge(state),
-        "deliveries": row.deliveries.select_related("posting__reversed_by").order_by("received_on", "pk"),
-        "title": _("Order from {supplier}", supplier=row.supplier),
-        "back_url": reverse(SECTION),
-        "back_label": _("Orders"),
-        "section": SECTION,
-    }
-    if user.may_write and user.sees_money and state.is_waiting:
-        context["action_url"] = f"{reverse('inventory:delivery-new')}?order={pk}"
-        context["action_label"], context["action_icon"] = _("Receive this order"), "delivery"
-    table = OrderLineTable(state.lines, request, totals={"price": total} if user.sees_money else {})
-    return list_page(request, "orders/detail.html", table, context)
-
-
-@require_POST
-@role_required(*WORKERS)
-def close(request: HttpRequest, pk: int) -> HttpResponse:
-    closed = close_order(order=get_object_or_404(Order, pk=pk), submission=submission_from(request))
-    messages.success(request, _("Order marked as complete."))
-    return redirect("inventory:order", pk=closed.pk)

@@ -12,7 +12,6 @@ from django.views.decorators.http import require_POST, require_safe
 
 from inventory.materials.choices import stocked_materials
 from inventory.materials.models import Material
-from inventory.plans.forms import PaperForm
 from inventory.shopping.actions import add_to_list, clear_ticked, remove, tick
 from inventory.shopping.forms import AdditionForm
 from inventory.shopping.models import ShoppingEntry
@@ -21,6 +20,7 @@ from inventory.shopping.tables import ShoppingTable, rows_of
 from inventory.shopping.wording import ShoppingWords
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.pages.forms import new_key
+from studio.pages.papers import PaperForm
 from studio.pages.saving import form_status, saved, submission_from
 from studio.pages.tables import wants_file
 from studio.preferences.context import current_studio

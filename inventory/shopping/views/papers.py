@@ -9,12 +9,12 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from inventory.plans.forms import PaperForm
 from inventory.shopping.papers import draw_shopping_list
 from inventory.shopping.queries import shopping_list
 from inventory.shopping.sheets import email_text, paper_parts
 from inventory.shopping.views.listing import SECTION, words_for
 from studio.accounts.roles import EVERYONE, role_required
+from studio.pages.papers import PaperForm
 from studio.papers.frame import PageFrame
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter

@@ -15,6 +15,7 @@ from inventory.ledger.movements import account_movements
 from inventory.materials.models import Material
 from inventory.materials.tables import PackTable
 from inventory.plans.queries import Promises
+from inventory.purchasing.incoming import arrivals
 from inventory.recipes.models import Recipe
 from inventory.reordering import queries as reorder
 from inventory.reordering.drawing import drawing_of
@@ -86,6 +87,7 @@ def material(request: HttpRequest, pk: int) -> HttpResponse:
         "material": row,
         "row": StockRow(held, today, level_mark(level.level if level else None, held)),
         "plans": promises.plans_that_take(pk),
+        "due": arrivals([pk]),
         "lots": _lot_table(request, held, today),
         "receipts": ReceiptTable(latest_receipts(row), request),
         "movements": MovementTable(

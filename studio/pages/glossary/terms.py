@@ -103,6 +103,23 @@ SHELF = (
         gettext_lazy("Your last ring pours took 70 to 95 mL. 900 mL is asked about; 250 mL is not."),
     ),
     Word(
+        "chasing",
+        pgettext_lazy("glossary", "Asking where an order is"),
+        gettext_lazy(
+            "When an order is late, ask the supplier and record the day it promises. The order is then expected on "
+            "that day; the day promised before is kept, and lead times learn from what the order really took."
+        ),
+    ),
+    Word(
+        "still-due",
+        pgettext_lazy("glossary", "Still due"),
+        gettext_lazy(
+            "What was ordered less what has been received for it, in all its deliveries together. It counts as on "
+            "order until it comes or the order is closed."
+        ),
+        gettext_lazy("4 packs of 500 mL ordered, 1,200 mL received: 800 mL is still due."),
+    ),
+    Word(
         "density",
         pgettext_lazy("glossary", "Density"),
         gettext_lazy(

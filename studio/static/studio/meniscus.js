@@ -7,6 +7,7 @@
                                             after a save forgets it; form data-draft-forget forgets all when sent;
                                             data-draft-sent-back: the page is filled in already, restore nothing;
                                             data-draft-filled: so it is, but what was changed since comes back
+   button data-copy-text="id" data-copied   copies a text field, then says so
    details data-fold-when-narrow            stands open on a desk and starts folded on a phone
    body data-shown-…, data-draft-…          what this file says, in the language of the page */
 (function () {
@@ -117,6 +118,21 @@
       rows.querySelector("template").content.querySelector("[data-remove-row]").remove();
     }
     numberRows(rows);
+  });
+
+  // ---- Text to copy -----------------------------------------------------------------------------------------------
+
+  document.addEventListener("click", function (event) {
+    const button = event.target.closest("[data-copy-text]");
+    if (!button) { return; }
+    const field = document.getElementById(button.dataset.copyText);
+    const said = function () { button.querySelector("span").textContent = button.dataset.copied; };
+    field.select();
+    if (navigator.clipboard) {
+      navigator.clipboard.writeText(field.value).then(said, function () { field.focus(); });
+    } else if (document.execCommand("copy")) { // without https there is only the old way
+      said();
+    }
   });
 
   // ---- Sent once --------------------------------------------------------------------------------------------------

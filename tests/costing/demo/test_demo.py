@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from django.core.management import CommandError, call_command
 from django.db import transaction
-from django.db.models import Sum
+from django.db.models import Count, Sum
 from django.test import override_settings
 from PIL import Image
 from stdnum import ean
@@ -27,7 +27,7 @@ from inventory.comparisons.queries.results import results_of
 from inventory.ledger.models import Entry, Lot, Place, Posting, PostingKind
 from inventory.ledger.verification import check
 from inventory.materials.models import Kind, Material, Supplier, Supply
-from inventory.purchasing.models import Delivery, Order
+from inventory.purchasing.models import Delivery, DeliveryLine, Order, OrderChase
 from inventory.recipes.models import Mix, Recipe
 from inventory.reordering.queries import open_alerts
 from inventory.sessions.models import Pour, Session, SessionPhoto
@@ -134,6 +134,15 @@ def test_two_orders_are_open_and_one_of_them_is_late() -> None:
     assert awaited.filter(expected_on__lt=TODAY).count() == 1
     assert awaited.filter(expected_on__gt=TODAY).count() == 1
     assert awaited.count() == 2
+    assert OrderChase.objects.filter(order=awaited.get(expected_on__lt=TODAY)).count() == 2
+
+
+def test_an_order_came_in_two_parts_and_one_was_dearer_than_ordered() -> None:
+    [order] = Order.objects.annotate(parts=Count("deliveries")).filter(parts=2)
+    assert order.is_closed
+    assert not order.rest_cancelled
+    lines = DeliveryLine.objects.filter(delivery__order=order).order_by("pk")
+    assert [line.price > line.order_line.price for line in lines if line.order_line] == [False, True]
 
 
 def test_a_recipe_changed_after_it_had_been_used() -> None:

@@ -27,11 +27,12 @@ from tests.inventory.forging import (
     run,
 )
 from tests.inventory.invariants import assert_books_hold, everything, refused, unchanged
+from tests.inventory.purchasing.side_doors import ATTEMPTS as ORDER_ATTEMPTS
 from tests.inventory.side_doors import ATTEMPTS as SHELF_ATTEMPTS
 from tests.making import money, units
 
 pytestmark = pytest.mark.django_db
-ATTEMPTS = SHELF_ATTEMPTS | COMPARISON_ATTEMPTS
+ATTEMPTS = SHELF_ATTEMPTS | COMPARISON_ATTEMPTS | ORDER_ATTEMPTS
 
 
 @pytest.fixture

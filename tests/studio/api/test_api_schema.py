@@ -74,7 +74,9 @@ def test_every_post_that_posts_asks_for_a_key(schema: dict[str, Any]) -> None:
         "/api/sessions/{id}/corrections/preview/", "/api/comparisons/{id}/finish/",
         "/api/comparisons/{id}/pours/", "/api/comparisons/{id}/scores/", "/api/photo-counts/",
         "/api/photo-counts/{id}/marks/", "/api/photo-counts/{id}/finish/",
-        "/api/deliveries/{id}/corrections/preview/",
+        "/api/deliveries/{id}/corrections/preview/", "/api/deliveries/{id}/pack-prices/",
+        "/api/orders/{id}/change/", "/api/orders/{id}/sent/", "/api/orders/{id}/close/",
+        "/api/orders/{id}/reopen/",
         "/api/shopping-list/", "/api/shopping-choices/", "/api/shopping-removals/",
         "/api/pieces/{id}/scrape/", "/api/pours/{id}/judge/", "/api/sessions/{id}/weighings/",
     }  # fmt: skip

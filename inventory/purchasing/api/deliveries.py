@@ -17,12 +17,15 @@ from inventory.materials.models import Material, Supplier
 from inventory.purchasing.actions.corrections import CorrectionFacts, correct_delivery, preview_correction
 from inventory.purchasing.actions.deliveries import receive_delivery
 from inventory.purchasing.actions.delivery_facts import DeliveryFacts, DeliveryHeader, LineFacts
+from inventory.purchasing.actions.pack_prices import take_pack_prices
 from inventory.purchasing.correction_history import corrections_of_delivery
 from inventory.purchasing.filters import DeliveryFilter
 from inventory.purchasing.models import Delivery, DeliveryLine, Order, OrderLine
+from inventory.purchasing.price_changes import PriceChange, changes_of
 from studio.accounts.permissions import IsOwner, SeesMoney
 from studio.api.fields import (
     ExchangeRateField,
+    MillionthsField,
     MoneyField,
     MoneyResponseField,
     QuantityField,
@@ -37,6 +40,7 @@ from studio.translation import _
 from studio.values.units import Measure
 
 MOST_LINES = 100
+LARGEST_ROW = 2**63 - 1
 
 
 class DeliveryLineRequest(RequestSerializer):
@@ -149,6 +153,37 @@ class DeliveryCorrectionRequest(RequestSerializer):
         return CorrectionFacts(self.formatter.currency, attrs, by_lot, reason)
 
 
+class PackPricesRequest(RequestSerializer):
+    """Whose pack prices are taken into the supplier's list."""
+
+    lots = serializers.ListField(
+        child=serializers.IntegerField(min_value=1, max_value=LARGEST_ROW),
+        default=list,
+        max_length=MOST_LINES,
+        help_text="The lots that the lines made; without any, every line.",
+    )
+
+
+class PriceChangeResponse(ResponseSerializer):
+    """A line's price beside an earlier one for as much, in the currency of the invoice."""
+
+    against = serializers.SerializerMethodField(help_text="`order` or `last-paid`.")
+    before = MoneyResponseField()
+    difference = MoneyResponseField(help_text="Above zero where it costs more now.")
+    share = MillionthsField(help_text="The difference as a fraction of the earlier price, without its sign.")
+    paid_on = serializers.DateField(allow_null=True)
+
+    def get_against(self, change: PriceChange) -> str:
+        return "last-paid" if change.paid_on else "order"
+
+
+class LinePriceChangesResponse(ResponseSerializer):
+    """The changes of one line's price."""
+
+    lot = serializers.IntegerField()
+    changes = PriceChangeResponse(many=True)
+
+
 class ChangedFigureResponse(ResponseSerializer):
     """One figure before and after, as the studio writes it. `lot` is null for one of the whole delivery."""
 
@@ -225,6 +260,22 @@ class DeliveryDetailResponse(DeliveryResponse):
     lines = DeliveryLineResponse(many=True)
     corrections = serializers.SerializerMethodField(help_text="The figures above are as corrected.")
 
+    price_changes = serializers.SerializerMethodField(
+        help_text="Lines that cost something else than ordered, or than last paid; null for who sees no money."
+    )
+
+    @extend_schema_field(LinePriceChangesResponse(many=True, allow_null=True))
+    def get_price_changes(self, delivery: Delivery) -> Any:
+        if not self.context["sees_money"]:
+            return None
+        lines = list(delivery.lines.select_related("lot", "order_line__order").order_by("pk"))
+        rows = [
+            {"lot": lot, "changes": changes}
+            for lot, changes in changes_of(delivery, lines).items()
+            if changes
+        ]
+        return LinePriceChangesResponse(rows, many=True, context=self.context).data
+
     @extend_schema_field(PastCorrectionResponse(many=True))
     def get_corrections(self, delivery: Delivery) -> Any:
         corrections = corrections_of_delivery(
@@ -280,6 +331,21 @@ class DeliveryViewSet(ReadViewSet):
             return delivery
 
         return self.post_once(act)
+
+    @action(
+        detail=True,
+        methods=["post"],
+        has_key=False,
+        url_path="pack-prices",
+        permission_classes=[IsOwner],
+        request_serializer_class=PackPricesRequest,
+        post_status=200,
+    )
+    def pack_prices(self, request: Request, pk: int) -> Response:
+        """Take what its packs cost into the supplier's list. Sent again it changes nothing."""
+        delivery, lots = self.get_object(), self.read_body()["lots"]
+        take_pack_prices(delivery=delivery, lots=lots, submission=self.submission())
+        return self.answer(self.get_object())
 
     @action(
         detail=True,

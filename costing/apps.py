@@ -1,7 +1,23 @@
 """The price tag's app."""
 
+from typing import Any
+
 from django.apps import AppConfig
+from django.db.models import Model
+from django.db.models.signals import post_save
+from django.utils import timezone
 from django.utils.translation import gettext_lazy
+
+
+def after_piece_saved(sender: type[Model], instance: Model, created: bool, **kwargs: Any) -> None:
+    """An alert about a piece clears as soon as the piece has moved on or has another price."""
+    from costing.pieces.alerts import READY_TO_VARNISH
+    from costing.pricing.alerts import BELOW_COST
+    from inventory.alerts.actions.refreshing import recheck_after_commit
+
+    if not created:
+        kinds = (READY_TO_VARNISH.code, BELOW_COST.code)
+        recheck_after_commit(kinds=kinds, key=str(instance.pk), at=timezone.now())
 
 
 class CostingConfig(AppConfig):
@@ -14,10 +30,13 @@ class CostingConfig(AppConfig):
         from costing.cost_sheets.actions import keep_rates
         from costing.cost_sheets.book_checks import check_cost_sheets, check_outcomes
         from costing.home import first_steps
+        from costing.pieces import alerts as piece_alerts
         from costing.pieces.actions import steps
         from costing.pieces.actions.outcomes import piece_against
         from costing.pieces.actions.pieces import pieces_made_of, pieces_upon
         from costing.pieces.queries import names_by_pour
+        from costing.pricing import alerts as price_alerts
+        from inventory.alerts import calendars, kinds
         from inventory.ledger import book_checks, effects, reversal_guards
         from inventory.sessions.actions import corrections, pours
         from studio.api.schema import name_choices
@@ -30,6 +49,10 @@ class CostingConfig(AppConfig):
         pours.register_guard(piece_against)
         book_checks.register(check_cost_sheets)
         book_checks.register(check_outcomes)
+        kinds.register(piece_alerts.RULE)
+        kinds.register(price_alerts.RULE)
+        calendars.register(piece_alerts.drying_ends)
+        post_save.connect(after_piece_saved, sender="costing.Piece")
         navigation.register_entries()
         on_every_page(first_steps.for_pages)
         name_choices(PieceState="costing.pieces.models.PieceState")

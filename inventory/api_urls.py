@@ -1,5 +1,6 @@
 """Addresses of the shelf's part of the API."""
 
+from inventory.alerts import api as alerts
 from inventory.bench import api as bench
 from inventory.comparisons import api as comparisons
 from inventory.ledger import api as ledger
@@ -14,5 +15,16 @@ from inventory.stock import api as stock
 from studio.api.viewsets import routes
 
 urlpatterns = routes(
-    materials, ledger, purchasing, stock, recipes, sessions, plans, bench, comparisons, reordering, shopping
+    materials,
+    ledger,
+    purchasing,
+    stock,
+    recipes,
+    sessions,
+    plans,
+    bench,
+    comparisons,
+    reordering,
+    shopping,
+    alerts,
 )

@@ -29,6 +29,12 @@ class UnknownDensity(InventoryError):
         self.material = material
 
 
+class AlertCleared(InventoryError):
+    """Raised when something is to be done about an alert whose cause is gone."""
+
+    is_conflict = True
+
+
 class LedgerError(InventoryError):
     """Raised when a posting would break a rule of the ledger."""
 

@@ -1,6 +1,7 @@
 """The shelf's tables, gathered from its rooms for Django."""
 
 from inventory import model_names
+from inventory.alerts import models as alerts
 from inventory.comparisons import models as comparisons
 from inventory.ledger import models as ledger
 from inventory.materials import models as materials
@@ -13,6 +14,7 @@ from inventory.shopping import models as shopping
 from inventory.stock import models as stock
 
 for room in (
+    alerts,
     comparisons,
     ledger,
     materials,

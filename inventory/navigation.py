@@ -3,10 +3,12 @@
 from typing import Any
 
 from django.http import HttpRequest
+from django.utils import timezone
 from django.utils.translation import gettext_lazy, pgettext_lazy
 
+from inventory.alerts.queries import alerts_for
 from inventory.ledger.closing import anything_posted
-from inventory.reordering.models import Alert
+from studio.accounts.roles import current_user
 from studio.pages.navigation import RECORDS, SET_UP, Group, MenuEntry, register, register_bar
 from studio.setup import menu as settings
 from studio.setup.actions import keep_currency_once
@@ -46,6 +48,7 @@ def register_entries() -> None:
             count="open_alerts",
             count_words=pgettext_lazy("alerts", "open"),
         ),
+        MenuEntry(gettext_lazy("Calendar"), "inventory:calendar", "plan"),
         MenuEntry(gettext_lazy("Ledger"), "inventory:postings", "ledger"),
     )
     register(
@@ -98,4 +101,4 @@ def register_settings() -> None:
 
 def open_alerts(request: HttpRequest) -> dict[str, Any]:
     """How many alerts are open, for the badge beside them."""
-    return {"open_alerts": Alert.objects.filter(cleared_at__isnull=True).count()}
+    return {"open_alerts": alerts_for(current_user(request)).waiting(timezone.localdate()).count()}

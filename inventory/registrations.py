@@ -11,6 +11,9 @@ from django.db.models.signals import post_migrate, post_save, pre_delete
 from django.utils import timezone
 
 from inventory import navigation, starter_rows
+from inventory.alerts import kinds as alert_kinds
+from inventory.alerts.actions.refreshing import clear_alerts_of, refresh_changed
+from inventory.alerts.rules import RULES
 from inventory.comparisons.queries.counting import counted_on
 from inventory.comparisons.queries.progress import compared_in
 from inventory.ledger import account_names, book_checks, database_rules, reversal_guards
@@ -26,7 +29,6 @@ from inventory.purchasing.actions.corrections import standing_corrections, take_
 from inventory.purchasing.actions.settling import settle_after_reversal
 from inventory.purchasing.book_checks import check_deliveries
 from inventory.recipes.actions.recipes import refresh_made_from
-from inventory.reordering.actions import refresh_changed
 from inventory.reordering.keeping import let_fall
 from inventory.sessions.actions import corrections, photos
 from inventory.sessions.book_checks import check_thrown_away
@@ -77,6 +79,11 @@ def before_plan_deleted(sender: type[Model], **kwargs: Any) -> None:
     announce_after_commit(reserved_materials(timezone.localdate(now)), at=now)
 
 
+def before_material_deleted(sender: type[Model], instance: Material, **kwargs: Any) -> None:
+    """Alerts outlive their material, cleared: what happened to them is kept."""
+    clear_alerts_of(material=instance.pk, at=timezone.now())
+
+
 def after_reversal(sender: None, posting: Posting, **kwargs: Any) -> None:
     """What a room keeps beside a posting follows its reversal."""
     take_back_correction(posting)
@@ -99,6 +106,9 @@ def register(app: AppConfig) -> None:
     reversal_guards.register(standing_corrections)
     posting_reversed.connect(after_reversal)
     pre_delete.connect(before_plan_deleted, sender="inventory.Plan")
+    pre_delete.connect(before_material_deleted, sender="inventory.Material")
+    for rule in RULES:
+        alert_kinds.register(rule)
     book_checks.register(check_deliveries)
     book_checks.register(check_thrown_away)
     for document, kind, missing in DOCUMENTS:
@@ -109,5 +119,8 @@ def register(app: AppConfig) -> None:
     navigation.register_settings()
     on_every_page(navigation.open_alerts)
     name_choices(
-        MaterialKind="inventory.materials.models.Kind", PostingKind="inventory.ledger.models.PostingKind"
+        AlertHappening="inventory.alerts.models.AlertHappening",
+        AlertState="inventory.alerts.models.AlertState",
+        MaterialKind="inventory.materials.models.Kind",
+        PostingKind="inventory.ledger.models.PostingKind",
     )

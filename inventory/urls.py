@@ -13,6 +13,6 @@ urlpatterns = [
     path("", include("inventory.plans.urls")),
     path("", include("inventory.bench.urls")),
     path("", include("inventory.comparisons.urls")),
-    path("", include("inventory.reordering.urls")),
     path("", include("inventory.shopping.urls")),
+    path("", include("inventory.alerts.urls")),
 ]

@@ -16,6 +16,7 @@ from PIL import Image
 
 from costing.pieces.models import Piece
 from costing.pricing.models import ChannelTerms, PriceRules, SalesChannel
+from inventory.alerts.models import DigestChoice
 from inventory.comparisons.models import Comparison
 from inventory.ledger.models import Lot, Reason
 from inventory.materials.models import Material, Supplier, Supply
@@ -116,6 +117,12 @@ EDITS = {
         lambda row: Reason.objects.get(pk=row.pk).name,
         (says(name="Knocked over"), says(name="Tipped")),
         "to “Knocked over” by first,",
+    ),
+    "inventory:alert-email": Edit(
+        lambda studio: None,
+        lambda row: DigestChoice.objects.get().muted,
+        (says(wants_digest="on", muted=["near_date"]), says(wants_digest="on", muted=["past_date", "out"])),
+        "Left out of the email: changed from nothing to “near_date” by second,",
     ),
     "language": Edit(
         lambda studio: None,
@@ -304,6 +311,11 @@ NOTHING_TO_LOSE = {
     "inventory:order-reopen": LOOKED_AT,
     "inventory:delivery-pack-prices": "takes what the delivery says; said twice it is still so",
     "inventory:alerts-refresh": "works out anew what nobody types",
+    "inventory:alert-acknowledge": "says only that it was seen; said twice it is still so",
+    "inventory:alert-snooze": "the last one holds, and all stay in its history",
+    "inventory:alert-show-again": "takes back what was said; said twice it is still so",
+    "inventory:calendar-renew": "every time another address; the one before ends on purpose",
+    "inventory:calendar-off": SWITCH,
     "inventory:session-figures": "writes nothing",
     "inventory:posting-undo": "a posting is taken back once, refused the second time",
     "costing:sale-undo": STEP,
@@ -329,6 +341,9 @@ NOTHING_TO_LOSE = {
 # test_ratios, test_api_orders).
 API = {
     "api-stock-check-list": "writes nothing",
+    "api-alerts-acknowledge": "says only that it was seen; said twice it is still so",
+    "api-alerts-snooze": "the last one holds, and all stay in its history",
+    "api-alerts-show-again": "takes back what was said; said twice it is still so",
     "api-cup-filling-list": "writes nothing",
     "api-deliveries-list": POSTS,
     "api-mixes-list": POSTS,

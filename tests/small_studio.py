@@ -11,6 +11,7 @@ from costing.pieces.models import Piece
 from costing.pricing.models import SalesChannel
 from costing.selling.actions import sell
 from costing.selling.models import Sale
+from inventory.alerts.actions.refreshing import refresh_alerts
 from inventory.comparisons.actions.comparison_facts import ArmFacts, ComparisonFacts, CriterionFacts
 from inventory.comparisons.actions.comparisons import start_comparison
 from inventory.comparisons.models import Comparison
@@ -21,7 +22,6 @@ from inventory.plans.models import Plan
 from inventory.purchasing.models import Delivery, Order, OrderLine
 from inventory.recipes.actions.mixes import MixFacts, planned
 from inventory.recipes.models import Mix, Ratio, Recipe, RecipeVersion
-from inventory.reordering.actions import refresh_alerts
 from inventory.sessions.actions.sessions import Dose, PourFacts
 from inventory.sessions.models import Pour, Session
 from inventory.shopping.actions import Addition, add_to_list

@@ -8,10 +8,10 @@ from django.http import QueryDict
 
 from costing.pieces.filters import PieceFilter
 from costing.selling.filters import SaleFilter
+from inventory.alerts.filters import AlertFilter
 from inventory.ledger.filters import PostingFilter
 from inventory.purchasing.filters import DeliveryFilter, OrderFilter
 from inventory.recipes.filters import MixFilter, RecipeFilter
-from inventory.reordering.api import AlertFilter
 from inventory.sessions.filters import PourFilter, RunOffFilter, SessionFilter
 from inventory.stock.filters import LotFilter, StockFilter, StocktakeFilter
 from studio.accounts.models import User

@@ -39,6 +39,7 @@ from tests.costing.pieces.piece_bodies import bodies_of_pieces
 from tests.days import TODAY
 from tests.edit_pages import weighable
 from tests.hostile import HOSTILE, MARKUP, Form, filled, forms_on, spoilt_body
+from tests.inventory.alerts.sent import bodies_of_alerts
 from tests.inventory.bench.sent import bodies_of_benches
 from tests.inventory.comparisons.boards import bodies_of_judging
 from tests.inventory.comparisons.photo_counts import begin_a_count, bodies_of_counts, counted_piece
@@ -236,6 +237,7 @@ def bodies(studio: SmallStudio) -> dict[str, dict[str, Any]]:
         **bodies_of_judging(studio.comparison, studio.loose),
         **bodies_of_counts(PhotoCount.objects.all()[0]),
         **_ways_out(studio),
+        **bodies_of_alerts(),
         "mixes/": {"recipe": studio.medium.recipe_id, "wanted": "30 ml", "on": day, "measured": "29 ml"},
         "sessions/": {
             "held_on": day,

@@ -19,6 +19,9 @@ from rest_framework.throttling import UserRateThrottle
 
 from costing.pieces.actions.photos import store_photo
 from costing.pricing.models import ChannelTerms
+from inventory.alerts.actions.calendar_feeds import renew_calendar
+from inventory.alerts.calendars import secret_of
+from inventory.alerts.models import Alert, CalendarFeed
 from inventory.comparisons.models import PhotoCount
 from inventory.ledger.models import Reason
 from inventory.sessions.actions.photos import add_photo
@@ -59,6 +62,7 @@ def numbers(studio: SmallStudio) -> dict[str, int]:
     """Which row each address is asked for, by the noun in its name."""
     taken, count = SessionPhoto.objects.first(), PhotoCount.objects.first()
     return {
+        "alert": Alert.objects.standing().order_by("pk")[0].pk,
         "material": studio.paint.pk,
         "reorder-levels": studio.paint.pk,
         "supplier": studio.supplier.pk,
@@ -147,7 +151,15 @@ def _picture() -> BytesIO:
 def path_of(address: Address, rows: dict[str, int]) -> str:
     noun = address.name.rpartition(":")[2].removeprefix("api-")
     row = next((rows[known] for known in sorted(rows, key=len, reverse=True) if noun.startswith(known)), 1)
-    return address.path({"pk": row, "number": row})
+    return address.path({"pk": row, "number": row, **_calendar_address(address)})
+
+
+def _calendar_address(address: Address) -> dict[str, str]:
+    """The parts of somebody's calendar address; of no other."""
+    if "secret" not in address.route:
+        return {}
+    feed = CalendarFeed.objects.first() or renew_calendar(person=make_owner(), at=timezone.now())
+    return {"name": feed.name, "secret": secret_of(feed)}
 
 
 def methods(address: Address, who: str) -> tuple[str, ...]:

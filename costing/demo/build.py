@@ -1,7 +1,8 @@
 """Builds the demonstration studio: all of it or nothing, through the same writers as the pages."""
 
 from collections.abc import Callable
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
+from functools import partial
 from random import Random
 
 from django.db import connection, transaction
@@ -20,10 +21,12 @@ from costing.demo.setting_up import Loft, set_up
 from costing.demo.shopping import add_by_hand
 from costing.demo.titles import titles
 from costing.demo.works import Works
+from inventory.alerts.actions.answers import acknowledge, snooze
+from inventory.alerts.actions.refreshing import refresh_alerts
+from inventory.alerts.models import Alert
 from inventory.ledger.models import Posting
 from inventory.ledger.stock_changes import batched
 from inventory.materials.models import Material, Supplier
-from inventory.reordering.actions import refresh_alerts
 from inventory.sessions.actions.sessions import area_of
 from studio.accounts.models import User
 from studio.preferences.models import Studio
@@ -101,6 +104,20 @@ def _fill(agenda: Agenda, loft: Loft, scale: float) -> None:
 def _look_at_alerts(loft: Loft, days_ago: int) -> None:
     day = loft.diary.ago(days_ago)
     refresh_alerts(on=day, at=loft.diary.evening(day))
+    if not days_ago:
+        _answer_some(loft, day)
+
+
+def _answer_some(loft: Loft, day: date) -> None:
+    """What one of the sisters has seen, and what she will look at next week."""
+    submission = loft.submission(loft.helper, day)
+    for kind, answer in (
+        ("near_date", partial(acknowledge, submission=submission)),
+        ("stocktake_due", partial(snooze, until=day + timedelta(days=7), submission=submission)),
+    ):
+        alert = Alert.objects.waiting(day).filter(kind=kind).order_by("pk").first()
+        if alert is not None:
+            answer(alert=alert)
 
 
 def _has_table(name: str) -> bool:

@@ -12,10 +12,11 @@ from costing.pieces.models import Piece
 from costing.pieces.queries import ready_on, standing_pieces
 from costing.selling.models import Sale
 from costing.selling.queries import SalesTotal, sale_lines, total_of
+from inventory.alerts.queries import alerts_for, by_urgency, shown
 from inventory.purchasing.incoming import OrderState, progress_of
 from inventory.purchasing.models import Order
-from inventory.reordering.queries import standing_alerts
 from inventory.stock.queries import ExpiringLot
+from studio.accounts.models import User
 from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
 from studio.translation import _, ngettext
@@ -64,22 +65,13 @@ def _waiting_for(piece: Piece, on: date, studio: Studio) -> tuple[str, str, str]
     return "wait", _("Drying"), _("ready in {n} days, {when}", n=days, when=when)
 
 
-def running_low(on: date, formatter: Formatter) -> list[Line]:
-    """Materials at their reorder level, with what is left of them."""
-    lines = []
-    for low in standing_alerts(on):
-        material = low.alert.material
-        left, level, coming = (
-            formatter.short_quantity(amount, material.measure)
-            for amount in (low.now.stock, low.now.level or 0, low.now.on_order)
-        )
-        note = _("{left} left, reorder at {level}", left=left, level=level)
-        if low.now.on_order:
-            note = _(
-                "{left} left, reorder at {level}, {coming} on order", left=left, level=level, coming=coming
-            )
-        lines.append(Line(reverse("inventory:material", args=[material.pk]), material.name, note))
-    return lines
+def most_urgent(user: User, on: date, formatter: Formatter, *, at_most: int) -> list[Line]:
+    """The most urgent alerts that a person may see, with their reasons."""
+    alerts = by_urgency(alerts_for(user).waiting(on))[:at_most]
+    return [
+        Line(row.url, row.name, row.reason, row.kind.badge, str(row.kind.label))
+        for row in shown(alerts, on=on, formatter=formatter, explained=False)
+    ]
 
 
 def deliveries_due(on: date, formatter: Formatter) -> list[Line]:

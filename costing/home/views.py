@@ -9,7 +9,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from costing.home.first_steps import FirstStep, first_steps, following
-from costing.home.queries import deliveries_due, expiring, month_so_far, pieces_waiting, running_low
+from costing.home.queries import deliveries_due, expiring, month_so_far, most_urgent, pieces_waiting
 from costing.pieces.calculations import State
 from costing.pieces.queries import pieces_by_state, pours_without_piece
 from inventory.sessions.views.sessions import latest_session, repeat_url
@@ -22,7 +22,7 @@ from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
 from studio.translation import _
 
-AT_MOST = 6  # pieces of each kind; the rest stand in the gallery
+AT_MOST = 6  # alerts, and pieces of each kind; the rest stand on their own pages
 DAYS_AHEAD = 14
 BACKUP_DAYS = 7  # older than this, the last backup is a reason to make one (common practice, no source)
 
@@ -39,7 +39,7 @@ def home(request: HttpRequest) -> HttpResponse:
         "today": today,
         "steps": _steps(user, first_steps(studio)),
         "waiting": pieces_waiting(today, studio, at_most=AT_MOST),
-        "alerts": running_low(today, formatter),
+        "alerts": most_urgent(user, today, formatter, at_most=AT_MOST),
         "to_buy": how_many_to_buy(today),
         "orders": deliveries_due(today, formatter),
         "lots": expiring(lots, formatter, with_money=user.sees_money),

@@ -1,4 +1,4 @@
-"""Reorder levels and alerts for programs."""
+"""Reorder levels for programs."""
 
 from collections.abc import Iterable
 from dataclasses import asdict
@@ -15,31 +15,17 @@ from rest_framework.response import Response
 from inventory.materials.models import Material
 from inventory.plans.queries import Promises
 from inventory.reordering.calculations.demand import Kind
-from inventory.reordering.models import Alert
 from inventory.reordering.outlooks import Outlook, outlook_of
 from inventory.reordering.queries import levels
 from studio.api.fields import QuantityField
 from studio.api.serializers import NamedResponse, ResponseSerializer
-from studio.api.viewsets import ListViewSet, ReadViewSet
+from studio.api.viewsets import ReadViewSet
 from studio.pages.filters import FlagFilter, ListFilterSet
 
 OF_LEVEL = (
     "material", "stock", "on_order", "reserved", "position", "level", "calculated", "per_day", "service_percent",
     "usual_lead_days", "longest_lead_days", "run_out_on", "is_low", "reason",
 )  # fmt: skip
-
-
-class AlertResponse(ResponseSerializer):
-    """A material fell to its reorder level."""
-
-    id = serializers.IntegerField(source="pk")
-    material = NamedResponse()
-    raised_at = serializers.DateTimeField()
-    cleared_at = serializers.DateTimeField(allow_null=True)
-    stock = QuantityField("stock", "material.measure")
-    on_order = QuantityField("on_order", "material.measure")
-    level = QuantityField("level", "material.measure")
-    reason = serializers.CharField()
 
 
 class LevelResponse(ResponseSerializer):
@@ -175,29 +161,4 @@ def _through_time(outlook: Outlook) -> dict[str, Any]:
     }
 
 
-class ClearedFilter(FlagFilter):
-    """Cleared alerts are left out unless they are asked for."""
-
-    def filter(self, qs: QuerySet[Alert], value: bool | None) -> QuerySet[Alert]:
-        return qs if value else qs.filter(cleared_at__isnull=True)
-
-
-class AlertFilter(ListFilterSet):
-    """Alerts; the open ones unless asked otherwise."""
-
-    cleared = ClearedFilter()
-
-    class Meta:
-        model = Alert
-        fields: list[str] = []
-
-
-class AlertViewSet(ListViewSet):
-    """Reorder alerts, newest first."""
-
-    queryset = Alert.objects.select_related("material").order_by("-raised_at", "-pk")
-    serializer_class = AlertResponse
-    filterset_class = AlertFilter
-
-
-VIEWSETS = {"alerts": AlertViewSet, "reorder-levels": LevelViewSet}
+VIEWSETS = {"reorder-levels": LevelViewSet}

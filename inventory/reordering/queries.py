@@ -10,10 +10,10 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from math import ceil, floor
 
-from django.db.models import Q, QuerySet
+from django.db.models import Q
 
 from inventory.materials.models import Material, Supplier, Supply
-from inventory.materials.queries import Buy, supplies_of
+from inventory.materials.queries import supplies_of
 from inventory.plans.queries import Promises
 from inventory.reordering import keeping
 from inventory.reordering.calculations import stock_cover
@@ -21,7 +21,6 @@ from inventory.reordering.calculations.demand import NO_HISTORY, Series
 from inventory.reordering.calculations.lead_times import LeadTime
 from inventory.reordering.calculations.levels import PastUse, UseUntilDelivery, past_use
 from inventory.reordering.history import LeadTimes, daily_use
-from inventory.reordering.models import Alert
 from inventory.reordering.reasons import reason_for
 from inventory.stock.queries import LISTED_AT_MOST, usable_and_expired
 from studio.preferences.formatting import Formatter
@@ -124,53 +123,6 @@ def _past_use(bought: Collection[Material], shelf: "_Shelf", *, keep: bool) -> d
 def _worked_out(material: Material, series: Series, shelf: "_Shelf") -> PastUse:
     a_day = material.guessed_use / DAYS_GUESSED_FOR if material.guessed_use else None
     return past_use(series, shelf.lead(material), guess_per_day=a_day)
-
-
-def open_alerts() -> QuerySet[Alert]:
-    """Alerts that stand now, by material."""
-    return Alert.objects.filter(cleared_at__isnull=True).select_related("material").order_by("material__name")
-
-
-@dataclass(frozen=True, slots=True)
-class StandingAlert:
-    """An open alert and its material as it stands now; as it stood then, where no level is kept for it any more."""
-
-    alert: Alert
-    now: Level
-    buys: tuple[Buy, ...] = ()  # what the shopping list says, which whoever shows it asks
-
-
-def standing_alerts(on: date) -> list[StandingAlert]:
-    """Open alerts by material, with today's stock: a few queries however many there are."""
-    alerts = list(open_alerts())
-    now = {
-        level.material.pk: level for level in levels(on, materials=[alert.material_id for alert in alerts])
-    }
-    return [StandingAlert(alert, _since(alert, now.get(alert.material_id))) for alert in alerts]
-
-
-def _since(alert: Alert, now: Level | None) -> Level:
-    if now is not None:
-        return now if now.level is not None else replace(now, level=alert.level)
-    return Level(
-        material=alert.material,
-        stock=alert.stock,
-        on_order=alert.on_order,
-        reserved=0,
-        due=0,
-        level=alert.level,
-        calculated=None,
-        service=None,
-        reason=alert.reason,
-        is_low=True,
-        run_out_on=None,
-    )
-
-
-def alert_levels() -> dict[int, int]:
-    """The reorder level of everything that has an open alert, by material."""
-    standing = Alert.objects.filter(cleared_at__isnull=True).order_by()
-    return dict(standing.values_list("material_id", "level"))
 
 
 @dataclass(frozen=True, slots=True)

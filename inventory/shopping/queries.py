@@ -11,10 +11,10 @@ from functools import cached_property
 
 from django.db.models import Q
 
+from inventory.alerts.queries import alert_levels
 from inventory.materials.models import Material, Supplier, Supply
 from inventory.materials.queries import Buy, BuyLine
 from inventory.plans.queries import Promises
-from inventory.reordering.models import Alert
 from inventory.sessions.queries.planning import Answer
 from inventory.shopping.calculations.cheapest import cheapest
 from inventory.shopping.calculations.purchases import FORTNIGHT, Order, Question
@@ -273,9 +273,9 @@ def with_what_to_buy(answer: Answer, today: date, *, is_kept: bool) -> Answer:
 
 def how_many_to_buy(on: date) -> int:
     """How many things stand on the list because they are needed, for the front page."""
-    low = Alert.objects.filter(cleared_at__isnull=True)
-    mixed = Q(material__recipe__isnull=False, material__supplies__isnull=True)  # made here, sold by nobody
-    needed = set(low.exclude(mixed).values_list("material", flat=True))
+    low = Material.objects.filter(pk__in=alert_levels())
+    mixed = Q(recipe__isnull=False, supplies__isnull=True)  # made here, sold by nobody
+    needed = set(low.exclude(mixed).values_list("pk", flat=True))
     entries = ShoppingEntry.objects.filter(ticked_at__isnull=True)
     ticked = set(
         ShoppingEntry.objects.filter(ticked_at__isnull=False, material__isnull=False).values_list(

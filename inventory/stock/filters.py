@@ -10,10 +10,10 @@ from django.db.models import Q, QuerySet
 from django.utils import timezone
 from django.utils.translation import gettext_lazy
 
+from inventory.alerts.queries import alert_levels
 from inventory.ledger.models import Lot
 from inventory.materials.models import Kind, Material
 from inventory.plans.queries import Promises
-from inventory.reordering import queries as reorder
 from inventory.stock.models import Stocktake
 from inventory.stock.queries import ORDERS, MaterialStock, stock_list
 from studio.pages.filters import (
@@ -81,7 +81,7 @@ class StockFilter(ListFilterSet):
             low_only=bool(self.value("low")),
             expires_by=expires_by,
             as_of=self.value("as_of"),
-            alerts=reorder.alert_levels(),
+            alerts=alert_levels(),
             figures=None if self.value("as_of") else Promises(today).on(today),
             order=self.order,
         )

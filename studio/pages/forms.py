@@ -9,6 +9,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.forms.models import construct_instance
 from django.forms.utils import ErrorDict
+from django.utils.dates import WEEKDAYS
 from django.utils.translation import gettext_lazy
 
 from studio.auditing.edit_conflicts import EditConflict, read_change_number
@@ -326,6 +327,25 @@ class NotesField(forms.CharField):
     def __init__(self, *, rows: int = 3, **kwargs: Any) -> None:
         usual: dict[str, Any] = {"label": gettext_lazy("Notes"), "required": False, "max_length": 2000}
         super().__init__(widget=forms.Textarea(attrs={"rows": rows}), **usual | kwargs)
+
+
+class WeekdaysField(forms.MultipleChoiceField):
+    """Days of the week, kept as their ISO numbers in one text: "67" is Saturday and Sunday."""
+
+    widget = forms.CheckboxSelectMultiple
+
+    def __init__(self, **kwargs: Any) -> None:
+        days = [(str(day + 1), WEEKDAYS[day]) for day in range(7)]  # Django's Monday is 0
+        super().__init__(choices=days, **kwargs)
+
+    def clean(self, value: Any) -> str:
+        return "".join(sorted(super().clean(value)))
+
+    def prepare_value(self, value: Any) -> Any:
+        return list(value) if isinstance(value, str) else value
+
+    def has_changed(self, initial: Any, data: Any) -> bool:
+        return super().has_changed(self.prepare_value(initial), data)
 
 
 class DayInput(forms.DateInput):

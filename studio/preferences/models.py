@@ -18,6 +18,8 @@ LEAST_SERVICE, MOST_SERVICE = 500_000, 999_000
 MOST_DAYS_BETWEEN_ORDERS = 31
 # Own choice: a bench timer runs from half a minute to four hours.
 LEAST_WAIT, MOST_WAIT = 30, 14_400
+MOST_DAYS_AHEAD = 365
+MOST_MONTHS = 60
 RATES = ("wage_per_hour", "overhead_per_hour", "tax_rate")
 # The most that a step or a size can sensibly be, in thousandths of its unit: own choice.
 MOST = {
@@ -63,6 +65,10 @@ def refuse_no_service_level(field: str, share: int | None) -> None:
     service_level=pgettext_lazy("column", "service level"),
     vital_service_level=pgettext_lazy("column", "service level of vital materials"),
     days_between_orders=pgettext_lazy("column", "days between looking what to order"),
+    near_date_days=pgettext_lazy("column", "days before a date is near"),
+    price_jump=pgettext_lazy("column", "price jump"),
+    stocktake_months=pgettext_lazy("column", "months between stocktakes"),
+    quiet_days=pgettext_lazy("column", "days without email"),
 )
 class Studio(models.Model):
     """The one studio this database belongs to."""
@@ -156,6 +162,27 @@ class Studio(models.Model):
             "Days from one look at what to order to the next: 1 is every day, 7 once a week."
         ),
     )
+    # Two weeks to use up what is near its date, a price a fifth above the usual, a stocktake twice a year: own choice.
+    near_date_days = models.PositiveSmallIntegerField(
+        default=14,
+        validators=[MaxValueValidator(MOST_DAYS_AHEAD)],
+        help_text=gettext_lazy("Days before its date on which a lot or mix is pointed out."),
+    )
+    price_jump = models.BigIntegerField(
+        default=200_000,
+        validators=[MinValueValidator(0), MaxValueValidator(1_000_000)],
+        help_text=gettext_lazy(
+            "Rise over the usual price that is pointed out, in millionths (20% = 200000)."
+        ),
+    )
+    stocktake_months = models.PositiveSmallIntegerField(
+        default=6,
+        validators=[MaxValueValidator(MOST_MONTHS)],
+        help_text=gettext_lazy("Months from one stocktake to the next; 0 never asks for one."),
+    )
+    quiet_days = models.CharField(
+        max_length=7, blank=True, help_text=gettext_lazy("Weekdays without email: 1 is Monday, 7 Sunday.")
+    )
     confirmed_at = models.DateTimeField(
         null=True,
         editable=False,
@@ -185,6 +212,15 @@ class Studio(models.Model):
                 ),
                 name="studio_reordering_sensible",
             ),
+            models.CheckConstraint(
+                condition=models.Q(
+                    near_date_days__lte=MOST_DAYS_AHEAD,
+                    price_jump__range=(0, 1_000_000),
+                    stocktake_months__lte=MOST_MONTHS,
+                    quiet_days__regex=r"^1?2?3?4?5?6?7?$",
+                ),
+                name="studio_alerts_sensible",
+            ),
             *whole(
                 "studio",
                 "reserve",
@@ -192,6 +228,7 @@ class Studio(models.Model):
                 "water_limit",
                 "service_level",
                 "vital_service_level",
+                "price_jump",
                 *MOST,
             ),
         ]
@@ -218,6 +255,11 @@ class Studio(models.Model):
                 raise ValidationError(
                     {name: _("Enter from {least} to {most} seconds.", least=LEAST_WAIT, most=MOST_WAIT)}
                 )
+
+    @property
+    def quiet_weekdays(self) -> list[int]:
+        """The weekdays on which no email goes out, by ISO number: Monday is 1."""
+        return [int(day) for day in self.quiet_days]
 
     @property
     def water_warning(self) -> str:

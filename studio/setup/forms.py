@@ -5,7 +5,15 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext_lazy
 
-from studio.pages.forms import DayInput, Fieldset, MoneyField, PercentField, QuantityField, RowForm
+from studio.pages.forms import (
+    DayInput,
+    Fieldset,
+    MoneyField,
+    PercentField,
+    QuantityField,
+    RowForm,
+    WeekdaysField,
+)
 from studio.preferences.locale_choices import CurrencyInput, ways_of_writing
 from studio.preferences.models import Rates, Studio
 from studio.setup.actions import is_currency_fixed
@@ -29,6 +37,7 @@ class SettingsForm(RowForm):
         Fieldset(gettext_lazy("Timers in the bench view"), ("stir_seconds", "rest_seconds")),
         Fieldset(gettext_lazy("Water"), ("water_limit", "water_reason")),
         Fieldset(gettext_lazy("Reordering"), ("service_level", "vital_service_level", "days_between_orders")),
+        Fieldset(gettext_lazy("Alerts"), ("near_date_days", "price_jump", "stocktake_months", "quiet_days")),
     )
     locale = forms.ChoiceField(
         label=gettext_lazy("Numbers and dates"),
@@ -90,6 +99,19 @@ class SettingsForm(RowForm):
         help_text=gettext_lazy("For materials marked as vital, such as 98%."),
     )
 
+    price_jump = PercentField(
+        label=gettext_lazy("Price jump"),
+        help_text=gettext_lazy(
+            "You are alerted when a delivery costs this much more per unit than usual, such as 20%. Usual is the "
+            "middle price of up to five deliveries before it."
+        ),
+    )
+    quiet_days = WeekdaysField(
+        label=gettext_lazy("Days without email"),
+        required=False,
+        help_text=gettext_lazy("The daily email waits on these days. What is new goes into the next one."),
+    )
+
     class Meta:
         model = Studio
         fields = "__all__"
@@ -101,6 +123,8 @@ class SettingsForm(RowForm):
             "rest_seconds": gettext_lazy("Let it rest for (seconds)"),
             "water_reason": gettext_lazy("Your reason"),
             "days_between_orders": gettext_lazy("Days between orders"),
+            "near_date_days": gettext_lazy("Days before a date is near"),
+            "stocktake_months": gettext_lazy("Months between stocktakes"),
         }
         help_texts = {
             "water_reason": gettext_lazy(
@@ -114,6 +138,12 @@ class SettingsForm(RowForm):
             ),
             "days_between_orders": gettext_lazy(
                 "How often you look at what to order: 1 for every day, 7 for once a week."
+            ),
+            "near_date_days": gettext_lazy(
+                "So many days before its date a lot or a mix is pointed out. 14 leaves two weeks to use it up."
+            ),
+            "stocktake_months": gettext_lazy(
+                "You are reminded when the last stocktake is so long ago. 6 is twice a year; 0 never reminds you."
             ),
             "currency": gettext_lazy(
                 "Three-letter code, such as GBP, EUR or USD. It cannot be changed once anything has been recorded."

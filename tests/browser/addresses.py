@@ -12,6 +12,7 @@ from django.utils import timezone
 from costing.pieces.models import Piece, PieceState
 from costing.pricing.models import ChannelTerms, SalesChannel
 from costing.selling.models import Sale
+from inventory.alerts.models import Alert
 from inventory.comparisons.models import ComparedPour, Comparison, PhotoCount
 from inventory.ledger.models import Lot, Posting, Reason
 from inventory.materials.models import Material, Supplier, Supply
@@ -35,6 +36,11 @@ ONLY_SENT = {
     "person-unlock",
     "backup-now",
     "inventory:alerts-refresh",
+    "inventory:alert-acknowledge",
+    "inventory:alert-snooze",
+    "inventory:alert-show-again",
+    "inventory:calendar-renew",
+    "inventory:calendar-off",
     "inventory:comparison-count-finish",
     "inventory:comparison-count-marks",
     "inventory:comparison-discard",
@@ -116,7 +122,7 @@ LISTS = (
 )
 # No backup is made in the demo, it is fit to serve only after a check of its books, and
 # nobody there has codes on: `test_codes.py` looks at the pages of somebody who has.
-NOT_IN_THE_DEMO = {"backup-download", "health-ready", "login-code"}
+NOT_IN_THE_DEMO = {"backup-download", "health-ready", "login-code", "inventory:calendar-feed"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,6 +189,7 @@ def _paint_by_volume() -> QuerySet[Material]:
 
 
 SAMPLES: dict[str, Callable[[], Model | None]] = {
+    "inventory:alert": _first(lambda: Alert.objects.standing().order_by("pk")),
     "inventory:material": _first(_material),
     "inventory:material-edit": _first(_material),
     "inventory:material-density": _first(_paint_by_volume),

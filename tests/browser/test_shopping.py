@@ -6,9 +6,9 @@ import pytest
 from django.utils import timezone
 from playwright.sync_api import BrowserContext, expect
 
+from inventory.alerts.actions.refreshing import refresh_alerts
+from inventory.alerts.models import Alert
 from inventory.purchasing.models import Order
-from inventory.reordering.actions import refresh_alerts
-from inventory.reordering.models import Alert
 from inventory.shopping.models import ShoppingEntry
 from studio.accounts.actions import add_person
 from studio.accounts.models import Role, User
@@ -70,4 +70,6 @@ def test_what_is_ticked_without_a_network_is_sent_later_and_the_rest_is_ordered(
     page.get_by_role("button", name="Order from Limpet Quay Colours").click()
     expect(page.get_by_text("1 order saved")).to_be_visible()
     assert [line.material.name for line in Order.objects.get().lines.all()] == ["Harbour Blue"]
-    assert [alert.material.name for alert in Alert.objects.filter(cleared_at=None)] == ["Chalk White"]
+    assert [alert.figures["name"] for alert in Alert.objects.standing().filter(kind="to_reorder")] == [
+        "Chalk White"
+    ]

@@ -2,12 +2,14 @@
 
 from datetime import timedelta
 from io import StringIO
+from unittest.mock import patch
 
 from django.conf import settings
 from django.core.management import CommandError, call_command
 from django.db.models import F
+from django.utils import timezone
 
-from inventory.reordering.models import Alert
+from inventory.alerts.models import Alert, Digest
 from tests.faults.jobs import Meet, Say
 from tests.making import make_material, make_owner, units
 
@@ -27,25 +29,27 @@ def name_of(number: int) -> str:
     return f"Mussel blue no. {number} of many"
 
 
-def send_alerts(*, port: int, say: Say, meet: Meet) -> tuple[int, str]:
-    """Run the command. Returns its exit status and what it wrote."""
+def send_alerts(*, port: int, day: int = 0, say: Say, meet: Meet) -> tuple[int, str]:
+    """Run the command, so many days from now. Returns its exit status and what it wrote."""
     assert 0 < settings.EMAIL_TIMEOUT <= 60, "a hung mail server must not hold the command for ever"
     settings.EMAIL_BACKEND = "django.core.mail.backends.smtp.EmailBackend"
     settings.EMAIL_HOST, settings.EMAIL_PORT, settings.EMAIL_TIMEOUT = "127.0.0.1", port, PATIENCE
-    told = StringIO()
+    told, then = StringIO(), timezone.now() + timedelta(days=day)
     meet()
     try:
-        call_command("send_alerts", stdout=told)
+        with patch.object(timezone, "now", lambda: then):
+            call_command("send_alerts", stdout=told)
     except CommandError as problem:
         return problem.returncode, str(problem)
     return 0, told.getvalue()
 
 
 def let_time_pass(*, say: Say, meet: Meet) -> None:
-    """As if the claims of runs that died were a day old."""
-    unmailed = Alert.objects.filter(mailed_at__isnull=True, claimed_at__isnull=False)
-    unmailed.update(claimed_at=F("claimed_at") - timedelta(days=1))
+    """As if the claims of runs that died were long ago."""
+    unsent = Digest.objects.filter(sent_at__isnull=True, claimed_at__isnull=False)
+    unsent.update(claimed_at=F("claimed_at") - timedelta(days=1000))
 
 
-def unmailed_alerts(*, say: Say, meet: Meet) -> int:
-    return Alert.objects.filter(mailed_at__isnull=True).count()
+def untold_alerts(*, say: Say, meet: Meet) -> int:
+    """How many alerts stand in no email that was sent."""
+    return Alert.objects.exclude(digests__sent_at__isnull=False).count()

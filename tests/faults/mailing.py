@@ -32,7 +32,7 @@ def servers_that_fail(database: RealDatabase, *, rounds: int = 1) -> Mailings:
         for _turn in range(rounds):
             for manner in (None, *(each for each in Manner if each is not Manner.TAKES)):
                 database.do(mail_jobs.run_low, first=failures, count=1)
-                _fail_and_try_again(database, post, manner)
+                _fail_and_try_again(database, post, manner, day=failures)
                 failures += 1
     found = _compare(post.mails, alerts=failures, failures=failures)
     assert found.repeats <= rounds  # only a mail whose text was out can come twice
@@ -45,11 +45,11 @@ def kill_while_mailing(database: RealDatabase, *, kills: int, seed: int) -> Mail
     with mail_server() as post:
         for turn in range(kills):
             database.do(mail_jobs.run_low, first=turn, count=1)
-            late += _kill_at(database, post, chance.choice([BEFORE_ANY_MAIL, *STEPS]), chance)
+            late += _kill_at(database, post, chance.choice([BEFORE_ANY_MAIL, *STEPS]), chance, day=turn)
             database.do(mail_jobs.let_time_pass)
-        while database.do(mail_jobs.send_alerts, port=post.port)[1].find("Alerts sent: 0.") < 0:
+        while "Emails sent: 0." not in database.do(mail_jobs.send_alerts, port=post.port, day=kills)[1]:
             pass
-    assert database.do(mail_jobs.unmailed_alerts) == 0
+    assert database.do(mail_jobs.untold_alerts) == 0
     found = _compare(post.mails, alerts=kills, failures=kills)
     assert found.repeats <= late  # at most one for each run that died when its text was out
     return found
@@ -60,32 +60,32 @@ def mailing_at_once(database: RealDatabase, *, rounds: int, runs: int) -> Mailin
     with mail_server() as post:
         for turn in range(rounds):
             database.do(mail_jobs.run_low, first=3 * turn, count=3)
-            told = database.together(mail_jobs.send_alerts, [{"port": post.port}] * runs)
+            told = database.together(mail_jobs.send_alerts, [{"port": post.port, "day": turn}] * runs)
             assert [status for status, _words in told] == [0] * runs, told
     found = _compare(post.mails, alerts=3 * rounds, failures=0)
     assert found.repeats == 0
     return found
 
 
-def _fail_and_try_again(database: RealDatabase, post: Post, manner: Manner | None) -> None:
+def _fail_and_try_again(database: RealDatabase, post: Post, manner: Manner | None, *, day: int) -> None:
     """One run against a server in a bad manner (None: nobody listens there), one against a good one."""
     if manner is None:
-        status, words = database.do(mail_jobs.send_alerts, port=1)
+        status, words = database.do(mail_jobs.send_alerts, port=1, day=day)
     else:
         post.manner = manner
-        status, words = database.do(mail_jobs.send_alerts, port=post.port)
+        status, words = database.do(mail_jobs.send_alerts, port=post.port, day=day)
     assert status == 1, (manner, words)
     assert words.startswith("The email could not be sent")
     assert words.endswith("The next run tries again.")
     post.manner = Manner.TAKES
-    status, words = database.do(mail_jobs.send_alerts, port=post.port)
-    assert (status, "Alerts sent: 1." in words) == (0, True), words
+    status, words = database.do(mail_jobs.send_alerts, port=post.port, day=day)
+    assert (status, "Emails sent: 1." in words) == (0, True), words
 
 
-def _kill_at(database: RealDatabase, post: Post, step: str, chance: random.Random) -> bool:
+def _kill_at(database: RealDatabase, post: Post, step: str, chance: random.Random, *, day: int) -> bool:
     """Kill a run when it comes to a step; whether its text was out by then."""
     out = len(post.mails)
-    worker: Worker = database.start(mail_jobs.send_alerts, port=post.port)
+    worker: Worker = database.start(mail_jobs.send_alerts, port=post.port, day=day)
     pid = worker.process.pid
 
     def kill(name: str) -> None:

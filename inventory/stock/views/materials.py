@@ -10,6 +10,7 @@ from django.utils import timezone
 from django.utils.dateformat import format as date_format
 from django.views.decorators.http import require_safe
 
+from inventory.alerts.queries import alert_levels
 from inventory.ledger.models import Entry, Lot, Place
 from inventory.ledger.movements import account_movements
 from inventory.materials.models import Material
@@ -55,7 +56,7 @@ def stock_page(request: HttpRequest) -> HttpResponse:
     as_of = filters.value("as_of")
     materials = filters.rows
     page_obj = page_of(request, materials, PER_PAGE)
-    marks = {} if as_of else reorder.alert_levels()
+    marks = {} if as_of else alert_levels()
     rows = [StockRow(held, today, level_mark(marks.get(held.material.pk), held)) for held in page_obj]
     worth = sum(row.money for row in materials)
     has_total = current_user(request).sees_money and len(rows) > 1 and not page_obj.has_other_pages()
@@ -78,9 +79,9 @@ def material(request: HttpRequest, pk: int) -> HttpResponse:
     today = timezone.localdate()
     row = get_object_or_404(Material.objects.select_related("recipe"), pk=pk)
     promises = Promises(today)
-    held = stock.stock_of(
-        Material.objects.filter(pk=pk), alerts=reorder.alert_levels(), figures=promises.on(today)
-    )[0]
+    held = stock.stock_of(Material.objects.filter(pk=pk), alerts=alert_levels(), figures=promises.on(today))[
+        0
+    ]
     level = next(iter(reorder.levels(today, materials=[pk])), None)
     outlook = outlook_of(level, today, promises) if level else None
     context = {

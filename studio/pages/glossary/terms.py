@@ -173,6 +173,36 @@ ORDERING = (
         ),
     ),
     Word(
+        "alert",
+        pgettext_lazy("glossary", "Alert"),
+        gettext_lazy(
+            "Something that needs your attention, with its reason in figures. There is one for each reason, and it "
+            "clears by itself when the reason is gone. Acknowledge it, and it stays quiet until then; snooze it, and "
+            "it is back on a day that you choose; place an order that covers it, and it waits as ordered."
+        ),
+        gettext_lazy(
+            "You acknowledge that L0012 is near its date. When the date has passed, that is a reason of its own, and "
+            "you are told again."
+        ),
+    ),
+    Word(
+        "daily-email",
+        pgettext_lazy("glossary", "Daily email"),
+        gettext_lazy(
+            "One email a day with the alerts that are new since the last one, in your own language. On days without "
+            "anything new, and on the days without email that the settings name, none is sent."
+        ),
+    ),
+    Word(
+        "calendar-address",
+        pgettext_lazy("glossary", "Calendar address"),
+        gettext_lazy(
+            "A secret address of your own, which the calendar app on your phone reads: plans, deliveries due, when "
+            "pieces are dry, and use-by dates, without prices. Get a new one whenever you like; the old one then stops "
+            "working."
+        ),
+    ),
+    Word(
         "service-level",
         pgettext_lazy("glossary", "Service level"),
         gettext_lazy(

@@ -20,6 +20,7 @@ from costing.demo.setting_up import PEOPLE, STUDIO_NAME
 from costing.pieces.calculations import State
 from costing.pieces.models import Labour, Piece
 from costing.selling.models import Sale
+from inventory.alerts.queries import alert_levels
 from inventory.comparisons.calculations.likeness import Fairness
 from inventory.comparisons.calculations.verdicts import Finding
 from inventory.comparisons.models import Comparison
@@ -29,7 +30,6 @@ from inventory.ledger.verification import check
 from inventory.materials.models import Kind, Material, Supplier, Supply
 from inventory.purchasing.models import Delivery, DeliveryLine, Order, OrderChase
 from inventory.recipes.models import Mix, Recipe
-from inventory.reordering.queries import open_alerts
 from inventory.sessions.models import Pour, Session, SessionPhoto
 from inventory.stock.models import Stocktake
 from studio.accounts.models import User
@@ -304,7 +304,7 @@ def test_photos_are_real_pictures_and_few(demo: Path) -> None:
 
 
 def test_alerts_stand_open_and_something_goes_off_soon() -> None:
-    assert 3 <= len(open_alerts()) <= 8
+    assert 3 <= len(alert_levels()) <= 8
     soon = Lot.objects.filter(
         balance__quantity__gt=0, best_before__gte=TODAY, best_before__lte=TODAY + FORTNIGHT
     )

@@ -13,8 +13,8 @@ from django.utils import timezone
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
 from costing.selling.actions import sell
+from inventory.alerts.actions.refreshing import refresh_alerts
 from inventory.ledger.models import Lot
-from inventory.reordering.actions import refresh_alerts
 from studio.accounts.models import User
 from studio.backups.models import Backup
 from studio.preferences.models import Studio
@@ -64,7 +64,7 @@ def test_an_empty_studio_is_led_through_its_first_steps(signed: Client) -> None:
     assert [item["step"].title for item in response.context["steps"] if item["is_next"]] == [
         "Set up the studio"
     ]
-    assert "Running low" not in words
+    assert "Needs attention" not in words
 
 
 def test_each_step_ticks_itself_off(signed: Client) -> None:
@@ -166,7 +166,7 @@ def test_low_stock_late_parcels_and_paint_going_off_are_listed(signed: Client) -
         )
     response = signed.get(reverse("home"))
     words = text_of(response)
-    assert "Sail Loft White 500 mL left, reorder at 2 L" in words
+    assert "Sail Loft White 500 mL left; reorder level 2 L." in words
     assert f"Tide Blue, {old.label} 250 mL, £4.00 Expired" in words
     assert [line.kind for line in response.context["orders"]] == ["low", "wait"]
 

@@ -7,9 +7,9 @@ from pytest_django import DjangoCaptureOnCommitCallbacks
 from costing.pieces.actions.pieces import WorkFacts, finish_piece
 from costing.pieces.calculations import State
 from costing.pieces.models import Labour, Piece
+from inventory.alerts.models import Alert
 from inventory.ledger.models import Posting
 from inventory.materials.models import Kind, Material, MeasureChoice
-from inventory.reordering.models import Alert
 from studio.accounts.models import User
 from studio.preferences.models import Studio
 from tests.costing.pages import KEY, as_user, make_varnish, page_of, text_of, worked

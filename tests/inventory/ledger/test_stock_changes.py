@@ -11,12 +11,12 @@ from django.db import transaction
 from django.urls import reverse
 from pytest_django import DjangoCaptureOnCommitCallbacks
 
+from inventory.alerts.models import Alert
 from inventory.errors import NotEnough
 from inventory.ledger.models import Posting
 from inventory.ledger.stock_changes import batched, stock_changed
 from inventory.materials.models import Material
 from inventory.purchasing.actions.orders import close_order
-from inventory.reordering.models import Alert
 from studio.accounts.models import User
 from tests import making
 from tests.days import AT, TODAY

@@ -6,9 +6,9 @@ import pytest
 from django.db import IntegrityError, connection, transaction
 from django.db.models import Model
 
+from inventory.alerts.models import Alert
 from inventory.materials.actions import save_material, save_pack, save_supplier
 from inventory.materials.models import Material, Supplier, Supply
-from inventory.reordering.models import Alert
 from studio.auditing.edit_conflicts import EditConflict
 from studio.auditing.queries import last_change_number
 from studio.auditing.reference_rows import InUse, delete_row, set_columns
@@ -222,7 +222,7 @@ def test_only_a_material_that_was_never_used_is_deleted(submission: Submission) 
         make_material(),
         save_pack(pack(), submission=submission).material,
     )
-    Alert.objects.create(material=unused, raised_at=AT, stock=0, on_order=0, level=1)
+    Alert.objects.create(kind="out", cause=str(unused.pk), material=unused, since=TODAY, raised_at=AT)
     for row in (used, sold):
         with pytest.raises(InUse):
             delete_row(row, submission=submission)

@@ -13,14 +13,14 @@ from django.urls import reverse
 from django.utils import timezone
 from pytest_django import DjangoCaptureOnCommitCallbacks
 
+from inventory.alerts.actions.refreshing import refresh_alerts
+from inventory.alerts.models import Alert
 from inventory.materials.models import Material, Supplier, Supply
 from inventory.purchasing.actions.deliveries import receive_delivery
 from inventory.purchasing.actions.delivery_facts import LineFacts
 from inventory.purchasing.actions.orders import close_order
 from inventory.purchasing.incoming import on_order, progress_of
 from inventory.purchasing.models import Delivery, Order, OrderLine
-from inventory.reordering.actions import refresh_alerts
-from inventory.reordering.models import Alert
 from studio.accounts.models import User
 from tests import making
 from tests.days import june

@@ -7,10 +7,11 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
+from inventory.alerts.actions.refreshing import refresh_alerts
+from inventory.alerts.queries import alert_levels
 from inventory.materials.models import Material
 from inventory.plans.queries import Promises
-from inventory.reordering.actions import refresh_alerts
-from inventory.reordering.queries import alert_levels, levels
+from inventory.reordering.queries import levels
 from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
 from tests.making import make_material, make_opening, make_owner, make_plan, make_surface, planned_line, units

@@ -8,10 +8,10 @@ from django.db import IntegrityError, connection, transaction
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
+from inventory.alerts.actions.refreshing import refresh_alerts
 from inventory.ledger.posting import lock
 from inventory.materials.models import Material, Supplier, Supply
 from inventory.purchasing.models import DeliveryLine
-from inventory.reordering.actions import refresh_alerts
 from inventory.reordering.models import KeptUse
 from inventory.reordering.queries import levels
 from tests.days import AT, DAY, TODAY

@@ -10,10 +10,10 @@ from django.urls import reverse
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from inventory.alerts.models import Alert
 from inventory.errors import CannotReverse, InventoryError
 from inventory.ledger.models import CostingMethod, Entry, Posting, Reason
 from inventory.ledger.verification import check
-from inventory.reordering.models import Alert
 from inventory.sessions.actions.judging import JudgementFacts, judge_pours
 from inventory.sessions.actions.throwing_away import ThrowAwayFacts, throw_away
 from inventory.sessions.models import Pour, Stage

@@ -6,9 +6,9 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from inventory.alerts.actions.refreshing import refresh_alerts
 from inventory.materials.models import Material
 from inventory.plans.queries import answer_of
-from inventory.reordering.actions import refresh_alerts
 from inventory.shopping.actions import Addition, add_to_list, choose, tick
 from inventory.shopping.queries import alternatives, how_many_to_buy, shopping_list, with_what_to_buy
 from inventory.shopping.wording import ShoppingWords

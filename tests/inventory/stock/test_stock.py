@@ -6,6 +6,8 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from inventory.alerts.models import Alert
+from inventory.alerts.queries import alert_levels
 from inventory.ledger.accounts import work_in_progress
 from inventory.ledger.models import Entry, Lot, Place
 from inventory.ledger.movements import account_movements, names_in, posted_movements
@@ -13,8 +15,6 @@ from inventory.materials.models import Kind, Material
 from inventory.purchasing.actions.orders import close_order
 from inventory.purchasing.incoming import on_order
 from inventory.purchasing.models import Delivery
-from inventory.reordering.models import Alert
-from inventory.reordering.queries import alert_levels
 from inventory.sessions.queries.pours import pours_from
 from inventory.stock.actions.lots import decant
 from inventory.stock.filters import StockFilter
@@ -119,7 +119,9 @@ def test_kind_archive_and_free_materials_are_left_out_unless_asked_for() -> None
 def test_low_only_keeps_what_has_an_open_alert() -> None:
     low = make_material()
     make_material()
-    Alert.objects.create(material=low, raised_at=AT, stock=0, on_order=0, level=1, reason="Your own level.")
+    Alert.objects.create(
+        kind="to_reorder", cause=str(low.pk), material=low, since=TODAY, raised_at=AT, figures={"level": 1}
+    )
     assert names(stock_list(low_only=True, alerts=alert_levels())) == [low.name]
 
 

@@ -7,9 +7,9 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
+from inventory.alerts.actions.refreshing import refresh_alerts
 from inventory.ledger.models import Lot
 from inventory.materials.models import Kind, Material
-from inventory.reordering.actions import refresh_alerts
 from studio.accounts.models import User
 from studio.pages.charts import bars
 from tests.days import AT, TODAY

@@ -4,10 +4,10 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 
+from inventory.alerts.models import Alert
 from inventory.materials.models import Material
 from inventory.plans.actions import PlanFacts, facts_of, save_plan
 from inventory.plans.models import Plan
-from inventory.reordering.models import Alert
 from inventory.reordering.queries import levels
 from studio.preferences.models import Studio
 from tests.days import AT, DAY, TODAY

@@ -106,11 +106,11 @@ class RowsFromPlan:
         return rows
 
     def _amounts(self, need: LineNeed) -> dict[str, str]:
-        """One figure where every cup is poured from; else an amount from each cup that is."""
+        """One figure where every surface takes of every cup alike; else an amount from each cup that is poured from."""
         colours, each = need.line.colours, need.poured_each
         is_set = need.line.poured is not None
         down = _as_set if is_set else _down
-        if not is_set and None not in self.of and not self.left_out:
+        if not is_set and None not in self.of and not self.left_out and self._is_one_set:
             return {"each": self._typed(_down(each), Measure.VOLUME)}
         parts = zip(colours, allocate(each, [colour.share for colour in colours]), strict=True)
         volumes = {colour.material.pk: volume for colour, volume in parts}
@@ -119,6 +119,12 @@ class RowsFromPlan:
             for material, volume in volumes.items()
             for number, part in self._over_cups(material, volume)
         }
+
+    @property
+    def _is_one_set(self) -> bool:
+        """Whether all surfaces take the same colours in the same shares."""
+        lines = [{each.material.pk: each.share for each in need.line.colours} for need in self.answer.lines]
+        return all(line == lines[0] for line in lines)
 
     def _over_cups(self, material: int, volume: int) -> list[tuple[int, int]]:
         """A colour's volume over the cups that hold it: what stood in the jar, and what is mixed."""

@@ -25,10 +25,12 @@ from tests.making import (
     make_batch,
     make_lot,
     make_material,
+    make_plan,
     make_recipe,
     make_surface,
     make_water,
     money,
+    planned_line,
     the_technique,
     units,
 )
@@ -248,3 +250,19 @@ def test_amounts_are_written_with_the_studios_decimal_mark(canvas: Material, whi
     plan = SetPlan([SetLine(canvas, 1, the_technique(), [Colour(white, 1)])])
     planned = RowsFromPlan(plan_set(plan, on=TODAY), FormChoices(Studio.current()))
     assert planned.rows()["cups"][0]["wanted"] == "200,9 mL"
+
+
+def test_surfaces_in_colours_of_their_own_take_of_their_own_cups_alone(
+    signed: Client, canvas: Material, white: Material
+) -> None:
+    blue = make_lot(material=make_material(name="Slack Tide Blue"), quantity=units(3000)).material
+    pale, deep = mixed("Pale", (white, 1)), mixed("Deep", (blue, 1))
+    plan = make_plan(*(planned_line(canvas, 2, each.recipe.makes) for each in (pale, deep)))
+    page = signed.get(reverse("inventory:session-new"), {"plan": plan.pk})
+    cups = [chosen(page, f"cups-{number}-contents") for number in (0, 1)]
+    own = {f"r{each.recipe_id}": cups.index(f"r{each.recipe_id}") + 1 for each in (pale, deep)}
+    for row, each in enumerate((pale, deep)):
+        number = own[f"r{each.recipe_id}"]
+        assert value_of(page, f"pours-{row}-each") == ""
+        assert value_of(page, f"pours-{row}-cup_{number}") == "200.8 mL"
+        assert value_of(page, f"pours-{row}-cup_{3 - number}") == ""

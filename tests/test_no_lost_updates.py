@@ -19,9 +19,7 @@ from studio.accounts.models import User
 from studio.auditing import queries as change_log
 from tests.address_table import NOBODY, TABLE
 from tests.edit_pages import (
-    API,
     DELETING,
-    EDITED_BY_PROGRAMS,
     EDITS,
     NOTHING_TO_LOSE,
     OWN_STORIES,
@@ -31,6 +29,7 @@ from tests.edit_pages import (
     tab,
     two_tabs,
 )
+from tests.edit_programs import API, EDITED_BY_PROGRAMS
 from tests.inventory.browsing import as_user, text_of
 from tests.making import make_owner, make_submission
 from tests.small_studio import SmallStudio, small_studio

@@ -20,13 +20,12 @@ from inventory.recipes.models import Mix, RecipeVersion
 from inventory.sessions.models import Session, Technique
 from inventory.stock.api import ChosenLotField, number_of
 from studio.api.fields import QuantityField, RowField
-from studio.api.serializers import AskingRequest, NamedResponse, RequestSerializer, ResponseSerializer
+from studio.api.serializers import AskingRequest, ListOf, NamedResponse, RequestSerializer, ResponseSerializer
 from studio.api.viewsets import DetailViewSet, idempotency_key
 from studio.constraints import LARGEST
 from studio.preferences.context import current_studio
 
 MOST_CUPS, MOST_PARTS, MOST_LINES, MOST_TOUCHES, MOST_MINUTES = 40, 60, 200, 400, 10_000
-ListOf = serializers.ListSerializer[Any]
 
 
 class Thousandths(serializers.IntegerField):

@@ -31,14 +31,13 @@ from inventory.recipes.ratio_parts import (
 )
 from studio.api.fields import LONGEST_NOTES, RowField
 from studio.api.schema import ENTITY_TAG, IF_MATCH
-from studio.api.serializers import NamedResponse, RequestSerializer, ResponseSerializer
+from studio.api.serializers import ListOf, NamedResponse, RequestSerializer, ResponseSerializer
 from studio.api.viewsets import ReadViewSet, StudioViewSet, change_seen, entity_tag
 from studio.auditing.queries import last_change_number
 from studio.errors import InputError
 from studio.translation import _
 
 MOST_PARTS = 100
-ListOf = serializers.ListSerializer[Any]
 
 
 class RatioPartRequest(RequestSerializer):

@@ -27,14 +27,13 @@ from studio.api.fields import (
     ReversedField,
     RowField,
 )
-from studio.api.serializers import AskingRequest, NamedResponse, RequestSerializer, ResponseSerializer
+from studio.api.serializers import AskingRequest, ListOf, NamedResponse, RequestSerializer, ResponseSerializer
 from studio.api.viewsets import ReadViewSet
 from studio.errors import InputError
 from studio.translation import _
 from studio.values.numbers import format_scaled
 
 MOST_INGREDIENTS = 100
-ListOf = serializers.ListSerializer[Any]
 
 
 class PartResponse(ResponseSerializer):

@@ -14,7 +14,6 @@ from inventory.sessions.actions.corrections import correct_session, preview_corr
 from inventory.sessions.api.sessions import (
     MOST_MIXES,
     MOST_POURS,
-    ListOf,
     PourRequest,
     SessionMixRequest,
     SessionRequest,
@@ -22,7 +21,7 @@ from inventory.sessions.api.sessions import (
 )
 from inventory.sessions.models import Pour, Session
 from studio.api.fields import RowField
-from studio.api.serializers import ResponseSerializer
+from studio.api.serializers import ListOf, ResponseSerializer
 
 
 class CorrectedMixRequest(SessionMixRequest):

@@ -18,7 +18,7 @@ from inventory.sessions.api.stock_check import CupResponse
 from inventory.sessions.queries.filling_cups import FilledFacts, fill_cup
 from studio.accounts.permissions import IsSignedIn
 from studio.api.fields import MillionthsField, QuantityField, QuantityInput, RowField
-from studio.api.serializers import NamedResponse, RequestSerializer, ResponseSerializer
+from studio.api.serializers import ListOf, NamedResponse, RequestSerializer, ResponseSerializer
 from studio.api.viewsets import StudioViewSet
 from studio.errors import InputError, MeniscusError
 from studio.preferences.context import current_studio
@@ -26,7 +26,6 @@ from studio.translation import _
 from studio.values.units import Measure
 
 MOST_READINGS = 40
-ListOf = serializers.ListSerializer[Any]
 
 
 class ShownRequest(RequestSerializer):

@@ -35,7 +35,7 @@ from studio.api.fields import (
     RowField,
     RowNumbersField,
 )
-from studio.api.serializers import AskingRequest, RequestSerializer, ResponseSerializer
+from studio.api.serializers import AskingRequest, ListOf, RequestSerializer, ResponseSerializer
 from studio.api.viewsets import ReadViewSet
 from studio.errors import InputError
 from studio.values.quantities import Quantity
@@ -45,7 +45,6 @@ MOST_MIXES = 100
 MOST_POURS = 2_000
 MOST_DOSES = 100
 MOST_MINUTES = 10_000
-ListOf = serializers.ListSerializer[Any]
 
 
 class DoseRequest(RequestSerializer):

@@ -15,7 +15,7 @@ from inventory.sessions.queries.planning import Colour, SetLine, SetPlan, plan_s
 from inventory.shopping.queries import with_what_to_buy
 from studio.accounts.permissions import IsSignedIn
 from studio.api.fields import MillionthsField, MoneyResponseField, QuantityField, RowField
-from studio.api.serializers import NamedResponse, RequestSerializer, ResponseSerializer
+from studio.api.serializers import ListOf, NamedResponse, RequestSerializer, ResponseSerializer
 from studio.api.viewsets import StudioViewSet
 from studio.preferences.context import current_studio
 from studio.translation import _
@@ -26,7 +26,6 @@ MOST_COLOURS = 20
 MOST_OF_A_SURFACE = 10_000
 LARGEST_SHARE = 1_000_000
 WHOLE = 1_000_000
-ListOf = serializers.ListSerializer[Any]
 
 
 class ColourRequest(RequestSerializer):

@@ -9,9 +9,10 @@ from rest_framework.response import Response
 
 from inventory.sessions.actions.weighing_later import WeighedPoursFacts, weigh_pours
 from inventory.sessions.api.corrections import CorrectableSessionViewSet
-from inventory.sessions.api.sessions import MOST_POURS, ListOf, WeighingRequest
+from inventory.sessions.api.sessions import MOST_POURS, WeighingRequest
 from inventory.sessions.models import Pour
 from studio.api.fields import RowField
+from studio.api.serializers import ListOf
 
 
 class WeighedPoursRequest(WeighingRequest):

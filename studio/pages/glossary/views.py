@@ -12,7 +12,8 @@ from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_safe
 
 from studio.accounts.roles import EVERYONE, role_required
-from studio.pages.glossary.terms import BOOKS, COSTS, ORDERING, PRICES, SHELF, Word
+from studio.pages.glossary.ordering_terms import ORDERING
+from studio.pages.glossary.terms import BOOKS, COSTS, PRICES, SHELF, Word
 from studio.translation import _
 
 if TYPE_CHECKING:

@@ -154,13 +154,13 @@ class _Built:
             self.rows.append((chosen, -inf, 1.0))
 
     def _most_packs(self, item: Item, offer: Offer, price: Price) -> int:
-        """More than this is never worth buying at once: what is needed until the end, and what saves carriage."""
+        """More than this is never worth buying at once: what is needed, reaches a minimum and saves carriage."""
         if offer.exactly is not None:
             return offer.exactly
         last, terms = self.question.fortnights - 1, self.question.terms_of(offer.supplier)
         needed = max((item.least_at(last) or 0) - item.position, 0)
         most = ceil(needed / offer.size)
-        saved = max(terms.minimum, terms.carriage if terms.free_from is not None else 0)
+        saved = terms.minimum + (terms.carriage if terms.free_from is not None else 0)
         if saved and price.each:
             most += ceil(saved / price.each)
         room = item.most_at(last)

@@ -52,7 +52,7 @@ def calendar_days(she: Visitor) -> dict[str, str]:
     she.press("Create my calendar address")
     address = she.page.get_by_label("Address").input_value()
     feed = icalendar.Calendar.from_ical(she.page.request.get(address).body())
-    return {str(event["SUMMARY"]): str(event["DTSTART"].dt) for event in feed.walk("VEVENT")}
+    return {str(event["SUMMARY"]): str(event.decoded("DTSTART")) for event in feed.walk("VEVENT")}
 
 
 def receive(she: Visitor, order: Order, packs: int) -> None:

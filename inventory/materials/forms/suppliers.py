@@ -132,7 +132,7 @@ class SupplierForm(RowForm):
                     )
                 except InputError as problem:
                     self.add_error(name, ValidationError(str(problem)))
-        cleaned["carriage"] = cleaned["carriage"] or 0
+        cleaned["carriage"] = cleaned.get("carriage") or 0
         return cleaned
 
 

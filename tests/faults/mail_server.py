@@ -1,12 +1,11 @@
 """A mail server small enough to be read, which does as it is told: takes mail, hangs, refuses, or hangs up."""
 
-import re
 import socketserver
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from email import message_from_bytes
+from email import message_from_bytes, policy
 from enum import Enum
 from typing import NamedTuple
 
@@ -109,12 +108,13 @@ class _Conversation(socketserver.StreamRequestHandler):
             lines.append(line)
         if not line:
             return False
-        sent = message_from_bytes(b"".join(lines))
+        sent = message_from_bytes(b"".join(lines), policy=policy.default)
         if post.manner is Manner.REFUSES_TEXT:
             self._say("451 not now")
             return True
         taken = post.manner is Manner.TAKES
-        text = re.sub(r"=\r?\n", "", str(sent.get_payload()))
+        plain = sent.get_body(("plain",))
+        text = str(plain.get_content()) if plain else ""
         with post.lock:
             post.mails.append(Mail(taken, str(sent["Message-ID"]), text))
         post.step("the text")

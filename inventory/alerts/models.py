@@ -204,7 +204,7 @@ class DigestChoice(models.Model):
     """What one person wants to be told of by email. Without one, owners get everything and nobody else anything."""
 
     person = models.OneToOneField(
-        settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="digest_choice"
+        settings.AUTH_USER_MODEL, on_delete=models.CASCADE, primary_key=True, related_name="digest_choice"
     )
     wants_digest = models.BooleanField(default=True)
     muted = models.CharField(max_length=400, blank=True, help_text=gettext_lazy("Kinds of alert, by comma."))

@@ -24,8 +24,7 @@ from studio.translation import _
 def alert_email(request: HttpRequest) -> HttpResponse:
     """Choose what one is told of by email."""
     studio, key = current_studio(request), current_user(request).pk
-    known = DigestChoice.objects.filter(person=key).values_list("pk", flat=True).first()
-    seen = last_change_number(DigestChoice, known)
+    seen = last_change_number(DigestChoice, key)
     person = User.objects.select_related("digest_choice").get(pk=key)  # nothing older than what was seen
     choice = digests.choice_of(person)
     hidden = kinds.hidden_from(sees_money=person.sees_money)

@@ -121,7 +121,7 @@ EDITS = {
     "inventory:alert-email": Edit(
         lambda studio: None,
         lambda row: list(DigestChoice.objects.values_list("muted", flat=True)),
-        (says(wants_digest="on", muted=["near_date"]), says(wants_digest="on", muted=["past_date", "out"])),
+        (says(wants_digest="on", muted="near_date"), says(wants_digest="on", muted="past_date")),
         "Left out of the email: changed from nothing to “near_date” by second,",
     ),
     "language": Edit(

@@ -254,7 +254,7 @@ def test_pages_ask_as_many_queries_for_few_as_for_many(owner: User, board: Mater
         return make_recipe(parts=[(make_lot().material, 1), (paint, 2)]).recipe.makes
 
     first = make_plan(planned_line(board, 11, colour()))  # short, as the others will be
-    Order.objects.create(supplier=make_supplier(), ordered_on=timezone.localdate())
+    Order.objects.create(number=1, currency="GBP", supplier=make_supplier(), ordered_on=timezone.localdate())
     pages = [
         reverse("inventory:plans"),
         reverse("inventory:stock"),

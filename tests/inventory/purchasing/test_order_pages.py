@@ -132,16 +132,18 @@ def test_two_people_may_use_one_key(signed: Client, helper: User) -> None:
     assert Order.objects.count() == 2
 
 
-def test_what_was_ordered_counts_as_on_its_way_and_clears_the_alert(
+def test_what_was_ordered_counts_as_on_its_way_and_its_alert_waits(
     signed: Client, django_capture_on_commit_callbacks: DjangoCaptureOnCommitCallbacks
 ) -> None:
     supplier = make_supplier()
     material = make_low(supplier)
     refresh_alerts(on=timezone.localdate(), at=timezone.now())
-    assert Alert.objects.get(cleared_at=None).material == material
+    today, about = timezone.localdate(), Alert.objects.filter(material=material)
+    assert about.waiting(today).exists()
     with django_capture_on_commit_callbacks(execute=True):
         signed.post(reverse("inventory:order-new"), sent(supplier, {"material": material.pk, "pack": "2 l"}))
-    assert not Alert.objects.filter(cleared_at=None).exists()
+    assert about.standing().exists()
+    assert not about.waiting(today).exists()
 
 
 @pytest.mark.parametrize(

@@ -5,7 +5,7 @@ from datetime import date, timedelta
 from typing import Any
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -184,6 +184,6 @@ def _alert_page(request: HttpRequest, found: Alert, form: SnoozeForm) -> HttpRes
 def _back(request: HttpRequest, found: Alert) -> HttpResponse:
     """To where the button was pressed: the list, Today, or the alert's own page."""
     then = request.POST.get("then", "")
-    if url_has_allowed_host_and_scheme(then, allowed_hosts=None):
-        return redirect(then)
+    if then.startswith("/") and url_has_allowed_host_and_scheme(then, allowed_hosts=None):
+        return HttpResponseRedirect(then)  # an address as it stands, never the name of one
     return redirect("inventory:alert", pk=found.pk)

@@ -54,7 +54,7 @@ def empty_events() -> None:
 
 def empty_emails() -> None:
     told()
-    truncate("inventory_digest")
+    truncate("inventory_digest, inventory_digest_alerts")
 
 
 ATTEMPTS = {

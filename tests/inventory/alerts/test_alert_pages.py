@@ -123,11 +123,14 @@ def test_an_answer_to_a_cleared_alert_says_so(owner: User) -> None:
     assert "cleared already" in answer(owner, "acknowledge", Alert.objects.get())
 
 
-def test_an_answer_goes_nowhere_else(owner: User) -> None:
+@pytest.mark.parametrize(
+    "then", ["https://elsewhere.example/", "//elsewhere.example", "[]", "home", "\\x", ""]
+)
+def test_an_answer_goes_nowhere_else(owner: User, then: str) -> None:
     low_material()
     look()
     address = reverse("inventory:alert-acknowledge", args=[Alert.objects.get().pk])
-    response = as_user(owner).post(address, {"then": "https://elsewhere.example/"})
+    response = as_user(owner).post(address, {"then": then})
     assert response["Location"].startswith("/alerts/")
 
 

@@ -224,8 +224,8 @@ def test_quantities_are_shown_the_studios_way(program: Program) -> None:
 
 def test_alerts_and_reference_rows_are_listed(built: SmallStudio, program: Program) -> None:
     found = program.read("alerts/")["results"]
-    [alert] = [row for row in found if row["material"]["id"] == built.varnish.pk]
-    assert alert["level"]["amount"] == units(9_000)
+    [alert] = [row for row in found if (row["material"] or {}).get("id") == built.varnish.pk]
+    assert alert["stock"]["level"]["amount"] == units(9_000)
     assert "Limpet & Bung Colours" in {row["name"] for row in program.read("suppliers/")["results"]}
     assert "Ring pour" in {row["name"] for row in program.read("techniques/")["results"]}
     assert "spilled" in {row["code"] for row in program.read("reasons/")["results"]}

@@ -19,8 +19,8 @@ from django.test import Client
 from django.urls import include, path
 from pytest_django import DjangoCaptureOnCommitCallbacks
 
+from inventory.alerts.actions import refreshing
 from inventory.ledger.models import Posting
-from inventory.reordering import actions as reordering
 from studio.backups import postgresql as backup_postgresql
 from studio.operations.database_guard import Gone, InUse
 from studio.operations.outages import WithoutTrace, reason
@@ -174,7 +174,7 @@ def test_a_disk_that_fills_up_after_the_posting_does_not_unsay_it(
         raise of_sqlite(sqlite3.SQLITE_FULL)
 
     lot = making.make_lot(on=TODAY)
-    monkeypatch.setattr(reordering, "refresh_alerts", fills_up)
+    monkeypatch.setattr(refreshing, "refresh_alerts", fills_up)
     fields = {"quantity": "5 ml", "on": str(TODAY), "reason": making.the_reason().pk, "key": "a" * 32}
     with django_capture_on_commit_callbacks(execute=True) as callbacks:
         answer = browser.post(f"/lots/{lot.pk}/write-off/", fields)

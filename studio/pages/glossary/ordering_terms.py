@@ -51,9 +51,9 @@ ORDERING = (
         "alert",
         pgettext_lazy("glossary", "Alert"),
         gettext_lazy(
-            "Something that needs your attention, with its reason in figures. There is one for each reason, and it "
-            "clears by itself when the reason is gone. Acknowledge it, and it stays quiet until then; snooze it, and "
-            "it is back on a day that you choose; place an order that covers it, and it waits as ordered."
+            "Something that needs your attention, with its reason in figures: one for each reason, which clears by "
+            "itself when the reason is gone. Acknowledge it to keep it quiet until then, snooze it to a day, or place "
+            "an order that covers it."
         ),
         gettext_lazy(
             "You acknowledge that L0012 is near its date. When the date has passed, that is a reason of its own, and "

@@ -41,6 +41,7 @@ COLUMNS = {
     "coverage": pgettext_lazy("column", "paint per area"),
     "currency": pgettext_lazy("column", "currency"),
     "customer_number": pgettext_lazy("column", "customer number"),
+    "number": pgettext_lazy("column", "number"),
     "deliver_to": pgettext_lazy("column", "deliver to"),
     "density": pgettext_lazy("column", "density"),
     "depth": pgettext_lazy("column", "depth"),

@@ -28,21 +28,21 @@ NAME, PHRASE, ADDRESS = "wren", "eleven-canvases-by-noon", "wren@wrackline.examp
 
 @pytest.fixture
 def white(transactional_db: None) -> Material:
-    """600 mL of a white that is reordered at 400; one shop sells it in tubs of 500."""
+    """800 mL of a white that is reordered at 500; one shop sells it in tubs of 500."""
     add_person(User(username=NAME, role=Role.OWNER, email=ADDRESS), password=PHRASE, submission=None)
     shop = making.make_supplier(name="Limpet Quay Colours", lead_time_days=6)
-    paint = making.make_material(name="Chalk White", reorder_level=units(400))
+    paint = making.make_material(name="Chalk White", reorder_level=units(500))
     sells(shop, paint, 500, 9)
     yesterday = timezone.localdate() - timedelta(days=1)
     board = making.make_surface(name="Board")
-    lines = [(paint, units(600), money(12)), (board, units(1), money(2))]
+    lines = [(paint, units(800), money(12)), (board, units(1), money(2))]
     making.make_delivery(lines=lines, on=yesterday, at=timezone.now(), supplier=shop)
     return paint
 
 
 def pour_some(white: Material) -> None:
-    """A session of today takes 300 mL."""
-    poured = [making.pour_of(material=white, quantity=units(300), surface=Material.objects.get(name="Board"))]
+    """A session of today takes 500 mL."""
+    poured = [making.pour_of(material=white, quantity=units(500), surface=Material.objects.get(name="Board"))]
     making.make_session(pours=poured, on=timezone.localdate(), at=timezone.now())
 
 

@@ -70,6 +70,5 @@ def test_what_is_ticked_without_a_network_is_sent_later_and_the_rest_is_ordered(
     page.get_by_role("button", name="Order from Limpet Quay Colours").click()
     expect(page.get_by_text("1 order saved")).to_be_visible()
     assert [line.material.name for line in Order.objects.get().lines.all()] == ["Harbour Blue"]
-    assert [alert.figures["name"] for alert in Alert.objects.standing().filter(kind="to_reorder")] == [
-        "Chalk White"
-    ]
+    waiting = Alert.objects.waiting(timezone.localdate()).filter(material__isnull=False)
+    assert [alert.figures["name"] for alert in waiting] == ["Chalk White"]

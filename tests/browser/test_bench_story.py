@@ -114,8 +114,8 @@ def plan_by_ratio(she: Visitor) -> str:
 
 def order_what_is_short(she: Visitor) -> None:
     she.sees("1 material short")
-    she.follow("Order what is short")
-    expect(she.page.get_by_label("Supplier")).to_contain_text(SUPPLIER)
+    she.follow(f"Order from {SUPPLIER}")
+    expect(she.page.get_by_label("Supplier", exact=True)).to_contain_text(SUPPLIER)
     she.press("Save order")
     she.sees("Ordered")
 

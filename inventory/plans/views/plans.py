@@ -105,8 +105,10 @@ def _waiting(request: HttpRequest, plan: Plan, today: date) -> dict[str, Any]:
         return {"answer": None, "problem": str(problem), "samples": samples_without(request, problem)}
     studio = current_studio(request)
     formatter = Formatter.of(studio)
+    words = described(request, answer, formatter, day=day)
     return {
-        **described(request, answer, formatter, day=day),
+        **words,
+        "sellers": list(dict.fromkeys(offer.supplier for _material, offer, _cost in words["buy"])),
         "answer": answer,
         "behind": _others(promises, answer, plan),
         "stand_ins": StandInTable(

@@ -20,6 +20,7 @@
   const STORE = "meniscus.draft." + (document.body.dataset.user || "") + "." + root.dataset.counting;
   const CONTEXT = 0.12, MOST_ZOOM = 4, RETRY_MS = 4000, LINE_FROM_PX = 9;
   let shown = 0, zoom = 1, centre = [0, 0], cross = null, start = null, begun = null, timer = 0, sending = null, atOnce = 50;
+  let leaving = false;
   let queue = kept();
 
   // ---- What is looked at -------------------------------------------------------------------------------------------
@@ -113,7 +114,10 @@
     try { return JSON.parse(window.localStorage.getItem(STORE)) || []; } catch (refused) { return []; }
   }
 
+  // A page on its way out may be followed by one that was drawn before these marks were saved: it is to draw them too.
+  // Sent again they change nothing, since each has its key.
   function keep() {
+    if (leaving) { return; }
     try {
       if (queue.length) { window.localStorage.setItem(STORE, JSON.stringify(queue)); }
       else { window.localStorage.removeItem(STORE); }
@@ -122,6 +126,7 @@
   }
 
   function enqueue(change) {
+    leaving = false;
     queue.push(change);
     keep();
     send();
@@ -291,6 +296,7 @@
     if (!queue.length) { form.requestSubmit(); }
   }, true);
   window.addEventListener("online", send);
+  window.addEventListener("beforeunload", function () { leaving = true; });
   document.addEventListener("visibilitychange", function () { if (!document.hidden) { send(); } });
 
   Array.from(marks.children).forEach(function (mark) {

@@ -342,6 +342,11 @@ class PhotoMark(models.Model):
     def as_mark(self) -> Mark:
         return Mark(self.x, self.y, self.x2, self.y2)
 
+    @property
+    def path(self) -> str:
+        """The same as the data of an SVG path: a dot, or a line."""
+        return f"M{self.x} {self.y}" + ("h0" if self.x2 is None else f"L{self.x2} {self.y2}")
+
 
 class Score(models.Model):
     """One judge's score of one pour by one criterion, wet or dry. The latest one counts; earlier ones stay.

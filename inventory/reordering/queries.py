@@ -6,7 +6,7 @@ this module brings them together, in the same few queries however many materials
 
 from collections import Counter, defaultdict
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, timedelta
 from math import ceil, floor
 
@@ -37,9 +37,10 @@ class Level:
     """Where a material stands against the stock at which to order it.
 
     `level` is None for what was not used lately, or has been here too short a time, and has no level of its own;
-    `reason` then says which. `calculated` is what use alone makes of it, beside a level of the owner's own, whose
-    `service` is the share of deliveries that come in time with it. `reserved` is what open plans take, `due` the part
-    of it that they take before a delivery ordered today could be relied on: that much of the stock is spoken for.
+    `reason` then says which. `calculated` is what use alone makes of it for the service `asked`, beside a level of
+    the owner's own. `reserved` is what open plans take, `due` the part of it that they take before a delivery ordered
+    today could be relied on: that much of the stock is spoken for. Words and shares are worked out when they are asked
+    for: most readings of all levels need those of the few that are low.
     """
 
     material: Material
@@ -49,13 +50,30 @@ class Level:
     due: int
     level: int | None
     calculated: int | None
-    service: float | None
-    reason: str
-    is_low: bool
+    asked: float
     run_out_on: date | None
-    use: UseUntilDelivery | None = None
-    lead: LeadTime | None = None
-    own_deliveries: int = 0
+    past: PastUse
+    lead: LeadTime
+    own_deliveries: int
+    formatter: Formatter
+
+    @property
+    def use(self) -> UseUntilDelivery | None:
+        return self.past.until_delivery
+
+    @property
+    def is_low(self) -> bool:
+        return self.level is not None and self.position <= self.level
+
+    @property
+    def service(self) -> float | None:
+        """The share of deliveries that come in time with this level; None where use says nothing of it."""
+        return self.use.service(self.level) if self.use and self.level is not None else None
+
+    @property
+    def reason(self) -> str:
+        """Where the level comes from, or why there is none, for somebody who paints."""
+        return reason_for(self, self.past, self.asked, self.formatter)
 
     @property
     def position(self) -> int:
@@ -73,12 +91,12 @@ class Level:
         return round(self.use.per_day) if self.use else None
 
     @property
-    def usual_lead_days(self) -> int | None:
-        return round(self.lead.mean) if self.lead else None
+    def usual_lead_days(self) -> int:
+        return round(self.lead.mean)
 
     @property
-    def longest_lead_days(self) -> int | None:
-        return self.lead.longest if self.lead else None
+    def longest_lead_days(self) -> int:
+        return self.lead.longest
 
 
 def levels(
@@ -188,28 +206,21 @@ def _level(material: Material, past: PastUse | None, shelf: _Shelf) -> Level:
     use = past.until_delivery if past else None
     service = shelf.service_for(material)
     calculated = _calculated(material, use, lead, service)
-    level = calculated if material.reorder_level is None else material.reorder_level
-    figures = Level(
+    stock = shelf.stock.get(material.pk, 0)
+    return Level(
         material=material,
-        stock=shelf.stock.get(material.pk, 0),
+        stock=stock,
         on_order=shelf.coming.get(material.pk, 0),
         reserved=shelf.reserved_by(material, date.max),
         due=shelf.reserved_by(material, shelf.on + timedelta(days=lead.longest)),
-        level=level,
+        level=calculated if material.reorder_level is None else material.reorder_level,
         calculated=calculated,
-        service=use.service(level) if use and level is not None else None,
-        reason="",
-        is_low=False,
-        run_out_on=None,
-        use=use,
+        asked=service,
+        run_out_on=stock_cover.next_run_out(shelf.on, stock, use.per_day if use else 0.0),
+        past=past or NO_USE,
         lead=lead,
         own_deliveries=shelf.lead_times.own_deliveries(shelf.supplier(material)),
-    )
-    return replace(
-        figures,
-        reason=reason_for(figures, past or NO_USE, service, shelf.formatter),
-        is_low=level is not None and figures.position <= level,
-        run_out_on=stock_cover.next_run_out(shelf.on, figures.stock, use.per_day if use else 0.0),
+        formatter=shelf.formatter,
     )
 
 

@@ -22,7 +22,7 @@ MOST_IN = 1_000  # rarer than this is not worth a figure
 
 
 class Figures(Protocol):
-    """What a reason is told from: a level without its reason."""
+    """What a reason is told from: a level."""
 
     @property
     def material(self) -> Material: ...
@@ -35,7 +35,7 @@ class Figures(Protocol):
     @property
     def use(self) -> UseUntilDelivery | None: ...
     @property
-    def lead(self) -> LeadTime | None: ...
+    def lead(self) -> LeadTime: ...
 
 
 def reason_for(figures: Figures, past: PastUse, service: float, formatter: Formatter) -> str:
@@ -43,7 +43,7 @@ def reason_for(figures: Figures, past: PastUse, service: float, formatter: Forma
     material = figures.material
     if material.reorder_level is not None:
         return _own_level(figures, formatter)
-    if figures.use is None or figures.lead is None:
+    if figures.use is None:
         return _no_use(material, past)
     amount = formatter.short_quantity(figures.level or 0, material.measure)
     days = round(figures.lead.mean)

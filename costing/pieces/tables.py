@@ -15,7 +15,7 @@ from studio.pages.columns import (
     DayColumn,
     MomentColumn,
     MoneyColumn,
-    QuantityColumn,
+    ShortQuantityColumn,
     UnitCostColumn,
 )
 from studio.pages.tables import Table
@@ -112,7 +112,7 @@ class SimilarPieceTable(Table[SizePrice]):
             link=lambda row: "" if row.is_this else reverse("costing:piece", args=[row.piece_id]),
             note=lambda row: _("this piece") if row.is_this else "",
         ),
-        QuantityColumn("area", _("Area"), lambda row: (row.area, Measure.AREA)),
+        ShortQuantityColumn("area", _("Area"), lambda row: (row.area, Measure.AREA)),
         MoneyColumn("price", _("Price"), lambda row: row.price),
         UnitCostColumn("per_area", _("Per cm²"), lambda row: (row.price, row.area, Measure.AREA)),
     )

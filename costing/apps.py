@@ -55,4 +55,8 @@ class CostingConfig(AppConfig):
         post_save.connect(after_piece_saved, sender="costing.Piece")
         navigation.register_entries()
         on_every_page(first_steps.for_pages)
-        name_choices(PieceState="costing.pieces.models.PieceState")
+        name_choices(
+            PieceState="costing.pieces.models.PieceState",
+            Payment="costing.pricing.models.Payment",
+            ReturnCondition="costing.selling.models.Condition",
+        )

@@ -1,6 +1,8 @@
 """The error family of the price tag: every refusal of the costing package descends from here."""
 
+from collections.abc import Mapping, Sequence
 from datetime import date
+from typing import Any
 
 from inventory.errors import day_in_words
 from studio.errors import MeniscusError
@@ -25,6 +27,19 @@ class StatusConflict(PieceError):
     """Raised when somebody else has moved the piece on since it was read."""
 
     is_conflict = True
+
+
+class PiecesGone(StatusConflict):
+    """Raised when pieces that were to be sold have been sold or taken out before; `gone` has each with why."""
+
+    def __init__(self, gone: Sequence[tuple[int, str]]) -> None:
+        advice = _("Nothing was saved. Take it out of the sale, or check it again before you continue.")
+        super().__init__(" ".join([*(reason for _piece, reason in gone), advice]))
+        self.gone = tuple(gone)
+
+    @property
+    def extensions(self) -> Mapping[str, Any]:
+        return {"pieces": [{"piece": piece, "reason": reason} for piece, reason in self.gone]}
 
 
 class StillDrying(PieceError):

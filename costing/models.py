@@ -3,7 +3,7 @@
 from costing.cost_sheets.models import KeptRates
 from costing.pieces.models import Labour, Piece, PiecePour, PieceState, PieceStep
 from costing.pricing.models import ChannelTerms, SalesChannel
-from costing.selling.models import Sale
+from costing.selling.models import Refund, Sale, SaleLine
 
 __all__ = [
     "ChannelTerms",
@@ -13,6 +13,8 @@ __all__ = [
     "PiecePour",
     "PieceState",
     "PieceStep",
+    "Refund",
     "Sale",
+    "SaleLine",
     "SalesChannel",
 ]

@@ -336,6 +336,7 @@ NOTHING_TO_LOSE = {
     "costing:piece-bring-back": STEP,
     "costing:sell": STEP,
     "costing:sale-return": STEP,
+    "costing:sale-refund": "a refund is one more row; more than was paid is refused",
 }
 # Told in test_no_lost_rows.
 DELETING: dict[str, Callable[[], Any]] = {

@@ -58,6 +58,8 @@ API = {
     "api-rates-list": NEW,
     "api-pieces-status": STEP,
     "api-sales-list": STEP,
+    "api-sales-take-back": STEP,
+    "api-sales-refund": "a refund is one more row; more than was paid is refused",
 }
 EDITED_BY_PROGRAMS = {
     "api-pieces-price",

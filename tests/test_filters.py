@@ -138,7 +138,7 @@ def test_pieces_that_left_are_listed_when_asked_for(built: SmallStudio, owner: U
 
 
 def test_sales_are_found_by_channel_month_and_whether_they_came_back(built: SmallStudio) -> None:
-    [sale] = rows(SaleFilter, piece=built.sale.piece_id)
+    [sale] = rows(SaleFilter, piece=built.sold.pk)
     month = f"{sale.sold_on:%Y-%m}"
     assert rows(SaleFilter, channel=sale.channel_id, month=month) == [sale]
     assert rows(SaleFilter, returned="false") == [sale]

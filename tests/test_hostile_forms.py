@@ -36,6 +36,7 @@ from studio.backups.archive import BackupError
 from studio.backups.models import Backup
 from tests.addresses import addresses
 from tests.costing.pieces.piece_bodies import bodies_of_pieces
+from tests.costing.selling.sale_bodies import bodies_of_sales
 from tests.days import TODAY
 from tests.edit_pages import weighable
 from tests.hostile import HOSTILE, MARKUP, Form, filled, forms_on, spoilt_body
@@ -281,7 +282,7 @@ def bodies(studio: SmallStudio) -> dict[str, dict[str, Any]]:
         "ratio-recipes/": {"written": "1 : 2 : 1/2", "paints": [studio.paint.pk], "media": [studio.glue.pk]},
         "rates/": {"holds_from": day, "wage_per_hour": "12.50", "overhead_per_hour": None, "tax_rate": "0.2"},
         **bodies_of_pieces(studio, day),
-        "sales/": {"piece": studio.for_sale.pk, "channel": studio.channel.pk, "price": "60.00", "on": day},
+        **bodies_of_sales(studio, day),
     }
 
 

@@ -107,6 +107,8 @@ def numbers(studio: SmallStudio) -> dict[str, int]:
         "piece": studio.for_sale.pk,
         "sell": studio.for_sale.pk,
         "sale": studio.sale.pk,
+        "sale-return": studio.sale.lines.get().pk,
+        "sale-refund": studio.sale.lines.get().pk,
         "backup": Backup.objects.get().pk,
         "channel": studio.channel.pk,
         "terms": ChannelTerms.objects.filter(channel=studio.channel)[0].pk,

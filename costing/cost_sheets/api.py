@@ -51,17 +51,20 @@ class TimeLineResponse(ResponseSerializer):
 
 
 class SoldForResponse(ResponseSerializer):
-    """What a sale brought: net proceeds are the price less tax and fees, profit is net proceeds less cost."""
+    """What a sale brought: net proceeds are price and postage less tax, fees and refunds, profit those less cost."""
 
-    sale = serializers.IntegerField(source="sale.pk")
+    sale = serializers.IntegerField(source="line.sale_id")
     channel = serializers.CharField(source="sale.channel.name")
     on = serializers.DateField(source="sale.sold_on")
-    price = MoneyResponseField(source="sale.price")
-    tax = MoneyResponseField(source="sale.tax")
-    commission = MoneyResponseField(source="sale.commission")
-    card_fee = MoneyResponseField(source="sale.card_fee")
-    fixed_fee = MoneyResponseField(source="sale.fixed_fee")
-    net_proceeds = MoneyResponseField(source="sale.net_proceeds")
+    price = MoneyResponseField(source="line.price")
+    tax = MoneyResponseField(help_text="Less that in refunds.")
+    commission = MoneyResponseField(source="line.commission")
+    card_fee = MoneyResponseField(source="line.card_fee")
+    fixed_fee = MoneyResponseField(source="line.fixed_fee")
+    fees_given_back = MoneyResponseField(source="refunded.fees")
+    postage = MoneyResponseField(help_text="Charged less paid.")
+    refunded = MoneyResponseField(source="refunded.amount")
+    net_proceeds = MoneyResponseField()
     profit = MoneyResponseField()
 
 

@@ -16,7 +16,8 @@ from costing.selling.actions import give_away, return_sale, sell, write_off_piec
 from costing.selling.models import Sale
 from inventory.recipes.actions.mixes import Ingredient
 
-STALL, ONLINE, GALLERY = "Market stall", "Online shop", "Upturned Herring Gallery"
+CARD, CASH = "Market stall, card", "Market stall, cash"
+ONLINE, GALLERY = "Online shop", "Upturned Herring Gallery"
 STALL_EVERY, ONLINE_EVERY, GALLERY_EVERY = 30, 7, 14
 USUAL_STALL, SPRING_STALL = 6, 18
 SPRING_MONTH = 4
@@ -25,6 +26,7 @@ GALLERY_FROM = 60 * POUND
 GIVEN = [(318, "gift"), (240, "own-use"), (182, "gift"), (121, "sample"), (64, "gift"), (40, "own-use")]
 WHY_GIVEN = {"gift": "For the ferry crew's raffle", "own-use": "Hangs in the loft", "sample": "For handling"}
 SECOND_PRICES = {"Round board 30 cm": 14, "Coaster 10 cm": 24}
+CARD_SHARE = 0.6
 DAMAGED, RETURNED_AFTER, RESERVED, SECONDS = 150, 9, 4, 3
 
 
@@ -53,7 +55,8 @@ class Selling:
         name = "Lantern Quay spring market" if spring else "Lantern Quay, monthly pitch"
         for piece in self._chosen(wanted):
             haggled = 2 * POUND if self.loft.rng.random() < 0.12 else 0
-            self._sell(piece, STALL, days_ago, name, less=haggled)
+            channel = CARD if self.loft.rng.random() < CARD_SHARE else CASH
+            self._sell(piece, channel, days_ago, name, less=haggled)
 
     def _online(self, days_ago: int) -> None:
         for piece in self._chosen(1):
@@ -102,12 +105,12 @@ class Selling:
 
     def _take_back(self, sale: Sale, days_ago: int) -> None:
         loft, day = self.loft, self.loft.diary.ago(days_ago)
-        back = return_sale(
+        return_sale(
             sale=sale,
             note="Sent back within the cancellation days",
             submission=loft.submission(loft.owner, day),
         )
-        self.works.for_sale.append(back.piece)
+        self.works.for_sale.append(Piece.objects.get(sale_lines__sale=sale))
 
     def _give(self, reason: str, days_ago: int) -> None:
         loft, day = self.loft, self.loft.diary.ago(days_ago)

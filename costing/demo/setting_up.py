@@ -42,11 +42,12 @@ PEOPLE = [
 ]
 STUDIO_NAME = "Wrackline Studio"
 
-# name, commission, card rate, fixed fee
+# name, how buyers pay, commission, card rate, fixed fee
 ROUTES = [
-    ("Market stall", "0", "0.0175", "0"),
-    ("Online shop", "0", "0.029", "0.30"),
-    ("Upturned Herring Gallery", "0.4", "0", "0"),
+    ("Market stall, card", "card", "0", "0.0175", "0"),
+    ("Market stall, cash", "cash", "0", "0", "0"),
+    ("Online shop", "online", "0", "0.029", "0.30"),
+    ("Upturned Herring Gallery", "gallery", "0.4", "0", "0"),
 ]
 GALLERY = "Upturned Herring Gallery"
 # Days ago from which an hour costs more, and the gallery takes more.
@@ -143,14 +144,14 @@ def _enter_rates(diary: Diary) -> None:
 
 
 def _routes(diary: Diary) -> Iterator[SalesChannel]:
-    for name, commission, card_rate, fixed_fee in ROUTES:
+    for name, payment, commission, card_rate, fixed_fee in ROUTES:
         terms = ChannelTerms(
             commission=millionths(commission),
             commission_before_tax=True,
             card_rate=millionths(card_rate),
             fixed_fee=millionths(fixed_fee),
         )
-        channel = add_channel(SalesChannel(name=name), terms, submission=None)
+        channel = add_channel(SalesChannel(name=name, payment=payment), terms, submission=None)
         if name == GALLERY:
             dearer = millionths("0.42")
             ChannelTerms.objects.create(

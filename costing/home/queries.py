@@ -11,7 +11,7 @@ from costing.pieces.calculations import State
 from costing.pieces.models import Piece
 from costing.pieces.queries import ready_on, standing_pieces
 from costing.selling.models import Sale
-from costing.selling.queries import SalesTotal, sale_lines, total_of
+from costing.selling.queries import SalesTotal, sale_figures, total_of_sales, with_lines
 from inventory.alerts.queries import alerts_for, by_urgency, shown
 from inventory.purchasing.incoming import OrderState, progress_of
 from inventory.purchasing.models import Order
@@ -126,7 +126,5 @@ def expiring(lots: Iterable[ExpiringLot], formatter: Formatter, *, with_money: b
 
 def month_so_far(on: date, studio: Studio) -> SalesTotal:
     """What this month's sales brought so far."""
-    sales = Sale.objects.filter(
-        sold_on__gte=on.replace(day=1), sold_on__lte=on, returned_on__isnull=True
-    ).select_related("piece")
-    return total_of(sale_lines(sales, studio.currency))
+    sales = Sale.objects.filter(sold_on__gte=on.replace(day=1), sold_on__lte=on)
+    return total_of_sales(sale_figures(with_lines(sales), studio.currency))

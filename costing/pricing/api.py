@@ -16,11 +16,11 @@ from costing.pieces.queries import standing_pieces, with_parts
 from costing.pricing.actions import NewPrice, set_prices
 from costing.pricing.forms.prices import MOST_PIECES
 from costing.pricing.methods import Method
-from costing.pricing.models import SalesChannel
+from costing.pricing.models import Payment, SalesChannel
 from costing.pricing.price_sheet import Market, PricedPiece, price_sheet, usual_method
 from costing.pricing.terms import terms_on
 from studio.accounts.permissions import SeesMoney
-from studio.api.fields import MillionthsField, MoneyField, MoneyResponseField, RowField
+from studio.api.fields import MoneyField, MoneyResponseField, RowField
 from studio.api.serializers import ListOf, RequestSerializer, ResponseSerializer
 from studio.api.viewsets import ListViewSet
 from studio.translation import _
@@ -30,20 +30,24 @@ class TermsResponse(ResponseSerializer):
     """What a channel takes from a day on. Null stays as it was before."""
 
     holds_from = serializers.DateField(allow_null=True, help_text="The first day; null from the beginning.")
-    commission = MillionthsField(allow_null=True, help_text="As a fraction of one.")
+    commission = MoneyResponseField(allow_null=True, help_text="As a fraction of one.")
     commission_before_tax = serializers.BooleanField(allow_null=True)
-    card_rate = MillionthsField(allow_null=True, help_text="As a fraction of one.")
+    card_rate = MoneyResponseField(allow_null=True, help_text="As a fraction of one.")
     fixed_fee = MoneyResponseField(allow_null=True)
 
 
 class SalesChannelResponse(ResponseSerializer):
-    """How work is sold, and what that costs today; `terms` are those of every day."""
+    """How work is sold, and what that costs today; `terms` are those of every day. Shares and fees are money."""
 
     id = serializers.IntegerField(source="channel.pk")
     name = serializers.CharField(source="channel.name")
-    commission = MillionthsField(help_text="As a fraction of one.")
+    payment = serializers.ChoiceField(source="channel.payment", choices=Payment.choices)
+    is_gallery = serializers.BooleanField(
+        source="channel.is_gallery", help_text="Pieces are left there on sale or return, for a commission."
+    )
+    commission = MoneyResponseField(help_text="As a fraction of one.")
     commission_before_tax = serializers.BooleanField()
-    card_rate = MillionthsField(help_text="As a fraction of one.")
+    card_rate = MoneyResponseField(help_text="As a fraction of one.")
     fixed_fee = MoneyResponseField()
     is_active = serializers.BooleanField(source="channel.is_active")
     terms = TermsResponse(source="channel.terms", many=True)
@@ -52,7 +56,6 @@ class SalesChannelResponse(ResponseSerializer):
 class SalesChannelViewSet(ListViewSet):
     """Sales channels by name."""
 
-    permission_classes = [SeesMoney]
     queryset = SalesChannel.objects.order_by("name", "pk").prefetch_related("terms")
     serializer_class = SalesChannelResponse
 

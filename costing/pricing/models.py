@@ -24,23 +24,41 @@ SHARE: dict[str, Any] = {
 }
 
 
+class Payment(models.TextChoices):
+    """How buyers pay on a sales channel."""
+
+    CASH = "cash", gettext_lazy("Cash")
+    CARD = "card", gettext_lazy("Card")
+    ONLINE = "online", gettext_lazy("Online payment")
+    TRANSFER = "transfer", gettext_lazy("Bank transfer")
+    GALLERY = "gallery", gettext_lazy("To a gallery, which keeps a commission")
+
+
 @audited()
 @called(
     pgettext_lazy("table", "sales channel"),
     name=pgettext_lazy("column", "name"),
+    payment=pgettext_lazy("column", "payment"),
     is_active=pgettext_lazy("column", "in use"),
 )
 class SalesChannel(models.Model):
     """Where work is sold. What it takes of a price, its terms say."""
 
     name = models.CharField(max_length=80, unique=True)
+    payment = models.CharField(max_length=8, choices=Payment.choices, default=Payment.CASH)
     is_active = models.BooleanField(default=True)
 
     class Meta:
         ordering = ["name"]
+        constraints = [one_of("saleschannel", "payment", Payment.values)]
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def is_gallery(self) -> bool:
+        """Whether pieces are left there on sale or return, and the gallery keeps a commission of what it sells."""
+        return self.payment == Payment.GALLERY
 
 
 @audited(units={"commission": "percent", "card_rate": "percent", "fixed_fee": "money"})

@@ -23,6 +23,7 @@ class ChannelTable(Table[TermsOn]):
             lambda row: row.channel.name,
             link=lambda row: reverse("costing:channel-edit", args=[row.channel.pk]),
         ),
+        Column("payment", _("Payment"), lambda row: row.channel.get_payment_display()),
         PercentColumn("commission", _("Commission"), lambda row: row.commission),
         PercentColumn("card_rate", _("Card rate"), lambda row: row.card_rate),
         MoneyColumn("fixed_fee", _("Fixed fee"), lambda row: row.fixed_fee),

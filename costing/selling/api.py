@@ -1,70 +1,219 @@
-"""Sales for programs. All of it is money, so helpers without it are refused."""
+"""Sales, returns and refunds for programs. Fees, costs and proceeds are money, left out for helpers without it."""
+
+from collections.abc import Callable
+from typing import Any
 
 from rest_framework import serializers
+from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from costing.pieces.models import Piece
 from costing.pricing.models import SalesChannel
-from costing.selling.actions import sell
+from costing.selling.actions import (
+    PieceSold,
+    RefundFacts,
+    ReturnFacts,
+    SaleFacts,
+    refund_line,
+    return_line,
+    sell_together,
+)
+from costing.selling.actions.sales import MOST_TOGETHER
 from costing.selling.filters import SaleFilter
-from costing.selling.models import Sale
-from inventory.ledger.models import Posting
-from studio.accounts.permissions import SeesMoney
+from costing.selling.models import Condition, Refund, Sale, SaleLine
+from costing.selling.queries import sale_figures, with_lines
+from inventory.ledger.models import Posting, Reason
+from studio.accounts.permissions import IsWorker
 from studio.api.fields import MillionthsField, MoneyField, MoneyResponseField, RowField
-from studio.api.serializers import NamedResponse, RequestSerializer, ResponseSerializer
+from studio.api.serializers import AskingRequest, ListOf, NamedResponse, RequestSerializer, ResponseSerializer
 from studio.api.viewsets import ReadViewSet
+from studio.preferences.models import Studio
+from studio.translation import _
 
 
-class SaleRequest(RequestSerializer):
-    """A sale. The price is what the buyer paid, tax included."""
+class PieceSoldRequest(RequestSerializer):
+    """A piece in a sale: its price before discount, tax included, and what it is sold for less."""
 
     piece = RowField(Piece.objects.all())
-    channel = RowField(SalesChannel.objects.filter(is_active=True))
     price = MoneyField()
+    discount = MoneyField(default=0)
+
+    def validate(self, attrs: dict[str, Any]) -> PieceSold:
+        return PieceSold(**attrs)
+
+
+class SaleRequest(AskingRequest):
+    """A sale of one piece (`piece`, `price`) or of several together (`lines`). Prices include tax.
+
+    `discount` is on the whole of it, besides those of single pieces; it is shared out to the penny.
+    """
+
+    piece = RowField(Piece.objects.all(), required=False, default=None)
+    price = MoneyField(required=False, default=None)
+    lines = ListOf(
+        child=PieceSoldRequest(), required=False, default=None, allow_empty=False, max_length=MOST_TOGETHER
+    )
+    channel = RowField(SalesChannel.objects.filter(is_active=True))
+    discount = MoneyField(default=0)
+    postage = MoneyField(default=0, help_text="Charged to the buyer, tax included.")
+    postage_paid = MoneyField(default=0, help_text="What sending it cost.")
     on = serializers.DateField()
+    buyer = serializers.CharField(required=False, max_length=120, allow_blank=True, default="")
+    note = serializers.CharField(required=False, max_length=200, allow_blank=True, default="")
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        piece, price, lines = (attrs.pop(name) for name in ("piece", "price", "lines"))
+        if (lines is None) == (piece is None) or (piece is None) != (price is None):
+            message = _("Send either a piece and its price, or lines with a piece and a price each.")
+            raise serializers.ValidationError({"lines": [message]})
+        channel, on = attrs.pop("channel"), attrs.pop("on")
+        return {
+            "lines": [PieceSold(piece, price)] if lines is None else lines,
+            "channel": channel,
+            "on": on,
+            "facts": SaleFacts(**attrs),
+        }
+
+
+class RefundRequest(RequestSerializer):
+    """A part of what was paid, given back for one line of a sale; the buyer keeps the piece."""
+
+    line = RowField(SaleLine.objects.select_related("sale", "piece"))
+    on = serializers.DateField()
+    amount = MoneyField()
+    fees = MoneyField(default=0, help_text="What the sales channel gives back of its fees.")
     note = serializers.CharField(required=False, max_length=200, allow_blank=True, default="")
 
 
-class SaleResponse(ResponseSerializer):
-    """One sale: what the buyer paid, and what tax and fees took."""
+class ReturnRequest(RefundRequest):
+    """A piece that comes back. Without an amount all that was paid is refunded, and the commission given back."""
+
+    amount = MoneyField(required=False, allow_null=True, default=None)
+    fees = MoneyField(required=False, allow_null=True, default=None)
+    condition = serializers.ChoiceField(choices=Condition.choices, default=Condition.AS_SOLD)
+    reason = RowField(
+        Reason.objects.filter(kind=Reason.Kind.LOSS),
+        required=False,
+        allow_null=True,
+        default=None,
+        help_text="For the condition “written_off”: a reason of the kind “loss”.",
+    )
+
+
+class RefundResponse(ResponseSerializer):
+    """What was given back for a line, and its credit note number where receipts are numbered."""
 
     id = serializers.IntegerField(source="pk")
-    piece = serializers.IntegerField(source="piece_id")
+    number = serializers.IntegerField(allow_null=True)
+    on = serializers.DateField()
+    amount = MillionthsField()
+    condition = serializers.CharField(help_text="In which it came back; empty where the buyer kept it.")
+    note = serializers.CharField()
+    tax = MoneyResponseField()
+    fees = MoneyResponseField()
+
+
+class SaleLineResponse(ResponseSerializer):
+    """One piece of a sale, with its share of what was charged for the whole."""
+
+    id = serializers.IntegerField(source="line.pk")
+    piece = serializers.IntegerField(source="line.piece_id")
     number = serializers.CharField(source="piece.number", help_text="The number of its first canvas.")
     title = serializers.CharField(source="piece.title")
-    channel = NamedResponse()
-    sold_on = serializers.DateField()
-    returned_on = serializers.DateField(allow_null=True)
-    note = serializers.CharField()
-    posting = serializers.IntegerField(source="posting_id")
-    price = MoneyResponseField()
-    tax_rate = MillionthsField(help_text="Tax that was included in the price, as a fraction of one.")
-    tax = MoneyResponseField()
-    commission = MoneyResponseField()
-    card_fee = MoneyResponseField()
-    fixed_fee = MoneyResponseField()
-    net_proceeds = MoneyResponseField(help_text="The price less tax and fees.")
+    full_price = MillionthsField(source="line.full_price", help_text="Before any discount.")
+    price = MillionthsField(source="line.price")
+    postage = MillionthsField(source="line.postage")
+    posting = serializers.IntegerField(source="line.posting_id")
+    returned_on = serializers.DateField(source="line.returned_on", allow_null=True)
+    refunds = RefundResponse(source="line.refunds.all", many=True)
+    postage_paid = MoneyResponseField(source="line.postage_paid")
+    tax = MoneyResponseField(source="line.tax", help_text="As it was sold, before refunds.")
+    commission = MoneyResponseField(source="line.commission")
+    card_fee = MoneyResponseField(source="line.card_fee")
+    fixed_fee = MoneyResponseField(source="line.fixed_fee")
+    net_proceeds = MoneyResponseField(help_text="After tax, fees, postage and refunds.")
+    cost = MoneyResponseField(help_text="Rounded as on its cost sheet; nothing once it came back.")
+    profit = MoneyResponseField()
+
+
+class SaleResponse(ResponseSerializer):
+    """One sale: what the buyer paid, and what is left of it after tax, fees and refunds."""
+
+    id = serializers.IntegerField(source="sale.pk")
+    number = serializers.IntegerField(source="sale.number", allow_null=True, help_text="Receipt number.")
+    channel = NamedResponse(source="sale.channel")
+    sold_on = serializers.DateField(source="sale.sold_on")
+    buyer = serializers.CharField(source="sale.buyer")
+    note = serializers.CharField(source="sale.note")
+    lines = SaleLineResponse(many=True)
+    price = MillionthsField(source="total.prices", help_text="Of all its pieces, after discounts.")
+    tax_rate = MillionthsField(
+        source="sale.tax_rate", help_text="Tax that was included in the price, as a fraction of one."
+    )
+    tax = MoneyResponseField(source="total.tax", help_text="After refunds, as fees and net proceeds are.")
+    fees = MoneyResponseField(source="total.fees")
+    net_proceeds = MoneyResponseField(source="total.net_proceeds")
 
 
 class SaleViewSet(ReadViewSet):
     """Sales, newest first."""
 
-    permission_classes = [SeesMoney]
-    queryset = (
-        Sale.objects.select_related("piece", "channel")
-        .prefetch_related("piece__parts__pour")
-        .order_by("-sold_on", "-pk")
-    )
+    permission_classes = [IsWorker]
+    queryset = with_lines(Sale.objects.order_by("-sold_on", "-pk"))
     serializer_class = SaleResponse
     request_serializer_class = SaleRequest
     filterset_class = SaleFilter
     has_key = True
     keyed_models = (Posting,)
 
+    def details_of(self, row: Sale) -> Any:
+        [figures] = sale_figures([row], Studio.current().currency)
+        return figures
+
+    def paginate_queryset(self, queryset: Any) -> list[Any] | None:
+        page = super().paginate_queryset(queryset)
+        return None if page is None else list(sale_figures(page, Studio.current().currency))
+
     def create(self, request: Request) -> Response:
-        """Record a sale: a piece is sold once."""
-        return self.post_once(lambda body: sell(submission=self.submission(on=body.pop("on")), **body))
+        """Record a sale: a piece is sold once, and several are sold together or not at all."""
+        return self.post_once(
+            lambda body: sell_together(submission=self.submission(on=body.pop("on")), **body)
+        )
+
+    @action(
+        detail=True,
+        methods=["post"],
+        url_path="return",
+        request_serializer_class=ReturnRequest,
+        post_status=200,
+    )
+    def take_back(self, request: Request, pk: int) -> Response:
+        """Take a piece of a sale back, and refund it. Answers with the sale."""
+        return self._give_back(ReturnFacts, return_line)
+
+    @action(
+        detail=True,
+        methods=["post"],
+        request_serializer_class=RefundRequest,
+        keyed_models=(Refund,),
+        post_status=200,
+    )
+    def refund(self, request: Request, pk: int) -> Response:
+        """Refund a part of what was paid for a piece that the buyer keeps. Answers with the sale."""
+        return self._give_back(RefundFacts, refund_line)
+
+    def _give_back(self, facts_of: Callable[..., Any], act: Callable[..., object]) -> Response:
+        sale: Sale = self.get_object()
+
+        def give_back(body: dict[str, Any]) -> Sale:
+            line, on = body.pop("line"), body.pop("on")
+            if line.sale_id != sale.pk:
+                raise serializers.ValidationError({"line": [_("Choose a line of this sale.")]})
+            act(line=line, facts=facts_of(**body), submission=self.submission(on=on))
+            return sale
+
+        return self.post_once(give_back)
 
 
 VIEWSETS = {"sales": SaleViewSet}

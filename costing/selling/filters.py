@@ -4,13 +4,14 @@ from typing import Any
 
 import django_filters
 from django import forms
-from django.db.models import Case, F, Q, QuerySet, When
+from django.db.models import F, Min, OuterRef, Q, QuerySet, Subquery, Sum
+from django.db.models.functions import Coalesce
 from django.utils.translation import gettext_lazy
 
 from costing.pieces.models import Piece
 from costing.pieces.queries import on_canvas
 from costing.pricing.models import SalesChannel
-from costing.selling.models import Sale
+from costing.selling.models import Refund, Sale, SaleLine
 from studio.pages.filters import (
     FlagFilter,
     ListFilterSet,
@@ -20,23 +21,37 @@ from studio.pages.filters import (
     first_day,
     last_day,
 )
+from studio.values.numbers import read_small_whole
 
-# `Sale.net_proceeds` for the database. A sale that was returned brought nothing: it has no figure to be sorted by.
-PROCEEDS = Case(
-    When(
-        returned_on__isnull=True,
-        then=F("price") - F("tax") - F("commission") - F("card_fee") - F("fixed_fee"),
-    )
+# `SaleFigures.total` for the database.
+_NET = (
+    F("price")
+    + F("postage")
+    - F("postage_paid")
+    - F("tax")
+    - F("commission")
+    - F("card_fee")
+    - F("fixed_fee")
+)
+_LINES = SaleLine.objects.filter(sale=OuterRef("pk")).order_by().values("sale")
+_REFUNDS = Refund.objects.filter(line__sale=OuterRef("pk")).order_by().values("line__sale")
+PROCEEDS = Subquery(_LINES.values(sum=Sum(_NET))) - Coalesce(
+    Subquery(_REFUNDS.values(sum=Sum(F("amount") - F("tax") - F("fees")))), 0
 )
 
 
 def _fits(word: str) -> Q:
-    return (
-        Q(piece__title__icontains=word)
-        | Q(note__icontains=word)
-        | Q(channel__name__icontains=word)
-        | Q(piece__in=on_canvas(word).values("pk"))
+    lines = SaleLine.objects.filter(
+        Q(piece__title__icontains=word) | Q(piece__in=on_canvas(word).values("pk"))
     )
+    fits = (
+        Q(pk__in=lines.values("sale"))
+        | Q(note__icontains=word)
+        | Q(buyer__icontains=word)
+        | Q(channel__name__icontains=word)
+    )
+    number = read_small_whole(word)
+    return fits | Q(number=number) if number else fits
 
 
 class SaleFilter(ListFilterSet):
@@ -47,7 +62,11 @@ class SaleFilter(ListFilterSet):
         label=gettext_lazy("Sales channel"), queryset=SalesChannel.objects.all()
     )
     piece = django_filters.ModelChoiceFilter(
-        label=gettext_lazy("Piece"), queryset=Piece.objects.all(), widget=forms.HiddenInput
+        field_name="lines__piece",
+        label=gettext_lazy("Piece"),
+        queryset=Piece.objects.all(),
+        widget=forms.HiddenInput,
+        distinct=True,
     )
     month = MonthFilter("sold_on")
     first = first_day("sold_on")
@@ -55,20 +74,30 @@ class SaleFilter(ListFilterSet):
     sort = SortFilter(
         {
             "day": ("sold_on", "pk"),
-            "piece": ("piece__title", "pk"),
+            "piece": ("first_title", "pk"),
             "channel": ("channel__name", "pk"),
-            "price": ("price", "pk"),
+            "price": ("total_price", "pk"),
             "proceeds": ("proceeds", "pk"),
         },
         default="-day",
         money=("price", "proceeds"),
-        nullable=("proceeds",),
     )
-    returned = FlagFilter("returned_on", "isnull", exclude=True, label=gettext_lazy("Returned"))
+    returned = FlagFilter(method="with_returned", label=gettext_lazy("Returned"))
 
     class Meta:
         model = Sale
         fields: list[str] = []
 
+    def with_returned(self, sales: QuerySet[Sale], name: str, value: bool) -> QuerySet[Sale]:
+        """Sales of which a piece came back, or of which none did."""
+        returned = SaleLine.objects.filter(returned_on__isnull=False).values("sale")
+        return sales.filter(pk__in=returned) if value else sales.exclude(pk__in=returned)
+
     def filter_queryset(self, queryset: QuerySet[Any]) -> QuerySet[Any]:
-        return super().filter_queryset(queryset.alias(proceeds=PROCEEDS))
+        return super().filter_queryset(
+            queryset.alias(
+                proceeds=PROCEEDS,
+                total_price=Subquery(_LINES.values(sum=Sum("price"))),
+                first_title=Subquery(_LINES.values(first=Min("piece__title"))),
+            )
+        )

@@ -1,58 +1,94 @@
-"""The list of sales."""
+"""The list of sales, and the pieces of one."""
 
 from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 
-from costing.selling.queries import SaleLine
+from costing.selling.queries import SaleFigures, SoldPiece
+from studio import translation
 from studio.pages.columns import FILE, PAGE, Badge, Column, DayColumn, MoneyColumn, NumberColumn
 from studio.pages.tables import Table
 
 RETURNED: Badge = ("stop", _("Returned"))
+PARTLY: Badge = ("low", _("Partly returned"))
 
 
-def _of_kept(row: SaleLine, amount: int) -> int | None:
-    """An amount of a sale that was not returned."""
-    return None if row.sale.returned_on else amount
+def _returned(row: SaleFigures) -> Badge | None:
+    if not row.returned:
+        return None
+    return RETURNED if row.returned == len(row.lines) else PARTLY
 
 
-class SaleTable(Table[SaleLine]):
+class SaleTable(Table[SaleFigures]):
     caption = _("Sales")
     file_name = "sales"
     columns = (
-        Column("number", _("Piece number"), lambda row: row.sale.piece.label, only_on=FILE),
+        NumberColumn("number", _("Receipt"), lambda row: row.sale.number, only_on=FILE),
         Column(
             "piece",
-            _("Piece"),
-            lambda row: row.sale.piece.title,
-            link=lambda row: reverse("costing:piece", args=[row.sale.piece_id]),
-            badge=lambda row: RETURNED if row.sale.returned_on else None,
+            _("Pieces"),
+            lambda row: row.titles,
+            link=lambda row: reverse("costing:sale", args=[row.sale.pk]),
+            badge=_returned,
             note=lambda row: row.sale.note,
+        ),
+        Column(
+            "canvases",
+            _("Piece numbers"),
+            lambda row: ", ".join(each.piece.label for each in row.lines),
+            only_on=FILE,
         ),
         DayColumn("day", _("Day"), lambda row: row.sale.sold_on),
         Column("channel", _("Sales channel"), lambda row: row.sale.channel.name),
-        MoneyColumn(
-            "price",
-            _("Price"),
-            lambda row: row.sale.price,
-            link=lambda row: reverse("inventory:posting", args=[row.sale.posting_id]),
+        MoneyColumn("price", _("Price"), lambda row: row.total.prices),
+        MoneyColumn("postage", _("Postage, net"), lambda row: row.total.postage or None),
+        MoneyColumn("refunds", _("Refunded"), lambda row: -row.total.refunds or None),
+        MoneyColumn("tax", _("Tax"), lambda row: row.total.tax or None),
+        MoneyColumn("fees", _("Fees"), lambda row: row.total.fees or None),
+        MoneyColumn("proceeds", _("Net proceeds"), lambda row: row.total.net_proceeds),
+        MoneyColumn("cost", _("Cost"), lambda row: row.total.cost or None),
+        MoneyColumn("profit", _("Profit"), lambda row: row.total.profit),
+        Column("buyer", _("Buyer"), lambda row: row.sale.buyer, only_on=FILE),
+        Column("note", _("Note"), lambda row: row.sale.note, only_on=FILE),
+        NumberColumn("sale", _("Sale"), lambda row: row.sale.pk, only_on=FILE),
+    )
+
+    def row_css(self, row: SaleFigures) -> str:
+        return "is-low" if row.total.profit < 0 else ""
+
+
+class SaleLineTable(Table[SoldPiece]):
+    caption = _("Pieces of this sale")
+    columns = (
+        Column(
+            "piece",
+            _("Piece"),
+            lambda row: row.piece.title,
+            link=lambda row: reverse("costing:piece", args=[row.line.piece_id]),
+            badge=lambda row: RETURNED if row.line.returned_on else None,
+            note=lambda row: row.piece.label,
         ),
-        MoneyColumn("tax", _("Tax"), lambda row: row.sale.tax or None),
+        MoneyColumn("full", _("Before discount"), lambda row: row.line.full_price, needs_money=False),
+        MoneyColumn("price", _("Price"), lambda row: row.line.price, needs_money=False),
+        MoneyColumn("postage", _("Postage, net"), lambda row: row.postage or None),
+        MoneyColumn("refunds", _("Refunded"), lambda row: -row.refunded.amount or None),
+        MoneyColumn("tax", _("Tax"), lambda row: row.tax or None),
         MoneyColumn("fees", _("Fees"), lambda row: row.fees or None, only_on=PAGE),
-        MoneyColumn("commission", _("Commission"), lambda row: row.sale.commission, only_on=FILE),
-        MoneyColumn("card_fee", _("Card fee"), lambda row: row.sale.card_fee, only_on=FILE),
-        MoneyColumn("fixed_fee", _("Fixed fee"), lambda row: row.sale.fixed_fee, only_on=FILE),
-        MoneyColumn("proceeds", _("Net proceeds"), lambda row: _of_kept(row, row.sale.net_proceeds)),
+        MoneyColumn("proceeds", _("Net proceeds"), lambda row: row.net_proceeds),
         MoneyColumn(
             "cost",
             _("Cost"),
-            lambda row: _of_kept(row, row.cost),
-            link=lambda row: f"{reverse('costing:piece', args=[row.sale.piece_id])}#cost",
+            lambda row: row.cost or None,
+            link=lambda row: f"{reverse('costing:piece', args=[row.line.piece_id])}#cost",
         ),
-        MoneyColumn("profit", _("Profit"), lambda row: _of_kept(row, row.profit)),
-        DayColumn("returned", _("Returned on"), lambda row: row.sale.returned_on, only_on=FILE),
-        Column("note", _("Note"), lambda row: row.sale.note, only_on=FILE),
-        NumberColumn("posting", _("Posting"), lambda row: row.sale.posting_id, only_on=FILE),
+        MoneyColumn("profit", _("Profit"), lambda row: row.profit),
+        Column(
+            "back",
+            _("Change"),
+            lambda row: None if row.line.returned_on else translation._("Return"),
+            link=lambda row: reverse("costing:sale-return", args=[row.line.pk]),
+            hidden_words=lambda row: row.piece.title,
+        ),
     )
 
-    def row_css(self, row: SaleLine) -> str:
-        return "is-low" if row.profit < 0 and not row.sale.returned_on else ""
+    def row_css(self, row: SoldPiece) -> str:
+        return "is-low" if row.profit < 0 else ""

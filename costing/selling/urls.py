@@ -2,15 +2,17 @@
 
 from django.urls import URLPattern, path
 
-from costing.selling import views
+from costing.selling.views import disposals, sales, selling
 
 urlpatterns: list[URLPattern] = [
-    path("pieces/<int:pk>/give/", views.give, name="piece-give"),
-    path("pieces/<int:pk>/write-off/", views.write_off, name="piece-write-off"),
-    path("pieces/<int:pk>/scrape/", views.scrape, name="piece-scrape"),
-    path("pieces/<int:pk>/bring-back/", views.bring_back, name="piece-bring-back"),
-    path("sales/", views.sales, name="sales"),
-    path("pieces/<int:pk>/sell/", views.sell_piece, name="sell"),
-    path("sales/<int:pk>/return/", views.sale_return, name="sale-return"),
-    path("sales/<int:pk>/undo/", views.sale_undo, name="sale-undo"),
+    path("pieces/<int:pk>/give/", disposals.give, name="piece-give"),
+    path("pieces/<int:pk>/write-off/", disposals.write_off, name="piece-write-off"),
+    path("pieces/<int:pk>/scrape/", disposals.scrape, name="piece-scrape"),
+    path("pieces/<int:pk>/bring-back/", disposals.bring_back, name="piece-bring-back"),
+    path("sales/", sales.sales, name="sales"),
+    path("pieces/<int:pk>/sell/", selling.sell_piece, name="sell"),
+    path("sales/<int:pk>/", sales.sale, name="sale"),
+    path("sales/<int:pk>/undo/", sales.sale_undo, name="sale-undo"),
+    path("sold-pieces/<int:pk>/return/", selling.sale_return, name="sale-return"),
+    path("sold-pieces/<int:pk>/refund/", selling.sale_refund, name="sale-refund"),
 ]

@@ -32,9 +32,9 @@ def reverse(*, posting: Posting, submission: Submission, note: str = "", on: dat
 
 
 def post_reversal(
-    ledger: LockedLedger, posting: Posting, *, note: str = "", on: date | None = None
+    ledger: LockedLedger, posting: Posting, *, note: str = "", on: date | None = None, answers: bool = True
 ) -> Posting:
-    """The same, as a part of what a submission does."""
+    """The same, as a part of what a submission does; one posting of a submission `answers` its key."""
     _refuse_repeat(posting)
     closed = ledger.books.closed_through
     is_open = closed is None or posting.effective_on > closed
@@ -42,9 +42,8 @@ def post_reversal(
     if day < posting.effective_on:
         raise CannotReverse(_too_early(posting))
     _refuse_what_stands_on_it(posting)
-    draft = ledger.draft(
-        PostingKind.REVERSAL, on=day, note=note or _("Reversal of posting {number}", number=posting.number)
-    )
+    note = note or _("Reversal of posting {number}", number=posting.number)
+    draft = ledger.draft(PostingKind.REVERSAL, on=day, note=note, answers=answers)
     draft.posting.reverses = posting
     draft.mirror(movements_of(list(Entry.objects.filter(posting=posting).order_by("line"))))
     reversal = draft.seal()

@@ -54,6 +54,7 @@ def refuse_no_service_level(field: str, share: int | None) -> None:
     fluid_system=pgettext_lazy("column", "fluid ounces"),
     paper=pgettext_lazy("column", "paper"),
     delivery_address=pgettext_lazy("column", "delivery address"),
+    numbers_receipts=pgettext_lazy("column", "receipt numbers"),
     reserve=pgettext_lazy("column", "extra paint"),
     varnish_after_days=pgettext_lazy("column", "days before varnish"),
     measuring_tolerance=pgettext_lazy("column", "measuring tolerance"),
@@ -113,6 +114,12 @@ class Studio(models.Model):
     paper = models.CharField(max_length=6, choices=Paper.choices, default=Paper.A4)
     delivery_address = models.TextField(
         blank=True, max_length=500, help_text=gettext_lazy("Where orders are delivered to.")
+    )
+    numbers_receipts = models.BooleanField(
+        default=False,
+        help_text=gettext_lazy(
+            "Sales get receipt numbers without gaps, and refunds of them credit note numbers."
+        ),
     )
     reserve = models.BigIntegerField(
         default=100_000,

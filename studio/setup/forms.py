@@ -27,7 +27,16 @@ class SettingsForm(RowForm):
     fieldsets = (
         Fieldset(
             gettext_lazy("The studio"),
-            ("name", "currency", "language", "locale", "fluid_system", "paper", "delivery_address"),
+            (
+                "name",
+                "currency",
+                "language",
+                "locale",
+                "fluid_system",
+                "paper",
+                "delivery_address",
+                "numbers_receipts",
+            ),
         ),
         Fieldset(gettext_lazy("Pouring"), ("reserve", "measuring_tolerance", "varnish_after_days")),
         Fieldset(
@@ -118,6 +127,7 @@ class SettingsForm(RowForm):
         labels = {
             "paper": gettext_lazy("Paper size"),
             "delivery_address": gettext_lazy("Delivery address"),
+            "numbers_receipts": gettext_lazy("Number receipts without gaps"),
             "measures_by": gettext_lazy("You measure"),
             "stir_seconds": gettext_lazy("Stir a mix for (seconds)"),
             "rest_seconds": gettext_lazy("Let it rest for (seconds)"),

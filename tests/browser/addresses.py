@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from costing.pieces.models import Piece, PieceState
 from costing.pricing.models import ChannelTerms, SalesChannel
-from costing.selling.models import Sale
+from costing.selling.models import Sale, SaleLine
 from inventory.alerts.models import Alert
 from inventory.comparisons.models import ComparedPour, Comparison, PhotoCount
 from inventory.ledger.models import Lot, Posting, Reason
@@ -264,7 +264,9 @@ SAMPLES: dict[str, Callable[[], Model | None]] = {
     "costing:piece-scrape": _piece(PieceState.FOR_SALE),
     "costing:piece-bring-back": _piece(PieceState.GIVEN),
     "costing:sell": _piece(PieceState.FOR_SALE),
-    "costing:sale-return": _first(lambda: Sale.objects.filter(returned_on=None).order_by("-pk")),
+    "costing:sale-return": _first(lambda: SaleLine.objects.filter(returned_on=None).order_by("-pk")),
+    "costing:sale-refund": _first(lambda: SaleLine.objects.filter(returned_on=None).order_by("-pk")),
+    "costing:sale": _first(lambda: Sale.objects.order_by("-pk")),
     "costing:piece-photo": _first(lambda: Piece.objects.exclude(photo="")),
     "costing:piece-thumbnail": _first(lambda: Piece.objects.exclude(photo="")),
     "person": _first(lambda: User.objects.order_by("-pk")),

@@ -25,7 +25,7 @@ def test_the_wrong_paint_of_a_session_whose_piece_was_sold_is_put_right_within_a
     built = small_studio()
     grey = making.make_material(name="Skerry Grey")
     making.make_delivery(lines=[(grey, making.units(1_000), making.money("90.00"))], on=built.session.held_on)
-    sold = built.sale.piece.parts.get().pour
+    sold = built.sold.parts.get().pour
     before = cost_of_sales(sold.pk)
     owner = making.make_owner()
     owner.set_password(PHRASE)

@@ -12,6 +12,7 @@ from costing.pieces.calculations import State
 from costing.pieces.models import Piece
 from costing.pieces.queries import pours_without_piece
 from costing.pricing.models import ChannelTerms, SalesChannel
+from costing.selling.models import Sale, SaleLine
 from inventory.ledger import reversal_guards
 from inventory.ledger.models import Entry, Posting
 from inventory.materials.models import Material
@@ -56,6 +57,11 @@ def make_channel(
     if facts:
         ChannelTerms.objects.update_or_create(channel=channel, holds_from=None, defaults=facts)
     return channel
+
+
+def line_of(sale: Sale) -> SaleLine:
+    """The one line of a sale of one piece."""
+    return sale.lines.select_related("sale", "piece", "posting").get()
 
 
 def a_piece(

@@ -202,7 +202,7 @@ def refuse_to_split(piece: Piece) -> None:
     if piece.state in ENDS:
         facts = {"title": piece.title, "state": State(piece.state).words, "ways": possibilities(piece.state)}
         raise PieceError(_("“{title}” is {state}, so it cannot be split. You can: {ways}.", **facts))
-    if piece.sales.exists():
+    if piece.sale_lines.exists():
         raise PieceError(
             _(
                 "“{title}” was sold and returned. It stays a piece, so that the sale keeps its record.",

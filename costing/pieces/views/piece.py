@@ -29,8 +29,8 @@ from costing.pieces.queries import (
 )
 from costing.pieces.tables import LowestPriceTable, PriceChangeTable, ProceedsTable, SimilarPieceTable
 from costing.pricing.queries import USUAL_MARKUP, price_advice
-from costing.selling.models import Sale
-from costing.selling.queries import standing_sale
+from costing.selling.models import SaleLine
+from costing.selling.queries import standing_line, standing_sale
 from inventory.ledger.undo import minutes_left
 from inventory.ledger.views.undo import undo_button
 from inventory.sessions.queries.pour_history import cost_corrections_of
@@ -172,13 +172,13 @@ def piece_page(request: HttpRequest, piece: Piece, *, status: int = 200, **sent:
         context |= _money(request, piece)
     if user.may_write and is_standing:
         context["offered"] = [] if piece.photo else photos_of_pours(piece)
-        sale = line.sale if (line := context.get("sale")) else None
-        context |= _possible(piece, user, sale) | _forms(piece, studio, seen, sent)
-        context["undo"] = _undo_of(sale) if sale else None
+        line = standing_line(piece)
+        context |= _possible(piece, user, line) | _forms(piece, studio, seen, sent)
+        context["undo"] = _undo_of(line) if line else None
     return render(request, "pieces/detail.html", context, status=status)
 
 
-def _possible(piece: Piece, user: User, sale: Sale | None) -> dict[str, Any]:
+def _possible(piece: Piece, user: User, line: SaleLine | None) -> dict[str, Any]:
     """What this person can do with the piece from where it is."""
     here, order = State(piece.state), list(State)
     ways, may_work, is_dry, money = ALLOWED[here], here in WORKABLE, here is State.DRY, user.sees_money
@@ -187,10 +187,11 @@ def _possible(piece: Piece, user: User, sale: Sale | None) -> dict[str, Any]:
     more = _("Add another coat or fitting")
     links = (
         (is_dry, "piece-finish", piece, _("Finish it"), ""),
-        (here in SELLABLE and money, "sell", piece, _("Sell it"), ""),
+        (here in SELLABLE, "sell", piece, _("Sell it"), ""),
         (may_work, "piece-pack", piece, _("Pack it"), "is-quiet"),
         (may_work and not is_dry, "piece-finish", piece, more, "is-quiet"),
-        (sale is not None, "sale-return", sale, _("Record a return"), "is-quiet"),
+        (line is not None, "sale", line and line.sale, _("See its sale"), "is-quiet"),
+        (line is not None, "sale-return", line, _("Record a return"), "is-quiet"),
         (here in DISPOSED, "piece-bring-back", piece, _("Bring it back"), "is-quiet"),
     )
     disposal_links = (
@@ -237,10 +238,10 @@ def _links(links: Iterable[tuple[bool, str, Any, str, str]]) -> list[dict[str, s
     ]
 
 
-def _undo_of(sale: Sale) -> dict[str, Any] | None:
+def _undo_of(line: SaleLine) -> dict[str, Any] | None:
     """The button that undoes a sale while it is fresh."""
-    minutes = minutes_left(sale.posting.recorded_at, at=timezone.now())
-    return undo_button(reverse("costing:sale-undo", args=[sale.pk]), minutes, what=_("Sale"))
+    minutes = minutes_left(line.posting.recorded_at, at=timezone.now())
+    return undo_button(reverse("costing:sale-undo", args=[line.sale_id]), minutes, what=_("Sale"))
 
 
 def _forms(piece: Piece, studio: Studio, seen: int, sent: dict[str, StudioForm]) -> dict[str, StudioForm]:

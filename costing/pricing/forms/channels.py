@@ -19,9 +19,14 @@ class ChannelForm(RowForm):
 
     class Meta:
         model = SalesChannel
-        fields = ("name",)
-        labels = {"name": gettext_lazy("Name")}
-        help_texts = {"name": gettext_lazy("Such as Market stall, cash or Gallery on commission.")}
+        fields = ("name", "payment")
+        labels = {"name": gettext_lazy("Name"), "payment": gettext_lazy("How buyers pay")}
+        help_texts = {
+            "name": gettext_lazy("Such as Market stall, cash or Gallery on commission."),
+            "payment": gettext_lazy(
+                "Cash and card at the same stall are two channels, for they cost different fees."
+            ),
+        }
 
 
 class NewChannelForm(ChannelForm):

@@ -17,6 +17,7 @@ from inventory.ledger.posting import LockedLedger, PostingDraft
 from inventory.recipes.actions.mixes import Ingredient
 from inventory.sessions.models import Pour, Session
 from inventory.stock.actions import gains
+from studio.errors import Question
 from studio.translation import _
 from studio.values.allocation import allocate
 
@@ -61,16 +62,25 @@ def add_to_work(
     return gains.with_confirmation(post, ledger=ledger, on=ledger.submission.on, confirm=confirm_gain)
 
 
-def sell_work(ledger: LockedLedger, *, pours: Sequence[Pour], note: str = "") -> Posting:
+def sell_work(
+    ledger: LockedLedger,
+    *,
+    pours: Sequence[Pour],
+    note: str = "",
+    answers: bool = True,
+    questions: Sequence[Question] = (),
+) -> Posting:
     """Move everything these pours hold from work to sold."""
-    draft = ledger.draft(PostingKind.SALE, note=note)
+    draft = ledger.draft(PostingKind.SALE, note=note, answers=answers, questions=questions)
     _empty(draft, pours, {pour.pk: cost_of_sales(pour.pk) for pour in pours})
     return draft.seal()
 
 
-def write_off_work(ledger: LockedLedger, *, pours: Sequence[Pour], reason: Reason, note: str = "") -> Posting:
+def write_off_work(
+    ledger: LockedLedger, *, pours: Sequence[Pour], reason: Reason, note: str = "", answers: bool = True
+) -> Posting:
     """Take pours out of unsold work for a named cause (ruined, damaged, gift, own use, sample) with all their cost."""
-    draft = ledger.draft(PostingKind.PIECE_WRITE_OFF, note=note or reason.name)
+    draft = ledger.draft(PostingKind.PIECE_WRITE_OFF, note=note or reason.name, answers=answers)
     _empty(draft, pours, {pour.pk: disposal(reason.pk) for pour in pours})
     return draft.seal()
 

@@ -41,7 +41,7 @@ def test_a_sold_piece_says_what_it_brought_and_a_returned_one_does_not() -> None
     sale = sell(piece=piece, channel=channel, price=money(60), submission=making.make_submission(on=LATER))
     line = standing_sale(piece, materials_of(piece))
     assert line is not None
-    assert (line.sale, line.sale.tax, line.sale.commission, line.sale.net_proceeds, line.profit) == (
+    assert (line.sale, line.tax, line.line.commission, line.net_proceeds, line.profit) == (
         sale, money(10), money(20), money(30), money("24.50"),
     )  # fmt: skip
     return_sale(sale=sale, submission=making.make_submission(on=june(10)))

@@ -16,7 +16,7 @@ from costing.pieces.calculations import State
 from costing.pieces.models import Piece
 from costing.selling import actions as selling
 from costing.selling.models import Sale
-from costing.selling.queries import sale_lines, total_of
+from costing.selling.queries import sale_figures, total_of_sales, with_lines
 from inventory.materials.models import Material
 from inventory.sessions.models import Pour
 from studio.accounts.models import User
@@ -140,7 +140,7 @@ def write_off(piece: Piece, owner: User) -> None:
 def come_back(piece: Piece, owner: User) -> None:
     submission = make_submission(by=owner, on=LATER)
     if piece.state == State.SOLD:
-        selling.return_sale(sale=piece.sales.get(), submission=submission)
+        selling.return_sale(sale=Sale.objects.get(lines__piece=piece), submission=submission)
     else:
         selling.bring_back_piece(piece=piece, submission=submission)
 
@@ -186,7 +186,7 @@ def test_a_sale_and_its_totals_stay_when_rates_come_late(owner: User) -> None:
     sell(poured_in(60, state=State.FOR_SALE), owner)
 
     def figures() -> Any:
-        return total_of(sale_lines(Sale.objects.select_related("piece"), "GBP"))
+        return total_of_sales(sale_figures(with_lines(Sale.objects.all()), "GBP"))
 
     before = figures()
     make_rates(june(1), tax_rate=100_000, wage_per_hour=money(99))

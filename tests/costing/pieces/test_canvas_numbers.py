@@ -109,7 +109,7 @@ def test_a_sold_piece_is_reached_by_the_number_on_its_back(owner: User) -> None:
     page = as_user(owner).get(reverse("costing:pieces"), {"search": sold.label, "state": "here"})
     assert "1 piece" in text_of(page)
     assert "piece in the studio" not in text_of(page)
-    assert {sale.piece for sale in listed(SaleFilter, search=sold.label)} == {sold}
+    assert {sale.lines.get().piece for sale in listed(SaleFilter, search=sold.label)} == {sold}
 
 
 def test_programs_read_the_number_and_the_whole_label(owner: User) -> None:

@@ -13,7 +13,7 @@ from costing.pricing.queries import price_advice
 from costing.selling.actions import sell
 from costing.selling.models import Sale
 from studio.accounts.models import User
-from tests.costing.stories import LATER, a_piece, make_channel
+from tests.costing.stories import LATER, a_piece, line_of, make_channel
 from tests.days import DAY, TODAY, june
 from tests.inventory.browsing import text_of
 from tests.making import make_rates, make_submission, money
@@ -45,8 +45,8 @@ def sold(channel: SalesChannel, owner: User, on: date) -> Sale:
 
 
 def taken(sale: Sale) -> tuple[int, ...]:
-    sale.refresh_from_db()
-    return sale.tax_rate, sale.tax, sale.commission, sale.card_fee, sale.fixed_fee
+    line = line_of(sale)
+    return line.sale.tax_rate, line.tax, line.commission, line.card_fee, line.fixed_fee
 
 
 BEFORE = (200_000, money(22), money(44), 0, 0)  # 132 holds 22 of tax; 40% of 110

@@ -76,7 +76,7 @@ def test_a_posting_is_reversed_once(built: SmallStudio, program: Program) -> Non
 
 
 def test_a_sale_is_not_taken_back_as_a_mere_posting(built: SmallStudio, program: Program) -> None:
-    refused = program.refusal(f"postings/{built.sale.posting_id}/reverse/", {}, status=409)
+    refused = program.refusal(f"postings/{built.sale.lines.get().posting_id}/reverse/", {}, status=409)
     assert "return of the piece" in refused["detail"]
 
 

@@ -80,7 +80,7 @@ def test_the_page_opens_with_what_was_logged_and_changes_nothing_by_itself(
 def test_an_amount_on_a_sold_piece_is_put_right_after_it_was_shown(
     built: SmallStudio, signed: Client
 ) -> None:
-    pour, mix = built.sale.piece.parts.get().pour, built.session.mixes.get()
+    pour, mix = built.sold.parts.get().pour, built.session.mixes.get()
     before = sold(mix.lot.material_id)
     typed = opened(signed, built.session) | {f"pours-{row_of(pour)}-mix_{mix.pk}": "95 ml"}
     answer = preview(signed, built.session, typed)

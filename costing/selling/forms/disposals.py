@@ -1,4 +1,4 @@
-"""How a piece leaves: sold, given away, written off; and how it comes back."""
+"""How a piece leaves other than by a sale, and how it comes back."""
 
 from typing import TYPE_CHECKING
 
@@ -7,7 +7,6 @@ from django.utils import timezone
 from django.utils.translation import gettext_lazy
 
 from costing.pieces.forms.pieces import LONGEST_NOTE
-from costing.pricing.models import SalesChannel
 from costing.selling.actions import GIVING
 from inventory.ledger.models import Reason
 from studio.pages.forms import DayInput, KeyedForm, MoneyField
@@ -21,24 +20,6 @@ class DatedForm(KeyedForm):
 
     on = forms.DateField(label=gettext_lazy("Day"), widget=DayInput, initial=timezone.localdate)
     note = forms.CharField(label=gettext_lazy("Note"), max_length=200, required=False)
-
-
-class SellForm(DatedForm):
-    """A sale. The price is what the buyer paid, tax included."""
-
-    channel = forms.ModelChoiceField(
-        label=gettext_lazy("Where it was sold"),
-        queryset=SalesChannel.objects.filter(is_active=True),
-        empty_label=gettext_lazy("Choose…"),
-    )
-    price = MoneyField(label=gettext_lazy("Price paid ({currency}), tax included"), example="45.00")
-    field_order = ("channel", "price")
-
-
-class ReturnForm(DatedForm):
-    """A sold piece comes back."""
-
-    note = forms.CharField(label=gettext_lazy("Reason"), max_length=LONGEST_NOTE, required=False)
 
 
 class DisposalForm(DatedForm):
@@ -106,7 +87,7 @@ class ScrapeForm(DisposalForm):
     )
 
 
-class BringBackForm(ReturnForm, DisposalForm):
+class BringBackForm(DisposalForm):
     """A disposal that was entered by mistake."""
 
     heading = save_label = gettext_lazy("Bring it back")
@@ -115,3 +96,4 @@ class BringBackForm(ReturnForm, DisposalForm):
         "with its full cost, and so are its pours; the ledger keeps both postings."
     )
     done = gettext_lazy("“{title}” is back: {state}, with its full cost.")
+    note = forms.CharField(label=gettext_lazy("Reason"), max_length=LONGEST_NOTE, required=False)

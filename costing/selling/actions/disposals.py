@@ -1,90 +1,24 @@
-"""Writers for pieces that leave: sold, given away, kept or written off; and that come back.
+"""Writers for pieces that leave without a sale: given away, kept, written off, scraped; and that come back.
 
-A piece is sold once: refused here, and by the database in any case. Money is millionths of the currency unit; the
-price includes tax. Not tax or legal advice.
+Money is millionths of the currency unit. Not tax or legal advice.
 """
-
-from datetime import date
 
 from costing.errors import PieceError
 from costing.pieces.actions.outcomes import fail_with_piece, refuse_used_again, restore_with_piece
 from costing.pieces.actions.pieces import as_it_stands
-from costing.pieces.actions.steps import hold, refuse_day, refuse_price, take_step
+from costing.pieces.actions.steps import hold, take_step
 from costing.pieces.calculations import RUINED, State, Way, check_step
 from costing.pieces.models import Piece
 from costing.pieces.queries import work_of
-from costing.pricing.models import SalesChannel
-from costing.pricing.queries import proceeds_of
-from costing.pricing.terms import terms_on
-from costing.selling.models import Sale
 from inventory.errors import day_in_words
 from inventory.ledger.models import Posting, PostingKind, Reason
 from inventory.ledger.posting import LockedLedger, open_ledger
 from inventory.ledger.reversals import post_reversal
-from inventory.sessions.actions.work import sell_work, write_off_work
-from studio.preferences.models import Studio
-from studio.preferences.rates import DatedRates
+from inventory.sessions.actions.work import write_off_work
 from studio.submission import Submission, transaction
 from studio.translation import _
 
 GIVING = {Reason.Kind.GIFT: State.GIVEN, Reason.Kind.SAMPLE: State.GIVEN, Reason.Kind.OWN_USE: State.KEPT}
-
-
-def sell(*, piece: Piece, channel: SalesChannel, price: int, submission: Submission, note: str = "") -> Sale:
-    """Record a sale: tax and the channel's fees of its day from the price, all the piece's cost from work to sold.
-
-    Raises StepRefused for a piece that is not finished, for sale or reserved, StatusConflict when somebody else was
-    faster, PieceError for a price or a day that makes no sense.
-    """
-    asked = ["sale", piece.pk, channel.pk, price, submission.on]
-    with open_ledger(submission, facts=asked) as ledger:
-        if ledger.earlier is not None:
-            return ledger.earlier.sale
-        hold(piece)
-        check_step(piece.title, piece.state, State.SOLD, Way.SALE)
-        _refuse_terms(piece, price, submission)
-        tax_rate = DatedRates.read().on(submission.on).tax_rate
-        charges = terms_on(channel, submission.on).charges(tax_rate)
-        proceeds = proceeds_of(price, charges, Studio.current().currency)
-        posting = sell_work(ledger, pours=work_of(piece), note=note or f"{piece.title}: {channel.name}")
-        sale = Sale.objects.create(
-            piece=piece,
-            channel=channel,
-            sold_on=submission.on,
-            price=price,
-            tax_rate=tax_rate,
-            tax=proceeds.vat,
-            commission=proceeds.commission,
-            card_fee=proceeds.card_fee,
-            fixed_fee=proceeds.fixed_fee,
-            note=note,
-            recorded_by=submission.by,
-            posting=posting,
-        )
-        take_step(piece, State.SOLD, Way.SALE, submission=submission, note=note)
-        return sale
-
-
-def return_sale(*, sale: Sale, submission: Submission, note: str = "") -> Sale:
-    """Record a return: the piece comes back for sale, and its original cost into work. Raises PieceError when it did.
-
-    The fees stay on the sale as they were: whether a channel gives them back is its own affair.
-    """
-    with open_ledger(submission, facts=["return", sale, note]) as ledger:
-        if ledger.earlier is not None:
-            sale.refresh_from_db()
-            return sale
-        _refuse_return(Sale.objects.select_for_update().get(pk=sale.pk), submission.on)
-        piece = Piece.objects.get(pk=sale.piece_id)
-        hold(piece)
-        post_reversal(
-            ledger, sale.posting, note=note or _("Returned: {title}", title=piece.title), on=submission.on
-        )
-        take_step(piece, State.FOR_SALE, Way.RETURN, submission=submission, note=note)
-        sale.returned_on = submission.on
-        sale.save(update_fields=["returned_on"])
-        sale.piece = piece
-        return sale
 
 
 def give_away(
@@ -176,22 +110,6 @@ def _reverse_disposal(ledger: LockedLedger, piece: Piece, submission: Submission
             )
         )
     post_reversal(ledger, posting, note=note, on=submission.on)
-
-
-def _refuse_return(sale: Sale, on: date) -> None:
-    if sale.returned_on is not None:
-        day = day_in_words(sale.returned_on)
-        raise PieceError(_("“{title}” was already returned on {day}.", title=sale.piece.title, day=day))
-    if on < sale.sold_on:
-        day = day_in_words(sale.sold_on)
-        raise PieceError(_("It was sold on {day}: it cannot be returned before that.", day=day))
-
-
-def _refuse_terms(piece: Piece, price: int, submission: Submission) -> None:
-    if price <= 0:
-        raise PieceError(_("A sale needs a price above zero. If you get nothing for it, record a gift."))
-    refuse_price(price)
-    refuse_day(piece, submission)
 
 
 def _take_out(

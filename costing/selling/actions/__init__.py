@@ -1,0 +1,28 @@
+"""Writers of sales, returns and refunds, and of pieces that leave without a sale."""
+
+from costing.selling.actions.disposals import (
+    GIVING,
+    bring_back_piece,
+    give_away,
+    scrape_piece,
+    write_off_piece,
+)
+from costing.selling.actions.returns import RefundFacts, ReturnFacts, refund_line, return_line, return_sale
+from costing.selling.actions.sales import PieceSold, SaleFacts, sell, sell_together
+
+__all__ = [
+    "GIVING",
+    "PieceSold",
+    "RefundFacts",
+    "ReturnFacts",
+    "SaleFacts",
+    "bring_back_piece",
+    "give_away",
+    "refund_line",
+    "return_line",
+    "return_sale",
+    "scrape_piece",
+    "sell",
+    "sell_together",
+    "write_off_piece",
+]

@@ -1,0 +1,99 @@
+"""Selling one piece; what comes back, and what is refunded."""
+
+from typing import Any
+
+from django import forms
+from django.utils.translation import gettext_lazy
+
+from costing.pricing.models import SalesChannel
+from costing.selling.actions import PieceSold, RefundFacts, ReturnFacts, SaleFacts
+from costing.selling.forms.disposals import DatedForm
+from costing.selling.models import Condition
+from inventory.ledger.models import Reason
+from studio.pages.forms import AskingForm, MoneyField
+
+
+class SaleForm(DatedForm, AskingForm):
+    """A sale of one piece or several: where, and what is said of the whole."""
+
+    channel = forms.ModelChoiceField(
+        label=gettext_lazy("Where it was sold"),
+        queryset=SalesChannel.objects.filter(is_active=True),
+        empty_label=gettext_lazy("Choose…"),
+    )
+    postage = MoneyField(
+        label=gettext_lazy("Postage charged ({currency})"),
+        required=False,
+        help_text=gettext_lazy("What the buyer paid for sending it, tax included."),
+    )
+    postage_paid = MoneyField(
+        label=gettext_lazy("Postage paid ({currency})"),
+        required=False,
+        help_text=gettext_lazy("What sending it cost you."),
+    )
+    buyer = forms.CharField(
+        label=gettext_lazy("Buyer"),
+        max_length=120,
+        required=False,
+        help_text=gettext_lazy("If you want it on the receipt."),
+    )
+
+    def sale_facts(self, **facts: Any) -> SaleFacts:
+        """What a valid form says of the sale as a whole."""
+        data = self.cleaned_data
+        return SaleFacts(
+            postage=data["postage"] or 0,
+            postage_paid=data["postage_paid"] or 0,
+            buyer=data["buyer"],
+            note=data["note"],
+            **facts,
+        )
+
+
+class SellForm(SaleForm):
+    """A sale of one piece. The price is what the buyer paid, tax included."""
+
+    price = MoneyField(label=gettext_lazy("Price paid ({currency}), tax included"), example="45.00")
+    field_order = ("channel", "price", "on", "postage", "postage_paid", "buyer", "note")
+
+    def lines(self, piece: Any) -> list[PieceSold]:
+        return [PieceSold(piece, self.cleaned_data["price"])]
+
+
+class RefundForm(DatedForm):
+    """A part of what was paid for a piece is given back; the buyer keeps it."""
+
+    amount = MoneyField(label=gettext_lazy("Refunded to the buyer ({currency})"))
+    fees = MoneyField(
+        label=gettext_lazy("Fees given back ({currency})"),
+        required=False,
+        help_text=gettext_lazy("What the sales channel gives back of its commission and fees."),
+    )
+    field_order: tuple[str, ...] = ("amount", "fees", "on", "note")
+    facts_class: type[RefundFacts] = RefundFacts
+
+    def __init__(self, *args: Any, sees_money: bool, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if not sees_money:
+            del self.fields["fees"]
+
+    @property
+    def facts(self) -> RefundFacts:
+        """What a valid form asks for."""
+        given = {name: value for name, value in self.cleaned_data.items() if name not in ("on", "key")}
+        return self.facts_class(**given)
+
+
+class ReturnForm(RefundForm):
+    """A sold piece comes back."""
+
+    condition = forms.ChoiceField(label=gettext_lazy("How it comes back"), choices=Condition.choices)
+    reason = forms.ModelChoiceField(
+        label=gettext_lazy("What happened, if you write it off"),
+        queryset=Reason.objects.filter(kind=Reason.Kind.LOSS),
+        required=False,
+        empty_label=gettext_lazy("Choose…"),
+    )
+    note = forms.CharField(label=gettext_lazy("Why it comes back"), max_length=200, required=False)
+    field_order = ("condition", "reason", "amount", "fees", "on", "note")
+    facts_class = ReturnFacts

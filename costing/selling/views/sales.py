@@ -1,0 +1,101 @@
+"""The list of sales, and one sale with its pieces."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_POST, require_safe
+
+from costing.pieces.calculations import SELLABLE
+from costing.pieces.queries import standing_pieces
+from costing.selling.actions import return_sale
+from costing.selling.filters import SaleFilter
+from costing.selling.models import Sale
+from costing.selling.queries import SaleFigures, sale_figures, total_of_sales, with_lines
+from costing.selling.tables import SaleLineTable, SaleTable
+from inventory.ledger.undo import minutes_left
+from inventory.ledger.views.undo import undo_button
+from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
+from studio.pages.forms import KeyedForm
+from studio.pages.saving import acted, submission_from
+from studio.pages.tables import list_page, page_of
+from studio.preferences.context import current_studio
+from studio.translation import _
+
+PER_PAGE = 50
+IF_ANY = ("tax", "postage", "refunds")  # columns that are left out where they are empty
+
+
+@require_safe
+@role_required(*EVERYONE)
+def sales(request: HttpRequest) -> HttpResponse:
+    filters = SaleFilter(request.GET, with_lines(Sale.objects.all()), request=request)
+    figures = sale_figures(filters.qs, current_studio(request).currency)
+    page_obj, total = page_of(request, figures, PER_PAGE), total_of_sales(figures)
+    table = SaleTable(
+        page_obj,
+        request,
+        filters,
+        totals={} if page_obj.has_other_pages() else total.by_column,
+        without=[key for key in IF_ANY if not total.has(key)],
+    )
+    context = {
+        "page_obj": page_obj,
+        "filters": filters,
+        "total": total,
+        "for_sale": standing_pieces().filter(state__in=SELLABLE).count(),
+        "back_url": reverse("costing:pieces"),
+        "back_label": _("Pieces"),
+    }
+    return list_page(request, "sales/list.html", table, context)
+
+
+@require_safe
+@role_required(*EVERYONE)
+def sale(request: HttpRequest, pk: int) -> HttpResponse:
+    row = get_object_or_404(with_lines(Sale.objects.select_related("recorded_by")), pk=pk)
+    [figures] = sale_figures([row], current_studio(request).currency)
+    return render(request, "sales/sale.html", _context(request, figures))
+
+
+def _context(request: HttpRequest, figures: SaleFigures) -> dict[str, Any]:
+    total, user = figures.total, current_user(request)
+    table = SaleLineTable(
+        figures.lines, request, totals=total.by_column, without=[key for key in IF_ANY if not total.has(key)]
+    )
+    moment = figures.lines[0].line.posting.recorded_at
+    minutes = minutes_left(moment, at=timezone.now())
+    undo = reverse("costing:sale-undo", args=[figures.sale.pk])
+    may_undo = user.may_write and not figures.returned
+    return {
+        "sale": figures.sale,
+        "figures": figures,
+        "total": total,
+        "table": table,
+        "undo": undo_button(undo, minutes, what=_("Sale")) if may_undo else None,
+        "refunds": [(each, refund) for each in figures.lines for refund in each.line.refunds.all()],
+        "back_url": reverse("costing:sales"),
+        "back_label": _("Sales"),
+        "section": "costing:sales",
+    }
+
+
+@require_POST
+@role_required(*WORKERS)
+def sale_undo(request: HttpRequest, pk: int) -> HttpResponse:
+    """Undo a sale within the hour; afterwards a return is recorded for each piece."""
+    sale = get_object_or_404(Sale.objects.prefetch_related("lines__posting"), pk=pk)
+    form = KeyedForm(request.POST, studio=current_studio(request))
+    kept = [line for line in sale.lines.all() if line.returned_on is None]
+    if kept and not all(minutes_left(line.posting.recorded_at, at=timezone.now()) for line in kept):
+        messages.warning(request, _("More than an hour has passed. Record a return here."))
+    elif not form.is_valid():
+        messages.error(request, _("Reload the page and try again."))
+    else:
+        submission = submission_from(request, on=sale.sold_on, key=form.cleaned_data["key"])
+        done = _("The sale has been undone.")
+        acted(request, lambda: return_sale(sale=sale, is_undone=True, submission=submission), done)
+    return redirect("costing:sale", pk=pk)

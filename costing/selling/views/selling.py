@@ -1,0 +1,119 @@
+"""Selling a piece, taking one back, and refunding a part of what was paid."""
+
+from collections.abc import Callable
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods
+
+from costing.pieces.calculations import ENDS, SELLABLE, State
+from costing.pieces.views.piece import piece_or_404
+from costing.pricing.queries import price_advice
+from costing.selling.actions import PieceSold, refund_line, return_line, sell_together
+from costing.selling.forms.sales import RefundForm, ReturnForm, SellForm
+from costing.selling.models import Sale, SaleLine
+from costing.selling.queries import below_cost, refunded_so_far
+from studio.accounts.roles import WORKERS, current_user, role_required
+from studio.pages.saving import form_status, saved, submission_from
+from studio.preferences.context import current_studio
+from studio.translation import _
+from studio.values.numbers import read_small_whole
+
+
+@require_http_methods(["GET", "POST"])
+@role_required(*WORKERS)
+def sell_piece(request: HttpRequest, pk: int) -> HttpResponse:
+    piece, sees_money = piece_or_404(pk), current_user(request).sees_money
+    form = SellForm(
+        request.POST or None,
+        studio=current_studio(request),
+        initial={"price": piece.price, "channel": read_small_whole(request.GET.get("channel", ""))},
+    )
+    sale = saved(form, lambda: record_sale(request, form, form.lines(piece)))
+    if sale:
+        return sold(request, sale)
+    may_advise = sees_money and piece.state not in ENDS
+    context = {
+        "piece": piece,
+        "form": form,
+        "words": State(piece.state).words,
+        "section": "costing:pieces",
+        "advice": price_advice(piece, on=timezone.localdate()) if may_advise else None,
+        "is_sellable": piece.state in SELLABLE,
+        "has_channels": form.fields["channel"].queryset.exists(),  # type: ignore[attr-defined]
+    }
+    return render(request, "sales/sell.html", context, status=form_status(form))
+
+
+@require_http_methods(["GET", "POST"])
+@role_required(*WORKERS)
+def sale_return(request: HttpRequest, pk: int) -> HttpResponse:
+    line = _line_or_404(pk)
+    left = line.paid - refunded_so_far(line).amount
+    form = ReturnForm(
+        request.POST or None,
+        studio=current_studio(request),
+        sees_money=current_user(request).sees_money,
+        initial={"amount": left, "fees": line.commission},
+    )
+    done = _("“{title}” was returned.", title=line.piece.title)
+    return _giving_back(request, line, form, return_line, "sales/return.html", done)
+
+
+@require_http_methods(["GET", "POST"])
+@role_required(*WORKERS)
+def sale_refund(request: HttpRequest, pk: int) -> HttpResponse:
+    line = _line_or_404(pk)
+    form = RefundForm(
+        request.POST or None, studio=current_studio(request), sees_money=current_user(request).sees_money
+    )
+    done = _("The refund for “{title}” is recorded.", title=line.piece.title)
+    return _giving_back(request, line, form, refund_line, "sales/refund.html", done)
+
+
+def record_sale(request: HttpRequest, form: Any, lines: list[PieceSold], **facts: Any) -> Sale:
+    """Sell what a valid form says."""
+    data = form.cleaned_data
+    submission = submission_from(request, on=data["on"], key=data["key"], confirmed=form.confirmations)
+    return sell_together(
+        lines=lines, channel=data["channel"], facts=form.sale_facts(**facts), submission=submission
+    )
+
+
+def sold(request: HttpRequest, sale: Sale) -> HttpResponse:
+    """Say that a sale is recorded, and to those who see money which of its pieces went below cost."""
+    titles = [line.piece.title for line in sale.lines.select_related("piece")]
+    words = {"titles": ", ".join(f"“{title}”" for title in titles), "channel": sale.channel.name}
+    messages.success(request, _("Sold: {titles} ({channel}).", **words))
+    if current_user(request).sees_money and (low := below_cost(sale, current_studio(request).currency)):
+        titles = [each.piece.title for each in low]
+        message = _("Sold below cost: {titles}.", titles=", ".join(f"“{title}”" for title in titles))
+        messages.warning(request, message)
+    return redirect("costing:sale", pk=sale.pk)
+
+
+def _giving_back(
+    request: HttpRequest,
+    line: SaleLine,
+    form: RefundForm,
+    act: Callable[..., object],
+    template: str,
+    done: str,
+) -> HttpResponse:
+    def record() -> object:
+        data = form.cleaned_data
+        submission = submission_from(request, on=data["on"], key=data["key"])
+        return act(line=line, facts=form.facts, submission=submission)
+
+    if saved(form, record):
+        messages.success(request, done)
+        return redirect("costing:sale", pk=line.sale_id)
+    context = {"line": line, "sale": line.sale, "piece": line.piece, "form": form, "section": "costing:sales"}
+    return render(request, template, context, status=form_status(form))
+
+
+def _line_or_404(pk: int) -> SaleLine:
+    return get_object_or_404(SaleLine.objects.select_related("sale__channel", "piece", "posting"), pk=pk)

@@ -25,6 +25,9 @@ from tests.making import make_owner, make_submission, money
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("books_hold")]
 
 
+PLAIN = SaleFacts()
+
+
 def three() -> list[Piece]:
     return [a_piece(title=title, state=State.FOR_SALE) for title in ("Ebb", "Flood", "Slack")]
 
@@ -35,22 +38,22 @@ def lines_of(pieces: Sequence[Piece], price: str = "40.00") -> list[PieceSold]:
 
 def sold(
     lines: Sequence[PieceSold],
+    facts: SaleFacts = PLAIN,
     *,
     key: str = "",
     on: date = LATER,
     confirmed: Sequence[str] = (),
-    **facts: int,
 ) -> Sale:
     submission = make_submission(on=on, key=key, confirmed=confirmed)
     channel = make_channel(card_rate=17_500, fixed_fee=money("0.20"))
-    return sell_together(lines=lines, channel=channel, facts=SaleFacts(**facts), submission=submission)
+    return sell_together(lines=lines, channel=channel, facts=facts, submission=submission)
 
 
 def test_pieces_sold_together_are_one_sale_that_adds_up() -> None:
     use_rates(wage="0", overhead="0", tax_rate=200_000)
     ebb, flood, slack = three()
     lines = [PieceSold(ebb, money(40)), PieceSold(flood, money(25), money(5)), PieceSold(slack, money(20))]
-    sale = sold(lines, discount=money(8), postage=money(6), postage_paid=money("4.85"))
+    sale = sold(lines, SaleFacts(discount=money(8), postage=money(6), postage_paid=money("4.85")))
     [figures] = sale_figures(with_lines(Sale.objects.filter(pk=sale.pk)), "GBP")
     assert [each.line.price for each in figures.lines] == [money(36), money(18), money(18)]
     # 78.00 with postage: 13.00 of tax at 1/6, 1.75% of 78.00 is 1.365, and 0.20 once.
@@ -101,14 +104,14 @@ def test_a_reserved_piece_is_asked_about_before_it_is_sold() -> None:
 @pytest.mark.parametrize(
     ("facts", "says"),
     [
-        ({"discount": money(120)}, "whole price"),
-        ({"postage": -1}, "below zero"),
-        ({"discount": money("0.005")}, "decimals"),
+        (SaleFacts(discount=money(120)), "whole price"),
+        (SaleFacts(postage=-1), "below zero"),
+        (SaleFacts(discount=money("0.005")), "decimals"),
     ],
 )
-def test_amounts_that_make_no_sense_are_refused(facts: dict[str, int], says: str) -> None:
+def test_amounts_that_make_no_sense_are_refused(facts: SaleFacts, says: str) -> None:
     with pytest.raises(Exception, match=says):
-        sold(lines_of(three()), **facts)
+        sold(lines_of(three()), facts)
     assert not Sale.objects.exists()
 
 

@@ -1,10 +1,12 @@
 """Addresses of the price tag's part of the API."""
 
+from costing.contacts import api as contacts
 from costing.cost_sheets import api as cost_sheets
+from costing.locations import api as locations
 from costing.papers import api as papers
 from costing.pieces import api as pieces
 from costing.pricing import api as pricing
 from costing.selling import api as selling
 from studio.api.viewsets import routes
 
-urlpatterns = routes(pieces, cost_sheets, pricing, selling, papers)
+urlpatterns = routes(pieces, cost_sheets, pricing, contacts, locations, selling, papers)

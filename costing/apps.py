@@ -11,12 +11,13 @@ from django.utils.translation import gettext_lazy
 
 def after_piece_saved(sender: type[Model], instance: Model, created: bool, **kwargs: Any) -> None:
     """An alert about a piece clears as soon as the piece has moved on or has another price."""
+    from costing.locations.alerts import LOAN_OVERDUE, RESERVATION_EXPIRED
     from costing.pieces.alerts import READY_TO_VARNISH
     from costing.pricing.alerts import BELOW_COST
     from inventory.alerts.actions.refreshing import recheck_after_commit
 
     if not created:
-        kinds = (READY_TO_VARNISH.code, BELOW_COST.code)
+        kinds = [kind.code for kind in (READY_TO_VARNISH, BELOW_COST, RESERVATION_EXPIRED, LOAN_OVERDUE)]
         recheck_after_commit(kinds=kinds, key=str(instance.pk), at=timezone.now())
 
 
@@ -27,9 +28,14 @@ class CostingConfig(AppConfig):
 
     def ready(self) -> None:
         from costing import navigation
+        from costing.contacts.actions import when_erased
+        from costing.contacts.queries import register_dealings
         from costing.cost_sheets.actions import keep_rates
         from costing.cost_sheets.book_checks import check_cost_sheets, check_outcomes
         from costing.home import first_steps
+        from costing.locations import alerts as location_alerts
+        from costing.locations.actions import clear_notes
+        from costing.locations.dealings import loans_and_reservations
         from costing.pieces import alerts as piece_alerts
         from costing.pieces.actions import steps
         from costing.pieces.actions.outcomes import piece_against
@@ -51,12 +57,17 @@ class CostingConfig(AppConfig):
         book_checks.register(check_outcomes)
         kinds.register(piece_alerts.RULE)
         kinds.register(price_alerts.RULE)
+        for rule in location_alerts.RULES:
+            kinds.register(rule)
+        when_erased(clear_notes)
+        register_dealings(loans_and_reservations)
         calendars.register(piece_alerts.drying_ends)
         post_save.connect(after_piece_saved, sender="costing.Piece")
         navigation.register_entries()
         on_every_page(first_steps.for_pages)
         name_choices(
             PieceState="costing.pieces.models.PieceState",
+            LocationKind="costing.locations.models.LocationKind",
             Payment="costing.pricing.models.Payment",
             ReturnCondition="costing.selling.models.Condition",
         )

@@ -1,19 +1,25 @@
 """The price tag's tables, gathered from its rooms for Django."""
 
+from costing.contacts.models import Contact
 from costing.cost_sheets.models import KeptRates
+from costing.locations.models import Location, Placement, Reservation
 from costing.pieces.models import Labour, Piece, PiecePour, PieceState, PieceStep
 from costing.pricing.models import ChannelTerms, SalesChannel
 from costing.selling.models import Refund, Sale, SaleLine
 
 __all__ = [
     "ChannelTerms",
+    "Contact",
     "KeptRates",
     "Labour",
+    "Location",
     "Piece",
     "PiecePour",
     "PieceState",
     "PieceStep",
+    "Placement",
     "Refund",
+    "Reservation",
     "Sale",
     "SaleLine",
     "SalesChannel",

@@ -19,7 +19,9 @@ def register_entries() -> None:
     prices = MenuEntry(
         gettext_lazy("Prices"), "costing:prices", "price", lambda user: user.sees_money and user.may_write
     )
-    register(SELLING, PIECES, prices, sales, PRICE_LIST)
+    locations = MenuEntry(gettext_lazy("Locations"), "costing:locations", "stock")
+    contacts = MenuEntry(gettext_lazy("Contacts"), "costing:contacts", "words", lambda user: user.may_write)
+    register(SELLING, PIECES, locations, prices, sales, PRICE_LIST, contacts)
     register_bar(3, PIECES)
     register_bar(4, PRICE_LIST, TODAY)
     settings.register(

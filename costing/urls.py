@@ -6,6 +6,8 @@ app_name = "costing"
 urlpatterns = [
     path("", include("costing.pieces.urls")),
     path("", include("costing.pricing.urls")),
+    path("", include("costing.contacts.urls")),
+    path("", include("costing.locations.urls")),
     path("", include("costing.selling.urls")),
     path("", include("costing.papers.urls")),
 ]

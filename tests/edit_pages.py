@@ -14,6 +14,8 @@ from django.test import Client
 from django.urls import reverse
 from PIL import Image
 
+from costing.contacts.models import Contact
+from costing.locations.models import Location
 from costing.pieces.models import Piece
 from costing.pricing.models import ChannelTerms, PriceRules, SalesChannel
 from inventory.alerts.models import DigestChoice
@@ -191,6 +193,18 @@ EDITS = {
         (says(title="Leeward"), says(title="Windward")),
         "Title: changed from",
     ),
+    "costing:location-edit": Edit(
+        lambda studio: studio.box,
+        lambda row: Location.objects.get(pk=row.pk).name,
+        (says(name="Left box"), says(name="Right box")),
+        "Name: changed from “Market box 1” to “Left box” by first,",
+    ),
+    "costing:contact-edit": Edit(
+        lambda studio: studio.contact,
+        lambda row: Contact.objects.get(pk=row.pk).reach,
+        (says(reach="The ferry office"), says(reach="The sail loft")),
+        "How to reach: changed by first,",
+    ),
     "costing:piece-photo-change": Edit(
         lambda studio: studio.for_sale,
         lambda row: Piece.objects.get(pk=row.pk).photo.name,
@@ -323,6 +337,12 @@ NOTHING_TO_LOSE = {
     "inventory:session-photo-add": NEW,
     "inventory:session-photo-remove": "a photo of a session is never changed: it is there, or it is removed",
     "costing:piece-new": NEW,
+    "costing:contact-new": NEW,
+    "costing:location-new": NEW,
+    "costing:location-activity": SWITCH,
+    "costing:pieces-move": "a move is never changed: another one comes after it, and both stay visible",
+    "costing:piece-lend": "a loan is never changed: another move comes after it, and both stay visible",
+    "costing:piece-reserve": "a reservation is never changed: another one comes after it, and both are kept",
     "costing:prices": "each price has seen its piece's last change (test_price_sheet)",
     "costing:pieces-of-session": "new pieces; each row of an old one has seen its last change (test_pieces_together)",
     "costing:piece-step": STEP,
@@ -340,6 +360,8 @@ NOTHING_TO_LOSE = {
 }
 # Told in test_no_lost_rows.
 DELETING: dict[str, Callable[[], Any]] = {
+    "costing:location-delete": lambda: Location.objects.create(name="Ebb box", kind="box"),
+    "costing:contact-erase": lambda: Contact.objects.create(name="Ebb"),
     "inventory:material-delete": lambda: make_material(name="Ebb grey"),
     "inventory:technique-delete": lambda: Technique.objects.create(name="Ebb", coverage=200, source="guess"),
     "inventory:plan-delete": lambda: make_plan(planned_line(make_surface(), 1, make_material())),

@@ -5,6 +5,8 @@ from dataclasses import dataclass
 
 from django.utils import timezone
 
+from costing.contacts.models import Contact
+from costing.locations.models import Location
 from costing.pieces.actions.pieces import PieceFacts, make_piece
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
@@ -27,6 +29,7 @@ from inventory.sessions.models import Pour, Session
 from inventory.shopping.actions import Addition, add_to_list
 from inventory.stock.actions.stocktakes import Count, post_stocktake
 from inventory.stock.models import Stocktake
+from tests.costing.locations.stories import make_box, make_contact
 from tests.costing.stories import LATER, POURED_ON, make_channel, moved_to, use_rates
 from tests.days import TODAY
 from tests.inventory.recipe_stories import make_ratio
@@ -83,6 +86,8 @@ class SmallStudio:
     plan: Plan
     comparison: Comparison
     ratio: Ratio
+    box: Location
+    contact: Contact
 
     @property
     def lot(self) -> Lot:
@@ -144,7 +149,7 @@ def small_studio() -> SmallStudio:
         paint, glue, medium, colour, water, canvas, gloves, varnish, supplier, supply, order, delivery, batch,
         session, stocktake, Posting.objects.filter(reversed_by__isnull=False).latest("number"), channel, sold,
         for_sale, dry, pours[3], sale, _plan(colour, canvas), _comparison(pours),
-        make_ratio("1 : 2", name="Ring pours"),
+        make_ratio("1 : 2", name="Ring pours"), make_box(), make_contact(),
     )  # fmt: skip
 
 

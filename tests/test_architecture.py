@@ -40,7 +40,17 @@ FLOORS = {
         "alerts",
         "shopping",
     ),
-    "costing": ("pieces", "cost_sheets", "pricing", "selling", "papers", "home", "demo"),
+    "costing": (
+        "pieces",
+        "cost_sheets",
+        "pricing",
+        "contacts",
+        "locations",
+        "selling",
+        "papers",
+        "home",
+        "demo",
+    ),
 }
 # What a room shows to people and programs. These modules stand above all rooms of their floor.
 EDGES = {"forms", "filters", "tables", "views", "api", "urls"}

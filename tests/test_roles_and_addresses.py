@@ -114,6 +114,10 @@ def numbers(studio: SmallStudio) -> dict[str, int]:
         "terms": ChannelTerms.objects.filter(channel=studio.channel)[0].pk,
         "rates": Rates.objects.all()[0].pk,
         "person": make_bookkeeper().pk,
+        "location": studio.box.pk,
+        "locations": studio.box.pk,
+        "contact": studio.contact.pk,
+        "contacts": studio.contact.pk,
     }
 
 

@@ -14,6 +14,7 @@ from costing.demo.figures import Diary
 from costing.demo.gallery import hang_pictures, photos_undone
 from costing.demo.mishaps import Mishaps
 from costing.demo.needs import Needs
+from costing.demo.places import Places
 from costing.demo.plan import plan_year
 from costing.demo.saved_plans import plan_ahead, plan_by_ratio
 from costing.demo.selling import Selling
@@ -89,6 +90,7 @@ def _fill(agenda: Agenda, loft: Loft, scale: float) -> None:
     bench = Bench(loft, agenda, sessions, works)
     buyer = Buyer(loft, Needs(loft, sessions), agenda, scale)
     Selling(loft, agenda, works, scale)
+    Places(loft, agenda, works, scale)
     Mishaps(loft, agenda, bench)
     agenda.put(YEAR, Hour.ORDERS, buyer.open_shelf)
     agenda.put(RECIPE_CHANGED, Hour.SHELF, bench.rewrite_tide_blue)

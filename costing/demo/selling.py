@@ -1,4 +1,4 @@
-"""Sales of the demo's year: a stall, a shop on the web, a gallery; a return, gifts, and what is held for somebody."""
+"""Sales of the demo's year: a stall, a shop on the web, a gallery; a return, gifts."""
 
 from functools import partial
 from itertools import islice
@@ -9,8 +9,7 @@ from costing.demo.finishing import packing_of
 from costing.demo.setting_up import Loft
 from costing.demo.titles import UNUSUAL
 from costing.demo.works import POUND, Works
-from costing.pieces.actions.pieces import WorkFacts, move_on, pack_piece, set_price
-from costing.pieces.calculations import State
+from costing.pieces.actions.pieces import WorkFacts, pack_piece, set_price
 from costing.pieces.models import Piece
 from costing.selling.actions import give_away, return_sale, sell, write_off_piece
 from costing.selling.models import Sale
@@ -27,7 +26,7 @@ GIVEN = [(318, "gift"), (240, "own-use"), (182, "gift"), (121, "sample"), (64, "
 WHY_GIVEN = {"gift": "For the ferry crew's raffle", "own-use": "Hangs in the loft", "sample": "For handling"}
 SECOND_PRICES = {"Round board 30 cm": 14, "Coaster 10 cm": 24}
 CARD_SHARE = 0.6
-DAMAGED, RETURNED_AFTER, RESERVED, SECONDS = 150, 9, 4, 3
+DAMAGED, RETURNED_AFTER, SECONDS = 150, 9, 3
 
 
 class Selling:
@@ -45,7 +44,6 @@ class Selling:
         for days_ago, reason in GIVEN if scale == 1 else GIVEN[2:3]:
             agenda.put(days_ago, Hour.SALES, partial(self._give, reason))
         agenda.put(DAMAGED, Hour.SALES, self._damage)
-        agenda.put(RESERVED, Hour.LAST, self._reserve)
         agenda.put(SECONDS, Hour.LAST, self._mark_seconds)
 
     def _stall(self, days_ago: int) -> None:
@@ -131,16 +129,6 @@ class Selling:
                 reason=loft.reasons["damaged"],
                 note="Fell off the stall rail in a gust",
                 submission=loft.submission(loft.helper, day),
-            )
-
-    def _reserve(self, days_ago: int) -> None:
-        loft, day = self.loft, self.loft.diary.ago(days_ago)
-        for piece in self._chosen(2 if self.scale == 1 else 1):
-            move_on(
-                piece=piece,
-                to=State.RESERVED,
-                note="Held for a visitor until the weekend",
-                submission=loft.submission(loft.owner, day),
             )
 
     def _mark_seconds(self, days_ago: int) -> None:

@@ -1,12 +1,16 @@
 """Filters of the gallery of pieces."""
 
 from functools import cached_property
+from typing import Any
 
 import django_filters
 from django import forms
 from django.db.models import Q, QuerySet, Sum
 from django.utils.translation import gettext_lazy
+from drf_spectacular.utils import extend_schema_field
 
+from costing.locations.models import Location
+from costing.locations.queries import LENT, STUDIO, pieces_at, pieces_in_the_studio, pieces_lent
 from costing.pieces.calculations import ENDS
 from costing.pieces.models import Piece, PiecePour, PieceState
 from costing.pieces.queries import on_canvas
@@ -41,6 +45,30 @@ def _fits(word: str) -> Q:
     )
 
 
+@extend_schema_field({"type": "string", "description": "studio, lent, or the number of a location."})
+class PlaceFilter(django_filters.ChoiceFilter):
+    """Where pieces are now: the studio, a location by its number, or lent."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(choices=self._places, **kwargs)
+
+    @staticmethod
+    def _places() -> list[tuple[Any, Any]]:
+        locations = [(str(row.pk), row.name) for row in Location.objects.all()]
+        return [(STUDIO, gettext_lazy("Studio")), *locations, (LENT, gettext_lazy("Lent"))]
+
+    def filter(self, qs: QuerySet[Piece], value: str | None) -> QuerySet[Piece]:
+        if not value:
+            return qs
+        if value == STUDIO:
+            there = pieces_in_the_studio()
+        elif value == LENT:
+            there = pieces_lent()
+        else:
+            there = pieces_at(Location.objects.get(pk=value))
+        return qs.filter(pk__in=there.values("pk"))
+
+
 class PieceFilter(ListFilterSet):
     """Pieces, each with its `area`; those that have not left unless asked otherwise.
 
@@ -50,12 +78,13 @@ class PieceFilter(ListFilterSet):
     search = SearchFilter(_fits)
     state = StateFilter(
         {
-            HERE: (gettext_lazy("Still in the studio"), ~Q(state__in=ENDS)),
+            HERE: (gettext_lazy("Unsold"), ~Q(state__in=ENDS)),
             ALL: (gettext_lazy("All"), Q()),
             **{state.value: (state.label, Q(state=state.value)) for state in PieceState},
         },
         label=gettext_lazy("Status"),
     )
+    place = PlaceFilter(label=gettext_lazy("Location"))
     technique = django_filters.ModelChoiceFilter(
         "parts__pour__technique",
         label=gettext_lazy("Technique"),

@@ -6,6 +6,9 @@ from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 
 from costing.cost_sheets.lines import CostSummary
+from costing.locations.models import Placement
+from costing.locations.queries import LENT, STUDIO
+from costing.locations.wording import place_name
 from costing.pieces.models import Piece
 from costing.pricing.queries import ChannelPrices, SizePrice
 from studio.auditing.queries import FieldChange
@@ -29,6 +32,8 @@ class PieceRow:
     piece: Piece
     size: str
     cost: CostSummary | None
+    place: str = ""
+    is_away: bool = False  # from the studio
 
 
 class PieceTable(Table[PieceRow]):
@@ -49,6 +54,7 @@ class PieceTable(Table[PieceRow]):
             lambda row: "",
             badge=lambda row: (row.piece.badge_kind, row.piece.get_state_display()),
         ),
+        Column("place", _("Location"), lambda row: row.place),
         Column("series", _("Series"), lambda row: row.piece.place_in_series, only_on=FILE),
         Column("edition", _("Edition"), lambda row: row.piece.edition, only_on=FILE),
         Column("size", _("Size, H × W"), lambda row: row.size, note=lambda row: row.piece.set_in_words),
@@ -127,4 +133,16 @@ class PriceChangeTable(Table[FieldChange]):
         Column("by", _("By"), lambda row: row.by.get_username() if row.by else ""),
         MoneyColumn("old", _("Before"), lambda row: row.old),
         MoneyColumn("new", _("After"), lambda row: row.new),
+    )
+
+
+class PlacementTable(Table[Placement]):
+    """Where one piece has been, the latest first."""
+
+    caption = _("Where it has been")
+    columns = (
+        Column("place", _("Location"), lambda row: place_name(LENT if row.is_lent else STUDIO, row.location)),
+        DayColumn("on", _("Since"), lambda row: row.on),
+        Column("note", _("Note"), lambda row: row.note),
+        Column("by", _("By"), lambda row: row.recorded_by),
     )

@@ -32,6 +32,14 @@ class IsWorker(IsSignedIn):
         return request.method in SAFE_METHODS or (user.may_write and by_token)
 
 
+class WritersOnly(IsWorker):
+    """As IsWorker, but nobody else reads: for what names people."""
+
+    def has_permission(self, request: "Request", view: "APIView") -> bool:
+        user = request.user
+        return super().has_permission(request, view) and isinstance(user, User) and user.may_write
+
+
 class SeesMoney(IsWorker):
     """As IsWorker, for those who may see costs and prices."""
 

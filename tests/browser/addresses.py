@@ -9,6 +9,8 @@ from django.db.models import Count, Model, QuerySet
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from django.utils import timezone
 
+from costing.contacts.models import Contact
+from costing.locations.models import Location
 from costing.pieces.models import Piece, PieceState
 from costing.pricing.models import ChannelTerms, SalesChannel
 from costing.selling.models import Sale, SaleLine
@@ -65,6 +67,7 @@ ONLY_SENT = {
     "inventory:session-photo-add",
     "inventory:session-photo-remove",
     "costing:channel-activity",
+    "costing:location-activity",
     "costing:piece-step",
     "costing:piece-price",
     "costing:piece-minutes",
@@ -90,6 +93,7 @@ FILES = {
     "worker",
     "inventory:session-photo",
     "inventory:session-thumbnail",
+    "costing:contact-file",
     "costing:piece-photo",
     "costing:piece-thumbnail",
     "costing:price-list-paper",
@@ -117,6 +121,9 @@ LISTS = (
     "inventory:stocktake",
     "inventory:stocktakes",
     "inventory:suppliers",
+    "costing:contact",
+    "costing:location",
+    "costing:locations",
     "costing:pieces",
     "costing:sales",
 )
@@ -257,6 +264,16 @@ SAMPLES: dict[str, Callable[[], Model | None]] = {
     "costing:pieces-of-session": _first(
         lambda: Session.objects.filter(pours__piece_part__piece__state=PieceState.FOR_SALE).order_by("-pk")
     ),
+    **{
+        f"costing:location{page}": _first(lambda: Location.objects.order_by("pk"))
+        for page in ("", "-edit", "-delete")
+    },
+    **{
+        f"costing:contact{page}": _first(lambda: Contact.objects.order_by("pk"))
+        for page in ("", "-edit", "-file", "-erase")
+    },
+    "costing:piece-lend": _piece(PieceState.FOR_SALE),
+    "costing:piece-reserve": _piece(PieceState.FOR_SALE),
     "costing:piece-finish": _piece(PieceState.DRY, PieceState.FINISHED),
     "costing:piece-pack": _piece(PieceState.FOR_SALE),
     "costing:piece-give": _piece(PieceState.FOR_SALE),

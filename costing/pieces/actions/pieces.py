@@ -209,6 +209,13 @@ def refuse_to_split(piece: Piece) -> None:
                 title=piece.title,
             )
         )
+    if piece.placements.exists():
+        raise PieceError(
+            _(
+                "“{title}” was moved or lent. It stays a piece, so that its history keeps its record.",
+                title=piece.title,
+            )
+        )
     charged = _charged_since(piece)
     if charged:
         numbers = ", ".join(str(number) for number in charged)

@@ -14,6 +14,8 @@ from django.views.decorators.http import require_POST, require_safe
 
 from costing.cost_sheets.printed_sheet import printed_sheet
 from costing.cost_sheets.queries import cost_sheet, layers_of
+from costing.locations.queries import LENT, STUDIO, Whereabouts, where_is
+from costing.locations.wording import where_in_words
 from costing.papers.queries import sizes_in_cm, sizes_in_inches
 from costing.pieces.actions.pieces import add_labour, describe_piece, move_on, set_price, split_piece
 from costing.pieces.calculations import ALLOWED, DISPOSED, ENDS, SELLABLE, WORKABLE, State, Way, steps_from
@@ -27,7 +29,13 @@ from costing.pieces.queries import (
     standing_pieces,
     with_parts,
 )
-from costing.pieces.tables import LowestPriceTable, PriceChangeTable, ProceedsTable, SimilarPieceTable
+from costing.pieces.tables import (
+    LowestPriceTable,
+    PlacementTable,
+    PriceChangeTable,
+    ProceedsTable,
+    SimilarPieceTable,
+)
 from costing.pricing.queries import USUAL_MARKUP, price_advice
 from costing.selling.models import SaleLine
 from costing.selling.queries import standing_line, standing_sale
@@ -54,9 +62,7 @@ STEPS = {
     (State.WET, State.DRY): gettext_lazy("Mark as dry"),
     (State.DRY, State.WET): gettext_lazy("Mark as still wet"),
     (State.FINISHED, State.FOR_SALE): gettext_lazy("Offer for sale"),
-    (State.FINISHED, State.RESERVED): gettext_lazy("Reserve it"),
     (State.FINISHED, State.DRY): gettext_lazy("Mark as not finished"),
-    (State.FOR_SALE, State.RESERVED): gettext_lazy("Reserve it"),
     (State.FOR_SALE, State.FINISHED): gettext_lazy("Withdraw from sale"),
     (State.RESERVED, State.FOR_SALE): gettext_lazy("Cancel the reservation"),
 }
@@ -150,7 +156,7 @@ def piece_page(request: HttpRequest, piece: Piece, *, status: int = 200, **sent:
     piece.refresh_from_db(
         fields=["price", "photo", "thumbnail", *DESCRIPTION]
     )  # nothing older than what was seen
-    comma = Formatter.of(studio).decimal_comma
+    comma, where = Formatter.of(studio).decimal_comma, where_is(piece)
     is_standing = standing_pieces().filter(pk=piece.pk).exists()
     size = sizes_in_cm(piece.pours, decimal_comma=comma)
     context: dict[str, Any] = {
@@ -160,6 +166,10 @@ def piece_page(request: HttpRequest, piece: Piece, *, status: int = 200, **sent:
         "back_label": _("Pieces"),
         "piece": piece,
         "size": size,
+        "where": where_in_words(where, Formatter.of(studio), names_people=user.may_write),
+        "placements": PlacementTable(
+            piece.placements.select_related("location", "recorded_by").order_by("-pk"), request
+        ),
         "inches": sizes_in_inches(piece.pours, decimal_comma=comma),
         "history": piece.steps.select_related("recorded_by").order_by("-pk"),
         "is_standing": is_standing,
@@ -174,6 +184,7 @@ def piece_page(request: HttpRequest, piece: Piece, *, status: int = 200, **sent:
         context["offered"] = [] if piece.photo else photos_of_pours(piece)
         line = standing_line(piece)
         context |= _possible(piece, user, line) | _forms(piece, studio, seen, sent)
+        context["place_links"] = _place_links(piece, where)
         context["undo"] = _undo_of(line) if line else None
     return render(request, "pieces/detail.html", context, status=status)
 
@@ -222,6 +233,26 @@ def _possible(piece: Piece, user: User, line: SaleLine | None) -> dict[str, Any]
         "may_work": here not in ENDS,
         "may_price": here not in ENDS and money,
     }
+
+
+def _place_links(piece: Piece, where: Whereabouts) -> list[dict[str, str]]:
+    """Where the piece can go from where it is, without leaving for good."""
+    here = State(piece.state)
+    if here in ENDS:
+        return []
+    back_or_on = _("Move it") if where.kind != LENT else _("It came back")
+    reserve = _("Change the reservation") if here is State.RESERVED else _("Reserve it")
+    may_reserve = here is State.RESERVED or ALLOWED[here].get(State.RESERVED) is Way.STEP
+    move = {
+        "url": f"{reverse('costing:pieces-move')}?piece={piece.pk}",
+        "label": back_or_on,
+        "kind": "is-quiet",
+    }
+    links = (
+        (may_reserve, "piece-reserve", piece, reserve, "is-quiet"),
+        (where.kind == STUDIO, "piece-lend", piece, _("Lend it"), "is-quiet"),
+    )
+    return [move, *_links(links)]
 
 
 def _repeat_url(piece: Piece) -> str:

@@ -9,6 +9,8 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
 from costing.cost_sheets.queries import cost_summaries
+from costing.locations.queries import STUDIO, where_are
+from costing.locations.wording import place_of
 from costing.papers.queries import sizes_in_cm
 from costing.pieces.actions.pieces import PieceFacts, make_piece
 from costing.pieces.filters import PieceFilter
@@ -35,8 +37,15 @@ def pieces(request: HttpRequest) -> HttpResponse:
     page_obj = page_of(request, with_parts(filters.qs), PER_PAGE)
     comma = Formatter.of(current_studio(request)).decimal_comma
     costs = cost_summaries(page_obj) if current_user(request).sees_money else {}
+    where = where_are(page_obj)
     rows = [
-        PieceRow(piece, sizes_in_cm(piece.pours, decimal_comma=comma), costs.get(piece.pk))
+        PieceRow(
+            piece,
+            sizes_in_cm(piece.pours, decimal_comma=comma),
+            costs.get(piece.pk),
+            place_of(piece, where[piece.pk]),
+            is_away=where[piece.pk].kind != STUDIO,
+        )
         for piece in page_obj
     ]
     context = {

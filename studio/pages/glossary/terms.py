@@ -243,6 +243,14 @@ COSTS = (
         ),
     ),
     Word(
+        "location",
+        pgettext_lazy("glossary", "Location"),
+        gettext_lazy(
+            "Where a piece is now: the studio, a gallery, a market box, or lent. It is in one place at a time, and "
+            "every move is kept. A piece in a gallery or a box is still yours until it is sold."
+        ),
+    ),
+    Word(
         "overhead",
         pgettext_lazy("glossary", "Overhead"),
         gettext_lazy(

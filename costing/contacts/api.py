@@ -1,0 +1,94 @@
+"""Buyers and galleries for programs of people who may write; only owners take out or erase what is kept of one."""
+
+from typing import Any
+
+from rest_framework import serializers
+from rest_framework.decorators import action
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from costing.contacts.actions import add_contact, erase_contact
+from costing.contacts.filters import ContactFilter
+from costing.contacts.models import Contact
+from costing.contacts.queries import dealings_with
+from studio.accounts.permissions import IsOwner, WritersOnly
+from studio.api.fields import MoneyResponseField
+from studio.api.serializers import RequestSerializer, ResponseSerializer
+from studio.api.viewsets import ReadViewSet
+
+
+class ContactRequest(RequestSerializer):
+    """A new contact."""
+
+    name = serializers.CharField(max_length=80)
+    reach = serializers.CharField(required=False, allow_blank=True, max_length=300, default="")
+    note = serializers.CharField(required=False, allow_blank=True, max_length=1000, default="")
+
+
+class ContactResponse(ResponseSerializer):
+    """A buyer or a gallery."""
+
+    id = serializers.IntegerField(source="pk")
+    name = serializers.CharField()
+    reach = serializers.CharField(help_text="An email address, a telephone number, a postal address.")
+    note = serializers.CharField()
+
+
+class DealingResponse(ResponseSerializer):
+    """A piece that was reserved, lent or bought."""
+
+    what = serializers.CharField()
+    piece = serializers.IntegerField(source="piece.pk")
+    title = serializers.CharField(source="piece.title")
+    on = serializers.DateField()
+    until = serializers.DateField(allow_null=True)
+    price = MoneyResponseField(allow_null=True)
+    note = serializers.CharField()
+
+
+class ContactDetailResponse(ContactResponse):
+    """Everything that is kept of a contact."""
+
+    dealings = DealingResponse(many=True)
+
+
+class ErasedResponse(ResponseSerializer):
+    """The contact is gone."""
+
+    erased = serializers.BooleanField()
+
+
+class ContactViewSet(ReadViewSet):
+    """Buyers and galleries by name."""
+
+    permission_classes = [WritersOnly]
+    queryset = Contact.objects.all()
+    serializer_class = ContactResponse
+    detail_serializer_class = ContactDetailResponse
+    request_serializer_class = ContactRequest
+    filterset_class = ContactFilter
+
+    def details_of(self, row: Any) -> Any:
+        row.dealings = dealings_with(row)
+        return row
+
+    def create(self, request: Request) -> Response:
+        """Add a contact."""
+        return self.answer(add_contact(**self.read_body(), submission=self.submission()), status=201)
+
+    @action(
+        detail=True,
+        methods=["post"],
+        permission_classes=[IsOwner],
+        request_serializer_class=RequestSerializer,
+        detail_serializer_class=ErasedResponse,
+        post_status=200,
+    )
+    def erase(self, request: Request, pk: int) -> Response:
+        """Erase a contact for good; the books stay as they are. Only owners may."""
+        self.read_body()
+        erase_contact(contact=self.get_object(), submission=self.submission())
+        return Response(self.get_serializer({"erased": True}).data)
+
+
+VIEWSETS = {"contacts": ContactViewSet}

@@ -1,0 +1,41 @@
+"""The list of contacts, and of what there is between the studio and one of them."""
+
+from django.urls import reverse
+from django.utils.translation import gettext_lazy as _
+
+from costing.contacts.models import Contact
+from costing.contacts.queries import Dealing
+from studio.pages.columns import Column, DayColumn, MoneyColumn
+from studio.pages.tables import Table
+
+
+class ContactTable(Table[Contact]):
+    caption = _("Contacts")
+    columns = (
+        Column(
+            "name",
+            _("Name"),
+            lambda row: row.name,
+            link=lambda row: reverse("costing:contact", args=[row.pk]),
+        ),
+        Column("reach", _("How to reach"), lambda row: row.reach),
+        Column("note", _("Note"), lambda row: row.note),
+    )
+
+
+class DealingTable(Table[Dealing]):
+    caption = _("Pieces bought, reserved and lent")
+    file_name = "contact"
+    columns = (
+        Column(
+            "piece",
+            _("Piece"),
+            lambda row: row.piece.title,
+            link=lambda row: reverse("costing:piece", args=[row.piece.pk]),
+        ),
+        Column("what", _("What"), lambda row: row.what),
+        DayColumn("on", _("Day"), lambda row: row.on),
+        DayColumn("until", _("Until"), lambda row: row.until),
+        MoneyColumn("price", _("Price"), lambda row: row.price),
+        Column("note", _("Note"), lambda row: row.note),
+    )

@@ -1,0 +1,106 @@
+"""Where pieces are taken, lent or reserved, as it is typed; and the locations themselves."""
+
+from typing import Any
+
+from django import forms
+from django.utils import timezone
+from django.utils.html import format_html
+from django.utils.translation import gettext_lazy
+
+from costing.contacts.forms import ContactChoice
+from costing.locations.actions import Person
+from costing.locations.models import Location
+from costing.pieces.models import Piece
+from costing.pricing.models import SalesChannel
+from studio.errors import InputError
+from studio.pages.forms import DayInput, KeyedForm, RowForm
+
+STUDIO = "studio"
+
+
+class LocationForm(RowForm):
+    """A gallery or a market box."""
+
+    channel = forms.ModelChoiceField(
+        SalesChannel.objects.filter(is_active=True),
+        label=gettext_lazy("Sales channel"),
+        required=False,
+        empty_label=gettext_lazy("None"),
+        help_text=gettext_lazy("For a gallery: its terms say what it keeps of a price."),
+    )
+    contact = ContactChoice(empty_label=gettext_lazy("None"))
+
+    class Meta:
+        model = Location
+        fields = ("name", "kind", "channel", "contact")
+        labels = {"name": gettext_lazy("Name"), "kind": gettext_lazy("Kind")}
+        help_texts = {"name": gettext_lazy("Such as Market box 1, or the name of a gallery.")}
+
+
+class WhereForm(KeyedForm):
+    """A day, and a note about what was done with a piece."""
+
+    on = forms.DateField(label=gettext_lazy("Day"), widget=DayInput, initial=timezone.localdate)
+    note = forms.CharField(label=gettext_lazy("Note"), max_length=200, required=False)
+
+
+class MoveForm(WhereForm):
+    """Pieces that were ticked, and where they go: `to` is None for the studio."""
+
+    to = forms.ChoiceField(label=gettext_lazy("Move to"))
+    pieces = forms.TypedMultipleChoiceField(
+        coerce=int,
+        widget=forms.CheckboxSelectMultiple,
+        error_messages={
+            "required": gettext_lazy("Tick at least one piece."),
+            "invalid_choice": gettext_lazy("Tick pieces of the list."),
+        },
+    )
+    field_order = ("to", "on", "note", "pieces")
+
+    def __init__(self, *args: Any, listed: list[tuple[Piece, str]], **kwargs: Any) -> None:
+        """`listed` are the pieces that can be ticked, each with where it is."""
+        super().__init__(*args, **kwargs)
+        self.locations = {str(row.pk): row for row in Location.objects.filter(is_active=True)}
+        to, pieces = self.fields["to"], self.fields["pieces"]
+        if isinstance(to, forms.ChoiceField):
+            names = [(key, row.name) for key, row in self.locations.items()]
+            to.choices = [("", gettext_lazy("Choose…")), (STUDIO, gettext_lazy("The studio")), *names]
+        if isinstance(pieces, forms.TypedMultipleChoiceField):
+            pieces.choices = [
+                (
+                    piece.pk,
+                    format_html(
+                        '<strong>{}</strong> {} <span class="quiet">{}</span>',
+                        piece.title,
+                        piece.label,
+                        where,
+                    ),
+                )
+                for piece, where in listed
+            ]
+
+    def clean_to(self) -> Location | None:
+        return self.locations.get(self.cleaned_data["to"])
+
+
+class PersonForm(WhereForm):
+    """For whom or to whom, and until when."""
+
+    contact = ContactChoice()
+    new_name = forms.CharField(
+        label=gettext_lazy("Or a new contact"),
+        max_length=80,
+        required=False,
+        help_text=gettext_lazy("A name is enough. You can add how to reach them later."),
+    )
+    until = forms.DateField(label=gettext_lazy("Until"), widget=DayInput, required=False)
+    field_order = ("contact", "new_name", "until", "on", "note")
+
+    def clean(self) -> dict[str, Any]:
+        cleaned: dict[str, Any] = super().clean() or self.cleaned_data
+        try:
+            cleaned["to"] = Person(cleaned.pop("contact", None), cleaned.pop("new_name", ""))
+        except InputError as problem:
+            self.add_error("contact", str(problem))
+        return cleaned

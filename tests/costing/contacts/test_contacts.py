@@ -1,0 +1,104 @@
+"""Contacts are given out and erased on request; the books and the change log never held their names."""
+
+import json
+
+import pytest
+from auditlog.models import LogEntry
+from django.urls import reverse
+
+from costing.contacts.actions import add_contact, erase_contact
+from costing.contacts.models import Contact
+from costing.locations.queries import where_is
+from costing.pieces.calculations import State
+from inventory.ledger.models import Posting
+from studio.accounts.models import User
+from studio.auditing.reference_rows import save_row
+from studio.errors import InputError
+from tests.costing.locations.stories import lend, make_contact, move, reserve
+from tests.costing.pages import as_user, text_of
+from tests.costing.stories import a_piece
+from tests.days import june
+from tests.making import make_bookkeeper, make_helper, make_submission
+from tests.programs import Program
+
+pytestmark = pytest.mark.django_db
+
+
+def test_a_contact_needs_a_name() -> None:
+    with pytest.raises(InputError):
+        add_contact(name=" ", submission=make_submission())
+
+
+def test_an_erased_contact_leaves_no_trace_and_the_books_as_they_were() -> None:
+    contact = add_contact(name="Wenda Tarpot", reach="wenda@example.org", submission=make_submission())
+    lent, reserved = a_piece(), a_piece(title="Ebb", state=State.FOR_SALE)
+    lend(lent, contact, note="For Wenda's show")
+    move([lent], None)
+    lend(lent, contact, on=june(10), note="Wenda again")
+    reserve(reserved, contact, note="Wenda calls back")
+    contact.note = "Wenda paints too"
+    save_row(contact, submission=make_submission())
+    hashes = list(Posting.objects.values_list("number", "hash"))
+    erase_contact(contact=contact, submission=make_submission())
+    assert not Contact.objects.exists()
+    assert (where_is(lent).kind, where_is(lent).lent_to) == ("lent", None)
+    left = json.dumps([*lent.placements.values(), *reserved.steps.values("reservations__note")], default=str)
+    logged = json.dumps(list(LogEntry.objects.values()), default=str)
+    assert "Wenda" not in left + logged
+    assert list(Posting.objects.values_list("number", "hash")) == hashes
+
+
+def test_an_owner_takes_out_everything_that_is_kept_of_a_contact(owner: User) -> None:
+    contact, piece = make_contact(), a_piece(state=State.FOR_SALE)
+    reserve(piece, contact, until=june(20), note="Deposit promised")
+    answer = as_user(owner).get(reverse("costing:contact-file", args=[contact.pk]))
+    assert answer.json() == {
+        "name": "Wenda Tarpot",
+        "reach": "wenda@example.org",
+        "note": "Likes blue",
+        "dealings": [
+            {
+                "what": "Reserved",
+                "piece": piece.title,
+                "on": "2025-06-09",
+                "until": "2025-06-20",
+                "price": None,
+                "note": "Deposit promised",
+            }
+        ],
+    }
+    listed = as_user(owner).get(reverse("costing:contact", args=[contact.pk]), {"export": "csv"})
+    assert "Deposit promised" in listed.content.decode()
+
+
+def test_only_owners_erase_and_take_out(owner: User) -> None:
+    contact = make_contact()
+    helper = as_user(make_helper())
+    assert helper.get(reverse("costing:contact", args=[contact.pk])).status_code == 200
+    for name in ("contact-file", "contact-erase"):
+        assert helper.get(reverse(f"costing:{name}", args=[contact.pk])).status_code == 403
+    assert Program(make_helper()).post(f"contacts/{contact.pk}/erase/").status_code == 403
+    as_user(owner).post(reverse("costing:contact-erase", args=[contact.pk]), {"seen": ""})
+    assert not Contact.objects.exists()
+
+
+def test_a_bookkeeper_reads_no_contacts_and_sees_no_names() -> None:
+    contact, piece = make_contact(), a_piece(state=State.FOR_SALE)
+    reserve(piece, contact)
+    bookkeeper = make_bookkeeper()
+    assert Program(bookkeeper).get("contacts/").status_code == 403
+    assert Program(bookkeeper).get("reservations/").status_code == 403
+    page = text_of(as_user(bookkeeper).get(reverse("costing:piece", args=[piece.pk])))
+    assert "Reserved" in page
+    assert contact.name not in page
+
+
+def test_a_program_keeps_contacts(owner: User) -> None:
+    program = Program(owner)
+    made = program.send("contacts/", {"name": "Slipway Gallery", "reach": "Harbour Row"})
+    assert program.read(f"contacts/{made['id']}/")["dealings"] == []
+    assert [each["name"] for each in program.read("contacts/", search="slip")["results"]] == [
+        "Slipway Gallery"
+    ]
+    program.send(f"contacts/{made['id']}/erase/", status=200)
+    assert program.get(f"contacts/{made['id']}/").status_code == 404

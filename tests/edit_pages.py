@@ -26,9 +26,8 @@ from inventory.purchasing.models import Order
 from inventory.sessions.models import Flaw, Pour, Session, Technique
 from studio.accounts.models import Role, User
 from studio.preferences.models import Rates, Studio
-from tests.days import TODAY
 from tests.inventory.browsing import as_user
-from tests.making import make_helper, make_material, make_plan, make_supplier, make_surface, planned_line
+from tests.making import make_helper
 from tests.small_studio import SmallStudio
 from tests.two_tabs import Tab
 
@@ -357,24 +356,6 @@ NOTHING_TO_LOSE = {
     "costing:sell": STEP,
     "costing:sale-return": STEP,
     "costing:sale-refund": "a refund is one more row; more than was paid is refused",
-}
-# Told in test_no_lost_rows.
-DELETING: dict[str, Callable[[], Any]] = {
-    "costing:location-delete": lambda: Location.objects.create(name="Ebb box", kind="box"),
-    "costing:contact-erase": lambda: Contact.objects.create(name="Ebb"),
-    "inventory:material-delete": lambda: make_material(name="Ebb grey"),
-    "inventory:technique-delete": lambda: Technique.objects.create(name="Ebb", coverage=200, source="guess"),
-    "inventory:plan-delete": lambda: make_plan(planned_line(make_surface(), 1, make_material())),
-    "rates-delete": lambda: Rates.objects.create(holds_from=TODAY, wage_per_hour=9_000_000),
-    "costing:terms-delete": lambda: ChannelTerms.objects.create(
-        channel=SalesChannel.objects.create(name="Ebb market"), commission=100_000
-    ),
-    "inventory:flaw-delete": lambda: Flaw.objects.create(name="Ebb"),
-    "costing:channel-delete": lambda: SalesChannel.objects.create(name="Ebb market"),
-    "inventory:supplier-delete": lambda: make_supplier(name="Ebb Stores"),
-    "inventory:pack-delete": lambda: Supply.objects.create(
-        supplier=make_supplier(), material=make_material(), pack_size=500_000, price=9_000_000
-    ),
 }
 # Told in test_no_lost_updates.
 OWN_STORIES = {

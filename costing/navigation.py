@@ -14,7 +14,7 @@ PRICE_LIST = MenuEntry(
 
 
 def register_entries() -> None:
-    sales = MenuEntry(gettext_lazy("Sales"), "costing:sales", "good", lambda user: user.sees_money)
+    sales = MenuEntry(gettext_lazy("Sales"), "costing:sales", "good")
     register(FIRST, TODAY)
     prices = MenuEntry(
         gettext_lazy("Prices"), "costing:prices", "price", lambda user: user.sees_money and user.may_write

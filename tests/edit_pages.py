@@ -354,6 +354,7 @@ NOTHING_TO_LOSE = {
     "costing:piece-write-off": STEP,
     "costing:piece-bring-back": STEP,
     "costing:sell": STEP,
+    "costing:sale-new": STEP,
     "costing:sale-return": STEP,
     "costing:sale-refund": "a refund is one more row; more than was paid is refused",
 }

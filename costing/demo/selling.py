@@ -3,6 +3,7 @@
 from functools import partial
 from itertools import islice
 from math import ceil
+from random import Random
 
 from costing.demo.agenda import Agenda, Hour
 from costing.demo.finishing import packing_of
@@ -11,8 +12,16 @@ from costing.demo.titles import UNUSUAL
 from costing.demo.works import POUND, Works
 from costing.pieces.actions.pieces import WorkFacts, pack_piece, set_price
 from costing.pieces.models import Piece
-from costing.selling.actions import give_away, return_sale, sell, write_off_piece
-from costing.selling.models import Sale
+from costing.selling.actions import (
+    PieceSold,
+    ReturnFacts,
+    SaleFacts,
+    give_away,
+    return_line,
+    sell_together,
+    write_off_piece,
+)
+from costing.selling.models import Condition, Sale
 from inventory.recipes.actions.mixes import Ingredient
 
 CARD, CASH = "Market stall, card", "Market stall, cash"
@@ -25,7 +34,14 @@ GALLERY_FROM = 60 * POUND
 GIVEN = [(318, "gift"), (240, "own-use"), (182, "gift"), (121, "sample"), (64, "gift"), (40, "own-use")]
 WHY_GIVEN = {"gift": "For the ferry crew's raffle", "own-use": "Hangs in the loft", "sample": "For handling"}
 SECOND_PRICES = {"Round board 30 cm": 14, "Coaster 10 cm": 24}
-CARD_SHARE = 0.6
+CARD_SHARE, TILL_SEED = 0.6, 29
+TAKEN_TOGETHER = (1, 1, 1, 1, 1, 2, 3)
+CHARGED, PAID_FOR_PARCEL = 650 * POUND // 100, 515 * POUND // 100
+BUYERS = ("", "", "The harbour office", "Ropewalk tea room", "Quayside lodgings")
+RETURNS = (
+    ReturnFacts(note="Sent back within the cancellation days"),
+    ReturnFacts(note="A corner was crushed in the post", condition=Condition.SECOND),
+)
 DAMAGED, RETURNED_AFTER, SECONDS = 150, 9, 3
 
 
@@ -34,7 +50,8 @@ class Selling:
 
     def __init__(self, loft: Loft, agenda: Agenda, works: Works, scale: float) -> None:
         self.loft, self.agenda, self.works, self.scale = loft, agenda, works, scale
-        self.returned = False
+        self.till = Random(TILL_SEED)  # noqa: S311 -- a story told the same way every time, not a secret
+        self.returns = list(RETURNS) if scale == 1 else list(RETURNS[:1])
         for days_ago in range(336, -1, -STALL_EVERY):
             agenda.put(days_ago, Hour.SALES, self._stall)
         for days_ago in range(335, -1, -ceil(ONLINE_EVERY / scale)):
@@ -51,21 +68,25 @@ class Selling:
         spring = self.loft.diary.ago(days_ago).month == SPRING_MONTH
         wanted = max(round((SPRING_STALL if spring else USUAL_STALL) * self.scale), 1)
         name = "Lantern Quay spring market" if spring else "Lantern Quay, monthly pitch"
-        for piece in self._chosen(wanted):
-            haggled = 2 * POUND if self.loft.rng.random() < 0.12 else 0
-            channel = CARD if self.loft.rng.random() < CARD_SHARE else CASH
-            self._sell(piece, channel, days_ago, name, less=haggled)
+        pieces = self._chosen(wanted)
+        while pieces:
+            together = self.till.choice(TAKEN_TOGETHER)
+            bought, pieces = pieces[:together], pieces[together:]
+            haggled = 2 * POUND if len(bought) > 1 or self.till.random() < 0.12 else 0
+            channel = CARD if self.till.random() < CARD_SHARE else CASH
+            self._sell(bought, channel, days_ago, SaleFacts(discount=haggled, note=name))
 
     def _online(self, days_ago: int) -> None:
         for piece in self._chosen(1):
-            sale = self._sell(piece, ONLINE, days_ago, "")
-            if not self.returned and (days_ago < 200 or self.scale < 1):
-                self.returned = True
-                self.agenda.put(days_ago - RETURNED_AFTER, Hour.SALES, partial(self._take_back, sale))
+            posted = SaleFacts(postage=CHARGED, postage_paid=PAID_FOR_PARCEL, buyer=self.till.choice(BUYERS))
+            sale = self._sell([piece], ONLINE, days_ago, posted)
+            if self.returns and (days_ago < 200 or self.scale < 1):
+                back = partial(self._take_back, sale, self.returns.pop(0))
+                self.agenda.put(days_ago - RETURNED_AFTER, Hour.SALES, back)
 
     def _gallery(self, days_ago: int) -> None:
         for piece in self._chosen(1, least=GALLERY_FROM):
-            self._sell(piece, GALLERY, days_ago, "", wrapped=False)
+            self._sell([piece], GALLERY, days_ago, SaleFacts(), wrapped=False)
 
     def _chosen(self, wanted: int, least: int = 0) -> list[Piece]:
         """Pieces picked from the wall. Unusual titles stay there, for whoever looks round the demo to see."""
@@ -80,11 +101,11 @@ class Selling:
         return chosen
 
     def _sell(
-        self, piece: Piece, channel: str, days_ago: int, note: str, *, less: int = 0, wrapped: bool = True
+        self, pieces: list[Piece], channel: str, days_ago: int, facts: SaleFacts, *, wrapped: bool = True
     ) -> Sale:
         loft, day = self.loft, self.loft.diary.ago(days_ago)
         loft.diary.evening(day)
-        if wrapped:
+        for piece in pieces if wrapped else ():
             used = packing_of(self.works.surface_of(piece))
             materials = [Ingredient(loft.materials[name], quantity) for name, quantity in used]
             pack_piece(
@@ -92,23 +113,17 @@ class Selling:
                 facts=WorkFacts(materials=materials, minutes=4),
                 submission=loft.submission(loft.who(), day),
             )
-        price = (piece.price or 0) - less
-        return sell(
-            piece=piece,
+        return sell_together(
+            lines=[PieceSold(piece, piece.price or 0) for piece in pieces],
             channel=loft.channels[channel],
-            price=price,
-            note=note,
+            facts=facts,
             submission=loft.submission(loft.owner, day),
         )
 
-    def _take_back(self, sale: Sale, days_ago: int) -> None:
+    def _take_back(self, sale: Sale, facts: ReturnFacts, days_ago: int) -> None:
         loft, day = self.loft, self.loft.diary.ago(days_ago)
-        return_sale(
-            sale=sale,
-            note="Sent back within the cancellation days",
-            submission=loft.submission(loft.owner, day),
-        )
-        self.works.for_sale.append(Piece.objects.get(sale_lines__sale=sale))
+        line = return_line(line=sale.lines.get(), facts=facts, submission=loft.submission(loft.owner, day))
+        self.works.for_sale.append(line.piece)
 
     def _give(self, reason: str, days_ago: int) -> None:
         loft, day = self.loft, self.loft.diary.ago(days_ago)

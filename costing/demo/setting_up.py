@@ -131,6 +131,7 @@ def _sign_above_the_door() -> None:
     studio.name, studio.currency, studio.locale = STUDIO_NAME, "GBP", "en_GB"
     studio.scale_step, studio.measuring_step = 100, 1000  # a scale of 0.1 g, syringes marked by the mL
     studio.water_limit, studio.water_reason = 400_000, "Two boards crazed above it."
+    studio.numbers_receipts = True
     studio.delivery_address = "The net loft, up the outside stairs\nLantern Quay"
     studio.is_demo = True
     studio.save()

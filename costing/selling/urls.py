@@ -11,6 +11,7 @@ urlpatterns: list[URLPattern] = [
     path("pieces/<int:pk>/bring-back/", disposals.bring_back, name="piece-bring-back"),
     path("sales/", sales.sales, name="sales"),
     path("pieces/<int:pk>/sell/", selling.sell_piece, name="sell"),
+    path("sales/new/", selling.sell_pieces, name="sale-new"),
     path("sales/<int:pk>/", sales.sale, name="sale"),
     path("sales/<int:pk>/undo/", sales.sale_undo, name="sale-undo"),
     path("sold-pieces/<int:pk>/return/", selling.sale_return, name="sale-return"),

@@ -126,6 +126,7 @@ LISTS = (
     "costing:locations",
     "costing:pieces",
     "costing:sales",
+    "costing:sale-new",
 )
 # No backup is made in the demo, it is fit to serve only after a check of its books, and
 # nobody there has codes on: `test_codes.py` looks at the pages of somebody who has.

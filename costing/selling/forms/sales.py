@@ -1,16 +1,24 @@
 """Selling one piece; what comes back, and what is refunded."""
 
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from django import forms
+from django.http import QueryDict
 from django.utils.translation import gettext_lazy
 
+from costing.errors import PieceError
+from costing.pieces.models import Piece
 from costing.pricing.models import SalesChannel
 from costing.selling.actions import PieceSold, RefundFacts, ReturnFacts, SaleFacts
+from costing.selling.actions.sales import MOST_TOGETHER
 from costing.selling.forms.disposals import DatedForm
 from costing.selling.models import Condition
 from inventory.ledger.models import Reason
-from studio.pages.forms import AskingForm, MoneyField
+from studio.pages.forms import AskingForm, MoneyField, StudioForm
+from studio.pages.formsets import Rows, rows_of
+from studio.preferences.models import Studio
+from studio.translation import _
 
 
 class SaleForm(DatedForm, AskingForm):
@@ -58,6 +66,70 @@ class SellForm(SaleForm):
 
     def lines(self, piece: Any) -> list[PieceSold]:
         return [PieceSold(piece, self.cleaned_data["price"])]
+
+
+class SeveralForm(SaleForm):
+    """A sale of several pieces, whose rows say which. Cash received is for the change alone; it is not kept."""
+
+    discount = MoneyField(
+        label=gettext_lazy("Discount on the whole ({currency})"),
+        required=False,
+        help_text=gettext_lazy("Shared out over the pieces by price."),
+    )
+    cash = MoneyField(
+        label=gettext_lazy("Cash received ({currency})"),
+        required=False,
+        help_text=gettext_lazy("To work out the change. It is not recorded."),
+    )
+    field_order = ("channel", "discount", "cash", "on", "postage", "postage_paid", "buyer", "note")
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        cleaned.pop("cash", None)
+        return cleaned
+
+
+class SoldPieceForm(StudioForm):
+    """One piece of several that are sold together."""
+
+    piece = forms.IntegerField(widget=forms.HiddenInput)
+    price = MoneyField(label=gettext_lazy("Price ({currency})"))
+    discount = MoneyField(label=gettext_lazy("Discount ({currency})"), required=False)
+
+    def __init__(self, *args: Any, pieces: Mapping[str, Piece], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.row = pieces.get(str(self["piece"].value()))
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        if self.row is None:
+            self.add_error(None, _("Choose the pieces again."))
+        return cleaned
+
+    @property
+    def sold(self) -> PieceSold:
+        """What a valid row says."""
+        if self.row is None:
+            raise PieceError(_("Choose the pieces again."))
+        return PieceSold(self.row, self.cleaned_data["price"], self.cleaned_data["discount"] or 0)
+
+
+SoldPieces = rows_of(SoldPieceForm, at_most=MOST_TOGETHER, can_delete=False)
+
+
+def sold_pieces(data: QueryDict | None, *, studio: Studio, pieces: Sequence[Piece]) -> Rows:
+    """A row for each chosen piece, with its asking price to begin with."""
+    return SoldPieces(
+        data,
+        prefix="lines",
+        initial=[{"piece": piece.pk, "price": piece.price} for piece in pieces],
+        form_kwargs={
+            "studio": studio,
+            "pieces": {str(piece.pk): piece for piece in pieces},
+            "empty_permitted": False,
+            "use_required_attribute": False,
+        },
+    )
 
 
 class RefundForm(DatedForm):

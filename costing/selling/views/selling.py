@@ -10,16 +10,21 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
 from costing.pieces.calculations import ENDS, SELLABLE, State
+from costing.pieces.models import Piece
+from costing.pieces.queries import standing_pieces, with_parts
 from costing.pieces.views.piece import piece_or_404
 from costing.pricing.queries import price_advice
 from costing.selling.actions import PieceSold, refund_line, return_line, sell_together
-from costing.selling.forms.sales import RefundForm, ReturnForm, SellForm
+from costing.selling.actions.sales import MOST_TOGETHER
+from costing.selling.forms.sales import RefundForm, ReturnForm, SellForm, SeveralForm, sold_pieces
 from costing.selling.models import Sale, SaleLine
 from costing.selling.queries import below_cost, refunded_so_far
 from studio.accounts.roles import WORKERS, current_user, role_required
 from studio.pages.saving import form_status, saved, submission_from
 from studio.preferences.context import current_studio
+from studio.preferences.formatting import Formatter
 from studio.translation import _
+from studio.values.money import minor_units
 from studio.values.numbers import read_small_whole
 
 
@@ -46,6 +51,38 @@ def sell_piece(request: HttpRequest, pk: int) -> HttpResponse:
         "has_channels": form.fields["channel"].queryset.exists(),  # type: ignore[attr-defined]
     }
     return render(request, "sales/sell.html", context, status=form_status(form))
+
+
+@require_http_methods(["GET", "POST"])
+@role_required(*WORKERS)
+def sell_pieces(request: HttpRequest) -> HttpResponse:
+    """Choose pieces, then their prices: the choice stands in the address, so that going back keeps it."""
+    numbers = {number for text in request.GET.getlist("piece") if (number := read_small_whole(text))}
+    offered = list(with_parts(standing_pieces().filter(state__in=SELLABLE)).order_by("title", "pk"))
+    # A piece that was sold while the page was open stays in its row, so that the refusal can name it.
+    chosen = list(with_parts(Piece.objects.filter(pk__in=numbers)).order_by("title", "pk"))[:MOST_TOGETHER]
+    studio = current_studio(request)
+    form = SeveralForm(request.POST or None, studio=studio)
+    rows = sold_pieces(request.POST or None, studio=studio, pieces=chosen)
+
+    def record() -> Sale:
+        lines = [row.sold for row in rows.forms]
+        return record_sale(request, form, lines, discount=form.cleaned_data["discount"] or 0)
+
+    sale = saved(form, record, lines=rows) if chosen else None
+    if sale:
+        return sold(request, sale)
+    context = {
+        "form": form,
+        "rows": rows,
+        "chosen": {piece.pk for piece in chosen},
+        "offered": offered,
+        "has_channels": form.fields["channel"].queryset.exists(),  # type: ignore[attr-defined]
+        "places": minor_units(studio.currency),
+        "decimal_comma": Formatter.of(studio).decimal_comma,
+        "section": "costing:sales",
+    }
+    return render(request, "sales/new.html", context, status=form_status(form))
 
 
 @require_http_methods(["GET", "POST"])

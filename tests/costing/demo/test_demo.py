@@ -19,7 +19,7 @@ from costing.demo.build import build
 from costing.demo.setting_up import PEOPLE, STUDIO_NAME
 from costing.pieces.calculations import State
 from costing.pieces.models import Labour, Piece
-from costing.selling.models import Sale
+from costing.selling.models import Sale, SaleLine
 from inventory.alerts.queries import alert_levels
 from inventory.comparisons.calculations.likeness import Fairness
 from inventory.comparisons.calculations.verdicts import Finding
@@ -63,7 +63,7 @@ def demo(
         (lambda: Recipe.objects.filter(by_ratio=False).count(), 14),
         (lambda: Session.objects.count(), 80),
         (lambda: Pour.objects.count(), 250),
-        (lambda: Sale.objects.count(), 150),
+        (lambda: SaleLine.objects.count(), 150),
     ],
     ids=["materials", "suppliers", "deliveries", "recipes", "sessions", "pours", "sales"],
 )
@@ -285,11 +285,13 @@ def test_minutes_were_written_down_for_every_piece_that_hangs() -> None:
     assert set(Piece.objects.filter(state=State.FOR_SALE).values_list("pk", flat=True)) <= worked
 
 
-def test_it_sold_on_every_route_and_one_piece_came_back() -> None:
+def test_it_sold_on_every_route_and_two_pieces_came_back() -> None:
     channels = Counter(Sale.objects.values_list("channel__name", flat=True))
-    assert len(channels) == 3
+    assert len(channels) == 4
     assert min(channels.values()) >= 15
-    assert Sale.objects.filter(lines__returned_on__isnull=False).count() == 1
+    assert Sale.objects.filter(lines__refunds__condition="as_sold").count() == 1
+    assert Sale.objects.filter(lines__refunds__condition="second").count() == 1
+    assert Sale.objects.alias(pieces=Count("lines")).filter(pieces__gt=1).count() > 5
     assert Sale.objects.filter(note__contains="spring market").count() > 8
 
 

@@ -1,0 +1,48 @@
+/* What is to pay, and the change, while one types. Nothing of it is sent: the server works the sale out by itself.
+   form[data-till]        with data-places (decimals of the currency), data-comma, data-currency
+   [data-till-result]     holds [data-total], [data-change] in [data-change-row], [data-short] in [data-short-row]  */
+(function () {
+  "use strict";
+
+  const form = document.querySelector("form[data-till]");
+  if (!form) { return; }
+  const places = Number(form.dataset.places), hasComma = form.dataset.comma === "yes";
+  const result = form.querySelector("[data-till-result]");
+  const written = new Intl.NumberFormat(document.documentElement.lang || "en", {
+    style: "currency", currency: form.dataset.currency, minimumFractionDigits: places, maximumFractionDigits: places,
+  });
+
+  // In whole minor units; what cannot be read as an amount makes the whole unknown.
+  function amountIn(field) {
+    const text = field.value.trim().replace(/[\s'’]/g, "");
+    if (!text) { return 0; }
+    const plain = hasComma ? text.replace(/\./g, "").replace(",", ".") : text.replace(/,/g, "");
+    return /^\d+(\.\d+)?$/.test(plain) ? Math.round(Number(plain) * 10 ** places) : NaN;
+  }
+
+  function sum(selector) {
+    return Array.from(form.querySelectorAll(selector)).reduce(function (total, field) {
+      return total + amountIn(field);
+    }, 0);
+  }
+
+  function put(name, units) {
+    result.querySelector("[data-" + name + "]").textContent = written.format(units / 10 ** places);
+  }
+
+  function tell() {
+    const total = sum("[name^=lines-][name$=-price]") + sum("[name=postage]")
+      - sum("[name^=lines-][name$=-discount]") - sum("[name=discount]");
+    const cash = sum("[name=cash]");
+    result.hidden = Number.isNaN(total);
+    if (result.hidden) { return; }
+    put("total", total);
+    result.querySelector("[data-change-row]").hidden = !(cash >= total && cash > 0);
+    result.querySelector("[data-short-row]").hidden = !(cash > 0 && cash < total);
+    put("change", cash - total);
+    put("short", total - cash);
+  }
+
+  form.addEventListener("input", tell);
+  tell();
+})();

@@ -87,6 +87,7 @@ class SalesTotal:
     count: int
     prices: int
     postage: int
+    postage_paid: int
     refunds: int
     tax: int
     fees: int
@@ -99,22 +100,21 @@ class SalesTotal:
 
     @property
     def paid(self) -> int:
-        """What buyers paid for pieces and did not get back."""
-        return self.prices - self.refunds
+        """What buyers paid, postage included, and did not get back."""
+        return self.prices + self.postage - self.refunds
 
-    def has(self, column: str) -> bool:
-        """Whether any line has something in a column that most sales leave empty."""
-        return bool(self.by_column[column])
+    @property
+    def selling_costs(self) -> int:
+        """What the sales channels kept, and the postage paid."""
+        return self.fees + self.postage_paid
 
     @property
     def by_column(self) -> dict[str, int]:
         """The figures by the keys of the columns that they close."""
         return {
-            "price": self.prices,
-            "postage": self.postage,
-            "refunds": -self.refunds,
+            "price": self.paid,
             "tax": self.tax,
-            "fees": self.fees,
+            "fees": self.selling_costs,
             "proceeds": self.net_proceeds,
             "cost": self.cost,
             "profit": self.profit,
@@ -143,10 +143,6 @@ class SaleFigures:
         for label, amount in chain.from_iterable(each.steps for each in self.lines):
             sums[label] = sums.get(label, 0) + amount
         return list(sums.items())
-
-    @property
-    def postage_charged(self) -> int:
-        return sum(each.line.postage for each in self.lines)
 
     @property
     def charged(self) -> int:
@@ -197,7 +193,8 @@ def total_of(lines: Iterable[SoldPiece]) -> SalesTotal:
     return SalesTotal(
         count=sum(each.line.returned_on is None for each in lines),
         prices=sum(each.line.price for each in lines),
-        postage=sum(each.postage for each in lines),
+        postage=sum(each.line.postage for each in lines),
+        postage_paid=sum(each.line.postage_paid for each in lines),
         refunds=sum(each.refunded.amount for each in lines),
         tax=sum(each.tax for each in lines),
         fees=sum(each.fees for each in lines),

@@ -26,7 +26,6 @@ from studio.preferences.context import current_studio
 from studio.translation import _
 
 PER_PAGE = 50
-IF_ANY = ("tax", "postage", "refunds")  # columns that are left out where they are empty
 
 
 @require_safe
@@ -40,7 +39,7 @@ def sales(request: HttpRequest) -> HttpResponse:
         request,
         filters,
         totals={} if page_obj.has_other_pages() else total.by_column,
-        without=[key for key in IF_ANY if not total.has(key)],
+        without=() if total.tax else ("tax",),
     )
     context = {
         "page_obj": page_obj,
@@ -64,7 +63,7 @@ def sale(request: HttpRequest, pk: int) -> HttpResponse:
 def _context(request: HttpRequest, figures: SaleFigures) -> dict[str, Any]:
     total, user = figures.total, current_user(request)
     table = SaleLineTable(
-        figures.lines, request, totals=total.by_column, without=[key for key in IF_ANY if not total.has(key)]
+        figures.lines, request, totals=total.by_column, without=() if total.tax else ("tax",)
     )
     moment = figures.lines[0].line.posting.recorded_at
     minutes = minutes_left(moment, at=timezone.now())

@@ -236,7 +236,9 @@ def test_the_file_holds_what_the_list_shows(signed: Client) -> None:
     (row,) = rows_of(signed.get(reverse("costing:sales"), {"search": "ebb", "export": "csv"}))
     assert row == {
         "Receipt": "", "Pieces": "Ebb", "Piece numbers": Piece.objects.get(title="Ebb").label, "Day": "2025-06-09",
-        "Sales channel": "Lantern Quay stall", "Price (GBP)": "4.00", "Fees (GBP)": "",
+        "Sales channel": "Lantern Quay stall", "Price (GBP)": "4.00",
+        "Postage charged (GBP)": "0.00", "Refunded (GBP)": "0.00",
+        "Fees (GBP)": "0.00", "Postage paid (GBP)": "0.00",
         "Net proceeds (GBP)": "4.00", "Cost (GBP)": "5.50", "Profit (GBP)": "-1.50", "Buyer": "",
         "Note": "Last of the day", "Sale": str(sale.pk),
     }  # fmt: skip
@@ -408,4 +410,4 @@ def test_a_partial_refund_leaves_the_piece_sold(signed: Client) -> None:
     )
     refund = line.refunds.get()
     assert (refund.amount, refund.condition, Piece.objects.get().state) == (money(5), "", State.SOLD)
-    assert "Refunded" in text_of(signed.get(reverse("costing:sales")))
+    assert "£40.00" in text_of(signed.get(reverse("costing:sales")))

@@ -42,6 +42,8 @@ class CostingConfig(AppConfig):
         from costing.pieces.actions.pieces import pieces_made_of, pieces_upon
         from costing.pieces.queries import names_by_pour
         from costing.pricing import alerts as price_alerts
+        from costing.selling.dealings import clear_notes as clear_notes_of_sales
+        from costing.selling.dealings import purchases
         from inventory.alerts import calendars, kinds
         from inventory.ledger import book_checks, effects, reversal_guards
         from inventory.sessions.actions import corrections, pours
@@ -61,6 +63,8 @@ class CostingConfig(AppConfig):
             kinds.register(rule)
         when_erased(clear_notes)
         register_dealings(loans_and_reservations)
+        register_dealings(purchases)
+        when_erased(clear_notes_of_sales)
         calendars.register(piece_alerts.drying_ends)
         post_save.connect(after_piece_saved, sender="costing.Piece")
         navigation.register_entries()

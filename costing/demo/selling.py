@@ -37,7 +37,6 @@ SECOND_PRICES = {"Round board 30 cm": 14, "Coaster 10 cm": 24}
 CARD_SHARE, TILL_SEED = 0.6, 29
 TAKEN_TOGETHER = (1, 1, 1, 1, 1, 2, 3)
 CHARGED, PAID_FOR_PARCEL = 650 * POUND // 100, 515 * POUND // 100
-BUYERS = ("", "", "The harbour office", "Ropewalk tea room", "Quayside lodgings")
 RETURNS = (
     ReturnFacts(note="Sent back within the cancellation days"),
     ReturnFacts(note="A corner was crushed in the post", condition=Condition.SECOND),
@@ -78,7 +77,7 @@ class Selling:
 
     def _online(self, days_ago: int) -> None:
         for piece in self._chosen(1):
-            posted = SaleFacts(postage=CHARGED, postage_paid=PAID_FOR_PARCEL, buyer=self.till.choice(BUYERS))
+            posted = SaleFacts(postage=CHARGED, postage_paid=PAID_FOR_PARCEL)
             sale = self._sell([piece], ONLINE, days_ago, posted)
             if self.returns and (days_ago < 200 or self.scale < 1):
                 back = partial(self._take_back, sale, self.returns.pop(0))

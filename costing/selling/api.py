@@ -8,6 +8,7 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from costing.contacts.models import Contact
 from costing.pieces.models import Piece
 from costing.pricing.models import SalesChannel
 from costing.selling.actions import (
@@ -59,7 +60,9 @@ class SaleRequest(AskingRequest):
     postage = MoneyField(default=0, help_text="Charged to the buyer, tax included.")
     postage_paid = MoneyField(default=0, help_text="What sending it cost.")
     on = serializers.DateField()
-    buyer = serializers.CharField(required=False, max_length=120, allow_blank=True, default="")
+    buyer = RowField(
+        Contact.objects.all(), required=False, allow_null=True, default=None, help_text="A contact."
+    )
     note = serializers.CharField(required=False, max_length=200, allow_blank=True, default="")
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
@@ -144,7 +147,7 @@ class SaleResponse(ResponseSerializer):
     number = serializers.IntegerField(source="sale.number", allow_null=True, help_text="Receipt number.")
     channel = NamedResponse(source="sale.channel")
     sold_on = serializers.DateField(source="sale.sold_on")
-    buyer = serializers.CharField(source="sale.buyer")
+    buyer = serializers.IntegerField(source="sale.buyer_id", allow_null=True, help_text="A contact.")
     note = serializers.CharField(source="sale.note")
     lines = SaleLineResponse(many=True)
     price = MillionthsField(source="total.prices", help_text="Of all its pieces, after discounts.")

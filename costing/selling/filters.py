@@ -44,12 +44,7 @@ def _fits(word: str) -> Q:
     lines = SaleLine.objects.filter(
         Q(piece__title__icontains=word) | Q(piece__in=on_canvas(word).values("pk"))
     )
-    fits = (
-        Q(pk__in=lines.values("sale"))
-        | Q(note__icontains=word)
-        | Q(buyer__icontains=word)
-        | Q(channel__name__icontains=word)
-    )
+    fits = Q(pk__in=lines.values("sale")) | Q(note__icontains=word) | Q(channel__name__icontains=word)
     number = read_small_whole(word)
     return fits | Q(number=number) if number else fits
 

@@ -5,6 +5,7 @@ from django.db import models
 from django.db.models import F, Q
 from django.utils.translation import gettext_lazy
 
+from costing.contacts.models import Contact
 from costing.pieces.models import Piece
 from costing.pricing.models import SalesChannel
 from inventory.ledger.keyed_records import KeyedRecord
@@ -24,7 +25,9 @@ class Sale(models.Model):
     number = models.PositiveIntegerField(
         null=True, blank=True, unique=True, help_text=gettext_lazy("Receipt number, without gaps.")
     )
-    buyer = models.CharField(max_length=120, blank=True)
+    buyer = models.ForeignKey(
+        Contact, on_delete=models.SET_NULL, null=True, blank=True, related_name="purchases"
+    )
     tax_rate = models.BigIntegerField(
         default=0, help_text=gettext_lazy("Tax that was included in the price, in millionths (20% = 200000).")
     )

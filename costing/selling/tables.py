@@ -50,7 +50,6 @@ class SaleTable(Table[SaleFigures]):
         MoneyColumn("proceeds", _("Net proceeds"), lambda row: row.total.net_proceeds),
         MoneyColumn("cost", _("Cost"), lambda row: row.total.cost or None),
         MoneyColumn("profit", _("Profit"), lambda row: row.total.profit),
-        Column("buyer", _("Buyer"), lambda row: row.sale.buyer, only_on=FILE),
         Column("note", _("Note"), lambda row: row.sale.note, only_on=FILE),
         NumberColumn("sale", _("Sale"), lambda row: row.sale.pk, only_on=FILE),
     )

@@ -9,10 +9,13 @@ from dataclasses import dataclass
 
 from django.db.models import Max
 
+from costing.contacts.models import Contact
 from costing.errors import PieceError, PiecesGone
+from costing.locations.models import Reservation
+from costing.locations.queries import reservations_of
 from costing.pieces.actions.steps import refuse_day, refuse_price, take_step
 from costing.pieces.calculations import ENDS, State, Way, check_step
-from costing.pieces.models import Piece, PieceStep
+from costing.pieces.models import Piece
 from costing.pieces.queries import work_of
 from costing.pricing.models import SalesChannel
 from costing.pricing.terms import terms_on
@@ -21,6 +24,7 @@ from costing.selling.models import Refund, Sale, SaleLine
 from inventory.ledger.posting import LockedLedger, open_ledger
 from inventory.sessions.actions.work import sell_work
 from studio.errors import NeedsConfirmation, Question
+from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
 from studio.preferences.rates import DatedRates
 from studio.submission import Submission
@@ -43,7 +47,7 @@ class PieceSold:
 class SaleFacts(SaleTotals):
     """What is said of a sale as a whole."""
 
-    buyer: str = ""
+    buyer: Contact | None = None
     note: str = ""
 
 
@@ -118,12 +122,13 @@ def hold_sellable(pieces: Sequence[Piece]) -> None:
 
 def questions_about(pieces: Sequence[Piece]) -> dict[int, Question]:
     """What is asked before these are sold, by piece: whether a reserved one really is for this buyer."""
-    reserved = {piece.pk: piece for piece in pieces if piece.state == State.RESERVED}
-    steps = PieceStep.objects.filter(piece__in=reserved, to_state=State.RESERVED).order_by("pk")
-    notes = dict(steps.values_list("piece_id", "note"))
+    reserved = [piece for piece in pieces if piece.state == State.RESERVED]
+    reservations = reservations_of(reserved)
     return {
-        pk: Question("reserved", _reserved_in_words(piece, notes.get(pk, "")), ("piece", pk))
-        for pk, piece in reserved.items()
+        piece.pk: Question(
+            "reserved", _reserved_in_words(piece, reservations.get(piece.pk)), ("piece", piece.pk)
+        )
+        for piece in reserved
     }
 
 
@@ -194,7 +199,9 @@ def _gone_in_words(piece: Piece, was: str) -> str:
     return _("“{title}” is now {state}: someone changed it.", title=piece.title, state=state)
 
 
-def _reserved_in_words(piece: Piece, note: str) -> str:
-    if note:
-        return _("“{title}” is reserved: {note}", title=piece.title, note=note)
+def _reserved_in_words(piece: Piece, reservation: Reservation | None) -> str:
+    """Without a name: what was confirmed is kept in the ledger for good, where nobody could be erased from it."""
+    if reservation and reservation.until:
+        until = Formatter.of(Studio.current()).day(reservation.until)
+        return _("“{title}” is reserved until {day}.", title=piece.title, day=until)
     return _("“{title}” is reserved.", title=piece.title)

@@ -7,6 +7,7 @@ from django import forms
 from django.http import QueryDict
 from django.utils.translation import gettext_lazy
 
+from costing.contacts.forms import ContactChoice
 from costing.errors import PieceError
 from costing.pieces.models import Piece
 from costing.pricing.models import SalesChannel
@@ -39,11 +40,10 @@ class SaleForm(DatedForm, AskingForm):
         required=False,
         help_text=gettext_lazy("What sending it cost you."),
     )
-    buyer = forms.CharField(
+    buyer = ContactChoice(
         label=gettext_lazy("Buyer"),
-        max_length=120,
-        required=False,
-        help_text=gettext_lazy("If you want it on the receipt."),
+        empty_label=gettext_lazy("Not recorded"),
+        help_text=gettext_lazy("Only if you have reason to keep it, such as a parcel or a commission."),
     )
 
     def sale_facts(self, **facts: Any) -> SaleFacts:

@@ -8,6 +8,7 @@ import pytest
 from django.db import IntegrityError, connection, connections, transaction
 
 from costing.errors import PieceError, PiecesGone, StatusConflict
+from costing.locations.actions import Person, reserve_piece
 from costing.pieces.actions.pieces import move_on
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
@@ -88,9 +89,12 @@ def test_a_piece_sold_meanwhile_is_named_and_nothing_is_written() -> None:
 
 def test_a_reserved_piece_is_asked_about_before_it_is_sold() -> None:
     pieces = three()
-    for piece, note in ((pieces[0], "for the ferry master"), (pieces[2], "")):
-        move_on(piece=piece, to=State.RESERVED, note=note, submission=make_submission(on=LATER))
-    with pytest.raises(NeedsConfirmation, match="“Ebb” is reserved: for the ferry master") as asked:
+    submission = make_submission(on=LATER)
+    reserve_piece(
+        piece=pieces[0], to=Person(new_name="The ferry master"), until=june(20), submission=submission
+    )
+    move_on(piece=pieces[2], to=State.RESERVED, submission=submission)
+    with pytest.raises(NeedsConfirmation, match="“Ebb” is reserved until 20 Jun 2025") as asked:
         sold(lines_of(pieces))
     tokens = [each.token for each in asked.value.questions]
     assert (len(tokens), Sale.objects.count()) == (2, 0)

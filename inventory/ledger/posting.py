@@ -97,6 +97,18 @@ class LockedLedger:
         """Say that something besides postings has changed for these materials, such as what is on order."""
         self.touched.update(materials)
 
+    def refuse_day(self, on: date) -> None:
+        """Raise ClosedPeriod for a day in a closed period, LedgerError for one that lies ahead."""
+        closed = self.books.closed_through
+        if closed is not None and on <= closed:
+            raise ClosedPeriod(
+                _("The period up to {day} is closed. Use a later date.", day=day_in_words(closed))
+            )
+        if self.submission.is_ahead(on):
+            raise LedgerError(
+                _("{day} is in the future. Use today's date or an earlier one.", day=day_in_words(on))
+            )
+
     def draft(
         self,
         kind: PostingKind,
@@ -112,15 +124,7 @@ class LockedLedger:
         Raises ClosedPeriod when its day lies in a closed period, LedgerError when it lies ahead.
         """
         on, at = on or self.submission.on, self.submission.at
-        closed = self.books.closed_through
-        if closed is not None and on <= closed:
-            raise ClosedPeriod(
-                _("The period up to {day} is closed. Use a later date.", day=day_in_words(closed))
-            )
-        if self.submission.is_ahead(on):
-            raise LedgerError(
-                _("{day} is in the future. Use today's date or an earlier one.", day=day_in_words(on))
-            )
+        self.refuse_day(on)
         posting = Posting(
             number=self.books.last_number + 1,
             kind=kind,

@@ -5,7 +5,6 @@ what was refunded, it moves no money. Not tax or legal advice.
 """
 
 from dataclasses import dataclass
-from datetime import date
 
 from costing.errors import PieceError
 from costing.pieces.actions.outcomes import fail_with_piece
@@ -56,7 +55,7 @@ def return_sale(*, sale: Sale, submission: Submission, note: str = "", is_undone
 
     Raises PieceError when all of it has been returned.
     """
-    with open_ledger(submission, facts=["return", sale, note]) as ledger:
+    with open_ledger(submission, facts=["return", sale, note, is_undone]) as ledger:
         if ledger.earlier is not None:
             return Sale.objects.get(pk=sale.pk)
         lines = list(sale.lines.select_for_update().filter(returned_on__isnull=True).order_by("pk"))
@@ -87,6 +86,7 @@ def refund_line(*, line: SaleLine, facts: RefundFacts, submission: Submission) -
         if earlier := ledger.earlier_record(Refund):
             return earlier
         line = SaleLine.objects.select_for_update().get(pk=line.pk)
+        ledger.refuse_day(submission.on)
         _refuse_return(line, submission)
         return _refund(ledger, line, facts, answers=True)
 
@@ -160,13 +160,6 @@ def _refuse_return(line: SaleLine, submission: Submission) -> None:
     if line.returned_on is not None:
         day = day_in_words(line.returned_on)
         raise PieceError(_("“{title}” was already returned on {day}.", title=line.piece.title, day=day))
-    _refuse_before(line.sale.sold_on, submission.on)
-    if submission.is_ahead(submission.on):
-        day = day_in_words(submission.on)
-        raise PieceError(_("{day} is in the future. Use today's date or an earlier one.", day=day))
-
-
-def _refuse_before(sold_on: date, on: date) -> None:
-    if on < sold_on:
-        day = day_in_words(sold_on)
+    if submission.on < line.sale.sold_on:
+        day = day_in_words(line.sale.sold_on)
         raise PieceError(_("It was sold on {day}: it cannot be returned before that.", day=day))

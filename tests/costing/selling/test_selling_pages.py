@@ -18,7 +18,8 @@ from studio.accounts.models import User
 from tests.costing.pages import KEY, as_user, text_of
 from tests.costing.selling.test_sale_pages import BACK, sold, till
 from tests.costing.stories import LATER, a_piece, line_of, make_channel
-from tests.making import make_submission, money, the_reason
+from tests.days import june
+from tests.making import close_books, make_submission, money, the_reason
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("books_hold")]
 
@@ -111,3 +112,11 @@ def test_a_partial_refund_leaves_the_piece_sold(signed: Client) -> None:
     refund = line.refunds.get()
     assert (refund.amount, refund.condition, Piece.objects.get().state) == (money(5), "", State.SOLD)
     assert "£40.00" in text_of(signed.get(reverse("costing:sales")))
+
+
+def test_a_refund_is_not_recorded_in_a_closed_period(signed: Client) -> None:
+    line = line_of(sold())
+    close_books(through=june(10))
+    body = {"key": KEY, "on": "2025-06-10", "amount": "5.00"}
+    page = signed.post(reverse("costing:sale-refund", args=[line.pk]), body)
+    assert (page.status_code, line.refunds.count()) == (422, 0)

@@ -1,5 +1,6 @@
 """Addresses of the price tag's part of the API."""
 
+from costing.consignments import api as consignments
 from costing.contacts import api as contacts
 from costing.cost_sheets import api as cost_sheets
 from costing.locations import api as locations
@@ -9,4 +10,4 @@ from costing.pricing import api as pricing
 from costing.selling import api as selling
 from studio.api.viewsets import routes
 
-urlpatterns = routes(pieces, cost_sheets, pricing, contacts, locations, selling, papers)
+urlpatterns = routes(pieces, cost_sheets, pricing, contacts, locations, selling, consignments, papers)

@@ -21,6 +21,29 @@ def after_piece_saved(sender: type[Model], instance: Model, created: bool, **kwa
         recheck_after_commit(kinds=kinds, key=str(instance.pk), at=timezone.now())
 
 
+def after_placed(sender: type[Model], instance: Any, **kwargs: Any) -> None:
+    """An alert about a loan or a consignment clears as soon as the piece is somewhere else."""
+    from costing.consignments.alerts import CONSIGNMENT_OVER
+    from costing.consignments.models import ConsignmentLine
+    from costing.locations.alerts import LOAN_OVERDUE
+    from inventory.alerts.actions.refreshing import recheck_after_commit
+
+    now = timezone.now()
+    recheck_after_commit(kinds=[LOAN_OVERDUE.code], key=str(instance.piece_id), at=now)
+    for note in ConsignmentLine.objects.filter(placement=instance.after_id).values_list(
+        "consignment", flat=True
+    ):
+        recheck_after_commit(kinds=[CONSIGNMENT_OVER.code], key=str(note), at=now)
+
+
+def after_reserved(sender: type[Model], instance: Any, **kwargs: Any) -> None:
+    """An alert about an expired reservation clears as soon as it is extended."""
+    from costing.locations.alerts import RESERVATION_EXPIRED
+    from inventory.alerts.actions.refreshing import recheck_after_commit
+
+    recheck_after_commit(kinds=[RESERVATION_EXPIRED.code], key=str(instance.step.piece_id), at=timezone.now())
+
+
 class CostingConfig(AppConfig):
     name = "costing"
     verbose_name = gettext_lazy("Pieces and prices")
@@ -28,6 +51,7 @@ class CostingConfig(AppConfig):
 
     def ready(self) -> None:
         from costing import navigation
+        from costing.consignments import alerts as consignment_alerts
         from costing.contacts.actions import when_erased
         from costing.contacts.queries import register_dealings
         from costing.cost_sheets.actions import keep_rates
@@ -61,12 +85,15 @@ class CostingConfig(AppConfig):
         kinds.register(price_alerts.RULE)
         for rule in location_alerts.RULES:
             kinds.register(rule)
+        kinds.register(consignment_alerts.RULE)
         when_erased(clear_notes)
         register_dealings(loans_and_reservations)
         register_dealings(purchases)
         when_erased(clear_notes_of_sales)
         calendars.register(piece_alerts.drying_ends)
         post_save.connect(after_piece_saved, sender="costing.Piece")
+        post_save.connect(after_placed, sender="costing.Placement")
+        post_save.connect(after_reserved, sender="costing.Reservation")
         navigation.register_entries()
         on_every_page(first_steps.for_pages)
         name_choices(

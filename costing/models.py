@@ -1,5 +1,6 @@
 """The price tag's tables, gathered from its rooms for Django."""
 
+from costing.consignments.models import Consignment, ConsignmentLine
 from costing.contacts.models import Contact
 from costing.cost_sheets.models import KeptRates
 from costing.locations.models import Location, Placement, Reservation
@@ -9,6 +10,8 @@ from costing.selling.models import Refund, Sale, SaleLine
 
 __all__ = [
     "ChannelTerms",
+    "Consignment",
+    "ConsignmentLine",
     "Contact",
     "KeptRates",
     "Labour",

@@ -21,7 +21,8 @@ def register_entries() -> None:
     )
     locations = MenuEntry(gettext_lazy("Locations"), "costing:locations", "stock")
     contacts = MenuEntry(gettext_lazy("Contacts"), "costing:contacts", "words", lambda user: user.may_write)
-    register(SELLING, PIECES, locations, prices, sales, PRICE_LIST, contacts)
+    consignments = MenuEntry(gettext_lazy("Consignment notes"), "costing:consignments", "delivery")
+    register(SELLING, PIECES, locations, consignments, prices, sales, PRICE_LIST, contacts)
     register_bar(3, PIECES)
     register_bar(4, PRICE_LIST, TODAY)
     settings.register(

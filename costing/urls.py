@@ -9,5 +9,6 @@ urlpatterns = [
     path("", include("costing.contacts.urls")),
     path("", include("costing.locations.urls")),
     path("", include("costing.selling.urls")),
+    path("", include("costing.consignments.urls")),
     path("", include("costing.papers.urls")),
 ]

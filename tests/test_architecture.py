@@ -48,6 +48,7 @@ FLOORS = {
         "locations",
         "selling",
         "papers",
+        "consignments",
         "home",
         "demo",
     ),

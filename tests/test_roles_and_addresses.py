@@ -36,6 +36,7 @@ from studio.preferences.models import Rates
 from tests.address_table import ANYBODY, NOBODY, TABLE
 from tests.addresses import Address, addresses
 from tests.asking import Answer, asked, signed_in
+from tests.costing.consignments.stories import a_note
 from tests.inventory.comparisons.photo_counts import begin_a_count, counted_piece
 from tests.making import make_bookkeeper, make_helper, make_owner, make_submission
 from tests.small_studio import FIGURES, SmallStudio, small_studio
@@ -114,6 +115,8 @@ def numbers(studio: SmallStudio) -> dict[str, int]:
         "terms": ChannelTerms.objects.filter(channel=studio.channel)[0].pk,
         "rates": Rates.objects.all()[0].pk,
         "person": make_bookkeeper().pk,
+        "consignment": a_note().pk,
+        "consignments": a_note().pk,
         "location": studio.box.pk,
         "locations": studio.box.pk,
         "contact": studio.contact.pk,

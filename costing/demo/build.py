@@ -10,6 +10,7 @@ from django.db import connection, transaction
 from costing.demo.agenda import Agenda, Hour
 from costing.demo.bench import Bench
 from costing.demo.buying import Buyer
+from costing.demo.consigning import Consigning
 from costing.demo.figures import Diary
 from costing.demo.gallery import hang_pictures, photos_undone
 from costing.demo.mishaps import Mishaps
@@ -90,6 +91,7 @@ def _fill(agenda: Agenda, loft: Loft, scale: float) -> None:
     bench = Bench(loft, agenda, sessions, works)
     buyer = Buyer(loft, Needs(loft, sessions), agenda, scale)
     Selling(loft, agenda, works, scale)
+    Consigning(loft, agenda, works)
     Places(loft, agenda, works, scale)
     Mishaps(loft, agenda, bench)
     agenda.put(YEAR, Hour.ORDERS, buyer.open_shelf)

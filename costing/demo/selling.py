@@ -25,11 +25,10 @@ from costing.selling.models import Condition, Sale
 from inventory.recipes.actions.mixes import Ingredient
 
 CARD, CASH = "Market stall, card", "Market stall, cash"
-ONLINE, GALLERY = "Online shop", "Upturned Herring Gallery"
-STALL_EVERY, ONLINE_EVERY, GALLERY_EVERY = 30, 7, 14
+ONLINE = "Online shop"
+STALL_EVERY, ONLINE_EVERY = 30, 7
 USUAL_STALL, SPRING_STALL = 6, 18
 SPRING_MONTH = 4
-GALLERY_FROM = 60 * POUND
 # Pieces that leave without being sold: days ago, cause.
 GIVEN = [(318, "gift"), (240, "own-use"), (182, "gift"), (121, "sample"), (64, "gift"), (40, "own-use")]
 WHY_GIVEN = {"gift": "For the ferry crew's raffle", "own-use": "Hangs in the loft", "sample": "For handling"}
@@ -55,8 +54,6 @@ class Selling:
             agenda.put(days_ago, Hour.SALES, self._stall)
         for days_ago in range(335, -1, -ceil(ONLINE_EVERY / scale)):
             agenda.put(days_ago, Hour.SALES, self._online)
-        for days_ago in range(331, -1, -ceil(GALLERY_EVERY / scale)):
-            agenda.put(days_ago, Hour.SALES, self._gallery)
         for days_ago, reason in GIVEN if scale == 1 else GIVEN[2:3]:
             agenda.put(days_ago, Hour.SALES, partial(self._give, reason))
         agenda.put(DAMAGED, Hour.SALES, self._damage)
@@ -83,28 +80,18 @@ class Selling:
                 back = partial(self._take_back, sale, self.returns.pop(0))
                 self.agenda.put(days_ago - RETURNED_AFTER, Hour.SALES, back)
 
-    def _gallery(self, days_ago: int) -> None:
-        for piece in self._chosen(1, least=GALLERY_FROM):
-            self._sell([piece], GALLERY, days_ago, SaleFacts(), wrapped=False)
-
-    def _chosen(self, wanted: int, least: int = 0) -> list[Piece]:
+    def _chosen(self, wanted: int) -> list[Piece]:
         """Pieces picked from the wall. Unusual titles stay there, for whoever looks round the demo to see."""
-        hanging = [
-            piece
-            for piece in self.works.for_sale
-            if (piece.price or 0) >= least and piece.title not in UNUSUAL
-        ]
+        hanging = [piece for piece in self.works.for_sale if piece.title not in UNUSUAL]
         chosen = self.loft.rng.sample(hanging, min(wanted, len(hanging)))
         for piece in chosen:
             self.works.for_sale.remove(piece)
         return chosen
 
-    def _sell(
-        self, pieces: list[Piece], channel: str, days_ago: int, facts: SaleFacts, *, wrapped: bool = True
-    ) -> Sale:
+    def _sell(self, pieces: list[Piece], channel: str, days_ago: int, facts: SaleFacts) -> Sale:
         loft, day = self.loft, self.loft.diary.ago(days_ago)
         loft.diary.evening(day)
-        for piece in pieces if wrapped else ():
+        for piece in pieces:
             used = packing_of(self.works.surface_of(piece))
             materials = [Ingredient(loft.materials[name], quantity) for name, quantity in used]
             pack_piece(

@@ -43,10 +43,14 @@ def move_pieces(
 ) -> list[Placement]:
     """Take pieces to a location, or with None back to the studio; all of them, or none. Those already there stay.
 
-    Raises PieceError for a piece that has left, and for a day before it came to where it is now.
+    Raises PieceError for a piece that has left, and for a day before it came to where it is now; InputError for a
+    gallery, where pieces come by a consignment note.
     """
     if to is not None and not to.is_active:
         raise InputError(_("“{name}” is no longer in use. Choose another location.", name=to), field="to")
+    if to is not None and to.is_gallery:
+        advice = _("Pieces go to a gallery with a consignment note. Write one for “{name}”.", name=to)
+        raise InputError(advice, field="to")
     with open_ledger(submission, facts=["move", sorted(piece.pk for piece in pieces), to, note]) as ledger:
         earlier = ledger.earlier_record(Placement)
         if earlier is not None:
@@ -55,7 +59,7 @@ def move_pieces(
             raise PieceError(_("Tick at least one piece."))
         placements: list[Placement] = []
         for piece in sorted(pieces, key=lambda piece: piece.pk):
-            last = _last_placement(piece, submission)
+            last = placeable(piece, submission)
             if last and not last.is_lent and last.location_id == (to.pk if to else None):
                 continue
             if last is None and to is None:
@@ -73,7 +77,7 @@ def lend_piece(
         if earlier is not None:
             return earlier
         refuse_until(until, submission)
-        last = _last_placement(piece, submission)
+        last = placeable(piece, submission)
         contact = to.named(submission)
         lent = Placement(is_lent=True, contact=contact, until=until, note=note, after=last)
         return place(ledger, piece, lent)
@@ -130,7 +134,7 @@ def clear_notes(contact: Contact) -> None:
     Reservation.objects.filter(contact=contact).update(contact=None, note="")
 
 
-def _last_placement(piece: Piece, submission: Submission) -> Placement | None:
+def placeable(piece: Piece, submission: Submission) -> Placement | None:
     """Where a piece was last taken; it is held from here on. Raises PieceError unless it can be taken elsewhere."""
     hold(piece)
     if piece.state in ENDS:

@@ -9,7 +9,7 @@ from django.utils.translation import gettext_lazy
 
 from costing.contacts.forms import ContactChoice
 from costing.locations.actions import Person
-from costing.locations.models import Location
+from costing.locations.models import Location, LocationKind
 from costing.pieces.models import Piece
 from costing.pricing.models import SalesChannel
 from studio.errors import InputError
@@ -47,7 +47,10 @@ class WhereForm(KeyedForm):
 class MoveForm(WhereForm):
     """Pieces that were ticked, and where they go: `to` is None for the studio."""
 
-    to = forms.ChoiceField(label=gettext_lazy("Move to"))
+    to = forms.ChoiceField(
+        label=gettext_lazy("Move to"),
+        help_text=gettext_lazy("For a gallery, write a consignment note instead."),
+    )
     pieces = forms.TypedMultipleChoiceField(
         coerce=int,
         widget=forms.CheckboxSelectMultiple,
@@ -61,7 +64,9 @@ class MoveForm(WhereForm):
     def __init__(self, *args: Any, listed: list[tuple[Piece, str]], **kwargs: Any) -> None:
         """`listed` are the pieces that can be ticked, each with where it is."""
         super().__init__(*args, **kwargs)
-        self.locations = {str(row.pk): row for row in Location.objects.filter(is_active=True)}
+        self.locations = {
+            str(row.pk): row for row in Location.objects.filter(is_active=True, kind=LocationKind.BOX)
+        }
         to, pieces = self.fields["to"], self.fields["pieces"]
         if isinstance(to, forms.ChoiceField):
             names = [(key, row.name) for key, row in self.locations.items()]

@@ -64,7 +64,12 @@ class Location(models.Model):
         return self.kind == LocationKind.GALLERY
 
     def clean(self) -> None:
-        """Raises ValidationError, naming what is wrong with it."""
+        """Raises ValidationError, naming what is wrong with it. What holds pieces, or has held some, stays its kind."""
+        before = Location.objects.filter(pk=self.pk).exclude(kind=self.kind)
+        if self.pk is not None and before.exists() and self.placements.exists():
+            raise ValidationError(
+                {"kind": _("Pieces have been here, so it stays what it is. Add another location instead.")}
+            )
         if self.is_gallery and self.channel_id is None:
             raise ValidationError(
                 {"channel": _("Choose the sales channel of this gallery: it says what the gallery keeps.")}

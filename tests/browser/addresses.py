@@ -9,6 +9,7 @@ from django.db.models import Count, Model, QuerySet
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from django.utils import timezone
 
+from costing.consignments.models import Consignment
 from costing.contacts.models import Contact
 from costing.locations.models import Location
 from costing.pieces.models import Piece, PieceState
@@ -93,6 +94,7 @@ FILES = {
     "worker",
     "inventory:session-photo",
     "inventory:session-thumbnail",
+    "costing:consignment-paper",
     "costing:contact-file",
     "costing:piece-photo",
     "costing:piece-thumbnail",
@@ -121,6 +123,8 @@ LISTS = (
     "inventory:stocktake",
     "inventory:stocktakes",
     "inventory:suppliers",
+    "costing:consignment",
+    "costing:consignments",
     "costing:contact",
     "costing:location",
     "costing:locations",
@@ -268,6 +272,10 @@ SAMPLES: dict[str, Callable[[], Model | None]] = {
     **{
         f"costing:location{page}": _first(lambda: Location.objects.order_by("pk"))
         for page in ("", "-edit", "-delete")
+    },
+    **{
+        f"costing:consignment{page}": _first(lambda: Consignment.objects.order_by("-pk"))
+        for page in ("", "-sold", "-returned", "-paper")
     },
     **{
         f"costing:contact{page}": _first(lambda: Contact.objects.order_by("pk"))

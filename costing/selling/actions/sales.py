@@ -4,8 +4,10 @@ A piece is sold once: refused here, and by the database in any case. Money is mi
 include tax. Not tax or legal advice.
 """
 
+from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import chain
 
 from django.db.models import Max
 
@@ -13,6 +15,7 @@ from costing.contacts.models import Contact
 from costing.errors import PieceError, PiecesGone
 from costing.locations.models import Reservation
 from costing.locations.queries import reservations_of
+from costing.locations.questions import questions_about_places
 from costing.pieces.actions.steps import refuse_day, refuse_price, take_step
 from costing.pieces.calculations import ENDS, State, Way, check_step
 from costing.pieces.models import Piece
@@ -79,8 +82,8 @@ def sell_together(
         _refuse_amounts(lines, facts)
         for piece in pieces:
             refuse_day(piece, submission)
-        questions = questions_about(pieces)
-        _confirm(questions.values(), submission)
+        questions = questions_about(pieces, channel)
+        _confirm(chain.from_iterable(questions.values()), submission)
         tax_rate = DatedRates.read().on(submission.on).tax_rate
         charges = terms_on(channel, submission.on).charges(tax_rate)
         prices = [line.price - line.discount for line in lines]
@@ -120,20 +123,21 @@ def hold_sellable(pieces: Sequence[Piece]) -> None:
         check_step(piece.title, piece.state, State.SOLD, Way.SALE)
 
 
-def questions_about(pieces: Sequence[Piece]) -> dict[int, Question]:
-    """What is asked before these are sold, by piece: whether a reserved one really is for this buyer."""
+def questions_about(pieces: Sequence[Piece], channel: SalesChannel) -> dict[int, list[Question]]:
+    """What is asked before these are sold, by piece: whether a reserved one is for this buyer, and where one is."""
     reserved = [piece for piece in pieces if piece.state == State.RESERVED]
     reservations = reservations_of(reserved)
-    return {
-        piece.pk: Question(
-            "reserved", _reserved_in_words(piece, reservations.get(piece.pk)), ("piece", piece.pk)
-        )
-        for piece in reserved
-    }
+    questions: dict[int, list[Question]] = defaultdict(list)
+    for piece in reserved:
+        words = _reserved_in_words(piece, reservations.get(piece.pk))
+        questions[piece.pk].append(Question("reserved", words, ("piece", piece.pk)))
+    for pk, elsewhere in questions_about_places(pieces, channel).items():
+        questions[pk].append(elsewhere)
+    return questions
 
 
 def _sell_line(
-    ledger: LockedLedger, sale: Sale, line: PieceSold, share: LineShares, questions: dict[int, Question]
+    ledger: LockedLedger, sale: Sale, line: PieceSold, share: LineShares, questions: dict[int, list[Question]]
 ) -> None:
     piece, is_first = line.piece, not sale.lines.exists()
     posting = sell_work(
@@ -141,7 +145,7 @@ def _sell_line(
         pours=work_of(piece),
         note=sale.note or f"{piece.title}: {sale.channel.name}",
         answers=is_first,
-        questions=[questions[piece.pk]] if piece.pk in questions else [],
+        questions=questions.get(piece.pk, []),
     )
     SaleLine.objects.create(
         sale=sale,

@@ -251,6 +251,16 @@ COSTS = (
         ),
     ),
     Word(
+        "consignment",
+        pgettext_lazy("glossary", "Consignment, sale or return"),
+        gettext_lazy(
+            "Pieces given to a gallery that stay yours until they are sold. The gallery keeps its commission of each "
+            "sale and pays you the rest; what it does not sell comes back. Giving them to the gallery changes nothing "
+            "in your books."
+        ),
+        gettext_lazy("Sold for 120.00 at 40% commission without tax: 48.00 for the gallery, 72.00 for you."),
+    ),
+    Word(
         "overhead",
         pgettext_lazy("glossary", "Overhead"),
         gettext_lazy(

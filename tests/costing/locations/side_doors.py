@@ -51,6 +51,8 @@ ATTEMPTS = {
         Attempt("raw", after_moving(lambda: run("DELETE FROM costing_placement")), DELETED),
     ],
     "placement_no_truncate": [
-        Attempt("TRUNCATE", after_moving(lambda: truncate("costing_placement")), DELETED, only=POSTGRESQL)
+        Attempt(
+            "TRUNCATE", after_moving(lambda: truncate("costing_placement CASCADE")), DELETED, only=POSTGRESQL
+        )
     ],
 }

@@ -15,6 +15,7 @@ from costing.pieces.models import Piece
 from inventory.alerts.actions.refreshing import refresh_alerts
 from inventory.errors import KeyReused
 from inventory.ledger.models import Posting
+from studio.auditing.reference_rows import save_row
 from studio.errors import InputError
 from tests.costing.locations.stories import lend, make_box, make_contact, make_gallery, move, reserve
 from tests.costing.stories import LATER, a_piece
@@ -29,13 +30,17 @@ def test_a_piece_is_in_the_studio_until_it_is_moved_and_then_in_one_place() -> N
     piece = a_piece()
     assert (where_is(piece).kind, where_is(piece).since) == (STUDIO, None)
     postings = Posting.objects.count()
-    move([piece], make_gallery())
+    move([piece], make_box("Market box 2"))
     move([piece], make_box(), on=june(10))
     where = where_is(piece)
     assert (where.kind, where.location, where.since) == ("box", make_box(), june(10))
     move([piece], None, on=june(10))
     assert (where_is(piece).kind, where_is(piece).location) == (STUDIO, None)
-    assert [each.location_id for each in piece.placements.all()] == [make_gallery().pk, make_box().pk, None]
+    assert [each.location_id for each in piece.placements.all()] == [
+        make_box("Market box 2").pk,
+        make_box().pk,
+        None,
+    ]
     assert Posting.objects.count() == postings
 
 
@@ -79,6 +84,14 @@ def test_a_location_that_is_not_in_use_takes_no_more_pieces() -> None:
     box.save()
     with pytest.raises(InputError):
         move([a_piece()], box)
+
+
+def test_what_has_held_pieces_stays_the_kind_of_place_that_it_is() -> None:
+    box = make_box()
+    move([a_piece()], box)
+    box.kind, box.channel = "gallery", make_gallery().channel
+    with pytest.raises(InputError):
+        save_row(box, submission=make_submission())
 
 
 def test_a_moved_piece_is_not_split() -> None:

@@ -10,6 +10,7 @@ from inventory.ledger import database_rules
 from inventory.ledger.models import Books, Entry
 from inventory.ledger.system_checks import database_rules_in_place
 from tests import making
+from tests.costing.consignments.side_doors import ATTEMPTS as CONSIGNMENT_ATTEMPTS
 from tests.costing.locations.side_doors import ATTEMPTS as PLACEMENT_ATTEMPTS
 from tests.days import TODAY
 from tests.inventory.alerts.side_doors import ATTEMPTS as ALERT_ATTEMPTS
@@ -34,7 +35,14 @@ from tests.inventory.side_doors import ATTEMPTS as SHELF_ATTEMPTS
 from tests.making import money, units
 
 pytestmark = pytest.mark.django_db
-ATTEMPTS = PLACEMENT_ATTEMPTS | SHELF_ATTEMPTS | COMPARISON_ATTEMPTS | ORDER_ATTEMPTS | ALERT_ATTEMPTS
+ATTEMPTS = (
+    CONSIGNMENT_ATTEMPTS
+    | PLACEMENT_ATTEMPTS
+    | SHELF_ATTEMPTS
+    | COMPARISON_ATTEMPTS
+    | ORDER_ATTEMPTS
+    | ALERT_ATTEMPTS
+)
 
 
 @pytest.fixture

@@ -1,0 +1,68 @@
+"""A consignment note written out for paper: who gave what to whom, at which prices and terms, and two signatures."""
+
+from costing.consignments.queries import NoteState
+from costing.papers.queries import sizes_in_cm
+from costing.pricing.terms import terms_on
+from studio.papers.lines import Line, LinesPaper
+from studio.preferences.formatting import Formatter
+from studio.preferences.models import Studio
+from studio.translation import _
+
+
+def paper_of(state: NoteState, studio: Studio) -> LinesPaper:
+    """The paper of a note as it was given, whatever has become of its pieces since; terms of the day it was given."""
+    note, gallery, formatter = state.note, state.note.gallery, Formatter.of(studio)
+    reach = gallery.contact.reach.splitlines() if gallery.contact else []
+    return LinesPaper(
+        addresses=[
+            (_("From"), [studio.name, *studio.delivery_address.splitlines()]),
+            (_("To"), [gallery.name, *reach]),
+        ],
+        facts=_facts(state, formatter),
+        name_head=_("Piece, size H × W"),
+        heads=[_("Asking price")],
+        shares=[0.22],
+        lines=[
+            Line(
+                each.piece.title,
+                ", ".join(
+                    text
+                    for text in (
+                        each.piece.label,
+                        sizes_in_cm(each.piece.pours, decimal_comma=formatter.decimal_comma),
+                        each.piece.technique,
+                    )
+                    if text
+                ),
+                [formatter.money(each.line.price)],
+            )
+            for each in state.lines
+        ],
+        total=formatter.money(sum(each.line.price for each in state.lines)),
+        notes="\n".join(text for text in (note.note, _terms_in_words()) if text),
+        signatures=[_("For the studio, date"), _("For the gallery, date")],
+    )
+
+
+def _facts(state: NoteState, formatter: Formatter) -> list[tuple[str, str]]:
+    note = state.note
+    facts = [
+        (_("Number"), str(note.number)),
+        (_("Given"), formatter.day(note.on)),
+        (_("Until"), formatter.day(note.until) if note.until else _("until one of us ends it")),
+        (_("Pieces"), str(len(state.lines))),
+    ]
+    if note.gallery.channel is not None:
+        terms = terms_on(note.gallery.channel, note.on)
+        share = formatter.percent(terms.commission)
+        base = _("of the price without tax") if terms.commission_before_tax else _("of the whole price")
+        facts.append((_("Commission"), f"{share} {base}"))
+    return facts
+
+
+def _terms_in_words() -> str:
+    """What goods on sale or return are, in general."""
+    return _(
+        "On sale or return: the pieces belong to the studio until they are sold. The gallery keeps its commission of "
+        "each sale and pays the rest to the studio."
+    )

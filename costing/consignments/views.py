@@ -1,0 +1,196 @@
+"""Consignment notes: pieces given to a gallery, what it has sold of them, what came back, and the note on paper."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_safe
+
+from costing.consignments.actions import ConsignmentFacts, consign, settle, take_back
+from costing.consignments.filters import ConsignmentFilter
+from costing.consignments.forms import ConsignmentForm, SettleForm, TakeBackForm, TickedPiecesForm
+from costing.consignments.note_paper import paper_of
+from costing.consignments.queries import NoteState, notes, state_of, states_of
+from costing.consignments.tables import ConsignedPieceTable, ConsignmentTable
+from costing.locations.models import Location, LocationKind
+from costing.pieces.calculations import State
+from costing.pieces.queries import standing_pieces, with_parts
+from costing.pricing.terms import terms_on
+from inventory.errors import day_in_words
+from studio.accounts.roles import EVERYONE, WORKERS, role_required
+from studio.pages.papers import PaperForm
+from studio.pages.saving import form_page, saved, submission_from
+from studio.pages.tables import list_page, page_of
+from studio.papers.frame import PageFrame
+from studio.papers.lines import draw_lines
+from studio.preferences.context import current_studio
+from studio.translation import _, ngettext
+from studio.values.numbers import read_small_whole
+
+PER_PAGE = 50
+LIST = "costing:consignments"
+OFFERED = (State.FINISHED, State.FOR_SALE)
+MOST_LISTED = 300
+
+
+@require_safe
+@role_required(*EVERYONE)
+def consignments(request: HttpRequest) -> HttpResponse:
+    filters = ConsignmentFilter(request.GET, notes(), request=request)
+    page_obj = page_of(request, filters.qs, PER_PAGE)
+    table = ConsignmentTable(states_of(page_obj), request, filters)
+    galleries = Location.objects.filter(kind=LocationKind.GALLERY, is_active=True)
+    context = {"page_obj": page_obj, "filters": filters, "has_galleries": galleries.exists()}
+    return list_page(request, "consignments/list.html", table, context)
+
+
+@require_http_methods(["GET", "POST"])
+@role_required(*WORKERS, money=True)
+def new(request: HttpRequest) -> HttpResponse:
+    """A new note: which pieces, to which gallery, at which prices."""
+    pieces = list(with_parts(standing_pieces().filter(state__in=OFFERED))[:MOST_LISTED])
+    form = ConsignmentForm(
+        request.POST or None,
+        studio=current_studio(request),
+        listed=[(piece, piece.price) for piece in pieces],
+        initial={"gallery": read_small_whole(request.GET.get("gallery", ""))},
+    )
+
+    def act() -> Any:
+        sent = form.cleaned_data
+        facts = ConsignmentFacts(sent["gallery"], form.priced, sent["until"], sent["note"])
+        return consign(facts=facts, submission=submission_from(request, on=sent["on"], key=sent["key"]))
+
+    note = saved(form, act)
+    if note is not None:
+        messages.success(request, _("“{name}” saved. Print it for both of you to sign.", name=note))
+        return redirect("costing:consignment", pk=note.pk)
+    return form_page(
+        request,
+        form,
+        "consignments/tick.html",
+        title=_("Give pieces to a gallery"),
+        lead=_(
+            "They stay yours until they are sold. What the gallery keeps, the terms of its sales channel say."
+        ),
+        back_url=reverse(LIST),
+        back_label=_("Consignment notes"),
+        section=LIST,
+    )
+
+
+@require_safe
+@role_required(*EVERYONE)
+def consignment(request: HttpRequest, pk: int) -> HttpResponse:
+    state, studio = _state(pk), current_studio(request)
+    note = state.note
+    table = ConsignedPieceTable(state.lines, request)
+    channel = note.gallery.channel
+    context = {
+        "title": str(note),
+        "lead": f"{note.gallery}, {day_in_words(note.on)}",
+        "state": state,
+        "terms": terms_on(channel, timezone.localdate()) if channel else None,
+        "paper_form": PaperForm(studio=studio, initial={"paper": studio.paper}),
+        "is_overdue": bool(state.there and note.until and note.until < timezone.localdate()),
+        "back_url": reverse(LIST),
+        "back_label": _("Consignment notes"),
+        "section": LIST,
+    }
+    return list_page(request, "consignments/page.html", table, context)
+
+
+@require_http_methods(["GET", "POST"])
+@role_required(*WORKERS, money=True)
+def sold(request: HttpRequest, pk: int) -> HttpResponse:
+    """What the gallery reports as sold becomes sales, at its terms of that day."""
+    state = _state(pk)
+    listed = [(each.piece, each.line.price) for each in state.there]
+    form = SettleForm(request.POST or None, studio=current_studio(request), listed=listed)
+    sale = saved(
+        form, lambda: settle(consignment=state.note, sold=form.priced, submission=_submission(request, form))
+    )
+    if sale is not None:
+        count = sale.lines.count()
+        messages.success(request, ngettext("{n} piece sold.", "{n} pieces sold.", count, n=count))
+        return redirect("costing:consignment", pk=pk)
+    lead = _(
+        "Tick what the gallery has sold, at the price that the buyer paid. It is saved as one sale, at the gallery’s "
+        "terms of the day."
+    )
+    return _tick_page(request, form, state, _("Record what it sold"), lead)
+
+
+@require_http_methods(["GET", "POST"])
+@role_required(*WORKERS)
+def returned(request: HttpRequest, pk: int) -> HttpResponse:
+    """What comes back to the studio."""
+    state = _state(pk)
+    form = TakeBackForm(
+        request.POST or None,
+        studio=current_studio(request),
+        listed=[(each.piece, None) for each in state.there],
+    )
+    back = saved(
+        form,
+        lambda: take_back(
+            consignment=state.note,
+            pieces=form.ticked,
+            note=form.cleaned_data["note"],
+            submission=_submission(request, form),
+        ),
+    )
+    if back is not None:
+        count = len(back)
+        done = ngettext(
+            "{n} piece is back in the studio.", "{n} pieces are back in the studio.", count, n=count
+        )
+        messages.success(request, done)
+        return redirect("costing:consignment", pk=pk)
+    return _tick_page(request, form, state, _("Record what came back"), _("Tick what is back in the studio."))
+
+
+@require_safe
+@role_required(*WORKERS, money=True)
+def paper(request: HttpRequest, pk: int) -> HttpResponse:
+    """The note as PDF, on the paper that was chosen."""
+    state, studio = _state(pk), current_studio(request)
+    form = PaperForm(request.GET, studio=studio)
+    if not form.is_valid():
+        messages.error(request, _("Choose one of the papers in the list."))
+        return redirect("costing:consignment", pk=pk)
+    frame = PageFrame(studio.name, str(state.note), f"{state.note.gallery}, {day_in_words(state.note.on)}")
+    return HttpResponse(
+        draw_lines(paper_of(state, studio), frame, paper=form.chosen),
+        content_type="application/pdf",
+        headers={
+            "Content-Disposition": f'inline; filename="consignment-{state.note.number}.pdf"',
+            "X-Content-Type-Options": "nosniff",
+        },
+    )
+
+
+def _state(pk: int) -> NoteState:
+    return state_of(get_object_or_404(notes(), pk=pk))
+
+
+def _submission(request: HttpRequest, form: TickedPiecesForm) -> Any:
+    return submission_from(request, on=form.cleaned_data["on"], key=form.cleaned_data["key"])
+
+
+def _tick_page(
+    request: HttpRequest, form: TickedPiecesForm, state: NoteState, title: str, lead: str
+) -> HttpResponse:
+    return form_page(
+        request,
+        form,
+        "consignments/tick.html",
+        title=title,
+        lead=lead,
+        back_url=reverse("costing:consignment", args=[state.note.pk]),
+        back_label=str(state.note),
+        section=LIST,
+    )

@@ -1,0 +1,179 @@
+"""A paper of lines: to whom, from whom, a few facts, the lines with their figures, a total, notes, signatures."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from studio.papers.frame import SOFT_INK, Box, PageFrame, Paper, Sheet, fill_pages, paper_named
+from studio.papers.typography import TextStyle, fit, wrap
+from studio.translation import _
+
+MOST_ADDRESS_LINES = 8
+MOST_NOTE_LINES = 12
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line, every text ready to print; as many `figures` as the paper has heads for them."""
+
+    name: str
+    detail: str
+    figures: Sequence[str]
+
+
+@dataclass(frozen=True, slots=True)
+class LinesPaper:
+    """Everything on the paper. Addresses are a heading and their lines, `facts` pairs of a term and its text.
+
+    `heads` stand over the figures, each with its share of the width in `shares`; `signatures` under a rule each.
+    """
+
+    addresses: Sequence[tuple[str, Sequence[str]]]
+    facts: Sequence[tuple[str, str]]
+    name_head: str
+    heads: Sequence[str]
+    shares: Sequence[float]
+    lines: Sequence[Line]
+    total: str = ""
+    notes: str = ""
+    signatures: Sequence[str] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class _Block:
+    """Something of a known height, in points, that is drawn from a place downwards."""
+
+    height: float
+    draw: Callable[[Sheet, float], None]
+
+
+class _Layout:
+    """The parts of the paper in blocks; a line is never torn in two."""
+
+    def __init__(self, paper: Paper, body: Box, shares: Sequence[float]) -> None:
+        scale = self.scale = paper.scale
+        self.left, self.width, self.right = body.left, body.width, body.right
+        self.text = TextStyle(10 * scale)
+        self.strong = TextStyle(10 * scale, bold=True)
+        self.total = TextStyle(12 * scale, bold=True)
+        self.small = TextStyle(8.5 * scale, colour=SOFT_INK)
+        self.leading, self.gap = 13.5 * scale, 8 * scale
+        self.columns = [self.width * share for share in shares]
+        self.name_width = self.width - sum(self.columns) - self.gap
+
+    def blocks(self, paper: LinesPaper) -> list[_Block]:
+        blocks = [self._side_by_side(paper.addresses)] if paper.addresses else []
+        blocks += [self._facts(paper.facts), self._heads(paper.name_head, paper.heads)]
+        blocks += [self._line(line) for line in paper.lines]
+        if paper.total:
+            blocks.append(self._total(paper.total))
+        if paper.notes:
+            blocks.append(self._notes(paper.notes))
+        if paper.signatures:
+            blocks.append(self._signatures(paper.signatures))
+        return blocks
+
+    def _side_by_side(self, addresses: Sequence[tuple[str, Sequence[str]]]) -> _Block:
+        width = (self.width - self.gap * (len(addresses) - 1)) / len(addresses)
+        shown = [
+            (
+                heading,
+                [part for line in lines for part in wrap(line, self.text, width, 2)][:MOST_ADDRESS_LINES],
+            )
+            for heading, lines in addresses
+        ]
+        height = self.leading * (2.4 + max(len(lines) for _heading, lines in shown))
+
+        def draw(sheet: Sheet, y: float) -> None:
+            for place, (heading, lines) in enumerate(shown):
+                x = self.left + place * (width + self.gap)
+                baseline = y + self.leading * 1.1
+                sheet.text(x, baseline, *fit(heading, self.small, width))
+                sheet.lines(x, baseline + self.leading, lines, self.text, self.leading)
+
+        return _Block(height, draw)
+
+    def _facts(self, facts: Sequence[tuple[str, str]]) -> _Block:
+        term_width = self.width * 0.3
+
+        def draw(sheet: Sheet, y: float) -> None:
+            for place, (term, text) in enumerate(facts, start=1):
+                baseline = y + place * self.leading
+                sheet.text(self.left, baseline, *fit(term, self.small, term_width - self.gap))
+                sheet.text(self.left + term_width, baseline, *fit(text, self.strong, self.width - term_width))
+
+        return _Block(self.leading * (len(facts) + 1.2), draw)
+
+    def _heads(self, name_head: str, heads: Sequence[str]) -> _Block:
+        def draw(sheet: Sheet, y: float) -> None:
+            baseline = y + self.small.size
+            sheet.text(self.left, baseline, *fit(name_head, self.small, self.name_width))
+            for head, right, width in zip(heads, self._rights(), self.columns, strict=True):
+                sheet.text(right, baseline, *fit(head, self.small, width - self.gap), "right")
+            sheet.rule(self.left, y + 13 * self.scale, self.width)
+
+        return _Block(13 * self.scale, draw)
+
+    def _rights(self) -> list[float]:
+        """Where each column of figures ends."""
+        return [self.right - sum(self.columns[place + 1 :]) for place in range(len(self.columns))]
+
+    def _line(self, line: Line) -> _Block:
+        names = wrap(line.name, self.strong, self.name_width, 3)
+        details = wrap(line.detail, self.small, self.name_width, 2)
+        height = (len(names) * self.leading) + len(details) * self.small.size * 1.3 + 10 * self.scale
+
+        def draw(sheet: Sheet, y: float) -> None:
+            baseline = y + 4 * self.scale + self.text.size
+            sheet.lines(self.left, baseline, names, self.strong, self.leading)
+            below = baseline + (len(names) - 1) * self.leading + self.small.size * 1.3
+            sheet.lines(self.left, below, details, self.small, self.small.size * 1.3)
+            for figure, right, width in zip(line.figures, self._rights(), self.columns, strict=True):
+                sheet.text(right, baseline, *fit(figure, self.text, width - self.gap), "right")
+            sheet.rule(self.left, y + height, self.width)
+
+        return _Block(height, draw)
+
+    def _total(self, total: str) -> _Block:
+        def draw(sheet: Sheet, y: float) -> None:
+            baseline = y + 8 * self.scale + self.total.size
+            sheet.text(self.left, baseline, *fit(_("Total"), self.total, self.width * 0.4))
+            sheet.text(self.right, baseline, *fit(total, self.total, self.width * 0.5), "right")
+
+        return _Block(self.total.size + 20 * self.scale, draw)
+
+    def _notes(self, notes: str) -> _Block:
+        lines = [part for line in notes.splitlines() for part in wrap(line, self.text, self.width, 4)]
+        lines = lines[:MOST_NOTE_LINES]
+
+        def draw(sheet: Sheet, y: float) -> None:
+            sheet.text(self.left, y + self.leading, *fit(_("Notes"), self.small, self.width))
+            sheet.lines(self.left, y + 2 * self.leading, lines, self.text, self.leading)
+
+        return _Block((len(lines) + 2) * self.leading, draw)
+
+    def _signatures(self, signatures: Sequence[str]) -> _Block:
+        width = (self.width - self.gap * (len(signatures) - 1)) / len(signatures)
+
+        def draw(sheet: Sheet, y: float) -> None:
+            for place, words in enumerate(signatures):
+                x = self.left + place * (width + self.gap)
+                sheet.rule(x, y + 4 * self.leading, width)
+                sheet.text(x, y + 5 * self.leading, *fit(words, self.small, width))
+
+        return _Block(6 * self.leading, draw)
+
+
+def draw_lines(lines: LinesPaper, frame: PageFrame, *, paper: str = "A4") -> bytes:
+    """Return it as a PDF on the paper named. Raises InputError when the paper is not known."""
+    chosen = paper_named(paper)
+    sheet = Sheet(chosen, title=f"{frame.title}, {frame.studio}", author=frame.studio)
+    first, later = frame.body(chosen, first=True), frame.body(chosen, first=False)
+    blocks = _Layout(chosen, first, lines.shares).blocks(lines)
+    pages = fill_pages([block.height for block in blocks], first.height, later.height)
+    for number, page in enumerate(pages, start=1):
+        y = frame.draw(sheet, number, len(pages)).top + 4
+        for index in page:
+            blocks[index].draw(sheet, y)
+            y += blocks[index].height
+        sheet.turn_page()
+    return sheet.finish()

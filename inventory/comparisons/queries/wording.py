@@ -57,12 +57,27 @@ BADGES = {
 
 @dataclass(frozen=True, slots=True)
 class Statement:
-    """What is said of one criterion and two arms."""
+    """What is said of one criterion and two arms; `share` is how often equally good arms differ as much by chance."""
 
     label: str
     text: str
     badge: tuple[str, object]
     finding: str = ""
+    better: str = ""
+    share: str = ""
+
+    @property
+    def in_short(self) -> str:
+        """The better arm with the share where that is all there is to say, else a word."""
+        if self.finding == Finding.SHOWS.value:
+            return f"{self.better} ({self.share})"
+        if self.finding == Finding.LEANS.value:
+            return _("leans to {arm} ({share})", arm=self.better, share=self.share)
+        return str(self.badge[1])
+
+    @property
+    def is_said_by_share(self) -> bool:
+        return self.finding in (Finding.SHOWS.value, Finding.LEANS.value)
 
 
 def number(value: Fraction, formatter: Formatter, places: int = 2) -> str:
@@ -176,6 +191,8 @@ def statements_of(results: Results, formatter: Formatter) -> list[Statement]:
             _verdict_words(measured.criterion, verdict, arms, formatter),
             BADGES[verdict.finding],
             verdict.finding.value,
+            arms[verdict.lower if measured.criterion.low_is_better else verdict.higher],
+            _share(verdict.p, formatter),
         )
         for measured, verdict in results.verdicts
     ]

@@ -23,6 +23,7 @@ from studio.preferences.formatting import Formatter
 from studio.translation import _
 
 MOST_PHOTOS_AN_ARM = 6  # wet, and as many dry
+MEASURE_WIDTH, BETTER_WIDTH, AGREED_WIDTH = 0.22, 0.3, 0.16
 CUP_COLUMNS = (0.24, 0.48, 0.16, 0.12)
 
 
@@ -112,46 +113,67 @@ def _pdf(name: str, comparison: Comparison, content: bytes) -> HttpResponse:
 def _report(shown: ShownResults, *, sees_money: bool) -> list[Section]:
     fairness = [shown.opened, shown.fairness, *shown.other, shown.missing, shown.other_sessions, *shown.notes]
     fairness += [f"{label}: {reason}" for label, reason in shown.left_out]
-    statements = [shown.plan, *(f"{each.label}: {each.text}" for each in shown.statements)]
-    waiting = ", ".join(shown.waiting)
-    if waiting:
-        statements.append(_("Not judged, because scores are missing: {criteria}.", criteria=waiting))
-    sections = [
+    return [
         Section(_("Was it fair?"), [text for text in fairness if text]),
-        Section(_("What the scores show"), [text for text in statements if text]),
+        Section(_("What the scores show"), _statements(shown), shown.in_short, widths=_score_widths(shown)),
         Section(_("What came of each arm"), (), _arm_table(shown, sees_money=sees_money)),
-        *_counted(shown),
+        *_sizes(shown),
     ]
+
+
+def _score_widths(shown: ShownResults) -> list[float]:
+    """Shares of the page for the columns of `in_short`: words beside figures."""
+    beside = ([BETTER_WIDTH] if len(shown.arms) == 2 else []) + ([AGREED_WIDTH] if shown.agreements else [])
+    each = (1 - MEASURE_WIDTH - sum(beside)) / len(shown.arms)
+    return [MEASURE_WIDTH, *[each] * len(shown.arms), *beside]
+
+
+def _statements(shown: ShownResults) -> list[str]:
+    """What the table of figures cannot say, and how to read it."""
+    has_two = len(shown.arms) == 2
+    sentences = [shown.plan]
+    sentences += [
+        f"{each.label}: {each.text}" for each in shown.statements if not (has_two and each.is_said_by_share)
+    ]
+    if waiting := ", ".join(shown.waiting):
+        sentences.append(_("Not judged, because scores are missing: {criteria}.", criteria=waiting))
+    if has_two and any(each.is_said_by_share for each in shown.statements):
+        sentences.append(_("In brackets: how often equally good arms differ as much by chance."))
     if shown.agreements:
-        note = _(
-            "W runs from 0 (no agreement) to 1 (full). It shows that the pieces differ, not that the arms do."
+        sentences.append(
+            _(
+                "Judges agree from 0 (not at all) to 1 (fully), as Kendall's W. It shows that the pieces differ, not "
+                "that the arms do."
+            )
         )
-        sections.append(Section(_("How far the judges agree"), [*shown.agreements, note]))
-    return sections
+    return [text for text in sentences if text]
 
 
-def _counted(shown: ShownResults) -> list[Section]:
-    """What was counted on photos, with its standard error, and how large it is."""
+def _sizes(shown: ShownResults) -> list[Section]:
+    """How large what was counted on photos is; how many there were stands beside the scores."""
     if not shown.counted:
         return []
-    rows = [[_("Mean ± standard error"), *shown.arms]]
-    for label, cells in shown.counted:
-        rows.append([label, *(figure for _arm, figure, _sizes in cells)])
-        if any(sizes for _arm, _figure, sizes in cells):
-            rows.append([_("Size"), *(sizes for _arm, _figure, sizes in cells)])
-    note = _("Counted in four windows of each piece, drawn by lot; the standard error is that of counting.")
-    return [Section(_("Counted on photos"), [note], rows)]
+    rows = [
+        [label, *(sizes for _arm, _figure, sizes in cells)]
+        for label, cells in shown.counted
+        if any(sizes for _arm, _figure, sizes in cells)
+    ]
+    units = "; ".join(label for label, _cells in shown.counted)
+    note = _(
+        "{counted}: mean ± standard error of counting, in four windows of each piece drawn by lot.",
+        counted=units,
+    )
+    return [Section(_("Counted on photos"), [note], [["", *shown.arms], *rows] if rows else ())]
 
 
 def _arm_table(shown: ShownResults, *, sees_money: bool) -> list[list[str]]:
-    """A row for each fact, a column for each arm."""
+    """A row for each fact that there is anything to say of, a column for each arm."""
     formatter, arms = shown.formatter, shown.results.arms
     rows = [["", *shown.arms]]
-    rows += [[measured.label, *scores] for measured, scores in shown.score_rows]
     facts: list[tuple[str, Callable[[ArmResult], str]]] = [
-        (_("Pours"), lambda arm: str(len(arm.pours))),
-        (_("Good"), lambda arm: str(arm.good)),
-        (_("Failed"), lambda arm: f"{len(arm.failed)} {failure_words(arm)}".strip()),
+        (_("Good pours"), lambda arm: _("{n} of {all}", n=arm.good, all=len(arm.pours))),
+        (_("Failed"), lambda arm: f"{len(arm.failed)} {failure_words(arm)}".strip() if arm.failed else ""),
+        (_("Not judged yet"), lambda arm: str(arm.not_judged or "")),
         (_("Flaws"), lambda arm: ", ".join(f"{name} ({n})" for name, n in arm.flaws)),
         (_("Days until judged dry"), drying_words),
         (_("Run-off"), lambda arm: "" if arm.run_off_share is None else formatter.percent(arm.run_off_share)),
@@ -164,7 +186,8 @@ def _arm_table(shown: ShownResults, *, sees_money: bool) -> list[list[str]]:
                 lambda arm: "" if arm.cost_per_good_pour is None else formatter.money(arm.cost_per_good_pour),
             )
         )
-    return rows + [[label, *(words(arm) for arm in arms)] for label, words in facts]
+    told = ([label, *(words(arm) for arm in arms)] for label, words in facts)
+    return rows + [row for row in told if any(row[1:])]
 
 
 def _photos(comparison: Comparison) -> list[Section]:

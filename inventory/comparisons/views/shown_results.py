@@ -19,6 +19,7 @@ from inventory.comparisons.queries.wording import (
     difference_words,
     fairness_words,
     missing_words,
+    number,
     opened_words,
     plan_words,
     score_words,
@@ -167,6 +168,48 @@ class ShownResults:
             for arm in counted.arms
             for piece in arm.pieces
         ]
+
+    @property
+    def in_short(self) -> list[list[str]]:
+        """A row for each criterion and stage, below one of headings: each arm's figure, what they show, the judges.
+
+        What two arms show has a column; of more arms every pair is told apart, in `statements`.
+        """
+        has_two, agreed = len(self.arms) == 2, self._agreed
+        rows = [["", *self.arms]]
+        rows[0] += [_("Better")] if has_two else []
+        rows[0] += [_("Judges agree")] if agreed else []
+        told = {each.label: each.in_short for each in self.statements}
+        for label, figures in self._figures:
+            row = [label, *figures]
+            row += [told.get(label, "")] if has_two else []
+            row += [agreed.get(label, "")] if agreed else []
+            rows.append(row)
+        return rows
+
+    @property
+    def _figures(self) -> list[tuple[str, list[str]]]:
+        counted = {(each.criterion.pk, each.stage): each for each in self.results.counted}
+        rows = []
+        for place, measured in enumerate(self.results.measures):
+            means = [arm.means[place] for arm in self.results.arms]
+            found = counted.get((measured.criterion.pk, measured.stage)) if measured.stage else None
+            if found is None:
+                words = [score_words(mean, measured, self.formatter) for mean in means]
+            else:
+                words = [
+                    arm_count_words(arm, mean, self.formatter)
+                    for arm, mean in zip(found.arms, means, strict=True)
+                ]
+            rows.append((measured.label, words))
+        return rows
+
+    @property
+    def _agreed(self) -> dict[str, str]:
+        """By criterion and stage, how far the judges agree: W."""
+        return {
+            measured.label: number(agreed.w, self.formatter) for measured, agreed in self.results.agreements
+        }
 
     @cached_property
     def altered(self) -> list[str]:

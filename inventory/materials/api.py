@@ -13,7 +13,11 @@ class SupplierResponse(NamedResponse):
 
     country = serializers.CharField()
     currency = serializers.CharField()
-    lead_time_days = serializers.IntegerField()
+    lead_time_days = serializers.IntegerField(help_text="Usual days from order to delivery, as entered.")
+    lead_time_variation_days = serializers.IntegerField(help_text="Standard deviation of those days.")
+    email = serializers.EmailField(allow_blank=True)
+    address = serializers.CharField(allow_blank=True)
+    customer_number = serializers.CharField(allow_blank=True, help_text="What it knows the studio by.")
     carriage = MoneyResponseField(help_text="Of one order.")
     free_carriage_from = MoneyResponseField(allow_null=True, help_text="Orders of this much are sent free.")
     minimum_order = MoneyResponseField(allow_null=True, help_text="It sends nothing for less.")

@@ -330,7 +330,7 @@ class PostingDraft:
 
     def cost_what_follows(self) -> None:
         """Add what this posting changes in the cost of other movements, and refuse what no business day can bear."""
-        if must_restate(self.posting, self.movements, self.method):
+        if must_restate(self.posting, self.movements, self.method, is_backdated=self._is_backdated):
             self.movements += self.restated()
             refuse_below_zero(self.movements)
         else:

@@ -10,6 +10,8 @@ from datetime import date
 from itertools import groupby
 from operator import itemgetter
 
+from django.db.models import Q
+
 from inventory.errors import BelowZeroOnDay
 from inventory.ledger.accounts import AccountReference, lot_account
 from inventory.ledger.balances import holdings_of
@@ -36,23 +38,35 @@ FACTS = (
 )  # fmt: skip
 
 
-def must_restate(posting: Posting, movements: Iterable[Movement], method: CostingMethod) -> bool:
+def must_restate(
+    posting: Posting, movements: Iterable[Movement], method: CostingMethod, *, is_backdated: bool
+) -> bool:
     """Whether a posting can change what earlier movements cost.
 
     A correction does. So does a reversal, if costs were ever corrected or are averaged, and under the average whatever
-    is dated before something of the same material. By lot, nothing else: a draw takes its share of what is there.
+    is dated before something of the same material. By lot a draw takes its share of what is there; but what is dated
+    before a corrected draw of the same lot comes before it.
     """
     if posting.corrects_id is not None:
         return True
+    movements = list(movements)
     if method != CostingMethod.AVERAGE:
-        return (
-            posting.reverses_id is not None and Posting.objects.filter(kind=PostingKind.CORRECTION).exists()
-        )
+        if posting.reverses_id is not None:
+            return Posting.objects.filter(kind=PostingKind.CORRECTION).exists()
+        return is_backdated and _is_before_corrected(posting, movements)
     if posting.reverses_id is not None:
         return True
     materials = {each.material_id for each in movements}
     later = Entry.objects.filter(material__in=materials, effective_on__gt=posting.effective_on)
     return later.filter(place=Place.LOT).exists()
+
+
+def _is_before_corrected(posting: Posting, movements: Iterable[Movement]) -> bool:
+    """Whether a corrected posting drew from one of these lots on a later day."""
+    lots = {account.lot for each in movements for account in (each.source, each.destination)} - {None}
+    later = Entry.objects.filter(lot__in=lots, quantity__lt=0, effective_on__gt=posting.effective_on)
+    corrected = Q(posting__kind=PostingKind.CORRECTION) | Q(posting__corrected_by__isnull=False)
+    return later.filter(corrected).exists()
 
 
 def restated(posting: Posting, movements: Sequence[Movement], books: Books) -> list[Movement]:

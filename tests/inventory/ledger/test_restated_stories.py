@@ -4,6 +4,7 @@ The textbook month is from OpenStax, Principles of Accounting Vol. 1 (Financial)
 small enough to be worked out by hand.
 """
 
+from dataclasses import replace
 from datetime import date
 
 import pytest
@@ -14,6 +15,8 @@ from inventory.errors import BelowZeroOnDay, NotEnough
 from inventory.ledger.models import CostingMethod, Entry, Lot, Place, Posting
 from inventory.ledger.month_ends import balances_on
 from inventory.ledger.verification import check
+from inventory.sessions.actions.corrections import correct_session
+from inventory.sessions.actions.sessions import Dose, SessionFacts
 from inventory.sessions.models import Pour
 from inventory.stock.actions.lots import decant
 from inventory.stock.actions.stocktakes import Count, post_stocktake
@@ -214,3 +217,33 @@ def test_first_expired_first_out_draws_what_expires_first() -> None:
     Lot.objects.filter(pk=younger.pk).update(best_before=TODAY + DAY)
     pour_all(older, units(60))
     assert (held(older)[0], held(younger)[0]) == (units(100), units(40))
+
+
+@pytest.mark.parametrize("method", [CostingMethod.FIFO, CostingMethod.FEFO])
+def test_a_corrected_session_takes_what_earlier_days_left_in_the_lot(method: CostingMethod) -> None:
+    """By lot: 10 mL for 10.00, all poured on the 5th; 5 more found on the 8th, which a session of that day, logged
+    first, turns out to have taken. The pour of the 5th keeps its 10.00. What is dated before takes its turn as well:
+    3 mL found on the 4th at 1.00 each."""
+    making.use_cost_flow(method)
+    lot = making.make_lot(quantity=units(10), cost=money(10), on=june(1))
+    board = making.make_surface()
+    making.make_opening(lines=[(board, units(1), 0)], on=june(1))
+    logged = making.pour_of(material=making.make_lot(on=june(1)).material, quantity=units(5), surface=board)
+    session = making.make_session(pours=[logged], on=june(8))
+    early = pour_all(lot, units(10), on=june(5))
+    count(lot, units(5), on=june(8))
+    really = replace(logged, doses=[Dose(units(5), material=lot.material)], pour=session.pours.get())
+    put_right = SessionFacts(held_on=session.held_on, pours=[really])
+    correct_session(session=session, facts=put_right, submission=making.make_submission())
+    assert (in_pour(early), in_pour(session.pours.get())) == (money(10), money(5))
+    count(lot, units(13), on=june(4))
+    assert (in_pour(early), in_pour(session.pours.get()), held(lot)[1]) == (money(10), money(5), money(3))
+    assert check().is_clean
+
+
+def in_pour(pour: Pour) -> int:
+    return Entry.objects.filter(pour=pour).aggregate(money=Sum("money"))["money"] or 0
+
+
+def count(lot: Lot, found: int, *, on: date) -> None:
+    post_stocktake(counts=[Count(lot, found)], submission=making.make_submission(on=on))

@@ -4,10 +4,13 @@ from costing.consignments import api as consignments
 from costing.contacts import api as contacts
 from costing.cost_sheets import api as cost_sheets
 from costing.locations import api as locations
+from costing.markets import api as markets
 from costing.papers import api as papers
 from costing.pieces import api as pieces
 from costing.pricing import api as pricing
 from costing.selling import api as selling
 from studio.api.viewsets import routes
 
-urlpatterns = routes(pieces, cost_sheets, pricing, contacts, locations, selling, consignments, papers)
+urlpatterns = routes(
+    pieces, cost_sheets, pricing, contacts, locations, selling, consignments, markets, papers
+)

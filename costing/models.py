@@ -4,11 +4,13 @@ from costing.consignments.models import Consignment, ConsignmentLine
 from costing.contacts.models import Contact
 from costing.cost_sheets.models import KeptRates
 from costing.locations.models import Location, Placement, Reservation
+from costing.markets.models import CashCount, MarketDay, PackedPiece
 from costing.pieces.models import Labour, Piece, PiecePour, PieceState, PieceStep
 from costing.pricing.models import ChannelTerms, SalesChannel
 from costing.selling.models import Refund, Sale, SaleLine
 
 __all__ = [
+    "CashCount",
     "ChannelTerms",
     "Consignment",
     "ConsignmentLine",
@@ -16,6 +18,8 @@ __all__ = [
     "KeptRates",
     "Labour",
     "Location",
+    "MarketDay",
+    "PackedPiece",
     "Piece",
     "PiecePour",
     "PieceState",

@@ -19,10 +19,12 @@ def register_entries() -> None:
     prices = MenuEntry(
         gettext_lazy("Prices"), "costing:prices", "price", lambda user: user.sees_money and user.may_write
     )
+    markets = MenuEntry(gettext_lazy("Market days"), "costing:markets", "delivery")
+    stall = MenuEntry(gettext_lazy("Quick sale"), "costing:stall", "good", lambda user: user.may_write)
     locations = MenuEntry(gettext_lazy("Locations"), "costing:locations", "stock")
     contacts = MenuEntry(gettext_lazy("Contacts"), "costing:contacts", "words", lambda user: user.may_write)
     consignments = MenuEntry(gettext_lazy("Consignment notes"), "costing:consignments", "delivery")
-    register(SELLING, PIECES, locations, consignments, prices, sales, PRICE_LIST, contacts)
+    register(SELLING, PIECES, stall, locations, consignments, markets, prices, sales, PRICE_LIST, contacts)
     register_bar(3, PIECES)
     register_bar(4, PRICE_LIST, TODAY)
     settings.register(

@@ -10,5 +10,6 @@ urlpatterns = [
     path("", include("costing.locations.urls")),
     path("", include("costing.selling.urls")),
     path("", include("costing.consignments.urls")),
+    path("", include("costing.markets.urls")),
     path("", include("costing.papers.urls")),
 ]

@@ -19,6 +19,7 @@ REASONS = [
     ("ruined", noop("Ruined pour"), "loss"),
     ("usual-failure", noop("Usual failed pours"), "normal"),
     ("damaged", noop("Damaged finished work"), "loss"),
+    ("missing", noop("Lost or stolen work"), "loss"),
     ("gift", noop("Gift"), "gift"),
     ("own-use", noop("Own use"), "own_use"),
     ("sample", noop("Sample or test tile"), "sample"),

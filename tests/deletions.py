@@ -5,6 +5,7 @@ from typing import Any
 
 from costing.contacts.models import Contact
 from costing.locations.models import Location
+from costing.markets.models import MarketDay
 from costing.pricing.models import ChannelTerms, SalesChannel
 from inventory.materials.models import Supply
 from inventory.sessions.models import Flaw, Technique
@@ -23,6 +24,9 @@ DELETING: dict[str, Callable[[], Any]] = {
         channel=SalesChannel.objects.create(name="Ebb market"), commission=100_000
     ),
     "inventory:flaw-delete": lambda: Flaw.objects.create(name="Ebb"),
+    "costing:market-delete": lambda: MarketDay.objects.create(
+        name="Ebb", held_on=TODAY, cash_channel=SalesChannel.objects.create(name="Ebb market")
+    ),
     "costing:channel-delete": lambda: SalesChannel.objects.create(name="Ebb market"),
     "inventory:supplier-delete": lambda: make_supplier(name="Ebb Stores"),
     "inventory:pack-delete": lambda: Supply.objects.create(

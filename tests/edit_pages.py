@@ -16,6 +16,7 @@ from PIL import Image
 
 from costing.contacts.models import Contact
 from costing.locations.models import Location
+from costing.markets.models import MarketDay
 from costing.pieces.models import Piece
 from costing.pricing.models import ChannelTerms, PriceRules, SalesChannel
 from inventory.alerts.models import DigestChoice
@@ -249,6 +250,12 @@ EDITS = {
         (says(commission="35 %"), says(commission="30 %")),
         ": changed from “40%” to “35%” by first,",
     ),
+    "costing:market-edit": Edit(
+        lambda studio: studio.market,
+        lambda row: MarketDay.objects.get(pk=row.pk).pitch_fee,
+        (says(pitch_fee="18.00"), says(pitch_fee="19.00")),
+        ": changed from “£17.43” to “£18.00” by first,",
+    ),
 }
 
 NEW = "adds a row"
@@ -356,6 +363,12 @@ NOTHING_TO_LOSE = {
     "inventory:session-throw-away": POSTS,
     "costing:piece-write-off": STEP,
     "costing:piece-bring-back": STEP,
+    "costing:market-new": NEW,
+    "costing:market-packing": "puts pieces into a box; the last one says where they are",
+    "costing:market-home": "takes back what is still in its box; done twice it is home",
+    "costing:packed-unpack": "takes a piece out of a box; done twice it is still out",
+    "costing:packed-missing": SWITCH,
+    "costing:market-cash": "a count is never changed: another one comes after it, and both stay visible",
     "costing:sell": STEP,
     "costing:sale-new": STEP,
     "costing:sale-return": STEP,

@@ -7,6 +7,7 @@ from django.utils import timezone
 
 from costing.contacts.models import Contact
 from costing.locations.models import Location
+from costing.markets.models import MarketDay, PackedPiece
 from costing.pieces.actions.pieces import PieceFacts, make_piece
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
@@ -88,6 +89,7 @@ class SmallStudio:
     ratio: Ratio
     box: Location
     contact: Contact
+    market: MarketDay
 
     @property
     def lot(self) -> Lot:
@@ -149,8 +151,22 @@ def small_studio() -> SmallStudio:
         paint, glue, medium, colour, water, canvas, gloves, varnish, supplier, supply, order, delivery, batch,
         session, stocktake, Posting.objects.filter(reversed_by__isnull=False).latest("number"), channel, sold,
         for_sale, dry, pours[3], sale, _plan(colour, canvas), _comparison(pours),
-        make_ratio("1 : 2", name="Ring pours"), make_box(), make_contact(),
+        make_ratio("1 : 2", name="Ring pours"), make_box(), make_contact(), _market(channel, for_sale),
     )  # fmt: skip
+
+
+def _market(channel: SalesChannel, piece: Piece) -> MarketDay:
+    """The day of the sale, with the piece that is for sale packed and missing."""
+    market = MarketDay.objects.create(
+        name="Lantern Quay",
+        held_on=LATER,
+        cash_channel=make_channel("Stall, cash"),
+        card_channel=channel,
+        pitch_fee=money("17.43"),
+        minutes=60,
+    )
+    PackedPiece.objects.create(market_day=market, piece=piece, box="Blue crate", is_missing=True)
+    return market
 
 
 def _plan(colour: RecipeVersion, canvas: Material) -> Plan:

@@ -36,6 +36,7 @@ from studio.backups.archive import BackupError
 from studio.backups.models import Backup
 from tests.addresses import addresses
 from tests.costing.locations.location_bodies import bodies_of_locations
+from tests.costing.markets.stories import bodies_of_markets
 from tests.costing.pieces.piece_bodies import bodies_of_pieces
 from tests.costing.selling.sale_bodies import bodies_of_sales
 from tests.days import TODAY
@@ -224,6 +225,7 @@ def bodies(studio: SmallStudio) -> dict[str, dict[str, Any]]:
         **bodies_of_plans(studio, colours),
         **bodies_of_benches(studio),
         **bodies_of_shopping(studio),
+        **bodies_of_markets(studio, day),
         **bodies_of_orders(studio),
         "deliveries/": {
             "supplier": studio.supplier.pk,

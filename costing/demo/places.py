@@ -1,4 +1,4 @@
-"""Where the demo's pieces are: two market boxes, one piece that is lent, two that are held for somebody."""
+"""Where the demo's pieces are beside the market boxes: one piece that is lent, two that are held for somebody."""
 
 from datetime import timedelta
 
@@ -8,13 +8,10 @@ from costing.demo.agenda import Agenda, Hour
 from costing.demo.setting_up import Loft
 from costing.demo.titles import UNUSUAL
 from costing.demo.works import Works
-from costing.locations.actions import Person, lend_piece, move_pieces, reserve_piece
-from costing.locations.models import Location, LocationKind
+from costing.locations.actions import Person, lend_piece, reserve_piece
 from costing.pieces.models import Piece
-from studio.auditing.reference_rows import save_row
 from studio.submission import Submission
 
-BOXES = {"Market box, left": 5, "Market box, right": 4}
 VISITOR, TEA_ROOM = "Wenda Tarpot", "Gull and Kettle tea room"
 REACH = {VISITOR: "wenda@example.org", TEA_ROOM: "kettle@example.org\nAsk for the manager"}
 LENT, RESERVED = 24, 4
@@ -24,13 +21,12 @@ LENT_FOR = 40
 
 
 class Places:
-    """Puts on the agenda who borrows and reserves what, and fills the boxes on the last day."""
+    """Puts on the agenda who borrows and reserves what."""
 
     def __init__(self, loft: Loft, agenda: Agenda, works: Works, scale: float) -> None:
         self.loft, self.works, self.scale = loft, works, scale
         agenda.put(LENT, Hour.LAST, self._lend)
         agenda.put(RESERVED, Hour.LAST, self._reserve)
-        agenda.put(0, Hour.LAST, self._fill_boxes)
 
     def _lend(self, days_ago: int) -> None:
         submission = self._submission(days_ago)
@@ -53,14 +49,6 @@ class Places:
                 note="Comes back with the car",
                 submission=submission,
             )
-
-    def _fill_boxes(self, days_ago: int) -> None:
-        submission, left = self._submission(days_ago), list(self.works.for_sale)
-        for name, wanted in BOXES.items():
-            box = save_row(Location(name=name, kind=LocationKind.BOX), submission=submission)
-            packed, left = left[:wanted], left[wanted:]
-            if packed:
-                move_pieces(pieces=packed, to=box, submission=submission)
 
     def _taken(self, wanted: int) -> list[Piece]:
         """Pieces from the wall, the oldest first: they are not chosen by anybody else any more."""

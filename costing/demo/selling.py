@@ -7,6 +7,7 @@ from random import Random
 
 from costing.demo.agenda import Agenda, Hour
 from costing.demo.finishing import packing_of
+from costing.demo.markets import AHEAD, EVENING, MONTHLY, SPARE, SPRING, close_market, pack_for, plan_market
 from costing.demo.setting_up import Loft
 from costing.demo.titles import UNUSUAL
 from costing.demo.works import POUND, Works
@@ -56,6 +57,7 @@ class Selling:
             agenda.put(days_ago, Hour.SALES, self._online)
         for days_ago, reason in GIVEN if scale == 1 else GIVEN[2:3]:
             agenda.put(days_ago, Hour.SALES, partial(self._give, reason))
+        agenda.put(0, Hour.LAST, self._evening)
         agenda.put(DAMAGED, Hour.SALES, self._damage)
         agenda.put(SECONDS, Hour.LAST, self._mark_seconds)
 
@@ -63,14 +65,23 @@ class Selling:
         """A pitch at Lantern Quay; the spring market is the large one."""
         spring = self.loft.diary.ago(days_ago).month == SPRING_MONTH
         wanted = max(round((SPRING_STALL if spring else USUAL_STALL) * self.scale), 1)
-        name = "Lantern Quay spring market" if spring else "Lantern Quay, monthly pitch"
+        market = plan_market(self.loft, SPRING if spring else MONTHLY, days_ago)
         pieces = self._chosen(wanted)
+        pack_for(self.loft, market, [*pieces, *self.works.for_sale[:SPARE]], days_ago)
         while pieces:
             together = self.till.choice(TAKEN_TOGETHER)
             bought, pieces = pieces[:together], pieces[together:]
             haggled = 2 * POUND if len(bought) > 1 or self.till.random() < 0.12 else 0
             channel = CARD if self.till.random() < CARD_SHARE else CASH
-            self._sell(bought, channel, days_ago, SaleFacts(discount=haggled, note=name))
+            self._sell(bought, channel, days_ago, SaleFacts(discount=haggled, note=market.name))
+        gone = close_market(self.loft, market, days_ago)
+        self.works.for_sale = [piece for piece in self.works.for_sale if piece.pk not in gone]
+
+    def _evening(self, days_ago: int) -> None:
+        """A market this evening, packed and not begun, to try the quick sale with; and the next one."""
+        market = plan_market(self.loft, EVENING, days_ago)
+        pack_for(self.loft, market, self.works.for_sale[: 2 * SPARE], days_ago)
+        plan_market(self.loft, MONTHLY, days_ago - AHEAD)
 
     def _online(self, days_ago: int) -> None:
         for piece in self._chosen(1):

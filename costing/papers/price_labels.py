@@ -1,4 +1,6 @@
-"""Price labels on sheets of die-cut stickers: title, size, code and a price to be read across a stall."""
+"""Price labels on sheets of die-cut stickers: title, size, a price to be read across a stall, and the piece's number,
+as a QR code too: the selling screen reads it.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -6,7 +8,7 @@ from dataclasses import dataclass
 from costing.papers.price_list import PriceListRow
 from studio.errors import InputError
 from studio.papers.frame import MM, SOFT_INK, Box, Paper, Sheet, paper_named
-from studio.papers.typography import TextStyle, fit, shorten, text_width, wrap
+from studio.papers.typography import TextStyle, fit, wrap
 from studio.translation import _, pgettext
 
 INCH = 72  # points
@@ -98,7 +100,10 @@ def _draw_label(sheet: Sheet, label: PriceListRow, box: Box) -> None:
     size = _("{size} (H × W)", size=label.size_cm) if "×" in label.size_cm else label.size_cm
     said = f"{size}, {label.note}" if label.note else size
     sheet.text(left, below, *fit(said, detail, right - left))
-    code = shorten(label.code, detail, (right - left) * 0.4)
-    sheet.text(left, bottom, code, detail)
-    room = right - left - text_width(code, detail) - 2 * MM
-    sheet.text(right, bottom, *fit(label.price, price, room), "right")
+    side = 11 * MM if tall else 9 * MM
+    if label.code:
+        sheet.qr_code(label.code.partition("–")[0], Box(left, bottom - side, left + side, bottom))
+    beside = left + side + 1 * MM
+    code_line = bottom - price.size
+    sheet.text(beside, code_line, *fit(label.code, detail, right - beside))
+    sheet.text(right, bottom, *fit(label.price, price, right - beside), "right")

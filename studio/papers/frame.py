@@ -4,6 +4,7 @@ ReportLab is loaded when a sheet is opened, never by importing this module: Djan
 Text is drawn as bare strings, never read as markup: nothing typed can restyle or break a page or open a file.
 """
 
+import re
 import threading
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -163,6 +164,21 @@ class Sheet:
             self._style = None
         bottom = self.paper.height - box.bottom
         self._canvas.rect(box.left, bottom, box.width, box.height, stroke=1, fill=int(fill is not None))
+
+    def qr_code(self, text: str, box: Box) -> None:
+        """Draw a QR code (ISO/IEC 18004) of a text in a square box; half of its quiet zone lies around the box."""
+        import segno  # here, because few papers need it
+
+        rows = [bytes(row) for row in segno.make(text, error="m", micro=False).matrix_iter(border=2)]
+        step = min(box.width, box.height) / len(rows)
+        left, top = box.left, self.paper.height - box.top
+        path = self._canvas.beginPath()
+        for place, row in enumerate(rows):
+            for run in re.finditer(rb"\x01+", row):
+                path.rect(left + run.start() * step, top - (place + 1) * step, step * len(run[0]), step)
+        self._canvas.setFillColorRGB(0, 0, 0)
+        self._canvas.drawPath(path, stroke=0, fill=1)
+        self._style = None
 
     def meniscus(self, x: float, y: float, width: float, *, climb: float = 5, thickness: float = 1.4) -> None:
         """Draw the house's accent: liquid lying level at y, drawn up a little where it meets either side."""

@@ -12,6 +12,7 @@ from django.utils import timezone
 from costing.consignments.models import Consignment
 from costing.contacts.models import Contact
 from costing.locations.models import Location
+from costing.markets.models import MarketDay
 from costing.pieces.models import Piece, PieceState
 from costing.pricing.models import ChannelTerms, SalesChannel
 from costing.selling.models import Sale, SaleLine
@@ -77,6 +78,9 @@ ONLY_SENT = {
     "costing:piece-photo-adopt",
     "costing:piece-split",
     "costing:sale-undo",
+    "costing:market-home",
+    "costing:packed-unpack",
+    "costing:packed-missing",
 }
 FILES = {
     "favicon",
@@ -100,10 +104,13 @@ FILES = {
     "costing:piece-thumbnail",
     "costing:price-list-paper",
     "costing:price-labels",
+    "costing:market-packing-paper",
+    "costing:stall-manifest",
 }
 # Pages whose table comes as a CSV file too.
 LISTS = (
     "change-log",
+    "costing:markets",
     "inventory:alerts",
     "inventory:comparisons",
     "inventory:deliveries",
@@ -289,6 +296,12 @@ SAMPLES: dict[str, Callable[[], Model | None]] = {
     "costing:piece-write-off": _piece(PieceState.FOR_SALE),
     "costing:piece-scrape": _piece(PieceState.FOR_SALE),
     "costing:piece-bring-back": _piece(PieceState.GIVEN),
+    "costing:market": _first(lambda: MarketDay.objects.order_by("held_on")),
+    "costing:market-edit": _first(lambda: MarketDay.objects.order_by("held_on")),
+    "costing:market-delete": _first(lambda: MarketDay.objects.order_by("-held_on")),
+    "costing:market-packing": _first(lambda: MarketDay.objects.order_by("-held_on")),
+    "costing:market-packing-paper": _first(lambda: MarketDay.objects.order_by("held_on")),
+    "costing:market-cash": _first(lambda: MarketDay.objects.order_by("held_on")),
     "costing:sell": _piece(PieceState.FOR_SALE),
     "costing:sale-return": _first(lambda: SaleLine.objects.filter(returned_on=None).order_by("-pk")),
     "costing:sale-refund": _first(lambda: SaleLine.objects.filter(returned_on=None).order_by("-pk")),

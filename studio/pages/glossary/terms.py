@@ -344,6 +344,29 @@ PRICES = (
         ),
     ),
     Word(
+        "contribution",
+        pgettext_lazy("glossary", "Contribution"),
+        gettext_lazy(
+            "What a sale leaves towards costs that are the same however much is sold, such as a pitch fee: net "
+            "proceeds less the cost of the piece."
+        ),
+        gettext_lazy(
+            "Net proceeds of 36.00 for a piece that cost 20.00: a contribution of 16.00 to the costs of the day."
+        ),
+    ),
+    Word(
+        "break-even",
+        pgettext_lazy("glossary", "Break-even and margin of safety"),
+        gettext_lazy(
+            "Break-even is the point at which contributions just cover the fixed costs. The margin of safety is how "
+            "far takings could have fallen before that."
+        ),
+        gettext_lazy(
+            "A day costs 70.00 and each piece contributes 14.00: 5 pieces break even. With 8 sold at 30.00 each, "
+            "the margin of safety is 90.00 of 240.00, or 37.5%."
+        ),
+    ),
+    Word(
         "price-list",
         pgettext_lazy("glossary", "Price list"),
         gettext_lazy("The pieces for sale with size, technique and price, to print for a stall or gallery."),

@@ -124,14 +124,25 @@
   }
 
   // Two tabs send one after the other where the browser can tell; where it cannot, the key sees to it.
-  async function flush() {
+  async function sendInTurn() {
     try {
-      if (navigator.locks) {
-        await navigator.locks.request(LOCK, { ifAvailable: true }, function (lock) { return lock ? sendAll() : null; });
-      } else {
-        await sendAll();
-      }
+      await (navigator.locks ? navigator.locks.request(LOCK, sendAll) : sendAll());
     } catch (away) { /* no network: it stays in the queue */ }
+  }
+
+  // What comes into the queue while it is being sent is sent right after: once more is enough, however often it is asked.
+  let sending = null, isAskedAgain = false;
+
+  function flush() {
+    if (sending) {
+      isAskedAgain = true;
+    } else {
+      sending = sendInTurn().then(function () {
+        sending = null;
+        if (isAskedAgain) { isAskedAgain = false; return flush(); }
+      });
+    }
+    return sending;
   }
 
   async function send(entry) {

@@ -17,6 +17,8 @@ from stdnum import ean
 from costing.cost_sheets.queries import cost_summaries
 from costing.demo.build import build
 from costing.demo.setting_up import PEOPLE, STUDIO_NAME
+from costing.markets.models import CashCount, MarketDay, PackedPiece
+from costing.markets.queries import results_of as market_results
 from costing.pieces.calculations import State
 from costing.pieces.models import Labour, Piece
 from costing.selling.models import Sale, SaleLine
@@ -74,6 +76,16 @@ def test_the_year_is_as_large_as_it_says(counted: Any, about: int) -> None:
 def test_its_books_hold() -> None:
     report = check()
     assert report.is_clean, report.breaks
+
+
+def test_its_markets_were_packed_sold_at_and_counted() -> None:
+    held = MarketDay.objects.filter(held_on__lt=TODAY)
+    rows = market_results(held)
+    assert len(rows) == 12
+    assert all(row.result.cash and row.result.card for row in rows)
+    assert {row.result.profit > 0 for row in rows} == {True, False}
+    assert sorted({count.difference for count in CashCount.objects.all()}) == [-2_000_000, 0, 500_000]
+    assert PackedPiece.objects.get(is_missing=True).piece.state == State.WRITTEN_OFF
 
 
 def test_the_shelf_was_never_short() -> None:

@@ -80,6 +80,7 @@ def test_every_post_that_posts_asks_for_a_key(schema: dict[str, Any]) -> None:
         "/api/orders/{id}/reopen/",
         "/api/shopping-list/", "/api/shopping-choices/", "/api/shopping-removals/",
         "/api/contacts/", "/api/contacts/{id}/erase/", "/api/locations/",
+        "/api/market-days/", "/api/market-days/{id}/packing/", "/api/market-days/{id}/missing/",
         "/api/pieces/{id}/scrape/", "/api/pours/{id}/judge/", "/api/sessions/{id}/weighings/",
     }  # fmt: skip
 

@@ -39,7 +39,7 @@ window.meniscusStallSums = function (sample, places) {
   function notes(total) {
     const likely = NOTES.map(function (note) { return Math.ceil(total / (note * unit)) * note * unit; });
     return Array.from(new Set(likely)).filter(function (amount) { return amount > total; })
-      .sort(function (one, other) { return one - other; }).slice(0, 4);
+      .sort(function (one, other) { return one - other; }).slice(0, 3);
   }
 
   return {

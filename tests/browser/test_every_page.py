@@ -14,10 +14,11 @@ from axe_playwright_python.base import AXE_SCRIPT
 from django.urls import reverse
 from playwright.sync_api import BrowserContext, Page
 
-from tests.browser.addresses import DOOR, ONLY_SENT, Stop, files, stops, takes_key
+from tests.browser.addresses import DOOR, Stop, files, stops, takes_key
 from tests.browser.chromium import DESK, EVERY_SCREEN, Screen
 from tests.browser.demo import OWNER, build_small_demo
 from tests.browser.steps import Visitor
+from tests.browser.unvisited import ONLY_SENT
 from tests.browser.watching import Watch, measure
 
 pytestmark = pytest.mark.browser

@@ -3,6 +3,7 @@
 from costing.consignments import api as consignments
 from costing.contacts import api as contacts
 from costing.cost_sheets import api as cost_sheets
+from costing.earnings import api as earnings
 from costing.locations import api as locations
 from costing.markets import api as markets
 from costing.papers import api as papers
@@ -12,5 +13,5 @@ from costing.selling import api as selling
 from studio.api.viewsets import routes
 
 urlpatterns = routes(
-    pieces, cost_sheets, pricing, contacts, locations, selling, consignments, markets, papers
+    pieces, cost_sheets, pricing, contacts, locations, selling, consignments, markets, earnings, papers
 )

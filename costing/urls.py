@@ -11,5 +11,6 @@ urlpatterns = [
     path("", include("costing.selling.urls")),
     path("", include("costing.consignments.urls")),
     path("", include("costing.markets.urls")),
+    path("", include("costing.earnings.urls")),
     path("", include("costing.papers.urls")),
 ]

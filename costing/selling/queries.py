@@ -162,7 +162,7 @@ class SaleFigures:
 
 def with_lines(sales: QuerySet[Sale]) -> QuerySet[Sale]:
     """Read the channel and the lines of sales along with them, and the pieces, pours and refunds of the lines."""
-    parts = PiecePour.objects.select_related("pour").order_by("pour_id")
+    parts = PiecePour.objects.select_related("pour__surface", "pour__technique").order_by("pour_id")
     lines = (
         SaleLine.objects.select_related("piece", "posting")
         .prefetch_related("refunds", Prefetch("piece__parts", queryset=parts))

@@ -58,8 +58,13 @@ LISTS = (
     "costing:location",
     "costing:locations",
     "costing:pieces",
+    "costing:earnings",
     "costing:sales",
+<<<<<<< HEAD
     "costing:sale-new",
+=======
+    "costing:slow-sellers",
+>>>>>>> 86f0352 (Tell what pieces earned, by whatever they have in common, and which of them sell slowly)
 )
 # No backup is made in the demo, it is fit to serve only after a check of its books, and
 # nobody there has codes on: `test_codes.py` looks at the pages of somebody who has.
@@ -267,6 +272,7 @@ MORE = [
     Stop("inventory:stock", "of two months ago", _a_while_ago),
     Stop("inventory:stock", "sorted", lambda: "?sort=-money"),
     Stop("inventory:stock", "with nothing found", lambda: "?search=nothing+of+this+name"),
+    Stop("costing:earnings", "of one technique", lambda: "?by=piece&within=technique&key=Ring+pour"),
     Stop("costing:sales", "with nothing found", lambda: "?search=nothing+of+this+name"),
     Stop("inventory:stock-check", "answered", _question),
     Stop("inventory:cup", "overshot", _overshot, SAMPLES["inventory:cup"]),

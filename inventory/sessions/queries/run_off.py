@@ -7,10 +7,8 @@ from datetime import date
 
 from django.db.models import QuerySet
 
-from inventory.ledger.models import Entry, EntryRole, Place
-from inventory.ledger.movements import recorded_movements
-from inventory.materials.models import Kind
 from inventory.sessions.models import Pour
+from inventory.sessions.queries.media import media_of
 from inventory.sessions.queries.paint_per_area import size_under
 from studio.values.allocation import divide_half_up
 from studio.values.sizes import Size
@@ -59,7 +57,7 @@ def run_off_of(pours: QuerySet[Pour]) -> RunOff:
         "-session__held_on", "-session_id", "-number"
     )
     rows = list(newest[:MOST_POURS])
-    media = _media_of(rows)
+    media = media_of(rows)
     return RunOff(
         pours=len(rows),
         by_technique=_most_first(_grouped(rows, lambda pour: pour.technique.name)),
@@ -97,32 +95,3 @@ def _most_first(groups: Sequence[RunOffGroup]) -> list[RunOffGroup]:
 
 def _area(size: object) -> int:
     return size.face_area() if isinstance(size, Size) else 0
-
-
-def _media_of(pours: Sequence[Pour]) -> dict[int, str]:
-    """The media in each pour, by its key: those poured as they are, and those in its mixes. Tap water is none."""
-    poured = recorded_movements(
-        Entry.objects.standing()
-        .filter(pour__in=[pour.pk for pour in pours], role=EntryRole.POURED, quantity__gt=0)
-        .order_by("posting_id", "line")
-    )
-    lots = {each.source_lot.pk for each in poured if each.source_lot is not None}
-    mixed: dict[int, set[str]] = defaultdict(set)
-    went_in = Entry.objects.filter(
-        place=Place.MIX,
-        mix__lot__in=lots,
-        material__kind=Kind.MEDIUM,
-        material__is_free=False,
-        quantity__gt=0,
-    )
-    for lot, name in went_in.order_by().values_list("mix__lot", "material__name"):
-        mixed[lot].add(name)
-    media: dict[int, set[str]] = defaultdict(set)
-    for each in poured:
-        if each.destination.pour is None:
-            continue
-        if each.material.kind == Kind.MEDIUM:
-            media[each.destination.pour].add(each.material.name)
-        elif each.source_lot is not None:
-            media[each.destination.pour] |= mixed.get(each.source_lot.pk, set())
-    return {pour: " + ".join(sorted(names)) for pour, names in media.items()}

@@ -1,0 +1,223 @@
+"""What pieces earned, by whatever they have in common: the sold lines of sales, sorted into groups.
+
+Takings (what buyers paid) and net proceeds (what is left after tax, fees, postage and refunds) are kept apart. Money is
+millionths of the currency unit. A piece of several techniques or media counts under all of their names together, so
+that the groups add up to the whole.
+"""
+
+from collections import defaultdict
+from collections.abc import Callable, Collection, Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from django.db.models import Max, QuerySet, Sum
+from django.utils.dateformat import format as date_format
+
+from costing.cost_sheets.queries import cost_summaries
+from costing.earnings.calculations import StockTurn, slow_after
+from costing.pieces.calculations import SELLABLE, State
+from costing.pieces.models import Piece, PieceStep
+from costing.pieces.queries import standing_pieces, with_parts
+from costing.selling.models import Sale, SaleLine
+from costing.selling.queries import SalesTotal, SoldPiece, sale_figures, total_of, with_lines
+from inventory.ledger.models import Entry, Place
+from inventory.sessions.queries.media import media_of
+from inventory.sessions.queries.paint_per_area import size_under
+from studio.preferences.formatting import Formatter
+from studio.translation import _
+from studio.values.money import round_to_minor
+
+BY = ("piece", "series", "size", "technique", "medium", "channel", "month")
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Sold pieces that have something in common. `key` names it in an address, `label` on a page."""
+
+    key: str
+    label: str
+    total: SalesTotal
+    piece: Piece | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Earned:
+    """Sold pieces, and what sorts them into groups."""
+
+    lines: tuple[SoldPiece, ...]
+    media: Mapping[int, str]
+    formatter: Formatter
+
+    @property
+    def total(self) -> SalesTotal:
+        return total_of(self.lines)
+
+    def within(self, by: str, key: str) -> "Earned":
+        """Only the pieces of one group."""
+        lines = tuple(line for line in self.lines if self._key(line, by)[0] == key)
+        return Earned(lines, self.media, self.formatter)
+
+    def groups(self, by: str) -> list[Group]:
+        """The group that earned most first; months in their order."""
+        members: dict[str, list[SoldPiece]] = defaultdict(list)
+        labels: dict[str, str] = {}
+        for line in self.lines:
+            key, labels[key] = self._key(line, by)
+            members[key].append(line)
+        found = [
+            Group(key, labels[key], total_of(lines), lines[0].piece if by == "piece" else None)
+            for key, lines in members.items()
+        ]
+        if by == "month":
+            return sorted(found, key=lambda group: group.key)
+        return sorted(found, key=lambda group: (-group.total.profit, group.label))
+
+    def label_of(self, by: str, key: str) -> str:
+        """What a group is called; the key itself where nothing of it was sold."""
+        return next((group.label for group in self.groups(by) if group.key == key), key)
+
+    def _key(self, line: SoldPiece, by: str) -> tuple[str, str]:
+        return KEYS[by](self, line)
+
+
+def _piece(earned: Earned, line: SoldPiece) -> tuple[str, str]:
+    return str(line.line.piece_id), line.piece.title
+
+
+def _series(earned: Earned, line: SoldPiece) -> tuple[str, str]:
+    return line.piece.series, line.piece.series or _("No series")
+
+
+def _size(earned: Earned, line: SoldPiece) -> tuple[str, str]:
+    pours = line.piece.pours
+    label = ", ".join(dict.fromkeys(earned.formatter.size(size_under(pour)) for pour in pours))
+    if len(pours) > 1:
+        label = f"{len(pours)} × {label}"
+    return label, label
+
+
+def _technique(earned: Earned, line: SoldPiece) -> tuple[str, str]:
+    return line.piece.technique, line.piece.technique
+
+
+def _medium(earned: Earned, line: SoldPiece) -> tuple[str, str]:
+    names = {earned.media[pour.pk] for pour in line.piece.pours if earned.media.get(pour.pk)}
+    label = ", ".join(sorted(names))
+    return label, label or _("No medium")
+
+
+def _channel(earned: Earned, line: SoldPiece) -> tuple[str, str]:
+    return str(line.sale.channel_id), line.sale.channel.name
+
+
+def _month(earned: Earned, line: SoldPiece) -> tuple[str, str]:
+    day = line.sale.sold_on.replace(day=1)
+    return day.strftime("%Y-%m"), date_format(day, "F Y")
+
+
+KEYS: dict[str, Callable[[Earned, SoldPiece], tuple[str, str]]] = {
+    "piece": _piece,
+    "series": _series,
+    "size": _size,
+    "technique": _technique,
+    "medium": _medium,
+    "channel": _channel,
+    "month": _month,
+}
+
+
+def earned_by(sales: QuerySet[Sale], formatter: Formatter) -> Earned:
+    """What these sales brought, in the same few queries however many there are."""
+    figures = sale_figures(with_lines(sales), formatter.currency)
+    sold = tuple(line for sale in figures for line in sale.lines)
+    return Earned(sold, media_of([pour for line in sold for pour in line.piece.pours]), formatter)
+
+
+def stock_turn(first: date, last: date) -> StockTurn:
+    """How often the materials in unsold work were sold from one day to another, as the ledger has them."""
+    sold = Entry.objects.filter(place=Place.SOLD, effective_on__range=(first, last))
+    return StockTurn(
+        cost_of_sales=_sum(sold),
+        opening=_in_work(first - timedelta(days=1)),
+        closing=_in_work(last),
+        days=(last - first).days + 1,
+    )
+
+
+def _in_work(day: date) -> int:
+    return _sum(Entry.objects.filter(place=Place.WORK, effective_on__lte=day))
+
+
+def _sum(entries: QuerySet[Entry]) -> int:
+    return int(entries.aggregate(money=Sum("money"))["money"] or 0)
+
+
+@dataclass(frozen=True, slots=True)
+class Unsold:
+    """A piece that waits for a buyer: since when it is for sale, for how many days, and what it cost."""
+
+    piece: Piece
+    since: date
+    days: int
+    cost: int
+    is_slow: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Waiting:
+    """Pieces for sale, those that have waited longest first; and the days within which three of four were sold."""
+
+    pieces: tuple[Unsold, ...]
+    slow_after: int | None
+    sold: int
+
+    @property
+    def slow(self) -> int:
+        return sum(each.is_slow for each in self.pieces)
+
+    @property
+    def cost(self) -> int:
+        return sum(each.cost for each in self.pieces)
+
+
+def waiting_pieces(on: date, formatter: Formatter) -> Waiting:
+    """Every piece that could be sold, by how long it has been for sale."""
+    days = _days_to_sell()
+    limit = slow_after(days)
+    pieces = list(with_parts(standing_pieces().filter(state__in=SELLABLE)))
+    since = _for_sale_since(pieces)
+    costs = cost_summaries(pieces)
+    rows = [
+        Unsold(
+            piece,
+            since[piece.pk],
+            waited := max((on - since[piece.pk]).days, 0),
+            round_to_minor(costs[piece.pk].whole, formatter.currency),
+            limit is not None and waited > limit,
+        )
+        for piece in pieces
+        if piece.pk in since
+    ]
+    return Waiting(tuple(sorted(rows, key=lambda row: (-row.days, row.piece.pk))), limit, len(days))
+
+
+def _for_sale_since(pieces: Collection[Piece]) -> dict[int, date]:
+    """The last day on which each was put up for sale; pieces that never were are not in it."""
+    steps = PieceStep.objects.filter(piece__in=pieces, to_state=State.FOR_SALE)
+    return dict(steps.order_by().values_list("piece").annotate(Max("on")))
+
+
+def _days_to_sell() -> list[int]:
+    """From being put up for sale to the sale, of every piece that stayed sold."""
+    sold = SaleLine.objects.filter(returned_on__isnull=True).values_list("piece", "sale__sold_on")
+    offered: dict[int, list[date]] = defaultdict(list)
+    steps: Iterable[tuple[int, date]] = PieceStep.objects.filter(
+        to_state=State.FOR_SALE, piece__state=State.SOLD
+    ).values_list("piece", "on")
+    for piece, day in steps:
+        offered[piece].append(day)
+    return [
+        (on - max(before)).days
+        for piece, on in sold
+        if (before := [day for day in offered[piece] if day <= on])
+    ]

@@ -1,0 +1,63 @@
+"""Earnings by group, and pieces that wait for a buyer."""
+
+from dataclasses import dataclass
+
+from django.urls import reverse
+from django.utils.translation import gettext_lazy as _
+
+from costing.earnings.queries import Group, Unsold
+from studio.pages.columns import Badge, Column, DayColumn, MoneyColumn, NumberColumn
+from studio.pages.tables import Table
+
+SLOW: Badge = ("low", _("Slow"))
+
+
+@dataclass(frozen=True, slots=True)
+class GroupRow:
+    """One group, and the address of what it is made of."""
+
+    group: Group
+    address: str
+
+
+class EarningsTable(Table[GroupRow]):
+    caption = _("What it earned")
+    file_name = "earnings"
+    # Takings, postage, tax and fees in the order in which they come to the net proceeds.
+    columns = (
+        Column("group", _("What"), lambda row: row.group.label, link=lambda row: row.address),
+        NumberColumn("count", _("Sold"), lambda row: row.group.total.count),
+        MoneyColumn("takings", _("Takings"), lambda row: row.group.total.paid),
+        MoneyColumn("postage", _("Postage, net"), lambda row: row.group.total.postage or None),
+        MoneyColumn("tax", _("Tax"), lambda row: row.group.total.tax or None),
+        MoneyColumn("fees", _("Fees"), lambda row: row.group.total.fees or None),
+        MoneyColumn("proceeds", _("Net proceeds"), lambda row: row.group.total.net_proceeds),
+        MoneyColumn("cost", _("Cost"), lambda row: row.group.total.cost),
+        MoneyColumn("profit", _("Profit"), lambda row: row.group.total.profit),
+    )
+
+    def row_css(self, row: GroupRow) -> str:
+        return "is-low" if row.group.total.profit < 0 else ""
+
+
+class WaitingTable(Table[Unsold]):
+    caption = _("For sale, the longest first")
+    file_name = "slow-sellers"
+    columns = (
+        Column(
+            "piece",
+            _("Piece"),
+            lambda row: row.piece.title,
+            link=lambda row: reverse("costing:piece", args=[row.piece.pk]),
+            badge=lambda row: SLOW if row.is_slow else None,
+            note=lambda row: row.piece.label,
+        ),
+        NumberColumn("days", _("Days for sale"), lambda row: row.days),
+        DayColumn("since", _("Since"), lambda row: row.since),
+        Column("technique", _("Technique"), lambda row: row.piece.technique),
+        MoneyColumn("price", _("Asking price"), lambda row: row.piece.price, needs_money=False),
+        MoneyColumn("cost", _("Cost"), lambda row: row.cost),
+    )
+
+    def row_css(self, row: Unsold) -> str:
+        return "is-low" if row.is_slow else ""

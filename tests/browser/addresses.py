@@ -60,11 +60,8 @@ LISTS = (
     "costing:pieces",
     "costing:earnings",
     "costing:sales",
-<<<<<<< HEAD
     "costing:sale-new",
-=======
     "costing:slow-sellers",
->>>>>>> 86f0352 (Tell what pieces earned, by whatever they have in common, and which of them sell slowly)
 )
 # No backup is made in the demo, it is fit to serve only after a check of its books, and
 # nobody there has codes on: `test_codes.py` looks at the pages of somebody who has.

@@ -18,13 +18,15 @@ from studio.preferences.models import Studio
 
 
 class EarningsResponse(ResponseSerializer):
-    """Sold pieces that have something in common. Net proceeds are takings and postage less tax and fees."""
+    """Sold pieces that have something in common. Net proceeds are takings less tax, fees and the postage paid."""
 
     key = serializers.CharField(help_text="Names the group: send it as `key` with `within` to look into it.")
     name = serializers.CharField(source="label")
     count = serializers.IntegerField(source="total.count", help_text="Pieces that stayed sold.")
-    takings = MoneyResponseField(source="total.paid", help_text="What buyers paid, less refunds.")
-    postage = MoneyResponseField(source="total.postage", help_text="Charged, less paid.")
+    takings = MoneyResponseField(
+        source="total.paid", help_text="What buyers paid, postage included, less refunds."
+    )
+    postage_paid = MoneyResponseField(source="total.postage_paid")
     tax = MoneyResponseField(source="total.tax")
     fees = MoneyResponseField(source="total.fees", help_text="What sales channels kept.")
     net_proceeds = MoneyResponseField(source="total.net_proceeds")

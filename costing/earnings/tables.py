@@ -23,14 +23,13 @@ class GroupRow:
 class EarningsTable(Table[GroupRow]):
     caption = _("What it earned")
     file_name = "earnings"
-    # Takings, postage, tax and fees in the order in which they come to the net proceeds.
+    # Takings, tax, fees and postage in the order in which they come to the net proceeds.
     columns = (
         Column("group", _("What"), lambda row: row.group.label, link=lambda row: row.address),
         NumberColumn("count", _("Sold"), lambda row: row.group.total.count),
         MoneyColumn("takings", _("Takings"), lambda row: row.group.total.paid),
-        MoneyColumn("postage", _("Postage, net"), lambda row: row.group.total.postage or None),
         MoneyColumn("tax", _("Tax"), lambda row: row.group.total.tax or None),
-        MoneyColumn("fees", _("Fees"), lambda row: row.group.total.fees or None),
+        MoneyColumn("fees", _("Fees and postage"), lambda row: row.group.total.selling_costs or None),
         MoneyColumn("proceeds", _("Net proceeds"), lambda row: row.group.total.net_proceeds),
         MoneyColumn("cost", _("Cost"), lambda row: row.group.total.cost),
         MoneyColumn("profit", _("Profit"), lambda row: row.group.total.profit),

@@ -24,7 +24,6 @@ from studio.values.numbers import format_scaled
 
 SECTION = "costing:earnings"
 MONTHS_DRAWN, PER_PAGE = 24, 100
-IF_ANY = ("postage", "tax", "fees")  # columns that are left out where they are empty
 
 
 @require_safe
@@ -41,7 +40,7 @@ def earnings(request: HttpRequest) -> HttpResponse:
         page_obj,
         request,
         totals={**total.by_column, "takings": total.paid, "count": total.count},
-        without=[name for name in IF_ANY if not total.has(name)],
+        without=() if total.tax else ("tax",),
     )
     context = {
         "title": _("What it earned"),

@@ -4,13 +4,13 @@ Facts are the quantities, the lots that were drawn, the days, and the money that
 stocktake gains, free material, cost corrections. All other money follows from them under the costing method, so a cost
 that was learned late, or a receipt that was a mistake, leaves every figure as if the truth had been known on its day:
 
-- by lot, postings are taken in the order of their numbers, corrections at the place of what they correct;
-- under the weighted average they are taken by business day, then number, and after each receipt the money of a
-  material is shared over its lots by quantity (IAS 2, paragraph 27).
+- postings are taken by business day, then number, corrections at the place of what they correct; by lot this begins
+  with the first correction, since until then a draw keeps the share that it took;
+- under the weighted average the money of a material is shared over its lots by quantity after each receipt (IAS 2,
+  paragraph 27).
 
-What was reversed on its own day never happened; otherwise a reversal gives back what its posting costs by then. By lot
-a posting that was corrected takes its turn by its day: what earlier days did to the lots that it draws from is taken
-before it, and so is what filled them on paper later.
+What was reversed on its own day never happened; otherwise a reversal gives back what its posting costs by then. What
+fills a lot on a day comes before what is drawn from it on that day, if it is needed for it.
 
 What leaves a pour leaves it whole: when a session was corrected, a sale or a loss takes what the pour holds by then.
 
@@ -101,7 +101,6 @@ class Restatement:
     is_below_zero: bool = False  # whether something ever cost less than nothing
     _correcting: set[int] = field(default_factory=set)
     _filling: dict[int, list[PostedFacts]] = field(default_factory=lambda: defaultdict(list))
-    _touching: dict[int, list[PostedFacts]] = field(default_factory=lambda: defaultdict(list))
     _lived: set[int] = field(default_factory=set)
 
     def take(self, posting: PostedFacts) -> None:
@@ -121,13 +120,10 @@ class Restatement:
             original = posting.number if posting.reverses is None else posting.reverses
             if self.reversed_on.get(original) != on.get(original):
                 happened.append(self._as_corrected(posting))
-        if self.is_average:
-            happened.sort(key=lambda posting: (posting.day, posting.number))
+        happened.sort(key=lambda posting: (posting.day, posting.number))
         for posting in happened:
             for lot in filled_by(posting):
                 self._filling[lot].append(posting)
-            for lot in lots_of(posting):
-                self._touching[lot].append(posting)
         for posting in happened:
             self._live_in_time(posting)
         self.waiting.clear()
@@ -141,7 +137,7 @@ class Restatement:
         return posting._replace(movements=corrected)
 
     def _live_in_time(self, posting: PostedFacts) -> None:
-        """Live through a posting, after what comes before it on the lots that it draws from but was recorded later."""
+        """Live through a posting, after whatever filled the lots that it draws from, if that was recorded later."""
         if posting.number in self._lived:
             return
         self._lived.add(posting.number)
@@ -149,10 +145,6 @@ class Restatement:
         for fact in posting.movements if posting.reverses is None else ():
             if fact.source[0] == LOT and fact.source[1] not in own:
                 drawn[fact.source[1] or 0] += fact.quantity
-        for lot in drawn if posting.number in self.corrections else ():
-            for earlier in self._touching[lot]:
-                if earlier.day < posting.day:
-                    self._live_in_time(earlier)
         for lot, quantity in drawn.items():
             for filling in self._filling[lot] if quantity > self.lots[lot][0] else ():
                 if filling.day <= posting.day and quantity > self.lots[lot][0]:
@@ -265,12 +257,6 @@ def filled_by(posting: PostedFacts) -> set[int]:
         for fact in posting.movements
         if fact.destination[0] == LOT and fact.quantity > 0
     }
-
-
-def lots_of(posting: PostedFacts) -> set[int]:
-    """The lots that a posting drew from or filled."""
-    ends = (end for fact in posting.movements for end in (fact.source, fact.destination))
-    return {end[1] or 0 for end in ends if end[0] == LOT}
 
 
 def shared_out(leaving: Sequence[Fact], material: int, quantity: int) -> list[Fact]:

@@ -10,8 +10,6 @@ from datetime import date
 from itertools import groupby
 from operator import itemgetter
 
-from django.db.models import Q
-
 from inventory.errors import BelowZeroOnDay
 from inventory.ledger.accounts import AccountReference, lot_account
 from inventory.ledger.balances import holdings_of
@@ -43,30 +41,20 @@ def must_restate(
 ) -> bool:
     """Whether a posting can change what earlier movements cost.
 
-    A correction does. So does a reversal, if costs were ever corrected or are averaged, and under the average whatever
-    is dated before something of the same material. By lot a draw takes its share of what is there; but what is dated
-    before a corrected draw of the same lot comes before it.
+    A correction does. So does a reversal, and whatever is dated before something of the same material, if costs are
+    averaged or were ever corrected. By lot, nothing else: a draw takes its share of what is there.
     """
     if posting.corrects_id is not None:
         return True
-    movements = list(movements)
-    if method != CostingMethod.AVERAGE:
-        if posting.reverses_id is not None:
-            return Posting.objects.filter(kind=PostingKind.CORRECTION).exists()
-        return is_backdated and _is_before_corrected(posting, movements)
+    if posting.reverses_id is None and not is_backdated:
+        return False
+    if method != CostingMethod.AVERAGE and not Posting.objects.filter(kind=PostingKind.CORRECTION).exists():
+        return False
     if posting.reverses_id is not None:
         return True
     materials = {each.material_id for each in movements}
     later = Entry.objects.filter(material__in=materials, effective_on__gt=posting.effective_on)
     return later.filter(place=Place.LOT).exists()
-
-
-def _is_before_corrected(posting: Posting, movements: Iterable[Movement]) -> bool:
-    """Whether a corrected posting drew from one of these lots on a later day."""
-    lots = {account.lot for each in movements for account in (each.source, each.destination)} - {None}
-    later = Entry.objects.filter(lot__in=lots, quantity__lt=0, effective_on__gt=posting.effective_on)
-    corrected = Q(posting__kind=PostingKind.CORRECTION) | Q(posting__corrected_by__isnull=False)
-    return later.filter(corrected).exists()
 
 
 def restated(posting: Posting, movements: Sequence[Movement], books: Books) -> list[Movement]:

@@ -46,16 +46,6 @@ class Event:
     reverses: int | None = None
     corrections: dict[int, tuple[int, int, int]] = field(default_factory=dict)  # (lot, cost, quantity)
     days_before: dict[int, date] = field(default_factory=dict)  # by the correction that moved it
-    is_put_right: bool = False
-
-    @property
-    def drawn(self) -> set[Spot]:
-        """The lots that it drew from, other than those that it filled itself."""
-        own = {move.taker for move in self.moves}
-        return {move.giver for move in self.moves if move.giver[0] == "lot"} - own
-
-    def touches(self, spots: set[Spot]) -> bool:
-        return any(spot in spots for move in self.moves for spot in (move.giver, move.taker))
 
 
 def half_up(amount: Fraction) -> int:
@@ -144,7 +134,7 @@ class PlainBooks:
         event = self.events[number]
         for move in event.moves:
             self._count(move.giver, move.taker, -move.quantity, event.on)
-        event.moves, event.is_put_right = list(moves), True
+        event.moves = list(moves)
         for move in moves:
             self._count(move.giver, move.taker, move.quantity, event.on)
 
@@ -264,22 +254,13 @@ class Costing:
         events = [event for event in events if event.number not in never]
         for number in never:
             self._quantities_only(self.books.events[number])
-        if self.books.average:
+        if self.books.average or self.books.is_corrected:
             events.sort(key=lambda event: (event.on, event.number))
         while events:
-            self._take_turn(events, events.pop(0))
+            event = events.pop(0)
+            self._fill_before(events, event)
+            self._happen(event)
         return self.changes
-
-    def _take_turn(self, events: list[Event], event: Event) -> None:
-        """What was put right comes after whatever earlier days did to the lots that it drew from."""
-        if event.is_put_right:
-            lots = event.drawn
-            for earlier in [each for each in events if each.on < event.on and each.touches(lots)]:
-                if earlier in events:
-                    events.remove(earlier)
-                    self._take_turn(events, earlier)
-        self._fill_before(events, event)
-        self._happen(event)
 
     def _fill_before(self, events: list[Event], event: Event) -> None:
         """What the event needs and the books were told of later comes first."""
@@ -296,7 +277,8 @@ class Costing:
                     break
                 if any(move.taker == spot and move.quantity > 0 for move in later.moves) and later in events:
                     events.remove(later)
-                    self._take_turn(events, later)
+                    self._fill_before(events, later)
+                    self._happen(later)
 
     def _held_in(self, spot: Spot) -> int:
         return self.held[spot, self.books.lots[spot[1]].material][0]

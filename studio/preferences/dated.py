@@ -32,7 +32,9 @@ class Dated(models.Model):
         """Raises ValidationError for a day that has its row already, and for a row that says nothing."""
         others = type(self)._default_manager.exclude(pk=self.pk)
         others = others.filter(**{name: getattr(self, name) for name in self.owner})
-        same = Q(holds_from__isnull=True) if self.holds_from is None else Q(holds_from=self.holds_from)
+        same = Q(holds_from=self.holds_from)
+        if (self.holds_from or date.min) == date.min:  # the first day there is: no day comes before it
+            same = Q(holds_from__isnull=True) | Q(holds_from=date.min)
         if others.filter(same).exists():
             taken = _("There is already an entry from that day. Change that one instead.")
             raise ValidationError({"holds_from": taken})

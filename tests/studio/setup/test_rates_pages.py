@@ -65,6 +65,7 @@ def test_saved_as_they_were_opened_rates_are_the_same(signed: Client, locale: st
     [
         ({"holds_from": "2025-06-05"}, "holds_from"),
         ({"holds_from": ""}, "holds_from"),
+        ({"holds_from": "0001-01-01"}, "holds_from"),  # nothing comes before it: the beginning itself
         ({"holds_from": "5 June"}, "holds_from"),
         ({"wage_per_hour": ""}, "__all__"),
         ({"wage_per_hour": "-3"}, "wage_per_hour"),

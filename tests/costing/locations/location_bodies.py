@@ -23,7 +23,7 @@ def bodies_of_locations(studio: SmallStudio, day: str) -> dict[str, dict[str, An
         f"consignments/{note.pk}/returns/": {"pieces": [given], "on": day, "note": "For the market"},
         "contacts/": {"name": "Slipway Gallery", "reach": "Harbour Row", "note": "Closed on Mondays"},
         f"contacts/{studio.contact.pk}/erase/": {},
-        "locations/": {"name": "Slipway Gallery", "kind": "gallery", "channel": studio.channel.pk},
+        "locations/": {"name": "Jetty Gallery", "kind": "gallery", "channel": studio.channel.pk},
         "placements/": {"pieces": [studio.dry.pk], "to": studio.box.pk, "on": day, "note": "For the market"},
         "loans/": {"piece": studio.dry.pk, **person},
         "reservations/": {"piece": studio.for_sale.pk, **person},

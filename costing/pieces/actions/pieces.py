@@ -209,6 +209,13 @@ def refuse_to_split(piece: Piece) -> None:
                 title=piece.title,
             )
         )
+    if piece.packed_for.exists():
+        raise PieceError(
+            _(
+                "“{title}” was packed for a market day. It stays a piece, so that the day keeps its record.",
+                title=piece.title,
+            )
+        )
     if piece.placements.exists():
         raise PieceError(
             _(

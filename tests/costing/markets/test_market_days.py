@@ -15,6 +15,7 @@ from costing.markets.actions.packing import bring_home, mark_missing, pack
 from costing.markets.actions.selling import quick_sale
 from costing.markets.models import CashCount, MarketDay, PackedPiece
 from costing.markets.queries import kinds_of, last_count, packed_rows, result_of, results_of
+from costing.pieces.actions.pieces import split_piece
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
 from costing.selling.actions import PieceSold, ReturnFacts, return_line, sell, write_off_piece
@@ -23,7 +24,7 @@ from inventory.errors import KeyReused
 from inventory.ledger.verification import check
 from studio.errors import InputError
 from tests.costing.locations.stories import make_gallery
-from tests.costing.markets.stories import make_market, pieces_for_sale
+from tests.costing.markets.stories import make_market, pack_into, pieces_for_sale
 from tests.costing.stories import LATER, make_channel, use_rates
 from tests.days import june
 from tests.making import make_submission, money, the_reason
@@ -185,3 +186,10 @@ def test_many_markets_cost_no_more_queries() -> None:
     with CaptureQueriesContext(connection) as three:
         assert [row.result.sold for row in results_of(markets)] == [2, 1, 0]
     assert len(three) == len(one)
+
+
+def test_a_piece_that_was_packed_for_a_market_day_is_not_split() -> None:
+    (piece,) = pieces_for_sale(1)
+    pack_into(make_market(), piece)
+    with pytest.raises(PieceError, match="packed for a market day"):
+        split_piece(piece=piece, submission=make_submission())

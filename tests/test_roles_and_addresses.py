@@ -240,8 +240,19 @@ def money_on(answer: Answer) -> list[str]:
     return [sign for sign in ("£", "&pound;", *FIGURES) if sign in answer.body]
 
 
-# Whoever sells must know what is asked: the asking price of what is for sale, and how money is written.
-SHOWN_TO_SELL = {"costing:stall": {"£", "61.77"}}
+# Whoever sells must know what is asked for what is for sale and what was paid, and how money is written. No cost, fee or
+# profit is among it.
+ASKED, PAID = {"£", "61.77"}, {"£", "83.29"}
+SHOWN_TO_SELL = {
+    "costing:stall": ASKED,
+    "costing:sell": ASKED,
+    "costing:sale-new": ASKED,
+    "costing:sale": PAID,
+    "costing:sale-return": PAID,
+    "costing:sale-refund": PAID,
+    "api-sales-list": PAID,
+    "api-sales-detail": PAID,
+}
 
 
 def test_a_helper_finds_no_money_anywhere(served: dict[str, str]) -> None:

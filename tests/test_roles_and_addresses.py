@@ -240,8 +240,8 @@ def money_on(answer: Answer) -> list[str]:
     return [sign for sign in ("£", "&pound;", *FIGURES) if sign in answer.body]
 
 
-# Whoever sells must know what is asked for what is for sale and what was paid, and how money is written. No cost, fee or
-# profit is among it.
+# Whoever sells must know what is asked for what is for sale and what was paid, and how money is written. No cost, fee
+# or profit is among it.
 ASKED, PAID = {"£", "61.77"}, {"£", "83.29"}
 SHOWN_TO_SELL = {
     "costing:stall": ASKED,

@@ -60,7 +60,6 @@ LISTS = (
     "costing:pieces",
     "costing:earnings",
     "costing:sales",
-    "costing:sale-new",
     "costing:slow-sellers",
 )
 # No backup is made in the demo, it is fit to serve only after a check of its books, and

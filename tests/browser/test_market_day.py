@@ -38,6 +38,7 @@ IS_KEPT = """async () => {
     const needed = [location.pathname, ...Array.from(document.scripts, script => script.src).filter(Boolean)];
     return (await Promise.all(needed.map(each => kept.match(each)))).every(Boolean);
 }"""
+A_MOMENT = 3_000  # in ms: a browser writes the pages that it keeps to the disk shortly after
 
 
 @pytest.fixture
@@ -177,6 +178,7 @@ def test_a_browser_that_is_ended_with_a_sale_unsent_loses_nothing_and_sends_it_o
     context.set_offline(True)
     sell_for_cash(she, "£100.00", "Tide 1", "Tide 2")
     sales_that(she.page, "Kept on this device", 1)
+    she.page.wait_for_timeout(A_MOMENT)
     end_browser_of(tmp_path)
 
     context = opened_on(browser, tmp_path, server)

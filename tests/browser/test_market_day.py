@@ -38,7 +38,7 @@ IS_KEPT = """async () => {
     const needed = [location.pathname, ...Array.from(document.scripts, script => script.src).filter(Boolean)];
     return (await Promise.all(needed.map(each => kept.match(each)))).every(Boolean);
 }"""
-A_MOMENT = 3_000  # in ms: a browser writes the pages that it keeps to the disk shortly after
+A_MOMENT = 7_000  # in ms: Chromium writes down within five seconds which pages it keeps (from memory)
 
 
 @pytest.fixture

@@ -10,7 +10,7 @@ from playwright.sync_api import BrowserContext, ConsoleMessage, Page, Request
 # criterion 2.5.8, the exception "Inline").
 MEASURE = """() => {
   const page = document.documentElement;
-  const photos = /\\/(pieces\\/\\d+|sessions\\/photos)\\/(photo|thumbnail|\\d+(\\/thumbnail)?)\\/$/;
+  const photos = /\\/(pieces\\/\\d+\\/(photo|thumbnail)|photos\\/\\d+(\\/thumbnail)?|counts\\/\\d+\\/picture)\\/$/;
   const entries = performance.getEntriesByType("navigation").concat(performance.getEntriesByType("resource"));
   const weight = entries.filter(entry => !photos.test(new URL(entry.name).pathname))
     .reduce((sum, entry) => sum + entry.encodedBodySize, 0);

@@ -82,7 +82,8 @@ def test_its_markets_were_packed_sold_at_and_counted() -> None:
     held = MarketDay.objects.filter(held_on__lt=TODAY)
     rows = market_results(held)
     assert len(rows) == 12
-    assert all(row.result.cash and row.result.card for row in rows)
+    assert all(row.result.cash or row.result.card for row in rows)
+    assert sum(bool(row.result.cash and row.result.card) for row in rows) > len(rows) / 2
     assert {row.result.profit > 0 for row in rows} == {True, False}
     assert sorted({count.difference for count in CashCount.objects.all()}) == [-2_000_000, 0, 500_000]
     assert PackedPiece.objects.get(is_missing=True).piece.state == State.WRITTEN_OFF
@@ -238,6 +239,7 @@ def test_every_usual_way_out_was_taken() -> None:
         "sample",
         "damaged",
         "count",
+        "missing",
     }
     assert taken == usual
 

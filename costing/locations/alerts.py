@@ -28,7 +28,7 @@ RESERVATION_EXPIRED = Kind(
     gettext_lazy("The last day of a reservation is over, and the piece is still reserved."),
     _reserved_in_words,
     page("costing:piece"),
-    urgency=80,
+    urgency=83,
 )
 LOAN_OVERDUE = Kind(
     "loan_overdue",

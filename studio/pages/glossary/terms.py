@@ -247,7 +247,7 @@ COSTS = (
         pgettext_lazy("glossary", "Location"),
         gettext_lazy(
             "Where a piece is now: the studio, a gallery, a market box, or lent. It is in one place at a time, and "
-            "every move is kept. A piece in a gallery or a box is still yours until it is sold."
+            "in a gallery or a box it is still yours until it is sold."
         ),
     ),
     Word(
@@ -255,8 +255,7 @@ COSTS = (
         pgettext_lazy("glossary", "Consignment, sale or return"),
         gettext_lazy(
             "Pieces given to a gallery that stay yours until they are sold. The gallery keeps its commission of each "
-            "sale and pays you the rest; what it does not sell comes back. Giving them to the gallery changes nothing "
-            "in your books."
+            "sale and pays you the rest; what it does not sell comes back."
         ),
         gettext_lazy("Sold for 120.00 at 40% commission without tax: 48.00 for the gallery, 72.00 for you."),
     ),

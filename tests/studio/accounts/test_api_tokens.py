@@ -74,7 +74,7 @@ def test_a_token_for_reading_writes_nothing(owner: User) -> None:
 
 def test_a_token_does_what_its_person_may_and_no_more(helper: User, bookkeeper: User) -> None:
     program = Program(token=a_token(helper, TokenScope.WRITE))
-    assert program.get("sales/").status_code == 403
+    assert program.get("earnings/").status_code == 403
     with pytest.raises(MeniscusError, match="read-only"):
         a_token(bookkeeper, TokenScope.WRITE)
     User.objects.filter(pk=helper.pk).update(role=Role.BOOKKEEPER)

@@ -288,10 +288,13 @@ def scraped_labour(layers: Iterable[Layers], rates: WorkRates) -> dict[int, list
     return times
 
 
-def labour_times(pieces: Iterable[int], rates: WorkRates) -> dict[int, list[TimeCost]]:
-    """Minutes worked on each piece since its sessions, by piece. One query."""
+def labour_times(
+    pieces: Iterable[int], rates: WorkRates, *, work: str | None = None
+) -> dict[int, list[TimeCost]]:
+    """Minutes worked on each piece since its sessions, by piece; only those of one `work`, if given. One query."""
     times: dict[int, list[TimeCost]] = {}
-    for row in Labour.objects.filter(piece__in=list(pieces)):
+    rows = Labour.objects.filter(piece__in=list(pieces))
+    for row in rows if work is None else rows.filter(work=work):
         its_rates = rates.on(row.piece_id, row.on)
         wage, overhead = its_rates.cost_of(row.minutes)
         work = _(WORK_NAMES[row.work]) if row.work in WORK_NAMES else row.work

@@ -97,7 +97,13 @@ class PricedPieceResponse(ResponseSerializer):
     title = serializers.CharField(source="piece.title")
     price = MoneyResponseField(source="piece.price", allow_null=True)
     cost = MoneyResponseField(source="cost.whole")
-    floor = MoneyResponseField(help_text="The least price that leaves the cost after tax and fees.")
+    packing_to_come = MoneyResponseField(
+        source="to_cover.packing_money",
+        help_text="What packing is likely to cost, as similar pieces had it; 0 once the piece is packed.",
+    )
+    floor = MoneyResponseField(
+        help_text="The least price that leaves the cost and the packing to come after tax and fees."
+    )
     profit = MoneyResponseField(allow_null=True, help_text="Of today's price.")
     below_cost_on = serializers.ListField(
         source="below",

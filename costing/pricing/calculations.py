@@ -3,9 +3,10 @@
 Money in millionths of the currency unit, rates in millionths (20 % = 200,000). Not tax or legal advice.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from statistics import median
 from typing import NamedTuple
 
 from costing.errors import CostingError
@@ -123,6 +124,12 @@ def least_price(wanted: int, channel: Channel, *, minor_unit: int, step: int, ta
 def first_price(least: int | Fraction, step: int, tail: int) -> int:
     """Return the lowest price, never below zero, of whole steps and a tail that is not below `least`."""
     return max(0, -int((tail - least) // step)) * step + tail
+
+
+def usual_cost(costs: Sequence[int], minor_unit: int) -> int:
+    """Return the median of at least one cost, rounded half up to the minor unit: an estimate claims no more."""
+    usual = median([Fraction(cost) for cost in costs])
+    return divide_half_up(usual.numerator, usual.denominator * minor_unit) * minor_unit
 
 
 def out_of_order(prices: Iterable[SizedPrice]) -> list[tuple[SizedPrice, SizedPrice]]:

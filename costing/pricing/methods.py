@@ -73,13 +73,23 @@ class Rules:
 
 
 class Subject(NamedTuple):
-    """What a price is for: its cost and the materials in it, seconds of work, its area, its height and width."""
+    """What a price is for: its cost and the materials in it, seconds of work, its area, its height and width.
+
+    What no cost sheet has yet: the packing to come, and an allowance for pours that fail.
+    """
 
     cost: int
     materials: int
     seconds: int
     area: int
     sides: int
+    packing: int = 0
+    failures: int = 0
+
+    @property
+    def start(self) -> int:
+        """What a price by cost starts from."""
+        return self.cost + self.packing + self.failures
 
 
 class Suggestion(NamedTuple):
@@ -103,11 +113,11 @@ def from_margin(cost: int, margin: int) -> int:
 def suggestions(subject: Subject, rules: Rules) -> list[Suggestion]:
     """Return every way's price, in the order of Method. The retail price is the mark-up's, times the factor."""
     by_hours = divide_half_up(rules.wage * subject.seconds, SECONDS_IN_AN_HOUR)
-    trade = price_from_markup(subject.cost, rules.markup)
+    trade = price_from_markup(subject.start, rules.markup)
     return [
         Suggestion(Method.MARKUP, trade, None),
-        Suggestion(Method.MARGIN, from_margin(subject.cost, rules.margin), None),
-        Suggestion(Method.WAGE, subject.materials + by_hours, None),
+        Suggestion(Method.MARGIN, from_margin(subject.start, rules.margin), None),
+        Suggestion(Method.WAGE, subject.materials + subject.packing + subject.failures + by_hours, None),
         Suggestion(Method.AREA, None, divide_half_up(rules.per_area * subject.area, 100 * THOUSANDTHS)),
         Suggestion(Method.SIDES, None, divide_half_up(rules.per_side * subject.sides, THOUSANDTHS)),
         Suggestion(Method.RETAIL, None, divide_half_up(trade * rules.retail_factor, MILLION)),

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from datetime import date
 
 from costing.cost_sheets.lines import CostSummary
-from costing.cost_sheets.queries import cost_summaries
 from costing.errors import CostingError
 from costing.pieces.models import Piece
 from costing.pricing.calculations import Channel, SizedPrice, as_taken, out_of_order
@@ -24,6 +23,7 @@ from costing.pricing.methods import (
 )
 from costing.pricing.models import METHODS, PriceRules, SalesChannel
 from costing.pricing.terms import terms_on
+from costing.pricing.to_cover import ToCover, costs_to_cover
 from studio.preferences.models import Studio
 from studio.preferences.rates import DatedRates
 from studio.values.money import minor_unit
@@ -46,15 +46,20 @@ class Way:
 
 @dataclass(frozen=True, slots=True)
 class PricedPiece:
-    """A piece on one channel. `below` names every channel on which its price does not cover its cost."""
+    """A piece on one channel. `below` names every channel on which its price does not cover what it must."""
 
     piece: Piece
-    cost: CostSummary
+    to_cover: ToCover
     floor: int
     ways: tuple[Way, ...]
     profit: int | None
     below: tuple[str, ...] = ()
     smaller: Piece | None = None  # one that is smaller, and dearer
+
+    @property
+    def cost(self) -> CostSummary:
+        """What its cost sheet says."""
+        return self.to_cover.cost
 
     @property
     def usual(self) -> Way:
@@ -90,33 +95,35 @@ class Market:
         return tuple(channel.name for channel in self.charges if self.profit(price, cost, channel) < 0)
 
 
-def subject_of(piece: Piece, cost: CostSummary) -> Subject:
+def subject_of(piece: Piece, to_cover: ToCover) -> Subject:
     """What the ways to a price look at. Of several pours the areas and the sides add up."""
     sides = sum((pour.surface.height or 0) + (pour.surface.width or 0) for pour in piece.pours)
-    return Subject(cost.whole, cost.materials, cost.seconds, cost.area, sides)
+    cost = to_cover.cost
+    return Subject(cost.whole, cost.materials, cost.seconds, cost.area, sides, packing=to_cover.packing_money)
 
 
 def price_sheet(
     pieces: Sequence[Piece], channel: SalesChannel, market: Market, *, rules: Rules, method: Method
 ) -> list[PricedPiece]:
     """Every piece with its ways to a price on a channel, the wanted way first. The pieces have their parts read."""
-    costs = cost_summaries(pieces)
-    dearer = dearer_smaller_ones(pieces, costs)
+    covered = costs_to_cover(pieces)
+    dearer = dearer_smaller_ones(pieces, {pk: each.cost for pk, each in covered.items()})
     rows = []
     for piece in pieces:
-        cost = costs[piece.pk]
+        to_cover = covered[piece.pk]
+        least = to_cover.whole
         ways = [
-            _way(each, cost.whole, channel, market, rules.ending)
-            for each in suggestions(subject_of(piece, cost), rules)
+            _way(each, least, channel, market, rules.ending)
+            for each in suggestions(subject_of(piece, to_cover), rules)
         ]
         rows.append(
             PricedPiece(
                 piece=piece,
-                cost=cost,
-                floor=floor_of(cost.whole, market.charges[channel], minor_unit=market.coin),
+                to_cover=to_cover,
+                floor=floor_of(least, market.charges[channel], minor_unit=market.coin),
                 ways=tuple(sorted(ways, key=lambda way: way.method != method)),
-                profit=None if piece.price is None else market.profit(piece.price, cost.whole, channel),
-                below=() if piece.price is None else market.below_cost(piece.price, cost.whole),
+                profit=None if piece.price is None else market.profit(piece.price, least, channel),
+                below=() if piece.price is None else market.below_cost(piece.price, least),
                 smaller=dearer.get(piece.pk),
             )
         )
@@ -140,9 +147,9 @@ def dearer_smaller_ones(pieces: Iterable[Piece], costs: Mapping[int, CostSummary
 
 
 def priced_below_cost(pieces: Sequence[Piece], on: date) -> list[tuple[Piece, tuple[str, ...]]]:
-    """The pieces whose price does not cover their cost on some channel, with its name."""
+    """The pieces whose price does not cover their cost and packing on some channel, with its name."""
     priced = [piece for piece in pieces if piece.price is not None]
-    market, costs = Market.on(on), cost_summaries(priced)
+    market, costs = Market.on(on), costs_to_cover(priced)
     rows = [(piece, market.below_cost(piece.price or 0, costs[piece.pk].whole)) for piece in priced]
     return [(piece, below) for piece, below in rows if below]
 

@@ -9,7 +9,6 @@ from datetime import date
 
 from django.db.models import Sum
 
-from costing.cost_sheets.queries import cost_summaries
 from costing.errors import CostingError
 from costing.pieces.calculations import SELLABLE
 from costing.pieces.models import Piece
@@ -26,6 +25,7 @@ from costing.pricing.calculations import (
 )
 from costing.pricing.models import SalesChannel
 from costing.pricing.terms import TermsOn, terms_on
+from costing.pricing.to_cover import PackingToCome, costs_to_cover
 from inventory.sessions.models import Technique
 from studio.preferences.models import Studio
 from studio.preferences.rates import DatedRates
@@ -42,8 +42,8 @@ FIVES = 5 * WHOLE_UNIT
 class ChannelPrices:
     """One sales channel's prices for one piece, and the terms that they rest on.
 
-    `floor` covers the piece's cost and no more, the others the markup too. `proceeds` and `profit` are those of the
-    asking price; None without one.
+    `floor` covers the piece's cost with the packing to come and no more, the others the markup too. `proceeds` and
+    `profit` are those of the asking price; None without one.
     """
 
     terms: TermsOn
@@ -77,11 +77,14 @@ class SizePrice:
 class PriceAdvice:
     """What to charge for one piece, with the tax and the terms of one day. NOT_ADVICE stands beside it.
 
-    `problems` are the channels that no price can be calculated for, each with the reason; `warnings` are pairs of a
-    smaller piece and a larger one that is cheaper.
+    `cost` is that of its cost sheet, `to_cover` the same with `packing` to come. `problems` are the channels that no
+    price can be calculated for, each with the reason; `warnings` are pairs of a smaller piece and a larger one that is
+    cheaper.
     """
 
     cost: int
+    packing: PackingToCome | None
+    to_cover: int
     tax: Held | None
     channels: tuple[ChannelPrices, ...]
     problems: tuple[tuple[SalesChannel, str], ...]
@@ -103,7 +106,8 @@ def least_price(wanted: int, charges: Channel, currency: str, *, step: int | Non
 def price_advice(piece: Piece, *, on: date, markup: int = USUAL_MARKUP) -> PriceAdvice:
     """Suggest prices for a piece on every active channel, by the tax and terms of a day, with a markup on its cost."""
     currency, tax = Studio.current().currency, DatedRates.read().on(on).tax
-    cost = cost_summaries([piece])[piece.pk].whole
+    covered = costs_to_cover([piece])[piece.pk]
+    cost = covered.whole
     wanted = price_from_markup(cost, markup)
     prices: list[ChannelPrices] = []
     problems: list[tuple[SalesChannel, str]] = []
@@ -117,7 +121,16 @@ def price_advice(piece: Piece, *, on: date, markup: int = USUAL_MARKUP) -> Price
     siblings = sibling_prices(piece)
     own_first = sorted(siblings, key=lambda sibling: not sibling.is_this)
     warnings = [pair for pair in size_warnings(own_first) if any(item.is_this for item in pair)]
-    return PriceAdvice(cost, tax, tuple(prices), tuple(problems), tuple(siblings), tuple(warnings))
+    return PriceAdvice(
+        cost=covered.cost.whole,
+        packing=covered.packing,
+        to_cover=cost,
+        tax=tax,
+        channels=tuple(prices),
+        problems=tuple(problems),
+        siblings=tuple(siblings),
+        warnings=tuple(warnings),
+    )
 
 
 def sibling_prices(piece: Piece) -> list[SizePrice]:

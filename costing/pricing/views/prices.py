@@ -120,7 +120,7 @@ def _saved(request: HttpRequest, form: Rows, market: Market) -> bool:
 
 def _warn(request: HttpRequest, form: Rows, market: Market, changed: Sequence[Piece]) -> None:
     """Say it loudly where a new price does not cover the cost."""
-    costs = {row.row.piece.pk: row.row.cost.whole for row in form.forms if row.row}
+    costs = {row.row.piece.pk: row.row.to_cover.whole for row in form.forms if row.row}
     below = [piece.title for piece in changed if market.below_cost(piece.price or 0, costs[piece.pk])]
     if below:
         titles = ", ".join(f"“{title}”" for title in below)

@@ -317,7 +317,8 @@ PRICES = (
         "lowest-price",
         pgettext_lazy("glossary", "Lowest price (price floor)"),
         gettext_lazy(
-            "The price that covers the cost of the piece, the tax in the price and the fees, with no profit."
+            "The price that covers the cost of the piece and its packing, the tax in the price and the fees, "
+            "with no profit."
         ),
         gettext_lazy("A piece cost 26.00 and a gallery keeps 35%: 26.00 ÷ 0.65 = 40.00."),
     ),

@@ -37,6 +37,7 @@ from tests.address_table import ANYBODY, NOBODY, TABLE
 from tests.addresses import Address, addresses
 from tests.asking import Answer, asked, signed_in
 from tests.costing.consignments.stories import a_note
+from tests.costing.selling.stories import a_refund
 from tests.inventory.comparisons.photo_counts import begin_a_count, counted_piece
 from tests.making import make_bookkeeper, make_helper, make_owner, make_submission
 from tests.small_studio import FIGURES, SmallStudio, small_studio
@@ -110,6 +111,7 @@ def numbers(studio: SmallStudio) -> dict[str, int]:
         "sale": studio.sale.pk,
         "sale-return": studio.sale.lines.get().pk,
         "sale-refund": studio.sale.lines.get().pk,
+        "refund": a_refund(studio.sale).pk,
         "backup": Backup.objects.get().pk,
         "channel": studio.channel.pk,
         "terms": ChannelTerms.objects.filter(channel=studio.channel)[0].pk,
@@ -248,10 +250,13 @@ SHOWN_TO_SELL = {
     "costing:sell": ASKED,
     "costing:sale-new": ASKED,
     "costing:sale": PAID,
+    "costing:sale-receipt": PAID,
+    "costing:refund-credit-note": {"£"},
     "costing:sale-return": PAID,
     "costing:sale-refund": PAID,
     "api-sales-list": PAID,
     "api-sales-detail": PAID,
+    "api-sales-receipt": PAID,
 }
 
 

@@ -6,6 +6,7 @@ from django.utils.translation import gettext_lazy as _
 from costing.markets.models import CashCount
 from costing.markets.queries import KindRow, MarketRow
 from costing.selling.queries import SoldPiece
+from studio import translation
 from studio.pages.columns import FILE, Column, DayColumn, MomentColumn, MoneyColumn, NumberColumn
 from studio.pages.tables import Table
 
@@ -57,6 +58,12 @@ class MarketSaleTable(Table[SoldPiece]):
             link=lambda row: reverse("costing:piece", args=[row.piece.pk]),
             badge=lambda row: ("stop", _("Returned")) if row.line.returned_on else None,
             note=lambda row: row.piece.label,
+        ),
+        Column(
+            "receipt",
+            _("Receipt"),
+            lambda row: row.sale.number or translation._("Print"),
+            link=lambda row: reverse("costing:sale-receipt", args=[row.sale.pk]),
         ),
         Column("channel", _("Sales channel"), lambda row: row.sale.channel.name),
         MoneyColumn("price", _("Price"), lambda row: row.line.paid - row.refunded.amount),

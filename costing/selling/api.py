@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from typing import Any
 
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 from rest_framework.decorators import action
 from rest_framework.request import Request
@@ -23,7 +24,7 @@ from costing.selling.actions import (
 from costing.selling.actions.sales import MOST_TOGETHER
 from costing.selling.filters import SaleFilter
 from costing.selling.models import Condition, Refund, Sale, SaleLine
-from costing.selling.queries import sale_figures, with_lines
+from costing.selling.queries import SaleFigures, paid_by, sale_figures, with_lines
 from inventory.ledger.models import Posting, Reason
 from studio.accounts.permissions import IsWorker
 from studio.api.fields import MillionthsField, MoneyField, MoneyResponseField, RowField
@@ -159,6 +160,47 @@ class SaleResponse(ResponseSerializer):
     net_proceeds = MoneyResponseField(source="total.net_proceeds")
 
 
+class ReceiptLineResponse(ResponseSerializer):
+    """A piece on a receipt."""
+
+    number = serializers.CharField(source="piece.label")
+    title = serializers.CharField(source="piece.title")
+    full_price = MillionthsField(source="line.full_price", help_text="Before any discount.")
+
+
+class CreditNoteResponse(ResponseSerializer):
+    """What was given back for a piece of the sale, as its credit note says it."""
+
+    number = serializers.IntegerField(allow_null=True)
+    on = serializers.DateField()
+    title = serializers.CharField(source="line.piece.title")
+    amount = MillionthsField()
+    tax = MillionthsField(help_text="Included in the amount.")
+
+
+class ReceiptResponse(ResponseSerializer):
+    """What the receipt of a sale says: what was paid as it was sold, tax included; no fee and no cost."""
+
+    number = serializers.IntegerField(source="sale.number", allow_null=True)
+    on = serializers.DateField(source="sale.sold_on")
+    lines = ReceiptLineResponse(many=True)
+    discount = MillionthsField()
+    postage = MillionthsField(source="postage_charged")
+    total = MillionthsField(source="charged")
+    tax_rate = MillionthsField(source="sale.tax_rate", help_text="As a fraction of one.")
+    tax = MillionthsField(source="tax_charged", help_text="Included in the total.")
+    paid = serializers.SerializerMethodField(help_text="How it was paid.")
+    credit_notes = serializers.SerializerMethodField()
+
+    def get_paid(self, figures: SaleFigures) -> str:
+        return paid_by(figures.sale.channel)
+
+    @extend_schema_field(CreditNoteResponse(many=True))
+    def get_credit_notes(self, figures: SaleFigures) -> Any:
+        refunds = [refund for _sold, refund in figures.refunds]
+        return CreditNoteResponse(refunds, many=True, context=self.context).data
+
+
 class SaleViewSet(ReadViewSet):
     """Sales, newest first."""
 
@@ -183,6 +225,11 @@ class SaleViewSet(ReadViewSet):
         return self.post_once(
             lambda body: sell_together(submission=self.submission(on=body.pop("on")), **body)
         )
+
+    @action(detail=True, methods=["get"], detail_serializer_class=ReceiptResponse, filterset_class=None)
+    def receipt(self, request: Request, pk: int) -> Response:
+        """The receipt of a sale and the credit notes that followed it, as they are printed."""
+        return self.answer(self.get_object())
 
     @action(
         detail=True,

@@ -12,6 +12,7 @@ from django.db.models import Prefetch, QuerySet, Sum
 
 from costing.cost_sheets.queries import cost_summaries
 from costing.pieces.models import Piece, PiecePour
+from costing.pricing.models import SalesChannel
 from costing.selling.models import Refund, Sale, SaleLine
 from studio.translation import _
 from studio.values.money import round_to_minor
@@ -145,6 +146,29 @@ class SaleFigures:
         return list(sums.items())
 
     @property
+    def full_prices(self) -> int:
+        """The prices before any discount."""
+        return sum(each.line.full_price for each in self.lines)
+
+    @property
+    def discount(self) -> int:
+        return sum(each.line.discount for each in self.lines)
+
+    @property
+    def postage_charged(self) -> int:
+        return sum(each.line.postage for each in self.lines)
+
+    @property
+    def tax_charged(self) -> int:
+        """The tax that was in what the buyer paid, before any refund."""
+        return sum(each.line.tax for each in self.lines)
+
+    @property
+    def refunds(self) -> list[tuple[SoldPiece, Refund]]:
+        """What was given back, each time with the piece that it was given back for."""
+        return [(each, refund) for each in self.lines for refund in each.line.refunds.all()]
+
+    @property
     def charged(self) -> int:
         """What the buyer paid in all, before any refund."""
         return sum(each.line.paid for each in self.lines)
@@ -158,6 +182,11 @@ class SaleFigures:
     def returned(self) -> int:
         """How many of its pieces came back."""
         return sum(each.line.returned_on is not None for each in self.lines)
+
+
+def paid_by(channel: SalesChannel) -> str:
+    """How buyers pay there, in words for a buyer: to a gallery by its name."""
+    return channel.name if channel.is_gallery else channel.get_payment_display()
 
 
 def with_lines(sales: QuerySet[Sale]) -> QuerySet[Sale]:

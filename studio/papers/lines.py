@@ -25,6 +25,7 @@ class LinesPaper:
     """Everything on the paper. Addresses are a heading and their lines, `facts` pairs of a term and its text.
 
     `heads` stand over the figures, each with its share of the width in `shares`; `signatures` under a rule each.
+    `sums` lead from the lines to the total, `after` tells of it: pairs of a term and an amount.
     """
 
     addresses: Sequence[tuple[str, Sequence[str]]]
@@ -33,7 +34,9 @@ class LinesPaper:
     heads: Sequence[str]
     shares: Sequence[float]
     lines: Sequence[Line]
+    sums: Sequence[tuple[str, str]] = ()
     total: str = ""
+    after: Sequence[tuple[str, str]] = ()
     notes: str = ""
     signatures: Sequence[str] = ()
 
@@ -64,8 +67,12 @@ class _Layout:
         blocks = [self._side_by_side(paper.addresses)] if paper.addresses else []
         blocks += [self._facts(paper.facts), self._heads(paper.name_head, paper.heads)]
         blocks += [self._line(line) for line in paper.lines]
+        if paper.sums:
+            blocks.append(self._amounts(paper.sums))
         if paper.total:
             blocks.append(self._total(paper.total))
+        if paper.after:
+            blocks.append(self._amounts(paper.after))
         if paper.notes:
             blocks.append(self._notes(paper.notes))
         if paper.signatures:
@@ -132,6 +139,15 @@ class _Layout:
             sheet.rule(self.left, y + height, self.width)
 
         return _Block(height, draw)
+
+    def _amounts(self, amounts: Sequence[tuple[str, str]]) -> _Block:
+        def draw(sheet: Sheet, y: float) -> None:
+            for place, (term, amount) in enumerate(amounts, start=1):
+                baseline = y + place * self.leading + 2 * self.scale
+                sheet.text(self.left, baseline, *fit(term, self.text, self.width * 0.66))
+                sheet.text(self.right, baseline, *fit(amount, self.text, self.width * 0.3), "right")
+
+        return _Block(self.leading * (len(amounts) + 0.4), draw)
 
     def _total(self, total: str) -> _Block:
         def draw(sheet: Sheet, y: float) -> None:

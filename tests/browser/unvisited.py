@@ -71,6 +71,8 @@ FILES = {
     "inventory:session-photo",
     "inventory:session-thumbnail",
     "costing:consignment-paper",
+    "costing:sale-receipt",
+    "costing:refund-credit-note",
     "costing:contact-file",
     "costing:piece-photo",
     "costing:piece-thumbnail",

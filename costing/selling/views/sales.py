@@ -20,6 +20,7 @@ from inventory.ledger.undo import minutes_left
 from inventory.ledger.views.undo import undo_button
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.pages.forms import KeyedForm
+from studio.pages.papers import PaperForm
 from studio.pages.saving import acted, submission_from
 from studio.pages.tables import list_page, page_of
 from studio.preferences.context import current_studio
@@ -61,7 +62,7 @@ def sale(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _context(request: HttpRequest, figures: SaleFigures) -> dict[str, Any]:
-    total, user = figures.total, current_user(request)
+    total, user, studio = figures.total, current_user(request), current_studio(request)
     table = SaleLineTable(
         figures.lines, request, totals=total.by_column, without=() if total.tax else ("tax",)
     )
@@ -75,7 +76,8 @@ def _context(request: HttpRequest, figures: SaleFigures) -> dict[str, Any]:
         "total": total,
         "table": table,
         "undo": undo_button(undo, minutes, what=_("Sale")) if may_undo else None,
-        "refunds": [(each, refund) for each in figures.lines for refund in each.line.refunds.all()],
+        "refunds": figures.refunds,
+        "paper_form": PaperForm({"paper": studio.paper}, studio=studio),
         "back_url": reverse("costing:sales"),
         "back_label": _("Sales"),
         "section": "costing:sales",

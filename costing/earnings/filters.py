@@ -19,8 +19,9 @@ BY_LABELS = {
     "channel": gettext_lazy("Sales channel"),
     "month": gettext_lazy("Month"),
 }
-CHOICES = [(name, BY_LABELS[name]) for name in BY]
 USUAL = "channel"
+# The usual one first: it is what a page shows that was not asked for another.
+CHOICES = [(name, BY_LABELS[name]) for name in sorted(BY, key=lambda name: name != USUAL)]
 LONGEST_KEY = 200
 
 
@@ -30,7 +31,7 @@ class EarningsFilter(ListFilterSet):
     first = first_day("sold_on")
     last = last_day("sold_on")
     by = django_filters.ChoiceFilter(
-        label=gettext_lazy("Sort into"), choices=CHOICES, empty_label=None, method="leave"
+        label=gettext_lazy("Group by"), choices=CHOICES, empty_label=None, method="leave"
     )
     channel = django_filters.ModelChoiceFilter(
         label=gettext_lazy("Sales channel"), queryset=SalesChannel.objects.all()

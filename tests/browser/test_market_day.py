@@ -38,6 +38,8 @@ IS_KEPT = """async () => {
     const needed = [location.pathname, ...Array.from(document.scripts, script => script.src).filter(Boolean)];
     return (await Promise.all(needed.map(each => kept.match(each)))).every(Boolean);
 }"""
+# Everything goes to a proxy that is not there: what a page asks for by itself and what its worker does, from the start.
+NO_NETWORK = ["--proxy-server=http://127.0.0.1:1", "--proxy-bypass-list=<-loopback>"]
 A_MOMENT, MOST_MOMENTS = 500, 90  # in ms, and so many
 
 
@@ -144,10 +146,33 @@ def test_a_market_day_with_the_network_cut_is_reconciled_to_the_penny(
     she.sees("£23.96")
 
 
-def opened_on(browser: Browser, folder: Path, address: str) -> BrowserContext:
+def test_whoever_was_logged_out_meanwhile_is_told_and_what_waits_is_sent_after_logging_in(
+    visit: Callable[[Screen], BrowserContext], market: MarketDay
+) -> None:
+    context = visit(PHONE)
+    she = Visitor(context.new_page(), PHONE)
+    she.sign_in(NAME, PHRASE)
+    she.open("/stall/")
+    she.page.wait_for_function(IS_KEPT)
+    context.set_offline(True)
+    sell_by_card(she, "Tide 5")
+    context.clear_cookies()
+    context.set_offline(False)
+    she.page.evaluate("window.dispatchEvent(new Event('online'))")
+    she.sees("You are logged out.")
+    assert not Sale.objects.exists()
+    she.follow("Log in")
+    she.write({"Username": NAME, "Password": PHRASE})
+    she.press("Log in")
+    sales_that(she.page, "Recorded", 1)
+    assert SaleLine.objects.get().piece.title == "Tide 5"
+
+
+def opened_on(browser: Browser, folder: Path, address: str, *, is_online: bool = True) -> BrowserContext:
     """A browser that keeps what it has in a folder, as a phone does."""
+    options = OPTIONS if is_online else [*OPTIONS, *NO_NETWORK]
     context = browser.browser_type.launch_persistent_context(
-        folder, executable_path=chromium_path(), args=OPTIONS, base_url=address, **PHONE.options
+        folder, executable_path=chromium_path(), args=options, base_url=address, **PHONE.options
     )
     context.set_default_timeout(SLOWEST_MS)
     return context
@@ -188,6 +213,12 @@ def test_a_browser_that_is_ended_with_a_sale_unsent_loses_nothing_and_sends_it_o
     sell_for_cash(she, "£100.00", "Tide 1", "Tide 2")
     sales_that(she.page, "Kept on this device", 1)
     wait_until_written(she.page, tmp_path)
+    end_browser_of(tmp_path)
+
+    context = opened_on(browser, tmp_path, server, is_online=False)
+    page = context.new_page()
+    page.goto("/stall/")
+    sales_that(page, "Kept on this device", 1)
     end_browser_of(tmp_path)
 
     assert not Sale.objects.exists()

@@ -1,5 +1,6 @@
 """The selling screen of a stall: opens without a network, shows asking prices and no costs. Its manifest."""
 
+from collections.abc import Collection
 from typing import Any
 
 from django.contrib.auth.decorators import login_not_required
@@ -10,6 +11,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
+from costing.locations.queries import LENT, Whereabouts, where_are
 from costing.markets.models import MarketDay, PackedPiece
 from costing.markets.queries import market_for_stall, sellable_pieces
 from costing.markets.views.days import SECTION
@@ -53,12 +55,22 @@ def _goods(market: MarketDay, formatter: Formatter, currency: str) -> dict[str, 
     packed = set(PackedPiece.objects.filter(market_day=market).values_list("piece_id", flat=True))
     free = sellable_pieces().exclude(state=State.RESERVED)
     pieces = sorted(free, key=lambda piece: piece.pk not in packed)
-    coin = minor_unit(currency)
+    coin, where = minor_unit(currency), where_are(pieces)
     return {
-        "goods": [(piece, _in_coins(piece, coin), piece.pk in packed) for piece in pieces],
-        "has_packed": bool(packed),
+        "goods": [(piece, _in_coins(piece, coin), _away(piece, packed, where[piece.pk])) for piece in pieces],
         "money": {"sample": formatter.money(1_000_000_000), "places": minor_units(currency)},
     }
+
+
+def _away(piece: Piece, packed: Collection[int], where: Whereabouts) -> str:
+    """Why a piece may not be at the stall; nothing for one that was packed, or where nothing was."""
+    if piece.pk in packed:
+        return ""
+    if where.kind == LENT:
+        return _("lent")
+    if where.location and where.location.is_gallery:
+        return _("at {place}", place=where.location.name)
+    return _("not packed") if packed else ""
 
 
 def _in_coins(piece: Piece, coin: int) -> int | None:

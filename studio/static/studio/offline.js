@@ -7,7 +7,8 @@
    meniscusOffline.flush()                 tries to send what waits; also on opening, on return, and every half minute
    meniscusOffline.keepPage()              lets this page open without a network (studio/pages/worker.js)
    document "meniscus-offline"             is fired after anything has changed, in every tab
-   body data-user, data-state-url, data-worker-url, data-queue-waits, data-queue-open                                */
+   body data-user, data-state-url, data-worker-url, data-login-url, data-queue-waits, data-queue-open,
+   data-queue-login, data-queue-login-open                                                                            */
 (function () {
   "use strict";
 
@@ -88,12 +89,17 @@
     return fetch(url, Object.assign({ credentials: "same-origin", redirect: "manual", signal: signal }, options));
   }
 
+  // A phone that ended the browser ended the login with it: the network is there, and still nothing is sent.
+  let isLoggedOut = false;
+
   // The page may be hours old: who is signed in by now, and the form token that goes with it.
   async function login() {
     const answer = await asked(page.stateUrl, { headers: { Accept: "application/json" } });
-    if (!answer.ok || answer.type !== "basic") { return null; }
-    const state = await answer.json();
-    return String(state.user) === user ? state.csrf : null;
+    const isTold = answer.type === "basic" && (answer.ok || answer.status === 401);
+    if (!isTold) { return null; }
+    const state = await answer.json(), isOurs = String(state.user) === user;
+    if (isLoggedOut === isOurs) { isLoggedOut = !isOurs; changed(); }
+    return isOurs ? state.csrf : null;
   }
 
   async function post(entry, token) {
@@ -158,18 +164,19 @@
 
   async function tell() {
     const here = window.location.pathname;
-    const open = (await entries()).filter(function (entry) { return entry.state !== "sent" && entry.back !== here; });
+    const unsent = (await entries()).filter(function (entry) { return entry.state !== "sent"; });
+    const open = isLoggedOut ? unsent : unsent.filter(function (entry) { return entry.back !== here; });
     if (notice) { notice.remove(); notice = null; }
     if (!open.length || !page.queueWaits) { return; }
     notice = document.createElement("div");
     notice.className = "message is-warning";
     notice.setAttribute("role", "status");
     const text = document.createElement("p");
-    text.textContent = page.queueWaits.replace("{what}", open[0].label);
+    text.textContent = isLoggedOut ? page.queueLogin : page.queueWaits.replace("{what}", open[0].label);
     const link = document.createElement("a");
     link.className = "button is-quiet";
-    link.href = open[0].back;
-    link.textContent = page.queueOpen;
+    link.href = isLoggedOut ? page.loginUrl + "?next=" + encodeURIComponent(here) : open[0].back;
+    link.textContent = isLoggedOut ? page.queueLoginOpen : page.queueOpen;
     notice.append(text, link);
     document.getElementById("main").prepend(notice);
   }

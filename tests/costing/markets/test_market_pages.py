@@ -5,8 +5,10 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
+from costing.locations.actions import Person, lend_piece
 from costing.markets.actions.selling import quick_sale
 from costing.markets.models import CashCount, MarketDay, PackedPiece
+from costing.pieces.models import Piece
 from costing.selling.actions import PieceSold
 from studio.accounts.models import User
 from tests.costing.markets.stories import make_market, pack_into, pieces_for_sale
@@ -114,13 +116,19 @@ def test_the_selling_screen_shows_asking_prices_and_no_cost(
     packed = PackedPiece.objects.get(piece__title="Tide 2")
     for user in (owner, helper):
         answer = as_user(user).get(reverse("costing:stall"))
-        assert (
-            next(piece.title for piece, _price, _is_packed in answer.context["goods"]) == packed.piece.title
-        )
+        assert next(piece.title for piece, _price, _away in answer.context["goods"]) == packed.piece.title
         assert "£45.00" in text_of(answer)
         assert "5.50" not in answer.content.decode()
         assert "camera=(self)" in answer.headers["Permissions-Policy"]
     assert "data-floor" not in as_user(helper).get(reverse("costing:stall")).content.decode()
+
+
+def test_the_selling_screen_says_which_pieces_may_not_be_at_the_stall(owner: User, market: MarketDay) -> None:
+    unpacked = Piece.objects.filter(title__in=["Tide 3", "Tide 4"]).order_by("title")
+    lend_piece(piece=unpacked[0], to=Person(new_name="Wenda Tarpot"), submission=make_submission(on=LATER))
+    answer = as_user(owner).get(reverse("costing:stall"))
+    said = {piece.title: str(away) for piece, _price, away in answer.context["goods"]}
+    assert said == {"Tide 2": "", "Tide 3": "lent", "Tide 4": "not packed"}
 
 
 def test_without_a_market_day_the_selling_screen_says_what_to_do(owner: User) -> None:

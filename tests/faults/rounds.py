@@ -19,6 +19,7 @@ from tests.faults import (
     page_edits,
     swaps,
     tampering,
+    three_tills,
     through_http,
     wrong_logic,
 )
@@ -125,6 +126,7 @@ def _many_at_once(asked: argparse.Namespace) -> Iterator[Story]:
         "200 postings reversed by two at once", lambda on: contention.raced_reversals(on, postings=200)
     )
     yield Story("100 pieces sold by two at once", lambda on: contention.raced_sales(on, pieces=100))
+    yield Story("50 pieces sold in three ways at once", lambda on: three_tills.three_tills(on, pieces=50))
     yield Story("8 pages saved by two at once × 25", lambda on: page_edits.raced_edits(on, rounds=25))
 
 

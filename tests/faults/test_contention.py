@@ -1,6 +1,6 @@
 """Many writers at once. Small rounds; `python -m tests.faults` runs the full ones and reports the worst wait."""
 
-from tests.faults import contention, double_clicks
+from tests.faults import contention, double_clicks, three_tills
 from tests.faults.real_databases import RealDatabase
 
 
@@ -33,3 +33,9 @@ def test_a_posting_taken_back_by_two_people_at_once_is_taken_back_once(real_data
 
 def test_a_piece_sold_by_two_people_at_once_is_sold_once(real_database: RealDatabase) -> None:
     contention.raced_sales(real_database, pieces=8)
+
+
+def test_a_piece_sold_at_once_by_its_page_at_the_stall_and_by_a_program_is_sold_once(
+    real_database: RealDatabase,
+) -> None:
+    three_tills.three_tills(real_database, pieces=4)

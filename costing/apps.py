@@ -5,8 +5,11 @@ from typing import Any
 from django.apps import AppConfig
 from django.db.models import Model
 from django.db.models.signals import post_save
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext_lazy
+
+from studio.translation import _
 
 
 def after_piece_saved(sender: type[Model], instance: Model, created: bool, **kwargs: Any) -> None:
@@ -44,6 +47,13 @@ def after_reserved(sender: type[Model], instance: Any, **kwargs: Any) -> None:
     recheck_after_commit(kinds=[RESERVATION_EXPIRED.code], key=str(instance.step.piece_id), at=timezone.now())
 
 
+def to_pieces(session: Any) -> Any:
+    """From a session to naming, pricing and offering what came of it."""
+    from inventory.sessions.onward import Onward
+
+    return Onward(reverse("costing:pieces-of-session", args=[session.pk]), _("Its pieces"))
+
+
 class CostingConfig(AppConfig):
     name = "costing"
     verbose_name = gettext_lazy("Pieces and prices")
@@ -70,6 +80,7 @@ class CostingConfig(AppConfig):
         from costing.selling.dealings import purchases
         from inventory.alerts import calendars, kinds
         from inventory.ledger import book_checks, effects, reversal_guards
+        from inventory.sessions import onward
         from inventory.sessions.actions import corrections, pours
         from studio.api.schema import name_choices
         from studio.preferences.context import on_every_page
@@ -79,6 +90,7 @@ class CostingConfig(AppConfig):
         corrections.register_guard(pieces_made_of)
         effects.register_names_of_pours(names_by_pour)
         pours.register_guard(piece_against)
+        onward.register(to_pieces)
         book_checks.register(check_cost_sheets)
         book_checks.register(check_outcomes)
         kinds.register(piece_alerts.RULE)

@@ -5,9 +5,10 @@ Money is millionths of the currency unit, quantities thousandths of a material's
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import IO
 
 from costing.errors import PieceError
-from costing.pieces.actions.photos import adopt_photo
+from costing.pieces.actions.photos import adopt_photo, store_photo
 from costing.pieces.actions.pieces import (
     PieceFacts,
     WorkFacts,
@@ -42,8 +43,8 @@ NO_WORK = WorkFacts()
 class PieceAmong:
     """One of several: a pour that becomes a piece, or a piece already made; how it is to be called and priced.
 
-    What is None stays as it is, as does a piece's title where it is blank; `seen` is the last change of the piece
-    that whoever sent it has seen.
+    What is None stays as it is, as does a piece's title where it is blank; `photo` is one of the session's, `upload` a
+    file of its own; `seen` is the last change of the piece that whoever sent it has seen.
     """
 
     title: str = ""
@@ -52,6 +53,7 @@ class PieceAmong:
     series_number: int | None = None
     price: int | None = None
     photo: SessionPhoto | None = None
+    upload: IO[bytes] | None = None
     seen: int | None = None
 
 
@@ -97,7 +99,9 @@ def work_on_pieces(
                 take_step(piece, State.FOR_SALE, Way.STEP, submission=submission)
         # Files are written last, when nothing is refused any more.
         for each, piece in zip(facts.pieces, pieces, strict=True):
-            if each.photo is not None:
+            if each.upload is not None:
+                store_photo(piece=piece, upload=each.upload, submission=submission)
+            elif each.photo is not None:
                 adopt_photo(piece=piece, photo=each.photo, submission=submission)
         return pieces
 

@@ -108,6 +108,9 @@ class MinutesForm(KeyedForm):
     on = forms.DateField(label=gettext_lazy("Day"), widget=DayInput, initial=timezone.localdate)
 
 
+ACCEPTED = "image/jpeg,image/png,image/webp"
+
+
 class PhotoForm(EditForm):
     """One picture file. Its name and declared type are not believed; its content is checked when it is stored."""
 
@@ -115,7 +118,7 @@ class PhotoForm(EditForm):
     photo = forms.FileField(
         label=gettext_lazy("Photo"),
         help_text=gettext_lazy("JPEG, PNG or WebP, up to 10 MB. Location data is removed from the file."),
-        widget=forms.ClearableFileInput(attrs={"accept": "image/jpeg,image/png,image/webp"}),
+        widget=forms.ClearableFileInput(attrs={"accept": ACCEPTED}),
     )
 
     def refuse(self, problem: MeniscusError, **formsets: Rows) -> None:

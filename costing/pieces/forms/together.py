@@ -5,19 +5,22 @@ from dataclasses import dataclass
 from typing import Any, cast
 
 from django import forms
+from django.core.files.uploadedfile import UploadedFile
 from django.http import QueryDict
+from django.utils.datastructures import MultiValueDict
 from django.utils.translation import gettext_lazy
 
 from costing.pieces.actions.pieces import WorkFacts
 from costing.pieces.actions.together import FINISHES, NO_WORK, PieceAmong, TogetherFacts
 from costing.pieces.calculations import State
-from costing.pieces.forms.pieces import MOST_MINUTES, WorkForm, ingredients
+from costing.pieces.forms.pieces import ACCEPTED, MOST_MINUTES, WorkForm, ingredients
 from costing.pieces.models import HIGHEST_NUMBER, Piece
 from inventory.sessions.models import Pour, SessionPhoto
 from studio.auditing.edit_conflicts import EditConflict
-from studio.errors import MeniscusError
+from studio.errors import MeniscusError, PhotoError
 from studio.pages.forms import EditForm, MoneyField
 from studio.pages.formsets import Rows, rows_of
+from studio.photos import read_picture
 from studio.preferences.models import Studio
 from studio.translation import _
 
@@ -80,6 +83,9 @@ class PieceAmongForm(EditForm):
     )
     price = MoneyField(label=gettext_lazy("Price ({currency})"), required=False, example="45.00")
     photo = forms.ChoiceField(label=gettext_lazy("Photo"), required=False, widget=forms.RadioSelect)
+    upload = forms.FileField(
+        label=gettext_lazy("New photo"), required=False, widget=forms.FileInput(attrs={"accept": ACCEPTED})
+    )
 
     def __init__(self, *args: Any, candidates: dict[str, Candidate], sees_money: bool, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -91,6 +97,8 @@ class PieceAmongForm(EditForm):
         choice.choices = [("", _("No photo")), *((str(photo.pk), str(photo)) for photo in photos)]
         if not photos:
             del self.fields["photo"]
+        if self.candidate and self.candidate.piece and self.candidate.piece.photo:
+            del self.fields["upload"]  # another one takes its place on the piece's own page, where it is seen
 
     @property
     def photo_choices(self) -> list[tuple[Any, SessionPhoto | None]]:
@@ -98,6 +106,17 @@ class PieceAmongForm(EditForm):
         if "photo" not in self.fields or self.candidate is None:
             return []
         return list(zip(self["photo"], [None, *self.candidate.photos], strict=True))
+
+    def clean_upload(self) -> "UploadedFile[Any] | None":
+        """Looked at here, so that a file that is no photo is refused beside its own piece."""
+        upload: UploadedFile[Any] | None = self.cleaned_data["upload"]
+        if upload is not None:
+            try:
+                read_picture(upload)
+            except PhotoError as problem:
+                raise forms.ValidationError(str(problem)) from None
+            upload.seek(0)
+        return upload
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
@@ -122,6 +141,7 @@ class PieceAmongForm(EditForm):
             series_number=sent["series_number"],
             price=sent.get("price"),
             photo=photo,
+            upload=sent.get("upload"),
             seen=sent["seen"] if candidate.piece else None,
         )
 
@@ -130,11 +150,17 @@ AmongRows = rows_of(PieceAmongForm, at_most=MOST_PIECES, can_delete=False)
 
 
 def among_rows(
-    data: QueryDict | None, *, studio: Studio, candidates: Sequence[Candidate], sees_money: bool
+    data: QueryDict | None,
+    files: "MultiValueDict[str, UploadedFile[Any]] | None" = None,
+    *,
+    studio: Studio,
+    candidates: Sequence[Candidate],
+    sees_money: bool,
 ) -> Rows:
     """A row for each candidate."""
     return AmongRows(
         data,
+        files,
         prefix="pieces",
         initial=[each.initial for each in candidates],
         form_kwargs={

@@ -63,7 +63,11 @@ def of_session(request: HttpRequest, pk: int) -> HttpResponse:
     data, studio = request.POST or None, current_studio(request)
     candidates = candidates_of(session)
     among = among_rows(
-        data, studio=studio, candidates=candidates, sees_money=current_user(request).sees_money
+        data,
+        request.FILES or None,
+        studio=studio,
+        candidates=candidates,
+        sees_money=current_user(request).sees_money,
     )
     form = TogetherForm(data, studio=studio)
     ticked = [each for each in candidates if not each.is_offered]
@@ -115,6 +119,7 @@ def of_session(request: HttpRequest, pk: int) -> HttpResponse:
         "packed": packed,
         "formsets": [(_("Piece"), among), (_("Finishing"), used), (_("Packing"), packed)],
         "has_row_errors": any(rows.total_error_count() for rows in (among, used, packed) if rows.is_bound),
+        "has_lost_photos": bool(request.FILES),
         "section": "costing:pieces",
     }
     return render(request, "pieces/of_session.html", context, status=form_status(form))

@@ -13,6 +13,7 @@ from inventory.comparisons.queries.progress import comparisons_of
 from inventory.ledger.views.undo import undo_of
 from inventory.sessions.filters import SessionFilter
 from inventory.sessions.models import Pour, Session
+from inventory.sessions.onward import onward_from
 from inventory.sessions.queries.mixing_time import minutes_not_charged
 from inventory.sessions.queries.pours import bare_failed_pours
 from inventory.sessions.queries.session_costs import SessionAccount, account_of, costs_of
@@ -92,6 +93,7 @@ def session(request: HttpRequest, pk: int) -> HttpResponse:
         "repeat_query": f"?session={session.pk}",
         "may_throw_away": user.may_write and bare_failed_pours().filter(session=session).exists(),
         "may_reverse": user.may_write and reversal is None,
+        "onward": onward_from(session) if user.may_write and reversal is None and account.pours else [],
         "undo": undo_of(request, session.posting),
         "section": "inventory:sessions",
         **photos_on(request, session, pours=[item.pour for item in account.pours]),

@@ -4,6 +4,7 @@ from datetime import datetime
 from typing import Any
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
@@ -37,6 +38,7 @@ from tests.making import (
     pour_of,
     units,
 )
+from tests.pictures import encoded, left_red_right_blue
 
 pytestmark = pytest.mark.django_db
 
@@ -239,6 +241,30 @@ def test_a_refused_page_keeps_everything_and_says_what_is_wrong_where(owner: Use
     assert "Piece 2, Title: Give the piece a title" in words
     assert response.context["among"].forms[0]["title"].value() == "Neap 1"
     assert not Piece.objects.exists()
+
+
+def test_new_photos_come_with_the_names_and_a_file_that_is_none_is_refused_beside_its_piece(
+    owner: User,
+) -> None:
+    session, client = a_session(2), as_user(owner)
+    sent = rows(session) | {
+        "pieces-0-upload": SimpleUploadedFile("one.jpg", encoded(left_red_right_blue()).read())
+    }
+    refused = client.post(
+        page(session), sent | {"pieces-1-upload": SimpleUploadedFile("two.jpg", b"no photo")}
+    )
+    assert refused.status_code == 422
+    assert "Piece 2, New photo: This file cannot be read as a photo." in text_of(refused)
+    assert "Choose the new photos again" in text_of(refused)
+    assert not Piece.objects.exists()
+    sent["pieces-0-upload"].seek(0)
+    assert client.post(page(session), sent).status_code == 302
+    first, second = Piece.objects.order_by("pk")
+    assert first.photo
+    assert not second.photo
+    assert "New photo" in text_of(
+        client.get(page(session))
+    )  # of the second; the first one's has its own page
 
 
 def test_a_title_that_somebody_else_changed_meanwhile_is_not_lost(owner: User) -> None:

@@ -101,6 +101,9 @@ class PricedPieceResponse(ResponseSerializer):
         source="to_cover.packing_money",
         help_text="What packing is likely to cost, as similar pieces had it; 0 once the piece is packed.",
     )
+    failure_allowance = MoneyResponseField(
+        source="failures", help_text="For failed pours, in the ways that start from cost; not in the floor."
+    )
     floor = MoneyResponseField(
         help_text="The least price that leaves the cost and the packing to come after tax and fees."
     )
@@ -151,7 +154,8 @@ class PriceViewSet(ListViewSet):
         return self.answer({"prices": self._priced(list(pieces))})
 
     def _priced(self, pieces: list[Any]) -> list[PricedPiece]:
-        market, (rules, method) = Market.on(timezone.localdate()), usual_method()
+        today = timezone.localdate()
+        market, (rules, method) = Market.on(today), usual_method(today)
         asked = self.request.query_params.get("channel")
         channels = [each for each in market.charges if asked is None or str(each.pk) == asked]
         if not channels:

@@ -46,6 +46,33 @@ class Ending(StrEnum):
     NINETY_NINE = "99"
 
 
+class FailureAllowance(StrEnum):
+    """Whether ways to a price allow for pours that fail, and by which rate."""
+
+    NONE = "none"
+    COUNTED = "counted"
+    TYPED = "typed"
+
+
+class FailureRate(NamedTuple):
+    """So many of so many pours fail: counted, or typed as a share of a million."""
+
+    failed: int
+    judged: int
+    is_counted: bool
+
+    @property
+    def share(self) -> int:
+        """The same in millionths; 0 where nothing was judged."""
+        return divide_half_up(self.failed * MILLION, self.judged) if self.judged else 0
+
+    def allowance(self, cost: int, *, minor_unit: int) -> int:
+        """Return cost × failed ÷ judged, rounded half up to the minor unit; 0 where nothing was judged."""
+        if not self.judged:
+            return 0
+        return divide_half_up(cost * self.failed, self.judged * minor_unit) * minor_unit
+
+
 # The step from one such price to the next, and what stands behind the last whole step.
 _STEPS = {
     Ending.WHOLE: (WHOLE_UNIT, 0),
@@ -60,7 +87,8 @@ _STEPS = {
 class Rules:
     """The studio's own figures: mark-up, margin and the retail factor as millionths, the rest in money.
 
-    `per_area` is for 100 cm², `per_side` for each centimetre of height and width together.
+    `per_area` is for 100 cm², `per_side` for each centimetre of height and width together. `failures` is the rate that
+    ways to a price allow for; None where they allow for none.
     """
 
     markup: int = 300_000
@@ -70,6 +98,11 @@ class Rules:
     per_side: int = 1_000_000
     retail_factor: int = 2_000_000
     ending: Ending = Ending.WHOLE
+    failures: FailureRate | None = None
+
+    def allowance(self, cost: int, *, minor_unit: int) -> int:
+        """Return what a price that covers a cost allows for failed pours on top."""
+        return self.failures.allowance(cost, minor_unit=minor_unit) if self.failures else 0
 
 
 class Subject(NamedTuple):

@@ -10,7 +10,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.utils.translation import gettext_lazy, pgettext_lazy
 
-from costing.pricing.methods import Ending, Method, Rules
+from costing.pricing.methods import Ending, FailureAllowance, Method, Rules
 from studio.auditing.recording import audited
 from studio.constraints import called, one_of, whole
 from studio.preferences.dated import Dated, dated_rules, since_in_words
@@ -110,6 +110,11 @@ METHODS = {
     Method.SIDES: gettext_lazy("By height + width"),
     Method.RETAIL: gettext_lazy("Trade and retail"),
 }
+FAILURES = {
+    FailureAllowance.NONE: gettext_lazy("None"),
+    FailureAllowance.COUNTED: gettext_lazy("My own rate, counted over the last 12 months"),
+    FailureAllowance.TYPED: gettext_lazy("A rate that I set"),
+}
 MOST_RATIO = 100_000_000  # a hundredfold: own choice
 
 
@@ -121,6 +126,7 @@ MOST_RATIO = 100_000_000  # a hundredfold: own choice
         "per_area": "money",
         "per_side": "money",
         "retail_factor": "ratio",
+        "failure_share": "percent",
     }
 )
 @called(
@@ -133,6 +139,8 @@ MOST_RATIO = 100_000_000  # a hundredfold: own choice
     per_side=pgettext_lazy("column", "price per cm"),
     retail_factor=pgettext_lazy("column", "retail factor"),
     ending=pgettext_lazy("column", "prices end"),
+    failures=pgettext_lazy("column", "allowance for failed pours"),
+    failure_share=pgettext_lazy("column", "rate of failed pours"),
 )
 class PriceRules(models.Model):
     """The figures of the studio's ways to a price: one row. The defaults are our own choice, to be changed."""
@@ -149,6 +157,8 @@ class PriceRules(models.Model):
     retail_factor = models.BigIntegerField(
         default=2_000_000, validators=[MinValueValidator(1_000_000), MaxValueValidator(MOST_RATIO)]
     )
+    failures = models.CharField(max_length=7, choices=FAILURES, default=FailureAllowance.NONE)
+    failure_share = models.BigIntegerField(default=0, validators=[MinValueValidator(0)])
 
     class Meta:
         verbose_name = verbose_name_plural = "price rules"
@@ -162,12 +172,23 @@ class PriceRules(models.Model):
                     per_area__gte=0,
                     per_side__gte=0,
                     retail_factor__gte=1_000_000,
+                    failure_share__range=(0, 1_000_000),
                 ),
                 name="pricerules_sensible",
             ),
             one_of("pricerules", "method", list(Method)),
             one_of("pricerules", "ending", list(Ending)),
-            *whole("pricerules", "markup", "margin", "wage", "per_area", "per_side", "retail_factor"),
+            one_of("pricerules", "failures", list(FailureAllowance)),
+            *whole(
+                "pricerules",
+                "markup",
+                "margin",
+                "wage",
+                "per_area",
+                "per_side",
+                "retail_factor",
+                "failure_share",
+            ),
         ]
 
     def __str__(self) -> str:
@@ -185,6 +206,11 @@ class PriceRules(models.Model):
         if self.retail_factor < 1_000_000:
             message = _("The retail price is at least the trade price: enter 1 or more.")
             raise ValidationError({"retail_factor": message})
+        if not 0 <= self.failure_share <= 1_000_000:
+            raise ValidationError({"failure_share": _("A rate of failed pours is from 0% to 100%.")})
+        if self.failures == FailureAllowance.TYPED and not self.failure_share:
+            message = _("Enter the rate to allow for, such as 5%, or choose another allowance.")
+            raise ValidationError({"failure_share": message})
 
     @property
     def rules(self) -> Rules:

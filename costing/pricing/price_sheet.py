@@ -4,13 +4,14 @@ Money is millionths, tax included where it is a price. NOT_ADVICE of queries.py 
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from costing.cost_sheets.lines import CostSummary
 from costing.errors import CostingError
 from costing.pieces.models import Piece
 from costing.pricing.calculations import Channel, SizedPrice, as_taken, out_of_order
+from costing.pricing.failures import failure_rate
 from costing.pricing.methods import (
     Ending,
     Method,
@@ -53,6 +54,7 @@ class PricedPiece:
     floor: int
     ways: tuple[Way, ...]
     profit: int | None
+    failures: int = 0  # the allowance for failed pours, in the ways and not in the floor
     below: tuple[str, ...] = ()
     smaller: Piece | None = None  # one that is smaller, and dearer
 
@@ -95,11 +97,11 @@ class Market:
         return tuple(channel.name for channel in self.charges if self.profit(price, cost, channel) < 0)
 
 
-def subject_of(piece: Piece, to_cover: ToCover) -> Subject:
+def subject_of(piece: Piece, to_cover: ToCover, failures: int) -> Subject:
     """What the ways to a price look at. Of several pours the areas and the sides add up."""
     sides = sum((pour.surface.height or 0) + (pour.surface.width or 0) for pour in piece.pours)
-    cost = to_cover.cost
-    return Subject(cost.whole, cost.materials, cost.seconds, cost.area, sides, packing=to_cover.packing_money)
+    cost, packing = to_cover.cost, to_cover.packing_money
+    return Subject(cost.whole, cost.materials, cost.seconds, cost.area, sides, packing, failures)
 
 
 def price_sheet(
@@ -112,9 +114,10 @@ def price_sheet(
     for piece in pieces:
         to_cover = covered[piece.pk]
         least = to_cover.whole
+        failures = rules.allowance(least, minor_unit=market.coin)
         ways = [
             _way(each, least, channel, market, rules.ending)
-            for each in suggestions(subject_of(piece, to_cover), rules)
+            for each in suggestions(subject_of(piece, to_cover, failures), rules)
         ]
         rows.append(
             PricedPiece(
@@ -123,6 +126,7 @@ def price_sheet(
                 floor=floor_of(least, market.charges[channel], minor_unit=market.coin),
                 ways=tuple(sorted(ways, key=lambda way: way.method != method)),
                 profit=None if piece.price is None else market.profit(piece.price, least, channel),
+                failures=failures,
                 below=() if piece.price is None else market.below_cost(piece.price, least),
                 smaller=dearer.get(piece.pk),
             )
@@ -154,10 +158,10 @@ def priced_below_cost(pieces: Sequence[Piece], on: date) -> list[tuple[Piece, tu
     return [(piece, below) for piece, below in rows if below]
 
 
-def usual_method() -> tuple[Rules, Method]:
-    """The studio's figures, and its usual way."""
+def usual_method(on: date) -> tuple[Rules, Method]:
+    """The studio's figures for prices of a day, and its usual way."""
     row = PriceRules.current()
-    return row.rules, Method(row.method)
+    return replace(row.rules, failures=failure_rate(row, on)), Method(row.method)
 
 
 def _way(suggestion: Suggestion, cost: int, channel: SalesChannel, market: Market, ending: Ending) -> Way:

@@ -23,7 +23,9 @@ from costing.pricing.calculations import (
     out_of_order,
     price_from_markup,
 )
-from costing.pricing.models import SalesChannel
+from costing.pricing.failures import failure_rate
+from costing.pricing.methods import FailureRate
+from costing.pricing.models import PriceRules, SalesChannel
 from costing.pricing.terms import TermsOn, terms_on
 from costing.pricing.to_cover import PackingToCome, costs_to_cover
 from inventory.sessions.models import Technique
@@ -77,7 +79,8 @@ class SizePrice:
 class PriceAdvice:
     """What to charge for one piece, with the tax and the terms of one day. NOT_ADVICE stands beside it.
 
-    `cost` is that of its cost sheet, `to_cover` the same with `packing` to come. `problems` are the channels that no
+    `cost` is that of its cost sheet, `to_cover` the same with `packing` to come. `failures_money` is the
+    allowance at the rate `failures`, in prices with markup alone. `problems` are the channels that no
     price can be calculated for, each with the reason; `warnings` are pairs of a smaller piece and a larger one that is
     cheaper.
     """
@@ -85,6 +88,8 @@ class PriceAdvice:
     cost: int
     packing: PackingToCome | None
     to_cover: int
+    failures: FailureRate | None
+    failures_money: int
     tax: Held | None
     channels: tuple[ChannelPrices, ...]
     problems: tuple[tuple[SalesChannel, str], ...]
@@ -106,9 +111,11 @@ def least_price(wanted: int, charges: Channel, currency: str, *, step: int | Non
 def price_advice(piece: Piece, *, on: date, markup: int = USUAL_MARKUP) -> PriceAdvice:
     """Suggest prices for a piece on every active channel, by the tax and terms of a day, with a markup on its cost."""
     currency, tax = Studio.current().currency, DatedRates.read().on(on).tax
+    failures = failure_rate(PriceRules.current(), on)
     covered = costs_to_cover([piece])[piece.pk]
     cost = covered.whole
-    wanted = price_from_markup(cost, markup)
+    allowance = failures.allowance(cost, minor_unit=minor_unit(currency)) if failures else 0
+    wanted = price_from_markup(cost + allowance, markup)
     prices: list[ChannelPrices] = []
     problems: list[tuple[SalesChannel, str]] = []
     for channel in SalesChannel.objects.filter(is_active=True).prefetch_related("terms"):
@@ -125,6 +132,8 @@ def price_advice(piece: Piece, *, on: date, markup: int = USUAL_MARKUP) -> Price
         cost=covered.cost.whole,
         packing=covered.packing,
         to_cover=cost,
+        failures=failures,
+        failures_money=allowance,
         tax=tax,
         channels=tuple(prices),
         problems=tuple(problems),

@@ -26,6 +26,7 @@ class PriceRulesForm(RowForm):
         Fieldset(gettext_lazy("Usually"), ("method", "ending")),
         Fieldset(gettext_lazy("By what it cost"), ("markup", "margin", "wage", "retail_factor")),
         Fieldset(gettext_lazy("By its size"), ("per_area", "per_side")),
+        Fieldset(gettext_lazy("Failed pours"), ("failures", "failure_share")),
     )
     markup = PercentField(
         label=gettext_lazy("Markup on cost"), help_text=gettext_lazy("Added to what it cost, such as 30%.")
@@ -50,11 +51,33 @@ class PriceRulesForm(RowForm):
         help_text=gettext_lazy("Trade is cost plus markup; 2 doubles it for retail."),
     )
 
+    failure_share = PercentField(
+        label=gettext_lazy("Rate that you set"),
+        required=False,
+        example="5%",
+        help_text=gettext_lazy("Only for the allowance with a rate that you set. Leave blank otherwise."),
+    )
+
     class Meta:
         model = PriceRules
-        fields = ("method", "ending", "markup", "margin", "wage", "retail_factor", "per_area", "per_side")
-        labels = {"method": gettext_lazy("Way to a price"), "ending": gettext_lazy("Prices end")}
-        help_texts = {"ending": gettext_lazy("Rounded up, and never below what covers the cost.")}
+        fields = (
+            "method", "ending", "markup", "margin", "wage", "retail_factor", "per_area", "per_side",
+            "failures", "failure_share",
+        )  # fmt: skip
+        labels = {
+            "method": gettext_lazy("Way to a price"),
+            "ending": gettext_lazy("Prices end"),
+            "failures": gettext_lazy("Allowance for failed pours"),
+        }
+        help_texts = {
+            "ending": gettext_lazy("Rounded up, and never below what covers the cost."),
+            "failures": gettext_lazy(
+                "Added to the cost that prices by cost start from. The lowest price stays as it is."
+            ),
+        }
+
+    def clean_failure_share(self) -> int:
+        return self.cleaned_data["failure_share"] or 0
 
 
 class WhichForm(StudioForm):

@@ -14,6 +14,7 @@ from costing.pieces.calculations import SELLABLE, State
 from costing.pieces.models import Piece
 from costing.pieces.queries import standing_pieces, with_parts
 from costing.pricing.actions import NewPrice, change_price_rules, set_prices
+from costing.pricing.failures import counted_failures
 from costing.pricing.forms.prices import FOR_SALE, MOST_PIECES, PriceRulesForm, WhichForm, new_prices
 from costing.pricing.methods import Method, Rules, changed_by
 from costing.pricing.models import METHODS, PriceRules
@@ -50,7 +51,7 @@ def prices(request: HttpRequest) -> HttpResponse:
     channel = asked.get("channel") or next(iter(market.charges))
     page = page_of(request, with_parts(_chosen(asked)), MOST_PIECES)
     seen = last_change_number(Piece, *[piece.pk for piece in page])
-    rules, usual = usual_method()
+    rules, usual = usual_method(timezone.localdate())
     way = asked.get("way") or ""
     rows = price_sheet(list(page), channel, market, rules=rules, method=Method(way) if way else usual)
     form = new_prices(
@@ -128,7 +129,7 @@ def _warn(request: HttpRequest, form: Rows, market: Market, changed: Sequence[Pi
 
 
 class PriceRulesEdit(EditView):
-    model, form_class = PriceRules, PriceRulesForm
+    model, form_class, template_name = PriceRules, PriceRulesForm, "prices/rules.html"
     list_name, list_label = "settings", gettext_lazy("Settings")
     section, can_delete = "settings", False
     action = staticmethod(change_price_rules)
@@ -144,4 +145,5 @@ class PriceRulesEdit(EditView):
         return _("The settings have been saved.")
 
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
-        return super().get_context_data(**kwargs) | settings_menu.way_back()
+        counted = counted_failures(timezone.localdate())
+        return super().get_context_data(**kwargs) | settings_menu.way_back() | {"counted": counted}

@@ -337,6 +337,7 @@ TABLE: dict[str, tuple[str, str]] = {
     "api-reorder-levels-list": (EVERYONE, NOBODY),
     "api-rates-list": (WHO_SEES_MONEY, OWNER),
     "api-suppliers-list": (EVERYONE, NOBODY),
+    "api-suppliers-history": (EVERYONE, NOBODY),
     "api-techniques-list": (EVERYONE, NOBODY),
     "api-techniques-detail": (EVERYONE, NOBODY),
     "api-reasons-list": (EVERYONE, NOBODY),

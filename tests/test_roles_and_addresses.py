@@ -119,6 +119,7 @@ def numbers(studio: SmallStudio) -> dict[str, int]:
         "market": studio.market.pk,
         "packed": studio.market.packed.get().pk,
         "price-floors": studio.for_sale.pk,
+        "suppliers": studio.order.supplier_id,
         "person": make_bookkeeper().pk,
         "consignment": a_note().pk,
         "consignments": a_note().pk,

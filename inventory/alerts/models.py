@@ -9,8 +9,9 @@ from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext_lazy, pgettext_lazy
 
+from inventory.alerts.kinds import kind_of
 from inventory.materials.models import Material
-from studio.auditing.recording import audited
+from studio.auditing.recording import Virtual, audited
 from studio.constraints import called, one_of
 from studio.translation import _
 
@@ -193,12 +194,20 @@ class Digest(models.Model):
         return f"{self.day} {self.address}"
 
 
-@audited()
+def _kinds_in_words(codes: str) -> str:
+    """Kinds of alert as people call them; one that is no longer known by its code."""
+    found = [(code, kind_of(code)) for code in codes.split(",")]
+    return ", ".join(str(kind.label) if kind else code for code, kind in found)
+
+
+@audited(
+    without=["muted"],
+    virtual={"muted": Virtual(pgettext_lazy("column", "left out of the email"), _kinds_in_words)},
+)
 @called(
     pgettext_lazy("table", "alert emails"),
     person=pgettext_lazy("column", "person"),
     wants_digest=pgettext_lazy("column", "daily email"),
-    muted=pgettext_lazy("column", "left out of the email"),
 )
 class DigestChoice(models.Model):
     """What one person wants to be told of by email. Without one, owners get everything and nobody else anything."""

@@ -1,8 +1,14 @@
 """What other endpoints name by number, for programs: suppliers, and the packs that they sell."""
 
+from django.shortcuts import get_object_or_404
+from django.utils import timezone
 from rest_framework import serializers
+from rest_framework.decorators import action
+from rest_framework.request import Request
+from rest_framework.response import Response
 
 from inventory.materials.models import Supplier, Supply
+from inventory.purchasing.supplier_history import history_of
 from studio.api.fields import MillionthsField, MoneyResponseField, QuantityField
 from studio.api.serializers import NamedResponse, ResponseSerializer
 from studio.api.viewsets import ListViewSet
@@ -28,11 +34,63 @@ class SupplierResponse(NamedResponse):
     )
 
 
+class OrderTimesResponse(ResponseSerializer):
+    """How long one order took. The first promise counts, whatever was promised when somebody asked."""
+
+    order = serializers.IntegerField(source="number")
+    ordered_on = serializers.DateField()
+    first_promised_on = serializers.DateField(allow_null=True)
+    expected_on = serializers.DateField(allow_null=True)
+    received_on = serializers.ListField(child=serializers.DateField(), help_text="Each day some of it came.")
+    days_promised = serializers.IntegerField(allow_null=True)
+    days_taken = serializers.ListField(child=serializers.IntegerField())
+    chases = serializers.IntegerField(help_text="How often the supplier was asked where it is.")
+    is_open = serializers.BooleanField()
+
+
+class DayPriceResponse(ResponseSerializer):
+    """What a pack cost on a day, in the invoice's currency."""
+
+    on = serializers.DateField()
+    price = MoneyResponseField()
+
+
+class PackPricesResponse(ResponseSerializer):
+    """What a pack of a material cost through time, the oldest price first."""
+
+    material = NamedResponse()
+    pack_size = QuantityField("pack", "material.measure")
+    currency = serializers.CharField()
+    prices = DayPriceResponse(many=True)
+
+
+class YearSumResponse(ResponseSerializer):
+    """The deliveries of a year, and what they cost landed in the studio's currency."""
+
+    year = serializers.IntegerField()
+    deliveries = serializers.IntegerField()
+    landed = MoneyResponseField()
+
+
+class SupplierHistoryResponse(ResponseSerializer):
+    """What the last three years say of one supplier: its latest orders, packs bought more than once, sums by year."""
+
+    orders = OrderTimesResponse(source="times", many=True)
+    prices = PackPricesResponse(many=True)
+    years = YearSumResponse(many=True)
+
+
 class SupplierViewSet(ListViewSet):
     """Suppliers by name."""
 
     queryset = Supplier.objects.order_by("name", "pk")
     serializer_class = SupplierResponse
+
+    @action(detail=True, methods=["get"], detail_serializer_class=SupplierHistoryResponse)
+    def history(self, request: Request, pk: int) -> Response:
+        """How long its orders took, and what its packs cost through time."""
+        supplier = get_object_or_404(self.get_queryset(), pk=pk)
+        return self.answer(history_of(supplier, today=timezone.localdate()))
 
 
 class PriceBreakResponse(ResponseSerializer):

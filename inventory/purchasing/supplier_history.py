@@ -4,6 +4,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import NamedTuple
 
 from django.db.models import Count, Sum
 from django.db.models.functions import ExtractYear
@@ -20,19 +21,26 @@ MOST_ORDERS = 24
 MOST_PACKS = 12
 
 
+class DayPrice(NamedTuple):
+    """What something cost on a day, in millionths of the invoice's currency."""
+
+    on: date
+    price: int
+
+
 @dataclass(frozen=True, slots=True)
 class PackPrices:
-    """What a pack of a material cost through time: (day, millionths of the invoice's currency), oldest first."""
+    """What a pack of a material cost through time, the oldest price first."""
 
     material: Material
     pack: int
     currency: str
-    prices: Sequence[tuple[date, int]]
+    prices: Sequence[DayPrice]
 
     @property
     def difference(self) -> int:
         """How much more the last one cost than the first."""
-        return self.prices[-1][1] - self.prices[0][1]
+        return self.prices[-1].price - self.prices[0].price
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,20 +84,20 @@ def _pack_prices(supplier: Supplier, since: date) -> list[PackPrices]:
         delivery__posting__reversed_by__isnull=True,
         price__gt=0,
     ).select_related("lot__material", "delivery")
-    found: dict[tuple[int, int, str], list[tuple[date, int]]] = defaultdict(list)
+    found: dict[tuple[int, int, str], list[DayPrice]] = defaultdict(list)
     materials: dict[int, Material] = {}
     for line in lines.order_by("delivery__received_on", "pk"):
         material, currency = line.lot.material, line.delivery.currency
         materials[material.pk] = material
         price = round_to_minor(divide_half_up(line.price, line.packs), currency)
         place = (material.pk, line.quantity // line.packs, currency)
-        found[place].append((line.delivery.received_on, price))
+        found[place].append(DayPrice(line.delivery.received_on, price))
     packs = [
         PackPrices(materials[material], pack, currency, prices)
         for (material, pack, currency), prices in found.items()
         if len(prices) > 1
     ]
-    packs.sort(key=lambda each: (each.prices[-1][0], -len(each.material.name)), reverse=True)
+    packs.sort(key=lambda each: (each.prices[-1].on, -len(each.material.name)), reverse=True)
     return packs[:MOST_PACKS]
 
 

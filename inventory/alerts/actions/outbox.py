@@ -20,6 +20,7 @@ from inventory.alerts.models import Digest, DigestChoice
 from inventory.ledger.posting import lock
 from studio.accounts.models import User
 from studio.auditing.edit_conflicts import lock_row, refuse_stale
+from studio.auditing.recording import record_change
 from studio.preferences.models import Studio
 from studio.submission import Submission
 from studio.submission import transaction as submitted
@@ -128,6 +129,9 @@ def choose_digest(
             person=person, defaults={"wants_digest": person.is_owner}
         )
         refuse_stale(choice, seen=seen, fields=["wants_digest", "muted"])
-        choice.wants_digest, choice.muted = wants_digest, ",".join(muted)
+        before, choice.muted = choice.muted, ",".join(muted)
+        if before != choice.muted:
+            record_change(choice, field="muted", old=before, new=choice.muted)
+        choice.wants_digest = wants_digest
         choice.save(update_fields=["wants_digest", "muted"])
     return choice

@@ -1,6 +1,7 @@
 """A supplier's history: promised against taken, prices through time, sums by year, and what they teach."""
 
 from datetime import date, timedelta
+from decimal import Decimal
 
 import pytest
 from django.test import Client
@@ -87,6 +88,26 @@ def test_the_page_shows_them_and_a_helper_sees_no_prices(owner: User, helper: Us
     assert "▼ £0.60 less: £10.00, now £9.40" in words
     assert "9 days, promised in" in words
     assert "£" not in text_of(as_user(helper).get(address))
+
+
+def test_a_program_reads_the_same_and_a_helper_no_prices(owner: User, helper: User) -> None:
+    supplier, paint = make_supplier(), make_material(name="Amber")
+    for days, price in ((90, 10), (30, 12)):
+        order = make_order(
+            (paint, units(500), money(price)), supplier=supplier, on=ago(days), expected_on=ago(days - 7)
+        )
+        received(order, ago(days - 9), money(price))
+    address = f"/api/suppliers/{supplier.pk}/history/"
+    told = as_user(owner).get(address).json()
+    assert [(each["days_promised"], each["days_taken"]) for each in told["orders"]] == [(7, [9]), (7, [9])]
+    (pack,) = told["prices"]
+    assert [each["price"] for each in pack["prices"]] == ["10.000000", "12.000000"]
+    assert [each["on"] for each in pack["prices"]] == [ago(81).isoformat(), ago(21).isoformat()]
+    assert sum(Decimal(year["landed"]) for year in told["years"]) == 22
+    seen = as_user(helper).get(address).json()
+    assert not any("landed" in year for year in seen["years"])
+    assert not any("price" in each for pack in seen["prices"] for each in pack["prices"])
+    assert as_user(owner).get("/api/suppliers/999999/history/").status_code == 404
 
 
 def test_the_number_of_queries_does_not_grow_with_the_history(owner: User) -> None:

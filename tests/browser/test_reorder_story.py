@@ -1,5 +1,6 @@
 """From a session to a full shelf: an alert, the shopping list, an order, a delivery in two parts, and no alert."""
 
+import re
 from collections.abc import Callable
 from datetime import timedelta
 
@@ -40,10 +41,16 @@ def white(transactional_db: None) -> Material:
     return paint
 
 
-def pour_some(white: Material) -> None:
-    """A session of today takes 500 mL."""
-    poured = [making.pour_of(material=white, quantity=units(500), surface=Material.objects.get(name="Board"))]
-    making.make_session(pours=poured, on=timezone.localdate(), at=timezone.now())
+def pour_some(she: Visitor) -> None:
+    """A session of today takes 500 mL, straight from the bottle."""
+    she.open("/sessions/new/")
+    she.choose("Contents", "Chalk White", she.row("Cup 1"))
+    she.write({"Total amount": "500 ml"}, she.row("Cup 1"))
+    pours = she.row("Pours 1")
+    she.choose("Surface", "Board", pours)
+    she.write({"How many": "1", "Technique": "Ring pour", "Poured per surface": "500 ml"}, pours)
+    she.press("Save session")
+    expect(she.page).to_have_url(re.compile(r"/sessions/\d+/"))
 
 
 def calendar_days(she: Visitor) -> dict[str, str]:
@@ -69,7 +76,7 @@ def test_a_session_makes_an_alert_that_clears_when_the_order_has_come_in_two_par
 ) -> None:
     she = Visitor(visit(screen).new_page(), screen)
     she.sign_in(NAME, PHRASE)
-    pour_some(white)
+    pour_some(she)
 
     for _time in range(2):
         call_command("send_alerts", verbosity=0)

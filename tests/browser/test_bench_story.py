@@ -13,6 +13,7 @@ import pytest
 from django.utils import timezone
 from playwright.sync_api import BrowserContext, expect
 
+from costing.pieces.models import PiecePour
 from inventory.comparisons.models import Comparison, Score
 from inventory.ledger.verification import check
 from inventory.materials.models import Kind, Supply
@@ -241,7 +242,13 @@ def change_the_recipe(she: Visitor, pour: Pour) -> None:
 
 
 def repeat_the_best(she: Visitor, pour: Pour) -> None:
-    she.open(f"/pours/{pour.pk}/")
+    """From the piece that was made of it."""
+    she.open(f"/sessions/{pour.session_id}/")
+    she.follow("Its pieces")
+    she.press("Save the pieces")
+    she.sees("pieces saved")
+    piece = PiecePour.objects.get(pour=pour).piece_id
+    she.open(f"/pieces/{piece}/")
     she.follow("Repeat exactly")
     changes = she.page.get_by_role("table", name="What has changed since")
     expect(changes).to_contain_text("version 1: 1 Sail Loft White, 2")

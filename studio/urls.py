@@ -12,6 +12,7 @@ from drf_spectacular.views import SpectacularAPIView, SpectacularSwaggerSplitVie
 
 from studio.accounts.views.login import OwnPassword, PasswordLogin, code
 from studio.auditing.views import changes
+from studio.pages.codes import codes
 from studio.pages.glossary.views import glossary
 from studio.pages.languages import language
 from studio.pages.offline import login_state, worker
@@ -32,6 +33,7 @@ urlpatterns = [
     path("language/", language, name="language"),
     path("health/", include("studio.operations.health")),
     path("favicon.ico", login_not_required(require_safe(icon)), name="favicon"),
+    path("codes/", codes, name="codes"),
     path("glossary/", glossary, name="glossary"),
     path("change-log/", changes, name="change-log"),
     path("", include("studio.backups.urls")),

@@ -15,6 +15,7 @@ TABLE: dict[str, tuple[str, str]] = {
     "password_change": (EVERYONE, EVERYONE),
     "password_change_done": (EVERYONE, NOBODY),
     "language": (EVERYONE, EVERYONE),
+    "codes": (NOBODY, WORKERS),
     "glossary": (EVERYONE, NOBODY),
     "favicon": (ANYBODY, NOBODY),
     "two-factor": (EVERYONE, NOBODY),

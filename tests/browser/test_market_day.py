@@ -6,10 +6,13 @@ And a browser that is ended in the middle of it: what was sold is still there, a
 import os
 import signal
 from collections.abc import Callable
+from io import BytesIO
 from pathlib import Path
 
 import pytest
+import segno
 from django.utils import timezone
+from PIL import Image
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 from costing.markets.models import CashCount, MarketDay
@@ -27,6 +30,7 @@ from tests.browser.watching import measure
 from tests.costing.markets.stories import make_market
 from tests.costing.stories import a_piece, make_channel, use_rates
 from tests.making import make_submission, money
+from tests.pictures import encoded
 
 pytestmark = pytest.mark.browser
 
@@ -166,6 +170,34 @@ def test_whoever_was_logged_out_meanwhile_is_told_and_what_waits_is_sent_after_l
     she.press("Log in")
     sales_that(she.page, "Recorded", 1)
     assert SaleLine.objects.get().piece.title == "Tide 5"
+
+
+def test_a_label_is_scanned_from_a_photo_where_the_browser_reads_no_codes(
+    visit: Callable[[Screen], BrowserContext], market: MarketDay
+) -> None:
+    """Debian's Chromium has no BarcodeDetector, as an iPhone has none."""
+    she = Visitor(visit(PHONE).new_page(), PHONE)
+    she.sign_in(NAME, PHRASE)
+    she.open("/stall/")
+    piece = Piece.objects.get(title="Tide 3")
+    for text, says in ((piece.number, "Tide 3"), ("P9999", "No piece for sale has this code: P9999")):
+        with she.page.expect_file_chooser() as chooser:
+            she.press("Scan")
+        chooser.value.set_files({"name": "label.png", "mimeType": "image/png", "buffer": a_label(text)})
+        she.sees(says)
+    expect(
+        she.page.get_by_role("region", name="This sale").get_by_label("Tide 3", exact=True)
+    ).to_be_visible()
+
+
+def a_label(text: str) -> bytes:
+    """A photo of a label: askew, on a table."""
+    drawn = BytesIO()
+    segno.make(text).save(drawn, kind="png", scale=8)
+    code = Image.open(drawn).convert("RGB")
+    table = Image.new("RGB", (1400, 1000), (120, 96, 70))
+    table.paste(code.rotate(9, expand=True, fillcolor="white"), (500, 300))
+    return encoded(table, "PNG").getvalue()
 
 
 def opened_on(browser: Browser, folder: Path, address: str, *, is_online: bool = True) -> BrowserContext:

@@ -204,6 +204,6 @@
     if (given !== null) { finish("cash", given); }
   });
   document.addEventListener("meniscus-offline", draw);
-  window.meniscusStallScan(root, scanned);
+  window.meniscusStallScan(root, scanned, say);
   sales.tidy().then(draw).then(function () { return offline.keepPage(); }).catch(function () { return false; });
 })();

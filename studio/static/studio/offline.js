@@ -5,6 +5,7 @@
    meniscusOffline.send(entry)             puts {key, url, body, label, back} into the queue; the key is its only identity
    meniscusOffline.entry(key), .drop(key)  one of the queue: {…, state: waiting | refused | sent, answer, problem}
    meniscusOffline.flush()                 tries to send what waits; also on opening, on return, and every half minute
+   meniscusOffline.token()                 a fresh form token, a promise; null where somebody else or nobody is signed in
    meniscusOffline.keepPage()              lets this page open without a network (studio/pages/worker.js)
    document "meniscus-offline"             is fired after anything has changed, in every tab
    body data-user, data-state-url, data-worker-url, data-login-url, data-queue-waits, data-queue-open,
@@ -213,6 +214,7 @@
     send: send,
     flush: flush,
     keepPage: keepPage,
+    token: login,
   };
 
   document.addEventListener("meniscus-offline", tell);

@@ -6,6 +6,7 @@ from costing.cost_sheets import api as cost_sheets
 from costing.earnings import api as earnings
 from costing.locations import api as locations
 from costing.markets import api as markets
+from costing.overhead import api as overhead
 from costing.papers import api as papers
 from costing.pieces import api as pieces
 from costing.pricing import api as pricing
@@ -13,5 +14,15 @@ from costing.selling import api as selling
 from studio.api.viewsets import routes
 
 urlpatterns = routes(
-    pieces, cost_sheets, pricing, contacts, locations, selling, consignments, markets, earnings, papers
+    pieces,
+    cost_sheets,
+    overhead,
+    pricing,
+    contacts,
+    locations,
+    selling,
+    consignments,
+    markets,
+    earnings,
+    papers,
 )

@@ -5,6 +5,7 @@ from costing.contacts.models import Contact
 from costing.cost_sheets.models import KeptRates
 from costing.locations.models import Location, Placement, Reservation
 from costing.markets.models import CashCount, MarketDay, PackedPiece
+from costing.overhead.models import OverheadLine, OverheadYear
 from costing.pieces.models import Labour, Piece, PiecePour, PieceState, PieceStep
 from costing.pricing.models import ChannelTerms, SalesChannel
 from costing.selling.models import Refund, Sale, SaleLine
@@ -19,6 +20,8 @@ __all__ = [
     "Labour",
     "Location",
     "MarketDay",
+    "OverheadLine",
+    "OverheadYear",
     "PackedPiece",
     "Piece",
     "PiecePour",

@@ -33,6 +33,12 @@ def register_entries() -> None:
     register_bar(4, PRICE_LIST, TODAY)
     settings.register(
         settings.SettingsPage(
+            "costing:overhead",
+            gettext_lazy("Overhead"),
+            gettext_lazy("What rent and the like cost an hour, and whether your work paid for them."),
+            icon="price",
+        ),
+        settings.SettingsPage(
             "costing:channels",
             gettext_lazy("Sales channels"),
             gettext_lazy("Where you sell, and what each channel takes of a price."),

@@ -5,6 +5,7 @@ from django.urls import include, path
 app_name = "costing"
 urlpatterns = [
     path("", include("costing.pieces.urls")),
+    path("", include("costing.overhead.urls")),
     path("", include("costing.pricing.urls")),
     path("", include("costing.contacts.urls")),
     path("", include("costing.locations.urls")),

@@ -10,6 +10,7 @@ from costing.pricing.models import ChannelTerms, SalesChannel
 from inventory.materials.models import Supply
 from inventory.sessions.models import Flaw, Technique
 from studio.preferences.models import Rates
+from tests.costing.overhead.stories import a_year
 from tests.days import TODAY
 from tests.making import make_material, make_plan, make_supplier, make_surface, planned_line
 
@@ -19,6 +20,10 @@ DELETING: dict[str, Callable[[], Any]] = {
     "inventory:material-delete": lambda: make_material(name="Ebb grey"),
     "inventory:technique-delete": lambda: Technique.objects.create(name="Ebb", coverage=200, source="guess"),
     "inventory:plan-delete": lambda: make_plan(planned_line(make_surface(), 1, make_material())),
+    "costing:overhead-delete": lambda: a_year(first=TODAY, last=TODAY),
+    "costing:overhead-line-delete": lambda: a_year(
+        ("Ebb", "10.00", None), first=TODAY, last=TODAY
+    ).lines.get(),
     "rates-delete": lambda: Rates.objects.create(holds_from=TODAY, wage_per_hour=9_000_000),
     "costing:terms-delete": lambda: ChannelTerms.objects.create(
         channel=SalesChannel.objects.create(name="Ebb market"), commission=100_000

@@ -1,6 +1,6 @@
 """What programs send: each endpoint that edits a row, or why nothing can be lost there."""
 
-from tests.edit_pages import LISTED, NEW, POSTS, STEP, SWITCH
+from tests.nothing_to_lose import LISTED, NEW, POSTS, STEP, SWITCH
 
 # What programs send. Nothing takes a PUT or a PATCH; what is written anew takes If-Match (test_api_pieces,
 # test_ratios, test_api_orders).
@@ -65,6 +65,8 @@ API = {
     "api-loans-list": "a loan is never changed: another move comes after it, and both stay visible",
     "api-reservations-list": "a reservation is never changed: another one comes after it, and both are kept",
     "api-rates-list": NEW,
+    "api-overhead-list": NEW,
+    "api-overhead-rate": "takes the rate over that the estimates make; done again it is still so",
     "api-pieces-status": STEP,
     "api-market-days-list": NEW,
     "api-market-days-packing": "puts pieces into a box; the last one says where they are",

@@ -31,6 +31,7 @@ from inventory.shopping.actions import Addition, add_to_list
 from inventory.stock.actions.stocktakes import Count, post_stocktake
 from inventory.stock.models import Stocktake
 from tests.costing.locations.stories import make_box, make_contact
+from tests.costing.overhead.stories import a_year
 from tests.costing.stories import LATER, POURED_ON, make_channel, moved_to, use_rates
 from tests.days import TODAY
 from tests.inventory.recipe_stories import make_ratio
@@ -144,6 +145,7 @@ def small_studio() -> SmallStudio:
     correct(lot=lot, difference=money("1.50"))
     take_back(spill(lot=lot, quantity=units(5)))
     stocktake = post_stocktake(counts=[Count(lot, units(1_500))], submission=make_submission())
+    a_year(("Rent", "1160.00", "1180.00"), ("Insurance", "96.00", "102.00"))
     refresh_alerts(on=TODAY, at=timezone.now())
     for addition in (Addition(gloves, units(10)), Addition(text="Kitchen roll")):
         add_to_list(addition=addition, submission=make_submission())

@@ -43,6 +43,7 @@ FLOORS = {
     "costing": (
         "pieces",
         "cost_sheets",
+        "overhead",
         "pricing",
         "contacts",
         "locations",
@@ -89,6 +90,7 @@ PURE = (
     "inventory/shopping/papers.py",
     "costing/markets/calculations.py",
     "costing/markets/papers.py",
+    "costing/overhead/calculations.py",
     "costing/earnings/calculations.py",
     "costing/pieces/calculations.py",
     "costing/pricing/calculations.py",

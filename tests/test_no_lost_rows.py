@@ -6,6 +6,7 @@ import pytest
 from django.db.models import Model
 from django.urls import reverse
 
+from costing.overhead.models import OverheadYear
 from costing.pricing.models import ChannelTerms
 from inventory.materials.models import Supply
 from studio.preferences.models import Rates
@@ -24,6 +25,7 @@ def test_what_was_changed_since_the_question_is_not_deleted(name: str) -> None:
     asked = Tab(somebody("second"), address, address)
     changes: dict[type[Model], dict[str, Any]] = {
         Supply: {"minimum_packs": 4},
+        OverheadYear: {"hours": 4},
         Rates: {"wage_per_hour": 8_000_000},
         ChannelTerms: {"commission": 200_000},
     }

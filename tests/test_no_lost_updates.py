@@ -19,10 +19,11 @@ from studio.accounts.models import User
 from studio.auditing import queries as change_log
 from tests.address_table import NOBODY, TABLE
 from tests.deletions import DELETING
-from tests.edit_pages import EDITS, NOTHING_TO_LOSE, OWN_STORIES, PASSWORDS, picture, somebody, tab, two_tabs
+from tests.edit_pages import EDITS, OWN_STORIES, PASSWORDS, picture, somebody, tab, two_tabs
 from tests.edit_programs import API, EDITED_BY_PROGRAMS
 from tests.inventory.browsing import as_user, text_of
 from tests.making import make_owner, make_submission
+from tests.nothing_to_lose import NOTHING_TO_LOSE
 from tests.small_studio import SmallStudio, small_studio
 from tests.two_tabs import Tab
 

@@ -17,6 +17,7 @@ from django.utils import timezone
 from PIL import Image
 from rest_framework.throttling import UserRateThrottle
 
+from costing.overhead.models import OverheadLine, OverheadYear
 from costing.pieces.actions.photos import store_photo
 from costing.pricing.models import ChannelTerms
 from inventory.alerts.actions.calendar_feeds import renew_calendar
@@ -116,6 +117,8 @@ def numbers(studio: SmallStudio) -> dict[str, int]:
         "channel": studio.channel.pk,
         "terms": ChannelTerms.objects.filter(channel=studio.channel)[0].pk,
         "rates": Rates.objects.all()[0].pk,
+        "overhead": OverheadYear.objects.all()[0].pk,
+        "overhead-line": OverheadLine.objects.all()[0].pk,
         "market": studio.market.pk,
         "packed": studio.market.packed.get().pk,
         "price-floors": studio.for_sale.pk,

@@ -9,6 +9,8 @@ from costing.demo.figures import Diary, millionths, thousandths
 from costing.demo.materials import the_materials
 from costing.demo.recipes import FORMULAS, RATIOS, Formula
 from costing.demo.suppliers import HOUSES, WEIGHED, House, barcode
+from costing.overhead.actions import add_year, take_over_rate
+from costing.overhead.models import OverheadLine, OverheadYear
 from costing.pieces.models import Piece
 from costing.pricing.actions import add_channel
 from costing.pricing.models import ChannelTerms, SalesChannel
@@ -49,6 +51,13 @@ ROUTES = [
     ("Online shop", "online", "0", "0.029", "0.30"),
     ("Upturned Herring Gallery", "gallery", "0.4", "0", "0"),
 ]
+# name, estimated, paid; by 175 hours they make 2.40 an hour
+OVERHEAD = [
+    ("Share of the loft's rent", "240", "240"),
+    ("Insurance", "84", "88.50"),
+    ("Electricity", "96", "109.20"),
+]
+OVERHEAD_HOURS, OVERHEAD_DAYS = 175, 364
 GALLERY = "Upturned Herring Gallery"
 # Days ago from which an hour costs more, and the gallery takes more.
 WAGE_RISE, GALLERY_RISE = 150, 60
@@ -115,6 +124,7 @@ def set_up(diary: Diary, rng: Random) -> Loft:
         flaws={flaw.name: flaw for flaw in Flaw.objects.all()},
         channels={channel.name: channel for channel in _routes(diary)},
     )
+    _share_out_overhead(loft)
     for number, house in enumerate(HOUSES, start=1):
         _list(loft, number, house)
     for formula in FORMULAS:
@@ -139,9 +149,20 @@ def _sign_above_the_door() -> None:
 
 def _enter_rates(diary: Diary) -> None:
     """The first rates, and a wage rise that the sisters gave themselves within the year."""
-    first = {"wage_per_hour": millionths("12.50"), "overhead_per_hour": millionths("2.40")}
-    Rates.objects.create(**first, tax_rate=0)
+    Rates.objects.create(wage_per_hour=millionths("12.50"), tax_rate=0)
     Rates.objects.create(holds_from=diary.ago(WAGE_RISE), wage_per_hour=millionths("13.20"))
+
+
+def _share_out_overhead(loft: Loft) -> None:
+    """What the loft was expected to cost in the year, for an hour of work, and what it did cost."""
+    first, last = loft.diary.ago(OVERHEAD_DAYS), loft.diary.ago(0)
+    lines = [
+        OverheadLine(name=name, estimated=millionths(estimated), paid=millionths(paid))
+        for name, estimated, paid in OVERHEAD
+    ]
+    year = OverheadYear(starts_on=first, ends_on=last, hours=OVERHEAD_HOURS)
+    submission = loft.submission(loft.owner, loft.diary.ago(366))
+    take_over_rate(add_year(year, lines, submission=submission), submission=submission)
 
 
 def _routes(diary: Diary) -> Iterator[SalesChannel]:

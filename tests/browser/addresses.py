@@ -13,6 +13,7 @@ from costing.consignments.models import Consignment
 from costing.contacts.models import Contact
 from costing.locations.models import Location
 from costing.markets.models import MarketDay
+from costing.overhead.models import OverheadLine, OverheadYear
 from costing.pieces.models import Piece, PieceState
 from costing.pricing.models import ChannelTerms, SalesChannel
 from costing.selling.models import Sale, SaleLine
@@ -237,6 +238,11 @@ SAMPLES: dict[str, Callable[[], Model | None]] = {
     "costing:channel-delete": _first(lambda: SalesChannel.objects.order_by("pk")),
     "costing:terms-edit": _first(lambda: ChannelTerms.objects.order_by("pk")),
     "costing:terms-delete": _first(lambda: ChannelTerms.objects.order_by("pk")),
+    "costing:overhead-year": _first(OverheadYear.objects.all),
+    "costing:overhead-edit": _first(OverheadYear.objects.all),
+    "costing:overhead-delete": _first(OverheadYear.objects.all),
+    "costing:overhead-line-edit": _first(OverheadLine.objects.all),
+    "costing:overhead-line-delete": _first(OverheadLine.objects.all),
     "rates-edit": _first(lambda: Rates.objects.order_by("pk")),
     "rates-delete": _first(lambda: Rates.objects.order_by("pk")),
 }

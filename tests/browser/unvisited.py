@@ -41,6 +41,7 @@ ONLY_SENT = {
     "inventory:session-photo-add",
     "inventory:session-photo-remove",
     "costing:channel-activity",
+    "costing:overhead-rate",
     "costing:location-activity",
     "costing:piece-step",
     "costing:piece-price",

@@ -308,6 +308,15 @@ PRICES = (
         gettext_lazy("35% of 200.00 is 70.00."),
     ),
     Word(
+        "absorbed-overhead",
+        pgettext_lazy("glossary", "Absorbed overhead"),
+        gettext_lazy(
+            "Overhead that hours of work are charged with, at a rate estimated beforehand. Paying more than that is "
+            "under-absorbed, paying less over-absorbed."
+        ),
+        gettext_lazy("At 2.40 an hour 450 hours absorb 1,080.00. Of 1,150.00 paid, 70.00 is under-absorbed."),
+    ),
+    Word(
         "tax-inside",
         pgettext_lazy("glossary", "Tax included in the price"),
         gettext_lazy("The sales tax the buyer pays as part of the price, which you pass on."),

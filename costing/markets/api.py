@@ -255,7 +255,7 @@ class MarketDayViewSet(ReadViewSet):
 
 
 class FloorResponse(ResponseSerializer):
-    """The lowest price of a piece through one channel, which covers its cost and no more."""
+    """The lowest price of a piece through one channel, which covers its cost and the packing to come, no more."""
 
     channel = NamedResponse()
     floor = MoneyResponseField()

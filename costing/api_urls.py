@@ -1,5 +1,6 @@
 """Addresses of the price tag's part of the API."""
 
+from costing.commissions import api as commissions
 from costing.consignments import api as consignments
 from costing.contacts import api as contacts
 from costing.cost_sheets import api as cost_sheets
@@ -19,6 +20,7 @@ urlpatterns = routes(
     overhead,
     pricing,
     contacts,
+    commissions,
     locations,
     selling,
     consignments,

@@ -61,6 +61,8 @@ class CostingConfig(AppConfig):
 
     def ready(self) -> None:
         from costing import navigation
+        from costing.commissions.actions import clear_words
+        from costing.commissions.queries import orders_of
         from costing.consignments import alerts as consignment_alerts
         from costing.contacts.actions import when_erased
         from costing.contacts.queries import register_dealings
@@ -99,6 +101,8 @@ class CostingConfig(AppConfig):
             kinds.register(rule)
         kinds.register(consignment_alerts.RULE)
         when_erased(clear_notes)
+        register_dealings(orders_of)
+        when_erased(clear_words)
         register_dealings(loans_and_reservations)
         register_dealings(purchases)
         when_erased(clear_notes_of_sales)
@@ -111,6 +115,8 @@ class CostingConfig(AppConfig):
         name_choices(
             PieceState="costing.pieces.models.PieceState",
             LocationKind="costing.locations.models.LocationKind",
+            CommissionState="costing.commissions.models.CommissionState",
             Payment="costing.pricing.models.Payment",
+            PaymentKind="costing.commissions.models.PaymentKind",
             ReturnCondition="costing.selling.models.Condition",
         )

@@ -13,6 +13,16 @@ class CostingError(MeniscusError):
     """Raised when a cost or a price cannot be worked out; the text says what to do instead."""
 
 
+class CommissionError(CostingError):
+    """Raised when a payment for a commission, or its end, makes no sense."""
+
+
+class CommissionClosed(CommissionError):
+    """Raised when somebody would change a commission that was sold or cancelled before."""
+
+    is_conflict = True
+
+
 class PieceError(CostingError):
     """Raised when a piece cannot be made, worked on, sold or taken out as asked."""
 

@@ -1,5 +1,6 @@
 """The price tag's tables, gathered from its rooms for Django."""
 
+from costing.commissions.models import Commission, CommissionPayment
 from costing.consignments.models import Consignment, ConsignmentLine
 from costing.contacts.models import Contact
 from costing.cost_sheets.models import KeptRates
@@ -13,6 +14,8 @@ from costing.selling.models import Refund, Sale, SaleLine
 __all__ = [
     "CashCount",
     "ChannelTerms",
+    "Commission",
+    "CommissionPayment",
     "Consignment",
     "ConsignmentLine",
     "Contact",

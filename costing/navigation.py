@@ -24,11 +24,12 @@ def register_entries() -> None:
     locations = MenuEntry(gettext_lazy("Locations"), "costing:locations", "stock")
     contacts = MenuEntry(gettext_lazy("Contacts"), "costing:contacts", "words", lambda user: user.may_write)
     consignments = MenuEntry(gettext_lazy("Consignment notes"), "costing:consignments", "delivery")
+    commissions = MenuEntry(gettext_lazy("Commissions"), "costing:commissions", "plan")
     earned = MenuEntry(
         gettext_lazy("What it earned"), "costing:earnings", "earned", lambda user: user.sees_money
     )
     register(SELLING, PIECES, stall, locations, consignments, markets)
-    register(SELLING, prices, sales, earned, PRICE_LIST, contacts)
+    register(SELLING, prices, sales, commissions, earned, PRICE_LIST, contacts)
     register_bar(3, PIECES)
     register_bar(4, PRICE_LIST, TODAY)
     settings.register(

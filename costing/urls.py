@@ -8,6 +8,7 @@ urlpatterns = [
     path("", include("costing.overhead.urls")),
     path("", include("costing.pricing.urls")),
     path("", include("costing.contacts.urls")),
+    path("", include("costing.commissions.urls")),
     path("", include("costing.locations.urls")),
     path("", include("costing.selling.urls")),
     path("", include("costing.consignments.urls")),

@@ -14,6 +14,7 @@ from django.test import Client
 from django.urls import reverse
 from PIL import Image
 
+from costing.commissions.models import Commission
 from costing.contacts.models import Contact
 from costing.locations.models import Location
 from costing.markets.models import MarketDay
@@ -28,6 +29,7 @@ from inventory.purchasing.models import Order
 from inventory.sessions.models import Flaw, Pour, Session, Technique
 from studio.accounts.models import Role, User
 from studio.preferences.models import Rates, Studio
+from tests.costing.commissions.stories import order_of
 from tests.inventory.browsing import as_user
 from tests.making import make_helper
 from tests.small_studio import SmallStudio
@@ -205,6 +207,12 @@ EDITS = {
         lambda row: Contact.objects.get(pk=row.pk).reach,
         (says(reach="The ferry office"), says(reach="The sail loft")),
         "How to reach: changed by first,",
+    ),
+    "costing:commission-edit": Edit(
+        order_of,
+        lambda row: Commission.objects.get(pk=row.pk).price,
+        (says(price="210.00"), says(price="220.00")),
+        "Agreed price: changed from “£200.00” to “£210.00” by first,",
     ),
     "costing:piece-photo-change": Edit(
         lambda studio: studio.for_sale,

@@ -3,7 +3,7 @@
 from tests.nothing_to_lose import LISTED, NEW, POSTS, STEP, SWITCH
 
 # What programs send. Nothing takes a PUT or a PATCH; what is written anew takes If-Match (test_api_pieces,
-# test_ratios, test_api_orders).
+# test_ratios, test_api_orders, test_contacts, test_commission_pages).
 API = {
     "api-stock-check-list": "writes nothing",
     "api-alerts-acknowledge": "says only that it was seen; said twice it is still so",
@@ -59,6 +59,10 @@ API = {
     "api-consignments-sales": STEP,
     "api-consignments-returns": STEP,
     "api-contacts-list": NEW,
+    "api-commissions-list": NEW,
+    "api-commissions-payments": POSTS,
+    "api-commissions-reversals": "a payment is reversed once, refused the second time",
+    "api-commissions-cancel": "a commission is cancelled once, refused the second time",
     "api-contacts-erase": "a contact is erased once; the second time there is none",
     "api-locations-list": NEW,
     "api-placements-list": "a move is never changed: another one comes after it, and both stay visible",
@@ -78,6 +82,8 @@ API = {
     "api-sales-refund": "a refund is one more row; more than was paid is refused",
 }
 EDITED_BY_PROGRAMS = {
+    "api-commissions-change",
+    "api-contacts-change",
     "api-pieces-price",
     "api-pieces-about",
     "api-ratios-change",

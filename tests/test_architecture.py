@@ -46,6 +46,7 @@ FLOORS = {
         "overhead",
         "pricing",
         "contacts",
+        "commissions",
         "locations",
         "selling",
         "markets",

@@ -35,6 +35,7 @@ from studio.backups import views as studio_views
 from studio.backups.archive import BackupError
 from studio.backups.models import Backup
 from tests.addresses import addresses
+from tests.costing.commissions.stories import bodies_of_commissions
 from tests.costing.locations.location_bodies import bodies_of_locations
 from tests.costing.markets.stories import bodies_of_markets
 from tests.costing.overhead.stories import bodies_of_overhead
@@ -285,6 +286,7 @@ def bodies(studio: SmallStudio) -> dict[str, dict[str, Any]]:
         f"techniques/{the_technique().pk}/favourite/": {"is_favourite": True},
         "ratio-recipes/": {"written": "1 : 2 : 1/2", "paints": [studio.paint.pk], "media": [studio.glue.pk]},
         "rates/": {"holds_from": day, "wage_per_hour": "12.50", "overhead_per_hour": None, "tax_rate": "0.2"},
+        **bodies_of_commissions(studio, day),
         **bodies_of_locations(studio, day),
         **bodies_of_overhead(),
         **bodies_of_pieces(studio, day),

@@ -17,7 +17,8 @@ from inventory.recipes.models import Recipe
 from inventory.sessions.actions.photos import add_photo
 from studio.accounts.models import User
 from studio.auditing import queries as change_log
-from tests.address_table import NOBODY, TABLE
+from tests.address_roles import NOBODY
+from tests.address_table import TABLE
 from tests.deletions import DELETING
 from tests.edit_pages import EDITS, OWN_STORIES, PASSWORDS, picture, somebody, tab, two_tabs
 from tests.edit_programs import API, EDITED_BY_PROGRAMS

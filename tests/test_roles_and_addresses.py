@@ -34,9 +34,11 @@ from studio.backups.archive import BackupError
 from studio.backups.models import Backup
 from studio.operations.health import record_book_check
 from studio.preferences.models import Rates
-from tests.address_table import ANYBODY, NOBODY, TABLE
+from tests.address_roles import ANYBODY, NOBODY
+from tests.address_table import TABLE
 from tests.addresses import Address, addresses
 from tests.asking import Answer, asked, signed_in
+from tests.costing.commissions.stories import order_of
 from tests.costing.consignments.stories import a_note
 from tests.costing.selling.stories import a_refund
 from tests.inventory.comparisons.photo_counts import begin_a_count, counted_piece
@@ -128,6 +130,8 @@ def numbers(studio: SmallStudio) -> dict[str, int]:
         "consignments": a_note().pk,
         "location": studio.box.pk,
         "locations": studio.box.pk,
+        "commission-payment": order_of(studio).payments.order_by("pk")[0].pk,
+        "commission": order_of(studio).pk,
         "contact": studio.contact.pk,
         "contacts": studio.contact.pk,
     }
@@ -254,6 +258,12 @@ SHOWN_TO_SELL = {
     "costing:sell": ASKED,
     "costing:sale-new": ASKED,
     "costing:sale": PAID,
+    "costing:commissions": {"£"},
+    "costing:commission": {"£"},
+    "costing:commission-edit": {"£"},
+    "costing:commission-pay": {"£"},
+    "costing:commission-cancel": {"£"},
+    "costing:commission-payment-reverse": {"£"},
     "costing:sale-receipt": PAID,
     "costing:refund-credit-note": {"£"},
     "costing:sale-return": PAID,

@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.decorators import action
 from rest_framework.request import Request
@@ -13,12 +14,15 @@ from costing.contacts.models import Contact
 from costing.contacts.queries import dealings_with
 from studio.accounts.permissions import IsOwner, WritersOnly
 from studio.api.fields import MoneyResponseField
+from studio.api.schema import ENTITY_TAG, IF_MATCH
 from studio.api.serializers import RequestSerializer, ResponseSerializer
-from studio.api.viewsets import ReadViewSet
+from studio.api.viewsets import ReadViewSet, change_seen, entity_tag
+from studio.auditing.queries import last_change_number
+from studio.auditing.reference_rows import save_row
 
 
 class ContactRequest(RequestSerializer):
-    """A new contact."""
+    """Who it is and how to reach them."""
 
     name = serializers.CharField(max_length=80)
     reach = serializers.CharField(required=False, allow_blank=True, max_length=300, default="")
@@ -35,11 +39,11 @@ class ContactResponse(ResponseSerializer):
 
 
 class DealingResponse(ResponseSerializer):
-    """A piece that was reserved, lent or bought."""
+    """A piece that was reserved, lent, bought or ordered."""
 
     what = serializers.CharField()
-    piece = serializers.IntegerField(source="piece.pk")
-    title = serializers.CharField(source="piece.title")
+    piece = serializers.IntegerField(source="piece.pk", allow_null=True, default=None)
+    title = serializers.CharField(help_text="Of the piece; of one that is ordered, what is wanted.")
     on = serializers.DateField()
     until = serializers.DateField(allow_null=True)
     price = MoneyResponseField(allow_null=True)
@@ -75,6 +79,27 @@ class ContactViewSet(ReadViewSet):
     def create(self, request: Request) -> Response:
         """Add a contact."""
         return self.answer(add_contact(**self.read_body(), submission=self.submission()), status=201)
+
+    @extend_schema(parameters=[ENTITY_TAG])
+    def retrieve(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+        """One contact with everything that is kept of it, and an `ETag` for whoever changes it."""
+        return self._tagged()
+
+    @extend_schema(parameters=[ENTITY_TAG, IF_MATCH])
+    @action(detail=True, methods=["post"], filterset_class=None, post_status=200)
+    def change(self, request: Request, pk: int) -> Response:
+        """Write a contact anew, all of it. Sent again it changes nothing."""
+        row = self.get_object()
+        for name, value in self.read_body().items():
+            setattr(row, name, value)
+        save_row(row, submission=self.submission(), seen=change_seen(request))
+        return self._tagged()
+
+    def _tagged(self) -> Response:
+        tag = entity_tag(last_change_number(Contact, int(self.kwargs["pk"])))  # before the contact itself
+        answer = self.answer(self.get_object())
+        answer.headers["ETag"] = tag
+        return answer
 
     @action(
         detail=True,

@@ -23,16 +23,17 @@ class ContactTable(Table[Contact]):
     )
 
 
+def _address(row: Dealing) -> str:
+    if row.commission is not None:
+        return reverse("costing:commission", args=[row.commission[0]])
+    return reverse("costing:piece", args=[row.piece.pk]) if row.piece else ""
+
+
 class DealingTable(Table[Dealing]):
-    caption = _("Pieces bought, reserved and lent")
+    caption = _("Pieces bought, ordered, reserved and lent")
     file_name = "contact"
     columns = (
-        Column(
-            "piece",
-            _("Piece"),
-            lambda row: row.piece.title,
-            link=lambda row: reverse("costing:piece", args=[row.piece.pk]),
-        ),
+        Column("piece", _("Piece"), lambda row: row.title, link=_address),
         Column("what", _("What"), lambda row: row.what),
         DayColumn("on", _("Day"), lambda row: row.on),
         DayColumn("until", _("Until"), lambda row: row.until),

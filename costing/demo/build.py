@@ -15,6 +15,7 @@ from costing.demo.figures import Diary
 from costing.demo.gallery import hang_pictures, photos_undone
 from costing.demo.mishaps import Mishaps
 from costing.demo.needs import Needs
+from costing.demo.ordering import Ordering
 from costing.demo.places import Places
 from costing.demo.plan import plan_year
 from costing.demo.saved_plans import plan_ahead, plan_by_ratio
@@ -90,7 +91,8 @@ def _fill(agenda: Agenda, loft: Loft, scale: float) -> None:
     works = Works(loft, agenda, titles(loft.rng, round(TITLES_NEEDED * scale)))
     bench = Bench(loft, agenda, sessions, works)
     buyer = Buyer(loft, Needs(loft, sessions), agenda, scale)
-    Selling(loft, agenda, works, scale)
+    selling = Selling(loft, agenda, works, scale)
+    Ordering(loft, agenda, works, selling)
     Consigning(loft, agenda, works)
     Places(loft, agenda, works, scale)
     Mishaps(loft, agenda, bench)

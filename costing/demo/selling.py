@@ -73,7 +73,7 @@ class Selling:
             bought, pieces = pieces[:together], pieces[together:]
             haggled = 2 * POUND if len(bought) > 1 or self.till.random() < 0.12 else 0
             channel = CARD if self.till.random() < CARD_SHARE else CASH
-            self._sell(bought, channel, days_ago, SaleFacts(discount=haggled, note=market.name))
+            self.sell(_asked(bought), channel, days_ago, SaleFacts(discount=haggled, note=market.name))
         gone = close_market(self.loft, market, days_ago)
         self.works.for_sale = [piece for piece in self.works.for_sale if piece.pk not in gone]
 
@@ -86,7 +86,7 @@ class Selling:
     def _online(self, days_ago: int) -> None:
         for piece in self._chosen(1):
             posted = SaleFacts(postage=CHARGED, postage_paid=PAID_FOR_PARCEL)
-            sale = self._sell([piece], ONLINE, days_ago, posted)
+            sale = self.sell(_asked([piece]), ONLINE, days_ago, posted)
             if self.returns and (days_ago < 200 or self.scale < 1):
                 back = partial(self._take_back, sale, self.returns.pop(0))
                 self.agenda.put(days_ago - RETURNED_AFTER, Hour.SALES, back)
@@ -99,10 +99,11 @@ class Selling:
             self.works.for_sale.remove(piece)
         return chosen
 
-    def _sell(self, pieces: list[Piece], channel: str, days_ago: int, facts: SaleFacts) -> Sale:
+    def sell(self, lines: list[PieceSold], channel: str, days_ago: int, facts: SaleFacts) -> Sale:
+        """Pack the pieces, then sell them."""
         loft, day = self.loft, self.loft.diary.ago(days_ago)
         loft.diary.evening(day)
-        for piece in pieces:
+        for piece in [line.piece for line in lines]:
             used = packing_of(self.works.surface_of(piece))
             materials = [Ingredient(loft.materials[name], quantity) for name, quantity in used]
             pack_piece(
@@ -111,7 +112,7 @@ class Selling:
                 submission=loft.submission(loft.who(), day),
             )
         return sell_together(
-            lines=[PieceSold(piece, piece.price or 0) for piece in pieces],
+            lines=lines,
             channel=loft.channels[channel],
             facts=facts,
             submission=loft.submission(loft.owner, day),
@@ -150,3 +151,7 @@ class Selling:
             found = (piece for piece in self.works.for_sale if self.works.surface_of(piece) == surface)
             for piece in islice(found, 1):
                 set_price(piece=piece, price=pounds * POUND, submission=submission)
+
+
+def _asked(pieces: list[Piece]) -> list[PieceSold]:
+    return [PieceSold(piece, piece.price or 0) for piece in pieces]

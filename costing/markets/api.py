@@ -69,6 +69,10 @@ class MarketDayResponse(ResponseSerializer):
     cash = MoneyResponseField(source="result.cash")
     card = MoneyResponseField(source="result.card")
     takings = MoneyResponseField(source="result.takings", help_text="Gross: what buyers paid.")
+    paid_ahead = MoneyResponseField(
+        source="result.ahead",
+        help_text="Of the takings: paid for commissions not sold yet, less what was paid earlier for those sold.",
+    )
     tax = MoneyResponseField(source="result.tax")
     fees = MoneyResponseField(source="result.fees")
     cost_of_sales = MoneyResponseField(source="result.cost")

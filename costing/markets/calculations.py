@@ -31,7 +31,11 @@ def expected_cash(till_float: int, cash_takings: int, paid_out: int) -> int:
 
 @dataclass(frozen=True, slots=True)
 class MarketResult:
-    """What a market day brought and cost. `takings` are gross, by cash and card; `cost` is that of the pieces sold."""
+    """What a market day brought and cost. `takings` are gross, by cash and card; `cost` is that of the pieces sold.
+
+    `ahead` is what of the takings was paid for commissions that are not sold yet, less what was paid earlier for those
+    sold on the day: takings, and no sales.
+    """
 
     cash: int
     card: int
@@ -43,14 +47,24 @@ class MarketResult:
     wages: int
     minutes: int
     sold: int
+    ahead: int = 0
 
     @property
     def takings(self) -> int:
         return self.cash + self.card
 
     @property
+    def sales(self) -> int:
+        """What the pieces sold were paid with, on that day or before."""
+        return self.takings - self.ahead
+
+    @property
+    def paid_earlier(self) -> int:
+        return max(-self.ahead, 0)
+
+    @property
     def net_proceeds(self) -> int:
-        return self.takings - self.tax - self.fees
+        return self.sales - self.tax - self.fees
 
     @property
     def contribution(self) -> int:
@@ -74,19 +88,19 @@ class MarketResult:
 
     @property
     def break_even_takings(self) -> int | None:
-        """The takings at which the day would have come to zero, its mix of pieces staying as it was."""
-        return break_even_sales(self.fixed, self.takings, self.contribution)
+        """The sales at which the day would have come to zero, its mix of pieces staying as it was."""
+        return break_even_sales(self.fixed, self.sales, self.contribution)
 
     @property
     def safety(self) -> int | None:
-        """By how much takings could have fallen before the day made a loss; below zero: by how much they fell short."""
+        """By how much sales could have fallen before the day made a loss; below zero: by how much they fell short."""
         sales = self.break_even_takings
-        return None if sales is None else self.takings - sales
+        return None if sales is None else self.sales - sales
 
     @property
     def safety_share(self) -> int | None:
-        """The same as a share of the takings."""
-        return None if self.safety is None else divide_half_up(self.safety * MILLION, self.takings)
+        """The same as a share of the sales."""
+        return None if self.safety is None else divide_half_up(self.safety * MILLION, self.sales)
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,6 +7,8 @@ from datetime import date
 
 from django.db.models import Q, QuerySet
 
+from costing.commissions.models import CommissionPayment
+from costing.commissions.queries import paid_ahead
 from costing.markets.calculations import KindSold, MarketResult, break_even_mix, wage_of
 from costing.markets.models import CashCount, MarketDay, PackedPiece
 from costing.pieces.calculations import SELLABLE, State
@@ -29,15 +31,20 @@ class MarketRow:
     result: MarketResult
     has_wage: bool
     is_ahead: bool = False  # not begun: nothing can be said of what it came to
+    ahead_in_cash: int = 0  # paid for commissions, less what sales of the day set off
 
     @property
     def cash_taken(self) -> int:
-        """The cash that sales brought into the till that day. What was refunded later was in it all the same."""
-        return sum(
+        """The cash that came into the till that day. What was refunded later was in it all the same."""
+        return self.ahead_in_cash + sum(
             line.line.paid - _refunded_on(line, self.market.held_on)
             for line in self.lines
             if line.sale.channel_id == self.market.cash_channel_id
         )
+
+    @property
+    def has_takings(self) -> bool:
+        return bool(self.lines or self.result.takings)
 
     @property
     def kept(self) -> list[SoldPiece]:
@@ -96,11 +103,17 @@ def results_of(markets: Iterable[MarketDay], *, today: date | None = None) -> li
         market = owner.get((figures.sale.sold_on, figures.sale.channel_id))
         if market is not None:
             by_market[market].extend(figures.lines)
-    rows = [_row(market, by_market[market.pk], rates, currency) for market in markets]
+    ahead: dict[int, list[CommissionPayment]] = defaultdict(list)
+    for payment in paid_ahead([day for day, _channel in owner], [channel for _day, channel in owner]):
+        market_pk = owner.get((payment.on, payment.channel_id or 0))
+        if market_pk is not None:
+            ahead[market_pk].append(payment)
+    rows = [_row(market, by_market[market.pk], ahead[market.pk], rates, currency) for market in markets]
     if today is None:
         return rows
     return [
-        replace(row, is_ahead=True) if row.market.held_on >= today and not row.lines else row for row in rows
+        replace(row, is_ahead=True) if row.market.held_on >= today and not row.has_takings else row
+        for row in rows
     ]
 
 
@@ -115,12 +128,20 @@ def _sales_of(markets: Sequence[MarketDay]) -> QuerySet[Sale]:
     return with_lines(sales).order_by("pk")
 
 
-def _row(market: MarketDay, lines: list[SoldPiece], rates: DatedRates, currency: str) -> MarketRow:
+def _row(
+    market: MarketDay,
+    lines: list[SoldPiece],
+    payments: list[CommissionPayment],
+    rates: DatedRates,
+    currency: str,
+) -> MarketRow:
     wage = rates.on(market.held_on).wage
     by_cash = sum(_taken(line) for line in lines if line.sale.channel_id == market.cash_channel_id)
+    ahead = sum(each.amount for each in payments)
+    ahead_in_cash = sum(each.amount for each in payments if each.channel_id == market.cash_channel_id)
     result = MarketResult(
-        cash=by_cash,
-        card=sum(_taken(line) for line in lines) - by_cash,
+        cash=by_cash + ahead_in_cash,
+        card=sum(_taken(line) for line in lines) - by_cash + ahead - ahead_in_cash,
         tax=sum(line.tax for line in lines),
         fees=sum(line.fees + line.line.postage_paid for line in lines),
         cost=sum(line.cost for line in lines),
@@ -129,8 +150,9 @@ def _row(market: MarketDay, lines: list[SoldPiece], rates: DatedRates, currency:
         wages=round_to_minor(wage_of(market.minutes, wage.value if wage else 0), currency),
         minutes=market.minutes,
         sold=sum(line.line.returned_on is None for line in lines),
+        ahead=ahead,
     )
-    return MarketRow(market, lines, result, wage is not None)
+    return MarketRow(market, lines, result, wage is not None, ahead_in_cash=ahead_in_cash)
 
 
 def _taken(line: SoldPiece) -> int:

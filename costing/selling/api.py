@@ -9,6 +9,7 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from costing.commissions.models import Commission
 from costing.contacts.models import Contact
 from costing.pieces.models import Piece
 from costing.pricing.models import SalesChannel
@@ -65,18 +66,25 @@ class SaleRequest(AskingRequest):
         Contact.objects.all(), required=False, allow_null=True, default=None, help_text="A contact."
     )
     note = serializers.CharField(required=False, max_length=200, allow_blank=True, default="")
+    for_commission = RowField(
+        Commission.objects.all(),
+        required=False,
+        allow_null=True,
+        default=None,
+        help_text="Which order it finishes: what was paid for it is set off against the price.",
+    )
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         piece, price, lines = (attrs.pop(name) for name in ("piece", "price", "lines"))
         if (lines is None) == (piece is None) or (piece is None) != (price is None):
             message = _("Send either a piece and its price, or lines with a piece and a price each.")
             raise serializers.ValidationError({"lines": [message]})
-        channel, on = attrs.pop("channel"), attrs.pop("on")
+        channel, on, commission = (attrs.pop(name) for name in ("channel", "on", "for_commission"))
         return {
             "lines": [PieceSold(piece, price)] if lines is None else lines,
             "channel": channel,
             "on": on,
-            "facts": SaleFacts(**attrs),
+            "facts": SaleFacts(commission=commission, **attrs),
         }
 
 
@@ -149,6 +157,11 @@ class SaleResponse(ResponseSerializer):
     channel = NamedResponse(source="sale.channel")
     sold_on = serializers.DateField(source="sale.sold_on")
     buyer = serializers.IntegerField(source="sale.buyer_id", allow_null=True, help_text="A contact.")
+    for_commission = serializers.IntegerField(
+        source="sale.commission_id", allow_null=True, help_text="The order that it finished."
+    )
+    paid_before = MillionthsField(source="sale.paid_before", help_text="Set off against the price.")
+    balance = MillionthsField(help_text="What was paid at the sale.")
     note = serializers.CharField(source="sale.note")
     lines = SaleLineResponse(many=True)
     price = MillionthsField(source="total.prices", help_text="Of all its pieces, after discounts.")
@@ -187,6 +200,8 @@ class ReceiptResponse(ResponseSerializer):
     discount = MillionthsField()
     postage = MillionthsField(source="postage_charged")
     total = MillionthsField(source="charged")
+    paid_before = MillionthsField(source="sale.paid_before")
+    balance = MillionthsField(help_text="What was paid at the sale.")
     tax_rate = MillionthsField(source="sale.tax_rate", help_text="As a fraction of one.")
     tax = MillionthsField(source="tax_charged", help_text="Included in the total.")
     paid = serializers.SerializerMethodField(help_text="How it was paid.")

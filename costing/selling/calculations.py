@@ -23,6 +23,17 @@ class SaleTotals:
 
 
 @dataclass(frozen=True, slots=True)
+class PaidBefore:
+    """What was paid for a commission before its sale, and the card fees that were taken of it then."""
+
+    amount: int = 0
+    fees: int = 0
+
+
+NOTHING_BEFORE = PaidBefore()
+
+
+@dataclass(frozen=True, slots=True)
 class LineShares:
     """What one piece brings; the price is after discounts."""
 
@@ -36,17 +47,31 @@ class LineShares:
 
 
 def share_sale(
-    prices: Sequence[int], totals: SaleTotals, charges: Channel, *, minor_unit: int
+    prices: Sequence[int],
+    totals: SaleTotals,
+    charges: Channel,
+    *,
+    minor_unit: int,
+    before: PaidBefore = NOTHING_BEFORE,
 ) -> list[LineShares]:
     """Share a sale over its pieces, whose prices are after their own discounts.
 
-    The card fee and the tax are taken on prices and postage, the commission on the prices, the fixed fee once a sale.
-    Raises CostingError when a discount leaves nothing of a price.
+    The tax is taken on prices and postage, the commission on the prices, the fixed fee once a sale. The card fee is
+    that of the balance due, and what was taken of the payments before. Raises CostingError when a discount leaves
+    nothing of a price, or more was paid before than the sale comes to.
     """
     discounts = _shared(totals.discount, prices, minor_unit)
     left = [price - discount for price, discount in zip(prices, discounts, strict=True)]
     if any(price <= 0 for price in left):
         raise CostingError(_("The discount takes the whole price. Give less, or record a gift instead."))
+    balance = sum(left) + totals.postage - before.amount
+    if balance < 0:
+        raise CostingError(
+            _(
+                "More was paid before than the price. Pay the difference back, or sell it for the agreed price."
+            )
+        )
+    card_fee = before.fees + as_taken(balance, charges, minor_unit=minor_unit).card_fee
     goods = as_taken(sum(left), charges, minor_unit=minor_unit)
     whole = as_taken(sum(left) + totals.postage, charges, minor_unit=minor_unit)
     postage = _shared(totals.postage, left, minor_unit)
@@ -57,7 +82,7 @@ def share_sale(
         _shared(totals.postage_paid, left, minor_unit),
         _shared(whole.vat, paid, minor_unit),
         _shared(goods.commission, left, minor_unit),
-        _shared(whole.card_fee, paid, minor_unit),
+        _shared(card_fee, paid, minor_unit),
         _shared(whole.fixed_fee, paid, minor_unit),
     )
     return [LineShares(*figures) for figures in zip(*columns, strict=True)]

@@ -5,6 +5,7 @@ from django.db import models
 from django.db.models import F, Q
 from django.utils.translation import gettext_lazy
 
+from costing.commissions.models import Commission
 from costing.contacts.models import Contact
 from costing.pieces.models import Piece
 from costing.pricing.models import SalesChannel
@@ -31,6 +32,17 @@ class Sale(models.Model):
     tax_rate = models.BigIntegerField(
         default=0, help_text=gettext_lazy("Tax that was included in the price, in millionths (20% = 200000).")
     )
+    commission = models.OneToOneField(
+        Commission,
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="sale",
+        help_text=gettext_lazy("Which order it finishes; none once the sale is undone."),
+    )
+    paid_before = models.BigIntegerField(
+        default=0, help_text=gettext_lazy("What was paid for the commission and set off against the price.")
+    )
     note = models.CharField(max_length=200, blank=True)
     recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
 
@@ -38,7 +50,8 @@ class Sale(models.Model):
         ordering = ["-sold_on", "-pk"]
         constraints = [
             models.CheckConstraint(condition=Q(number__isnull=True) | Q(number__gt=0), name="sale_numbered"),
-            *whole("sale", "tax_rate"),
+            models.CheckConstraint(condition=Q(paid_before__gte=0), name="sale_paid_before_sensible"),
+            *whole("sale", "tax_rate", "paid_before"),
         ]
 
     def __str__(self) -> str:

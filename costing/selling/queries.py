@@ -174,6 +174,11 @@ class SaleFigures:
         return sum(each.line.paid for each in self.lines)
 
     @property
+    def balance(self) -> int:
+        """What the buyer paid at the sale, after what was paid before."""
+        return self.charged - self.sale.paid_before
+
+    @property
     def kept(self) -> list[SoldPiece]:
         """The lines whose pieces did not come back."""
         return [each for each in self.lines if each.line.returned_on is None]

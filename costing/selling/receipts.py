@@ -45,8 +45,17 @@ def receipt_of(figures: SaleFigures, studio: Studio, *, buyer: Contact | None) -
         ],
         sums=sums,
         total=formatter.money(figures.charged),
-        after=_tax(sale, figures.tax_charged, formatter),
+        after=[*_paid_before(figures, formatter), *_tax(sale, figures.tax_charged, formatter)],
     )
+
+
+def _paid_before(figures: SaleFigures, formatter: Formatter) -> list[tuple[str, str]]:
+    if not figures.sale.paid_before:
+        return []
+    return [
+        (_("Paid before"), formatter.money(figures.sale.paid_before)),
+        (_("Balance paid"), formatter.money(figures.balance)),
+    ]
 
 
 def credit_note_of(sold: SoldPiece, refund: Refund, studio: Studio, *, buyer: Contact | None) -> LinesPaper:

@@ -9,6 +9,7 @@ from django.db.models import Count, Model, QuerySet
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from django.utils import timezone
 
+from costing.commissions.models import Commission, CommissionPayment
 from costing.consignments.models import Consignment
 from costing.contacts.models import Contact
 from costing.locations.models import Location
@@ -53,6 +54,8 @@ LISTS = (
     "inventory:stocktake",
     "inventory:stocktakes",
     "inventory:suppliers",
+    "costing:commission",
+    "costing:commissions",
     "costing:consignment",
     "costing:consignments",
     "costing:contact",
@@ -208,6 +211,11 @@ SAMPLES: dict[str, Callable[[], Model | None]] = {
         f"costing:consignment{page}": _first(lambda: Consignment.objects.order_by("-pk"))
         for page in ("", "-sold", "-returned", "-paper")
     },
+    **{
+        f"costing:commission{page}": _first(lambda: Commission.objects.filter(state="open").order_by("pk"))
+        for page in ("", "-edit", "-pay", "-cancel")
+    },
+    "costing:commission-payment-reverse": _first(lambda: CommissionPayment.objects.order_by("pk")),
     **{
         f"costing:contact{page}": _first(lambda: Contact.objects.order_by("pk"))
         for page in ("", "-edit", "-file", "-erase")

@@ -6,6 +6,8 @@ what was refunded, it moves no money. Not tax or legal advice.
 
 from dataclasses import dataclass
 
+from costing.commissions.actions import reopen
+from costing.commissions.models import Commission
 from costing.errors import PieceError
 from costing.pieces.actions.outcomes import fail_with_piece
 from costing.pieces.actions.steps import hold, refuse_price, take_step
@@ -64,7 +66,18 @@ def return_sale(*, sale: Sale, submission: Submission, note: str = "", is_undone
         for index, line in enumerate(lines):
             fees = line.fees - refunded_so_far(line).fees if is_undone else None
             _return(ledger, line, ReturnFacts(note=note, fees=fees), answers=index == 0)
+        if is_undone:
+            _reopen_commission(ledger, sale)
         return sale
+
+
+def _reopen_commission(ledger: LockedLedger, sale: Sale) -> None:
+    """The commission of a sale that is undone waits for another: what was paid before is held again."""
+    commission = Commission.objects.select_for_update(of=("self",)).filter(sale=sale).first()
+    if commission is not None:
+        sale.commission = None
+        sale.save(update_fields=["commission"])
+        reopen(commission, ledger=ledger)
 
 
 def return_line(*, line: SaleLine, facts: ReturnFacts, submission: Submission) -> SaleLine:

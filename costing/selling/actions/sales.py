@@ -11,6 +11,9 @@ from itertools import chain
 
 from django.db.models import Max
 
+from costing.commissions.actions import hold_open, set_off
+from costing.commissions.models import Commission
+from costing.commissions.queries import held_for
 from costing.contacts.models import Contact
 from costing.errors import PieceError, PiecesGone
 from costing.locations.models import Reservation
@@ -22,7 +25,7 @@ from costing.pieces.models import Piece
 from costing.pieces.queries import work_of
 from costing.pricing.models import SalesChannel
 from costing.pricing.terms import terms_on
-from costing.selling.calculations import LineShares, SaleTotals, share_sale
+from costing.selling.calculations import NOTHING_BEFORE, LineShares, PaidBefore, SaleTotals, share_sale
 from costing.selling.models import Refund, Sale, SaleLine
 from inventory.ledger.posting import LockedLedger, open_ledger
 from inventory.sessions.actions.work import sell_work
@@ -48,10 +51,11 @@ class PieceSold:
 
 @dataclass(frozen=True, slots=True)
 class SaleFacts(SaleTotals):
-    """What is said of a sale as a whole."""
+    """What is said of a sale as a whole. One that finishes a commission is to whoever ordered it."""
 
     buyer: Contact | None = None
     note: str = ""
+    commission: Commission | None = None
 
 
 def sell(*, piece: Piece, channel: SalesChannel, price: int, submission: Submission, note: str = "") -> Sale:
@@ -71,7 +75,7 @@ def sell_together(
 
     The same submission sent again gets the sale that it made. Raises PiecesGone, naming every piece that somebody else
     was faster with; NeedsConfirmation for reserved pieces; StepRefused for one that is not finished, for sale or
-    reserved; PieceError or CostingError for prices or a day that make no sense.
+    reserved; CommissionClosed; PieceError or CostingError for prices or a day that make no sense.
     """
     with open_ledger(submission, facts=["sale", lines, channel.pk, facts, submission.on]) as ledger:
         if ledger.earlier is not None:
@@ -87,19 +91,34 @@ def sell_together(
         tax_rate = DatedRates.read().on(submission.on).tax_rate
         charges = terms_on(channel, submission.on).charges(tax_rate)
         prices = [line.price - line.discount for line in lines]
-        shares = share_sale(prices, facts, charges, minor_unit=minor_unit(Studio.current().currency))
+        commission, before = _paid_before(facts.commission)
+        coin = minor_unit(Studio.current().currency)
+        shares = share_sale(prices, facts, charges, minor_unit=coin, before=before)
         sale = Sale.objects.create(
             channel=channel,
             sold_on=submission.on,
             number=next_number(Sale) if Studio.current().numbers_receipts else None,
-            buyer=facts.buyer,
+            buyer=facts.buyer or (commission.contact if commission else None),
+            commission=commission,
+            paid_before=before.amount,
             tax_rate=tax_rate,
             note=facts.note,
             recorded_by=submission.by,
         )
         for line, share in zip(lines, shares, strict=True):
             _sell_line(ledger, sale, line, share, questions)
+        if commission is not None:
+            set_off(commission, channel=channel, ledger=ledger)
         return sale
+
+
+def _paid_before(commission: Commission | None) -> tuple[Commission | None, PaidBefore]:
+    """The commission that a sale finishes, locked, and what is held of it. Raises CommissionClosed."""
+    if commission is None:
+        return None, NOTHING_BEFORE
+    now = hold_open(commission)
+    held = held_for(now)
+    return now, PaidBefore(held.amount, held.fees)
 
 
 def next_number(model: type[Sale] | type[Refund]) -> int:

@@ -1,5 +1,6 @@
 """Selling one piece; what comes back, and what is refunded."""
 
+import json
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -7,6 +8,7 @@ from django import forms
 from django.http import QueryDict
 from django.utils.translation import gettext_lazy
 
+from costing.commissions.forms import CommissionChoice
 from costing.contacts.forms import ContactChoice
 from costing.errors import PieceError
 from costing.pieces.models import Piece
@@ -20,6 +22,7 @@ from studio.pages.forms import AskingForm, MoneyField, StudioForm
 from studio.pages.formsets import Rows, rows_of
 from studio.preferences.models import Studio
 from studio.translation import _
+from studio.values.money import minor_unit
 
 
 class SaleForm(DatedForm, AskingForm):
@@ -46,6 +49,24 @@ class SaleForm(DatedForm, AskingForm):
         help_text=gettext_lazy("Only if you have reason to keep it, such as a parcel or a commission."),
     )
 
+    commission = CommissionChoice()
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        choice = self.fields["commission"]
+        if isinstance(choice, CommissionChoice):
+            choice.name_with_payments(self.studio)
+            if not choice.held:
+                del self.fields["commission"]
+
+    @property
+    def paid_before(self) -> str:
+        """What was paid for each commission that can be chosen, in minor units, as JSON."""
+        choice = self.fields.get("commission")
+        held = choice.held if isinstance(choice, CommissionChoice) else {}
+        coin = minor_unit(self.studio.currency)
+        return json.dumps({pk: amount // coin for pk, amount in held.items()})
+
     def sale_facts(self, **facts: Any) -> SaleFacts:
         """What a valid form says of the sale as a whole."""
         data = self.cleaned_data
@@ -54,6 +75,7 @@ class SaleForm(DatedForm, AskingForm):
             postage_paid=data["postage_paid"] or 0,
             buyer=data["buyer"],
             note=data["note"],
+            commission=data.get("commission"),
             **facts,
         )
 
@@ -62,7 +84,7 @@ class SellForm(SaleForm):
     """A sale of one piece. The price is what the buyer paid, tax included."""
 
     price = MoneyField(label=gettext_lazy("Price paid ({currency}), tax included"), example="45.00")
-    field_order = ("channel", "price", "on", "postage", "postage_paid", "buyer", "note")
+    field_order = ("channel", "price", "on", "postage", "postage_paid", "buyer", "commission", "note")
 
     def lines(self, piece: Any) -> list[PieceSold]:
         return [PieceSold(piece, self.cleaned_data["price"])]
@@ -81,7 +103,17 @@ class SeveralForm(SaleForm):
         required=False,
         help_text=gettext_lazy("To work out the change. It is not recorded."),
     )
-    field_order = ("channel", "discount", "cash", "on", "postage", "postage_paid", "buyer", "note")
+    field_order = (
+        "channel",
+        "discount",
+        "cash",
+        "on",
+        "postage",
+        "postage_paid",
+        "buyer",
+        "commission",
+        "note",
+    )
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data

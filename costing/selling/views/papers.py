@@ -10,6 +10,7 @@ from costing.selling.models import Refund, Sale
 from costing.selling.queries import SaleFigures, sale_figures, with_lines
 from costing.selling.receipts import credit_note_of, credit_note_title, receipt_of, receipt_title
 from studio.accounts.roles import EVERYONE, current_user, role_required
+from studio.pages.languages import for_customers
 from studio.pages.papers import PaperForm
 from studio.papers.frame import PageFrame
 from studio.papers.lines import LinesPaper, draw_lines
@@ -19,6 +20,7 @@ from studio.translation import _
 
 @require_safe
 @role_required(*EVERYONE)
+@for_customers
 def receipt(request: HttpRequest, pk: int) -> HttpResponse:
     figures = _sale_or_404(request, pk)
     written = receipt_of(figures, current_studio(request), buyer=_buyer(request, figures.sale))
@@ -28,6 +30,7 @@ def receipt(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_safe
 @role_required(*EVERYONE)
+@for_customers
 def credit_note(request: HttpRequest, pk: int) -> HttpResponse:
     refund = get_object_or_404(Refund.objects.select_related("line"), pk=pk)
     figures = _sale_or_404(request, refund.line.sale_id)

@@ -56,7 +56,9 @@ def sales(request: HttpRequest) -> HttpResponse:
 @require_safe
 @role_required(*EVERYONE)
 def sale(request: HttpRequest, pk: int) -> HttpResponse:
-    row = get_object_or_404(with_lines(Sale.objects.select_related("recorded_by", "buyer")), pk=pk)
+    row = get_object_or_404(
+        with_lines(Sale.objects.select_related("recorded_by", "buyer", "commission")), pk=pk
+    )
     [figures] = sale_figures([row], current_studio(request).currency)
     return render(request, "sales/sale.html", _context(request, figures))
 

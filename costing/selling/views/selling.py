@@ -35,7 +35,11 @@ def sell_piece(request: HttpRequest, pk: int) -> HttpResponse:
     form = SellForm(
         request.POST or None,
         studio=current_studio(request),
-        initial={"price": piece.price, "channel": read_small_whole(request.GET.get("channel", ""))},
+        initial={
+            "price": piece.price,
+            "channel": read_small_whole(request.GET.get("channel", "")),
+            "commission": read_small_whole(request.GET.get("commission", "")),
+        },
     )
     sale = saved(form, lambda: record_sale(request, form, form.lines(piece)))
     if sale:
@@ -62,7 +66,8 @@ def sell_pieces(request: HttpRequest) -> HttpResponse:
     # A piece that was sold while the page was open stays in its row, so that the refusal can name it.
     chosen = list(with_parts(Piece.objects.filter(pk__in=numbers)).order_by("title", "pk"))[:MOST_TOGETHER]
     studio = current_studio(request)
-    form = SeveralForm(request.POST or None, studio=studio)
+    commission = read_small_whole(request.GET.get("commission", ""))
+    form = SeveralForm(request.POST or None, studio=studio, initial={"commission": commission})
     rows = sold_pieces(request.POST or None, studio=studio, pieces=chosen)
 
     def record() -> Sale:
@@ -77,6 +82,7 @@ def sell_pieces(request: HttpRequest) -> HttpResponse:
         "rows": rows,
         "chosen": {piece.pk for piece in chosen},
         "offered": offered,
+        "commission": commission,
         "has_channels": form.fields["channel"].queryset.exists(),  # type: ignore[attr-defined]
         "places": minor_units(studio.currency),
         "decimal_comma": Formatter.of(studio).decimal_comma,

@@ -1,5 +1,6 @@
 /* What is to pay, and the change, while one types. Nothing of it is sent: the server works the sale out by itself.
-   form[data-till]        with data-places (decimals of the currency), data-comma, data-currency
+   form[data-till]        with data-places (decimals of the currency), data-comma, data-currency; data-paid-before (what was paid
+                         for each commission, in minor units)
    [data-till-result]     holds [data-total], [data-change] in [data-change-row], [data-short] in [data-short-row]  */
 (function () {
   "use strict";
@@ -7,6 +8,7 @@
   const form = document.querySelector("form[data-till]");
   if (!form) { return; }
   const places = Number(form.dataset.places), hasComma = form.dataset.comma === "yes";
+  const paidBefore = JSON.parse(form.dataset.paidBefore || "{}");
   const result = form.querySelector("[data-till-result]");
   const written = new Intl.NumberFormat(document.documentElement.lang || "en", {
     style: "currency", currency: form.dataset.currency, minimumFractionDigits: places, maximumFractionDigits: places,
@@ -26,13 +28,18 @@
     }, 0);
   }
 
+  function before() {
+    const chosen = form.querySelector("[name=commission]");
+    return chosen ? paidBefore[chosen.value] || 0 : 0;
+  }
+
   function put(name, units) {
     result.querySelector("[data-" + name + "]").textContent = written.format(units / 10 ** places);
   }
 
   function tell() {
     const total = sum("[name^=lines-][name$=-price]") + sum("[name=postage]")
-      - sum("[name^=lines-][name$=-discount]") - sum("[name=discount]");
+      - sum("[name^=lines-][name$=-discount]") - sum("[name=discount]") - before();
     const cash = sum("[name=cash]");
     result.hidden = Number.isNaN(total);
     if (result.hidden) { return; }

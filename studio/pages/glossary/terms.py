@@ -260,6 +260,17 @@ COSTS = (
         gettext_lazy("Sold for 120.00 at 40% commission without tax: 48.00 for the gallery, 72.00 for you."),
     ),
     Word(
+        "customer-deposit",
+        pgettext_lazy("glossary", "Customer deposit"),
+        gettext_lazy(
+            "Money that a buyer pays before the piece is sold. You owe it until then, so it is a liability and no "
+            "income; at the sale it is set off against the price."
+        ),
+        gettext_lazy(
+            "200.00 agreed, 60.00 paid when it was ordered: 140.00 is due at the sale, and 200.00 is income."
+        ),
+    ),
+    Word(
         "overhead",
         pgettext_lazy("glossary", "Overhead"),
         gettext_lazy(

@@ -102,3 +102,32 @@ def test_a_program_keeps_contacts(owner: User) -> None:
     ]
     program.send(f"contacts/{made['id']}/erase/", status=200)
     assert program.get(f"contacts/{made['id']}/").status_code == 404
+
+
+def test_a_program_changes_a_contact_unless_somebody_was_faster() -> None:
+    contact, program = make_contact(), Program(make_helper())
+    one = f"contacts/{contact.pk}/"
+    seen = program.get(one).headers["ETag"]
+    body = {"name": "Wenda Tarpot", "reach": "The sail loft", "note": ""}
+    first = program.post(f"{one}change/", body, if_match=seen)
+    assert (first.status_code, first.json()["reach"], first.json()["note"]) == (200, "The sail loft", "")
+    late = program.post(f"{one}change/", body | {"reach": "The ferry office"}, if_match=seen)
+    assert late.status_code == 409
+    assert program.post(f"{one}change/", body, if_match=first.headers["ETag"]).status_code == 200
+    assert program.post(f"{one}change/", body, if_match="soon").status_code == 400
+    contact.refresh_from_db()
+    assert contact.reach == "The sail loft"
+
+
+@pytest.mark.parametrize(
+    "body",
+    [{"name": " "}, {"name": "x" * 81}, {}, {"name": "Ebb", "reach": "x" * 301}, {"name": "Ebb", "age": 3}],
+)
+def test_a_contact_that_makes_no_sense_is_refused_to_programs(body: dict[str, object]) -> None:
+    contact, program = make_contact(), Program(make_helper())
+    for path in ("contacts/", f"contacts/{contact.pk}/change/"):
+        assert program.post(path, body).status_code in (400, 422)
+    assert Contact.objects.get().name == contact.name
+    assert (
+        Program(make_bookkeeper()).post(f"contacts/{contact.pk}/change/", {"name": "Ebb"}).status_code == 403
+    )

@@ -14,6 +14,8 @@ from django.test import override_settings
 from PIL import Image
 from stdnum import ean
 
+from costing.commissions.models import Commission
+from costing.commissions.queries import customer_deposits, figures_of
 from costing.cost_sheets.queries import cost_summaries
 from costing.demo.build import build
 from costing.demo.setting_up import PEOPLE, STUDIO_NAME
@@ -346,3 +348,13 @@ def test_it_refuses_somebodys_own_studio_and_leaves_it_alone() -> None:
 
 def _size_of_everything() -> list[int]:
     return [model._default_manager.count() for model in (Posting, Entry, Material, Piece, Sale, User, Supply)]
+
+
+def test_a_commission_is_open_one_is_sold_and_one_came_to_nothing() -> None:
+    rows = {each.commission.state: each for each in figures_of(Commission.objects.all())}
+    assert set(rows) == {"open", "sold", "cancelled"}
+    assert customer_deposits() == rows["open"].held == 80_000_000
+    assert (rows["cancelled"].kept, Sale.objects.get(commission=rows["sold"].commission).paid_before) == (
+        10_000_000,
+        70_000_000,
+    )

@@ -22,6 +22,7 @@ def bodies_of_locations(studio: SmallStudio, day: str) -> dict[str, dict[str, An
         f"consignments/{note.pk}/sales/": {"pieces": [{"piece": given, "price": "45.00"}], "on": day},
         f"consignments/{note.pk}/returns/": {"pieces": [given], "on": day, "note": "For the market"},
         "contacts/": {"name": "Slipway Gallery", "reach": "Harbour Row", "note": "Closed on Mondays"},
+        f"contacts/{studio.contact.pk}/change/": {"name": "Slipway", "reach": "", "note": "Moved"},
         f"contacts/{studio.contact.pk}/erase/": {},
         "locations/": {"name": "Jetty Gallery", "kind": "gallery", "channel": studio.channel.pk},
         "placements/": {"pieces": [studio.dry.pk], "to": studio.box.pk, "on": day, "note": "For the market"},

@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from tests.costing.commissions.stories import order_of
 from tests.small_studio import SmallStudio
 
 
@@ -10,13 +11,14 @@ def bodies_of_sales(studio: SmallStudio, day: str) -> dict[str, dict[str, Any]]:
     piece, channel = studio.for_sale.pk, studio.channel.pk
     return {
         "sales/": {
-            "lines": [{"piece": piece, "price": "60.00", "discount": "2.50"}],
+            "lines": [{"piece": piece, "price": "160.00", "discount": "2.50"}],
             "channel": channel,
             "discount": "1.00",
             "postage": "4.50",
             "postage_paid": "3.95",
             "on": day,
             "buyer": None,
+            "for_commission": order_of(studio).pk,
             "note": "x",
             "confirmed": [],
         },

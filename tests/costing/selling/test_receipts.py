@@ -203,3 +203,12 @@ def test_the_words_of_a_receipt_add_up(db: None) -> None:
     assert figures.full_prices - figures.discount + figures.postage_charged == figures.charged
     written = receipt_of(figures, Studio.current(), buyer=None)
     assert [term for term, _amount in written.sums] == ["Prices", "Discount", "Postage"]
+
+
+def test_a_receipt_speaks_the_studios_language_whoever_prints_it(owner: User) -> None:
+    sale = a_sale()
+    owner.language = "de"
+    owner.save()
+    words = printed(as_user(owner), "sale-receipt", sale.pk)
+    assert "Receipt 1" in words
+    assert "Total £81.00" in words

@@ -23,7 +23,8 @@ from studio.accounts.models import User
 from studio.backups.models import Backup
 from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
-from tests.address_table import NOBODY, TABLE
+from tests.address_roles import NOBODY
+from tests.address_table import TABLE
 from tests.addresses import Address, addresses
 from tests.asking import asked, signed_in
 from tests.days import TODAY

@@ -10,8 +10,10 @@ from inventory.ledger import database_rules
 from inventory.ledger.models import Books, Entry
 from inventory.ledger.system_checks import database_rules_in_place
 from tests import making
+from tests.costing.commissions.side_doors import ATTEMPTS as COMMISSION_ATTEMPTS
 from tests.costing.consignments.side_doors import ATTEMPTS as CONSIGNMENT_ATTEMPTS
 from tests.costing.locations.side_doors import ATTEMPTS as PLACEMENT_ATTEMPTS
+from tests.costing.selling.side_doors import ATTEMPTS as SALE_ATTEMPTS
 from tests.days import TODAY
 from tests.inventory.alerts.side_doors import ATTEMPTS as ALERT_ATTEMPTS
 from tests.inventory.comparisons.side_doors import ATTEMPTS as COMPARISON_ATTEMPTS
@@ -37,6 +39,8 @@ from tests.making import money, units
 pytestmark = pytest.mark.django_db
 ATTEMPTS = (
     CONSIGNMENT_ATTEMPTS
+    | COMMISSION_ATTEMPTS
+    | SALE_ATTEMPTS
     | PLACEMENT_ATTEMPTS
     | SHELF_ATTEMPTS
     | COMPARISON_ATTEMPTS

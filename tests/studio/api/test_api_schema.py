@@ -80,7 +80,8 @@ def test_every_post_that_posts_asks_for_a_key(schema: dict[str, Any]) -> None:
         "/api/orders/{id}/change/", "/api/orders/{id}/sent/", "/api/orders/{id}/close/",
         "/api/orders/{id}/reopen/",
         "/api/shopping-list/", "/api/shopping-choices/", "/api/shopping-removals/",
-        "/api/contacts/", "/api/contacts/{id}/erase/", "/api/locations/",
+        "/api/contacts/", "/api/contacts/{id}/change/", "/api/commissions/", "/api/commissions/{id}/change/",
+        "/api/contacts/{id}/erase/", "/api/locations/",
         "/api/market-days/", "/api/market-days/{id}/packing/", "/api/market-days/{id}/missing/",
         "/api/pieces/{id}/scrape/", "/api/pours/{id}/judge/", "/api/sessions/{id}/weighings/",
     }  # fmt: skip

@@ -173,8 +173,8 @@ def test_a_password_is_recorded_as_changed_and_never_shown(owner: User, client: 
 
 def test_the_rooms_register_what_is_recorded() -> None:
     whole = (
-        "ChannelTerms Contact DigestChoice Flaw Location MarketDay Material Order OverheadLine OverheadYear Plan "
-        "PriceRules Rates Ratio Reason Recipe SalesChannel Studio Supplier Supply Technique User"
+        "ChannelTerms Commission Contact DigestChoice Flaw Location MarketDay Material Order OverheadLine OverheadYear "
+        "Plan PriceRules Rates Ratio Reason Recipe SalesChannel Studio Supplier Supply Technique User"
     )
     corrected = "Books Comparison Lot Mix Piece Pour Session"
     kinds = {model.__name__: recorded(model) for model in recorded_models()}

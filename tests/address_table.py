@@ -270,6 +270,7 @@ TABLE: dict[str, tuple[str, str]] = {
     "costing:market-delete": (OWNER, OWNER),
     "costing:market-packing": (WORKERS, WORKERS),
     "costing:market-packing-paper": (EVERYONE, NOBODY),
+    "costing:market-report": (WHO_SEES_MONEY, NOBODY),
     "costing:market-home": (NOBODY, WORKERS),
     "costing:packed-unpack": (NOBODY, WORKERS),
     "costing:packed-missing": (NOBODY, WORKERS),

@@ -76,6 +76,16 @@ def customer_deposits(on: date | None = None) -> int:
     return int(payments.aggregate(sum=Sum("amount"))["sum"] or 0)
 
 
+def kept_deposits(first: date | None, last: date | None) -> int:
+    """What of deposits was kept in a period, the first and last day included: income without a sale."""
+    kept = CommissionPayment.objects.filter(kind=PaymentKind.KEPT)
+    if first is not None:
+        kept = kept.filter(on__gte=first)
+    if last is not None:
+        kept = kept.filter(on__lte=last)
+    return -int(kept.aggregate(sum=Sum("amount"))["sum"] or 0)
+
+
 def paid_ahead(days: Iterable[date], channels: Iterable[int]) -> QuerySet[CommissionPayment]:
     """What came in for commissions on these days, and what sales set off: takings that are no sale, and the reverse."""
     payments = CommissionPayment.objects.exclude(kind=PaymentKind.KEPT)

@@ -10,6 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
+from costing.commissions.queries import kept_deposits
 from costing.earnings.filters import BY_LABELS, EarningsFilter
 from costing.earnings.queries import Earned, Group, earned_by, stock_turn, waiting_pieces
 from costing.earnings.tables import EarningsTable, GroupRow, WaitingTable
@@ -50,6 +51,7 @@ def earnings(request: HttpRequest) -> HttpResponse:
         "filters": filters,
         "total": total,
         "has_sales": bool(everything.lines) or Sale.objects.exists(),
+        "kept": kept_deposits(filters.value("first"), filters.value("last")),
         "within": _within(earned, filters),
         "whole": _whole(filters),
         **_chart(earned, formatter),

@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from costing.markets.views import cash, days, packing, stall
+from costing.markets.views import cash, days, packing, report, stall
 
 urlpatterns: list[URLPattern] = [
     path("markets/", days.markets, name="markets"),
@@ -16,6 +16,7 @@ urlpatterns: list[URLPattern] = [
     path("markets/packed/<int:pk>/unpack/", packing.unpack_one, name="packed-unpack"),
     path("markets/packed/<int:pk>/missing/", packing.missing, name="packed-missing"),
     path("markets/<int:pk>/cash/", cash.cash, name="market-cash"),
+    path("markets/<int:pk>/report/", report.report, name="market-report"),
     path("stall/", stall.stall, name="stall"),
     path("stall/manifest.webmanifest", stall.manifest, name="stall-manifest"),
 ]

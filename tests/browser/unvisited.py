@@ -80,5 +80,6 @@ FILES = {
     "costing:price-list-paper",
     "costing:price-labels",
     "costing:market-packing-paper",
+    "costing:market-report",
     "costing:stall-manifest",
 }

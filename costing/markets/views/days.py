@@ -92,6 +92,7 @@ def market(request: HttpRequest, pk: int) -> HttpResponse:
         "has_begun": row.held_on <= timezone.localdate(),
         "may_write": user.may_write,
         "paper_form": PaperForm({"paper": studio.paper}, studio=studio),
+        "report_form": PaperForm({"paper": studio.paper}, studio=studio, auto_id="report_%s"),
         "back_url": reverse(SECTION),
         "back_label": _("Market days"),
         "section": SECTION,

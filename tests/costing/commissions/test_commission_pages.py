@@ -10,13 +10,14 @@ from django.urls import reverse
 
 from costing.commissions.models import Commission, CommissionPayment
 from costing.pieces.calculations import State
+from costing.selling.actions import sell
 from costing.selling.models import Sale
 from studio.accounts.models import User
 from tests.costing.commissions.stories import a_commission, paid
 from tests.costing.locations.stories import make_contact
 from tests.costing.pages import KEY, NASTY, as_user, text_of
 from tests.costing.stories import LATER, a_piece, make_channel, use_rates
-from tests.making import make_bookkeeper, make_helper, money
+from tests.making import make_bookkeeper, make_helper, make_submission, money
 from tests.programs import Program
 from tests.studio.papers.test_paper import read_pages
 
@@ -140,6 +141,13 @@ def test_a_mistake_is_reversed_and_a_commission_is_cancelled(signed: Client) -> 
     words = text_of(signed.get(address("commission", commission.pk)))
     assert "Kept £20.00" in words
     assert "Cancelled" in words
+    sell(
+        piece=a_piece(title="Ebb", state=State.FOR_SALE),
+        channel=channel,
+        price=money(45),
+        submission=make_submission(on=LATER),
+    )
+    assert "£20.00 of deposits was kept" in text_of(signed.get(address("earnings")))
 
 
 def test_what_was_typed_is_shown_as_it_was_typed(signed: Client) -> None:

@@ -17,7 +17,7 @@ from costing.commissions.actions import (
     reverse_payment,
 )
 from costing.commissions.models import Commission, CommissionPayment, CommissionState
-from costing.commissions.queries import customer_deposits, figures_of
+from costing.commissions.queries import customer_deposits, figures_of, kept_deposits
 from costing.contacts.actions import erase_contact
 from costing.errors import CommissionClosed, CommissionError, CostingError
 from costing.markets.actions.counting import count_cash
@@ -235,6 +235,8 @@ def test_a_cancelled_commission_pays_back_or_keeps_for_a_reason() -> None:
     assert state_of(commission) == ("cancelled", money(20), 0)
     [figures] = figures_of([commission])
     assert (figures.kept, customer_deposits()) == (money(20), 0)
+    assert kept_deposits(None, None) == kept_deposits(LATER, LATER) == money(20)
+    assert kept_deposits(june(10), None) == kept_deposits(None, june(8)) == 0
 
 
 def test_nothing_is_cancelled_before_its_last_payment() -> None:

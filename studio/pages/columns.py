@@ -14,7 +14,8 @@ from django.utils.translation import gettext_lazy
 from studio.pages.exports import Cell, money_cell
 from studio.preferences.formatting import Formatter
 from studio.translation import _
-from studio.values.money import rounding_left_over, share_to_minor
+from studio.values.allocation import divide_half_up
+from studio.values.money import SCALE_PLACES, rounding_left_over, share_to_minor
 from studio.values.units import Measure
 
 Row = TypeVar("Row")
@@ -89,13 +90,13 @@ class DayColumn(Column[Row]):
 
 @dataclass(frozen=True)
 class MomentColumn(Column[Row]):
-    """Days with the time: "12 Mar 2026, 09:30", here and in the file."""
+    """Days with the time: "12 Mar 2026, 09:30" on the page, 2026-03-12 09:30 in the file."""
 
     def text(self, value: Any, formatter: Formatter) -> str:
         return date_format(timezone.localtime(value), "j M Y, H:i")
 
     def file_cells(self, value: Any, formatter: Formatter) -> list[Cell]:
-        return [value and self.text(value, formatter)]
+        return [value and timezone.localtime(value).replace(tzinfo=None)]
 
 
 @dataclass(frozen=True)
@@ -170,7 +171,10 @@ class ShortQuantityColumn(QuantityColumn[Row]):
 
 @dataclass(frozen=True)
 class UnitCostColumn(Column[Row]):
-    """Triples of (millionths of money, thousandths of the base unit, measure): "£0.0213 per mL"."""
+    """Triples of (millionths of money, thousandths of the base unit, measure): "£0.0213 per mL".
+
+    The file keeps number and unit apart.
+    """
 
     css: str = "number"
     needs_money: bool = True
@@ -179,4 +183,13 @@ class UnitCostColumn(Column[Row]):
         return formatter.unit_cost(*value)
 
     def file_cells(self, value: Any, formatter: Formatter) -> list[Cell]:
-        return [None if value is None else formatter.unit_cost(*value)]
+        if value is None or value[1] <= 0:
+            return [None, None]
+        money, amount, measure = value
+        return [
+            Decimal(divide_half_up(money * 1000, amount)).scaleb(-SCALE_PLACES),
+            Measure(measure).base_unit.sign,
+        ]
+
+    def file_labels(self, formatter: Formatter) -> list[str]:
+        return [f"{self.label} ({formatter.currency})", _("{figure}, unit", figure=self.label)]

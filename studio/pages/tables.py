@@ -1,4 +1,4 @@
-"""A list declared once: from its columns come the table, its cards on a phone, its print and its CSV file.
+"""A list declared once: from its columns come the table, its cards on a phone, its print and its CSV and XLSX files.
 
 A room's `tables.py` holds one `Table` for each of its lists; a view makes rows, and `list_page` answers with the
 page or the file. Rows may be anything: a column's `value` takes its fact out of one.
@@ -24,7 +24,7 @@ from django.utils.safestring import SafeString, mark_safe
 
 from studio.accounts.roles import current_user
 from studio.pages.columns import FILE, PAGE, Column, Label, MoneyColumn, Row
-from studio.pages.exports import Cell, csv_answer
+from studio.pages.exports import CSV, XLSX, Cell, file_answer
 from studio.pages.filters import ListFilterSet
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
@@ -183,7 +183,7 @@ class Table(Generic[Row]):
         ]
 
     def download(self) -> HttpResponse:
-        """The rows as a CSV file."""
+        """The rows as the file that the address asks for."""
         columns = [column for column in self.visible if column.only_on != PAGE]
         labels = [label for column in columns for label in column.file_labels(self.formatter)]
         rows = (
@@ -194,7 +194,7 @@ class Table(Generic[Row]):
             ]
             for row, values in self._with_values(columns)
         )
-        return csv_answer(self.file_name, labels, rows)
+        return file_answer(self.request.GET[DOWNLOAD], self.file_name, labels, rows)
 
     def _file_cells(self, column: Column[Row], row: Row, value: Any) -> list[Cell]:
         if value == "" and column.badge and (badge := column.badge(row)):
@@ -203,7 +203,7 @@ class Table(Generic[Row]):
 
 
 def wants_file(request: HttpRequest) -> bool:
-    return request.GET.get(DOWNLOAD) == "csv"
+    return request.GET.get(DOWNLOAD) in (CSV, XLSX)
 
 
 def page_of(request: HttpRequest, rows: Any, per_page: int) -> Page[Any]:

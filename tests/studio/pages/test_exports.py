@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from studio.pages.exports import FORMULA_SIGNS, Cell, csv_answer, csv_text, money_cell, safe_text
+from studio.pages.exports import FORMULA_SIGNS, Cell, csv_text, file_answer, money_cell, safe_text
 from tests.making import money
 
 
@@ -81,7 +81,7 @@ def test_no_money_is_an_empty_cell() -> None:
 
 
 def test_the_answer_is_a_file_in_utf_8() -> None:
-    answer = csv_answer("sales", ["title"], [["Тихая вода"]])
+    answer = file_answer("csv", "sales", ["title"], [["Тихая вода"]])
     assert answer["Content-Type"] == "text/csv; charset=utf-8"
     assert answer["Content-Disposition"] == 'attachment; filename="sales.csv"'
     assert answer["X-Content-Type-Options"] == "nosniff"

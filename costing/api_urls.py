@@ -11,6 +11,7 @@ from costing.overhead import api as overhead
 from costing.papers import api as papers
 from costing.pieces import api as pieces
 from costing.pricing import api as pricing
+from costing.reports import api as reports
 from costing.selling import api as selling
 from studio.api.viewsets import routes
 
@@ -26,5 +27,6 @@ urlpatterns = routes(
     consignments,
     markets,
     earnings,
+    reports,
     papers,
 )

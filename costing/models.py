@@ -9,6 +9,7 @@ from costing.markets.models import CashCount, MarketDay, PackedPiece
 from costing.overhead.models import OverheadLine, OverheadYear
 from costing.pieces.models import Labour, Piece, PiecePour, PieceState, PieceStep
 from costing.pricing.models import ChannelTerms, SalesChannel
+from costing.reports.models import WriteDown
 from costing.selling.models import Refund, Sale, SaleLine
 
 __all__ = [
@@ -36,4 +37,5 @@ __all__ = [
     "Sale",
     "SaleLine",
     "SalesChannel",
+    "WriteDown",
 ]

@@ -28,8 +28,11 @@ def register_entries() -> None:
     earned = MenuEntry(
         gettext_lazy("What it earned"), "costing:earnings", "earned", lambda user: user.sees_money
     )
+    year_end = MenuEntry(
+        gettext_lazy("Year end"), "costing:year-end", "stocktake", lambda user: user.sees_money
+    )
     register(SELLING, PIECES, stall, locations, consignments, markets)
-    register(SELLING, prices, sales, commissions, earned, PRICE_LIST, contacts)
+    register(SELLING, prices, sales, commissions, earned, year_end, PRICE_LIST, contacts)
     register_bar(3, PIECES)
     register_bar(4, PRICE_LIST, TODAY)
     settings.register(

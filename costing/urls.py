@@ -14,5 +14,6 @@ urlpatterns = [
     path("", include("costing.consignments.urls")),
     path("", include("costing.markets.urls")),
     path("", include("costing.earnings.urls")),
+    path("", include("costing.reports.urls")),
     path("", include("costing.papers.urls")),
 ]

@@ -122,6 +122,8 @@ API: dict[str, tuple[str, str]] = {
     "api-cost-sheets-detail": (WHO_SEES_MONEY, NOBODY),
     "api-earnings-list": (WHO_SEES_MONEY, NOBODY),
     "api-slow-sellers-list": (WHO_SEES_MONEY, NOBODY),
+    "api-year-end-list": (WHO_SEES_MONEY, NOBODY),
+    "api-write-downs-list": (WHO_SEES_MONEY, OWNER),
     "api-sales-list": (EVERYONE, WORKERS),
     "api-sales-detail": (EVERYONE, NOBODY),
     "api-sales-receipt": (EVERYONE, NOBODY),

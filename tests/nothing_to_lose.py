@@ -89,6 +89,8 @@ NOTHING_TO_LOSE = {
     "inventory:session-photo-remove": "a photo of a session is never changed: it is there, or it is removed",
     "costing:piece-new": NEW,
     "costing:consignment-new": NEW,
+    "costing:write-downs": "adds rows, worked out anew from what stands when it is saved",
+    "codes": "writes nothing",
     "costing:consignment-sold": STEP,
     "costing:consignment-returned": STEP,
     "costing:contact-new": NEW,

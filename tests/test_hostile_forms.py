@@ -40,6 +40,7 @@ from tests.costing.locations.location_bodies import bodies_of_locations
 from tests.costing.markets.stories import bodies_of_markets
 from tests.costing.overhead.stories import bodies_of_overhead
 from tests.costing.pieces.piece_bodies import bodies_of_pieces
+from tests.costing.reports.bodies import bodies_of_reports
 from tests.costing.selling.sale_bodies import bodies_of_sales
 from tests.days import TODAY
 from tests.edit_pages import weighable
@@ -287,6 +288,7 @@ def bodies(studio: SmallStudio) -> dict[str, dict[str, Any]]:
         "ratio-recipes/": {"written": "1 : 2 : 1/2", "paints": [studio.paint.pk], "media": [studio.glue.pk]},
         "rates/": {"holds_from": day, "wage_per_hour": "12.50", "overhead_per_hour": None, "tax_rate": "0.2"},
         **bodies_of_commissions(studio, day),
+        **bodies_of_reports(studio, day),
         **bodies_of_locations(studio, day),
         **bodies_of_overhead(),
         **bodies_of_pieces(studio, day),

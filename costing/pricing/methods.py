@@ -66,11 +66,23 @@ class FailureRate(NamedTuple):
         """The same in millionths; 0 where nothing was judged."""
         return divide_half_up(self.failed * MILLION, self.judged) if self.judged else 0
 
+    @property
+    def good(self) -> int:
+        return self.judged - self.failed
+
+    @property
+    def carried(self) -> int:
+        """What each good pour carries of the failed ones, in millionths of a pour; 0 where none came out well."""
+        return divide_half_up(self.failed * MILLION, self.good) if self.good else 0
+
     def allowance(self, cost: int, *, minor_unit: int) -> int:
-        """Return cost × failed ÷ judged, rounded half up to the minor unit; 0 where nothing was judged."""
-        if not self.judged:
+        """Return cost × failed ÷ good, rounded half up to the minor unit; 0 where nothing came out well.
+
+        Every good piece carries its share of the failed ones: at one in five, a quarter of a piece.
+        """
+        if not self.good:
             return 0
-        return divide_half_up(cost * self.failed, self.judged * minor_unit) * minor_unit
+        return divide_half_up(cost * self.failed, self.good * minor_unit) * minor_unit
 
 
 # The step from one such price to the next, and what stands behind the last whole step.

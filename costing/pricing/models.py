@@ -115,6 +115,7 @@ FAILURES = {
     FailureAllowance.COUNTED: gettext_lazy("My own rate, counted over the last 12 months"),
     FailureAllowance.TYPED: gettext_lazy("A rate that I set"),
 }
+MOST_FAILURES = 900_000  # nine in ten: beyond it there is no price to speak of (own choice)
 MOST_RATIO = 100_000_000  # a hundredfold: own choice
 
 
@@ -172,7 +173,7 @@ class PriceRules(models.Model):
                     per_area__gte=0,
                     per_side__gte=0,
                     retail_factor__gte=1_000_000,
-                    failure_share__range=(0, 1_000_000),
+                    failure_share__range=(0, MOST_FAILURES),
                 ),
                 name="pricerules_sensible",
             ),
@@ -206,8 +207,8 @@ class PriceRules(models.Model):
         if self.retail_factor < 1_000_000:
             message = _("The retail price is at least the trade price: enter 1 or more.")
             raise ValidationError({"retail_factor": message})
-        if not 0 <= self.failure_share <= 1_000_000:
-            raise ValidationError({"failure_share": _("A rate of failed pours is from 0% to 100%.")})
+        if not 0 <= self.failure_share <= MOST_FAILURES:
+            raise ValidationError({"failure_share": _("A rate of failed pours is from 0% to 90%.")})
         if self.failures == FailureAllowance.TYPED and not self.failure_share:
             message = _("Enter the rate to allow for, such as 5%, or choose another allowance.")
             raise ValidationError({"failure_share": message})

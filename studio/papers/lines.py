@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 from studio.papers.frame import SOFT_INK, Box, PageFrame, Paper, Sheet, fill_pages, paper_named
 from studio.papers.typography import TextStyle, fit, wrap
@@ -13,11 +14,15 @@ MOST_NOTE_LINES = 12
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One line, every text ready to print; as many `figures` as the paper has heads for them."""
+    """One line, every text ready to print; as many `figures` as the paper has heads for them.
+
+    A heading stands over the lines that follow, a sum closes those before it.
+    """
 
     name: str
     detail: str
     figures: Sequence[str]
+    kind: Literal["line", "heading", "sum"] = "line"
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +71,9 @@ class _Layout:
     def blocks(self, paper: LinesPaper) -> list[_Block]:
         blocks = [self._side_by_side(paper.addresses)] if paper.addresses else []
         blocks += [self._facts(paper.facts), self._heads(paper.name_head, paper.heads)]
-        blocks += [self._line(line) for line in paper.lines]
+        blocks += [
+            self._heading(line) if line.kind == "heading" else self._line(line) for line in paper.lines
+        ]
         if paper.sums:
             blocks.append(self._amounts(paper.sums))
         if paper.total:
@@ -124,7 +131,15 @@ class _Layout:
         """Where each column of figures ends."""
         return [self.right - sum(self.columns[place + 1 :]) for place in range(len(self.columns))]
 
+    def _heading(self, line: Line) -> _Block:
+        def draw(sheet: Sheet, y: float) -> None:
+            sheet.text(self.left, y + 2 * self.leading, *fit(line.name, self.total, self.width))
+            sheet.rule(self.left, y + 2.6 * self.leading, self.width)
+
+        return _Block(2.6 * self.leading, draw)
+
     def _line(self, line: Line) -> _Block:
+        figure_style = self.strong if line.kind == "sum" else self.text
         names = wrap(line.name, self.strong, self.name_width, 3)
         details = wrap(line.detail, self.small, self.name_width, 2)
         height = (len(names) * self.leading) + len(details) * self.small.size * 1.3 + 10 * self.scale
@@ -135,7 +150,7 @@ class _Layout:
             below = baseline + (len(names) - 1) * self.leading + self.small.size * 1.3
             sheet.lines(self.left, below, details, self.small, self.small.size * 1.3)
             for figure, right, width in zip(line.figures, self._rights(), self.columns, strict=True):
-                sheet.text(right, baseline, *fit(figure, self.text, width - self.gap), "right")
+                sheet.text(right, baseline, *fit(figure, figure_style, width - self.gap), "right")
             sheet.rule(self.left, y + height, self.width)
 
         return _Block(height, draw)

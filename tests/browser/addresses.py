@@ -63,6 +63,9 @@ LISTS = (
     "costing:locations",
     "costing:pieces",
     "costing:earnings",
+    "costing:write-downs",
+    "costing:year-end",
+    "costing:year-end-owned",
     "costing:sales",
     "costing:slow-sellers",
 )

@@ -78,6 +78,7 @@ FILES = {
     "costing:piece-photo",
     "costing:piece-thumbnail",
     "costing:price-list-paper",
+    "costing:year-end-paper",
     "costing:price-labels",
     "costing:market-packing-paper",
     "costing:market-report",

@@ -13,7 +13,8 @@ from django.views.decorators.http import require_safe
 
 from studio.accounts.roles import EVERYONE, role_required
 from studio.pages.glossary.ordering_terms import ORDERING
-from studio.pages.glossary.terms import BOOKS, COSTS, PRICES, SHELF, Word
+from studio.pages.glossary.price_terms import PRICES
+from studio.pages.glossary.terms import BOOKS, COSTS, SHELF, Word
 from studio.translation import _
 
 if TYPE_CHECKING:

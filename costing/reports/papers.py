@@ -1,0 +1,55 @@
+"""The year end on paper: the period, the lines part by part, and the seal of the ledger that it was read from."""
+
+from collections.abc import Sequence
+from datetime import date
+
+from costing.reports.queries import YearEnd
+from costing.reports.statement import StatementLine, StatementPart
+from studio.papers.frame import PageFrame
+from studio.papers.lines import Line, LinesPaper, draw_lines
+from studio.preferences.formatting import Formatter
+from studio.translation import _
+
+SHARE = 0.22  # of the width, for the amounts
+
+
+def draw_year_end(
+    found: YearEnd,
+    parts: Sequence[StatementPart],
+    formatter: Formatter,
+    *,
+    studio: str,
+    paper: str,
+    printed_on: date,
+) -> bytes:
+    """Return the statement as a PDF on the paper named. Raises InputError when the paper is not known."""
+    period = found.period
+    between = _("{first} to {last}", first=formatter.day(period.first), last=formatter.day(period.last))
+    lines: list[Line] = []
+    for part in parts:
+        lines.append(Line(part.title, "", ("",), "heading"))
+        lines += [_line(line, formatter) for line in part.lines]
+    sheet = LinesPaper(
+        addresses=(),
+        facts=[
+            (_("Period"), between),
+            (_("Ledger read through posting"), str(found.head)),
+            (_("Seal of that posting"), found.hash),
+        ],
+        name_head=_("Line"),
+        heads=[_("Amount")],
+        shares=[SHARE],
+        lines=lines,
+    )
+    frame = PageFrame(
+        studio,
+        _("Year end"),
+        formatter.day(printed_on),
+        footer=_("From the studio’s own records. Not tax or legal advice."),
+    )
+    return draw_lines(sheet, frame, paper=paper)
+
+
+def _line(line: StatementLine, formatter: Formatter) -> Line:
+    amount = "–" if line.money is None else formatter.money(line.money)
+    return Line(line.label, line.note, (amount,), "line" if line.kind == "line" else "sum")

@@ -1,0 +1,120 @@
+"""The year end by page, file, paper and program; who sees it, and what is refused."""
+
+import csv
+from io import StringIO
+
+import pypdfium2
+import pytest
+from django.urls import reverse
+
+from costing.pieces.calculations import State
+from costing.pieces.models import Piece
+from costing.reports.models import WriteDown
+from costing.selling.actions import sell
+from studio.accounts.models import User
+from tests.costing.pages import as_user, text_of
+from tests.costing.stories import LATER, a_piece, make_channel, use_rates
+from tests.inventory.browsing import KEY, queries
+from tests.making import make_submission, money
+
+pytestmark = pytest.mark.django_db
+PERIOD = {"first": "2025-06-01", "last": "2025-06-30"}
+YEAR_END, WRITE_DOWNS = "/year-end/", "/year-end/write-downs/"
+
+
+@pytest.fixture(autouse=True)
+def month() -> None:
+    """Three pieces with 5.50 of material each; one was sold for 30.00, one is offered for less than its materials."""
+    use_rates()
+    stall = make_channel()
+    sold, cheap, _kept = (
+        a_piece(title=title, state=State.FOR_SALE, price="30.00") for title in ("Ebb", "Flood", "Neap")
+    )
+    sell(piece=sold, channel=stall, price=money(30), submission=make_submission(on=LATER))
+    cheap.price = money(2)
+    cheap.save(update_fields=["price"])
+
+
+def test_the_page_shows_the_period_and_its_figures_lead_to_what_is_behind_them(owner: User) -> None:
+    client = as_user(owner)
+    page = client.get(YEAR_END, PERIOD)
+    words = text_of(page)
+    assert "Cost of sales £5.50" in words
+    assert "Gross profit £24.50" in words
+    assert "Finished pieces left at the end −£11.00" in words
+    behind = [line.url for part in page.context["parts"] for line in part.lines if line.url]
+    assert behind
+    assert {client.get(url).status_code for url in behind} == {200}
+
+
+def test_without_a_period_it_is_the_last_year_that_is_over_and_a_wrong_one_says_what_to_do(
+    owner: User,
+) -> None:
+    client = as_user(owner)
+    assert "Year end" in text_of(client.get(YEAR_END))
+    for asked, advice in (
+        ({"first": "2025-06-30", "last": "2025-06-01"}, "Use the first day or a later one."),
+        ({"first": "2025-06-30"}, "Enter this day too."),
+        ({"first": "2010-01-01", "last": "2025-06-01"}, "at most ten years"),
+        ({"first": "2025-06-01", "last": "2999-01-01"}, "Use today or an earlier day."),
+    ):
+        answer = client.get(YEAR_END, asked)
+        assert (answer.status_code, advice in text_of(answer)) == (422, True), asked
+
+
+def test_the_file_has_every_line_with_its_part(owner: User) -> None:
+    answer = as_user(owner).get(YEAR_END, PERIOD | {"export": "csv"})
+    rows = list(csv.reader(StringIO(answer.content.decode("utf-8-sig"))))
+    assert rows[0][0] == "Part"
+    assert ["Profit", "Gross profit", "24.50"] in [row[:3] for row in rows]
+
+
+@pytest.mark.parametrize("paper", ["A4", "A5", "Letter"])
+def test_the_paper_carries_the_lines_and_the_seal(owner: User, paper: str) -> None:
+    answer = as_user(owner).get(reverse("costing:year-end-paper"), PERIOD | {"paper": paper})
+    with pypdfium2.PdfDocument(answer.content) as pdf:
+        words = " ".join(page.get_textpage().get_text_range() for page in pdf)
+    assert all(text in words for text in ("Year end", "Gross profit", "£24.50", "Seal of that posting"))
+    refused = as_user(owner).get(reverse("costing:year-end-paper"), PERIOD | {"paper": "A9"})
+    assert refused.status_code == 302
+
+
+def test_stock_below_its_cost_is_written_down_by_its_page(owner: User) -> None:
+    client = as_user(owner)
+    asked = {"day": "2025-06-30"}
+    page = client.get(WRITE_DOWNS, asked)
+    assert "Flood" in text_of(page)
+    (name,) = page.context["form"].proposals
+    sent = {"key": KEY, "on": "2025-06-30", f"take-{name}": "on", f"value-{name}": "", "note": ""}
+    refused = client.post(f"{WRITE_DOWNS}?day=2025-06-30", sent)
+    assert "Enter what it will bring" in text_of(refused)
+    assert client.post(f"{WRITE_DOWNS}?day=2025-06-30", sent | {f"value-{name}": "2.00"}).status_code == 302
+    assert WriteDown.objects.get().amount == money("3.50")
+    assert "Nothing to write down" in text_of(client.get(WRITE_DOWNS, asked))
+    assert "less stock written down −£3.50" in text_of(client.get(YEAR_END, PERIOD))
+
+
+def test_programs_read_the_lines_and_write_down_once(owner: User, helper: User) -> None:
+    client = as_user(owner)
+    lines = client.get("/api/year-end/", PERIOD).json()["results"]
+    assert next(line["amount"] for line in lines if line["key"] == "gross-profit") == "24.500000"
+    assert client.get("/api/year-end/", {"first": "2025-06-01"}).status_code in (400, 422)
+    piece = Piece.objects.get(title="Flood")
+    body = {"on": "2025-06-30", "items": [{"piece": piece.pk, "value": "2.00"}]}
+    headers = {"Idempotency-Key": "w1"}
+    first, again = (
+        client.post("/api/write-downs/", body, content_type="application/json", headers=headers)
+        for _time in range(2)
+    )
+    assert (first.status_code, again.status_code) == (201, 200)
+    assert first.json()["items"][0]["amount"] == "3.500000"
+    assert as_user(helper).get("/api/year-end/", PERIOD).status_code == 403
+    assert as_user(helper).get(YEAR_END).status_code == 403
+
+
+def test_the_page_asks_the_database_as_often_for_ten_pieces_as_for_three(owner: User) -> None:
+    client = as_user(owner)
+    few = queries(client, f"{YEAR_END}?first=2025-06-01&last=2025-06-30")
+    for number in range(7):
+        a_piece(title=f"Bore {number}", state=State.FOR_SALE, price="30.00")
+    assert queries(client, f"{YEAR_END}?first=2025-06-01&last=2025-06-30") == few

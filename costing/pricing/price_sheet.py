@@ -56,6 +56,7 @@ class PricedPiece:
     profit: int | None
     failures: int = 0  # the allowance for failed pours, in the ways and not in the floor
     below: tuple[str, ...] = ()
+    is_below_everywhere: bool = False
     smaller: Piece | None = None  # one that is smaller, and dearer
 
     @property
@@ -119,6 +120,7 @@ def price_sheet(
             _way(each, least, channel, market, rules.ending)
             for each in suggestions(subject_of(piece, to_cover, failures), rules)
         ]
+        below = () if piece.price is None else market.below_cost(piece.price, least)
         rows.append(
             PricedPiece(
                 piece=piece,
@@ -127,7 +129,8 @@ def price_sheet(
                 ways=tuple(sorted(ways, key=lambda way: way.method != method)),
                 profit=None if piece.price is None else market.profit(piece.price, least, channel),
                 failures=failures,
-                below=() if piece.price is None else market.below_cost(piece.price, least),
+                below=below,
+                is_below_everywhere=len(below) == len(market.charges),
                 smaller=dearer.get(piece.pk),
             )
         )

@@ -10,6 +10,7 @@ from studio.papers.lines import Line, LinesPaper, draw_lines
 from studio.preferences.formatting import Formatter
 from studio.translation import _
 
+HALF = 32  # of the seal: whole, it is too wide for a small paper
 SHARE = 0.22  # of the width, for the amounts
 
 
@@ -34,7 +35,8 @@ def draw_year_end(
         facts=[
             (_("Period"), between),
             (_("Ledger read through posting"), str(found.head)),
-            (_("Seal of that posting"), found.hash),
+            (_("Seal of that posting"), found.hash[:HALF]),
+            ("", found.hash[HALF:]),
         ],
         name_head=_("Line"),
         heads=[_("Amount")],

@@ -94,7 +94,7 @@ def test_a_price_below_cost_is_saved_and_said_loudly_here_and_before_the_list_is
     piece, client = priced("Ebb", "40.00"), as_user(owner)
     said = text_of(client.post(PRICES, sent((piece, "2.00")), follow=True))
     assert "Below cost on at least one sales channel: “Ebb”" in said
-    assert "Below cost: Stall" in said
+    assert "Below cost on every sales channel" in said
     assert "look at these before you print" in text_of(client.get(reverse("costing:price-list")))
 
 

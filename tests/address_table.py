@@ -283,6 +283,7 @@ TABLE: dict[str, tuple[str, str]] = {
     "costing:stall-manifest": (ANYBODY, NOBODY),
     "costing:price-list": (WHO_SEES_MONEY, NOBODY),
     "costing:price-list-paper": (WHO_SEES_MONEY, NOBODY),
+    "costing:piece-certificate": (EVERYONE, NOBODY),
     "costing:price-labels": (WHO_SEES_MONEY, NOBODY),
     "schema": (EVERYONE, NOBODY),
     "api-docs": (EVERYONE, NOBODY),

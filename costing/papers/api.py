@@ -20,7 +20,7 @@ class PriceListRowResponse(ResponseSerializer):
     title = serializers.CharField()
     size_cm = serializers.CharField()
     size_in = serializers.CharField()
-    technique = serializers.CharField()
+    medium = serializers.CharField(help_text="As a buyer reads it.")
     year = serializers.CharField()
     note = serializers.CharField()
     price = MoneyResponseField(source="piece.price", help_text="Tax included.")

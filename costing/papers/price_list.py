@@ -8,7 +8,7 @@ from studio.papers.typography import TextStyle, fit, shorten, text_width, wrap
 from studio.translation import _, noop
 
 NOTHING_FOR_SALE = noop("There is nothing for sale yet.")
-TECHNIQUE, SIZE = noop("Technique, year"), noop("Size, H × W")
+TECHNIQUE, SIZE = noop("Medium, year"), noop("Size, H × W")
 WHAT_TO_DO = noop("Give a finished piece a price and mark it for sale; it will be listed here.")
 
 PHOTO_SIDE = 18 * MM  # on A4; other papers scale it
@@ -25,7 +25,7 @@ class PriceListRow:
     title: str
     size_cm: str
     size_in: str
-    technique: str
+    medium: str
     year: str
     price: str
     thumbnail: bytes | None = None
@@ -82,7 +82,7 @@ class _Layout:
             )
             self.size_left = edge = edge - self.gap - self.size_width
         if self.technique_has_column:
-            techniques = (text for row in rows for text in (row.technique, row.year))
+            techniques = (text for row in rows for text in (row.medium, row.year))
             least = text_width(_(TECHNIQUE), self.heading)
             self.technique_width = self._widest(self.detail, techniques, least, width * 0.2)
             self.technique_left = edge = edge - self.gap - self.technique_width
@@ -95,10 +95,10 @@ class _Layout:
 
     def measure(self, row: PriceListRow) -> _Block:
         title = wrap(row.title, self.title, self.title_width, 2)
-        technique, size = [row.technique, row.year], [row.size_cm, row.size_in]
+        technique, size = [row.medium, row.year], [row.size_cm, row.size_in]
         details: list[str] = []
         if self.technique_has_column:
-            technique = wrap(row.technique, self.detail, self.technique_width, 2)
+            technique = wrap(row.medium, self.detail, self.technique_width, 2)
             technique.append(shorten(row.year, self.detail, self.technique_width))
         else:
             details += wrap(_joined(", ", *technique), self.detail, self.title_width, 2)

@@ -1,5 +1,6 @@
 """Readers for the printed price list: the pieces for sale as plain rows, sizes height × width in cm and inches."""
 
+import re
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -9,12 +10,11 @@ from costing.papers.price_list import PriceListHeading, PriceListRow
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece, PiecePour
 from costing.pieces.queries import standing_pieces, with_parts
-from costing.pricing.queries import NOT_ADVICE
 from inventory.sessions.models import Pour
 from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
 from studio.preferences.rates import DatedRates
-from studio.translation import _, noop
+from studio.translation import _, language, noop
 from studio.values.allocation import divide_half_up
 from studio.values.numbers import NO_BREAK_SPACE, format_scaled
 
@@ -75,7 +75,7 @@ def price_list_heading(*, studio: Studio, on: date, place: str = "") -> PriceLis
         studio=studio.name,
         place_and_date=f"{place}, {day}" if place else day,
         currency_note=_("Prices in {currency}.", currency=studio.currency),
-        tax_note=f"{_(TAX_INCLUDED)} {_(NOT_ADVICE)}" if DatedRates.read().on(on).tax_rate else _(NOT_ADVICE),
+        tax_note=_(TAX_INCLUDED) if DatedRates.read().on(on).tax_rate else "",
     )
 
 
@@ -110,12 +110,31 @@ def _row(piece: Piece, formatter: Formatter, photos: bool) -> ListedPiece:
         title=piece.title,
         size_cm=sizes_in_cm(pours, decimal_comma=comma),
         size_in=sizes_in_inches(pours, decimal_comma=comma),
-        technique=piece.technique,
+        medium=medium_of(piece),
         year=str(piece.shown_year),
         price=formatter.money(piece.price or 0),
         thumbnail=_thumbnail(piece) if photos else None,
         note=_note(piece),
     )
+
+
+def medium_of(piece: Piece) -> str:
+    """What it is made of, as a buyer reads it: "Acrylic on canvas, flip cup"."""
+    supports = dict.fromkeys(support_words(pour.surface.name) for pour in piece.pours)
+    return _(
+        "Acrylic on {surface}, {technique}", surface=", ".join(supports), technique=_inside(piece.technique)
+    )
+
+
+def support_words(name: str) -> str:
+    """What a surface is, without its measures: "Canvas 60 × 80 cm, deep" is a canvas."""
+    return _inside(re.split(r"\d", name, maxsplit=1)[0].strip(" ,;:-–×") or name)
+
+
+def _inside(words: str) -> str:
+    """As it is written inside a sentence; German keeps the capitals of its nouns."""
+    is_word = words[1:2].islower()  # an abbreviation keeps its capitals
+    return words[:1].lower() + words[1:] if is_word and not language().startswith("de") else words
 
 
 def _note(piece: Piece) -> str:

@@ -8,4 +8,5 @@ urlpatterns: list[URLPattern] = [
     path("price-list/", views.price_list_page, name="price-list"),
     path("price-list/paper/", views.paper, name="price-list-paper"),
     path("price-list/labels/", views.labels, name="price-labels"),
+    path("pieces/<int:pk>/certificate/", views.certificate, name="piece-certificate"),
 ]

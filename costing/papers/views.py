@@ -1,22 +1,29 @@
 """The price list: chosen and looked at on the page, then printed as a list or as labels."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
+from costing.papers.certificates import certificate_of
 from costing.papers.forms import PriceListForm
-from costing.papers.price_labels import LABEL_SHEETS, draw_price_labels
+from costing.papers.price_labels import LabelKind, draw_price_labels
 from costing.papers.price_list import PriceListHeading, draw_price_list
 from costing.papers.queries import ListedPiece, Order, PriceList, price_list, price_list_heading
+from costing.pieces.views.piece import piece_or_404
 from costing.pricing.price_sheet import priced_below_cost
 from studio.accounts.roles import EVERYONE, role_required
 from studio.pages.languages import for_customers
+from studio.pages.papers import PaperForm
 from studio.pages.saving import saved
+from studio.papers.frame import PageFrame
+from studio.papers.lines import draw_lines
 from studio.preferences.context import current_studio
+from studio.preferences.formatting import Formatter
 from studio.translation import _
 from studio.values.numbers import read_small_whole
 
@@ -68,7 +75,16 @@ def paper(request: HttpRequest) -> HttpResponse:
 def labels(request: HttpRequest) -> HttpResponse:
     def draw(choice: Choice) -> bytes:
         data, studio = choice.form.cleaned_data, choice.form.studio
-        return draw_price_labels(choice.rows, studio=studio.name, paper=data["paper"], start=data["start"])
+        rows = [replace(row, price="") for row in choice.rows] if data["no_prices"] else choice.rows
+        return draw_price_labels(
+            rows,
+            studio=studio.name,
+            grid=choice.form.grid,
+            kind=LabelKind(data["kind"] or LabelKind.PRICE),
+            start=data["start"],
+            copies=data["copies"] or 1,
+            has_cut_lines=data["cut_lines"],
+        )
 
     return _printed(request, "price-labels", draw)
 
@@ -121,6 +137,22 @@ def _page(request: HttpRequest, choice: Choice, *, status: int = 200) -> HttpRes
         "heading": choice.heading if is_read else None,
         "ticked_under": choice.form.what_fits if is_read else "",
         "is_asked": bool(request.GET),
-        "label_papers": [sheet.paper.name for sheet in LABEL_SHEETS.values()],
     }
     return render(request, "price_lists/page.html", context, status=status)
+
+
+@require_safe
+@role_required(*EVERYONE)
+@for_customers
+def certificate(request: HttpRequest, pk: int) -> HttpResponse:
+    """The certificate of a piece, on the paper that the address asks for."""
+    studio = current_studio(request)
+    piece, form = piece_or_404(pk), PaperForm(request.GET, studio=studio)
+    if not form.is_valid():
+        messages.error(request, _("Choose one of the papers."))
+        return redirect("costing:piece", pk=pk)
+    lines = certificate_of(piece, studio, decimal_comma=Formatter.of(studio).decimal_comma)
+    frame = PageFrame(studio.name, _("Certificate"))
+    pdf = draw_lines(lines, frame, paper=form.chosen)
+    headers = {"Content-Disposition": f'inline; filename="certificate-{piece.number}.pdf"'}
+    return HttpResponse(pdf, content_type="application/pdf", headers=headers)

@@ -35,14 +35,15 @@ class LinesPaper:
 
     addresses: Sequence[tuple[str, Sequence[str]]]
     facts: Sequence[tuple[str, str]]
-    name_head: str
-    heads: Sequence[str]
-    shares: Sequence[float]
-    lines: Sequence[Line]
+    name_head: str = ""
+    heads: Sequence[str] = ()
+    shares: Sequence[float] = ()
+    lines: Sequence[Line] = ()
     sums: Sequence[tuple[str, str]] = ()
     total: str = ""
     after: Sequence[tuple[str, str]] = ()
     notes: str = ""
+    notes_head: str = ""
     signatures: Sequence[str] = ()
 
 
@@ -70,7 +71,9 @@ class _Layout:
 
     def blocks(self, paper: LinesPaper) -> list[_Block]:
         blocks = [self._side_by_side(paper.addresses)] if paper.addresses else []
-        blocks += [self._facts(paper.facts), self._heads(paper.name_head, paper.heads)]
+        blocks.append(self._facts(paper.facts))
+        if paper.lines:
+            blocks.append(self._heads(paper.name_head, paper.heads))
         blocks += [
             self._heading(line) if line.kind == "heading" else self._line(line) for line in paper.lines
         ]
@@ -81,7 +84,7 @@ class _Layout:
         if paper.after:
             blocks.append(self._amounts(paper.after))
         if paper.notes:
-            blocks.append(self._notes(paper.notes))
+            blocks.append(self._notes(paper.notes_head or _("Notes"), paper.notes))
         if paper.signatures:
             blocks.append(self._signatures(paper.signatures))
         return blocks
@@ -172,12 +175,12 @@ class _Layout:
 
         return _Block(self.total.size + 20 * self.scale, draw)
 
-    def _notes(self, notes: str) -> _Block:
+    def _notes(self, head: str, notes: str) -> _Block:
         lines = [part for line in notes.splitlines() for part in wrap(line, self.text, self.width, 4)]
         lines = lines[:MOST_NOTE_LINES]
 
         def draw(sheet: Sheet, y: float) -> None:
-            sheet.text(self.left, y + self.leading, *fit(_("Notes"), self.small, self.width))
+            sheet.text(self.left, y + self.leading, *fit(head, self.small, self.width))
             sheet.lines(self.left, y + 2 * self.leading, lines, self.text, self.leading)
 
         return _Block((len(lines) + 2) * self.leading, draw)

@@ -89,7 +89,7 @@ def _row(number: int) -> PriceListRow:
         title=" ".join(chance.choices(WORDS, k=chance.randint(2, 9))).capitalize(),
         size_cm=f"{chance.randint(10, 90)} × {chance.randint(10, 90)} cm",
         size_in=f"{chance.randint(4, 35)}.5 × {chance.randint(4, 35)}.2 in",
-        technique=chance.choice(["Ring pour", "Swipe", "Flip cup", "Straight pour"]),
+        medium=chance.choice(["Ring pour", "Swipe", "Flip cup", "Straight pour"]),
         year="2026",
         price=f"£{chance.randint(20, 900)}.00",
         thumbnail=_thumbnail(chance),

@@ -79,6 +79,7 @@ FILES = {
     "costing:piece-thumbnail",
     "costing:price-list-paper",
     "costing:year-end-paper",
+    "costing:piece-certificate",
     "costing:price-labels",
     "costing:market-packing-paper",
     "costing:market-report",

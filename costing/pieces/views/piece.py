@@ -212,6 +212,11 @@ def _possible(piece: Piece, user: User, line: SaleLine | None) -> dict[str, Any]
     )
     edit = {"url": reverse("costing:piece-edit", args=[piece.pk]), "label": _("Edit"), "kind": "is-quiet"}
     repeat = {"url": _repeat_url(piece), "label": _("Repeat exactly"), "kind": "is-quiet"}
+    certificate = {
+        "url": reverse("costing:piece-certificate", args=[piece.pk]),
+        "label": _("Certificate (PDF)"),
+        "kind": "is-quiet",
+    }
     session = piece.pours[0].session_id
     together = {
         "url": reverse("costing:pieces-of-session", args=[session]),
@@ -220,7 +225,7 @@ def _possible(piece: Piece, user: User, line: SaleLine | None) -> dict[str, Any]
     }
     steps = [to for to in steps_from(here) if (here, to) in STEPS]
     return {
-        "links": [*_links(links), edit, repeat, together],
+        "links": [*_links(links), edit, repeat, certificate, together],
         "disposal_links": _links(disposal_links),
         "steps": [
             (

@@ -5,13 +5,16 @@ from dataclasses import replace
 import pytest
 import zxingcpp
 
-from costing.papers.price_labels import draw_price_labels, label_sheet_on
+from costing.papers.price_labels import LabelKind, draw_price_labels
 from costing.papers.price_list import PriceListRow
 from studio.errors import InputError
+from studio.papers.frame import paper_named
+from studio.papers.labels import GRIDS, LabelGrid
 from tests.studio.papers.test_paper import inked_box, page_images, read_pages
 
 STUDIO = "Wrackline Studio"
-SHEETS = [("A4", 21), ("US Letter", 30)]
+SHEETS = [("a4-21", 21), ("letter-30", 30)]
+EVERY = list(GRIDS)
 
 
 def make_label(number: int = 1, **changes: str) -> PriceListRow:
@@ -20,7 +23,7 @@ def make_label(number: int = 1, **changes: str) -> PriceListRow:
         title=f"Tide{number:04}",
         size_cm="30 × 40 cm",
         size_in="",
-        technique="",
+        medium="",
         year="",
         price=f"£{number}.50",
     )
@@ -33,17 +36,17 @@ def make_labels(count: int) -> list[PriceListRow]:
 
 # Label sizes from memory: 63.5 × 38.1 mm on A4; 2⅝ × 1 in on US Letter.
 @pytest.mark.parametrize(
-    ("paper", "width_mm", "height_mm"), [("A4", 63.5, 38.1), ("Letter", 2.625 * 25.4, 25.4)]
+    ("paper", "width_mm", "height_mm"), [("a4-21", 63.5, 38.1), ("letter-30", 2.625 * 25.4, 25.4)]
 )
 def test_labels_have_the_size_of_the_stickers(paper: str, width_mm: float, height_mm: float) -> None:
-    box = label_sheet_on(paper).box(0)
+    box = GRIDS[paper].box(0)
     assert box.width / 72 * 25.4 == pytest.approx(width_mm)
     assert box.height / 72 * 25.4 == pytest.approx(height_mm)
 
 
 @pytest.mark.parametrize(("paper", "count"), SHEETS)
 def test_labels_never_overlap_and_lie_evenly_on_the_sheet(paper: str, count: int) -> None:
-    sheet = label_sheet_on(paper)
+    sheet = GRIDS[paper]
     boxes = [sheet.box(position) for position in range(sheet.count)]
     assert len(boxes) == count
     for position, box in enumerate(boxes):
@@ -58,7 +61,7 @@ def test_labels_never_overlap_and_lie_evenly_on_the_sheet(paper: str, count: int
 @pytest.mark.parametrize(("paper", "count"), SHEETS)
 @pytest.mark.parametrize("extra", [0, 1])
 def test_every_label_prints_once_on_as_few_sheets_as_will_do(paper: str, count: int, extra: int) -> None:
-    pages = read_pages(draw_price_labels(make_labels(count + extra), studio=STUDIO, paper=paper))
+    pages = read_pages(draw_price_labels(make_labels(count + extra), studio=STUDIO, grid=GRIDS[paper]))
     assert len(pages) == 1 + extra
     words = " ".join(pages).split()
     for number in range(1, count + extra + 1):
@@ -69,8 +72,8 @@ def test_every_label_prints_once_on_as_few_sheets_as_will_do(paper: str, count: 
 
 @pytest.mark.parametrize(("paper", "count"), SHEETS)
 def test_it_starts_at_the_first_free_label_of_a_part_used_sheet(paper: str, count: int) -> None:
-    sheet = label_sheet_on(paper)
-    pdf = draw_price_labels(make_labels(2), studio=STUDIO, paper=paper, start=count)
+    sheet = GRIDS[paper]
+    pdf = draw_price_labels(make_labels(2), studio=STUDIO, grid=GRIDS[paper], start=count)
     first, second = page_images(pdf)
     last_place, first_place = sheet.box(count - 1), sheet.box(0)
     for image, box in ((first, last_place), (second, first_place)):
@@ -86,10 +89,10 @@ def test_it_starts_at_the_first_free_label_of_a_part_used_sheet(paper: str, coun
 def test_no_text_reaches_the_edge_of_its_label(paper: str, count: int) -> None:
     long = "Slack water at the harbour wall " * 20
     wordy = make_label(title=long, size_cm=long + "×", price="₹1,23,45,678.00", code="W" * 90)
-    (image,) = page_images(draw_price_labels([wordy] * count, studio=STUDIO, paper=paper), scale=2)
+    (image,) = page_images(draw_price_labels([wordy] * count, studio=STUDIO, grid=GRIDS[paper]), scale=2)
     blank = image.copy()
     for position in range(count):
-        box = label_sheet_on(paper).box(position)
+        box = GRIDS[paper].box(position)
         inner = tuple(round(2 * edge) for edge in (box.left + 6, box.top + 6, box.right - 6, box.bottom - 6))
         assert inked_box(image.crop((inner[0], inner[1], inner[2], inner[3]))) is not None
         blank.paste(255, (inner[0], inner[1], inner[2], inner[3]))
@@ -99,17 +102,17 @@ def test_no_text_reaches_the_edge_of_its_label(paper: str, count: int) -> None:
 @pytest.mark.parametrize(("paper", "_count"), SHEETS)
 def test_the_price_is_whole_and_the_biggest_thing_on_the_label(paper: str, _count: int) -> None:
     wordy = make_label(title="Slack water " * 30, price="₹1,23,45,678.00", code="SL0001")
-    (page,) = read_pages(draw_price_labels([wordy], studio=STUDIO, paper=paper))
+    (page,) = read_pages(draw_price_labels([wordy], studio=STUDIO, grid=GRIDS[paper]))
     assert "₹1,23,45,678.00" in page
     assert "SL0001" in page
     assert "…" in page
     (image,) = page_images(
         draw_price_labels(
-            [make_label(title="T", size_cm="", price="1", code="")], studio=STUDIO, paper=paper
+            [make_label(title="T", size_cm="", price="1", code="")], studio=STUDIO, grid=GRIDS[paper]
         ),
         4,
     )
-    box = label_sheet_on(paper).box(0)
+    box = GRIDS[paper].box(0)
     middle = round(4 * (box.left + box.right) / 2)
     title, price = (
         inked_box(image.crop((0, 0, middle, image.height))),
@@ -159,11 +162,57 @@ def test_it_refuses_to_waste_a_sheet_on_no_labels() -> None:
         draw_price_labels([], studio=STUDIO)
 
 
-def test_it_refuses_a_paper_that_label_sheets_are_not_made_in() -> None:
-    with pytest.raises(
-        InputError, match=r"not available in A5. Choose A4 \(21 labels\) or US Letter \(30 labels\)"
-    ):
-        draw_price_labels(make_labels(1), studio=STUDIO, paper="A5")
+@pytest.mark.parametrize(
+    ("changes", "field"),
+    [
+        ({"width": 80.0}, "width"),  # overlap
+        ({"across": 4}, "width"),
+        ({"down": 8}, "height"),
+        ({"height": 10.0}, "height"),
+        ({"left": -1.0}, "width"),
+    ],
+)
+def test_a_sheet_of_her_own_must_fit_its_paper(changes: dict[str, float], field: str) -> None:
+    usual = {"across": 3, "down": 7, "width": 63.5, "height": 38.1, "left": 7.2, "top": 15.15}
+    pitch = {"pitch_x": 66.0, "pitch_y": 38.1}
+    with pytest.raises(InputError) as refusal:
+        LabelGrid(paper_named("A4"), **{**usual, **pitch, **changes})  # type: ignore[arg-type]
+    assert refusal.value.field == field
+
+
+@pytest.mark.parametrize("grid", EVERY)
+def test_every_preset_prints_each_label_where_its_sticker_lies_with_a_code_that_can_be_read(
+    grid: str,
+) -> None:
+    """Positions within 0.3 mm: the cut lines of the first and last label, measured on the page at 600 dots an inch."""
+    plan = GRIDS[grid]
+    pdf = draw_price_labels(make_labels(plan.count), studio=STUDIO, grid=plan, has_cut_lines=True)
+    (image,) = page_images(pdf, 600 / 72)
+    dots = 600 / 72
+    inked = inked_box(image)
+    assert inked is not None
+    first, last = plan.box(0), plan.box(plan.count - 1)
+    wanted = (first.left, first.top, last.right, last.bottom)
+    inside = [max(edge, 0) * dots for edge in wanted]
+    assert all(abs(found - edge) <= 0.3 / 25.4 * 600 + 1 for found, edge in zip(inked, inside, strict=True))
+    left, upper, right, lower = (round(edge * 300 / 72) for edge in first)
+    small = page_images(pdf, 300 / 72)[0].crop((left, upper, right, lower))
+    assert [found.text for found in zxingcpp.read_barcodes(small)] == ["SL0001"]
+
+
+def test_a_wall_label_tells_a_visitor_what_it_is_without_a_code() -> None:
+    label = make_label(title="Ebb", medium="Acrylic on canvas, flip cup", year="2026", code="P0012")
+    (page,) = read_pages(draw_price_labels([label], studio=STUDIO, kind=LabelKind.WALL))
+    assert all(text in page for text in ("Ebb", "Acrylic on canvas, flip cup, 2026", "30 × 40 cm", "£1.50"))
+    assert "P0012" not in page
+
+
+def test_several_of_each_come_one_after_another() -> None:
+    (page,) = read_pages(draw_price_labels(make_labels(2), studio=STUDIO, copies=3))
+    assert [page.split().count(title) for title in ("Tide0001", "Tide0002")] == [3, 3]
+    for copies in (0, 51):
+        with pytest.raises(InputError):
+            draw_price_labels(make_labels(1), studio=STUDIO, copies=copies)
 
 
 def test_a_label_carries_its_number_as_a_code_that_an_independent_reader_reads() -> None:

@@ -61,7 +61,7 @@ def test_everything_for_sale_is_on_the_list_at_first(signed: Client) -> None:
     response = signed.get(reverse("costing:price-list"))
     assert listed(response) == ["Ebb"]
     words = text_of(response)
-    assert "Ring pour, 2025 30 × 30 cm 11.8 × 11.8 in £45.00" in words
+    assert "Acrylic on material, ring pour, 2025 30 × 30 cm 11.8 × 11.8 in £45.00" in words
     assert "not tax or legal advice" in words
     assert response.context["form"]["paper"].value() == "A4"
 
@@ -172,11 +172,26 @@ def test_labels_start_where_the_sheet_is_still_whole(signed: Client) -> None:
     assert ("Ebb" in first, "Flood" in second) == (True, True)
 
 
-def test_labels_that_no_sheet_is_made_for_are_refused_on_the_page(signed: Client) -> None:
+def test_labels_on_a_sheet_of_her_own_and_what_cannot_be_is_refused_on_the_page(signed: Client) -> None:
     hung("Ebb")
-    response = signed.get(reverse("costing:price-labels"), chosen(paper="A5"))
-    assert response.status_code == 422
-    assert "Label sheets are not available in A5" in text_of(response)
+    own = {
+        "sheet": "own",
+        "across": "2",
+        "down": "4",
+        "label_width": "60",
+        "label_height": "45",
+        "gap_x": "4",
+    }
+    printed = signed.get(reverse("costing:price-labels"), chosen(paper="A5", kind="wall", copies="2", **own))
+    assert words_of(printed)[0].count("Ebb") == 2
+    for wrong, advice in (
+        ({"label_width": "90"}, "wider than the paper"),
+        ({"label_height": "70"}, "higher than the paper"),
+        ({"down": ""}, "Enter this measure"),
+        ({"left": "-2"}, "greater than or equal to 0"),
+    ):
+        response = signed.get(reverse("costing:price-labels"), chosen(paper="A5", **own | wrong))
+        assert (response.status_code, advice in text_of(response)) == (422, True), wrong
     response = signed.get(reverse("costing:price-labels"), chosen(start="25"))
     assert "This sheet has labels 1 to 21" in text_of(response)
     response = signed.get(reverse("costing:price-labels"), chosen(under="0"))

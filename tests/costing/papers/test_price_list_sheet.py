@@ -31,7 +31,7 @@ def make_row(number: int = 1, **changes: Any) -> PriceListRow:
         title=f"Tide{number:04}",
         size_cm="30 × 40 cm",
         size_in="11¾ × 15¾ in",
-        technique="Ring pour",
+        medium="Acrylic on canvas, ring pour",
         year="2026",
         price=f"£{number}.50",
     )
@@ -106,7 +106,7 @@ def test_an_empty_list_says_that_nothing_is_for_sale_yet(paper: str) -> None:
     ],
 )
 def test_a_title_prints_as_it_was_typed(title: str) -> None:
-    text = all_text([make_row(title=title, note=title, technique=title)])
+    text = all_text([make_row(title=title, note=title, medium=title)])
     assert text.count(title) == 3
 
 
@@ -127,10 +127,8 @@ def test_a_price_too_wide_for_its_column_is_made_smaller_not_cut() -> None:
 def test_nothing_is_drawn_outside_the_margins(paper: str, photo: bytes | None) -> None:
     long = "Slack water at the harbour wall with gulls " * 12
     rows = [make_row(number, thumbnail=photo) for number in range(12)]
-    rows += [
-        make_row(title=long, technique=long, note=long, size_cm=long, size_in=long, price=long, code=long)
-    ]
-    rows += [make_row(title="W" * 400, technique="W" * 400, note="W" * 400, year="W" * 400)]
+    rows += [make_row(title=long, medium=long, note=long, size_cm=long, size_in=long, price=long, code=long)]
+    rows += [make_row(title="W" * 400, medium="W" * 400, note="W" * 400, year="W" * 400)]
     assert_inside_margins(draw_price_list(rows, HEADING, paper=paper), paper_named(paper))
 
 
@@ -144,7 +142,7 @@ def test_a_very_long_title_is_shortened(paper: str) -> None:
 @pytest.mark.parametrize("paper", ALL_PAPERS)
 def test_columns_keep_clear_of_one_another(paper: str) -> None:
     wide = make_row(
-        title="Ω" * 300, technique="Ж" * 90, year="Ψ" * 90, size_cm="9" * 60, size_in="8" * 60, price="£" * 60
+        title="Ω" * 300, medium="Ж" * 90, year="Ψ" * 90, size_cm="9" * 60, size_in="8" * 60, price="£" * 60
     )
     edges = letter_edges(draw_price_list([wide], HEADING, paper=paper))
     columns = {"A5": "Ω8£", "A6": "Ω£"}.get(paper, "ΩΨ8£")

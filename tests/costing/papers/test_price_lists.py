@@ -12,7 +12,14 @@ from pytest_django import DjangoAssertNumQueries, Settings
 
 from costing.papers.price_labels import draw_price_labels
 from costing.papers.price_list import draw_price_list
-from costing.papers.queries import Order, price_list, price_list_heading, sizes_in_cm, sizes_in_inches
+from costing.papers.queries import (
+    Order,
+    price_list,
+    price_list_heading,
+    sizes_in_cm,
+    sizes_in_inches,
+    support_words,
+)
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
 from inventory.materials.models import Material
@@ -41,8 +48,8 @@ def titles(**choice: Any) -> list[str]:
 def test_a_row_is_ready_to_print() -> None:
     piece = hung("Low water", height=20_000, width=30_000)
     (row,) = price_list().rows
-    assert (row.code, row.title, row.technique, row.year, row.price) == (
-        piece.label, "Low water", "Ring pour", "2025", "£45.00",
+    assert (row.code, row.title, row.medium, row.year, row.price) == (
+        piece.label, "Low water", "Acrylic on material, ring pour", "2025", "£45.00",
     )  # fmt: skip
     assert (row.size_cm, row.size_in, row.note, row.thumbnail) == (
         "20 × 30\xa0cm",
@@ -116,15 +123,29 @@ def test_sizes_follow_the_studios_decimal_mark_and_a_round_board_has_one() -> No
     assert sizes_in_inches(board, decimal_comma=True) == "12,0\xa0in round"
 
 
-def test_the_heading_says_where_when_in_what_currency_and_the_caution() -> None:
+def test_the_heading_says_where_when_in_what_currency_and_whether_tax_is_in_it() -> None:
     studio = Studio(name="Wrackline Studio")
     make_rates(tax_rate=200_000)
     make_rates(date(2026, 3, 15), tax_rate=0)
     heading = price_list_heading(studio=studio, on=date(2026, 3, 14), place="Lantern Quay spring market")
     assert heading.place_and_date == "Lantern Quay spring market, 14 Mar 2026"
     assert heading.currency_note == "Prices in GBP."
-    assert heading.tax_note == "Prices include tax. General information, not tax or legal advice."
-    assert "include" not in price_list_heading(studio=studio, on=date(2026, 3, 15)).tax_note
+    assert heading.tax_note == "Prices include tax."
+    assert price_list_heading(studio=studio, on=date(2026, 3, 15)).tax_note == ""
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        ("Canvas 60 × 80 cm, deep", "canvas"),
+        ("Round board 20 cm", "round board"),
+        ("Tile 15 × 15 cm", "tile"),
+        ("30 × 40 canvas", "30 × 40 canvas"),
+        ("MDF board", "MDF board"),
+    ],
+)
+def test_a_buyer_reads_what_a_surface_is_and_not_its_name_on_the_shelf(name: str, words: str) -> None:
+    assert support_words(name) == words
 
 
 def test_the_rows_print_as_a_list_and_as_labels() -> None:

@@ -121,6 +121,7 @@ API: dict[str, tuple[str, str]] = {
     "api-pieces-price": (WHO_SEES_MONEY, WORKERS_WITH_MONEY),
     "api-cost-sheets-detail": (WHO_SEES_MONEY, NOBODY),
     "api-earnings-list": (WHO_SEES_MONEY, NOBODY),
+    "api-earnings-total": (WHO_SEES_MONEY, NOBODY),
     "api-slow-sellers-list": (WHO_SEES_MONEY, NOBODY),
     "api-year-end-list": (WHO_SEES_MONEY, NOBODY),
     "api-write-downs-list": (WHO_SEES_MONEY, OWNER),

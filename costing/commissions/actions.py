@@ -23,6 +23,8 @@ from studio.submission import Submission
 from studio.translation import _
 from studio.values.money import minor_unit
 
+ENDS = (PaymentKind.RETURNED, PaymentKind.KEPT)
+
 
 @dataclass(frozen=True, slots=True)
 class PaymentFacts:
@@ -112,6 +114,8 @@ def cancel_commission(*, commission: Commission, facts: CancelFacts, submission:
     with open_ledger(submission, facts=["cancelled", commission, facts, submission.on]) as ledger:
         if earlier := ledger.earlier_record(CommissionPayment):
             return earlier.commission
+        if _came_to_nothing(commission) and not facts.returned:
+            return commission
         ledger.refuse_day(submission.on)
         now, held = hold_open(commission), held_for(commission)
         _refuse_cancelling(facts, held, submission)
@@ -171,6 +175,13 @@ def clear_words(contact: Contact) -> None:
         commission.contact, commission.wanted = None, ""
         commission.save(update_fields=["contact", "wanted"])
         commission.payments.exclude(reason="").update(reason="")
+
+
+def _came_to_nothing(commission: Commission) -> bool:
+    """Whether it was cancelled while nothing was held: that left no payment, so it cannot be told by its key."""
+    commission.refresh_from_db()
+    is_over = commission.state == CommissionState.CANCELLED
+    return is_over and not commission.payments.filter(kind__in=ENDS).exists()
 
 
 def _refuse_cancelling(facts: CancelFacts, held: Held, submission: Submission) -> None:

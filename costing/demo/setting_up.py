@@ -44,12 +44,12 @@ PEOPLE = [
 ]
 STUDIO_NAME = "Wrackline Studio"
 
-# name, how buyers pay, commission, card rate, fixed fee
+# name, how buyers pay, commission, card rate, fixed fee, monthly fee
 ROUTES = [
-    ("Market stall, card", "card", "0", "0.0175", "0"),
-    ("Market stall, cash", "cash", "0", "0", "0"),
-    ("Online shop", "online", "0", "0.029", "0.30"),
-    ("Upturned Herring Gallery", "gallery", "0.4", "0", "0"),
+    ("Market stall, card", "card", "0", "0.0175", "0", "0"),
+    ("Market stall, cash", "cash", "0", "0", "0", "0"),
+    ("Online shop", "online", "0", "0.029", "0.30", "6.50"),
+    ("Upturned Herring Gallery", "gallery", "0.4", "0", "0", "0"),
 ]
 # name, estimated, paid; by 175 hours they make 2.40 an hour
 OVERHEAD = [
@@ -166,12 +166,13 @@ def _share_out_overhead(loft: Loft) -> None:
 
 
 def _routes(diary: Diary) -> Iterator[SalesChannel]:
-    for name, payment, commission, card_rate, fixed_fee in ROUTES:
+    for name, payment, commission, card_rate, fixed_fee, monthly_fee in ROUTES:
         terms = ChannelTerms(
             commission=millionths(commission),
             commission_before_tax=True,
             card_rate=millionths(card_rate),
             fixed_fee=millionths(fixed_fee),
+            monthly_fee=millionths(monthly_fee),
         )
         channel = add_channel(SalesChannel(name=name, payment=payment), terms, submission=None)
         if name == GALLERY:

@@ -1,12 +1,18 @@
 """What pieces earned, and which of them wait for a buyer, for programs."""
 
-from typing import Any
+from typing import Any, ClassVar
 
 from django.utils import timezone
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework import serializers
+from rest_framework.decorators import action
+from rest_framework.request import Request
+from rest_framework.response import Response
 
+from costing.commissions.queries import kept_deposits
 from costing.earnings.filters import EarningsFilter
-from costing.earnings.queries import earned_by, waiting_pieces
+from costing.earnings.queries import Earned, waiting_pieces
 from costing.pieces.models import Piece
 from costing.selling.models import Sale
 from studio.accounts.permissions import SeesMoney
@@ -17,21 +23,45 @@ from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
 
 
-class EarningsResponse(ResponseSerializer):
-    """Sold pieces that have something in common. Net proceeds are takings less tax, fees and the postage paid."""
+class EarnedResponse(ResponseSerializer):
+    """Sold pieces together. Net proceeds are takings less tax, fees and the postage paid."""
 
-    key = serializers.CharField(help_text="Names the group: send it as `key` with `within` to look into it.")
-    name = serializers.CharField(source="label")
     count = serializers.IntegerField(source="total.count", help_text="Pieces that stayed sold.")
     takings = MoneyResponseField(
         source="total.paid", help_text="What buyers paid, postage included, less refunds."
     )
     postage_paid = MoneyResponseField(source="total.postage_paid")
     tax = MoneyResponseField(source="total.tax")
-    fees = MoneyResponseField(source="total.fees", help_text="What sales channels kept.")
+    fees = MoneyResponseField(source="total.fees", help_text="What sales channels kept of the sales.")
+    monthly_fees = MoneyResponseField(
+        source="total.monthly_fees", help_text="What sales channels took by the month, shared by day."
+    )
     net_proceeds = MoneyResponseField(source="total.net_proceeds")
     cost = MoneyResponseField(source="total.cost", help_text="Materials, work and overhead.")
     profit = MoneyResponseField(source="total.profit")
+
+
+class EarningsResponse(EarnedResponse):
+    """The same for pieces that have something in common."""
+
+    key = serializers.CharField(help_text="Names the group: send it as `key` with `within` to look into it.")
+    name = serializers.CharField(source="label")
+
+
+class EarningsTotalResponse(EarnedResponse):
+    """The same for everything that is asked for."""
+
+    kept_deposits = MoneyResponseField(
+        source="kept",
+        help_text="Kept when commissions were cancelled in the period: income without a sale, in no other figure.",
+    )
+
+
+PERIOD = [
+    OpenApiParameter("first", OpenApiTypes.DATE, description="The first day of the period."),
+    OpenApiParameter("last", OpenApiTypes.DATE, description="The last day of the period."),
+    OpenApiParameter("channel", OpenApiTypes.INT, description="A sales channel; else all."),
+]
 
 
 class EarningsViewSet(ListViewSet):
@@ -41,10 +71,22 @@ class EarningsViewSet(ListViewSet):
     queryset = Sale.objects.all()
     serializer_class = EarningsResponse
     filterset_class = EarningsFilter
+    query_names: ClassVar[dict[str, tuple[str, ...]]] = {"total": ("first", "last", "channel")}
 
     def filter_queryset(self, queryset: Any) -> Any:
         asked = self.asked()
-        return asked.groups(earned_by(asked.qs, Formatter.of(Studio.current())))
+        return asked.groups(self._earned(asked))
+
+    @extend_schema(parameters=PERIOD)
+    @action(detail=False, detail_serializer_class=EarningsTotalResponse, filterset_class=EarningsFilter)
+    def total(self, request: Request) -> Response:
+        """All of it together, and the deposits that were kept besides."""
+        asked = self.asked()
+        kept = kept_deposits(asked.value("first"), asked.value("last"))
+        return self.answer({"total": self._earned(asked).total, "kept": kept})
+
+    def _earned(self, asked: EarningsFilter) -> Earned:
+        return asked.everything(Formatter.of(Studio.current()), today=timezone.localdate())
 
 
 class WaitingResponse(ResponseSerializer):

@@ -1,14 +1,17 @@
 """What is asked of the earnings: which sales, and what they are sorted by."""
 
+from datetime import date
+
 import django_filters
 from django import forms
 from django.db.models import QuerySet
 from django.utils.translation import gettext_lazy
 
-from costing.earnings.queries import BY, Earned, Group
+from costing.earnings.queries import BY, Earned, Group, earned_by, fees_between
 from costing.pricing.models import SalesChannel
 from costing.selling.models import Sale
 from studio.pages.filters import ListFilterSet, first_day, last_day
+from studio.preferences.formatting import Formatter
 
 BY_LABELS = {
     "piece": gettext_lazy("Piece"),
@@ -17,6 +20,7 @@ BY_LABELS = {
     "technique": gettext_lazy("Technique"),
     "medium": gettext_lazy("Medium"),
     "channel": gettext_lazy("Sales channel"),
+    "market": gettext_lazy("Market day"),
     "month": gettext_lazy("Month"),
 }
 USUAL = "channel"
@@ -50,6 +54,11 @@ class EarningsFilter(ListFilterSet):
     @property
     def sorted_by(self) -> str:
         return str(self.value("by") or USUAL)
+
+    def everything(self, formatter: Formatter, *, today: date) -> Earned:
+        """What the sales asked for earned, with the monthly fees of their period."""
+        first, last, channel = (self.value(name) for name in ("first", "last", "channel"))
+        return earned_by(self.qs, formatter, fees_between(first, last, channel, today=today))
 
     def looked_into(self, earned: Earned) -> Earned:
         """Only the group that is looked into, if any."""

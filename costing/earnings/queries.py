@@ -2,22 +2,27 @@
 
 Takings (what buyers paid) and net proceeds (what is left after tax, fees, postage and refunds) are kept apart. Money is
 millionths of the currency unit. A piece of several techniques or media counts under all of their names together, so
-that the groups add up to the whole.
+that the groups add up to the whole. Monthly fees of sales channels belong to their channel and month; in any other
+grouping they are a group of their own.
 """
 
 from collections import defaultdict
-from collections.abc import Callable, Collection, Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
-from django.db.models import Max, QuerySet, Sum
+from django.db.models import Max, Min, QuerySet, Sum
 from django.utils.dateformat import format as date_format
 
 from costing.cost_sheets.queries import cost_summaries
 from costing.earnings.calculations import StockTurn, slow_after
+from costing.markets.models import MarketDay
+from costing.markets.queries import by_day_and_channel
 from costing.pieces.calculations import SELLABLE, State
 from costing.pieces.models import Piece, PieceStep
 from costing.pieces.queries import standing_pieces, with_parts
+from costing.pricing.models import SalesChannel
+from costing.pricing.terms import MonthlyFee, fees_by_month
 from costing.selling.models import Sale, SaleLine
 from costing.selling.queries import SalesTotal, SoldPiece, sale_figures, total_of, with_lines
 from inventory.ledger.models import Entry, Place
@@ -27,7 +32,8 @@ from studio.preferences.formatting import Formatter
 from studio.translation import _
 from studio.values.money import round_to_minor
 
-BY = ("piece", "series", "size", "technique", "medium", "channel", "month")
+BY = ("piece", "series", "size", "technique", "medium", "channel", "market", "month")
+FEES = "monthly-fees"
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,31 +48,43 @@ class Group:
 
 @dataclass(frozen=True, slots=True)
 class Earned:
-    """Sold pieces, and what sorts them into groups."""
+    """Sold pieces, the monthly fees of their time, and what sorts them into groups."""
 
     lines: tuple[SoldPiece, ...]
     media: Mapping[int, str]
     formatter: Formatter
+    markets: Mapping[tuple[date, int], MarketDay]
+    fees: tuple[MonthlyFee, ...] = ()
 
     @property
     def total(self) -> SalesTotal:
-        return total_of(self.lines)
+        return _total(self.lines, self.fees)
 
     def within(self, by: str, key: str) -> "Earned":
         """Only the pieces of one group."""
         lines = tuple(line for line in self.lines if self._key(line, by)[0] == key)
-        return Earned(lines, self.media, self.formatter)
+        fees = tuple(fee for fee in self.fees if _fee_key(fee, by)[0] == key)
+        return replace(self, lines=lines, fees=fees)
 
     def groups(self, by: str) -> list[Group]:
         """The group that earned most first; months in their order."""
         members: dict[str, list[SoldPiece]] = defaultdict(list)
+        fees: dict[str, list[MonthlyFee]] = defaultdict(list)
         labels: dict[str, str] = {}
+        for fee in self.fees:
+            key, labels[key] = _fee_key(fee, by)
+            fees[key].append(fee)
         for line in self.lines:
             key, labels[key] = self._key(line, by)
             members[key].append(line)
         found = [
-            Group(key, labels[key], total_of(lines), lines[0].piece if by == "piece" else None)
-            for key, lines in members.items()
+            Group(
+                key,
+                label,
+                _total(members[key], fees[key]),
+                members[key][0].piece if by == "piece" and members[key] else None,
+            )
+            for key, label in labels.items()
         ]
         if by == "month":
             return sorted(found, key=lambda group: group.key)
@@ -110,9 +128,19 @@ def _channel(earned: Earned, line: SoldPiece) -> tuple[str, str]:
     return str(line.sale.channel_id), line.sale.channel.name
 
 
+def _market(earned: Earned, line: SoldPiece) -> tuple[str, str]:
+    market = earned.markets.get((line.sale.sold_on, line.sale.channel_id))
+    if market is None:
+        return "", _("No market")
+    return str(market.pk), f"{market.name}, {earned.formatter.day(market.held_on)}"
+
+
 def _month(earned: Earned, line: SoldPiece) -> tuple[str, str]:
-    day = line.sale.sold_on.replace(day=1)
-    return day.strftime("%Y-%m"), date_format(day, "F Y")
+    return _named_month(line.sale.sold_on)
+
+
+def _named_month(day: date) -> tuple[str, str]:
+    return f"{day:%Y-%m}", date_format(day, "F Y")
 
 
 KEYS: dict[str, Callable[[Earned, SoldPiece], tuple[str, str]]] = {
@@ -122,15 +150,48 @@ KEYS: dict[str, Callable[[Earned, SoldPiece], tuple[str, str]]] = {
     "technique": _technique,
     "medium": _medium,
     "channel": _channel,
+    "market": _market,
     "month": _month,
 }
 
 
-def earned_by(sales: QuerySet[Sale], formatter: Formatter) -> Earned:
-    """What these sales brought, in the same few queries however many there are."""
+def _fee_key(fee: MonthlyFee, by: str) -> tuple[str, str]:
+    """Key and label of the group that a monthly fee belongs to."""
+    if by == "channel":
+        return str(fee.channel.pk), fee.channel.name
+    if by == "month":
+        return _named_month(fee.month)
+    return FEES, _("Monthly fees of sales channels")
+
+
+def _total(lines: Sequence[SoldPiece], fees: Sequence[MonthlyFee]) -> SalesTotal:
+    total, monthly = total_of(lines), sum(fee.amount for fee in fees)
+    return replace(total, monthly_fees=monthly, net_proceeds=total.net_proceeds - monthly)
+
+
+def earned_by(sales: QuerySet[Sale], formatter: Formatter, fees: Sequence[MonthlyFee] = ()) -> Earned:
+    """What these sales brought, less these monthly fees, in the same few queries however many there are."""
     figures = sale_figures(with_lines(sales), formatter.currency)
     sold = tuple(line for sale in figures for line in sale.lines)
-    return Earned(sold, media_of([pour for line in sold for pour in line.piece.pours]), formatter)
+    days = {figure.sale.sold_on for figure in figures}
+    return Earned(
+        lines=sold,
+        media=media_of([pour for line in sold for pour in line.piece.pours]),
+        formatter=formatter,
+        markets=by_day_and_channel(MarketDay.objects.filter(held_on__in=days)),
+        fees=tuple(fees),
+    )
+
+
+def fees_between(
+    first: date | None, last: date | None, channel: SalesChannel | None, *, today: date
+) -> list[MonthlyFee]:
+    """The monthly fees of a period, of one channel or of all: from the first sale ever on, and not after today."""
+    opened = Sale.objects.aggregate(first=Min("sold_on"))["first"]
+    if opened is None:
+        return []
+    fees = fees_by_month(max(first or opened, opened), min(last or today, today))
+    return [fee for fee in fees if channel is None or fee.channel == channel]
 
 
 def stock_turn(first: date, last: date) -> StockTurn:

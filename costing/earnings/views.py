@@ -12,7 +12,7 @@ from django.views.decorators.http import require_safe
 
 from costing.commissions.queries import kept_deposits
 from costing.earnings.filters import BY_LABELS, EarningsFilter
-from costing.earnings.queries import Earned, Group, earned_by, stock_turn, waiting_pieces
+from costing.earnings.queries import Earned, Group, stock_turn, waiting_pieces
 from costing.earnings.tables import EarningsTable, GroupRow, WaitingTable
 from costing.selling.models import Sale
 from studio.accounts.roles import EVERYONE, role_required
@@ -32,7 +32,7 @@ MONTHS_DRAWN, PER_PAGE = 24, 100
 def earnings(request: HttpRequest) -> HttpResponse:
     filters = EarningsFilter(request.GET, Sale.objects.all(), request=request)
     formatter = Formatter.of(current_studio(request))
-    everything = earned_by(filters.qs, formatter)
+    everything = filters.everything(formatter, today=timezone.localdate())
     earned = filters.looked_into(everything)
     total = earned.total
     rows = [GroupRow(group, _address(filters, group)) for group in earned.groups(filters.sorted_by)]
@@ -40,8 +40,15 @@ def earnings(request: HttpRequest) -> HttpResponse:
     table = EarningsTable(
         page_obj,
         request,
-        totals={**total.by_column, "takings": total.paid, "count": total.count},
-        without=() if total.tax else ("tax",),
+        totals={
+            **total.by_column,
+            "takings": total.paid,
+            "count": total.count,
+            "monthly": total.monthly_fees,
+        },
+        without=[
+            name for name, amount in (("tax", total.tax), ("monthly", total.monthly_fees)) if not amount
+        ],
     )
     context = {
         "title": _("What it earned"),

@@ -98,7 +98,7 @@ def results_of(markets: Iterable[MarketDay], *, today: date | None = None) -> li
     markets = list(markets)
     currency, rates = Studio.current().currency, DatedRates.read()
     by_market: dict[int, list[SoldPiece]] = defaultdict(list)
-    owner = {(market.held_on, channel): market.pk for market in markets for channel in market.channels}
+    owner = {of: market.pk for of, market in by_day_and_channel(markets).items()}
     for figures in sale_figures(_sales_of(markets), currency):
         market = owner.get((figures.sale.sold_on, figures.sale.channel_id))
         if market is not None:
@@ -115,6 +115,11 @@ def results_of(markets: Iterable[MarketDay], *, today: date | None = None) -> li
         replace(row, is_ahead=True) if row.market.held_on >= today and not row.has_takings else row
         for row in rows
     ]
+
+
+def by_day_and_channel(markets: Iterable[MarketDay]) -> dict[tuple[date, int], MarketDay]:
+    """The market day that a sale belongs to, by its day and its channel's primary key."""
+    return {(market.held_on, channel): market for market in markets for channel in market.channels}
 
 
 def result_of(market: MarketDay) -> MarketRow:

@@ -34,6 +34,7 @@ class TermsResponse(ResponseSerializer):
     commission_before_tax = serializers.BooleanField(allow_null=True)
     card_rate = MoneyResponseField(allow_null=True, help_text="As a fraction of one.")
     fixed_fee = MoneyResponseField(allow_null=True)
+    monthly_fee = MoneyResponseField(allow_null=True)
 
 
 class SalesChannelResponse(ResponseSerializer):
@@ -49,6 +50,7 @@ class SalesChannelResponse(ResponseSerializer):
     commission_before_tax = serializers.BooleanField()
     card_rate = MoneyResponseField(help_text="As a fraction of one.")
     fixed_fee = MoneyResponseField()
+    monthly_fee = MoneyResponseField(help_text="Whatever is sold: in no price, and in earnings by day.")
     is_active = serializers.BooleanField(source="channel.is_active")
     terms = TermsResponse(source="channel.terms", many=True)
 

@@ -16,7 +16,7 @@ from studio.constraints import called, one_of, whole
 from studio.preferences.dated import Dated, dated_rules, since_in_words
 from studio.translation import _
 
-FIGURES = ("commission", "card_rate", "fixed_fee")
+FIGURES = ("commission", "card_rate", "fixed_fee", "monthly_fee")
 SHARE: dict[str, Any] = {
     "null": True,
     "blank": True,
@@ -61,7 +61,9 @@ class SalesChannel(models.Model):
         return self.payment == Payment.GALLERY
 
 
-@audited(units={"commission": "percent", "card_rate": "percent", "fixed_fee": "money"})
+@audited(
+    units={"commission": "percent", "card_rate": "percent", "fixed_fee": "money", "monthly_fee": "money"}
+)
 @called(
     pgettext_lazy("table", "terms of a sales channel"),
     channel=pgettext_lazy("column", "sales channel"),
@@ -70,9 +72,13 @@ class SalesChannel(models.Model):
     commission_before_tax=pgettext_lazy("column", "commission on the price without tax"),
     card_rate=pgettext_lazy("column", "card fee"),
     fixed_fee=pgettext_lazy("column", "fixed fee"),
+    monthly_fee=pgettext_lazy("column", "monthly fee"),
 )
 class ChannelTerms(Dated):
-    """What a sales channel takes of a price from a day on. What no terms say is nothing, before tax."""
+    """What a sales channel takes from a day on. What no terms say is nothing, before tax.
+
+    All but the monthly fee is taken of each sale; that one is a cost of the channel, whatever is sold.
+    """
 
     values = (*FIGURES, "commission_before_tax")
     owner = ("channel",)
@@ -82,6 +88,7 @@ class ChannelTerms(Dated):
     commission_before_tax = models.BooleanField(null=True, blank=True)
     card_rate = models.BigIntegerField(**SHARE)
     fixed_fee = models.BigIntegerField(null=True, blank=True, validators=[MinValueValidator(0)])
+    monthly_fee = models.BigIntegerField(null=True, blank=True, validators=[MinValueValidator(0)])
 
     class Meta(Dated.Meta):
         verbose_name = verbose_name_plural = "terms"

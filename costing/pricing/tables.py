@@ -27,6 +27,7 @@ class ChannelTable(Table[TermsOn]):
         PercentColumn("commission", _("Commission"), lambda row: row.commission),
         PercentColumn("card_rate", _("Card rate"), lambda row: row.card_rate),
         MoneyColumn("fixed_fee", _("Fixed fee"), lambda row: row.fixed_fee),
+        MoneyColumn("monthly_fee", _("Monthly fee"), lambda row: row.monthly_fee),
         DayColumn("since", _("Since"), lambda row: row.since),
         Column(
             "status",
@@ -51,4 +52,5 @@ class TermsTable(Table[ChannelTerms]):
         Column("basis", _("Commission on"), lambda row: BASES[row.commission_before_tax]),
         PercentColumn("card_rate", _("Card rate"), lambda row: row.card_rate),
         MoneyColumn("fixed_fee", _("Fixed fee"), lambda row: row.fixed_fee),
+        MoneyColumn("monthly_fee", _("Monthly fee"), lambda row: row.monthly_fee),
     )

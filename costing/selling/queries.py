@@ -94,6 +94,7 @@ class SalesTotal:
     fees: int
     net_proceeds: int
     cost: int
+    monthly_fees: int = 0  # of sales channels, taken off the net proceeds where a period is looked at
 
     @property
     def profit(self) -> int:

@@ -11,6 +11,7 @@ from studio.pages.forms import DayInput, MoneyField, PercentField, RowForm
 COMMISSION = gettext_lazy("What the gallery or site keeps of the price, such as 35%.")
 CARD_RATE = gettext_lazy("What card payment takes of the price, such as 1.7%.")
 FIXED_FEE = gettext_lazy("For each sale, whatever the price.")
+MONTHLY_FEE = gettext_lazy("For each month, whatever is sold, such as a listing fee. It is in no price.")
 UNCHANGED = gettext_lazy("Leave blank if unchanged.")
 
 
@@ -38,6 +39,7 @@ class NewChannelForm(ChannelForm):
     )
     card_rate = PercentField(label=gettext_lazy("Card rate"), initial=0, help_text=CARD_RATE)
     fixed_fee = MoneyField(label=gettext_lazy("Fixed fee"), initial=0, help_text=FIXED_FEE)
+    monthly_fee = MoneyField(label=gettext_lazy("Monthly fee"), initial=0, help_text=MONTHLY_FEE)
 
     @property
     def terms(self) -> ChannelTerms:
@@ -71,11 +73,16 @@ class TermsForm(RowForm):
     )
     card_rate = PercentField(label=gettext_lazy("Card rate"), required=False, help_text=UNCHANGED)
     fixed_fee = MoneyField(label=gettext_lazy("Fixed fee"), required=False, help_text=UNCHANGED)
+    monthly_fee = MoneyField(
+        label=gettext_lazy("Monthly fee"),
+        required=False,
+        help_text=gettext_lazy("Leave blank if unchanged. Enter 0 from the day on which it ends."),
+    )
 
     class Meta:
         model = ChannelTerms
         fields = (
-            "channel", "holds_from", "commission", "commission_before_tax", "card_rate", "fixed_fee",
+            "channel", "holds_from", "commission", "commission_before_tax", "card_rate", "fixed_fee", "monthly_fee",
         )  # fmt: skip
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:

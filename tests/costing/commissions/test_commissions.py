@@ -239,6 +239,21 @@ def test_a_cancelled_commission_pays_back_or_keeps_for_a_reason() -> None:
     assert kept_deposits(june(10), None) == kept_deposits(None, june(8)) == 0
 
 
+def test_cancelling_what_held_nothing_is_answered_again_when_it_is_sent_again() -> None:
+    commission = a_commission()
+    for _ in range(2):
+        cancel_commission(
+            commission=commission, facts=CancelFacts(), submission=make_submission(on=LATER, key="c")
+        )
+    assert state_of(commission) == ("cancelled", 0, 0)
+    with pytest.raises(CommissionClosed):
+        cancel_commission(
+            commission=commission,
+            facts=CancelFacts(money(1), make_channel()),
+            submission=make_submission(on=LATER, key="d"),
+        )
+
+
 def test_nothing_is_cancelled_before_its_last_payment() -> None:
     commission = a_commission()
     paid(commission, on=LATER)

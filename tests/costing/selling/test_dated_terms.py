@@ -100,7 +100,7 @@ def test_a_change_of_terms_is_typed_and_only_what_is_typed_changes(signed: Clien
     fields = form_on(signed.get(here), here, reverse("costing:terms-new"))
     signed.post(here, fields | {"holds_from": "2025-06-10", "commission": "42%"})
     change = channel.terms.get(holds_from=june(10))
-    assert [getattr(change, name) for name in change.values] == [420_000, None, None, None]
+    assert [getattr(change, name) for name in change.values] == [420_000, None, None, None, None]
     # 132.00: 42% of the whole price are 55.44, a card's 1% are 1.32
     assert taken(sold(channel, owner, june(10))) == (0, 0, money("55.44"), money("1.32"), 0)
 

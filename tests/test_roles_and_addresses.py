@@ -110,6 +110,7 @@ def numbers(studio: SmallStudio) -> dict[str, int]:
         "posting": studio.stocktake.posting_id or 0,
         "pieces-of-session": studio.session.pk,
         "piece": studio.for_sale.pk,
+        "piece-certificate": studio.for_sale.pk,
         "sell": studio.for_sale.pk,
         "sale": studio.sale.pk,
         "sale-return": studio.sale.lines.get().pk,

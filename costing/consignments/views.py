@@ -12,12 +12,14 @@ from django.views.decorators.http import require_http_methods, require_safe
 from costing.consignments.actions import ConsignmentFacts, consign, settle, take_back
 from costing.consignments.filters import ConsignmentFilter
 from costing.consignments.forms import ConsignmentForm, SettleForm, TakeBackForm, TickedPiecesForm
+from costing.consignments.models import Consignment
 from costing.consignments.note_paper import paper_of
 from costing.consignments.queries import NoteState, notes, state_of, states_of
 from costing.consignments.tables import ConsignedPieceTable, ConsignmentTable
 from costing.locations.models import Location, LocationKind
 from costing.pieces.calculations import State
 from costing.pieces.queries import standing_pieces, with_parts
+from costing.pricing.price_sheet import priced_below_cost
 from costing.pricing.terms import terms_on
 from inventory.errors import day_in_words
 from studio.accounts.roles import EVERYONE, WORKERS, role_required
@@ -67,6 +69,7 @@ def new(request: HttpRequest) -> HttpResponse:
     note = saved(form, act)
     if note is not None:
         messages.success(request, _("“{name}” saved. Print it for both of you to sign.", name=note))
+        _warn(request, note)
         return redirect("costing:consignment", pk=note.pk)
     return form_page(
         request,
@@ -80,6 +83,20 @@ def new(request: HttpRequest) -> HttpResponse:
         back_label=_("Consignment notes"),
         section=LIST,
     )
+
+
+def _warn(request: HttpRequest, note: Consignment) -> None:
+    """Say it loudly where the gallery's share leaves less than a piece cost."""
+    pieces = list(with_parts(standing_pieces().filter(placements__consignment_line__consignment=note)))
+    below = priced_below_cost(
+        pieces, note.on, galleries={piece.pk: note.gallery.channel_id or 0 for piece in pieces}
+    )
+    titles = [f"“{piece.title}”" for piece, channels in below if str(note.gallery.channel) in channels]
+    if titles:
+        words = _(
+            "After the gallery’s share this does not cover its cost: {titles}.", titles=", ".join(titles)
+        )
+        messages.warning(request, words)
 
 
 @require_safe

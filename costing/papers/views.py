@@ -1,6 +1,6 @@
 """The price list: chosen and looked at on the page, then printed as a list or as labels."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from django.contrib import messages
@@ -9,11 +9,13 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
+from costing.locations.queries import where_are
 from costing.papers.certificates import certificate_of
 from costing.papers.forms import PriceListForm
 from costing.papers.price_labels import LabelKind, draw_price_labels
 from costing.papers.price_list import PriceListHeading, draw_price_list
 from costing.papers.queries import ListedPiece, Order, PriceList, price_list, price_list_heading
+from costing.pieces.models import Piece
 from costing.pieces.views.piece import piece_or_404
 from costing.pricing.price_sheet import priced_below_cost
 from studio.accounts.roles import EVERYONE, role_required
@@ -130,15 +132,19 @@ def _page(request: HttpRequest, choice: Choice, *, status: int = 200) -> HttpRes
         "choice": choice,
         "rows": choice.fitting.rows,
         "unpriced": choice.fitting.unpriced,
-        "below": priced_below_cost(
-            [row.piece for row in choice.fitting.rows if row.piece.pk in choice.ids], timezone.localdate()
-        ),
+        "below": _below_cost([row.piece for row in choice.fitting.rows if row.piece.pk in choice.ids]),
         "listed": [row for row in choice.fitting.rows if row.piece.pk in choice.ids],
         "heading": choice.heading if is_read else None,
         "ticked_under": choice.form.what_fits if is_read else "",
         "is_asked": bool(request.GET),
     }
     return render(request, "price_lists/page.html", context, status=status)
+
+
+def _below_cost(pieces: Sequence[Piece]) -> list[tuple[Piece, tuple[str, ...]]]:
+    places = {pk: where.location for pk, where in where_are(pieces).items()}
+    galleries = {pk: place.channel_id for pk, place in places.items() if place and place.channel_id}
+    return priced_below_cost(pieces, timezone.localdate(), galleries=galleries)
 
 
 @require_safe

@@ -3,7 +3,7 @@
 Money is millionths, tax included where it is a price. NOT_ADVICE of queries.py stands beside it.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -93,9 +93,10 @@ class Market:
     def profit(self, price: int, cost: int, channel: SalesChannel) -> int:
         return as_taken(price, self.charges[channel], minor_unit=self.coin).net - cost
 
-    def below_cost(self, price: int, cost: int) -> tuple[str, ...]:
-        """The channels on which a price does not cover a cost."""
-        return tuple(channel.name for channel in self.charges if self.profit(price, cost, channel) < 0)
+    def below_cost(self, price: int, cost: int, *, at: Collection[int] | None = None) -> tuple[str, ...]:
+        """The channels on which a price does not cover a cost; with `at`, of the galleries only these."""
+        asked = [each for each in self.charges if at is None or not each.is_gallery or each.pk in at]
+        return tuple(channel.name for channel in asked if self.profit(price, cost, channel) < 0)
 
 
 def subject_of(piece: Piece, to_cover: ToCover, failures: int) -> Subject:
@@ -153,11 +154,19 @@ def dearer_smaller_ones(pieces: Iterable[Piece], costs: Mapping[int, CostSummary
     return found
 
 
-def priced_below_cost(pieces: Sequence[Piece], on: date) -> list[tuple[Piece, tuple[str, ...]]]:
-    """The pieces whose price does not cover their cost and packing on some channel, with its name."""
+def priced_below_cost(
+    pieces: Sequence[Piece], on: date, *, galleries: Mapping[int, int]
+) -> list[tuple[Piece, tuple[str, ...]]]:
+    """The pieces whose price does not cover their cost on some channel, with its name.
+
+    `galleries` says which gallery's channel has a piece: what a gallery keeps counts for the pieces that it has.
+    """
     priced = [piece for piece in pieces if piece.price is not None]
     market, costs = Market.on(on), costs_to_cover(priced)
-    rows = [(piece, market.below_cost(piece.price or 0, costs[piece.pk].whole)) for piece in priced]
+    rows = [
+        (piece, market.below_cost(piece.price or 0, costs[piece.pk].whole, at={galleries.get(piece.pk, 0)}))
+        for piece in priced
+    ]
     return [(piece, below) for piece, below in rows if below]
 
 

@@ -7,12 +7,13 @@ from costing.consignments.models import Consignment
 from costing.consignments.queries import state_of
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
+from costing.pricing.models import Payment, SalesChannel
 from costing.selling.models import Sale
 from studio.accounts.models import User
 from tests.costing.consignments.stories import a_note, fates, give
 from tests.costing.locations.stories import make_gallery
 from tests.costing.pages import KEY, MONEY, as_user, text_of
-from tests.costing.stories import a_piece
+from tests.costing.stories import a_piece, make_channel
 from tests.inventory.browsing import queries
 from tests.making import make_helper, money
 from tests.programs import Program
@@ -39,6 +40,27 @@ def test_a_note_is_written_settled_and_closed_by_page(owner: User) -> None:
     client.post(page(note, "consignment-returned"), {**SENT, "key": "1" * 32, "pieces": [pieces[1].pk]})
     assert state_of(note).is_settled
     assert "Settled" in text_of(client.get(reverse("costing:consignments")))
+
+
+def test_a_price_that_the_gallerys_share_eats_up_is_said_there_and_before_its_price_list_is_printed(
+    owner: User,
+) -> None:
+    """8.00 leaves more than 5.50 on a stall; a gallery that keeps 40 % leaves 4.80."""
+    make_channel("Stall")
+    gallery = make_gallery()
+    SalesChannel.objects.filter(pk=gallery.channel_id).update(payment=Payment.GALLERY)
+    piece, client = a_piece(title="Ebb", state=State.FOR_SALE, price="8.00"), as_user(owner)
+    assert "look at these before you print" not in text_of(client.get(reverse("costing:price-list")))
+    sent = {
+        **SENT,
+        "on": "2025-06-09",
+        "gallery": gallery.pk,
+        "pieces": [piece.pk],
+        f"price-{piece.pk}": "8.00",
+    }
+    answer = client.post(reverse("costing:consignment-new"), sent, follow=True)
+    assert "this does not cover its cost: “Ebb”" in text_of(answer)
+    assert "look at these before you print" in text_of(client.get(reverse("costing:price-list")))
 
 
 def test_a_note_without_a_price_for_a_piece_is_refused(owner: User) -> None:

@@ -151,7 +151,7 @@ def test_the_pages_show_its_arithmetic_and_say_which_failures_it_covers(owner: U
     use_failures(FailureAllowance.TYPED, 50_000)
     piece, client = a_piece(state=State.FOR_SALE), as_user(owner)
     page = text_of(client.get(page_of(piece)))
-    assert "Allowance for failed pours £0.29 5.26% of £5.50: at the rate of 5% that you set" in page
+    assert "Allowance for failed pours £0.29 5.3% of £5.50: at the rate of 5% that you set" in page
     assert "Allowance for failed pours £0.29" in text_of(client.get("/prices/"))
     (row,) = client.get("/api/prices/").json()["results"]
     assert (row["failure_allowance"], row["floor"]) == ("0.290000", "5.500000")

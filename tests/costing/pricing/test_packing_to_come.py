@@ -158,7 +158,7 @@ def test_every_way_and_every_warning_counts_it(paper: Material) -> None:
     assert (row.cost.whole, row.floor, row.below) == (money("5.50"), money("6.32"), ("Stall",))
     assert row.profit == money("-0.32")
     assert all(way.price >= row.floor for way in row.ways)
-    assert priced_below_cost([piece], TODAY) == [(piece, ("Stall",))]
+    assert priced_below_cost([piece], TODAY, galleries={}) == [(piece, ("Stall",))]
     refresh_alerts(on=TODAY, at=AT)
     [alert] = standing("below_cost")
     assert (alert.figures["cost"], alert.figures["packing"]) == (money("5.50"), money("0.82"))

@@ -42,7 +42,7 @@ def test_a_price_that_is_below_cost_somewhere_is_named_with_the_channels() -> No
     make_channel("Stall")
     make_channel("Gallery", commission=400_000)
     low, fine = priced("Low", "8.00"), priced("Fine", "12.00")
-    assert priced_below_cost([low, fine], timezone.localdate()) == [(low, ("Gallery",))]
+    assert priced_below_cost([low, fine], timezone.localdate(), galleries={}) == [(low, ("Gallery",))]
 
 
 def test_every_way_names_a_price_that_leaves_what_it_promises() -> None:

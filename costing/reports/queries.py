@@ -11,7 +11,7 @@ from datetime import date, timedelta
 from functools import reduce
 from operator import add
 
-from django.db.models import Case, F, Q, Sum, When
+from django.db.models import Case, F, Min, Q, Sum, When
 
 from costing.commissions.models import CommissionPayment, PaymentKind
 from costing.commissions.queries import customer_deposits
@@ -21,6 +21,7 @@ from costing.overhead.queries import YearFigures, year_figures
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece, PieceStep
 from costing.pricing.models import SalesChannel
+from costing.pricing.terms import monthly_fees
 from costing.reports.calculations import (
     TAKEN_OUT,
     CashAccount,
@@ -32,7 +33,7 @@ from costing.reports.calculations import (
 )
 from costing.reports.stages import Owned, by_stage, owned_on
 from costing.reports.write_downs import written_down
-from costing.selling.models import FEES, Refund, SaleLine
+from costing.selling.models import FEES, Refund, Sale, SaleLine
 from inventory.ledger.models import Books, Entry, Place, PostingKind, Reason
 from studio.preferences.models import Studio
 from studio.values.money import round_to_minor
@@ -168,10 +169,11 @@ def _channels(period: Period) -> list[ChannelSales]:
         .values_list("line__sale__channel")
         .annotate(Sum("amount"), Sum("tax"), Sum("fees"))
     )
+    monthly = _monthly_fees(period)
     refunds = {channel: sums for channel, *sums in back}
     sales = {channel: sums for channel, *sums in sold}
     found = []
-    for channel in SalesChannel.objects.filter(pk__in={*sales, *refunds}):
+    for channel in SalesChannel.objects.filter(pk__in={*sales, *refunds, *monthly}):
         price, postage, tax, postage_paid, fees = sales.get(channel.pk, NOTHING)
         refunded, tax_back, fees_back = refunds.get(channel.pk, NOTHING[:3])
         found.append(
@@ -183,9 +185,17 @@ def _channels(period: Period) -> list[ChannelSales]:
                 tax=tax - tax_back,
                 fees=fees - fees_back,
                 postage_paid=postage_paid,
+                monthly_fees=monthly.get(channel.pk, 0),
             )
         )
     return found
+
+
+def _monthly_fees(period: Period) -> dict[int, int]:
+    """What channels took by the month, from the first sale ever on: before it there was nothing to pay for."""
+    began: date | None = Sale.objects.aggregate(first=Min("sold_on"))["first"]
+    first = max(period.first, began) if began else None
+    return monthly_fees(first, period.last) if first and first <= period.last else {}
 
 
 def _sum_of(names: Iterable[str]) -> Sum:

@@ -48,7 +48,7 @@ def test_a_price_that_the_gallerys_share_eats_up_is_said_there_and_before_its_pr
     """8.00 leaves more than 5.50 on a stall; a gallery that keeps 40 % leaves 4.80."""
     make_channel("Stall")
     gallery = make_gallery()
-    SalesChannel.objects.filter(pk=gallery.channel_id).update(payment=Payment.GALLERY)
+    SalesChannel.objects.filter(locations=gallery).update(payment=Payment.GALLERY)
     piece, client = a_piece(title="Ebb", state=State.FOR_SALE, price="8.00"), as_user(owner)
     assert "look at these before you print" not in text_of(client.get(reverse("costing:price-list")))
     sent = {

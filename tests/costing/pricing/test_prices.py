@@ -120,7 +120,7 @@ def test_prices_in_order_give_no_warning_and_twins_are_fine() -> None:
     assert [larger.title for _, larger in size_warnings([*rising, Sized(5, "E", 400, 49)])] == ["E"]
 
 
-def test_the_pages_and_the_printed_list_say_the_same_caution() -> None:
+def test_the_caution_is_for_the_studio_and_not_on_what_buyers_read() -> None:
     heading = price_list_heading(studio=Studio.current(), on=POURED_ON)
     assert "not tax or legal advice" in NOT_ADVICE
-    assert heading.tax_note.endswith(NOT_ADVICE)
+    assert heading.tax_note == ""

@@ -74,6 +74,17 @@ def test_pieces_at_a_gallery_stay_in_stock_under_their_own_name() -> None:
     assert found.profit.net_sales == 0
 
 
+def test_what_a_channel_takes_by_the_month_comes_off_the_profit_of_its_days() -> None:
+    """3.00 a month: from the first sale on 9 June two days of thirty."""
+    use_rates()
+    shop = make_channel("Shop", monthly_fee=money(3))
+    piece = a_piece(state=State.FOR_SALE, price="30.00")
+    sell(piece=piece, channel=shop, price=money(30), submission=make_submission(on=LATER))
+    found = of(Period(june(1), TODAY))
+    assert found.profit.selling_costs == money("0.20")
+    assert found.profit.net_profit == money(30) - money("5.50") - money("0.20")
+
+
 def test_losses_are_told_by_reason_and_kind() -> None:
     lot = make_lot(on=POURED_ON)
     spill(lot=lot, quantity=50_000, on=LATER)

@@ -20,9 +20,10 @@ from inventory.ledger import account_names, book_checks, database_rules, reversa
 from inventory.ledger.backup_totals import LEDGER_PROOF
 from inventory.ledger.models import Posting, PostingKind
 from inventory.ledger.reversals import posting_reversed
-from inventory.ledger.stock_changes import announce_after_commit, history_changed, stock_changed
+from inventory.ledger.stock_changes import announce_after_commit, batched, history_changed, stock_changed
 from inventory.ledger.system_checks import database_rules_in_place
 from inventory.materials.actions import mixing_facts_changed, reorder_facts_changed
+from inventory.materials.file_import.kind import MATERIALS
 from inventory.materials.models import Material
 from inventory.plans.actions import reserved_materials
 from inventory.purchasing.actions.corrections import standing_corrections, take_back_correction
@@ -36,6 +37,8 @@ from inventory.sessions.queries.pours import labels_of, poured_over, session_cor
 from inventory.shopping.actions import clear_received
 from studio.api.schema import name_choices
 from studio.backups import verification
+from studio.imports import actions as import_actions
+from studio.imports import kinds as import_kinds
 from studio.preferences.context import on_every_page
 from studio.translation import noop
 
@@ -115,6 +118,8 @@ def register(app: AppConfig) -> None:
         book_checks.register(book_checks.every_posting_has_its(document, kind, missing=missing))
     register_check(database_rules_in_place, "database")
     verification.register(LEDGER_PROOF)
+    import_kinds.register(MATERIALS)
+    import_actions.register(batched)
     navigation.register_entries()
     navigation.register_settings()
     on_every_page(navigation.open_alerts)

@@ -28,6 +28,7 @@ NOTHING_TO_LOSE = {
     "costing:overhead-rate": "takes the rate over that the estimates make; done again it is still so",
     "rates-new": NEW,
     "costing:channel-activity": SWITCH,
+    "import-materials": NEW,
     "inventory:material-new": NEW,
     "inventory:material-archive": SWITCH,
     "inventory:supplier-new": NEW,

@@ -15,24 +15,15 @@ from openpyxl.styles import Font
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet._write_only import WriteOnlyWorksheet
 
+from studio.values.cell_text import looks_like_formula, safe_text
 from studio.values.money import money_input_text, round_to_minor
 
 Cell = str | int | Decimal | date | None  # a moment is a date, too: local time without a zone
-
-# A spreadsheet may take a cell that begins with one of these, plain or full-width, for a formula.
-FORMULA_SIGNS = tuple("=+-@＝＋－＠\t\r\n")
-SPACES = " \u00a0"
 
 CSV, XLSX = "csv", "xlsx"
 NARROWEST, WIDEST = 8, 60  # of a column in a workbook, in characters
 MOST_EXACT = 10**15  # a spreadsheet keeps fifteen digits of a number; anything longer is a text
 FIRST_YEAR = 1900  # of a workbook's calendar
-
-
-def safe_text(text: str) -> str:
-    """Text as a spreadsheet may read it: behind an apostrophe where it would begin like a formula."""
-    text = text.replace("\0", "")
-    return f"'{text}" if text.lstrip(SPACES).startswith(FORMULA_SIGNS) else text
 
 
 def money_cell(amount: int | None, currency: str) -> Decimal | None:
@@ -95,9 +86,7 @@ def _typed_cell(sheet: WriteOnlyWorksheet, value: Cell, *, is_bold: bool = False
     if (text := _as_text(value)) is not None:
         cell.value = ILLEGAL_CHARACTERS_RE.sub("", text)
         cell.data_type = "s"
-        cell.quotePrefix = text.lstrip(SPACES).startswith(
-            FORMULA_SIGNS
-        )  # so it stays one once somebody edits it
+        cell.quotePrefix = looks_like_formula(text)  # so it stays one once somebody edits it
     else:
         cell.value = value
         cell.number_format = _number_format(value)

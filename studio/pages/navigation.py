@@ -82,5 +82,6 @@ register(
 register(
     SET_UP,
     MenuEntry(gettext_lazy("Settings"), "settings", "settings", lambda user: user.is_owner),
+    MenuEntry(gettext_lazy("Import"), "imports", "delivery", lambda user: user.may_write),
     MenuEntry(gettext_lazy("Backups"), "backups", "export", lambda user: user.is_owner),
 )

@@ -12,6 +12,7 @@ from studio.errors import InputError
 from studio.preferences.models import Studio
 from studio.translation import _
 from studio.values.allocation import divide_half_up
+from studio.values.days import read_day
 from studio.values.money import format_money, format_rate
 from studio.values.numbers import MINUS, NO_BREAK_SPACE, format_scaled, read_decimal, tidy
 from studio.values.quantities import USUAL_SIZES, Reading, format_in_unit, format_quantity, read_quantity
@@ -44,6 +45,20 @@ def _way_of_writing_days(locale: str, language: str) -> tuple[str, str]:
     return studios.date_formats["medium"].pattern, str(
         studios if readers.language == studios.language else readers
     )
+
+
+@lru_cache(maxsize=32)
+def _way_of_reading_days(locale: str, language: str) -> tuple[str, dict[str, int]]:
+    """The order of day, month and year as a locale writes them in figures, and names of months by three letters."""
+    studios = Locale.parse(locale.replace("-", "_"))
+    readers = Locale.parse(to_locale(language)) if language else studios
+    letters = (letter for letter in studios.date_formats["short"].pattern.lower() if letter in "dmy")
+    names = {
+        name.casefold()[:3]: number
+        for each in (Locale("en"), studios, readers)
+        for number, name in each.months["format"]["wide"].items()
+    }
+    return "".join(dict.fromkeys(letters)), names
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +105,11 @@ class Formatter:
             allow_zero=allow_zero,
             sizes=self.sizes,
         )
+
+    def read_day(self, text: str) -> date:
+        """Read a day: 2026-03-31, 31 Mar 2026, or in figures in the studio's order. Raises InputError."""
+        order, months = _way_of_reading_days(self.locale, get_language() or "")
+        return read_day(text, order=order, months=months)
 
     def estimate_in(self, text: str) -> str:
         """An amount as it was typed, where it is an estimate ("3 drops", "a splash"); nothing where it was measured."""

@@ -58,6 +58,8 @@ ONLY_SENT = {
 FILES = {
     "favicon",
     "health-live",
+    "import-materials-example",
+    "import-materials-recorded",
     "inventory:comparison-count-picture",
     "inventory:comparison-piece-photo",
     "inventory:comparison-recipes",

@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from studio.pages.exports import FORMULA_SIGNS, Cell, csv_text, file_answer, money_cell, safe_text
+from studio.pages.exports import Cell, csv_text, file_answer, money_cell
+from studio.values.cell_text import FORMULA_SIGNS, safe_text, without_apostrophe
 from tests.making import money
 
 
@@ -43,6 +44,11 @@ def test_other_text_stays_as_it_is(name: str) -> None:
 @given(st.text())
 def test_no_cell_ever_begins_with_a_formula_sign(text: str) -> None:
     assert not safe_text(text).lstrip(" \u00a0").startswith(FORMULA_SIGNS)
+
+
+@given(st.text(st.characters(exclude_characters="\0")))
+def test_what_was_made_safe_is_read_back_as_it_was(text: str) -> None:
+    assert without_apostrophe(safe_text(text)) == text or text.startswith("'")
 
 
 @given(st.lists(st.text(alphabet=st.characters(exclude_characters="\0", codec="utf-8")), min_size=1))

@@ -1,0 +1,105 @@
+"""What can be imported: each room describes its kinds, and registers them when the app starts."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, Protocol
+
+from studio.accounts.models import Role, User
+from studio.accounts.roles import OWNER_ONLY
+from studio.imports.cells import Cells
+from studio.imports.headings import Wanted
+from studio.preferences.formatting import Formatter
+from studio.preferences.models import Studio
+from studio.submission import Submission
+
+if TYPE_CHECKING:
+    from django.utils.functional import _StrOrPromise
+
+
+@dataclass(frozen=True, slots=True)
+class ImportColumn:
+    """A column of a table to import. `names` are what headings may call it besides its label, in either language."""
+
+    key: str
+    label: "_StrOrPromise"
+    names: Sequence[str] = ()
+    help: "_StrOrPromise" = ""
+    required: bool = False
+    is_money: bool = False
+
+    @property
+    def wanted(self) -> Wanted:
+        return Wanted(self.key, [str(self.label), *self.names])
+
+
+class RowReader(Protocol):
+    """Reads and saves the rows of one table, knowing what the rows above it bring."""
+
+    def read(self, cells: Cells) -> Any:
+        """The row's facts, which checked themselves. Raises InputError naming each column (its key)."""
+
+    def is_there(self, facts: Any) -> bool:
+        """Whether exactly this is recorded already, so that saving it would add nothing."""
+
+    def words(self, facts: Any, formatter: Formatter) -> Mapping[str, str]:
+        """How cells were understood, by the keys of their columns, where that differs from what was typed."""
+
+    def save(self, facts: Any, submission: Submission) -> None:
+        """Save it through the actions of its room. Raises MeniscusError, having written nothing."""
+
+    def keep(self, facts: Any) -> None:
+        """Know it from now on: it was saved, or would be."""
+
+
+@dataclass(frozen=True, slots=True)
+class ImportKind:
+    """One kind of table that can be imported: who may, its columns, an example, and what reads and saves its rows."""
+
+    code: str
+    title: "_StrOrPromise"
+    lead: "_StrOrPromise"
+    columns: Sequence[ImportColumn]
+    reader: Callable[[Studio], RowReader]
+    example: Callable[[Studio], Sequence[Mapping[str, Any]]]  # cells by the keys of their columns
+    list_url: str  # the name of the page that lists what was imported
+    recorded: Callable[[Studio], Sequence[Mapping[str, Any]]] | None = (
+        None  # what there is, as rows of such a table
+    )
+    roles: Sequence[Role] = field(default=OWNER_ONLY)
+    needs_money: bool = False
+
+    @property
+    def url_name(self) -> str:
+        """The name of its page's address."""
+        return f"import-{self.code}"
+
+    def allows(self, user: User) -> bool:
+        """Whether this person may import it: who may save the single thing."""
+        return user.role in self.roles and (user.sees_money or not self.needs_money)
+
+    @property
+    def labels(self) -> dict[str, str]:
+        return {column.key: str(column.label) for column in self.columns}
+
+
+_KINDS: dict[str, ImportKind] = {}
+
+
+def register(*kinds: ImportKind) -> None:
+    """Add kinds to what can be imported, in this order."""
+    _KINDS.update({kind.code: kind for kind in kinds})
+
+
+def every_kind() -> list[ImportKind]:
+    """Everything that can be imported."""
+    return list(_KINDS.values())
+
+
+def kinds_for(user: User) -> list[ImportKind]:
+    """What this person may import."""
+    return [kind for kind in _KINDS.values() if kind.allows(user)]
+
+
+def kind_named(code: str) -> ImportKind:
+    """The kind of a code. Raises KeyError for none."""
+    return _KINDS[code]

@@ -1,0 +1,71 @@
+"""Which line names the columns, and what each heading means."""
+
+import pytest
+
+from studio.imports.headings import Wanted, find_headings, plain, rows_below, writes_decimal_comma
+from studio.imports.reading import Line, read_file
+
+WANTED = [
+    Wanted("name", ["Material", "Colour", "Farbe"]),
+    Wanted("size", ["Pack size", "Size", "Größe"]),
+    Wanted("price", ["Price", "Paid each", "Preis"]),
+    Wanted("supplier", ["Supplier"]),
+]
+
+
+def lines(text: str) -> tuple[Line, ...]:
+    return read_file(text.encode(), decimal_comma=False).lines
+
+
+@pytest.mark.parametrize(
+    ("heading", "as_compared"),
+    [
+        ("Paid each (£)", "paid each"),
+        ("GRÖSSE", "grosse"),
+        ("Größe", "grosse"),
+        ("* pack_size:", "pack size"),
+    ],
+)
+def test_headings_are_compared_without_what_people_put_around_them(heading: str, as_compared: str) -> None:
+    assert plain(heading) == as_compared
+
+
+def test_headings_are_found_below_a_title() -> None:
+    found = find_headings(
+        lines("My paints,,\nas of June,,\n\nColour,Size,Paid each (£)\nEbb,250 ml,3\n"), WANTED
+    )
+    assert (found.line.number, found.keys) == (4, ("name", "size", "price"))
+    assert found.bracketed == {"price": "£"}
+
+
+def test_a_slip_in_a_heading_is_forgiven_and_a_plural_is_not_one() -> None:
+    assert find_headings(lines("Colour,Suplier\nEbb,x\n"), WANTED).keys == ("name", "supplier")
+    assert find_headings(lines("Colour,Suppliers\nEbb,2\n"), WANTED).keys == ("name", "")
+
+
+def test_what_a_heading_meant_the_last_time_comes_first() -> None:
+    found = find_headings(lines("Colour,Size\nEbb,x\n"), WANTED, {"colour": "", "size": "name"})
+    assert found.keys == ("", "name")
+
+
+def test_no_column_is_meant_twice() -> None:
+    assert find_headings(lines("Colour,Farbe\nEbb,x\n"), WANTED).keys == ("name", "")
+
+
+def test_totals_and_repeated_headings_are_no_rows() -> None:
+    table = lines("Colour,Price\nEbb,3\nColour,Price\nTide,4\nTotal,7\n")
+    rows, left_out = rows_below(table, find_headings(table, WANTED))
+    assert [line.cells[0] for line in rows] == ["Ebb", "Tide"]
+    assert [line.number for line in left_out] == [3, 5]
+
+
+@pytest.mark.parametrize(
+    ("cell", "usual", "comma"),
+    [
+        ("12,50", False, True), ("£12,50", False, True), ("12.50", True, False), ("1,250", False, False),
+        ("1.250", True, True), ("Ebb", True, True), ("0,5 l", False, True),
+    ],
+)  # fmt: skip
+def test_the_decimal_mark_is_found_out_where_it_is_plain(cell: str, usual: bool, comma: bool) -> None:
+    """Three digits behind a mark may be thousands, so they tell nothing."""
+    assert writes_decimal_comma([Line(1, ("x", cell))], usual=usual) is comma

@@ -1,0 +1,155 @@
+"""The page of an import: choose or paste, match, look, save."""
+
+import csv
+import io
+from typing import Any
+
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.test import Client
+from django.urls import reverse
+
+from inventory.materials.models import Material
+from studio.accounts.models import User
+from studio.imports.models import RememberedHeadings
+from tests.inventory.browsing import HOSTILE, as_user, filled_in, queries, text_of
+from tests.making import make_material
+
+pytestmark = pytest.mark.django_db
+PAGE = "/import/materials/"
+GOOD = "Material\tKind\tMeasured in\nEbb\tpaint\tvolume\nTide\tpaint\tvolume\n"
+HALF = "Material;Kind;Measured in\nEbb;paint;volume\nTide;glitter;volume\n"
+
+
+@pytest.fixture
+def signed(owner: User) -> Client:
+    return as_user(owner)
+
+
+def looked_at(client: Client, text: str) -> Any:
+    return client.post(PAGE, {"text": text, "do": "check"})
+
+
+def sent_on(client: Client, page: Any, do: str, **changed: str) -> Any:
+    """Press a button of the page that was shown."""
+    return client.post(PAGE, filled_in(page, "carried") | {"do": do} | changed)
+
+
+def test_pasted_cells_are_shown_before_anything_is_saved_and_then_saved(signed: Client) -> None:
+    page = looked_at(signed, GOOD)
+    assert page.status_code == 200
+    assert "Ebb" in text_of(page)
+    assert not Material.objects.exists()
+    assert sent_on(signed, page, "save").url == reverse("inventory:materials")
+    assert Material.objects.count() == 2
+
+
+def test_a_file_is_carried_along(signed: Client) -> None:
+    upload = SimpleUploadedFile("paints.csv", HALF.encode("utf-16"))
+    page = signed.post(PAGE, {"file": upload, "do": "save"})  # a table that nobody has seen is only shown
+    assert not Material.objects.exists()
+    sent_on(signed, page, "save-good")
+    assert Material.objects.get().name == "Ebb"
+
+
+def test_a_column_can_be_corrected_and_is_remembered(signed: Client) -> None:
+    page = looked_at(signed, "Wot,Kind,Measured in\nEbb,paint,volume\n")
+    assert page.status_code == 422
+    page = sent_on(signed, page, "check", **{"column-0": "name"})
+    assert page.status_code == 200
+    sent_on(signed, page, "save")
+    assert Material.objects.get().name == "Ebb"
+    assert RememberedHeadings.of("materials")["wot"] == "name"
+    assert looked_at(signed, "Wot,Kind,Measured in\nTide,paint,volume\n").status_code == 200
+
+
+def test_a_column_chosen_twice_is_refused(signed: Client) -> None:
+    page = looked_at(signed, GOOD)
+    assert sent_on(signed, page, "check", **{"column-1": "name"}).status_code == 422
+
+
+def test_one_value_can_stand_for_all_rows(signed: Client) -> None:
+    page = looked_at(signed, "Material\tMeasured in\nEbb\tvolume\n")
+    page = sent_on(signed, page, "check", **{"fixed-kind": "paint"})
+    sent_on(signed, page, "save")
+    assert Material.objects.get().kind == "paint"
+
+
+def test_rows_with_problems_come_back_as_a_file_that_can_be_put_right(signed: Client) -> None:
+    page = looked_at(signed, HALF)
+    answer = sent_on(signed, page, "failed")
+    assert answer["Content-Disposition"] == 'attachment; filename="materials-problems.csv"'
+    head, row = csv.reader(io.StringIO(answer.content.decode("utf-8-sig")))
+    assert head[:3] == ["Material", "Kind", "Measured in"]
+    assert row[:3] == ["Tide", "glitter", "volume"]
+    assert "glitter" in row[3]
+    mended = answer.content.replace(b"glitter", b"paint", 1)
+    page = signed.post(PAGE, {"file": SimpleUploadedFile("m.csv", mended), "do": "check"})
+    sent_on(signed, page, "save")
+    assert Material.objects.get().name == "Tide"
+
+
+def test_the_script_saves_part_by_part(signed: Client) -> None:
+    page = looked_at(signed, HALF)
+    fields = filled_in(page, "carried") | {"start": "0"}
+    json = {"HTTP_ACCEPT": "application/json"}
+    assert signed.post(PAGE, fields | {"do": "save"}, **json).json() == {  # type: ignore[arg-type]
+        "saved": 0, "there": 0, "wrong": 1, "next": None, "reached": 0
+    }  # fmt: skip
+    assert not Material.objects.exists()
+    assert signed.post(PAGE, fields | {"do": "save-good"}, **json).json()["saved"] == 1  # type: ignore[arg-type]
+    assert signed.post(PAGE, {"do": "save"}, **json).status_code == 422  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    "sent",
+    [
+        {}, {"text": "  "}, {"carried": "%%%"}, {"carried": "AAAA"}, {"text": HOSTILE}, {"text": "a"},
+        {"text": "a\tb\n1\t2", "column-0": "nothing", "start": "x"}, {"text": "\0\t\n\0"},
+    ],
+)  # fmt: skip
+def test_nonsense_is_refused_and_shown_as_text(signed: Client, sent: dict[str, str]) -> None:
+    answer = signed.post(PAGE, sent)
+    assert answer.status_code == 422
+    assert HOSTILE not in answer.content.decode()
+
+
+def test_hostile_cells_are_shown_as_text(signed: Client) -> None:
+    page = looked_at(signed, f"Material\tKind\tMeasured in\n{HOSTILE}\tpaint\tvolume\n{HOSTILE}\t=1\tvolume")
+    assert HOSTILE not in page.content.decode()
+
+
+def test_only_who_may_save_the_single_thing_may_import_it(helper: User, bookkeeper: User) -> None:
+    assert as_user(helper).get(PAGE).status_code == 403
+    assert as_user(helper).get("/import/").status_code == 200
+    assert "Materials from a file" not in text_of(as_user(helper).get("/import/"))
+    assert as_user(bookkeeper).get("/import/").status_code == 403
+
+
+def test_what_is_unknown_is_not_found(signed: Client) -> None:
+    assert signed.get("/import/moons/").status_code == 404
+
+
+@pytest.mark.parametrize("name", ["example", "recorded"])
+@pytest.mark.parametrize("form", ["csv", "xlsx"])
+def test_tables_can_be_downloaded(signed: Client, name: str, form: str) -> None:
+    make_material()
+    answer = signed.get(f"{PAGE}{name}/?export={form}")
+    assert answer["Content-Disposition"].endswith(f'.{form}"')
+    assert answer.content
+
+
+def test_looking_at_more_rows_asks_the_database_no_more(signed: Client) -> None:
+    signed.get(PAGE)
+    assert queries(signed, PAGE) < 20
+
+    def asked(rows: int) -> int:
+        from django.db import connection
+        from django.test.utils import CaptureQueriesContext
+
+        text = "Material\tKind\tMeasured in\n" + "".join(f"M {n}\tpaint\tvolume\n" for n in range(rows))
+        with CaptureQueriesContext(connection) as counted:
+            looked_at(signed, text)
+        return len(counted)
+
+    assert asked(2) == asked(60)

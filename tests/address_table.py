@@ -97,6 +97,7 @@ TABLE: dict[str, tuple[str, str]] = {
     "inventory:reason-edit": (OWNER, OWNER),
     "inventory:stock": (EVERYONE, NOBODY),
     "inventory:material": (EVERYONE, NOBODY),
+    "inventory:jar-labels": (EVERYONE, NOBODY),
     "inventory:lot": (EVERYONE, NOBODY),
     "inventory:lot-edit": (WORKERS, WORKERS),
     "inventory:write-off": (WORKERS, WORKERS),

@@ -88,6 +88,7 @@ PURE = (
     "inventory/recipes/ratio_parts.py",
     "inventory/reordering/calculations",
     "inventory/stock/availability.py",
+    "inventory/stock/jar_labels.py",
     "inventory/sessions/calculations.py",
     "inventory/sessions/most_pours.py",
     "inventory/sessions/paint_per_area.py",

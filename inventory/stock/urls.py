@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from inventory.stock.views import lots, materials, stocktakes
+from inventory.stock.views import labels, lots, materials, stocktakes
 
 urlpatterns: list[URLPattern] = [
     path("lots/<int:pk>/", lots.lot, name="lot"),
@@ -11,6 +11,7 @@ urlpatterns: list[URLPattern] = [
     path("lots/<int:pk>/decant/", lots.decant_page, name="decant"),
     path("stock/", materials.stock_page, name="stock"),
     path("stock/<int:pk>/", materials.material, name="material"),
+    path("stock/labels/", labels.jar_labels, name="jar-labels"),
     path("opening-stock/", stocktakes.opening, name="opening-stock"),
     path("stocktakes/", stocktakes.stocktakes, name="stocktakes"),
     path("stocktakes/new/", stocktakes.new, name="stocktake-new"),

@@ -105,7 +105,7 @@ def draw_labels(
     Raises InputError when there is nothing to print, or start or copies are out of range.
     """
     if not labels:
-        raise InputError(_("Choose at least one piece to print labels for."), field="labels")
+        raise InputError(_("Choose at least one thing to print a label for."), field="labels")
     if not 1 <= start <= grid.count:
         raise InputError(
             _("This sheet has labels 1 to {count}; start at one of those.", count=grid.count), field="start"

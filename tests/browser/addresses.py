@@ -52,6 +52,7 @@ LISTS = (
     "inventory:shopping-list",
     "inventory:stock",
     "inventory:stocktake",
+    "inventory:jar-labels",
     "inventory:stocktakes",
     "inventory:suppliers",
     "costing:commission",

@@ -158,7 +158,7 @@ def test_it_refuses_a_start_that_is_not_on_the_sheet(start: int) -> None:
 
 
 def test_it_refuses_to_waste_a_sheet_on_no_labels() -> None:
-    with pytest.raises(InputError, match="Choose at least one piece"):
+    with pytest.raises(InputError, match="Choose at least one thing"):
         draw_price_labels([], studio=STUDIO)
 
 

@@ -195,7 +195,7 @@ def test_labels_on_a_sheet_of_her_own_and_what_cannot_be_is_refused_on_the_page(
     response = signed.get(reverse("costing:price-labels"), chosen(start="25"))
     assert "This sheet has labels 1 to 21" in text_of(response)
     response = signed.get(reverse("costing:price-labels"), chosen(under="0"))
-    assert "Choose at least one piece" in text_of(response)
+    assert "Choose at least one thing" in text_of(response)
 
 
 # Who may, and how much it asks of the database

@@ -7,6 +7,7 @@ from costing.cost_sheets.models import KeptRates
 from costing.locations.models import Location, Placement, Reservation
 from costing.markets.models import CashCount, MarketDay, PackedPiece
 from costing.overhead.models import OverheadLine, OverheadYear
+from costing.papers.models import PrintedList
 from costing.pieces.models import Labour, Piece, PiecePour, PieceState, PieceStep
 from costing.pricing.models import ChannelTerms, SalesChannel
 from costing.reports.models import WriteDown
@@ -32,6 +33,7 @@ __all__ = [
     "PieceState",
     "PieceStep",
     "Placement",
+    "PrintedList",
     "Refund",
     "Reservation",
     "Sale",

@@ -288,6 +288,7 @@ TABLE: dict[str, tuple[str, str]] = {
     "costing:stall-manifest": (ANYBODY, NOBODY),
     "costing:price-list": (WHO_SEES_MONEY, NOBODY),
     "costing:price-list-paper": (WHO_SEES_MONEY, NOBODY),
+    "costing:price-list-keep": (NOBODY, WORKERS_WITH_MONEY),
     "costing:piece-certificate": (EVERYONE, NOBODY),
     "costing:price-labels": (WHO_SEES_MONEY, NOBODY),
     "schema": (EVERYONE, NOBODY),

@@ -138,5 +138,6 @@ API: dict[str, tuple[str, str]] = {
     "api-market-days-sales": (NOBODY, WORKERS),
     "api-market-days-cash-counts": (NOBODY, WORKERS_WITH_MONEY),
     "api-price-floors-detail": (WHO_SEES_MONEY, NOBODY),
+    "api-printed-lists-list": (WHO_SEES_MONEY, WORKERS_WITH_MONEY),
     "api-price-list-list": (WHO_SEES_MONEY, NOBODY),
 }

@@ -92,6 +92,7 @@ NOTHING_TO_LOSE = {
     "costing:consignment-new": NEW,
     "costing:write-downs": "adds rows, worked out anew from what stands when it is saved",
     "codes": "writes nothing",
+    "costing:price-list-keep": NEW,
     "costing:consignment-sold": STEP,
     "costing:consignment-returned": STEP,
     "costing:contact-new": NEW,

@@ -6,22 +6,27 @@ from dataclasses import dataclass, replace
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_safe
+from django.views.decorators.http import require_POST, require_safe
 
 from costing.locations.queries import where_are
+from costing.papers.actions import keep_list
 from costing.papers.certificates import certificate_of
 from costing.papers.forms import PriceListForm
+from costing.papers.models import PrintedList
 from costing.papers.price_labels import LabelKind, draw_price_labels
 from costing.papers.price_list import PriceListHeading, draw_price_list
+from costing.papers.printed_lists import lists_now
 from costing.papers.queries import ListedPiece, Order, PriceList, price_list, price_list_heading
 from costing.pieces.models import Piece
 from costing.pieces.views.piece import piece_or_404
 from costing.pricing.price_sheet import priced_below_cost
-from studio.accounts.roles import EVERYONE, role_required
+from studio.accounts.roles import EVERYONE, WORKERS, role_required
+from studio.pages.forms import new_key
 from studio.pages.languages import for_customers
 from studio.pages.papers import PaperForm
-from studio.pages.saving import saved
+from studio.pages.saving import acted, saved, submission_from
 from studio.papers.frame import PageFrame
 from studio.papers.lines import draw_lines
 from studio.preferences.context import current_studio
@@ -29,6 +34,7 @@ from studio.preferences.formatting import Formatter
 from studio.translation import _
 from studio.values.numbers import read_small_whole
 
+LISTS_SHOWN = 10
 TICKED, TICKED_UNDER = "p", "under"  # short names: hundreds of pieces must fit into one address
 
 
@@ -91,6 +97,28 @@ def labels(request: HttpRequest) -> HttpResponse:
     return _printed(request, "price-labels", draw)
 
 
+@require_POST
+@role_required(*WORKERS, money=True)
+def keep(request: HttpRequest) -> HttpResponse:
+    """Keep what the list says as it is printed for somebody: what changes afterwards is shown beside it."""
+    choice = _choice(request)
+    if not choice.form.is_valid():
+        messages.error(request, _("Choose what goes on the list anew."))
+        return redirect("costing:price-list")
+    data = choice.form.cleaned_data
+    acted(
+        request,
+        lambda: keep_list(
+            pieces=[row.piece for row in choice.rows],
+            on=data["on"],
+            place=data["place"].strip(),
+            submission=submission_from(request, key=request.POST.get("key", "")),
+        ),
+        _("The list is kept. What changes from now on is shown under “Printed lists”."),
+    )
+    return redirect(f"{reverse('costing:price-list')}?{request.GET.urlencode()}")
+
+
 def _choice(request: HttpRequest) -> Choice:
     """Read the address; a bare one asks for everything that is for sale, the studio's way."""
     studio = current_studio(request)
@@ -137,6 +165,8 @@ def _page(request: HttpRequest, choice: Choice, *, status: int = 200) -> HttpRes
         "heading": choice.heading if is_read else None,
         "ticked_under": choice.form.what_fits if is_read else "",
         "is_asked": bool(request.GET),
+        "key": new_key(),
+        "printed": lists_now(PrintedList.objects.select_related("recorded_by")[:LISTS_SHOWN]),
     }
     return render(request, "price_lists/page.html", context, status=status)
 

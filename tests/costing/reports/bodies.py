@@ -8,4 +8,7 @@ from tests.small_studio import SmallStudio
 def bodies_of_reports(studio: SmallStudio, day: str) -> dict[str, dict[str, Any]]:
     """Bodies that are accepted, by the address below /api/."""
     item = {"piece": studio.for_sale.pk, "value": "1.25", "note": "Scratched"}
-    return {"write-downs/": {"on": day, "items": [item]}}
+    return {
+        "write-downs/": {"on": day, "items": [item]},
+        "printed-lists/": {"on": day, "pieces": [studio.for_sale.pk], "place": "Stall"},
+    }

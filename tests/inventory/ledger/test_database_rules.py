@@ -13,6 +13,7 @@ from tests import making
 from tests.costing.commissions.side_doors import ATTEMPTS as COMMISSION_ATTEMPTS
 from tests.costing.consignments.side_doors import ATTEMPTS as CONSIGNMENT_ATTEMPTS
 from tests.costing.locations.side_doors import ATTEMPTS as PLACEMENT_ATTEMPTS
+from tests.costing.papers.side_doors import ATTEMPTS as PRINTED_LIST_ATTEMPTS
 from tests.costing.reports.side_doors import ATTEMPTS as WRITE_DOWN_ATTEMPTS
 from tests.costing.selling.side_doors import ATTEMPTS as SALE_ATTEMPTS
 from tests.days import TODAY
@@ -43,6 +44,7 @@ ATTEMPTS = (
     | COMMISSION_ATTEMPTS
     | SALE_ATTEMPTS
     | WRITE_DOWN_ATTEMPTS
+    | PRINTED_LIST_ATTEMPTS
     | PLACEMENT_ATTEMPTS
     | SHELF_ATTEMPTS
     | COMPARISON_ATTEMPTS

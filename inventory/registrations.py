@@ -30,11 +30,13 @@ from inventory.purchasing.actions.corrections import standing_corrections, take_
 from inventory.purchasing.actions.settling import settle_after_reversal
 from inventory.purchasing.book_checks import check_deliveries
 from inventory.recipes.actions.recipes import refresh_made_from
+from inventory.recipes.file_import import RECIPES
 from inventory.reordering.keeping import let_fall
 from inventory.sessions.actions import corrections, photos
 from inventory.sessions.book_checks import check_thrown_away
 from inventory.sessions.queries.pours import labels_of, poured_over, session_corrected
 from inventory.shopping.actions import clear_received
+from inventory.stock.file_import import OPENING_STOCK
 from studio.api.schema import name_choices
 from studio.backups import verification
 from studio.imports import actions as import_actions
@@ -118,7 +120,7 @@ def register(app: AppConfig) -> None:
         book_checks.register(book_checks.every_posting_has_its(document, kind, missing=missing))
     register_check(database_rules_in_place, "database")
     verification.register(LEDGER_PROOF)
-    import_kinds.register(MATERIALS)
+    import_kinds.register(MATERIALS, OPENING_STOCK, RECIPES)
     import_actions.register(batched)
     navigation.register_entries()
     navigation.register_settings()

@@ -1,6 +1,7 @@
 """Addresses of the ground floor's part of the API."""
 
 from studio.api.viewsets import routes
+from studio.imports import api as imports
 from studio.setup import api as setup
 
-urlpatterns = routes(setup)
+urlpatterns = routes(setup, imports)

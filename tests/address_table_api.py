@@ -81,6 +81,7 @@ API: dict[str, tuple[str, str]] = {
     "api-alerts-snooze": (NOBODY, WORKERS),
     "api-alerts-show-again": (NOBODY, WORKERS),
     "api-reorder-levels-list": (EVERYONE, NOBODY),
+    "api-imports-list": (EVERYONE, WORKERS),
     "api-overhead-list": (WHO_SEES_MONEY, OWNER),
     "api-overhead-detail": (WHO_SEES_MONEY, NOBODY),
     "api-overhead-rate": (NOBODY, OWNER),

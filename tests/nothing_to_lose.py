@@ -29,6 +29,8 @@ NOTHING_TO_LOSE = {
     "rates-new": NEW,
     "costing:channel-activity": SWITCH,
     "import-materials": NEW,
+    "import-opening-stock": POSTS,
+    "import-recipes": NEW,
     "inventory:material-new": NEW,
     "inventory:material-archive": SWITCH,
     "inventory:supplier-new": NEW,

@@ -65,7 +65,7 @@ def save_rows(
 
 
 def _save_each(table: OpenTable, submission: Submission, start: int, most: int) -> Sequence[CheckedRow]:
-    reader, formatter = table.kind.reader(table.studio), Formatter.of(table.studio)
+    reader, formatter = table.reader(), Formatter.of(table.studio)
     rows = []
     for line, cells in islice(table.cells(), start, start + most):
         row, facts = checked_row(reader, line, cells, formatter, keeps=False)

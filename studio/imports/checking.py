@@ -5,6 +5,7 @@ import json
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from datetime import date
 from enum import StrEnum
 from typing import Any
 
@@ -32,11 +33,16 @@ class OpenTable:
 
     kind: ImportKind
     studio: Studio
+    today: date
     headings: Headings
     rows: Sequence[Line]
     notes: Sequence[str]
     decimal_comma: bool
     fixed: Mapping[str, str] = field(default_factory=dict)
+
+    def reader(self) -> RowReader:
+        """What reads and saves its rows."""
+        return self.kind.reader(self.studio, self.today)
 
     @property
     def missing(self) -> list[str]:
@@ -82,6 +88,7 @@ def open_table(
     sheet: Sheet,
     *,
     studio: Studio,
+    today: date,
     remembered: Mapping[str, str],
     chosen: Mapping[int, str] | None = None,
     fixed: Mapping[str, str] | None = None,
@@ -120,7 +127,7 @@ def open_table(
     kept = {
         key: text.strip() for key, text in (fixed or {}).items() if key in kind.labels and key not in taken
     }
-    return OpenTable(kind, studio, headings, rows, notes, comma, kept)
+    return OpenTable(kind, studio, today, headings, rows, notes, comma, kept)
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,7 +151,7 @@ class CheckedRow:
 
 def check(table: OpenTable) -> list[CheckedRow]:
     """Read every row as it would be saved. Writes nothing."""
-    reader, formatter = table.kind.reader(table.studio), Formatter.of(table.studio)
+    reader, formatter = table.reader(), Formatter.of(table.studio)
     return [checked_row(reader, line, cells, formatter)[0] for line, cells in table.cells()]
 
 

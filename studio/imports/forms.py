@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from django import forms
+from django.utils import timezone
 from django.utils.translation import gettext_lazy
 
 from studio.errors import InputError
@@ -76,6 +77,7 @@ class ImportForm(StudioForm):
             self.kind,
             read_file(self.raw, decimal_comma=self.formatter.decimal_comma),
             studio=self.studio,
+            today=timezone.localdate(),
             remembered=RememberedHeadings.of(self.kind.code),
             chosen={} if self.is_fresh else self._chosen,
             fixed=self._fixed,

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from datetime import date
 from typing import TYPE_CHECKING, Any, Protocol
 
 from studio.accounts.models import Role, User
@@ -59,7 +60,7 @@ class ImportKind:
     title: "_StrOrPromise"
     lead: "_StrOrPromise"
     columns: Sequence[ImportColumn]
-    reader: Callable[[Studio], RowReader]
+    reader: Callable[[Studio, date], RowReader]
     example: Callable[[Studio], Sequence[Mapping[str, Any]]]  # cells by the keys of their columns
     list_url: str  # the name of the page that lists what was imported
     recorded: Callable[[Studio], Sequence[Mapping[str, Any]]] | None = (

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import date
 from typing import Any, cast
 
 from django.core.exceptions import ValidationError
@@ -40,6 +41,7 @@ class MaterialReader:
     """Reads rows against the materials, suppliers and packs that there are, and those of the rows above."""
 
     studio: Studio
+    today: date
     materials: dict[str, Material] = field(default_factory=dict)
     suppliers: dict[str, Supplier] = field(default_factory=dict)
     packs: dict[tuple[str, str, int], Supply] = field(default_factory=dict)

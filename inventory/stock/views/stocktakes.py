@@ -270,6 +270,9 @@ def opening(request: HttpRequest) -> HttpResponse:
         "lead": _("What you already have, and what it cost when you bought it. Each line becomes a lot."),
         "back_url": reverse("inventory:stock"),
         "back_label": _("Stock"),
+        "second_url": reverse("import-opening-stock"),
+        "second_label": _("Import"),
+        "second_icon": "delivery",
         "section": "inventory:stock",
     }
     return render(request, "stocktakes/opening.html", context, status=form_status(form))

@@ -13,6 +13,7 @@ from studio.imports.kinds import kind_named
 from studio.imports.models import RememberedHeadings
 from studio.imports.reading import read_file
 from studio.preferences.models import Studio
+from tests.days import TODAY
 from tests.making import make_owner, make_submission
 
 
@@ -46,7 +47,9 @@ def opened(code: str, raw: str | bytes, *, fixed: Mapping[str, str] | None = Non
     studio = Studio.current()
     comma = studio.locale.startswith("de")
     sheet = read_file(raw if isinstance(raw, bytes) else raw.encode(), decimal_comma=comma)
-    return open_table(kind, sheet, studio=studio, remembered=RememberedHeadings.of(code), fixed=fixed)
+    return open_table(
+        kind, sheet, studio=studio, today=TODAY, remembered=RememberedHeadings.of(code), fixed=fixed
+    )
 
 
 def checked(code: str, raw: str | bytes, *, fixed: Mapping[str, str] | None = None) -> list[CheckedRow]:

@@ -60,6 +60,8 @@ API = {
     "api-consignments-returns": STEP,
     "api-contacts-list": NEW,
     "api-commissions-list": NEW,
+    "api-printed-lists-list": NEW,
+    "api-write-downs-list": "adds rows, worked out anew from what stands when it is saved",
     "api-commissions-payments": POSTS,
     "api-commissions-reversals": "a payment is reversed once, refused the second time",
     "api-commissions-cancel": "a commission is cancelled once, refused the second time",

@@ -127,7 +127,7 @@ EDITS = {
         lambda studio: None,
         lambda row: list(DigestChoice.objects.values_list("muted", flat=True)),
         (says(wants_digest="on", muted="near_date"), says(wants_digest="on", muted="past_date")),
-        "Left out of the email: changed from nothing to “near_date” by second,",
+        "Left out of the email: changed from nothing to “Near its date” by second,",
     ),
     "language": Edit(
         lambda studio: None,

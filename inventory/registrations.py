@@ -34,6 +34,7 @@ from inventory.recipes.file_import import RECIPES
 from inventory.reordering.keeping import let_fall
 from inventory.sessions.actions import corrections, photos
 from inventory.sessions.book_checks import check_thrown_away
+from inventory.sessions.file_import import SESSIONS
 from inventory.sessions.queries.pours import labels_of, poured_over, session_corrected
 from inventory.shopping.actions import clear_received
 from inventory.stock.file_import import OPENING_STOCK
@@ -120,7 +121,7 @@ def register(app: AppConfig) -> None:
         book_checks.register(book_checks.every_posting_has_its(document, kind, missing=missing))
     register_check(database_rules_in_place, "database")
     verification.register(LEDGER_PROOF)
-    import_kinds.register(MATERIALS, OPENING_STOCK, RECIPES)
+    import_kinds.register(MATERIALS, OPENING_STOCK, RECIPES, SESSIONS)
     import_actions.register(batched)
     navigation.register_entries()
     navigation.register_settings()

@@ -40,6 +40,8 @@ TABLE: dict[str, tuple[str, str]] = {
     "import-materials-recorded": (OWNER, NOBODY),
     "import-opening-stock": (WORKERS_WITH_MONEY, WORKERS_WITH_MONEY),
     "import-opening-stock-example": (WORKERS_WITH_MONEY, NOBODY),
+    "import-sessions": (WORKERS, WORKERS),
+    "import-sessions-example": (WORKERS, NOBODY),
     "import-recipes": (WORKERS, WORKERS),
     "import-recipes-example": (WORKERS, NOBODY),
     "import-recipes-recorded": (WORKERS, NOBODY),

@@ -31,6 +31,7 @@ NOTHING_TO_LOSE = {
     "import-materials": NEW,
     "import-opening-stock": POSTS,
     "import-recipes": NEW,
+    "import-sessions": POSTS,
     "inventory:material-new": NEW,
     "inventory:material-archive": SWITCH,
     "inventory:supplier-new": NEW,

@@ -1,6 +1,5 @@
 """Opening stock from a table: one lot a row, each with a posting of its own, so that each can be reversed alone."""
 
-from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
@@ -9,7 +8,8 @@ from typing import Any
 from django.utils.translation import gettext_lazy
 
 from inventory.errors import day_in_words
-from inventory.ledger.models import Books, Posting
+from inventory.ledger.imported_rows import PostedRows
+from inventory.ledger.models import Books
 from inventory.materials.models import Material
 from inventory.purchasing.actions.deliveries import OpeningLine, open_stock
 from studio.accounts.roles import WORKERS
@@ -22,7 +22,6 @@ from studio.submission import Submission
 from studio.translation import _
 from studio.values.allocation import divide_half_up
 
-KEY = "import-"
 COLUMNS = (
     ImportColumn(
         "material",
@@ -118,17 +117,12 @@ class OpeningReader:
     studio: Studio
     today: date
     materials: dict[str, Material] = field(default_factory=dict)
-    posted: dict[str, list[bool]] = field(
-        default_factory=lambda: defaultdict(list)
-    )  # of each, whether it stands
+    posted: PostedRows = field(default_factory=PostedRows.read)
     closed_through: date | None = None
 
     def __post_init__(self) -> None:
         self.materials = {folded(each.name): each for each in Material.objects.filter(is_archived=False)}
         self.closed_through = Books.objects.values_list("closed_through", flat=True).first()
-        keys = Posting.objects.filter(key__startswith=KEY).values_list("key", "reversed_by")
-        for key, reversed_by in keys:
-            self.posted[key.rpartition("-")[0]].append(reversed_by is None)
 
     def read(self, cells: Cells) -> OpeningRow:
         material = cells.read("material", self._material, required=_("Enter the material."))
@@ -150,7 +144,7 @@ class OpeningReader:
             best_before=days["best_before"],
             place=place,
         )
-        return OpeningRow(line, days["on"], reading.echo, f"{KEY}{cells.key}")
+        return OpeningRow(line, days["on"], reading.echo, cells.key)
 
     def _material(self, name: str) -> Material:
         known = self.materials.get(folded(name))
@@ -183,7 +177,7 @@ class OpeningReader:
         return divide_half_up(price * left, size.quantity.amount)
 
     def is_there(self, facts: OpeningRow) -> bool:
-        return any(self.posted.get(facts.key, ()))
+        return self.posted.stands(facts.key)
 
     def words(self, facts: OpeningRow, formatter: Formatter) -> Mapping[str, str]:
         on = facts.on or self.today
@@ -200,11 +194,11 @@ class OpeningReader:
 
     def save(self, facts: OpeningRow, submission: Submission) -> None:
         """Post it under a key of its own; one that was reversed may be posted again."""
-        key = f"{facts.key}-{len(self.posted.get(facts.key, ()))}"
+        key = self.posted.key_for(facts.key)
         open_stock(lines=[facts.line], submission=replace(submission, on=facts.on or submission.on, key=key))
 
     def keep(self, facts: OpeningRow) -> None:
-        self.posted[facts.key].append(True)
+        self.posted.keep(facts.key)
 
 
 def example(studio: Studio) -> Sequence[Mapping[str, Any]]:

@@ -63,6 +63,7 @@ FILES = {
     "import-opening-stock-example",
     "import-recipes-example",
     "import-recipes-recorded",
+    "import-sessions-example",
     "inventory:comparison-count-picture",
     "inventory:comparison-piece-photo",
     "inventory:comparison-recipes",

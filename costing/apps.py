@@ -80,11 +80,13 @@ class CostingConfig(AppConfig):
         from costing.pricing import alerts as price_alerts
         from costing.selling.dealings import clear_notes as clear_notes_of_sales
         from costing.selling.dealings import purchases
+        from costing.selling.file_import import PIECES
         from inventory.alerts import calendars, kinds
         from inventory.ledger import book_checks, effects, reversal_guards
         from inventory.sessions import onward
         from inventory.sessions.actions import corrections, pours
         from studio.api.schema import name_choices
+        from studio.imports import kinds as import_kinds
         from studio.preferences.context import on_every_page
 
         reversal_guards.register(pieces_upon)
@@ -110,6 +112,7 @@ class CostingConfig(AppConfig):
         post_save.connect(after_piece_saved, sender="costing.Piece")
         post_save.connect(after_placed, sender="costing.Placement")
         post_save.connect(after_reserved, sender="costing.Reservation")
+        import_kinds.register(PIECES)
         navigation.register_entries()
         on_every_page(first_steps.for_pages)
         name_choices(

@@ -42,6 +42,8 @@ TABLE: dict[str, tuple[str, str]] = {
     "import-opening-stock-example": (WORKERS_WITH_MONEY, NOBODY),
     "import-sessions": (WORKERS, WORKERS),
     "import-sessions-example": (WORKERS, NOBODY),
+    "import-pieces": (WORKERS_WITH_MONEY, WORKERS_WITH_MONEY),
+    "import-pieces-example": (WORKERS_WITH_MONEY, NOBODY),
     "import-recipes": (WORKERS, WORKERS),
     "import-recipes-example": (WORKERS, NOBODY),
     "import-recipes-recorded": (WORKERS, NOBODY),

@@ -30,6 +30,7 @@ NOTHING_TO_LOSE = {
     "costing:channel-activity": SWITCH,
     "import-materials": NEW,
     "import-opening-stock": POSTS,
+    "import-pieces": NEW,
     "import-recipes": NEW,
     "import-sessions": POSTS,
     "inventory:material-new": NEW,

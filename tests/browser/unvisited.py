@@ -62,6 +62,7 @@ FILES = {
     "import-materials-recorded",
     "import-opening-stock-example",
     "import-recipes-example",
+    "import-pieces-example",
     "import-recipes-recorded",
     "import-sessions-example",
     "inventory:comparison-count-picture",

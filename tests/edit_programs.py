@@ -70,6 +70,7 @@ API = {
     "api-placements-list": "a move is never changed: another one comes after it, and both stay visible",
     "api-loans-list": "a loan is never changed: another move comes after it, and both stay visible",
     "api-reservations-list": "a reservation is never changed: another one comes after it, and both are kept",
+    "api-imports-list": "adds rows; one that is recorded otherwise is refused",
     "api-rates-list": NEW,
     "api-overhead-list": NEW,
     "api-overhead-rate": "takes the rate over that the estimates make; done again it is still so",

@@ -54,6 +54,7 @@ from tests.inventory.purchasing.order_bodies import bodies_of_orders
 from tests.inventory.shopping.bodies import bodies_of_shopping
 from tests.making import make_owner, make_pour, make_submission, the_reason, the_technique
 from tests.small_studio import SmallStudio, small_studio
+from tests.studio.imports.making import bodies_of_imports
 from tests.test_roles_and_addresses import may, numbers, path_of
 
 pytestmark = pytest.mark.django_db
@@ -291,6 +292,7 @@ def bodies(studio: SmallStudio) -> dict[str, dict[str, Any]]:
         **bodies_of_reports(studio, day),
         **bodies_of_locations(studio, day),
         **bodies_of_overhead(),
+        **bodies_of_imports(),
         **bodies_of_pieces(studio, day),
         **bodies_of_sales(studio, day),
     }

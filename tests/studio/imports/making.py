@@ -66,3 +66,16 @@ def imported(
 
 def problems_of(row: CheckedRow) -> list[tuple[str | None, str]]:
     return [(each.field, str(each)) for each in row.problems]
+
+
+def bodies_of_imports() -> dict[str, dict[str, Any]]:
+    """Bodies that are accepted, by the address below /api/."""
+    return {
+        "imports/": {
+            "kind": "materials",
+            "text": "Material,Kind,Wot\nEbb Blue,paint,volume\n",
+            "columns": {"Wot": "measure"},
+            "fixed": {"maker": "Sail Loft"},
+            "rows_to_save": "good",
+        }
+    }

@@ -60,7 +60,7 @@ class CostingConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
-        from costing import navigation
+        from costing import archiving, navigation
         from costing.commissions.actions import clear_words
         from costing.commissions.queries import orders_of
         from costing.consignments import alerts as consignment_alerts
@@ -114,6 +114,7 @@ class CostingConfig(AppConfig):
         post_save.connect(after_reserved, sender="costing.Reservation")
         import_kinds.register(PIECES)
         navigation.register_entries()
+        archiving.describe()
         on_every_page(first_steps.for_pages)
         name_choices(
             PieceState="costing.pieces.models.PieceState",

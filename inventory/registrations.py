@@ -10,7 +10,7 @@ from django.db.models import Model
 from django.db.models.signals import post_migrate, post_save, pre_delete
 from django.utils import timezone
 
-from inventory import navigation, starter_rows
+from inventory import archiving, navigation, starter_rows
 from inventory.alerts import kinds as alert_kinds
 from inventory.alerts.actions.refreshing import clear_alerts_of, refresh_changed
 from inventory.alerts.rules import RULES
@@ -123,6 +123,7 @@ def register(app: AppConfig) -> None:
     verification.register(LEDGER_PROOF)
     import_kinds.register(MATERIALS, OPENING_STOCK, RECIPES, SESSIONS)
     import_actions.register(batched)
+    archiving.describe()
     navigation.register_entries()
     navigation.register_settings()
     on_every_page(navigation.open_alerts)

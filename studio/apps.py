@@ -54,4 +54,19 @@ class StudioConfig(AppConfig):
             }
         )(Studio)
         audited(units={"wage_per_hour": "money", "overhead_per_hour": "money", "tax_rate": "percent"})(Rates)
+        _describe_archive()
         pre_save.connect(sign, sender=LogEntry, dispatch_uid="who changed it")
+
+
+def _describe_archive() -> None:
+    """What of the ground floor an archive leaves out, and what every database starts with."""
+    from studio.archive import contents
+    from studio.models import Backup, BookCheck, Studio, Token, User
+
+    own = "It is about one computer and its files."
+    contents.leave_out("Secrets, by which programs sign in.", Token)
+    contents.leave_out(own, Backup, BookCheck)
+    contents.leave_out("Not used.", User.groups.through, User.user_permissions.through)
+    contents.leave_out_columns(User, {"password": "A secret.", "last_login": own})
+    contents.starts_with_rows(Studio)
+    contents.measured(Studio, "share", "service_level", "vital_service_level", "price_jump")

@@ -37,6 +37,7 @@ urlpatterns = [
     path("glossary/", glossary, name="glossary"),
     path("change-log/", changes, name="change-log"),
     path("", include("studio.backups.urls")),
+    path("", include("studio.archive.urls")),
     path("", include("studio.accounts.urls")),
     path("", include("studio.setup.urls")),
     path("", include("studio.imports.urls")),

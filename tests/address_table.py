@@ -81,6 +81,7 @@ TABLE: dict[str, tuple[str, str]] = {
     "backups": (OWNER, NOBODY),
     "backup-now": (NOBODY, OWNER),
     "backup-download": (OWNER, NOBODY),
+    "archive-download": (NOBODY, OWNER),
     "change-log": (READERS, NOBODY),
     "inventory:materials": (EVERYONE, NOBODY),
     "inventory:material-new": (OWNER, OWNER),

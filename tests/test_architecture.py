@@ -26,6 +26,7 @@ FLOORS = {
         "imports",
         "operations",
         "backups",
+        "archive",
     ),
     "inventory": (
         "materials",

@@ -31,6 +31,7 @@ from inventory.comparisons.models import PhotoCount
 from inventory.ledger.models import Entry, Posting
 from inventory.ledger.verification import check
 from inventory.sessions.models import Pour
+from studio.archive import views as archive_views
 from studio.backups import views as studio_views
 from studio.backups.archive import BackupError
 from studio.backups.models import Backup
@@ -71,6 +72,7 @@ def studio(
     with django_db_blocker.unblock(), changed, pytest.MonkeyPatch.context() as patch, transaction.atomic():
         patch.setattr(UserRateThrottle, "get_rate", lambda self: "1000000/min")
         patch.setattr(studio_views, "backup_into", _no_backup)
+        patch.setattr(archive_views, "write_archive", lambda file, at: None)
         cache.clear()
         built = small_studio()
         begin_a_count(counted_piece(built))

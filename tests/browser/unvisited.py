@@ -10,6 +10,7 @@ ONLY_SENT = {
     "person-activity",
     "person-two-factor-off",
     "person-unlock",
+    "archive-download",
     "backup-now",
     "inventory:alerts-refresh",
     "inventory:alert-acknowledge",

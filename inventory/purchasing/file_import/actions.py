@@ -10,6 +10,7 @@ from inventory.purchasing.actions.deliveries import receive_delivery
 from inventory.purchasing.actions.delivery_facts import DeliveryFacts, DeliveryHeader
 from inventory.purchasing.file_import.reading import DeliveryFileError, by_name, decode, read_delivery_file
 from inventory.purchasing.models import Delivery
+from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
 from studio.submission import Submission
 
@@ -35,9 +36,10 @@ def receive_file(
         key, earlier = _key_for(raw)
         if earlier is not None:
             return Received(earlier.delivery, is_new=False)
+        studio = Studio.current()
         lines, problems = read_delivery_file(
-            decode(raw),
-            studio=Studio.current(),
+            decode(raw, decimal_comma=Formatter.of(studio).decimal_comma),
+            studio=studio,
             materials_by_name=by_name(Material.objects.all()),
             currency=header.currency,
             create=create_materials,

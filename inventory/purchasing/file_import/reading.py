@@ -1,4 +1,4 @@
-"""A delivery from a CSV file: every bad line is listed at once, and nothing is posted until all are good.
+"""A delivery from a CSV file or a workbook: every bad line is listed at once, and nothing is posted until all are good.
 
 The first line names the columns. `quantity` is what a person would type ("8 fl oz", "1/2 l", "340 g", "2 each") for one
 pack; the line's quantity is that times `packs`. `price` is for the whole line, `price each` for one pack; give either.
@@ -17,6 +17,7 @@ from django.utils import translation
 from inventory.materials.models import Kind, Material
 from inventory.purchasing.actions.delivery_facts import LineFacts
 from studio.errors import InputError, InputErrors
+from studio.imports.reading import WORKBOOK, Sheet, read_file
 from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
 from studio.translation import _, ngettext
@@ -70,16 +71,35 @@ def packs_of(packs: int, size: str) -> str:
     return ngettext("{n} pack of {size}", "{n} packs of {size}", packs, n=packs, size=size)
 
 
-def decode(raw: bytes) -> str:
-    """Read a file's bytes as text. Raises DeliveryFileError when it is too large or not UTF-8."""
+def decode(raw: bytes, *, decimal_comma: bool = False) -> str:
+    """Read a file's bytes as comma-separated text; an XLSX workbook's numbers with the studio's decimal mark.
+
+    Raises DeliveryFileError when it is too large, neither UTF-8 nor a workbook, or a workbook that could do harm.
+    """
     if len(raw) > MOST_BYTES:
         advice = _("The file is larger than {size} MB. Split it.", size=MOST_BYTES // 1_000_000)
         raise DeliveryFileError([InputError(advice, line=1)])
+    if raw.startswith(WORKBOOK):
+        try:
+            return _as_csv(read_file(raw, decimal_comma=decimal_comma))
+        except InputError as problem:
+            raise DeliveryFileError([InputError(str(problem), line=1)]) from None
     try:
         return raw.decode("utf-8-sig")
     except UnicodeDecodeError:
         advice = _("The file is not UTF-8 text. Save it as “CSV UTF-8” in your spreadsheet.")
         raise DeliveryFileError([InputError(advice, line=1)]) from None
+
+
+def _as_csv(sheet: Sheet) -> str:
+    """A workbook's sheet, each of its lines on the line of its number."""
+    out = io.StringIO(newline="")
+    writer, written = csv.writer(out, lineterminator="\n"), 0
+    for line in sheet.lines:
+        out.write("\n" * (line.number - written - 1))
+        writer.writerow([" ".join(cell.split()) for cell in line.cells])
+        written = line.number
+    return out.getvalue()
 
 
 def by_name(materials: Iterable[Material]) -> dict[str, Material]:

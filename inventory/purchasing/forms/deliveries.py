@@ -145,9 +145,9 @@ class DeliveryFileForm(DeliveryForm):
     """
 
     file = forms.FileField(
-        label=gettext_lazy("CSV file"),
-        help_text=gettext_lazy("Comma-separated text (.csv) saved as UTF-8, at most 1 MB."),
-        widget=forms.FileInput(attrs={"accept": ".csv,text/csv"}),
+        label=gettext_lazy("File"),
+        help_text=gettext_lazy("CSV saved as UTF-8, or XLSX, at most 1 MB."),
+        widget=forms.FileInput(attrs={"accept": ".csv,.xlsx,text/csv"}),
         error_messages={"required": gettext_lazy("Choose the file with the delivery lines.")},
     )
     create_materials = forms.BooleanField(

@@ -81,7 +81,7 @@ def _read(form: DeliveryFileForm) -> list[FileLine]:
     """Every line that could be read; what is wrong with the others goes onto the form. Nothing is written."""
     try:
         lines, problems = read_delivery_file(
-            decode(form.raw),
+            decode(form.raw, decimal_comma=form.formatter.decimal_comma),
             studio=form.studio,
             materials_by_name=by_name(Material.objects.all()),
             currency=form.invoice_currency,

@@ -11,8 +11,10 @@ from inventory.ledger.models import Entry, Lot, Place, Posting
 from inventory.materials.models import Material, Supplier
 from inventory.purchasing.models import Delivery
 from studio.preferences.models import Studio
+from tests.days import june
 from tests.inventory.browsing import KEY, text_of
 from tests.making import make_material, make_supplier, make_surface, money, take_back, units
+from tests.studio.imports.making import book, with_part
 
 pytestmark = pytest.mark.django_db
 
@@ -142,6 +144,27 @@ def test_a_file_that_is_not_text_is_refused_in_words(signed: Client) -> None:
     photo = SimpleUploadedFile("lines.csv", b"\xff\xfe\x00\x01")
     response = signed.post(reverse("inventory:delivery-file"), head(make_supplier(), file=photo))
     assert "not UTF-8" in text_of(response)
+
+
+def test_a_workbook_is_received_like_any_file(signed: Client, known: list[Material]) -> None:
+    names = ["material", "quantity", "packs", "price", "best before"]
+    rows: list[list[Any]] = [names, [], ["Sail Loft White", "500 ml", 2, 19.5, june(30)]]
+    address, supplier = reverse("inventory:delivery-file"), make_supplier()
+    preview = signed.post(address, head(supplier, file=SimpleUploadedFile("lines.xlsx", book(rows))))
+    assert "£19.50" in text_of(preview)
+    carried = {"carried": preview.context["carried"], "seen": preview.context["seen"]}
+    signed.post(address, head(supplier, **carried))
+    assert Delivery.objects.get().lines.get().lot.best_before == june(30)
+    signed.post(address, head(supplier, **carried))
+    assert Delivery.objects.count() == 1
+
+
+def test_a_hostile_workbook_is_refused(signed: Client) -> None:
+    with_macros = with_part(book([["material"]]), "xl/vbaProject.bin", b"x")
+    upload = SimpleUploadedFile("lines.xlsx", with_macros)
+    response = signed.post(reverse("inventory:delivery-file"), head(make_supplier(), file=upload))
+    assert response.status_code == 422
+    assert "macros" in text_of(response)
 
 
 def test_the_owner_may_let_a_file_add_materials(signed: Client) -> None:

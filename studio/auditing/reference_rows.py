@@ -64,13 +64,28 @@ def refuse_invalid(row: Model) -> None:
             setattr(row, column.attname, value.strip())
     try:
         row.clean()
-        row.full_clean(validate_constraints=False)
+        _refuse_columns(row)
     except ValidationError as problem:
         refuse_all(
             InputError(message, field=None if column == NON_FIELD_ERRORS else column)
             for column, errors in problem.update_error_dict({}).items()
             for message in _messages(errors)
         )
+
+
+def _refuse_columns(row: Model) -> None:
+    """Django's `full_clean` without the model's own `clean`, which has been asked already."""
+    errors: dict[str, Any] = {}
+    try:
+        row.clean_fields()
+    except ValidationError as problem:
+        errors = problem.update_error_dict(errors)
+    try:
+        row.validate_unique(exclude=set(errors))
+    except ValidationError as problem:
+        errors = problem.update_error_dict(errors)
+    if errors:
+        raise ValidationError(errors)
 
 
 def _messages(errors: list[ValidationError]) -> list[str]:

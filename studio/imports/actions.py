@@ -9,6 +9,7 @@ from django.db import transaction as database
 
 from studio.errors import MeniscusError
 from studio.imports.checking import CheckedRow, OpenTable, RowState, checked_row, wrong_row
+from studio.imports.kinds import RowReader
 from studio.imports.models import RememberedHeadings
 from studio.preferences.formatting import Formatter
 from studio.submission import Submission, transaction
@@ -40,6 +41,7 @@ def save_rows(
     start: int = 0,
     most: int = ROWS_AT_ONCE,
     good_only: bool = False,
+    reader: RowReader | None = None,
 ) -> Saved:
     """Save up to `most` rows from `start` on in one transaction, and remember what the headings meant.
 
@@ -53,7 +55,7 @@ def save_rows(
         RememberedHeadings.objects.update_or_create(
             kind=table.kind.code, defaults={"meant": RememberedHeadings.of(table.kind.code) | table.meant}
         )
-        rows = _save_each(table, submission, start, most)
+        rows = _save_each(table, reader or table.reader(), submission, range(start, start + most))
         done.wrong = [row for row in rows if row.state is RowState.WRONG]
         if done.wrong and not good_only:
             database.set_rollback(True)
@@ -64,10 +66,12 @@ def save_rows(
     return done
 
 
-def _save_each(table: OpenTable, submission: Submission, start: int, most: int) -> Sequence[CheckedRow]:
-    reader, formatter = table.reader(), Formatter.of(table.studio)
+def _save_each(
+    table: OpenTable, reader: RowReader, submission: Submission, places: range
+) -> Sequence[CheckedRow]:
+    formatter = Formatter.of(table.studio)
     rows = []
-    for line, cells in islice(table.cells(), start, start + most):
+    for line, cells in islice(table.cells(), places.start, places.stop):
         row, facts = checked_row(reader, line, cells, formatter, keeps=False)
         if row.state is RowState.NEW:
             try:
@@ -82,9 +86,9 @@ def _save_each(table: OpenTable, submission: Submission, start: int, most: int) 
 
 def save_all(table: OpenTable, *, submission: Submission, good_only: bool = False) -> Saved:
     """Save every row, part by part. What was saved before a part that cannot be saved stays."""
-    total, start = Saved(), 0
+    total, start, reader = Saved(), 0, table.reader()  # which reads what there is once, and keeps up with it
     while True:
-        part = save_rows(table, submission=submission, start=start, good_only=good_only)
+        part = save_rows(table, submission=submission, start=start, good_only=good_only, reader=reader)
         total.saved += part.saved
         total.there += part.there
         total.wrong += part.wrong

@@ -2,6 +2,8 @@
 
 import base64
 import binascii
+import hashlib
+import json
 from collections.abc import Mapping
 from typing import Any
 
@@ -39,6 +41,7 @@ class ImportForm(StudioForm):
         widget=forms.Textarea(attrs={"rows": 4}),
     )
     carried = forms.CharField(required=False, widget=forms.HiddenInput, max_length=2 * MOST_BYTES)
+    seen = forms.CharField(required=False, widget=forms.HiddenInput, max_length=64)
     start = forms.IntegerField(required=False, min_value=0, max_value=100_000, widget=forms.HiddenInput)
 
     def __init__(self, *args: Any, kind: ImportKind, **kwargs: Any) -> None:
@@ -92,6 +95,14 @@ class ImportForm(StudioForm):
     def _fixed(self) -> Mapping[str, str]:
         names = {column.key: f"{FIXED}{column.key}" for column in self.kind.columns}
         return {key: str(self.data.get(name, ""))[:LONGEST_FIXED] for key, name in names.items()}
+
+    @property
+    def what_was_seen(self) -> str:
+        """Names what a page shows: the table, what its columns mean and what stands for all rows."""
+        if self.table is None:
+            return ""
+        shown = json.dumps([self.table.headings.keys, sorted(self.table.fixed.items())]).encode()
+        return hashlib.sha256(self.raw + shown).hexdigest()
 
     @property
     def to_carry(self) -> str:

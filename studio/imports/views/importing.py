@@ -50,10 +50,17 @@ def table(request: HttpRequest, code: str) -> HttpResponse:
     form = ImportForm(sent, request.FILES or None, studio=current_studio(request), kind=kind)
     opened = form.table if form.is_bound and form.is_valid() else None
     if opened is None:
-        if "application/json" in request.headers.get("Accept", ""):
+        if _is_script(request):
             return JsonResponse({"problem": " ".join(map(str, form.non_field_errors()))}, status=422)
         return _page(request, kind, form, None, [])
-    asked = CHECK if form.is_fresh or opened.missing else request.POST.get("do", CHECK)
+    asked = request.POST.get("do", CHECK)
+    was_seen = (
+        form.cleaned_data["seen"] == form.what_was_seen
+    )  # nothing is saved that was not shown like this
+    if opened.missing or (asked != FAILED and not was_seen):
+        asked = CHECK
+        if _is_script(request):
+            return JsonResponse({"problem": _("Check the rows again first.")}, status=409)
     if asked in (SAVE, SAVE_GOOD):
         return _save(request, form, opened, good_only=asked == SAVE_GOOD)
     rows = [] if opened.missing else check(opened)
@@ -62,10 +69,15 @@ def table(request: HttpRequest, code: str) -> HttpResponse:
     return _page(request, kind, form, opened, rows)
 
 
+def _is_script(request: HttpRequest) -> bool:
+    """Whether the page's own script asks, which saves part by part."""
+    return "application/json" in request.headers.get("Accept", "")
+
+
 def _save(request: HttpRequest, form: ImportForm, opened: OpenTable, *, good_only: bool) -> HttpResponse:
     """Save all of it; or, for the page's script, the next part."""
     submission, start = submission_from(request), form.cleaned_data.get("start")
-    if "application/json" in request.headers.get("Accept", ""):
+    if _is_script(request):
         part = save_rows(opened, submission=submission, start=start or 0, good_only=good_only)
         stopped = bool(part.wrong) and not good_only
         reached = (start or 0) if stopped else (part.next or len(opened.rows))

@@ -21,6 +21,7 @@
       headers: { Accept: "application/json" },
       credentials: "same-origin",
     });
+    if (answer.status === 409) return null; // something was changed since the rows were shown
     if (!answer.ok) throw new Error(String(answer.status));
     return answer.json();
   }
@@ -33,6 +34,10 @@
       let wrong = 0;
       while (start !== null) {
         const saved = await part(button, start);
+        if (!saved) {
+          wrong = 1;
+          break;
+        }
         wrong += saved.wrong;
         say(words, { reached: saved.reached, total });
         start = saved.next;

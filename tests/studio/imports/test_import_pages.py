@@ -68,6 +68,14 @@ def test_a_column_chosen_twice_is_refused(signed: Client) -> None:
     assert sent_on(signed, page, "check", **{"column-1": "name"}).status_code == 422
 
 
+def test_what_was_not_shown_like_this_is_shown_first(signed: Client) -> None:
+    page = looked_at(signed, "Material\tMeasured in\tKind\nEbb\tvolume\tpaint\n")
+    page = sent_on(signed, page, "save", **{"fixed-maker": "Sail Loft"})
+    assert (page.status_code, Material.objects.count()) == (200, 0)
+    sent_on(signed, page, "save")
+    assert Material.objects.get().maker == "Sail Loft"
+
+
 def test_one_value_can_stand_for_all_rows(signed: Client) -> None:
     page = looked_at(signed, "Material\tMeasured in\nEbb\tvolume\n")
     page = sent_on(signed, page, "check", **{"fixed-kind": "paint"})
@@ -98,6 +106,7 @@ def test_the_script_saves_part_by_part(signed: Client) -> None:
     }  # fmt: skip
     assert not Material.objects.exists()
     assert signed.post(PAGE, fields | {"do": "save-good"}, **json).json()["saved"] == 1  # type: ignore[arg-type]
+    assert signed.post(PAGE, fields | {"do": "save", "seen": ""}, **json).status_code == 409  # type: ignore[arg-type]
     assert signed.post(PAGE, {"do": "save"}, **json).status_code == 422  # type: ignore[arg-type]
 
 

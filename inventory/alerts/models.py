@@ -208,6 +208,7 @@ def _kinds_in_words(codes: str) -> str:
     pgettext_lazy("table", "alert emails"),
     person=pgettext_lazy("column", "person"),
     wants_digest=pgettext_lazy("column", "daily email"),
+    muted=pgettext_lazy("column", "left out of the email"),
 )
 class DigestChoice(models.Model):
     """What one person wants to be told of by email. Without one, owners get everything and nobody else anything."""

@@ -17,7 +17,7 @@ from costing.markets.models import MarketDay
 from costing.overhead.models import OverheadLine, OverheadYear
 from costing.pieces.models import Piece, PieceState
 from costing.pricing.models import ChannelTerms, SalesChannel
-from costing.selling.models import Sale, SaleLine
+from costing.selling.models import Refund, Sale, SaleLine
 from inventory.alerts.models import Alert
 from inventory.comparisons.models import ComparedPour, Comparison, PhotoCount
 from inventory.ledger.models import Lot, Posting, Reason
@@ -52,7 +52,6 @@ LISTS = (
     "inventory:shopping-list",
     "inventory:stock",
     "inventory:stocktake",
-    "inventory:jar-labels",
     "inventory:stocktakes",
     "inventory:suppliers",
     "costing:commission",
@@ -64,7 +63,6 @@ LISTS = (
     "costing:locations",
     "costing:pieces",
     "costing:earnings",
-    "costing:write-downs",
     "costing:year-end",
     "costing:year-end-owned",
     "costing:sales",
@@ -237,11 +235,15 @@ SAMPLES: dict[str, Callable[[], Model | None]] = {
     "costing:market-delete": _first(lambda: MarketDay.objects.order_by("-held_on")),
     "costing:market-packing": _first(lambda: MarketDay.objects.order_by("-held_on")),
     "costing:market-packing-paper": _first(lambda: MarketDay.objects.order_by("held_on")),
+    "costing:market-report": _first(lambda: MarketDay.objects.order_by("held_on")),
     "costing:market-cash": _first(lambda: MarketDay.objects.order_by("held_on")),
     "costing:sell": _piece(PieceState.FOR_SALE),
     "costing:sale-return": _first(lambda: SaleLine.objects.filter(returned_on=None).order_by("-pk")),
     "costing:sale-refund": _first(lambda: SaleLine.objects.filter(returned_on=None).order_by("-pk")),
     "costing:sale": _first(lambda: Sale.objects.order_by("-pk")),
+    "costing:sale-receipt": _first(lambda: Sale.objects.order_by("-pk")),
+    "costing:refund-credit-note": _first(lambda: Refund.objects.order_by("pk")),
+    "costing:piece-certificate": _piece(PieceState.FOR_SALE),
     "costing:piece-photo": _first(lambda: Piece.objects.exclude(photo="")),
     "costing:piece-thumbnail": _first(lambda: Piece.objects.exclude(photo="")),
     "person": _first(lambda: User.objects.order_by("-pk")),

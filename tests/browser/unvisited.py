@@ -55,6 +55,8 @@ ONLY_SENT = {
     "costing:market-home",
     "costing:packed-unpack",
     "costing:packed-missing",
+    "costing:price-list-keep",
+    "codes",
 }
 FILES = {
     "favicon",

@@ -96,6 +96,7 @@ NOTHING_TO_LOSE = {
     "costing:consignment-new": NEW,
     "costing:write-downs": "adds rows, worked out anew from what stands when it is saved",
     "codes": "writes nothing",
+    "archive-download": "writes nothing: everything, as it stands when it is asked for",
     "costing:price-list-keep": NEW,
     "costing:consignment-sold": STEP,
     "costing:consignment-returned": STEP,

@@ -14,6 +14,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from random import Random
 from typing import Any
+from unittest.mock import Mock
 
 import pytest
 from django.conf import settings
@@ -71,7 +72,7 @@ def studio(
     changed = override_settings(MEDIA_ROOT=folder, BACKUPS=folder)
     with django_db_blocker.unblock(), changed, pytest.MonkeyPatch.context() as patch, transaction.atomic():
         patch.setattr(UserRateThrottle, "get_rate", lambda self: "1000000/min")
-        patch.setattr(studio_views, "backup_into", _no_backup)
+        patch.setattr(studio_views, "backup_into", Mock(side_effect=BackupError("No backup is made here.")))
         patch.setattr(archive_views, "write_archive", lambda file, at: None)
         cache.clear()
         built = small_studio()
@@ -79,10 +80,6 @@ def studio(
         Backup.objects.create(made_at=timezone.now(), path="gone.zip", ok=True)
         yield built
         transaction.set_rollback(True)
-
-
-def _no_backup(folder: Any, **facts: object) -> None:
-    raise BackupError("No backup is made while hostile input is tried.")
 
 
 class Owner(Client):

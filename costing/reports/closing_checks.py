@@ -7,7 +7,6 @@ from django.urls import reverse
 from django.utils import timezone
 
 from costing.reports.queries import YearEnd
-from costing.reports.stages import owned_on
 from costing.reports.write_downs import proposals
 from inventory.plans.models import Plan
 from inventory.stock.models import Stocktake
@@ -33,7 +32,7 @@ def closing_checks(found: YearEnd) -> list[ClosingCheck]:
     counted = Stocktake.objects.filter(
         counted_on__range=(last - COUNTED_WITHIN, last + COUNTED_WITHIN)
     ).exists()
-    waiting = len(proposals(owned_on(last), last))
+    waiting = len(proposals(found.owned, last))
     plans = Plan.objects.open().filter(planned_on__lte=last).count()
     after = timezone.make_aware(datetime.combine(last + timedelta(days=1), time.min))
     return [

@@ -78,6 +78,7 @@ class YearEnd:
     """Everything that an accountant asks for. `head` and `hash` are the ledger's last posting when it was read."""
 
     period: Period
+    owned: tuple[Owned, ...]  # at its close
     stock: StockAccount
     profit: ProfitAccount
     cash: CashAccount
@@ -113,6 +114,7 @@ def year_end(period: Period) -> YearEnd:
     books = Books.objects.get()
     return YearEnd(
         period=period,
+        owned=tuple(closing),
         stock=stock,
         profit=profit,
         cash=CashAccount.of(profit, ahead),

@@ -23,7 +23,7 @@ from costing.pricing.price_sheet import priced_below_cost
 from costing.pricing.terms import terms_on
 from inventory.errors import day_in_words
 from studio.accounts.roles import EVERYONE, WORKERS, role_required
-from studio.pages.papers import PaperForm
+from studio.pages.papers import PaperForm, pdf_answer
 from studio.pages.saving import form_page, saved, submission_from
 from studio.pages.tables import list_page, page_of
 from studio.papers.frame import PageFrame
@@ -180,13 +180,8 @@ def paper(request: HttpRequest, pk: int) -> HttpResponse:
         messages.error(request, _("Choose one of the papers in the list."))
         return redirect("costing:consignment", pk=pk)
     frame = PageFrame(studio.name, str(state.note), f"{state.note.gallery}, {day_in_words(state.note.on)}")
-    return HttpResponse(
-        draw_lines(paper_of(state, studio), frame, paper=form.chosen),
-        content_type="application/pdf",
-        headers={
-            "Content-Disposition": f'inline; filename="consignment-{state.note.number}.pdf"',
-            "X-Content-Type-Options": "nosniff",
-        },
+    return pdf_answer(
+        draw_lines(paper_of(state, studio), frame, paper=form.chosen), f"consignment-{state.note.number}"
     )
 
 

@@ -25,7 +25,7 @@ from costing.pricing.price_sheet import priced_below_cost
 from studio.accounts.roles import EVERYONE, WORKERS, role_required
 from studio.pages.forms import new_key
 from studio.pages.languages import for_customers
-from studio.pages.papers import PaperForm
+from studio.pages.papers import PaperForm, pdf_answer
 from studio.pages.saving import acted, saved, submission_from
 from studio.papers.frame import PageFrame
 from studio.papers.lines import draw_lines
@@ -139,14 +139,7 @@ def _printed(request: HttpRequest, name: str, draw: Callable[[Choice], bytes]) -
     pdf = saved(choice.form, lambda: draw(choice))
     if pdf is None:
         return _page(request, choice, status=422)
-    return HttpResponse(
-        pdf,
-        content_type="application/pdf",
-        headers={
-            "Content-Disposition": f'inline; filename="{name}-{choice.form.cleaned_data["on"].isoformat()}.pdf"',
-            "X-Content-Type-Options": "nosniff",
-        },
-    )
+    return pdf_answer(pdf, f"{name}-{choice.form.cleaned_data['on'].isoformat()}")
 
 
 def _page(request: HttpRequest, choice: Choice, *, status: int = 200) -> HttpResponse:
@@ -190,5 +183,4 @@ def certificate(request: HttpRequest, pk: int) -> HttpResponse:
     lines = certificate_of(piece, studio, decimal_comma=Formatter.of(studio).decimal_comma)
     frame = PageFrame(studio.name, _("Certificate"))
     pdf = draw_lines(lines, frame, paper=form.chosen)
-    headers = {"Content-Disposition": f'inline; filename="certificate-{piece.number}.pdf"'}
-    return HttpResponse(pdf, content_type="application/pdf", headers=headers)
+    return pdf_answer(pdf, f"certificate-{piece.number}")

@@ -21,7 +21,7 @@ from costing.reports.statement import statement_of
 from costing.reports.tables import OwnedTable, StatementTable
 from costing.reports.write_downs import proposals
 from studio.accounts.roles import EVERYONE, owner_required, role_required
-from studio.pages.papers import PaperForm
+from studio.pages.papers import PaperForm, pdf_answer
 from studio.pages.saving import form_status, saved, submission_from
 from studio.pages.tables import list_page, page_of
 from studio.preferences.context import current_studio
@@ -75,9 +75,7 @@ def paper(request: HttpRequest) -> HttpResponse:
         paper=size.chosen,
         printed_on=timezone.localdate(),
     )
-    name = f"year-end-{found.period.last}.pdf"
-    headers = {"Content-Disposition": f'inline; filename="{name}"'}
-    return HttpResponse(pdf, content_type="application/pdf", headers=headers)
+    return pdf_answer(pdf, f"year-end-{found.period.last}")
 
 
 @require_safe

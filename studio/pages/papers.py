@@ -1,6 +1,7 @@
-"""Choosing the paper that something is printed on."""
+"""Choosing the paper that something is printed on, and answering with it."""
 
 from django import forms
+from django.http import HttpResponse
 from django.utils.translation import gettext_lazy
 
 from studio.pages.forms import StudioForm
@@ -15,3 +16,15 @@ class PaperForm(StudioForm):
     @property
     def chosen(self) -> str:
         return self.cleaned_data["paper"] or self.studio.paper
+
+
+def pdf_answer(content: bytes, name: str) -> HttpResponse:
+    """A PDF to be looked at in the browser and printed from there; saved, it has this name."""
+    return HttpResponse(
+        content,
+        content_type="application/pdf",
+        headers={
+            "Content-Disposition": f'inline; filename="{name}.pdf"',
+            "X-Content-Type-Options": "nosniff",
+        },
+    )

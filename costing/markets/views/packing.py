@@ -15,7 +15,7 @@ from costing.markets.papers import PackingBox, PackingLine, draw_packing_list
 from costing.markets.queries import PackedRow, packed_rows, sellable_pieces
 from costing.markets.views.days import SECTION
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
-from studio.pages.papers import PaperForm
+from studio.pages.papers import PaperForm, pdf_answer
 from studio.pages.saving import acted, form_status, saved, submission_from
 from studio.papers.frame import PageFrame
 from studio.preferences.context import current_studio
@@ -106,13 +106,8 @@ def paper(request: HttpRequest, pk: int) -> HttpResponse:
     when = ", ".join(filter(None, [formatter.day(market.held_on), market.place]))
     frame = PageFrame(studio.name, _("Packing list: {market}", market=market.name), when)
     boxes = _boxes(packed_rows(market), formatter if current_user(request).sees_money else None)
-    return HttpResponse(
-        draw_packing_list(boxes, frame, paper=form.chosen),
-        content_type="application/pdf",
-        headers={
-            "Content-Disposition": f'inline; filename="packing-list-{market.held_on.isoformat()}.pdf"',
-            "X-Content-Type-Options": "nosniff",
-        },
+    return pdf_answer(
+        draw_packing_list(boxes, frame, paper=form.chosen), f"packing-list-{market.held_on.isoformat()}"
     )
 
 

@@ -9,7 +9,7 @@ from costing.markets.queries import last_count, market_days, packed_rows, result
 from costing.markets.report import report_of
 from inventory.comparisons.papers import draw_sections
 from studio.accounts.roles import EVERYONE, role_required
-from studio.pages.papers import PaperForm
+from studio.pages.papers import PaperForm, pdf_answer
 from studio.papers.frame import PageFrame
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
@@ -29,11 +29,6 @@ def report(request: HttpRequest, pk: int) -> HttpResponse:
     when = ", ".join(filter(None, [formatter.day(market.held_on), market.place]))
     advice = _("A guide calculated from your own figures. It is not tax or legal advice.")
     frame = PageFrame(studio.name, market.name, when, footer=advice)
-    return HttpResponse(
-        draw_sections(sections, frame, paper=form.chosen),
-        content_type="application/pdf",
-        headers={
-            "Content-Disposition": f'inline; filename="market-{market.held_on.isoformat()}.pdf"',
-            "X-Content-Type-Options": "nosniff",
-        },
+    return pdf_answer(
+        draw_sections(sections, frame, paper=form.chosen), f"market-{market.held_on.isoformat()}"
     )

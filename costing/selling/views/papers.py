@@ -11,7 +11,7 @@ from costing.selling.queries import SaleFigures, sale_figures, with_lines
 from costing.selling.receipts import credit_note_of, credit_note_title, receipt_of, receipt_title
 from studio.accounts.roles import EVERYONE, current_user, role_required
 from studio.pages.languages import for_customers
-from studio.pages.papers import PaperForm
+from studio.pages.papers import PaperForm, pdf_answer
 from studio.papers.frame import PageFrame
 from studio.papers.lines import LinesPaper, draw_lines
 from studio.preferences.context import current_studio
@@ -60,11 +60,4 @@ def _pdf(request: HttpRequest, sale: Sale, written: LinesPaper, *, title: str, n
     if not form.is_valid():
         messages.error(request, _("Choose one of the papers in the list."))
         return redirect("costing:sale", pk=sale.pk)
-    return HttpResponse(
-        draw_lines(written, PageFrame(studio.name, title), paper=form.chosen),
-        content_type="application/pdf",
-        headers={
-            "Content-Disposition": f'inline; filename="{name}.pdf"',
-            "X-Content-Type-Options": "nosniff",
-        },
-    )
+    return pdf_answer(draw_lines(written, PageFrame(studio.name, title), paper=form.chosen), name)

@@ -13,7 +13,7 @@ from inventory.bench.wording import BenchWords
 from inventory.plans.models import Plan
 from studio.accounts.roles import EVERYONE, role_required
 from studio.errors import MeniscusError
-from studio.pages.papers import PaperForm
+from studio.pages.papers import PaperForm, pdf_answer
 from studio.papers.frame import PageFrame
 from studio.preferences.context import current_studio
 from studio.translation import _
@@ -33,14 +33,7 @@ def mixing_sheet(request: HttpRequest, pk: int) -> HttpResponse:
     if not form.is_valid():
         messages.error(request, _("Choose one of the papers in the list."))
         return redirect("inventory:plan", pk=pk)
-    return HttpResponse(
-        _drawn(request, bench, form.chosen),
-        content_type="application/pdf",
-        headers={
-            "Content-Disposition": f'inline; filename="mixing-sheet-{pk}.pdf"',
-            "X-Content-Type-Options": "nosniff",
-        },
-    )
+    return pdf_answer(_drawn(request, bench, form.chosen), f"mixing-sheet-{pk}")
 
 
 def _drawn(request: HttpRequest, bench: Bench, paper: str) -> bytes:

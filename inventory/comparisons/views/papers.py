@@ -17,6 +17,7 @@ from inventory.comparisons.views.shown_results import ShownResults
 from inventory.sessions.models import SessionPhoto
 from studio.accounts.roles import EVERYONE, current_user, role_required
 from studio.pages.languages import for_customers
+from studio.pages.papers import pdf_answer
 from studio.papers.frame import PageFrame
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
@@ -100,14 +101,7 @@ def _frame(request: HttpRequest, comparison: Comparison, note: str) -> PageFrame
 
 
 def _pdf(name: str, comparison: Comparison, content: bytes) -> HttpResponse:
-    return HttpResponse(
-        content,
-        content_type="application/pdf",
-        headers={
-            "Content-Disposition": f'inline; filename="{name}-{comparison.pk}.pdf"',
-            "X-Content-Type-Options": "nosniff",
-        },
-    )
+    return pdf_answer(content, f"{name}-{comparison.pk}")
 
 
 def _report(shown: ShownResults, *, sees_money: bool) -> list[Section]:

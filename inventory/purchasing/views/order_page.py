@@ -27,7 +27,7 @@ from inventory.purchasing.views.orders import SECTION, line_forms
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.auditing.edit_conflicts import read_change_number
 from studio.auditing.queries import last_change_number
-from studio.pages.papers import PaperForm
+from studio.pages.papers import PaperForm, pdf_answer
 from studio.pages.saving import acted, form_page, form_status, saved, submission_from
 from studio.pages.tables import list_page
 from studio.papers.frame import PageFrame
@@ -208,11 +208,4 @@ def paper(request: HttpRequest, pk: int) -> HttpResponse:
     texts = texts_of(row, studio, with_prices=current_user(request).sees_money)
     when = _("To {supplier}, {day}", supplier=row.supplier, day=texts.formatter.day(row.ordered_on))
     pdf = draw_order(texts.paper, PageFrame(studio.name, str(row), when), paper=form.chosen)
-    return HttpResponse(
-        pdf,
-        content_type="application/pdf",
-        headers={
-            "Content-Disposition": f'inline; filename="order-{row.number}.pdf"',
-            "X-Content-Type-Options": "nosniff",
-        },
-    )
+    return pdf_answer(pdf, f"order-{row.number}")

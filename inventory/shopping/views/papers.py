@@ -14,7 +14,7 @@ from inventory.shopping.queries import shopping_list
 from inventory.shopping.sheets import email_text, paper_parts
 from inventory.shopping.views.listing import SECTION, words_for
 from studio.accounts.roles import EVERYONE, role_required
-from studio.pages.papers import PaperForm
+from studio.pages.papers import PaperForm, pdf_answer
 from studio.papers.frame import PageFrame
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
@@ -32,13 +32,9 @@ def paper(request: HttpRequest) -> HttpResponse:
         return redirect(SECTION)
     listed = shopping_list(today)
     frame = PageFrame(studio.name, _("Shopping list"), Formatter.of(studio).day(today))
-    return HttpResponse(
+    return pdf_answer(
         draw_shopping_list(paper_parts(listed, words_for(request, listed)), frame, paper=form.chosen),
-        content_type="application/pdf",
-        headers={
-            "Content-Disposition": f'inline; filename="shopping-list-{today.isoformat()}.pdf"',
-            "X-Content-Type-Options": "nosniff",
-        },
+        f"shopping-list-{today.isoformat()}",
     )
 
 

@@ -15,6 +15,7 @@ from inventory.stock.jar_labels import JarLabel, draw_jar_labels
 from inventory.stock.queries import held_lots
 from studio.accounts.roles import EVERYONE, role_required
 from studio.pages.label_sheets import LabelSheetForm
+from studio.pages.papers import pdf_answer
 from studio.pages.saving import saved
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
@@ -48,8 +49,7 @@ def jar_labels(request: HttpRequest) -> HttpResponse:
         chosen = [lot for lot in listed if lot.pk in numbers]
         pdf = saved(form, lambda: _drawn(form, chosen, Formatter.of(studio), studio.name))
         if pdf is not None:
-            headers = {"Content-Disposition": 'inline; filename="jar-labels.pdf"'}
-            return HttpResponse(pdf, content_type="application/pdf", headers=headers)
+            return pdf_answer(pdf, "jar-labels")
     context = {
         "title": _("Jar labels"),
         "lead": _("Name, lot, day, use by and hazards, for what you mixed or decanted."),

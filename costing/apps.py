@@ -60,7 +60,7 @@ class CostingConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
-        from costing import archiving, navigation
+        from costing import archiving, navigation, search_kinds
         from costing.commissions.actions import clear_words
         from costing.commissions.queries import orders_of
         from costing.consignments import alerts as consignment_alerts
@@ -88,6 +88,7 @@ class CostingConfig(AppConfig):
         from studio.api.schema import name_choices
         from studio.imports import kinds as import_kinds
         from studio.preferences.context import on_every_page
+        from studio.search import kinds as search
 
         reversal_guards.register(pieces_upon)
         steps.when_it_leaves(keep_rates)
@@ -116,6 +117,7 @@ class CostingConfig(AppConfig):
         navigation.register_entries()
         archiving.describe()
         on_every_page(first_steps.for_pages)
+        search.register(*search_kinds.KINDS)
         name_choices(
             PieceState="costing.pieces.models.PieceState",
             LocationKind="costing.locations.models.LocationKind",

@@ -10,7 +10,7 @@ from django.db.models import Model
 from django.db.models.signals import post_migrate, post_save, pre_delete
 from django.utils import timezone
 
-from inventory import archiving, navigation, starter_rows
+from inventory import archiving, navigation, search_kinds, starter_rows
 from inventory.alerts import kinds as alert_kinds
 from inventory.alerts.actions.refreshing import clear_alerts_of, refresh_changed
 from inventory.alerts.rules import RULES
@@ -43,6 +43,7 @@ from studio.backups import verification
 from studio.imports import actions as import_actions
 from studio.imports import kinds as import_kinds
 from studio.preferences.context import on_every_page
+from studio.search import kinds as search
 from studio.translation import noop
 
 # Which document stands beside which kind of posting, and what a check of the books says when it does not.
@@ -127,6 +128,7 @@ def register(app: AppConfig) -> None:
     navigation.register_entries()
     navigation.register_settings()
     on_every_page(navigation.open_alerts)
+    search.register(*search_kinds.KINDS)
     name_choices(
         AlertHappening="inventory.alerts.models.AlertHappening",
         AlertState="inventory.alerts.models.AlertState",

@@ -41,6 +41,7 @@ urlpatterns = [
     path("", include("studio.accounts.urls")),
     path("", include("studio.setup.urls")),
     path("", include("studio.imports.urls")),
+    path("", include("studio.search.urls")),
     path("api/schema/", SpectacularAPIView.as_view(), name="schema"),
     path("api/docs/", api_docs, name="api-docs"),
     path("api/", include("studio.api_urls")),

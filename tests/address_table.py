@@ -24,6 +24,7 @@ TABLE: dict[str, tuple[str, str]] = {
     "language": (EVERYONE, EVERYONE),
     "codes": (NOBODY, WORKERS),
     "glossary": (EVERYONE, NOBODY),
+    "search": (EVERYONE, NOBODY),
     "favicon": (ANYBODY, NOBODY),
     "two-factor": (EVERYONE, NOBODY),
     "two-factor-begin": (NOBODY, EVERYONE),

@@ -10,6 +10,7 @@ API: dict[str, tuple[str, str]] = {
     "api-stock-check-list": (NOBODY, EVERYONE),  # writes nothing
     "api-cup-filling-list": (NOBODY, EVERYONE),  # writes nothing
     "api-packs-list": (EVERYONE, NOBODY),
+    "api-search-list": (EVERYONE, NOBODY),
     "api-shopping-list-list": (EVERYONE, WORKERS),
     "api-shopping-suppliers-list": (EVERYONE, NOBODY),
     "api-shopping-ticks-list": (NOBODY, WORKERS),

@@ -22,6 +22,7 @@ FLOORS = {
         "auditing",
         "accounts",
         "api",
+        "search",
         "setup",
         "imports",
         "operations",

@@ -5,10 +5,11 @@ from django.utils.translation import gettext_lazy
 
 from costing.commissions.models import Commission, CommissionState
 from studio.pages.filters import ListFilterSet, SearchFilter, StateFilter, first_day, last_day
+from studio.search.matching import contains
 
 
 def _fits(word: str) -> Q:
-    return Q(wanted__icontains=word)
+    return contains(word, "wanted")
 
 
 class CommissionFilter(ListFilterSet):

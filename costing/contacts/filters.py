@@ -4,10 +4,11 @@ from django.db.models import Q
 
 from costing.contacts.models import Contact
 from studio.pages.filters import ListFilterSet, SearchFilter
+from studio.search.matching import contains
 
 
 def _fits(word: str) -> Q:
-    return Q(name__icontains=word) | Q(reach__icontains=word) | Q(note__icontains=word)
+    return contains(word, "name", "reach", "note")
 
 
 class ContactFilter(ListFilterSet):

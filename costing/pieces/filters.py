@@ -25,21 +25,17 @@ from studio.pages.filters import (
     first_day,
     last_day,
 )
+from studio.search.matching import contains
 
 HERE, ALL = "here", "all"
 
 
 def _fits(word: str) -> Q:
     """A word of the title, the description, the surface, the session, or the number on a back."""
-    parts = PiecePour.objects.filter(
-        Q(pour__surface__name__icontains=word)
-        | Q(pour__session__title__icontains=word)
-        | Q(pour__technique__name__icontains=word)
-    )
+    columns = ("pour__surface__name", "pour__session__title", "pour__technique__name")
+    parts = PiecePour.objects.filter(contains(word, *columns))
     return (
-        Q(title__icontains=word)
-        | Q(description__icontains=word)
-        | Q(series__icontains=word)
+        contains(word, "title", "description", "series")
         | Q(pk__in=parts.values("piece"))
         | Q(pk__in=on_canvas(word).values("pk"))
     )

@@ -21,6 +21,7 @@ from studio.pages.filters import (
     first_day,
     last_day,
 )
+from studio.search.matching import contains
 from studio.values.numbers import read_small_whole
 
 # `SaleFigures.total` for the database.
@@ -42,9 +43,9 @@ PROCEEDS = Subquery(_LINES.values(sum=Sum(_NET))) - Coalesce(
 
 def _fits(word: str) -> Q:
     lines = SaleLine.objects.filter(
-        Q(piece__title__icontains=word) | Q(piece__in=on_canvas(word).values("pk"))
+        contains(word, "piece__title") | Q(piece__in=on_canvas(word).values("pk"))
     )
-    fits = Q(pk__in=lines.values("sale")) | Q(note__icontains=word) | Q(channel__name__icontains=word)
+    fits = Q(pk__in=lines.values("sale")) | contains(word, "note", "channel__name")
     number = read_small_whole(word)
     return fits | Q(number=number) if number else fits
 

@@ -6,11 +6,12 @@ from django.utils.translation import gettext_lazy
 
 from inventory.comparisons.models import Comparison, ComparisonArm, PhotoCount, VariedChoice
 from studio.pages.filters import FlagFilter, ListFilterSet, SearchFilter, SortFilter
+from studio.search.matching import contains
 
 
 def _fits(word: str) -> Q:
-    arms = ComparisonArm.objects.filter(name__icontains=word)
-    return Q(name__icontains=word) | Q(notes__icontains=word) | Q(pk__in=arms.values("comparison"))
+    arms = ComparisonArm.objects.filter(contains(word, "name"))
+    return contains(word, "name", "notes") | Q(pk__in=arms.values("comparison"))
 
 
 class ComparisonFilter(ListFilterSet):

@@ -7,11 +7,12 @@ from django.utils.translation import gettext_lazy
 from inventory.ledger.models import Entry, Place, Posting, PostingKind, Reason
 from inventory.materials.models import Material
 from studio.pages.filters import ListFilterSet, SearchFilter, SortFilter, first_day, last_day
+from studio.search.matching import contains
 from studio.values.numbers import read_small_whole
 
 
 def _fits(word: str) -> Q:
-    fits = Q(note__icontains=word) | Q(recorded_by__username__icontains=word)
+    fits = contains(word, "note", "recorded_by__username")
     number = read_small_whole(word)
     return fits if number is None else fits | Q(number=number)
 

@@ -6,6 +6,7 @@ from typing import NamedTuple
 
 # What is read as a number: P0012, p12, P0012-2, and the first of a set copied whole ("P0012–P0015").
 _CANVAS = re.compile(r"p0*([1-9]\d{0,8})(?:-(\d{1,4}))?(?:–\S*)?,?", re.IGNORECASE | re.ASCII)
+_LOT = re.compile(r"l0*([1-9]\d{0,8})", re.IGNORECASE | re.ASCII)
 
 
 class CanvasNumber(NamedTuple):
@@ -18,6 +19,12 @@ class CanvasNumber(NamedTuple):
 def lot_label(number: int) -> str:
     """On the jar."""
     return f"L{number:04d}"
+
+
+def read_lot_label(text: str) -> int | None:
+    """The number of a lot as it was typed or scanned: L0012, l12. None for any other word."""
+    read = _LOT.fullmatch(text.strip())
+    return int(read[1]) if read else None
 
 
 def canvas_label(canvas: int) -> str:

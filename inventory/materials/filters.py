@@ -6,12 +6,13 @@ from django.utils.translation import gettext_lazy
 
 from inventory.materials.models import Kind, Material
 from studio.pages.filters import ListFilterSet, SearchFilter, SortFilter, StateFilter
+from studio.search.matching import contains
 
 
 class MaterialFilter(ListFilterSet):
     """Materials by words, by kind, and by whether they are archived: active ones where nothing is asked for."""
 
-    search = SearchFilter(lambda word: Q(name__icontains=word) | Q(maker__icontains=word))
+    search = SearchFilter(lambda word: contains(word, "name", "maker"))
     kind = django_filters.ChoiceFilter(
         label=gettext_lazy("Kind"), choices=Kind.choices, empty_label=gettext_lazy("Any")
     )

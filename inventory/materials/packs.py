@@ -186,6 +186,18 @@ def check_digit(digits: str) -> int:
     return -total % 10
 
 
+def same_gtins(text: str) -> list[str]:
+    """A barcode number in each length that can hold it; none for other texts.
+
+    Scanners and papers add or leave out zeros in front: a GTIN-12 is the GTIN-13 with a zero before it (GS1 General
+    Specifications, section 3.2: shorter numbers are filled with zeros from the left).
+    """
+    if not (text.isascii() and text.isdigit() and is_valid_gtin(text)):
+        return []
+    bare = text.lstrip("0")
+    return [bare.zfill(length) for length in GTIN_LENGTHS if len(bare) <= length]
+
+
 def is_valid_gtin(code: str) -> bool:
     """Tell whether a code is a trade item number of 8, 12, 13 or 14 digits with the right check digit."""
     if len(code) not in GTIN_LENGTHS or not (code.isascii() and code.isdigit()):

@@ -5,13 +5,14 @@ from django.utils.translation import gettext_lazy, pgettext_lazy
 
 from inventory.plans.models import Plan, PlanLine
 from studio.pages.filters import ListFilterSet, SearchFilter, SortFilter, StateFilter
+from studio.search.matching import contains
 
 OPEN = Q(session__isnull=True) | Q(session__posting__reversed_by__isnull=False)
 
 
 def _fits(word: str) -> Q:
-    lines = PlanLine.objects.filter(Q(surface__name__icontains=word) | Q(technique__name__icontains=word))
-    return Q(name__icontains=word) | Q(notes__icontains=word) | Q(pk__in=lines.values("plan"))
+    lines = PlanLine.objects.filter(contains(word, "surface__name", "technique__name"))
+    return contains(word, "name", "notes") | Q(pk__in=lines.values("plan"))
 
 
 class PlanFilter(ListFilterSet):

@@ -15,21 +15,18 @@ from studio.pages.filters import (
     first_day,
     last_day,
 )
+from studio.search.matching import contains
 from studio.values.numbers import read_small_whole
 
 
 def _fits_delivery(word: str) -> Q:
-    lines = DeliveryLine.objects.filter(
-        Q(lot__material__name__icontains=word) | Q(lot__supplier_batch__icontains=word)
-    )
-    return (
-        Q(reference__icontains=word) | Q(supplier__name__icontains=word) | Q(pk__in=lines.values("delivery"))
-    )
+    lines = DeliveryLine.objects.filter(contains(word, "lot__material__name", "lot__supplier_batch"))
+    return contains(word, "reference", "supplier__name") | Q(pk__in=lines.values("delivery"))
 
 
 def _fits_order(word: str) -> Q:
-    lines = OrderLine.objects.filter(material__name__icontains=word)
-    fits = Q(reference__icontains=word) | Q(supplier__name__icontains=word) | Q(pk__in=lines.values("order"))
+    lines = OrderLine.objects.filter(contains(word, "material__name"))
+    fits = contains(word, "reference", "supplier__name") | Q(pk__in=lines.values("order"))
     number = read_small_whole(word)
     return fits if number is None else fits | Q(number=number)
 

@@ -5,13 +5,12 @@ from django.utils.translation import gettext_lazy
 
 from inventory.recipes.models import Mix, Ratio, Recipe, RecipePart
 from studio.pages.filters import IncludeFilter, ListFilterSet, SearchFilter, first_day, last_day
+from studio.search.matching import contains
 
 
 def _fits_recipe(word: str) -> Q:
-    parts = RecipePart.objects.filter(material__name__icontains=word)
-    return (
-        Q(name__icontains=word) | Q(makes__name__icontains=word) | Q(pk__in=parts.values("version__recipe"))
-    )
+    parts = RecipePart.objects.filter(contains(word, "material__name"))
+    return contains(word, "name", "makes__name") | Q(pk__in=parts.values("version__recipe"))
 
 
 class RecipeFilter(ListFilterSet):
@@ -29,7 +28,7 @@ class RecipeFilter(ListFilterSet):
 class RatioFilter(ListFilterSet):
     """Ratios by name; the active ones unless asked otherwise."""
 
-    search = SearchFilter(lambda word: Q(name__icontains=word))
+    search = SearchFilter(lambda word: contains(word, "name"))
     archived = IncludeFilter("is_archived", label=gettext_lazy("Include archived"))
 
     class Meta:

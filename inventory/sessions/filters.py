@@ -8,19 +8,16 @@ from inventory.materials.models import Kind, Material
 from inventory.recipes.models import Mix
 from inventory.sessions.models import Pour, Session, Technique
 from studio.pages.filters import ListFilterSet, SearchFilter, SortFilter, YearFilter, first_day, last_day
+from studio.search.matching import contains
 
 
 def _fits(word: str) -> Q:
     pours = Pour.objects.filter(
-        Q(surface__name__icontains=word)
-        | Q(notes__icontains=word)
-        | Q(arm__icontains=word)
-        | Q(pk__in=Pour.objects.on_canvas(word).values("pk"))
+        contains(word, "surface__name", "notes", "arm") | Q(pk__in=Pour.objects.on_canvas(word).values("pk"))
     )
-    mixes = Mix.objects.filter(version__recipe__name__icontains=word, session__isnull=False)
+    mixes = Mix.objects.filter(contains(word, "version__recipe__name"), session__isnull=False)
     return (
-        Q(title__icontains=word)
-        | Q(notes__icontains=word)
+        contains(word, "title", "notes")
         | Q(pk__in=mixes.values("session"))
         | Q(pk__in=pours.values("session"))
     )

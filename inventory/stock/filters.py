@@ -26,6 +26,7 @@ from studio.pages.filters import (
     first_day,
     last_day,
 )
+from studio.search.matching import contains
 
 DAYS_AHEAD = 30
 
@@ -45,7 +46,7 @@ class StockFilterForm(forms.Form):
 class StockFilter(ListFilterSet):
     """What the shelf holds of each material. Its figures are worked out, so it gives `rows` in place of a queryset."""
 
-    search = SearchFilter(lambda word: Q(name__icontains=word) | Q(maker__icontains=word))
+    search = SearchFilter(lambda word: contains(word, "name", "maker"))
     kind = django_filters.ChoiceFilter(label=gettext_lazy("Kind"), choices=Kind.choices)
     low = FlagFilter(
         label=gettext_lazy("Low"), help_text=gettext_lazy("Only what has an open reorder alert.")

@@ -11,6 +11,7 @@ from studio.accounts.models import User
 from studio.auditing.recording import recorded_models
 from studio.auditing.wording import noun
 from studio.pages.filters import DayFilter, ListFilterSet, SearchFilter
+from studio.search.matching import contains
 
 
 def _kinds() -> list[tuple[str, str]]:
@@ -21,7 +22,7 @@ class ChangeFilter(ListFilterSet):
     """Changes, by the name of the row, its kind, the person and the day."""
 
     search = SearchFilter(
-        lambda word: Q(object_repr__icontains=word) | Q(additional_data__name__icontains=word)
+        lambda word: contains(word, "object_repr") | Q(additional_data__name__icontains=word)
     )
     kind = django_filters.ChoiceFilter(label=gettext_lazy("What"), choices=_kinds, method="of_kind")
     by = django_filters.ModelChoiceFilter(

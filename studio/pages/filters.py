@@ -99,6 +99,14 @@ class SearchFilter(django_filters.CharFilter):
         return qs
 
 
+def search_of(filters: type[ListFilterSet]) -> Callable[[str], Q]:
+    """When a row of this list fits a word."""
+    item = filters.base_filters["search"]
+    if not isinstance(item, SearchFilter):
+        raise TypeError(f"{filters.__name__} has no search.")
+    return item.fits
+
+
 class FlagInput(forms.CheckboxInput):
     """A tick box that sends "true", and hands on whatever else was sent."""
 

@@ -16,11 +16,16 @@ from django.db.backends.sqlite3.schema import DatabaseSchemaEditor as SQLiteSche
 from django.db.models import Model
 
 from studio.operations import database_guard as serving
+from studio.values.folding import SQLITE_FUNCTION, fold
 
 LOOKS_AGAIN_AFTER = (
     0.003,
     0.006,
 )  # seconds, drawn between these so that waiting writers do not march in step
+
+
+def _folded(text: str | None) -> str | None:
+    return None if text is None else fold(text)
 
 
 class DatabaseSchemaEditor(SQLiteSchemaEditor):
@@ -49,7 +54,9 @@ class DatabaseWrapper(SQLiteDatabaseWrapper):
             serving.hold(file)
             if not file.exists():  # SQLite itself would make it readable for everybody on the machine
                 file.touch(mode=0o600)
-        return super().get_new_connection(conn_params)
+        connection = super().get_new_connection(conn_params)
+        connection.create_function(SQLITE_FUNCTION, 1, _folded, deterministic=True)
+        return connection
 
     def _start_transaction_under_autocommit(self) -> None:
         """Begin a transaction, taking turns with other writers.

@@ -156,7 +156,8 @@ def served(
         add_photo(session=studio.session, upload=_picture(), submission=make_submission(at=timezone.now()))
         begin_a_count(counted_piece(studio))
         Backup.objects.create(made_at=timezone.now(), path=str(folder.resolve() / "made.zip"), ok=True)
-        yield {address.route: path_of(address, numbers(studio)) for address in FOUND}
+        rows = numbers(studio)
+        yield {address.route: path_of(address, rows) for address in FOUND}
         transaction.set_rollback(True)
 
 

@@ -7,6 +7,7 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from inventory.materials.filters import PackFilter
 from inventory.materials.models import Supplier, Supply
 from inventory.purchasing.supplier_history import history_of
 from studio.api.fields import MillionthsField, MoneyResponseField, QuantityField
@@ -115,7 +116,7 @@ class PackResponse(ResponseSerializer):
 
 
 class PackViewSet(ListViewSet):
-    """Packs by material, then by supplier and size."""
+    """Packs by material, then by supplier and size; with `gtin` those with that barcode."""
 
     queryset = (
         Supply.objects.select_related("supplier", "material")
@@ -123,6 +124,7 @@ class PackViewSet(ListViewSet):
         .order_by("material__name", "supplier__name", "pack_size", "pk")
     )
     serializer_class = PackResponse
+    filterset_class = PackFilter
 
 
 VIEWSETS = {"suppliers": SupplierViewSet, "packs": PackViewSet}

@@ -1,10 +1,11 @@
 """Filters of the list of materials."""
 
 import django_filters
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 from django.utils.translation import gettext_lazy
 
-from inventory.materials.models import Kind, Material
+from inventory.materials.models import Kind, Material, Supply
+from inventory.materials.packs import LONGEST_CODE, same_gtins
 from studio.pages.filters import ListFilterSet, SearchFilter, SortFilter, StateFilter
 from studio.search.matching import contains
 
@@ -30,3 +31,19 @@ class MaterialFilter(ListFilterSet):
     class Meta:
         model = Material
         fields: list[str] = []
+
+
+class PackFilter(ListFilterSet):
+    """Packs, by the number under the bars."""
+
+    gtin = django_filters.CharFilter(
+        label=gettext_lazy("Barcode"), max_length=LONGEST_CODE, method="with_gtin"
+    )
+
+    class Meta:
+        model = Supply
+        fields: list[str] = []
+
+    def with_gtin(self, packs: QuerySet[Supply], name: str, code: str | None) -> QuerySet[Supply]:
+        """Packs with this GTIN, whatever zeros stand before it."""
+        return packs.filter(barcode__in=same_gtins("".join(code.split()))) if code else packs

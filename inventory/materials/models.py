@@ -11,13 +11,13 @@ from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext_lazy, pgettext_lazy
 
-from inventory.materials.packs import is_valid_gtin
+from inventory.materials.packs import breaks_in_words, is_valid_gtin, same_gtins
 from studio.auditing.recording import Virtual, audited
 from studio.constraints import one_of, whole
 from studio.errors import InputError
 from studio.preferences.models import LEAST_SERVICE, MOST_SERVICE, refuse_no_service_level
 from studio.translation import _
-from studio.values.money import minor_units, money_input_text
+from studio.values.money import minor_units
 from studio.values.units import Measure as PlainMeasure
 
 # Densities in µg/mL: lighter than any solvent, heavier than any metal paste.
@@ -286,21 +286,9 @@ class Supplier(models.Model):
 PRICE_BREAKS = "price_breaks"  # what the change log calls the prices of a pack by how many are bought
 
 
-def _breaks_in_words(breaks: list[dict[str, Any]]) -> str:
-    """The prices of a pack as the change log shows them: "from 6: 16.50 GBP; from 12: 15.90 GBP"."""
-    return "; ".join(
-        _(
-            "from {packs}: {price}",
-            packs=each["packs"],
-            price=f"{money_input_text(each['price'], each['currency'])} {each['currency']}",
-        )
-        for each in breaks
-    )
-
-
 @audited(
     units={"price": "money in currency", "pack_size": "quantity in measure"},
-    virtual={PRICE_BREAKS: Virtual(pgettext_lazy("of a pack", "price breaks"), _breaks_in_words)},
+    virtual={PRICE_BREAKS: Virtual(pgettext_lazy("of a pack", "price breaks"), breaks_in_words)},
 )
 class Supply(models.Model):
     """One pack of one material as one supplier sells it.
@@ -312,7 +300,9 @@ class Supply(models.Model):
     material = models.ForeignKey(Material, on_delete=models.PROTECT, related_name="supplies")
     pack_size = models.BigIntegerField(validators=[MinValueValidator(1)])
     price = models.BigIntegerField(validators=[MinValueValidator(0)])
-    barcode = models.CharField(max_length=14, blank=True, help_text="A GTIN of 8, 12, 13 or 14 digits.")
+    barcode = models.CharField(
+        max_length=14, blank=True, db_index=True, help_text="A GTIN of 8, 12, 13 or 14 digits."
+    )
     minimum_packs = models.PositiveSmallIntegerField(default=1, validators=[MinValueValidator(1)])
     is_preferred = models.BooleanField(default=False)
 
@@ -321,6 +311,9 @@ class Supply(models.Model):
         verbose_name_plural = "supplies"
         constraints = [
             models.UniqueConstraint(fields=["supplier", "material", "pack_size"], name="supply_once"),
+            models.UniqueConstraint(
+                fields=["supplier", "barcode"], condition=~Q(barcode=""), name="supply_barcode_once"
+            ),
             models.CheckConstraint(
                 condition=Q(pack_size__gt=0, price__gte=0, minimum_packs__gte=1), name="supply_sensible"
             ),
@@ -341,6 +334,13 @@ class Supply(models.Model):
         if self.barcode and not is_valid_gtin(self.barcode):
             advice = _("The check digit does not match. Scan it again, or type all 8 to 14 digits.")
             yield "barcode", advice
+        elif self.barcode and (other := self._other_goods()) is not None:
+            advice = _(
+                "This barcode is on a pack of {material} from {supplier} already, which is something else.",
+                material=other.material,
+                supplier=other.supplier,
+            )
+            yield "barcode", advice
         same = Supply.objects.filter(
             supplier=self.supplier, material=self.material, pack_size=self.pack_size
         ).exclude(pk=self.pk)
@@ -351,6 +351,12 @@ class Supply(models.Model):
                 material=self.material,
             )
             yield "pack_size", advice
+
+    def _other_goods(self) -> "Supply | None":
+        """Another pack with this number that is not the same goods from another supplier."""
+        same_goods = Q(material=self.material, pack_size=self.pack_size) & ~Q(supplier=self.supplier)
+        others = Supply.objects.filter(barcode__in=same_gtins(self.barcode)).exclude(pk=self.pk)
+        return others.exclude(same_goods).select_related("material", "supplier").first()
 
     def get_additional_data(self) -> dict[str, str]:
         """What the change log notes beside the figures."""

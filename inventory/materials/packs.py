@@ -6,12 +6,14 @@ Pack sizes in thousandths, money in millionths.
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from inventory.errors import InventoryError
 from studio.translation import _
+from studio.values.money import money_input_text
 
 GTIN_LENGTHS = (8, 12, 13, 14)
+LONGEST_CODE = 30  # with blanks between the digits
 STEPS_WORTH_TAKING = 50_000
 LABELS_KEPT_AFTERWARDS = 50
 
@@ -186,6 +188,12 @@ def check_digit(digits: str) -> int:
     return -total % 10
 
 
+def tidy_gtin(text: str) -> str:
+    """A barcode number without blanks and needless zeros in front: in the shortest length that can hold it."""
+    bare = "".join(text.split())
+    return min(same_gtins(bare), key=len, default=bare)
+
+
 def same_gtins(text: str) -> list[str]:
     """A barcode number in each length that can hold it; none for other texts.
 
@@ -203,3 +211,15 @@ def is_valid_gtin(code: str) -> bool:
     if len(code) not in GTIN_LENGTHS or not (code.isascii() and code.isdigit()):
         return False
     return check_digit(code[:-1]) == int(code[-1])
+
+
+def breaks_in_words(breaks: list[dict[str, Any]]) -> str:
+    """The prices of a pack as the change log shows them: "from 6: 16.50 GBP; from 12: 15.90 GBP"."""
+    return "; ".join(
+        _(
+            "from {packs}: {price}",
+            packs=each["packs"],
+            price=f"{money_input_text(each['price'], each['currency'])} {each['currency']}",
+        )
+        for each in breaks
+    )

@@ -17,6 +17,7 @@ from inventory.materials.filters import MaterialFilter
 from inventory.materials.forms.materials import DensitySampleForm, MaterialForm
 from inventory.materials.forms.suppliers import PackForm, SupplierForm
 from inventory.materials.models import Material, Supplier, Supply
+from inventory.materials.packs import LONGEST_CODE
 from inventory.materials.tables import MaterialTable, SupplierTable
 from studio.accounts.roles import EVERYONE, OWNER_ONLY, WORKERS, role_required
 from studio.auditing.reference_rows import set_columns
@@ -152,7 +153,9 @@ class PackEdit(PackView, EditView):
 
     def get_initial(self) -> dict[str, Any]:
         material = read_small_whole(self.request.GET.get("material", ""))
-        given = {} if self.object else {"supplier": self.chosen_supplier, "material": material}
+        scanned = self.request.GET.get("barcode", "")[:LONGEST_CODE]
+        given = {"supplier": self.chosen_supplier, "material": material, "barcode": scanned}
+        given = {} if self.object else given
         return super().get_initial() | given
 
     def get_form_kwargs(self) -> dict[str, Any]:

@@ -3,7 +3,7 @@
 Quantities are thousandths of the base unit, money millionths of the currency unit.
 """
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from urllib.parse import urlencode
@@ -13,8 +13,10 @@ from django.db.models import Q
 
 from inventory.ledger.balances import quantities_on
 from inventory.ledger.costing_methods import cost_of_draw
+from inventory.ledger.labels import read_lot_label
 from inventory.ledger.models import Lot
-from inventory.materials.models import Kind
+from inventory.materials.models import Kind, Supply
+from inventory.materials.packs import same_gtins
 from inventory.stock.actions import gains
 from inventory.stock.actions.stocktakes import Count
 from inventory.stock.models import StocktakeLine
@@ -49,7 +51,12 @@ def kinds() -> list[Shelf]:
 
 
 def lots_to_count(
-    *, kind: str = "", place: str | None = None, emptied_since: date | None = None, also: Collection[int] = ()
+    *,
+    kind: str = "",
+    place: str | None = None,
+    emptied_since: date | None = None,
+    code: str = "",
+    also: Collection[int] = (),
 ) -> list[Lot]:
     """Lots that hold something, by place and material, each with its balance; of one kind or place if asked.
 
@@ -63,10 +70,39 @@ def lots_to_count(
         wanted &= Q(material__kind=kind)
     if place is not None:
         wanted &= Q(place=place)
+    if code:
+        wanted = wanted & _of_pack(code) | _is_lot(code)
     if also:
         wanted |= Q(pk__in=also)
     chosen = Lot.objects.filter(pk__in=Lot.objects.filter(wanted).values("pk"))
     return list(chosen.select_related("material", "balance").order_by("place", "material__name", "pk"))
+
+
+def _of_pack(code: str) -> Q:
+    """Lots of a material that is sold in a pack with this barcode."""
+    return Q(material__in=Supply.objects.filter(barcode__in=same_gtins(code)).values("material"))
+
+
+def _is_lot(code: str) -> Q:
+    """The lot with this label."""
+    number = read_lot_label(code)
+    return Q(pk__in=[] if number is None else [number])
+
+
+def is_known(code: str) -> bool:
+    """Whether a pack has this barcode, or a lot this label."""
+    return Lot.objects.filter(_is_lot(code)).exists() or bool(
+        Supply.objects.filter(barcode__in=same_gtins(code)).exists()
+    )
+
+
+def barcodes_of(lots: Iterable[Lot]) -> dict[int, str]:
+    """The barcodes of the packs in which the materials of these lots are sold, by material."""
+    found: dict[int, str] = {}
+    packs = Supply.objects.filter(material__in={lot.material_id for lot in lots}).exclude(barcode="")
+    for material, barcode in packs.order_by("barcode").values_list("material_id", "barcode"):
+        found[material] = f"{found.get(material, '')} {barcode}".strip()
+    return found
 
 
 def expected(lot: Lot) -> int:

@@ -9,6 +9,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.forms.models import construct_instance
 from django.forms.utils import ErrorDict
+from django.urls import reverse_lazy
 from django.utils.dates import WEEKDAYS
 from django.utils.translation import gettext_lazy
 
@@ -355,6 +356,19 @@ class DayInput(forms.DateInput):
 
     def __init__(self, **kwargs: Any) -> None:
         super().__init__(format="%Y-%m-%d", **kwargs)
+
+
+class CodeInput(forms.TextInput):
+    """A code that can also be read from a photo: `studio/scan.js` adds the button."""
+
+    def __init__(self, attrs: dict[str, Any] | None = None) -> None:
+        scan = {
+            "autocomplete": "off",
+            "data-scan-code": gettext_lazy("Scan"),
+            "data-codes-url": reverse_lazy("codes"),
+            "data-no-code": gettext_lazy("No code was found on the photo. Come closer, or type the digits."),
+        }
+        super().__init__({**scan, **(attrs or {})})
 
 
 class Stepper(forms.Widget):

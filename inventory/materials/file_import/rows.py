@@ -10,6 +10,7 @@ from django.core.exceptions import ValidationError
 from inventory.materials.actions import save_material, save_pack, save_supplier
 from inventory.materials.file_import.columns import COLUMNS
 from inventory.materials.models import Kind, Material, MeasureChoice, Supplier, Supply
+from inventory.materials.packs import tidy_gtin
 from studio.errors import InputError
 from studio.imports.cells import Cells, folded, words_of
 from studio.preferences.formatting import Formatter
@@ -164,7 +165,7 @@ class MaterialReader:
         reading = material.measure and cells.quantity("pack_size", material.measure, density=material.density)
         price = cells.money("price", supplier.currency, required=_("Enter what one pack costs."))
         minimum = cells.whole("minimum_packs", least=1)
-        barcode = "".join(cells["barcode"].split())
+        barcode = tidy_gtin(cells["barcode"])
         preferred = cells.yes("is_preferred")
         if not reading or price is None or len(cells.problems) > before:
             return None, None

@@ -9,8 +9,9 @@ from django.utils.translation import gettext_lazy
 
 from inventory.materials.choices import MaterialChoice, by_kind
 from inventory.materials.models import Material, Supplier, Supply
+from inventory.materials.packs import tidy_gtin
 from studio.errors import InputError
-from studio.pages.forms import Fieldset, NotesField, RatioField, RowForm
+from studio.pages.forms import CodeInput, Fieldset, NotesField, RatioField, RowForm
 from studio.preferences.locale_choices import CurrencyInput
 from studio.translation import _
 from studio.values.money import money_input_text, read_money
@@ -164,7 +165,7 @@ class PackForm(RowForm):
         label=gettext_lazy("Barcode"),
         max_length=30,
         required=False,
-        widget=forms.TextInput(attrs={"inputmode": "numeric"}),
+        widget=CodeInput(attrs={"inputmode": "numeric"}),
         help_text=gettext_lazy("The 8 to 14 digits under the bars."),
     )
 
@@ -201,7 +202,7 @@ class PackForm(RowForm):
     field_order = ("supplier", "material", "pack_size", "price", "price_breaks")
 
     def clean_barcode(self) -> str:
-        return "".join(str(self.cleaned_data["barcode"]).split())
+        return tidy_gtin(str(self.cleaned_data["barcode"]))
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data

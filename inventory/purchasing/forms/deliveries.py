@@ -5,12 +5,16 @@ import binascii
 import hashlib
 from collections.abc import Mapping
 from typing import Any, cast
+from urllib.parse import urlencode
 
 from django import forms
+from django.urls import reverse, reverse_lazy
+from django.utils.html import format_html
 from django.utils.translation import gettext_lazy
 
-from inventory.materials.choices import MaterialRowForm
-from inventory.materials.models import Material, Supplier
+from inventory.materials.choices import MaterialChoice, MaterialRowForm
+from inventory.materials.models import Material, Supplier, Supply
+from inventory.materials.packs import LONGEST_CODE, same_gtins
 from inventory.purchasing.actions.delivery_facts import (
     MOST_PACKS,
     DeliveryHeader,
@@ -20,7 +24,16 @@ from inventory.purchasing.actions.delivery_facts import (
 from inventory.purchasing.incoming import OrderState, Progress
 from inventory.purchasing.models import Delivery, Order, OrderLine
 from studio.errors import InputError
-from studio.pages.forms import AskingForm, DayInput, Fieldset, KeyedForm, MoneyField, RateField, StudioForm
+from studio.pages.forms import (
+    AskingForm,
+    CodeInput,
+    DayInput,
+    Fieldset,
+    KeyedForm,
+    MoneyField,
+    RateField,
+    StudioForm,
+)
 from studio.pages.formsets import rows_of
 from studio.translation import _
 from studio.values.money import round_to_minor
@@ -223,9 +236,55 @@ class PackForm(StudioForm):
 
 
 class PackedLineForm(PackForm, MaterialRowForm):
-    """So many packs of a material."""
+    """So many packs of a material. A barcode chooses the material and the pack size where they are left blank."""
 
     amount_field = "pack"
+    barcode = forms.CharField(
+        label=gettext_lazy("Barcode"),
+        max_length=LONGEST_CODE,
+        required=False,
+        widget=CodeInput(attrs={"inputmode": "numeric", "data-packs-url": reverse_lazy("api-packs-list")}),
+    )
+    field_order = ["barcode"]
+
+    def full_clean(self) -> None:
+        has_code = bool(self.is_bound and (self["barcode"].data or "").strip())
+        for name in ("material", "pack"):
+            self.fields[name].required = not has_code
+        super().full_clean()
+
+    def clean(self) -> dict[str, Any]:
+        code = "".join((self.cleaned_data.get("barcode") or "").split())
+        if code:
+            self._take(code, cast("MaterialChoice", self.fields["material"]).offered)
+        return super().clean()
+
+    def _take(self, code: str, offered: Mapping[int, Material]) -> None:
+        """Fill in what the barcode says; a problem lands on its field."""
+        pack = Supply.objects.filter(barcode__in=same_gtins(code)).order_by("-is_preferred", "pk").first()
+        chosen = self.cleaned_data.get("material")
+        if pack is None:
+            self.add_error("barcode", _unknown(code))
+        elif pack.material_id not in offered:
+            self.add_error("barcode", _("What has this barcode is archived. Use it again first."))
+        elif chosen is not None and chosen.pk != pack.material_id:
+            advice = _("This is the barcode of {material}.", material=offered[pack.material_id])
+            self.add_error("barcode", advice)
+        else:
+            measure, comma = Measure(offered[pack.material_id].measure), self.formatter.decimal_comma
+            self.cleaned_data["material"] = offered[pack.material_id]
+            self.cleaned_data["pack"] = self.cleaned_data.get("pack") or input_text(
+                pack.pack_size, measure, decimal_comma=comma
+            )
+
+
+def _unknown(code: str) -> str:
+    """Says that no pack has a code, and where to add it to one."""
+    if not same_gtins(code):
+        return _("The check digit does not match. Scan it again, or type all 8 to 14 digits.")
+    add = f"{reverse('inventory:pack-new')}?{urlencode({'barcode': code})}"
+    words = _("No pack has this barcode. The owner can add it to one:")
+    return format_html('{} <a href="{}">{}</a>', words, add, _("Add a pack"))
 
 
 class DeliveryLineForm(PackedLineForm):

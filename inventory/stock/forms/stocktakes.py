@@ -53,6 +53,7 @@ class CountForm(StudioForm):
         kwargs.setdefault("initial", {"empty": lot.empty_weight})
         super().__init__(*args, **kwargs)
         self.lot = lot
+        self.barcodes = ""  # of the packs it is sold in: a scan finds the row by them
         self.count: Count | None = None
         measure = lot.material.measure
         if not (measure == Measure.MASS or (measure == Measure.VOLUME and lot.material.density)):

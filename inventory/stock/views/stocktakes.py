@@ -19,6 +19,7 @@ from inventory.ledger.models import Entry, Lot, Place, Posting
 from inventory.ledger.views.undo import undo_of
 from inventory.materials.choices import by_kind, stocked_materials
 from inventory.materials.models import Kind
+from inventory.materials.packs import LONGEST_CODE, same_gtins
 from inventory.purchasing.actions.deliveries import open_stock
 from inventory.stock import counting
 from inventory.stock.actions.stocktakes import post_stocktake
@@ -50,6 +51,7 @@ class Selection:
     place: str
     everything: bool
     emptied: bool
+    code: str = ""
 
     @classmethod
     def of(cls, query: QueryDict) -> "Selection":
@@ -59,13 +61,16 @@ class Selection:
             query.get("place", "").strip()[:60],
             query.get("all") == "1",
             query.get("emptied") == "1",
+            "".join(query.get("code", "").split())[:LONGEST_CODE],
         )
 
     def __bool__(self) -> bool:
-        return bool(self.kind or self.place or self.everything)
+        return bool(self.kind or self.place or self.everything or self.code)
 
     @property
     def words(self) -> str:
+        if self.code:
+            return self.code
         where = _("No place recorded") if self.place == counting.NOWHERE else self.place
         parts = [part for part in (where, str(Kind(self.kind).label) if self.kind else "") if part]
         return ", ".join(parts) or _("Everything")
@@ -73,12 +78,13 @@ class Selection:
     @property
     def draft(self) -> str:
         """The name under which a device keeps this unsent stocktake."""
-        return f"stocktake-{slugify(self.place)}-{self.kind}"
+        return f"stocktake-{slugify(self.place)}-{self.kind}{self.code}"
 
     @property
     def with_emptied(self) -> str:
         """The address of the same selection with bottles emptied lately, or without them."""
         words = {"kind": self.kind, "place": self.place, "all": "1" if self.everything else ""}
+        words["code"] = self.code
         words["emptied"] = "" if self.emptied else "1"
         return urlencode({name: word for name, word in words.items() if word})
 
@@ -86,7 +92,9 @@ class Selection:
         """The lots to check, and whatever `also` names; beyond so many only those."""
         since = timezone.localdate() - timedelta(days=EMPTIED_WITHIN_DAYS) if self.emptied else None
         place = {"": None, counting.NOWHERE: ""}.get(self.place, self.place)
-        lots = counting.lots_to_count(kind=self.kind, place=place, emptied_since=since, also=also)
+        lots = counting.lots_to_count(
+            kind=self.kind, place=place, emptied_since=since, code=self.code, also=also
+        )
         others = [lot.pk for lot in lots if lot.pk not in also]
         left_out = set(others[MOST_LOTS:])
         return [lot for lot in lots if lot.pk not in left_out]
@@ -99,6 +107,8 @@ def new(request: HttpRequest) -> HttpResponse:
     if request.method != "POST":
         if not selection:
             return _choose(request)
+        if selection.code and not counting.is_known(selection.code):
+            return _choose(request, unknown=selection.code)
         today = timezone.localdate()
         sheet = CountSheet(studio=studio, lots=selection.lots(set()), counted_on=today)
         return _count(request, selection, sheet)
@@ -134,8 +144,10 @@ def _post(request: HttpRequest, sheet: CountSheet) -> Stocktake:
     return post_stocktake(counts=sheet.counts, notes=typed["notes"], submission=submission)
 
 
-def _choose(request: HttpRequest) -> HttpResponse:
+def _choose(request: HttpRequest, *, unknown: str = "") -> HttpResponse:
     context = {
+        "unknown": unknown,
+        "is_barcode": bool(same_gtins(unknown)),
         "places": counting.places(),
         "kinds": counting.kinds(),
         "steps": STEPS,
@@ -148,12 +160,15 @@ def _choose(request: HttpRequest) -> HttpResponse:
         "back_label": _("Stocktakes"),
         "section": SECTION,
     }
-    return render(request, "stocktakes/choose.html", context)
+    return render(request, "stocktakes/choose.html", context, status=422 if unknown else 200)
 
 
 def _count(
     request: HttpRequest, selection: Selection, sheet: CountSheet, *, status: int = 200
 ) -> HttpResponse:
+    barcodes = counting.barcodes_of(row.lot for row in sheet.rows)
+    for row in sheet.rows:
+        row.barcodes = barcodes.get(row.lot.material_id, "")
     context = {
         "selection": selection,
         "sheet": sheet,

@@ -20,8 +20,23 @@ DATA_DIR = Path(os.environ.get("MENISCUS_DATA", BASE_DIR / ".data"))
 DEBUG = os.environ.get("MENISCUS_DEBUG", "") == "1"
 PRODUCTION = os.environ.get("MENISCUS_PRODUCTION", "") == "1"
 
+# `manage.py serve` and `demo` say here at which address they serve; in production that is the home network's.
+SERVED_AT = os.environ.get("MENISCUS_SERVE", "")
+ON_LAN = PRODUCTION and bool(SERVED_AT)
+IS_PLAIN = ON_LAN and SERVED_AT.startswith("http://")
+
 DEVELOPMENT_KEY = "for-development-and-demonstration-only-never-for-a-real-studio"
-SECRET_KEY = os.environ.get("MENISCUS_SECRET_KEY", DEVELOPMENT_KEY)
+KEY_FILE = DATA_DIR / "secret-key"  # made by `manage.py serve` for a studio that was given none
+
+
+def secret_key() -> str:
+    """The key from the environment, else the studio's own, else one that everybody knows."""
+    if "MENISCUS_SECRET_KEY" in os.environ:
+        return os.environ["MENISCUS_SECRET_KEY"]
+    return KEY_FILE.read_text(encoding="ascii").strip() if KEY_FILE.exists() else DEVELOPMENT_KEY
+
+
+SECRET_KEY = secret_key()
 ALLOWED_HOSTS = [
     host for host in os.environ.get("MENISCUS_HOSTS", "localhost,127.0.0.1,[::1]").split(",") if host
 ]
@@ -62,6 +77,7 @@ MIDDLEWARE = [
     "csp.middleware.CSPMiddleware",
     "studio.middleware.limits_middleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
+    "studio.middleware.CompressTextMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
@@ -153,6 +169,7 @@ OTP_TOTP_ISSUER = "Meniscus"  # what an app for one-time codes calls the account
 PROXIES = int(os.environ.get("MENISCUS_PROXIES", "0"))
 LOGIN_URL = "login"
 LOGIN_REDIRECT_URL = "home"
+FIRST_OWNER_REDIRECT_URL = "begin"  # where the owner of an empty studio goes on
 LOGOUT_REDIRECT_URL = "login"
 
 LANGUAGE_CODE = "en-gb"
@@ -168,7 +185,18 @@ STATIC_URL = "static/"
 STATIC_ROOT = DATA_DIR / "static"
 MEDIA_URL = "photos/"
 MEDIA_ROOT = DATA_DIR / "photos"
-WHITENOISE_USE_FINDERS = True
+# Where they are served they are collected first (`collectstatic`; `serve` and `demo` do it themselves): named by their
+# contents, so that browsers keep them, and compressed. Anything else finds them where they are written.
+ARE_COLLECTED = PRODUCTION or bool(SERVED_AT)
+WHITENOISE_USE_FINDERS = not ARE_COLLECTED
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {
+        "BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"
+        if ARE_COLLECTED
+        else "django.contrib.staticfiles.storage.StaticFilesStorage"
+    },
+}
 FILE_UPLOAD_PERMISSIONS = 0o600
 FILE_UPLOAD_DIRECTORY_PERMISSIONS = 0o700
 DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
@@ -183,13 +211,14 @@ SESSION_COOKIE_AGE = 12 * 60 * 60
 SESSION_COOKIE_SAMESITE = "Lax"
 SECURE_REFERRER_POLICY = "same-origin"
 X_FRAME_OPTIONS = "DENY"
-if PRODUCTION:
+if PRODUCTION and not IS_PLAIN:
     SESSION_COOKIE_NAME = "__Host-session"
     CSRF_COOKIE_NAME = "__Host-csrf"
     SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = SECURE_SSL_REDIRECT = True
-    SECURE_HSTS_SECONDS = 365 * 24 * 60 * 60
-    SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = True
     SECURE_REDIRECT_EXEMPT = ["^health/"]
+    if not ON_LAN:  # at home a lost certificate must not lock anybody out for a year
+        SECURE_HSTS_SECONDS = 365 * 24 * 60 * 60
+        SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = True
     if PROXIES:
         SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
 

@@ -3,28 +3,27 @@
 from csp.constants import SELF, UNSAFE_INLINE
 from csp.decorators import csp_update
 from django.contrib.auth import views as auth_views
-from django.contrib.auth.decorators import login_not_required
-from django.templatetags.static import static
 from django.urls import include, path
-from django.views.decorators.http import require_safe
-from django.views.generic import RedirectView
 from drf_spectacular.views import SpectacularAPIView, SpectacularSwaggerSplitView
 
+from studio.accounts.views.first_owner import first_owner
 from studio.accounts.views.login import OwnPassword, PasswordLogin, code
 from studio.auditing.views import changes
 from studio.pages.codes import codes
 from studio.pages.glossary.views import glossary
+from studio.pages.home_screen import favicon, manifest
 from studio.pages.languages import language
 from studio.pages.offline import login_state, worker
 
-icon = RedirectView.as_view(url=static("studio/icon.svg"))  # browsers ask for it, whatever a page says
 # Swagger UI styles its parts in place and draws its icons from data addresses. Its scripts are files of our own.
 swagger_csp = csp_update({"style-src": [SELF, UNSAFE_INLINE], "img-src": ["data:"]})
 api_docs = swagger_csp(SpectacularSwaggerSplitView.as_view())
+handler400 = "studio.serving.views.misaddressed"
 handler500 = "studio.operations.outages.page_for"
 urlpatterns = [
     path("login/", PasswordLogin.as_view(), name="login"),
     path("login/code/", code, name="login-code"),
+    path("start/", first_owner, name="first-owner"),
     path("login/state/", login_state, name="login-state"),
     path("worker.js", worker, name="worker"),
     path("logout/", auth_views.LogoutView.as_view(), name="logout"),
@@ -32,7 +31,8 @@ urlpatterns = [
     path("password/done/", auth_views.PasswordChangeDoneView.as_view(), name="password_change_done"),
     path("language/", language, name="language"),
     path("health/", include("studio.operations.health")),
-    path("favicon.ico", login_not_required(require_safe(icon)), name="favicon"),
+    path("manifest.webmanifest", manifest, name="manifest"),
+    path("favicon.ico", favicon, name="favicon"),
     path("codes/", codes, name="codes"),
     path("glossary/", glossary, name="glossary"),
     path("change-log/", changes, name="change-log"),
@@ -40,6 +40,7 @@ urlpatterns = [
     path("", include("studio.archive.urls")),
     path("", include("studio.accounts.urls")),
     path("", include("studio.setup.urls")),
+    path("", include("studio.serving.urls")),
     path("", include("studio.imports.urls")),
     path("", include("studio.search.urls")),
     path("api/schema/", SpectacularAPIView.as_view(), name="schema"),
@@ -48,6 +49,7 @@ urlpatterns = [
     path("api/", include("inventory.api_urls")),
     path("api/", include("costing.api_urls")),
     path("", include("costing.home.urls")),
+    path("", include("costing.first_run.urls")),
     path("", include("inventory.urls")),
     path("", include("costing.urls")),
 ]

@@ -16,6 +16,8 @@ from tests.address_table_api import API
 TABLE: dict[str, tuple[str, str]] = {
     "login": (ANYBODY, ANYBODY),
     "login-code": (ANYBODY, ANYBODY),  # without a right password before it, it sends back to the door
+    "first-owner": (ANYBODY, ANYBODY),  # as soon as somebody can log in, it sends to the door
+    "manifest": (ANYBODY, NOBODY),
     "login-state": (EVERYONE, NOBODY),
     "worker": (ANYBODY, NOBODY),
     "logout": (NOBODY, EVERYONE),
@@ -35,6 +37,10 @@ TABLE: dict[str, tuple[str, str]] = {
     "health-ready": (ANYBODY, NOBODY),
     "settings": (OWNER, NOBODY),
     "studio-settings": (OWNER, OWNER),
+    "on-phones": (OWNER, NOBODY),
+    "begin": (OWNER, OWNER),
+    "begin-materials": (OWNER, OWNER),
+    "begin-stock": (WORKERS_WITH_MONEY, WORKERS_WITH_MONEY),
     "imports": (WORKERS, NOBODY),
     "import-materials": (OWNER, OWNER),
     "import-materials-example": (OWNER, NOBODY),

@@ -10,6 +10,10 @@ SEEN = "posts what was looked over; a review that has become another is shown ag
 NOTHING_TO_LOSE = {
     "login": "writes no row that people edit",
     "logout": "writes no row that people edit",
+    "first-owner": "closed as soon as there is a person",
+    "begin": "closed as soon as the settings have been saved",
+    "begin-materials": NEW,
+    "begin-stock": POSTS,
     "login-code": "writes no row that people edit",
     "two-factor-begin": "begins with the password; a phone is confirmed by its own first code",
     "two-factor-confirm": "begins with the password; a phone is confirmed by its own first code",

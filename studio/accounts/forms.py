@@ -60,6 +60,34 @@ class NewPerson(NewPassword, PersonForm):
     field_order = [*PERSON_FIELDS, "password", "again"]
 
 
+class FirstOwnerForm(NewPassword):
+    """Whoever owns the studio, with a password, and on the network the code that the terminal shows."""
+
+    username = forms.CharField(
+        label=gettext_lazy("User name"),
+        max_length=150,
+        help_text=gettext_lazy("Used to log in. Letters, digits and @ . + - _ only."),
+        widget=forms.TextInput(
+            attrs={"autocapitalize": "none", "autocomplete": "username", "spellcheck": "false"}
+        ),
+    )
+    code = forms.CharField(
+        label=gettext_lazy("One-time code"),
+        max_length=60,
+        help_text=gettext_lazy("Shown in the terminal of the studio's computer, such as K7MP-9QXT."),
+        widget=forms.TextInput(
+            attrs={"autocomplete": "off", "autocapitalize": "characters", "spellcheck": "false"}
+        ),
+    )
+
+    field_order = ["code", "username", "password", "again"]
+
+    def __init__(self, *args: Any, with_code: bool, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if not with_code:
+            del self.fields["code"]
+
+
 def _code(help_text: Any, *, label: Any = None, **attrs: object) -> forms.CharField:
     """A field for a code from the phone, or from the sheet of recovery codes."""
     typed_as_is = {"autocomplete": "one-time-code", "autocapitalize": "none", "spellcheck": "false"}

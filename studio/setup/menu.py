@@ -52,6 +52,12 @@ register(
         icon="price",
     ),
     SettingsPage(
+        "on-phones",
+        gettext_lazy("On your phone"),
+        gettext_lazy("Open this studio on a phone on the same Wi-Fi, and put it on the home screen."),
+        icon="phone",
+    ),
+    SettingsPage(
         "people", gettext_lazy("People"), gettext_lazy("Who can log in, and what each person can do and see.")
     ),
 )

@@ -78,6 +78,7 @@ FILES = {
     "inventory:shopping-paper",
     "inventory:order-paper",
     "login-state",
+    "manifest",
     "worker",
     "inventory:session-photo",
     "inventory:session-thumbnail",

@@ -12,8 +12,9 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils import timezone
 
 from costing.demo.build import SomebodysOwn, build, holds_demo, refuse_somebodys_own
-from costing.demo.serving import serve
-from costing.demo.setting_up import PEOPLE, STUDIO_NAME
+from costing.demo.passwords import give_phrases
+from costing.demo.setting_up import STUDIO_NAME
+from studio.serving.starting import add_arguments, place_of, restart_with_settings, serve
 
 REFUSED = 2
 BAR = 40
@@ -27,14 +28,12 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("--build-only", action="store_true", help="Build the demo without serving it.")
-        parser.add_argument("--port", type=int, default=8000, help="Port to serve on.")
-        parser.add_argument(
-            "--host",
-            default="127.0.0.1",
-            help="Address to serve on; 0.0.0.0 for other computers too (then name this one in MENISCUS_HOSTS).",
-        )
+        add_arguments(parser)
 
-    def handle(self, *args: Any, build_only: bool, port: int, host: str, **options: Any) -> None:
+    def handle(self, *args: Any, build_only: bool, port: int, **options: Any) -> None:
+        place = None if build_only else place_of({"port": port, **options})
+        if not build_only:
+            restart_with_settings(place, port)
         try:
             self._prepare()
         except SomebodysOwn as refusal:
@@ -42,7 +41,7 @@ class Command(BaseCommand):
         if build_only:
             self.stdout.write(f"{STUDIO_NAME} is ready. Run `manage.py demo` to look at it.")
             return
-        serve(host=host, port=port, ready=lambda: self._welcome(host, port))
+        serve(place, port, lines=self._welcome(on_lan=place is not None), out=sys.stdout)
 
     def _prepare(self) -> None:
         """Bring the tables up to date and build the demo unless it is there."""
@@ -54,15 +53,14 @@ class Command(BaseCommand):
             with quiet():
                 build(today=timezone.localdate(), now=timezone.now(), progress=progress)
 
-    def _welcome(self, host: str, port: int) -> None:
-        lines = [f"{STUDIO_NAME} is open at http://{host}:{port}/ (stop with Ctrl-C). Log in as", ""]
-        lines += [f"  {person.username:<12}{person.phrase}" for person in PEOPLE]
-        lines += [
-            "",
-            "Everything in it is invented and the passwords are public: do not enter your own data here.",
-        ]
-        self.stdout.write("\n".join(lines))
-        self.stdout.flush()
+    def _welcome(self, *, on_lan: bool) -> list[str]:
+        """Who can log in with what. On the network nobody gets in with the passwords that everybody can read here."""
+        with quiet():
+            phrases = give_phrases(are_secret=on_lan)
+        lines = [f"This is {STUDIO_NAME}. Log in as", ""]
+        lines += [f"  {username:<12}{phrase}" for username, phrase in phrases.items()]
+        public = "the passwords hold until the next start" if on_lan else "the passwords are public"
+        return [*lines, "", f"Everything in it is invented and {public}: do not enter your own data here."]
 
 
 @contextmanager

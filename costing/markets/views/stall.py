@@ -4,9 +4,8 @@ from collections.abc import Collection
 from typing import Any
 
 from django.contrib.auth.decorators import login_not_required
-from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
-from django.templatetags.static import static
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
@@ -19,12 +18,11 @@ from costing.pieces.calculations import State
 from costing.pieces.models import Piece
 from studio.accounts.roles import WORKERS, current_user, role_required
 from studio.middleware import PERMISSIONS
+from studio.pages.home_screen import manifest_answer
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
 from studio.translation import _
 from studio.values.money import minor_unit, minor_units
-
-ICON_SIZES = (192, 512)
 
 
 @require_safe
@@ -81,26 +79,4 @@ def _in_coins(piece: Piece, coin: int) -> int | None:
 @require_safe
 def manifest(request: HttpRequest) -> HttpResponse:
     """What a phone needs to put the selling screen on its home screen (W3C Web Application Manifest)."""
-    icons = [
-        {
-            "src": static(f"costing/stall-{size}.png"),
-            "sizes": f"{size}x{size}",
-            "type": "image/png",
-            "purpose": purpose,
-        }
-        for size in ICON_SIZES
-        for purpose in ("any", "maskable")
-    ]
-    address = reverse("costing:stall")
-    body = {
-        "id": address,
-        "name": _("Meniscus, quick sale"),
-        "short_name": _("Quick sale"),
-        "start_url": address,
-        "scope": "/",
-        "display": "standalone",
-        "background_color": "#fbf8f1",
-        "theme_color": "#0f5568",
-        "icons": icons,
-    }
-    return JsonResponse(body, content_type="application/manifest+json", headers={"Cache-Control": "no-cache"})
+    return manifest_answer(_("Meniscus, quick sale"), _("Quick sale"), address=reverse("costing:stall"))

@@ -15,15 +15,18 @@ from django.contrib.auth.views import LoginView, PasswordChangeView
 from django.core import signing
 from django.db import transaction
 from django.http import HttpRequest, HttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.urls import reverse_lazy
 from django.utils.crypto import constant_time_compare
+from django.utils.decorators import method_decorator
 from django.utils.translation import gettext_lazy
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods
 
 from studio.accounts import security_log as security
+from studio.accounts.first_owner import is_nobody_here
 from studio.accounts.forms import CodeForm, RecoveryForm
 from studio.accounts.models import User
 from studio.accounts.roles import current_user
@@ -40,6 +43,13 @@ class PasswordLogin(LoginView):
     """The login page. The password of somebody with codes opens the second page, and nothing else yet."""
 
     redirect_authenticated_user = True
+
+    @method_decorator(login_not_required)
+    def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
+        """Where nobody can log in yet, every page leads through here to the first one."""
+        if is_nobody_here():
+            return redirect("first-owner")
+        return super().dispatch(request, *args, **kwargs)
 
     def form_valid(self, form: AuthenticationForm) -> HttpResponse:
         user = form.get_user()

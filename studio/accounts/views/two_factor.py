@@ -7,7 +7,6 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
-from django.utils.safestring import SafeString, mark_safe
 from django.views.decorators.debug import sensitive_post_parameters, sensitive_variables
 from django.views.decorators.http import require_POST, require_safe
 from django_otp import login as note_code_given
@@ -17,6 +16,7 @@ from studio.accounts import two_factor as codes
 from studio.accounts.forms import ConfirmForm, PasswordAndCodeForm, PasswordForm
 from studio.accounts.roles import EVERYONE, current_user, role_required
 from studio.accounts.views.login import checked_code, checked_password
+from studio.pages.qr import qr_code
 from studio.translation import _
 
 
@@ -125,7 +125,7 @@ def _page(request: HttpRequest, **refused: forms.Form) -> HttpResponse:
         }
     elif waiting is not None:
         context |= {
-            "drawn": _drawn(waiting.config_url),
+            "drawn": qr_code(waiting.config_url),
             "secret": codes.secret_of(waiting),
             "confirm": ConfirmForm(auto_id="confirm_%s"),
         }
@@ -143,11 +143,3 @@ def _recovery_codes(request: HttpRequest, fresh: list[str], *, are_first: bool) 
         "made_at": timezone.now(),
     }
     return render(request, "two_factor/recovery.html", context)
-
-
-def _drawn(address: str) -> SafeString:
-    """An address as a QR code: one SVG with neither style nor script in it, dark on light in either colour scheme."""
-    import segno  # here, because nothing else needs it and starting up should not wait for it
-
-    drawing = segno.make(address, error="m", micro=False)
-    return mark_safe(drawing.svg_inline(border=4, dark="#000", light="#fff", svgclass="qr", omitsize=True))

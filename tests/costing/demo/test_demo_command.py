@@ -1,28 +1,21 @@
-"""`manage.py demo`: what it builds twice is the same, what it leaves alone, how it starts and ends. Small builds."""
+"""`manage.py demo`: what it builds twice is the same, what it leaves alone, who may log in. Small builds."""
 
-import os
-import signal
-import socket
-import subprocess
-import sys
-import time
 from functools import partial
 from io import StringIO
 from pathlib import Path
 from random import Random
 from typing import Any
-from urllib.error import URLError
-from urllib.request import urlopen
 
 import pytest
-from django.conf import settings as site
 from django.core.management import CommandError, call_command
 from django.db import transaction
 
 from costing.demo import gallery
 from costing.demo.agenda import Agenda, Hour
 from costing.demo.build import build, holds_demo
+from costing.demo.passwords import give_phrases
 from costing.demo.pictures import View, draw_pour
+from costing.demo.setting_up import PEOPLE
 from costing.management.commands import demo as command
 from costing.pieces.actions.photos import store_photo
 from costing.pieces.models import Piece
@@ -30,6 +23,7 @@ from inventory.ledger.keyed_records import fingerprint_of
 from inventory.ledger.models import Entry, Posting
 from inventory.ledger.verification import check
 from inventory.materials.models import Material
+from studio.accounts.actions import add_person
 from studio.accounts.models import User
 from studio.preferences.models import Studio
 from tests import making
@@ -157,35 +151,16 @@ def test_a_picture_has_the_palettes_colours_and_is_the_same_each_time(technique:
     assert near
 
 
-def test_it_serves_from_one_process_and_ends_with_nought_when_told_to(tmp_path: Path) -> None:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port = probe.getsockname()[1]
-    script = (
-        "import django; django.setup(); from costing.demo.serving import serve; "
-        f"serve(host='127.0.0.1', port={port}, ready=lambda: print('open', flush=True))"
-    )
-    environment = {**os.environ, "MENISCUS_DATA": str(tmp_path), "DJANGO_SETTINGS_MODULE": "studio.settings"}
-    server = subprocess.Popen(
-        [sys.executable, "-c", script], cwd=site.BASE_DIR, env=environment, stdout=subprocess.PIPE, text=True
-    )
-    try:
-        assert server.stdout is not None
-        assert server.stdout.readline() == "open\n"
-        assert "{" in _fetched(f"http://127.0.0.1:{port}/static/studio/meniscus.css")
-        server.send_signal(signal.SIGTERM)
-        assert server.wait(timeout=20) == 0
-    finally:
-        server.kill()
-        server.communicate()
-
-
-def _fetched(address: str) -> str:
-    """What a page answers, once the worker is up."""
-    for _ in range(100):
-        try:
-            with urlopen(address, timeout=5) as answer:
-                return str(answer.read(), "utf-8")
-        except URLError:
-            time.sleep(0.1)
-    raise AssertionError(f"{address} does not answer.")
+@pytest.mark.django_db
+def test_on_the_network_nobody_logs_in_with_the_public_passwords() -> None:
+    for each in PEOPLE:
+        add_person(User(username=each.username, role=each.role), password=each.phrase, submission=None)
+    public = {each.username: each.phrase for each in PEOPLE}
+    secret = give_phrases(are_secret=True)
+    assert secret.keys() == public.keys()
+    for person in User.objects.all():
+        assert not person.check_password(public[person.username])
+        assert person.check_password(secret[person.username])
+    assert give_phrases(are_secret=True) != secret
+    assert give_phrases(are_secret=False) == public
+    assert all(person.check_password(public[person.username]) for person in User.objects.all())

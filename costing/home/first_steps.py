@@ -12,7 +12,7 @@ from costing.pieces.models import Piece
 from costing.pieces.queries import standing_pieces
 from costing.pricing.models import SalesChannel
 from inventory.ledger.models import Books, Posting, PostingKind
-from inventory.materials.models import Material
+from inventory.materials.models import POURED_KINDS, Kind, Material
 from inventory.recipes.models import Recipe
 from inventory.sessions.models import Session
 from studio.accounts.models import User
@@ -77,11 +77,13 @@ def for_pages(request: HttpRequest) -> dict[str, Callable[[], FirstStep | None]]
 
 def _setting_up(studio: Studio) -> list[FirstStep]:
     posted = set(Posting.objects.order_by().values_list("kind", flat=True).distinct())
+    # With nothing to pour, or nothing to pour it on, the steps after this one would lead nowhere.
+    kinds = set(Material.objects.filter(is_free=False).order_by().values_list("kind", flat=True).distinct())
     return [
         FirstStep(
             _("Set up the studio"),
             _("Its name, currency and language, number format and fluid ounce."),
-            "studio-settings",
+            "begin" if studio.confirmed_at is None else "studio-settings",
             studio.name != UNNAMED or studio.confirmed_at is not None,
             is_for_owner=True,
         ),
@@ -102,15 +104,15 @@ def _setting_up(studio: Studio) -> list[FirstStep]:
         ),
         FirstStep(
             _("List your materials"),
-            _("Paints, media, canvases, varnish, boxes: everything you use up."),
-            "inventory:material-new",
-            Material.objects.filter(is_free=False).exists(),
+            _("Something to pour and something to pour it on; then varnish, boxes and all else you use up."),
+            "inventory:material-new" if kinds else "begin-materials",
+            Kind.SURFACE in kinds and not kinds.isdisjoint(POURED_KINDS),
             is_for_owner=True,
         ),
         FirstStep(
             _("Enter your opening stock"),
             _("Enter what you have today. From then on, log each delivery."),
-            "inventory:opening-stock",
+            "begin-stock" if not posted else "inventory:opening-stock",
             bool(posted & {PostingKind.OPENING, PostingKind.DELIVERY}),
             shows_money=True,
         ),
@@ -126,6 +128,7 @@ def _setting_up(studio: Studio) -> list[FirstStep]:
 
 def _making() -> list[FirstStep]:
     piece = standing_pieces().order_by("pk").first()
+    session = Session.objects.standing().order_by("-pk").first()
     return [
         FirstStep(
             _("Log a session"),
@@ -133,13 +136,14 @@ def _making() -> list[FirstStep]:
                 "What you mixed and poured. The paint is taken out of stock, and its cost goes into each pour."
             ),
             "inventory:session-new",
-            Session.objects.standing().exists(),
+            session is not None,
         ),
         FirstStep(
             _("Create a piece"),
             _("Made from one or more pours. It carries their cost, and every hour of finishing adds to it."),
-            "costing:piece-new",
+            "costing:pieces-of-session" if session else "costing:piece-new",
             piece is not None,
+            row=session.pk if session else None,
         ),
         FirstStep(
             _("Add where you sell"),

@@ -30,6 +30,7 @@ from tests.making import (
     make_recipe,
     make_submission,
     make_supplier,
+    make_surface,
     money,
     units,
 )
@@ -74,6 +75,8 @@ def test_each_step_ticks_itself_off(signed: Client) -> None:
     assert done() == [False] * 10
     Studio.objects.update(name="Wrackline Studio")
     make_recipe(parts=[(make_material(), 1)])
+    assert done()[3] is False  # there is nothing to pour it on yet
+    make_surface()
     assert done() == [True, False, False, True, False, True, False, False, False, False]
     pour = make_pour(on=LATER - timedelta(days=8))
     make_rates(wage_per_hour=money(12))

@@ -1,0 +1,136 @@
+"""The way into an empty studio: how it counts and writes, what it uses and sells by, what is there already."""
+
+from django.contrib import messages
+from django.db.models import Q
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import translation
+from django.views.decorators.http import require_http_methods
+
+from costing.first_run.actions import add_starters, begin_studio
+from costing.first_run.forms import FirstStockForm, FirstStudioForm, StarterForm, habits
+from costing.pricing.models import SalesChannel
+from inventory.ledger.models import Books, Lot
+from inventory.materials.models import Material
+from inventory.purchasing.actions.deliveries import open_stock
+from studio.accounts.roles import WORKERS, owner_required, role_required
+from studio.pages.saving import form_status, saved, submission_from
+from studio.preferences.countries import Habits
+from studio.preferences.models import Studio
+from studio.translation import _
+
+MOST_LINES = 40  # more materials than the starter set has are better entered as opening stock
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@owner_required
+def begin(request: HttpRequest) -> HttpResponse:
+    """Name, country and costing method. Once they are chosen, they are changed under Settings."""
+    studio = Studio.current()
+    if studio.confirmed_at is not None or Books.objects.get().last_number:
+        messages.info(request, _("Your studio is set up already. You can change things here."))
+        return redirect("studio-settings")
+    usual = habits(request.POST.get("country", ""))
+    if usual:
+        for name in ("currency", "language", "locale", "paper", "fluid_system"):
+            setattr(studio, name, getattr(usual, name))
+    initial = {"country": _country_of(request)}
+    form = FirstStudioForm(request.POST or None, studio=studio, initial=initial)
+    done = saved(form, lambda: begin_studio(form.facts, submission=submission_from(request)))
+    if done is None or usual is None:
+        lead = _(
+            "Three answers set everything else. Nothing is final but the currency and the costing method."
+        )
+        return _page(request, 2, "first_run/studio.html", form, title=_("Your studio"), lead=lead)
+    with translation.override(studio.language):
+        messages.success(request, _in_words(studio, usual))
+    return redirect("begin-materials")
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@owner_required
+def begin_materials(request: HttpRequest) -> HttpResponse:
+    """What most studios have, to be ticked."""
+    studio = Studio.current()
+    present = {*Material.objects.values_list("name", flat=True)} | {
+        *SalesChannel.objects.values_list("name", flat=True)
+    }
+    form = StarterForm(request.POST or None, studio=studio, present=present)
+    added = saved(form, lambda: add_starters(form.ticked, studio=studio, submission=submission_from(request)))
+    if added is None:
+        lead = _(
+            "Tick what you use; names and details can be changed later. Add your own materials at any time."
+        )
+        return _page(request, 3, "first_run/materials.html", form, title=_("Materials"), lead=lead)
+    return redirect("begin-stock" if _without_stock() else "home")
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@role_required(*WORKERS, money=True)
+def begin_stock(request: HttpRequest) -> HttpResponse:
+    """How much there is of each material that has no lot yet."""
+    materials = _without_stock()
+    if not materials:
+        return redirect("inventory:opening-stock")
+    form = FirstStockForm(request.POST or None, studio=Studio.current(), materials=materials)
+    posting = saved(
+        form,
+        lambda: open_stock(
+            lines=form.facts, submission=submission_from(request, key=form.cleaned_data["key"])
+        ),
+    )
+    if posting is None:
+        lead = _("How much you have of each today, and what that amount cost you. A careful guess will do.")
+        return _page(request, 4, "first_run/stock.html", form, title=_("What you have"), lead=lead)
+    messages.success(
+        request, _("Opening stock saved. Write the lot numbers, listed under Stock, on the bottles.")
+    )
+    return redirect("home")
+
+
+def _without_stock() -> list[Material]:
+    known = Q(pk__in=Lot.objects.order_by().values("material"))
+    return list(Material.objects.filter(is_free=False, is_archived=False).exclude(known)[:MOST_LINES])
+
+
+def _page(
+    request: HttpRequest,
+    step: int,
+    template: str,
+    form: FirstStudioForm | StarterForm | FirstStockForm,
+    **words: str,
+) -> HttpResponse:
+    context = {
+        "form": form,
+        "step": step,
+        "steps": [_("Account"), _("Studio"), _("Materials"), _("Stock")],
+        "back_url": reverse("home"),
+        "back_label": _("Today"),
+        **words,
+    }
+    return render(request, template, context, status=form_status(form))
+
+
+def _country_of(request: HttpRequest) -> str:
+    """The country that the browser names with its language (en-GB), which is only proposed."""
+    wanted = request.headers.get("Accept-Language", "").split(",")[0].split(";")[0]
+    region = wanted.rpartition("-")[2].upper()
+    return region if "-" in wanted and habits(region) else ""
+
+
+def _in_words(studio: Studio, usual: Habits) -> str:
+    facts = ", ".join(
+        [
+            studio.currency,
+            str(studio.get_language_display()),
+            str(studio.get_paper_display()),
+            str(studio.get_fluid_system_display()),
+        ]
+    )
+    tax = (
+        _("Prices are usually written with tax.")
+        if usual.is_tax_in_prices
+        else _("Prices are usually written before tax, which is added at the till.")
+    )
+    return _("Set for your country: {facts}. {tax} Change any of it under Settings.", facts=facts, tax=tax)

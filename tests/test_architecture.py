@@ -115,27 +115,11 @@ PURE = (
 )
 
 TOP_LEVEL = {
-    ".ci",
-    ".git",
-    ".gitignore",
-    ".github",
-    ".dockerignore",
-    "CHANGELOG.md",
-    "CONTRIBUTING.md",
-    "DEVELOPERS.md",
-    "Dockerfile",
-    "LICENSE",
-    "README.md",
-    "SECURITY.md",
-    "compose.yaml",
-    "costing",
-    "docs",
-    "inventory",
-    "manage.py",
-    "pyproject.toml",
-    "studio",
-    "tests",
-}
+    ".ci", ".git", ".gitignore", ".github", ".dockerignore", "CHANGELOG.md",
+    "CONTRIBUTING.md", "DEVELOPERS.md", "Dockerfile", "LICENSE", "README.md", "SECURITY.md",
+    "compose.yaml", "costing", "docs", "inventory", "manage.py", "pyproject.toml",
+    "studio", "tests",
+}  # fmt: skip
 
 # The ledger's own tables, and what writes to them. Balances are written by the database alone.
 LEDGER_MODELS = {"Entry", "Posting", "LotBalance"}

@@ -23,6 +23,7 @@ COMPOSITION = {
         "inventory.urls",
         "costing.api_urls",
         "costing.home.urls",
+        "costing.first_run.urls",
         "costing.urls",
     },
 }

@@ -37,9 +37,9 @@ def certificate_server(place: Place, root: x509.Certificate) -> ThreadingHTTPSer
         def do_GET(self) -> None:
             path = self.path.split("?")[0]
             if path == FILE:
-                self._answer(certificate, "application/x-x509-ca-cert", {"Content-Disposition": "attachment"})
+                self._answer(certificate, "application/x-x509-ca-cert")
             elif path == "/":
-                self._answer(pages[self._language()], "text/html; charset=utf-8", {})
+                self._answer(pages[self._language()], "text/html; charset=utf-8")
             else:
                 self.send_response(HTTPStatus.FOUND)
                 self.send_header("Location", "/")
@@ -52,14 +52,9 @@ def certificate_server(place: Place, root: x509.Certificate) -> ThreadingHTTPSer
             wanted = self.headers.get("Accept-Language", "").lower()
             return next((code for code in pages if wanted.startswith(code[:2])), settings.LANGUAGE_CODE)
 
-        def _answer(self, body: bytes, kind: str, headers: dict[str, str]) -> None:
+        def _answer(self, body: bytes, kind: str) -> None:
             self.send_response(HTTPStatus.OK)
-            for name, value in {
-                "Content-Type": kind,
-                "Content-Length": str(len(body)),
-                **HEADERS,
-                **headers,
-            }.items():
+            for name, value in {"Content-Type": kind, "Content-Length": str(len(body)), **HEADERS}.items():
                 self.send_header(name, value)
             self.end_headers()
             if self.command == "GET":

@@ -24,6 +24,8 @@ class Command(BaseCommand):
     def handle(self, *args: Any, port: int, **options: Any) -> None:
         place = place_of({"port": port, **options})
         restart_with_settings(place, port)
+        self.stdout.write("Bringing the database up to date …")
+        self.stdout.flush()
         call_command("migrate", interactive=False, verbosity=0)
         serve(place, port, lines=self._first_lines(on_lan=place is not None), out=sys.stdout)
 

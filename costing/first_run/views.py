@@ -1,7 +1,7 @@
 """The way into an empty studio: how it counts and writes, what it uses and sells by, what is there already."""
 
 from django.contrib import messages
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -70,7 +70,7 @@ def begin_materials(request: HttpRequest) -> HttpResponse:
 @role_required(*WORKERS, money=True)
 def begin_stock(request: HttpRequest) -> HttpResponse:
     """How much there is of each material that has no lot yet."""
-    materials = _without_stock()
+    materials = _named_in(request) if request.method == "POST" else _without_stock()
     if not materials:
         return redirect("inventory:opening-stock")
     form = FirstStockForm(request.POST or None, studio=Studio.current(), materials=materials)
@@ -89,9 +89,21 @@ def begin_stock(request: HttpRequest) -> HttpResponse:
     return redirect("home")
 
 
+def _stocked() -> QuerySet[Material]:
+    return Material.objects.filter(is_free=False, is_archived=False)
+
+
 def _without_stock() -> list[Material]:
     known = Q(pk__in=Lot.objects.order_by().values("material"))
-    return list(Material.objects.filter(is_free=False, is_archived=False).exclude(known)[:MOST_LINES])
+    return list(_stocked().exclude(known)[:MOST_LINES])
+
+
+def _named_in(request: HttpRequest) -> list[Material]:
+    """The materials of the form that was sent: sent twice, it has stock of them by then, and is posted once."""
+    sent = {f"amount{pk}": pk for pk in _stocked().order_by().values_list("pk", flat=True)}
+    return list(
+        _stocked().filter(pk__in=[pk for name, pk in sent.items() if name in request.POST])[:MOST_LINES]
+    )
 
 
 def _page(

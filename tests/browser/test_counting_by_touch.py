@@ -46,7 +46,9 @@ def test_cells_are_counted_on_a_phone_and_none_is_lost_while_out_of_reach(
     tap(page, piece, (0.3, 0.3), (0.6, 0.5), (0.01, 0.01))
     expect(page.locator("[data-warning]")).to_contain_text("outside")
     expect(marks).to_have_count(2)
-    expect(page.locator("[data-told]")).to_contain_text("All marks are saved")  # or one of these would wait, too
+    expect(page.locator("[data-told]")).to_contain_text(
+        "All marks are saved"
+    )  # or one of these would wait, too
     context.set_offline(True)
     tap(page, piece, (0.5, 0.7))
     expect(page.locator("[data-told]")).to_contain_text("Not sent yet: 1")

@@ -90,6 +90,7 @@ PURE = (
     "inventory/ledger/costing_methods.py",
     "inventory/ledger/usual_amounts.py",
     "inventory/materials/packs.py",
+    "inventory/materials/written_lines.py",
     "inventory/recipes/calculations.py",
     "inventory/recipes/flow_cups.py",
     "inventory/recipes/measuring.py",

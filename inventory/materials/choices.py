@@ -8,6 +8,8 @@ from django import forms
 from django.utils.translation import gettext_lazy
 
 from inventory.materials.models import Kind, Material
+from inventory.materials.new_in_place import NewMaterials
+from inventory.materials.written_lines import LONGEST_LINE, WrittenLine, read_line
 from studio.errors import InputError
 from studio.pages.forms import StudioForm
 from studio.translation import _
@@ -56,17 +58,54 @@ class MaterialChoice(forms.ChoiceField):
 
 
 class MaterialRowForm(StudioForm):
-    """A row about so much of one of the materials offered. Once it is valid, `facts` are what it says."""
+    """A row about so much of one of the materials offered. Once it is valid, `facts` are what it says.
+
+    With `new`, one that is not offered can be added on the row by its name and kind.
+    """
 
     amount_field = ""
+    NEW_FIELDS = ("new_name", "new_kind")
     material = MaterialChoice(label=gettext_lazy("Material"))
+    new_name = forms.CharField(label=gettext_lazy("Name of a new material"), max_length=120, required=False)
+    new_kind = forms.ChoiceField(
+        label=gettext_lazy("Kind"),
+        choices=[("", gettext_lazy("By its name")), *((k.value, k.label) for k in Kind if k != Kind.MIX)],
+        required=False,
+    )
+    written = forms.CharField(max_length=LONGEST_LINE, required=False, widget=forms.HiddenInput)
 
     def __init__(
-        self, *args: Any, materials: Mapping[int, Material], choices: list[tuple[str, Any]], **kwargs: Any
+        self,
+        *args: Any,
+        materials: Mapping[int, Material],
+        choices: list[tuple[str, Any]],
+        new: NewMaterials | None = None,
+        **kwargs: Any,
     ) -> None:
         super().__init__(*args, **kwargs)
         self.facts: Any = None
+        self.new = new
         cast("MaterialChoice", self.fields["material"]).offer(materials, choices)
+        if not self.may_name_new:
+            for name in self.NEW_FIELDS:
+                del self.fields[name]
+        else:
+            self.fields["material"].required = False
+
+    @property
+    def as_written(self) -> WrittenLine | None:
+        """The line that it was read from, so that both can be compared."""
+        written = self["written"].value()
+        return read_line(str(written)) if written else None
+
+    @property
+    def may_name_new(self) -> bool:
+        return self.new is not None and self.new.may_add
+
+    @property
+    def names_new(self) -> bool:
+        """Whether a new material was named, so that its fields are shown."""
+        return self.may_name_new and bool(self["new_name"].value())
 
     def make_facts(self, material: Material, amount: int, cleaned: dict[str, Any]) -> Any:
         """Raises InputError naming the field."""
@@ -74,7 +113,7 @@ class MaterialRowForm(StudioForm):
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
-        material: Material | None = cleaned.get("material")
+        material = self._material(cleaned)
         if material is None:
             return cleaned
         amount = self.read_amount(self.amount_field, material.measure, density=material.density)
@@ -85,3 +124,20 @@ class MaterialRowForm(StudioForm):
         except InputError as problem:
             self.refuse(problem)
         return cleaned
+
+    def _material(self, cleaned: dict[str, Any]) -> Material | None:
+        """What was chosen, or else the new one that was named; a problem lands on its field."""
+        chosen: Material | None = cleaned.get("material")
+        name, amount = " ".join(cleaned.get("new_name", "").split()), cleaned.get(self.amount_field)
+        if chosen is not None or self.new is None or not self.new.may_add:
+            return chosen
+        if self.has_error("material") or self.has_error("barcode"):
+            return None
+        if not name:
+            self.add_error("material", _("Choose a material, or name a new one."))
+        elif amount:
+            try:
+                return self.new.named(name, cleaned.get("new_kind", ""), amount, self.formatter)
+            except InputError as problem:
+                self.add_error(self.amount_field if problem.field == "amount" else "new_name", str(problem))
+        return None

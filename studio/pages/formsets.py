@@ -1,6 +1,6 @@
 """Rows of a form that come back as they were typed, with or without errors."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Container, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, cast
 
 from django import forms
@@ -70,9 +70,9 @@ def rows_of(
     return cast("type[Rows]", rows)
 
 
-def as_sent(data: QueryDict) -> dict[str, str]:
+def as_sent(data: QueryDict, *, leave_out: Container[str] = ()) -> dict[str, str]:
     """What a browser sent, as a dict that forms may write into."""
-    return {name: str(data[name]) for name in data}
+    return {name: str(data[name]) for name in data if name not in leave_out}
 
 
 def typed_rows(data: Mapping[str, Any], prefix: str, *, at_most: int) -> list[dict[str, str]]:

@@ -43,7 +43,7 @@ from studio.values.units import Measure
 
 MOST_FILE_BYTES = 1_000_000
 LONGEST_TYPED = 60
-MOST_LINES = 80  # nine fields a line: below the thousand fields that one request may carry
+MOST_LINES = 64  # fifteen fields a line: below the thousand fields that one request may carry
 SPARE_LINES = 6
 # What a delivery's head has besides its supplier, its day, its currency and its order.
 ENTERED = (
@@ -100,6 +100,12 @@ class DeliveryForm(InvoiceForm, AskingForm):
     supplier = forms.ModelChoiceField(
         label=gettext_lazy("Supplier"), queryset=Supplier.objects.all(), empty_label=gettext_lazy("Choose…")
     )
+    new_supplier = forms.CharField(
+        label=gettext_lazy("Or a new supplier"),
+        max_length=120,
+        required=False,
+        help_text=gettext_lazy("Its name; the rest can be added later."),
+    )
     reference = forms.CharField(label=gettext_lazy("Invoice number"), max_length=60, required=False)
     currency = forms.CharField(
         label=gettext_lazy("Currency of the invoice"),
@@ -112,15 +118,19 @@ class DeliveryForm(InvoiceForm, AskingForm):
     )
 
     fieldsets = (
-        Fieldset(gettext_lazy("Invoice details"), ["supplier", "received_on", "reference"]),
+        Fieldset(gettext_lazy("Invoice details"), ["supplier", "new_supplier", "received_on", "reference"]),
         Fieldset("", ["currency", "rate", "paid", "rate_on"]),
         Fieldset(gettext_lazy("Shared costs"), ["carriage", "carriage_shared_by", "duty", "tax"]),
     )
     header: DeliveryHeader  # once it is valid
 
-    def __init__(self, *args: Any, order: Order | None = None, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, order: Order | None = None, may_add: bool = False, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.order = order
+        if may_add and order is None:
+            self.fields["supplier"].required = False
+        else:
+            del self.fields["new_supplier"]
         self.invoice_currency = order.currency if order else self.studio.currency  # of the line prices
         if order is None:
             del self.fields["close_order"]
@@ -130,7 +140,7 @@ class DeliveryForm(InvoiceForm, AskingForm):
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
-        supplier, received_on = cleaned.get("supplier"), cleaned.get("received_on")
+        supplier, received_on = self._supplier(cleaned), cleaned.get("received_on")
         if supplier is None or received_on is None:
             return cleaned
         try:
@@ -148,6 +158,19 @@ class DeliveryForm(InvoiceForm, AskingForm):
         except InputError as problem:
             self.refuse(problem)
         return cleaned
+
+    def _supplier(self, cleaned: dict[str, Any]) -> Supplier | None:
+        """The one that was chosen, or a new one by its name, which is not saved yet."""
+        chosen: Supplier | None = cleaned.get("supplier")
+        name = " ".join(cleaned.get("new_supplier", "").split())
+        if chosen is not None or self.has_error("supplier") or "new_supplier" not in self.fields:
+            return chosen
+        if not name:
+            self.add_error("supplier", _("Choose a supplier, or name a new one."))
+            return None
+        known = Supplier.objects.filter(name__iexact=name).first()
+        currency = cleaned.get("currency") or self.studio.currency
+        return known or Supplier(name=name, currency=currency.upper())
 
 
 class DeliveryFileForm(DeliveryForm):
@@ -249,8 +272,8 @@ class PackedLineForm(PackForm, MaterialRowForm):
 
     def full_clean(self) -> None:
         has_code = bool(self.is_bound and (self["barcode"].data or "").strip())
-        for name in ("material", "pack"):
-            self.fields[name].required = not has_code
+        self.fields["material"].required = not has_code and not self.may_name_new
+        self.fields["pack"].required = not has_code
         super().full_clean()
 
     def clean(self) -> dict[str, Any]:

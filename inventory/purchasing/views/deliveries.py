@@ -1,7 +1,8 @@
 """Delivery pages: the list, logging one, and one with its landed costs."""
 
+from collections.abc import Mapping
 from dataclasses import replace
-from typing import Any
+from typing import Any, cast
 
 from django.contrib import messages
 from django.db.models import Count, Sum
@@ -12,7 +13,11 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from inventory.ledger.views.undo import undo_of
+from inventory.materials.actions import save_supplier
 from inventory.materials.choices import by_kind, stocked_materials
+from inventory.materials.forms.written_lines import WrittenLinesForm, WrittenRows, rows_so_far
+from inventory.materials.models import Material
+from inventory.materials.new_in_place import NewMaterials
 from inventory.materials.queries import Buy
 from inventory.purchasing.actions.deliveries import receive_delivery
 from inventory.purchasing.actions.delivery_facts import DeliveryFacts
@@ -20,7 +25,13 @@ from inventory.purchasing.actions.pack_prices import take_pack_prices
 from inventory.purchasing.correction_history import corrections_of_delivery
 from inventory.purchasing.file_import.reading import packs_of
 from inventory.purchasing.filters import DeliveryFilter
-from inventory.purchasing.forms.deliveries import SPARE_LINES, DeliveryForm, DeliveryLines, still_to_come
+from inventory.purchasing.forms.deliveries import (
+    MOST_LINES,
+    SPARE_LINES,
+    DeliveryForm,
+    DeliveryLines,
+    still_to_come,
+)
 from inventory.purchasing.forms.orders import shopping_lines
 from inventory.purchasing.incoming import OrderState, progress_of
 from inventory.purchasing.landed_costs import LandedParts, breakdown
@@ -31,7 +42,8 @@ from inventory.purchasing.tables import DeliveryLineRow, DeliveryLineTable, Deli
 from inventory.shopping.queries import shopping_list
 from studio.accounts.roles import EVERYONE, OWNER_ONLY, WORKERS, current_user, role_required
 from studio.errors import InputError
-from studio.pages.saving import acted, form_status, saved, submission_from
+from studio.pages.formsets import as_sent
+from studio.pages.saving import acted, saved, submission_from
 from studio.pages.tables import list_page, page_of
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter, decimal_comma
@@ -64,16 +76,9 @@ def deliveries(request: HttpRequest) -> HttpResponse:
 @role_required(*WORKERS, money=True)
 def new(request: HttpRequest) -> HttpResponse:
     answered = _order_answered(request)
-    form, lines = _forms(request, answered)
+    form, lines, written = _forms(request, answered)
     draft = f"delivery-new-{answered.order.pk}" if answered else "delivery-new"
-    received = saved(
-        form,
-        lambda: receive_delivery(
-            facts=DeliveryFacts(form.header, [row.facts for row in lines.kept]),
-            submission=submission_from(request, key=form.cleaned_data["key"], confirmed=form.confirmations),
-        ),
-        lines=lines,
-    )
+    received = saved(form, lambda: _receive(request, form, lines), lines=lines)
     if received is not None:
         advice = _("Delivery saved. Each line is now a lot in stock.")
         messages.success(request, advice, extra_tags=draft)
@@ -83,7 +88,8 @@ def new(request: HttpRequest) -> HttpResponse:
         "formset": lines,
         "answered": answered,
         "draft": draft,
-        "has_materials": bool(lines.form_kwargs["materials"]),
+        "written": written,
+        "has_materials": lines.form_kwargs["new"].may_add or bool(lines.form_kwargs["materials"]),
         "send": _("Save delivery"),
         "title": _("Log a delivery"),
         "lead": _(
@@ -95,7 +101,24 @@ def new(request: HttpRequest) -> HttpResponse:
         "second_label": _("Import from a file"),
         "section": SECTION,
     }
-    return render(request, "deliveries/new.html", context, status=form_status(form))
+    return render(
+        request, "deliveries/new.html", context, status=422 if form.is_bound or written.errors else 200
+    )
+
+
+def _receive(request: HttpRequest, form: DeliveryForm, lines: Any) -> Delivery:
+    """Add the supplier and the materials that are new, and receive the delivery: all of it or nothing."""
+    submission = submission_from(request, key=form.cleaned_data["key"], confirmed=form.confirmations)
+
+    def receive() -> Delivery:
+        supplier = form.header.supplier
+        if supplier.pk is None:
+            save_supplier(supplier, submission=submission)
+        return receive_delivery(
+            facts=DeliveryFacts(form.header, [row.facts for row in lines.kept]), submission=submission
+        )
+
+    return cast("NewMaterials", lines.form_kwargs["new"]).saving_first(receive, submission)
 
 
 def _in_the_basket(request: HttpRequest) -> list[Buy]:
@@ -113,36 +136,58 @@ def _order_answered(request: HttpRequest) -> OrderState | None:
     return progress_of([get_object_or_404(orders, pk=read_small_whole(request.GET["order"]))])[0]
 
 
-def _forms(request: HttpRequest, answered: OrderState | None) -> tuple[DeliveryForm, Any]:
-    """The head and the lines; the head is read first, because it says the currency of the lines."""
-    studio = current_studio(request)
+def _forms(request: HttpRequest, answered: OrderState | None) -> tuple[DeliveryForm, Any, WrittenLinesForm]:
+    """The head, the lines, and the text that lines are read from.
+
+    The head is read first, because it says the currency of the lines.
+    """
+    studio, may_add = current_studio(request), current_user(request).is_owner
     data = request.POST if request.method == "POST" else None
+    is_reading = data is not None and data.get("do") == "read"
     order = answered.order if answered else None
     first: dict[str, Any] = {"received_on": timezone.localdate(), "supplier": request.GET.get("supplier")}
     if order is not None:
         first |= {"currency": order.currency}
-    form = DeliveryForm(data, studio=studio, order=order, initial=first)
+    form = DeliveryForm(data, studio=studio, order=order, may_add=may_add, initial=first)
     form.is_valid()
-    materials = stocked_materials()
-    comma = decimal_comma(studio.locale)
-    to_come = still_to_come(answered, decimal_comma=comma) if answered else []
-    if data is None and request.GET.get("list"):
-        to_come = shopping_lines(_in_the_basket(request), materials, decimal_comma=comma)
+    currency, materials = form.invoice_currency, stocked_materials()
+    written = WrittenLinesForm(data if is_reading else None, studio=studio)
+    rows = _first_rows(request, answered, materials) if data is None else None
+    if is_reading:
+        read = WrittenRows(written, materials, currency, may_add).of_delivery() if written.is_valid() else []
+        rows = rows_so_far(request.POST, at_most=MOST_LINES, untouched={"packs": "1"}, more=read)
+        form = DeliveryForm(
+            studio=studio,
+            order=order,
+            may_add=may_add,
+            initial=first | as_sent(request.POST, leave_out=["key"]),
+        )
     lines = DeliveryLines(
-        data,
+        None if is_reading else data,
         prefix="lines",
-        initial=None if data is not None else to_come,
-        spare=SPARE_LINES,
+        initial=rows,
+        spare=1 if is_reading else SPARE_LINES,
         form_kwargs={
             "studio": studio,
             "materials": materials,
             "choices": by_kind(materials.values()),
-            "currency": form.invoice_currency,
+            "new": NewMaterials(materials, may_add),
+            "currency": currency,
             "order_lines": {line.line.pk: line.line for line in answered.lines} if answered else {},
             "price_hints": _price_hints(answered, Formatter.of(studio)) if answered else {},
         },
     )
-    return form, lines
+    return form, lines, written
+
+
+def _first_rows(
+    request: HttpRequest, answered: OrderState | None, materials: Mapping[int, Material]
+) -> list[dict[str, Any]]:
+    """What is still due of an order, or what is in the basket of the shopping list."""
+    comma = decimal_comma(current_studio(request).locale)
+    if request.GET.get("list"):
+        return shopping_lines(_in_the_basket(request), materials, decimal_comma=comma)
+    return still_to_come(answered, decimal_comma=comma) if answered else []
 
 
 def _price_hints(answered: OrderState, formatter: Formatter) -> dict[int, str]:

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import timedelta
+from typing import Any, cast
 from urllib.parse import urlencode
 
 from django.contrib import messages
@@ -18,17 +19,25 @@ from django.views.decorators.http import require_http_methods, require_safe
 from inventory.ledger.models import Entry, Lot, Place, Posting
 from inventory.ledger.views.undo import undo_of
 from inventory.materials.choices import by_kind, stocked_materials
+from inventory.materials.forms.written_lines import WrittenLinesForm, WrittenRows, rows_so_far
 from inventory.materials.models import Kind
+from inventory.materials.new_in_place import NewMaterials
 from inventory.materials.packs import LONGEST_CODE, same_gtins
 from inventory.purchasing.actions.deliveries import open_stock
 from inventory.stock import counting
 from inventory.stock.actions.stocktakes import post_stocktake
 from inventory.stock.counting import ValuedLine
-from inventory.stock.forms.stocktakes import CountSheet, OpeningForm, OpeningRows, lots_typed
+from inventory.stock.forms.stocktakes import (
+    MOST_OPENING_LINES,
+    CountSheet,
+    OpeningForm,
+    OpeningRows,
+    lots_typed,
+)
 from inventory.stock.models import Stocktake
 from inventory.stock.tables import StocktakeLineTable, StocktakeTable
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
-from studio.pages.saving import form_status, saved, submission_from
+from studio.pages.saving import saved, submission_from
 from studio.pages.tables import list_page, page_of
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
@@ -255,22 +264,8 @@ def stocktake(request: HttpRequest, pk: int) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 @role_required(*WORKERS, money=True)
 def opening(request: HttpRequest) -> HttpResponse:
-    studio, materials = current_studio(request), stocked_materials()
-    form = OpeningForm(request.POST or None, studio=studio, initial={"on": timezone.localdate()})
-    lines = OpeningRows(
-        request.POST or None,
-        prefix="lines",
-        spare=SPARE_OPENING_LINES,
-        form_kwargs={"studio": studio, "materials": materials, "choices": by_kind(materials.values())},
-    )
-    posting = saved(
-        form,
-        lambda: open_stock(
-            lines=[row.facts for row in lines.kept],
-            submission=submission_from(request, on=form.cleaned_data["on"], key=form.cleaned_data["key"]),
-        ),
-        lines=lines,
-    )
+    form, lines, written = _opening_forms(request)
+    posting = saved(form, lambda: _open(request, form, lines), lines=lines)
     if posting is not None:
         advice = _("Opening stock saved. Write each lot's number on its bottle.")
         messages.success(request, advice, extra_tags=OPENING_DRAFT)
@@ -279,7 +274,8 @@ def opening(request: HttpRequest) -> HttpResponse:
         "form": form,
         "formset": lines,
         "draft": OPENING_DRAFT,
-        "has_materials": bool(materials),
+        "written": written,
+        "has_materials": lines.form_kwargs["new"].may_add or bool(lines.form_kwargs["materials"]),
         "send": _("Save opening stock"),
         "title": _("Opening stock"),
         "lead": _("What you already have, and what it cost when you bought it. Each line becomes a lot."),
@@ -290,4 +286,49 @@ def opening(request: HttpRequest) -> HttpResponse:
         "second_icon": "delivery",
         "section": "inventory:stock",
     }
-    return render(request, "stocktakes/opening.html", context, status=form_status(form))
+    return render(
+        request, "stocktakes/opening.html", context, status=422 if form.is_bound or written.errors else 200
+    )
+
+
+def _opening_forms(request: HttpRequest) -> tuple[OpeningForm, Any, WrittenLinesForm]:
+    """The day, the lines, and the text that lines are read from: a button of its own adds those to the rows."""
+    studio, materials = current_studio(request), stocked_materials()
+    may_add = current_user(request).is_owner
+    data = request.POST if request.method == "POST" else None
+    is_reading = data is not None and data.get("do") == "read"
+    written = WrittenLinesForm(data if is_reading else None, studio=studio)
+    rows = None
+    if is_reading:
+        read = (
+            WrittenRows(written, materials, studio.currency, may_add).of_opening_stock()
+            if written.is_valid()
+            else []
+        )
+        rows = rows_so_far(request.POST, at_most=MOST_OPENING_LINES, untouched={}, more=read)[
+            :MOST_OPENING_LINES
+        ]
+    day = request.POST.get("on") if is_reading else None
+    form = OpeningForm(
+        None if is_reading else data, studio=studio, initial={"on": day or timezone.localdate()}
+    )
+    lines = OpeningRows(
+        None if is_reading else data,
+        prefix="lines",
+        initial=rows,
+        spare=1 if rows else SPARE_OPENING_LINES,
+        form_kwargs={
+            "studio": studio,
+            "materials": materials,
+            "choices": by_kind(materials.values()),
+            "new": NewMaterials(materials, may_add),
+        },
+    )
+    return form, lines, written
+
+
+def _open(request: HttpRequest, form: OpeningForm, lines: Any) -> Posting:
+    submission = submission_from(request, on=form.cleaned_data["on"], key=form.cleaned_data["key"])
+    return cast("NewMaterials", lines.form_kwargs["new"]).saving_first(
+        lambda: open_stock(lines=[row.facts for row in lines.kept], submission=submission), submission
+    )

@@ -101,5 +101,7 @@ def test_opening_stock_is_for_those_who_see_money(helper: User, bookkeeper: User
     assert as_user(trusted).post(reverse("inventory:opening-stock"), data).status_code == 302
 
 
-def test_without_materials_opening_stock_teaches(owner: User) -> None:
-    assert "No materials yet" in text_of(as_user(owner).get(reverse("inventory:opening-stock")))
+def test_without_materials_an_owner_adds_them_on_the_way_and_a_helper_is_told_to_ask(owner: User) -> None:
+    assert "formset" in as_user(owner).get(reverse("inventory:opening-stock")).context
+    helper = make_helper(may_see_money=True)
+    assert "No materials yet" in text_of(as_user(helper).get(reverse("inventory:opening-stock")))

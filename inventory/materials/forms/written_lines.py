@@ -1,0 +1,151 @@
+"""Lines pasted or typed as text, read into the rows of a form: nothing is saved until she has seen them."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from django import forms
+from django.http import QueryDict
+from django.utils.translation import gettext_lazy
+
+from inventory.materials.models import Material
+from inventory.materials.new_in_place import find_named, guessed_kind
+from inventory.materials.written_lines import (
+    LONGEST_LINE,
+    MOST_WRITTEN,
+    Doubt,
+    PriceIs,
+    WrittenLine,
+    read_lines,
+)
+from studio.errors import InputError
+from studio.pages.forms import StudioForm
+from studio.pages.formsets import typed_rows
+from studio.translation import _
+from studio.values.allocation import allocate
+from studio.values.money import minor_unit, money_input_text, read_money
+
+
+class WrittenLinesForm(StudioForm):
+    """The text, and what a price is for where a line with several packs does not say."""
+
+    lines = forms.CharField(
+        label=gettext_lazy("Lines as you would write them"),
+        max_length=MOST_WRITTEN * LONGEST_LINE,
+        widget=forms.Textarea(
+            attrs={
+                "rows": 5,
+                "placeholder": "Sail Loft White 500 ml £7.20 x2\nRound board 20 cm, 5 for £17.50",
+            }
+        ),
+        help_text=gettext_lazy(
+            "One line for each, such as pasted from an email. They are put into rows for you to check."
+        ),
+    )
+    prices_are = forms.ChoiceField(
+        label=gettext_lazy("If a line has several packs, its price is"),
+        choices=[
+            (PriceIs.EACH.value, gettext_lazy("for one pack")),
+            (PriceIs.TOTAL.value, gettext_lazy("for the line")),
+        ],
+        required=False,
+        widget=forms.RadioSelect,
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, prefix="written", **kwargs)
+        self.goods: list[WrittenLine] = []
+        self.extras: list[WrittenLine] = []
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        read = list(read_lines(cleaned.get("lines", "")))
+        if len(read) > MOST_WRITTEN:
+            self.add_error("lines", _("Enter at most {n} lines at once.", n=MOST_WRITTEN))
+        self.goods = [line for line in read if not line.is_extra]
+        self.extras = [line for line in read if line.is_extra]
+        unclear = [line.text for line in self.goods if Doubt.EACH_OR_TOTAL in line.doubts]
+        if unclear and not cleaned.get("prices_are"):
+            quoted = " · ".join(f"“{text[:60]}”" for text in unclear[:3])
+            self.add_error("prices_are", _("Choose what the price is for: {lines}", lines=quoted))
+        return cleaned
+
+    def is_for_one(self, line: WrittenLine) -> bool:
+        """Whether its price is for one pack."""
+        said = self.cleaned_data["prices_are"] if Doubt.EACH_OR_TOTAL in line.doubts else line.price_is
+        return bool(said == PriceIs.EACH)
+
+
+@dataclass(frozen=True, slots=True)
+class WrittenRows:
+    """Turns what was written into first values for rows, against the materials on offer; prices in `currency`."""
+
+    form: WrittenLinesForm
+    materials: Mapping[int, Material]
+    currency: str
+    may_add: bool
+
+    def of_delivery(self) -> list[dict[str, Any]]:
+        """So many packs of a size, and what they cost together."""
+        rows = []
+        for line in self.form.goods:
+            price = self._price(line)
+            if price is not None and self.form.is_for_one(line):
+                price *= line.packs
+            written = self._money(price) or line.price
+            rows.append(self._material(line) | {"pack": line.amount, "packs": line.packs, "price": written})
+        return rows
+
+    def of_opening_stock(self) -> list[dict[str, Any]]:
+        """A row for each bottle, jar or box, with its own share of the price."""
+        rows = []
+        for line in self.form.goods:
+            for share in self._shares(line):
+                rows.append(self._material(line) | {"quantity": line.amount, "cost": share})
+        return rows
+
+    def _shares(self, line: WrittenLine) -> list[str]:
+        price = self._price(line)
+        if price is None:
+            return [line.price] * line.packs
+        if self.form.is_for_one(line):
+            return [self._money(price)] * line.packs
+        unit = minor_unit(self.currency)
+        whole, left_over = divmod(price, unit)
+        shares = [share * unit for share in allocate(whole, [1] * line.packs)]
+        shares[0] += left_over
+        return [self._money(share) for share in shares]
+
+    def _price(self, line: WrittenLine) -> int | None:
+        """In millionths; None where there is none, or none in that currency: then it is shown as written."""
+        try:
+            comma = self.form.formatter.decimal_comma
+            return read_money(line.price, self.currency, decimal_comma=comma) if line.price else None
+        except InputError:
+            return None
+
+    def _money(self, amount: int | None) -> str:
+        comma = self.form.formatter.decimal_comma
+        return "" if amount is None else money_input_text(amount, self.currency, decimal_comma=comma)
+
+    def _material(self, line: WrittenLine) -> dict[str, Any]:
+        known = find_named(line.name, self.materials.values())
+        if known is not None or not self.may_add:
+            return {"material": known.pk if known else "", "written": line.text}
+        try:
+            kind = guessed_kind(line.name, self.form.formatter.read(line.amount).quantity.measure).value
+        except InputError:
+            kind = ""
+        return {"material": "", "new_name": line.name[:120], "new_kind": kind, "written": line.text}
+
+
+def rows_so_far(
+    data: QueryDict, *, at_most: int, untouched: Mapping[str, str], more: Sequence[dict[str, Any]]
+) -> list[dict[str, Any]]:
+    """The rows that were typed into already and not removed, and `more` below them."""
+    typed = [
+        row
+        for row in typed_rows(data, "lines", at_most=at_most)
+        if not row.get("DELETE") and any(text and untouched.get(name) != text for name, text in row.items())
+    ]
+    return [*typed, *more]

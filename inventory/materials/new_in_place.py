@@ -1,0 +1,115 @@
+"""Materials that are added on the line that first needs them: a name and a kind, the rest inferred or told later."""
+
+import re
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import TypeVar
+
+from inventory.materials.actions import save_material
+from inventory.materials.models import Kind, Material
+from studio.errors import InputError
+from studio.imports.cells import folded
+from studio.preferences.formatting import Formatter
+from studio.submission import Submission, transaction
+from studio.translation import _
+from studio.values.sizes import Size, read_size
+from studio.values.units import Measure
+
+Result = TypeVar("Result")
+
+# What a name says of its kind, in English and German: common practice, no source. The first that fits counts.
+_KIND_WORDS: tuple[tuple[Kind, str], ...] = (
+    (Kind.PACKAGING, r"packag|wrap|tissue|postal|mailing|karton|verpack|seidenpapier"),
+    (Kind.SUNDRY, r"glove|cups?\b|stick|towel|tape|apron|handschuh|becher|rührst|tuch|klebeband|schürze"),
+    (Kind.SURFACE, r"canvas|board|panel|\btile|leinwand|malgrund|platte|keilrahmen|brett"),
+    (Kind.FINISH, r"varnish|resin|wax|firnis|lack|harz|hanging|d-ring|aufhäng"),
+    (Kind.MEDIUM, r"medium|extender|conditioner|glue|binder|leim|binder|malmittel|bindemittel"),
+    (Kind.ADDITIVE, r"silicone|retarder|flow (?:aid|improver)|alcohol|silikon|verzögerer|alkohol"),
+)
+_SIZE_IN_NAME = re.compile(
+    r"\d+(?:[.,]\d+)?(?:\s*(?:cm|mm|in|inch|\"|″))?(?:\s*[x×]\s*\d+(?:[.,]\d+)?(?:\s*(?:cm|mm|in|inch|\"|″))?){0,2}",
+    re.IGNORECASE,
+)
+_ROUND = re.compile(r"\bround|\brund", re.IGNORECASE)
+
+
+def guessed_kind(name: str, measure: Measure) -> Kind:
+    """What a material of that name, measured so, most likely is."""
+    for kind, words in _KIND_WORDS:
+        if re.search(words, name, re.IGNORECASE):
+            return kind
+    return Kind.SUNDRY if measure in (Measure.COUNT, Measure.LENGTH, Measure.AREA) else Kind.PAINT
+
+
+def size_in(name: str, formatter: Formatter) -> Size | None:
+    """The size that a surface's name tells, in centimetres where it names no unit."""
+    found = _SIZE_IN_NAME.search(name)
+    if found is None:
+        return None
+    text = f"{found[0]} round" if _ROUND.search(name) else found[0]
+    try:
+        return read_size(text, decimal_comma=formatter.decimal_comma)
+    except InputError:
+        return None
+
+
+@dataclass(slots=True)
+class NewMaterials:
+    """The materials that one form adds, each once however many lines name it; none where somebody may not add any."""
+
+    offered: Mapping[int, Material]
+    may_add: bool
+    added: dict[str, Material] = field(default_factory=dict)
+
+    def named(self, name: str, kind: str, amount: str, formatter: Formatter) -> Material:
+        """The material of that name: one of those offered, or a new one that is not saved yet. Raises InputError."""
+        known = find_named(name, self.offered.values()) or self.added.get(folded(name))
+        if known is not None:
+            return known
+        if Material.objects.filter(name__iexact=name).exists():
+            raise InputError(
+                _("“{name}” is free or archived. Change it under Materials first.", name=name),
+                field="new_name",
+            )
+        try:
+            measure = formatter.read(amount).quantity.measure
+        except InputError as problem:
+            raise InputError(str(problem), field="amount") from None
+        material = Material(name=name, kind=kind or guessed_kind(name, measure), measure=measure.value)
+        if material.kind == Kind.SURFACE:
+            self._give_size(material, formatter)
+        self.added[folded(name)] = material
+        return material
+
+    def _give_size(self, material: Material, formatter: Formatter) -> None:
+        size = size_in(material.name, formatter)
+        if size is None or material.measure != Measure.COUNT:
+            advice = _("A surface is counted, and needs its size in its name, such as Board 30 x 40 cm.")
+            raise InputError(advice, field="new_name")
+        material.height, material.width, material.depth = size.height, size.width, size.depth
+        material.is_round, material.sides_painted = size.round, size.depth is not None
+
+    def saving_first(self, action: Callable[[], Result], submission: Submission) -> Result:
+        """Save what is new, and then what the lines are about: all of it or nothing. Raises what either raises."""
+        try:
+            with transaction(submission):
+                for material in self.added.values():
+                    save_material(material, submission=submission)
+                return action()
+        except Exception:
+            for material in self.added.values():  # undone with the rest
+                material.pk = None
+            raise
+
+
+def find_named(name: str, materials: Iterable[Material]) -> Material | None:
+    """The one of that name, whatever its capitals; or the only one with just these words in another order."""
+    wanted = folded(name)
+    others = []
+    for material in materials:
+        own = folded(material.name)
+        if own == wanted:
+            return material
+        if sorted(own.split()) == sorted(wanted.split()):
+            others.append(material)
+    return others[0] if len(others) == 1 else None

@@ -1,0 +1,270 @@
+"""Lines about what was bought, as somebody writes them: "Sail Loft White 500 ml £7.20 x2". No Django.
+
+Read from the surest sign to the least sure: a total, a price with its currency, packs, an amount with its unit; what
+is left is the name. What can be meant in two ways is said, never guessed: nothing is saved from here unseen.
+"""
+
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from studio.translation import _, noop
+
+LONGEST_LINE = 200
+MOST_WRITTEN = 60
+MOST_PACKS_WRITTEN = 1_000
+
+
+class PriceIs(StrEnum):
+    """What the price of a line is for."""
+
+    EACH = "each"
+    TOTAL = "total"
+
+
+class Doubt(StrEnum):
+    """Why somebody should look at a line again."""
+
+    EACH_OR_TOTAL = "each_or_total"
+    PACKS = "packs"
+    TWO_PRICES = "two_prices"
+    NO_PRICE = "no_price"
+    NO_AMOUNT = "no_amount"
+    NO_NAME = "no_name"
+    OUNCES = "ounces"
+    BARE_NUMBER = "bare_number"
+
+
+_ADVICE: Mapping[Doubt, str] = {
+    Doubt.PACKS: noop("Read as so many packs of that size. If it is one pack of several, change it."),
+    Doubt.TWO_PRICES: noop("There were two prices. Check which one counts."),
+    Doubt.NO_PRICE: noop("No price was found."),
+    Doubt.NO_AMOUNT: noop("No amount was found."),
+    Doubt.NO_NAME: noop("No name was found."),
+    Doubt.OUNCES: noop("Enter fl oz for a liquid, oz weight if it is weighed."),
+    Doubt.BARE_NUMBER: noop("The last number was read as the price."),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class WrittenLine:
+    """What one line says. `amount` ("500 ml") and `price` ("7.20") stay as written, for the usual readers."""
+
+    text: str
+    name: str = ""
+    amount: str = ""
+    packs: int = 1
+    price: str = ""
+    price_is: PriceIs | None = None
+    is_extra: bool = False  # postage, tax, a discount: no goods
+    doubts: tuple[Doubt, ...] = ()
+
+    @property
+    def advice(self) -> list[str]:
+        """What to look at again, in words."""
+        return [_(_ADVICE[doubt]) for doubt in self.doubts if doubt in _ADVICE]
+
+
+_NUMBER = r"(?:\d+(?:[.,]\d+)*(?: \d+/\d+)?|\d+/\d+|\d*[½⅓⅔¼¾⅛])"
+_UNITS = (
+    r"fl\.? ?oz\.?|fluid ounces?|floz|millilit(?:er|re)s?|mls?|cls?|cc|lit(?:er|re)s?|ltr?s?|l|"
+    r"grams?|gramm|gr|g|kilos?|kgs?|kilograms?|pounds?|lbs?|ounces?|oz|pints?|pts?|quarts?|qts?|gallons?|gals?|met(?:er|re)s?|m"
+)
+_PIECES = r"each|ea|pcs?|pieces?|sheets?|rolls?|pairs?|stk\.?|stück|blatt|rollen?|paar"
+_EXTRA = re.compile(
+    r"^\W*(?:postage|p ?& ?p|carriage|shipping|delivery|freight|vat|sales tax|tax|discount|voucher|"
+    r"sub-?total|total|versand(?:kosten)?|porto|fracht|mwst\.?|ust\.?|rabatt|zwischensumme|summe|gesamt)\b",
+    re.IGNORECASE,
+)
+_MONEY_NUMBER = r"\d[\d.,]*"
+_SIGNS = r"(?:£|€|\$|(?:GBP|EUR|USD|CHF|CAD|AUD|NZD|SEK|NOK|DKK|PLN|CZK|JPY)\b)"
+_EACH = r"(?:each|ea\b|apiece|a piece|per \w+|/ ?\w+|je\b|pro \w+|das stück)"
+_IN_ALL = r"(?:in all|in total|total|altogether|together|for all|zusammen|insgesamt|gesamt)"
+_TOTAL_SIGN = re.compile(rf"=\s*{_SIGNS}?\s*({_MONEY_NUMBER})\s*{_SIGNS}?", re.IGNORECASE)
+_SO_MANY_FOR = re.compile(
+    rf"\b(\d{{1,3}}) (?:for|für) (?:{_SIGNS}\s*({_MONEY_NUMBER})|({_MONEY_NUMBER})\s*{_SIGNS}(?!\s*\d))",
+    re.IGNORECASE,
+)
+_SIGNED = re.compile(
+    rf"(@\s*|à\s*|at\s+|je\s+)?(?:{_SIGNS}\s*({_MONEY_NUMBER})|({_MONEY_NUMBER})\s*{_SIGNS}(?!\s*\d))"
+    rf"(?:\s*({_EACH})|\s*({_IN_ALL}))?",
+    re.IGNORECASE,
+)
+_UNSIGNED_EACH = re.compile(rf"(?:@|\bà|\bje)\s*({_MONEY_NUMBER})", re.IGNORECASE)
+_SIZE = re.compile(
+    r"\d+(?:[.,]\d+)?\s*(?:cm|mm|in|\"|″)?\s*[x×]\s*\d+(?:[.,]\d+)?"
+    r"(?:\s*(?:cm|mm|in|\"|″)?\s*[x×]\s*\d+(?:[.,]\d+)?)?\s*(?:cm|mm|in\b(?! all| total)|inch(?:es)?|\"|″)|"
+    r"\b\d{2,3}\s*[x×]\s*\d{2,3}(?:\s*[x×]\s*\d+(?:[.,]\d+)?)?\b(?!\s*(?:ml|l|g|kg)\b)|"
+    r"\b\d+(?:[.,]\d+)?\s*(?:cm|mm|in\b(?! all| total)|inch(?:es)?|″)",
+    re.IGNORECASE,
+)
+_PACK_OF = re.compile(
+    r"\b(?:(\d{1,3})\s*)?(?:packs?|box(?:es)?|sets?|bags?|packets?|pads?|packung(?:en)?|beutel|karton) "
+    r"(?:of|mit|à) (\d{1,5})"
+    r"(?!\s*(?:ml|l|g|kg)\b)",
+    re.IGNORECASE,
+)
+_TIMES_AMOUNT = re.compile(rf"\b(\d{{1,3}})\s*[x×*]\s*({_NUMBER}\s*(?:{_UNITS}))(?!\w)", re.IGNORECASE)
+_AMOUNT = re.compile(rf"(?<![\w.,])({_NUMBER}\s*(?:{_UNITS}))(?!\w)", re.IGNORECASE)
+_COUNTED = re.compile(rf"(?<![\w.,])(\d{{1,5}})\s*(?:{_PIECES})(?!\w)", re.IGNORECASE)
+_PACKS = (
+    re.compile(r"(?<![\w.,])[x×]\s*(\d{1,3})(?![\w.,]*\d)\b", re.IGNORECASE),
+    re.compile(r"(?<![\w.,])(\d{1,3})\s*[x×](?!\w)", re.IGNORECASE),
+    re.compile(r"\b(?:qty|quantity|anzahl|menge):?\s*(\d{1,3})\b", re.IGNORECASE),
+    re.compile(
+        r"(?<![\w.,])(\d{1,3})\s*(?:bottles?|tubs?|jars?|tubes?|cans?|pots?|packs?|boxes|flaschen?|dosen?|tuben?|gläser)\b"
+        r"(?: of\b| à\b)?",
+        re.IGNORECASE,
+    ),
+)
+_LONE_PRICE = re.compile(
+    rf"(?<![\w.,/])(\d{{1,5}}[.,]\d{{2}})(?![\w.,/])(?:\s*({_EACH})|\s*({_IN_ALL}))?", re.IGNORECASE
+)
+_LONE_COUNT = re.compile(r"(?:^(\d{1,2})(?=\s+[^\W\d])|(?<=\s)(\d{1,2})$)")
+_BARE_OUNCES = re.compile(r"(?<!fl)(?<!fl\.)(?<!fl )(?<!fl\. )\boz\b|(?<!fluid )\bounces?\b", re.IGNORECASE)
+_SIZE_STANDS_HERE = "\x00"
+_BULLET = re.compile(r"^\s*(?:[-*•–·]|\d{1,2}[.)](?=\s))\s*")
+_LOOSE_END = re.compile(r"^[\s,;:|@=/\-–]+|[\s,;:|@=/\-–]+$|\s+(?:at|for|je|à|zu|für)\s*$", re.IGNORECASE)
+
+
+@dataclass(slots=True)
+class _Rest:
+    """What is still unread of a line; each sign that is taken leaves a gap, so that no two run together."""
+
+    text: str
+    doubts: list[Doubt] = field(default_factory=list)
+
+    def take(self, pattern: re.Pattern[str]) -> re.Match[str] | None:
+        found = pattern.search(self.text)
+        if found:
+            self.text = f"{self.text[: found.start()]}  {self.text[found.end() :]}"
+        return found
+
+
+def read_lines(text: str) -> Iterator[WrittenLine]:
+    """Every line of a text that is not blank, as it is understood."""
+    for line in text.splitlines():
+        if line.strip():
+            yield read_line(line)
+
+
+def read_line(text: str) -> WrittenLine:
+    """One line. What cannot be found is left blank and named among its doubts."""
+    written = " ".join(text.replace("\t", "  ").split())[:LONGEST_LINE]
+    rest = _Rest(f" {_BULLET.sub('', text[:LONGEST_LINE]).replace(';', '  ').replace(chr(9), '  ').strip()} ")
+    if _EXTRA.match(rest.text):
+        return WrittenLine(written, name=rest.text.strip(), price=_last_number(rest.text), is_extra=True)
+    total = rest.take(_TOTAL_SIGN)
+    many_for = rest.take(_SO_MANY_FOR)
+    each = rest.take(_UNSIGNED_EACH) if not total and not many_for else None
+    price, price_is, packs = _signed_price(rest)
+    amount, said_packs = _amount_and_packs(rest)
+    packs = said_packs or packs
+    if many_for:
+        packs, price, price_is = int(many_for[1]), many_for[2] or many_for[3], PriceIs.TOTAL
+    if each and not price:
+        price, price_is = each[1], PriceIs.EACH
+    if total:
+        price, price_is = total[1], PriceIs.TOTAL
+    if not price:
+        price, price_is = _lone_price(rest)
+    bare = 0 if packs else _lone_count(rest)
+    if bare and not price:  # "500 ml 7": a price rather than a count, and asked about
+        price, bare = str(bare), 0
+        rest.doubts.append(Doubt.BARE_NUMBER)
+    return _judged(rest, written, amount, packs or bare or 1, price, price_is)
+
+
+def _signed_price(rest: _Rest) -> tuple[str, PriceIs | None, int]:
+    """The price with a currency, what it is for, and the packs when a second price says how many."""
+    found = rest.take(_SIGNED)
+    if not found:
+        return "", None, 0
+    price = found[2] or found[3]
+    other = rest.take(_SIGNED)
+    if other:
+        packs, left_over = divmod(_as_hundredths(other[2] or other[3]), _as_hundredths(price) or 1)
+        if packs > 1 and not left_over:  # one of them and all of them
+            return price, PriceIs.EACH, packs
+        rest.doubts.append(Doubt.TWO_PRICES)
+    if found[1] or found[4]:
+        return price, PriceIs.EACH, 0
+    return price, PriceIs.TOTAL if found[5] else None, 0
+
+
+def _as_hundredths(price: str) -> int:
+    whole, _mark, part = price.rstrip(".,").replace(",", ".").rpartition(".")
+    return int(f"{whole.replace('.', '') or 0}{part:0<2.2}") if whole else int(part) * 100
+
+
+def _amount_and_packs(rest: _Rest) -> tuple[str, int]:
+    """The amount in one pack as it is written, and how many packs; 0 where nothing says so."""
+    size = _SIZE.search(rest.text)  # a canvas's size belongs to its name
+    if size:
+        rest.text = f"{rest.text[: size.start()]}{_SIZE_STANDS_HERE}{rest.text[size.end() :]}"
+    pack_of = rest.take(_PACK_OF)
+    if pack_of:
+        amount, packs = f"{pack_of[2]} each", int(pack_of[1] or 0)
+    elif times := rest.take(_TIMES_AMOUNT):
+        rest.doubts.append(Doubt.PACKS)
+        amount, packs = times[2], int(times[1])
+    else:
+        found = rest.take(_AMOUNT)
+        amount, packs = (found[1] if found else ""), 0
+    packs = packs or _packs(rest)
+    if pieces := rest.take(_COUNTED):
+        amount, packs = (amount, packs or int(pieces[1])) if amount else (f"{pieces[1]} each", packs)
+    amount = amount or ("1 each" if size or packs else "")
+    if amount and _BARE_OUNCES.search(amount):
+        rest.doubts.append(Doubt.OUNCES)
+    rest.text = rest.text.replace(_SIZE_STANDS_HERE, size[0].strip() if size else "")
+    return amount, packs
+
+
+def _packs(rest: _Rest) -> int:
+    for pattern in _PACKS:
+        if found := rest.take(pattern):
+            return int(found[1])
+    return 0
+
+
+def _lone_price(rest: _Rest) -> tuple[str, PriceIs | None]:
+    """The last number with two decimals that nothing else has taken."""
+    found = list(_LONE_PRICE.finditer(rest.text))
+    if not found:
+        return "", None
+    if len(found) > 1:
+        rest.doubts.append(Doubt.TWO_PRICES)
+    last = found[-1]
+    rest.text = f"{rest.text[: last.start()]}  {rest.text[last.end() :]}"
+    return last[1], PriceIs.EACH if last[2] else PriceIs.TOTAL if last[3] else None
+
+
+def _lone_count(rest: _Rest) -> int:
+    rest.text = rest.text.strip()
+    found = rest.take(_LONE_COUNT)
+    return int(found[1] or found[2]) if found else 0
+
+
+def _last_number(text: str) -> str:
+    numbers = re.findall(_MONEY_NUMBER, text)
+    return numbers[-1].rstrip(".,") if numbers else ""
+
+
+def _judged(
+    rest: _Rest, written: str, amount: str, packs: int, price: str, price_is: PriceIs | None
+) -> WrittenLine:
+    name = rest.text
+    while _LOOSE_END.search(name):
+        name = _LOOSE_END.sub("", name)
+    name = " ".join(name.split()).replace(" ,", ",").removeprefix("of ")
+    doubts = list(rest.doubts)
+    missing = ((name, Doubt.NO_NAME), (amount, Doubt.NO_AMOUNT), (price, Doubt.NO_PRICE))
+    doubts += [doubt for said, doubt in missing if not said]
+    if price and packs > 1 and price_is is None:
+        doubts.append(Doubt.EACH_OR_TOTAL)
+    if packs == 1:
+        price_is = PriceIs.TOTAL
+    packs = max(1, min(packs, MOST_PACKS_WRITTEN))
+    return WrittenLine(written, name, amount, packs, price.rstrip(".,"), price_is, False, tuple(doubts))

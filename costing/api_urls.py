@@ -11,10 +11,12 @@ from costing.overhead import api as overhead
 from costing.papers import api as papers
 from costing.pieces import api as pieces
 from costing.pricing import api as pricing
+from costing.printables import register_papers
 from costing.reports import api as reports
 from costing.selling import api as selling
 from studio.api.viewsets import routes
 
+register_papers()
 urlpatterns = routes(
     pieces,
     cost_sheets,

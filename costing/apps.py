@@ -64,6 +64,8 @@ class CostingConfig(AppConfig):
         from costing.commissions.actions import clear_words
         from costing.commissions.queries import orders_of
         from costing.consignments import alerts as consignment_alerts
+        from costing.consignments.erasing import clear_issued
+        from costing.consignments.note_paper import NOTE
         from costing.contacts.actions import when_erased
         from costing.contacts.queries import register_dealings
         from costing.cost_sheets.actions import keep_rates
@@ -72,6 +74,7 @@ class CostingConfig(AppConfig):
         from costing.locations import alerts as location_alerts
         from costing.locations.actions import clear_notes
         from costing.locations.dealings import loans_and_reservations
+        from costing.papers.certificates import CERTIFICATE
         from costing.pieces import alerts as piece_alerts
         from costing.pieces.actions import steps
         from costing.pieces.actions.outcomes import piece_against
@@ -80,6 +83,7 @@ class CostingConfig(AppConfig):
         from costing.pricing import alerts as price_alerts
         from costing.selling.dealings import clear_notes as clear_notes_of_sales
         from costing.selling.dealings import purchases
+        from costing.selling.documents import CREDIT_NOTE, RECEIPT
         from costing.selling.file_import import PIECES
         from inventory.alerts import calendars, kinds
         from inventory.ledger import book_checks, effects, reversal_guards
@@ -87,9 +91,12 @@ class CostingConfig(AppConfig):
         from inventory.sessions.actions import corrections, pours
         from studio.api.schema import name_choices
         from studio.imports import kinds as import_kinds
+        from studio.issued import kinds as issued_kinds
         from studio.preferences.context import on_every_page
         from studio.search import kinds as search
 
+        issued_kinds.register(RECEIPT, CREDIT_NOTE, NOTE, CERTIFICATE)
+        when_erased(clear_issued)
         reversal_guards.register(pieces_upon)
         steps.when_it_leaves(keep_rates)
         corrections.register_guard(pieces_made_of)

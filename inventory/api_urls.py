@@ -6,6 +6,7 @@ from inventory.comparisons import api as comparisons
 from inventory.ledger import api as ledger
 from inventory.materials import api as materials
 from inventory.plans import api as plans
+from inventory.printables import register_papers
 from inventory.purchasing import api as purchasing
 from inventory.recipes import api as recipes
 from inventory.reordering import api as reordering
@@ -14,6 +15,7 @@ from inventory.shopping import api as shopping
 from inventory.stock import api as stock
 from studio.api.viewsets import routes
 
+register_papers()
 urlpatterns = routes(
     materials,
     ledger,

@@ -51,6 +51,7 @@ class StudioConfig(AppConfig):
                 **dict.fromkeys(("reserve", "measuring_tolerance", "water_limit"), "percent"),
                 **dict.fromkeys(("measuring_step", "drop_size", "splash_size"), "volume"),
                 "scale_step": "mass",
+                "logo": "file",
             }
         )(Studio)
         audited(units={"wage_per_hour": "money", "overhead_per_hour": "money", "tax_rate": "percent"})(Rates)

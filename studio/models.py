@@ -3,7 +3,18 @@
 from studio.accounts.models import Role, Token, TokenScope, User
 from studio.backups.models import Backup
 from studio.imports.models import RememberedHeadings
+from studio.issued.models import IssuedPaper
 from studio.operations.models import BookCheck
 from studio.preferences.models import Studio
 
-__all__ = ["Backup", "BookCheck", "RememberedHeadings", "Role", "Studio", "Token", "TokenScope", "User"]
+__all__ = [
+    "Backup",
+    "BookCheck",
+    "IssuedPaper",
+    "RememberedHeadings",
+    "Role",
+    "Studio",
+    "Token",
+    "TokenScope",
+    "User",
+]

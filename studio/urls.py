@@ -43,6 +43,7 @@ urlpatterns = [
     path("", include("studio.serving.urls")),
     path("", include("studio.imports.urls")),
     path("", include("studio.search.urls")),
+    path("", include("studio.issued.urls")),
     path("api/schema/", SpectacularAPIView.as_view(), name="schema"),
     path("api/docs/", api_docs, name="api-docs"),
     path("api/", include("studio.api_urls")),

@@ -140,6 +140,11 @@ API: dict[str, tuple[str, str]] = {
     "api-market-days-sales": (NOBODY, WORKERS),
     "api-market-days-cash-counts": (NOBODY, WORKERS_WITH_MONEY),
     "api-price-floors-detail": (WHO_SEES_MONEY, NOBODY),
+    "api-papers-list": (EVERYONE, NOBODY),
+    "api-papers-detail": (EVERYONE, NOBODY),
+    "api-papers-numbered": (EVERYONE, NOBODY),
+    "api-issued-papers-list": (EVERYONE, WORKERS),
+    "api-issued-papers-detail": (EVERYONE, NOBODY),
     "api-printed-lists-list": (WHO_SEES_MONEY, WORKERS_WITH_MONEY),
     "api-price-list-list": (WHO_SEES_MONEY, NOBODY),
 }

@@ -228,6 +228,13 @@ EDITS = {
         (says(reserve="15 %"), says(reserve="16.5 %")),
         ": changed from “10%” to “15%” by first,",
     ),
+    "logo": Edit(
+        lambda studio: "the logo",
+        lambda row: Studio.current().logo.name,
+        (lambda: {"photo": picture(90)}, lambda: {"photo": picture(200)}),
+        "Logo: changed from nothing to “a file” by first,",
+        keeps=False,
+    ),
     "costing:overhead-edit": Edit(
         lambda studio: OverheadYear.objects.get(),
         lambda row: OverheadYear.objects.get(pk=row.pk).hours,

@@ -61,6 +61,7 @@ API = {
     "api-contacts-list": NEW,
     "api-commissions-list": NEW,
     "api-printed-lists-list": NEW,
+    "api-issued-papers-list": NEW,
     "api-write-downs-list": "adds rows, worked out anew from what stands when it is saved",
     "api-commissions-payments": POSTS,
     "api-commissions-reversals": "a payment is reversed once, refused the second time",

@@ -102,6 +102,7 @@ NOTHING_TO_LOSE = {
     "codes": "writes nothing",
     "archive-download": "writes nothing: everything, as it stands when it is asked for",
     "costing:price-list-keep": NEW,
+    "issue-paper": NEW,
     "costing:consignment-sold": STEP,
     "costing:consignment-returned": STEP,
     "costing:contact-new": NEW,

@@ -25,6 +25,7 @@ FLOORS = {
         "search",
         "setup",
         "imports",
+        "issued",
         "operations",
         "serving",
         "backups",
@@ -113,6 +114,8 @@ PURE = (
     "costing/pricing/calculations.py",
     "costing/papers/price_labels.py",
     "costing/papers/price_list.py",
+    "costing/papers/poster.py",
+    "studio/issued/contents.py",
 )
 
 TOP_LEVEL = {

@@ -18,6 +18,7 @@ from PIL import Image
 from rest_framework.throttling import UserRateThrottle
 
 from costing.overhead.models import OverheadLine, OverheadYear
+from costing.papers.certificates import CERTIFICATE
 from costing.pieces.actions.photos import store_photo
 from costing.pricing.models import ChannelTerms
 from inventory.alerts.actions.calendar_feeds import renew_calendar
@@ -32,6 +33,7 @@ from studio.accounts.models import User
 from studio.backups import views as studio_views
 from studio.backups.archive import BackupError
 from studio.backups.models import Backup
+from studio.issued.actions import issue
 from studio.operations.health import record_book_check
 from studio.preferences.models import Rates
 from tests.address_roles import ANYBODY, NOBODY
@@ -110,6 +112,9 @@ def numbers(studio: SmallStudio) -> dict[str, int]:
         "posting": studio.stocktake.posting_id or 0,
         "pieces-of-session": studio.session.pk,
         "piece": studio.for_sale.pk,
+        "issue-paper": studio.for_sale.pk,
+        "issued-paper": issue(kind=CERTIFICATE, about=studio.for_sale.pk, submission=make_submission()).pk,
+        "papers-numbered": studio.for_sale.pk,
         "piece-certificate": studio.for_sale.pk,
         "sell": studio.for_sale.pk,
         "sale": studio.sale.pk,
@@ -175,7 +180,12 @@ def _picture() -> BytesIO:
 def path_of(address: Address, rows: dict[str, int]) -> str:
     noun = address.name.rpartition(":")[2].removeprefix("api-")
     row = next((rows[known] for known in sorted(rows, key=len, reverse=True) if noun.startswith(known)), 1)
-    return address.path({"pk": row, "number": row, **_calendar_address(address)})
+    paper = {
+        "name": "certificate" if "of" in address.route else "shopping-list",
+        "kind": "certificate",
+        "of": row,
+    }
+    return address.path({"pk": row, "number": row, **paper, **_calendar_address(address)})
 
 
 def _calendar_address(address: Address) -> dict[str, str]:

@@ -8,6 +8,7 @@ urlpatterns: list[URLPattern] = [
     path("commissions/", views.commission_list, name="commissions"),
     path("commissions/new/", views.CommissionEdit.as_view(), name="commission-new"),
     path("commissions/<int:pk>/", views.commission, name="commission"),
+    path("commissions/<int:pk>/paper/", views.paper, name="commission-paper"),
     path("commissions/<int:pk>/edit/", views.CommissionEdit.as_view(), name="commission-edit"),
     path("commissions/<int:pk>/pay/", views.pay, name="commission-pay"),
     path("commissions/<int:pk>/cancel/", views.cancel, name="commission-cancel"),

@@ -19,10 +19,13 @@ from costing.commissions.actions import (
 from costing.commissions.filters import CommissionFilter
 from costing.commissions.forms import CancelForm, CommissionForm, PaymentForm, ReversalForm
 from costing.commissions.models import Commission, CommissionPayment
+from costing.commissions.papers import agreement_of
 from costing.commissions.queries import commissions, customer_deposits, figures_of
 from costing.commissions.tables import CommissionTable, PaymentTable, state_badge
 from costing.selling.models import Sale
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
+from studio.pages.languages import for_customers
+from studio.pages.papers import PaperForm, asked_paper, pdf_answer
 from studio.pages.reference import EditView
 from studio.pages.saving import form_page, saved, submission_from
 from studio.pages.tables import list_page, page_of
@@ -58,12 +61,26 @@ def commission(request: HttpRequest, pk: int) -> HttpResponse:
         "figures": figures,
         "badge": state_badge(figures),
         "sale": Sale.objects.filter(commission=row).first(),
+        "paper_form": PaperForm.offered(current_studio(request), row.wanted, str(row.contact or "")),
         "back_url": reverse(LIST),
         "back_label": _("Commissions"),
         "section": LIST,
     }
     table = PaymentTable(payments, request, without=() if may_write and row.is_open else ("change",))
     return list_page(request, "commissions/page.html", table, context)
+
+
+@require_safe
+@role_required(*WORKERS)
+@for_customers
+def paper(request: HttpRequest, pk: int) -> HttpResponse:
+    """What was agreed, as PDF."""
+    [figures] = figures_of([_row(pk)])
+    asked = asked_paper(request)
+    if asked is None:
+        return redirect("costing:commission", pk=pk)
+    written = agreement_of(figures, current_studio(request), with_buyer=current_user(request).may_write)
+    return pdf_answer(written.draw(asked), written.name)
 
 
 class CommissionEdit(EditView):

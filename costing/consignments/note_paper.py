@@ -1,10 +1,18 @@
 """A consignment note written out for paper: who gave what to whom, at which prices and terms, and two signatures."""
 
-from costing.consignments.queries import NoteState
+from django.shortcuts import get_object_or_404
+from django.urls import reverse
+from django.utils.translation import gettext_lazy
+
+from costing.consignments.queries import NoteState, notes, state_of
 from costing.papers.queries import sizes_in_cm
 from costing.pricing.terms import terms_on
-from studio.papers.lines import Line, LinesPaper
+from inventory.errors import day_in_words
+from studio.accounts.roles import WORKERS
+from studio.issued.kinds import IssuedKind
+from studio.papers.lines import Document, Line, LinesPaper
 from studio.preferences.formatting import Formatter
+from studio.preferences.frames import frame_for
 from studio.preferences.models import Studio
 from studio.translation import _
 
@@ -66,3 +74,20 @@ def _terms_in_words() -> str:
         "On sale or return: the pieces belong to the studio until they are sold. The gallery keeps its commission of "
         "each sale and pays the rest to the studio."
     )
+
+
+def note_document(studio: Studio, pk: int) -> Document:
+    state = state_of(get_object_or_404(notes(), pk=pk))
+    note = state.note
+    frame = frame_for(studio, str(note), f"{note.gallery}, {day_in_words(note.on)}")
+    return Document(f"consignment-{note.number}", frame, paper_of(state, studio))
+
+
+NOTE = IssuedKind(
+    "consignment",
+    gettext_lazy("Consignment note"),
+    note_document,
+    lambda pk: reverse("costing:consignment", args=[pk]),
+    readers=WORKERS,
+    needs_money=True,
+)

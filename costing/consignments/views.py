@@ -13,7 +13,7 @@ from costing.consignments.actions import ConsignmentFacts, consign, settle, take
 from costing.consignments.filters import ConsignmentFilter
 from costing.consignments.forms import ConsignmentForm, SettleForm, TakeBackForm, TickedPiecesForm
 from costing.consignments.models import Consignment
-from costing.consignments.note_paper import paper_of
+from costing.consignments.note_paper import NOTE, note_document
 from costing.consignments.queries import NoteState, notes, state_of, states_of
 from costing.consignments.tables import ConsignedPieceTable, ConsignmentTable
 from costing.locations.models import Location, LocationKind
@@ -22,12 +22,11 @@ from costing.pieces.queries import standing_pieces, with_parts
 from costing.pricing.price_sheet import priced_below_cost
 from costing.pricing.terms import terms_on
 from inventory.errors import day_in_words
-from studio.accounts.roles import EVERYONE, WORKERS, role_required
-from studio.pages.papers import PaperForm, pdf_answer
+from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
+from studio.issued.queries import issued_state
+from studio.pages.papers import PaperForm, asked_paper, pdf_answer
 from studio.pages.saving import form_page, saved, submission_from
 from studio.pages.tables import list_page, page_of
-from studio.papers.frame import PageFrame
-from studio.papers.lines import draw_lines
 from studio.preferences.context import current_studio
 from studio.translation import _, ngettext
 from studio.values.numbers import read_small_whole
@@ -111,7 +110,10 @@ def consignment(request: HttpRequest, pk: int) -> HttpResponse:
         "lead": f"{note.gallery}, {day_in_words(note.on)}",
         "state": state,
         "terms": terms_on(channel, timezone.localdate()) if channel else None,
-        "paper_form": PaperForm(studio=studio, initial={"paper": studio.paper}),
+        "paper_form": PaperForm.offered(
+            studio, *(each.piece.title for each in state.lines), str(note.gallery), note.note
+        ),
+        "issued": issued_state(NOTE.code, pk, current_user(request)),
         "is_overdue": bool(state.there and note.until and note.until < timezone.localdate()),
         "back_url": reverse(LIST),
         "back_label": _("Consignment notes"),
@@ -174,15 +176,11 @@ def returned(request: HttpRequest, pk: int) -> HttpResponse:
 @role_required(*WORKERS, money=True)
 def paper(request: HttpRequest, pk: int) -> HttpResponse:
     """The note as PDF, on the paper that was chosen."""
-    state, studio = _state(pk), current_studio(request)
-    form = PaperForm(request.GET, studio=studio)
-    if not form.is_valid():
-        messages.error(request, _("Choose one of the papers in the list."))
+    written = note_document(current_studio(request), pk)
+    paper = asked_paper(request)
+    if paper is None:
         return redirect("costing:consignment", pk=pk)
-    frame = PageFrame(studio.name, str(state.note), f"{state.note.gallery}, {day_in_words(state.note.on)}")
-    return pdf_answer(
-        draw_lines(paper_of(state, studio), frame, paper=form.chosen), f"consignment-{state.note.number}"
-    )
+    return pdf_answer(written.draw(paper), written.name)
 
 
 def _state(pk: int) -> NoteState:

@@ -3,6 +3,7 @@
 from datetime import timedelta
 
 from costing.consignments.actions import ConsignmentFacts, Priced, consign, settle, take_back
+from costing.consignments.note_paper import NOTE
 from costing.consignments.queries import open_notes
 from costing.contacts.actions import add_contact
 from costing.demo.agenda import Agenda, Hour
@@ -12,6 +13,7 @@ from costing.demo.works import POUND, Works
 from costing.locations.models import Location, LocationKind
 from costing.pieces.models import Piece
 from studio.auditing.reference_rows import save_row
+from studio.issued.actions import issue
 from studio.submission import Submission
 
 # Days ago on which a note is given, and of how many pieces; for so many days.
@@ -65,7 +67,8 @@ class Consigning:
             until=submission.on + timedelta(days=AGREED_FOR),
             note="Labels on the back stay on.",
         )
-        consign(facts=facts, submission=submission)
+        given = consign(facts=facts, submission=submission)
+        issue(kind=NOTE, about=given.pk, submission=submission)
         for piece in chosen:
             self.works.for_sale.remove(piece)
 

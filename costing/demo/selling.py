@@ -22,8 +22,10 @@ from costing.selling.actions import (
     sell_together,
     write_off_piece,
 )
+from costing.selling.documents import RECEIPT
 from costing.selling.models import Condition, Sale
 from inventory.recipes.actions.mixes import Ingredient
+from studio.issued.actions import issue
 
 CARD, CASH = "Market stall, card", "Market stall, cash"
 ONLINE = "Online shop"
@@ -111,12 +113,11 @@ class Selling:
                 facts=WorkFacts(materials=materials, minutes=4),
                 submission=loft.submission(loft.who(), day),
             )
-        return sell_together(
-            lines=lines,
-            channel=loft.channels[channel],
-            facts=facts,
-            submission=loft.submission(loft.owner, day),
-        )
+        submission = loft.submission(loft.owner, day)
+        sale = sell_together(lines=lines, channel=loft.channels[channel], facts=facts, submission=submission)
+        if sale.buyer:
+            issue(kind=RECEIPT, about=sale.pk, submission=submission)
+        return sale
 
     def _take_back(self, sale: Sale, facts: ReturnFacts, days_ago: int) -> None:
         loft, day = self.loft, self.loft.diary.ago(days_ago)

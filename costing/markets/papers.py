@@ -107,7 +107,7 @@ class _Together(_Block):
             y += block.height
 
 
-def draw_packing_list(boxes: Sequence[PackingBox], frame: PageFrame, *, paper: str = "A4") -> bytes:
+def draw_packing_list(boxes: Sequence[PackingBox], frame: PageFrame, *, paper: str | Paper = "A4") -> bytes:
     """Return the packing list as a PDF on the paper named; one that is empty says so.
 
     Raises InputError when the paper is not known.

@@ -3,9 +3,17 @@
 The care is what is usual for acrylic paintings (common practice, no source); it promises nothing about permanence.
 """
 
+from django.http import Http404
+from django.urls import reverse
+from django.utils.translation import gettext_lazy
+
 from costing.papers.queries import medium_of, sizes_in_cm, sizes_in_inches
 from costing.pieces.models import Piece
-from studio.papers.lines import LinesPaper
+from costing.pieces.queries import with_parts
+from studio.issued.kinds import IssuedKind
+from studio.papers.lines import Document, LinesPaper
+from studio.preferences.formatting import Formatter
+from studio.preferences.frames import frame_for
 from studio.preferences.models import Studio
 from studio.translation import _
 
@@ -44,3 +52,19 @@ def care() -> list[str]:
         _("Hot cups and plates soften acrylic paint, varnish and resin, and leave marks."),
         _("Hooks, felts and other small parts are not for young children."),
     ]
+
+
+def certificate_document(studio: Studio, pk: int) -> Document:
+    found = list(with_parts(Piece.objects.filter(pk=pk)))
+    if not found:
+        raise Http404
+    lines = certificate_of(found[0], studio, decimal_comma=Formatter.of(studio).decimal_comma)
+    return Document(f"certificate-{found[0].number}", frame_for(studio, _("Certificate")), lines)
+
+
+CERTIFICATE = IssuedKind(
+    "certificate",
+    gettext_lazy("Certificate"),
+    certificate_document,
+    lambda pk: reverse("costing:piece", args=[pk]),
+)

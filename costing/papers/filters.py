@@ -3,7 +3,7 @@
 import django_filters
 from django.utils.translation import gettext_lazy
 
-from costing.papers.queries import Order, PriceList, price_list
+from costing.papers.queries import Order, Pictures, PriceList, price_list
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece, PieceState
 from inventory.sessions.models import Technique
@@ -38,5 +38,5 @@ class PriceListFilter(ListFilterSet):
             states=[self.value("state") or State.FOR_SALE],
             technique=technique.pk if technique else None,
             order=Order(self.value(SORT) or Order.TITLE),
-            photos=False,
+            pictures=Pictures.NONE,
         )

@@ -7,7 +7,8 @@ from django import forms
 from django.utils.translation import gettext_lazy, pgettext_lazy
 
 from costing.papers.price_labels import LabelKind
-from costing.papers.queries import Order, PriceList, price_list
+from costing.papers.price_list import ListStyle
+from costing.papers.queries import Order, Pictures, PriceList, price_list
 from costing.pieces.calculations import State
 from inventory.sessions.models import Technique
 from studio.pages.forms import DayInput
@@ -19,7 +20,7 @@ ORDERS = [
     (Order.PRICE, gettext_lazy("By price")),
     (Order.SIZE, gettext_lazy("By size")),
 ]
-LABEL_FIELDS = ("kind", "no_prices", *SHEET_FIELDS)
+LABEL_FIELDS = ("kind", "no_prices", *(name for name in SHEET_FIELDS if name != "grey"))
 
 
 class PriceListForm(LabelSheetForm):
@@ -39,6 +40,16 @@ class PriceListForm(LabelSheetForm):
         widget=forms.TextInput(attrs={"placeholder": gettext_lazy("Market, gallery, studio")}),
     )
     on = forms.DateField(label=gettext_lazy("Date"), widget=DayInput)
+    style = forms.ChoiceField(
+        label=gettext_lazy("Style"),
+        required=False,
+        choices=[
+            (ListStyle.LIST.value, gettext_lazy("List")),
+            (ListStyle.PICTURES.value, gettext_lazy("List with larger pictures")),
+            (ListStyle.GALLERY.value, gettext_lazy("Gallery list: numbered, to hang beside the pieces")),
+            (ListStyle.POSTER.value, gettext_lazy("Poster for the stall: pictures and large prices")),
+        ],
+    )
     photos = forms.BooleanField(label=gettext_lazy("With photos"), required=False)
     reserved = forms.BooleanField(label=gettext_lazy("Include reserved pieces"), required=False)
     kind = forms.ChoiceField(
@@ -50,7 +61,7 @@ class PriceListForm(LabelSheetForm):
         ],
     )
     no_prices = forms.BooleanField(label=gettext_lazy("Leave out the prices"), required=False)
-    field_order = ("technique", "order", "place", "on", "paper", "photos", "reserved")
+    field_order = ("technique", "order", "place", "on", "paper", "style", "photos", "reserved", "grey")
 
     @property
     def of_list(self) -> list[forms.BoundField]:
@@ -60,6 +71,19 @@ class PriceListForm(LabelSheetForm):
     @property
     def of_labels(self) -> list[forms.BoundField]:
         return [self[name] for name in LABEL_FIELDS]
+
+    @property
+    def list_style(self) -> ListStyle:
+        return ListStyle(self.cleaned_data["style"] or ListStyle.LIST)
+
+    @property
+    def pictures(self) -> Pictures:
+        """Which pictures are read for it."""
+        if self.list_style == ListStyle.POSTER:
+            return Pictures.LARGE
+        if self.list_style == ListStyle.PICTURES:
+            return Pictures.SMALL
+        return Pictures.SMALL if self.cleaned_data["photos"] else Pictures.NONE
 
     @property
     def states(self) -> list[State]:
@@ -73,7 +97,7 @@ class PriceListForm(LabelSheetForm):
             states=self.states,
             technique=technique.pk if technique else None,
             order=Order(self.cleaned_data["order"]),
-            photos=False,
+            pictures=Pictures.NONE,
         )
 
     @property

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from enum import StrEnum
 
 from studio.papers.frame import MM, SOFT_INK, Box, PageFrame, Paper, Sheet, fill_pages, paper_named
 from studio.papers.typography import TextStyle, fit, shorten, text_width, wrap
@@ -11,10 +12,20 @@ NOTHING_FOR_SALE = noop("There is nothing for sale yet.")
 TECHNIQUE, SIZE = noop("Medium, year"), noop("Size, H × W")
 WHAT_TO_DO = noop("Give a finished piece a price and mark it for sale; it will be listed here.")
 
-PHOTO_SIDE = 18 * MM  # on A4; other papers scale it
+PHOTO_SIDE, LARGER_PHOTO = 18 * MM, 42 * MM  # on A4; other papers scale it
+NUMBER_WIDTH = 9 * MM
 GAP = 4 * MM
 ROW_PADDING = 3 * MM
 COLUMN_HEADINGS_HEIGHT = 22
+
+
+class ListStyle(StrEnum):
+    """How pieces are laid out: as a list, with pictures to choose by, numbered for a gallery's wall, as a poster."""
+
+    LIST = "list"
+    PICTURES = "pictures"
+    GALLERY = "gallery"
+    POSTER = "poster"
 
 
 @dataclass(frozen=True)
@@ -40,6 +51,19 @@ class PriceListHeading:
     place_and_date: str
     currency_note: str
     tax_note: str
+    contact: Sequence[str] = ()
+    logo: bytes | None = None
+
+    def frame(self, title: str) -> PageFrame:
+        return PageFrame(
+            self.studio,
+            title,
+            self.place_and_date,
+            self.currency_note,
+            self.tax_note,
+            contact=self.contact,
+            logo=self.logo,
+        )
 
 
 @dataclass(frozen=True)
@@ -57,7 +81,8 @@ class _Block:
 class _Layout:
     """Where the columns stand on one paper for one set of rows, and the type they are set in."""
 
-    def __init__(self, rows: Sequence[PriceListRow], paper: Paper) -> None:
+    def __init__(self, rows: Sequence[PriceListRow], paper: Paper, style: ListStyle) -> None:
+        self.is_numbered = style == ListStyle.GALLERY
         scale, width = paper.scale, paper.width - 2 * paper.margin
         self.title = TextStyle(11 * scale, bold=True)
         self.detail = TextStyle(8.5 * scale, colour=SOFT_INK)
@@ -67,7 +92,8 @@ class _Layout:
         self.padding, self.gap = ROW_PADDING * scale, GAP * scale
         # narrow papers tell the technique, and the narrowest the size, under the title
         self.technique_has_column, self.size_has_column = width >= 150 * MM, width >= 100 * MM
-        self.photo_side = PHOTO_SIDE * scale * scale if any(row.thumbnail for row in rows) else 0.0
+        side = LARGER_PHOTO if style == ListStyle.PICTURES else PHOTO_SIDE
+        self.photo_side = side * scale * scale if any(row.thumbnail for row in rows) else 0.0
         self._place_columns(rows, paper.margin, paper.width - paper.margin)
 
     def _place_columns(self, rows: Sequence[PriceListRow], left: float, right: float) -> None:
@@ -86,7 +112,8 @@ class _Layout:
             least = text_width(_(TECHNIQUE), self.heading)
             self.technique_width = self._widest(self.detail, techniques, least, width * 0.2)
             self.technique_left = edge = edge - self.gap - self.technique_width
-        self.title_left = left + (self.photo_side + self.gap if self.photo_side else 0)
+        self.photo_left = left + (NUMBER_WIDTH if self.is_numbered else 0)
+        self.title_left = self.photo_left + (self.photo_side + self.gap if self.photo_side else 0)
         self.title_width = edge - self.gap - self.title_left
 
     @staticmethod
@@ -113,20 +140,24 @@ class _Layout:
         return _Block(row, title, details, technique, size, height)
 
 
-def draw_price_list(rows: Sequence[PriceListRow], heading: PriceListHeading, *, paper: str = "A4") -> bytes:
+def draw_price_list(
+    rows: Sequence[PriceListRow],
+    heading: PriceListHeading,
+    *,
+    paper: str | Paper = "A4",
+    style: ListStyle = ListStyle.LIST,
+) -> bytes:
     """Return the price list as a PDF on the paper named; no rows make one page that says so.
 
     Raises InputError when the paper is not known.
     """
     chosen = paper_named(paper)
     sheet = Sheet(chosen, title=_("Price list, {studio}", studio=heading.studio), author=heading.studio)
-    frame = PageFrame(
-        heading.studio, _("Price list"), heading.place_and_date, heading.currency_note, heading.tax_note
-    )
+    frame = heading.frame(_("List of works") if style == ListStyle.GALLERY else _("Price list"))
     if not rows:
         _draw_empty(sheet, frame.draw(sheet, 1, 1))
         return sheet.finish()
-    layout = _Layout(rows, chosen)
+    layout = _Layout(rows, chosen, style)
     blocks = [layout.measure(row) for row in rows]
     first, later = frame.body(chosen, first=True).height, frame.body(chosen, first=False).height
     heights = [block.height for block in blocks]
@@ -136,6 +167,9 @@ def draw_price_list(rows: Sequence[PriceListRow], heading: PriceListHeading, *, 
         _draw_column_headings(sheet, layout, body)
         y = body.top + COLUMN_HEADINGS_HEIGHT
         for index in page:
+            if layout.is_numbered:
+                baseline = y + layout.padding + 0.8 * layout.title.size
+                sheet.text(body.left, baseline, str(index + 1), layout.title)
             _draw_block(sheet, layout, blocks[index], y)
             y += blocks[index].height
             if index != page[-1]:
@@ -172,7 +206,7 @@ def _draw_block(sheet: Sheet, layout: _Layout, block: _Block, y: float) -> None:
     top = y + layout.padding
     baseline = top + 0.8 * layout.title.size
     if block.row.thumbnail:
-        left = sheet.paper.margin
+        left = layout.photo_left
         sheet.photo(block.row.thumbnail, Box(left, top, left + layout.photo_side, top + layout.photo_side))
     sheet.lines(layout.title_left, baseline, block.title, layout.title, layout.leading)
     below = baseline + len(block.title) * layout.leading

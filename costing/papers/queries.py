@@ -30,6 +30,14 @@ class Order(StrEnum):
     SIZE = "size"
 
 
+class Pictures(StrEnum):
+    """Which picture of each piece is read."""
+
+    NONE = ""
+    SMALL = "thumbnail"
+    LARGE = "photo"
+
+
 @dataclass(frozen=True, kw_only=True)
 class ListedPiece(PriceListRow):
     """A row, and the piece that it is about."""
@@ -51,7 +59,7 @@ def price_list(
     ids: Iterable[int] | None = None,
     technique: int | None = None,
     order: Order = Order.TITLE,
-    photos: bool = True,
+    pictures: Pictures = Pictures.SMALL,
 ) -> PriceList:
     """Read the rows of a price list in the same few queries however long it is."""
     studio = Studio.current()
@@ -63,7 +71,7 @@ def price_list(
     ordered = sorted(with_parts(pieces), key=_ORDERS[order])
     formatter = Formatter.of(studio)
     return PriceList(
-        tuple(_row(piece, formatter, photos) for piece in ordered if piece.price is not None),
+        tuple(_row(piece, formatter, pictures) for piece in ordered if piece.price is not None),
         tuple(piece for piece in ordered if piece.price is None),
     )
 
@@ -76,6 +84,8 @@ def price_list_heading(*, studio: Studio, on: date, place: str = "") -> PriceLis
         place_and_date=f"{place}, {day}" if place else day,
         currency_note=_("Prices in {currency}.", currency=studio.currency),
         tax_note=_(TAX_INCLUDED) if DatedRates.read().on(on).tax_rate else "",
+        contact=studio.contact_lines,
+        logo=studio.logo_content(),
     )
 
 
@@ -101,7 +111,7 @@ _ORDERS: dict[Order, Callable[[Piece], tuple[int | str, ...]]] = {
 }
 
 
-def _row(piece: Piece, formatter: Formatter, photos: bool) -> ListedPiece:
+def _row(piece: Piece, formatter: Formatter, pictures: Pictures) -> ListedPiece:
     pours = piece.pours
     comma = formatter.decimal_comma
     return ListedPiece(
@@ -113,7 +123,7 @@ def _row(piece: Piece, formatter: Formatter, photos: bool) -> ListedPiece:
         medium=medium_of(piece),
         year=str(piece.shown_year),
         price=formatter.money(piece.price or 0),
-        thumbnail=_thumbnail(piece) if photos else None,
+        thumbnail=_picture(piece, pictures) if pictures else None,
         note=_note(piece),
     )
 
@@ -159,12 +169,13 @@ def _sizes(pours: Iterable[Pour], unit: str, write: Callable[[int], str]) -> str
     return " + ".join(dict.fromkeys(sizes))
 
 
-def _thumbnail(piece: Piece) -> bytes | None:
-    """The thumbnail's bytes; a list prints without a photo that has gone from the disk."""
-    if not piece.thumbnail:
+def _picture(piece: Piece, pictures: Pictures) -> bytes | None:
+    """The picture's bytes; a list prints without one that has gone from the disk."""
+    stored = piece.photo if pictures == Pictures.LARGE else piece.thumbnail
+    if not stored:
         return None
     try:
-        with piece.thumbnail.open("rb") as file:
+        with stored.open("rb") as file:
             return bytes(file.read())
     except OSError:
         return None

@@ -12,11 +12,13 @@ from django.views.decorators.http import require_POST, require_safe
 
 from costing.locations.queries import where_are
 from costing.papers.actions import keep_list
-from costing.papers.certificates import certificate_of
+from costing.papers.certificates import certificate_document
+from costing.papers.cost_sheets import cost_sheet_document
 from costing.papers.forms import PriceListForm
 from costing.papers.models import PrintedList
+from costing.papers.poster import draw_poster
 from costing.papers.price_labels import LabelKind, draw_price_labels
-from costing.papers.price_list import PriceListHeading, draw_price_list
+from costing.papers.price_list import ListStyle, PriceListHeading, draw_price_list
 from costing.papers.printed_lists import lists_now
 from costing.papers.queries import ListedPiece, Order, PriceList, price_list, price_list_heading
 from costing.pieces.models import Piece
@@ -25,12 +27,11 @@ from costing.pricing.price_sheet import priced_below_cost
 from studio.accounts.roles import EVERYONE, WORKERS, role_required
 from studio.pages.forms import new_key
 from studio.pages.languages import for_customers
-from studio.pages.papers import PaperForm, pdf_answer
+from studio.pages.papers import PaperForm, SmallPaperForm, asked_paper, pdf_answer, print_warning
 from studio.pages.saving import acted, saved, submission_from
-from studio.papers.frame import PageFrame
-from studio.papers.lines import draw_lines
+from studio.papers.frame import paper_named
+from studio.papers.lines import Document
 from studio.preferences.context import current_studio
-from studio.preferences.formatting import Formatter
 from studio.translation import _
 from studio.values.numbers import read_small_whole
 
@@ -57,7 +58,7 @@ class Choice:
         """The rows to print, with their photos where they are wanted."""
         data = self.form.cleaned_data
         return price_list(
-            states=self.form.states, ids=self.ids, order=Order(data["order"]), photos=data["photos"]
+            states=self.form.states, ids=self.ids, order=Order(data["order"]), pictures=self.form.pictures
         ).rows
 
 
@@ -72,7 +73,11 @@ def price_list_page(request: HttpRequest) -> HttpResponse:
 @for_customers
 def paper(request: HttpRequest) -> HttpResponse:
     def draw(choice: Choice) -> bytes:
-        return draw_price_list(choice.rows, choice.heading, paper=choice.form.cleaned_data["paper"])
+        data = choice.form.cleaned_data
+        paper = paper_named(data["paper"], is_grey=data["grey"])
+        if choice.form.list_style == ListStyle.POSTER:
+            return draw_poster(choice.rows, choice.heading, paper=paper)
+        return draw_price_list(choice.rows, choice.heading, paper=paper, style=choice.form.list_style)
 
     return _printed(request, "price-list", draw)
 
@@ -157,6 +162,7 @@ def _page(request: HttpRequest, choice: Choice, *, status: int = 200) -> HttpRes
         "listed": [row for row in choice.fitting.rows if row.piece.pk in choice.ids],
         "heading": choice.heading if is_read else None,
         "ticked_under": choice.form.what_fits if is_read else "",
+        "warning": print_warning(row.title for row in choice.fitting.rows if row.piece.pk in choice.ids),
         "is_asked": bool(request.GET),
         "key": new_key(),
         "printed": lists_now(PrintedList.objects.select_related("recorded_by")[:LISTS_SHOWN]),
@@ -175,12 +181,18 @@ def _below_cost(pieces: Sequence[Piece]) -> list[tuple[Piece, tuple[str, ...]]]:
 @for_customers
 def certificate(request: HttpRequest, pk: int) -> HttpResponse:
     """The certificate of a piece, on the paper that the address asks for."""
-    studio = current_studio(request)
-    piece, form = piece_or_404(pk), PaperForm(request.GET, studio=studio)
-    if not form.is_valid():
-        messages.error(request, _("Choose one of the papers."))
-        return redirect("costing:piece", pk=pk)
-    lines = certificate_of(piece, studio, decimal_comma=Formatter.of(studio).decimal_comma)
-    frame = PageFrame(studio.name, _("Certificate"))
-    pdf = draw_lines(lines, frame, paper=form.chosen)
-    return pdf_answer(pdf, f"certificate-{piece.number}")
+    written = certificate_document(current_studio(request), pk)
+    return _document(request, pk, written, SmallPaperForm)
+
+
+@require_safe
+@role_required(*EVERYONE, money=True)
+def piece_cost_sheet(request: HttpRequest, pk: int) -> HttpResponse:
+    return _document(request, pk, cost_sheet_document(current_studio(request), piece_or_404(pk)), PaperForm)
+
+
+def _document(request: HttpRequest, pk: int, written: Document, form: type[PaperForm]) -> HttpResponse:
+    paper = asked_paper(request, form)
+    return (
+        redirect("costing:piece", pk=pk) if paper is None else pdf_answer(written.draw(paper), written.name)
+    )

@@ -1,11 +1,10 @@
 """The year end on paper: the period, the lines part by part, and the seal of the ledger that it was read from."""
 
 from collections.abc import Sequence
-from datetime import date
 
 from costing.reports.queries import YearEnd
 from costing.reports.statement import StatementLine, StatementPart
-from studio.papers.frame import PageFrame
+from studio.papers.frame import PageFrame, Paper
 from studio.papers.lines import Line, LinesPaper, draw_lines
 from studio.preferences.formatting import Formatter
 from studio.translation import _
@@ -19,9 +18,8 @@ def draw_year_end(
     parts: Sequence[StatementPart],
     formatter: Formatter,
     *,
-    studio: str,
-    paper: str,
-    printed_on: date,
+    frame: PageFrame,
+    paper: str | Paper,
 ) -> bytes:
     """Return the statement as a PDF on the paper named. Raises InputError when the paper is not known."""
     period = found.period
@@ -42,12 +40,7 @@ def draw_year_end(
         heads=[_("Amount")],
         shares=[SHARE],
         lines=lines,
-    )
-    frame = PageFrame(
-        studio,
-        _("Year end"),
-        formatter.day(printed_on),
-        footer=_("From the studio’s own records. Not tax or legal advice."),
+        is_compact=True,
     )
     return draw_lines(sheet, frame, paper=paper)
 

@@ -26,6 +26,7 @@ from studio.pages.saving import form_status, saved, submission_from
 from studio.pages.tables import list_page, page_of
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
+from studio.preferences.frames import frame_for
 from studio.translation import _, ngettext
 
 SECTION = "costing:year-end"
@@ -49,7 +50,7 @@ def page(request: HttpRequest) -> HttpResponse:
         "found": found,
         "parts": parts,
         "checks": closing_checks(found),
-        "paper_form": PaperForm(studio=studio, initial={"paper": studio.paper}),
+        "paper_form": PaperForm.offered(studio),
     }
     table: StatementTable = StatementTable(every, request)
     answer = list_page(request, "reports/year_end.html", table, context)
@@ -71,9 +72,13 @@ def paper(request: HttpRequest) -> HttpResponse:
         found,
         statement_of(found, studio.currency),
         Formatter.of(studio),
-        studio=studio.name,
+        frame=frame_for(
+            studio,
+            _("Year end"),
+            Formatter.of(studio).day(timezone.localdate()),
+            footer=_("From the studio’s own records. Not tax or legal advice."),
+        ),
         paper=size.chosen,
-        printed_on=timezone.localdate(),
     )
     return pdf_answer(pdf, f"year-end-{found.period.last}")
 

@@ -15,6 +15,9 @@ SHARE = 0.22  # of the width, for the amounts
 
 
 def receipt_title(sale: Sale) -> str:
+    """A numbered sale to somebody whose address is known is billed by an invoice; any other has a receipt."""
+    if sale.number and sale.buyer and sale.buyer.reach:
+        return _("Invoice {number}", number=sale.number)
     return _("Receipt {number}", number=sale.number) if sale.number else _("Receipt")
 
 

@@ -215,7 +215,7 @@ class _Layout:
         return _Block(height + 2 * self.scale, draw)
 
 
-def draw_mixing_sheet(content: MixingSheet, frame: PageFrame, *, paper: str = "A4") -> bytes:
+def draw_mixing_sheet(content: MixingSheet, frame: PageFrame, *, paper: str | Paper = "A4") -> bytes:
     """Return the mixing sheet as a PDF on the paper named. Raises InputError when the paper is not known."""
     chosen = paper_named(paper)
     sheet = Sheet(chosen, title=f"{frame.title}, {frame.studio}", author=frame.studio)

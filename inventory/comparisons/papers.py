@@ -120,7 +120,7 @@ def _together(first: _Block, second: _Block) -> _Block:
     return _Block(first.height + second.height, draw)
 
 
-def draw_sections(sections: Sequence[Section], frame: PageFrame, *, paper: str = "A4") -> bytes:
+def draw_sections(sections: Sequence[Section], frame: PageFrame, *, paper: str | Paper = "A4") -> bytes:
     """Return the sections as a PDF on the paper named, on one page where small type makes that possible.
 
     Raises InputError when the paper is not known.

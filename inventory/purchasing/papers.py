@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from studio.papers.frame import PageFrame
+from studio.papers.frame import PageFrame, Paper
 from studio.papers.lines import Line, LinesPaper, draw_lines
 from studio.translation import _
 
@@ -34,8 +34,13 @@ class OrderPaper:
         return any(line.price for line in self.lines)
 
 
-def draw_order(order: OrderPaper, frame: PageFrame, *, paper: str = "A4") -> bytes:
+def draw_order(order: OrderPaper, frame: PageFrame, *, paper: str | Paper = "A4") -> bytes:
     """Return the order as a PDF on the paper named. Raises InputError when the paper is not known."""
+    return draw_lines(order_lines(order), frame, paper=paper)
+
+
+def order_lines(order: OrderPaper) -> LinesPaper:
+    """The order as a paper of lines."""
     heads, shares = [_("Packs"), _("Pack size")], [0.12, 0.24]
     if order.has_prices:
         heads, shares = [*heads, _("Price")], [0.1, 0.2, 0.18]
@@ -43,7 +48,7 @@ def draw_order(order: OrderPaper, frame: PageFrame, *, paper: str = "A4") -> byt
         Line(line.name, line.detail, [line.packs, line.pack, line.price][: len(heads)])
         for line in order.lines
     ]
-    written = LinesPaper(
+    return LinesPaper(
         addresses=order.addresses,
         facts=order.facts,
         name_head=_("Material"),
@@ -53,4 +58,3 @@ def draw_order(order: OrderPaper, frame: PageFrame, *, paper: str = "A4") -> byt
         total=order.total,
         notes=order.notes,
     )
-    return draw_lines(written, frame, paper=paper)

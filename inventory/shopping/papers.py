@@ -113,7 +113,7 @@ class _Foot(_Block):
         sheet.lines(layout.text_left, baseline, self.notes, layout.small, layout.small_leading)
 
 
-def draw_shopping_list(parts: Sequence[PaperPart], frame: PageFrame, *, paper: str = "A4") -> bytes:
+def draw_shopping_list(parts: Sequence[PaperPart], frame: PageFrame, *, paper: str | Paper = "A4") -> bytes:
     """Return the shopping list as a PDF on the paper named; one that is empty says so.
 
     Raises InputError when the paper is not known.

@@ -15,5 +15,6 @@ urlpatterns: list[URLPattern] = [
     path("opening-stock/", stocktakes.opening, name="opening-stock"),
     path("stocktakes/", stocktakes.stocktakes, name="stocktakes"),
     path("stocktakes/new/", stocktakes.new, name="stocktake-new"),
+    path("stocktakes/sheet/", stocktakes.sheet_paper, name="stocktake-sheet"),
     path("stocktakes/<int:pk>/", stocktakes.stocktake, name="stocktake"),
 ]

@@ -113,6 +113,8 @@ class Migration(migrations.Migration):
                 ('locale', models.CharField(default='en_GB', help_text='How numbers and dates are written, such as en_GB, en_US or de_DE.', max_length=20)),
                 ('fluid_system', models.CharField(choices=[('imperial', 'Imperial (fluid ounce 28.41 mL)'), ('us', 'US (fluid ounce 29.57 mL)')], default='imperial', help_text='What fluid ounce, pint and gallon mean in this studio.', max_length=8)),
                 ('paper', models.CharField(choices=[('A4', 'A4'), ('A5', 'A5'), ('Letter', 'US Letter')], default='A4', max_length=6)),
+                ('contact', models.TextField(blank=True, help_text='How customers reach you, line by line. It stands on every document.', max_length=300)),
+                ('logo', models.ImageField(blank=True, editable=False, upload_to='studio')),
                 ('delivery_address', models.TextField(blank=True, help_text='Where orders are delivered to.', max_length=500)),
                 ('numbers_receipts', models.BooleanField(default=False, help_text='Sales get receipt numbers without gaps, and refunds of them credit note numbers.')),
                 ('reserve', models.BigIntegerField(default=100000, help_text='Extra paint planned on top of what is needed, in millionths (10% = 100000).', validators=[django.core.validators.MinValueValidator(0), django.core.validators.MaxValueValidator(1000000)])),
@@ -160,6 +162,24 @@ class Migration(migrations.Migration):
             options={
                 'ordering': ['-pk'],
                 'constraints': [models.CheckConstraint(condition=models.Q(('scope__in', ['read', 'write'])), name='token_scope_known')],
+            },
+        ),
+        migrations.CreateModel(
+            name='IssuedPaper',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('kind', models.CharField(max_length=20)),
+                ('about', models.PositiveBigIntegerField()),
+                ('version', models.PositiveIntegerField()),
+                ('title', models.CharField(max_length=300)),
+                ('issued_at', models.DateTimeField()),
+                ('contents', models.JSONField()),
+                ('addressee', models.JSONField(blank=True, default=list)),
+                ('recorded_by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+            ],
+            options={
+                'ordering': ['-pk'],
+                'constraints': [models.UniqueConstraint(fields=('kind', 'about', 'version'), name='issuedpaper_version_once'), models.CheckConstraint(condition=models.Q(('version__gt', 0), models.Q(('kind', ''), _negated=True)), name='issuedpaper_sensible')],
             },
         ),
     ]

@@ -1,5 +1,6 @@
 """Which sheet of stickers labels are printed on, and where on it they begin."""
 
+from dataclasses import replace
 from typing import Any
 
 from django import forms
@@ -7,6 +8,7 @@ from django.utils.translation import gettext_lazy
 
 from studio.errors import InputError
 from studio.pages.forms import StudioForm
+from studio.pages.papers import grey_field
 from studio.papers.frame import paper_named
 from studio.papers.labels import GRIDS, MOST_COPIES, LabelGrid, usual_grid
 from studio.preferences.models import Studio
@@ -15,7 +17,7 @@ from studio.translation import _
 MOST_LABELS = 400
 OWN = "own"
 MEASURES = ("across", "down", "label_width", "label_height", "left", "top", "gap_x", "gap_y")
-SHEET_FIELDS = ("sheet", "copies", "start", "cut_lines")
+SHEET_FIELDS = ("sheet", "copies", "start", "cut_lines", "grey")
 
 
 def _measure(label: Any) -> forms.DecimalField:
@@ -38,6 +40,7 @@ class LabelSheetForm(StudioForm):
         label=gettext_lazy("How many of each"), min_value=1, max_value=MOST_COPIES, required=False
     )
     cut_lines = forms.BooleanField(label=gettext_lazy("Print lines to cut along"), required=False)
+    grey = grey_field()
     across = _number(gettext_lazy("Labels in a row"))
     down = _number(gettext_lazy("Rows of labels"))
     label_width = _measure(gettext_lazy("Label width (mm)"))
@@ -71,6 +74,10 @@ class LabelSheetForm(StudioForm):
     @property
     def grid(self) -> LabelGrid:
         """The sheet of stickers. Raises InputError, naming a field, for one of her own that cannot be."""
+        grid = self._grid()
+        return replace(grid, paper=grid.paper._replace(is_grey=bool(self.cleaned_data["grey"])))
+
+    def _grid(self) -> LabelGrid:
         sent = self.cleaned_data
         if sent["sheet"] != OWN:
             return GRIDS[sent["sheet"] or usual_grid(sent["paper"])]

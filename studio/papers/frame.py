@@ -21,17 +21,20 @@ SOFT_INK: Colour = (0.36, 0.41, 0.43)
 LIQUID: Colour = (0.02, 0.38, 0.41)
 HAIRLINE: Colour = (0.79, 0.82, 0.81)
 
+LOGO = 80.0, 46.0  # points on A4: the room for a logo, as high as the heading's two lines
+PHOTO_DPI, PHOTO_QUALITY = 200, 80
 LARGEST_PHOTO = 4_000_000  # pixels: a paper takes thumbnails, and a photo that unpacks to more is not one
 
 
 class Paper(NamedTuple):
-    """One paper size: sides in millimetres, margin in millimetres, and how large its type is beside A4."""
+    """One paper size: sides and margin in millimetres, how large its type is beside A4, and printed in grey or not."""
 
     name: str
     width_mm: float
     height_mm: float
     margin_mm: float
     scale: float
+    is_grey: bool = False
 
     @property
     def width(self) -> float:
@@ -56,11 +59,13 @@ PAPERS = {
 OTHER_NAMES = {"letter": "us letter"}
 
 
-def paper_named(name: str) -> Paper:
+def paper_named(name: str | Paper, *, is_grey: bool = False) -> Paper:
     """Return the paper called name, in either case; raises InputError that lists the papers there are."""
+    if isinstance(name, Paper):
+        return name
     plain = " ".join(name.lower().split())
     try:
-        return PAPERS[OTHER_NAMES.get(plain, plain)]
+        return PAPERS[OTHER_NAMES.get(plain, plain)]._replace(is_grey=is_grey)
     except KeyError:
         choices = ", ".join(paper.name for paper in PAPERS.values())
         problem = _("“{name}” is not a known document. Choose {choices}.", name=name, choices=choices)
@@ -85,6 +90,32 @@ class Box(NamedTuple):
 
 
 _writing = threading.Lock()
+
+
+def _grey(colour: Colour) -> float:
+    """How light a colour is: luma of ITU-R BT.601, as Pillow turns photos grey."""
+    red, green, blue = colour
+    return round(0.299 * red + 0.587 * green + 0.114 * blue, 3)
+
+
+def at_printed_size(photo: bytes, box: Box, *, is_grey: bool = False) -> BytesIO:
+    """A photo as a JPEG with no more pixels than are printed in the box. Raises what Pillow does for a damaged file."""
+    from PIL import Image, ImageOps
+
+    side = [max(1, round(points * PHOTO_DPI / 72)) for points in (box.width, box.height)]
+    out = BytesIO()
+    with Image.open(BytesIO(photo)) as picture:
+        if picture.width * picture.height > LARGEST_PHOTO:
+            raise ValueError("too many pixels")
+        picture.draft("L" if is_grey else "RGB", (side[0], side[1]))
+        seen = picture.convert("RGBA") if picture.has_transparency_data else picture
+        if seen.mode == "RGBA":
+            seen = Image.alpha_composite(Image.new("RGBA", seen.size, "white"), seen)
+        plain = ImageOps.grayscale(seen) if is_grey else seen.convert("RGB")
+        plain.thumbnail((side[0], side[1]), Image.Resampling.BILINEAR)
+        plain.save(out, "JPEG", quality=PHOTO_QUALITY, optimize=True)
+    out.seek(0)
+    return out
 
 
 def fill_pages(heights: Sequence[float], first: float, later: float) -> list[range]:
@@ -112,10 +143,9 @@ class Sheet:
         )
         loaded_fonts()
         self.paper = paper
-        self._file = BytesIO()
         # invariant: no clock in the file, so the same rows make the same bytes
         self._canvas = Canvas(
-            self._file, pagesize=(paper.width, paper.height), pageCompression=1, invariant=1, lang=language()
+            "", pagesize=(paper.width, paper.height), pageCompression=1, invariant=1, lang=language()
         )
         self._canvas.setTitle(printable(title))
         self._canvas.setAuthor(printable(author))
@@ -136,7 +166,7 @@ class Sheet:
             return
         if style != self._style:
             self._canvas.setFont(style.font, style.size)
-            self._canvas.setFillColorRGB(*style.colour)
+            self._fill(style.colour)
             self._style = style
         if align != "left":
             x -= width_of(text, style) / (1 if align == "right" else 2)
@@ -151,17 +181,16 @@ class Sheet:
 
     def rule(self, x: float, y: float, width: float) -> None:
         """Draw a hairline to the right."""
-        self._canvas.setStrokeColorRGB(*HAIRLINE)
+        self._stroke(HAIRLINE)
         self._canvas.setLineWidth(0.5)
         self._canvas.line(x, self.paper.height - y, x + width, self.paper.height - y)
 
     def box(self, box: Box, *, fill: Colour | None = None) -> None:
         """Draw a frame to write in; filled, it is a patch of colour, and its frame still stands out in grey print."""
-        self._canvas.setStrokeColorRGB(*SOFT_INK)
+        self._stroke(SOFT_INK)
         self._canvas.setLineWidth(0.6)
         if fill is not None:
-            self._canvas.setFillColorRGB(*fill)
-            self._style = None
+            self._fill(fill)
         bottom = self.paper.height - box.bottom
         self._canvas.rect(box.left, bottom, box.width, box.height, stroke=1, fill=int(fill is not None))
 
@@ -176,9 +205,8 @@ class Sheet:
         for place, row in enumerate(rows):
             for run in re.finditer(rb"\x01+", row):
                 path.rect(left + run.start() * step, top - (place + 1) * step, step * len(run[0]), step)
-        self._canvas.setFillColorRGB(0, 0, 0)
+        self._fill((0, 0, 0))
         self._canvas.drawPath(path, stroke=0, fill=1)
-        self._style = None
 
     def meniscus(self, x: float, y: float, width: float, *, climb: float = 5, thickness: float = 1.4) -> None:
         """Draw the house's accent: liquid lying level at y, drawn up a little where it meets either side."""
@@ -192,31 +220,45 @@ class Sheet:
         path.curveTo(right - 0.4 * reach, level, right - 0.12 * reach, level, right, edge)
         path.lineTo(right, bottom)
         path.close()
-        self._canvas.setFillColorRGB(*LIQUID)
+        self._fill(LIQUID)
         self._canvas.drawPath(path, stroke=0, fill=1)
-        self._style = None
 
-    def photo(self, photo: bytes, box: Box) -> None:
-        """Draw a JPEG or PNG at the top of the box, in its own proportions; equal photos are stored once.
+    def photo(self, photo: bytes, box: Box, align: Literal["centre", "right"] = "centre") -> float:
+        """Draw a JPEG or PNG at the top of the box, in its own proportions; returns where it ends. Equal ones are
+        stored once.
 
         A photo that cannot be read leaves an empty frame: the rest of the paper is still wanted.
         """
         from reportlab.lib.utils import ImageReader
 
-        bottom = self.paper.height - box.bottom
         try:
-            reader = ImageReader(BytesIO(photo))
-            width, height = reader.getSize()
-            if width * height > LARGEST_PHOTO:
-                raise ValueError("too many pixels")
-            scale = min(box.width / width, box.height / height)
-            left = box.left + (box.width - width * scale) / 2
-            foot = self.paper.height - box.top - height * scale
-            self._canvas.drawImage(reader, left, foot, width * scale, height * scale, mask="auto")
+            reader = ImageReader(at_printed_size(photo, box, is_grey=self.paper.is_grey))
         except (OSError, SyntaxError, ValueError):  # the ways in which Pillow refuses a damaged file
-            self._canvas.setStrokeColorRGB(*HAIRLINE)
+            bottom = self.paper.height - box.bottom
+            self._stroke(HAIRLINE)
             self._canvas.setLineWidth(0.5)
             self._canvas.rect(box.left + 0.25, bottom + 0.25, box.width - 0.5, box.height - 0.5)
+            return box.bottom
+        width, height = reader.getSize()
+        scale = min(box.width / width, box.height / height)
+        left = box.left + (box.width - width * scale) / (1 if align == "right" else 2)
+        foot = self.paper.height - box.top - height * scale
+        self._canvas.drawImage(reader, left, foot, width * scale, height * scale)
+        return box.top + height * scale
+
+    def _fill(self, colour: Colour) -> None:
+        """Fill what comes next with a colour, or with its grey: a printer then needs black alone."""
+        self._style = None
+        if self.paper.is_grey:
+            self._canvas.setFillGray(_grey(colour))
+        else:
+            self._canvas.setFillColorRGB(*colour)
+
+    def _stroke(self, colour: Colour) -> None:
+        if self.paper.is_grey:
+            self._canvas.setStrokeGray(_grey(colour))
+        else:
+            self._canvas.setStrokeColorRGB(*colour)
 
     def turn_page(self) -> None:
         """End this page; the next mark starts another."""
@@ -230,8 +272,7 @@ class Sheet:
     def finish(self) -> bytes:
         """Return the PDF; nothing can be drawn after this."""
         with _writing:  # ReportLab cuts each file's fonts out of one shared reader that keeps its place
-            self._canvas.save()
-        return self._file.getvalue()
+            return bytes(self._canvas.getpdfdata())  # type: ignore[no-untyped-call]
 
 
 def _page_of(page: int, pages: int) -> str:
@@ -240,19 +281,27 @@ def _page_of(page: int, pages: int) -> str:
 
 @dataclass(frozen=True)
 class PageFrame:
-    """What surrounds the rows of a paper: whose it is, what, where and when; a note above and one below."""
+    """What surrounds the rows of a paper: whose it is, what, where and when; a note above and one below.
+
+    `contact` stands under the studio's name, `logo` (a JPEG) at the right.
+    """
 
     studio: str
     title: str
     place_and_date: str = ""
     note: str = ""
     footer: str = ""
+    contact: Sequence[str] = ()
+    logo: bytes | None = None
 
     def body(self, paper: Paper, *, first: bool) -> Box:
         """Return the room between heading and footer on the first page or on a later one."""
         right, bottom = paper.width - paper.margin, paper.height - paper.margin
         bottom -= 9 * paper.scale * len(self._footer_lines(paper)) + 8
-        heading = (48 + 14 * len(self._heading_lines(paper))) * paper.scale if first else 13 * paper.scale
+        heading = 13 * paper.scale
+        if first:
+            lines = 10 * len(self._contact_lines(paper)) + 14 * len(self._heading_lines(paper))
+            heading = (48 + lines) * paper.scale
         return Box(paper.margin, paper.margin + heading + 14, right, bottom)
 
     def draw(self, sheet: Sheet, page: int, pages: int) -> Box:
@@ -277,10 +326,21 @@ class PageFrame:
         scale, top = sheet.paper.scale, sheet.paper.margin
         studio = TextStyle(10 * scale, bold=True, colour=LIQUID)
         title = TextStyle(24 * scale, bold=True)
-        sheet.text(body.left, top + 10 * scale, shorten(self.studio, studio, body.width), studio)
-        sheet.text(body.left, top + 38 * scale, *fit(self.title, title, body.width))
+        width = self._text_width(sheet.paper)
+        sheet.text(body.left, top + 10 * scale, shorten(self.studio, studio, width), studio)
+        contact, small = self._contact_lines(sheet.paper), self._contact_style(sheet.paper)
+        sheet.lines(body.left, top + 20 * scale, contact, small, 10 * scale)
+        below = top + 10 * scale * len(contact)
+        sheet.text(body.left, below + 38 * scale, *fit(self.title, title, width))
         lines = self._heading_lines(sheet.paper)
-        sheet.lines(body.left, top + 56 * scale, lines, self._heading_style(sheet.paper), 14 * scale)
+        sheet.lines(body.left, below + 56 * scale, lines, self._heading_style(sheet.paper), 14 * scale)
+        if self.logo:
+            side = LOGO[0] * scale, LOGO[1] * scale
+            sheet.photo(self.logo, Box(body.right - side[0], top, body.right, top + side[1]), "right")
+
+    def _text_width(self, paper: Paper) -> float:
+        """How wide the heading may be beside the logo."""
+        return paper.width - 2 * paper.margin - ((LOGO[0] + 8) * paper.scale if self.logo else 0)
 
     @staticmethod
     def _heading_style(paper: Paper) -> TextStyle:
@@ -289,6 +349,14 @@ class PageFrame:
     def _heading_lines(self, paper: Paper) -> list[str]:
         width, style = paper.width - 2 * paper.margin, self._heading_style(paper)
         return [*wrap(self.place_and_date, style, width, 2), *wrap(self.note, style, width, 2)]
+
+    @staticmethod
+    def _contact_style(paper: Paper) -> TextStyle:
+        return TextStyle(max(6.5, 7.5 * paper.scale), colour=SOFT_INK)
+
+    def _contact_lines(self, paper: Paper) -> list[str]:
+        """The lines beside one another, as far as they fit."""
+        return wrap(" · ".join(self.contact), self._contact_style(paper), self._text_width(paper), 2)
 
     @staticmethod
     def _footer_style(paper: Paper) -> TextStyle:

@@ -10,6 +10,9 @@ from studio.translation import _
 
 MOST_ADDRESS_LINES = 8
 MOST_NOTE_LINES = 12
+BLANK = "_"  # a figure to be written in by hand
+COMPACT = 0.9  # of the size of type
+BLANK_HEIGHT = 22.0  # points on A4: enough to write by hand
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +33,8 @@ class LinesPaper:
     """Everything on the paper. Addresses are a heading and their lines, `facts` pairs of a term and its text.
 
     `heads` stand over the figures, each with its share of the width in `shares`; `signatures` under a rule each.
-    `sums` lead from the lines to the total, `after` tells of it: pairs of a term and an amount.
+    `sums` lead from the lines to the total, `after` tells of it: pairs of a term and an amount. A `compact` one has
+    many lines: they stand closer.
     """
 
     addresses: Sequence[tuple[str, Sequence[str]]]
@@ -43,8 +47,21 @@ class LinesPaper:
     total: str = ""
     after: Sequence[tuple[str, str]] = ()
     notes: str = ""
+    is_compact: bool = False
     notes_head: str = ""
     signatures: Sequence[str] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Document:
+    """A paper of lines in its frame, and what its file is called."""
+
+    name: str
+    frame: PageFrame
+    lines: LinesPaper
+
+    def draw(self, paper: str | Paper) -> bytes:
+        return draw_lines(self.lines, self.frame, paper=paper)
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,30 +70,31 @@ class _Block:
 
     height: float
     draw: Callable[[Sheet, float], None]
+    is_line: bool = False
 
 
 class _Layout:
     """The parts of the paper in blocks; a line is never torn in two."""
 
-    def __init__(self, paper: Paper, body: Box, shares: Sequence[float]) -> None:
-        scale = self.scale = paper.scale
+    def __init__(self, paper: Paper, body: Box, lines: LinesPaper) -> None:
+        scale = self.scale = paper.scale * (COMPACT if lines.is_compact else 1)
         self.left, self.width, self.right = body.left, body.width, body.right
         self.text = TextStyle(10 * scale)
         self.strong = TextStyle(10 * scale, bold=True)
         self.total = TextStyle(12 * scale, bold=True)
         self.small = TextStyle(8.5 * scale, colour=SOFT_INK)
         self.leading, self.gap = 13.5 * scale, 8 * scale
-        self.columns = [self.width * share for share in shares]
+        self.padding = (4 if lines.is_compact else 10) * scale
+        self.heading_height = self.leading * (2.2 if lines.is_compact else 2.6)
+        self.columns = [self.width * share for share in lines.shares]
         self.name_width = self.width - sum(self.columns) - self.gap
 
     def blocks(self, paper: LinesPaper) -> list[_Block]:
         blocks = [self._side_by_side(paper.addresses)] if paper.addresses else []
         blocks.append(self._facts(paper.facts))
         if paper.lines:
-            blocks.append(self._heads(paper.name_head, paper.heads))
-        blocks += [
-            self._heading(line) if line.kind == "heading" else self._line(line) for line in paper.lines
-        ]
+            blocks.append(self.heads(paper.name_head, paper.heads))
+        blocks += self._lines(paper.lines)
         if paper.sums:
             blocks.append(self._amounts(paper.sums))
         if paper.total:
@@ -88,6 +106,23 @@ class _Layout:
         if paper.signatures:
             blocks.append(self._signatures(paper.signatures))
         return blocks
+
+    def _lines(self, lines: Sequence[Line]) -> list[_Block]:
+        """A heading stays with the line under it, and what a line comes to with that line."""
+        blocks: list[_Block] = []
+        heading: _Block | None = None
+        for line in lines:
+            if line.kind == "heading":
+                blocks += [heading] if heading else []
+                heading = self._heading(line)
+                continue
+            block = self._line(line)
+            if heading:
+                block, heading = _together(heading, block), None
+            elif line.kind == "sum" and blocks:
+                block = _together(blocks.pop(), block)
+            blocks.append(block)
+        return [*blocks, heading] if heading else blocks
 
     def _side_by_side(self, addresses: Sequence[tuple[str, Sequence[str]]]) -> _Block:
         width = (self.width - self.gap * (len(addresses) - 1)) / len(addresses)
@@ -120,7 +155,7 @@ class _Layout:
 
         return _Block(self.leading * (len(facts) + 1.2), draw)
 
-    def _heads(self, name_head: str, heads: Sequence[str]) -> _Block:
+    def heads(self, name_head: str, heads: Sequence[str]) -> _Block:
         def draw(sheet: Sheet, y: float) -> None:
             baseline = y + self.small.size
             sheet.text(self.left, baseline, *fit(name_head, self.small, self.name_width))
@@ -136,27 +171,34 @@ class _Layout:
 
     def _heading(self, line: Line) -> _Block:
         def draw(sheet: Sheet, y: float) -> None:
-            sheet.text(self.left, y + 2 * self.leading, *fit(line.name, self.total, self.width))
-            sheet.rule(self.left, y + 2.6 * self.leading, self.width)
+            below = y + self.heading_height
+            sheet.text(self.left, below - 0.6 * self.leading, *fit(line.name, self.total, self.width))
+            sheet.rule(self.left, below, self.width)
 
-        return _Block(2.6 * self.leading, draw)
+        return _Block(self.heading_height, draw)
 
     def _line(self, line: Line) -> _Block:
         figure_style = self.strong if line.kind == "sum" else self.text
         names = wrap(line.name, self.strong, self.name_width, 3)
         details = wrap(line.detail, self.small, self.name_width, 2)
-        height = (len(names) * self.leading) + len(details) * self.small.size * 1.3 + 10 * self.scale
+        height = (len(names) * self.leading) + len(details) * self.small.size * 1.3 + self.padding
+        has_blank = BLANK in line.figures
+        height = max(height, BLANK_HEIGHT * self.scale) if has_blank else height
 
         def draw(sheet: Sheet, y: float) -> None:
-            baseline = y + 4 * self.scale + self.text.size
+            baseline = y + 0.4 * self.padding + self.text.size
             sheet.lines(self.left, baseline, names, self.strong, self.leading)
             below = baseline + (len(names) - 1) * self.leading + self.small.size * 1.3
             sheet.lines(self.left, below, details, self.small, self.small.size * 1.3)
             for figure, right, width in zip(line.figures, self._rights(), self.columns, strict=True):
-                sheet.text(right, baseline, *fit(figure, figure_style, width - self.gap), "right")
+                if figure == BLANK:
+                    inset = 2 * self.scale
+                    sheet.box(Box(right - width + self.gap, y + inset, right, y + height - inset))
+                else:
+                    sheet.text(right, baseline, *fit(figure, figure_style, width - self.gap), "right")
             sheet.rule(self.left, y + height, self.width)
 
-        return _Block(height, draw)
+        return _Block(height, draw, is_line=True)
 
     def _amounts(self, amounts: Sequence[tuple[str, str]]) -> _Block:
         def draw(sheet: Sheet, y: float) -> None:
@@ -197,17 +239,30 @@ class _Layout:
         return _Block(6 * self.leading, draw)
 
 
-def draw_lines(lines: LinesPaper, frame: PageFrame, *, paper: str = "A4") -> bytes:
+def draw_lines(lines: LinesPaper, frame: PageFrame, *, paper: str | Paper = "A4") -> bytes:
     """Return it as a PDF on the paper named. Raises InputError when the paper is not known."""
     chosen = paper_named(paper)
     sheet = Sheet(chosen, title=f"{frame.title}, {frame.studio}", author=frame.studio)
     first, later = frame.body(chosen, first=True), frame.body(chosen, first=False)
-    blocks = _Layout(chosen, first, lines.shares).blocks(lines)
-    pages = fill_pages([block.height for block in blocks], first.height, later.height)
+    layout = _Layout(chosen, first, lines)
+    blocks, heads = layout.blocks(lines), layout.heads(lines.name_head, lines.heads)
+    room = later.height - 4 - heads.height if lines.lines else later.height - 4
+    pages = fill_pages([block.height for block in blocks], first.height - 4, room)
     for number, page in enumerate(pages, start=1):
         y = frame.draw(sheet, number, len(pages)).top + 4
+        if number > 1 and page and blocks[page[0]].is_line:  # columns are named on every page
+            heads.draw(sheet, y)
+            y += heads.height
         for index in page:
             blocks[index].draw(sheet, y)
             y += blocks[index].height
         sheet.turn_page()
     return sheet.finish()
+
+
+def _together(first: _Block, second: _Block) -> _Block:
+    def draw(sheet: Sheet, y: float) -> None:
+        first.draw(sheet, y)
+        second.draw(sheet, y + first.height)
+
+    return _Block(first.height + second.height, draw, is_line=True)

@@ -1,9 +1,10 @@
 """Lettering: the fonts that travel with the project, and text measured and shortened to fit its place.
 
 ReportLab is loaded when text is first measured, never by importing this module.
-Right-to-left scripts are drawn in stored order; the web page is the better reading for them.
+Scripts written from right to left would be drawn back to front and unjoined, so they count as missing from the fonts.
 """
 
+import re
 import threading
 import unicodedata
 from pathlib import Path
@@ -13,7 +14,11 @@ Colour = tuple[float, float, float]
 INK: Colour = (0.10, 0.13, 0.16)
 
 ELLIPSIS = "…"
-MISSING = "□"
+# Characters of the scripts that the fonts cover, so that most text needs no look at the fonts.
+_COVERED = re.compile(
+    r"[\x00-\u024f\u0370-\u0373\u0391-\u03a1\u03a3-\u03ff\u0400-\u04ff\u1ea0-\u1ef9\u2010-\u201f\u20ac]*"
+)
+MISSING = "?"
 
 
 class TextStyle(NamedTuple):
@@ -55,6 +60,8 @@ class _DrawableCharacters(dict[int, int | str | None]):
             return " "
         if category in ("Cc", "Cf") or 0xFE00 <= code <= 0xFE0F:
             return None
+        if unicodedata.bidirectional(chr(code)) in ("R", "AL"):
+            return MISSING
         # beyond the first plane ReportLab writes codes that no reader can copy back out of the file
         return code if code in self.covered and code <= 0xFFFF else MISSING
 
@@ -90,10 +97,21 @@ def _registerfonts() -> _Fonts:
 
 
 def printable(text: str) -> str:
-    """Return text as one drawable line: invisible characters removed, those the fonts lack shown as □."""
+    """Return text as one drawable line: invisible characters removed, those the fonts lack shown as question marks."""
     if not (text.isascii() and text.isprintable()):
         text = unicodedata.normalize("NFC", text).translate(loaded_fonts().drawable)
     return " ".join([word for word in text.split(" ") if word])
+
+
+def unprintable(text: str) -> str:
+    """The characters of a text that are printed as question marks, each once; most texts have none."""
+    if _COVERED.fullmatch(text):
+        return ""
+    drawable = loaded_fonts().drawable
+    composed = unicodedata.normalize("NFC", text)
+    return "".join(
+        dict.fromkeys(each for each in composed if each != MISSING and drawable[ord(each)] == MISSING)
+    )
 
 
 def text_width(text: str, style: TextStyle) -> float:

@@ -53,6 +53,8 @@ def refuse_no_service_level(field: str, share: int | None) -> None:
     locale=pgettext_lazy("column", "numbers and dates"),
     fluid_system=pgettext_lazy("column", "fluid ounces"),
     paper=pgettext_lazy("column", "paper"),
+    contact=pgettext_lazy("column", "contact lines"),
+    logo=pgettext_lazy("column", "logo"),
     delivery_address=pgettext_lazy("column", "delivery address"),
     numbers_receipts=pgettext_lazy("column", "receipt numbers"),
     reserve=pgettext_lazy("column", "extra paint"),
@@ -112,6 +114,12 @@ class Studio(models.Model):
         help_text=gettext_lazy("What fluid ounce, pint and gallon mean in this studio."),
     )
     paper = models.CharField(max_length=6, choices=Paper.choices, default=Paper.A4)
+    contact = models.TextField(
+        blank=True,
+        max_length=300,
+        help_text=gettext_lazy("How customers reach you, line by line. It stands on every document."),
+    )
+    logo = models.ImageField(upload_to="studio", blank=True, editable=False)
     delivery_address = models.TextField(
         blank=True, max_length=500, help_text=gettext_lazy("Where orders are delivered to.")
     )
@@ -266,6 +274,20 @@ class Studio(models.Model):
                 raise ValidationError(
                     {name: _("Enter from {least} to {most} seconds.", least=LEAST_WAIT, most=MOST_WAIT)}
                 )
+
+    @property
+    def contact_lines(self) -> list[str]:
+        return [line.strip() for line in self.contact.splitlines() if line.strip()]
+
+    def logo_content(self) -> bytes | None:
+        """The logo's bytes; papers are printed without one that has gone from the disk."""
+        if not self.logo:
+            return None
+        try:
+            with self.logo.open("rb") as file:
+                return bytes(file.read())
+        except OSError:
+            return None
 
     @property
     def quiet_weekdays(self) -> list[int]:

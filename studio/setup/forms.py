@@ -34,6 +34,7 @@ class SettingsForm(RowForm):
                 "locale",
                 "fluid_system",
                 "paper",
+                "contact",
                 "delivery_address",
                 "numbers_receipts",
             ),
@@ -126,6 +127,7 @@ class SettingsForm(RowForm):
         fields = "__all__"
         labels = {
             "paper": gettext_lazy("Paper size"),
+            "contact": gettext_lazy("Contact lines"),
             "delivery_address": gettext_lazy("Delivery address"),
             "numbers_receipts": gettext_lazy("Number receipts without gaps"),
             "measures_by": gettext_lazy("You measure"),
@@ -159,7 +161,11 @@ class SettingsForm(RowForm):
                 "Three-letter code, such as GBP, EUR or USD. It cannot be changed once anything has been recorded."
             ),
         }
-        widgets = {"currency": CurrencyInput, "delivery_address": forms.Textarea(attrs={"rows": 3})}
+        widgets = {
+            "currency": CurrencyInput,
+            "contact": forms.Textarea(attrs={"rows": 3}),
+            "delivery_address": forms.Textarea(attrs={"rows": 3}),
+        }
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

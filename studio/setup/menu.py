@@ -58,6 +58,12 @@ register(
         icon="phone",
     ),
     SettingsPage(
+        "logo",
+        gettext_lazy("Logo"),
+        gettext_lazy("A small picture at the top of every document."),
+        icon="print",
+    ),
+    SettingsPage(
         "people", gettext_lazy("People"), gettext_lazy("Who can log in, and what each person can do and see.")
     ),
 )

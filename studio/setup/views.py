@@ -3,23 +3,27 @@
 from collections.abc import Callable
 from typing import Any
 
-from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
+from django.contrib import messages
+from django.http import FileResponse, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext_lazy
-from django.views.decorators.http import require_safe
+from django.views.decorators.http import require_http_methods, require_safe
 
-from studio.accounts.roles import owner_required
+from studio.accounts.roles import EVERYONE, owner_required, role_required
 from studio.auditing.queries import last_change_number
+from studio.pages.photo_form import PhotoForm
 from studio.pages.reference import DeleteView, EditView
+from studio.pages.saving import form_page, saved, submission_from
 from studio.pages.tables import list_page
+from studio.photos import served
 from studio.preferences.context import current_studio
 from studio.preferences.dated import since_in_words
 from studio.preferences.formatting import Formatter
 from studio.preferences.models import Rates, Studio
 from studio.preferences.rates import DatedRates
 from studio.setup import menu
-from studio.setup.actions import change_settings
+from studio.setup.actions import change_settings, store_logo
 from studio.setup.forms import RatesForm, SettingsForm
 from studio.setup.tables import RatesTable
 from studio.translation import _
@@ -95,3 +99,37 @@ class StudioSettings(EditView):
 
     def message(self, row: Any) -> str:
         return _("The settings have been saved.")
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@owner_required
+def logo(request: HttpRequest) -> HttpResponse:
+    """The logo on every paper: put up, replaced, taken away."""
+    seen = last_change_number(Studio, 1)
+    studio = Studio.current()  # nothing older than what was seen
+    form = PhotoForm(
+        request.POST or None, request.FILES or None, studio=current_studio(request), initial={"seen": seen}
+    )
+    is_removal = request.POST.get("do") == "remove"
+    form.fields["photo"].required = not is_removal
+
+    def store() -> Studio:
+        upload = None if is_removal else form.cleaned_data["photo"]
+        return store_logo(upload=upload, seen=form.cleaned_data["seen"], submission=submission_from(request))
+
+    if saved(form, store):
+        done = _("The logo is off the documents.") if is_removal else _("The logo is on every document now.")
+        messages.success(request, done)
+        return redirect("logo")
+    context = {
+        "title": _("Logo"),
+        "lead": _("Printed small at the top of every document. Dark on white prints best."),
+        "logo": studio.logo,
+    }
+    return form_page(request, form, "setup/logo.html", **context, **menu.way_back())
+
+
+@require_safe
+@role_required(*EVERYONE)
+def logo_picture(request: HttpRequest) -> FileResponse:
+    return served(Studio.current().logo, filename="logo.jpg")

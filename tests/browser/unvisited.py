@@ -56,6 +56,7 @@ ONLY_SENT = {
     "costing:packed-unpack",
     "costing:packed-missing",
     "costing:price-list-keep",
+    "issue-paper",
     "codes",
 }
 FILES = {
@@ -91,6 +92,11 @@ FILES = {
     "costing:price-list-paper",
     "costing:year-end-paper",
     "costing:piece-certificate",
+    "costing:piece-cost-sheet",
+    "costing:commission-paper",
+    "inventory:stocktake-sheet",
+    "issued-paper",
+    "logo-picture",
     "costing:price-labels",
     "costing:market-packing-paper",
     "costing:market-report",

@@ -17,9 +17,9 @@ from costing.markets.views.days import SECTION
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.pages.papers import PaperForm, pdf_answer
 from studio.pages.saving import acted, form_status, saved, submission_from
-from studio.papers.frame import PageFrame
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
+from studio.preferences.frames import frame_for
 from studio.translation import _, ngettext
 
 
@@ -104,7 +104,7 @@ def paper(request: HttpRequest, pk: int) -> HttpResponse:
         return redirect("costing:market", pk=pk)
     formatter = Formatter.of(studio)
     when = ", ".join(filter(None, [formatter.day(market.held_on), market.place]))
-    frame = PageFrame(studio.name, _("Packing list: {market}", market=market.name), when)
+    frame = frame_for(studio, _("Packing list: {market}", market=market.name), when)
     boxes = _boxes(packed_rows(market), formatter if current_user(request).sees_money else None)
     return pdf_answer(
         draw_packing_list(boxes, frame, paper=form.chosen), f"packing-list-{market.held_on.isoformat()}"

@@ -10,9 +10,9 @@ from costing.markets.report import report_of
 from inventory.comparisons.papers import draw_sections
 from studio.accounts.roles import EVERYONE, role_required
 from studio.pages.papers import PaperForm, pdf_answer
-from studio.papers.frame import PageFrame
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
+from studio.preferences.frames import frame_for
 from studio.translation import _
 
 
@@ -28,7 +28,7 @@ def report(request: HttpRequest, pk: int) -> HttpResponse:
     sections = report_of(row, packed_rows(market, row.lines), last_count(market), formatter)
     when = ", ".join(filter(None, [formatter.day(market.held_on), market.place]))
     advice = _("A guide calculated from your own figures. It is not tax or legal advice.")
-    frame = PageFrame(studio.name, market.name, when, footer=advice)
+    frame = frame_for(studio, market.name, when, footer=advice)
     return pdf_answer(
         draw_sections(sections, frame, paper=form.chosen), f"market-{market.held_on.isoformat()}"
     )

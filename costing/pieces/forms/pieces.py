@@ -16,7 +16,7 @@ from inventory.materials.models import Kind, Material
 from inventory.recipes.actions.mixes import Ingredient
 from inventory.recipes.forms.batches import ShortfallForm
 from inventory.sessions.models import Pour
-from studio.errors import MeniscusError, PhotoError
+from studio.errors import MeniscusError
 from studio.pages.forms import DayInput, EditForm, KeyedForm, MoneyField, NotesField, RowForm, StudioForm
 from studio.pages.formsets import Rows, rows_of
 from studio.preferences.formatting import Formatter
@@ -106,26 +106,6 @@ class MinutesForm(KeyedForm):
     )
     minutes = forms.IntegerField(label=gettext_lazy("Minutes"), min_value=1, max_value=MOST_MINUTES)
     on = forms.DateField(label=gettext_lazy("Day"), widget=DayInput, initial=timezone.localdate)
-
-
-ACCEPTED = "image/jpeg,image/png,image/webp"
-
-
-class PhotoForm(EditForm):
-    """One picture file. Its name and declared type are not believed; its content is checked when it is stored."""
-
-    advice = gettext_lazy("Choose your photo again to replace the current one.")
-    photo = forms.FileField(
-        label=gettext_lazy("Photo"),
-        help_text=gettext_lazy("JPEG, PNG or WebP, up to 10 MB. Location data is removed from the file."),
-        widget=forms.ClearableFileInput(attrs={"accept": ACCEPTED}),
-    )
-
-    def refuse(self, problem: MeniscusError, **formsets: Rows) -> None:
-        if isinstance(problem, PhotoError):
-            self.add_error("photo", str(problem))
-        else:
-            super().refuse(problem, **formsets)
 
 
 class WorkForm(ShortfallForm):

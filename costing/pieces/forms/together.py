@@ -13,13 +13,14 @@ from django.utils.translation import gettext_lazy
 from costing.pieces.actions.pieces import WorkFacts
 from costing.pieces.actions.together import FINISHES, NO_WORK, PieceAmong, TogetherFacts
 from costing.pieces.calculations import State
-from costing.pieces.forms.pieces import ACCEPTED, MOST_MINUTES, WorkForm, ingredients
+from costing.pieces.forms.pieces import MOST_MINUTES, WorkForm, ingredients
 from costing.pieces.models import HIGHEST_NUMBER, Piece
 from inventory.sessions.models import Pour, SessionPhoto
 from studio.auditing.edit_conflicts import EditConflict
 from studio.errors import MeniscusError, PhotoError
 from studio.pages.forms import EditForm, MoneyField
 from studio.pages.formsets import Rows, rows_of
+from studio.pages.photo_form import ACCEPTED
 from studio.photos import read_picture
 from studio.preferences.models import Studio
 from studio.translation import _

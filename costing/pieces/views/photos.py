@@ -6,12 +6,12 @@ from django.shortcuts import get_object_or_404, redirect
 from django.views.decorators.http import require_POST, require_safe
 
 from costing.pieces.actions.photos import adopt_photo, remove_photo, store_photo
-from costing.pieces.forms.pieces import PhotoForm
 from costing.pieces.models import Piece
 from costing.pieces.views.piece import piece_or_404, piece_page
 from inventory.sessions.models import SessionPhoto
 from studio.accounts.roles import EVERYONE, WORKERS, role_required
 from studio.auditing.edit_conflicts import read_change_number
+from studio.pages.photo_form import PhotoForm
 from studio.pages.saving import acted, saved, submission_from
 from studio.photos import served
 from studio.preferences.context import current_studio

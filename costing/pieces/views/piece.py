@@ -19,7 +19,7 @@ from costing.locations.wording import where_in_words
 from costing.papers.queries import sizes_in_cm, sizes_in_inches
 from costing.pieces.actions.pieces import add_labour, describe_piece, move_on, set_price, split_piece
 from costing.pieces.calculations import ALLOWED, DISPOSED, ENDS, SELLABLE, WORKABLE, State, Way, steps_from
-from costing.pieces.forms.pieces import DescriptionForm, MinutesForm, PhotoForm, PriceForm, StepForm
+from costing.pieces.forms.pieces import DescriptionForm, MinutesForm, PriceForm, StepForm
 from costing.pieces.models import DESCRIPTION, Piece
 from costing.pieces.queries import (
     photos_of_pours,
@@ -46,7 +46,10 @@ from studio.accounts.models import User
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.auditing.edit_conflicts import read_change_number
 from studio.auditing.queries import last_change_number
+from studio.issued.queries import issued_state
 from studio.pages.forms import StudioForm
+from studio.pages.papers import SmallPaperForm
+from studio.pages.photo_form import PhotoForm
 from studio.pages.reference import EditView
 from studio.pages.saving import acted, saved, submission_from
 from studio.preferences.context import current_studio
@@ -177,6 +180,10 @@ def piece_page(request: HttpRequest, piece: Piece, *, status: int = 200, **sent:
         "ready_on": ready_on(piece, studio) if piece.state in (State.WET, State.DRY) else None,
         "today": timezone.localdate(),
         "section": "costing:pieces",
+        "paper_form": SmallPaperForm.offered(
+            studio, piece.title, piece.series, piece.edition, auto_id="paper_%s"
+        ),
+        "issued": issued_state("certificate", piece.pk, user),
     }
     if user.sees_money:
         context |= _money(request, piece)
@@ -212,11 +219,6 @@ def _possible(piece: Piece, user: User, line: SaleLine | None) -> dict[str, Any]
     )
     edit = {"url": reverse("costing:piece-edit", args=[piece.pk]), "label": _("Edit"), "kind": "is-quiet"}
     repeat = {"url": _repeat_url(piece), "label": _("Repeat exactly"), "kind": "is-quiet"}
-    certificate = {
-        "url": reverse("costing:piece-certificate", args=[piece.pk]),
-        "label": _("Certificate (PDF)"),
-        "kind": "is-quiet",
-    }
     session = piece.pours[0].session_id
     together = {
         "url": reverse("costing:pieces-of-session", args=[session]),
@@ -225,7 +227,7 @@ def _possible(piece: Piece, user: User, line: SaleLine | None) -> dict[str, Any]
     }
     steps = [to for to in steps_from(here) if (here, to) in STEPS]
     return {
-        "links": [*_links(links), edit, repeat, certificate, together],
+        "links": [*_links(links), edit, repeat, together],
         "disposal_links": _links(disposal_links),
         "steps": [
             (

@@ -12,15 +12,18 @@ from django.views.decorators.http import require_POST, require_safe
 from costing.pieces.calculations import SELLABLE
 from costing.pieces.queries import standing_pieces
 from costing.selling.actions import return_sale
+from costing.selling.documents import CREDIT_NOTE, RECEIPT
 from costing.selling.filters import SaleFilter
 from costing.selling.models import Sale
 from costing.selling.queries import SaleFigures, sale_figures, total_of_sales, with_lines
+from costing.selling.receipts import receipt_title
 from costing.selling.tables import SaleLineTable, SaleTable
 from inventory.ledger.undo import minutes_left
 from inventory.ledger.views.undo import undo_button
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
+from studio.issued.queries import issued_state
 from studio.pages.forms import KeyedForm
-from studio.pages.papers import PaperForm
+from studio.pages.papers import SmallPaperForm
 from studio.pages.saving import acted, submission_from
 from studio.pages.tables import list_page, page_of
 from studio.preferences.context import current_studio
@@ -79,7 +82,16 @@ def _context(request: HttpRequest, figures: SaleFigures) -> dict[str, Any]:
         "table": table,
         "undo": undo_button(undo, minutes, what=_("Sale")) if may_undo else None,
         "refunds": figures.refunds,
-        "paper_form": PaperForm({"paper": studio.paper}, studio=studio),
+        "paper_form": SmallPaperForm.offered(
+            studio,
+            *(each.piece.title for each in figures.lines),
+            figures.sale.buyer.name if figures.sale.buyer else "",
+        ),
+        "receipt_title": receipt_title(figures.sale),
+        "issued": issued_state(RECEIPT.code, figures.sale.pk, user),
+        "issued_notes": [
+            issued_state(CREDIT_NOTE.code, refund.pk, user) for _each, refund in figures.refunds
+        ],
         "back_url": reverse("costing:sales"),
         "back_label": _("Sales"),
         "section": "costing:sales",

@@ -14,8 +14,9 @@ from inventory.plans.models import Plan
 from studio.accounts.roles import EVERYONE, role_required
 from studio.errors import MeniscusError
 from studio.pages.papers import PaperForm, pdf_answer
-from studio.papers.frame import PageFrame
+from studio.papers.frame import Paper
 from studio.preferences.context import current_studio
+from studio.preferences.frames import frame_for
 from studio.translation import _
 
 
@@ -36,7 +37,7 @@ def mixing_sheet(request: HttpRequest, pk: int) -> HttpResponse:
     return pdf_answer(_drawn(request, bench, form.chosen), f"mixing-sheet-{pk}")
 
 
-def _drawn(request: HttpRequest, bench: Bench, paper: str) -> bytes:
+def _drawn(request: HttpRequest, bench: Bench, paper: Paper) -> bytes:
     studio = current_studio(request)
     words = BenchWords(bench, studio)
     when = _(
@@ -44,5 +45,5 @@ def _drawn(request: HttpRequest, bench: Bench, paper: str) -> bytes:
         day=words.formatter.day(bench.plan.planned_on),
         surfaces=words.how_many(),
     )
-    frame = PageFrame(studio.name, bench.plan.name, when, words.how_to_read, data_sheets())
+    frame = frame_for(studio, bench.plan.name, when, words.how_to_read, data_sheets())
     return draw_mixing_sheet(words.sheet(), frame, paper=paper)

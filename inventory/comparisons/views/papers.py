@@ -17,10 +17,11 @@ from inventory.comparisons.views.shown_results import ShownResults
 from inventory.sessions.models import SessionPhoto
 from studio.accounts.roles import EVERYONE, current_user, role_required
 from studio.pages.languages import for_customers
-from studio.pages.papers import pdf_answer
-from studio.papers.frame import PageFrame
+from studio.pages.papers import PaperForm, pdf_answer
+from studio.papers.frame import PageFrame, Paper, paper_named
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
+from studio.preferences.frames import frame_for
 from studio.translation import _
 
 MOST_PHOTOS_AN_ARM = 6  # wet, and as many dry
@@ -39,7 +40,11 @@ def report(request: HttpRequest, pk: int) -> HttpResponse:
         sections = _report(shown, sees_money=current_user(request).sees_money)
         sections += _photos(comparison)
         note = _("What differs on purpose: {what}.", what=comparison.get_varied_display())
-        return _pdf("comparison", comparison, draw_sections(sections, _frame(request, comparison, note)))
+        return _pdf(
+            "comparison",
+            comparison,
+            draw_sections(sections, _frame(request, comparison, note), paper=_paper(request)),
+        )
 
     return _open_only(request, pk, draw)
 
@@ -53,7 +58,8 @@ def recipes(request: HttpRequest, pk: int) -> HttpResponse:
     def draw(comparison: Comparison) -> HttpResponse:
         arms = recipes_of(comparison, Formatter.of(current_studio(request)))
         sections = [Section(arm.name, arm.sentences, _cup_table(arm), widths=CUP_COLUMNS) for arm in arms]
-        return _pdf("recipes", comparison, draw_sections(sections, _frame(request, comparison, _("Recipes"))))
+        frame = _frame(request, comparison, _("Recipes"))
+        return _pdf("recipes", comparison, draw_sections(sections, frame, paper=_paper(request)))
 
     return _open_only(request, pk, draw)
 
@@ -97,7 +103,14 @@ def _frame(request: HttpRequest, comparison: Comparison, note: str) -> PageFrame
     studio = current_studio(request)
     day = Formatter.of(studio).day(comparison.started_on)
     advice = _("Follow the label and safety data sheet of each product, and your local rules.")
-    return PageFrame(studio.name, comparison.name, day, note, advice)
+    return frame_for(studio, comparison.name, day, note, advice)
+
+
+def _paper(request: HttpRequest) -> Paper:
+    """The one that the address asks for; the studio's own where it asks for none that there is."""
+    studio = current_studio(request)
+    form = PaperForm(request.GET, studio=studio)
+    return form.chosen if form.is_valid() else paper_named(studio.paper)
 
 
 def _pdf(name: str, comparison: Comparison, content: bytes) -> HttpResponse:

@@ -20,17 +20,17 @@ from inventory.purchasing.actions.orders import (
 from inventory.purchasing.forms.orders import HEAD, ChaseForm, OrderEditForm, lines_of_order
 from inventory.purchasing.incoming import OrderState, progress_of
 from inventory.purchasing.models import Order, SentBy
+from inventory.purchasing.order_documents import ORDER, order_document
 from inventory.purchasing.order_texts import texts_of
-from inventory.purchasing.papers import draw_order
 from inventory.purchasing.tables import ChaseTable, OrderLineTable, order_badge
 from inventory.purchasing.views.orders import SECTION, line_forms
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.auditing.edit_conflicts import read_change_number
 from studio.auditing.queries import last_change_number
-from studio.pages.papers import PaperForm, pdf_answer
+from studio.issued.queries import issued_state
+from studio.pages.papers import PaperForm, asked_paper, pdf_answer
 from studio.pages.saving import acted, form_page, form_status, saved, submission_from
 from studio.pages.tables import list_page
-from studio.papers.frame import PageFrame
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter, decimal_comma
 from studio.translation import _
@@ -61,6 +61,10 @@ def order(request: HttpRequest, pk: int) -> HttpResponse:
         "chases": ChaseTable(row.chases.select_related("recorded_by"), request),
         "texts": texts_of(row, current_studio(request), with_prices=user.sees_money),
         "ways": SentBy.choices,
+        "paper_form": PaperForm.offered(
+            current_studio(request), row.notes, *(each.line.material.name for each in state.lines)
+        ),
+        "issued": issued_state(ORDER.code, pk, user),
         "title": str(row),
         "lead": _("From {supplier}", supplier=row.supplier),
         "back_url": reverse(SECTION),
@@ -200,12 +204,8 @@ def reopen(request: HttpRequest, pk: int) -> HttpResponse:
 @role_required(*EVERYONE)
 def paper(request: HttpRequest, pk: int) -> HttpResponse:
     """The order as PDF, on the paper that was chosen; without prices for whoever may not see them."""
-    row, studio = _order(pk), current_studio(request)
-    form = PaperForm(request.GET, studio=studio)
-    if not form.is_valid():
-        messages.error(request, _("Choose one of the papers in the list."))
-        return redirect("inventory:order", pk=pk)
-    texts = texts_of(row, studio, with_prices=current_user(request).sees_money)
-    when = _("To {supplier}, {day}", supplier=row.supplier, day=texts.formatter.day(row.ordered_on))
-    pdf = draw_order(texts.paper, PageFrame(studio.name, str(row), when), paper=form.chosen)
-    return pdf_answer(pdf, f"order-{row.number}")
+    written = order_document(current_studio(request), pk, with_prices=current_user(request).sees_money)
+    asked = asked_paper(request)
+    return (
+        redirect("inventory:order", pk=pk) if asked is None else pdf_answer(written.draw(asked), written.name)
+    )

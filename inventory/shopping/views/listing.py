@@ -82,7 +82,7 @@ def _page(request: HttpRequest, form: AdditionForm) -> HttpResponse:
         "order_all": " ".join(part["to_order"] for part in parts if part["to_order"]),
         "form": form,
         "key": new_key(),
-        "sheet_form": PaperForm({"paper": studio.paper}, studio=studio),
+        "sheet_form": PaperForm.offered(studio),
         "section": SECTION,
     }
     return render(request, "shopping/list.html", context, status=form_status(form))

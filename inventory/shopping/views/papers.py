@@ -15,9 +15,9 @@ from inventory.shopping.sheets import email_text, paper_parts
 from inventory.shopping.views.listing import SECTION, words_for
 from studio.accounts.roles import EVERYONE, role_required
 from studio.pages.papers import PaperForm, pdf_answer
-from studio.papers.frame import PageFrame
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
+from studio.preferences.frames import frame_for
 from studio.translation import _
 
 
@@ -31,7 +31,7 @@ def paper(request: HttpRequest) -> HttpResponse:
         messages.error(request, _("Choose one of the papers in the list."))
         return redirect(SECTION)
     listed = shopping_list(today)
-    frame = PageFrame(studio.name, _("Shopping list"), Formatter.of(studio).day(today))
+    frame = frame_for(studio, _("Shopping list"), Formatter.of(studio).day(today))
     return pdf_answer(
         draw_shopping_list(paper_parts(listed, words_for(request, listed)), frame, paper=form.chosen),
         f"shopping-list-{today.isoformat()}",

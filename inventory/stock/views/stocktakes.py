@@ -35,12 +35,16 @@ from inventory.stock.forms.stocktakes import (
     lots_typed,
 )
 from inventory.stock.models import Stocktake
+from inventory.stock.papers import stocktake_sheet
 from inventory.stock.tables import StocktakeLineTable, StocktakeTable
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
+from studio.pages.papers import PaperForm, asked_paper, pdf_answer
 from studio.pages.saving import saved, submission_from
 from studio.pages.tables import list_page, page_of
+from studio.papers.lines import draw_lines
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
+from studio.preferences.frames import frame_for
 from studio.translation import _, ngettext
 
 PER_PAGE = 50
@@ -140,6 +144,25 @@ def new(request: HttpRequest) -> HttpResponse:
     return redirect("inventory:stocktake", pk=made.pk)
 
 
+@require_safe
+@role_required(*WORKERS)
+def sheet_paper(request: HttpRequest) -> HttpResponse:
+    """The sheet to count with, as PDF; what is expected is on it only where that is asked for."""
+    selection, studio = Selection.of(request.GET), current_studio(request)
+    paper = asked_paper(request)
+    if paper is None or not selection:
+        return redirect("inventory:stocktake-new")
+    formatter = Formatter.of(studio)
+    lines = stocktake_sheet(
+        selection.lots(set()),
+        formatter,
+        where=selection.words,
+        shows_expected=request.GET.get("expected") == "1",
+    )
+    frame = frame_for(studio, _("Stocktake sheet"), formatter.day(timezone.localdate()))
+    return pdf_answer(draw_lines(lines, frame, paper=paper), "stocktake-sheet")
+
+
 def _is_repeat(request: HttpRequest, sheet: CountSheet) -> bool:
     """Sent twice: the first went through and changed the books itself; the writer knows the request again."""
     return Posting.objects.filter(
@@ -182,6 +205,7 @@ def _count(
         "selection": selection,
         "sheet": sheet,
         "form": sheet.form,
+        "paper_form": PaperForm.offered(current_studio(request), auto_id="paper_%s"),
         "is_cut": len(sheet.rows) >= MOST_LOTS,
         "steps": STEPS,
         "days": EMPTIED_WITHIN_DAYS,

@@ -1,5 +1,6 @@
 """The price list, read back with pdfium."""
 
+import re
 import subprocess
 import sys
 from dataclasses import replace
@@ -11,7 +12,14 @@ import pypdfium2
 import pytest
 from PIL import Image
 
-from costing.papers.price_list import NOTHING_FOR_SALE, PriceListHeading, PriceListRow, draw_price_list
+from costing.papers.poster import draw_poster
+from costing.papers.price_list import (
+    NOTHING_FOR_SALE,
+    ListStyle,
+    PriceListHeading,
+    PriceListRow,
+    draw_price_list,
+)
 from studio.errors import InputError
 from studio.papers.frame import MM, paper_named
 from tests.studio.papers.test_paper import assert_inside_margins, inked_box, page_images, picture, read_pages
@@ -155,7 +163,7 @@ def test_no_glyph_is_missing_from_any_script() -> None:
     text = all_text([make_row(title="潮 🌊 \x00 q\u0301", note="☐ ✓ →", price="₺5")])
     assert "\x00" not in text
     assert "■" not in text
-    assert "□ □ q\u0301" in text
+    assert "? ? q\u0301" in text
 
 
 @pytest.mark.parametrize("paper", ALL_PAPERS)
@@ -198,12 +206,49 @@ def test_it_refuses_an_unknown_paper() -> None:
         draw_price_list([make_row()], HEADING, paper="napkin")
 
 
-def test_photos_go_into_the_file_as_they_are() -> None:
+def test_photos_go_into_the_file_as_jpegs_of_the_size_that_is_printed() -> None:
+    """18 mm at 200 dpi are 142 pixels."""
     rows = [make_row(number, thumbnail=patterned_photo(number)) for number in range(200)]
-    photo_bytes = sum(len(row.thumbnail) for row in rows if row.thumbnail)
     pdf = draw_price_list(rows, HEADING)
-    assert pdf.count(b"/Subtype /Image") == 200
-    assert photo_bytes < len(pdf) < photo_bytes + 200 * 500 + 100_000  # a little round each, and the fonts
+    assert pdf.count(b"/Subtype /Image") == pdf.count(b"/DCTDecode") == 200
+    assert {int(width) for width in re.findall(rb"/Width (\d+)", pdf)} <= set(range(100, 143))
+    assert len(pdf) < 200 * 5_000 + 100_000  # so that a list of 1,000 is at most 5 MB
+
+
+@pytest.mark.parametrize("style", ListStyle)
+@pytest.mark.parametrize("paper", ["A4", "A5", "US Letter"])
+def test_each_style_prints_titles_and_prices_within_the_margins(style: ListStyle, paper: str) -> None:
+    rows = [make_row(number, thumbnail=picture(160, 90)) for number in range(9)]
+    rows.append(make_row(10, title="Slack water and the long way home " * 6))
+    if style == ListStyle.POSTER:
+        pdf = draw_poster(rows, HEADING, paper=paper)
+    else:
+        pdf = draw_price_list(rows, HEADING, paper=paper, style=style)
+    assert_inside_margins(pdf, paper_named(paper))
+    words = " ".join(read_pages(pdf))
+    assert all(row.title in words and row.price in words for row in rows[:-1])
+
+
+def test_a_gallery_list_numbers_its_pieces() -> None:
+    rows = [make_row(number, title=f"Tide {chr(97 + number)}") for number in range(3)]
+    words = " ".join(read_pages(draw_price_list(rows, HEADING, style=ListStyle.GALLERY)))
+    assert all(f"{number} Tide {letter}" in words for number, letter in enumerate("abc", start=1))
+
+
+@pytest.mark.parametrize("count", [0, 25])
+def test_a_poster_refuses_none_and_more_than_it_can_show(count: int) -> None:
+    with pytest.raises(InputError, match="1 to 24"):
+        draw_poster([make_row()] * count, HEADING)
+
+
+def test_grey_paper_has_no_colour_in_it() -> None:
+    rows = [make_row(1, thumbnail=picture(colour="#ff2080"))]
+    grey = paper_named("A4", is_grey=True)
+    document = pypdfium2.PdfDocument(draw_price_list(rows, HEADING, paper=grey))
+    pixels = document[0].render().to_pil().convert("RGB").getcolors(maxcolors=1_000_000)
+    document.close()
+    assert pixels
+    assert all(max(colour) - min(colour) <= 1 for _count, colour in pixels)
 
 
 def test_importing_it_does_not_load_reportlab() -> None:

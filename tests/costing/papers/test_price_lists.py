@@ -14,6 +14,7 @@ from costing.papers.price_labels import draw_price_labels
 from costing.papers.price_list import draw_price_list
 from costing.papers.queries import (
     Order,
+    Pictures,
     price_list,
     price_list_heading,
     sizes_in_cm,
@@ -163,7 +164,7 @@ def test_a_photo_that_has_gone_from_the_disk_does_not_stop_the_list(
     piece = hung("Low water")
     piece.thumbnail.save("quay.jpg", ContentFile(b"picture"))
     assert price_list().rows[0].thumbnail == b"picture"
-    assert price_list(photos=False).rows[0].thumbnail is None
+    assert price_list(pictures=Pictures.NONE).rows[0].thumbnail is None
     piece.thumbnail.delete(save=False)
     assert price_list().rows[0].thumbnail is None
 

@@ -65,7 +65,7 @@ def test_a_receipt_says_what_was_bought_and_paid_and_nothing_of_cost_or_fees(own
     words = printed(as_user(owner), "sale-receipt", sale.pk)
     # 75.00 and 6.00 of postage; a sixth of 81.00 is 13.50 (VAT fraction, HM Revenue & Customs, VAT Notice 700).
     for part in (
-        "Receipt 1", "Wrackline Studio", "Lantern Quay", "Ferry master", "2 Buoy Lane", "Ebb", "Flood", "Cash",
+        "Invoice 1", "Wrackline Studio", "Lantern Quay", "Ferry master", "2 Buoy Lane", "Ebb", "Flood", "Cash",
         "£80.00", "−£5.00", "£6.00", "Total £81.00", "Tax included (20%) £13.50",
     ):  # fmt: skip
         assert part in words

@@ -309,7 +309,7 @@ def test_the_clear_parts_of_a_photo_show_the_paper() -> None:
     (image,) = page_images(sheet.finish(), scale=4)
     box = inked_box(image)
     assert box is not None
-    assert box[2] - box[0] < 20
+    assert box[2] - box[0] < 40  # the dot and what a JPEG smears round it, not the whole photo
 
 
 @pytest.mark.parametrize(

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
-from costing.papers.price_list import PriceListHeading, PriceListRow
+from costing.papers.price_list import PriceListHeading, PriceListRow, size_in_words
 from studio.errors import InputError
 from studio.papers.frame import MM, SOFT_INK, Box, Paper, Sheet, paper_named
 from studio.papers.typography import TextStyle, fit, wrap
@@ -63,4 +63,4 @@ def _draw_piece(sheet: Sheet, row: PriceListRow, box: Box) -> None:
     sheet.text(middle, y, *fit(row.price, price, box.width), "centre")
     for line in wrap(row.title, title, box.width, 1):
         sheet.text(middle, y + size * 0.6, line, title, "centre")
-    sheet.text(middle, y + size * 1.05, *fit(row.size_cm, small, box.width), "centre")
+    sheet.text(middle, y + size * 1.05, *fit(size_in_words(row), small, box.width), "centre")

@@ -7,7 +7,7 @@ selling screen reads it. A wall label has what a visitor reads: title, year, med
 from collections.abc import Callable, Sequence
 from enum import StrEnum
 
-from costing.papers.price_list import PriceListRow
+from costing.papers.price_list import PriceListRow, size_in_words
 from studio.papers.frame import MM, SOFT_INK, Box, Sheet
 from studio.papers.labels import GRIDS, LabelGrid, draw_labels
 from studio.papers.typography import TextStyle, fit, wrap
@@ -52,11 +52,6 @@ def _drawing(
     return lambda sheet, box: draw(sheet, label, box)
 
 
-def _size(label: PriceListRow) -> str:
-    size = _("{size} (H × W)", size=label.size_cm) if "×" in label.size_cm else label.size_cm
-    return f"{size}, {label.note}" if label.note else size
-
-
 def _draw_price(sheet: Sheet, label: PriceListRow, box: Box) -> None:
     is_tall, is_low = box.height > TALL, box.height < LOW
     inset = (4 if is_tall else 2 if is_low else 3) * MM  # stickers feed a little askew
@@ -69,7 +64,7 @@ def _draw_price(sheet: Sheet, label: PriceListRow, box: Box) -> None:
     sheet.lines(left, baseline, lines, title, title.size + 2.5)
     if not is_low:
         below = baseline + len(lines) * (title.size + 2.5)
-        sheet.text(left, below, *fit(_size(label), detail, right - left))
+        sheet.text(left, below, *fit(size_in_words(label), detail, right - left))
     side = (11 if is_tall else 9) * MM
     if label.code:
         sheet.qr_code(label.code.partition("–")[0], Box(left, bottom - side, left + side, bottom))
@@ -89,7 +84,7 @@ def _draw_wall(sheet: Sheet, label: PriceListRow, box: Box) -> None:
     lines = wrap(label.title, title, width, 2 if box.height > TALL else 1)
     sheet.lines(left, y, lines, title, title.size * 1.2)
     y += len(lines) * title.size * 1.2
-    for words in (f"{label.medium}, {label.year}", _size(label)):
+    for words in (f"{label.medium}, {label.year}", size_in_words(label)):
         sheet.text(left, y, *fit(words, text, width))
         y += text.size * 1.35
     if label.price:

@@ -12,7 +12,7 @@ NOTHING_FOR_SALE = noop("There is nothing for sale yet.")
 TECHNIQUE, SIZE = noop("Medium, year"), noop("Size, H × W")
 WHAT_TO_DO = noop("Give a finished piece a price and mark it for sale; it will be listed here.")
 
-PHOTO_SIDE, LARGER_PHOTO = 18 * MM, 42 * MM  # on A4; other papers scale it
+PHOTO_SIDE, LARGER_PHOTO = 18 * MM, 34 * MM  # on A4; other papers scale it
 NUMBER_WIDTH = 9 * MM
 GAP = 4 * MM
 ROW_PADDING = 3 * MM
@@ -78,6 +78,12 @@ class _Block:
     height: float
 
 
+def size_in_words(row: PriceListRow) -> str:
+    """The size as a label says it, which side comes first included."""
+    size = _("{size} (H × W)", size=row.size_cm) if "×" in row.size_cm else row.size_cm
+    return f"{size}, {row.note}" if row.note else size
+
+
 class _Layout:
     """Where the columns stand on one paper for one set of rows, and the type they are set in."""
 
@@ -92,6 +98,7 @@ class _Layout:
         self.padding, self.gap = ROW_PADDING * scale, GAP * scale
         # narrow papers tell the technique, and the narrowest the size, under the title
         self.technique_has_column, self.size_has_column = width >= 150 * MM, width >= 100 * MM
+        self.title_lines = 4 if style == ListStyle.PICTURES else 2
         side = LARGER_PHOTO if style == ListStyle.PICTURES else PHOTO_SIDE
         self.photo_side = side * scale * scale if any(row.thumbnail for row in rows) else 0.0
         self._place_columns(rows, paper.margin, paper.width - paper.margin)
@@ -121,7 +128,7 @@ class _Layout:
         return min(most, max(least, max((text_width(text, style) for text in texts), default=0.0)))
 
     def measure(self, row: PriceListRow) -> _Block:
-        title = wrap(row.title, self.title, self.title_width, 2)
+        title = wrap(row.title, self.title, self.title_width, self.title_lines)
         technique, size = [row.medium, row.year], [row.size_cm, row.size_in]
         details: list[str] = []
         if self.technique_has_column:

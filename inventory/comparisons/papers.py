@@ -98,6 +98,9 @@ class _Layout:
     def _photos(self, photos: Sequence[tuple[bytes, str]]) -> list[_Block]:
         side = PHOTO_SIDE * self.scale
         in_row = max(int((self.width + GAP) // (side + GAP)), 1)
+        if len(photos) == in_row + 1:  # a little smaller, rather than one alone on a row
+            in_row += 1
+            side = (self.width + GAP) / in_row - GAP
         return [
             self._photo_row(photos[start : start + in_row], side) for start in range(0, len(photos), in_row)
         ]

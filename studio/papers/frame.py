@@ -300,7 +300,8 @@ class PageFrame:
         bottom -= 9 * paper.scale * len(self._footer_lines(paper)) + 8
         heading = 13 * paper.scale
         if first:
-            lines = 10 * len(self._contact_lines(paper)) + 14 * len(self._heading_lines(paper))
+            contact = self._contact_lines(paper)
+            lines = 10 * len(contact) + (4 if contact else 0) + 14 * len(self._heading_lines(paper))
             heading = (48 + lines) * paper.scale
         return Box(paper.margin, paper.margin + heading + 14, right, bottom)
 
@@ -330,7 +331,7 @@ class PageFrame:
         sheet.text(body.left, top + 10 * scale, shorten(self.studio, studio, width), studio)
         contact, small = self._contact_lines(sheet.paper), self._contact_style(sheet.paper)
         sheet.lines(body.left, top + 20 * scale, contact, small, 10 * scale)
-        below = top + 10 * scale * len(contact)
+        below = top + (10 * len(contact) + (4 if contact else 0)) * scale
         sheet.text(body.left, below + 38 * scale, *fit(self.title, title, width))
         lines = self._heading_lines(sheet.paper)
         sheet.lines(body.left, below + 56 * scale, lines, self._heading_style(sheet.paper), 14 * scale)

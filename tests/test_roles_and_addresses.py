@@ -36,6 +36,7 @@ from studio.backups.models import Backup
 from studio.issued.actions import issue
 from studio.operations.health import record_book_check
 from studio.preferences.models import Rates
+from studio.setup.actions import store_logo
 from tests.address_roles import ANYBODY, NOBODY
 from tests.address_table import TABLE
 from tests.addresses import Address, addresses
@@ -158,6 +159,7 @@ def served(
         studio = small_studio()
         record_book_check(ok=True, at=timezone.now())
         store_photo(piece=studio.for_sale, upload=_picture(), submission=make_submission())
+        store_logo(upload=_picture(), submission=make_submission())
         add_photo(session=studio.session, upload=_picture(), submission=make_submission(at=timezone.now()))
         begin_a_count(counted_piece(studio))
         Backup.objects.create(made_at=timezone.now(), path=str(folder.resolve() / "made.zip"), ok=True)
@@ -277,6 +279,7 @@ SHOWN_TO_SELL = {
     "costing:commission-cancel": {"£"},
     "costing:commission-payment-reverse": {"£"},
     "costing:sale-receipt": PAID,
+    "costing:commission-paper": {"£"},
     "costing:refund-credit-note": {"£"},
     "costing:sale-return": PAID,
     "costing:sale-refund": PAID,

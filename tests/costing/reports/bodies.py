@@ -10,5 +10,6 @@ def bodies_of_reports(studio: SmallStudio, day: str) -> dict[str, dict[str, Any]
     item = {"piece": studio.for_sale.pk, "value": "1.25", "note": "Scratched"}
     return {
         "write-downs/": {"on": day, "items": [item]},
+        "issued-papers/": {"kind": "certificate", "about": studio.for_sale.pk},
         "printed-lists/": {"on": day, "pieces": [studio.for_sale.pk], "place": "Stall"},
     }

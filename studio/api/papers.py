@@ -6,7 +6,6 @@ from typing import Any
 
 from django.contrib.messages import get_messages
 from django.http import Http404, HttpResponse, QueryDict
-from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework import serializers
 from rest_framework.decorators import action
@@ -21,7 +20,6 @@ from studio.preferences.models import Studio
 from studio.translation import _
 
 USUAL = ("paper", "grey")
-PDF = {(200, "application/pdf"): OpenApiTypes.BINARY}
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +64,7 @@ class PaperViewSet(ListViewSet):
     pagination_class = None
     lookup_url_kwarg = "name"
     lookup_value_converter = "slug"
+    pdf_actions = ("retrieve", "numbered")
     renderer_classes = [JSONRenderer, PdfRenderer]
 
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
@@ -76,12 +75,13 @@ class PaperViewSet(ListViewSet):
     def filter_queryset(self, queryset: Any) -> Any:
         return list(_printables.values())
 
-    @extend_schema(responses=PDF)
     def retrieve(self, request: Request, name: str) -> HttpResponse:
         """A paper without a number, such as the price list."""
         return self._printed(name, None)
 
-    @extend_schema(responses=PDF, parameters=[OpenApiParameter("of", int, OpenApiParameter.PATH)])
+    @extend_schema(
+        operation_id="papers_of_one_thing", parameters=[OpenApiParameter("of", int, OpenApiParameter.PATH)]
+    )
     @action(detail=True, methods=["get"], url_path="<int:of>")
     def numbered(self, request: Request, name: str, of: int) -> HttpResponse:
         """The paper of one thing, such as the receipt of a sale."""

@@ -63,6 +63,8 @@ class StudioSchema(AutoSchema):
         view, writes = self.view, self.method == "POST"
         body = view.get_serializer_class()
         answers: dict[Any, Any] = {view.post_status if writes else 200: body}
+        if view.action in view.pdf_actions:
+            answers = {(200, "application/pdf"): OpenApiTypes.BINARY}
         if view.has_key and writes:
             answers[200] = body
         refusals = [

@@ -42,6 +42,7 @@ class StudioViewSet(GenericViewSet[Any]):
     filterset_class: Any = None
     query_names: ClassVar[dict[str, tuple[str, ...]]] = {}
     has_key = False
+    pdf_actions: ClassVar[tuple[str, ...]] = ()  # which answer with a PDF
     keyed_models: ClassVar[tuple[type[Model], ...]] = ()
     post_status = 201
     lookup_value_converter = "int"

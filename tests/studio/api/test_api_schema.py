@@ -68,7 +68,7 @@ def test_every_post_that_posts_asks_for_a_key(schema: dict[str, Any]) -> None:
         "/api/stock-check/", "/api/then-and-now/",
         "/api/alerts/{id}/acknowledge/", "/api/alerts/{id}/snooze/", "/api/alerts/{id}/show-again/",
         "/api/cup-filling/", "/api/overhead/", "/api/overhead/{id}/rate/",
-        "/api/imports/", "/api/rates/", "/api/ratios/", "/api/ratio-recipes/",
+        "/api/imports/", "/api/issued-papers/", "/api/rates/", "/api/ratios/", "/api/ratio-recipes/",
         "/api/recipes/{id}/keep/", "/api/recipes/{id}/favourite/", "/api/techniques/{id}/favourite/",
         "/api/ratios/{id}/change/", "/api/comparisons/{id}/open/",
         "/api/pieces/", "/api/pieces/{id}/status/", "/api/pieces/{id}/price/",

@@ -47,6 +47,15 @@ def after_reserved(sender: type[Model], instance: Any, **kwargs: Any) -> None:
     recheck_after_commit(kinds=[RESERVATION_EXPIRED.code], key=str(instance.step.piece_id), at=timezone.now())
 
 
+def after_sold(sender: type[Model], instance: Any, created: bool, **kwargs: Any) -> None:
+    """Webhooks are told of sales."""
+    from costing.selling.told import PIECE_SOLD
+    from inventory.webhooks.actions import write_messages
+
+    if created and not kwargs["raw"]:
+        write_messages(PIECE_SOLD.name, [instance.pk], at=timezone.now())
+
+
 def to_pieces(session: Any) -> Any:
     """From a session to naming, pricing and offering what came of it."""
     from inventory.sessions.onward import Onward
@@ -85,10 +94,12 @@ class CostingConfig(AppConfig):
         from costing.selling.dealings import purchases
         from costing.selling.documents import CREDIT_NOTE, RECEIPT
         from costing.selling.file_import import PIECES
+        from costing.selling.told import PIECE_SOLD
         from inventory.alerts import calendars, kinds
         from inventory.ledger import book_checks, effects, reversal_guards
         from inventory.sessions import onward
         from inventory.sessions.actions import corrections, pours
+        from inventory.webhooks import events as webhook_events
         from studio.api.schema import name_choices
         from studio.imports import kinds as import_kinds
         from studio.issued import kinds as issued_kinds
@@ -120,6 +131,8 @@ class CostingConfig(AppConfig):
         post_save.connect(after_piece_saved, sender="costing.Piece")
         post_save.connect(after_placed, sender="costing.Placement")
         post_save.connect(after_reserved, sender="costing.Reservation")
+        post_save.connect(after_sold, sender="costing.Sale")
+        webhook_events.register(PIECE_SOLD)
         import_kinds.register(PIECES)
         navigation.register_entries()
         archiving.describe()

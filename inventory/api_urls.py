@@ -13,6 +13,7 @@ from inventory.reordering import api as reordering
 from inventory.sessions import api as sessions
 from inventory.shopping import api as shopping
 from inventory.stock import api as stock
+from inventory.webhooks import api as webhooks
 from studio.api.viewsets import routes
 
 register_papers()
@@ -29,4 +30,5 @@ urlpatterns = routes(
     reordering,
     shopping,
     alerts,
+    webhooks,
 )

@@ -11,6 +11,7 @@ from inventory.reordering.models import KeptUse
 from inventory.sessions.models import Flaw, Technique, Weighing
 from inventory.shopping.models import ShoppingEntry
 from inventory.stock.models import StocktakeLine
+from inventory.webhooks.models import Webhook, WebhookMessage
 from studio.archive.contents import explain, leave_out, measured, starts_with_rows
 
 THE_BOOKS = """## The books
@@ -26,6 +27,7 @@ def describe() -> None:
     explain(THE_BOOKS)
     leave_out("Worked out from the rest when it is needed.", KeptUse, MonthEnd, AlertCheck)
     leave_out("Secrets, by which a calendar is read.", CalendarFeed)
+    leave_out("Addresses that are told what happens, whose secrets stay here.", Webhook, WebhookMessage)
     leave_out("Emails that one computer wrote and sent.", Digest, Digest.alerts.through)
     starts_with_rows(Books, Reason, Technique, Flaw)
     for of_money in (Entry, LotBalance):

@@ -12,6 +12,7 @@ from inventory.reordering import models as reordering
 from inventory.sessions import models as sessions
 from inventory.shopping import models as shopping
 from inventory.stock import models as stock
+from inventory.webhooks import models as webhooks
 
 for room in (
     alerts,
@@ -25,5 +26,6 @@ for room in (
     sessions,
     shopping,
     stock,
+    webhooks,
 ):
     model_names.name(thing for thing in vars(room).values() if hasattr(thing, "_meta"))

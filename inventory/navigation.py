@@ -91,6 +91,12 @@ def register_settings() -> None:
             icon="price",
         ),
         SettingsPage(
+            "inventory:webhooks",
+            gettext_lazy("Webhooks"),
+            gettext_lazy("Tell a program of yours what happens here."),
+            icon="export",
+        ),
+        SettingsPage(
             "inventory:closing",
             gettext_lazy("Close a period"),
             gettext_lazy("Nothing more can be recorded on or before the closing day."),

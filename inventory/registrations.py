@@ -9,10 +9,16 @@ from django.core.checks import register as register_check
 from django.db.models import Model
 from django.db.models.signals import post_migrate, post_save, pre_delete
 from django.utils import timezone
+from django.utils.translation import gettext_lazy
 
 from inventory import archiving, navigation, search_kinds, starter_rows
 from inventory.alerts import kinds as alert_kinds
-from inventory.alerts.actions.refreshing import clear_alerts_of, refresh_changed
+from inventory.alerts.actions.refreshing import (
+    alerts_raised,
+    clear_alerts_of,
+    recheck_after_commit,
+    refresh_changed,
+)
 from inventory.alerts.rules import RULES
 from inventory.comparisons.queries.counting import counted_on
 from inventory.comparisons.queries.progress import compared_in
@@ -38,6 +44,9 @@ from inventory.sessions.file_import import SESSIONS
 from inventory.sessions.queries.pours import labels_of, poured_over, session_corrected
 from inventory.shopping.actions import clear_received
 from inventory.stock.file_import import OPENING_STOCK
+from inventory.webhooks import alerts as webhook_alerts
+from inventory.webhooks import events as webhook_events
+from inventory.webhooks.actions import write_messages
 from studio.api.schema import name_choices
 from studio.backups import verification
 from studio.imports import actions as import_actions
@@ -97,6 +106,22 @@ def after_reversal(sender: None, posting: Posting, **kwargs: Any) -> None:
     settle_after_reversal(posting)
 
 
+def after_alerts_raised(sender: None, alerts: list[Any], at: datetime, **kwargs: Any) -> None:
+    """Webhooks are told of alerts."""
+    write_messages(webhook_events.ALERT_RAISED, [alert.pk for alert in alerts], at=at)
+
+
+def after_session_logged(sender: type[Model], instance: Model, created: bool, **kwargs: Any) -> None:
+    """Webhooks are told of sessions."""
+    if created and not kwargs["raw"]:
+        write_messages(webhook_events.SESSION_LOGGED, [instance.pk], at=timezone.now())
+
+
+def after_webhook_saved(sender: type[Model], instance: Model, **kwargs: Any) -> None:
+    """The alert about a webhook that was stopped clears as soon as it is on again, or gone."""
+    recheck_after_commit(kinds=[webhook_alerts.WEBHOOK_STOPPED.code], key=str(instance.pk), at=timezone.now())
+
+
 def register(app: AppConfig) -> None:
     post_migrate.connect(after_migrate, sender=app)
     post_save.connect(after_studio_saved, sender="studio.Studio")
@@ -116,6 +141,19 @@ def register(app: AppConfig) -> None:
     pre_delete.connect(before_material_deleted, sender="inventory.Material")
     for rule in RULES:
         alert_kinds.register(rule)
+    alert_kinds.register(webhook_alerts.RULE)
+    webhook_events.register(
+        webhook_events.Event(
+            webhook_events.ALERT_RAISED, gettext_lazy("An alert was raised"), webhook_events.alert_raised
+        ),
+        webhook_events.Event(
+            webhook_events.SESSION_LOGGED, gettext_lazy("A session was logged"), webhook_events.session_logged
+        ),
+    )
+    alerts_raised.connect(after_alerts_raised)
+    post_save.connect(after_session_logged, sender="inventory.Session")
+    for signal in (post_save, pre_delete):
+        signal.connect(after_webhook_saved, sender="inventory.Webhook")
     book_checks.register(check_deliveries)
     book_checks.register(check_thrown_away)
     for document, kind, missing in DOCUMENTS:

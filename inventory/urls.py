@@ -15,4 +15,5 @@ urlpatterns = [
     path("", include("inventory.comparisons.urls")),
     path("", include("inventory.shopping.urls")),
     path("", include("inventory.alerts.urls")),
+    path("", include("inventory.webhooks.urls")),
 ]

@@ -184,6 +184,8 @@ USE_TZ = True
 STATIC_URL = "static/"
 STATIC_ROOT = DATA_DIR / "static"
 MEDIA_URL = "photos/"
+# Webhooks go to public addresses by https alone, unless the studio's own network is wanted.
+WEBHOOKS_LOCAL = os.environ.get("MENISCUS_WEBHOOKS_LOCAL", "") == "1"
 MEDIA_ROOT = DATA_DIR / "photos"
 # Where they are served they are collected first (`collectstatic`; `serve` and `demo` do it themselves): named by their
 # contents, so that browsers keep them, and compressed. Anything else finds them where they are written.

@@ -10,6 +10,12 @@ API: dict[str, tuple[str, str]] = {
     "api-stock-check-list": (NOBODY, EVERYONE),  # writes nothing
     "api-cup-filling-list": (NOBODY, EVERYONE),  # writes nothing
     "api-packs-list": (EVERYONE, NOBODY),
+    "api-webhooks-list": (OWNER, OWNER),
+    "api-webhooks-detail": (OWNER, NOBODY),
+    "api-webhooks-secret": (NOBODY, OWNER),
+    "api-webhooks-switch": (NOBODY, OWNER),
+    "api-webhook-messages-list": (OWNER, NOBODY),
+    "api-webhook-messages-retry": (NOBODY, OWNER),
     "api-search-list": (EVERYONE, NOBODY),
     "api-shopping-list-list": (EVERYONE, WORKERS),
     "api-shopping-suppliers-list": (EVERYONE, NOBODY),

@@ -9,6 +9,7 @@ from costing.markets.models import MarketDay
 from costing.pricing.models import ChannelTerms, SalesChannel
 from inventory.materials.models import Supply
 from inventory.sessions.models import Flaw, Technique
+from inventory.webhooks.models import Webhook
 from studio.preferences.models import Rates
 from tests.costing.overhead.stories import a_year
 from tests.days import TODAY
@@ -27,6 +28,9 @@ DELETING: dict[str, Callable[[], Any]] = {
     "rates-delete": lambda: Rates.objects.create(holds_from=TODAY, wage_per_hour=9_000_000),
     "costing:terms-delete": lambda: ChannelTerms.objects.create(
         channel=SalesChannel.objects.create(name="Ebb market"), commission=100_000
+    ),
+    "inventory:webhook-delete": lambda: Webhook.objects.create(
+        address="https://ebb.example/", events="alert.raised"
     ),
     "inventory:flaw-delete": lambda: Flaw.objects.create(name="Ebb"),
     "costing:market-delete": lambda: MarketDay.objects.create(

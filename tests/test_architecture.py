@@ -43,6 +43,7 @@ FLOORS = {
         "comparisons",
         "reordering",
         "alerts",
+        "webhooks",
         "shopping",
     ),
     "costing": (
@@ -104,6 +105,7 @@ PURE = (
     "inventory/sessions/paint_per_area.py",
     "inventory/sessions/weighing.py",
     "inventory/shopping/calculations",
+    "inventory/webhooks/signing.py",
     "inventory/shopping/papers.py",
     "costing/markets/calculations.py",
     "costing/markets/papers.py",

@@ -54,6 +54,7 @@ from tests.inventory.comparisons.photo_counts import begin_a_count, bodies_of_co
 from tests.inventory.plans.plan_bodies import bodies_of_plans
 from tests.inventory.purchasing.order_bodies import bodies_of_orders
 from tests.inventory.shopping.bodies import bodies_of_shopping
+from tests.inventory.webhooks.hooks import bodies_of_webhooks
 from tests.making import make_owner, make_pour, make_submission, the_reason, the_technique
 from tests.small_studio import SmallStudio, small_studio
 from tests.studio.imports.making import bodies_of_imports
@@ -243,7 +244,7 @@ def bodies(studio: SmallStudio) -> dict[str, dict[str, Any]]:
         **bodies_of_judging(studio.comparison, studio.loose),
         **bodies_of_counts(PhotoCount.objects.all()[0]),
         **_ways_out(studio),
-        **bodies_of_alerts(),
+        **(bodies_of_alerts() | bodies_of_webhooks()),
         "mixes/": {"recipe": studio.medium.recipe_id, "wanted": "30 ml", "on": day, "measured": "29 ml"},
         "sessions/": {
             "held_on": day,

@@ -45,6 +45,7 @@ from tests.costing.commissions.stories import order_of
 from tests.costing.consignments.stories import a_note
 from tests.costing.selling.stories import a_refund
 from tests.inventory.comparisons.photo_counts import begin_a_count, counted_piece
+from tests.inventory.webhooks.hooks import some_message, some_webhook
 from tests.making import make_bookkeeper, make_helper, make_owner, make_submission
 from tests.small_studio import FIGURES, SmallStudio, small_studio
 
@@ -73,6 +74,10 @@ def numbers(studio: SmallStudio) -> dict[str, int]:
         "alert": Alert.objects.standing().order_by("pk")[0].pk,
         "material": studio.paint.pk,
         "reorder-levels": studio.paint.pk,
+        "webhook": some_webhook().pk,
+        "webhooks": some_webhook().pk,
+        "webhook-retry": some_message().pk,
+        "webhook-messages": some_message().pk,
         "supplier": studio.supplier.pk,
         "shopping-choose": studio.varnish.pk,
         "shopping-cheapest": studio.varnish.pk,

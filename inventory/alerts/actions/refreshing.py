@@ -11,6 +11,7 @@ from functools import partial
 
 from django.db import transaction
 from django.db.models import Q, QuerySet
+from django.dispatch import Signal
 from django.utils.timezone import get_current_timezone
 
 from inventory.alerts.kinds import Cause, Look, Rule, rules, rules_for
@@ -19,6 +20,7 @@ from inventory.ledger.posting import lock
 from studio.preferences.models import Studio
 
 ROWS_A_STATEMENT = 500
+alerts_raised = Signal()  # `alerts`, `at`: in the transaction that raised them
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,6 +124,8 @@ def _raise(causes: Iterable[Cause], *, at: datetime) -> list[Alert]:
     )
     note(raised, AlertHappening.RAISED, at=at)
     note([alert for alert in raised if alert.ordered_at], AlertHappening.ORDERED, at=at)
+    if raised:
+        alerts_raised.send(sender=None, alerts=raised, at=at)
     return raised
 
 

@@ -17,6 +17,7 @@ from inventory.alerts.calculations import is_quiet
 from inventory.alerts.digests import Recipient
 from inventory.alerts.models import DigestChoice
 from inventory.alerts.queries import open_alerts, shown
+from inventory.webhooks import actions as webhooks
 from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
 
@@ -50,6 +51,7 @@ class Command(BaseCommand):
                 transaction.set_rollback(True)
                 return
             outbox.write_digests(on=today, at=now, recipients=wanted)
+        self._tell_webhooks()
         self.stdout.write(f"New: {len(refreshed.raised)}, cleared: {len(refreshed.cleared)}.")
         if not wanted and _somebody_should_know(now):
             raise CommandError(
@@ -67,6 +69,16 @@ class Command(BaseCommand):
         self.stdout.write(f"Open alerts: {len(rows)}." if rows else "Nothing needs attention.")
         for row in rows:
             self.stdout.write(f"  {row.kind.label}: {' '.join(row.name.split())}. {row.why}")
+
+    def _tell_webhooks(self) -> None:
+        """Send what waits for webhooks; what is not taken waits for a later run, and is no failure of this one."""
+        taken = failed = 0
+        while (message := webhooks.claim(at=timezone.now())) is not None:
+            outcome = webhooks.send(message, at=timezone.now())
+            webhooks.note(message, outcome, at=timezone.now())
+            taken, failed = taken + outcome.is_taken, failed + (not outcome.is_taken)
+        if taken or failed:
+            self.stdout.write(f"Webhook messages delivered: {taken}, to be tried again: {failed}.")
 
     def _send(self, addresses: list[str]) -> None:
         """Send what waits in the outbox. An address that failed is left until the next run: a server that hangs

@@ -65,7 +65,8 @@ def test_every_post_that_posts_asks_for_a_key(schema: dict[str, Any]) -> None:
     unkeyed = {path for path, method, _ in operations(schema) if method == "post"} - keyed
     # Nothing is written; or a second time changes nothing or is refused, because the piece has moved already.
     assert unkeyed == {
-        "/api/stock-check/", "/api/then-and-now/",
+        "/api/stock-check/", "/api/then-and-now/", "/api/webhooks/", "/api/webhooks/{id}/secret/",
+        "/api/webhooks/{id}/switch/", "/api/webhook-messages/{id}/retry/",
         "/api/alerts/{id}/acknowledge/", "/api/alerts/{id}/snooze/", "/api/alerts/{id}/show-again/",
         "/api/cup-filling/", "/api/overhead/", "/api/overhead/{id}/rate/",
         "/api/imports/", "/api/issued-papers/", "/api/rates/", "/api/ratios/", "/api/ratio-recipes/",

@@ -1,0 +1,122 @@
+"""Webhooks for programs of the owner: the same as on the pages."""
+
+from typing import Any
+
+from django.shortcuts import get_object_or_404
+from django.utils import timezone
+from rest_framework import serializers
+from rest_framework.decorators import action
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from inventory.webhooks.actions import renew_secret, restart, retry
+from inventory.webhooks.models import Webhook, WebhookMessage
+from studio.accounts.permissions import IsOwner
+from studio.api.serializers import RequestSerializer, ResponseSerializer
+from studio.api.viewsets import ListViewSet, ReadViewSet
+from studio.auditing.reference_rows import save_row, set_columns
+
+
+class WebhookRequest(RequestSerializer):
+    """Where to, and what is told."""
+
+    address = serializers.CharField(max_length=300, help_text="Begins with https://.")
+    events = serializers.ListField(
+        child=serializers.CharField(max_length=40), allow_empty=False, max_length=10
+    )
+    with_money = serializers.BooleanField(default=False)
+
+    def validate(self, attrs: dict[str, Any]) -> Webhook:
+        return Webhook(**attrs | {"events": ",".join(dict.fromkeys(attrs["events"]))})
+
+
+class SwitchRequest(RequestSerializer):
+    """On or off."""
+
+    is_on = serializers.BooleanField()
+
+
+class WebhookResponse(ResponseSerializer):
+    """One webhook."""
+
+    id = serializers.IntegerField(source="pk")
+    address = serializers.CharField()
+    events = serializers.ListField(child=serializers.CharField(), source="event_names")
+    with_money = serializers.BooleanField()
+    is_on = serializers.BooleanField()
+    failures = serializers.IntegerField(help_text="How often in turn a message could not be delivered.")
+    stopped_at = serializers.DateTimeField(allow_null=True)
+
+
+class SecretResponse(ResponseSerializer):
+    """A new secret, this once."""
+
+    secret = serializers.CharField()
+
+
+class MessageResponse(ResponseSerializer):
+    """One event told to one address."""
+
+    id = serializers.IntegerField(source="pk")
+    webhook = serializers.IntegerField(source="webhook_id")
+    message_id = serializers.CharField()
+    event = serializers.CharField()
+    subject = serializers.IntegerField(help_text="The id of what it tells of.")
+    written_at = serializers.DateTimeField()
+    attempts = serializers.IntegerField()
+    status = serializers.IntegerField(allow_null=True, help_text="Of the last answer.")
+    problem = serializers.CharField()
+    sent_at = serializers.DateTimeField(allow_null=True)
+    given_up_at = serializers.DateTimeField(allow_null=True)
+
+
+class WebhookViewSet(ReadViewSet):
+    """Addresses that are told what happens."""
+
+    permission_classes = [IsOwner]
+    queryset = Webhook.objects.all()
+    serializer_class = WebhookResponse
+    request_serializer_class = WebhookRequest
+
+    def create(self, request: Request) -> Response:
+        """Add one. Nothing is sent before its secret was made."""
+        return self.answer(save_row(self.read_body(), submission=self.submission()), status=201)
+
+    @action(
+        detail=True,
+        methods=["post"],
+        detail_serializer_class=SecretResponse,
+        request_serializer_class=RequestSerializer,
+        post_status=200,
+    )
+    def secret(self, request: Request, pk: int) -> Response:
+        """Make a new secret; the one before it ends."""
+        self.read_body()
+        return self.answer({"secret": renew_secret(self.get_object())})
+
+    @action(detail=True, methods=["post"], request_serializer_class=SwitchRequest, post_status=200)
+    def switch(self, request: Request, pk: int) -> Response:
+        """Switch it on, forgetting what failed, or off."""
+        row = self.get_object()
+        set_columns(row, submission=self.submission(), is_on=self.read_body()["is_on"])
+        restart(row)
+        return self.answer(get_object_or_404(self.get_queryset(), pk=row.pk))
+
+
+class WebhookMessageViewSet(ListViewSet):
+    """What was told, the latest first."""
+
+    permission_classes = [IsOwner]
+    queryset = WebhookMessage.objects.all()
+    serializer_class = MessageResponse
+
+    @action(detail=True, methods=["post"], request_serializer_class=RequestSerializer, post_status=200)
+    def retry(self, request: Request, pk: int) -> Response:
+        """Send it again with the next run."""
+        self.read_body()
+        message = self.get_object()
+        retry(message, at=timezone.now())
+        return self.answer(get_object_or_404(self.get_queryset(), pk=message.pk))
+
+
+VIEWSETS = {"webhooks": WebhookViewSet, "webhook-messages": WebhookMessageViewSet}

@@ -2,9 +2,9 @@
 
 from collections.abc import Container, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from django.db import transaction as database
 from django.utils import timezone
@@ -21,7 +21,8 @@ class Submission:
 
     `at` is the moment it was sent, `on` the business day that it is about. With a `key`, the same submission sent
     again is answered with the first one's result. `confirmed` names the questions (`studio.errors.Question`) that
-    were answered with yes: what it asks for is recorded although it is unusual.
+    were answered with yes: what it asks for is recorded although it is unusual. `earlier` has what it made before,
+    once the action has looked: it looks while the ledger is locked, so only it can know.
     """
 
     by: "User"
@@ -29,6 +30,7 @@ class Submission:
     on: date
     key: str = ""
     confirmed: Container[str] = frozenset()
+    earlier: list[Any] = field(default_factory=list, compare=False)
 
     @property
     def today(self) -> date:

@@ -91,7 +91,6 @@ class ConsignmentViewSet(ReadViewSet):
     request_serializer_class = ConsignmentRequest
     filterset_class = ConsignmentFilter
     has_key = True
-    keyed_models = (Consignment,)
 
     def paginate_queryset(self, queryset: Any) -> Any:
         return states_of(super().paginate_queryset(queryset) or [])

@@ -15,7 +15,6 @@ from costing.locations.wording import held_name
 from costing.pieces.models import Piece
 from costing.pieces.queries import with_parts
 from costing.pricing.models import SalesChannel
-from inventory.ledger.keyed_records import rows_under_key
 from studio.accounts.permissions import WritersOnly
 from studio.api.fields import MoneyResponseField, RowField
 from studio.api.serializers import ListOf, NamedResponse, RequestSerializer, ResponseSerializer
@@ -139,10 +138,9 @@ class PlacementViewSet(ListViewSet):
         """Move pieces, all of them or none."""
         body = self.read_body()
         submission = self.submission(on=body.pop("on"))
-        was_sent = rows_under_key(Placement, submission).exists()
         placements = move_pieces(**body, submission=submission)
         answer = self.get_serializer({"placements": placements})
-        return Response(answer.data, status=200 if was_sent else 201)
+        return Response(answer.data, status=self.made_status)
 
 
 class LoanResponse(PlacementResponse):
@@ -159,7 +157,6 @@ class LoanViewSet(ListViewSet):
     serializer_class = LoanResponse
     request_serializer_class = PersonRequest
     has_key = True
-    keyed_models = (Placement,)
 
     def create(self, request: Request) -> Response:
         """Lend a piece. Moving it back to the studio ends the loan."""
@@ -185,7 +182,6 @@ class ReservationViewSet(ListViewSet):
     serializer_class = ReservationResponse
     request_serializer_class = PersonRequest
     has_key = True
-    keyed_models = (Reservation,)
 
     def create(self, request: Request) -> Response:
         """Reserve a piece, or say anew for whom and until when."""

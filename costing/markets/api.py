@@ -10,15 +10,13 @@ from rest_framework.response import Response
 from costing.markets.actions.counting import count_cash
 from costing.markets.actions.packing import LONGEST_BOX, mark_missing, pack
 from costing.markets.actions.selling import CARD, CASH, quick_sale
-from costing.markets.models import LONGEST_TRIP, LONGEST_WORK, CashCount, MarketDay, PackedPiece
+from costing.markets.models import LONGEST_TRIP, LONGEST_WORK, MarketDay, PackedPiece
 from costing.markets.queries import market_days, packed_rows, result_of, results_of
 from costing.pieces.models import Piece
 from costing.pricing.models import SalesChannel
 from costing.pricing.queries import price_advice
 from costing.selling.actions.sales import MOST_TOGETHER
 from costing.selling.api import PieceSoldRequest
-from inventory.ledger.keyed_records import rows_under_key
-from inventory.ledger.models import Posting
 from studio.accounts.permissions import IsWorker, OwnerWrites, SeesMoney
 from studio.api.fields import MillionthsField, MoneyField, MoneyResponseField, RowField
 from studio.api.serializers import AskingRequest, ListOf, NamedResponse, RequestSerializer, ResponseSerializer
@@ -235,11 +233,10 @@ class MarketDayViewSet(ReadViewSet):
         market, key = self.get_object(), idempotency_key(request)
         body = self.read_body()
         submission = self.submission()
-        was_sent = rows_under_key(Posting, submission).exists()
         sale = quick_sale(market=market, submission=submission, **body)
         pieces = sale.lines.order_by("pk").values_list("piece_id", flat=True)
         answer = {"key": key, "sale": sale.pk, "pieces": list(pieces)}
-        return Response(self.get_serializer(answer).data, status=200 if was_sent else 201)
+        return Response(self.get_serializer(answer).data, status=self.made_status)
 
     @action(
         detail=True,
@@ -253,9 +250,8 @@ class MarketDayViewSet(ReadViewSet):
     def cash_counts(self, request: Request, pk: int) -> Response:
         """Count the cash after the market."""
         market, submission = self.get_object(), self.submission()
-        was_sent = rows_under_key(CashCount, submission).exists()
         count = count_cash(market=market, submission=submission, **self.read_body())
-        return self.answer(count, status=200 if was_sent else 201)
+        return self.answer(count, status=self.made_status)
 
 
 class FloorResponse(ResponseSerializer):

@@ -83,7 +83,6 @@ class PrintedListViewSet(ListViewSet):
     serializer_class = PrintedListResponse
     request_serializer_class = PrintedListRequest
     has_key = True
-    keyed_models = (PrintedList,)
 
     def paginate_queryset(self, queryset: Any) -> Any:
         return lists_now(super().paginate_queryset(queryset) or [])

@@ -12,7 +12,6 @@ from costing.reports.filters import YearEndFilter
 from costing.reports.models import WriteDown
 from costing.reports.queries import year_end
 from costing.reports.statement import statement_of
-from inventory.ledger.keyed_records import rows_under_key
 from inventory.ledger.models import Lot, Posting
 from studio.accounts.permissions import OwnerWrites, SeesMoney
 from studio.api.fields import MoneyField, MoneyResponseField, RowField
@@ -103,9 +102,8 @@ class WriteDownViewSet(ListViewSet):
         """Write items down or up again, all or none."""
         body = self.read_body()
         submission = self.submission(on=body["on"])
-        was_sent = rows_under_key(WriteDown, submission).exists()
         rows = write_down_items(items=body["items"], submission=submission)
-        return self.answer({"items": rows}, status=200 if was_sent else 201)
+        return self.answer({"items": rows}, status=self.made_status)
 
 
 VIEWSETS = {"year-end": YearEndViewSet, "write-downs": WriteDownViewSet}

@@ -24,9 +24,9 @@ from costing.selling.actions import (
 )
 from costing.selling.actions.sales import MOST_TOGETHER
 from costing.selling.filters import SaleFilter
-from costing.selling.models import Condition, Refund, Sale, SaleLine
+from costing.selling.models import Condition, Sale, SaleLine
 from costing.selling.queries import SaleFigures, paid_by, sale_figures, with_lines
-from inventory.ledger.models import Posting, Reason
+from inventory.ledger.models import Reason
 from studio.accounts.permissions import IsWorker
 from studio.api.fields import MillionthsField, MoneyField, MoneyResponseField, RowField
 from studio.api.serializers import AskingRequest, ListOf, NamedResponse, RequestSerializer, ResponseSerializer
@@ -225,7 +225,6 @@ class SaleViewSet(ReadViewSet):
     request_serializer_class = SaleRequest
     filterset_class = SaleFilter
     has_key = True
-    keyed_models = (Posting,)
 
     def details_of(self, row: Sale) -> Any:
         [figures] = sale_figures([row], Studio.current().currency)
@@ -257,13 +256,7 @@ class SaleViewSet(ReadViewSet):
         """Take a piece of a sale back, and refund it. Answers with the sale."""
         return self._give_back(ReturnFacts, return_line)
 
-    @action(
-        detail=True,
-        methods=["post"],
-        request_serializer_class=RefundRequest,
-        keyed_models=(Refund,),
-        post_status=200,
-    )
+    @action(detail=True, methods=["post"], request_serializer_class=RefundRequest, post_status=200)
     def refund(self, request: Request, pk: int) -> Response:
         """Refund a part of what was paid for a piece that the buyer keeps. Answers with the sale."""
         return self._give_back(RefundFacts, refund_line)

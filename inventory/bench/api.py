@@ -12,7 +12,6 @@ from inventory.bench.actions import BenchFacts, CupWork, LineWork, log_bench
 from inventory.bench.calculations import StepKind, Touch, TouchKind
 from inventory.bench.queries import MOST_POURS, open_bench
 from inventory.bench.wording import BenchWords
-from inventory.ledger.models import Posting
 from inventory.materials.models import Kind, Material
 from inventory.plans.models import MOST_ON_A_LINE, Plan
 from inventory.recipes.actions.mixes import Ingredient
@@ -217,7 +216,6 @@ class BenchViewSet(DetailViewSet):
 
     request_serializer_class = BenchRequest
     has_key = True
-    keyed_models = (Posting,)
 
     def get_queryset(self) -> Any:
         return Session.objects.all() if self.action == "create" else Plan.objects.with_lines()

@@ -133,7 +133,6 @@ class PostingDetailViewSet(StudioViewSet):
     serializer_class = PostingResponse
     detail_serializer_class = PostingDetailResponse
     lookup_field = "number"
-    keyed_models = (Posting,)
 
     def details_of(self, row: Posting) -> dict[str, Any]:
         return {"posting": row, "movements": source_movements(row)}

@@ -64,6 +64,8 @@ def earlier_row(model: type[Row], submission: Submission, fingerprint: str) -> R
         raise KeyReused(
             _("This form was already sent with other contents. Reload the page and enter it again.")
         )
+    if row is not None:
+        submission.earlier.append(row)
     return row
 
 

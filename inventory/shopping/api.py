@@ -7,9 +7,7 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from inventory.ledger.keyed_records import rows_under_key
 from inventory.materials.models import MOST, Material, Supply
-from inventory.purchasing.models import Order
 from inventory.shopping.actions import (
     Addition,
     add_to_list,
@@ -17,7 +15,6 @@ from inventory.shopping.actions import (
     leave_to_the_list,
     order_from_list,
     remove,
-    supplier_submission,
     tick,
 )
 from inventory.shopping.models import LONGEST_TEXT, ShoppingEntry
@@ -334,11 +331,8 @@ class ShoppingOrdersViewSet(ShoppingViews):
     def create(self, request: Request) -> Response:
         """Order what is named, one order for each supplier: refused when the list says otherwise by now."""
         body, submission = self.read_body(), self.submission()
-        suppliers = Supply.objects.filter(pk__in=[pack for pack, _packs in body["lines"]])
-        first = suppliers.values_list("supplier", flat=True).first() or 0
-        was_sent = rows_under_key(Order, supplier_submission(submission, first)).exists()
         orders = order_from_list(packs=body["lines"], submission=submission)
-        return Response(self.get_serializer({"orders": orders}).data, status=200 if was_sent else 201)
+        return Response(self.get_serializer({"orders": orders}).data, status=self.made_status)
 
 
 VIEWSETS = {

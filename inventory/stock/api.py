@@ -11,7 +11,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from inventory.ledger.api import MovementResponse, PostingDetailViewSet
-from inventory.ledger.models import Entry, Lot, Posting, Reason
+from inventory.ledger.models import Entry, Lot, Reason
 from inventory.ledger.movements import account_movements
 from inventory.materials.models import Kind, Material
 from inventory.plans.queries import Promises
@@ -288,7 +288,6 @@ class StocktakeViewSet(ReadViewSet):
     request_serializer_class = StocktakeRequest
     filterset_class = StocktakeFilter
     has_key = True
-    keyed_models = (Posting, Stocktake)  # one where everything matched has no posting: its own key tells
 
     def create(self, request: Request) -> Response:
         """Post a stocktake: differences become losses and gains, what matches is recorded without an entry."""

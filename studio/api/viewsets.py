@@ -34,7 +34,7 @@ class StudioViewSet(GenericViewSet[Any]):
     """Shows rows by `serializer_class` in a list, by `detail_serializer_class` alone; reads `request_serializer_class`.
 
     Names in an address are refused unless the list's filter set, or `query_names` of the action, knows them. With
-    `has_key` a POST needs an idempotency key; `keyed_models` are where the keys of earlier ones are looked up.
+    `has_key` a POST needs an idempotency key.
     """
 
     detail_serializer_class: type[ResponseSerializer] | None = None
@@ -43,12 +43,12 @@ class StudioViewSet(GenericViewSet[Any]):
     query_names: ClassVar[dict[str, tuple[str, ...]]] = {}
     has_key = False
     pdf_actions: ClassVar[tuple[str, ...]] = ()  # which answer with a PDF
-    keyed_models: ClassVar[tuple[type[Model], ...]] = ()
     post_status = 201
     lookup_value_converter = "int"
     confirmed: frozenset[str] = frozenset()  # of the body that was read
 
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
+        self.earlier: list[Any] = []  # what submissions under this request's key made before
         super().initial(request, *args, **kwargs)
         known = list(self.query_names.get(self.action or "", ()))
         if self.action == "list":
@@ -106,18 +106,24 @@ class StudioViewSet(GenericViewSet[Any]):
         """By whoever asks, now, about `on` or else today, under the key of the request where it needs one."""
         key = idempotency_key(self.request) if self.has_key else ""
         return Submission(
-            by=self.user, at=timezone.now(), on=on or timezone.localdate(), key=key, confirmed=self.confirmed
+            by=self.user,
+            at=timezone.now(),
+            on=on or timezone.localdate(),
+            key=key,
+            confirmed=self.confirmed,
+            earlier=self.earlier,
         )
+
+    @property
+    def made_status(self) -> int:
+        """Once the action has run: 200 for a key that was sent before, or else what this address answers."""
+        return 200 if self.earlier else self.post_status
 
     def post_once(self, act: Callable[[Any], Model]) -> Response:
         """Act on the body, and answer with the row that was made: 201, or 200 when the key was sent before."""
-        key, body = idempotency_key(self.request), self.read_body()
-        was_sent = any(
-            model._default_manager.exclude(key="").filter(recorded_by=self.user, key=key).exists()
-            for model in self.keyed_models
-        )
-        made = act(body)
-        return self.answer(self.get_queryset().get(pk=made.pk), status=200 if was_sent else self.post_status)
+        idempotency_key(self.request)
+        made = act(self.read_body())
+        return self.answer(self.get_queryset().get(pk=made.pk), status=self.made_status)
 
 
 class DetailViewSet(StudioViewSet):

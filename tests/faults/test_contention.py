@@ -1,6 +1,6 @@
 """Many writers at once. Small rounds; `python -m tests.faults` runs the full ones and reports the worst wait."""
 
-from tests.faults import contention, double_clicks, three_tills
+from tests.faults import contention, double_clicks, raced_keys, three_tills
 from tests.faults.real_databases import RealDatabase
 
 
@@ -39,3 +39,9 @@ def test_a_piece_sold_at_once_by_its_page_at_the_stall_and_by_a_program_is_sold_
     real_database: RealDatabase,
 ) -> None:
     three_tills.three_tills(real_database, pieces=4)
+
+
+def test_a_key_that_is_sent_by_many_at_once_answers_201_once_and_200_to_everybody_else(
+    real_database: RealDatabase,
+) -> None:
+    raced_keys.raced_keys(real_database, keys=6, racers=6)

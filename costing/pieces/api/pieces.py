@@ -18,7 +18,7 @@ from costing.pieces.filters import PieceFilter
 from costing.pieces.models import DESCRIPTION, FIRST_YEAR, HIGHEST_NUMBER, LAST_YEAR, Piece, PieceState
 from costing.pieces.queries import standing_pieces, with_parts
 from costing.selling.actions import bring_back_piece, scrape_piece, write_off_piece
-from inventory.ledger.models import Posting, Reason
+from inventory.ledger.models import Reason
 from inventory.sessions.models import Pour
 from studio.accounts.permissions import SeesMoney
 from studio.api.fields import LONGEST_NOTES, MoneyField, MoneyResponseField, RowField, RowNumbersField
@@ -160,7 +160,6 @@ class PieceViewSet(ReadViewSet):
     detail_serializer_class = PieceDetailResponse
     request_serializer_class = PieceRequest
     filterset_class = PieceFilter
-    keyed_models = (Posting,)
 
     def get_queryset(self) -> Any:
         # One whose session was reversed is in no list, and can still be read.

@@ -248,7 +248,6 @@ class ComparisonViewSet(ReadViewSet):
     request_serializer_class = ComparisonRequest
     filterset_class = ComparisonFilter
     has_key = True
-    keyed_models = (Comparison,)
 
     def create(self, request: Request) -> Response:
         """Start a comparison with its arms, criteria and judges."""

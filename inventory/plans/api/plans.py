@@ -189,7 +189,6 @@ class PlanViewSet(ReadViewSet):
     request_serializer_class = PlanRequest
     filterset_class = PlanFilter
     has_key = True
-    keyed_models = (Plan,)
 
     def create(self, request: Request) -> Response:
         """Keep a plan. What it needs is reserved until it is poured."""

@@ -135,7 +135,6 @@ class RepeatViewSet(StudioViewSet):
     serializer_class = PlanDetailResponse
     request_serializer_class = RepeatRequest
     has_key = True
-    keyed_models = (Plan,)
 
     def details_of(self, row: Plan) -> PlanDetails:
         return details_of(row)

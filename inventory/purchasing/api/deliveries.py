@@ -12,7 +12,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from inventory.ledger.api import ConfirmedField, EffectResponse, effect_rows
-from inventory.ledger.models import Lot, Posting
+from inventory.ledger.models import Lot
 from inventory.materials.models import Material, Supplier
 from inventory.purchasing.actions.corrections import CorrectionFacts, correct_delivery, preview_correction
 from inventory.purchasing.actions.deliveries import receive_delivery
@@ -300,7 +300,6 @@ class DeliveryViewSet(ReadViewSet):
     request_serializer_class = DeliveryRequest
     filterset_class = DeliveryFilter
     has_key = True
-    keyed_models = (Posting,)
 
     def get_permissions(self) -> Any:
         # Logging a delivery is typing prices; looking at what came is not.

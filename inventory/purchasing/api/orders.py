@@ -11,7 +11,6 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from inventory.ledger.models import Posting
 from inventory.materials.models import Material, Supplier
 from inventory.purchasing.actions.deliveries import receive_delivery
 from inventory.purchasing.actions.delivery_facts import DeliveryFacts, DeliveryHeader, LineFacts
@@ -30,7 +29,7 @@ from inventory.purchasing.api.deliveries import DeliveryLineRequest, DeliveryReq
 from inventory.purchasing.filters import OrderFilter
 from inventory.purchasing.forms.expected_day import usual_days
 from inventory.purchasing.incoming import OrderState, progress_of
-from inventory.purchasing.models import Order, OrderChase, OrderLine, SentBy
+from inventory.purchasing.models import Order, OrderLine, SentBy
 from inventory.purchasing.order_texts import texts_of
 from studio.accounts.permissions import SeesMoney
 from studio.api.fields import (
@@ -228,7 +227,6 @@ class OrderViewSet(ReadViewSet):
     request_serializer_class = OrderRequest
     filterset_class = OrderFilter
     has_key = True
-    keyed_models = (Order,)
 
     def paginate_queryset(self, queryset: QuerySet[Order]) -> Any:  # type: ignore[override]
         return progress_of(super().paginate_queryset(queryset) or [])
@@ -283,7 +281,7 @@ class OrderViewSet(ReadViewSet):
         mark_sent(order=order, sent_by=way, submission=self.submission(), seen=change_seen(request))
         return self._tagged()
 
-    @action(detail=True, methods=["post"], request_serializer_class=ChaseRequest, keyed_models=(OrderChase,))
+    @action(detail=True, methods=["post"], request_serializer_class=ChaseRequest)
     def chase(self, request: Request, pk: int) -> Response:
         """Record that the supplier was asked where it is. A promised day is the expected one from now on."""
         order = self.get_object()
@@ -292,11 +290,7 @@ class OrderViewSet(ReadViewSet):
         )
 
     @action(
-        detail=True,
-        methods=["post"],
-        permission_classes=[SeesMoney],
-        request_serializer_class=ReceiveRequest,
-        keyed_models=(Posting,),
+        detail=True, methods=["post"], permission_classes=[SeesMoney], request_serializer_class=ReceiveRequest
     )
     def receive(self, request: Request, pk: int) -> Response:
         """Post a delivery of this order; it closes once everything has come. Answers with the order."""

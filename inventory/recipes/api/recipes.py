@@ -10,7 +10,6 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from inventory.ledger.api import ConfirmedField
-from inventory.ledger.models import Posting
 from inventory.materials.models import Material
 from inventory.recipes.actions.batches import make_mix
 from inventory.recipes.actions.mixes import Ingredient, MixFacts, planned
@@ -250,7 +249,6 @@ class MixViewSet(ReadViewSet):
     request_serializer_class = BatchRequest
     filterset_class = MixFilter
     has_key = True
-    keyed_models = (Posting,)
 
     def create(self, request: Request) -> Response:
         """Mix a batch ahead of a session."""

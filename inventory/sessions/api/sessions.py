@@ -10,7 +10,6 @@ from rest_framework.response import Response
 
 from inventory.errors import InventoryError
 from inventory.ledger.api import ConfirmedField
-from inventory.ledger.models import Posting
 from inventory.materials.models import Kind, Material
 from inventory.plans.actions import pour_plan
 from inventory.plans.models import Plan
@@ -284,7 +283,6 @@ class SessionViewSet(ReadViewSet):
     request_serializer_class = SessionRequest
     filterset_class = SessionFilter
     has_key = True
-    keyed_models = (Posting,)
 
     def create(self, request: Request) -> Response:
         """Log a session: all of it in one posting, or nothing."""

@@ -26,11 +26,12 @@ KINDS_IN_SUBJECT = 3
 
 @dataclass(frozen=True, slots=True)
 class Recipient:
-    """An address, its reader's language, and the kinds of alert that are left out for them."""
+    """An address, its reader's language, the kinds of alert that are left out for them, and whether they see money."""
 
     address: str
     language: str
     left_out: tuple[str, ...] = ()
+    sees_money: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +69,8 @@ def recipient_of(person: User, studio: Studio) -> Recipient:
     choice = choice_of(person)
     muted = choice.muted_kinds if choice else []
     hidden = hidden_from(sees_money=person.sees_money)
-    return Recipient(person.email, person.language or studio.language, (*muted, *hidden))
+    language = person.language or studio.language
+    return Recipient(person.email, language, (*muted, *hidden), person.sees_money)
 
 
 def untold(recipient: Recipient, on: date) -> AlertQuerySet:
@@ -89,7 +91,9 @@ def compose(recipient: Recipient, *, on: date, studio: Studio) -> Letter | None:
         formatter = Formatter.of(studio)
         groups = grouped(shown(new, on=on, formatter=formatter))
         older = grouped(shown(others, on=on, formatter=formatter, explained=False))
-        return Letter(*_written(groups, older, len(new), studio), alerts=tuple(new))
+        # A seal is over the money too, so only for those who see money.
+        books = Books.objects.get(pk=1) if recipient.sees_money else None
+        return Letter(*_written(groups, older, len(new), studio, books), alerts=tuple(new))
 
 
 def _written(
@@ -97,6 +101,7 @@ def _written(
     older: Sequence[tuple[Kind, list[ShownAlert]]],
     new: int,
     studio: Studio,
+    books: Books | None,
 ) -> tuple[str, str, str]:
     """Subject, text and HTML. The subject holds nothing that anybody typed."""
     labels = ", ".join(str(kind.label) for kind, _rows in groups[:KINDS_IN_SUBJECT])
@@ -108,13 +113,12 @@ def _written(
     )
     rows = [(str(kind.label), [(_one_line(row.name), row.why) for row in rows]) for kind, rows in groups]
     still_open = ", ".join(f"{kind.label} ({len(rows)})" for kind, rows in older)
-    books = Books.objects.get(pk=1)
-    closing = [
-        _("Still open from before: {kinds}.", kinds=still_open) if still_open else "",
-        _("The ledger is at posting {number}, {seal}.", number=books.last_number, seal=books.last_hash),
-        _("Keep this email: that figure shows later whether an older posting was ever changed."),
-    ]
-    closing = [line for line in closing if line]
+    closing = [_("Still open from before: {kinds}.", kinds=still_open)] if still_open else []
+    if books is not None:
+        closing += [
+            _("The ledger is at posting {number}, {seal}.", number=books.last_number, seal=books.last_hash),
+            _("Keep this email: that figure shows later whether an older posting was ever changed."),
+        ]
     context = {"heading": heading, "groups": rows, "closing": closing, "language": translation.get_language()}
     return subject, "\n".join(_lines(heading, rows, closing)), render_to_string("alerts/digest.html", context)
 

@@ -14,7 +14,7 @@ from inventory.ledger.effects import Effect
 from inventory.ledger.filters import PostingFilter
 from inventory.ledger.models import Lot, Place, Posting, PostingKind, Reason
 from inventory.ledger.movements import source_movements
-from inventory.ledger.reversals import reverse
+from inventory.ledger.reversals import refuse_without_right, reverse
 from inventory.ledger.summaries import reversal_obstacle
 from studio.api.fields import MoneyResponseField, QuantityField
 from studio.api.serializers import NamedResponse, RequestSerializer, ResponseSerializer
@@ -73,6 +73,16 @@ class ConfirmedField(serializers.Field[Any, Any, list[dict[str, str]], Any]):
         ]
 
 
+class SealField(serializers.CharField):
+    """A seal. It is over the money too, which whoever knows the rest of a posting could work out by trying amounts."""
+
+    is_money = True
+
+    def __init__(self, **kwargs: Any) -> None:
+        help_text = "Its link in the ledger's chain (SHA-256). For those who see money."
+        super().__init__(required=False, help_text=help_text, **kwargs)
+
+
 class PostingResponse(ResponseSerializer):
     """A posting. Its number is its place in the ledger."""
 
@@ -86,7 +96,7 @@ class PostingResponse(ResponseSerializer):
     reversed_by = serializers.IntegerField(source="reversed_by.number", allow_null=True)
     corrects = serializers.IntegerField(source="corrects_id", allow_null=True)
     confirmed = ConfirmedField(source="*")
-    hash = serializers.CharField(help_text="Its link in the ledger's chain (SHA-256).")
+    hash = SealField()
 
 
 class PostingDetailResponse(ResponseSerializer):
@@ -147,6 +157,8 @@ class PostingViewSet(ReadViewSet, PostingDetailViewSet):
     def reverse(self, request: Request, number: int) -> Response:
         """Reverse a posting by one that mirrors it, once."""
         posting = self.get_object()
+
+        refuse_without_right(self.user, posting)
 
         def act(body: dict[str, Any]) -> Posting:
             obstacle = reversal_obstacle(posting)

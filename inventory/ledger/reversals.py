@@ -4,6 +4,7 @@ from collections import Counter
 from collections.abc import Iterable
 from datetime import date
 
+from django.core.exceptions import PermissionDenied
 from django.db.models import Q
 from django.dispatch import Signal
 
@@ -14,8 +15,12 @@ from inventory.ledger.models import Entry, Lot, Place, Posting, PostingKind
 from inventory.ledger.movements import movements_of
 from inventory.ledger.posting import LockedLedger, open_ledger
 from inventory.ledger.reversal_guards import reason_against
+from studio.accounts.models import User
+from studio.accounts.roles import ROLE_REFUSED
 from studio.submission import Submission
 from studio.translation import _
+
+WITH_MONEY = (PostingKind.OPENING, PostingKind.DELIVERY)
 
 # Sent within the reversal's transaction, with the posting that was reversed: what a room keeps beside it follows.
 posting_reversed = Signal()
@@ -25,10 +30,27 @@ def reverse(*, posting: Posting, submission: Submission, note: str = "", on: dat
     """Reverse a posting on its own day, or on `on`; when its own lies in a closed period, on the submission's.
 
     Raises CannotReverse, saying what stands in the way: already reversed, itself a reversal, or something has
-    since been drawn, sold or averaged that the reversal would need.
+    since been drawn, sold or averaged that the reversal would need; PermissionDenied where may_reverse says no.
     """
+    refuse_without_right(submission.by, posting)
     with open_ledger(submission, facts=["reverse", posting.pk, note]) as ledger:
         return ledger.earlier or post_reversal(ledger, posting, note=note, on=on)
+
+
+def may_reverse(person: User, posting: Posting) -> bool:
+    """Whether somebody may take a posting back: only who may post the like of it.
+
+    What brings money in is for those who see money; what puts such a receipt right is for owners.
+    """
+    if posting.corrects is not None and posting.corrects.kind in WITH_MONEY:
+        return person.is_owner
+    return person.may_write and (posting.kind not in WITH_MONEY or person.sees_money)
+
+
+def refuse_without_right(person: User, posting: Posting) -> None:
+    """Raise PermissionDenied where may_reverse says no."""
+    if not may_reverse(person, posting):
+        raise PermissionDenied(str(ROLE_REFUSED))
 
 
 def post_reversal(

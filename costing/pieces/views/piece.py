@@ -18,7 +18,17 @@ from costing.locations.queries import LENT, STUDIO, Whereabouts, where_is
 from costing.locations.wording import where_in_words
 from costing.papers.queries import sizes_in_cm, sizes_in_inches
 from costing.pieces.actions.pieces import add_labour, describe_piece, move_on, set_price, split_piece
-from costing.pieces.calculations import ALLOWED, DISPOSED, ENDS, SELLABLE, WORKABLE, State, Way, steps_from
+from costing.pieces.calculations import (
+    ALLOWED,
+    DISPOSED,
+    ENDS,
+    RUINED,
+    SELLABLE,
+    WORKABLE,
+    State,
+    Way,
+    steps_from,
+)
 from costing.pieces.forms.pieces import DescriptionForm, MinutesForm, PriceForm, StepForm
 from costing.pieces.models import DESCRIPTION, Piece
 from costing.pieces.queries import (
@@ -210,7 +220,7 @@ def _possible(piece: Piece, user: User, line: SaleLine | None) -> dict[str, Any]
         (may_work and not is_dry, "piece-finish", piece, more, "is-quiet"),
         (line is not None, "sale", line and line.sale, _("See its sale"), "is-quiet"),
         (line is not None, "sale-return", line, _("Record a return"), "is-quiet"),
-        (here in DISPOSED, "piece-bring-back", piece, _("Bring it back"), "is-quiet"),
+        (here in (DISPOSED if money else RUINED), "piece-bring-back", piece, _("Bring it back"), "is-quiet"),
     )
     disposal_links = (
         (may_give, "piece-give", piece, _("Give it away or keep it"), "is-plain"),

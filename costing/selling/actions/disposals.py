@@ -3,6 +3,8 @@
 Money is millionths of the currency unit. Not tax or legal advice.
 """
 
+from django.core.exceptions import PermissionDenied
+
 from costing.errors import PieceError
 from costing.pieces.actions.outcomes import fail_with_piece, refuse_used_again, restore_with_piece
 from costing.pieces.actions.pieces import as_it_stands
@@ -15,6 +17,7 @@ from inventory.ledger.models import Posting, PostingKind, Reason
 from inventory.ledger.posting import LockedLedger, open_ledger
 from inventory.ledger.reversals import post_reversal
 from inventory.sessions.actions.work import write_off_work
+from studio.accounts.roles import ROLE_REFUSED
 from studio.submission import Submission, transaction
 from studio.translation import _
 
@@ -82,6 +85,10 @@ def bring_back_piece(*, piece: Piece, submission: Submission, note: str = "") ->
         if last is None or last.to_state != piece.state:
             raise PieceError(_("“{title}” has nothing to reverse.", title=piece.title))
         check_step(piece.title, piece.state, last.from_state, Way.BROUGHT_BACK)
+        if (
+            piece.state in GIVING.values() and not submission.by.sees_money
+        ):  # whose market value would be lost
+            raise PermissionDenied(str(ROLE_REFUSED))
         if piece.state == State.SCRAPED:
             refuse_used_again(piece)
         else:

@@ -16,6 +16,7 @@ from inventory.ledger.filters import PostingFilter
 from inventory.ledger.forms import ReversalForm
 from inventory.ledger.models import EntryRole, Place, Posting, Reason
 from inventory.ledger.movements import RecordedMovement, names_in, posted_movements
+from inventory.ledger.reversals import may_reverse, refuse_without_right
 from inventory.ledger.reversals import reverse as reverse_posting
 from inventory.ledger.summaries import reversal_obstacle, summary_of
 from inventory.ledger.tables import MovementRow, PostingMovementTable, PostingTable, WorthLine, WorthTable
@@ -90,6 +91,7 @@ def posting(request: HttpRequest, number: int) -> HttpResponse:
             row, Formatter.of(current_studio(request)), sees_money=current_user(request).sees_money
         ),
         "mixes": row.mixes.select_related("version__recipe", "lot"),
+        "may_reverse": may_reverse(current_user(request), row),
         "obstacle": obstacle,
         "undo": undo_of(request, row),
         **LEDGER,
@@ -103,6 +105,7 @@ def posting(request: HttpRequest, number: int) -> HttpResponse:
 @role_required(*WORKERS)
 def posting_reverse(request: HttpRequest, number: int) -> HttpResponse:
     row = posting_or_404(number)
+    refuse_without_right(current_user(request), row)
     form = ReversalForm(request.POST if request.method == "POST" else None, studio=current_studio(request))
     obstacle = reversal_obstacle(row)
     mirror = None

@@ -12,6 +12,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from inventory.ledger.models import Posting
+from inventory.ledger.reversals import may_reverse, refuse_without_right
 from inventory.ledger.reversals import reverse as reverse_posting
 from inventory.ledger.summaries import reversal_obstacle
 from inventory.ledger.undo import minutes_left, minutes_to_undo
@@ -25,7 +26,7 @@ from studio.translation import _
 
 def undo_of(request: HttpRequest, posting: Posting | None) -> dict[str, Any] | None:
     """The button that reverses a posting with one touch, for the page of what it made; none where it is too late."""
-    if posting is None or not current_user(request).may_write:
+    if posting is None or not may_reverse(current_user(request), posting):
         return None
     address = reverse("inventory:posting-undo", args=[posting.pk])
     minutes = minutes_to_undo(posting, at=timezone.now())
@@ -46,6 +47,7 @@ def is_in_time(recorded_at: datetime) -> bool:
 @role_required(*WORKERS)
 def undo(request: HttpRequest, number: int) -> HttpResponse:
     row = posting_or_404(number)
+    refuse_without_right(current_user(request), row)
     form = KeyedForm(request.POST, studio=current_studio(request))
     if not form.is_valid():
         messages.error(request, _("Reload the page and try again."))

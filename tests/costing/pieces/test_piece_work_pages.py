@@ -261,3 +261,15 @@ def test_a_piece_is_written_off_and_brought_back(signed: Client) -> None:
     assert Piece.objects.get().state == State.FOR_SALE
     response = signed.post(page_of(piece, "piece-bring-back"), {"key": "2" * 32, "on": "2025-06-10"})
     assert response.status_code == 422
+
+
+def test_a_helper_who_sees_no_money_brings_no_gift_back(signed: Client, helper: User) -> None:
+    piece = a_piece(state=State.FOR_SALE, price="45.00")
+    gift = {"key": KEY, "reason": the_reason("gift").pk, "market_value": "40", "on": "2025-06-09"}
+    signed.post(page_of(piece, "piece-give"), gift)
+    hers = Client()
+    hers.force_login(helper)
+    assert "Bring it back" not in text_of(hers.get(page_of(piece)))
+    answer = hers.post(page_of(piece, "piece-bring-back"), {"key": "1" * 32, "on": "2025-06-10"})
+    assert answer.status_code == 403
+    assert Piece.objects.get().state == State.GIVEN

@@ -128,7 +128,7 @@ def test_after_an_hour_the_page_that_asks_for_a_reason_does_it(signed: Client) -
 
 
 def test_a_helper_may_and_a_reader_may_not(helper: User, bookkeeper: User, client: Client) -> None:
-    posting = make_lot(**just_now()).delivery_line.delivery.posting
+    posting = spill(lot=make_lot(), quantity=units(1), **just_now())
     page = page_of("posting", posting.pk)
     assert not offers(as_user(bookkeeper), page)
     assert as_user(bookkeeper).post(page_of("posting-undo", posting.pk), {"key": KEY}).status_code == 403

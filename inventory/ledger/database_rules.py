@@ -13,6 +13,7 @@ from typing import Any
 
 from django.db import connections, transaction
 
+from studio.operations import definitions
 from studio.translation import _
 
 PREFIX = "meniscus_"
@@ -88,26 +89,63 @@ def remove(using: str = "default") -> None:
 
 
 def differences(using: str = "default") -> list[str]:
-    """Name every rule that is missing, altered or unknown.
+    """Name every rule that is missing, altered or unknown, and everything else that was changed about our tables.
 
-    An empty list means that the rules are in place.
+    An empty list means that the rules are in place, and nothing beside them.
     """
     connection = connections[using]
     wanted = {rule.trigger: _fingerprint(connection.vendor, rule) for rule in rules(connection.vendor)}
     with connection.cursor() as cursor:
-        present = _installed(cursor, connection.vendor)
-    missing = [_("{rule} is missing", rule=name) for name in wanted if name not in present]
-    unknown = [_("{rule} is not part of Meniscus", rule=name) for name in present if name not in wanted]
-    altered = [
-        _("{rule} was altered", rule=name)
-        for name in wanted
-        if name in present and present[name] != wanted[name]
+        found = _installed(cursor, connection.vendor)
+        ways_round = _ways_round(cursor) if connection.vendor == "postgresql" else []
+    names = [name for name, _text in found]
+    return [
+        *(_("{rule} is missing", rule=name) for name in wanted if name not in names),
+        *(_("{rule} is not part of Meniscus", rule=name) for name in names if name not in wanted),
+        *(_("{rule} was altered", rule=name) for name, text in found if wanted.get(name, text) != text),
+        *ways_round,
+        *_changed_definitions(using),
     ]
-    return missing + unknown + altered
+
+
+def _changed_definitions(using: str) -> list[str]:
+    return [
+        _("{table} lacks {definition}", table=table, definition=line)
+        if is_missing
+        else _("{table} has {definition}, which is not part of Meniscus", table=table, definition=line)
+        for table, line, is_missing in definitions.differences(using)
+    ]
+
+
+def _ways_round(cursor: Any) -> list[str]:
+    """Settings and switches that keep PostgreSQL from asking the rules, or its own foreign keys."""
+    cursor.execute("SHOW session_replication_role")
+    role = cursor.fetchone()[0]
+    found = [_("session_replication_role is {role}", role=role)] if role != "origin" else []
+    cursor.execute(
+        "SELECT EXISTS (SELECT 1 FROM pg_db_role_setting s LEFT JOIN pg_database d ON d.oid = setdatabase "
+        "WHERE (d.datname = current_database() OR setdatabase = 0) "
+        "AND setconfig::text LIKE '%%session_replication_role%%')"
+    )
+    if cursor.fetchone()[0]:
+        found.append(_("session_replication_role is set for a role or the database"))
+    cursor.execute(
+        "SELECT DISTINCT relname FROM pg_trigger JOIN pg_class c ON c.oid = tgrelid WHERE tgisinternal "
+        "AND tgenabled <> 'O' AND relnamespace = current_schema()::regnamespace ORDER BY relname"
+    )
+    return found + [
+        _("the foreign keys of {table} are switched off", table=table) for (table,) in cursor.fetchall()
+    ]
 
 
 def _fingerprint(vendor: str, rule: Rule) -> str:
-    return _squeeze(statements(vendor, rule)[0] if vendor == "sqlite" else rule.body)
+    """The whole of an installed rule as one text, as `_installed` reads it."""
+    if vendor == "sqlite":
+        return _squeeze(statements(vendor, rule)[0])
+    trigger = statements(vendor, rule)[1]
+    if " WHEN (" in trigger:
+        trigger = trigger.replace(" WHEN (", " WHEN ((").replace(") EXECUTE", ")) EXECUTE")
+    return "\n".join((trigger.casefold(), "plpgsql", _squeeze(rule.body)))
 
 
 def _squeeze(sql: str) -> str:
@@ -127,16 +165,22 @@ def _installed_names(cursor: Any, vendor: str) -> list[tuple[str, str]]:
     return [(str(name), str(table)) for name, table in cursor.fetchall()]
 
 
-def _installed(cursor: Any, vendor: str) -> dict[str, str]:
+def _installed(cursor: Any, vendor: str) -> list[tuple[str, str]]:
+    """Every trigger there is, by whatever name and on whatever table."""
     if vendor == "sqlite":
-        cursor.execute(
-            "SELECT name, sql FROM sqlite_master WHERE type = 'trigger' AND name LIKE %s", [f"{PREFIX}%"]
-        )
-        return {name: _squeeze(sql) for name, sql in cursor.fetchall()}
-    # A disabled trigger is as good as a missing one, so only enabled ones count.
+        cursor.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger' ORDER BY name")
+        return [(name, _squeeze(sql)) for name, sql in cursor.fetchall()]
+    # A disabled trigger is as good as a missing one. The others must fire as they do by default.
     cursor.execute(
-        "SELECT t.tgname, p.prosrc FROM pg_trigger t JOIN pg_proc p ON p.oid = t.tgfoid "
-        "WHERE NOT t.tgisinternal AND t.tgenabled <> 'D' AND t.tgname LIKE %s",
-        [f"{PREFIX}%"],
+        "SELECT tgname, replace(pg_get_triggerdef(t.oid), ' ON ' || current_schema() || '.', ' ON '), lanname, prosrc, "
+        "concat_ws(' ', CASE WHEN prosecdef THEN 'SECURITY DEFINER' END, proconfig::text, "
+        "CASE WHEN tgenabled <> 'O' THEN 'ENABLE ' || tgenabled::text END) "
+        "FROM pg_trigger t JOIN pg_proc p ON p.oid = tgfoid JOIN pg_language l ON l.oid = prolang "
+        "JOIN pg_class c ON c.oid = tgrelid "
+        "WHERE NOT tgisinternal AND tgenabled <> 'D' AND relnamespace = current_schema()::regnamespace "
+        "ORDER BY tgname"
     )
-    return {name: _squeeze(body) for name, body in cursor.fetchall()}
+    return [
+        (name, "\n".join((trigger.casefold(), language, _squeeze(body), *([more] if more else []))))
+        for name, trigger, language, body, more in cursor.fetchall()
+    ]

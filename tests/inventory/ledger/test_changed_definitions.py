@@ -1,0 +1,98 @@
+"""Whoever changes a rule or a table behind our back is found out, whatever the name and however the change looks."""
+
+from collections.abc import Callable
+
+import pytest
+from django.core.management import call_command
+from django.core.management.base import SystemCheckError
+from django.db import connection, transaction
+
+from inventory.ledger import database_rules
+from inventory.ledger.verification import check
+from tests.inventory.forging import POSTGRESQL, SQLITE, run
+
+pytestmark = pytest.mark.django_db
+NOTHING = "BEGIN RETURN NULL; END"
+ENTRY_RULE = "meniscus_entry_no_update"
+
+
+def edit_table(table: str, old: str, new: str) -> None:
+    """Edit a table's own text, as anybody can who opens the file."""
+    run("PRAGMA writable_schema = ON")
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "UPDATE sqlite_master SET sql = replace(sql, %s, %s) WHERE type = 'table' AND name = %s",
+            [old, new, table],
+        )
+    run("PRAGMA writable_schema = OFF")
+
+
+def remade(how: str) -> Callable[[], None]:
+    """The same rule once more under its own name, but so that it never or seldom fires."""
+
+    def change() -> None:
+        run(f"DROP TRIGGER {ENTRY_RULE} ON inventory_entry")
+        run(f"CREATE TRIGGER {ENTRY_RULE} {how} EXECUTE FUNCTION {ENTRY_RULE}()")
+
+    return change
+
+
+def extra_trigger() -> None:
+    run(f"CREATE FUNCTION tidy() RETURNS trigger LANGUAGE plpgsql AS $${NOTHING}$$")
+    run("CREATE TRIGGER a_tidy BEFORE INSERT ON inventory_lot FOR EACH ROW EXECUTE FUNCTION tidy()")
+
+
+def another_check() -> None:
+    run("ALTER TABLE inventory_entry DROP CONSTRAINT entry_quantity_whole")
+    run("ALTER TABLE inventory_entry ADD CONSTRAINT entry_quantity_whole CHECK (true)")
+
+
+ON_POSTGRESQL: dict[str, Callable[[], None]] = {
+    "replica trigger": lambda: run(f"ALTER TABLE inventory_entry ENABLE REPLICA TRIGGER {ENTRY_RULE}"),
+    "always trigger": lambda: run(f"ALTER TABLE inventory_entry ENABLE ALWAYS TRIGGER {ENTRY_RULE}"),
+    "never fires": remade("BEFORE UPDATE ON inventory_entry FOR EACH ROW WHEN (false)"),
+    "for one column": remade("BEFORE UPDATE OF role ON inventory_entry FOR EACH ROW"),
+    "once a statement": remade("BEFORE UPDATE ON inventory_entry FOR EACH STATEMENT"),
+    "role of the session": lambda: run("SET LOCAL session_replication_role = 'replica'"),
+    "extra trigger": extra_trigger,
+    "rewritten": lambda: run("CREATE RULE quiet AS ON INSERT TO inventory_lot DO INSTEAD NOTHING"),
+    "row security": lambda: run("ALTER TABLE inventory_entry ENABLE ROW LEVEL SECURITY"),
+    "another check": another_check,
+    "no foreign keys": lambda: run("ALTER TABLE inventory_lot DISABLE TRIGGER ALL"),
+    "settings of the function": lambda: run(f"ALTER FUNCTION {ENTRY_RULE}() SET search_path = pg_temp"),
+    "no unique key": lambda: run("DROP INDEX posting_key_once"),
+    "null allowed": lambda: run("ALTER TABLE inventory_posting ALTER hash DROP NOT NULL"),
+}  # fmt: skip
+ON_SQLITE: dict[str, Callable[[], None]] = {
+    "extra trigger": lambda: run("CREATE TRIGGER tidy AFTER INSERT ON inventory_lot BEGIN SELECT 1; END"),
+    "check edited": lambda: edit_table("inventory_entry", "9000000000000000", "9900000000000000"),
+    "check gone": lambda: edit_table("inventory_lotbalance", 'CONSTRAINT "', '-- "'),
+    "unique index dropped": lambda: run("DROP INDEX posting_key_once"),
+    "index of other columns": lambda: run("CREATE UNIQUE INDEX one_only ON inventory_lot (material_id)"),
+}  # fmt: skip
+CHANGES = ON_SQLITE if connection.vendor == SQLITE else ON_POSTGRESQL
+
+
+def test_nothing_is_found_where_nothing_was_changed() -> None:
+    assert database_rules.differences() == []
+
+
+@pytest.mark.parametrize("change", CHANGES.values(), ids=CHANGES)
+def test_every_change_is_found_by_a_check_of_the_books_and_at_the_start(change: Callable[[], None]) -> None:
+    connection.check_constraints()
+    with transaction.atomic():
+        change()
+        found = database_rules.differences()
+        rules = {rule.rule: rule.broken for rule in check().rules}
+        with pytest.raises(SystemCheckError):
+            call_command("check", "--tag", "database", databases=["default"])
+        transaction.set_rollback(True)
+    assert found
+    assert rules["rules"] == len(found)
+    assert database_rules.differences() == []
+
+
+def test_the_rules_of_both_databases_stand_beside_each_other() -> None:
+    assert {rule.trigger for rule in database_rules.rules(SQLITE)} <= {
+        rule.trigger for rule in database_rules.rules(POSTGRESQL)
+    }

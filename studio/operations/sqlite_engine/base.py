@@ -6,18 +6,22 @@ they are set aside and put back.
 """
 
 import random
+import sqlite3
 import time
+from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
-from django.db import OperationalError
+from django.db import OperationalError, transaction
 from django.db.backends.sqlite3.base import DatabaseWrapper as SQLiteDatabaseWrapper
 from django.db.backends.sqlite3.schema import DatabaseSchemaEditor as SQLiteSchemaEditor
+from django.db.backends.utils import debug_transaction
 from django.db.models import Model
 
 from studio.operations import database_guard as serving
 from studio.values.folding import SQLITE_FUNCTION, fold
 
+Result = TypeVar("Result")
 LOOKS_AGAIN_AFTER = (
     0.003,
     0.006,
@@ -43,9 +47,25 @@ class DatabaseSchemaEditor(SQLiteSchemaEditor):
 
 
 class DatabaseWrapper(SQLiteDatabaseWrapper):
-    """SQLite with the trigger-keeping schema editor; whoever opens the file is known to a restore."""
+    """SQLite with the trigger-keeping schema editor; whoever opens the file is known to a restore.
+
+    No thread ever waits for a lock inside SQLite, where it would hold its connection's mutex: another thread that has
+    the lock may need that mutex, because the garbage collector hands it a forgotten cursor of the first to close, and
+    both would stand still until the patience of the first is at its end. So SQLite is told not to wait, and the waiting
+    is done here. SQLite's own would also sleep longer each time, so that whoever has waited longest looks least often
+    and may starve; here everybody who waits looks equally often.
+    """
 
     SchemaEditorClass = DatabaseSchemaEditor
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.execute_wrappers.append(_patiently)
+
+    @property
+    def patience(self) -> float:
+        """Seconds that somebody waits for a lock."""
+        return float(self.settings_dict["OPTIONS"].get("timeout", 5.0))
 
     def get_new_connection(self, conn_params: dict[str, Any]) -> Any:
         if not self.is_in_memory_db():
@@ -58,27 +78,44 @@ class DatabaseWrapper(SQLiteDatabaseWrapper):
         connection.create_function(SQLITE_FUNCTION, 1, _folded, deterministic=True)
         return connection
 
+    def init_connection_state(self) -> None:
+        super().init_connection_state()
+        self.connection.execute("PRAGMA busy_timeout = 0").close()
+
     def _start_transaction_under_autocommit(self) -> None:
         """Begin a transaction, taking turns with other writers.
 
-        SQLite's own waiting sleeps longer each time, up to a tenth of a second, so whoever has waited longest looks
-        least often and may starve while newcomers go ahead. Here everybody who waits looks equally often.
+        On the driver's own connection: each of Django's errors would leave a cursor behind for the garbage collector.
         """
-        patience = float(self.settings_dict["OPTIONS"].get("timeout", 5.0))
-        until = time.monotonic() + patience
-        raw = self.connection
-        raw.execute("PRAGMA busy_timeout = 0")
-        try:
-            while not self._begun(last_look=time.monotonic() > until):
-                time.sleep(random.uniform(*LOOKS_AGAIN_AFTER))  # noqa: S311 - not a secret
-        finally:
-            raw.execute(f"PRAGMA busy_timeout = {round(patience * 1000)}")
+        begin = f"BEGIN {self.transaction_mode or ''}"  # type: ignore[attr-defined]
+        with debug_transaction(self, begin), self.wrap_database_errors:
+            _with_patience(lambda: self.connection.execute(begin).close(), self.patience)
 
-    def _begun(self, *, last_look: bool) -> bool:
+    def _commit(self) -> None:
+        if self.connection is not None:
+            _with_patience(super()._commit, self.patience)  # type: ignore[misc]
+
+
+def _patiently(
+    execute: Callable[..., Any], sql: str, params: Any, many: bool, context: dict[str, Any]
+) -> Any:
+    """Carry out a statement outside any transaction, again while somebody else has the lock: it did nothing yet."""
+    connection = context["connection"]
+    if connection.in_atomic_block:
+        return execute(sql, params, many, context)
+    if many:  # some of its rows may be written when the lock is taken by somebody else
+        with transaction.atomic(using=connection.alias):
+            return execute(sql, params, many, context)
+    return _with_patience(lambda: execute(sql, params, many, context), connection.patience)
+
+
+def _with_patience(act: Callable[[], Result], patience: float) -> Result:
+    """Act as soon as nobody else has the lock. Whoever waits has done nothing yet."""
+    until = time.monotonic() + patience
+    while True:
         try:
-            super()._start_transaction_under_autocommit()  # type: ignore[misc]
-        except OperationalError as problem:
-            if last_look or "locked" not in str(problem):
+            return act()
+        except (OperationalError, sqlite3.OperationalError) as problem:
+            if "database is locked" not in str(problem) or time.monotonic() > until:
                 raise
-            return False
-        return True
+        time.sleep(random.uniform(*LOOKS_AGAIN_AFTER))  # noqa: S311 - not a secret

@@ -207,6 +207,7 @@ DATA_UPLOAD_MAX_NUMBER_FILES = 250  # a row of a form without a photo counts as 
 LARGEST_REQUEST = 60 * 1024 * 1024
 
 BACKUPS = Path(os.environ.get("MENISCUS_BACKUPS", DATA_DIR / "backups"))
+BACKUP_KEY = os.environ.get("MENISCUS_BACKUP_KEY", "")  # empty: a file in the data folder keeps one
 BACKUPS_KEPT = int(os.environ.get("MENISCUS_BACKUPS_KEPT", "30"))
 
 SESSION_COOKIE_AGE = 12 * 60 * 60

@@ -1,6 +1,7 @@
 """Backups of the whole studio, books and photos: made while people work, proved before they count, restored whole."""
 
 import os
+import secrets
 import shutil
 import tempfile
 from collections.abc import Iterator
@@ -72,17 +73,37 @@ def make_backup(path: Path, *, at: datetime) -> Backup:
     return made
 
 
-def restore_backup(path: Path, *, at: datetime) -> str:
+def backup_key() -> bytes:
+    """The studio's own key that backups are sealed with. It lives outside the database, and is in no backup.
+
+    Made when it is first needed, unless the environment gives one.
+    """
+    if settings.BACKUP_KEY:
+        return str(settings.BACKUP_KEY).encode()
+    file = Path(settings.DATA_DIR) / "backup.key"
+    if not file.exists():
+        file.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        with suppress(FileExistsError), file.open("x", opener=_for_the_owner_alone) as made:
+            made.write(secrets.token_hex(32))
+    return file.read_bytes().strip()
+
+
+def _for_the_owner_alone(path: str, flags: int) -> int:
+    return os.open(path, flags, 0o600)
+
+
+def restore_backup(path: Path, *, at: datetime, any_key: bool = False) -> str:
     """Put a backup in place of the live books and photos; what was there is kept, and where is the answer.
 
     Everything is unpacked, brought up to date and checked beside the live books first. Raises BackupError; up to
-    the swap that means that nothing was changed.
+    the swap that means that nothing was changed. With `any_key` it may be sealed with another key than ours.
     """
-    manifest = read_manifest(path)
+    key = None if any_key else backup_key()
+    manifest = read_manifest(path, key=key)
     database = _database_for(manifest)
     refuse_newer(manifest.migrations)
     with _alone(), _staging() as staging:
-        unpack(path, staging)
+        unpack(path, staging, key=key)
         copy = staging / database.MEMBER
         try:
             refuse_other_totals(database.stage(copy), manifest.totals)
@@ -118,6 +139,7 @@ def _make(path: Path, at: datetime) -> str:
                 vendor=database.VENDOR,
                 migrations=applied_migrations(),
                 totals=books,
+                key=backup_key(),
                 files={database.MEMBER: staging / database.MEMBER, **photos, **_photos_set_aside(staging)},
             )
             note = _prove(part, staging, manifest, database)
@@ -130,7 +152,7 @@ def _make(path: Path, at: datetime) -> str:
 def _prove(part: Path, staging: Path, manifest: Manifest, database: ModuleType) -> str:
     """Read the file back from the disk and check what comes out of it: only then does it count."""
     proof = staging / "proof"
-    unpack(part, proof)
+    unpack(part, proof, key=backup_key())
     read, note = database.prove(proof / database.MEMBER)
     if read is not None:
         refuse_other_totals(read, manifest.totals)

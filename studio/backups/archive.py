@@ -1,14 +1,17 @@
 """The backup file: a sealed zip. Plain files in, plain files out; no database here.
 
 Members: one database, the photos, and `manifest.json`, which names every other member with its size and
-SHA-256. The last 64 bytes (the zip's comment) are the SHA-256 of all bytes before them, so damage anywhere,
-even between members, is found before anything is unpacked.
+SHA-256. The last 128 bytes (the zip's comment) are the SHA-256 of all bytes before them, so damage anywhere,
+even between members, is found before anything is unpacked; and their HMAC-SHA-256 (RFC 2104) under the studio's
+own key, so that nobody without the key can make a backup that is taken for one of the studio's.
 """
 
 import hashlib
+import hmac
 import json
 import os
 import re
+import shutil
 import stat
 import sys
 import zipfile
@@ -24,9 +27,14 @@ from studio.translation import _
 
 FORMAT = 1
 MANIFEST = "manifest.json"
-SEAL = 64  # hexadecimal digits of SHA-256
+DIGITS = 64  # hexadecimal ones of SHA-256
+SEAL = 2 * DIGITS
 _BLOCK = 1024 * 1024
+# Whatever a manifest declares, nothing larger is unpacked, nor more than the disk has room for.
 _LARGEST_MANIFEST = 64 * 1024 * 1024
+_LARGEST_PHOTO = 20 * 1024 * 1024
+_LARGEST_DATABASE = 64 * 1024**3
+_MOST_MEMBERS = 500_000
 _NAME = re.compile(r"database\.(sqlite3|dump)|photos(/[\w][\w .()+-]*)+")
 
 
@@ -62,6 +70,7 @@ def pack(
     migrations: list[str],
     totals: dict[str, Any],
     files: Mapping[str, Path],
+    key: bytes,
 ) -> Manifest:
     """Write a sealed backup to a new file that only its owner may read. Raises BackupError for an unfit name."""
     for name in files:
@@ -73,24 +82,29 @@ def pack(
             archive.writestr(MANIFEST, json.dumps(asdict(manifest), indent=1, sort_keys=True))
             archive.comment = b"0" * SEAL
         length = file.seek(0, os.SEEK_END) - SEAL
-        seal = _digest(file, length)
+        digest, seal = _digests(file, length, key)
         file.seek(length)
-        file.write(seal.encode("ascii"))
+        file.write(f"{digest}{seal}".encode("ascii"))
         file.flush()
         os.fsync(file.fileno())
     return manifest
 
 
-def read_manifest(path: Path) -> Manifest:
-    """Read a backup's manifest once its seal holds. Raises BackupError for anything but a whole, known backup."""
-    with _opened(path) as archive:
+def read_manifest(path: Path, *, key: bytes | None) -> Manifest:
+    """Read a backup's manifest once its seal holds. Raises BackupError for anything but a whole, known backup.
+
+    Without a key, whoever asks vouches for where the file comes from.
+    """
+    with _opened(path, key) as archive:
         return _manifest(archive)
 
 
-def unpack(path: Path, folder: Path) -> Manifest:
+def unpack(path: Path, folder: Path, *, key: bytes | None) -> Manifest:
     """Unpack a backup into an empty folder, every byte verified. Raises BackupError; then use nothing of it."""
-    with _opened(path) as archive:
+    with _opened(path, key) as archive:
         manifest = _manifest(archive)
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        _refuse_too_much(manifest.members, folder)
         for name, member in manifest.members.items():
             target = folder / name
             target.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
@@ -102,15 +116,15 @@ def unpack(path: Path, folder: Path) -> Manifest:
 def sha256_of(path: Path) -> str:
     """SHA-256 of a whole file."""
     with path.open("rb") as file:
-        return _digest(file, path.stat().st_size)
+        return _digests(file, path.stat().st_size, b"")[0]
 
 
 @contextmanager
-def _opened(path: Path) -> Iterator[zipfile.ZipFile]:
+def _opened(path: Path, key: bytes | None) -> Iterator[zipfile.ZipFile]:
     """Open a backup for reading, its seal first; what the zip reader cannot take becomes a BackupError."""
     try:
         with path.open("rb") as file:
-            _refuse_broken_seal(file, path.stat().st_size - SEAL)
+            _refuse_broken_seal(file, path.stat().st_size - SEAL, key)
         with zipfile.ZipFile(path) as archive:
             yield archive
     except OSError as problem:
@@ -161,6 +175,8 @@ def _manifest(archive: zipfile.ZipFile) -> Manifest:
         _refuse_other_format(document["format"])
         members = {str(name): Member(**facts) for name, facts in document["members"].items()}
         manifest = Manifest(**{**document, "members": members})
+        if not all(type(each.size) is int for each in members.values()):
+            raise TypeError("a size is no number")
     except (ValueError, KeyError, TypeError, AttributeError) as problem:
         raise BackupError(_("This backup is damaged: its manifest cannot be read.")) from problem
     for entry in archive.infolist():
@@ -201,19 +217,44 @@ def _refuse_unsafe(name: str) -> None:
         )
 
 
-def _refuse_broken_seal(file: IO[bytes], length: int) -> None:
-    seal = _digest(file, length).encode("ascii") if length > 0 else b""
-    if not seal or file.read(SEAL) != seal:
+def _refuse_too_much(members: Mapping[str, Member], folder: Path) -> None:
+    too_large = [
+        name
+        for name, member in members.items()
+        if member.size > (_LARGEST_PHOTO if name.startswith("photos/") else _LARGEST_DATABASE)
+    ]
+    total = sum(member.size for member in members.values())
+    if too_large or len(members) > _MOST_MEMBERS or any(each.size < 0 for each in members.values()):
+        raise BackupError(_("This backup claims to hold more than any backup does. Nothing was unpacked."))
+    if total > shutil.disk_usage(folder).free:
         raise BackupError(
-            _("This file is damaged, incomplete or not a Meniscus backup. Choose another backup file.")
+            _("There is not enough room on the disk to unpack this backup: {size} bytes.", size=total)
         )
 
 
-def _digest(file: IO[bytes], length: int) -> str:
-    """SHA-256 of the first `length` bytes; leaves the file standing right after them."""
-    digest = hashlib.sha256()
+def _refuse_broken_seal(file: IO[bytes], length: int, key: bytes | None) -> None:
+    digest, own = _digests(file, length, key or b"") if length > 0 else ("", "")
+    sealed = file.read(SEAL).decode("ascii", "replace")
+    if not digest or sealed[:DIGITS] != digest:
+        raise BackupError(
+            _("This file is damaged, incomplete or not a Meniscus backup. Choose another backup file.")
+        )
+    if key is not None and not hmac.compare_digest(sealed[DIGITS:].encode(), own.encode()):
+        raise BackupError(
+            _(
+                "This backup is whole, but was not sealed with this studio's backup key: it comes from another studio, "
+                "was changed on purpose, or the key was lost. Put the key back (see “Backup key” in OPERATIONS.md). "
+                "If you are sure where the file comes from, restore it with --any-key."
+            )
+        )
+
+
+def _digests(file: IO[bytes], length: int, key: bytes) -> tuple[str, str]:
+    """SHA-256 and HMAC of the first `length` bytes; leaves the file standing right after them."""
+    digest, seal = hashlib.sha256(), hmac.new(key, digestmod=hashlib.sha256)
     file.seek(0)
     while length > 0 and (block := file.read(min(_BLOCK, length))):
         digest.update(block)
+        seal.update(block)
         length -= len(block)
-    return digest.hexdigest()
+    return digest.hexdigest(), seal.hexdigest()

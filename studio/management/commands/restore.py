@@ -7,7 +7,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
-from studio.backups.actions import restore_backup
+from studio.backups.actions import backup_key, restore_backup
 from studio.backups.archive import BackupError, read_manifest
 
 
@@ -18,17 +18,22 @@ class Command(BaseCommand):
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("file", type=Path)
         parser.add_argument("--yes", action="store_true", help="do not ask")
+        parser.add_argument(
+            "--any-key",
+            action="store_true",
+            help="take a backup that was sealed with another key; only if you know where the file comes from",
+        )
 
     def handle(self, *args: Any, **options: Any) -> None:
         try:
-            manifest = read_manifest(options["file"])
+            manifest = read_manifest(options["file"], key=None if options["any_key"] else backup_key())
             self.stdout.write(
                 f"Made {manifest.made_at}: {manifest.totals.get('postings')} postings, "
                 f"{len(manifest.members) - 1} photos."
             )
             if not options["yes"] and input("Replace the live books with these? Type yes: ").strip() != "yes":
                 raise CommandError("Nothing was changed.")
-            kept = restore_backup(options["file"], at=timezone.now())
+            kept = restore_backup(options["file"], at=timezone.now(), any_key=options["any_key"])
         except BackupError as problem:
             raise CommandError(str(problem)) from problem
         self.stdout.write(f"Restored and checked. {kept}".rstrip())

@@ -18,7 +18,7 @@ from inventory.sessions.actions import photos as bench_photos
 from inventory.sessions.actions.photos import add_photo, remove_photo
 from inventory.sessions.models import Pour, Session, SessionPhoto
 from studio.accounts.models import User
-from studio.backups.actions import make_backup
+from studio.backups.actions import backup_key, make_backup
 from studio.backups.archive import read_manifest
 from studio.errors import PhotoError
 from studio.photos import LARGEST_FILE
@@ -293,5 +293,5 @@ def test_hostile_numbers_and_names_do_no_harm(signed: Client) -> None:
 def test_a_backup_holds_the_photos_of_the_bench(folder: Path) -> None:
     photo = kept(make_pour())
     made = make_backup(folder / "backup.zip", at=AT)
-    members = set(read_manifest(Path(made.path)).members)
+    members = set(read_manifest(Path(made.path), key=backup_key()).members)
     assert {f"photos/{photo.photo.name}", f"photos/{photo.thumbnail.name}"} <= members

@@ -22,7 +22,7 @@ from inventory.ledger import database_rules
 from inventory.ledger.models import Books, Entry
 from studio.accounts.models import User
 from studio.backups import postgresql as backup_postgresql
-from studio.backups.actions import backup_into, last_good_backup, make_backup, restore_backup
+from studio.backups.actions import backup_into, backup_key, last_good_backup, make_backup, restore_backup
 from studio.backups.archive import BackupError, Manifest, pack, read_manifest, unpack
 from studio.backups.models import Backup
 from studio.operations import database_guard as serving
@@ -165,7 +165,7 @@ def test_a_restore_replaces_a_ruined_file_and_the_log_beside_it(
 
     kept = restore_backup(good, at=AT)
 
-    assert state() == (3, read_manifest(good).totals["last_hash"])
+    assert state() == (3, read_manifest(good, key=backup_key()).totals["last_hash"])
     assert (tmp_path / "photos" / "pieces" / "0a1b.jpg").read_bytes() == b"a picture of a pour"
     folder = next(tmp_path.glob("before-restore-*"))
     assert str(folder) in kept
@@ -234,10 +234,10 @@ def test_nobody_can_open_the_books_during_a_restore(books: str) -> None:
 
 def repacked(good: Path, folder: Path, **facts: Any) -> Path:
     """The good backup's content under a manifest that says something else, sealed as it should be."""
-    said: Manifest = unpack(good, folder / "unpacked")
+    said: Manifest = unpack(good, folder / "unpacked", key=backup_key())
     files = {name: folder / "unpacked" / name for name in said.members}
     kept = {name: getattr(said, name) for name in ("made_at", "vendor", "migrations", "totals")}
-    pack(folder / "repacked.zip", **{**kept, "files": files, **facts})
+    pack(folder / "repacked.zip", **{**kept, "files": files, "key": backup_key(), **facts})
     return folder / "repacked.zip"
 
 
@@ -262,11 +262,51 @@ def test_it_refuses_books_that_are_not_those_the_manifest_describes(
     books: str, good: Path, tmp_path: Path
 ) -> None:
     before = state()
-    totals = {**read_manifest(good).totals, "postings": 4}
+    totals = {**read_manifest(good, key=backup_key()).totals, "postings": 4}
     with pytest.raises(CommandError, match="not what its manifest describes"):
         call_command("restore", str(repacked(good, tmp_path, totals=totals)), "--yes")
     assert state() == before
     assert not list(tmp_path.glob(".backup-*"))
+
+
+@on_sqlite
+def test_it_refuses_books_with_a_trigger_of_somebody_elses(books: str, good: Path, tmp_path: Path) -> None:
+    before = state()
+    path = repacked(good, tmp_path)
+    with closing(sqlite3.connect(tmp_path / "unpacked" / "database.sqlite3")) as opened:
+        opened.execute(
+            "CREATE TRIGGER tidy AFTER INSERT ON inventory_lot BEGIN DELETE FROM inventory_reason; END"
+        )
+    path.unlink()
+    (tmp_path / "again").mkdir()
+    said = read_manifest(good, key=backup_key())
+    kept = {name: getattr(said, name) for name in ("made_at", "vendor", "migrations", "totals")}
+    files = {name: tmp_path / "unpacked" / name for name in said.members}
+    pack(path, **kept, files=files, key=backup_key())
+    with pytest.raises(BackupError, match="tidy is not part of Meniscus"):
+        restore_backup(path, at=AT)
+    assert state() == before
+
+
+def test_a_backup_of_another_studio_is_restored_only_when_that_is_asked_for(
+    books: str, good: Path, tmp_path: Path
+) -> None:
+    path, before = repacked(good, tmp_path, key=b"another studio's"), state()
+    with pytest.raises(CommandError, match="not sealed with this studio's backup key"):
+        call_command("restore", str(path), "--yes")
+    assert state() == before
+    call_command("restore", str(path), "--yes", "--any-key")
+
+
+def test_the_backup_key_is_made_once_for_its_owner_alone_and_is_in_no_backup(
+    books: str, good: Path, settings: Settings
+) -> None:
+    file = Path(settings.DATA_DIR) / "backup.key"
+    assert backup_key() == backup_key() == file.read_bytes()
+    assert stat.S_IMODE(file.stat().st_mode) == 0o600
+    assert not any("key" in name for name in read_manifest(good, key=backup_key()).members)
+    settings.BACKUP_KEY = "from the environment"
+    assert backup_key() == b"from the environment"
 
 
 def test_the_command_asks_before_it_replaces_anything(

@@ -116,11 +116,14 @@ def behind_the_ledgers_back() -> Iterator[Callable[..., None]]:
         if is_sqlite:
             database_rules.remove()
             cursor.execute("PRAGMA ignore_check_constraints = ON")
-        else:
-            cursor.execute("SET LOCAL session_replication_role = 'replica'")
 
         def run(sql: str, *parameters: Any) -> None:
+            if is_sqlite:
+                cursor.execute(sql, parameters)
+                return
+            cursor.execute("SET LOCAL session_replication_role = 'replica'")
             cursor.execute(sql, parameters)
+            cursor.execute("SET LOCAL session_replication_role = 'origin'")  # or it would be found at once
 
         try:
             yield run

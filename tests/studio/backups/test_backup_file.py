@@ -2,6 +2,7 @@
 
 import hmac
 import json
+import shutil
 import stat
 import zipfile
 from hashlib import sha256
@@ -220,8 +221,8 @@ def test_it_unpacks_no_more_than_a_photo_can_have_whatever_the_manifest_declares
 
 
 def test_it_refuses_what_the_disk_has_no_room_for(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    usage = backup_file.shutil.disk_usage(tmp_path)
-    monkeypatch.setattr(backup_file.shutil, "disk_usage", lambda folder: usage._replace(free=4_000))
+    usage = shutil.disk_usage(tmp_path)
+    monkeypatch.setattr(shutil, "disk_usage", lambda folder: usage._replace(free=4_000))
     (tmp_path / "out").mkdir()
     with pytest.raises(BackupError, match="not enough room"):
         unpack(packed(tmp_path), tmp_path / "out", key=KEY)

@@ -169,7 +169,9 @@ def use_cost_flow(flow: CostingMethod) -> None:
 
 
 def close_books(*, through: date) -> None:
-    Books.objects.update(closed_through=through)
+    books = Books.objects.get()
+    books.closed_through = through
+    books.save(update_fields=["closed_through"])  # which the change log records
 
 
 # Stock and work, through the ledger

@@ -23,6 +23,8 @@ from studio.accounts.models import User
 from tests import making, small_studio
 from tests.addresses import addresses
 from tests.asking import signed_in
+from tests.costing.overhead.stories import a_year
+from tests.costing.stories import use_rates
 from tests.factories import MaterialFactory, RecipeFactory, SupplierFactory
 from tests.making import use_cost_flow
 from tests.small_studio import SmallStudio
@@ -51,9 +53,8 @@ HEADERS_DRAWN = {"Set-Cookie", "Expires"}
 
 
 def _with_other_money(patch: pytest.MonkeyPatch) -> None:
-    rates, a_year = small_studio.use_rates, small_studio.a_year
-    patch.setattr(small_studio, "money", lambda amount: making.money(OTHERWISE.get(amount, amount)))
-    patch.setattr(small_studio, "use_rates", lambda **given: rates(**given | RATES))
+    patch.setattr(small_studio, "money", lambda amount: making.money(OTHERWISE.get(str(amount), str(amount))))
+    patch.setattr(small_studio, "use_rates", lambda **given: use_rates(**given | RATES))
     patch.setattr(
         small_studio, "a_year", lambda *lines: a_year(*[(name, "7.77", "9.87") for name, *_ in lines])
     )
@@ -103,7 +104,7 @@ def _seen_by(user: User, method: CostingMethod, folder: Path, *, otherwise: bool
         patch.setitem(vars(LogEntry._meta.get_field("timestamp")), "_get_default", lambda: NOW)
         patch.setattr(timezone, "now", lambda: NOW)
         for factory in (MaterialFactory, SupplierFactory, RecipeFactory):
-            factory.reset_sequence(0)
+            factory.reset_sequence(0)  # type: ignore[no-untyped-call]
         use_cost_flow(method)
         (folder / str(otherwise)).mkdir()
         with everything_to_serve(folder / str(otherwise)) as studio:

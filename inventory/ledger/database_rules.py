@@ -6,12 +6,16 @@ head up to date. So a half posting cannot exist, and nobody but the database wri
 installed after every migration, and a system check compares what is installed with what stands here.
 """
 
+import re
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 from typing import Any
 
+from django.apps import apps
 from django.db import connections, transaction
+from django.db.models import Model, UniqueConstraint
 
 from studio.operations import definitions
 from studio.translation import _
@@ -38,7 +42,42 @@ def rules(vendor: str) -> tuple[Rule, ...]:
     """Read a vendor's rules from the rooms' `sql` folders: blocks headed `-- rule NAME | TABLE | WHEN`."""
     files = sorted(Path(__file__).parents[2].glob(f"*/*/sql/{vendor}.sql"))
     blocks = [block for file in files for block in file.read_text(encoding="utf-8").split("\n-- rule ")[1:]]
-    return tuple(_rule(*block.split("\n", 1)) for block in blocks)
+    written = [_rule(*block.split("\n", 1)) for block in blocks]
+    if vendor != "sqlite":
+        return tuple(written)
+    # SQLite asks the youngest rule first: those that say most are to speak before these.
+    return (*(_no_replacing(table) for table in sorted({rule.table for rule in written})), *written)
+
+
+def _no_replacing(table: str) -> Rule:
+    """The rule that nothing is inserted where a row is already.
+
+    SQLite's REPLACE takes the earlier row away without asking the rules about deleting, where recursive triggers are
+    off: that is a setting of whoever opens the file.
+    """
+    model = next(each for each in apps.get_models(include_auto_created=True) if each._meta.db_table == table)
+    checks = [
+        f"SELECT RAISE(ABORT, 'record: there is one with this {name}; no row replaces another')\n"  # noqa: S608
+        f"WHERE EXISTS (SELECT 1 FROM {table} WHERE {condition});"
+        for name, condition in _keys_of(model)
+    ]
+    return Rule(f"{table}_no_replace", table, "BEFORE INSERT", "\n".join(checks))
+
+
+def _keys_of(model: type[Model]) -> Iterator[tuple[str, str]]:
+    """Each key that no two rows share: its columns, and when a row of the table stands in the way of a NEW one."""
+    columns = {field.name: str(field.column) for field in model._meta.concrete_fields}
+    for field in model._meta.concrete_fields:
+        if field.unique:
+            yield columns[field.name], f'"{field.column}" = NEW."{field.column}"'
+    editor = connections["default"].schema_editor()
+    for key in model._meta.constraints:
+        if isinstance(key, UniqueConstraint):
+            names = [columns[name] for name in key.fields]
+            same = [f'"{name}" = NEW."{name}"' for name in names]
+            only = key._get_condition_sql(model, editor)  # type: ignore[attr-defined]
+            more = [only, re.sub(r'"(\w+)"', r'NEW."\1"', only)] if only else []
+            yield ", ".join(names), " AND ".join((*same, *more))
 
 
 def _rule(heading: str, body: str) -> Rule:

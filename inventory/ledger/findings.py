@@ -40,6 +40,8 @@ RULES: Mapping[str, str] = {
     "papers": noop("Every delivery, session, mix and stocktake has its posting"),
     "month_ends": noop("Stored month-end figures equal the sum of their entries"),
     "head": noop("The ledger's head names its last posting"),
+    "closing": noop("Each closing of a period is in the change log, and none was opened again"),
+    "seals": noop("Seals kept elsewhere are those of the postings that they name"),
     "rules": noop("The database's own rules are in place"),
     "file": noop("The database file is sound"),
 }

@@ -1,7 +1,7 @@
 """Checks the books: every rule of the ledger, from its rows alone, in one snapshot, without writing anything."""
 
 import gc
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import timedelta
@@ -9,16 +9,19 @@ from itertools import groupby
 from operator import itemgetter
 from typing import Any, TypeVar
 
+from auditlog.models import LogEntry
 from django.db import DatabaseError, connections, transaction
 from django.db.models import Count, Max, QuerySet, Sum
 
 from inventory.ledger import book_checks, database_rules, restating
 from inventory.ledger.costing_methods import is_possible
 from inventory.ledger.findings import RULES, Break, Tally
+from inventory.ledger.kept_seals import KeptSeal, compare
 from inventory.ledger.models import Books, CostingMethod, Entry, Lot, LotBalance, MonthEnd, Place, Posting
 from inventory.ledger.month_ends import DayOfLot, month_ends
 from inventory.ledger.replay import FIRST_LINK, EntryRow, Held, LotFacts, PostingRow, Replay
 from inventory.ledger.restatement import Account
+from studio.auditing.queries import about
 from studio.translation import _
 
 ROWS_AT_A_TIME = 5_000
@@ -54,8 +57,11 @@ class Report:
         return not any(rule.broken for rule in self.rules)
 
 
-def check(*, using: str = "default") -> Report:
-    """Check every rule of RULES and say what was looked at. Reads only; writers go on working."""
+def check(*, using: str = "default", kept: Sequence[KeptSeal] = ()) -> Report:
+    """Check every rule of RULES and say what was looked at. Reads only; writers go on working.
+
+    `kept` are seals from elsewhere, which the ledger is compared with.
+    """
     tally = Tally()
     with snapshot(using):
         with _uncollected():
@@ -63,7 +69,8 @@ def check(*, using: str = "default") -> Report:
         for look in (_balances, _business_days, _month_ends, _head):
             with _told_if_unreadable(tally):
                 look(using, replay, tally)
-        for check_rows in (_keys, _restated, *book_checks.registered(), _rules, _file):
+        compare(kept, tally, using=using)
+        for check_rows in (_keys, _closing, _restated, *book_checks.registered(), _rules, _file):
             with _told_if_unreadable(tally):
                 check_rows(using, tally)
     money: dict[str, int] = {place.value: 0 for place in Place}
@@ -298,6 +305,25 @@ def _head(using: str, replay: Replay, tally: Tally) -> None:
             else _("it names nothing; the last posting is {last}", last=replay.number)
         )
         tally.tell("head", _("the ledger head"), problem)
+
+
+def _closing(using: str, tally: Tally) -> None:
+    """The change log's own account of how far the books were closed, step by step, against the books."""
+    log = LogEntry.objects.using(using).filter(about(Books), action=LogEntry.Action.UPDATE).order_by("pk")
+    closed = None
+    for entry in log:
+        if "closed_through" not in entry.changes:
+            continue
+        tally.checked["closing"] += 1
+        old, new = (None if day == "None" else day for day in entry.changes["closed_through"])
+        if old != closed or new is None or (closed is not None and new < closed):
+            problem = _("from {old} to {new}, but it was {closed}", old=old, new=new, closed=closed)
+            tally.tell("closing", _("change {number}", number=entry.pk), problem)
+        closed = new
+    through = Books.objects.using(using).values_list("closed_through", flat=True).first()
+    if closed != (through and through.isoformat()):
+        problem = _("closed through {through}; the change log says {closed}", through=through, closed=closed)
+        tally.tell("closing", _("the ledger head"), problem)
 
 
 def _keys(using: str, tally: Tally) -> None:

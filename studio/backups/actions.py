@@ -83,13 +83,10 @@ def backup_key() -> bytes:
     file = Path(settings.DATA_DIR) / "backup.key"
     if not file.exists():
         file.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-        with suppress(FileExistsError), file.open("x", opener=_for_the_owner_alone) as made:
+        for_the_owner_alone = os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600
+        with suppress(FileExistsError), os.fdopen(os.open(file, *for_the_owner_alone), "w") as made:
             made.write(secrets.token_hex(32))
     return file.read_bytes().strip()
-
-
-def _for_the_owner_alone(path: str, flags: int) -> int:
-    return os.open(path, flags, 0o600)
 
 
 def restore_backup(path: Path, *, at: datetime, any_key: bool = False) -> str:
@@ -146,7 +143,12 @@ def _make(path: Path, at: datetime) -> str:
         part.replace(path)
     finally:
         part.unlink(missing_ok=True)
-    return note
+    seal = _(
+        "The ledger is at posting {number}, {seal}.",
+        number=books.get("postings"),
+        seal=books.get("last_hash"),
+    )
+    return f"{note} {seal}"
 
 
 def _prove(part: Path, staging: Path, manifest: Manifest, database: ModuleType) -> str:

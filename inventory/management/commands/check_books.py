@@ -3,15 +3,18 @@
 import json
 from argparse import ArgumentParser
 from dataclasses import asdict
+from pathlib import Path
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 from django.db import connection
 from django.utils import timezone
 
+from inventory.ledger.kept_seals import KeptSeal, seals_in, seals_of_file
 from inventory.ledger.models import Place
 from inventory.ledger.month_ends import keep_month_ends
 from inventory.ledger.verification import Report, check
+from studio.backups.archive import BackupError
 from studio.operations.health import record_book_check
 from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
@@ -29,12 +32,27 @@ class Command(BaseCommand):
     requires_system_checks = []
 
     def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument(
+            "--seal",
+            action="append",
+            default=[],
+            metavar="POSTING:SEAL",
+            help="Compare with a seal kept elsewhere, such as on a printed year end. Can be given several times.",
+        )
+        parser.add_argument(
+            "--seals-in",
+            action="append",
+            default=[],
+            type=Path,
+            metavar="FILE",
+            help="Compare with every seal in a saved email or other text, or with that of a backup.",
+        )
         parser.add_argument("--json", action="store_true", help="Write the whole report as JSON.")
 
     def handle(self, *args: Any, **options: Any) -> None:
         if "inventory_posting" not in connection.introspection.table_names():
             raise CommandError("This database is empty. Run `manage.py migrate` first.")
-        report = check()
+        report = check(kept=self._kept(options))
         record_book_check(ok=report.is_clean, at=timezone.now())
         if report.is_clean:
             keep_month_ends(before=timezone.localdate())
@@ -44,6 +62,21 @@ class Command(BaseCommand):
             self._table(report)
         if not report.is_clean:
             raise SystemExit(BROKEN)
+
+    def _kept(self, options: dict[str, Any]) -> list[KeptSeal]:
+        kept = []
+        try:
+            given = [(text, seals_in(text, "--seal")) for text in options["seal"]]
+            given += [(str(file), seals_of_file(file)) for file in options["seals_in"]]
+        except (OSError, BackupError) as problem:
+            raise CommandError(str(problem)) from problem
+        for source, found in given:
+            if not found:
+                raise CommandError(
+                    f"{source}: no seal found. One reads 1042:, then 64 digits from 0 to 9 and a to f."
+                )
+            kept += found
+        return kept
 
     def _table(self, report: Report) -> None:
         formatter = Formatter.of(Studio.current())

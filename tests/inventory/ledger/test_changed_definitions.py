@@ -9,7 +9,7 @@ from django.db import connection, transaction
 
 from inventory.ledger import database_rules
 from inventory.ledger.verification import check
-from tests.inventory.forging import POSTGRESQL, SQLITE, run
+from tests.inventory.forging import SQLITE, run
 
 pytestmark = pytest.mark.django_db
 NOTHING = "BEGIN RETURN NULL; END"
@@ -90,9 +90,3 @@ def test_every_change_is_found_by_a_check_of_the_books_and_at_the_start(change: 
     assert found
     assert rules["rules"] == len(found)
     assert database_rules.differences() == []
-
-
-def test_the_rules_of_both_databases_stand_beside_each_other() -> None:
-    assert {rule.trigger for rule in database_rules.rules(SQLITE)} <= {
-        rule.trigger for rule in database_rules.rules(POSTGRESQL)
-    }

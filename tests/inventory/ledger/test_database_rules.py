@@ -62,7 +62,8 @@ def scene() -> Scene:
 
 def test_every_rule_of_both_databases_is_tried() -> None:
     known = {rule.name for vendor in (SQLITE, POSTGRESQL) for rule in database_rules.rules(vendor)}
-    assert known == set(ATTEMPTS)
+    # REPLACE is tried in test_kept_seals.
+    assert {name for name in known if not name.endswith("_no_replace")} == set(ATTEMPTS)
 
 
 @pytest.mark.parametrize(

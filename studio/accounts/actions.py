@@ -8,8 +8,10 @@ from contextlib import contextmanager
 
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
+from django.utils import timezone
 
 from studio.accounts.models import Role, User
+from studio.accounts.tokens import revoke_tokens_of
 from studio.auditing.edit_conflicts import lock_row, refuse_stale
 from studio.auditing.reference_rows import refuse_invalid, save_row, set_columns
 from studio.errors import InputError, MeniscusError
@@ -51,7 +53,7 @@ def set_active(*, person: User, is_active: bool, submission: Submission | None) 
 def reset_password(
     *, person: User, password: str, submission: Submission | None, seen: int | None = None
 ) -> User:
-    """Give somebody a new password, which ends all their sessions. Raises InputError, EditConflict.
+    """Give somebody a new password, which ends all their sessions and tokens. Raises InputError, EditConflict.
 
     Nobody's own: one's own password is changed by whoever knows the old one.
     """
@@ -64,6 +66,7 @@ def reset_password(
             )
         _give_password(person, password)
         person.save(update_fields=["password"])
+        revoke_tokens_of(person, at=submission.at if submission else timezone.now())
     return person
 
 

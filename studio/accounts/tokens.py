@@ -62,6 +62,12 @@ def revoke_token(*, prefix: str, at: datetime) -> Token:
     return token
 
 
+@transaction.atomic
+def revoke_tokens_of(user: User, *, at: datetime) -> int:
+    """Revoke every token of somebody whose password changed: whoever had the old one may have made them. How many."""
+    return Token.objects.filter(user=user, revoked_at__isnull=True, expires_at__gt=at).update(revoked_at=at)
+
+
 def token_for(text: str, *, at: datetime) -> Token | None:
     """The token of this text with its person, if it is good at this moment and the person may sign in."""
     good = Q(revoked_at__isnull=True, expires_at__gt=at, user__is_active=True)

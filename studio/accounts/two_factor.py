@@ -86,7 +86,9 @@ def confirm(*, user: User, typed: str, at: datetime) -> tuple[Any, list[str]]:
         raise _wrong(phone)
     with transaction.atomic():
         _lock(user)
-        TOTPDevice.objects.filter(pk=phone.pk).update(confirmed=True)
+        # Another window may have done the same meanwhile, or shown another secret: then this phone is none any more.
+        if has_codes(user) or not TOTPDevice.objects.filter(pk=phone.pk).update(confirmed=True):
+            raise CodesError(_("Another window was faster. Reload the page to see what stands."))
         codes = _new_recovery_codes(user)
         record_change(user, field="two_factor", old=False, new=True)
     return phone, codes

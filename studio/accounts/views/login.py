@@ -9,7 +9,7 @@ from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth import authenticate, load_backend, login
 from django.contrib.auth.decorators import login_not_required
-from django.contrib.auth.forms import AuthenticationForm
+from django.contrib.auth.forms import AuthenticationForm, SetPasswordForm
 from django.contrib.auth.signals import user_login_failed
 from django.contrib.auth.views import LoginView, PasswordChangeView
 from django.core import signing
@@ -18,6 +18,7 @@ from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.urls import reverse_lazy
+from django.utils import timezone
 from django.utils.crypto import constant_time_compare
 from django.utils.decorators import method_decorator
 from django.utils.translation import gettext_lazy
@@ -30,9 +31,10 @@ from studio.accounts.first_owner import is_nobody_here
 from studio.accounts.forms import CodeForm, RecoveryForm
 from studio.accounts.models import User
 from studio.accounts.roles import current_user
+from studio.accounts.tokens import revoke_tokens_of
 from studio.accounts.two_factor import WrongCode, has_codes, is_recovery, recovery_codes_left, take_code
 from studio.auditing.edit_conflicts import lock_row
-from studio.translation import _
+from studio.translation import _, ngettext
 
 AWAITS_CODE = "half_signed_in"
 SALT = "studio.accounts.login"
@@ -154,3 +156,17 @@ class OwnPassword(PasswordChangeView):
             lock_row(person)
             person.refresh_from_db()
             return super().post(request, *args, **kwargs)
+
+    def form_valid(self, form: "SetPasswordForm[User]") -> HttpResponse:
+        answer = super().form_valid(form)
+        if ended := revoke_tokens_of(current_user(self.request), at=timezone.now()):
+            messages.warning(
+                self.request,
+                ngettext(
+                    "{n} token of yours ended with the old password. Make a new one for the program that used it.",
+                    "{n} tokens of yours ended with the old password. Make new ones for the programs that used them.",
+                    ended,
+                    n=ended,
+                ),
+            )
+        return answer

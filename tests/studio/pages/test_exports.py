@@ -28,6 +28,12 @@ from tests.making import money
         "\u00a0=1+1",
         "＝1+1",
         "\0=1",
+        "\u200b=1+1",
+        "\ufeff@SUM(A1)",
+        " \u2060\u200e\u3000-2+3",
+        "\u034f\ufe0f+44",
+        "\u3164=1",
+        "\x1b\x7f=1",
     ],
 )
 def test_text_that_begins_like_a_formula_stands_behind_an_apostrophe(name: str) -> None:
@@ -36,7 +42,9 @@ def test_text_that_begins_like_a_formula_stands_behind_an_apostrophe(name: str) 
     assert safe_text(name) == "'" + name.replace("\0", "")
 
 
-@pytest.mark.parametrize("name", ["Low water", "2 + 2", "a=b", "'quoted", "", "Тихая вода", '<b>"&</b>'])
+@pytest.mark.parametrize(
+    "name", ["Low water", "\u200bLow = 2", "2 + 2", "a=b", "'quoted", "", "Тихая вода", '<b>"&</b>']
+)
 def test_other_text_stays_as_it_is(name: str) -> None:
     assert safe_text(name) == name
 

@@ -9,9 +9,11 @@ from typing import Any
 import pytest
 from django.db import transaction
 from django.test import Client
+from django.utils import timezone
 from django_otp.plugins.otp_static.models import StaticDevice, StaticToken
 from django_otp.plugins.otp_totp.models import TOTPDevice
 
+from studio.accounts import two_factor as codes
 from studio.accounts.models import Role, User
 from tests.hostile import HOSTILE, MARKUP, filled, forms_on
 from tests.inventory.browsing import text_of
@@ -256,3 +258,42 @@ def test_every_form_about_codes_stands_up_to_hostile_input(
                 assert not answer.headers.get("Location", "").startswith("/login/?"), "nothing was tried"
                 assert MARKUP not in answer.content.decode()
                 transaction.set_rollback(True)
+
+
+def test_of_two_windows_that_confirm_at_once_one_switches_on(
+    signed: Client, keeper: User, phone: Phone, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Between the right code and the lock, another window does the same: its recovery codes stay the good ones."""
+    codes.begin(user=keeper)
+    typed, verify = phone.code(keeper), codes.verify_token
+    others: list[list[str]] = []
+
+    def slow(*given: Any) -> Any:
+        device = verify(*given)
+        monkeypatch.setattr(codes, "verify_token", lambda *_given: device)
+        others.append(codes.confirm(user=keeper, typed=typed, at=timezone.now())[1])
+        return device
+
+    monkeypatch.setattr(codes, "verify_token", slow)
+    with pytest.raises(codes.CodesError, match="Another window was faster"):
+        codes.confirm(user=keeper, typed=typed, at=timezone.now())
+    monkeypatch.setattr(codes, "verify_token", verify)
+    assert codes.is_recovery(codes.take_code(user=keeper, typed=others[0][0]))
+
+
+def test_a_secret_that_another_window_replaced_switches_nothing_on(
+    signed: Client, keeper: User, phone: Phone, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    codes.begin(user=keeper)
+    typed, verify = phone.code(keeper), codes.verify_token
+
+    def slow(*given: Any) -> Any:
+        device = verify(*given)
+        codes.begin(user=keeper)
+        return device
+
+    monkeypatch.setattr(codes, "verify_token", slow)
+    with pytest.raises(codes.CodesError, match="Another window was faster"):
+        codes.confirm(user=keeper, typed=typed, at=timezone.now())
+    assert not codes.has_codes(keeper)
+    assert codes.recovery_codes_left(keeper) == 0

@@ -329,7 +329,7 @@ ATTEMPTS: dict[str, list[Attempt]] = {
         Attempt(
             "REPLACE",
             lambda s: run("REPLACE INTO inventory_books SELECT * FROM inventory_books"),
-            HEAD,
+            "no row replaces another",
             only=SQLITE,
         ),
     ],

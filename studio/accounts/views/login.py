@@ -9,7 +9,7 @@ from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth import authenticate, load_backend, login
 from django.contrib.auth.decorators import login_not_required
-from django.contrib.auth.forms import AuthenticationForm, SetPasswordForm
+from django.contrib.auth.forms import AuthenticationForm, PasswordChangeForm
 from django.contrib.auth.signals import user_login_failed
 from django.contrib.auth.views import LoginView, PasswordChangeView
 from django.core import signing
@@ -157,7 +157,7 @@ class OwnPassword(PasswordChangeView):
             person.refresh_from_db()
             return super().post(request, *args, **kwargs)
 
-    def form_valid(self, form: "SetPasswordForm[User]") -> HttpResponse:
+    def form_valid(self, form: PasswordChangeForm) -> HttpResponse:
         answer = super().form_valid(form)
         if ended := revoke_tokens_of(current_user(self.request), at=timezone.now()):
             messages.warning(

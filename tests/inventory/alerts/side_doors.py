@@ -61,7 +61,7 @@ ATTEMPTS = {
     "alertevent_update": [Attempt("update()", lambda s: rewrite_an_event(), "is never changed")],
     "alertevent_delete": [
         Attempt("delete()", lambda s: delete_events(), "is never deleted"),
-        Attempt("REPLACE", lambda s: replace_an_event(), "is never deleted", only=SQLITE),
+        Attempt("REPLACE", lambda s: replace_an_event(), "no row replaces another", only=SQLITE),
     ],
     "alertevent_no_truncate": [
         Attempt("TRUNCATE", lambda s: empty_events(), "is never deleted", only=POSTGRESQL)

@@ -45,6 +45,7 @@ class Restored:
 
 def keep_photos_in(folder: str) -> None:
     settings.DATA_DIR, settings.MEDIA_ROOT = Path(folder), Path(folder) / "photos"
+    settings.BACKUP_KEY = "the studio's, wherever its folder is"
 
 
 def work_until_killed(*, scene: Scene, name: str, folder: str, say: Say, meet: Meet) -> None:

@@ -33,6 +33,7 @@ on_sqlite = pytest.mark.skipif(
     "sqlite" not in settings.DATABASES["default"]["ENGINE"], reason="about SQLite files"
 )
 
+KEY = "the studio's own"
 OPENING = "import django; django.setup(); from studio.models import Studio; Studio.current()"
 
 
@@ -67,7 +68,7 @@ def books(
 ) -> Iterator[str]:
     """Committed books in a database of their own, open as the default one."""
     settings.DATA_DIR, settings.MEDIA_ROOT = tmp_path, tmp_path / "photos"
-    settings.BACKUPS = tmp_path / "backups"
+    settings.BACKUPS, settings.BACKUP_KEY = tmp_path / "backups", KEY
     with django_db_blocker.unblock():
         usual = connections["default"]
         name = fresh_books(tmp_path, "own")
@@ -89,6 +90,7 @@ def good(
     with django_db_blocker.unblock(), pytest.MonkeyPatch.context() as patch:
         patch.setattr(settings, "DATA_DIR", folder)
         patch.setattr(settings, "MEDIA_ROOT", folder / "photos")
+        patch.setattr(settings, "BACKUP_KEY", KEY)
         usual = connections["default"]
         name = fresh_books(folder, "good")
         connections["default"] = type(usual)({**usual.settings_dict, "NAME": name}, alias="default")
@@ -299,14 +301,15 @@ def test_a_backup_of_another_studio_is_restored_only_when_that_is_asked_for(
 
 
 def test_the_backup_key_is_made_once_for_its_owner_alone_and_is_in_no_backup(
-    books: str, good: Path, settings: Settings
+    books: str, tmp_path: Path, settings: Settings
 ) -> None:
+    assert backup_key() == KEY.encode()
+    settings.BACKUP_KEY = ""
+    made = make_backup(tmp_path / "own.zip", at=AT)
     file = Path(settings.DATA_DIR) / "backup.key"
     assert backup_key() == backup_key() == file.read_bytes()
     assert stat.S_IMODE(file.stat().st_mode) == 0o600
-    assert not any("key" in name for name in read_manifest(good, key=backup_key()).members)
-    settings.BACKUP_KEY = "from the environment"
-    assert backup_key() == b"from the environment"
+    assert not any("key" in name for name in read_manifest(Path(made.path), key=backup_key()).members)
 
 
 def test_the_command_asks_before_it_replaces_anything(

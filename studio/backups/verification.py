@@ -105,5 +105,5 @@ def run_on(url: str, commands: Sequence[Sequence[str]]) -> None:
         check=False,
     )
     if done.returncode:
-        last_lines = "\n".join((done.stdout + done.stderr).strip().splitlines()[-6:])
+        last_lines = "\n".join((done.stdout + done.stderr).strip().splitlines()[-14:])
         raise BackupError(_("The data in this copy fails its checks:") + f"\n{last_lines}")

@@ -53,13 +53,14 @@ def write_messages(event: str, subjects: Collection[int], *, at: datetime) -> No
 def renew_secret(hook: Webhook) -> str:
     """Give a webhook a new secret, and return it: it is shown this once."""
     hook.seed = token_urlsafe(SEED_BYTES)
-    Webhook.objects.filter(pk=hook.pk).update(seed=hook.seed)
+    hook.save(update_fields=["seed"])
     return signing.secret_in_words(hook.key)
 
 
 def restart(hook: Webhook) -> None:
     """Forget what failed: it is told again."""
-    Webhook.objects.filter(pk=hook.pk).update(failures=0, stopped_at=None)
+    hook.failures, hook.stopped_at = 0, None
+    hook.save(update_fields=["failures", "stopped_at"])
 
 
 def retry(message: WebhookMessage, *, at: datetime) -> None:

@@ -105,6 +105,6 @@ def test_a_server_that_says_nothing_is_left(monkeypatch: Any) -> None:
     assert outcome.problem
 
 
-@pytest.mark.parametrize("address", ["https://nowhere.invalid/", "https:///", "http://127.0.0.1:1/"])
+@pytest.mark.parametrize("address", ["https://nowhere.example.invalid/", "https:///", "http://127.0.0.1:1/"])
 def test_what_cannot_be_reached_is_an_outcome_and_no_crash(address: str) -> None:
     assert sending.post(address, b"{}", {}, may_be_local=True).problem

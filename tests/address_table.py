@@ -66,6 +66,7 @@ TABLE: dict[str, tuple[str, str]] = {
     "inventory:webhooks": (OWNER, NOBODY),
     "inventory:webhook-new": (OWNER, OWNER),
     "inventory:webhook": (OWNER, NOBODY),
+    "inventory:webhook-edit": (OWNER, OWNER),
     "inventory:webhook-secret": (NOBODY, OWNER),
     "inventory:webhook-switch": (NOBODY, OWNER),
     "inventory:webhook-delete": (OWNER, OWNER),

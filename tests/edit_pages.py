@@ -27,10 +27,12 @@ from inventory.ledger.models import Lot, Reason
 from inventory.materials.models import Material, Supplier, Supply
 from inventory.purchasing.models import Order
 from inventory.sessions.models import Flaw, Pour, Session, Technique
+from inventory.webhooks.models import Webhook
 from studio.accounts.models import Role, User
 from studio.preferences.models import Rates, Studio
 from tests.costing.commissions.stories import order_of
 from tests.inventory.browsing import as_user
+from tests.inventory.webhooks.hooks import some_webhook
 from tests.making import make_helper
 from tests.small_studio import SmallStudio
 from tests.two_tabs import Tab
@@ -240,6 +242,15 @@ EDITS = {
         lambda row: OverheadYear.objects.get(pk=row.pk).hours,
         (says(hours="480"), says(hours="500")),
         ": changed from “520” to “480” by first,",
+    ),
+    "inventory:webhook-edit": Edit(
+        lambda studio: some_webhook(),
+        lambda row: Webhook.objects.get(pk=row.pk).address,
+        (
+            says(address="https://ebb.example/a", events="piece.sold"),
+            says(address="https://ebb.example/b", events="piece.sold"),
+        ),
+        " to “https://ebb.example/a” by first,",
     ),
     "costing:overhead-line-edit": Edit(
         lambda studio: OverheadLine.objects.get(name="Rent"),

@@ -36,6 +36,7 @@ class WebhookForm(RowForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.initial["events"] = self.instance.event_names
         field = self.fields["events"]
         if isinstance(field, forms.MultipleChoiceField):
             field.choices = [(event.name, event.label) for event in events()]

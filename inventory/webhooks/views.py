@@ -32,13 +32,13 @@ def webhooks(request: HttpRequest) -> HttpResponse:
     return list_page(request, "webhooks/list.html", WebhookTable(Webhook.objects.all(), request), {})
 
 
-class WebhookNew(EditView):
+class WebhookEdit(EditView):
     model, form_class = Webhook, WebhookForm
     edit_name, page_name, list_name = "inventory:webhook", "inventory:webhook", WEBHOOKS
     list_label, add_title = gettext_lazy("Webhooks"), gettext_lazy("Add a webhook")
 
     def message(self, row: Any) -> str:
-        return _("Saved. Now make its secret: nothing is sent before.")
+        return super().message(row) if row.seed else _("Saved. Now make its secret: nothing is sent before.")
 
 
 class WebhookDelete(DeleteView):

@@ -79,6 +79,7 @@ NOT_IN_THE_DEMO = {
     "begin",
     "begin-stock",
     "inventory:webhook",  # none is added there
+    "inventory:webhook-edit",
     "inventory:webhook-delete",
 }
 

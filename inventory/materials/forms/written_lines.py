@@ -35,7 +35,7 @@ class WrittenLinesForm(StudioForm):
         widget=forms.Textarea(
             attrs={
                 "rows": 5,
-                "placeholder": "Sail Loft White 500 ml £7.20 x2\nLantern Amber 8 fl oz £9.40",
+                "placeholder": "Sail Loft White 500 ml £7.20 x2\nSail Loft White 1 l = £12.50",
             }
         ),
         help_text=gettext_lazy(

@@ -35,6 +35,7 @@ from inventory.plans.actions import reserved_materials
 from inventory.purchasing.actions.corrections import standing_corrections, take_back_correction
 from inventory.purchasing.actions.settling import settle_after_reversal
 from inventory.purchasing.book_checks import check_deliveries
+from inventory.purchasing.order_documents import ORDER
 from inventory.recipes.actions.recipes import refresh_made_from
 from inventory.recipes.file_import import RECIPES
 from inventory.reordering.keeping import let_fall
@@ -51,6 +52,7 @@ from studio.api.schema import name_choices
 from studio.backups import verification
 from studio.imports import actions as import_actions
 from studio.imports import kinds as import_kinds
+from studio.issued import kinds as issued_kinds
 from studio.preferences.context import on_every_page
 from studio.search import kinds as search
 from studio.translation import noop
@@ -162,6 +164,7 @@ def register(app: AppConfig) -> None:
     verification.register(LEDGER_PROOF)
     import_kinds.register(MATERIALS, OPENING_STOCK, RECIPES, SESSIONS)
     import_actions.register(batched)
+    issued_kinds.register(ORDER)
     archiving.describe()
     navigation.register_entries()
     navigation.register_settings()

@@ -22,7 +22,15 @@ from studio.preferences.models import Studio
 from tests.costing.pages import as_user
 from tests.costing.selling.test_receipts import a_sale, printed
 from tests.costing.stories import a_piece
-from tests.making import make_bookkeeper, make_helper, make_submission
+from tests.making import (
+    make_bookkeeper,
+    make_helper,
+    make_material,
+    make_order,
+    make_submission,
+    money,
+    units,
+)
 from tests.programs import Program
 from tests.studio.papers.test_paper import read_pages
 
@@ -92,6 +100,18 @@ def test_whoever_may_not_see_contacts_reads_it_without_the_buyer() -> None:
     paper = issue(kind=RECEIPT, about=a_sale(buyer="Ferry master").pk, submission=make_submission())
     assert "Ferry master" in words_of(as_user(make_helper()), paper)
     assert "Ferry master" not in words_of(as_user(make_bookkeeper()), paper)
+
+
+def test_an_order_is_issued_from_its_page_and_says_what_it_said(owner: User) -> None:
+    material = make_material(name="Sail Loft White")
+    order, client = make_order((material, units(500), money("17.43"))), as_user(owner)
+    page = reverse("inventory:order", args=[order.pk])
+    assert reverse("issue-paper", args=["order", order.pk]) in client.get(page).content.decode()
+    assert issue_by_page(client, "order", order.pk)["Location"] == page
+    type(material).objects.update(name="Renamed since")
+    words = words_of(client, IssuedPaper.objects.get())
+    assert "Sail Loft White" in words
+    assert "Renamed since" not in words
 
 
 def test_a_paper_of_nothing_and_an_unknown_kind_are_not_found(owner: User) -> None:

@@ -90,7 +90,8 @@ class _Layout:
             first, *others = [self._line(line) for line in sheet.lines]
             cautions = [self._caution(*caution) for caution in sheet.pouring]
             groups += [[self._section(_("Pour")), *cautions, *first], *others]
-        groups += [[self._caution(*caution)] for caution in sheet.afterwards]
+        for caution in sheet.afterwards:  # never on a page of its own
+            groups[-1].append(self._caution(*caution))
         return groups
 
     # Cups

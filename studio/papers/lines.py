@@ -12,6 +12,8 @@ MOST_ADDRESS_LINES = 8
 MOST_NOTE_LINES = 12
 BLANK = "_"  # a figure to be written in by hand
 COMPACT = 0.9  # of the size of type
+SIZES = (1, COMPACT, 0.82)  # tried in turn where that saves a page with next to nothing on it
+NEXT_TO_NOTHING = 0.25  # of a page
 BLANK_HEIGHT = 22.0  # points on A4: enough to write by hand
 
 
@@ -76,17 +78,18 @@ class _Block:
 class _Layout:
     """The parts of the paper in blocks; a line is never torn in two."""
 
-    def __init__(self, paper: Paper, body: Box, lines: LinesPaper) -> None:
-        scale = self.scale = paper.scale * (COMPACT if lines.is_compact else 1)
+    def __init__(self, paper: Paper, body: Box, shares: Sequence[float], size: float) -> None:
+        scale, is_compact = paper.scale * size, size < 1
+        self.scale = scale
         self.left, self.width, self.right = body.left, body.width, body.right
         self.text = TextStyle(10 * scale)
         self.strong = TextStyle(10 * scale, bold=True)
         self.total = TextStyle(12 * scale, bold=True)
         self.small = TextStyle(8.5 * scale, colour=SOFT_INK)
         self.leading, self.gap = 13.5 * scale, 8 * scale
-        self.padding = (4 if lines.is_compact else 10) * scale
-        self.heading_height = self.leading * (2.2 if lines.is_compact else 2.6)
-        self.columns = [self.width * share for share in lines.shares]
+        self.padding = (4 if is_compact else 10) * scale
+        self.heading_height = self.leading * (2.2 if is_compact else 2.6)
+        self.columns = [self.width * share for share in shares]
         self.name_width = self.width - sum(self.columns) - self.gap
 
     def blocks(self, paper: LinesPaper) -> list[_Block]:
@@ -104,7 +107,8 @@ class _Layout:
         if paper.notes:
             blocks.append(self._notes(paper.notes_head or _("Notes"), paper.notes))
         if paper.signatures:
-            blocks.append(self._signatures(paper.signatures))
+            signed = self._signatures(paper.signatures)
+            blocks.append(_together(blocks.pop(), signed) if paper.notes else signed)
         return blocks
 
     def _lines(self, lines: Sequence[Line]) -> list[_Block]:
@@ -243,11 +247,7 @@ def draw_lines(lines: LinesPaper, frame: PageFrame, *, paper: str | Paper = "A4"
     """Return it as a PDF on the paper named. Raises InputError when the paper is not known."""
     chosen = paper_named(paper)
     sheet = Sheet(chosen, title=f"{frame.title}, {frame.studio}", author=frame.studio)
-    first, later = frame.body(chosen, first=True), frame.body(chosen, first=False)
-    layout = _Layout(chosen, first, lines)
-    blocks, heads = layout.blocks(lines), layout.heads(lines.name_head, lines.heads)
-    room = later.height - 4 - heads.height if lines.lines else later.height - 4
-    pages = fill_pages([block.height for block in blocks], first.height - 4, room)
+    blocks, heads, pages = _paged(lines, frame, chosen)
     for number, page in enumerate(pages, start=1):
         y = frame.draw(sheet, number, len(pages)).top + 4
         if number > 1 and page and blocks[page[0]].is_line:  # columns are named on every page
@@ -260,9 +260,31 @@ def draw_lines(lines: LinesPaper, frame: PageFrame, *, paper: str | Paper = "A4"
     return sheet.finish()
 
 
+def _paged(lines: LinesPaper, frame: PageFrame, paper: Paper) -> tuple[list[_Block], _Block, list[range]]:
+    """The blocks, the heads of the columns, and which blocks stand on which page; smaller if that saves a poor page."""
+    first, later = frame.body(paper, first=True), frame.body(paper, first=False)
+
+    def at(size: float) -> tuple[list[_Block], _Block, list[range]]:
+        layout = _Layout(paper, first, lines.shares, size)
+        blocks, heads = layout.blocks(lines), layout.heads(lines.name_head, lines.heads)
+        room = later.height - 4 - (heads.height if lines.lines else 0)
+        return blocks, heads, fill_pages([block.height for block in blocks], first.height - 4, room)
+
+    usual = COMPACT if lines.is_compact else 1
+    blocks, heads, pages = at(usual)
+    is_written_on = any(BLANK in line.figures for line in lines.lines)
+    last = sum(blocks[index].height for index in pages[-1]) if len(pages) > 1 else later.height
+    if last < NEXT_TO_NOTHING * later.height and not is_written_on:
+        for size in (each for each in SIZES if each < usual):
+            smaller = at(size)
+            if len(smaller[2]) < len(pages):
+                return smaller
+    return blocks, heads, pages
+
+
 def _together(first: _Block, second: _Block) -> _Block:
     def draw(sheet: Sheet, y: float) -> None:
         first.draw(sheet, y)
         second.draw(sheet, y + first.height)
 
-    return _Block(first.height + second.height, draw, is_line=True)
+    return _Block(first.height + second.height, draw, is_line=second.is_line)

@@ -50,7 +50,9 @@ def page(request: HttpRequest) -> HttpResponse:
         "found": found,
         "parts": parts,
         "checks": closing_checks(found),
-        "paper_form": PaperForm.offered(studio),
+        "paper_form": PaperForm.offered(
+            studio, *(text for line in every for text in (line.label, line.note))
+        ),
     }
     table: StatementTable = StatementTable(every, request)
     answer = list_page(request, "reports/year_end.html", table, context)

@@ -81,6 +81,11 @@ def market(request: HttpRequest, pk: int) -> HttpResponse:
     )
     found = result_of(row)
     packed = packed_rows(row, found.lines)
+    printed = [
+        row.name,
+        row.place,
+        *(text for each in packed for text in (each.piece.title, each.packed.box)),
+    ]
     context = {
         "market": row,
         "title": row.name,
@@ -91,8 +96,8 @@ def market(request: HttpRequest, pk: int) -> HttpResponse:
         "boxes": sorted({each.packed.box for each in packed}),
         "has_begun": row.held_on <= timezone.localdate(),
         "may_write": user.may_write,
-        "paper_form": PaperForm.offered(studio),
-        "report_form": PaperForm.offered(studio, auto_id="report_%s"),
+        "paper_form": PaperForm.offered(studio, *printed),
+        "report_form": PaperForm.offered(studio, *printed, auto_id="report_%s"),
         "back_url": reverse(SECTION),
         "back_label": _("Market days"),
         "section": SECTION,

@@ -22,6 +22,7 @@ from inventory.comparisons.tables import ArmTable, ComparisonTable, state_badge
 from inventory.comparisons.views.shown_results import ShownResults
 from inventory.sessions.models import Session
 from studio.accounts.roles import EVERYONE, OWNER_ONLY, WORKERS, current_user, role_required
+from studio.pages.papers import print_warning
 from studio.pages.reference import EditView
 from studio.pages.saving import acted, form_status, saved, submission_from
 from studio.pages.tables import list_page, page_of
@@ -115,6 +116,7 @@ def comparison(request: HttpRequest, pk: int) -> HttpResponse:
     if row.shows_arms:
         results = results_of(row)
         context["shown"] = ShownResults(results, formatter)
+        context["warning"] = print_warning([row.name, *context["shown"].arms, *map(str, row.criteria.all())])
         context["arms"] = ArmTable(results.arms, request, without=() if user.may_write else ("repeat",))
     return render(request, "comparisons/detail.html", context)
 

@@ -115,7 +115,7 @@ def _waiting(request: HttpRequest, plan: Plan, today: date) -> dict[str, Any]:
             stand_ins(answer, promises.on(day, include_expired=plan.include_expired)), request
         ),
         "log_url": f"{reverse('inventory:session-new')}?plan={plan.pk}",
-        "sheet_form": PaperForm.offered(studio),
+        "sheet_form": PaperForm.offered(studio, plan.name, *(need.material.name for need in answer.needs)),
         "change_url": reverse("inventory:plan-edit", args=[plan.pk]),
         "its_set": f"plan={plan.pk}",
         "order_url": reverse("inventory:shopping-list"),

@@ -16,6 +16,7 @@ from inventory.shopping.actions import add_to_list, clear_ticked, remove, tick
 from inventory.shopping.forms import AdditionForm
 from inventory.shopping.models import ShoppingEntry
 from inventory.shopping.queries import Line, Part, ShoppingList, shopping_list
+from inventory.shopping.sheets import paper_parts
 from inventory.shopping.tables import ShoppingTable, rows_of
 from inventory.shopping.wording import ShoppingWords
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
@@ -71,6 +72,11 @@ def _page(request: HttpRequest, form: AdditionForm) -> HttpResponse:
     if wants_file(request):
         return ShoppingTable(list(rows_of(listed, words)), request).download()
     parts = [_shown(part, words, with_next_best=True) for part in listed.parts]
+    printed = [
+        text
+        for part in paper_parts(listed, words)
+        for text in (part.heading, *(line.name for line in part.lines))
+    ]
     context = {
         "title": _("Shopping list"),
         "listed": listed,
@@ -82,7 +88,7 @@ def _page(request: HttpRequest, form: AdditionForm) -> HttpResponse:
         "order_all": " ".join(part["to_order"] for part in parts if part["to_order"]),
         "form": form,
         "key": new_key(),
-        "sheet_form": PaperForm.offered(studio),
+        "sheet_form": PaperForm.offered(studio, *printed),
         "section": SECTION,
     }
     return render(request, "shopping/list.html", context, status=form_status(form))

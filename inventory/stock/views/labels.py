@@ -15,7 +15,7 @@ from inventory.stock.jar_labels import JarLabel, draw_jar_labels
 from inventory.stock.queries import held_lots
 from studio.accounts.roles import EVERYONE, role_required
 from studio.pages.label_sheets import LabelSheetForm
-from studio.pages.papers import pdf_answer
+from studio.pages.papers import pdf_answer, print_warning
 from studio.pages.saving import saved
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
@@ -54,6 +54,9 @@ def jar_labels(request: HttpRequest) -> HttpResponse:
         "title": _("Jar labels"),
         "lead": _("Name, lot, day, use by and hazards, for what you mixed or decanted."),
         "form": form,
+        "warning": print_warning(
+            text for lot in listed for text in (lot.material.name, lot.material.hazards)
+        ),
         "lots": [(lot, lot.pk in numbers) for lot in listed],
         "section": "inventory:stock",
         "back_url": reverse("inventory:stock"),

@@ -205,7 +205,12 @@ def _count(
         "selection": selection,
         "sheet": sheet,
         "form": sheet.form,
-        "paper_form": PaperForm.offered(current_studio(request), auto_id="paper_%s"),
+        "paper_form": PaperForm.offered(
+            current_studio(request),
+            selection.words,
+            *(text for row in sheet.rows for text in (row.lot.material.name, row.lot.place)),
+            auto_id="paper_%s",
+        ),
         "is_cut": len(sheet.rows) >= MOST_LOTS,
         "steps": STEPS,
         "days": EMPTIED_WITHIN_DAYS,

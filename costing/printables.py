@@ -24,6 +24,6 @@ def register_papers() -> None:
         Printable("packing-list", "market day", packing_list),
         Printable("market-report", "market day", market_report),
         Printable("year-end", "", year_end, (*USUAL, "first", "last")),
-        Printable("price-list", "", price_list, choices),
-        Printable("price-labels", "", labels, choices),
+        Printable("price-list", "", price_list, choices, many=("p",)),
+        Printable("price-labels", "", labels, choices, many=("p",)),
     )

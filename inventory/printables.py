@@ -18,7 +18,17 @@ def register_papers() -> None:
         Printable("recipes", "comparison", recipes),
         Printable("shopping-list", "", shopping_list),
         Printable(
-            "stocktake-sheet", "", sheet_paper, (*USUAL, "kind", "place", "all", "emptied", "expected")
+            "stocktake-sheet",
+            "",
+            sheet_paper,
+            (*USUAL, "kind", "place", "all", "emptied", "code", "expected"),
         ),
-        Printable("jar-labels", "", jar_labels, labels, (("print", "1"), ("paper", "A4"), ("start", "1"))),
+        Printable(
+            "jar-labels",
+            "",
+            jar_labels,
+            labels,
+            (("print", "1"), ("paper", "A4"), ("start", "1")),
+            many=("lot",),
+        ),
     )

@@ -125,10 +125,10 @@ def keep(request: HttpRequest) -> HttpResponse:
 
 
 def _choice(request: HttpRequest) -> Choice:
-    """Read the address; a bare one asks for everything that is for sale, the studio's way."""
+    """Read the address; what a short one leaves out is everything that is for sale, the studio's way."""
     studio = current_studio(request)
     first = PriceListForm.first(studio, timezone.localdate())
-    form = PriceListForm(request.GET if "order" in request.GET else first, studio=studio)
+    form = PriceListForm(request.GET if "order" in request.GET else first | request.GET.dict(), studio=studio)
     if not form.is_valid():
         return Choice(form, PriceList(), frozenset(), is_narrow=False)
     fitting = form.fitting

@@ -31,6 +31,7 @@ class Printable:
     view: Callable[..., Any]
     options: tuple[str, ...] = USUAL
     fixed: tuple[tuple[str, str], ...] = ()  # options that are always sent
+    many: tuple[str, ...] = ()  # options that may be given more than once
 
 
 _printables: dict[str, Printable] = {}
@@ -70,6 +71,7 @@ class PaperViewSet(ListViewSet):
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
         if printable := _printables.get(kwargs.get("name", "")):
             self.query_names = {self.action or "": printable.options}  # type: ignore[misc]
+            self.many_names = printable.many
         super().initial(request, *args, **kwargs)
 
     def filter_queryset(self, queryset: Any) -> Any:

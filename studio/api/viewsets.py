@@ -41,6 +41,7 @@ class StudioViewSet(GenericViewSet[Any]):
     request_serializer_class: type[RequestSerializer] = RequestSerializer
     filterset_class: Any = None
     query_names: ClassVar[dict[str, tuple[str, ...]]] = {}
+    many_names: tuple[str, ...] = ()  # which may be given more than once
     has_key = False
     pdf_actions: ClassVar[tuple[str, ...]] = ()  # which answer with a PDF
     post_status = 201
@@ -54,7 +55,11 @@ class StudioViewSet(GenericViewSet[Any]):
         if self.action == "list":
             known += ["page", *(self.filterset_class.base_filters if self.filterset_class else ())]
         refuse_unknown(request.query_params, known)
-        twice = [name for name, values in request.query_params.lists() if len(values) > 1]
+        twice = [
+            name
+            for name, values in request.query_params.lists()
+            if len(values) > 1 and name not in self.many_names
+        ]
         if twice:
             raise ValidationError({name: [_("Give this only once.")] for name in twice})
 

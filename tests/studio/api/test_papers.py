@@ -9,9 +9,9 @@ from studio.api.papers import _printables
 from tests.costing.pages import as_user
 from tests.costing.selling.test_receipts import a_sale
 from tests.costing.stories import a_piece
-from tests.making import make_helper
+from tests.making import make_helper, make_lot
 from tests.programs import Program
-from tests.studio.papers.test_paper import read_pages
+from tests.studio.papers.test_paper import page_images, read_pages
 
 pytestmark = pytest.mark.django_db
 
@@ -38,6 +38,20 @@ def test_lists_and_labels_take_the_options_of_their_page(owner: User) -> None:
     for name in ("price-list", "price-labels"):
         assert "Ebb" in " ".join(read_pages(program.get(f"papers/{name}/", **usual).content))
     assert program.get("papers/year-end/", first="2025-01-01", last="2025-12-31").status_code == 200
+
+
+def test_a_list_asked_for_with_one_option_is_otherwise_the_studios_own(owner: User) -> None:
+    a_piece(title="Ebb", state=State.FOR_SALE, price="45.00")
+    width, height = page_images(Program(owner).get("papers/price-list/", paper="Letter").content)[0].size
+    assert (width, height) == (612, 792)  # US Letter in points, from memory
+
+
+def test_labels_are_printed_for_as_many_lots_as_are_named(owner: User) -> None:
+    first, second = make_lot(), make_lot()
+    answer = Program(owner).get("papers/jar-labels/", lot=[first.pk, second.pk])
+    words = " ".join(read_pages(answer.content))
+    assert first.label in words
+    assert second.label in words
 
 
 @pytest.mark.parametrize(

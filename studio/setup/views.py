@@ -112,6 +112,7 @@ def logo(request: HttpRequest) -> HttpResponse:
     )
     is_removal = request.POST.get("do") == "remove"
     form.fields["photo"].required = not is_removal
+    form.fields["photo"].label = _("Logo")
 
     def store() -> Studio:
         upload = None if is_removal else form.cleaned_data["photo"]

@@ -33,10 +33,7 @@ class WrittenLinesForm(StudioForm):
         label=gettext_lazy("Lines as you would write them"),
         max_length=MOST_WRITTEN * LONGEST_LINE,
         widget=forms.Textarea(
-            attrs={
-                "rows": 5,
-                "placeholder": "Sail Loft White 500 ml £7.20 x2\nSail Loft White 1 l = £12.50",
-            }
+            attrs={"rows": 5, "placeholder": "Sail Loft White 500 ml £7.20 x2\nSail Loft White 1 l = £12.50"}
         ),
         help_text=gettext_lazy(
             "One line for each, such as pasted from an email. They are put into rows for you to check."

@@ -12,7 +12,7 @@ from costing.demo.bench import Bench
 from costing.demo.buying import Buyer
 from costing.demo.consigning import Consigning
 from costing.demo.figures import Diary
-from costing.demo.gallery import hang_pictures, photos_undone
+from costing.demo.gallery import draw_logo, hang_pictures, photos_undone
 from costing.demo.mishaps import Mishaps
 from costing.demo.needs import Needs
 from costing.demo.ordering import Ordering
@@ -78,6 +78,7 @@ def build(*, today: date, now: datetime, scale: float = 1, progress: Progress = 
         with batched(at=now):
             agenda.live(pause=lambda days_ago: progress((YEAR - days_ago) * 90 // YEAR))
         hang_pictures(loft, progress=lambda percent: progress(90 + percent // 10))
+        draw_logo()
 
 
 def _fill(agenda: Agenda, loft: Loft, scale: float) -> None:

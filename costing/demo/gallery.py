@@ -13,6 +13,8 @@ from costing.pieces.calculations import State
 from costing.pieces.models import Piece
 from inventory.materials.models import Material
 from inventory.sessions.models import Pour
+from studio.photos import develop
+from studio.preferences.models import Studio
 from studio.submission import Submission
 
 MOST_PICTURES = 40
@@ -27,6 +29,16 @@ def hang_pictures(loft: Loft, *, progress: Callable[[int], None]) -> None:
         loft.photos.append(piece)
         _hang(piece, number, colours, submission)
         progress(100 * number // len(hanging))
+
+
+def draw_logo() -> None:
+    """The studio's own, on its papers. Last of all, so that a build which is interrupted leaves no file of it."""
+    studio = Studio.current()
+    colours = [((15, 85, 104), 4), ((240, 236, 226), 3), ((200, 150, 60), 1)]
+    file = BytesIO()
+    draw_pour(View("Ring pour", colours, "round"), Random(11), size=240).save(file, "PNG")  # noqa: S311
+    file.seek(0)
+    studio.logo.save("wrackline.jpg", develop(file).thumbnail)
 
 
 @contextmanager

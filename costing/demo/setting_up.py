@@ -3,12 +3,10 @@
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import date
-from io import BytesIO
 from random import Random
 
 from costing.demo.figures import Diary, millionths, thousandths
 from costing.demo.materials import the_materials
-from costing.demo.pictures import View, draw_pour
 from costing.demo.recipes import FORMULAS, RATIOS, Formula
 from costing.demo.suppliers import HOUSES, WEIGHED, House, barcode
 from costing.overhead.actions import add_year, take_over_rate
@@ -26,7 +24,6 @@ from inventory.recipes.ratio_parts import RatioUnit, read_notation
 from inventory.sessions.models import Flaw, SessionPhoto, Technique
 from studio.accounts.actions import add_person
 from studio.accounts.models import Role, User
-from studio.photos import develop
 from studio.preferences.models import Rates, Studio
 from studio.submission import Submission
 
@@ -147,11 +144,6 @@ def _sign_above_the_door() -> None:
     studio.numbers_receipts = True
     studio.delivery_address = "The net loft, up the outside stairs\nLantern Quay"
     studio.contact = "wrackline@example.org\n@wrackline on the quay\nOpen on Saturdays"
-    colours = [((15, 85, 104), 4), ((240, 236, 226), 3), ((200, 150, 60), 1)]
-    file = BytesIO()
-    draw_pour(View("Ring pour", colours, "round"), Random(11), size=240).save(file, "PNG")  # noqa: S311
-    file.seek(0)
-    studio.logo.save("wrackline.jpg", develop(file).thumbnail, save=False)
     studio.is_demo = True
     studio.save()
 

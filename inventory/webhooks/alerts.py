@@ -22,7 +22,7 @@ WEBHOOK_STOPPED = Kind(
     gettext_lazy("The address of a webhook did not take its messages."),
     _stopped_in_words,
     lambda key: reverse("inventory:webhook", args=[int(key)]),
-    urgency=85,
+    urgency=95,
     badge="note",
 )
 

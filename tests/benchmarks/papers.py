@@ -52,7 +52,7 @@ class Marks:
         marks, real = cls(), canvas.Canvas
 
         class Recording:
-            def __init__(self, file: BytesIO, **options: Any) -> None:
+            def __init__(self, file: str, **options: Any) -> None:
                 self._canvas, marks.options = real(file, **options), options
 
             def __getattr__(self, name: str) -> Callable[..., Any]:
@@ -68,13 +68,12 @@ class Marks:
         return marks
 
     def draw(self) -> bytes:
-        file = BytesIO()
-        bare = canvas.Canvas(file, **self.options)
+        bare, made = canvas.Canvas("", **self.options), None
         for name, args, named in self.calls:
             if name == "drawImage":  # a photo is read from its bytes on either side
                 args = (ImageReader(BytesIO(args[0].fp.getvalue())), *args[1:])
-            getattr(bare, name)(*args, **named)
-        return file.getvalue()
+            made = getattr(bare, name)(*args, **named)
+        return bytes(made or b"")  # the last call asks for the file
 
 
 def price_list_rows(pieces: int) -> list[PriceListRow]:

@@ -40,14 +40,20 @@ def same_key_twice(scene: Scene) -> None:
 
 # Constraint → an attempt, and what it is known by when it is refused (SQLite names a unique index by columns).
 CONSTRAINTS: dict[str, tuple[Callable[[Scene], object], str]] = {
-    "entry_line_once": (same_line_twice, r"entry_line_once|entry.posting_id, inventory_entry.line"),
+    "entry_line_once": (
+        same_line_twice,
+        r"entry_line_once|entry.posting_id, inventory_entry.line|with this posting_id, line",
+    ),
     "entry_place_named": (lambda s: forge(s, [line(s, 1), line(s, 2, place="sold")]), "entry_place_named"),
     "entry_moves_something": (lambda s: forge(s, two(s, quantity=0, money=0)), "entry_moves_something"),
     "entry_line_positive": (lambda s: forge(s, [line(s, 0), line(s, 1)]), "entry_line_positive"),
     "entry_quantity_whole": (lambda s: forge(s, two(s, quantity=TOO_MUCH)), "entry_quantity_whole"),
     "entry_money_whole": (lambda s: forge(s, two(s, money=TOO_MUCH)), "entry_money_whole"),
     "posting_kind_known": (lambda s: forge(s, kind="present"), "posting_kind_known"),
-    "posting_key_once": (same_key_twice, r"posting_key_once|posting.recorded_by_id, inventory_posting.key"),
+    "posting_key_once": (
+        same_key_twice,
+        r"posting_key_once|posting.recorded_by_id, inventory_posting.key|with this recorded_by_id, key",
+    ),
     "posting_reversal_names_its_target": (
         lambda s: forge(s, kind="reversal"),
         "posting_reversal_names_its_target",

@@ -173,6 +173,7 @@ def register(app: AppConfig) -> None:
     name_choices(
         AlertHappening="inventory.alerts.models.AlertHappening",
         AlertState="inventory.alerts.models.AlertState",
+        ReasonKind="inventory.ledger.models.Reason.Kind",
         MaterialKind="inventory.materials.models.Kind",
         PostingKind="inventory.ledger.models.PostingKind",
     )

@@ -14,6 +14,7 @@ from django.utils.functional import SimpleLazyObject
 
 from studio.accounts import security_log as security
 from studio.accounts.two_factor import has_codes
+from studio.api.plain_problems import is_for_programs, plain_problem
 from studio.auditing.actor import answering
 from studio.values.numbers import read_small_whole
 
@@ -29,7 +30,7 @@ def limits_middleware(get_response: Answer) -> Answer:
 
     def middleware(request: HttpRequest) -> HttpResponseBase:
         length = read_small_whole(request.META.get("CONTENT_LENGTH") or "0") or 0
-        answer = _too_large() if length > settings.LARGEST_REQUEST else get_response(request)
+        answer = _too_large(request) if length > settings.LARGEST_REQUEST else get_response(request)
         answer.headers.setdefault("Permissions-Policy", PERMISSIONS)
         return answer
 
@@ -104,5 +105,8 @@ def _verified(request: HttpRequest, user: Any) -> Any:
     return AnonymousUser()
 
 
-def _too_large() -> HttpResponse:
-    return HttpResponse("This is too large. Send it in smaller parts.", status=413, content_type="text/plain")
+def _too_large(request: HttpRequest) -> HttpResponse:
+    advice = "This is too large. Send it in smaller parts."
+    if is_for_programs(request):
+        return plain_problem(413, advice)
+    return HttpResponse(advice, status=413, content_type="text/plain")

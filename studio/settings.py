@@ -275,6 +275,10 @@ SPECTACULAR_SETTINGS = {
     "SCHEMA_PATH_PREFIX": "/api/",
     "SWAGGER_UI_DIST": "SIDECAR",
     "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
+    "POSTPROCESSING_HOOKS": [
+        "drf_spectacular.hooks.postprocess_schema_enums",
+        "studio.api.schema.offer_sparse_answers",
+    ],
     "ENUM_NAME_OVERRIDES": {"Measure": "studio.values.units.Measure"},  # the floors above add their own
 }
 

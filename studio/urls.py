@@ -19,6 +19,7 @@ from studio.pages.offline import login_state, worker
 swagger_csp = csp_update({"style-src": [SELF, UNSAFE_INLINE], "img-src": ["data:"]})
 api_docs = swagger_csp(SpectacularSwaggerSplitView.as_view())
 handler400 = "studio.serving.views.misaddressed"
+handler404 = "studio.api.plain_problems.not_found"
 handler500 = "studio.operations.outages.page_for"
 urlpatterns = [
     path("login/", PasswordLogin.as_view(), name="login"),

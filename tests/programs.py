@@ -30,9 +30,9 @@ class Program:
         assert answer.status_code == 200, answer.content
         return answer.json()
 
-    def post(self, path: str, body: Any = None, *, key: str | None = None, if_match: str = "") -> Any:
+    def post(self, path: str, body: Any = None, *, key: str | None = None, if_match: str = "*") -> Any:
         headers = self.headers | {"Idempotency-Key": key or f"program-{next(_keys)}"}
-        headers |= {"If-Match": if_match} if if_match else {}
+        headers |= {"If-Match": if_match} if if_match else {}  # "*": whatever was changed meanwhile
         return self.client.post(
             f"/api/{path}", json.dumps(body or {}), content_type="application/json", headers=headers
         )

@@ -130,6 +130,8 @@ def numbers(studio: SmallStudio) -> dict[str, int]:
         "refund": a_refund(studio.sale).pk,
         "backup": Backup.objects.get().pk,
         "channel": studio.channel.pk,
+        "sales-channels": studio.channel.pk,
+        "channel-terms": ChannelTerms.objects.filter(channel=studio.channel)[0].pk,
         "terms": ChannelTerms.objects.filter(channel=studio.channel)[0].pk,
         "rates": Rates.objects.all()[0].pk,
         "overhead": OverheadYear.objects.all()[0].pk,

@@ -13,7 +13,7 @@ from costing.consignments.models import Consignment
 from costing.consignments.queries import Fate, notes, state_of, states_of
 from costing.locations.models import Location, LocationKind
 from costing.pieces.models import Piece
-from studio.accounts.permissions import SeesMoney
+from studio.accounts.permissions import IsWorker, SeesMoney
 from studio.api.fields import MoneyField, MoneyResponseField, RowField
 from studio.api.serializers import ListOf, NamedResponse, RequestSerializer, ResponseSerializer
 from studio.api.viewsets import ReadViewSet
@@ -115,7 +115,11 @@ class ConsignmentViewSet(ReadViewSet):
         return self.answer(note)
 
     @action(
-        detail=True, methods=["post"], request_serializer_class=ConsignmentReturnsRequest, post_status=200
+        detail=True,
+        methods=["post"],
+        permission_classes=[IsWorker],
+        request_serializer_class=ConsignmentReturnsRequest,
+        post_status=200,
     )
     def returns(self, request: Request, pk: int) -> Response:
         """Record what came back to the studio."""

@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from django.utils.translation import gettext_lazy
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -15,22 +16,24 @@ from costing.locations.wording import held_name
 from costing.pieces.models import Piece
 from costing.pieces.queries import with_parts
 from costing.pricing.models import SalesChannel
-from studio.accounts.permissions import WritersOnly
+from studio.accounts.permissions import IsWorker, WritersOnly
 from studio.api.fields import MoneyResponseField, RowField
+from studio.api.rows import RowRequest, RowsViewSet
 from studio.api.serializers import ListOf, NamedResponse, RequestSerializer, ResponseSerializer
-from studio.api.viewsets import DetailViewSet, ListViewSet
-from studio.auditing.reference_rows import save_row
+from studio.api.viewsets import ListViewSet
 
 MOST_PIECES = 500
 
 
-class LocationRequest(RequestSerializer):
-    """A new location. A gallery names its sales channel."""
+class LocationRequest(RowRequest):
+    """A location. A gallery names its sales channel."""
 
-    name = serializers.CharField(max_length=80)
-    kind = serializers.ChoiceField(choices=LocationKind.choices)
-    channel = RowField(SalesChannel.objects.all(), required=False)
-    contact = RowField(Contact.objects.all(), required=False)
+    channel = RowField(SalesChannel.objects.all(), required=False, allow_null=True)
+    contact = RowField(Contact.objects.all(), required=False, allow_null=True)
+
+    class Meta:
+        model = Location
+        fields = ("name", "kind", "channel", "contact", "is_active")
 
 
 class HeldResponse(ResponseSerializer):
@@ -57,13 +60,18 @@ class LocationResponse(ResponseSerializer):
     pieces = serializers.ListField(child=serializers.IntegerField(), source="held")
 
 
-class LocationViewSet(ListViewSet, DetailViewSet):
+class LocationViewSet(RowsViewSet, ListViewSet):
     """The studio, every location, and what is lent."""
 
     queryset = Location.objects.select_related("channel")
     serializer_class = HeldResponse
     detail_serializer_class = LocationResponse
     request_serializer_class = LocationRequest
+    row_model = Location
+    row_permissions = (IsWorker,)
+    in_use = gettext_lazy(
+        "Only a location where no piece has been can be deleted; any other can be deactivated."
+    )
 
     def filter_queryset(self, queryset: Any) -> Any:
         return held_by_place() if self.action == "list" else queryset
@@ -71,11 +79,6 @@ class LocationViewSet(ListViewSet, DetailViewSet):
     def details_of(self, row: Any) -> Any:
         row.held = list(pieces_at(row).values_list("pk", flat=True))
         return row
-
-    def create(self, request: Request) -> Response:
-        """Add a location."""
-        row = save_row(Location(**self.read_body()), submission=self.submission())
-        return self.answer(row, status=201)
 
 
 class MoveRequest(RequestSerializer):

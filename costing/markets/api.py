@@ -2,15 +2,17 @@
 
 from typing import Any
 
+from django.utils.translation import gettext_lazy
+from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from costing.markets.actions.counting import count_cash
-from costing.markets.actions.packing import LONGEST_BOX, mark_missing, pack
+from costing.markets.actions.packing import LONGEST_BOX, bring_home, mark_missing, pack, unpack
 from costing.markets.actions.selling import CARD, CASH, quick_sale
-from costing.markets.models import LONGEST_TRIP, LONGEST_WORK, MarketDay, PackedPiece
+from costing.markets.models import MarketDay, PackedPiece
 from costing.markets.queries import market_days, packed_rows, result_of, results_of
 from costing.pieces.models import Piece
 from costing.pricing.models import SalesChannel
@@ -19,9 +21,9 @@ from costing.selling.actions.sales import MOST_TOGETHER
 from costing.selling.api import PieceSoldRequest
 from studio.accounts.permissions import IsWorker, OwnerWrites, SeesMoney
 from studio.api.fields import MillionthsField, MoneyField, MoneyResponseField, RowField
+from studio.api.rows import RowRequest, RowsViewSet
 from studio.api.serializers import AskingRequest, ListOf, NamedResponse, RequestSerializer, ResponseSerializer
 from studio.api.viewsets import ReadViewSet, StudioViewSet, idempotency_key
-from studio.auditing.reference_rows import save_row
 from studio.errors import InputError
 from studio.translation import _
 
@@ -29,26 +31,18 @@ MOST_PACKED = 500
 CHANNELS = SalesChannel.objects.filter(is_active=True)
 
 
-class MarketDayRequest(RequestSerializer):
+class MarketDayRequest(RowRequest):
     """A market day. Travel is a distance with a rate, or a sum."""
 
-    name = serializers.CharField(max_length=120)
-    held_on = serializers.DateField()
-    place = serializers.CharField(max_length=120, required=False, allow_blank=True, default="")
-    cash_channel = RowField(CHANNELS, required=False, allow_null=True, default=None)
-    card_channel = RowField(CHANNELS, required=False, allow_null=True, default=None)
-    pitch_fee = MoneyField(default=0)
-    metres = serializers.IntegerField(
-        min_value=1, max_value=LONGEST_TRIP, required=False, allow_null=True, default=None
-    )
-    rate_per_km = MoneyField(required=False, allow_null=True, default=None)
-    travel_sum = MoneyField(required=False, allow_null=True, default=None)
-    minutes = serializers.IntegerField(min_value=0, max_value=LONGEST_WORK, default=0)
-    till_float = MoneyField(default=0)
-    notes = serializers.CharField(max_length=2000, required=False, allow_blank=True, default="")
+    cash_channel = RowField(CHANNELS, required=False, allow_null=True)
+    card_channel = RowField(CHANNELS, required=False, allow_null=True)
 
-    def validate(self, attrs: dict[str, Any]) -> MarketDay:
-        return MarketDay(**attrs)
+    class Meta:
+        model = MarketDay
+        fields = (
+            "name", "held_on", "place", "cash_channel", "card_channel", "pitch_fee", "metres", "rate_per_km",
+            "travel_sum", "minutes", "till_float", "notes",
+        )  # fmt: skip
 
 
 class MarketDayResponse(ResponseSerializer):
@@ -107,6 +101,12 @@ class MissingRequest(RequestSerializer):
     missing = serializers.BooleanField()
 
 
+class UnpackRequest(RequestSerializer):
+    """A piece that is not taken along after all."""
+
+    piece = RowField(Piece.objects.all())
+
+
 class PackedResponse(ResponseSerializer):
     """A packed piece and what became of it."""
 
@@ -159,12 +159,16 @@ class CashCountResponse(ResponseSerializer):
     note = serializers.CharField()
 
 
-class MarketDayViewSet(ReadViewSet):
+class MarketDayViewSet(RowsViewSet, ReadViewSet):
     """Market days, the latest first."""
 
     permission_classes = [OwnerWrites]
     serializer_class = MarketDayResponse
     request_serializer_class = MarketDayRequest
+    row_model = MarketDay
+    in_use = gettext_lazy(
+        "A market day whose cash was counted stays. The sales of a deleted one stay as they are."
+    )
 
     def get_queryset(self) -> Any:
         return market_days()
@@ -174,11 +178,6 @@ class MarketDayViewSet(ReadViewSet):
 
     def details_of(self, row: Any) -> Any:
         return result_of(row) if isinstance(row, MarketDay) else row
-
-    def create(self, request: Request) -> Response:
-        """Plan a market day. Sent again it is refused: its channels already count for that day."""
-        made = save_row(self.read_body(), submission=self.submission())
-        return self.answer(self.get_queryset().get(pk=made.pk), status=201)
 
     @action(
         detail=True,
@@ -214,6 +213,37 @@ class MarketDayViewSet(ReadViewSet):
         if row is None:
             raise InputError(_("This piece is not packed for that day."), field="piece")
         mark_missing(packed=row, missing=body["missing"], submission=self.submission())
+        return self._packed()
+
+    @action(
+        detail=True,
+        methods=["post"],
+        permission_classes=[IsWorker],
+        request_serializer_class=UnpackRequest,
+        detail_serializer_class=PackingResponse,
+        post_status=200,
+    )
+    def unpack(self, request: Request, pk: int) -> Response:
+        """Take a piece off the packing list. Sent again it changes nothing."""
+        market, piece = self.get_object(), self.read_body()["piece"]
+        row = PackedPiece.objects.filter(market_day=market, piece=piece).select_related("piece").first()
+        if row is not None:
+            unpack(packed=row, submission=self.submission())
+        return self._packed()
+
+    @extend_schema(request=None)
+    @action(
+        detail=True,
+        methods=["post"],
+        url_path="bring-home",
+        permission_classes=[IsWorker],
+        request_serializer_class=RequestSerializer,
+        detail_serializer_class=PackingResponse,
+        post_status=200,
+    )
+    def bring_home(self, request: Request, pk: int) -> Response:
+        """Take everything back to the studio that is still in its box. Sent again it changes nothing."""
+        bring_home(market=self.get_object(), submission=self.submission())
         return self._packed()
 
     def _packed(self) -> Response:
@@ -267,11 +297,13 @@ class FloorViewSet(StudioViewSet):
     permission_classes = [SeesMoney]
     queryset = Piece.objects.all()
     serializer_class = FloorResponse
+    pagination_class = None
+    answers_many = True
 
     def retrieve(self, request: Request, pk: int) -> Response:
         """The lowest price of a piece today, by channel."""
         advice = price_advice(self.get_object(), on=self.submission().on)
-        return Response(FloorResponse(advice.channels, many=True, context=self.get_serializer_context()).data)
+        return Response(self.get_serializer(advice.channels, many=True).data)
 
 
 VIEWSETS = {"market-days": MarketDayViewSet, "price-floors": FloorViewSet}

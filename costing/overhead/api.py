@@ -11,9 +11,10 @@ from costing.overhead.actions import add_year, take_over_rate
 from costing.overhead.models import MOST_HOURS, OverheadLine, OverheadYear
 from costing.overhead.queries import year_figures
 from studio.accounts.permissions import OwnerWrites
-from studio.api.fields import MoneyField, MoneyResponseField
+from studio.api.fields import MoneyField, MoneyResponseField, RowField
+from studio.api.rows import RowRequest, RowsViewSet
 from studio.api.serializers import ListOf, RequestSerializer, ResponseSerializer
-from studio.api.viewsets import DetailViewSet, ListViewSet
+from studio.api.viewsets import ListViewSet
 
 MOST_LINES = 100
 
@@ -39,9 +40,28 @@ class OverheadYearRequest(RequestSerializer):
     lines = ListOf(child=OverheadLineRequest(), max_length=MOST_LINES)
 
 
+class OverheadChangeRequest(RowRequest):
+    """A year of overhead without its lines, which are changed one by one."""
+
+    class Meta:
+        model = OverheadYear
+        fields = ("starts_on", "ends_on", "hours", "paid_in_total")
+
+
+class OneOverheadLineRequest(RowRequest):
+    """One kind of overhead of a year."""
+
+    year = RowField(OverheadYear.objects.all())
+
+    class Meta:
+        model = OverheadLine
+        fields = ("year", "name", "estimated", "paid")
+
+
 class OverheadLineResponse(ResponseSerializer):
     """One kind of overhead."""
 
+    id = serializers.IntegerField(source="pk")
     name = serializers.CharField()
     estimated = MoneyResponseField()
     paid = MoneyResponseField(allow_null=True)
@@ -70,7 +90,7 @@ class OverheadYearResponse(ResponseSerializer):
     lines = OverheadLineResponse(many=True)
 
 
-class OverheadViewSet(ListViewSet, DetailViewSet):
+class OverheadViewSet(RowsViewSet, ListViewSet):
     """Years of overhead, the latest first."""
 
     permission_classes = [OwnerWrites]
@@ -78,6 +98,10 @@ class OverheadViewSet(ListViewSet, DetailViewSet):
     serializer_class = OverheadYearResponse
     detail_serializer_class = OverheadYearResponse
     request_serializer_class = OverheadYearRequest
+    row_model = OverheadYear
+
+    def get_request_class(self) -> Any:
+        return OverheadChangeRequest if self.action == "change" else OverheadYearRequest
 
     def paginate_queryset(self, queryset: Any) -> list[Any] | None:
         return year_figures(super().paginate_queryset(queryset) or [])
@@ -101,4 +125,14 @@ class OverheadViewSet(ListViewSet, DetailViewSet):
         return self.answer(year)
 
 
-VIEWSETS = {"overhead": OverheadViewSet}
+class OverheadLineViewSet(RowsViewSet, ListViewSet):
+    """Lines of overhead, the latest year first."""
+
+    permission_classes = [OwnerWrites]
+    queryset = OverheadLine.objects.order_by("-year__starts_on", "pk")
+    serializer_class = OverheadLineResponse
+    request_serializer_class = OneOverheadLineRequest
+    row_model = OverheadLine
+
+
+VIEWSETS = {"overhead": OverheadViewSet, "overhead-lines": OverheadLineViewSet}

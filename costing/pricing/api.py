@@ -3,6 +3,7 @@
 from typing import Any, ClassVar
 
 from django.utils import timezone
+from django.utils.translation import gettext_lazy
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, extend_schema, extend_schema_view
 from rest_framework import serializers
@@ -13,14 +14,15 @@ from rest_framework.response import Response
 from costing.pieces.calculations import SELLABLE
 from costing.pieces.models import Piece
 from costing.pieces.queries import standing_pieces, with_parts
-from costing.pricing.actions import NewPrice, set_prices
+from costing.pricing.actions import NewPrice, change_price_rules, set_prices
 from costing.pricing.forms.prices import MOST_PIECES
 from costing.pricing.methods import Method
-from costing.pricing.models import Payment, SalesChannel
+from costing.pricing.models import FIGURES, ChannelTerms, Payment, PriceRules, SalesChannel
 from costing.pricing.price_sheet import Market, PricedPiece, price_sheet, usual_method
 from costing.pricing.terms import terms_on
 from studio.accounts.permissions import SeesMoney
 from studio.api.fields import MoneyField, MoneyResponseField, RowField
+from studio.api.rows import OneRowViewSet, RowRequest, RowsViewSet
 from studio.api.serializers import ListOf, RequestSerializer, ResponseSerializer
 from studio.api.viewsets import ListViewSet
 from studio.translation import _
@@ -55,15 +57,98 @@ class SalesChannelResponse(ResponseSerializer):
     terms = TermsResponse(source="channel.terms", many=True)
 
 
-class SalesChannelViewSet(ListViewSet):
+class SalesChannelRequest(RowRequest):
+    """A sales channel; what it takes, its terms say."""
+
+    class Meta:
+        model = SalesChannel
+        fields = ("name", "payment", "is_active")
+
+
+class TermsRequest(RowRequest):
+    """What a channel takes from a day on. Null stays as it was before. Shares are fractions of one."""
+
+    channel = RowField(SalesChannel.objects.all())
+    holds_from = serializers.DateField(allow_null=True, help_text="The first day; null from the beginning.")
+
+    class Meta:
+        model = ChannelTerms
+        fields = ("channel", "holds_from", *FIGURES, "commission_before_tax")
+
+
+class SalesChannelViewSet(RowsViewSet, ListViewSet):
     """Sales channels by name."""
 
     queryset = SalesChannel.objects.order_by("name", "pk").prefetch_related("terms")
     serializer_class = SalesChannelResponse
+    request_serializer_class = SalesChannelRequest
+    row_model = SalesChannel
+    in_use = gettext_lazy("Only a channel without sales can be deleted; any other can be deactivated.")
+
+    def details_of(self, row: SalesChannel) -> Any:
+        return terms_on(row, timezone.localdate())
 
     def paginate_queryset(self, queryset: Any) -> list[Any] | None:
         page, today = super().paginate_queryset(queryset), timezone.localdate()
         return None if page is None else [terms_on(channel, today) for channel in page]
+
+
+class OneTermsResponse(TermsResponse):
+    """Terms, and whose they are."""
+
+    id = serializers.IntegerField(source="pk")
+    channel = serializers.IntegerField(source="channel_id")
+
+
+class ChannelTermsViewSet(RowsViewSet, ListViewSet):
+    """Terms of sales channels, a channel's earliest first. Sales keep the fees that were taken."""
+
+    permission_classes = [SeesMoney]
+    queryset = ChannelTerms.objects.order_by("channel__name", "channel", "holds_from", "pk")
+    serializer_class = OneTermsResponse
+    request_serializer_class = TermsRequest
+    row_model = ChannelTerms
+
+
+RULES = (
+    "method", "ending", "markup", "margin", "wage", "per_area", "per_side", "retail_factor", "failures",
+    "failure_share",
+)  # fmt: skip
+
+
+class PriceRulesRequest(RowRequest):
+    """The figures of the ways to a price. Shares and factors are decimal numbers: 0.3 is 30%."""
+
+    method = serializers.ChoiceField(choices=[method.value for method in Method], required=False)
+
+    class Meta:
+        model = PriceRules
+        fields = RULES
+
+
+class PriceRulesResponse(ResponseSerializer, serializers.ModelSerializer[Any]):
+    """The figures of the ways to a price."""
+
+    serializer_field_mapping = RowRequest.serializer_field_mapping
+
+    method = serializers.ChoiceField(choices=[method.value for method in Method])
+
+    class Meta:
+        model = PriceRules
+        fields = read_only_fields = RULES
+
+
+class PriceRulesViewSet(OneRowViewSet):
+    """The studio's own ways to a price."""
+
+    queryset = PriceRules.objects.all()
+    serializer_class = PriceRulesResponse
+    request_serializer_class = PriceRulesRequest
+    row_model = PriceRules
+    save_action = staticmethod(change_price_rules)
+
+    def row(self) -> PriceRules:
+        return PriceRules.objects.filter(pk=1).first() or PriceRules(pk=1)
 
 
 class NewPriceRequest(RequestSerializer):
@@ -165,4 +250,9 @@ class PriceViewSet(ListViewSet):
         return price_sheet(pieces, channels[0], market, rules=rules, method=method)
 
 
-VIEWSETS = {"sales-channels": SalesChannelViewSet, "prices": PriceViewSet}
+VIEWSETS = {
+    "sales-channels": SalesChannelViewSet,
+    "channel-terms": ChannelTermsViewSet,
+    "price-rules": PriceRulesViewSet,
+    "prices": PriceViewSet,
+}

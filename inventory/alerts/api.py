@@ -4,12 +4,14 @@ from typing import Any
 
 from django.db.models import QuerySet
 from django.utils import timezone
+from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from inventory.alerts.actions.answers import acknowledge, show_again, snooze
+from inventory.alerts.actions.refreshing import refresh_alerts
 from inventory.alerts.filters import AlertFilter
 from inventory.alerts.models import Alert, AlertHappening, AlertState
 from inventory.alerts.queries import ShownAlert, alerts_for, shown
@@ -66,6 +68,13 @@ class SnoozeRequest(RequestSerializer):
     until = serializers.DateField()
 
 
+class CheckedResponse(ResponseSerializer):
+    """How many alerts were raised, and how many cleared."""
+
+    raised = serializers.IntegerField()
+    cleared = serializers.IntegerField()
+
+
 class AlertViewSet(ReadViewSet):
     """Alerts, newest first; those that tell about money only for those who see it."""
 
@@ -107,6 +116,21 @@ class AlertViewSet(ReadViewSet):
     def show_again(self, request: Request, pk: int) -> Response:
         """Take back that it was acknowledged or snoozed."""
         return self._answered(show_again(alert=self.get_object(), submission=self.submission()))
+
+    @extend_schema(request=None)
+    @action(
+        detail=False,
+        methods=["post"],
+        request_serializer_class=RequestSerializer,
+        detail_serializer_class=CheckedResponse,
+        post_status=200,
+        filterset_class=None,
+    )
+    def check(self, request: Request) -> Response:
+        """Look at everything again now, as every night."""
+        refreshed = refresh_alerts(on=timezone.localdate(), at=timezone.now())
+        counts = {"raised": len(refreshed.raised), "cleared": len(refreshed.cleared)}
+        return Response(self.get_serializer(counts).data)
 
     def _answered(self, alert: Alert) -> Response:
         return self.answer(self.get_queryset().get(pk=alert.pk))

@@ -17,7 +17,7 @@ from inventory.plans.models import MOST_ON_A_LINE, Plan
 from inventory.recipes.actions.mixes import Ingredient
 from inventory.recipes.models import Mix, RecipeVersion
 from inventory.sessions.models import Session, Technique
-from inventory.stock.api import ChosenLotField, number_of
+from inventory.stock.api.lots import ChosenLotField, number_of
 from studio.api.fields import QuantityField, RowField
 from studio.api.serializers import AskingRequest, ListOf, NamedResponse, RequestSerializer, ResponseSerializer
 from studio.api.viewsets import DetailViewSet, idempotency_key

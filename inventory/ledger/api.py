@@ -3,22 +3,27 @@
 from collections.abc import Sequence
 from typing import Any
 
-from drf_spectacular.utils import extend_schema_field
+from drf_spectacular.utils import extend_schema, extend_schema_field
 from rest_framework import serializers
 from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from inventory.errors import CannotReverse
+from inventory.ledger.closing import choose_costing_method, close_through
 from inventory.ledger.effects import Effect
 from inventory.ledger.filters import PostingFilter
-from inventory.ledger.models import Lot, Place, Posting, PostingKind, Reason
+from inventory.ledger.models import Books, CostingMethod, Lot, Place, Posting, PostingKind, Reason
 from inventory.ledger.movements import source_movements
+from inventory.ledger.reasons import save_reason
 from inventory.ledger.reversals import refuse_without_right, reverse
 from inventory.ledger.summaries import reversal_obstacle
 from studio.api.fields import MoneyResponseField, QuantityField
+from studio.api.rows import KeptRowsViewSet, OneRowViewSet, RowRequest
+from studio.api.schema import ENTITY_TAG, IF_MATCH
 from studio.api.serializers import NamedResponse, RequestSerializer, ResponseSerializer
-from studio.api.viewsets import ListViewSet, ReadViewSet, StudioViewSet
+from studio.api.viewsets import ListViewSet, ReadViewSet, StudioViewSet, change_seen
+from studio.submission import transaction
 
 
 class ReversalRequest(RequestSerializer):
@@ -170,11 +175,60 @@ class PostingViewSet(ReadViewSet, PostingDetailViewSet):
         return self.post_once(act)
 
 
-class ReasonViewSet(ListViewSet):
-    """Reasons by name."""
+class ReasonRequest(RowRequest):
+    """A reason. Its kind stays."""
+
+    class Meta:
+        model = Reason
+        fields = ("name", "kind")
+
+
+class ReasonViewSet(KeptRowsViewSet, ListViewSet):
+    """Reasons by name. None is deleted: postings name them."""
 
     queryset = Reason.objects.order_by("name", "pk")
     serializer_class = ReasonResponse
+    request_serializer_class = ReasonRequest
+    row_model = Reason
+    save_action = staticmethod(save_reason)
 
 
-VIEWSETS = {"postings": PostingViewSet, "reasons": ReasonViewSet}
+class BooksRequest(RequestSerializer):
+    """How cost follows use, chosen before the first posting; or the day through which the books are closed."""
+
+    costing_method = serializers.ChoiceField(choices=CostingMethod.choices, required=False)
+    closed_through = serializers.DateField(required=False)
+
+
+class BooksResponse(ResponseSerializer):
+    """How the books are kept."""
+
+    costing_method = serializers.ChoiceField(choices=CostingMethod.choices)
+    closed_through = serializers.DateField(allow_null=True)
+    last_number = serializers.IntegerField(help_text="Of the last posting.")
+
+
+class BooksViewSet(OneRowViewSet):
+    """How the books are kept: for owners."""
+
+    queryset = Books.objects.all()
+    serializer_class = BooksResponse
+    request_serializer_class = BooksRequest
+    row_model = Books
+
+    def row(self) -> Books:
+        return Books.objects.get(pk=1)
+
+    @extend_schema(parameters=[ENTITY_TAG, IF_MATCH])
+    def create(self, request: Request) -> Response:
+        """Choose the costing method, or close a period: it stays closed. Sent again it changes nothing."""
+        body, seen, submission = self.read_body(), change_seen(request), self.submission()
+        with transaction(submission):
+            if "costing_method" in body:
+                choose_costing_method(costing_method=body["costing_method"], submission=submission, seen=seen)
+            if "closed_through" in body:
+                close_through(day=body["closed_through"], submission=submission, seen=seen)
+        return self.tagged()
+
+
+VIEWSETS = {"books": BooksViewSet, "postings": PostingViewSet, "reasons": ReasonViewSet}

@@ -1,17 +1,30 @@
 """What other endpoints name by number, for programs: suppliers, and the packs that they sell."""
 
+from typing import Any
+
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
+from django.utils.translation import gettext_lazy
 from rest_framework import serializers
 from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from inventory.materials.actions import save_pack, save_supplier
 from inventory.materials.filters import PackFilter
-from inventory.materials.models import Supplier, Supply
+from inventory.materials.forms.suppliers import MOST_BREAKS
+from inventory.materials.models import MOST, Material, Supplier, Supply
 from inventory.purchasing.supplier_history import history_of
-from studio.api.fields import MillionthsField, MoneyResponseField, QuantityField
-from studio.api.serializers import NamedResponse, ResponseSerializer
+from studio.api.fields import (
+    MillionthsField,
+    MoneyField,
+    MoneyResponseField,
+    QuantityField,
+    QuantityInput,
+    RowField,
+)
+from studio.api.rows import RowRequest, RowsViewSet
+from studio.api.serializers import ListOf, NamedResponse, RequestSerializer, ResponseSerializer
 from studio.api.viewsets import ListViewSet
 
 
@@ -81,11 +94,26 @@ class SupplierHistoryResponse(ResponseSerializer):
     years = YearSumResponse(many=True)
 
 
-class SupplierViewSet(ListViewSet):
+class SupplierRequest(RowRequest):
+    """A supplier, and what it asks for an order in its own currency."""
+
+    class Meta:
+        model = Supplier
+        fields = (
+            "name", "country", "currency", "lead_time_days", "lead_time_variation_days", "email", "address",
+            "customer_number", "carriage", "free_carriage_from", "minimum_order", "exchange_rate", "notes",
+        )  # fmt: skip
+
+
+class SupplierViewSet(RowsViewSet, ListViewSet):
     """Suppliers by name."""
 
     queryset = Supplier.objects.order_by("name", "pk")
     serializer_class = SupplierResponse
+    request_serializer_class = SupplierRequest
+    row_model = Supplier
+    save_action = staticmethod(save_supplier)
+    in_use = gettext_lazy("Only a supplier without packs, orders and deliveries can be deleted.")
 
     @action(detail=True, methods=["get"], detail_serializer_class=SupplierHistoryResponse)
     def history(self, request: Request, pk: int) -> Response:
@@ -115,7 +143,35 @@ class PackResponse(ResponseSerializer):
     barcode = serializers.CharField()
 
 
-class PackViewSet(ListViewSet):
+class PriceBreakRequest(RequestSerializer):
+    """What each pack costs from so many on."""
+
+    from_packs = serializers.IntegerField(min_value=2, max_value=MOST)
+    price = MoneyField()
+
+
+class PackRequest(RowRequest):
+    """A pack as a supplier sells it, at a price in the supplier's currency."""
+
+    supplier = RowField(Supplier.objects.all())
+    material = RowField(Material.objects.all())
+    pack_size = QuantityInput()
+    price_breaks = ListOf(child=PriceBreakRequest(), required=False, max_length=MOST_BREAKS)
+
+    class Meta:
+        model = Supply
+        fields = (
+            "supplier", "material", "pack_size", "price", "price_breaks", "barcode", "minimum_packs",
+            "is_preferred",
+        )  # fmt: skip
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        material = attrs.get("material") or getattr(self.instance, "material")  # noqa: B009, one of them is there
+        self.read_amounts(attrs, material.measure, "pack_size", density=material.density)
+        return attrs
+
+
+class PackViewSet(RowsViewSet, ListViewSet):
     """Packs by material, then by supplier and size; with `gtin` those with that barcode."""
 
     queryset = (
@@ -125,6 +181,15 @@ class PackViewSet(ListViewSet):
     )
     serializer_class = PackResponse
     filterset_class = PackFilter
+    request_serializer_class = PackRequest
+    row_model = Supply
+
+    def save(self, row: Any, body: Any, *, seen: int | None = None) -> Any:
+        breaks = body.pop("price_breaks", None)
+        for name, value in body.items():
+            setattr(row, name, value)
+        pairs = None if breaks is None else [(each["from_packs"], each["price"]) for each in breaks]
+        return save_pack(row, submission=self.submission(), seen=seen, breaks=pairs)
 
 
 VIEWSETS = {"suppliers": SupplierViewSet, "packs": PackViewSet}

@@ -3,6 +3,7 @@
 from typing import Any
 
 from django.utils import timezone
+from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -12,6 +13,7 @@ from inventory.shopping.actions import (
     Addition,
     add_to_list,
     choose,
+    clear_ticked,
     leave_to_the_list,
     order_from_list,
     remove,
@@ -321,6 +323,19 @@ class ShoppingRemovalsViewSet(ShoppingViews):
         return self.done()
 
 
+class ShoppingClearingViewSet(ShoppingViews):
+    """What is in the basket leaves the list."""
+
+    serializer_class = DoneResponse
+    post_status = 200
+
+    @extend_schema(request=None)
+    def create(self, request: Request) -> Response:
+        """Take everything off that is ticked. What is low by then comes back without its tick."""
+        clear_ticked(submission=self.submission())
+        return self.done()
+
+
 class ShoppingOrdersViewSet(ShoppingViews):
     """The list as orders."""
 
@@ -341,5 +356,6 @@ VIEWSETS = {
     "shopping-ticks": ShoppingTicksViewSet,
     "shopping-choices": ShoppingChoicesViewSet,
     "shopping-removals": ShoppingRemovalsViewSet,
+    "shopping-clearing": ShoppingClearingViewSet,
     "shopping-orders": ShoppingOrdersViewSet,
 }

@@ -2,7 +2,6 @@
 
 import re
 from collections.abc import Mapping
-from http import HTTPStatus
 from typing import Any
 
 from django.db import IntegrityError
@@ -14,7 +13,9 @@ from rest_framework.settings import api_settings
 from rest_framework.views import exception_handler
 
 from studio.api.fields import quantity_in_full
+from studio.api.plain_problems import MEDIA_TYPE, UNTYPED, plain_document
 from studio.api.serializers import errors_of
+from studio.auditing.edit_conflicts import EditConflict
 from studio.errors import InputError, MeniscusError
 from studio.operations import outages
 from studio.preferences.context import current_studio
@@ -22,9 +23,7 @@ from studio.preferences.formatting import Formatter
 from studio.translation import _
 from studio.values.quantities import Quantity
 
-MEDIA_TYPE = "application/problem+json"
 TYPES = "urn:meniscus:problem:"
-UNTYPED = "about:blank"  # there is nothing to say beyond the status
 
 
 class Problem(serializers.Serializer[Any]):
@@ -45,6 +44,8 @@ class Problem(serializers.Serializer[Any]):
 def explain(error: Exception, context: dict[str, Any]) -> Response | None:
     """Answer a refusal: 400 for what cannot be read, 409 for a clash with what is recorded, 422 for the rest.
 
+    412 is for a change that was made from an older version (RFC 9110, section 13.1.1).
+
     None leaves an error that is nobody's refusal to Django, which makes a 500 of it.
     """
     request: Request = context["request"]
@@ -53,9 +54,10 @@ def explain(error: Exception, context: dict[str, Any]) -> Response | None:
     if isinstance(error, ValidationError):
         return _invalid(error.detail)
     if isinstance(error, MeniscusError):
+        status = 412 if isinstance(error, EditConflict) else 409 if error.is_conflict else 422
         kind = re.sub(r"\B(?=[A-Z])", "-", type(error).__name__).lower()
         extensions = _in_json(error.extensions, Formatter.of(current_studio(request._request)))
-        return _problem(409 if error.is_conflict else 422, str(error), kind=kind, extensions=extensions)
+        return _problem(status, str(error), kind=kind, extensions=extensions)
     if isinstance(error, IntegrityError):
         clash = _("This conflicts with what is already recorded. Reload and try again.")
         return _problem(409, clash, kind="conflict")
@@ -79,8 +81,10 @@ def _problem(
 
 
 def _document(status: int, detail: str, kind: str = "") -> dict[str, Any]:
-    title = kind.replace("-", " ").capitalize() if kind else HTTPStatus(status).phrase
-    return {"type": f"{TYPES}{kind}" if kind else UNTYPED, "title": title, "status": status, "detail": detail}
+    document = plain_document(status, detail)
+    if kind:
+        document |= {"type": f"{TYPES}{kind}", "title": kind.replace("-", " ").capitalize()}
+    return document
 
 
 def _invalid(errors: Any) -> Response:

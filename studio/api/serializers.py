@@ -1,6 +1,7 @@
 """Bases of every request and response: names that are not known are refused, money is shown by role."""
 
 from collections.abc import Iterable, Mapping
+from decimal import Decimal
 from typing import Any
 
 from rest_framework import serializers
@@ -52,6 +53,7 @@ class RequestSerializer(serializers.Serializer[Any]):
         if isinstance(data, Mapping):
             refuse_unknown(data, self.fields)
             _refuse_foreign_digits(data, self.fields)
+            _refuse_other_types(data, self.fields)
         return super().to_internal_value(data)
 
     @property
@@ -131,12 +133,29 @@ def _refuse_foreign_digits(data: Mapping[str, Any], fields: Mapping[str, Any]) -
             raise serializers.ValidationError({name: [_("Use the digits 0 to 9.")]})
 
 
+def _refuse_other_types(data: Mapping[str, Any], fields: Mapping[str, Any]) -> None:
+    """The framework would take a number for a text, and a text for a switch; a slip should not pass unnoticed."""
+    for name, value in data.items():
+        field = fields.get(name)
+        if type(field) is serializers.CharField and isinstance(value, int | Decimal):
+            raise serializers.ValidationError({name: [field.error_messages["invalid"]]})
+        if isinstance(field, serializers.BooleanField) and value is not None and not isinstance(value, bool):
+            raise serializers.ValidationError({name: [_("Send true or false.")]})
+
+
 class ResponseSerializer(serializers.Serializer[Any]):
-    """What an endpoint answers. Money is left out, name and all, for those who may not see it."""
+    """What an endpoint answers: all of it, or the names that were asked for.
+
+    Money is left out, name and all, for those who may not see it.
+    """
+
+    only: frozenset[str] | None = None  # the names of a sparse answer
 
     @property
     def _readable_fields(self) -> list[Any]:
         fields = list(super()._readable_fields)
+        if self.only is not None:
+            fields = [field for field in fields if field.field_name in self.only]
         if self.context.get("sees_money", False):
             return fields
         return [field for field in fields if not getattr(field, "is_money", False)]

@@ -9,15 +9,21 @@ from typing import Any, ClassVar
 from django.db.models import Model
 from django.urls import URLPattern, URLResolver
 from django.utils import timezone
+from django.utils.translation import gettext_lazy
 from rest_framework import mixins
-from rest_framework.exceptions import PermissionDenied, ValidationError
+from rest_framework.exceptions import APIException, MethodNotAllowed, PermissionDenied, ValidationError
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.routers import SimpleRouter
 from rest_framework.viewsets import GenericViewSet
 
 from studio.accounts.models import User
-from studio.api.serializers import RequestSerializer, ResponseSerializer, refuse_unknown
+from studio.api.serializers import (
+    LONGEST_NAME_REPEATED,
+    RequestSerializer,
+    ResponseSerializer,
+    refuse_unknown,
+)
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
 from studio.submission import Submission
@@ -25,6 +31,7 @@ from studio.translation import _
 from studio.values.numbers import read_small_whole
 
 LONGEST_KEY = 80
+FIELDS = "fields"  # the name in an address that asks for a sparse answer
 # RFC 8941 strings or bare words, as the IETF draft on the Idempotency-Key header has them.
 _KEY = re.compile(r'"([!#-~][ !#-~]*)"|([!#-~]+)', re.ASCII)
 _TAG = re.compile(r'"([0-9]+)"', re.ASCII)
@@ -45,15 +52,22 @@ class StudioViewSet(GenericViewSet[Any]):
     has_key = False
     pdf_actions: ClassVar[tuple[str, ...]] = ()  # which answer with a PDF
     post_status = 201
+    answers_many = False  # a list without pages
+    is_one_row = False  # what its list answers is one thing
+    get_refusals: ClassVar[tuple[int, ...]] = ()  # statuses that a GET may answer besides the usual ones
     lookup_value_converter = "int"
     confirmed: frozenset[str] = frozenset()  # of the body that was read
 
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
         self.earlier: list[Any] = []  # what submissions under this request's key made before
+        if request.user.is_authenticated and (request.method or "").lower() not in self.action_map:
+            raise MethodNotAllowed(str(request.method))  # whoever asks, and whatever the address says besides
         super().initial(request, *args, **kwargs)
         known = list(self.query_names.get(self.action or "", ()))
         if self.action == "list":
             known += ["page", *(self.filterset_class.base_filters if self.filterset_class else ())]
+        if request.method == "GET":
+            known.append(FIELDS)
         refuse_unknown(request.query_params, known)
         twice = [
             name
@@ -62,6 +76,25 @@ class StudioViewSet(GenericViewSet[Any]):
         ]
         if twice:
             raise ValidationError({name: [_("Give this only once.")] for name in twice})
+        if FIELDS in request.query_params:
+            self._refuse_unknown_fields(request)
+
+    @property
+    def only_fields(self) -> frozenset[str] | None:
+        """The names that a sparse answer is asked for; None for all."""
+        asked = self.request.query_params.get(FIELDS)
+        return None if asked is None else frozenset(asked.split(","))
+
+    def _refuse_unknown_fields(self, request: Request) -> None:
+        names, known = self.only_fields or (), self.get_serializer_class()().fields
+        unknown = sorted(name[:LONGEST_NAME_REPEATED] or "–" for name in names if name not in known)
+        if unknown:
+            message = _(
+                "Unknown name: {unknown}. Choose from: {names}.",
+                unknown=", ".join(unknown),
+                names=", ".join(known),
+            )
+            raise ValidationError({FIELDS: [message]})
 
     @property
     def user(self) -> User:
@@ -73,6 +106,11 @@ class StudioViewSet(GenericViewSet[Any]):
     def get_serializer_class(self) -> Any:
         row = self.serializer_class
         return row if self.action == "list" else self.detail_serializer_class or row
+
+    def get_serializer(self, *args: Any, **kwargs: Any) -> Any:
+        serializer: Any = super().get_serializer(*args, **kwargs)
+        getattr(serializer, "child", serializer).only = self.only_fields
+        return serializer
 
     def get_serializer_context(self) -> dict[str, Any]:
         formatter = Formatter.of(current_studio(self.request._request))
@@ -100,9 +138,13 @@ class StudioViewSet(GenericViewSet[Any]):
         """Answer with the whole of one thing."""
         return Response(self.get_serializer(self.details_of(row)).data, status=status)
 
+    def get_request_class(self) -> type[RequestSerializer]:
+        """What this action reads."""
+        return self.request_serializer_class
+
     def read_body(self) -> Any:
         """What was sent, read. Raises ValidationError naming each field that could not be."""
-        body = self.request_serializer_class(data=self.request.data, context=self.get_serializer_context())
+        body = self.get_request_class()(data=self.request.data, context=self.get_serializer_context())
         body.is_valid(raise_exception=True)
         self.confirmed = body.confirmations
         return body.validated_data
@@ -161,10 +203,24 @@ def entity_tag(change: int) -> str:
     return f'"{change}"'
 
 
+class PreconditionRequired(APIException):
+    """Raised when a change does not say which version it was made from (RFC 6585, section 3)."""
+
+    status_code = 428
+    default_detail = gettext_lazy(
+        "Send the ETag that you received as the header If-Match; or * to set it whatever the current value is."
+    )
+
+
 def change_seen(request: Request) -> int | None:
-    """The last change that the sender has seen, by the If-Match header; None where it does not matter to them."""
+    """The last change that the sender has seen, by the If-Match header; None for *, where it does not matter to them.
+
+    Raises PreconditionRequired without the header, ValidationError for what is no entity tag of ours.
+    """
     header = request.META.get("HTTP_IF_MATCH", "").strip()
-    if header in ("", "*"):
+    if not header:
+        raise PreconditionRequired
+    if header == "*":
         return None
     match = _TAG.fullmatch(header)
     number = read_small_whole(match[1]) if match else None

@@ -7,17 +7,18 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from studio.accounts.permissions import IsSignedIn, OwnerWrites
-from studio.api.fields import MillionthsField, MoneyField, MoneyResponseField, QuantityField
-from studio.api.serializers import RequestSerializer, ResponseSerializer
+from studio.api.fields import MillionthsField, MoneyField, MoneyResponseField, QuantityField, QuantityInput
+from studio.api.rows import OneRowViewSet, RowRequest, RowsViewSet
+from studio.api.serializers import ResponseSerializer
 from studio.api.viewsets import ListViewSet, StudioViewSet
-from studio.auditing.reference_rows import save_row
 from studio.preferences.context import current_studio
 from studio.preferences.models import MeasuresBy, Rates, Studio
+from studio.setup.actions import change_settings
 from studio.values.units import Measure
 
 
-class RatesRequest(RequestSerializer):
-    """Rates from a day on. What is null or left out stays as it was before."""
+class RatesRequest(RowRequest):
+    """Rates from a day on. What is null stays as it was before."""
 
     holds_from = serializers.DateField(allow_null=True, help_text="The first day; null from the beginning.")
     wage_per_hour = MoneyField(allow_null=True, required=False)
@@ -26,8 +27,9 @@ class RatesRequest(RequestSerializer):
         allow_null=True, required=False, help_text="Included in prices, as a fraction of one."
     )
 
-    def validate(self, attrs: dict[str, Any]) -> Rates:
-        return Rates(**attrs)
+    class Meta:
+        model = Rates
+        fields = ("holds_from", "wage_per_hour", "overhead_per_hour", "tax_rate")
 
 
 class RatesResponse(ResponseSerializer):
@@ -40,17 +42,14 @@ class RatesResponse(ResponseSerializer):
     tax_rate = MillionthsField(allow_null=True)
 
 
-class RatesViewSet(ListViewSet):
+class RatesViewSet(RowsViewSet, ListViewSet):
     """The studio's rates, the earliest first. The one in force on the day of the work or the sale is used."""
 
     permission_classes = [OwnerWrites]
     queryset = Rates.objects.all()
     serializer_class = RatesResponse
     request_serializer_class = RatesRequest
-
-    def create(self, request: Request) -> Response:
-        """Add rates from a day on. Sent again they are refused: that day has its entry already."""
-        return self.answer(save_row(self.read_body(), submission=self.submission()), status=201)
+    row_model = Rates
 
 
 class MeasuringResponse(ResponseSerializer):
@@ -74,10 +73,64 @@ class MeasuringViewSet(StudioViewSet):
     queryset = Studio.objects.all()
     serializer_class = MeasuringResponse
     pagination_class = None
+    is_one_row = True
 
     def list(self, request: Request, *args: Any, **kwargs: Any) -> Response:
         """The steps, sizes and the limit that every cup is worked out by."""
         return self.answer(current_studio(request._request))
 
 
-VIEWSETS = {"rates": RatesViewSet, "measuring": MeasuringViewSet}
+SETTINGS = tuple(
+    field.name for field in Studio._meta.concrete_fields if field.name not in ("id", "confirmed_at")
+)
+STEPS = {"scale_step": Measure.MASS} | dict.fromkeys(
+    ("measuring_step", "drop_size", "splash_size"), Measure.VOLUME
+)
+
+
+class SettingsRequest(RowRequest):
+    """The studio's settings. What is left out stays as it is. Shares are fractions of one."""
+
+    scale_step = QuantityInput(required=False)
+    measuring_step = QuantityInput(required=False)
+    drop_size = QuantityInput(required=False)
+    splash_size = QuantityInput(required=False)
+
+    class Meta:
+        model = Studio
+        fields = SETTINGS
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        for name, measure in STEPS.items():
+            self.read_amounts(attrs, measure, name)
+        return attrs
+
+
+class SettingsResponse(ResponseSerializer, serializers.ModelSerializer[Any]):
+    """The studio's settings."""
+
+    serializer_field_mapping = RowRequest.serializer_field_mapping
+    scale_step = QuantityField("scale_step", Measure.MASS)
+    measuring_step = QuantityField("measuring_step", Measure.VOLUME)
+    drop_size = QuantityField("drop_size", Measure.VOLUME)
+    splash_size = QuantityField("splash_size", Measure.VOLUME)
+
+    class Meta:
+        model = Studio
+        fields = read_only_fields = SETTINGS
+
+
+class SettingsViewSet(OneRowViewSet):
+    """The studio's own settings."""
+
+    queryset = Studio.objects.all()
+    serializer_class = SettingsResponse
+    request_serializer_class = SettingsRequest
+    row_model = Studio
+    save_action = staticmethod(change_settings)
+
+    def row(self) -> Studio:
+        return Studio.current()
+
+
+VIEWSETS = {"rates": RatesViewSet, "measuring": MeasuringViewSet, "studio-settings": SettingsViewSet}

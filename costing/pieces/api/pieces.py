@@ -13,7 +13,9 @@ from costing.cost_sheets.queries import cost_summaries
 from costing.papers.queries import sizes_in_cm
 from costing.pieces.actions.pieces import PieceFacts, describe_piece, make_piece, move_on, set_price
 from costing.pieces.actions.together import work_on_pieces
+from costing.pieces.api.photos import PiecePhotos
 from costing.pieces.api.together import TogetherRequest
+from costing.pieces.api.work import PieceWork
 from costing.pieces.filters import PieceFilter
 from costing.pieces.models import DESCRIPTION, FIRST_YEAR, HIGHEST_NUMBER, LAST_YEAR, Piece, PieceState
 from costing.pieces.queries import standing_pieces, with_parts
@@ -153,7 +155,7 @@ class TogetherResponse(ResponseSerializer):
     pieces = PieceResponse(many=True)
 
 
-class PieceViewSet(ReadViewSet):
+class PieceViewSet(PiecePhotos, PieceWork, ReadViewSet):
     """Pieces, newest first unless sorted otherwise."""
 
     serializer_class = PieceResponse

@@ -3,6 +3,7 @@
 from typing import Any
 
 from django.db.models import Count
+from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.decorators import action
 from rest_framework.request import Request
@@ -18,12 +19,14 @@ from inventory.comparisons.actions.comparison_facts import (
 )
 from inventory.comparisons.actions.comparisons import (
     Placement,
+    discard,
     finish,
     open_arms,
     place_pours,
     start_comparison,
 )
 from inventory.comparisons.actions.scoring import record_scores
+from inventory.comparisons.api.results import hidden_results, shown_results
 from inventory.comparisons.filters import ComparisonFilter
 from inventory.comparisons.models import (
     ComparedPour,
@@ -34,20 +37,16 @@ from inventory.comparisons.models import (
     Scale,
     VariedChoice,
 )
-from inventory.comparisons.queries.results import ArmResult, results_of
-from inventory.comparisons.queries.wording import (
-    difference_words,
-    fairness_words,
-    missing_words,
-    score_words,
-    statements_of,
-)
 from inventory.sessions.models import Pour, Stage
 from studio.accounts.models import User
 from studio.accounts.permissions import IsOwner
 from studio.api.fields import LONGEST_NOTES, MillionthsField, MoneyResponseField, RowField
+from studio.api.rows import DeletedResponse
+from studio.api.schema import ENTITY_TAG, IF_MATCH
 from studio.api.serializers import RequestSerializer, ResponseSerializer
-from studio.api.viewsets import ReadViewSet
+from studio.api.viewsets import ReadViewSet, change_seen, entity_tag
+from studio.auditing.queries import last_change_number
+from studio.auditing.reference_rows import save_row
 from studio.errors import InputError
 from studio.preferences.formatting import Formatter
 from studio.translation import _
@@ -235,6 +234,13 @@ class ComparisonDetailResponse(ComparisonResponse):
     statements = StatementResponse(many=True)
 
 
+class ComparisonNameRequest(RequestSerializer):
+    """Its name and its notes; what it compares stays."""
+
+    name = serializers.CharField(max_length=120, required=False)
+    notes = serializers.CharField(max_length=LONGEST_NOTES, required=False, allow_blank=True)
+
+
 class ComparisonViewSet(ReadViewSet):
     """Comparisons, newest first unless sorted otherwise."""
 
@@ -252,6 +258,48 @@ class ComparisonViewSet(ReadViewSet):
     def create(self, request: Request) -> Response:
         """Start a comparison with its arms, criteria and judges."""
         return self.post_once(lambda facts: start_comparison(facts=facts, submission=self.submission()))
+
+    @extend_schema(parameters=[ENTITY_TAG])
+    def retrieve(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+        """One comparison, with an `ETag` for whoever renames it."""
+        return self._tagged()
+
+    @extend_schema(parameters=[ENTITY_TAG, IF_MATCH])
+    @action(
+        detail=True,
+        methods=["post"],
+        request_serializer_class=ComparisonNameRequest,
+        post_status=200,
+        has_key=False,
+    )
+    def change(self, request: Request, pk: int) -> Response:
+        """Rename a comparison, or note something. What is left out stays. Sent again it changes nothing."""
+        row = Comparison.objects.get(pk=self.get_object().pk)
+        for name, value in self.read_body().items():
+            setattr(row, name, value)
+        save_row(row, submission=self.submission(), seen=change_seen(request))
+        return self._tagged()
+
+    def _tagged(self) -> Response:
+        tag = entity_tag(last_change_number(Comparison, int(self.kwargs["pk"])))  # before the row itself
+        answer = self.answer(self.get_object())
+        answer.headers["ETag"] = tag
+        return answer
+
+    @extend_schema(request=None)
+    @action(
+        detail=True,
+        methods=["post"],
+        url_path="delete",
+        request_serializer_class=RequestSerializer,
+        detail_serializer_class=DeletedResponse,
+        post_status=200,
+        has_key=False,
+    )
+    def remove(self, request: Request, pk: int) -> Response:
+        """Delete a comparison in which nothing was scored. Its pours stay. Sent again there is none."""
+        discard(comparison=self.get_object(), submission=self.submission())
+        return Response(self.get_serializer({"deleted": True}).data)
 
     @action(
         detail=True,
@@ -319,52 +367,4 @@ class ComparisonViewSet(ReadViewSet):
             "judges": [judge.pk for judge in row.judges.all()],
             "compared": row.pours.select_related("comparison").order_by("pk"),
         }
-        return facts | (_shown(row, formatter) if row.shows_arms else _hidden(row))
-
-
-def _hidden(row: Comparison) -> dict[str, Any]:
-    """A blind comparison that is still being scored numbers its arms as they were sent, and no more."""
-    nothing = dict.fromkeys(
-        ("pours", "good", "failed", "run_off_share", "minutes_each", "cost_per_good_pour")
-    )
-    return {
-        "arms": [{"id": arm.pk, "name": "", "scores": {}, **nothing} for arm in row.arms.all()],
-        "fairness": None,
-        "fairness_text": "",
-        "differences": [],
-        "statements": [],
-    }
-
-
-def _shown(row: Comparison, formatter: Formatter) -> dict[str, Any]:
-    results = results_of(row)
-    names = {number: arm.arm.name for number, arm in enumerate(results.arms)}
-    missing = missing_words(results.likeness)
-
-    def arm(result: ArmResult) -> dict[str, Any]:
-        scores = {
-            measured.label: score_words(mean, measured, formatter)
-            for measured, mean in zip(results.measures, result.means, strict=True)
-        }
-        return {
-            "id": result.arm.pk,
-            "name": result.arm.name,
-            "pours": len(result.pours),
-            "good": result.good,
-            "failed": len(result.failed),
-            "run_off_share": result.run_off_share,
-            "minutes_each": result.minutes_each,
-            "cost_per_good_pour": result.cost_per_good_pour,
-            "scores": scores,
-        }
-
-    return {
-        "arms": [arm(result) for result in results.arms],
-        "fairness": results.likeness.fairness.value,
-        "fairness_text": f"{fairness_words(results.likeness)} {missing}".strip(),
-        "differences": [difference_words(each, names, formatter) for each in results.likeness.other],
-        "statements": [
-            {"criterion": each.label, "finding": each.finding, "text": each.text}
-            for each in statements_of(results, formatter)
-        ],
-    }
+        return facts | (shown_results(row, formatter) if row.shows_arms else hidden_results(row))

@@ -5,13 +5,15 @@ from typing import Any
 
 from django.urls import reverse
 from django.utils import timezone
+from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
+from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from inventory.comparisons.queries.blinding import hidden_in
 from inventory.ledger.models import Lot
-from inventory.plans.actions import PlanFacts, PlanLineFacts, save_plan
+from inventory.plans.actions import PlanFacts, PlanLineFacts, copy_plan, save_plan
 from inventory.plans.filters import PlanFilter
 from inventory.plans.models import MOST_ON_A_LINE, Plan, PlanLine
 from inventory.plans.queries import Outcome, answer_of, outcome_of
@@ -27,8 +29,12 @@ from studio.api.fields import (
     QuantityInput,
     RowField,
 )
+from studio.api.rows import DeletedResponse
+from studio.api.schema import ENTITY_TAG, IF_MATCH
 from studio.api.serializers import NamedResponse, RequestSerializer, ResponseSerializer
-from studio.api.viewsets import ReadViewSet
+from studio.api.viewsets import ReadViewSet, change_seen, entity_tag
+from studio.auditing.queries import last_change_number
+from studio.auditing.reference_rows import delete_row
 from studio.errors import MeniscusError
 from studio.values.units import Measure
 
@@ -180,6 +186,12 @@ class PlanDetailResponse(ResponseSerializer):
         return reverse("inventory:mixing-sheet", args=[details.plan.pk])
 
 
+class PlanCopyRequest(RequestSerializer):
+    """The day for which a plan is copied."""
+
+    on = serializers.DateField()
+
+
 class PlanViewSet(ReadViewSet):
     """Plans; those that wait to be poured unless asked otherwise."""
 
@@ -193,6 +205,47 @@ class PlanViewSet(ReadViewSet):
     def create(self, request: Request) -> Response:
         """Keep a plan. What it needs is reserved until it is poured."""
         return self.post_once(lambda facts: save_plan(facts=facts, submission=self.submission()))
+
+    @extend_schema(parameters=[ENTITY_TAG])
+    def retrieve(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+        """One plan, with an `ETag` for whoever changes it."""
+        return self._tagged()
+
+    @extend_schema(parameters=[ENTITY_TAG, IF_MATCH])
+    @action(detail=True, methods=["post"], filterset_class=None, has_key=False, post_status=200)
+    def change(self, request: Request, pk: int) -> Response:
+        """Write a plan anew, all of it, as long as it is not poured. Sent again it changes nothing."""
+        plan, facts = self.get_object(), self.read_body()
+        save_plan(facts=facts, submission=self.submission(), plan=plan, seen=change_seen(request))
+        return self._tagged()
+
+    @action(detail=True, methods=["post"], filterset_class=None, request_serializer_class=PlanCopyRequest)
+    def copy(self, request: Request, pk: int) -> Response:
+        """Plan the same set once more, on a day, whatever became of the first."""
+        plan = self.get_object()
+        return self.post_once(lambda body: copy_plan(plan=plan, on=body["on"], submission=self.submission()))
+
+    @extend_schema(request=None, parameters=[IF_MATCH])
+    @action(
+        detail=True,
+        methods=["post"],
+        url_path="delete",
+        filterset_class=None,
+        has_key=False,
+        request_serializer_class=RequestSerializer,
+        detail_serializer_class=DeletedResponse,
+        post_status=200,
+    )
+    def remove(self, request: Request, pk: int) -> Response:
+        """Delete a plan that is not poured: what it reserved is free again. Sent again there is none."""
+        delete_row(self.get_object(), submission=self.submission(), seen=change_seen(request))
+        return Response(self.get_serializer({"deleted": True}).data)
+
+    def _tagged(self) -> Response:
+        tag = entity_tag(last_change_number(Plan, int(self.kwargs["pk"])))  # before the plan itself
+        answer = self.answer(self.get_object())
+        answer.headers["ETag"] = tag
+        return answer
 
     def details_of(self, row: Plan) -> PlanDetails:
         return details_of(row)

@@ -1,24 +1,28 @@
 """Recipes and mixes for programs."""
 
+from decimal import Decimal
 from typing import Any
 
 from django.db.models import Prefetch
-from drf_spectacular.utils import extend_schema_field
+from drf_spectacular.utils import extend_schema, extend_schema_field
 from rest_framework import serializers
 from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from inventory.ledger.api import ConfirmedField
-from inventory.materials.models import Material
+from inventory.materials.models import Kind, Material
 from inventory.recipes.actions.batches import make_mix
 from inventory.recipes.actions.mixes import Ingredient, MixFacts, planned
 from inventory.recipes.actions.ratios import keep_among_written, set_favourite
+from inventory.recipes.actions.recipes import write_recipe, write_version
 from inventory.recipes.filters import MixFilter, RecipeFilter
-from inventory.recipes.models import Basis, Mix, Recipe, RecipePart, RecipeVersion
+from inventory.recipes.forms.recipes import MADE_KINDS
+from inventory.recipes.models import PARTS, Basis, Mix, Recipe, RecipePart, RecipeVersion
 from inventory.recipes.queries import cost_per_100ml, versions_with_parts
-from inventory.stock.api import ChosenLotField, number_of
+from inventory.stock.api.lots import ChosenLotField, number_of
 from studio.api.fields import (
+    LONGEST_NOTES,
     MillionthsField,
     MoneyResponseField,
     QuantityField,
@@ -26,8 +30,10 @@ from studio.api.fields import (
     ReversedField,
     RowField,
 )
+from studio.api.schema import ENTITY_TAG, IF_MATCH
 from studio.api.serializers import AskingRequest, ListOf, NamedResponse, RequestSerializer, ResponseSerializer
-from studio.api.viewsets import ReadViewSet
+from studio.api.viewsets import ReadViewSet, change_seen, entity_tag
+from studio.auditing.queries import last_change_number
 from studio.errors import InputError
 from studio.translation import _
 from studio.values.numbers import format_scaled
@@ -82,6 +88,42 @@ class FavouriteRequest(RequestSerializer):
     is_favourite = serializers.BooleanField()
 
 
+class RecipePartRequest(RequestSerializer):
+    """So many parts of one material."""
+
+    material = RowField(Material.objects.filter(is_archived=False))
+    parts = serializers.DecimalField(max_digits=9, decimal_places=3, min_value=Decimal("0.001"))
+
+    def validate(self, attrs: dict[str, Any]) -> tuple[Material, int]:
+        return attrs["material"], int(attrs["parts"].scaleb(3))
+
+
+class RecipeVersionRequest(RequestSerializer):
+    """What a recipe is mixed of from now on."""
+
+    basis = serializers.ChoiceField(choices=Basis.choices, default=Basis.VOLUME)
+    notes = serializers.CharField(required=False, max_length=LONGEST_NOTES, allow_blank=True, default="")
+    parts = ListOf(child=RecipePartRequest(), allow_empty=False, max_length=MOST_INGREDIENTS)
+
+
+class RecipeRequest(RecipeVersionRequest):
+    """A recipe, and what it makes: a material that is there, or a new one of this kind."""
+
+    name = serializers.CharField(max_length=120)
+    makes = RowField(Material.objects.all(), required=False)
+    new_name = serializers.CharField(required=False, max_length=120, help_text="Default: the recipe's name.")
+    new_kind = serializers.ChoiceField(choices=[kind.value for kind in MADE_KINDS], default=Kind.MIX.value)
+    new_measure = serializers.ChoiceField(choices=["volume", "mass"], default="volume")
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        new = {name: attrs.pop(f"new_{name}", "") for name in ("name", "kind", "measure")}
+        if "makes" not in attrs:
+            attrs["makes"] = Material(**new | {"name": new["name"] or attrs["name"]})
+        elif new["name"]:
+            raise InputError(_("Choose what it makes or name something new, not both."), field="new_name")
+        return attrs
+
+
 class RecipeViewSet(ReadViewSet):
     """Recipes by name, with all their versions."""
 
@@ -92,7 +134,38 @@ class RecipeViewSet(ReadViewSet):
     )
     serializer_class = RecipeResponse
     detail_serializer_class = RecipeDetailResponse
+    request_serializer_class = RecipeRequest
     filterset_class = RecipeFilter
+
+    def create(self, request: Request) -> Response:
+        """Write a recipe. Sent again it is refused: its name is taken."""
+        made = write_recipe(submission=self.submission(), **self.read_body())
+        return self.answer(self.get_queryset().get(pk=made.pk), status=201)
+
+    @extend_schema(parameters=[ENTITY_TAG])
+    def retrieve(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+        """One recipe, with an `ETag` for whoever writes a new version."""
+        return self._tagged()
+
+    @extend_schema(parameters=[ENTITY_TAG, IF_MATCH])
+    @action(
+        detail=True,
+        methods=["post"],
+        request_serializer_class=RecipeVersionRequest,
+        filterset_class=None,
+        post_status=200,
+    )
+    def versions(self, request: Request, pk: int) -> Response:
+        """Write a new version, in place of a latest one that was never mixed. Sent again it changes nothing."""
+        recipe, body = self.get_object(), self.read_body()
+        write_version(recipe=recipe, submission=self.submission(), seen=change_seen(request), **body)
+        return self._tagged()
+
+    def _tagged(self) -> Response:
+        tag = entity_tag(last_change_number(Recipe, int(self.kwargs["pk"]), fields=[PARTS]))  # before it
+        answer = self.answer(self.get_object())
+        answer.headers["ETag"] = tag
+        return answer
 
     @action(
         detail=True,

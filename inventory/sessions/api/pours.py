@@ -2,6 +2,8 @@
 
 from typing import Any
 
+from django.utils.translation import gettext_lazy
+from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.decorators import action
 from rest_framework.request import Request
@@ -10,17 +12,30 @@ from rest_framework.response import Response
 from inventory.comparisons.queries.blinding import hidden_in
 from inventory.recipes.api.recipes import FavouriteRequest
 from inventory.sessions.actions.judging import JudgementFacts, judge_pours
+from inventory.sessions.actions.pours import amend_pour
 from inventory.sessions.filters import PourFilter
 from inventory.sessions.models import Flaw, Pour, Stage, Technique
 from inventory.sessions.queries.paint_per_area import TechniquePaint, paint_of
 from inventory.sessions.queries.pour_history import cost_corrections_of
 from inventory.sessions.queries.session_costs import pour_account
 from studio.accounts.permissions import IsOwner
-from studio.api.fields import MoneyResponseField, QuantityField, ReversedField, RowField
+from studio.api.fields import (
+    LONGEST_NOTES,
+    MoneyResponseField,
+    QuantityField,
+    QuantityInput,
+    ReversedField,
+    RowField,
+)
+from studio.api.rows import RowRequest, RowsViewSet
+from studio.api.schema import ENTITY_TAG, IF_MATCH
 from studio.api.serializers import NamedResponse, RequestSerializer, ResponseSerializer
-from studio.api.viewsets import ListViewSet, ReadViewSet
+from studio.api.viewsets import ListViewSet, ReadViewSet, change_seen, entity_tag
+from studio.auditing.queries import last_change_number
 from studio.auditing.reference_rows import set_columns
 from studio.values.units import Measure
+
+MOST_COVERAGE = 100_000  # microlitres per cm²: a layer of a metre
 
 
 class TechniqueResponse(NamedResponse):
@@ -65,8 +80,24 @@ class TechniqueDetailResponse(ResponseSerializer):
     sizes = SizePaintResponse(many=True)
 
 
-class TechniqueViewSet(ReadViewSet):
+class TechniqueRequest(RowRequest):
+    """A way of pouring, and the paint it usually takes."""
+
+    coverage = serializers.IntegerField(
+        min_value=1, max_value=MOST_COVERAGE, help_text="Microlitres per cm², run-off included."
+    )
+
+    class Meta:
+        model = Technique
+        fields = ("name", "coverage", "source", "learn_from", "is_favourite")
+
+
+class TechniqueViewSet(RowsViewSet, ReadViewSet):
     """Techniques by name."""
+
+    request_serializer_class = TechniqueRequest
+    row_model = Technique
+    in_use = gettext_lazy("Only a technique that nothing was poured with can be deleted.")
 
     queryset = Technique.objects.order_by("name", "pk")
     serializer_class = TechniqueResponse
@@ -172,11 +203,35 @@ class JudgementRequest(RequestSerializer):
     notes = serializers.CharField(required=False, max_length=300, allow_blank=True, default="")
 
 
-class FlawViewSet(ListViewSet):
+class FlawRequest(RowRequest):
+    """What can go wrong with a pour, in the studio's own words."""
+
+    class Meta:
+        model = Flaw
+        fields = ("name",)
+
+
+class FlawViewSet(RowsViewSet, ListViewSet):
     """What can go wrong with a pour."""
+
+    request_serializer_class = FlawRequest
+    row_model = Flaw
+    in_use = gettext_lazy("Only a flaw that no judgement names can be deleted.")
 
     queryset = Flaw.objects.order_by("name", "pk")
     serializer_class = NamedResponse
+
+
+class PourChangeRequest(RequestSerializer):
+    """What is learnt about a pour after its session."""
+
+    run_off = QuantityInput(required=False, allow_null=True, help_text="A volume; part of what was poured.")
+    notes = serializers.CharField(required=False, allow_blank=True, max_length=LONGEST_NOTES)
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        if attrs.get("run_off") is not None:
+            attrs["run_off"] = self.amount_in("run_off", attrs["run_off"], Measure.VOLUME, allow_zero=True)
+        return attrs
 
 
 class PourViewSet(ReadViewSet):
@@ -200,6 +255,32 @@ class PourViewSet(ReadViewSet):
             "rate": account.rate,
             "corrections": cost_corrections_of([row]),
         }
+
+    @extend_schema(parameters=[ENTITY_TAG])
+    def retrieve(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+        """One pour, with an `ETag` for whoever adds what is learnt of it."""
+        return self._tagged()
+
+    @extend_schema(parameters=[ENTITY_TAG, IF_MATCH])
+    @action(
+        detail=True,
+        methods=["post"],
+        filterset_class=None,
+        request_serializer_class=PourChangeRequest,
+        post_status=200,
+    )
+    def change(self, request: Request, pk: int) -> Response:
+        """Set run-off and notes. What is left out stays. Sent again it changes nothing."""
+        pour = self.get_object()
+        learnt = {"run_off": pour.run_off, "notes": pour.notes} | self.read_body()
+        amend_pour(pour=pour, submission=self.submission(), seen=change_seen(request), **learnt)
+        return self._tagged()
+
+    def _tagged(self) -> Response:
+        tag = entity_tag(last_change_number(Pour, int(self.kwargs["pk"])))  # before the pour itself
+        answer = self.answer(self.get_object())
+        answer.headers["ETag"] = tag
+        return answer
 
     @action(detail=True, methods=["post"], request_serializer_class=JudgementRequest, post_status=200)
     def judge(self, request: Request, pk: int) -> Response:

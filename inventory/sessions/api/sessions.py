@@ -24,7 +24,7 @@ from inventory.sessions.models import Pour, Session, Technique
 from inventory.sessions.queries.densities import density_of_doses
 from inventory.sessions.queries.session_costs import SessionAccount, account_of
 from inventory.sessions.weighing import Readings, Verdict
-from inventory.stock.api import ChosenLotField, number_of
+from inventory.stock.api.lots import ChosenLotField, number_of
 from studio.api.fields import (
     LONGEST_NOTES,
     MoneyResponseField,

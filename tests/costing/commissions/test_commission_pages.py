@@ -212,7 +212,7 @@ def test_programs_agree_change_take_payments_and_cancel() -> None:
         answer = program.send(f"{one}payments/", part, key="one", status=200)
     assert (answer["paid"], answer["held"], answer["left_to_pay"]) == ("60.000000", "60.000000", "140.000000")
     assert program.post(f"{one}change/", agreed | {"price": "210.00"}, if_match=seen).status_code == 200
-    assert program.post(f"{one}change/", agreed | {"price": "220.00"}, if_match=seen).status_code == 409
+    assert program.post(f"{one}change/", agreed | {"price": "220.00"}, if_match=seen).status_code == 412
     assert program.post(f"{one}change/", agreed | {"price": "59.00"}).status_code == 400
     wrong = answer["payments"][0]["id"]
     reversal = {"payment": wrong, "on": "2025-06-09", "reason": "Typed twice"}

@@ -112,7 +112,7 @@ def test_a_program_changes_a_contact_unless_somebody_was_faster() -> None:
     first = program.post(f"{one}change/", body, if_match=seen)
     assert (first.status_code, first.json()["reach"], first.json()["note"]) == (200, "The sail loft", "")
     late = program.post(f"{one}change/", body | {"reach": "The ferry office"}, if_match=seen)
-    assert late.status_code == 409
+    assert late.status_code == 412
     assert program.post(f"{one}change/", body, if_match=first.headers["ETag"]).status_code == 200
     assert program.post(f"{one}change/", body, if_match="soon").status_code == 400
     contact.refresh_from_db()

@@ -126,11 +126,13 @@ def test_a_price_that_was_not_seen_is_not_replaced_if_the_program_asks_for_that(
     assert read.json() == {"price": "61.770000"}
     assert program.post(path, {"price": "70.00"}, if_match=read.headers["ETag"]).status_code == 200
     refused = program.post(path, {"price": "55.00"}, if_match=read.headers["ETag"])
-    assert (refused.status_code, refused.json()["type"]) == (409, "urn:meniscus:problem:edit-conflict")
+    assert (refused.status_code, refused.json()["type"]) == (412, "urn:meniscus:problem:edit-conflict")
     assert "Price: changed from “£61.77” to “£70.00” by" in refused.json()["detail"]
     assert Piece.objects.get(pk=built.for_sale.pk).price == money(70)
-    for anyway in (program.get(path).headers["ETag"], "*", ""):
+    for anyway in (program.get(path).headers["ETag"], "*"):
         assert program.post(path, {"price": "55.00"}, if_match=anyway).status_code == 200
+    # RFC 6585, section 3: a change that names no version would overwrite blindly.
+    assert program.post(path, {"price": "56.00"}, if_match="").status_code == 428
     for nonsense in ("7", 'W/"7"', '"x"', f'"{"9" * 30}"'):
         assert program.post(path, {"price": "56.00"}, if_match=nonsense).status_code == 400
     assert Piece.objects.get(pk=built.for_sale.pk).price == money(55)

@@ -51,7 +51,7 @@ def test_a_change_that_has_not_seen_the_last_one_is_refused(program: Program) ->
         ("close/", {}),
         ("reopen/", {}),
     ):
-        assert program.post(path + path_of, sent, if_match=tag).status_code == 409
+        assert program.post(path + path_of, sent, if_match=tag).status_code == 412
     row = Order.objects.get()
     assert (row.notes, row.sent_by, row.is_closed) == ("By the side door", "", False)
     assert program.post(f"{path}sent/", {"sent_by": "phone"}, if_match=changed["ETag"]).status_code == 200

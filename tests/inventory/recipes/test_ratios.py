@@ -349,7 +349,7 @@ def test_a_program_changes_a_ratio_that_it_has_seen(owner: User) -> None:
     changed = program.post(path, body, if_match=tag)
     assert (changed.status_code, changed.json()["written"]) == (200, "1 : 3")
     refused = program.post(path, body | {"name": "Thinner"}, if_match=tag)
-    assert (refused.status_code, Ratio.objects.get().name) == (409, "Thin")
+    assert (refused.status_code, Ratio.objects.get().name) == (412, "Thin")
     assert program.post(path, body | {"name": "Thinner"}, if_match=changed.headers["ETag"]).status_code == 200
     assert program.post(path, body | {"is_archived": True}).json()["is_archived"]
 

@@ -13,6 +13,8 @@ from rest_framework.settings import api_settings
 from rest_framework.throttling import UserRateThrottle
 
 from studio.accounts.models import User
+from tests.costing.stories import make_channel
+from tests.making import make_material
 from tests.programs import PROBLEM, Program
 
 pytestmark = pytest.mark.django_db
@@ -48,9 +50,11 @@ def test_numbers_of_the_books_are_never_floats(schema: dict[str, Any]) -> None:
 def test_every_address_says_how_it_refuses_and_how_to_sign_in(schema: dict[str, Any]) -> None:
     for path, method, said in operations(schema):
         refusals = {status: answer for status, answer in said["responses"].items() if status >= "400"}
-        assert {"400", "401", "403"} <= refusals.keys(), path
+        assert {"400", "401", "403", "406", "429", "503"} <= refusals.keys(), path
         if method == "post":
-            assert {"409", "422"} <= refusals.keys(), path
+            assert {"409", "413", "415", "422"} <= refusals.keys(), path
+        if any(parameter["name"] == "If-Match" for parameter in said.get("parameters", ())):
+            assert (method, {"412", "428"} <= refusals.keys()) in {("post", True), ("get", False)}, path
         assert {tuple(answer["content"]) for answer in refusals.values()} == {(PROBLEM,)}, path
         assert {"token": []} in said["security"], path
     assert schema["components"]["securitySchemes"]["token"] == {"type": "http", "scheme": "bearer"}
@@ -214,3 +218,54 @@ def test_the_schema_command_prints_what_is_served() -> None:
     out = StringIO()
     call_command("spectacular", stdout=out)
     assert "/api/materials/" in out.getvalue()
+
+
+def test_an_answer_holds_only_the_fields_that_were_asked_for(owner: User) -> None:
+    program, material = Program(owner), make_material()
+    [row] = program.read("materials/", fields="id,name")["results"]
+    assert row == {"id": material.pk, "name": material.name}
+    assert program.read(f"materials/{material.pk}/", fields="name") == {"name": material.name}
+    assert program.read("measuring/", fields="stir_seconds").keys() == {"stir_seconds"}
+
+
+def test_parts_of_an_answer_stay_whole_when_only_they_are_asked_for(owner: User) -> None:
+    make_channel("Stall")
+    [row] = Program(owner).read("sales-channels/", fields="terms")["results"]
+    assert row.keys() == {"terms"}
+    assert all("commission" in each for each in row["terms"])
+
+
+@pytest.mark.parametrize("asked", ["colour", "id,colour", "", "id,", "id name"])
+def test_a_field_that_is_not_known_is_refused_by_name(owner: User, asked: str) -> None:
+    answer = Program(owner).get("materials/", fields=asked)
+    assert (answer.status_code, list(answer.json()["errors"])) == (400, ["fields"])
+    assert asked.removeprefix("id,") in answer.json()["errors"]["fields"][0]
+
+
+def test_money_is_not_shown_by_asking_for_it(helper: User) -> None:
+    make_material()
+    assert Program(helper).read("materials/", fields="name,unit_cost")["results"][0].keys() == {"name"}
+
+
+@pytest.mark.parametrize("method", ["TRACE", "PUT", "PATCH", "DELETE", "OPTIONS"])
+def test_a_method_that_is_not_served_is_405_whoever_asks_and_whatever_else_is_sent(
+    helper: User, bookkeeper: User, method: str
+) -> None:
+    for user in (helper, bookkeeper):
+        client = Client()
+        client.force_login(user)
+        answer = client.generic(method, "/api/materials/?colour=1")
+        # RFC 9110, section 15.5.6: the answer says which methods are served.
+        assert (answer.status_code, answer.headers["Allow"]) == (405, "GET, HEAD, OPTIONS"), method
+
+
+def test_an_address_that_does_not_exist_and_a_request_that_is_too_large_are_problem_documents(
+    owner: User, settings: Any
+) -> None:
+    settings.LARGEST_REQUEST = 10
+    client = Client()
+    client.force_login(owner)
+    for answer in (client.get("/api/nothing/"), client.get("/api/materials/abc/")):
+        assert (answer.status_code, answer.headers["Content-Type"]) == (404, PROBLEM)
+    large = client.post("/api/write-offs/", {"note": "x" * 20}, content_type="application/json")
+    assert (large.status_code, large.headers["Content-Type"]) == (413, PROBLEM)

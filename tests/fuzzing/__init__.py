@@ -1,0 +1,1 @@
+"""Requests that a machine makes up from the API's own document: see tests/README.md."""

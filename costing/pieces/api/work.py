@@ -110,14 +110,16 @@ class PieceWork(StudioViewSet):
         detail=True,
         methods=["post"],
         permission_classes=[SeesMoney],
+        has_key=True,
         request_serializer_class=GivingRequest,
         post_status=200,
     )
     def give(self, request: Request, pk: int) -> Response:
-        """Give a piece away, or keep it. Sent again it is refused: it has left already."""
-        piece, body = self.get_object(), self.read_body()
-        give_away(piece=piece, submission=self.submission(on=body.pop("on")), **body)
-        return self.answer(self.get_object())
+        """Give a piece away, or keep it."""
+        piece = self.get_object()
+        return self.post_once(
+            lambda body: give_away(piece=piece, submission=self.submission(on=body.pop("on")), **body)
+        )
 
     @extend_schema(request=None, parameters=[IF_MATCH])
     @action(

@@ -325,4 +325,5 @@ TABLE: dict[str, tuple[str, str]] = {
     "costing:price-labels": (WHO_SEES_MONEY, NOBODY),
     "schema": (EVERYONE, NOBODY),
     "api-docs": (EVERYONE, NOBODY),
+    "api-start": (EVERYONE, NOBODY),
 } | API

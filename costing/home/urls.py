@@ -4,4 +4,7 @@ from django.urls import URLPattern, path
 
 from costing.home import views
 
-urlpatterns: list[URLPattern] = [path("", views.home, name="home")]
+urlpatterns: list[URLPattern] = [
+    path("", views.home, name="home"),
+    path("api/start/", views.first_program, name="api-start"),
+]

@@ -1,6 +1,7 @@
 """Today: what needs the studio now."""
 
 from datetime import date, timedelta
+from pathlib import Path
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
@@ -22,6 +23,7 @@ from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
 from studio.translation import _
 
+FIRST_PROGRAM = Path(__file__).with_name("first_program.txt")
 AT_MOST = 6  # alerts, and pieces of each kind; the rest stand on their own pages
 DAYS_AHEAD = 14
 BACKUP_DAYS = 7  # older than this, the last backup is a reason to make one (common practice, no source)
@@ -69,3 +71,16 @@ def _backup(today: date) -> dict[str, Any]:
     last = last_good_backup()
     is_old = last is None or timezone.localdate(last.made_at) < today - timedelta(days=BACKUP_DAYS)
     return {"backup": last, "backup_is_old": is_old}
+
+
+@require_safe
+@role_required(*EVERYONE)
+def first_program(request: HttpRequest) -> HttpResponse:
+    """A program for newcomers to the API, as it can be copied and run."""
+    context = {
+        "title": _("Start with the API"),
+        "lead": _("For programs that do what you do on the pages."),
+        "program": FIRST_PROGRAM.read_text(encoding="utf-8"),
+        "site": f"{request.scheme}://{request.get_host()}",
+    }
+    return render(request, "home/first_program.html", context)

@@ -57,6 +57,7 @@ from tests.inventory.shopping.bodies import bodies_of_shopping
 from tests.inventory.webhooks.hooks import bodies_of_webhooks
 from tests.making import make_owner, make_pour, make_submission, the_reason, the_technique
 from tests.small_studio import SmallStudio, small_studio
+from tests.studio.api.row_bodies import bodies_of_rows
 from tests.studio.imports.making import bodies_of_imports
 from tests.test_roles_and_addresses import may, numbers, path_of
 
@@ -291,14 +292,14 @@ def bodies(studio: SmallStudio) -> dict[str, dict[str, Any]]:
         **bodies_of_reports(studio, day),
         **bodies_of_locations(studio, day),
         **bodies_of_overhead(),
-        **bodies_of_imports(),
+        **(bodies_of_imports() | bodies_of_rows(studio, day)),
         **bodies_of_pieces(studio, day),
         **bodies_of_sales(studio, day),
     }
 
 
 def posted(owner: Owner, path: str, body: Any, key: str) -> Any:
-    headers = {"Idempotency-Key": key}
+    headers = {"Idempotency-Key": key, "If-Match": "*"}
     return owner.signed_in().post(
         f"/api/{path}", json.dumps(body), content_type="application/json", headers=headers
     )

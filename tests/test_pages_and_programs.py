@@ -14,6 +14,8 @@ ON_THE_MACHINE = (
     "kept for people: it hands out everything, or loads the machine; programs on the machine have commands"
 )
 WRITES_NOTHING = "writes nothing"
+FIRST_STEPS = "walks somebody through what its own addresses do; before the first owner nobody has a token"
+NOT_YET = "for people alone so far"
 
 # A page's address, and that of the API (without "api-"), or why programs have none.
 SAME: dict[str, str] = {
@@ -170,6 +172,11 @@ SAME: dict[str, str] = {
     "costing:packed-missing": "market-days-missing",
     "costing:market-cash": "market-days-cash-counts",
     "costing:price-list-keep": "printed-lists-list",
+    "issue-paper": "issued-papers-list",
+    "inventory:webhook-new": "webhooks-list",
+    "inventory:webhook-secret": "webhooks-secret",
+    "inventory:webhook-switch": "webhooks-switch",
+    "inventory:webhook-retry": "webhook-messages-retry",
 }
 NOT_FOR_PROGRAMS: dict[str, str] = {
     **dict.fromkeys(
@@ -184,6 +191,8 @@ NOT_FOR_PROGRAMS: dict[str, str] = {
         ("language", "inventory:alert-email", "inventory:calendar-renew", "inventory:calendar-off"), OWN_DEVICE
     ),
     **dict.fromkeys(("backup-now", "archive-download"), ON_THE_MACHINE),
+    **dict.fromkeys(("first-owner", "begin", "begin-materials", "begin-stock"), FIRST_STEPS),
+    **dict.fromkeys(("logo", "inventory:webhook-delete"), NOT_YET),
     **dict.fromkeys(("codes", "inventory:session-figures"), WRITES_NOTHING),
 }  # fmt: skip
 

@@ -101,7 +101,7 @@ class OverheadViewSet(RowsViewSet, ListViewSet):
     row_model = OverheadYear
 
     def get_request_class(self) -> Any:
-        return OverheadChangeRequest if self.action == "change" else OverheadYearRequest
+        return OverheadChangeRequest if self.action == "change" else super().get_request_class()
 
     def paginate_queryset(self, queryset: Any) -> list[Any] | None:
         return year_figures(super().paginate_queryset(queryset) or [])

@@ -103,7 +103,8 @@ class StudioSchema(AutoSchema):
 
     def get_override_parameters(self) -> list[Any]:
         needs_key = self.view.has_key and self.method == "POST"
-        sparse = [sparse_parameter(self.view)] if self.method == "GET" else []
+        is_json = self.method == "GET" and self.view.action not in self.view.pdf_actions
+        sparse = [sparse_parameter(self.view)] if is_json else []
         return [*super().get_override_parameters(), *([KEY] if needs_key else []), *sparse]
 
 

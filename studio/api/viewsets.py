@@ -66,7 +66,7 @@ class StudioViewSet(GenericViewSet[Any]):
         known = list(self.query_names.get(self.action or "", ()))
         if self.action == "list":
             known += ["page", *(self.filterset_class.base_filters if self.filterset_class else ())]
-        if request.method == "GET":
+        if request.method == "GET" and self.action not in self.pdf_actions:
             known.append(FIELDS)
         refuse_unknown(request.query_params, known)
         twice = [

@@ -81,7 +81,7 @@ class MeasuringViewSet(StudioViewSet):
 
 
 SETTINGS = tuple(
-    field.name for field in Studio._meta.concrete_fields if field.name not in ("id", "confirmed_at")
+    field.name for field in Studio._meta.concrete_fields if field.name not in ("id", "confirmed_at", "logo")
 )
 STEPS = {"scale_step": Measure.MASS} | dict.fromkeys(
     ("measuring_step", "drop_size", "splash_size"), Measure.VOLUME

@@ -113,7 +113,7 @@
       const body = await answer.json();
       return body.key === entry.key ? { state: "sent", answer: body } : null;
     }
-    const isRefused = [400, 404, 409, 422].includes(answer.status);
+    const isRefused = [400, 404, 409, 412, 413, 422].includes(answer.status);
     return isRefused ? { state: "refused", problem: await answer.json() } : null;
   }
 

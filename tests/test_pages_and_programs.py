@@ -192,7 +192,7 @@ NOT_FOR_PROGRAMS: dict[str, str] = {
     ),
     **dict.fromkeys(("backup-now", "archive-download"), ON_THE_MACHINE),
     **dict.fromkeys(("first-owner", "begin", "begin-materials", "begin-stock"), FIRST_STEPS),
-    **dict.fromkeys(("logo", "inventory:webhook-delete"), NOT_YET),
+    **dict.fromkeys(("logo", "inventory:webhook-edit", "inventory:webhook-delete"), NOT_YET),
     **dict.fromkeys(("codes", "inventory:session-figures"), WRITES_NOTHING),
 }  # fmt: skip
 

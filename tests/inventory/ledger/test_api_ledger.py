@@ -6,7 +6,7 @@ import pytest
 from django.db import IntegrityError
 
 from inventory.ledger.models import Posting
-from inventory.stock import api as stocktakes
+from inventory.stock.api import counting as stocktakes
 from inventory.stock.models import Stocktake
 from studio.accounts.models import User
 from tests.days import TODAY

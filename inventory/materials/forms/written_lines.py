@@ -29,6 +29,8 @@ from studio.values.money import minor_unit, money_input_text, read_money
 class WrittenLinesForm(StudioForm):
     """The text, and what a price is for where a line with several packs does not say."""
 
+    use_required_attribute = False  # it is sent with the form around it, which is saved without any text here
+
     lines = forms.CharField(
         label=gettext_lazy("Lines as you would write them"),
         max_length=MOST_WRITTEN * LONGEST_LINE,

@@ -53,6 +53,14 @@ def test_written_lines_become_rows_that_are_looked_at_first(owner: User) -> None
     assert (third["new_name"], third["new_kind"], third["cost"]) == ("Kelp Green", "paint", "3.00")
 
 
+@pytest.mark.parametrize("page", [OPENING, DELIVERY])
+def test_no_browser_asks_for_the_text_before_the_form_around_it_is_sent(owner: User, page: str) -> None:
+    make_material()
+    field = as_user(owner).get(reverse(page)).context["written"]["lines"]
+    assert "required" not in field.build_widget_attrs({})
+    assert " required" not in str(field)
+
+
 def test_what_was_typed_before_stays_above_what_is_read(owner: User) -> None:
     paint = make_material()
     typed = {"material": str(paint.pk), "quantity": "90 ml", "cost": "2.10", "place": "Window"}

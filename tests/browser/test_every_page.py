@@ -18,7 +18,7 @@ from tests.browser.addresses import DOOR, Stop, files, stops, takes_key
 from tests.browser.chromium import DESK, EVERY_SCREEN, Screen
 from tests.browser.demo import OWNER, build_small_demo
 from tests.browser.steps import Visitor
-from tests.browser.unvisited import ONLY_SENT
+from tests.browser.unvisited import ONLY_SENT, SENT_WITH
 from tests.browser.watching import Watch, measure
 
 pytestmark = pytest.mark.browser
@@ -105,7 +105,8 @@ def test_what_opens_no_page_is_only_sent_or_a_file(look: Callable[[Screen], Visi
     she.sign_in(OWNER.username, OWNER.phrase)
     asked = she.page.request
     for name in sorted(ONLY_SENT):
-        assert asked.get(reverse(name, args=[1] if takes_key(name) else [])).status == 405, name
+        args = SENT_WITH.get(name, [1] if takes_key(name) else [])
+        assert asked.get(reverse(name, args=args)).status == 405, name
     for stop in files():
         answer = asked.get(stop.address())
         assert answer.status == 200, stop

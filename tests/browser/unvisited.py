@@ -105,3 +105,6 @@ FILES = {
     "costing:market-report",
     "costing:stall-manifest",
 }
+
+# What stands in an address that takes more than the number of a row.
+SENT_WITH = {"issue-paper": ["receipt", 1]}

@@ -28,6 +28,7 @@ from inventory.recipes.models import Ratio, Recipe
 from inventory.sessions.models import Flaw, Pour, Session, SessionPhoto, Technique
 from inventory.stock.models import Stocktake
 from studio.accounts.models import User
+from studio.issued.models import IssuedPaper
 from studio.preferences.models import Rates
 from tests.browser.unvisited import FILES, ONLY_SENT
 
@@ -255,6 +256,9 @@ SAMPLES: dict[str, Callable[[], Model | None]] = {
     "costing:sale-receipt": _first(lambda: Sale.objects.order_by("-pk")),
     "costing:refund-credit-note": _first(lambda: Refund.objects.order_by("pk")),
     "costing:piece-certificate": _piece(PieceState.FOR_SALE),
+    "costing:piece-cost-sheet": _piece(PieceState.FOR_SALE),
+    "costing:commission-paper": _first(lambda: Commission.objects.order_by("pk")),
+    "issued-paper": _first(lambda: IssuedPaper.objects.order_by("pk")),
     "costing:piece-photo": _first(lambda: Piece.objects.exclude(photo="")),
     "costing:piece-thumbnail": _first(lambda: Piece.objects.exclude(photo="")),
     "person": _first(lambda: User.objects.order_by("-pk")),

@@ -326,10 +326,14 @@ def stops() -> list[Stop]:
     return [*(_stop(name, keys) for name, keys in names()), *MORE]
 
 
+# Files that are asked for with a choice.
+ASKED_WITH: dict[str, Callable[[], str]] = {"inventory:stocktake-sheet": lambda: "?all=1"}
+
+
 def files() -> list[Stop]:
     """What comes back as a file or as data."""
     return [
-        *(Stop(name, sample=SAMPLES.get(name)) for name in sorted(FILES)),
+        *(Stop(name, query=ASKED_WITH.get(name, str), sample=SAMPLES.get(name)) for name in sorted(FILES)),
         *(Stop(name, "as a file", lambda: "?export=csv", SAMPLES.get(name)) for name in LISTS),
     ]
 

@@ -14,7 +14,7 @@ from django.conf import settings
 from django.db import transaction
 from django.db.models import F, Q
 
-from inventory.alerts.actions.outbox import CLAIM_HOLDS
+from inventory.alerts.actions.outbox import CLAIM_HOLDS, first_claimed
 from inventory.webhooks import sending, signing
 from inventory.webhooks.events import event_named
 from inventory.webhooks.models import Webhook, WebhookMessage
@@ -79,10 +79,7 @@ def claim(*, at: datetime) -> WebhookMessage | None:
         due_at__lte=at,
         webhook__is_on=True,
     )
-    while (message := waiting.select_related("webhook").order_by("due_at", "pk").first()) is not None:
-        if waiting.filter(pk=message.pk).update(claimed_at=at):  # another run may have been quicker
-            return message
-    return None
+    return first_claimed(waiting.select_related("webhook").order_by("due_at", "pk"), at=at)
 
 
 def compose(message: WebhookMessage) -> str:

@@ -8,11 +8,12 @@ email goes out a second time, and that name lets a mail program tell the repeat.
 from collections.abc import Collection, Sequence
 from datetime import date, datetime, timedelta
 from smtplib import SMTPRecipientsRefused, SMTPResponseException
+from typing import TypeVar
 from uuid import uuid4
 
 from django.core.mail import EmailMultiAlternatives
 from django.db import transaction
-from django.db.models import Q
+from django.db.models import Model, Q, QuerySet
 
 from inventory.alerts.calculations import is_quiet
 from inventory.alerts.digests import Recipient, compose, sender_host
@@ -28,6 +29,7 @@ from studio.submission import transaction as submitted
 # An email is sent in seconds; a claim this old belongs to a run that died before it could say so.
 CLAIM_HOLDS = timedelta(minutes=10)
 PROBLEM_LENGTH = 300
+Claimed = TypeVar("Claimed", bound=Model)
 
 
 @transaction.atomic
@@ -67,10 +69,15 @@ def claim(*, at: datetime, addresses: Collection[str]) -> Digest | None:
         sent_at__isnull=True,
         address__in=addresses,
     )
-    while (digest := waiting.order_by("day", "pk").first()) is not None:
-        if waiting.filter(pk=digest.pk).update(claimed_at=at):  # another run may have been quicker
-            digest.claimed_at = at
-            return digest
+    return first_claimed(waiting.order_by("day", "pk"), at=at)
+
+
+def first_claimed(waiting: QuerySet[Claimed], *, at: datetime) -> Claimed | None:
+    """Take on the first row that waits, marking it in `claimed_at`; None where none is left."""
+    while (row := waiting.first()) is not None:
+        if waiting.filter(pk=row.pk).update(claimed_at=at):  # another run may have been quicker
+            row.claimed_at = at  # type: ignore[attr-defined]
+            return row
     return None
 
 

@@ -1,6 +1,6 @@
 """Lines pasted or typed as text, read into the rows of a form: nothing is saved until she has seen them."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -139,12 +139,29 @@ class WrittenRows:
 
 
 def rows_so_far(
-    data: QueryDict, *, at_most: int, untouched: Mapping[str, str], more: Sequence[dict[str, Any]]
+    data: QueryDict,
+    written: WrittenLinesForm,
+    read: Callable[[], list[dict[str, Any]]],
+    *,
+    at_most: int,
+    untouched: Mapping[str, str],
 ) -> list[dict[str, Any]]:
-    """The rows that were typed into already and not removed, and `more` below them."""
+    """The rows that were typed into already and not removed, and below them those that are read from the text.
+
+    Where they are more than fit, none is read, and the text stays with the reason.
+    """
     typed = [
         row
         for row in typed_rows(data, "lines", at_most=at_most)
         if not row.get("DELETE") and any(text and untouched.get(name) != text for name, text in row.items())
     ]
-    return [*typed, *more]
+    more = read() if written.is_valid() else []
+    if len(typed) + len(more) <= at_most:
+        return [*typed, *more]
+    advice = _(
+        "These lines make {n} rows, and one page has room for at most {most}. Read fewer at once.",
+        n=len(typed) + len(more),
+        most=at_most,
+    )
+    written.add_error("lines", advice)
+    return typed

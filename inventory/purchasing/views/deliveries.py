@@ -154,8 +154,10 @@ def _forms(request: HttpRequest, answered: OrderState | None) -> tuple[DeliveryF
     written = WrittenLinesForm(data if is_reading else None, studio=studio)
     rows = _first_rows(request, answered, materials) if data is None else None
     if is_reading:
-        read = WrittenRows(written, materials, currency, may_add).of_delivery() if written.is_valid() else []
-        rows = rows_so_far(request.POST, at_most=MOST_LINES, untouched={"packs": "1"}, more=read)
+        reader = WrittenRows(written, materials, currency, may_add)
+        rows = rows_so_far(
+            request.POST, written, reader.of_delivery, at_most=MOST_LINES, untouched={"packs": "1"}
+        )
         form = DeliveryForm(
             studio=studio,
             order=order,

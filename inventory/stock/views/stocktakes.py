@@ -329,14 +329,10 @@ def _opening_forms(request: HttpRequest) -> tuple[OpeningForm, Any, WrittenLines
     written = WrittenLinesForm(data if is_reading else None, studio=studio)
     rows = None
     if is_reading:
-        read = (
-            WrittenRows(written, materials, studio.currency, may_add).of_opening_stock()
-            if written.is_valid()
-            else []
+        reader = WrittenRows(written, materials, studio.currency, may_add)
+        rows = rows_so_far(
+            request.POST, written, reader.of_opening_stock, at_most=MOST_OPENING_LINES, untouched={}
         )
-        rows = rows_so_far(request.POST, at_most=MOST_OPENING_LINES, untouched={}, more=read)[
-            :MOST_OPENING_LINES
-        ]
     day = request.POST.get("on") if is_reading else None
     form = OpeningForm(
         None if is_reading else data, studio=studio, initial={"on": day or timezone.localdate()}

@@ -70,6 +70,15 @@ def test_what_was_typed_before_stays_above_what_is_read(owner: User) -> None:
     assert second["new_name"] == "Kelp Green"
 
 
+def test_more_rows_than_fit_are_refused_with_the_text_and_none_is_lost(owner: User) -> None:
+    typed = {"material": str(make_material().pk), "quantity": "90 ml", "cost": "2.10"}
+    response = as_user(owner).post(reverse(OPENING), reading("Kelp Green 60 ml 60 @ 3.00", typed))
+    assert response.status_code == 422
+    assert response.context["written"].errors.keys() == {"lines"}
+    assert [row["quantity"] for row in rows_shown(response)] == ["90 ml"]
+    assert "Kelp Green 60 ml 60 @ 3.00" in response.content.decode()
+
+
 def test_a_price_for_several_packs_is_asked_about_once_and_then_shared_out(owner: User) -> None:
     lines = "Kelp Green 60 ml 10.00 x3\nTide Grey 60 ml 6.00 x2"
     asked = as_user(owner).post(reverse(OPENING), reading(lines))

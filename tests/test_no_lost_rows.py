@@ -9,6 +9,7 @@ from django.urls import reverse
 from costing.overhead.models import OverheadYear
 from costing.pricing.models import ChannelTerms
 from inventory.materials.models import Supply
+from inventory.webhooks.models import Webhook
 from studio.preferences.models import Rates
 from tests.deletions import DELETING
 from tests.edit_pages import somebody
@@ -28,6 +29,7 @@ def test_what_was_changed_since_the_question_is_not_deleted(name: str) -> None:
         OverheadYear: {"hours": 4},
         Rates: {"wage_per_hour": 8_000_000},
         ChannelTerms: {"commission": 200_000},
+        Webhook: {"address": "https://flood.example/"},
     }
     for column, value in changes.get(type(row), {"name": "Flood"}).items():
         setattr(row, column, value)

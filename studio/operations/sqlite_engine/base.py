@@ -116,6 +116,6 @@ def _with_patience(act: Callable[[], Result], patience: float) -> Result:
         try:
             return act()
         except (OperationalError, sqlite3.OperationalError) as problem:
-            if "database is locked" not in str(problem) or time.monotonic() > until:
+            if "is locked" not in str(problem) or time.monotonic() > until:
                 raise
         time.sleep(random.uniform(*LOOKS_AGAIN_AFTER))  # noqa: S311 - not a secret

@@ -371,7 +371,12 @@ def test_what_is_said_of_a_sold_piece_can_still_be_changed_and_stale_changes_are
     assert changed.json() == {**body, "description": "", "size_note": ""}
     refused = client.post(address, body, content_type="application/json", headers={"If-Match": tag})
     assert refused.status_code == 412
-    wrong = client.post(address, {"title": "Leeward", "series_number": 3}, content_type="application/json")
+    wrong = client.post(
+        address,
+        {"title": "Leeward", "series_number": 3},
+        content_type="application/json",
+        headers={"If-Match": changed.headers["ETag"]},
+    )
     assert wrong.status_code == 400
     assert "Name the series" in wrong.content.decode()
 

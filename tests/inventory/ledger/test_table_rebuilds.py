@@ -41,7 +41,11 @@ def plain_fields(model: type[models.Model]) -> "list[models.Field[Any, Any]]":
 
 def unmentioned(model: type[models.Model]) -> "models.Field[Any, Any] | None":
     """A plain column that no rule speaks of, so that it may change its name."""
-    words = set(re.findall(r"\w+", " ".join(rule.body for rule in database_rules.rules(connection.vendor))))
+    words = set(
+        re.findall(
+            r"\w+", " ".join(f"{rule.when} {rule.body}" for rule in database_rules.rules(connection.vendor))
+        )
+    )
     return next((field for field in plain_fields(model) if field.column not in words), None)
 
 
@@ -98,6 +102,11 @@ CHANGES: list[Callable[[type[models.Model]], Operation | None]] = [
 ]
 
 
+def _of_the_rules() -> list[str]:
+    """What differs about the rules; that the table itself is another one now is what was asked for."""
+    return [line for line in database_rules.differences() if database_rules.PREFIX in line]
+
+
 def there_and_back(model: type[models.Model], operation: Operation) -> list[list[str]]:
     """Apply an operation and take it back, as migrate would; what differed from the rules after each."""
     before = ProjectState.from_apps(apps)
@@ -107,7 +116,7 @@ def there_and_back(model: type[models.Model], operation: Operation) -> list[list
     with connection.schema_editor() as editor:
         operation.database_forwards(model._meta.app_label, editor, before, after)
     try:
-        found.append(database_rules.differences())
+        found.append(_of_the_rules())
     finally:
         with connection.schema_editor() as editor:
             operation.database_backwards(model._meta.app_label, editor, after, before)

@@ -26,6 +26,7 @@ from tests.asking import signed_in
 from tests.costing.overhead.stories import a_year
 from tests.costing.stories import use_rates
 from tests.factories import MaterialFactory, RecipeFactory, SupplierFactory
+from tests.inventory.comparisons import photo_counts
 from tests.making import use_cost_flow
 from tests.small_studio import SmallStudio
 from tests.test_roles_and_addresses import everything_to_serve, may, numbers, path_of
@@ -103,6 +104,7 @@ def _seen_by(user: User, method: CostingMethod, folder: Path, *, otherwise: bool
         patch.setattr(calendar_feeds, "token_urlsafe", lambda size: "seed")
         patch.setitem(vars(LogEntry._meta.get_field("timestamp")), "_get_default", lambda: NOW)
         patch.setattr(timezone, "now", lambda: NOW)
+        patch.setattr(photo_counts, "_shade", count())
         for factory in (MaterialFactory, SupplierFactory, RecipeFactory):
             factory.reset_sequence(0)  # type: ignore[no-untyped-call]
         use_cost_flow(method)

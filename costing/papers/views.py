@@ -25,7 +25,7 @@ from costing.pieces.models import Piece
 from costing.pieces.views.piece import piece_or_404
 from costing.pricing.price_sheet import priced_below_cost
 from studio.accounts.roles import EVERYONE, WORKERS, role_required
-from studio.pages.forms import new_key
+from studio.pages.forms import KeyedForm, new_key
 from studio.pages.languages import for_customers
 from studio.pages.papers import PaperForm, SmallPaperForm, asked_paper, pdf_answer, print_warning
 from studio.pages.saving import acted, saved, submission_from
@@ -106,8 +106,8 @@ def labels(request: HttpRequest) -> HttpResponse:
 @role_required(*WORKERS, money=True)
 def keep(request: HttpRequest) -> HttpResponse:
     """Keep what the list says as it is printed for somebody: what changes afterwards is shown beside it."""
-    choice = _choice(request)
-    if not choice.form.is_valid():
+    choice, sent = _choice(request), KeyedForm(request.POST)
+    if not choice.form.is_valid() or not sent.is_valid():
         messages.error(request, _("Choose what goes on the list anew."))
         return redirect("costing:price-list")
     data = choice.form.cleaned_data
@@ -117,7 +117,7 @@ def keep(request: HttpRequest) -> HttpResponse:
             pieces=[row.piece for row in choice.rows],
             on=data["on"],
             place=data["place"].strip(),
-            submission=submission_from(request, key=request.POST.get("key", "")),
+            submission=submission_from(request, key=sent.cleaned_data["key"]),
         ),
         _("The list is kept. What changes from now on is shown under “Printed lists”."),
     )

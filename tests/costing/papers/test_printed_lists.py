@@ -69,6 +69,8 @@ def test_the_page_keeps_what_it_shows_and_says_what_has_changed_since(owner: Use
     assert "Another price now: Ebb" in words
     assert "Out of date" in words
     assert as_user(helper).post(f"/price-list/keep/?{query}", {"key": KEY}).status_code == 403
+    client.post(f"/price-list/keep/?{query}", {"key": "x" * 5000})
+    assert PrintedList.objects.count() == 1
 
 
 def test_a_program_keeps_one_and_reads_them_in_as_many_queries_as_one(owner: User) -> None:

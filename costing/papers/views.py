@@ -106,7 +106,7 @@ def labels(request: HttpRequest) -> HttpResponse:
 @role_required(*WORKERS, money=True)
 def keep(request: HttpRequest) -> HttpResponse:
     """Keep what the list says as it is printed for somebody: what changes afterwards is shown beside it."""
-    choice, sent = _choice(request), KeyedForm(request.POST)
+    choice, sent = _choice(request), KeyedForm(request.POST, studio=current_studio(request))
     if not choice.form.is_valid() or not sent.is_valid():
         messages.error(request, _("Choose what goes on the list anew."))
         return redirect("costing:price-list")

@@ -4,6 +4,8 @@ import os
 import random
 import resource
 import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -30,9 +32,11 @@ END $$;
 """
 
 
-def limit_the_disk() -> None:
-    """Make it possible to allow this database only so much. Call it once, then `allow`."""
+@contextmanager
+def limited_disk() -> Iterator[None]:
+    """Make it possible to `allow` this database only so much; afterwards it has all the room again, and its own rules alone."""
     if connection.vendor == "sqlite":
+        yield
         return
     with connection.cursor() as cursor:
         cursor.execute(SMALL_DISK)
@@ -41,6 +45,9 @@ def limit_the_disk() -> None:
                 f"CREATE OR REPLACE TRIGGER small_disk BEFORE INSERT ON inventory_{table} "
                 "FOR EACH ROW EXECUTE FUNCTION small_disk()"
             )
+    yield
+    with connection.cursor() as cursor:
+        cursor.execute("DROP FUNCTION small_disk() CASCADE")
 
 
 def allow(little: int) -> None:
@@ -66,20 +73,20 @@ def post_on_a_full_disk(*, scene: Scene, failures: int, seed: int, say: Say, mee
     owner, facts = scene.of(User, scene.owner), session_facts(scene)
     chance, turn = random.Random(seed), 0
     errors: list[str] = []
-    limit_the_disk()
-    while len(errors) < failures:
-        allow(chance.randrange(8))
-        try:
-            while True:
-                log_session(facts=facts, submission=make_submission(by=owner, key=f"turn {turn}"))
-                turn += 1
-        except OperationalError as error:
-            errors.append(str(error))
-        assert Posting.objects.exclude(key="").count() == turn
-        assert_books_hold()
-        allow_everything()
-        log_session(facts=facts, submission=make_submission(by=owner, key=f"turn {turn}"))
-        turn += 1
+    with limited_disk():
+        while len(errors) < failures:
+            allow(chance.randrange(8))
+            try:
+                while True:
+                    log_session(facts=facts, submission=make_submission(by=owner, key=f"turn {turn}"))
+                    turn += 1
+            except OperationalError as error:
+                errors.append(str(error))
+            assert Posting.objects.exclude(key="").count() == turn
+            assert_books_hold()
+            allow_everything()
+            log_session(facts=facts, submission=make_submission(by=owner, key=f"turn {turn}"))
+            turn += 1
     return errors
 
 

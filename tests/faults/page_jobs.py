@@ -103,25 +103,25 @@ def send_forms_to_a_full_disk(*, scene: Scene, failures: int, seed: int, say: Sa
     """
     bench, chance, turn = Bench.at(scene), random.Random(seed), 0
     statuses: list[int] = []
-    disk_jobs.limit_the_disk()
-    while len(statuses) < failures:
-        disk_jobs.allow(chance.randrange(8))
-        path, fields = bench.form(turn)
-        answer = bench.send(path, fields)
-        while answer.status_code == HTTPStatus.FOUND:
-            turn += 1
+    with disk_jobs.limited_disk():
+        while len(statuses) < failures:
+            disk_jobs.allow(chance.randrange(8))
             path, fields = bench.form(turn)
             answer = bench.send(path, fields)
-        statuses.append(answer.status_code)
-        _assert_kept(answer, fields, says=("The disk is full", "Nothing was saved."))
-        assert not Posting.objects.filter(key=fields["key"]).exists()
-        assert Posting.objects.exclude(key="").count() == turn
-        assert_books_hold()
-        disk_jobs.allow_everything()
-        turn += 1
-        again = Typed(answer.content.decode()).fields
-        assert [bench.send(path, again).status_code for _ in range(2)] == [HTTPStatus.FOUND] * 2
-        assert Posting.objects.exclude(key="").count() == turn
+            while answer.status_code == HTTPStatus.FOUND:
+                turn += 1
+                path, fields = bench.form(turn)
+                answer = bench.send(path, fields)
+            statuses.append(answer.status_code)
+            _assert_kept(answer, fields, says=("The disk is full", "Nothing was saved."))
+            assert not Posting.objects.filter(key=fields["key"]).exists()
+            assert Posting.objects.exclude(key="").count() == turn
+            assert_books_hold()
+            disk_jobs.allow_everything()
+            turn += 1
+            again = Typed(answer.content.decode()).fields
+            assert [bench.send(path, again).status_code for _ in range(2)] == [HTTPStatus.FOUND] * 2
+            assert Posting.objects.exclude(key="").count() == turn
     return statuses
 
 

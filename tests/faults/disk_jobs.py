@@ -34,7 +34,7 @@ END $$;
 
 @contextmanager
 def limited_disk() -> Iterator[None]:
-    """Make it possible to `allow` this database only so much; afterwards it has all the room again, and its own rules alone."""
+    """Make it possible to `allow` this database only so much; afterwards it has its own rules alone again."""
     if connection.vendor == "sqlite":
         yield
         return

@@ -160,7 +160,8 @@ AXES_FAILURE_LIMIT = 5
 AXES_COOLOFF_TIME = timedelta(minutes=30)
 AXES_RESET_ON_SUCCESS = True
 AXES_LOCKOUT_TEMPLATE = "registration/locked.html"
-AXES_CLIENT_IP_CALLABLE = "studio.accounts.security_log.client_address"
+AXES_HANDLER = "studio.accounts.login_limits.LoginLimits"
+AXES_CLIENT_IP_CALLABLE = "studio.accounts.login_limits.guessing_address"
 AXES_DISABLE_ACCESS_LOG = True
 AXES_VERBOSE = False
 # What the record of failed logins keeps hidden of a sent form, besides the password.

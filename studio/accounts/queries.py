@@ -7,6 +7,7 @@ from axes.models import AccessAttempt
 from django.conf import settings
 from django.db.models import Exists, Max, OuterRef, Sum
 
+from studio.accounts.login_limits import MOST_PER_NAME
 from studio.accounts.models import User
 from studio.accounts.two_factor import phones_of
 
@@ -28,12 +29,19 @@ def people(*, at: datetime) -> list[User]:
 
 
 def locked_until(usernames: Collection[str], *, at: datetime) -> dict[str, datetime]:
-    """Who cannot sign in for now after too many wrong passwords, from at least one address, and until when."""
-    attempts = (
-        AccessAttempt.objects.filter(username__in=usernames, attempt_time__gt=at - settings.AXES_COOLOFF_TIME)
-        .values("username", "ip_address")
-        .annotate(failures=Sum("failures_since_start"), latest=Max("attempt_time"))
-        .filter(failures__gte=settings.AXES_FAILURE_LIMIT)
-        .order_by("latest")
+    """Who cannot sign in for now after too many wrong guesses, at least from one address or device, and until when."""
+    recent = AccessAttempt.objects.filter(
+        username__in=usernames, attempt_time__gt=at - settings.AXES_COOLOFF_TIME
     )
-    return {attempt["username"]: attempt["latest"] + settings.AXES_COOLOFF_TIME for attempt in attempts}
+    limits = (
+        (("username", "ip_address", "user_agent"), settings.AXES_FAILURE_LIMIT),
+        (("username",), MOST_PER_NAME),
+    )
+    latest: dict[str, datetime] = {}
+    for fields, most in limits:
+        counted = recent.values(*fields).annotate(
+            wrong=Sum("failures_since_start"), latest=Max("attempt_time")
+        )
+        for row in counted.filter(wrong__gte=most).order_by("latest"):
+            latest[row["username"]] = max(row["latest"], latest.get(row["username"], row["latest"]))
+    return {name: moment + settings.AXES_COOLOFF_TIME for name, moment in latest.items()}

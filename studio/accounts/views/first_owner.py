@@ -14,6 +14,7 @@ from django.views.decorators.http import require_http_methods
 from studio.accounts import security_log as security
 from studio.accounts.first_owner import NotEmpty, add_first_owner, is_nobody_here, is_possible, needs_code
 from studio.accounts.forms import FirstOwnerForm
+from studio.accounts.login_limits import remember_device
 from studio.errors import MeniscusError
 from studio.pages.saving import form_status
 from studio.preferences.context import current_studio
@@ -51,5 +52,7 @@ def _page(request: HttpRequest) -> HttpResponse:
         else:
             login(request, owner, backend=settings.AUTHENTICATION_BACKENDS[-1])
             security.event("first_owner", request, account=owner.get_username())
-            return redirect(settings.FIRST_OWNER_REDIRECT_URL)
+            answer = redirect(settings.FIRST_OWNER_REDIRECT_URL)
+            remember_device(request, answer, owner)
+            return answer
     return render(request, "registration/first_owner.html", {"form": form}, status=form_status(form))

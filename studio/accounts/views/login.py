@@ -29,6 +29,7 @@ from django.views.decorators.http import require_http_methods
 from studio.accounts import security_log as security
 from studio.accounts.first_owner import is_nobody_here
 from studio.accounts.forms import CodeForm, RecoveryForm
+from studio.accounts.login_limits import remember_device
 from studio.accounts.models import User
 from studio.accounts.roles import current_user
 from studio.accounts.tokens import revoke_tokens_of
@@ -56,7 +57,9 @@ class PasswordLogin(LoginView):
     def form_valid(self, form: AuthenticationForm) -> HttpResponse:
         user = form.get_user()
         if not isinstance(user, User) or not has_codes(user):
-            return super().form_valid(form)
+            answer = super().form_valid(form)
+            remember_device(self.request, answer, current_user(self.request))
+            return answer
         await_code(self.request, user, to=self.get_redirect_url())
         return redirect("login-code")
 
@@ -84,7 +87,9 @@ def code(request: HttpRequest) -> HttpResponse:
             messages.warning(
                 request, _("That recovery code has already been used. Cross it out on your sheet.")
             )
-        return redirect(to or settings.LOGIN_REDIRECT_URL)
+        answer = redirect(to or settings.LOGIN_REDIRECT_URL)
+        remember_device(request, answer, user)
+        return answer
     context = {"form": form, "with_recovery": with_recovery}
     return render(request, "registration/code.html", context, status=422 if form.is_bound else 200)
 

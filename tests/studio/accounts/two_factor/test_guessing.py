@@ -10,6 +10,7 @@ from django.test import Client
 from django.utils import timezone
 from django_otp.plugins.otp_totp.models import TOTPDevice
 
+from studio.accounts.login_limits import COOKIE
 from studio.accounts.models import User
 from studio.accounts.tokens import add_token
 from tests.studio.accounts.two_factor.phones import (
@@ -79,6 +80,15 @@ def test_after_a_wrong_code_even_the_right_one_must_wait(
     TOTPDevice.objects.update(throttling_failure_timestamp=timezone.now() - timedelta(seconds=5))
     assert code_given(client, phone.code(keeper)).status_code == 302
     assert AccessAttempt.objects.count() == 0
+
+
+def test_a_password_alone_makes_no_device_known_where_a_code_is_asked_for(
+    sheet: list[str], keeper: User, phone: Phone, client: Client
+) -> None:
+    password_given(client)
+    assert COOKIE not in client.cookies
+    code_given(client, phone.code(keeper))
+    assert COOKIE in client.cookies
 
 
 # Every other way in

@@ -1,13 +1,20 @@
 """What the price tag adds to the menu and the bottom bar."""
 
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext_lazy, pgettext_lazy
 
 from studio.pages.navigation import FIRST, Group, MenuEntry, register, register_bar
 from studio.setup import menu as settings
 
 SELLING = Group(gettext_lazy("Selling"), 20)
-TODAY = MenuEntry(gettext_lazy("Today"), "home", "today")
-PIECES = MenuEntry(gettext_lazy("Pieces"), "costing:pieces", "piece")
+TODAY = MenuEntry(gettext_lazy("Today"), "home", "today", key="t")
+PIECES = MenuEntry(gettext_lazy("Pieces"), "costing:pieces", "piece", key="w")
+SELL = MenuEntry(
+    pgettext_lazy("in the bottom bar", "Sell"),
+    "costing:sale-new",
+    "price",
+    lambda user: user.may_write,
+    key="v",
+)
 PRICE_LIST = MenuEntry(
     gettext_lazy("Price list"), "costing:price-list", "price", lambda user: user.sees_money
 )
@@ -20,7 +27,9 @@ def register_entries() -> None:
         gettext_lazy("Prices"), "costing:prices", "price", lambda user: user.sees_money and user.may_write
     )
     markets = MenuEntry(gettext_lazy("Market days"), "costing:markets", "delivery")
-    stall = MenuEntry(gettext_lazy("Quick sale"), "costing:stall", "good", lambda user: user.may_write)
+    stall = MenuEntry(
+        gettext_lazy("Quick sale"), "costing:stall", "good", lambda user: user.may_write, key="q"
+    )
     locations = MenuEntry(gettext_lazy("Locations"), "costing:locations", "stock")
     contacts = MenuEntry(gettext_lazy("Contacts"), "costing:contacts", "words", lambda user: user.may_write)
     consignments = MenuEntry(gettext_lazy("Consignment notes"), "costing:consignments", "delivery")
@@ -33,8 +42,8 @@ def register_entries() -> None:
     )
     register(SELLING, PIECES, stall, locations, consignments, markets)
     register(SELLING, prices, sales, commissions, earned, year_end, PRICE_LIST, contacts)
-    register_bar(3, PIECES)
-    register_bar(4, PRICE_LIST, TODAY)
+    register_bar(1, TODAY)
+    register_bar(4, SELL, sales)
     settings.register(
         settings.SettingsPage(
             "costing:overhead",

@@ -15,10 +15,15 @@ from studio.setup.actions import keep_currency_once
 from studio.setup.menu import SettingsPage
 
 STOCK = Group(gettext_lazy("Stock"), 10)
-SHELF = MenuEntry(gettext_lazy("Stock"), "inventory:stock", "stock")
-SESSIONS = MenuEntry(gettext_lazy("Sessions"), "inventory:sessions", "session")
-LOG_A_SESSION = MenuEntry(
-    gettext_lazy("Log a session"), "inventory:session-new", "session", lambda user: user.may_write
+SHELF = MenuEntry(gettext_lazy("Stock"), "inventory:stock", "stock", key="s")
+SESSIONS = MenuEntry(gettext_lazy("Sessions"), "inventory:sessions", "session", key="o")
+PLAN = MenuEntry(pgettext_lazy("in the bottom bar", "Plan"), "inventory:plans", "plan", key="p")
+LOG = MenuEntry(
+    pgettext_lazy("in the bottom bar", "Log"),
+    "inventory:session-new",
+    "session",
+    lambda user: user.may_write,
+    key="l",
 )
 
 
@@ -26,14 +31,14 @@ def register_entries() -> None:
     register(
         STOCK,
         SHELF,
-        MenuEntry(gettext_lazy("Do I have enough?"), "inventory:stock-check", "stock-check"),
-        MenuEntry(gettext_lazy("Plans"), "inventory:plans", "plan"),
+        MenuEntry(gettext_lazy("Do I have enough?"), "inventory:stock-check", "stock-check", key="e"),
+        MenuEntry(gettext_lazy("Plans"), "inventory:plans", "plan", key="p"),
         SESSIONS,
         MenuEntry(gettext_lazy("Comparisons"), "inventory:comparisons", "comparison"),
-        MenuEntry(gettext_lazy("Recipes"), "inventory:recipes", "recipe"),
+        MenuEntry(gettext_lazy("Recipes"), "inventory:recipes", "recipe", key="r"),
         MenuEntry(gettext_lazy("Ratios"), "inventory:ratios", "ratio"),
-        MenuEntry(gettext_lazy("Shopping list"), "inventory:shopping-list", "good"),
-        MenuEntry(gettext_lazy("Deliveries"), "inventory:deliveries", "delivery"),
+        MenuEntry(gettext_lazy("Shopping list"), "inventory:shopping-list", "good", key="b"),
+        MenuEntry(gettext_lazy("Deliveries"), "inventory:deliveries", "delivery", key="d"),
         MenuEntry(gettext_lazy("Orders"), "inventory:orders", "order"),
         MenuEntry(gettext_lazy("Stocktakes"), "inventory:stocktakes", "stocktake"),
         MenuEntry(gettext_lazy("Materials"), "inventory:materials", "material"),
@@ -47,6 +52,7 @@ def register_entries() -> None:
             "alert",
             count="open_alerts",
             count_words=pgettext_lazy("alerts", "open"),
+            key="a",
         ),
         MenuEntry(gettext_lazy("Calendar"), "inventory:calendar", "plan"),
         MenuEntry(gettext_lazy("Ledger"), "inventory:postings", "ledger"),
@@ -57,8 +63,8 @@ def register_entries() -> None:
         MenuEntry(gettext_lazy("Flaws"), "inventory:flaws", "caution"),
         MenuEntry(gettext_lazy("Reasons"), "inventory:reasons", "reason"),
     )
-    register_bar(1, SHELF)
-    register_bar(2, LOG_A_SESSION, SESSIONS)
+    register_bar(2, PLAN)
+    register_bar(3, LOG, SESSIONS)
 
 
 def register_settings() -> None:

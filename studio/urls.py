@@ -14,6 +14,7 @@ from studio.pages.glossary.views import glossary
 from studio.pages.home_screen import favicon, manifest
 from studio.pages.languages import language
 from studio.pages.offline import login_state, worker
+from studio.pages.own_pages import own_pages
 
 # Swagger UI styles its parts in place and draws its icons from data addresses. Its scripts are files of our own.
 swagger_csp = csp_update({"style-src": [SELF, UNSAFE_INLINE], "img-src": ["data:"]})
@@ -31,6 +32,7 @@ urlpatterns = [
     path("password/", OwnPassword.as_view(), name="password_change"),
     path("password/done/", auth_views.PasswordChangeDoneView.as_view(), name="password_change_done"),
     path("language/", language, name="language"),
+    path("your-pages/", own_pages, name="own-pages"),
     path("health/", include("studio.operations.health")),
     path("manifest.webmanifest", manifest, name="manifest"),
     path("favicon.ico", favicon, name="favicon"),

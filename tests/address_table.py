@@ -24,6 +24,7 @@ TABLE: dict[str, tuple[str, str]] = {
     "password_change": (EVERYONE, EVERYONE),
     "password_change_done": (EVERYONE, NOBODY),
     "language": (EVERYONE, EVERYONE),
+    "own-pages": (EVERYONE, EVERYONE),
     "codes": (NOBODY, WORKERS),
     "glossary": (EVERYONE, NOBODY),
     "search": (EVERYONE, NOBODY),

@@ -14,6 +14,7 @@ NOTHING_TO_LOSE = {
     "begin": "closed as soon as the settings have been saved",
     "begin-materials": NEW,
     "begin-stock": POSTS,
+    "own-pages": "how one person likes her own pages; the last choice holds",
     "login-code": "writes no row that people edit",
     "two-factor-begin": "begins with the password; a phone is confirmed by its own first code",
     "two-factor-confirm": "begins with the password; a phone is confirmed by its own first code",

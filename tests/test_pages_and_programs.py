@@ -188,7 +188,8 @@ NOT_FOR_PROGRAMS: dict[str, str] = {
         SIGNING_IN,
     ),
     **dict.fromkeys(
-        ("language", "inventory:alert-email", "inventory:calendar-renew", "inventory:calendar-off"), OWN_DEVICE
+        ("language", "own-pages", "inventory:alert-email", "inventory:calendar-renew", "inventory:calendar-off"),
+        OWN_DEVICE,
     ),
     **dict.fromkeys(("backup-now", "archive-download"), ON_THE_MACHINE),
     **dict.fromkeys(("first-owner", "begin", "begin-materials", "begin-stock"), FIRST_STEPS),

@@ -25,7 +25,7 @@ def _renewed(how_many: int) -> str:
 
 
 @audited(
-    without=["last_login"],
+    without=["last_login", "page_choices"],
     secrets=["password"],
     virtual={
         "two_factor": Virtual(gettext_lazy("two-factor sign-in"), _on_or_off),
@@ -52,6 +52,12 @@ class User(AbstractUser):
     may_see_money = models.BooleanField(
         default=False,
         help_text=gettext_lazy("Lets a helper see costs and prices. Owners and bookkeepers always see them."),
+    )
+    page_choices = models.JSONField(
+        default=dict,
+        blank=True,
+        editable=False,
+        help_text="How this person likes the pages: the phone's bottom bar, keys, filters of lists.",
     )
 
     class Meta(AbstractUser.Meta):

@@ -57,6 +57,7 @@ class Migration(migrations.Migration):
                 ('role', models.CharField(choices=[('owner', 'Owner'), ('helper', 'Helper'), ('bookkeeper', 'Bookkeeper')], default='helper', max_length=12)),
                 ('language', models.CharField(blank=True, choices=[('en-gb', 'English'), ('de', 'Deutsch')], default='', help_text="The language of this person's pages. Leave blank to use the studio's language.", max_length=10, verbose_name='language')),
                 ('may_see_money', models.BooleanField(default=False, help_text='Lets a helper see costs and prices. Owners and bookkeepers always see them.')),
+                ('page_choices', models.JSONField(blank=True, default=dict, editable=False, help_text="How this person likes the pages: the phone's bottom bar, keys, filters of lists.")),
                 ('groups', models.ManyToManyField(blank=True, help_text='The groups this user belongs to. A user will get all permissions granted to each of their groups.', related_name='user_set', related_query_name='user', to='auth.group', verbose_name='groups')),
                 ('user_permissions', models.ManyToManyField(blank=True, help_text='Specific permissions for this user.', related_name='user_set', related_query_name='user', to='auth.permission', verbose_name='user permissions')),
             ],

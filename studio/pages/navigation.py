@@ -32,7 +32,7 @@ class Group:
 class MenuEntry:
     """A page in the menu: its label, the name of its address, its icon, and who sees it.
 
-    `count` names a number that every page's context holds; `count_words` says what it counts.
+    `count` names a number that every page's context holds; `count_words` says what it counts. `key` opens it after a G.
     """
 
     label: "_StrOrPromise"
@@ -41,12 +41,14 @@ class MenuEntry:
     allowed: Callable[["User"], bool] = everyone
     count: str = ""
     count_words: "_StrOrPromise" = ""
+    key: str = ""
 
 
 FIRST = Group("", 0)
 RECORDS = Group(gettext_lazy("Records"), 80)
 SET_UP = Group(gettext_lazy("Set-up"), 90)
 
+BAR = "bar"  # of a person's page choices: the addresses in the bottom bar
 _MENU: dict[Group, list[MenuEntry]] = {}
 _BAR: dict[int, tuple[MenuEntry, ...]] = {}
 
@@ -68,8 +70,28 @@ def menu(user: "User") -> list[tuple[Group, list[MenuEntry]]]:
     return [(group, entries) for group, entries in listed if entries]
 
 
+def bar_choices(user: "User") -> list[MenuEntry]:
+    """What a person may put into the bottom bar: what stands there by itself first, then the rest of the menu."""
+    offered = [*_usual_bar(user), *(entry for _group, entries in menu(user) for entry in entries)]
+    return list({entry.to: entry for entry in reversed(offered)}.values())[::-1]
+
+
 def bar(user: "User") -> list[MenuEntry]:
-    """The bottom bar's entries for this person."""
+    """The bottom bar's entries for this person: as chosen, where that is still theirs to see."""
+    usual = _usual_bar(user)
+    chosen = user.page_choices.get(BAR, [])
+    if not chosen:
+        return usual
+    offered = {entry.to: entry for entry in bar_choices(user)}
+    return [offered[to] for to in chosen if to in offered] or usual
+
+
+def keyed(user: "User") -> list[MenuEntry]:
+    """The entries that a key opens, in the order of the menu."""
+    return sorted((entry for entry in bar_choices(user) if entry.key), key=lambda entry: entry.key)
+
+
+def _usual_bar(user: "User") -> list[MenuEntry]:
     places = [next((entry for entry in _BAR[place] if entry.allowed(user)), None) for place in sorted(_BAR)]
     return [entry for entry in places if entry is not None]
 
@@ -77,7 +99,7 @@ def bar(user: "User") -> list[MenuEntry]:
 register(
     RECORDS,
     MenuEntry(gettext_lazy("Change log"), "change-log", "note", lambda user: user.role != Role.HELPER),
-    MenuEntry(gettext_lazy("Glossary"), "glossary", "words"),
+    MenuEntry(gettext_lazy("Glossary"), "glossary", "words", key="g"),
 )
 register(
     SET_UP,

@@ -26,6 +26,7 @@ from studio.accounts.roles import current_user
 from studio.pages.columns import FILE, PAGE, Column, Label, MoneyColumn, Row
 from studio.pages.exports import CSV, XLSX, Cell, file_answer
 from studio.pages.filters import ListFilterSet
+from studio.pages.own_pages import way_of
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
 
@@ -216,7 +217,13 @@ def page_of(request: HttpRequest, rows: Any, per_page: int) -> Page[Any]:
 def list_page(
     request: HttpRequest, template: str, table: Table[Any], context: Mapping[str, Any]
 ) -> HttpResponse:
-    """A list as a page, named after its table; or as a file, where the address asks for one."""
+    """A list as a page, named after its table; or as a file, where the address asks for one.
+
+    Its reader's own filters are kept: without any in its address, a list opens with those chosen last.
+    """
+    filters = context.get("filters")
+    if isinstance(filters, ListFilterSet) and (elsewhere := way_of(request, filters)):
+        return elsewhere
     if wants_file(request) and table.file_name:
         return table.download()
     return render(request, template, {"title": table.caption, **context, "table": table})

@@ -1,11 +1,14 @@
 """The menu and the bottom bar: {% menu as groups %} and {% bottom_bar as entries %}, and a part shown twice."""
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from django import template
 from django.template.context import RequestContext
 
 from studio.pages import navigation
+
+if TYPE_CHECKING:
+    from studio.accounts.models import User
 
 register = template.Library()
 
@@ -23,6 +26,12 @@ def menu(context: RequestContext) -> list[dict[str, Any]]:
 def bottom_bar(context: RequestContext) -> list[dict[str, Any]]:
     """The entries of the bottom bar."""
     return [_shown(entry, context) for entry in navigation.bar(context["user"])]
+
+
+@register.simple_tag
+def keyed(user: "User") -> list[navigation.MenuEntry]:
+    """The pages that a key opens."""
+    return navigation.keyed(user)
 
 
 @register.simple_block_tag

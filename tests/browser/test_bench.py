@@ -102,7 +102,7 @@ def test_a_plan_is_poured_with_the_network_cut_for_a_while(
     )
     she.follow("Open the session")
     she.sees("Harbour lights")
-    she.unfold("Menu", page)
+    she.unfold("More", page)
     she.press("Log out")
     expect(page.get_by_role("button", name="Log in")).to_be_visible()
     assert page.evaluate("caches.keys()") == []

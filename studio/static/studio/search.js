@@ -1,5 +1,5 @@
 /* Keys of the search; it works without them.
-   /                        puts the cursor into the search box in sight ([data-search])
+   /                        puts the cursor into the search box in sight ([data-search]), for those who have keys on
    arrow down, arrow up     go from the box to the results ([data-hits] a) and through them, and back              */
 (function () {
   "use strict";
@@ -27,7 +27,7 @@
     if (event.ctrlKey || event.metaKey || event.altKey || event.isComposing) { return; }
     if (event.key === "ArrowDown") { step(event, 1); }
     if (event.key === "ArrowUp") { step(event, -1); }
-    if (event.key !== "/" || isTyping(event.target)) { return; }
+    if (event.key !== "/" || isTyping(event.target) || !document.getElementById("keys")) { return; }
     const box = boxInSight();
     if (box) { event.preventDefault(); box.focus(); box.select(); }
   });

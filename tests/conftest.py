@@ -26,27 +26,36 @@ settings.register_profile("ci", settings.get_profile("default"), max_examples=40
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "default"))
 
 
-# The files that take longest are begun first, so that no process is left with one of them when the others are done.
-LONGEST = (
+# Rounds over everything: each address as each role, each form, each table, each rule gone round, crashes, whole demos.
+# `.ci/run` has them with the rest; `pytest -m "not browser"` too. The longest are begun first, so that no process is
+# left with one of them when the others are done.
+THOROUGH = (
     "tests/test_hostile_forms.py",
     "tests/test_roles_and_addresses.py",
+    "tests/test_no_lost_updates.py",
+    "tests/test_money_stays_hidden.py",
     "tests/inventory/ledger/test_books_hold.py",
-    "tests/costing/demo/test_demo.py",
+    "tests/costing/demo/",
     "tests/benchmarks/test_benchmarks.py",
-    "tests/costing/demo/test_demo_command.py",
     "tests/faults/",
     "tests/inventory/comparisons/test_blindness.py",
-    "tests/test_translations.py",
-    "tests/test_no_lost_updates.py",
+    "tests/inventory/ledger/test_database_rules.py",
+    "tests/inventory/ledger/test_table_rebuilds.py",
+    "tests/inventory/ledger/test_tampered_records.py",
+    "tests/inventory/purchasing/test_corrected_as_if_received_so.py",
+    "tests/inventory/reordering/test_kept_use.py",
     "tests/inventory/sessions/test_most_pours.py",
 )
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     def place(item: pytest.Item) -> int:
-        return next((n for n, name in enumerate(LONGEST) if item.nodeid.startswith(name)), len(LONGEST))
+        return next((n for n, name in enumerate(THOROUGH) if item.nodeid.startswith(name)), len(THOROUGH))
 
     items.sort(key=place)
+    for item in items:
+        if place(item) < len(THOROUGH):
+            item.add_marker(pytest.mark.thorough)
 
 
 @pytest.fixture(scope="session", autouse=True)

@@ -63,4 +63,9 @@ def register_entries() -> None:
             gettext_lazy("Markup, margin, wage, price by size, and how prices end."),
             icon="price",
         ),
+        settings.SettingsPage(
+            "api-start",
+            gettext_lazy("Start with the API"),
+            gettext_lazy("A first program to copy and run, and every address that programs can use."),
+        ),
     )

@@ -268,7 +268,8 @@ REST_FRAMEWORK = {
 }
 SPECTACULAR_SETTINGS = {
     "TITLE": "Meniscus",
-    "DESCRIPTION": "Stock, costs and prices for a small fluid-art studio.",
+    "DESCRIPTION": "Stock, costs and prices for a small fluid-art studio. "
+    "A first program to copy and run is at [/api/start/](/api/start/).",
     "VERSION": "1",
     "OAS_VERSION": "3.1.1",
     "SERVE_PERMISSIONS": ["studio.accounts.permissions.IsWorker"],

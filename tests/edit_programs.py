@@ -113,6 +113,10 @@ API = {
     "api-market-days-unpack": "takes a piece out of a box; done twice it is still out",
 }
 EDITED_BY_PROGRAMS = {
+    "api-webhooks-change",
+    "api-webhooks-remove",
+    "api-logo-list",
+    "api-logo-remove",
     "api-commissions-change",
     "api-contacts-change",
     "api-pieces-price",

@@ -15,7 +15,6 @@ ON_THE_MACHINE = (
 )
 WRITES_NOTHING = "writes nothing"
 FIRST_STEPS = "walks somebody through what its own addresses do; before the first owner nobody has a token"
-NOT_YET = "for people alone so far"
 
 # A page's address, and that of the API (without "api-"), or why programs have none.
 SAME: dict[str, str] = {
@@ -25,6 +24,7 @@ SAME: dict[str, str] = {
     "import-pieces": "imports-list",
     "import-recipes": "imports-list",
     "studio-settings": "studio-settings-list",
+    "logo": "logo-list",
     "rates-new": "rates-list",
     "rates-edit": "rates-change",
     "rates-delete": "rates-remove",
@@ -174,6 +174,8 @@ SAME: dict[str, str] = {
     "costing:price-list-keep": "printed-lists-list",
     "issue-paper": "issued-papers-list",
     "inventory:webhook-new": "webhooks-list",
+    "inventory:webhook-edit": "webhooks-change",
+    "inventory:webhook-delete": "webhooks-remove",
     "inventory:webhook-secret": "webhooks-secret",
     "inventory:webhook-switch": "webhooks-switch",
     "inventory:webhook-retry": "webhook-messages-retry",
@@ -193,7 +195,6 @@ NOT_FOR_PROGRAMS: dict[str, str] = {
     ),
     **dict.fromkeys(("backup-now", "archive-download"), ON_THE_MACHINE),
     **dict.fromkeys(("first-owner", "begin", "begin-materials", "begin-stock"), FIRST_STEPS),
-    **dict.fromkeys(("logo", "inventory:webhook-edit", "inventory:webhook-delete"), NOT_YET),
     **dict.fromkeys(("codes", "inventory:session-figures"), WRITES_NOTHING),
 }  # fmt: skip
 

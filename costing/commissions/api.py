@@ -26,6 +26,7 @@ from costing.commissions.models import (
 from costing.commissions.queries import CommissionFigures, commissions, figures_of
 from costing.contacts.models import Contact
 from costing.pricing.models import SalesChannel
+from inventory.ledger.adding import add_once
 from studio.accounts.permissions import WritersOnly
 from studio.api.fields import MillionthsField, MoneyField, RowField
 from studio.api.schema import ENTITY_TAG, IF_MATCH
@@ -122,6 +123,7 @@ class CommissionViewSet(ReadViewSet):
     detail_serializer_class = CommissionDetailResponse
     request_serializer_class = CommissionRequest
     filterset_class = CommissionFilter
+    has_key = True
 
     def paginate_queryset(self, queryset: Any) -> Any:
         return figures_of(super().paginate_queryset(queryset) or [])
@@ -131,8 +133,7 @@ class CommissionViewSet(ReadViewSet):
 
     def create(self, request: Request) -> Response:
         """Record what was agreed."""
-        made = save_row(Commission(**self.read_body()), submission=self.submission())
-        return self.answer(self.get_queryset().get(pk=made.pk), status=201)
+        return self.post_once(lambda body: add_once(Commission(**body), submission=self.submission()))
 
     @extend_schema(parameters=[ENTITY_TAG])
     def retrieve(self, request: Request, *args: Any, **kwargs: Any) -> Response:
@@ -140,7 +141,7 @@ class CommissionViewSet(ReadViewSet):
         return self._tagged()
 
     @extend_schema(parameters=[ENTITY_TAG, IF_MATCH])
-    @action(detail=True, methods=["post"], filterset_class=None, post_status=200)
+    @action(detail=True, methods=["post"], has_key=False, filterset_class=None, post_status=200)
     def change(self, request: Request, pk: int) -> Response:
         """Agree anew, as long as it is open: all of it. Sent again it changes nothing."""
         row: Commission = self.get_object()
@@ -149,13 +150,7 @@ class CommissionViewSet(ReadViewSet):
         save_row(row, submission=self.submission(), seen=change_seen(request))
         return self._tagged()
 
-    @action(
-        detail=True,
-        methods=["post"],
-        has_key=True,
-        request_serializer_class=CommissionPaymentRequest,
-        post_status=200,
-    )
+    @action(detail=True, methods=["post"], request_serializer_class=CommissionPaymentRequest, post_status=200)
     def payments(self, request: Request, pk: int) -> Response:
         """Record a deposit or a further part. Answers with the commission."""
         row, body = self.get_object(), self.read_body()
@@ -164,11 +159,7 @@ class CommissionViewSet(ReadViewSet):
         return self.answer(row)
 
     @action(
-        detail=True,
-        methods=["post"],
-        has_key=True,
-        request_serializer_class=CommissionReversalRequest,
-        post_status=200,
+        detail=True, methods=["post"], request_serializer_class=CommissionReversalRequest, post_status=200
     )
     def reversals(self, request: Request, pk: int) -> Response:
         """Reverse a payment that was a mistake. Answers with the commission."""
@@ -179,13 +170,7 @@ class CommissionViewSet(ReadViewSet):
         reverse_payment(payment=payment, reason=body["reason"], submission=self.submission(on=body["on"]))
         return self.answer(row)
 
-    @action(
-        detail=True,
-        methods=["post"],
-        has_key=True,
-        request_serializer_class=CommissionCancelRequest,
-        post_status=200,
-    )
+    @action(detail=True, methods=["post"], request_serializer_class=CommissionCancelRequest, post_status=200)
     def cancel(self, request: Request, pk: int) -> Response:
         """Close it without a sale: what is held is paid back, or kept. Answers with the commission."""
         row, body = self.get_object(), self.read_body()

@@ -29,7 +29,7 @@ class CommissionState(models.TextChoices):
     CANCELLED = "cancelled", gettext_lazy("Cancelled")
 
 
-@audited(secrets=("wanted",), units={"price": "money"})
+@audited(secrets=("wanted",), units={"price": "money"}, without=["recorded_by", "key", "fingerprint"])
 @called(
     pgettext_lazy("table", "commission"),
     contact=pgettext_lazy("column", "contact"),
@@ -39,7 +39,7 @@ class CommissionState(models.TextChoices):
     wanted_by=pgettext_lazy("column", "wanted by"),
     state=pgettext_lazy("column", "status"),
 )
-class Commission(models.Model):
+class Commission(KeyedRecord):
     """A piece to be made for a contact at an agreed price. An erased contact leaves the figures."""
 
     contact = models.ForeignKey(
@@ -56,6 +56,7 @@ class Commission(models.Model):
     class Meta:
         ordering = ["-agreed_on", "-pk"]
         constraints = [
+            *KeyedRecord.Meta.constraints,
             one_of("commission", "state", CommissionState.values),
             models.CheckConstraint(condition=Q(price__gt=0), name="commission_priced"),
             models.CheckConstraint(

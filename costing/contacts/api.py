@@ -8,10 +8,11 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from costing.contacts.actions import add_contact, erase_contact
+from costing.contacts.actions import erase_contact
 from costing.contacts.filters import ContactFilter
 from costing.contacts.models import Contact
 from costing.contacts.queries import dealings_with
+from inventory.ledger.adding import add_once
 from studio.accounts.permissions import IsOwner, WritersOnly
 from studio.api.fields import MoneyResponseField
 from studio.api.schema import ENTITY_TAG, IF_MATCH
@@ -71,6 +72,7 @@ class ContactViewSet(ReadViewSet):
     detail_serializer_class = ContactDetailResponse
     request_serializer_class = ContactRequest
     filterset_class = ContactFilter
+    has_key = True
 
     def details_of(self, row: Any) -> Any:
         row.dealings = dealings_with(row)
@@ -78,7 +80,7 @@ class ContactViewSet(ReadViewSet):
 
     def create(self, request: Request) -> Response:
         """Add a contact."""
-        return self.answer(add_contact(**self.read_body(), submission=self.submission()), status=201)
+        return self.post_once(lambda body: add_once(Contact(**body), submission=self.submission()))
 
     @extend_schema(parameters=[ENTITY_TAG])
     def retrieve(self, request: Request, *args: Any, **kwargs: Any) -> Response:
@@ -86,7 +88,7 @@ class ContactViewSet(ReadViewSet):
         return self._tagged()
 
     @extend_schema(parameters=[ENTITY_TAG, IF_MATCH])
-    @action(detail=True, methods=["post"], filterset_class=None, post_status=200)
+    @action(detail=True, methods=["post"], has_key=False, filterset_class=None, post_status=200)
     def change(self, request: Request, pk: int) -> Response:
         """Write a contact anew, all of it. Sent again it changes nothing."""
         row = self.get_object()
@@ -104,6 +106,7 @@ class ContactViewSet(ReadViewSet):
     @action(
         detail=True,
         methods=["post"],
+        has_key=False,
         permission_classes=[IsOwner],
         request_serializer_class=RequestSerializer,
         detail_serializer_class=ErasedResponse,

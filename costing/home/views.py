@@ -21,6 +21,7 @@ from studio.accounts.roles import EVERYONE, current_user, role_required
 from studio.backups.actions import last_good_backup
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
+from studio.setup import menu
 from studio.translation import _
 
 FIRST_PROGRAM = Path(__file__).with_name("first_program.txt")
@@ -82,5 +83,6 @@ def first_program(request: HttpRequest) -> HttpResponse:
         "lead": _("For programs that do what you do on the pages."),
         "program": FIRST_PROGRAM.read_text(encoding="utf-8"),
         "site": f"{request.scheme}://{request.get_host()}",
+        **(menu.way_back() if current_user(request).is_owner else {}),
     }
     return render(request, "home/first_program.html", context)

@@ -16,6 +16,7 @@ from costing.locations.wording import held_name
 from costing.pieces.models import Piece
 from costing.pieces.queries import with_parts
 from costing.pricing.models import SalesChannel
+from inventory.ledger.adding import add_once
 from studio.accounts.permissions import IsWorker, WritersOnly
 from studio.api.fields import MoneyResponseField, RowField
 from studio.api.rows import RowRequest, RowsViewSet
@@ -69,9 +70,14 @@ class LocationViewSet(RowsViewSet, ListViewSet):
     request_serializer_class = LocationRequest
     row_model = Location
     row_permissions = (IsWorker,)
+    has_key = True
     in_use = gettext_lazy(
         "Only a location where no piece has been can be deleted; any other can be deactivated."
     )
+
+    def create(self, request: Request) -> Response:
+        """Add a location."""
+        return self.post_once(lambda body: add_once(Location(**body), submission=self.submission()))
 
     def filter_queryset(self, queryset: Any) -> Any:
         return held_by_place() if self.action == "list" else queryset

@@ -24,7 +24,7 @@ class LocationKind(models.TextChoices):
     BOX = "box", gettext_lazy("Market box")
 
 
-@audited()
+@audited(without=["recorded_by", "key", "fingerprint"])
 @called(
     pgettext_lazy("table", "location"),
     name=pgettext_lazy("column", "name"),
@@ -33,7 +33,7 @@ class LocationKind(models.TextChoices):
     contact=pgettext_lazy("column", "contact"),
     is_active=pgettext_lazy("column", "in use"),
 )
-class Location(models.Model):
+class Location(KeyedRecord):
     """A place outside of the studio that holds pieces. The studio has no row: it is where nothing else is said."""
 
     name = models.CharField(max_length=80, unique=True)
@@ -49,6 +49,7 @@ class Location(models.Model):
     class Meta:
         ordering = ["name"]
         constraints = [
+            *KeyedRecord.Meta.constraints,
             one_of("location", "kind", LocationKind.values),
             models.CheckConstraint(
                 condition=~Q(kind=LocationKind.GALLERY) | Q(channel__isnull=False),

@@ -5,6 +5,7 @@ from collections.abc import Collection
 from dataclasses import dataclass
 
 from inventory.materials.models import Supplier, Supply
+from inventory.materials.packs import same_gtins
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,6 +29,12 @@ class Buy:
     @property
     def currency(self) -> str:
         return self.supplier.currency
+
+
+def pack_with_barcode(code: str) -> Supply | None:
+    """A pack with this barcode, blanks and zeros in front aside; the same goods may come from several suppliers."""
+    packs = Supply.objects.filter(barcode__in=same_gtins("".join(code.split()))).select_related("material")
+    return packs.order_by("-is_preferred", "pk").first()
 
 
 def supplies_of(materials: Collection[int] | None = None) -> dict[int, list[Supply]]:

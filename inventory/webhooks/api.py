@@ -1,7 +1,5 @@
 """Webhooks for programs of the owner: the same as on the pages."""
 
-from typing import Any
-
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
 from rest_framework import serializers
@@ -12,22 +10,26 @@ from rest_framework.response import Response
 from inventory.webhooks.actions import renew_secret, restart, retry
 from inventory.webhooks.models import Webhook, WebhookMessage
 from studio.accounts.permissions import IsOwner
+from studio.api.rows import RowRequest, RowsViewSet
 from studio.api.serializers import RequestSerializer, ResponseSerializer
 from studio.api.viewsets import ListViewSet, ReadViewSet
-from studio.auditing.reference_rows import save_row, set_columns
+from studio.auditing.reference_rows import set_columns
 
 
-class WebhookRequest(RequestSerializer):
+class WebhookRequest(RowRequest):
     """Where to, and what is told."""
 
     address = serializers.CharField(max_length=300, help_text="Begins with https://.")
     events = serializers.ListField(
         child=serializers.CharField(max_length=40), allow_empty=False, max_length=10
     )
-    with_money = serializers.BooleanField(default=False)
 
-    def validate(self, attrs: dict[str, Any]) -> Webhook:
-        return Webhook(**attrs | {"events": ",".join(dict.fromkeys(attrs["events"]))})
+    class Meta:
+        model = Webhook
+        fields = ("address", "events", "with_money")
+
+    def validate_events(self, names: list[str]) -> str:
+        return ",".join(dict.fromkeys(names))
 
 
 class SwitchRequest(RequestSerializer):
@@ -70,17 +72,14 @@ class MessageResponse(ResponseSerializer):
     given_up_at = serializers.DateTimeField(allow_null=True)
 
 
-class WebhookViewSet(ReadViewSet):
-    """Addresses that are told what happens."""
+class WebhookViewSet(RowsViewSet, ReadViewSet):
+    """Addresses that are told what happens. Nothing is sent before the secret of one was made."""
 
     permission_classes = [IsOwner]
     queryset = Webhook.objects.all()
     serializer_class = WebhookResponse
     request_serializer_class = WebhookRequest
-
-    def create(self, request: Request) -> Response:
-        """Add one. Nothing is sent before its secret was made."""
-        return self.answer(save_row(self.read_body(), submission=self.submission()), status=201)
+    row_model = Webhook
 
     @action(
         detail=True,

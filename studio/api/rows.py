@@ -11,6 +11,7 @@ from rest_framework.decorators import action
 from rest_framework.permissions import BasePermission
 from rest_framework.request import Request
 from rest_framework.response import Response
+from rest_framework.validators import UniqueValidator
 
 from studio.accounts.permissions import IsOwner
 from studio.api.fields import MillionthsField, RowField
@@ -42,6 +43,10 @@ class RowRequest(RequestSerializer, serializers.ModelSerializer[Any]):
         if field_class is MillionthsField:  # its limits are in millionths: the model keeps them
             for name in ("min_value", "max_value", "validators"):
                 kwargs.pop(name, None)
+        if "validators" in kwargs:  # what is taken, the model says: a key may have been sent before
+            kwargs["validators"] = [
+                each for each in kwargs["validators"] if not isinstance(each, UniqueValidator)
+            ]
         return field_class, kwargs
 
     def get_validators(self) -> list[Any]:
@@ -102,7 +107,7 @@ class KeptRowsViewSet(StudioViewSet):
         return self.tagged()
 
     @extend_schema(parameters=[ENTITY_TAG, IF_MATCH])
-    @action(detail=True, methods=["post"], filterset_class=None, post_status=200)
+    @action(detail=True, methods=["post"], has_key=False, filterset_class=None, post_status=200)
     def change(self, request: Request, pk: int) -> Response:
         """Change one: what is left out stays as it is. Sent again it changes nothing."""
         row = copy(self.row())
@@ -127,6 +132,7 @@ class RowsViewSet(KeptRowsViewSet):
         detail=True,
         methods=["post"],
         url_path="delete",
+        has_key=False,
         filterset_class=None,
         request_serializer_class=RequestSerializer,
         detail_serializer_class=DeletedResponse,

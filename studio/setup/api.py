@@ -1,19 +1,25 @@
-"""The studio's settings for programs: how it measures out; and its rates, from which day."""
+"""The studio's settings for programs: how it measures out; its rates, from which day; its logo."""
 
+from io import BytesIO
 from typing import Any
 
+from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
+from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from studio.accounts.permissions import IsSignedIn, OwnerWrites
+from studio.accounts.permissions import IsOwner, IsSignedIn, OwnerWrites
 from studio.api.fields import MillionthsField, MoneyField, MoneyResponseField, QuantityField, QuantityInput
+from studio.api.files import PhotoUploadField, in_base64
 from studio.api.rows import OneRowViewSet, RowRequest, RowsViewSet
-from studio.api.serializers import ResponseSerializer
-from studio.api.viewsets import ListViewSet, StudioViewSet
+from studio.api.schema import ENTITY_TAG, IF_MATCH
+from studio.api.serializers import RequestSerializer, ResponseSerializer
+from studio.api.viewsets import ListViewSet, StudioViewSet, change_seen, entity_tag
+from studio.auditing.queries import last_change_number
 from studio.preferences.context import current_studio
 from studio.preferences.models import MeasuresBy, Rates, Studio
-from studio.setup.actions import change_settings
+from studio.setup.actions import change_settings, store_logo
 from studio.values.units import Measure
 
 
@@ -120,6 +126,64 @@ class SettingsResponse(ResponseSerializer, serializers.ModelSerializer[Any]):
         fields = read_only_fields = SETTINGS
 
 
+class LogoRequest(RequestSerializer):
+    """The logo that goes on every document."""
+
+    content = PhotoUploadField()
+
+
+class LogoResponse(ResponseSerializer):
+    """The logo as it is printed."""
+
+    content = serializers.CharField(allow_null=True, help_text="A JPEG in base64; null without one.")
+
+
+class LogoViewSet(StudioViewSet):
+    """The logo on every document. Owners store, replace and remove it."""
+
+    permission_classes = [IsSignedIn]
+    queryset = Studio.objects.all()
+    serializer_class = LogoResponse
+    request_serializer_class = LogoRequest
+    pagination_class = None
+    is_one_row = True
+    post_status = 200
+
+    def get_permissions(self) -> list[Any]:
+        return list(super().get_permissions()) if self.action == "list" else [IsOwner()]
+
+    @extend_schema(parameters=[ENTITY_TAG])
+    def list(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+        """The logo, with an `ETag` for whoever changes it."""
+        return self._tagged()
+
+    @extend_schema(parameters=[ENTITY_TAG, IF_MATCH])
+    def create(self, request: Request) -> Response:
+        """Store a logo, in place of the one before."""
+        upload = BytesIO(self.read_body()["content"])
+        store_logo(upload=upload, seen=change_seen(request), submission=self.submission())
+        return self._tagged()
+
+    @extend_schema(request=None, parameters=[ENTITY_TAG, IF_MATCH])
+    @action(
+        detail=False,
+        methods=["post"],
+        url_path="delete",
+        request_serializer_class=RequestSerializer,
+        post_status=200,
+    )
+    def remove(self, request: Request) -> Response:
+        """Remove the logo. Sent again it changes nothing."""
+        store_logo(upload=None, seen=change_seen(request), submission=self.submission())
+        return self._tagged()
+
+    def _tagged(self) -> Response:
+        tag = entity_tag(last_change_number(Studio, 1, fields=["logo"]))  # before the logo itself
+        answer = self.answer({"content": in_base64(Studio.current().logo)})
+        answer.headers["ETag"] = tag
+        return answer
+
+
 class SettingsViewSet(OneRowViewSet):
     """The studio's own settings."""
 
@@ -133,4 +197,9 @@ class SettingsViewSet(OneRowViewSet):
         return Studio.current()
 
 
-VIEWSETS = {"rates": RatesViewSet, "measuring": MeasuringViewSet, "studio-settings": SettingsViewSet}
+VIEWSETS = {
+    "rates": RatesViewSet,
+    "measuring": MeasuringViewSet,
+    "studio-settings": SettingsViewSet,
+    "logo": LogoViewSet,
+}

@@ -13,11 +13,12 @@ from rest_framework.response import Response
 
 from inventory.ledger.api import ConfirmedField, EffectResponse, effect_rows
 from inventory.ledger.models import Lot
-from inventory.materials.models import Material, Supplier
+from inventory.materials.models import Supplier
 from inventory.purchasing.actions.corrections import CorrectionFacts, correct_delivery, preview_correction
 from inventory.purchasing.actions.deliveries import receive_delivery
 from inventory.purchasing.actions.delivery_facts import DeliveryFacts, DeliveryHeader, LineFacts
 from inventory.purchasing.actions.pack_prices import take_pack_prices
+from inventory.purchasing.api.packed_lines import PackedLineRequest
 from inventory.purchasing.correction_history import corrections_of_delivery
 from inventory.purchasing.filters import DeliveryFilter
 from inventory.purchasing.models import Delivery, DeliveryLine, Order, OrderLine
@@ -43,12 +44,9 @@ MOST_LINES = 100
 LARGEST_ROW = 2**63 - 1
 
 
-class DeliveryLineRequest(RequestSerializer):
+class DeliveryLineRequest(PackedLineRequest):
     """One line: so many packs of one material, and what they cost together."""
 
-    material = RowField(Material.objects.all())
-    pack = QuantityInput(help_text="Pack size.")
-    packs = serializers.IntegerField(min_value=1, max_value=100_000, default=1)
     price = MoneyField(help_text="Of the whole line, in the currency of the invoice.")
     best_before = serializers.DateField(required=False, allow_null=True, default=None)
     place = serializers.CharField(required=False, max_length=60, allow_blank=True, default="")
@@ -57,12 +55,10 @@ class DeliveryLineRequest(RequestSerializer):
     order_line = RowField(OrderLine.objects.all(), required=False)
 
     def validate(self, attrs: dict[str, Any]) -> LineFacts:
-        material, pack, empty = attrs.pop("material"), attrs.pop("pack"), attrs.pop("empty_weight", None)
+        (material, pack, typed), empty = self.take_pack(attrs), attrs.pop("empty_weight", None)
         if empty is not None:
             attrs["empty_weight"] = self.amount_in("empty_weight", empty, Measure.MASS, allow_zero=True)
-        amount = self.amount_of("pack", pack, material)
-        typed = pack if isinstance(pack, str) else self.formatter.quantity(amount, material.measure)
-        return LineFacts(material, pack=amount, typed=typed, **attrs)
+        return LineFacts(material, pack=pack, typed=typed, **attrs)
 
 
 class DeliveryRequest(AskingRequest):

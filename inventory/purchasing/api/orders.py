@@ -11,7 +11,7 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from inventory.materials.models import Material, Supplier
+from inventory.materials.models import Supplier
 from inventory.purchasing.actions.deliveries import receive_delivery
 from inventory.purchasing.actions.delivery_facts import DeliveryFacts, DeliveryHeader, LineFacts
 from inventory.purchasing.actions.order_lines import OrderLineFacts
@@ -26,20 +26,14 @@ from inventory.purchasing.actions.orders import (
     reopen_order,
 )
 from inventory.purchasing.api.deliveries import DeliveryLineRequest, DeliveryRequest
+from inventory.purchasing.api.packed_lines import PackedLineRequest
 from inventory.purchasing.filters import OrderFilter
 from inventory.purchasing.forms.expected_day import usual_days
 from inventory.purchasing.incoming import OrderState, progress_of
 from inventory.purchasing.models import Order, OrderLine, SentBy
 from inventory.purchasing.order_texts import texts_of
 from studio.accounts.permissions import SeesMoney
-from studio.api.fields import (
-    LONGEST_NOTES,
-    MoneyField,
-    MoneyResponseField,
-    QuantityField,
-    QuantityInput,
-    RowField,
-)
+from studio.api.fields import LONGEST_NOTES, MoneyField, MoneyResponseField, QuantityField, RowField
 from studio.api.schema import ENTITY_TAG, IF_MATCH
 from studio.api.serializers import NamedResponse, RequestSerializer, ResponseSerializer
 from studio.api.viewsets import ReadViewSet, change_seen, entity_tag
@@ -53,13 +47,10 @@ MOST_LINES = 100
 LONGEST_ADDRESS = 500
 
 
-class OrderLineRequest(RequestSerializer):
+class OrderLineRequest(PackedLineRequest):
     """One line: so many packs of one material. `id` is the line of the order that it changes."""
 
     id = RowField(OrderLine.objects.select_related("order"), required=False)
-    material = RowField(Material.objects.all())
-    pack = QuantityInput(help_text="Pack size.")
-    packs = serializers.IntegerField(min_value=1, max_value=100_000, default=1)
     price = MoneyField(
         default=0, help_text="Of the whole line, in the order's currency. Only for those who see money."
     )
@@ -67,9 +58,7 @@ class OrderLineRequest(RequestSerializer):
     def validate(self, attrs: dict[str, Any]) -> OrderLineFacts:
         if attrs["price"] and not self.context["sees_money"]:
             raise InputError(_("Leave this out: your account does not show prices."), field="price")
-        material, pack = attrs["material"], attrs["pack"]
-        amount = self.amount_of("pack", pack, material)
-        typed = pack if isinstance(pack, str) else self.formatter.quantity(amount, material.measure)
+        material, amount, typed = self.take_pack(attrs)
         return OrderLineFacts(material, amount, attrs["price"], attrs["packs"], typed, attrs.get("id"))
 
 

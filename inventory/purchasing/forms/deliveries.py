@@ -13,8 +13,9 @@ from django.utils.html import format_html
 from django.utils.translation import gettext_lazy
 
 from inventory.materials.choices import MaterialChoice, MaterialRowForm
-from inventory.materials.models import Material, Supplier, Supply
+from inventory.materials.models import Material, Supplier
 from inventory.materials.packs import LONGEST_CODE, same_gtins
+from inventory.materials.queries import pack_with_barcode
 from inventory.purchasing.actions.delivery_facts import (
     MOST_PACKS,
     DeliveryHeader,
@@ -284,7 +285,7 @@ class PackedLineForm(PackForm, MaterialRowForm):
 
     def _take(self, code: str, offered: Mapping[int, Material]) -> None:
         """Fill in what the barcode says; a problem lands on its field."""
-        pack = Supply.objects.filter(barcode__in=same_gtins(code)).order_by("-is_preferred", "pk").first()
+        pack = pack_with_barcode(code)
         chosen = self.cleaned_data.get("material")
         if pack is None:
             self.add_error("barcode", _unknown(code))

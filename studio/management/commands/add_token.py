@@ -46,7 +46,7 @@ class Command(BaseCommand):
         security.event("token_added", account=user.username, token=token.prefix, scope=token.scope)
         self.stderr.write(
             f"Valid until {token.expires_at:%d %B %Y}, to {token.get_scope_display().lower()}, as {user.username}. "
-            "Keep it like a password; it is not shown again:"
+            "Keep it like a password; it is not shown again. The page /api/start/ of the studio shows a first program:"
         )
         self.stdout.write(text)
 

@@ -204,7 +204,9 @@ def test_programs_agree_change_take_payments_and_cancel() -> None:
     contact, channel = make_contact(), make_channel()
     program = Program(make_helper())
     agreed = {"contact": contact.pk, "wanted": "Harbour ring", "price": "200.00", "agreed_on": "2025-06-02"}
-    made = program.send("commissions/", agreed)
+    made = program.send("commissions/", agreed, key="agreed")
+    assert program.send("commissions/", agreed, key="agreed", status=200)["id"] == made["id"]
+    assert program.post("commissions/", agreed | {"price": "210.00"}, key="agreed").status_code == 422
     one = f"commissions/{made['id']}/"
     seen = program.get(one).headers["ETag"]
     part = {"amount": "60.00", "channel": channel.pk, "on": "2025-06-09"}

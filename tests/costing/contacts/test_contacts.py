@@ -104,6 +104,19 @@ def test_a_program_keeps_contacts(owner: User) -> None:
     assert program.get(f"contacts/{made['id']}/").status_code == 404
 
 
+def test_a_contact_sent_again_under_its_key_is_the_same_one(owner: User) -> None:
+    program, body = Program(owner), {"name": "Slipway Gallery"}
+    made = program.send("contacts/", body, key="a")
+    assert program.send("contacts/", body, key="a", status=200) == made
+    assert (
+        program.refusal("contacts/", {"name": "Jetty Gallery"}, key="a", status=422)["kind"] == "key-reused"
+    )
+    assert Program(make_helper()).send("contacts/", body, key="a")["id"] != made["id"]
+    assert Contact.objects.count() == 2
+    program.send(f"contacts/{made['id']}/erase/", status=200)
+    assert Contact.objects.count() == 1
+
+
 def test_a_program_changes_a_contact_unless_somebody_was_faster() -> None:
     contact, program = make_contact(), Program(make_helper())
     one = f"contacts/{contact.pk}/"

@@ -97,7 +97,10 @@ def test_a_gallery_names_its_sales_channel(owner: User) -> None:
 
 def test_a_program_moves_lends_and_reserves(owner: User) -> None:
     piece, other, program = a_piece(), a_piece(title="Ebb", state=State.FOR_SALE), Program(owner)
-    made = program.send("locations/", {"name": "Market box 1", "kind": "box"})
+    box = {"name": "Market box 1", "kind": "box"}
+    made = program.send("locations/", box, key="box")
+    assert program.send("locations/", box, key="box", status=200) == made
+    assert program.refusal("locations/", box, key="another", status=400)["errors"].keys() == {"name"}
     body = {"pieces": [piece.pk], "to": made["id"], "on": "2025-06-09"}
     moved = program.send("placements/", body, key="carry")
     assert program.send("placements/", body, key="carry", status=200) == moved

@@ -11,6 +11,7 @@ from tests.making import make_material, make_order, make_supplier, money, units
 from tests.programs import Program
 
 pytestmark = pytest.mark.django_db
+GTIN = "4006381333931"  # check digit worked out by GS1's weights 3 and 1; the number itself is of no goods of ours
 
 
 @pytest.fixture
@@ -35,6 +36,52 @@ def test_an_order_is_placed_once_and_answers_with_what_is_due(program: Program) 
     [listed] = program.read("orders/")["results"]
     assert (listed["number"], listed["lines"][0]["received"]["amount"]) == (1, 0)
     assert program.read("orders/", state="closed")["results"] == []
+
+
+def test_a_barcode_stands_for_a_material_and_its_pack(program: Program) -> None:
+    pack = Supply.objects.create(
+        supplier=make_supplier(), material=make_material(), pack_size=units(500), price=0, barcode=GTIN
+    )
+    order = program.send("orders/", body(lines=[{"barcode": f"0{GTIN}", "packs": 2, "price": "20.00"}]))
+    [line] = order["lines"]
+    assert (line["material"]["id"], line["pack"]["amount"]) == (pack.material_id, units(500))
+    scanned = {"barcode": GTIN, "price": "20.00"}
+    came = {"supplier": pack.supplier_id, "received_on": "2025-06-02"}
+    made = program.send("deliveries/", came | {"lines": [scanned, scanned | {"pack": "1 l"}]})
+    assert [line["quantity"]["amount"] for line in made["lines"]] == [units(500), units(1000)]
+    assert [line["material"]["id"] for line in made["lines"]] == [pack.material_id] * 2
+
+
+@pytest.mark.parametrize(
+    ("line", "field"),
+    [
+        ({"barcode": "4006381333938"}, "barcode"),
+        ({"barcode": "96385074"}, "barcode"),
+        ({"barcode": "tide"}, "barcode"),
+        ({}, "material"),
+        ({"pack": "1 l"}, "material"),
+        ({"barcode": "4006381333931", "pack": "heap"}, "pack"),
+    ],
+)
+def test_a_line_without_a_known_pack_is_refused_by_field(
+    program: Program, line: dict[str, str], field: str
+) -> None:
+    Supply.objects.create(
+        supplier=make_supplier(), material=make_material(), pack_size=units(500), price=0, barcode=GTIN
+    )
+    sent = {"supplier": make_supplier().pk, "received_on": "2025-06-02", "lines": [{"price": "1.00"} | line]}
+    for path in ("deliveries/", "orders/"):
+        asked = sent if path == "deliveries/" else body(lines=sent["lines"])
+        [errors] = program.refusal(path, asked, status=400)["errors"]["lines"].values()
+        assert errors.keys() == {field}
+
+
+def test_a_barcode_of_something_else_than_the_material_is_refused(program: Program) -> None:
+    supplier, material = make_supplier(), make_material()
+    Supply.objects.create(supplier=supplier, material=material, pack_size=units(500), price=0, barcode=GTIN)
+    line = {"barcode": GTIN, "material": make_material(name="Foam White").pk}
+    [errors] = program.refusal("orders/", body(lines=[line]), status=400)["errors"]["lines"].values()
+    assert errors.keys() == {"barcode"}
 
 
 def test_a_change_that_has_not_seen_the_last_one_is_refused(program: Program) -> None:

@@ -82,6 +82,8 @@ def bodies_of_webhooks() -> dict[str, dict[str, Any]]:
     hook = f"webhooks/{some_webhook().pk}"
     return {
         "webhooks/": {"address": "https://ebb.example/", "events": [ALERT_RAISED], "with_money": False},
+        f"{hook}/change/": {"address": "https://flood.example/", "events": [SESSION_LOGGED]},
+        f"webhooks/{make_webhook().pk}/delete/": {},
         f"{hook}/secret/": {},
         f"{hook}/switch/": {"is_on": True},
         f"webhook-messages/{some_message().pk}/retry/": {},

@@ -159,6 +159,25 @@ def test_programs_do_the_same(owner: User, helper: User) -> None:
     assert Program(helper).get("webhooks/").status_code == 403
 
 
+def test_programs_move_a_webhook_and_delete_it_with_its_log(owner: User) -> None:
+    hook, program = make_webhook(), Program(owner)
+    make_message(hook)
+    path, seed = f"webhooks/{hook.pk}/", hook.seed
+    seen = program.get(path).headers["ETag"]
+    moved = {"address": "https://flood.example/", "events": ["piece.sold", "piece.sold"]}
+    answer = program.post(f"{path}change/", moved, if_match=seen)
+    assert (answer.status_code, answer.json()["events"]) == (200, ["piece.sold"])
+    hook.refresh_from_db()
+    assert (hook.address, hook.seed) == ("https://flood.example/", seed)
+    assert program.post(f"{path}change/", {"with_money": True}, if_match=seen).status_code == 412
+    assert program.post(f"{path}change/", {"address": "http://ebb.example/"}).json()["errors"].keys() == {
+        "address"
+    }
+    assert program.post(f"{path}change/", {"events": ["tide.turned"]}).json()["errors"].keys() == {"events"}
+    assert program.send(f"{path}delete/", status=200) == {"deleted": True}
+    assert not WebhookMessage.objects.exists()
+
+
 def test_the_log_says_what_became_of_each_message(signed: Client) -> None:
     hook = make_webhook()
     failed(make_message(hook))

@@ -146,6 +146,7 @@ def _of_selling(studio: SmallStudio, day: str) -> Bodies:
 
 
 def _of_the_studio(studio: SmallStudio, day: str) -> Bodies:
+    picture = base64.b64encode(encoded(left_red_right_blue()).getvalue()).decode()
     year, line = OverheadYear.objects.all()[0], OverheadLine.objects.all()[0]
     rates = Rates.objects.all()[0]
     return {
@@ -157,5 +158,7 @@ def _of_the_studio(studio: SmallStudio, day: str) -> Bodies:
         f"rates/{rates.pk}/change/": {"wage_per_hour": "14.00"},
         f"rates/{rates.pk}/delete/": {},
         "price-rules/": {"wage": "15.00"},
+        "logo/": {"content": picture},
+        "logo/delete/": {},
         "studio-settings/": {"name": "Netloft Studio", "measuring_step": "1 ml"},
     }

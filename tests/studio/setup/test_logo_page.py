@@ -1,5 +1,6 @@
 """The logo: put up, refused with what to do instead, and taken away."""
 
+import base64
 from pathlib import Path
 
 import pytest
@@ -8,10 +9,12 @@ from django.test import Client
 from django.urls import reverse
 from pytest_django import Settings
 
+from studio.accounts.models import User
 from studio.photos import LARGEST_FILE
 from studio.preferences.models import Studio
 from tests.costing.pages import text_of
 from tests.pictures import encoded, left_red_right_blue
+from tests.programs import Program
 from tests.two_tabs import Tab
 
 pytestmark = pytest.mark.django_db
@@ -70,3 +73,18 @@ def test_taken_away_it_is_gone_from_the_page_and_the_disk(
     assert not Studio.current().logo
     assert signed.get(reverse("logo-picture")).status_code == 404
     assert [path for path in tmp_path.rglob("*") if path.is_file()] == []
+
+
+def test_a_program_stores_replaces_and_removes_the_logo(owner: User, helper: User) -> None:
+    program = Program(owner)
+    content = base64.b64encode(encoded(left_red_right_blue(), "PNG").read()).decode()
+    first = program.get("logo/")
+    assert first.json() == {"content": None}
+    stored = program.post("logo/", {"content": content}, if_match=first.headers["ETag"])
+    assert base64.b64decode(stored.json()["content"]).startswith(b"\xff\xd8")
+    assert program.post("logo/", {"content": content}, if_match=first.headers["ETag"]).status_code == 412
+    assert program.post("logo/", {"content": "bm8gcGljdHVyZQ=="}).status_code == 422
+    assert Program(helper).read("logo/") == stored.json()
+    assert Program(helper).post("logo/delete/").status_code == 403
+    assert program.post("logo/delete/", if_match=stored.headers["ETag"]).json() == {"content": None}
+    assert not Studio.current().logo

@@ -8,8 +8,8 @@ from itertools import islice
 from django.db import transaction as database
 
 from studio.errors import MeniscusError
-from studio.imports.checking import CheckedRow, OpenTable, RowState, checked_row, wrong_row
-from studio.imports.kinds import RowReader
+from studio.imports.checking import CheckedRow, OpenTable, RowState, checked_row, reader_of, wrong_row
+from studio.imports.kinds import ImportKind, RowReader
 from studio.imports.models import RememberedHeadings
 from studio.preferences.formatting import Formatter
 from studio.submission import Submission, transaction
@@ -35,7 +35,7 @@ class Saved:
 
 
 def save_rows(
-    table: OpenTable,
+    table: OpenTable[ImportKind],
     *,
     submission: Submission,
     start: int = 0,
@@ -52,10 +52,8 @@ def save_rows(
     with transaction(submission), ExitStack() as stack:
         for around in _AROUND:
             stack.enter_context(around(at=submission.at))
-        RememberedHeadings.objects.update_or_create(
-            kind=table.kind.code, defaults={"meant": RememberedHeadings.of(table.kind.code) | table.meant}
-        )
-        rows = _save_each(table, reader or table.reader(), submission, range(start, start + most))
+        RememberedHeadings.remember(table.kind.code, table.meant)
+        rows = _save_each(table, reader or reader_of(table), submission, range(start, start + most))
         done.wrong = [row for row in rows if row.state is RowState.WRONG]
         if done.wrong and not good_only:
             database.set_rollback(True)
@@ -67,7 +65,7 @@ def save_rows(
 
 
 def _save_each(
-    table: OpenTable, reader: RowReader, submission: Submission, places: range
+    table: OpenTable[ImportKind], reader: RowReader, submission: Submission, places: range
 ) -> Sequence[CheckedRow]:
     formatter = Formatter.of(table.studio)
     rows = []
@@ -84,9 +82,13 @@ def _save_each(
     return rows
 
 
-def save_all(table: OpenTable, *, submission: Submission, good_only: bool = False) -> Saved:
+def save_all(table: OpenTable[ImportKind], *, submission: Submission, good_only: bool = False) -> Saved:
     """Save every row, part by part. What was saved before a part that cannot be saved stays."""
-    total, start, reader = Saved(), 0, table.reader()  # which reads what there is once, and keeps up with it
+    total, start, reader = (
+        Saved(),
+        0,
+        reader_of(table),
+    )  # which reads what there is once, and keeps up with it
     while True:
         part = save_rows(table, submission=submission, start=start, good_only=good_only, reader=reader)
         total.saved += part.saved

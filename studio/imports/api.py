@@ -20,7 +20,7 @@ from studio.errors import InputError
 from studio.imports.actions import save_all
 from studio.imports.checking import CheckedRow, OpenTable, RowState, check, open_table
 from studio.imports.headings import plain
-from studio.imports.kinds import every_kind, kind_named, kinds_for
+from studio.imports.kinds import ImportKind, every_kind, kind_named, kinds_for
 from studio.imports.models import RememberedHeadings
 from studio.imports.reading import MOST_BYTES, read_file
 from studio.preferences.context import current_studio
@@ -165,7 +165,7 @@ class ImportViewSet(StudioViewSet):
             }
         )
 
-    def _opened(self, body: dict[str, Any]) -> OpenTable:
+    def _opened(self, body: dict[str, Any]) -> OpenTable[ImportKind]:
         kind, studio = kind_named(body["kind"]), current_studio(self.request._request)
         if not kind.allows(self.user):
             raise PermissionDenied(str(ROLE_REFUSED))

@@ -81,18 +81,19 @@ class Cells:
 
         return self.read(key, fitting, required=required) or ""
 
+    def with_unit(self, key: str) -> str:
+        """An amount as typed; a bare number with the unit of the column beside it, or in brackets in the heading."""
+        text, unit = self[key], self[f"{key}_unit"] or self.bracketed.get(key, "")
+        return f"{text} {unit}" if unit and _BARE_NUMBER.fullmatch(text) else text
+
     def quantity(
         self, key: str, measure: str | None = None, *, density: int | None = None, allow_zero: bool = False
     ) -> Reading | None:
-        """An amount; a bare number takes its unit from the column beside it, or from brackets in the heading."""
-
-        def read(text: str) -> Reading:
-            unit = self[f"{key}_unit"] or self.bracketed.get(key, "")
-            if unit and _BARE_NUMBER.fullmatch(text):
-                text = f"{text} {unit}"
-            return self.numbers.read(text, measure, density=density, allow_zero=allow_zero)
-
-        return self.read(key, read)
+        """An amount, with its unit."""
+        text = self.with_unit(key)
+        return self.read(
+            key, lambda _cell: self.numbers.read(text, measure, density=density, allow_zero=allow_zero)
+        )
 
     def money(self, key: str, currency: str, *, required: str = "") -> int | None:
         """Money in millionths of a currency."""

@@ -7,16 +7,18 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from enum import StrEnum
-from typing import Any
+from typing import Any, Generic, TypeVar
 
 from studio.errors import InputError, MeniscusError
 from studio.imports.cells import Cells, reading_formatter
 from studio.imports.headings import LEFT_OUT, Headings, find_headings, plain, rows_below, writes_decimal_comma
-from studio.imports.kinds import ImportKind, RowReader
+from studio.imports.kinds import ImportKind, RowReader, TableKind
 from studio.imports.reading import Line, Sheet
 from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
 from studio.translation import _
+
+Kind = TypeVar("Kind", bound=TableKind)
 
 
 class RowState(StrEnum):
@@ -28,10 +30,10 @@ class RowState(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class OpenTable:
+class OpenTable(Generic[Kind]):
     """A table with its headings matched. `fixed` are values for all rows, by the keys of columns that it lacks."""
 
-    kind: ImportKind
+    kind: Kind
     studio: Studio
     today: date
     headings: Headings
@@ -39,10 +41,6 @@ class OpenTable:
     notes: Sequence[str]
     decimal_comma: bool
     fixed: Mapping[str, str] = field(default_factory=dict)
-
-    def reader(self) -> RowReader:
-        """What reads and saves its rows."""
-        return self.kind.reader(self.studio, self.today)
 
     @property
     def missing(self) -> list[str]:
@@ -83,8 +81,13 @@ def row_key(kind: str, cells: Sequence[str], time: int) -> str:
     return hashlib.sha256(json.dumps([kind, cells, time]).encode()).hexdigest()[:40]
 
 
+def reader_of(table: OpenTable[ImportKind]) -> RowReader:
+    """What reads and saves the rows of a table."""
+    return table.kind.reader(table.studio, table.today)
+
+
 def open_table(
-    kind: ImportKind,
+    kind: Kind,
     sheet: Sheet,
     *,
     studio: Studio,
@@ -92,7 +95,7 @@ def open_table(
     remembered: Mapping[str, str],
     chosen: Mapping[int, str] | None = None,
     fixed: Mapping[str, str] | None = None,
-) -> OpenTable:
+) -> OpenTable[Kind]:
     """Match a sheet's headings: as `chosen` by place, else as remembered, else by name.
 
     Raises InputError for a column that is chosen twice, and where there is no row below the headings.
@@ -149,9 +152,9 @@ class CheckedRow:
         ]
 
 
-def check(table: OpenTable) -> list[CheckedRow]:
+def check(table: OpenTable[ImportKind]) -> list[CheckedRow]:
     """Read every row as it would be saved. Writes nothing."""
-    reader, formatter = table.reader(), Formatter.of(table.studio)
+    reader, formatter = reader_of(table), Formatter.of(table.studio)
     return [checked_row(reader, line, cells, formatter)[0] for line, cells in table.cells()]
 
 

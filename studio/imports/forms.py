@@ -1,11 +1,11 @@
-"""The one form of an import: a file or pasted cells, what the headings mean, and values for all rows."""
+"""The form of a table: a file or pasted cells, what the headings mean, and values for all rows."""
 
 import base64
 import binascii
 import hashlib
 import json
 from collections.abc import Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any, cast
 
 from django import forms
 from django.utils import timezone
@@ -13,18 +13,25 @@ from django.utils.translation import gettext_lazy
 
 from studio.errors import InputError
 from studio.imports.checking import OpenTable, open_table
-from studio.imports.kinds import ImportKind
+from studio.imports.headings import LEFT_OUT
+from studio.imports.kinds import ImportKind, TableKind
 from studio.imports.models import RememberedHeadings
-from studio.imports.reading import MOST_BYTES, MOST_COLUMNS, read_file
+from studio.imports.reading import MOST_BYTES, MOST_COLUMNS, Sheet, read_file
 from studio.pages.forms import StudioForm
 from studio.translation import _
+
+if TYPE_CHECKING:
+    from django.http import QueryDict
 
 COLUMN, FIXED = "column-", "fixed-"
 LONGEST_FIXED = 200
 
 
-class ImportForm(StudioForm):
-    """What is sent on every step. After the first, the table's own bytes travel in a hidden field."""
+class TableForm(StudioForm):
+    """What is sent on every step. After the first, the table's own bytes travel in a hidden field.
+
+    `seen` names what was shown, so that nothing else can be saved unseen.
+    """
 
     file = forms.FileField(
         label=gettext_lazy("File"),
@@ -41,15 +48,14 @@ class ImportForm(StudioForm):
         widget=forms.Textarea(attrs={"rows": 4}),
     )
     carried = forms.CharField(required=False, widget=forms.HiddenInput, max_length=2 * MOST_BYTES)
-    seen = forms.CharField(required=False, widget=forms.HiddenInput, max_length=64)
-    start = forms.IntegerField(required=False, min_value=0, max_value=100_000, widget=forms.HiddenInput)
+    seen = forms.CharField(required=False, widget=forms.HiddenInput, max_length=200)
 
-    def __init__(self, *args: Any, kind: ImportKind, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, kind: TableKind, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.kind = kind
+        self.table_kind = kind
         self.raw = b""
         self.is_fresh = False  # another table than the one that was shown before
-        self.table: OpenTable | None = None
+        self.table: OpenTable[Any] | None = None
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
@@ -70,30 +76,36 @@ class ImportForm(StudioForm):
             self.add_error("file", _("Choose a file, or paste the cells."))
             return cleaned
         try:
-            self.table = self._opened()
+            self.table = self.opened(read_file(self.raw, decimal_comma=self.formatter.decimal_comma))
         except InputError as problem:
             self.add_error(None, str(problem))
+        else:  # pasted cells are carried on, so that what is chosen for their columns is not taken for another table's
+            self.data = cast("QueryDict", self.data).copy()
+            self.data["text"] = ""
         return cleaned
 
-    def _opened(self) -> OpenTable:
+    def opened(self, sheet: Sheet) -> OpenTable[Any]:
+        """The table with its columns matched. Raises InputError."""
         return open_table(
-            self.kind,
-            read_file(self.raw, decimal_comma=self.formatter.decimal_comma),
+            self.table_kind,
+            sheet,
             studio=self.studio,
             today=timezone.localdate(),
-            remembered=RememberedHeadings.of(self.kind.code),
-            chosen={} if self.is_fresh else self._chosen,
-            fixed=self._fixed,
+            remembered=RememberedHeadings.of(self.table_kind.code),
+            chosen=self.chosen,
+            fixed=self.fixed,
         )
 
     @property
-    def _chosen(self) -> Mapping[int, str]:
-        places = {place: f"{COLUMN}{place}" for place in range(MOST_COLUMNS)}
+    def chosen(self) -> Mapping[int, str]:
+        """What was chosen for columns of the table that was shown, by their places."""
+        places = {} if self.is_fresh else {place: f"{COLUMN}{place}" for place in range(MOST_COLUMNS)}
         return {place: str(self.data[name]) for place, name in places.items() if name in self.data}
 
     @property
-    def _fixed(self) -> Mapping[str, str]:
-        names = {column.key: f"{FIXED}{column.key}" for column in self.kind.columns}
+    def fixed(self) -> Mapping[str, str]:
+        """Values for all rows, by the keys of columns."""
+        names = {column.key: f"{FIXED}{column.key}" for column in self.table_kind.columns}
         return {key: str(self.data.get(name, ""))[:LONGEST_FIXED] for key, name in names.items()}
 
     @property
@@ -108,6 +120,48 @@ class ImportForm(StudioForm):
     def to_carry(self) -> str:
         """The table's bytes, for the hidden field."""
         return base64.b64encode(self.raw).decode() if self.table else ""
+
+    @property
+    def matched(self) -> list[dict[str, Any]]:
+        """Each column of the table with its heading, its first cell, and what it means."""
+        if self.table is None:
+            return []
+        headings, first = self.table.headings, self.table.rows[0].cells
+        return [
+            {
+                "name": f"{COLUMN}{place}",
+                "heading": text or _("Column {place}", place=place + 1),
+                "example": first[place] if place < len(first) else "",
+                "key": key,
+            }
+            for place, (text, key) in enumerate(zip(headings.line.cells, headings.keys, strict=True))
+        ]
+
+    @property
+    def left_out(self) -> list[str]:
+        """The headings of columns that are not read."""
+        return [each["heading"] for each in self.matched if each["key"] == LEFT_OUT]
+
+    @property
+    def lacking(self) -> list[dict[str, Any]]:
+        """Columns that the table lacks, and the value that all rows shall have."""
+        if self.table is None:
+            return []
+        return [
+            {"name": f"{FIXED}{column.key}", "column": column, "value": self.table.fixed.get(column.key, "")}
+            for column in self.table_kind.columns
+            if column.key not in self.table.headings.keys and not column.key.endswith("_unit")
+        ]
+
+
+class ImportForm(TableForm):
+    """The one form of an import that saves row by row."""
+
+    start = forms.IntegerField(required=False, min_value=0, max_value=100_000, widget=forms.HiddenInput)
+
+    def __init__(self, *args: Any, kind: ImportKind, **kwargs: Any) -> None:
+        super().__init__(*args, kind=kind, **kwargs)
+        self.table: OpenTable[ImportKind] | None = None
 
 
 def _carried(text: str) -> bytes:

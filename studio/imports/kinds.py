@@ -53,13 +53,23 @@ class RowReader(Protocol):
 
 
 @dataclass(frozen=True, slots=True)
-class ImportKind:
-    """One kind of table that can be imported: who may, its columns, an example, and what reads and saves its rows."""
+class TableKind:
+    """What a table may hold: its columns, and the code under which its headings are remembered."""
 
     code: str
+    columns: Sequence[ImportColumn]
+
+    @property
+    def labels(self) -> dict[str, str]:
+        return {column.key: str(column.label) for column in self.columns}
+
+
+@dataclass(frozen=True, slots=True)
+class ImportKind(TableKind):
+    """One kind of table that can be imported: who may, its columns, an example, and what reads and saves its rows."""
+
     title: "_StrOrPromise"
     lead: "_StrOrPromise"
-    columns: Sequence[ImportColumn]
     reader: Callable[[Studio, date], RowReader]
     example: Callable[[Studio], Sequence[Mapping[str, Any]]]  # cells by the keys of their columns
     list_url: str  # the name of the page that lists what was imported
@@ -77,10 +87,6 @@ class ImportKind:
     def allows(self, user: User) -> bool:
         """Whether this person may import it: who may save the single thing."""
         return user.role in self.roles and (user.sees_money or not self.needs_money)
-
-    @property
-    def labels(self) -> dict[str, str]:
-        return {column.key: str(column.label) for column in self.columns}
 
 
 _KINDS: dict[str, ImportKind] = {}

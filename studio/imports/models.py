@@ -17,3 +17,8 @@ class RememberedHeadings(models.Model):
         """What was meant the last time; nothing the first time."""
         row = cls.objects.filter(kind=kind).first()
         return dict(row.meant) if row else {}
+
+    @classmethod
+    def remember(cls, kind: str, meant: dict[str, str]) -> None:
+        """Know what headings meant, besides those of other tables of this kind."""
+        cls.objects.update_or_create(kind=kind, defaults={"meant": cls.of(kind) | meant})

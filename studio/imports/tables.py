@@ -7,6 +7,7 @@ from functools import cached_property
 from django.utils.translation import gettext_lazy
 
 from studio.imports.checking import CheckedRow, OpenTable, RowState
+from studio.imports.kinds import ImportKind
 from studio.pages.columns import Badge, Column, NumberColumn
 from studio.pages.tables import Table
 
@@ -23,7 +24,7 @@ class CheckedTable(Table[CheckedRow]):
 
     caption = gettext_lazy("Rows as they would be saved")
 
-    open_table: OpenTable | None = None
+    open_table: OpenTable[ImportKind] | None = None
 
     def row_css(self, row: CheckedRow) -> str:
         return "is-low" if row.state is RowState.WRONG else ""

@@ -1,4 +1,4 @@
-"""Receive a delivery from a CSV file."""
+"""Receive a delivery from a CSV or XLSX file."""
 
 from argparse import ArgumentParser
 from datetime import date
@@ -12,7 +12,7 @@ from django.utils import timezone
 from inventory.materials.models import Supplier
 from inventory.purchasing.actions.delivery_facts import DeliveryHeader
 from inventory.purchasing.file_import.actions import Received, receive_file
-from inventory.purchasing.file_import.reading import COLUMNS, DeliveryFileError
+from inventory.purchasing.file_import.reading import DeliveryFileError
 from inventory.purchasing.models import Delivery
 from studio.accounts.models import User
 from studio.errors import MeniscusError, NeedsConfirmation
@@ -24,8 +24,9 @@ from studio.values.money import read_money, read_rate
 
 class Command(BaseCommand):
     help = (
-        "Receive a delivery from a CSV file whose first line names its columns: "
-        f"{', '.join(COLUMNS)}. Either all lines are received, or none and every line with an error is listed. "
+        "Receive a delivery from a CSV or XLSX file whose headings name its columns, such as "
+        "Material, Pack size, Packs, Line price, Best before, Shelf place, Batch. "
+        "Either all lines are received, or none and every line with an error is listed. "
         "Importing the same file again changes nothing."
     )
 

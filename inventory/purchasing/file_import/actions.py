@@ -1,15 +1,24 @@
 """The writer that receives a delivery from a file: all of it, or nothing."""
 
 import hashlib
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from datetime import date
+from typing import Any
 
 from inventory.ledger.models import Posting
 from inventory.ledger.posting import open_ledger
 from inventory.materials.models import Material
 from inventory.purchasing.actions.deliveries import receive_delivery
 from inventory.purchasing.actions.delivery_facts import DeliveryFacts, DeliveryHeader
-from inventory.purchasing.file_import.reading import DeliveryFileError, by_name, decode, read_delivery_file
+from inventory.purchasing.file_import.columns import DELIVERY_LINES
+from inventory.purchasing.file_import.reading import DeliveryFileError, by_name, open_lines, read_lines
 from inventory.purchasing.models import Delivery
+from studio.errors import InputError
+from studio.imports.checking import OpenTable
+from studio.imports.kinds import TableKind
+from studio.imports.models import RememberedHeadings
+from studio.imports.reading import read_file
 from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
 from studio.submission import Submission
@@ -25,10 +34,18 @@ class Received:
 
 
 def receive_file(
-    *, raw: bytes, header: DeliveryHeader, submission: Submission, create_materials: bool = False
+    *,
+    raw: bytes,
+    header: DeliveryHeader,
+    submission: Submission,
+    create_materials: bool = False,
+    chosen: Mapping[int, str] | None = None,
+    fixed: Mapping[str, str] | None = None,
 ) -> Received:
     """Receive a delivery from a file's bytes: all of it, or nothing and a DeliveryFileError listing every bad line.
 
+    Its headings mean what was `chosen` for them by place, or else what they meant the last time, or what they are
+    called; `fixed` are values for all lines. What they meant is remembered.
     The file's own hash is its key: a file that was received posts nothing more, whoever sends it again, unless that
     delivery has been reversed.
     """
@@ -36,16 +53,16 @@ def receive_file(
         key, earlier = _key_for(raw)
         if earlier is not None:
             return Received(earlier.delivery, is_new=False)
-        studio = Studio.current()
-        lines, problems = read_delivery_file(
-            decode(raw, decimal_comma=Formatter.of(studio).decimal_comma),
-            studio=studio,
+        table = _opened(raw, Studio.current(), submission.today, chosen=chosen, fixed=fixed)
+        lines, problems = read_lines(
+            table,
             materials_by_name=by_name(Material.objects.all()),
             currency=header.currency,
             create=create_materials,
         )
         if problems:
             raise DeliveryFileError(problems)
+        RememberedHeadings.remember(DELIVERY_LINES.code, table.meant)
         facts = DeliveryFacts(header, [line.facts for line in lines])
         created = tuple(
             {id(line.material): line.material for line in facts.lines if line.material.pk is None}.values()
@@ -54,6 +71,16 @@ def receive_file(
             material.save()
         delivery = receive_delivery(facts=facts, submission=replace(submission, key=key))
         return Received(delivery, is_new=True, created=created)
+
+
+def _opened(raw: bytes, studio: Studio, today: date, **how: Any) -> OpenTable[TableKind]:
+    """The table of a file. Raises DeliveryFileError."""
+    try:
+        sheet = read_file(raw, decimal_comma=Formatter.of(studio).decimal_comma)
+        remembered = RememberedHeadings.of(DELIVERY_LINES.code)
+        return open_lines(sheet, studio=studio, today=today, remembered=remembered, **how)
+    except InputError as problem:
+        raise DeliveryFileError(problem.problems) from None
 
 
 def _key_for(raw: bytes) -> tuple[str, Posting | None]:

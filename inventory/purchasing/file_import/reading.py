@@ -1,38 +1,32 @@
-"""A delivery from a CSV file or a workbook: every bad line is listed at once, and nothing is posted until all are good.
+"""A delivery from a table: every bad line is listed at once, and nothing is posted until all are good.
 
-The first line names the columns. `quantity` is what a person would type ("8 fl oz", "1/2 l", "340 g", "2 each") for one
-pack; the line's quantity is that times `packs`. `price` is for the whole line, `price each` for one pack; give either.
+A pack size is what a person would type ("8 fl oz", "1/2 l", "340 g", "2 each"); the line's quantity is that times
+`packs`. The price is for the whole line, or for one pack.
 """
 
-import csv
-import io
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
-from itertools import zip_longest
-from typing import TypeVar
-
-from django.utils import translation
+from typing import Any
 
 from inventory.materials.models import Kind, Material
-from inventory.purchasing.actions.delivery_facts import LineFacts
+from inventory.purchasing.actions.delivery_facts import MOST_PACKS, LineFacts
+from inventory.purchasing.file_import.columns import DELIVERY_LINES, other_meanings
 from studio.errors import InputError, InputErrors
-from studio.imports.reading import WORKBOOK, Sheet, read_file
-from studio.preferences.formatting import Formatter
+from studio.imports.cells import Cells, folded, words_of
+from studio.imports.checking import OpenTable, open_table
+from studio.imports.kinds import TableKind
+from studio.imports.reading import Line, Sheet
 from studio.preferences.models import Studio
 from studio.translation import _, ngettext
-from studio.values.money import LARGEST_AMOUNT, read_money
-from studio.values.numbers import read_small_whole
+from studio.values.money import LARGEST_AMOUNT
 from studio.values.quantities import Reading
 from studio.values.units import Measure
 
-MOST_ROWS = 10_000
-MOST_BYTES = 5_000_000
 LONGEST_NAME = 120
 LONGEST_WORD = 60
-Value = TypeVar("Value")
-COLUMNS = ("material", "quantity", "packs", "price", "price each", "best before", "place", "batch", "kind")
-COLUMN_OF = {"pack": "quantity"}  # where a column is not called what the facts call it
+# Where a column is not called what the facts call it.
+COLUMN_OF = {"pack": "pack_size", "supplier_batch": "batch"}
 
 
 class DeliveryFileError(InputErrors):
@@ -43,10 +37,13 @@ class DeliveryFileError(InputErrors):
 
 
 def located(problem: InputError) -> str:
-    """What is wrong, with its line (1 is the line of column names) and its column."""
-    if not problem.field:
+    """What is wrong, with its line and its column, as far as it is about one."""
+    column = DELIVERY_LINES.labels.get(problem.field or "")
+    if not problem.line:
+        return str(problem)
+    if not column:
         return _("line {line}: {problem}", line=problem.line, problem=problem)
-    return _("line {line}, {column}: {problem}", line=problem.line, column=problem.field, problem=problem)
+    return _("line {line}, {column}: {problem}", line=problem.line, column=column, problem=problem)
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,46 +68,35 @@ def packs_of(packs: int, size: str) -> str:
     return ngettext("{n} pack of {size}", "{n} packs of {size}", packs, n=packs, size=size)
 
 
-def decode(raw: bytes, *, decimal_comma: bool = False) -> str:
-    """Read a file's bytes as comma-separated text; an XLSX workbook's numbers with the studio's decimal mark.
-
-    Raises DeliveryFileError when it is too large, neither UTF-8 nor a workbook, or a workbook that could do harm.
-    """
-    if len(raw) > MOST_BYTES:
-        advice = _("The file is larger than {size} MB. Split it.", size=MOST_BYTES // 1_000_000)
-        raise DeliveryFileError([InputError(advice, line=1)])
-    if raw.startswith(WORKBOOK):
-        try:
-            return _as_csv(read_file(raw, decimal_comma=decimal_comma))
-        except InputError as problem:
-            raise DeliveryFileError([InputError(str(problem), line=1)]) from None
-    try:
-        return raw.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        advice = _("The file is not UTF-8 text. Save it as “CSV UTF-8” in your spreadsheet.")
-        raise DeliveryFileError([InputError(advice, line=1)]) from None
-
-
-def _as_csv(sheet: Sheet) -> str:
-    """A workbook's sheet, each of its lines on the line of its number."""
-    out = io.StringIO(newline="")
-    writer, written = csv.writer(out, lineterminator="\n"), 0
-    for line in sheet.lines:
-        out.write("\n" * (line.number - written - 1))
-        writer.writerow([" ".join(cell.split()) for cell in line.cells])
-        written = line.number
-    return out.getvalue()
-
-
 def by_name(materials: Iterable[Material]) -> dict[str, Material]:
     """Materials by the name a file may give them: capitals and doubled spaces do not matter."""
     return {folded(material.name): material for material in materials}
 
 
-def read_delivery_file(
-    text: str,
+def open_lines(
+    sheet: Sheet,
     *,
     studio: Studio,
+    today: date,
+    remembered: Mapping[str, str],
+    chosen: Mapping[int, str] | None = None,
+    fixed: Mapping[str, str] | None = None,
+) -> OpenTable[TableKind]:
+    """Match the headings of a table of delivery lines, as `open_table` does. Raises InputError."""
+    return open_table(
+        DELIVERY_LINES,
+        sheet,
+        studio=studio,
+        today=today,
+        remembered={**other_meanings(sheet), **remembered},
+        chosen=chosen,
+        fixed=fixed,
+    )
+
+
+def read_lines(
+    table: OpenTable[TableKind],
+    *,
     materials_by_name: Mapping[str, Material],
     currency: str = "",
     create: bool = False,
@@ -119,194 +105,74 @@ def read_delivery_file(
 
     `materials_by_name` comes from by_name. With `create`, a line of an unknown material is good if it says its kind.
     """
-    try:
-        rows = _rows(text)
-        reader = _Reader(Formatter.of(studio), currency or studio.currency, materials_by_name, create)
-        lines = [line for number, cells in rows if (line := reader.read(number, cells)) is not None]
-    except DeliveryFileError as refusal:
-        return [], refusal.problems
-    if not lines and not reader.problems:
-        reader.problems.append(InputError(_("There are no lines after the column names."), line=2))
-    return lines, reader.problems
+    if missing := _missing(table):
+        names = ", ".join(missing)
+        return [], [InputError(_("Choose the column for: {columns}", columns=names))]
+    width = len(table.headings.line.cells)
+    reader = _Reader(currency or table.studio.currency, materials_by_name, create)
+    lines: list[FileLine] = []
+    problems: list[InputError] = []
+    for line, cells in table.cells():
+        if len(line.cells) > width:
+            advice = _(
+                "There are more cells than columns. A cell that contains a comma needs quotation marks."
+            )
+            cells.problems.append(InputError(advice))
+        try:
+            lines.append(reader.read(line, cells))
+        except InputError as refusal:
+            problems += [problem.on_line(line.number) for problem in refusal.problems]
+    return lines, problems
 
 
-def folded(text: str) -> str:
-    """A name as it is compared: capitals and doubled spaces do not matter."""
-    return " ".join(text.casefold().split())
-
-
-def _rows(text: str) -> list[tuple[int, dict[str, str]]]:
-    """The file's lines as (line number, cells by column), blank ones left out. Raises DeliveryFileError."""
-    heading = text.split("\n", 1)[0]
-    separator = max(",;\t", key=heading.count)
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
-    names: list[str] = []
-    rows: list[tuple[int, dict[str, str]]] = []
-    start = 1
-    try:
-        for cells in reader:
-            is_blank = not any(cell.strip() for cell in cells)
-            if not names and not is_blank:
-                names = _columns(cells)
-            elif not is_blank:
-                rows.append((start, _cells(start, names, cells)))
-            start = reader.line_num + 1
-            if len(rows) > MOST_ROWS:
-                advice = _("More than {most} lines. Split the file.", most=f"{MOST_ROWS:,}")
-                raise DeliveryFileError([InputError(advice, line=start)])
-    except csv.Error:
-        advice = _(
-            "The file cannot be read beyond this point: a quotation mark is not closed, or it is not "
-            "a CSV file."
-        )
-        raise DeliveryFileError([InputError(advice, line=start)]) from None
-    if not names:
-        raise DeliveryFileError([InputError(_("The file is empty."), line=1)])
-    return rows
-
-
-def _columns(cells: list[str]) -> list[str]:
-    names = [folded(cell.replace("_", " ").replace("-", " ")) for cell in cells]
-    while names and not names[-1]:
-        names.pop()
-    unknown = _("Unknown column. Use {columns}.", columns=", ".join(COLUMNS))
-    problems = [
-        InputError(unknown, field=name or _("column {place}", place=place), line=1)
-        for place, name in enumerate(names, start=1)
-        if name not in COLUMNS
-    ]
-    problems += [
-        InputError(_("This column appears twice."), field=name, line=1)
-        for name in COLUMNS
-        if names.count(name) > 1
-    ]
-    problems += [
-        InputError(_("This column is missing."), field=name, line=1)
-        for name in ("material", "quantity")
-        if name not in names
-    ]
-    if ("price" in names) == ("price each" in names):
-        either = _("Add either a column “price” (whole line) or “price each” (one pack).")
-        problems.append(InputError(either, field="price", line=1))
-    if problems:
-        raise DeliveryFileError(problems)
-    return names
-
-
-def _cells(number: int, names: list[str], cells: list[str]) -> dict[str, str]:
-    extra = "".join(cells[len(names) :]).strip()
-    row = {name: cell.strip() for name, cell in zip_longest(names, cells[: len(names)], fillvalue="")}
-    if extra:
-        row[""] = extra
-    return row
-
-
-# What a single cell says. Each reader raises InputError saying what was expected.
-
-
-def _kinds() -> dict[str, Kind]:
-    """Kinds by what a file may call them: the plain word, its English name, or its name in the reader's language."""
-    with translation.override(None):
-        english = {str(kind.label).casefold(): kind for kind in Kind}
-    named = {str(kind.label).casefold(): kind for kind in Kind}
-    return english | named | {kind.value: kind for kind in Kind}
-
-
-def _packs(text: str) -> int:
-    """How many packs; one when nothing is said."""
-    if not text:
-        return 1
-    number = read_small_whole(text)
-    if number is None:
-        raise InputError(
-            _("“{text}” is not a number of packs. Enter a whole number such as 2.", text=text[:LONGEST_WORD])
-        )
-    return number
-
-
-def _nothing_more(text: str) -> None:
-    """Refuse what stands beyond the last column."""
-    if text:
-        raise InputError(
-            _("There are more cells than columns. A cell that contains a comma needs quotation marks.")
-        )
-
-
-def _day(text: str) -> date | None:
-    """A day, if there is one."""
-    try:
-        return date.fromisoformat(text) if text else None
-    except ValueError:
-        raise InputError(
-            _("“{text}” is not a date. Enter it as 2027-03-31.", text=text[:LONGEST_WORD])
-        ) from None
-
-
-def _word(text: str) -> str:
-    """A few words that a label has room for."""
-    if len(text) > LONGEST_WORD:
-        raise InputError(_("That is longer than {most} characters. Shorten it.", most=LONGEST_WORD))
-    return text
+def _missing(table: OpenTable[TableKind]) -> list[str]:
+    """Labels of the columns that it needs and lacks: one for a price as well."""
+    given = {*table.headings.keys, *table.fixed}
+    labels = DELIVERY_LINES.labels
+    return table.missing + ([] if {"price", "price_each"} & given else [labels["price"]])
 
 
 @dataclass(slots=True)
 class _Reader:
-    """Reads line by line, remembering what each new material is and what is wrong."""
+    """Reads line by line, remembering what each new material is."""
 
-    formatter: Formatter
     currency: str
     known: Mapping[str, Material]
     create: bool
-    kinds: Mapping[str, Kind] = field(default_factory=_kinds)
-    problems: list[InputError] = field(default_factory=list)
+    kinds: Mapping[str, str] = field(default_factory=lambda: words_of(Kind))
     new: dict[str, Material] = field(default_factory=dict)
 
-    def read(self, number: int, row: Mapping[str, str]) -> FileLine | None:
-        """One line, or None once everything wrong with it is noted."""
-        before = len(self.problems)
-
-        def cell(column: str, read: Callable[[str], Value]) -> Value | None:
-            try:
-                return read(row.get(column, ""))
-            except InputError as problem:
-                self.problems.append(InputError(str(problem), field=column, line=number))
-                return None
-
-        cell("", _nothing_more)
-        material = cell("material", lambda name: self._material(name, row.get("kind", "")))
-        packs = cell("packs", _packs)
-        packs = 1 if packs is None else packs
-        reading = cell("quantity", lambda text: self._quantity(text, material))
-        column = "price each" if "price each" in row else "price"
-        price = cell(column, lambda text: self._price(text, packs if column == "price each" else 1))
-        best_before = cell("best before", _day)
-        place, batch = cell("place", _word), cell("batch", _word)
-        if len(self.problems) > before or material is None or reading is None or price is None:
-            return None
+    def read(self, line: Line, cells: Cells) -> FileLine:
+        """One line. Raises InputErrors with everything that is wrong with it."""
+        material = cells.read(
+            "material", lambda name: self._material(name, cells["kind"]), required=_("Enter the material.")
+        )
+        packs = cells.whole("packs", least=1, most=MOST_PACKS) or 1
+        reading = self._pack_size(cells, material)
+        price = self._price(cells, packs)
+        about: dict[str, Any] = {
+            "best_before": cells.day("best_before"),
+            "place": cells.words("place", most=LONGEST_WORD),
+            "supplier_batch": cells.words("batch", most=LONGEST_WORD),
+            "typed": cells.with_unit("pack_size")[:LONGEST_WORD],
+        }
+        cells.refuse()
+        if material is None or reading is None or price is None:
+            raise InputError(_("This row cannot be read."))
         if material.pk is None:
             material = self.new.setdefault(folded(material.name), material)
             material.measure = reading.quantity.measure
         try:
-            facts = LineFacts(
-                material,
-                reading.quantity.amount,
-                price,
-                packs,
-                best_before=best_before,
-                place=place or "",
-                supplier_batch=batch or "",
-                typed=row["quantity"],
-            )
+            facts = LineFacts(material, reading.quantity.amount, price, packs, **about)
         except InputError as problem:
-            field = COLUMN_OF.get(problem.field or "", problem.field)
-            self.problems.append(InputError(str(problem), field=field, line=number))
-            return None
-        return FileLine(number, facts, reading.echo, self.currency)
+            raise InputErrors(
+                InputError(str(each), field=COLUMN_OF.get(each.field or "", each.field))
+                for each in problem.problems
+            ) from None
+        return FileLine(line.number, facts, reading.echo, self.currency)
 
     def _material(self, name: str, kind: str) -> Material:
         """The material that a line names: one we have, or an unsaved one whose measure its first quantity decides."""
-        if not name:
-            raise InputError(_("Enter the material."))
         material = self.known.get(folded(name)) or self.new.get(folded(name))
         if material is not None:
             return material
@@ -314,26 +180,33 @@ class _Reader:
             raise InputError(
                 _(
                     "“{name}” is not one of your materials. Add it first, or let the file add new materials.",
-                    name=name,
+                    name=name[:LONGEST_NAME],
                 )
             )
         if len(name) > LONGEST_NAME:
             raise InputError(_("The name is longer than {most} characters.", most=LONGEST_NAME))
-        known = self.kinds.get(kind.casefold())
+        known = self.kinds.get(folded(kind))
         if known is None:
-            raise InputError(
-                _("“{name}” is new: enter its kind ({kinds}).", name=name, kinds=", ".join(Kind.values))
-            )
+            kinds = ", ".join(str(each.label) for each in Kind)
+            raise InputError(_("“{name}” is new: enter its kind ({kinds}).", name=name, kinds=kinds))
         if known == Kind.SURFACE:
             raise InputError(_("“{name}” is a new surface: add it with its size first.", name=name))
         return Material(name=name, kind=known, measure="")
 
-    def _quantity(self, text: str, material: Material | None) -> Reading:
+    def _pack_size(self, cells: Cells, material: Material | None) -> Reading | None:
+        if not cells["pack_size"]:
+            cells.note("pack_size", _("Enter the pack size, such as 500 ml."))
         measure = Measure(material.measure) if material is not None and material.measure else None
-        return self.formatter.read(text, measure, density=material.density if material else None)
+        return cells.quantity("pack_size", measure, density=material.density if material else None)
 
-    def _price(self, text: str, times: int) -> int:
-        price = times * read_money(text, self.currency, decimal_comma=self.formatter.decimal_comma)
-        if price > LARGEST_AMOUNT:
-            raise InputError(_("That number is too large. Check the price and the packs."))
-        return price
+    def _price(self, cells: Cells, packs: int) -> int | None:
+        """The price of the line, or that of a pack so many times."""
+        if cells["price"] or not cells["price_each"]:
+            return cells.money(
+                "price", self.currency, required=_("Enter the price of the line, or of one pack.")
+            )
+        each = cells.money("price_each", self.currency)
+        if each is not None and each * packs > LARGEST_AMOUNT:
+            cells.note("price_each", _("That number is too large. Check the price and the packs."))
+            return None
+        return None if each is None else each * packs

@@ -1,14 +1,12 @@
 """Forms for what comes in: a delivery with its lines, or with a file of them."""
 
-import base64
-import binascii
-import hashlib
 from collections.abc import Mapping
 from typing import Any, cast
 from urllib.parse import urlencode
 
 from django import forms
 from django.urls import reverse, reverse_lazy
+from django.utils import timezone
 from django.utils.html import format_html
 from django.utils.translation import gettext_lazy
 
@@ -22,9 +20,16 @@ from inventory.purchasing.actions.delivery_facts import (
     LineFacts,
     invoice_currency,
 )
+from inventory.purchasing.file_import.columns import DELIVERY_LINES
+from inventory.purchasing.file_import.reading import open_lines
 from inventory.purchasing.incoming import OrderState, Progress
 from inventory.purchasing.models import Delivery, Order, OrderLine
 from studio.errors import InputError
+from studio.imports.checking import OpenTable
+from studio.imports.forms import TableForm
+from studio.imports.kinds import TableKind
+from studio.imports.models import RememberedHeadings
+from studio.imports.reading import Sheet
 from studio.pages.forms import (
     AskingForm,
     CodeInput,
@@ -42,7 +47,6 @@ from studio.values.numbers import read_small_whole
 from studio.values.quantities import input_text
 from studio.values.units import Measure
 
-MOST_FILE_BYTES = 1_000_000
 LONGEST_TYPED = 60
 MOST_LINES = 64  # fifteen fields a line: below the thousand fields that one request may carry
 SPARE_LINES = 6
@@ -174,61 +178,32 @@ class DeliveryForm(InvoiceForm, AskingForm):
         return known or Supplier(name=name, currency=currency.upper())
 
 
-class DeliveryFileForm(DeliveryForm):
-    """The head of a delivery whose lines stand in a file.
+class DeliveryFileForm(DeliveryForm, TableForm):
+    """The head of a delivery whose lines stand in a table."""
 
-    After the preview the file's own bytes travel in a hidden field, so that nobody has to choose the file again; `seen`
-    names what was shown, so that nothing else can be posted unseen.
-    """
-
-    file = forms.FileField(
-        label=gettext_lazy("File"),
-        help_text=gettext_lazy("CSV saved as UTF-8, or XLSX, at most 1 MB."),
-        widget=forms.FileInput(attrs={"accept": ".csv,.xlsx,text/csv"}),
-        error_messages={"required": gettext_lazy("Choose the file with the delivery lines.")},
-    )
     create_materials = forms.BooleanField(
         label=gettext_lazy("Add new materials"),
         required=False,
-        # Translators: files say “kind” and these kinds in English.
-        help_text=gettext_lazy("The file then needs a column “kind” for them: paint, medium, sundry …"),
+        help_text=gettext_lazy("The table then needs a kind for them: paint, medium, sundry …"),
     )
-    carried = forms.CharField(required=False, widget=forms.HiddenInput, max_length=2 * MOST_FILE_BYTES)
-    seen = forms.CharField(required=False, widget=forms.HiddenInput, max_length=100)
 
     def __init__(self, *args: Any, may_create: bool, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.raw = b""
-        self.fields["file"].required = not self.data.get("carried")
+        super().__init__(*args, kind=DELIVERY_LINES, **kwargs)
         del self.fields["rate_on"]
         if not may_create:
             del self.fields["create_materials"]
 
-    def clean(self) -> dict[str, Any]:
-        cleaned = super().clean()
-        upload = cleaned.get("file")
-        if upload is not None and upload.size > MOST_FILE_BYTES:
-            self.add_error(
-                "file", _("The file is larger than 1 MB. Split it, and import each part as a delivery.")
-            )
-        elif upload is not None:
-            self.raw = upload.read()
-        else:
-            self.raw = self._carried(cleaned.get("carried") or "")
-        if not self.raw and not self.has_error("file"):
-            self.add_error("file", _("Choose the file with the delivery lines."))
-        return cleaned
-
-    def _carried(self, text: str) -> bytes:
-        try:
-            return base64.b64decode(text, validate=True)[:MOST_FILE_BYTES]
-        except (binascii.Error, ValueError):
-            return b""
-
-    @property
-    def to_carry(self) -> str:
-        """The file's bytes, for the hidden field."""
-        return base64.b64encode(self.raw).decode()
+    def opened(self, sheet: Sheet) -> OpenTable[TableKind]:
+        remembered = RememberedHeadings.of(DELIVERY_LINES.code)
+        today = timezone.localdate()
+        return open_lines(
+            sheet,
+            studio=self.studio,
+            today=today,
+            remembered=remembered,
+            chosen=self.chosen,
+            fixed=self.fixed,
+        )
 
     @property
     def may_create(self) -> bool:
@@ -237,9 +212,8 @@ class DeliveryFileForm(DeliveryForm):
 
     @property
     def what_was_seen(self) -> str:
-        """Names what a preview shows: the file, read in this currency, with new materials or without."""
-        digest = hashlib.sha256(self.raw).hexdigest()
-        return f"{digest}-{self.invoice_currency}-{self.may_create}"
+        """The table as it was shown, read in this currency, with new materials or without."""
+        return f"{super().what_was_seen}-{self.invoice_currency}-{self.may_create}"
 
 
 class PackForm(StudioForm):

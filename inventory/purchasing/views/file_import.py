@@ -1,7 +1,6 @@
 """A delivery from a file: first every line as it was read, then one press to post it."""
 
-import csv
-import io
+from typing import Any
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
@@ -14,28 +13,30 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from inventory.materials.models import Material
 from inventory.purchasing.file_import.actions import Received, receive_file
-from inventory.purchasing.file_import.reading import (
-    DeliveryFileError,
-    FileLine,
-    by_name,
-    decode,
-    located,
-    read_delivery_file,
-)
+from inventory.purchasing.file_import.columns import DELIVERY_LINES
+from inventory.purchasing.file_import.reading import FileLine, by_name, located, read_lines
 from inventory.purchasing.forms.deliveries import DeliveryFileForm
 from inventory.purchasing.tables import FileLineTable
 from studio.accounts.roles import WORKERS, current_user, role_required
+from studio.imports.views.files import table_file
+from studio.pages.exports import CSV
 from studio.pages.saving import saved, submission_from
 from studio.preferences.context import current_studio
-from studio.preferences.formatting import Formatter
 from studio.translation import _
-from studio.values.money import money_input_text
 
 STEPS = [gettext_lazy("Choose the file"), gettext_lazy("Check the lines"), gettext_lazy("Saved")]
-EXAMPLE = [
-    ("Sail Loft White", "500 ml", "2", 19_000_000, "2028-09-30", "Window shelf", "SW-204"),
-    ("Lantern Amber", "8 fl oz", "1", 9_400_000, "", "Window shelf", ""),
-    ("Canvas 30 x 30 cm", "10 each", "1", 34_900_000, "", "Loft", ""),
+EXAMPLE: list[dict[str, Any]] = [
+    {
+        "material": "Sail Loft White",
+        "pack_size": "500 ml",
+        "packs": 2,
+        "price": 19_000_000,
+        "best_before": "2028-09-30",
+        "place": "Window shelf",
+        "batch": "SW-204",
+    },
+    {"material": "Lantern Amber", "pack_size": "8 fl oz", "price": 9_400_000, "place": "Window shelf"},
+    {"material": "Canvas 30 x 30 cm", "pack_size": "10 each", "price": 34_900_000, "place": "Loft"},
 ]
 
 
@@ -58,9 +59,9 @@ def from_file(request: HttpRequest) -> HttpResponse:
     is_ready = bool(lines) and not form.errors
     context = {
         "form": form,
+        "kind": DELIVERY_LINES,
         "table": FileLineTable(lines, request, totals={"price": (total, form.invoice_currency)}),
         "is_ready": is_ready,
-        "carried": form.to_carry if form.raw and (is_ready or not lines) else "",
         "seen": form.what_was_seen if is_ready else "",
         "steps": STEPS,
         "title": _("Delivery from a file"),
@@ -79,16 +80,14 @@ def from_file(request: HttpRequest) -> HttpResponse:
 
 def _read(form: DeliveryFileForm) -> list[FileLine]:
     """Every line that could be read; what is wrong with the others goes onto the form. Nothing is written."""
-    try:
-        lines, problems = read_delivery_file(
-            decode(form.raw, decimal_comma=form.formatter.decimal_comma),
-            studio=form.studio,
-            materials_by_name=by_name(Material.objects.all()),
-            currency=form.invoice_currency,
-            create=form.may_create,
-        )
-    except DeliveryFileError as refusal:
-        lines, problems = [], refusal.problems
+    if form.table is None:
+        return []
+    lines, problems = read_lines(
+        form.table,
+        materials_by_name=by_name(Material.objects.all()),
+        currency=form.invoice_currency,
+        create=form.may_create,
+    )
     for problem in problems:
         form.add_error(None, capfirst(located(problem)))
     return lines
@@ -100,6 +99,8 @@ def _receive(request: HttpRequest, form: DeliveryFileForm) -> Received:
         header=form.header,
         create_materials=form.may_create,
         submission=submission_from(request, confirmed=form.confirmations),
+        chosen=form.chosen,
+        fixed=form.fixed,
     )
     if received.is_new:
         messages.success(request, _("Delivery saved. Each line of the file is now a lot in stock."))
@@ -114,13 +115,4 @@ def _receive(request: HttpRequest, form: DeliveryFileForm) -> Received:
 @role_required(*WORKERS, money=True)
 def example(request: HttpRequest) -> HttpResponse:
     """A small file to start from, written the studio's way."""
-    formatter = Formatter.of(current_studio(request))
-    out = io.StringIO(newline="")
-    table = csv.writer(out, delimiter=";" if formatter.decimal_comma else ",")
-    table.writerow(["material", "quantity", "packs", "price", "best before", "place", "batch"])
-    for material, quantity, packs, price, *rest in EXAMPLE:
-        amount = money_input_text(price, formatter.currency, decimal_comma=formatter.decimal_comma)
-        table.writerow([material, quantity, packs, amount, *rest])
-    answer = HttpResponse("\ufeff" + out.getvalue(), content_type="text/csv; charset=utf-8")
-    answer["Content-Disposition"] = 'attachment; filename="delivery-lines.csv"'
-    return answer
+    return table_file(DELIVERY_LINES, EXAMPLE, current_studio(request), name="delivery-lines", form=CSV)

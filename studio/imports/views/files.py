@@ -6,14 +6,14 @@ from typing import Any
 from django.http import HttpResponse
 
 from studio.imports.checking import CheckedRow, OpenTable, RowState
-from studio.imports.kinds import ImportKind
+from studio.imports.kinds import ImportKind, TableKind
 from studio.pages.exports import CSV, Cell, file_answer, money_cell
 from studio.preferences.models import Studio
 from studio.translation import _
 
 
 def table_file(
-    kind: ImportKind, rows: Sequence[Mapping[str, Any]], studio: Studio, *, name: str, form: str
+    kind: TableKind, rows: Sequence[Mapping[str, Any]], studio: Studio, *, name: str, form: str
 ) -> HttpResponse:
     """Rows in the columns of a kind, without those that no row fills. Money is in millionths of its currency."""
     columns = [
@@ -28,7 +28,7 @@ def table_file(
     return file_answer(form, name, [str(column.label) for column in columns], cells)
 
 
-def failed_rows(table: OpenTable, rows: Iterable[CheckedRow]) -> HttpResponse:
+def failed_rows(table: OpenTable[ImportKind], rows: Iterable[CheckedRow]) -> HttpResponse:
     """The rows that could not be saved, each with what to change: put right, it can be imported."""
     labels, width = table.kind.labels, len(table.headings.line.cells)
     failed = [row for row in rows if row.state is RowState.WRONG]

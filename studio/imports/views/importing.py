@@ -1,7 +1,6 @@
 """One page for each kind of import: choose or paste, match the columns, see every row as it would be saved, save."""
 
 from collections.abc import Sequence
-from typing import Any
 
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
@@ -14,7 +13,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 from studio.accounts.roles import ROLE_REFUSED, WORKERS, current_user, role_required
 from studio.imports.actions import ROWS_AT_ONCE, Saved, save_all, save_rows
 from studio.imports.checking import CheckedRow, OpenTable, RowState, check
-from studio.imports.forms import COLUMN, FIXED, ImportForm
+from studio.imports.forms import ImportForm
 from studio.imports.kinds import ImportKind, kind_named, kinds_for
 from studio.imports.tables import CheckedTable
 from studio.imports.views.files import failed_rows, table_file
@@ -74,7 +73,9 @@ def _is_script(request: HttpRequest) -> bool:
     return "application/json" in request.headers.get("Accept", "")
 
 
-def _save(request: HttpRequest, form: ImportForm, opened: OpenTable, *, good_only: bool) -> HttpResponse:
+def _save(
+    request: HttpRequest, form: ImportForm, opened: OpenTable[ImportKind], *, good_only: bool
+) -> HttpResponse:
     """Save all of it; or, for the page's script, the next part."""
     submission, start = submission_from(request), form.cleaned_data.get("start")
     if _is_script(request):
@@ -112,7 +113,7 @@ def _page(
     request: HttpRequest,
     kind: ImportKind,
     form: ImportForm,
-    opened: OpenTable | None,
+    opened: OpenTable[ImportKind] | None,
     rows: Sequence[CheckedRow],
 ) -> HttpResponse:
     wrong = [row for row in rows if row.state is RowState.WRONG]
@@ -120,8 +121,6 @@ def _page(
         "form": form,
         "kind": kind,
         "opened": opened,
-        "matched": _matched(opened) if opened else [],
-        "lacking": _lacking(opened) if opened else [],
         "rows": rows,
         "wrong": wrong,
         "new": sum(row.state is RowState.NEW for row in rows),
@@ -146,31 +145,6 @@ def _shown(rows: Sequence[CheckedRow]) -> list[CheckedRow]:
         return list(rows)
     chosen = sorted(rows, key=lambda row: row.state is not RowState.WRONG)[:MOST_SHOWN]
     return sorted(chosen, key=lambda row: row.line.number)
-
-
-def _matched(opened: OpenTable) -> list[dict[str, Any]]:
-    """Each column of the table with its heading, its first cell, and what it means."""
-    first = opened.rows[0].cells
-    return [
-        {
-            "name": f"{COLUMN}{place}",
-            "heading": text or _("Column {place}", place=place + 1),
-            "example": first[place] if place < len(first) else "",
-            "key": key,
-        }
-        for place, (text, key) in enumerate(
-            zip(opened.headings.line.cells, opened.headings.keys, strict=True)
-        )
-    ]
-
-
-def _lacking(opened: OpenTable) -> list[dict[str, Any]]:
-    """Columns that the table lacks, and the value that all rows shall have."""
-    return [
-        {"name": f"{FIXED}{column.key}", "column": column, "value": opened.fixed.get(column.key, "")}
-        for column in opened.kind.columns
-        if column.key not in opened.headings.keys and not column.key.endswith("_unit")
-    ]
 
 
 def _kind(request: HttpRequest, code: str) -> ImportKind:

@@ -204,7 +204,7 @@ def test_a_dry_run_posts_nothing(file: Path) -> None:
 
 def test_the_command_names_every_bad_line(file: Path) -> None:
     file.write_text(HEADING + "Paint,oops,1,1\nNope,1 l,1,1\n")
-    with pytest.raises(CommandError, match=r"(?s)line 2, quantity.*line 3, material"):
+    with pytest.raises(CommandError, match=r"(?s)line 2, Pack size.*line 3, Material"):
         run(file)
 
 

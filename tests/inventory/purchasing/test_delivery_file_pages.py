@@ -10,6 +10,7 @@ from django.urls import reverse
 from inventory.ledger.models import Entry, Lot, Place, Posting
 from inventory.materials.models import Material, Supplier
 from inventory.purchasing.models import Delivery
+from studio.imports.reading import MOST_BYTES
 from studio.preferences.models import Studio
 from tests.days import june
 from tests.inventory.browsing import KEY, text_of
@@ -47,7 +48,7 @@ def post_file(client: Client, supplier: Supplier, text: str = GOOD) -> tuple[Any
     """Show the file, then post it."""
     address = reverse("inventory:delivery-file")
     preview = client.post(address, head(supplier, file=upload(text)))
-    carried = {"carried": preview.context["carried"], "seen": preview.context["seen"]}
+    carried = {"carried": preview.context["form"].to_carry, "seen": preview.context["seen"]}
     return preview, client.post(address, head(supplier, **carried))
 
 
@@ -79,9 +80,9 @@ def test_every_problem_of_a_file_is_named_with_its_line(signed: Client, known: l
     response = signed.post(reverse("inventory:delivery-file"), head(make_supplier(), file=upload(bad)))
     words = text_of(response)
     assert response.status_code == 422
-    assert "Line 2, quantity:" in words
-    assert "Line 3, material: “Unknown” is not one of your materials." in words
-    assert "Line 4, price:" in words
+    assert "Line 2, Pack size:" in words
+    assert "Line 3, Material: “Unknown” is not one of your materials." in words
+    assert "Line 4, Line price:" in words
     assert not response.context["is_ready"]
     assert not Posting.objects.exists()
 
@@ -114,24 +115,24 @@ def test_the_file_is_kept_when_the_head_has_to_be_put_right(signed: Client, know
     response = signed.post(address, head(supplier, file=upload(GOOD), carriage="dear"))
     assert response.status_code == 422
     assert "The file you chose is kept" in text_of(response)
-    again = signed.post(address, head(supplier, carried=response.context["carried"], carriage="2"))
+    again = signed.post(address, head(supplier, carried=response.context["form"].to_carry, carriage="2"))
     assert again.context["is_ready"]
     assert not Posting.objects.exists()
 
 
 def test_it_asks_for_a_file_that_was_not_chosen(signed: Client) -> None:
     response = signed.post(reverse("inventory:delivery-file"), head(make_supplier()))
-    assert "Choose the file with the delivery lines" in text_of(response)
+    assert "Choose a file, or paste the cells" in text_of(response)
     response = signed.post(reverse("inventory:delivery-file"), head(make_supplier(), carried="%%%"))
-    assert "Choose the file with the delivery lines" in text_of(response)
+    assert "Choose a file, or paste the cells" in text_of(response)
 
 
-def test_a_file_larger_than_a_megabyte_is_refused(signed: Client, known: list[Material]) -> None:
+def test_a_file_that_is_too_large_is_refused(signed: Client, known: list[Material]) -> None:
     response = signed.post(
-        reverse("inventory:delivery-file"), head(make_supplier(), file=upload(GOOD + " " * 1_000_001))
+        reverse("inventory:delivery-file"), head(make_supplier(), file=upload(GOOD + " " * MOST_BYTES))
     )
     assert response.status_code == 422
-    assert "larger than 1 MB" in text_of(response)
+    assert "larger than 3 MB" in text_of(response)
 
 
 @pytest.mark.parametrize("rubbish", ["", "\x00\x01", "a,b\n1,2\n", '"'])
@@ -141,9 +142,53 @@ def test_rubbish_is_refused_without_a_failure(signed: Client, rubbish: str) -> N
 
 
 def test_a_file_that_is_not_text_is_refused_in_words(signed: Client) -> None:
-    photo = SimpleUploadedFile("lines.csv", b"\xff\xfe\x00\x01")
+    photo = SimpleUploadedFile("lines.csv", b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR")
     response = signed.post(reverse("inventory:delivery-file"), head(make_supplier(), file=photo))
-    assert "not UTF-8" in text_of(response)
+    assert "not a table" in text_of(response)
+
+
+FROM_A_SHOP = """Order 5512;;;;
+;;;;
+Shade;Inhalt;Menge;Einzelpreis;Shelf
+Sail Loft White;0,5 l;2;9,50;Window
+Lantern Amber;250 ml;1;9,40;
+Total;;;28,40;
+"""
+
+
+def test_columns_are_chosen_once_and_remembered(signed: Client, known: list[Material]) -> None:
+    supplier, address = make_supplier(), reverse("inventory:delivery-file")
+    shop = SimpleUploadedFile("lines.csv", FROM_A_SHOP.encode("cp1252"))
+    first = signed.post(address, head(supplier, file=shop))
+    assert (first.status_code, first.context["is_ready"]) == (422, False)
+    assert first.context["form"].left_out == ["Shade"]
+    sent = {"carried": first.context["form"].to_carry, "column-0": "material"}
+    sent |= {
+        f"column-{place}": key for place, key in enumerate(("pack_size", "packs", "price_each", "place"), 1)
+    }
+    second = signed.post(address, head(supplier, **sent))
+    assert second.context["is_ready"]
+    assert not Posting.objects.exists()
+    signed.post(address, head(supplier, **sent, seen=second.context["seen"]))
+    made = Delivery.objects.get()
+    assert sorted(made.lines.values_list("quantity", "price", "lot__place")) == [
+        (units(250), money("9.40"), ""),
+        (units(1000), money(19), "Window"),
+    ]
+    later = signed.post(address, head(supplier, text=FROM_A_SHOP.replace("9,40", "9,90")))
+    assert later.context["is_ready"]
+    assert not later.context["form"]["text"].value()  # carried on: sent again it would be another table
+
+
+def test_a_column_chosen_after_the_lines_were_seen_shows_them_again(
+    signed: Client, known: list[Material]
+) -> None:
+    supplier, address = make_supplier(), reverse("inventory:delivery-file")
+    form = signed.post(address, head(supplier, file=upload(GOOD))).context["form"]
+    sent = {"carried": form.to_carry, "seen": form.what_was_seen, "column-2": "", "column-3": "price_each"}
+    again = signed.post(address, head(supplier, **sent))
+    assert (again.status_code, again.context["is_ready"]) == (200, True)
+    assert not Posting.objects.exists()
 
 
 def test_a_workbook_is_received_like_any_file(signed: Client, known: list[Material]) -> None:
@@ -152,7 +197,7 @@ def test_a_workbook_is_received_like_any_file(signed: Client, known: list[Materi
     address, supplier = reverse("inventory:delivery-file"), make_supplier()
     preview = signed.post(address, head(supplier, file=SimpleUploadedFile("lines.xlsx", book(rows))))
     assert "£19.50" in text_of(preview)
-    carried = {"carried": preview.context["carried"], "seen": preview.context["seen"]}
+    carried = {"carried": preview.context["form"].to_carry, "seen": preview.context["seen"]}
     signed.post(address, head(supplier, **carried))
     assert Delivery.objects.get().lines.get().lot.best_before == june(30)
     signed.post(address, head(supplier, **carried))
@@ -172,7 +217,7 @@ def test_the_owner_may_let_a_file_add_materials(signed: Client) -> None:
     address, supplier = reverse("inventory:delivery-file"), make_supplier()
     preview = signed.post(address, head(supplier, file=upload(text), create_materials="on"))
     assert not Material.objects.filter(name="Tidewrack Green").exists()
-    carried = {"carried": preview.context["carried"], "seen": preview.context["seen"]}
+    carried = {"carried": preview.context["form"].to_carry, "seen": preview.context["seen"]}
     signed.post(address, head(supplier, create_materials="on", **carried))
     assert Lot.objects.get().material.name == "Tidewrack Green"
 

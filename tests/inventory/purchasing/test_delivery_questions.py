@@ -166,7 +166,7 @@ FILE = "material,quantity,packs,price\nSail Loft White,8 l,10,19.00\nSail Loft W
 def test_a_file_is_asked_about_after_its_lines_were_seen(signed: Client, paint: Material) -> None:
     address, supplier = reverse("inventory:delivery-file"), make_supplier()
     preview = signed.post(address, head(supplier, file=upload(FILE)))
-    shown = head(supplier, carried=preview.context["carried"], seen=preview.context["seen"])
+    shown = head(supplier, carried=preview.context["form"].to_carry, seen=preview.context["seen"])
     response = signed.post(address, shown)
     assert response.status_code == 422
     assert RECEIVED in text_of(response)

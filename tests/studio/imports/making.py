@@ -9,7 +9,7 @@ from openpyxl import Workbook
 
 from studio.imports.actions import Saved, save_all
 from studio.imports.checking import CheckedRow, OpenTable, check, open_table
-from studio.imports.kinds import kind_named
+from studio.imports.kinds import ImportKind, kind_named
 from studio.imports.models import RememberedHeadings
 from studio.imports.reading import read_file
 from studio.preferences.models import Studio
@@ -41,7 +41,7 @@ def with_part(raw: bytes, name: str, content: bytes) -> bytes:
     return out.getvalue()
 
 
-def opened(code: str, raw: str | bytes, *, fixed: Mapping[str, str] | None = None) -> OpenTable:
+def opened(code: str, raw: str | bytes, *, fixed: Mapping[str, str] | None = None) -> OpenTable[ImportKind]:
     """A table of a kind, its headings matched as remembered or by name."""
     kind = kind_named(code)
     studio = Studio.current()

@@ -39,11 +39,8 @@ def test_a_long_table_says_how_far_it_is_while_it_is_saved(
     she.sign_in(NAME, PHRASE)
     she.open("/import/materials/")
     rows = "".join(f"Tide {number},paint,volume\n" for number in range(ROWS))
-    table = {
-        "name": "paints.csv",
-        "mimeType": "text/csv",
-        "buffer": f"Name,Kind,Measured in\n{rows}".encode(),
-    }
+    content = f"Name,Kind,Measured in\n{rows}".encode()
+    table = FilePayload(name="paints.csv", mimeType="text/csv", buffer=content)
     she.page.get_by_label("File", exact=True).set_input_files(files=[table])
     she.press("Check the rows")
     she.sees(f"{ROWS} rows")

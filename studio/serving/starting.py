@@ -19,7 +19,6 @@ from studio.serving.addresses import NotPrivate, Place, local_name, private_addr
 from studio.serving.certificate_page import certificate_server
 from studio.serving.certificates import Certificates, fingerprint, renew
 from studio.serving.private_files import write_private
-from studio.serving.server import Serving, run
 
 OWN_MACHINE = "127.0.0.1"
 STAMP = ".collected"
@@ -89,6 +88,8 @@ def serve(place: Place | None, port: int, *, lines: Iterable[str], out: TextIO) 
         out.flush()
 
     binds = [f"{address}:{port}" for address in _addresses(place)]
+    from studio.serving.server import Serving, run  # a server of its own, which only this command needs
+
     run(Serving(binds, ready, certificates, beside))
 
 

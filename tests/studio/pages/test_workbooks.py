@@ -14,7 +14,8 @@ from hypothesis import strategies as st
 from openpyxl import load_workbook
 
 from studio.accounts.models import User
-from studio.pages.exports import Cell, file_answer, workbook
+from studio.pages.exports import Cell, file_answer
+from studio.pages.workbooks import workbook
 from tests.inventory.browsing import as_user
 from tests.making import make_delivery, make_lot, make_material, money, units
 from tests.studio.pages.test_tables import LISTS

@@ -17,6 +17,7 @@ NUMBER_WIDTH = 9 * MM
 GAP = 4 * MM
 ROW_PADDING = 3 * MM
 COLUMN_HEADINGS_HEIGHT = 22
+FEW_ROWS = 3  # which a last page is not turned for, if they fit on the others
 
 
 class ListStyle(StrEnum):
@@ -87,7 +88,9 @@ def size_in_words(row: PriceListRow) -> str:
 class _Layout:
     """Where the columns stand on one paper for one set of rows, and the type they are set in."""
 
-    def __init__(self, rows: Sequence[PriceListRow], paper: Paper, style: ListStyle) -> None:
+    def __init__(
+        self, rows: Sequence[PriceListRow], paper: Paper, style: ListStyle, *, closeness: float = 1.0
+    ) -> None:
         self.is_numbered = style == ListStyle.GALLERY
         scale, width = paper.scale, paper.width - 2 * paper.margin
         self.title = TextStyle(11 * scale, bold=True)
@@ -95,7 +98,7 @@ class _Layout:
         self.heading = TextStyle(7.5 * scale, colour=SOFT_INK)
         self.price = TextStyle(13 * scale, bold=True)
         self.leading, self.detail_leading = 14 * scale, 12 * scale
-        self.padding, self.gap = ROW_PADDING * scale, GAP * scale
+        self.padding, self.gap = ROW_PADDING * scale * closeness, GAP * scale
         # narrow papers tell the technique, and the narrowest the size, under the title
         self.technique_has_column, self.size_has_column = width >= 150 * MM, width >= 100 * MM
         self.title_lines = 4 if style == ListStyle.PICTURES else 2
@@ -164,11 +167,7 @@ def draw_price_list(
     if not rows:
         _draw_empty(sheet, frame.draw(sheet, 1, 1))
         return sheet.finish()
-    layout = _Layout(rows, chosen, style)
-    blocks = [layout.measure(row) for row in rows]
-    first, later = frame.body(chosen, first=True).height, frame.body(chosen, first=False).height
-    heights = [block.height for block in blocks]
-    pages = fill_pages(heights, first - COLUMN_HEADINGS_HEIGHT, later - COLUMN_HEADINGS_HEIGHT)
+    layout, blocks, pages = _fewest_pages(rows, frame, chosen, style)
     for number, page in enumerate(pages, start=1):
         body = frame.draw(sheet, number, len(pages))
         _draw_column_headings(sheet, layout, body)
@@ -183,6 +182,25 @@ def draw_price_list(
                 sheet.rule(body.left, y, body.width)
         sheet.turn_page()
     return sheet.finish()
+
+
+def _fewest_pages(
+    rows: Sequence[PriceListRow], frame: PageFrame, paper: Paper, style: ListStyle
+) -> tuple[_Layout, list[_Block], list[range]]:
+    """The rows measured and shared over pages; a little closer together where that saves a page."""
+    first, later = (
+        frame.body(paper, first=is_first).height - COLUMN_HEADINGS_HEIGHT for is_first in (True, False)
+    )
+
+    def laid_out(closeness: float) -> tuple[_Layout, list[_Block], list[range]]:
+        layout = _Layout(rows, paper, style, closeness=closeness)
+        blocks = [layout.measure(row) for row in rows]
+        return layout, blocks, fill_pages([block.height for block in blocks], first, later)
+
+    loose = laid_out(1.0)
+    if len(loose[-1]) == 1 or len(loose[-1][-1]) > FEW_ROWS:
+        return loose
+    return min(loose, laid_out(0.5), key=lambda layout: len(layout[-1]))
 
 
 def _joined(between: str, *texts: str) -> str:

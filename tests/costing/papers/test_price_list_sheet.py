@@ -10,9 +10,11 @@ from typing import Any
 
 import pypdfium2
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from PIL import Image
 
-from costing.papers.poster import draw_poster
+from costing.papers.poster import MOST_PIECES, draw_poster
 from costing.papers.price_list import (
     NOTHING_FOR_SALE,
     ListStyle,
@@ -239,6 +241,26 @@ def test_a_gallery_list_numbers_its_pieces() -> None:
 def test_a_poster_refuses_none_and_more_than_it_can_show(count: int) -> None:
     with pytest.raises(InputError, match="1 to 24"):
         draw_poster([make_row()] * count, HEADING)
+
+
+@given(count=st.integers(1, MOST_PIECES), paper=st.sampled_from(["A4", "A5", "US Letter"]))
+def test_a_poster_shows_every_piece_once_on_pages_as_full_as_each_other(count: int, paper: str) -> None:
+    titles = [f"Tide {number:02}" for number in range(count)]
+    pages = read_pages(draw_poster([make_row(title=title) for title in titles], HEADING, paper=paper))
+    shown = [re.findall(r"Tide \d\d", page) for page in pages]
+    assert sorted(title for page in shown for title in page) == titles
+    assert len(pages) == -(-count // 9)
+    assert max(map(len, shown)) - min(map(len, shown)) <= 1
+
+
+def test_rows_stand_closer_where_that_saves_a_page_with_hardly_anything_on_it() -> None:
+    def rows_of_the_last(count: int) -> int:
+        rows = [make_row(number, title=f"Tide {number:02}", thumbnail=picture()) for number in range(count)]
+        return len(re.findall(r"Tide \d\d", read_pages(draw_price_list(rows, HEADING))[-1]))
+
+    full = next(count for count in range(1, 30) if rows_of_the_last(count + 1) < count + 1)
+    assert full > 1
+    assert rows_of_the_last(full + 1) > 1  # one alone would have fitted, with the others closer
 
 
 def test_grey_paper_has_no_colour_in_it() -> None:

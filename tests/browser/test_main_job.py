@@ -163,14 +163,19 @@ def ask_whether_it_is_enough(she: Visitor) -> None:
 def log_session(she: Visitor) -> None:
     """Two cups over two canvases, with run-off caught and the rest kept."""
     she.open("/sessions/new/")
+    if she.screen.touch:
+        she.unfold("The day")
     she.write({"Title": "First tides", "Minutes worked": "60"})
     for number, colour in enumerate([PALE, DEEP], start=1):
         cup = she.row(f"Cup {number}")
         she.choose("Contents", colour, cup)
-        she.write({"Total amount": "300 ml", "Leftover": "Kept, sealed and labelled"}, cup)
+        she.write({"Total amount": "300 ml"}, cup)
+        she.unfold("More about this cup", cup)
+        she.write({"Leftover": "Kept, sealed and labelled"}, cup)
     pours = she.row("Pours 1")
     she.choose("Surface", CANVAS, pours)
     she.write({"How many": "2", "Technique": "Ring pour", "Poured per surface": "240 ml"}, pours)
+    she.unfold("More about these pours", pours)
     she.unfold("Run-off, failures, comparison, notes (optional)", pours)
     she.write({"Total run-off": "90 ml"}, pours)
     she.press("Save session")

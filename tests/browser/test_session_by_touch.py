@@ -146,6 +146,7 @@ def test_an_empty_amount_begins_with_its_example_and_counts_stay_within_their_bo
 def test_minutes_go_by_five(enter: Enter) -> None:
     she = enter(PHONE)
     she.open("/sessions/new/")
+    she.unfold("The day")
     minutes = she.page.get_by_label(labelled("Minutes worked"))
     minutes.fill("42")
     for expected in ("45", "50"):

@@ -45,6 +45,8 @@ def enter(visit: Callable[[Screen], BrowserContext]) -> Enter:
 def write_session(she: Visitor, *, alike: int = 2, each: int = 180) -> None:
     """White straight from the bottle over alike canvases; not sent yet."""
     she.open("/sessions/new/")
+    if she.screen.touch:
+        she.unfold("The day")
     she.write({"Title": "White on white"})
     cup = she.row("Cup 1")
     she.choose("Contents", WHITE, cup)

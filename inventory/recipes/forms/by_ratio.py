@@ -66,7 +66,7 @@ class ByRatioForm(StudioForm):
         ]
         field = cast("forms.ChoiceField", self.fields["ratio"])
         field.choices = [("", _("Typed beside this")), *kept]
-        if len(kept) == 1:
+        if kept and (len(kept) == 1 or next(iter(form_choices.ratios.values())).is_favourite):
             field.initial = kept[0][0]
         for pk, material in self.offered_paints.items():
             self._add_tick(f"paint_{pk}", material)
@@ -78,6 +78,11 @@ class ByRatioForm(StudioForm):
                 self.fields[f"parts_{pk}"] = parts
         for pk, material in self.offered_media.items():
             self._add_tick(f"medium_{pk}", material)
+        self.usual_media = {
+            pk for pk in list(self.offered_media)[:1] if pk in form_choices.last_used.ingredients
+        }
+        for pk in self.usual_media:
+            self.fields[f"medium_{pk}"].initial = True
         mark_decimals(self)
 
     def _add_tick(self, name: str, material: Material) -> None:
@@ -92,8 +97,9 @@ class ByRatioForm(StudioForm):
 
     @property
     def says_something(self) -> bool:
-        """Whether a paint or a medium was ticked, so that the page must not pass it over."""
-        names = [f"paint_{pk}" for pk in self.offered_paints] + [f"medium_{pk}" for pk in self.offered_media]
+        """Whether a paint, or another medium than the usual one, was ticked, so that the page must not pass it over."""
+        names = [f"paint_{pk}" for pk in self.offered_paints]
+        names += [f"medium_{pk}" for pk in self.offered_media if pk not in self.usual_media]
         return self.is_bound and any(self.data.get(self.add_prefix(name)) for name in names)
 
     @property
@@ -101,8 +107,14 @@ class ByRatioForm(StudioForm):
         return self.says_something or bool(self.errors)
 
     @property
-    def ratio_fields(self) -> list[BoundField]:
-        return [self[name] for name in ("ratio", "written", "basis", "additive")]
+    def typed_ratio_fields(self) -> list[BoundField]:
+        return [self[name] for name in ("written", "basis", "additive")]
+
+    @property
+    def shows_typed_ratio(self) -> bool:
+        """Whether no kept ratio is chosen, or something was typed beside it."""
+        typed = self.is_bound and any(self[name].value() for name in ("written", "additive"))
+        return typed or bool(self.errors) or not self["ratio"].value()
 
     @property
     def paint_rows(self) -> list[Ticked]:
@@ -161,9 +173,10 @@ class CupsByRatioForm(ByRatioForm):
 
     wanted = forms.CharField(
         label=gettext_lazy("Amount in each cup"),
+        required=False,
         max_length=60,
         widget=AmountStepper(attrs={"placeholder": "60 ml"}),
-        error_messages={"required": gettext_lazy("Enter how much goes into each cup, such as 60 ml.")},
+        help_text=gettext_lazy("Leave blank to fill the cups for the pours."),
     )
 
     @property

@@ -167,6 +167,11 @@ class FormChoices:
         return [("", _("Choose…")), *last_used_first(named, self.last_used.techniques, favourites)]
 
     @cached_property
+    def usual_technique(self) -> str:
+        """The technique that a new row begins with: the one used last."""
+        return "".join(str(pk) for pk in last_of(self.techniques, self.last_used.techniques)[:1])
+
+    @cached_property
     def colours(self) -> dict[int, Material]:
         """What can be planned to be poured: what a recipe in force makes, and what is bought."""
         made = {version.recipe.makes_id for version in self.recipes.values()}

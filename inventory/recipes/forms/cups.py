@@ -74,6 +74,7 @@ class CupForm(SampledForm):
         label=gettext_lazy("Leftover"), choices=Mix.Leftover.choices, initial=Mix.Leftover.KEPT
     )
     planned_for = forms.CharField(required=False, max_length=60, widget=forms.HiddenInput)
+    suggested = forms.CharField(required=False, max_length=60, widget=forms.HiddenInput)
     measured = forms.CharField(
         label=gettext_lazy("Measured total"),
         required=False,
@@ -178,14 +179,27 @@ class CupForm(SampledForm):
     def more_fields(self) -> list[BoundField]:
         return [
             self[name]
-            for name in ("measured", "spilled", "consistency", "place", "use_by")
+            for name in ("leftover", "measured", "spilled", "consistency", "place", "use_by")
             if name in self.fields
         ]
 
     @property
     def says_more(self) -> bool:
         """Whether the folded fields hold something, or must be put right."""
-        return any(field.value() or field.errors for field in self.more_fields)
+        return any(
+            field.errors or field.value() not in (None, "", field.field.initial) for field in self.more_fields
+        )
+
+    @property
+    def words(self) -> str:
+        """What is in the cup, and how much, as far as it was typed."""
+        return ", ".join(filter(None, (self.makes.name if self.makes else "", self._text("wanted").strip())))
+
+    @property
+    def is_folded(self) -> bool:
+        """Whether one line says it all: filled in, with nothing to look at or to put right."""
+        looks = self.just_planned or self.stale or self.problem or (self.plan and self.says_shown)
+        return bool(self.makes and not looks and (self.hides_errors or not self.errors))
 
     @property
     def shows_parts(self) -> bool:

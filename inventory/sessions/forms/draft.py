@@ -5,6 +5,7 @@ from datetime import date
 from typing import Any
 
 from django.http import QueryDict
+from django.utils.dateparse import parse_date
 
 from inventory.recipes.forms.choices import FormChoices
 from inventory.recipes.forms.cups import MOST_CUPS, CupForm
@@ -12,11 +13,13 @@ from inventory.sessions.actions.sessions import Dose, PourFacts, SessionFacts
 from inventory.sessions.actions.weighings import WeighingFacts
 from inventory.sessions.forms.pours import MOST_ROWS, PourForm
 from inventory.sessions.forms.sessions import CupFormSet, PourFormSet, SessionForm, SundryForm, SundryFormSet
+from inventory.sessions.forms.suggestions import suggest_amounts
 from inventory.sessions.queries.rehearsal import Rehearsal
 from studio.errors import InputError, MeniscusError
 from studio.pages.forms import StudioForm, new_key
 from studio.pages.formsets import as_sent, data_of_rows, typed_rows
 from studio.translation import _
+from studio.values.numbers import read_small_whole
 
 CUPS, POURS, SUNDRIES = "cups", "pours", "sundries"
 ROW_FORMS: Mapping[str, type[StudioForm]] = {CUPS: CupForm, POURS: PourForm, SUNDRIES: SundryForm}
@@ -56,9 +59,10 @@ class SessionDraft:
     def filled(cls, *, form_choices: FormChoices, day: Mapping[str, Any], rows: FormRows) -> "SessionDraft":
         """A new page, with rows to begin with where a plan or an earlier session is written in."""
         given = {prefix: list(rows.get(prefix, [])) for prefix in ROW_FORMS}
+        new_rows = {POURS: {"technique": form_choices.usual_technique}}
         for prefix, count in ROWS_AT_FIRST.items():
             if not rows or prefix == SUNDRIES:
-                given[prefix] += [{}] * (count - len(given[prefix]))
+                given[prefix] += [new_rows.get(prefix, {})] * (count - len(given[prefix]))
         data = {"key": new_key(), **{name: str(value) for name, value in day.items() if value is not None}}
         draft = cls(data | _typed(given), form_choices=form_choices, while_typing=True)
         draft.hide_errors()
@@ -86,6 +90,7 @@ class SessionDraft:
             rows[prefix].append({name: value for name, value in copied.items() if name not in NOT_COPIED})
         if cups:
             rows[CUPS] = [*_begun(rows[CUPS]), *cups][:MOST_CUPS]
+        suggest_amounts(rows[CUPS], rows[POURS], form_choices)
         day = {
             name: str(data[name]) for name in (*SessionForm.base_fields, SessionForm.tick) if data.get(name)
         }
@@ -106,6 +111,23 @@ class SessionDraft:
         """Whether the folded fields of the day hold something, or must be put right."""
         folded = (self.form[name] for name in ("temperature", "humidity", "notes"))
         return any(field.value() or field.errors for field in folded)
+
+    @property
+    def day_in_words(self) -> str:
+        """The day and the title as far as they were typed."""
+        day = parse_date(str(self.form["held_on"].value() or ""))
+        words = (self.form.formatter.day(day) if day else "", self.form["title"].value())
+        return ", ".join(word for word in words if word)
+
+    @property
+    def sundries_in_words(self) -> str:
+        """The sundries as far as they were typed."""
+        names = {pk: item.name for pk, item in self.form_choices.sundries.items()}
+        return ", ".join(
+            f"{names[pk]} ({row['amount'].value()})"
+            for row in self.sundries.forms
+            if (pk := read_small_whole(str(row["material"].value() or ""))) in names
+        )
 
     @property
     def has_errors(self) -> bool:

@@ -76,8 +76,11 @@ class PourForm(WeighedForm):
         error_messages={"required": gettext_lazy("Enter how much was poured on each, such as 180 ml.")},
         max_length=60,
         widget=AmountStepper(attrs={"placeholder": "180 ml"}),
-        help_text=gettext_lazy("Including run-off. Split across the cups in proportion."),
+        help_text=gettext_lazy(
+            "Suggested from your own pours. Run-off is included; it is split across the cups in proportion."
+        ),
     )
+    suggested = forms.CharField(required=False, max_length=60, widget=forms.HiddenInput)
     run_off = forms.CharField(
         label=gettext_lazy("Total run-off"),
         required=False,
@@ -135,7 +138,9 @@ class PourForm(WeighedForm):
             self.fields["surface"].required = not self._sent("over")
             amounts = ["cups_before", "cups_after", *(field.name for field in self.cup_fields)]
             self.fields["each"].required = not any(self._sent(name) for name in amounts)
-        if not is_pattern:
+        if is_pattern:
+            self.fields["technique"].widget.attrs["data-usual"] = form_choices.usual_technique
+        else:
             self._offer()
 
     def _offer(self) -> None:
@@ -177,6 +182,15 @@ class PourForm(WeighedForm):
     @property
     def says_more(self) -> bool:
         return any(field.value() not in (None, "", 0, "0") or field.errors for field in self.more_fields)
+
+    def has_changed(self) -> bool:
+        """A technique alone says nothing: a new row begins with the one used last."""
+        return any(name != "technique" for name in self.changed_data)
+
+    @property
+    def says_folded(self) -> bool:
+        """Whether anything beside the main fields holds something, or must be put right."""
+        return self.says_cups or self.says_more or self.says_weights or bool(self["photo"].errors)
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data

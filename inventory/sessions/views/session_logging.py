@@ -204,9 +204,12 @@ def _page(
     status: int = 200,
 ) -> HttpResponse:
     """`source` says what a page that was not sent yet is filled from; `by_ratio` has what must be put right there."""
+    is_under_way = bool(source) or request.method == "POST"
     context = {
         "title": _("Log a session"),
-        "lead": _("Record what you mixed, poured and have left. It is saved in one go."),
+        "lead": ""
+        if is_under_way
+        else _("Record what you mixed, poured and have left. It is saved in one go."),
         "back_url": reverse("inventory:sessions"),
         "back_label": _("Sessions"),
         "draft": draft,

@@ -9,7 +9,7 @@
 
   const form = document.querySelector("form[data-cups]");
   if (!form) { return; }
-  let turn = 0;
+  let turn = 0, underWay = null;
 
   function replaceKeepingFocus(place, fresh) {
     const focused = place.contains(document.activeElement) ? document.activeElement.id : "";
@@ -42,7 +42,21 @@
     if (field && fresh && fresh.value !== field.value) { field.value = fresh.value; }
   }
 
-  async function workOut() {
+  function workOut() {
+    const mine = askForParts().finally(function () { if (underWay === mine) { underWay = null; } });
+    underWay = mine;
+    return mine;
+  }
+
+  // A save right after a change waits for what follows from it.
+  form.addEventListener("submit", function (event) {
+    const button = event.submitter;
+    if (!underWay || (button && button.name === "do")) { return; }
+    event.preventDefault();
+    underWay.finally(function () { form.requestSubmit(button); });
+  });
+
+  async function askForParts() {
     const mine = ++turn;
     const body = new FormData(form);
     Array.from(body.entries()).forEach(function (entry) {
@@ -57,6 +71,7 @@
     }
     if (!answer.ok || answer.redirected || mine !== turn) { return answer.ok; }
     const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+    takeSuggestions(page);
     form.querySelectorAll("[data-parts]").forEach(function (place) {
       const fresh = page.getElementById(place.id);
       if (!fresh) { return; }
@@ -68,12 +83,27 @@
         replaceKeepingFocus(place, document.adoptNode(fresh));
       }
     });
+    nameColumns();
     form.dispatchEvent(new Event("partsworkedout"));
     return true;
   }
 
   function concernsParts(field) {
-    return /-(contents|wanted)$|-amount_\d+$/.test(field.name || "");
+    return /-(contents|wanted)$|-amount_\d+$/.test(field.name || "") ||
+      /-(alike|surface|technique|each|over|cup_\d+|cups_(before|after))$/.test(field.name || "");
+  }
+
+  // A suggested amount follows what it was worked out from, until somebody types over it.
+  function takeSuggestions(page) {
+    form.querySelectorAll("input[name$=-suggested]").forEach(function (kept) {
+      const name = kept.name.replace(/suggested$/, kept.name.startsWith("cups-") ? "wanted" : "each");
+      const field = form.querySelector('[name="' + CSS.escape(name) + '"]');
+      const fresh = page.querySelector('[name="' + CSS.escape(name) + '"]');
+      const suggested = page.querySelector('[name="' + CSS.escape(kept.name) + '"]');
+      if (!field || !fresh || !suggested || (field.value && field.value !== kept.value)) { return; }
+      kept.value = suggested.value;
+      field.value = fresh.value;
+    });
   }
 
   form.addEventListener("change", function (event) {
@@ -141,6 +171,11 @@
   function nameColumns() {
     addColumns();
     const cups = form.querySelectorAll(".rows-list > [data-cup]");
+    cups.forEach(function (cup) {
+      const words = cup.querySelector("[data-cup-words]");
+      const said = [contentsOf(cup), cup.querySelector("input[name$=-wanted]").value].filter(Boolean).join(", ");
+      if (words) { words.textContent = said || words.dataset.empty; }
+    });
     form.querySelectorAll("[data-cup-column]").forEach(function (column) {
       const number = Number(column.dataset.cupColumn);
       const name = contentsOf(cups[number - 1]);

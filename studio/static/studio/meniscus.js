@@ -46,6 +46,7 @@
       select.append(...Array.from(alike.children, function (choice) { return choice.cloneNode(true); }));
       Array.from(select.options).forEach(function (option) { option.removeAttribute("selected"); });
       select.selectedIndex = 0;
+      if (select.dataset.usual) { select.value = select.dataset.usual; }
     });
   }
 

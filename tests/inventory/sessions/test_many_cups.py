@@ -101,8 +101,8 @@ def test_cups_that_say_something_keep_their_number_when_a_ratio_adds_more(
 def test_what_is_wrong_with_the_ratio_is_told_and_no_cup_is_lost(
     signed: Client, bench: Bench, media: list[Material]
 ) -> None:
-    page = log(signed, sent(cups=[bench.cup(0)]) | by_ratio(bench, media, **{"ratio-wanted": ""}))
-    assert set(page.context["by_ratio"].errors) == {"wanted"}
+    page = log(signed, sent(cups=[bench.cup(0)]) | by_ratio(bench, media, **{"ratio-written": "1 :"}))
+    assert set(page.context["by_ratio"].errors) == {"written"}
     assert value_of(page, "cups-0-wanted") == "400 ml"
     assert not Recipe.objects.filter(by_ratio=True).exists()
 

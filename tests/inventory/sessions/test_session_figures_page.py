@@ -47,7 +47,7 @@ def test_each_cup_and_each_row_of_pours_says_what_it_costs_and_leaves(signed: Cl
         "Left in stock afterwards: 900 mL Sail Loft White, 2.8 L Loft medium."
     )
     assert said["pours-0-figures"] == "Materials £9.20 , £4.60 each. Left in stock afterwards: 8 Canvas 30."
-    assert said["session-figures"] == "Materials in the pours: £9.20 . Kept as leftovers: £0.20."
+    assert said["session-total"] == "Materials in the pours: £9.20 . Kept as leftovers: £0.20."
     assert said["cups-1-figures"] == ""
 
 
@@ -58,7 +58,7 @@ def test_what_is_said_beforehand_is_what_the_session_then_shows(signed: Client, 
     }
     said = figures(signed, **facts)
     words = text_of(signed.get(log(signed, sent(**facts))["Location"]))
-    cost = re.search(r"Materials in the pours: (£[\d.]+)", said["session-figures"])
+    cost = re.search(r"Materials in the pours: (£[\d.]+)", said["session-total"])
     assert cost is not None
     assert f"Materials in the pours {cost.group(1)}" in words
 
@@ -100,7 +100,7 @@ def test_a_cup_poured_straight_has_its_cost_before_and_after_it_is_poured(
 
 @pytest.mark.parametrize(
     "row",
-    [{"each": ""}, {"each": "a lot"}, {"surface": ""}, {"technique": ""}, {"alike": "x"}, {"DELETE": "on"},
+    [{"each": "a lot"}, {"surface": ""}, {"technique": ""}, {"alike": "x"}, {"DELETE": "on"},
      {"each": "", "cup_3": "20 ml"}, {"each": "0 ml"}, {"each": "5 kg"}],
 )  # fmt: skip
 def test_a_row_that_is_not_finished_is_passed_over(signed: Client, bench: Bench, row: dict[str, str]) -> None:

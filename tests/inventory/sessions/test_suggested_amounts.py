@@ -1,0 +1,80 @@
+"""Amounts that the session form suggests while it is typed, and how they follow what they were worked out from."""
+
+from typing import Any
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from inventory.sessions.models import Session
+from tests.inventory.session_bench import Bench, log, sent, value_of
+from tests.making import the_technique
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def bench(db: None) -> Bench:
+    return Bench()
+
+
+def worked_out(client: Client, **said: Any) -> Any:
+    return log(client, sent(**said, do="parts"))
+
+
+def test_what_a_surface_takes_is_its_area_at_the_rate_of_the_technique(signed: Client, bench: Bench) -> None:
+    technique = the_technique("Ring pour")
+    page = worked_out(signed, cups=[bench.cup(0)], pours=[bench.pours(each="", technique=technique.pk)])
+    # 30 × 30 cm with 18 mm sides are 1,116 cm²; without pours of its own the technique's figure holds.
+    expected = round(1116 * technique.coverage / 1000)
+    assert value_of(page, "pours-0-each") == value_of(page, "pours-0-suggested") == f"{expected} mL"
+
+
+def test_cups_share_what_the_pours_take_and_a_tenth_more_less_what_is_typed(
+    signed: Client, bench: Bench
+) -> None:
+    cups = [bench.cup(0, ""), bench.cup(1, "60 ml"), bench.cup(2, "")]
+    page = worked_out(signed, cups=cups, pours=[bench.pours(alike="3", each="100 ml")])
+    # 3 × 100 mL and a tenth more are 330 mL; 60 of them are typed, so that 135 mL are left for each of two.
+    assert [value_of(page, f"cups-{number}-wanted") for number in range(3)] == ["135 mL", "60 ml", "135 mL"]
+
+
+def test_a_suggestion_follows_and_what_was_typed_over_it_stays(signed: Client, bench: Bench) -> None:
+    cups = [bench.cup(0, "165 mL", suggested="165 mL"), bench.cup(1, "170 mL", suggested="165 mL")]
+    page = worked_out(signed, cups=cups, pours=[bench.pours(alike="4", each="100 ml")])
+    assert value_of(page, "cups-0-wanted") == "270 mL"
+    assert value_of(page, "cups-1-wanted") == "170 mL"
+
+
+@pytest.mark.parametrize(
+    "said", [{"cup_1": "40 ml"}, {"surface": ""}, {"technique": ""}, {"cups_before": "900 g"}]
+)
+def test_nothing_is_suggested_where_something_else_says_it_or_something_is_missing(
+    signed: Client, bench: Bench, said: dict[str, str]
+) -> None:
+    page = worked_out(signed, cups=[bench.cup(0)], pours=[bench.pours(**({"each": ""} | said))])
+    assert value_of(page, "pours-0-each") == ""
+
+
+def test_a_suggestion_goes_with_the_cup_that_it_was_made_for(signed: Client, bench: Bench) -> None:
+    cups = [bench.cup(0, ""), {"contents": "", "wanted": "99 mL", "suggested": "99 mL"}]
+    page = worked_out(signed, cups=cups, pours=[bench.pours(alike="1", each="100 ml")])
+    assert value_of(page, "cups-1-wanted") == ""
+    assert value_of(page, "cups-0-wanted") == "110 mL"
+
+
+def test_an_amount_that_nobody_has_seen_is_not_saved(signed: Client, bench: Bench) -> None:
+    answer = log(signed, sent(cups=[bench.cup(0, "")], pours=[bench.pours(each="")]))
+    assert answer.status_code == 422
+    assert not Session.objects.exists()
+
+
+def test_a_new_row_begins_with_the_technique_used_last_and_alone_says_nothing(
+    signed: Client, bench: Bench
+) -> None:
+    log(signed, sent(cups=[bench.cup(0)], pours=[bench.pours(alike="1", each="100 ml")]))
+    used = str(Session.objects.get().pours.get().technique_id)
+    page = signed.get(reverse("inventory:session-new"))
+    first = page.context["draft"].pours.forms[0]
+    assert first["technique"].value() == used
+    assert not first.has_changed()

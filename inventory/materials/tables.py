@@ -25,6 +25,7 @@ def material_column(material: Callable[[Any], Material], **extras: Any) -> Colum
         _("Material"),
         lambda row: material(row).name,
         link=lambda row: reverse("inventory:material", args=[material(row).pk]),
+        colour=lambda row: material(row).colour,
         **extras,
     )
 
@@ -40,6 +41,7 @@ class MaterialTable(Table[Material]):
             _("Material"),
             lambda row: row.name,
             link=lambda row: reverse("inventory:material", args=[row.pk]),
+            colour=lambda row: row.colour,
             badge=lambda row: ARCHIVED if row.is_archived else None,
             note=lambda row: row.maker,
         ),

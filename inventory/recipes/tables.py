@@ -32,6 +32,7 @@ class PartRow:
     percent: int
     text: str
     href: str = ""
+    colour: str = ""  # of its paint; a pattern stands for what has none
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,6 +12,7 @@ from django.utils.translation import gettext_lazy as _
 from inventory.ledger.models import Entry, Lot
 from inventory.ledger.movements import AccountMovement
 from inventory.ledger.tables import REVERSED, account_link, lot_column, reversed_badge
+from inventory.materials.models import Kind, MeasureChoice
 from inventory.materials.tables import material_column
 from inventory.reordering.calculations.outlook import Came
 from inventory.reordering.outlooks import Outlook
@@ -33,6 +34,7 @@ from studio.pages.columns import (
 from studio.pages.tables import Table
 from studio.values.allocation import divide_half_up
 
+VESSELS = {MeasureChoice.VOLUME: "beaker", MeasureChoice.MASS: "tub"}
 EXPIRED: Badge = ("stop", _("Expired"))
 
 
@@ -47,6 +49,11 @@ class StockRow:
     @property
     def percent(self) -> int:
         return divide_half_up(self.stock.level, 10_000)
+
+    @property
+    def vessel(self) -> str:
+        """What it is drawn in: liquids in a beaker, what is weighed in a tub, what is counted as a stack."""
+        return VESSELS.get(self.stock.material.measure, "stack")
 
     @property
     def reserved(self) -> tuple[int, str] | None:
@@ -67,15 +74,22 @@ class StockRow:
         return ", ".join(filter(None, [str(material.get_kind_display()), material.maker]))
 
 
+def is_empty_colour(stock: MaterialStock) -> bool:
+    """A colour mixed here of which nothing is left."""
+    return stock.material.kind == Kind.MIX and not stock.quantity
+
+
 class StockTable(Table[StockRow]):
     caption = _("Materials in stock")
     file_name = "stock"
+    css = "is-brief"
     columns = (
         Column(
             "name",
             _("Material"),
             lambda row: row.stock.material.name,
             link=lambda row: reverse("inventory:material", args=[row.stock.material.pk]),
+            colour=lambda row: row.stock.material.colour,
             note=lambda row: row.kind_and_maker,
         ),
         Column("kind", _("Kind"), lambda row: row.stock.material.get_kind_display(), only_on=FILE),

@@ -38,6 +38,7 @@ class Column(Generic[Row]):
     _: KW_ONLY
     link: Callable[[Row], str] | None = None
     badge: Callable[[Row], Badge | None] | None = None
+    colour: Callable[[Row], str] | None = None  # "#1f5f6b", as a square before the value
     note: Callable[[Row], Any] | None = None  # quiet words after the value
     hidden_words: Callable[[Row], Any] | None = None  # what a screen reader adds to the link
     template: str = ""  # words a full cell on the page; reads `row` and `text`
@@ -171,7 +172,7 @@ class ShortQuantityColumn(QuantityColumn[Row]):
 
 @dataclass(frozen=True)
 class UnitCostColumn(Column[Row]):
-    """Triples of (millionths of money, thousandths of the base unit, measure): "£0.0213 per mL".
+    """Triples of (millionths of money, thousandths of the base unit, measure): "£2.13 per 100 mL".
 
     The file keeps number and unit apart.
     """

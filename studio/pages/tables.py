@@ -27,6 +27,7 @@ from studio.pages.columns import FILE, PAGE, Column, Label, MoneyColumn, Row
 from studio.pages.exports import CSV, XLSX, Cell, file_answer
 from studio.pages.filters import ListFilterSet
 from studio.pages.own_pages import way_of
+from studio.pages.swatches import swatch
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
 
@@ -141,6 +142,8 @@ class Table(Generic[Row]):
         words = conditional_escape(text)
         if text and column.link and (address := column.link(row)):
             words = self._link(address, words, column.hidden_words(row) if column.hidden_words else "")
+        if column.colour and words:
+            words = swatch(column.colour(row)) + words
         if column.badge and (badge := column.badge(row)):
             words += format_html(" {}", self._badge(*badge))
         if column.note and (note := column.note(row)):

@@ -20,6 +20,7 @@ from studio.values.sizes import Size
 from studio.values.units import EstimatedSizes, FluidSystem, Measure
 
 # Above these, an amount reads better in the larger unit: 2.5 L rather than 2,500 mL.
+COST_OF = 100  # so many base units: a millilitre costs a few pence, which nobody can compare
 LARGER_UNIT = {Measure.VOLUME: (1_000_000, "L"), Measure.MASS: (1_000_000, "kg")}
 
 
@@ -139,13 +140,14 @@ class Formatter:
         return f"{number}{NO_BREAK_SPACE}g/mL"
 
     def unit_cost(self, money: int, quantity: int, measure: str) -> str:
-        """What one base unit costs: "£0.0213 per mL", "£0.42 each"; nothing for an empty quantity."""
+        """What something costs: "£2.13 per 100 mL", "£0.42 each"; nothing for an empty quantity."""
         if quantity <= 0:
             return ""
+        each = measure == Measure.COUNT
         return format_rate(
-            divide_half_up(money * 1000, quantity),
+            divide_half_up(money * 1000 * (1 if each else COST_OF), quantity),
             self.currency,
-            "" if measure == Measure.COUNT else Measure(measure).base_unit.sign,
+            "" if each else f"{COST_OF}{NO_BREAK_SPACE}{Measure(measure).base_unit.sign}",
             locale=self.locale,
         )
 

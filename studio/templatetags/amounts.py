@@ -3,7 +3,7 @@
     {% quantity lot.balance.quantity material.measure %} → 1,250 mL
     {% short_quantity amount measure %} → 1.25 L
     {% money sale.price %} → £45.00
-    {% unit_cost money quantity measure %} → £0.0213 per mL
+    {% unit_cost money quantity measure %} → £2.13 per 100 mL
     {% day session.held_on %} → 12 Mar 2026
     {% percent channel.commission %} → 35%
     {% size paint.size %} → 20 × 30 cm

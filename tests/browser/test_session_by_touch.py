@@ -98,7 +98,7 @@ def test_a_planned_set_is_logged_in_a_handful_of_touches_and_taken_back_in_one(
         0
     }  # one step down to round tens
 
-    she.press("Reverse posting")
+    she.press("Undo")
     she.sees("has been reversed")
     assert Posting.objects.get(kind=PostingKind.REVERSAL).reverses_id == session.posting_id
     assert watch.told() == []
@@ -302,6 +302,6 @@ def test_touching_take_it_back_twice_takes_back_once(screen: Screen, enter: Ente
     fill(she)
     she.press("Save session")
     she.sees("Session saved")
-    she.page.get_by_role("button", name="Reverse posting").dblclick()
+    she.page.get_by_role("button", name="Undo").dblclick()
     she.sees("has been reversed")
     assert Posting.objects.filter(kind=PostingKind.REVERSAL).count() == 1

@@ -40,6 +40,7 @@ from inventory.purchasing.price_changes import changes_of, last_paid, new_pack_p
 from inventory.purchasing.price_words import new_price_in_words, price_hints, short_change
 from inventory.purchasing.tables import DeliveryLineRow, DeliveryLineTable, DeliveryTable, columns_left_out
 from inventory.shopping.queries import shopping_list
+from inventory.stock.changes import stock_changes
 from studio.accounts.roles import EVERYONE, OWNER_ONLY, WORKERS, current_user, role_required
 from studio.errors import InputError
 from studio.pages.formsets import as_sent
@@ -224,7 +225,8 @@ def delivery(request: HttpRequest, pk: int) -> HttpResponse:
     context: dict[str, Any] = {
         "delivery": row,
         "reversal": reversal,
-        "undo": undo_of(request, row.posting),
+        "undo": (undo := undo_of(request, row.posting)),
+        "changes": stock_changes(row.posting) if undo else [],
         "is_foreign": row.currency != formatter.currency,
         "rate": rate_text(row.rate, decimal_comma=formatter.decimal_comma) if row.rate else "",
         "invoiced": replace(formatter, currency=row.currency).money(row.invoiced),

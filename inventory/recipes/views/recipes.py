@@ -94,6 +94,7 @@ def shown_parts(version: RecipeVersion, formatter: Formatter) -> list[PartRow]:
             percent,
             _in_parts(part.parts, formatter),
             reverse("inventory:material", args=[part.material_id]),
+            part.material.colour,
         )
         for part, percent in zip(parts, allocate(100, [part.parts for part in parts]), strict=True)
     ]

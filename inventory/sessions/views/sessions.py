@@ -20,6 +20,7 @@ from inventory.sessions.queries.session_costs import SessionAccount, account_of,
 from inventory.sessions.tables import PourRow, PourTable, SessionRow, SessionTable
 from inventory.sessions.views.photos import photos_on
 from inventory.sessions.views.weighings import described_weighings
+from inventory.stock.changes import stock_changes
 from studio.accounts.roles import EVERYONE, current_user, role_required
 from studio.pages.tables import list_page, page_of
 from studio.preferences.context import current_studio
@@ -94,7 +95,8 @@ def session(request: HttpRequest, pk: int) -> HttpResponse:
         "may_throw_away": user.may_write and bare_failed_pours().filter(session=session).exists(),
         "may_reverse": user.may_write and reversal is None,
         "onward": onward_from(session) if user.may_write and reversal is None and account.pours else [],
-        "undo": undo_of(request, session.posting),
+        "undo": (undo := undo_of(request, session.posting)),
+        "changes": stock_changes(session.posting) if undo else [],
         "section": "inventory:sessions",
         **photos_on(request, session, pours=[item.pour for item in account.pours]),
     }

@@ -16,6 +16,7 @@ from inventory.recipes.models import Mix
 from inventory.recipes.queries import estimates_in
 from inventory.sessions.queries.pours import pours_from
 from inventory.stock.actions.lots import decant, describe_lot, write_off
+from inventory.stock.changes import stock_changes
 from inventory.stock.forms.lots import DecantForm, LotActForm, LotForm, WriteOffForm
 from inventory.stock.queries import held_lots
 from inventory.stock.tables import MovementTable
@@ -36,6 +37,8 @@ LOTS = Lot.objects.select_related("material", "balance", "decanted_from")
 def lot(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(LOTS.select_related("delivery_line__delivery__supplier"), pk=pk)
     formatter = Formatter.of(current_studio(request))
+    latest = latest_at(row, at=timezone.now())
+    undo = undo_of(request, latest)
     mix = Mix.objects.filter(lot=row).select_related("version__recipe", "posting__recorded_by").first()
     context = {
         "lot": row,
@@ -47,7 +50,8 @@ def lot(request: HttpRequest, pk: int) -> HttpResponse:
         "pours": pours_from(row),
         "movements": MovementTable(account_movements(Entry.objects.filter(lot=row)), request),
         "today": timezone.localdate(),
-        "undo": undo_of(request, latest_at(row, at=timezone.now())),
+        "undo": undo,
+        "changes": stock_changes(latest) if latest and undo else [],
         "title": _("Lot {label}", label=row.label),
         "lead": row.material.name,
         "back_url": reverse("inventory:material", args=[row.material_id]),

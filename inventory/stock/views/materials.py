@@ -11,8 +11,9 @@ from django.utils.dateformat import format as date_format
 from django.views.decorators.http import require_safe
 
 from inventory.alerts.queries import alert_levels
-from inventory.ledger.models import Entry, Lot, Place
+from inventory.ledger.models import Entry, Lot, Place, Posting, PostingKind
 from inventory.ledger.movements import account_movements
+from inventory.ledger.views.undo import undo_of
 from inventory.materials.models import Material
 from inventory.materials.tables import PackTable
 from inventory.plans.queries import Promises
@@ -22,6 +23,7 @@ from inventory.reordering import queries as reorder
 from inventory.reordering.drawing import drawing_of
 from inventory.reordering.outlooks import Outlook, outlook_of
 from inventory.stock import queries as stock
+from inventory.stock.changes import stock_changes
 from inventory.stock.filters import StockFilter
 from inventory.stock.queries import MaterialStock, latest_receipts, use_by_month
 from inventory.stock.tables import (
@@ -35,14 +37,16 @@ from inventory.stock.tables import (
     StockRow,
     StockTable,
     day_figures,
+    is_empty_colour,
 )
 from studio.accounts.roles import EVERYONE, current_user, role_required
 from studio.pages.charts import BAR_STEP, Bar, bars
-from studio.pages.tables import list_page, page_of
+from studio.pages.tables import list_page, page_of, wants_file
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
 from studio.translation import _
 from studio.values.allocation import divide_half_up
+from studio.values.numbers import read_small_whole
 
 PER_PAGE = 60
 SECTION = "inventory:stock"
@@ -55,7 +59,8 @@ def stock_page(request: HttpRequest) -> HttpResponse:
     filters = StockFilter(request.GET, request=request)
     as_of = filters.value("as_of")
     materials = filters.rows
-    page_obj = page_of(request, materials, PER_PAGE)
+    empty = [] if filters.is_narrowed() or wants_file(request) else list(filter(is_empty_colour, materials))
+    page_obj = page_of(request, [row for row in materials if row not in empty], PER_PAGE)
     marks = {} if as_of else alert_levels()
     rows = [StockRow(held, today, level_mark(marks.get(held.material.pk), held)) for held in page_obj]
     worth = sum(row.money for row in materials)
@@ -64,6 +69,9 @@ def stock_page(request: HttpRequest) -> HttpResponse:
     context = {
         "page_obj": page_obj,
         "filters": filters,
+        **_saved(request),
+        "empty_colours": [row.material for row in empty],
+        "has_any": bool(empty),
         "as_of": as_of,
         "materials": len(materials),
         "low": sum(1 for row in materials if row.has_open_alert),
@@ -71,6 +79,16 @@ def stock_page(request: HttpRequest) -> HttpResponse:
         "title": _("Stock"),
     }
     return list_page(request, "stock/list.html", table, context)
+
+
+def _saved(request: HttpRequest) -> dict[str, Any]:
+    """What the opening stock that was saved a moment ago changed, and its lots, whose numbers go onto the bottles."""
+    number = read_small_whole(request.GET.get("saved", ""))
+    posting = Posting.objects.filter(pk=number, kind=PostingKind.OPENING).first() if number else None
+    if posting is None or hasattr(posting, "reversed_by"):
+        return {}
+    made = Lot.objects.filter(entries__posting=posting).select_related("material").order_by("pk").distinct()
+    return {"undo": undo_of(request, posting), "changes": stock_changes(posting), "made_lots": made}
 
 
 @require_safe

@@ -26,6 +26,7 @@ from inventory.materials.packs import LONGEST_CODE, same_gtins
 from inventory.purchasing.actions.deliveries import open_stock
 from inventory.stock import counting
 from inventory.stock.actions.stocktakes import post_stocktake
+from inventory.stock.changes import stock_changes
 from inventory.stock.counting import ValuedLine
 from inventory.stock.forms.stocktakes import (
     MOST_OPENING_LINES,
@@ -281,7 +282,8 @@ def stocktake(request: HttpRequest, pk: int) -> HttpResponse:
         "gained": sum(each.money for each in lines if each.money > 0),
         "reversal": reversal,
         "may_reverse": current_user(request).may_write and row.posting is not None and reversal is None,
-        "undo": undo_of(request, row.posting),
+        "undo": (undo := undo_of(request, row.posting)),
+        "changes": stock_changes(row.posting) if undo and row.posting else [],
         "title": _("Stocktake of {on}", on=day),
         "back_url": reverse(SECTION),
         "back_label": _("Stocktakes"),
@@ -298,7 +300,7 @@ def opening(request: HttpRequest) -> HttpResponse:
     if posting is not None:
         advice = _("Opening stock saved. Write each lot's number on its bottle.")
         messages.success(request, advice, extra_tags=OPENING_DRAFT)
-        return redirect("inventory:posting", number=posting.number)
+        return redirect(f"{reverse('inventory:stock')}?saved={posting.number}")
     context = {
         "form": form,
         "formset": lines,

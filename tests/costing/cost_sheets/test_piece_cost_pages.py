@@ -54,7 +54,7 @@ def test_the_page_tells_the_whole_cost_in_lines_that_add_up(signed: Client, owne
         lines = group.lines
         assert sum(pence(line.money) for line in lines) == pence(group.text)
     words = text_of(response)
-    assert "Total cost £34.48 , Total cost £0.0154 per cm²" in words
+    assert "Total cost £34.48 , Total cost £1.54 per 100 cm²" in words
 
 
 def pence(text: str) -> int:

@@ -180,7 +180,7 @@ def a_jump() -> Alert:
 
 def test_what_tells_about_money_is_not_there_for_who_may_not_see_it(owner: User, helper: User) -> None:
     alert = a_jump()
-    assert "£0.20 per mL" in page(owner)
+    assert "£20.00 per 100 mL" in page(owner)
     words = page(helper)
     assert "Gull White" not in words.split("Material")[0]
     assert "£" not in words

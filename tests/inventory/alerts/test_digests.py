@@ -161,7 +161,7 @@ def test_what_tells_about_money_is_left_out_for_who_may_not_see_it() -> None:
         make_delivery(lines=[(paint, units(100), money(price))], on=TODAY - ago * DAY)
     look()
     to_owner, to_helper = (letter(each) for each in recipients(Studio.current()))
-    assert "£0.20 per mL" in to_owner
+    assert "£20.00 per 100 mL" in to_owner
     assert to_helper == ""
 
 

@@ -172,7 +172,10 @@ def test_a_delivery_that_cost_more_than_usual_is_told_with_both_prices() -> None
     paint = make_material(name="Gull White")
     bought(paint, 10, 10, 13)
     assert look() == ["price_jump"]
-    assert in_words(standing()[0]) == "Paid £0.13 per mL on 10 Jun 2025, usually £0.10 per mL: 30% more."
+    assert (
+        in_words(standing()[0])
+        == "Paid £13.00 per 100 mL on 10 Jun 2025, usually £10.00 per 100 mL: 30% more."
+    )
 
 
 def test_the_studio_says_what_a_jump_is() -> None:

@@ -56,7 +56,7 @@ def undo(client: Client, posting: Posting | int, key: str = KEY) -> Any:
 
 
 def offers(client: Client, address: str) -> bool:
-    return "Reverse posting" in text_of(client.get(address))
+    return "You can undo this for" in text_of(client.get(address))
 
 
 def page_of(name: str, key: int) -> str:

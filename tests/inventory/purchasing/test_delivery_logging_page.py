@@ -65,7 +65,7 @@ def test_it_posts_a_delivery_and_shows_what_each_line_cost_on_arrival(signed: Cl
     assert held(Lot.objects.get(material=canvas)) == (units(10), money("13.00"))
     words = text_of(signed.get(response["Location"]))
     assert "2 packs of 500 mL Window 1,000 mL" in words
-    assert "£30.00 £3.00 £6.00 £39.00 £0.039 per mL" in words
+    assert "£30.00 £3.00 £6.00 £39.00 £3.90 per 100 mL" in words
     assert "Best before 31 Mar 2027" in words
     assert f"Posting {made.posting_id}" in words
     assert "Total £40.00 £4.00 £8.00 £52.00" in words

@@ -39,7 +39,7 @@ from tests.programs import Program
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("books_hold")]
 
 RECEIVED = "Sail Loft White received: 80 L. Your last 5 were 500 mL to 1 L."
-COST = "Cost of Sail Loft White: £1.95 per mL. Your last 5 were £0.019 per mL to £0.02 per mL."
+COST = "Cost of Sail Loft White: £195.00 per 100 mL. Your last 5 were £1.90 per 100 mL to £2.00 per 100 mL."
 
 
 @pytest.fixture

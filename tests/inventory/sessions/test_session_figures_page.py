@@ -43,7 +43,7 @@ def test_each_cup_and_each_row_of_pours_says_what_it_costs_and_leaves(signed: Cl
     # White 100 mL of a litre at 10.00 and 200 mL of three at 15.00 are 2.00 for 400 mL; 360 mL of it 1.80, two
     # canvases 7.00 and two gloves of twenty at 4.00 are 0.40.
     assert said["cups-0-figures"] == (
-        "Costs £2.00 , £0.005 per mL. Leftover in the cup: 40 mL. "
+        "Costs £2.00 , £0.50 per 100 mL. Leftover in the cup: 40 mL. "
         "Left in stock afterwards: 900 mL Sail Loft White, 2.8 L Loft medium."
     )
     assert said["pours-0-figures"] == "Materials £9.20 , £4.60 each. Left in stock afterwards: 8 Canvas 30."
@@ -148,7 +148,7 @@ def test_without_a_script_the_button_works_the_same_figures_out(signed: Client, 
     page = signed.post(reverse("inventory:session-new"), data)
     words = text_of(page)
     assert page.status_code == 200
-    assert "Costs £2.00 , £0.005 per mL." in words
+    assert "Costs £2.00 , £0.50 per 100 mL." in words
     assert "Materials £8.80 , £4.40 each." in words
     assert "Materials in the pours: £8.80 ." in words
     assert not Session.objects.exists()

@@ -61,7 +61,7 @@ def test_it_says_where_it_came_from_and_where_it_went(owner: User) -> None:
     session = make_session(pours=[pour_of(material=lot.material, quantity=units(200), surface=canvas)])
     words = text_of(as_user(owner).get(at("lot", lot)))
     assert "In stock 800 mL" in words
-    assert "Value remaining £8.00 £0.01 per mL" in words
+    assert "Value remaining £8.00 £1.00 per 100 mL" in words
     assert "Origin Delivered: Merchant" in words
     assert f"{session.pours.get().label}, Deep canvas" in words
 

@@ -45,7 +45,7 @@ def test_it_posts_opening_stock_once_however_often_it_is_sent(owner: User) -> No
         response = as_user(owner).post(reverse("inventory:opening-stock"), data)
     posting = Posting.objects.get()
     assert posting.kind == PostingKind.OPENING
-    assert response["Location"] == reverse("inventory:posting", args=[posting.number])
+    assert response["Location"] == f"{reverse('inventory:stock')}?saved={posting.number}"
     lot = Lot.objects.get(material=paint)
     assert held(lot) == (units(350), money("6.40"))
     assert (lot.opened_on, lot.best_before, lot.place) == (date(2025, 5, 1), date(2027, 3, 31), "Window")

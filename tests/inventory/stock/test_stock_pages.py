@@ -52,7 +52,7 @@ def test_it_lists_what_stands_there_with_its_worth(owner: User) -> None:
     make_lot(material=paint, quantity=units(1250), cost=money(25))
     words = text_of(as_user(owner).get(reverse(STOCK)))
     assert "Sail Loft White Paint, Marram Works 1.25 L" in words
-    assert "£0.02 per mL £25.00" in words
+    assert "£2.00 per 100 mL £25.00" in words
     assert "Value of this list £25.00" in words
 
 
@@ -156,7 +156,7 @@ def test_it_shows_lots_use_cost_and_movements(owner: User) -> None:
     assert f"{lot.label}" in words
     assert "800 mL £16.00" in words
     assert f"{today:%b %Y}: 200 mL" in words
-    assert "1,000 mL £20.00 £0.02 per mL" in words
+    assert "1,000 mL £20.00 £2.00 per 100 mL" in words
     assert "Reorder at 250 mL" in words
 
 

@@ -3,8 +3,6 @@
 And a browser that is ended in the middle of it: what was sold is still there, and is sent once.
 """
 
-import os
-import signal
 from collections.abc import Callable
 from io import BytesIO
 from pathlib import Path
@@ -24,7 +22,8 @@ from costing.selling.models import Sale, SaleLine
 from inventory.ledger.verification import check
 from studio.accounts.actions import add_person
 from studio.accounts.models import Role, User
-from tests.browser.chromium import OPTIONS, PHONE, Screen, chromium_path
+from tests.browser.chromium import PHONE, Screen
+from tests.browser.ending import end_browser_of, opened_on
 from tests.browser.steps import Visitor
 from tests.browser.watching import measure
 from tests.costing.markets.stories import make_market
@@ -35,15 +34,12 @@ from tests.pictures import encoded
 pytestmark = pytest.mark.browser
 
 NAME, PHRASE = "wren", "eleven-canvases-by-noon"
-SLOWEST_MS = 15_000
 SMALLEST = 72  # CSS pixels, for cold hands: own choice
 IS_KEPT = """async () => {
     const kept = await caches.open("meniscus.pages." + document.body.dataset.user);
     const needed = [location.pathname, ...Array.from(document.scripts, script => script.src).filter(Boolean)];
     return (await Promise.all(needed.map(each => kept.match(each)))).every(Boolean);
 }"""
-# Everything goes to a proxy that is not there: what a page asks for by itself and what its worker does, from the start.
-NO_NETWORK = ["--proxy-server=http://127.0.0.1:1", "--proxy-bypass-list=<-loopback>"]
 A_MOMENT, MOST_MOMENTS = 500, 90  # in ms, and so many
 
 
@@ -200,16 +196,6 @@ def a_label(text: str) -> bytes:
     return encoded(table, "PNG").getvalue()
 
 
-def opened_on(browser: Browser, folder: Path, address: str, *, is_online: bool = True) -> BrowserContext:
-    """A browser that keeps what it has in a folder, as a phone does."""
-    options = OPTIONS if is_online else [*OPTIONS, *NO_NETWORK]
-    context = browser.browser_type.launch_persistent_context(
-        folder, executable_path=chromium_path(), args=options, base_url=address, **PHONE.options
-    )
-    context.set_default_timeout(SLOWEST_MS)
-    return context
-
-
 def wait_until_written(page: Page, folder: Path) -> None:
     """Chromium writes down seconds later which pages it keeps; a browser that ends before that keeps none."""
     for _moment in range(MOST_MOMENTS):
@@ -217,20 +203,6 @@ def wait_until_written(page: Page, folder: Path) -> None:
             return
         page.wait_for_timeout(A_MOMENT)
     raise AssertionError("The browser never wrote down what it keeps.")
-
-
-def end_browser_of(folder: Path) -> None:
-    """As a phone whose battery is empty: no page is told."""
-    for process in Path("/proc").iterdir():
-        if process.name.isdigit() and str(folder) in _command_of(process):
-            os.kill(int(process.name), signal.SIGKILL)
-
-
-def _command_of(process: Path) -> str:
-    try:
-        return (process / "cmdline").read_bytes().decode("utf-8", "replace")
-    except OSError:
-        return ""
 
 
 def test_a_browser_that_is_ended_with_a_sale_unsent_loses_nothing_and_sends_it_once(

@@ -47,9 +47,11 @@
     });
   });
 
-  if ("photosBack" in form.dataset || "draftBack" in form.dataset) {
-    bringBack();
-  } else {
-    inStore("readwrite", function (store) { return store.delete(IDBKeyRange.bound(mine, mine + "\uffff")); });
-  }
+  Promise.resolve(form.draftRead).then(function (draft) {
+    if ("photosBack" in form.dataset || draft) {
+      bringBack();
+    } else {
+      inStore("readwrite", function (store) { return store.delete(IDBKeyRange.bound(mine, mine + "\uffff")); });
+    }
+  });
 })();

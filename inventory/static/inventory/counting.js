@@ -17,11 +17,11 @@
   const windows = Array.from(root.querySelectorAll("[data-place]"), function (place) {
     return [Number(place.getAttribute("x")), Number(place.getAttribute("y"))];
   });
-  const STORE = "meniscus.draft." + (document.body.dataset.user || "") + "." + root.dataset.counting;
+  const STORE = "draft." + root.dataset.counting, offline = window.meniscusOffline;
   const CONTEXT = 0.12, MOST_ZOOM = 4, RETRY_MS = 4000, LINE_FROM_PX = 9;
   let shown = 0, zoom = 1, centre = [0, 0], cross = null, start = null, begun = null, timer = 0, sending = null, atOnce = 50;
   let leaving = false;
-  let queue = kept();
+  let queue = [];
 
   // ---- What is looked at -------------------------------------------------------------------------------------------
 
@@ -110,18 +110,38 @@
 
   // ---- Sending -----------------------------------------------------------------------------------------------------
 
-  function kept() {
-    try { return JSON.parse(window.localStorage.getItem(STORE)) || []; } catch (refused) { return []; }
+  // Earlier versions kept them where a phone could lose the last ones; what is there is taken over once.
+  function takeOver() {
+    const old = "meniscus.draft." + document.body.dataset.user + "." + root.dataset.counting;
+    try {
+      const marks = JSON.parse(window.localStorage.getItem(old)) || [];
+      window.localStorage.removeItem(old);
+      return marks;
+    } catch (refused) { return []; }
+  }
+
+  // Made before the phone went to sleep, and not sent yet.
+  async function bringBack() {
+    let kept = [];
+    try { kept = await offline.read(STORE) || []; } catch (refused) { /* a private window */ }
+    kept = takeOver().concat(kept);
+    kept.forEach(function (change) {
+      const there = marks.querySelector('[data-key="' + change.key + '"]');
+      if (change.at && !there) { draw(change.key, change.at); }
+      if (!change.at && there) { there.remove(); }
+    });
+    queue = queue.concat(kept); // behind those that may be on their way by now
+    tellCount();
+    if (queue.length) { keep(); send(); }
   }
 
   // A page on its way out may be followed by one that was drawn before these marks were saved: it is to draw them too.
   // Sent again they change nothing, since each has its key.
   function keep() {
     if (leaving) { return; }
-    try {
-      if (queue.length) { window.localStorage.setItem(STORE, JSON.stringify(queue)); }
-      else { window.localStorage.removeItem(STORE); }
-    } catch (refused) { /* a private window: they are in the page itself */ }
+    if (offline) { // in a private window they are in the page itself
+      offline.keep(STORE, queue.length ? queue : undefined).catch(function () {});
+    }
     tell(queue.length ? words.waiting.replace("{marks}", queue.length) : words.saved);
   }
 
@@ -302,13 +322,8 @@
   Array.from(marks.children).forEach(function (mark) {
     mark.at = mark.getAttribute("d").match(/\d+/g).map(Number).slice(0, mark.classList.contains("is-line") ? 4 : 2);
   });
-  queue.forEach(function (change) { // made before the phone went to sleep, and not sent yet
-    const there = marks.querySelector('[data-key="' + change.key + '"]');
-    if (change.at && !there) { draw(change.key, change.at); }
-    if (!change.at && there) { there.remove(); }
-  });
   piece.classList.add("is-live");
   goTo(0);
   piece.scrollIntoView({ block: "center" });
-  if (queue.length) { send(); }
+  bringBack();
 })();

@@ -213,5 +213,8 @@
     if (changed) { workOut(); }
   }
 
-  if (chosen || "draftBack" in form.dataset) { workOut().then(function (done) { if (done) { bringBackParts(); } }); }
+  Promise.resolve(form.draftRead).then(function (draft) {
+    if (draft) { nameColumns(); }
+    if (draft || chosen) { workOut().then(function (done) { if (done) { bringBackParts(); } }); }
+  });
 })();

@@ -3,13 +3,9 @@
                                             rows of a formset (studio/parts/rows.html)
    form[method=post]                        is sent once, however often the button is pressed
    input data-filter="#table-id"            hides the rows of a table that lack the typed words
-   form data-draft="key"                    keeps an unsent form on this device; data-draft-clear="key" on the page
-                                            after a save forgets it; form data-draft-forget forgets all when sent;
-                                            data-draft-sent-back: the page is filled in already, restore nothing;
-                                            data-draft-filled: so it is, but what was changed since comes back
    button data-copy-text="id" data-copied   copies a text field, then says so
    details data-fold-when-narrow            stands open on a desk and starts folded on a phone
-   body data-shown-…, data-draft-…          what this file says, in the language of the page */
+   body data-shown-…                        what this file says, in the language of the page */
 (function () {
   "use strict";
 
@@ -184,26 +180,9 @@
     });
   });
 
-  // ---- Drafts -----------------------------------------------------------------------------------------------------
+  // ---- Values of fields -------------------------------------------------------------------------------------------
 
-  const DRAFTS = "meniscus.draft.";
-  const KEEP_DRAFT_MS = 14 * 24 * 60 * 60 * 1000;
   const NEVER_KEPT = ["hidden", "password", "file", "submit", "button"];
-
-  // The person's number is part of the key: two people who share a phone never see each other's drafts.
-  function draftKey(name) {
-    return DRAFTS + (document.body.dataset.user || "") + "." + name;
-  }
-
-  function onDevice(work) {
-    try { return work(window.localStorage); } catch (refused) { return null; }
-  }
-
-  function keptFields(form) {
-    return Array.from(form.elements).filter(function (field) {
-      return field.name && !NEVER_KEPT.includes(field.type) && field.tagName !== "FIELDSET";
-    });
-  }
 
   function valueOf(field) {
     if (field.type === "checkbox" || field.type === "radio") { return field.checked; }
@@ -223,99 +202,8 @@
     }
   }
 
-  function fieldName(field) {
-    const isChoice = field.type === "checkbox" || field.type === "radio";
-    return isChoice ? field.name + "=" + field.value : field.name;
-  }
-
-  function saveDraft(form) {
-    const draft = { at: Date.now(), page: window.location.search, rows: {}, fields: {} };
-    form.querySelectorAll("[data-rows]").forEach(function (rows) {
-      draft.rows[rows.dataset.rows] = Number(totalForms(rows).value);
-    });
-    keptFields(form).forEach(function (field) { draft.fields[fieldName(field)] = valueOf(field); });
-    onDevice(function (store) { store.setItem(draftKey(form.dataset.draft), JSON.stringify(draft)); });
-  }
-
-  function readDraft(name) {
-    const text = onDevice(function (store) { return store.getItem(draftKey(name)); });
-    if (!text) { return null; }
-    try {
-      const draft = JSON.parse(text);
-      return Date.now() - draft.at < KEEP_DRAFT_MS ? draft : null;
-    } catch (unreadable) {
-      return null;
-    }
-  }
-
-  function dropDraft(name) {
-    onDevice(function (store) { store.removeItem(draftKey(name)); });
-  }
-
-  function restoreDraft(form, draft) {
-    form.querySelectorAll("[data-rows]").forEach(function (rows) {
-      const wanted = draft.rows[rows.dataset.rows] || 0;
-      while (Number(totalForms(rows).value) < wanted) { addRow(rows); }
-    });
-    keptFields(form).forEach(function (field) {
-      const name = fieldName(field);
-      if (name in draft.fields) { setValue(field, draft.fields[name]); }
-    });
-    form.querySelectorAll("[data-row]").forEach(function (row) {
-      const tick = row.querySelector('input[name$="-DELETE"]');
-      row.hidden = Boolean(tick && tick.checked);
-    });
-    form.querySelectorAll("[data-rows]").forEach(numberRows);
-  }
-
-  function tellOfDraft(form, draft) {
-    const notice = document.createElement("div");
-    const text = document.createElement("p");
-    const drop = document.createElement("button");
-    notice.className = "message is-info";
-    notice.setAttribute("role", "status");
-    text.textContent = filledIn(words.draftBack, { time: new Date(draft.at).toLocaleString() });
-    drop.type = "button";
-    drop.className = "button is-plain";
-    drop.textContent = words.draftAfresh;
-    drop.addEventListener("click", function () {
-      dropDraft(form.dataset.draft);
-      window.location.replace(window.location.pathname + window.location.search);
-    });
-    notice.append(text, drop);
-    form.prepend(notice);
-  }
-
-  document.querySelectorAll("[data-draft-clear]").forEach(function (element) {
-    dropDraft(element.dataset.draftClear);
-  });
-
-  document.querySelectorAll("form[data-draft]").forEach(function (form) {
-    // A form sent back, with errors or filled in further, already holds what was typed.
-    const sentBack = "draftSentBack" in form.dataset ||
-      form.querySelector("[aria-invalid=true], .error-summary, .errorlist");
-    const kept = sentBack ? null : readDraft(form.dataset.draft);
-    const isAnother = kept && "draftFilled" in form.dataset && kept.page !== window.location.search;
-    const draft = isAnother ? null : kept;
-    if (draft) {
-      form.dataset.draftBack = "yes";
-      form.draftFields = draft.fields; // for fields that a script adds later
-      restoreDraft(form, draft);
-      tellOfDraft(form, draft);
-    }
-    form.addEventListener("input", function () { saveDraft(form); });
-    form.addEventListener("change", function () { saveDraft(form); });
-  });
-
-  document.querySelectorAll("form[data-draft-forget]").forEach(function (form) {
-    form.addEventListener("submit", function () {
-      onDevice(function (store) {
-        Object.keys(store).filter(function (key) { return key.startsWith(DRAFTS); })
-          .forEach(function (key) { store.removeItem(key); });
-      });
-      if (window.indexedDB) { window.indexedDB.deleteDatabase("meniscus.photos"); }
-    });
-  });
+  // For drafts.js, which fills forms in again.
+  window.meniscusForms = { NEVER_KEPT, addRow, filledIn, numberRows, setValue, totalForms, valueOf };
 
   // ---- Filters that fold away on a phone --------------------------------------------------------------------------
 

@@ -2,6 +2,7 @@
 
    meniscusOffline.read(name)              what a page keeps, a promise; of the signed-in person alone
    meniscusOffline.update(name, change)    change(value) makes the next value out of the last one, whatever tab wrote it
+   meniscusOffline.keep(name, value)       puts it in as it is, without a word to other tabs; .forget(prefix) deletes
    meniscusOffline.send(entry)             puts {key, url, body, label, back} into the queue; the key is its only identity
    meniscusOffline.entry(key), .drop(key)  one of the queue: {…, state: waiting | refused | sent, answer, problem}
    meniscusOffline.flush()                 tries to send what waits; also on opening, on return, and every half minute
@@ -50,15 +51,28 @@
     return settled(base.transaction(store).objectStore(store).get(key));
   }
 
+  // As often as somebody types, so nobody is told; undefined deletes.
+  async function put(key, value) {
+    const base = await database();
+    const transaction = base.transaction(RECORDS, "readwrite", { durability: "strict" });
+    const rows = transaction.objectStore(RECORDS);
+    if (value === undefined) { rows.delete(key); } else { rows.put(value, key); }
+    return finished(transaction);
+  }
+
+  function finished(transaction) {
+    return new Promise(function (resolve, reject) {
+      transaction.oncomplete = resolve;
+      transaction.onerror = transaction.onabort = function () { reject(transaction.error); };
+    });
+  }
+
   // One transaction reads and writes, so that two tabs never overwrite each other; strict: it survives a dead battery.
   async function change(store, key, make) {
     const base = await database();
     const transaction = base.transaction(store, "readwrite", { durability: "strict" });
     const rows = transaction.objectStore(store);
-    const done = new Promise(function (resolve, reject) {
-      transaction.oncomplete = resolve;
-      transaction.onerror = transaction.onabort = function () { reject(transaction.error); };
-    });
+    const done = finished(transaction);
     const value = make(await settled(rows.get(key)));
     if (value === undefined) { rows.delete(key); } else { rows.put(value, key); }
     await done;
@@ -209,6 +223,8 @@
   window.meniscusOffline = {
     read: function (name) { return read(RECORDS, own(name)); },
     update: function (name, make) { return change(RECORDS, own(name), make); },
+    keep: function (name, value) { return put(own(name), value); },
+    forget: function (prefix) { return put(IDBKeyRange.bound(own(prefix), own(prefix) + "\uffff"), undefined); },
     entry: function (key) { return read(QUEUE, key); },
     drop: function (key) { return change(QUEUE, key, function () { return undefined; }); },
     send: send,

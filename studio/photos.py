@@ -19,7 +19,7 @@ from studio.translation import _
 FORMATS = ("JPEG", "PNG", "WEBP")
 LARGEST_FILE = 10 * 1024 * 1024  # bytes
 LARGEST_PICTURE = 40_000_000  # pixels
-PHOTO_SIDE, THUMBNAIL_SIDE = 1600, 240  # the long side, in pixels
+PHOTO_SIDE, THUMBNAIL_SIDE = 1600, 480  # the long side, in pixels
 PAPER_WHITE = (255, 255, 255)
 A_DAY = 24 * 60 * 60
 

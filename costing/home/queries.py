@@ -124,6 +124,13 @@ def expiring(lots: Iterable[ExpiringLot], formatter: Formatter, *, with_money: b
     return lines
 
 
+def pictures(on: date, *, at_most: int) -> tuple[list[Piece], bool]:
+    """The newest pieces that have a photo, and whether they are all of this month."""
+    newest = standing_pieces().exclude(photo="").order_by("-made_on", "-pk")[:at_most]
+    month = [piece for piece in newest if piece.made_on >= on.replace(day=1)]
+    return month or list(newest), bool(month)
+
+
 def month_so_far(on: date, studio: Studio) -> SalesTotal:
     """What this month's sales brought so far."""
     sales = Sale.objects.filter(sold_on__gte=on.replace(day=1), sold_on__lte=on)

@@ -10,7 +10,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from costing.home.first_steps import FirstStep, first_steps, following
-from costing.home.queries import deliveries_due, expiring, month_so_far, most_urgent, pieces_waiting
+from costing.home.queries import deliveries_due, expiring, month_so_far, most_urgent, pictures, pieces_waiting
 from costing.pieces.calculations import State
 from costing.pieces.queries import pieces_by_state, pours_without_piece
 from inventory.sessions.views.sessions import latest_session, repeat_url
@@ -26,6 +26,7 @@ from studio.translation import _
 
 FIRST_PROGRAM = Path(__file__).with_name("first_program.txt")
 AT_MOST = 6  # alerts, and pieces of each kind; the rest stand on their own pages
+PICTURES = 6
 DAYS_AHEAD = 14
 BACKUP_DAYS = 7  # older than this, the last backup is a reason to make one (common practice, no source)
 
@@ -36,6 +37,7 @@ def home(request: HttpRequest) -> HttpResponse:
     user, studio, today = current_user(request), current_studio(request), timezone.localdate()
     formatter = Formatter.of(studio)
     lots, counts, session = expiring_lots(today, DAYS_AHEAD), pieces_by_state(), latest_session()
+    shown, is_month = pictures(today, at_most=PICTURES)
     context: dict[str, Any] = {
         "title": _("Today"),
         "lead": formatter.day(today),
@@ -48,6 +50,8 @@ def home(request: HttpRequest) -> HttpResponse:
         "lots": expiring(lots, formatter, with_money=user.sees_money),
         "lots_value": sum(lot.money for lot in lots),
         "counts": counts,
+        "pictures": shown,
+        "pictures_of_month": is_month,
         "unfinished": counts.get(State.WET, 0) + counts.get(State.DRY, 0),
         "loose_pours": len(pours_without_piece()),
         "session": session,

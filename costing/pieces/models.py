@@ -1,5 +1,7 @@
 """Pieces: what is sold, made of one pour or several. Money is millionths of the currency unit."""
 
+from collections.abc import Sequence
+
 from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
@@ -66,6 +68,8 @@ def _pour_labels(labels: list[str]) -> str:
     description=pgettext_lazy("column", "description"),
 )
 class Piece(models.Model):
+    colours: Sequence[str] = ()  # poured on it; read with `with_colours`
+
     title = models.CharField(max_length=160)
     state = models.CharField(max_length=12, choices=PieceState.choices, default=PieceState.WET)
     made_on = models.DateField()

@@ -76,7 +76,12 @@ class PostingMovementTable(Table[MovementRow]):
     caption = _("Every movement of the posting")
     file_name = "movements"
     columns = (
-        Column("material", _("Material"), lambda row: row.movement.material.name),
+        Column(
+            "material",
+            _("Material"),
+            lambda row: row.movement.material.name,
+            colour=lambda row: row.movement.material.colour,
+        ),
         DayColumn("day", _("Day"), lambda row: row.movement.effective_on),
         Column(
             "from", pgettext_lazy("place", "From"), lambda row: row.from_name, link=lambda row: row.from_url

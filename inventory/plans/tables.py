@@ -8,11 +8,11 @@ from django.utils.translation import gettext_lazy as _
 from django.utils.translation import pgettext_lazy
 
 from inventory.ledger.tables import lot_column
+from inventory.materials.models import Material
 from inventory.materials.tables import material_column
 from inventory.plans.models import Plan, PlanLine, PlanSource
 from inventory.plans.queries import Comparison, StandIn
 from inventory.plans.repeating.repeats import RepeatedLine
-from studio import translation
 from studio.pages.columns import Badge, Column, DayColumn, NumberColumn, ShortQuantityColumn
 from studio.pages.tables import Table
 from studio.values.numbers import format_scaled
@@ -72,23 +72,23 @@ class PlanTable(Table[PlanRow]):
         return "is-low" if row.short else ""
 
 
-def _colours(line: PlanLine) -> str:
-    """The colours of a line with their parts, unless all have the same."""
-    colours = list(line.colours.all())
-    if len({colour.share for colour in colours}) == 1:
-        return ", ".join(colour.material.name for colour in colours)
-    return ", ".join(
-        translation._("{parts} {colour}", parts=format_scaled(colour.share, 3), colour=colour.material.name)
-        for colour in colours
-    )
-
-
 @dataclass(frozen=True, slots=True)
 class PlanLineRow:
     """One line of a plan; its arm unless a blind comparison hides it."""
 
     line: PlanLine
     arm: str
+
+    @property
+    def colours(self) -> list[tuple[str, Material]]:
+        """Each colour with its parts; without them where all have the same."""
+        colours = list(self.line.colours.all())
+        are_alike = len({colour.share for colour in colours}) == 1
+        return [("" if are_alike else format_scaled(colour.share, 3), colour.material) for colour in colours]
+
+    @property
+    def in_words(self) -> str:
+        return ", ".join(" ".join(filter(None, [parts, each.name])) for parts, each in self.colours)
 
 
 class PlanLineTable(Table[PlanLineRow]):
@@ -103,7 +103,7 @@ class PlanLineTable(Table[PlanLineRow]):
         ),
         NumberColumn("count", _("How many"), lambda row: row.line.count),
         Column("technique", _("Technique"), lambda row: row.line.technique.name),
-        Column("colours", _("Colours"), lambda row: _colours(row.line)),
+        Column("colours", _("Colours"), lambda row: row.in_words, template="plans/line_colours.html"),
         ShortQuantityColumn(
             "poured",
             _("Poured on each"),

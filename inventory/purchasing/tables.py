@@ -86,6 +86,7 @@ class DeliveryLineTable(Table[DeliveryLineRow]):
             "material",
             _("Material"),
             lambda row: f"{row.line.lot.material.name}, {row.line.lot.label}",
+            colour=lambda row: row.line.lot.material.colour,
             template="deliveries/line_heading.html",
         ),
         QuantityColumn(

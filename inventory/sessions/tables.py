@@ -164,7 +164,9 @@ class PourLineTable(Table[RecordedMovement]):
     file_name = "pour"
     is_breakdown = True
     columns = (
-        Column("material", _("Material"), lambda row: row.material.name),
+        Column(
+            "material", _("Material"), lambda row: row.material.name, colour=lambda row: row.material.colour
+        ),
         Column("role", pgettext_lazy("of a movement", "Role"), _role_of),
         lot_column(lambda row: row.source_lot),
         QuantityColumn(

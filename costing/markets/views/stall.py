@@ -16,6 +16,7 @@ from costing.markets.queries import market_for_stall, sellable_pieces
 from costing.markets.views.days import SECTION
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
+from costing.pieces.queries import with_colours
 from studio.accounts.roles import WORKERS, current_user, role_required
 from studio.middleware import PERMISSIONS
 from studio.pages.home_screen import manifest_answer
@@ -53,6 +54,7 @@ def _goods(market: MarketDay, formatter: Formatter, currency: str) -> dict[str, 
     packed = set(PackedPiece.objects.filter(market_day=market).values_list("piece_id", flat=True))
     free = sellable_pieces().exclude(state=State.RESERVED)
     pieces = sorted(free, key=lambda piece: piece.pk not in packed)
+    with_colours(pieces)
     coin, where = minor_unit(currency), where_are(pieces)
     return {
         "goods": [(piece, _in_coins(piece, coin), _away(piece, packed, where[piece.pk])) for piece in pieces],

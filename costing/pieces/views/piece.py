@@ -37,6 +37,7 @@ from costing.pieces.queries import (
     price_history,
     ready_on,
     standing_pieces,
+    with_colours,
     with_parts,
 )
 from costing.pieces.tables import (
@@ -169,6 +170,7 @@ def piece_page(request: HttpRequest, piece: Piece, *, status: int = 200, **sent:
     piece.refresh_from_db(
         fields=["price", "photo", "thumbnail", *DESCRIPTION]
     )  # nothing older than what was seen
+    with_colours([piece])
     comma, where = Formatter.of(studio).decimal_comma, where_is(piece)
     is_standing = standing_pieces().filter(pk=piece.pk).exists()
     size = sizes_in_cm(piece.pours, decimal_comma=comma)

@@ -16,7 +16,13 @@ from costing.pieces.actions.pieces import PieceFacts, make_piece
 from costing.pieces.filters import PieceFilter
 from costing.pieces.forms.pieces import PieceForm
 from costing.pieces.models import DESCRIPTION
-from costing.pieces.queries import pieces_by_state, pours_without_piece, standing_pieces, with_parts
+from costing.pieces.queries import (
+    pieces_by_state,
+    pours_without_piece,
+    standing_pieces,
+    with_colours,
+    with_parts,
+)
 from costing.pieces.tables import PieceRow, PieceTable
 from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.pages.saving import form_status, saved, submission_from
@@ -38,6 +44,7 @@ def pieces(request: HttpRequest) -> HttpResponse:
     comma = Formatter.of(current_studio(request)).decimal_comma
     costs = cost_summaries(page_obj) if current_user(request).sees_money else {}
     where = where_are(page_obj)
+    with_colours(page_obj.object_list)
     rows = [
         PieceRow(
             piece,

@@ -12,10 +12,10 @@ from django.views.decorators.http import require_http_methods
 
 from costing.pieces.calculations import SELLABLE, State
 from costing.pieces.models import Piece
-from costing.pieces.queries import standing_pieces, with_parts
+from costing.pieces.queries import standing_pieces, with_colours, with_parts
 from costing.pricing.actions import NewPrice, change_price_rules, set_prices
 from costing.pricing.failures import counted_failures
-from costing.pricing.forms.prices import FOR_SALE, MOST_PIECES, PriceRulesForm, WhichForm, new_prices
+from costing.pricing.forms.prices import FOR_SALE, PriceRulesForm, WhichForm, new_prices
 from costing.pricing.methods import Method, Rules, changed_by
 from costing.pricing.models import METHODS, PriceRules
 from costing.pricing.price_sheet import Market, PricedPiece, price_sheet, usual_method
@@ -31,6 +31,8 @@ from studio.pages.tables import page_of
 from studio.preferences.context import current_studio
 from studio.setup import menu as settings_menu
 from studio.translation import _, ngettext
+
+PER_PAGE = 24  # on a phone more are too long a way to the button
 
 
 @require_http_methods(["GET", "POST"])
@@ -49,7 +51,8 @@ def prices(request: HttpRequest) -> HttpResponse:
     if not market.charges:
         return render(request, "prices/page.html", context)
     channel = asked.get("channel") or next(iter(market.charges))
-    page = page_of(request, with_parts(_chosen(asked)), MOST_PIECES)
+    page = page_of(request, with_parts(_chosen(asked)), PER_PAGE)
+    with_colours(page.object_list)
     seen = last_change_number(Piece, *[piece.pk for piece in page])
     rules, usual = usual_method(timezone.localdate())
     way = asked.get("way") or ""

@@ -26,11 +26,16 @@ PERMISSIONS = ", ".join(f"{feature}=()" for feature in SENSES.split())
 
 
 def limits_middleware(get_response: Answer) -> Answer:
-    """Headers on every answer, static files and errors included; a request that is too large goes no further."""
+    """Headers on every answer, errors included; what is too large, or a program without https, goes no further."""
 
     def middleware(request: HttpRequest) -> HttpResponseBase:
         length = read_small_whole(request.META.get("CONTENT_LENGTH") or "0") or 0
-        answer = _too_large(request) if length > settings.LARGEST_REQUEST else get_response(request)
+        if length > settings.LARGEST_REQUEST:
+            answer: HttpResponseBase = _too_large(request)
+        elif settings.SECURE_SSL_REDIRECT and is_for_programs(request) and not request.is_secure():
+            answer = plain_problem(403, "Use https. What was sent could be read along: revoke its token.")
+        else:
+            answer = get_response(request)
         answer.headers.setdefault("Permissions-Policy", PERMISSIONS)
         return answer
 

@@ -151,6 +151,7 @@ AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 15}},
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
     {"NAME": "studio.accounts.passwords.CommonWithDigitsValidator"},
+    {"NAME": "studio.accounts.passwords.StudioWordsValidator"},
     {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
 ]
 # Five wrong passwords for one name from one address lock that pair; by address alone, one phone would lock the
@@ -219,8 +220,10 @@ X_FRAME_OPTIONS = "DENY"
 if PRODUCTION and not IS_PLAIN:
     SESSION_COOKIE_NAME = "__Host-session"
     CSRF_COOKIE_NAME = "__Host-csrf"
+    MESSAGE_STORAGE = "studio.pages.notices.BoundToHost"
     SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = SECURE_SSL_REDIRECT = True
-    SECURE_REDIRECT_EXEMPT = ["^health/"]
+    # Programs are refused and not led on (`studio.middleware`): a redirect would hide that a token went in the clear.
+    SECURE_REDIRECT_EXEMPT = ["^health/", "^api/(?!docs/|start/)"]
     if not ON_LAN:  # at home a lost certificate must not lock anybody out for a year
         SECURE_HSTS_SECONDS = 365 * 24 * 60 * 60
         SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = True

@@ -21,7 +21,8 @@ from django.http import HttpRequest, HttpResponse
 from studio.accounts.models import User
 from studio.accounts.security_log import client_address
 
-COOKIE = "known_device"
+# The prefix (RFC 6265bis, 4.1.3.2) keeps other hosts from setting it; browsers take it by https alone.
+COOKIE = "__Host-known_device" if settings.SESSION_COOKIE_SECURE else "known_device"
 SALT = "studio.accounts.known_device"
 A_YEAR = 365 * 24 * 60 * 60  # seconds
 # Wrong guesses that are checked within AXES_COOLOFF_TIME. AXES_FAILURE_LIMIT holds for one name from one address, or

@@ -5,10 +5,18 @@ import string
 from django.contrib.auth.password_validation import CommonPasswordValidator
 from django.core.exceptions import ValidationError
 
+from studio.preferences.models import Studio
 from studio.translation import _
 
 AROUND = string.digits + string.punctuation + string.whitespace
 LONGEST_REPEAT = 4
+# What somebody who guesses at a studio's passwords would try first, besides the studio's own name.
+STUDIO_WORDS = {
+    "meniscus", "studio", "acrylic", "bookkeeper", "canvas", "fluid", "helper", "medium", "owner", "paint", "password",
+    "pouring", "pour",
+}  # fmt: skip
+LEAST_BESIDES = 8  # letters
+LEAST_OWN = 4  # letters of a word of the studio's name
 
 
 class CommonWithDigitsValidator(CommonPasswordValidator):
@@ -29,3 +37,22 @@ class CommonWithDigitsValidator(CommonPasswordValidator):
 def _repeats(text: str, times: int) -> bool:
     part = text[: len(text) // times]
     return bool(part) and part * times == text
+
+
+class StudioWordsValidator:
+    """Refuses a password that is little else than words of the trade, of this service or of the studio's name."""
+
+    def validate(self, password: str, user: object = None) -> None:
+        name = Studio.objects.values_list("name", flat=True).first() or ""
+        own = {word for word in name.casefold().split() if len(word) >= LEAST_OWN}
+        typed = rest = password.casefold()
+        for word in sorted(STUDIO_WORDS | own, key=len, reverse=True):
+            rest = rest.replace(word, "")
+        if rest != typed and sum(map(str.isalpha, rest)) < LEAST_BESIDES:
+            raise ValidationError(
+                _("Words like these are tried first in a studio. Use four or more unrelated words."),
+                code="password_of_studio_words",
+            )
+
+    def get_help_text(self) -> str:
+        return _("Your password can’t consist of the studio’s name and words of the trade.")

@@ -2,6 +2,7 @@
 
 import json
 import logging
+import time
 from datetime import UTC, datetime
 from ipaddress import ip_address
 from typing import Any
@@ -56,7 +57,10 @@ def watch() -> None:
 
 
 class PlainFormatter(logging.Formatter):
-    """One line per message: whatever is not printable in it is shown as an escape."""
+    """One line per message, its time in UTC (RFC 3339): whatever is not printable in it is shown as an escape."""
+
+    converter = time.gmtime
+    default_time_format, default_msec_format = "%Y-%m-%dT%H:%M:%S", "%s.%03dZ"
 
     def formatMessage(self, record: logging.LogRecord) -> str:  # noqa: N802 (the library's name)
         return printable(super().formatMessage(record))

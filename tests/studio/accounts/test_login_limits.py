@@ -7,6 +7,7 @@ from axes.models import AccessAttempt
 from django.contrib.auth.backends import ModelBackend
 from django.core import signing
 from django.test import Client, RequestFactory
+from pytest_django import Settings
 
 from studio.accounts.login_limits import (
     COOKIE,
@@ -113,6 +114,15 @@ def test_the_last_few_people_of_a_shared_device_are_remembered(keeper: User) -> 
         shared.post("/logout/")
     _device, names = signing.loads(shared.cookies[COOKIE].value, salt=SALT)
     assert names == [f"person{number}" for number in range(MOST_PEOPLE, 0, -1)]
+
+
+def test_the_cookie_of_a_known_device_is_out_of_reach_of_scripts(keeper: User, settings: Settings) -> None:
+    settings.SESSION_COOKIE_SECURE = True
+    hers = Client()
+    guess(hers, PASSWORD)
+    cookie = hers.cookies[COOKIE]
+    said = [cookie[name] for name in ("secure", "httponly", "samesite", "path", "domain")]
+    assert said == [True, True, "Lax", "/", ""]
 
 
 @pytest.mark.parametrize("forged", ["", "keeper", '["x", ["keeper"]]', signing.dumps(["x", ["keeper"]])])

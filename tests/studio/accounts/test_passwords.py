@@ -1,5 +1,6 @@
-"""Passwords that a list of common ones has with something around them are refused, and a new one ends tokens."""
+"""What a password may be: long, of any signs, on no list of common ones; and what a new one ends."""
 
+import re
 from datetime import timedelta
 
 import pytest
@@ -12,10 +13,12 @@ from django.utils import timezone
 from studio.accounts.actions import reset_password
 from studio.accounts.models import Token, TokenScope, User
 from studio.accounts.tokens import add_token, token_for
+from studio.preferences.models import Studio
 
 GOOD, BETTER = "seven herons over the slipway", "a-long-enough-phrase-for-the-loft"
 
 
+@pytest.mark.django_db
 @pytest.mark.parametrize(
     "password",
     [
@@ -28,8 +31,28 @@ def test_a_common_password_made_longer_is_refused(password: str) -> None:
         validate_password(password)
 
 
+@pytest.mark.django_db
 @pytest.mark.parametrize(
-    "password", [GOOD, BETTER, "correct horse battery staple 7", "tide-table-of-1987-lost"]
+    "password",
+    [
+        "meniscus-studio-2026",
+        "PourPaintPour!12",
+        "owner.of.the.studio",
+        "wrack & line paint",
+        "studio acrylic ab",
+    ],
+)
+def test_words_that_are_tried_first_in_a_studio_are_refused(password: str) -> None:
+    """OWASP ASVS 5.0, 6.2.11: the documented words of the context are in no password's way but their own."""
+    Studio.objects.update(name="Wrack & Line")
+    with pytest.raises(ValidationError, match="tried first in a studio"):
+        validate_password(password)
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(
+    "password",
+    [GOOD, BETTER, "correct horse battery staple 7", "tide-table-of-1987-lost", "no studio without a kettle"],
 )
 def test_a_phrase_of_several_words_is_taken(password: str) -> None:
     validate_password(password)
@@ -62,3 +85,45 @@ def test_ones_own_new_password_ends_ones_own_tokens_and_says_so(
     assert token_for(hers, at=timezone.now()) is None
     assert token_for(others, at=timezone.now()) is not None
     assert Token.objects.count() == 2
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(
+    "password",
+    ["gulls over ebb and flood " * 6, "Über dem Kai – elf Möwen", "  spaces around it count  ", "四" * 15],
+)
+def test_a_password_counts_whole_and_as_it_was_typed(password: str) -> None:
+    """OWASP ASVS 5.0, 6.2.5, 6.2.8 and 6.2.9: any signs, 64 and more of them, none cut off and none made small."""
+    validate_password(password)
+    User.objects.create_user("wren", password=password)
+    near = {password[:-1], password.swapcase(), password.strip(), password + " "} - {password}
+    for typed, status in [*((each, 200) for each in sorted(near)[:4]), (password, 302)]:
+        answer = Client().post(reverse("login"), {"username": "wren", "password": typed})
+        assert answer.status_code == status, typed
+
+
+@pytest.mark.django_db
+def test_a_password_does_not_grow_old(client: Client, helper: User) -> None:
+    helper.set_password(GOOD)
+    helper.date_joined = helper.last_login = timezone.now() - timedelta(days=4_000)
+    helper.save()
+    answer = client.post(reverse("login"), {"username": helper.username, "password": GOOD})
+    assert answer.headers["Location"] == reverse("home")
+
+
+@pytest.mark.django_db
+def test_fields_for_passwords_hide_them_and_take_what_a_password_manager_fills_in(
+    client: Client, owner: User
+) -> None:
+    """OWASP ASVS 5.0, 6.2.6 and 6.2.7. HTML Standard, autofill: "current-password", "new-password"."""
+    fields = re.findall(r'<input[^>]*name="password"[^>]*>', client.get(reverse("login")).content.decode())
+    client.force_login(owner)
+    for name in ("password_change", "person-new", "two-factor"):
+        page = client.get(reverse(name)).content.decode()
+        fields += re.findall(r'<input[^>]*name="(?:old_|new_)?password[12]?"[^>]*>', page)
+    assert len(fields) >= 6
+    for each in fields:
+        assert 'type="password"' in each
+        assert re.search(r'autocomplete="(current|new)-password"', each)
+        assert "readonly" not in each
+        assert int((re.search(r'maxlength="(\d+)"', each) or ["", "4096"])[1]) >= 64

@@ -192,3 +192,21 @@ def test_many_people_take_no_more_queries(signed: Client, wren: User) -> None:
         TOTPDevice.objects.create(user=more, name="phone", confirmed=True)
         locked_out(username=more.username)
     assert queries(signed, reverse("people")) == few
+
+
+# One's own
+
+
+def test_nobody_gives_herself_a_role_with_a_form_that_does_not_ask_for_it(wren: User) -> None:
+    """OWASP ASVS 5.0, 15.3.3: of what is sent only the fields of the form are read."""
+    hers = as_user(wren)
+    more = {"role": "owner", "may_see_money": "on", "is_superuser": "on", "username": "maud"}
+    Tab(hers, reverse("language"), reverse("language")).send(language="de", **more)
+    wren.refresh_from_db()
+    assert (wren.language, wren.role, wren.may_see_money) == ("de", Role.HELPER, False)
+    assert (wren.is_superuser, wren.username) == (False, "wren")
+
+
+@pytest.mark.parametrize("name", ["home", "inventory:stock", "costing:pieces", "language", "two-factor"])
+def test_every_page_offers_to_log_out(wren: User, name: str) -> None:
+    assert f'action="{reverse("logout")}"' in as_user(wren).get(reverse(name)).content.decode()

@@ -8,6 +8,7 @@ from django.core import signing
 from django.test import Client
 from django_otp.plugins.otp_totp.models import TOTPDevice
 
+from studio.accounts.actions import reset_password
 from studio.accounts.models import User
 from tests.studio.accounts.two_factor.phones import (
     PASSWORD,
@@ -189,6 +190,16 @@ def test_a_code_opens_its_own_account_and_no_other(sheet: list[str], phone: Phon
     password_given(client)
     assert code_given(client, phone.code(second)).status_code == 422
     assert code_given(client, her_sheet[0]).status_code == 422
+
+
+def test_a_password_that_the_owner_gives_leaves_the_code_to_be_asked_for(
+    sheet: list[str], keeper: User, client: Client
+) -> None:
+    """OWASP ASVS 5.0, 6.4.3: a reset goes round no second factor."""
+    reset_password(person=keeper, password="nine oystercatchers on the quay", submission=None)
+    said = {"username": "keeper", "password": "nine oystercatchers on the quay"}
+    assert client.post("/login/", said).headers["Location"] == "/login/code/"
+    assert not is_in(client)
 
 
 # Recovery codes

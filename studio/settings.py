@@ -194,6 +194,7 @@ MEDIA_ROOT = DATA_DIR / "photos"
 # contents, so that browsers keep them, and compressed. Anything else finds them where they are written.
 ARE_COLLECTED = PRODUCTION or bool(SERVED_AT)
 WHITENOISE_USE_FINDERS = not ARE_COLLECTED
+WHITENOISE_ALLOW_ALL_ORIGINS = False  # no other site needs our fonts and scripts
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {

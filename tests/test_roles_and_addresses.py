@@ -12,8 +12,9 @@ from typing import Any
 
 import pytest
 from django.core.cache import cache
-from django.db import transaction
+from django.db import connection, transaction
 from django.test import Client, override_settings
+from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 from PIL import Image
 from rest_framework.throttling import UserRateThrottle
@@ -54,6 +55,7 @@ pytestmark = (
     pytest.mark.django_db
 )  # without it no test database is made, and this would be tried on real books
 METHODS = ("GET", "POST", "PUT", "PATCH", "DELETE")
+WRITES = ("INSERT", "UPDATE", "DELETE")
 # Django's form views take a PUT for a form sent empty: it changes nothing and shows the form again. And the door sends
 # whoever is inside already on to the front page, whatever the method.
 PUT_SHOWS_THE_FORM = {"password_change"}
@@ -272,6 +274,19 @@ def test_whoever_is_not_signed_in_gets_no_further_than_the_door(served: dict[str
                 wrong.append(f"{method} {served[address.route]} answers {answer.status}")
     User.objects.filter(pk=owner.pk).update(is_active=True)
     assert wrong == []
+
+
+def test_looking_at_an_address_writes_nothing(served: dict[str, str]) -> None:
+    """OWASP ASVS 5.0, 3.5.3. RFC 9110, section 9.2.1: GET is safe."""
+    client = signed_in(make_owner())
+    wrote = {}
+    for address in FOUND:
+        with CaptureQueriesContext(connection) as asked_for:
+            asked(client, "GET", served[address.route])
+        writes = [query["sql"] for query in asked_for if query["sql"].startswith(WRITES)]
+        if writes:
+            wrote[address.name] = writes
+    assert wrote == {}
 
 
 def money_on(answer: Answer) -> list[str]:

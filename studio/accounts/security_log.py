@@ -59,7 +59,7 @@ def watch() -> None:
 class PlainFormatter(logging.Formatter):
     """One line per message, its time in UTC (RFC 3339): whatever is not printable in it is shown as an escape."""
 
-    converter = time.gmtime
+    converter = time.gmtime  # type: ignore[assignment]  # the stub wants None to be taken, which is never given
     default_time_format, default_msec_format = "%Y-%m-%dT%H:%M:%S", "%s.%03dZ"
 
     def formatMessage(self, record: logging.LogRecord) -> str:  # noqa: N802 (the library's name)

@@ -3,12 +3,16 @@
 import base64
 import shutil
 import socket
+import ssl
 import subprocess
+from pathlib import Path
 from typing import Any
 
 import pytest
+from django.utils import timezone
 
 from inventory.webhooks import sending, signing
+from studio.serving.certificates import renew
 from tests.inventory.webhooks.hooks import receiver
 
 # The example of the Standard Webhooks reference libraries (from memory; OpenSSL below computes the same).
@@ -95,6 +99,17 @@ def test_it_connects_to_the_very_address_that_was_looked_at(monkeypatch: Any) ->
         monkeypatch.setattr(socket, "getaddrinfo", lambda *args, **kwargs: first)
         assert sending.post(f"http://far.example:{told.port}/", b"{}", {}, may_be_local=True).is_taken
     assert told.heard[0][1]["host"] == f"far.example:{told.port}"
+
+
+def test_nothing_is_told_to_a_server_whose_certificate_nobody_vouches_for(tmp_path: Path) -> None:
+    """OWASP ASVS 5.0, 12.3.2."""
+    files = renew(tmp_path, hosts=["localhost", "127.0.0.1"], now=timezone.now())
+    context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
+    context.load_cert_chain(files.certificate, files.key)
+    with receiver(context) as told:
+        outcome = sending.post(told.address.replace("http:", "https:"), b"{}", {}, may_be_local=True)
+    assert outcome.problem.startswith("There is no secure connection")
+    assert told.heard == []
 
 
 def test_a_server_that_says_nothing_is_left(monkeypatch: Any) -> None:

@@ -2,6 +2,7 @@
 
 import json
 import logging
+import re
 import stat
 import sys
 from datetime import timedelta
@@ -10,11 +11,13 @@ from pathlib import Path
 import pytest
 from axes.models import AccessAttempt
 from django.conf import settings as project
+from django.contrib.sessions.models import Session
 from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
 from django.http import HttpRequest, HttpResponse
 from django.test import Client, RequestFactory
 from django.urls import include, path
+from django.utils import timezone
 from pytest_django import Settings
 
 from studio import settings as as_written
@@ -155,6 +158,24 @@ def test_a_session_lasts_twelve_hours_and_is_out_of_reach_of_scripts(keeper: Use
     assert (cookie["max-age"], cookie["httponly"], cookie["samesite"]) == (12 * 60 * 60, True, "Lax")
 
 
+def test_every_login_has_a_session_of_its_own_that_ends_with_it(keeper: User, client: Client) -> None:
+    """OWASP ASVS 5.0, 7.2.3, 7.2.4, 7.3.2 and 7.4.1. A key of 32 letters and digits has 36^32 > 2^128 values."""
+    keys = []
+    for _ in range(2):
+        log_in(client)
+        keys.append(client.cookies["sessionid"].value)
+        lasts = Session.objects.get(pk=keys[-1]).expire_date - timezone.now()
+        assert timedelta(hours=11) < lasts <= timedelta(hours=12)
+        client.post("/logout/")
+    assert len(set(keys)) == 2
+    for key in keys:
+        assert re.fullmatch("[a-z0-9]{32}", key)
+        assert Client(headers={"cookie": f"sessionid={key}"}).get("/owners/").status_code == 302
+    log_in(client)
+    Session.objects.update(expire_date=timezone.now() - timedelta(seconds=1))
+    assert client.get("/owners/").status_code == 302
+
+
 # Headers
 
 POLICY = {
@@ -194,6 +215,7 @@ def test_every_kind_of_answer_carries_the_headers(keeper: User) -> None:
         assert answer.headers["X-Content-Type-Options"] == "nosniff"
         assert answer.headers["Referrer-Policy"] == "same-origin"
         assert answer.headers["Cross-Origin-Opener-Policy"] == "same-origin"
+        assert "Access-Control-Allow-Origin" not in answer.headers
         assert "camera=()" in answer.headers["Permissions-Policy"]
     style.close()
 

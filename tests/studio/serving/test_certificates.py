@@ -11,6 +11,8 @@ from cryptography import x509
 from cryptography.hazmat.primitives import hashes, serialization
 from cryptography.hazmat.primitives.asymmetric import ec
 from cryptography.x509.oid import NameOID
+from gunicorn.config import Config  # type: ignore[import-untyped]
+from gunicorn.sock import ssl_context  # type: ignore[import-untyped]
 
 from studio.serving.certificates import LEAF_LASTS, Certificates, renew
 
@@ -37,6 +39,17 @@ def shake_hands(files: Certificates, host: str) -> None:
 @pytest.mark.parametrize("host", HOSTS)
 def test_a_browser_that_trusts_the_root_opens_every_own_name_and_address(host: str, tmp_path: Path) -> None:
     shake_hands(renew(tmp_path, hosts=HOSTS, now=NOW), host)
+
+
+def test_at_home_no_old_tls_and_no_weak_cipher_is_spoken(tmp_path: Path) -> None:
+    """OWASP ASVS 5.0, 12.1.1 and 12.1.2: gunicorn's own context, from which each connection is made."""
+    files = renew(tmp_path, hosts=HOSTS, now=NOW)
+    config = Config()
+    config.set("certfile", str(files.certificate))
+    config.set("keyfile", str(files.key))
+    spoken = ssl_context(config)
+    assert spoken.minimum_version >= ssl.TLSVersion.TLSv1_2
+    assert min(cipher["strength_bits"] for cipher in spoken.get_ciphers()) >= 128
 
 
 def test_another_name_or_address_is_refused(tmp_path: Path) -> None:

@@ -1,5 +1,6 @@
 """The page "Sign-in codes": codes switched on, recovery codes shown once, codes switched off."""
 
+import os
 import re
 from base64 import b32decode
 from datetime import timedelta
@@ -127,6 +128,22 @@ def test_recovery_codes_are_shown_once_and_kept_only_as_digests(sheet: list[str]
         assert re.fullmatch("[a-z2-7]{4}( [a-z2-7]{4}){3}", code)
         assert code not in page
         assert code.replace(" ", "") not in kept
+
+
+def test_secrets_and_recovery_codes_come_from_the_systems_generator(
+    signed: Client, keeper: User, phone: Phone, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """OWASP ASVS 5.0, 6.5.3."""
+    drawn: list[int] = []
+
+    def noted(count: int) -> bytes:
+        drawn.append(count)
+        return os.urandom(count)
+
+    monkeypatch.setattr("django_otp.util.urandom", noted)
+    monkeypatch.setattr("studio.accounts.two_factor.secrets.token_bytes", noted)
+    switched_on(signed, keeper, phone)
+    assert drawn == [20, *[codes.RECOVERY_BYTES] * codes.RECOVERY_CODES]
 
 
 def test_new_recovery_codes_end_the_old_ones(

@@ -55,7 +55,7 @@ def remember_device(request: HttpRequest, response: HttpResponse, user: User) ->
     )
 
 
-class LoginLimits(AxesDatabaseHandler):
+class LoginLimits(AxesDatabaseHandler):  # type: ignore[misc]  # the library has no annotations
     """Counts wrong passwords and codes. A row of axes is one name, one address, and a known device or all others."""
 
     def user_login_failed(

@@ -6,6 +6,7 @@ import pytest
 from axes.models import AccessAttempt
 from django.contrib.auth.backends import ModelBackend
 from django.core import signing
+from django.http import HttpRequest
 from django.test import Client, RequestFactory
 from pytest_django import Settings
 
@@ -36,7 +37,7 @@ def checked(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     names: list[str] = []
     check = ModelBackend.authenticate
 
-    def noting(backend: ModelBackend, request: object, username: str, **given: str) -> object:
+    def noting(backend: ModelBackend, request: HttpRequest | None, username: str, **given: str) -> object:
         names.append(username)
         return check(backend, request, username, **given)
 

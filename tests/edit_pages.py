@@ -173,6 +173,12 @@ EDITS = {
         (says(**{"parts-0-parts": "3"}), says(**{"parts-0-parts": "4"})),
         "Parts: changed from “2 Sail Loft White, 1 ",
     ),
+    "inventory:recipe-colour": Edit(
+        lambda studio: studio.recipe,
+        lambda row: Material.objects.get(pk=row.makes_id).colour,
+        (says(colour="#2f5d9b"), says(colour="#1f5f6b")),
+        "to “#2f5d9b” by first,",
+    ),
     "inventory:ratio-edit": Edit(
         lambda studio: studio.ratio,
         lambda row: [part.amount for part in row.parts.all()],

@@ -67,6 +67,8 @@ NOTHING_TO_LOSE = {
     "inventory:ratio-new": NEW,
     "inventory:recipe-keep": SWITCH,
     "inventory:recipe-favourite": SWITCH,
+    "inventory:recipe-duplicate": NEW,
+    "inventory:recipe-for-paints": NEW,
     "inventory:delivery-new": POSTS,
     "inventory:delivery-file": POSTS,
     "inventory:order-new": NEW,

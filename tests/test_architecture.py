@@ -94,6 +94,7 @@ PURE = (
     "inventory/materials/packs.py",
     "inventory/materials/written_lines.py",
     "inventory/recipes/calculations.py",
+    "inventory/recipes/colours.py",
     "inventory/recipes/flow_cups.py",
     "inventory/recipes/measuring.py",
     "inventory/recipes/ratio_parts.py",

@@ -7,8 +7,9 @@ from django.db.models import F, Max, Prefetch, QuerySet, Sum
 from django.db.models.functions import Lower
 
 from inventory.ledger.models import Entry, Lot, LotBalance
-from inventory.materials.models import Material, MeasureChoice
+from inventory.materials.models import Kind, Material, MeasureChoice
 from inventory.recipes import calculations as mixing
+from inventory.recipes.colours import mixed_colour
 from inventory.recipes.measuring import Reading, running_readings
 from inventory.recipes.models import Mix, Recipe, RecipePart, RecipeVersion
 from inventory.stock.queries import UnitCost, unit_costs
@@ -155,6 +156,13 @@ def plain_recipe(version: RecipeVersion) -> mixing.Recipe:
 def plain_part(material: Material, parts: int) -> mixing.Part:
     """So many thousandths of a part of a material, for the pure calculations."""
     return mixing.Part(material.pk, parts, material.density, Measure(material.measure), material.water_share)
+
+
+def guessed_colour(parts: Iterable[tuple[Material, int]]) -> str:
+    """A rough colour by those of the paints among the parts, as `mixed_colour` says; the rest dries clear."""
+    return mixed_colour(
+        [(material.colour, amount) for material, amount in parts if material.kind in (Kind.PAINT, Kind.MIX)]
+    )
 
 
 def estimates_in(mix: Mix) -> list[tuple[Material, str]]:

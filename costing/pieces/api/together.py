@@ -10,7 +10,7 @@ from costing.pieces.calculations import State
 from costing.pieces.forms.pieces import MOST_MINUTES, MOST_ROWS
 from costing.pieces.forms.together import MOST_PIECES
 from costing.pieces.models import HIGHEST_NUMBER, Piece
-from inventory.recipes.api.recipes import IngredientRequest
+from inventory.recipes.api.mixes import IngredientRequest
 from inventory.sessions.models import Pour, SessionPhoto
 from studio.api.fields import MoneyField, RowField
 from studio.api.serializers import ListOf, RequestSerializer

@@ -15,7 +15,7 @@ from costing.pieces.models import Piece
 from costing.selling.actions import give_away
 from costing.selling.actions.disposals import GIVING
 from inventory.ledger.models import Reason
-from inventory.recipes.api.recipes import IngredientRequest
+from inventory.recipes.api.mixes import IngredientRequest
 from studio.accounts.permissions import SeesMoney
 from studio.api.fields import MoneyField, RowField
 from studio.api.rows import DeletedResponse

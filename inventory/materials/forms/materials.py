@@ -9,6 +9,7 @@ from django.utils.translation import gettext_lazy, pgettext_lazy
 from inventory.materials.models import DENSEST, LIGHTEST, MOST, Kind, Material, MeasureChoice, SignalWord
 from studio.auditing.queries import last_change_number
 from studio.auditing.reference_rows import is_in_use
+from studio.pages.colour_input import ColourInput
 from studio.pages.forms import (
     DayInput,
     Fieldset,
@@ -177,7 +178,7 @@ class MaterialForm(RowForm):
             ),
             "is_free": gettext_lazy("Tap water, for example: it counts in volumes but is not kept in stock."),
         }
-        widgets = {"safety_sheet_dated": DayInput}
+        widgets = {"safety_sheet_dated": DayInput, "colour": ColourInput}
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -207,7 +207,7 @@ def mix_by_ratio(*, use: RatioUse, submission: Submission) -> list[MixedByRatio]
     # Whoever writes recipes holds this lock: two people at once make no recipe twice.
     with open_ledger(submission):
         water, drop = _water(use), Studio.current().drop_size
-        known, names = _by_signature(latest_versions().values()), _names_taken()
+        known, names = by_signature(latest_versions().values()), names_taken()
         mixed = []
         media: Sequence[Material | None] = use.media or [None]
         for medium in media:
@@ -219,7 +219,7 @@ def mix_by_ratio(*, use: RatioUse, submission: Submission) -> list[MixedByRatio]
                     Role.ADDITIVE: use.additive,
                 }
                 parts = _parts_for(use.ratio, chosen, drop)
-                signature = _signature(use.ratio.basis, [(material.pk, part) for material, part in parts])
+                signature = signature_of(use.ratio.basis, [(material.pk, part) for material, part in parts])
                 if signature not in known:
                     recipe = _recipe_for(use.ratio, chosen, parts, names)
                     names.add(recipe.name)
@@ -268,13 +268,13 @@ def _parts_for(ratio: RatioFacts, chosen: Mapping[Role, Material | None], drop: 
 Signature = tuple[str, frozenset[tuple[int, Fraction]]]
 
 
-def _signature(basis: str, parts: Sequence[tuple[int, int]]) -> Signature:
+def signature_of(basis: str, parts: Sequence[tuple[int, int]]) -> Signature:
     """What makes two recipes equal: 2 and 1 parts are 4 and 2 parts, in whichever order."""
     whole = sum(part for _material, part in parts)
     return str(Basis(basis)), frozenset((material, Fraction(part, whole)) for material, part in parts)
 
 
-def _by_signature(versions: Iterable[RecipeVersion]) -> dict[Signature, Recipe]:
+def by_signature(versions: Iterable[RecipeVersion]) -> dict[Signature, Recipe]:
     """Recipes of something that is poured, by what they are; one that was written before one that a ratio made."""
     usable = [
         version
@@ -285,7 +285,7 @@ def _by_signature(versions: Iterable[RecipeVersion]) -> dict[Signature, Recipe]:
     ]
     usable.sort(key=lambda version: (version.recipe.by_ratio, version.recipe_id), reverse=True)
     return {
-        _signature(
+        signature_of(
             version.basis, [(part.material_id, part.parts) for part in version.parts.all()]
         ): version.recipe
         for version in usable
@@ -315,7 +315,7 @@ def _recipe_for(
     return Recipe(name=name, makes=makes, by_ratio=True)
 
 
-def _names_taken() -> set[str]:
+def names_taken() -> set[str]:
     """What materials and recipes are called."""
     return {*Material.objects.values_list("name", flat=True), *Recipe.objects.values_list("name", flat=True)}
 

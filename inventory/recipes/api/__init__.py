@@ -1,5 +1,5 @@
 """The room's endpoints."""
 
-from inventory.recipes.api import ratios, recipes
+from inventory.recipes.api import mixes, ratios, recipes
 
-VIEWSETS = {**recipes.VIEWSETS, **ratios.VIEWSETS}
+VIEWSETS = {**recipes.VIEWSETS, **mixes.VIEWSETS, **ratios.VIEWSETS}

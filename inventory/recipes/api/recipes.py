@@ -1,44 +1,33 @@
-"""Recipes and mixes for programs."""
+"""Recipes for programs."""
 
 from decimal import Decimal
 from typing import Any
 
 from django.db.models import Prefetch
-from drf_spectacular.utils import extend_schema, extend_schema_field
+from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from inventory.ledger.api import ConfirmedField
 from inventory.materials.models import Kind, Material
-from inventory.recipes.actions.batches import make_mix
-from inventory.recipes.actions.mixes import Ingredient, MixFacts, planned
-from inventory.recipes.actions.ratios import keep_among_written, set_favourite
+from inventory.recipes.actions.ratios import MOST_MIXED, keep_among_written, set_favourite
 from inventory.recipes.actions.recipes import write_recipe, write_version
-from inventory.recipes.filters import MixFilter, RecipeFilter
+from inventory.recipes.actions.variants import OtherPaints, duplicate_recipe, set_colour, write_for_paints
+from inventory.recipes.filters import RecipeFilter
 from inventory.recipes.forms.recipes import MADE_KINDS
-from inventory.recipes.models import PARTS, Basis, Mix, Recipe, RecipePart, RecipeVersion
-from inventory.recipes.queries import cost_per_100ml, versions_with_parts
-from inventory.stock.api.lots import ChosenLotField, number_of
-from studio.api.fields import (
-    LONGEST_NOTES,
-    MillionthsField,
-    MoneyResponseField,
-    QuantityField,
-    QuantityInput,
-    ReversedField,
-    RowField,
-)
+from inventory.recipes.models import PARTS, Basis, Recipe, RecipePart
+from inventory.recipes.queries import cost_per_100ml, guessed_colour, versions_with_parts
+from studio.api.fields import LONGEST_NOTES, MoneyResponseField, RowField
 from studio.api.schema import ENTITY_TAG, IF_MATCH
-from studio.api.serializers import AskingRequest, ListOf, NamedResponse, RequestSerializer, ResponseSerializer
+from studio.api.serializers import ListOf, NamedResponse, RequestSerializer, ResponseSerializer
 from studio.api.viewsets import ReadViewSet, change_seen, entity_tag
 from studio.auditing.queries import last_change_number
 from studio.errors import InputError
 from studio.translation import _
 from studio.values.numbers import format_scaled
 
-MOST_INGREDIENTS = 100
+MOST_PARTS = 100
 
 
 class PartResponse(ResponseSerializer):
@@ -69,6 +58,9 @@ class RecipeResponse(ResponseSerializer):
     makes = NamedResponse()
     notes = serializers.CharField()
     is_archived = serializers.BooleanField()
+    colour = serializers.CharField(
+        source="makes.colour", help_text="Of its swatch, such as #1f5f6b; or empty."
+    )
     is_favourite = serializers.BooleanField(help_text="Offered first.")
     by_ratio = serializers.BooleanField(help_text="It came of a ratio; nobody wrote it as a recipe.")
     versions = VersionResponse(many=True, source="versions.all")
@@ -80,12 +72,53 @@ class RecipeDetailResponse(RecipeResponse):
     cost_per_100ml = MoneyResponseField(
         allow_null=True, help_text="At the current cost of stock; null while a cost is unknown."
     )
+    guessed_colour = serializers.CharField(
+        help_text="A rough guess by the colours of its paints; empty while one of them is not known."
+    )
 
 
 class FavouriteRequest(RequestSerializer):
     """Whether it is offered first."""
 
     is_favourite = serializers.BooleanField()
+
+
+class DuplicateRequest(RequestSerializer):
+    """What the copy is called, and what it makes."""
+
+    name = serializers.CharField(max_length=120)
+
+
+class ForPaintsRequest(RequestSerializer):
+    """Other paints for one of the recipe's own: a recipe for each."""
+
+    paints = serializers.ListField(
+        child=RowField(Material.objects.filter(is_archived=False)), allow_empty=False, max_length=MOST_MIXED
+    )
+    replaces = RowField(
+        Material.objects.all(), required=False, help_text="Default: the recipe's paint, if it has just one."
+    )
+
+
+class SwatchRequest(RequestSerializer):
+    """The colour of its swatch."""
+
+    colour = serializers.CharField(
+        max_length=7, allow_blank=True, help_text="Such as #1f5f6b; empty for none."
+    )
+
+
+class WrittenForPaintResponse(ResponseSerializer):
+    """A recipe for one paint."""
+
+    recipe = NamedResponse()
+    is_new = serializers.BooleanField(help_text="False: a recipe with just these parts was there already.")
+
+
+class ForPaintsResponse(ResponseSerializer):
+    """A recipe for each paint, in the order that they were sent in."""
+
+    recipes = WrittenForPaintResponse(many=True)
 
 
 class RecipePartRequest(RequestSerializer):
@@ -103,7 +136,7 @@ class RecipeVersionRequest(RequestSerializer):
 
     basis = serializers.ChoiceField(choices=Basis.choices, default=Basis.VOLUME)
     notes = serializers.CharField(required=False, max_length=LONGEST_NOTES, allow_blank=True, default="")
-    parts = ListOf(child=RecipePartRequest(), allow_empty=False, max_length=MOST_INGREDIENTS)
+    parts = ListOf(child=RecipePartRequest(), allow_empty=False, max_length=MOST_PARTS)
 
 
 class RecipeRequest(RecipeVersionRequest):
@@ -193,145 +226,52 @@ class RecipeViewSet(ReadViewSet):
         set_favourite(self.get_object(), is_favourite, submission=self.submission())
         return self.answer(self.get_object())
 
+    @action(detail=True, methods=["post"], request_serializer_class=DuplicateRequest, filterset_class=None)
+    def duplicate(self, request: Request, pk: int) -> Response:
+        """Write its newest version as another recipe. Sent again it is refused: its name is taken."""
+        name = self.read_body()["name"]
+        made = duplicate_recipe(recipe=self.get_object(), name=name, submission=self.submission())
+        return self.answer(self.get_queryset().get(pk=made.pk), status=201)
+
+    @action(
+        detail=True,
+        methods=["post"],
+        url_path="for-paints",
+        request_serializer_class=ForPaintsRequest,
+        detail_serializer_class=ForPaintsResponse,
+        filterset_class=None,
+        post_status=200,
+    )
+    def for_paints(self, request: Request, pk: int) -> Response:
+        """Write the same for other paints, a recipe for each. Sent again it finds those that it made."""
+        recipe, body = self.get_object(), self.read_body()
+        version = next(iter(recipe.versions.all()), None)
+        if version is None:
+            raise InputError(_("This recipe has no parts yet. Add them first."))
+        wanted = OtherPaints(version, body["paints"], body.get("replaces"))
+        written = write_for_paints(wanted=wanted, submission=self.submission())
+        rows = [{"recipe": made, "is_new": is_new} for made, is_new in written]
+        return Response(self.get_serializer({"recipes": rows}).data)
+
+    @action(
+        detail=True,
+        methods=["post"],
+        request_serializer_class=SwatchRequest,
+        filterset_class=None,
+        post_status=200,
+    )
+    def colour(self, request: Request, pk: int) -> Response:
+        """Set the colour of its swatch. Sent again it changes nothing."""
+        recipe = self.get_object()
+        set_colour(recipe.makes, self.read_body()["colour"], submission=self.submission())
+        return self.answer(self.get_object())
+
     def details_of(self, row: Any) -> Any:
         latest = next(iter(row.versions.all()), None)
+        parts = latest.parts.all() if latest else []
+        row.guessed_colour = guessed_colour((part.material, part.parts) for part in parts)
         row.cost_per_100ml = cost_per_100ml(latest) if latest and self.user.sees_money else None
         return row
 
 
-class IngredientRequest(RequestSerializer):
-    """So much of one material, from one lot if it was chosen."""
-
-    material = RowField(Material.objects.all())
-    quantity = QuantityInput()
-    lot = ChosenLotField(required=False)
-
-    def validate(self, attrs: dict[str, Any]) -> Any:
-        lot = number_of(attrs.get("lot"), attrs["material"])
-        amount = self.amount_of("quantity", attrs["quantity"], attrs["material"])
-        typed = attrs["quantity"]
-        estimate = self.formatter.estimate_in(typed) if isinstance(typed, str) else ""
-        return Ingredient(attrs["material"], amount, lot, estimate)
-
-
-class MixRequest(RequestSerializer):
-    """A batch: either so much of the recipe (`wanted`), or what really went in (`ingredients`)."""
-
-    recipe = RowField(Recipe.objects.select_related("makes"))
-    version = serializers.IntegerField(
-        min_value=1, max_value=10_000, required=False, help_text="Default: the newest."
-    )
-    wanted = QuantityInput(required=False)
-    ingredients = ListOf(
-        child=IngredientRequest(), required=False, allow_empty=False, max_length=MOST_INGREDIENTS
-    )
-    measured = QuantityInput(
-        required=False,
-        help_text="Total, if measured. More than the parts give needs to be confirmed, as far as densities are known.",
-    )
-    use_by = serializers.DateField(required=False)
-    place = serializers.CharField(required=False, max_length=60, allow_blank=True, default="")
-    consistency = serializers.CharField(required=False, max_length=120, allow_blank=True, default="")
-
-    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
-        if ("wanted" in attrs) == ("ingredients" in attrs):
-            raise serializers.ValidationError(_("Enter either how much is wanted, or what went in."))
-        version = self._version(attrs)
-        attrs["facts"] = MixFacts(
-            version=version,
-            ingredients=self._ingredients(attrs, version),
-            leftover=attrs.get("leftover", Mix.Leftover.KEPT),
-            measured=self._amount(attrs, "measured"),
-            use_by=attrs.get("use_by"),
-            place=attrs["place"],
-            consistency=attrs["consistency"],
-        )
-        return attrs
-
-    def _version(self, attrs: dict[str, Any]) -> RecipeVersion:
-        versions = versions_with_parts().filter(recipe=attrs["recipe"])
-        if "version" in attrs:
-            versions = versions.filter(number=attrs["version"])
-        version = versions.first()
-        if version is None:
-            raise InputError(_("This recipe has no such version."), field="version")
-        return version
-
-    def _amount(self, attrs: dict[str, Any], field: str) -> int | None:
-        return self.amount_of(field, attrs[field], attrs["recipe"].makes) if field in attrs else None
-
-    def _ingredients(self, attrs: dict[str, Any], version: RecipeVersion) -> list[Ingredient]:
-        wanted = self._amount(attrs, "wanted")
-        if wanted is None:
-            return list(attrs["ingredients"])
-        return [item for item in planned(version, wanted) if item.quantity]
-
-
-class BatchRequest(AskingRequest, MixRequest):
-    """A batch mixed outside a session."""
-
-    on = serializers.DateField()
-    confirm_gain = serializers.BooleanField(
-        default=False, help_text="There was more in the bottles than recorded: the difference is added first."
-    )
-
-
-class EstimateResponse(serializers.Serializer[Any]):
-    """An amount that was judged by eye, such as "3 drops"."""
-
-    material = serializers.IntegerField()
-    typed = serializers.CharField()
-
-
-class MixResponse(ResponseSerializer):
-    """One mix and the lot it became."""
-
-    id = serializers.IntegerField(source="pk")
-    recipe = NamedResponse(source="version.recipe")
-    version = serializers.IntegerField(source="version.number")
-    session = serializers.IntegerField(source="session_id", allow_null=True)
-    mixed_on = serializers.DateField()
-    lot = serializers.IntegerField(source="lot_id")
-    label = serializers.CharField(source="lot.label")  # type: ignore[assignment]
-    leftover = serializers.ChoiceField(choices=Mix.Leftover.choices)
-    water_share = MillionthsField(help_text="Share of added water, as a fraction of one.")
-    consistency = serializers.CharField()
-    viscosity = serializers.IntegerField(
-        allow_null=True, help_text="Kinematic, in mm²/s, where convertible flow-cup seconds were noted."
-    )
-    estimates = serializers.SerializerMethodField(help_text="What was judged by eye, as it was typed.")
-    left = QuantityField("lot.balance.quantity", "lot.material.measure", help_text="In stock today.")
-    posting = serializers.IntegerField(source="posting_id")
-    confirmed = ConfirmedField(source="posting")
-    is_reversed = ReversedField(source="posting")
-
-    @extend_schema_field(EstimateResponse(many=True))
-    def get_estimates(self, mix: Mix) -> list[dict[str, Any]]:
-        return [
-            {"material": int(material), "typed": kept["typed"]} for material, kept in mix.estimates.items()
-        ]
-
-
-class MixViewSet(ReadViewSet):
-    """Mixes, newest first."""
-
-    queryset = Mix.objects.select_related(
-        "version__recipe", "lot__material", "lot__balance", "posting__reversed_by"
-    ).order_by("-mixed_on", "-pk")
-    serializer_class = MixResponse
-    request_serializer_class = BatchRequest
-    filterset_class = MixFilter
-    has_key = True
-
-    def create(self, request: Request) -> Response:
-        """Mix a batch ahead of a session."""
-        return self.post_once(
-            lambda body: make_mix(
-                facts=body["facts"],
-                confirm_gain=body["confirm_gain"],
-                submission=self.submission(on=body["on"]),
-            )
-        )
-
-
-VIEWSETS = {"recipes": RecipeViewSet, "mixes": MixViewSet}
+VIEWSETS = {"recipes": RecipeViewSet}

@@ -13,6 +13,7 @@ from inventory.recipes.actions.recipes import MIXABLE
 from inventory.recipes.forms.choices import offer
 from inventory.recipes.models import Basis
 from studio.errors import InputError, MeniscusError
+from studio.pages.colour_input import ColourInput
 from studio.pages.forms import EditForm, NotesField, StudioForm, TypedField
 from studio.pages.formsets import Rows, rows_of
 from studio.translation import _
@@ -94,8 +95,8 @@ class RecipeForm(PartsForm):
         label=gettext_lazy("Colour"),
         max_length=7,
         required=False,
-        help_text=gettext_lazy("For the swatch, such as #1f5f6b."),
-        widget=forms.TextInput(attrs={"placeholder": "#1f5f6b"}),
+        help_text=gettext_lazy("For the swatch, such as #1f5f6b. It can be taken from a photo later."),
+        widget=ColourInput,
     )
     keeps_days = forms.IntegerField(
         label=gettext_lazy("Shelf life in days"),

@@ -14,7 +14,7 @@ from inventory.materials.models import Kind, Material
 from inventory.plans.actions import pour_plan
 from inventory.plans.models import Plan
 from inventory.recipes.actions.mixes import MixFacts, density_of
-from inventory.recipes.api.recipes import IngredientRequest, MixRequest, MixResponse
+from inventory.recipes.api.mixes import IngredientRequest, MixRequest, MixResponse
 from inventory.recipes.models import Mix
 from inventory.sessions.actions.sessions import Dose, PourFacts, SessionFacts, log_session
 from inventory.sessions.actions.weighings import WeighingFacts

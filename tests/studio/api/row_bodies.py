@@ -91,6 +91,12 @@ def _of_the_bench(studio: SmallStudio, day: str) -> Bodies:
         f"flaws/{flaw.pk}/delete/": {},
         "recipes/": {"name": "Kelp, poured", "parts": parts, "new_kind": "mix"},
         f"recipes/{studio.recipe.pk}/versions/": {"parts": parts, "basis": "mass", "notes": "Thicker"},
+        f"recipes/{studio.recipe.pk}/duplicate/": {"name": "Kelp, again"},
+        f"recipes/{studio.recipe.pk}/for-paints/": {
+            "paints": [make_material(name="Marram Green").pk],
+            "replaces": studio.paint.pk,
+        },
+        f"recipes/{studio.recipe.pk}/colour/": {"colour": "#2f5d9b"},
         f"{plan}/change/": {"name": "Lamps", "planned_on": day, "lines": [line]},
         f"{plan}/copy/": {"on": day},
         f"{plan}/delete/": {},

@@ -34,4 +34,5 @@ def _light(channel: int) -> float:
 def _channel(light: float) -> int:
     if light <= _LINEAR_UP_TO / _STRAIGHT:
         return round(light * _STRAIGHT * 255)
-    return round(((1 + _OFFSET) * light ** (1 / _EXPONENT) - _OFFSET) * 255)
+    encoded: float = (1 + _OFFSET) * light ** (1 / _EXPONENT) - _OFFSET
+    return round(encoded * 255)

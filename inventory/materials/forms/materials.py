@@ -1,7 +1,7 @@
 """Forms of materials, suppliers and packs."""
 
 from collections.abc import Iterable
-from typing import Any
+from typing import Any, ClassVar
 
 from django import forms
 from django.utils.translation import gettext_lazy, pgettext_lazy
@@ -178,7 +178,7 @@ class MaterialForm(RowForm):
             ),
             "is_free": gettext_lazy("Tap water, for example: it counts in volumes but is not kept in stock."),
         }
-        widgets = {"safety_sheet_dated": DayInput, "colour": ColourInput}
+        widgets: ClassVar[dict[str, Any]] = {"safety_sheet_dated": DayInput, "colour": ColourInput}
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -24,7 +24,7 @@ class ConsignmentTable(Table[NoteState]):
         DayColumn("on", _("Given"), lambda row: row.note.on),
         DayColumn("until", _("Until"), lambda row: row.note.until),
         NumberColumn("pieces", _("Pieces"), lambda row: len(row.lines)),
-        MoneyColumn("value", _("Asked for what is there"), lambda row: row.value),
+        MoneyColumn("value", _("Unsold, at asking price"), lambda row: row.value),
     )
 
 

@@ -169,7 +169,7 @@ def returned(request: HttpRequest, pk: int) -> HttpResponse:
         )
         messages.success(request, done)
         return redirect("costing:consignment", pk=pk)
-    return _tick_page(request, form, state, _("Record what came back"), _("Tick what is back in the studio."))
+    return _tick_page(request, form, state, _("Record returns"), _("Tick what is back in the studio."))
 
 
 @require_safe

@@ -39,7 +39,7 @@ class Proposal:
     def why(self) -> str:
         """What there is to say for it."""
         if self.amount < self.standing:
-            return _("It will bring more than it stands at.")
+            return _("It will bring more than its value here.")
         if self.price is None:
             return _("Past its date.")
         return _("Its price, less tax, fees and packing to come, is below what its materials cost.")

@@ -133,7 +133,7 @@ class MixTable(Table[MixRow]):
             _("Day"),
             lambda row: row.mix.mixed_on,
             link=lambda row: reverse("inventory:posting", args=[row.mix.posting_id]),
-            hidden_words=lambda row: translation._("posting {number}", number=row.mix.posting_id),
+            hidden_words=lambda row: translation._("ledger no. {number}", number=row.mix.posting_id),
             badge=lambda row: reversed_badge(row.mix.posting),
         ),
         lot_column(lambda row: row.mix.lot),

@@ -177,7 +177,7 @@ class PourLineTable(Table[RecordedMovement]):
         MoneyColumn("cost", _("Cost"), lambda row: row.money),
         NumberColumn(
             "posting",
-            _("Posting"),
+            _("Ledger no."),
             lambda row: row.posting.number,
             link=lambda row: reverse("inventory:posting", args=[row.posting.number]),
         ),

@@ -34,7 +34,7 @@ from studio.pages.columns import (
 from studio.pages.tables import Table
 from studio.values.allocation import divide_half_up
 
-VESSELS = {MeasureChoice.VOLUME: "beaker", MeasureChoice.MASS: "tub"}
+VESSELS: dict[str, str] = {MeasureChoice.VOLUME.value: "beaker", MeasureChoice.MASS.value: "tub"}
 EXPIRED: Badge = ("stop", _("Expired"))
 
 
@@ -175,7 +175,7 @@ class MovementTable(Table[AccountMovement]):
             _("Day"),
             lambda row: row.effective_on,
             link=lambda row: reverse("inventory:posting", args=[row.posting.number]),
-            hidden_words=lambda row: translation._("posting {number}", number=row.posting.number),
+            hidden_words=lambda row: translation._("ledger no. {number}", number=row.posting.number),
         ),
         Column(
             "kind",

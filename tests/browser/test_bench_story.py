@@ -189,7 +189,7 @@ def put_water_right(she: Visitor) -> None:
     she.write({"Reason": "Twice the water in one cup"})
     she.press("Show what changes")
     she.sees("What changes")
-    she.touch(she.page.get_by_role("button", name="Post the correction").first)
+    she.touch(she.page.get_by_role("button", name="Save the correction").first)
     she.sees("Session corrected.")
 
 

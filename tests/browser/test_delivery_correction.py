@@ -65,7 +65,7 @@ def test_a_wrong_pack_size_is_put_right_in_under_a_minute(
         rf"{sold.label} \(sold\) .*£6\.00 .*£0\.60",
     ):
         assert re.search(row, she.reads()), she.reads()
-    she.page.get_by_role("button", name="Post the correction").first.click()
+    she.page.get_by_role("button", name="Save the correction").first.click()
     she.sees("A litre, not a tenth of one")
     assert time.monotonic() - began < A_MINUTE
 

@@ -46,7 +46,7 @@ def test_the_wrong_paint_of_a_session_whose_piece_was_sold_is_put_right_within_a
     expect(table).to_contain_text("Skerry Grey")
     expect(table).to_contain_text("Cost of sales")
     assert cost_of_sales(sold.pk) == before, "nothing is posted before it was shown"
-    she.touch(she.page.get_by_role("button", name="Post the correction").first)
+    she.touch(she.page.get_by_role("button", name="Save the correction").first)
     she.sees("Session corrected.")
     she.sees("The grey bottle, not the white one")
     assert time.monotonic() - began < A_MINUTE

@@ -41,6 +41,6 @@ def channel_for(market: MarketDay, paid_by: str) -> SalesChannel:
     """The channel of a way to pay. Raises InputError where the market day has none."""
     channel = {CASH: market.cash_channel, CARD: market.card_channel}.get(paid_by)
     if channel is None:
-        advice = _("“{market}” has no sales channel for this way to pay.", market=market.name)
+        advice = _("“{market}” has no sales channel for this kind of payment.", market=market.name)
         raise InputError(advice, field="paid_by")
     return channel

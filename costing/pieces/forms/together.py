@@ -123,7 +123,7 @@ class PieceAmongForm(EditForm):
         cleaned = super().clean() or self.cleaned_data
         if cleaned.get("take"):
             if self.candidate is None:
-                self.add_error(None, _("This one has been changed meanwhile. Reload the page."))
+                self.add_error(None, _("This has changed since you opened the page. Reload the page."))
             elif not cleaned.get("title") and "title" not in self.errors:
                 self.add_error("title", _("Give the piece a title of at most 160 characters."))
         return cleaned

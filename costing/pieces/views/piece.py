@@ -259,7 +259,7 @@ def _place_links(piece: Piece, where: Whereabouts) -> list[dict[str, str]]:
     here = State(piece.state)
     if here in ENDS:
         return []
-    back_or_on = _("Move it") if where.kind != LENT else _("It came back")
+    back_or_on = _("Move it") if where.kind != LENT else _("Record its return")
     reserve = _("Change the reservation") if here is State.RESERVED else _("Reserve it")
     may_reserve = here is State.RESERVED or ALLOWED[here].get(State.RESERVED) is Way.STEP
     move = {

@@ -44,7 +44,7 @@ def pieces(request: HttpRequest) -> HttpResponse:
     comma = Formatter.of(current_studio(request)).decimal_comma
     costs = cost_summaries(page_obj) if current_user(request).sees_money else {}
     where = where_are(page_obj)
-    with_colours(page_obj.object_list)
+    with_colours(list(page_obj))
     rows = [
         PieceRow(
             piece,

@@ -131,7 +131,7 @@ class NewPriceForm(EditForm):
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
         if self.row is None:
-            self.add_error(None, _("This piece has left the list meanwhile. Reload the page."))
+            self.add_error(None, _("This piece is no longer on the list. Reload the page."))
         return cleaned
 
 

@@ -52,7 +52,7 @@ def prices(request: HttpRequest) -> HttpResponse:
         return render(request, "prices/page.html", context)
     channel = asked.get("channel") or next(iter(market.charges))
     page = page_of(request, with_parts(_chosen(asked)), PER_PAGE)
-    with_colours(page.object_list)
+    with_colours(list(page))
     seen = last_change_number(Piece, *[piece.pk for piece in page])
     rules, usual = usual_method(timezone.localdate())
     way = asked.get("way") or ""

@@ -191,13 +191,13 @@ class RefundForm(DatedForm):
 class ReturnForm(RefundForm):
     """A sold piece comes back."""
 
-    condition = forms.ChoiceField(label=gettext_lazy("How it comes back"), choices=Condition.choices)
+    condition = forms.ChoiceField(label=gettext_lazy("Condition of the piece"), choices=Condition.choices)
     reason = forms.ModelChoiceField(
         label=gettext_lazy("What happened, if you write it off"),
         queryset=Reason.objects.filter(kind=Reason.Kind.LOSS),
         required=False,
         empty_label=gettext_lazy("Choose…"),
     )
-    note = forms.CharField(label=gettext_lazy("Why it comes back"), max_length=200, required=False)
+    note = forms.CharField(label=gettext_lazy("Reason for the return"), max_length=200, required=False)
     field_order = ("condition", "reason", "amount", "fees", "on", "note")
     facts_class = ReturnFacts

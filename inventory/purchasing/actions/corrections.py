@@ -276,4 +276,4 @@ def standing_corrections(posting: Posting) -> str:
         return _counted_before(date.fromisoformat(moved.before), delivery) if moved else ""
     if last <= posting.number:
         return ""
-    return _("The delivery was corrected by posting {number}. Reverse that first.", number=last)
+    return _("The delivery was corrected. Reverse that first (ledger no. {number}).", number=last)

@@ -45,7 +45,13 @@ def correct(request: HttpRequest, pk: int) -> HttpResponse:
         if form.cleaned_data["seen"] == seen:
             posting = saved(form, lambda: correct_delivery(**given), lines=lines)
             if posting is not None:
-                messages.success(request, _("Corrected by posting {number}.", number=posting.number))
+                messages.success(
+                    request,
+                    _(
+                        "Corrected. The old figures stay in the ledger under no. {number}.",
+                        number=posting.number,
+                    ),
+                )
                 return redirect("inventory:delivery", pk=pk)
         else:
             effects = saved(form, lambda: preview_correction(**given), lines=lines)
@@ -56,7 +62,7 @@ def correct(request: HttpRequest, pk: int) -> HttpResponse:
         "table": effect_table(request, effects or []),
         "is_shown": is_shown,
         "seen": seen if is_shown else "",
-        "send": _("Post the correction") if is_shown else _("Show what changes"),
+        "send": _("Save the correction") if is_shown else _("Show what changes"),
         "title": _("Correct a delivery"),
         "lead": _(
             "Change what was recorded wrongly and leave the rest. You see what changes before anything is posted."

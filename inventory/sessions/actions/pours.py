@@ -68,7 +68,11 @@ def refuse_outcome(pour: Pour, outcome: str) -> None:
     thrown = Pour.objects.with_thrown_away().get(pk=pour.pk).thrown_away_by
     if thrown is not None:
         raise InventoryError(
-            _("{pour} was thrown away. Reverse posting {number} first.", pour=pour.label, number=thrown)
+            _(
+                "{pour} was thrown away. Reverse that first (ledger no. {number}).",
+                pour=pour.label,
+                number=thrown,
+            )
         )
     above = Pour.objects.standing().filter(over=pour).first()
     if outcome != Pour.Outcome.FAILED and above is not None:

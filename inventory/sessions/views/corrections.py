@@ -89,7 +89,7 @@ def _page(
         "table": effect_table(request, effects or []),
         "is_shown": is_shown,
         "shown": shown if is_shown else "",
-        "send": _("Post the correction") if is_shown else _("Show what changes"),
+        "send": _("Save the correction") if is_shown else _("Show what changes"),
         "title": _("Correct {session}", session=page.session),
         "lead": _(
             "Change what was logged wrongly and leave the rest. You see what changes before anything is posted."

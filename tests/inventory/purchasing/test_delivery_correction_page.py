@@ -95,7 +95,7 @@ def test_what_changed_is_told_on_the_pages_of_the_delivery_the_lot_and_the_posti
         for name, pk in (("delivery", made.pk), ("lot", lot.pk), ("posting", posting.pk))
     )
     for words in (of_delivery, of_lot):
-        assert f"by owner ( posting {posting.number} ): As on the invoice" in words
+        assert f"by owner ( ledger no. {posting.number} ): As on the invoice" in words
     for words in (of_delivery, of_lot, of_posting):
         assert f"Amber, {lot.label}: Received from 100 mL to 500 mL" in words
         assert "Received on from 5 Jun 2025 to 4 Jun 2025" in words

@@ -120,7 +120,7 @@ def test_it_shows_each_mix_with_what_it_cost_then(owner: User) -> None:
     make_batch(version=version, quantity=units(1200), on=later.date(), at=later)
     words = text_of(as_user(owner).get(page_of(version.recipe)))
     assert (
-        f"10 Jun 2025 , posting {first.posting_id} {first.lot.label} 1 Stock 300 mL £1.20 £0.40 per 100 mL"
+        f"10 Jun 2025 , ledger no. {first.posting_id} {first.lot.label} 1 Stock 300 mL £1.20 £0.40 per 100 mL"
         in words
     )
     # 800 mL of glue still at £6 a litre, and none yet of the dearer litre: £4.80 for 1,200 mL of mix.

@@ -306,7 +306,7 @@ def test_a_pour_tells_what_was_corrected_by_whom_from_what_to_what(owner: User, 
     assert lot is not None
     posting = correct(lot=lot, difference=money(1))
     page = text_of(as_user(owner).get(reverse("inventory:pour", args=[pour.pk])))
-    assert f"posting {posting.number}" in page
+    assert f"ledger no. {posting.number}" in page
     assert "from £5.50 to £5.70" in page
     (told,) = program.read(f"pours/{pour.pk}/")["corrections"]
     assert (told["posting"], told["corrects"]) == (posting.number, posting.corrects_id)

@@ -185,7 +185,7 @@ def test_what_agrees_moves_nothing_and_is_kept_on_record(owner: User) -> None:
     stocktake = Stocktake.objects.get()
     assert response["Location"] == reverse("inventory:stocktake", args=[stocktake.pk])
     assert Posting.objects.count() == postings
-    assert "nothing was posted" in text_of(as_user(owner).get(response["Location"]))
+    assert "your stock is unchanged" in text_of(as_user(owner).get(response["Location"]))
 
 
 def test_a_count_that_agrees_is_kept_once_however_often_it_is_sent(owner: User) -> None:

@@ -49,6 +49,8 @@ def receipt_of(figures: SaleFigures, studio: Studio, *, buyer: Contact | None) -
         sums=sums,
         total=formatter.money(figures.charged),
         after=[*_paid_before(figures, formatter), *_tax(sale, figures.tax_charged, formatter)],
+        notes=_("Decorative: not for food or drink, and not for hot cups."),
+        notes_head=_("Care"),
     )
 
 

@@ -3,9 +3,15 @@
 General information from common practice: labels, safety data sheets, local rules and licensed professionals decide.
 """
 
+import re
+from collections.abc import Iterable
 from typing import NamedTuple
 
+from inventory.materials.models import Material
 from studio.translation import _
+
+# Flammable gases, aerosols, liquids and solids: the H codes of the United Nations' GHS, annex 3, section 1.
+FLAMMABLE = re.compile(r"\bH22[0-9]\b")
 
 
 class Caution(NamedTuple):
@@ -24,7 +30,8 @@ def mixing() -> Caution:
         _("Wear gloves and open a window; stop if your skin itches."),
         _(
             "Paint and glue contain preservatives that can cause allergies. Never use a mixing vessel for food "
-            "afterwards. Keep children, pets and food away."
+            "afterwards. Keep children, pets and food away. Pigment powder harms the lungs: wear a respirator for "
+            "fine dust, and wet the powder before you stir it."
         ),
     )
 
@@ -49,14 +56,6 @@ def resin() -> Caution:
             "can get hot enough to smoke: mix small ones, and take one that heats up outdoors. Never sand resin that "
             "has not fully cured."
         ),
-    )
-
-
-def pigments() -> Caution:
-    return Caution(
-        _("Pigment powder"),
-        _("Wear a respirator for fine dust, and wet the powder before you stir it."),
-        _("Wipe up with a wet cloth; never sweep or blow."),
     )
 
 
@@ -108,7 +107,42 @@ def decorative() -> Caution:
     )
 
 
+def sprays() -> Caution:
+    return Caution(
+        _("Varnish and sprays"),
+        _(
+            "Spray outdoors or in a strong draught, away from every flame and spark, with the mask the label names."
+        ),
+        _("The mist burns easily and harms the lungs."),
+    )
+
+
+def silicone() -> Caution:
+    return Caution(
+        _("Silicone oil"),
+        _("Clean it off before you varnish, with no torch or flame near the alcohol you use for that."),
+        _("A finish draws back from silicone, and alcohol burns easily."),
+    )
+
+
 BY_NAME = {
     each.__name__: each
-    for each in (mixing, torch, resin, pigments, sanding, flammables, disposal, jars, decorative)
+    for each in (mixing, torch, resin, sanding, flammables, disposal, jars, decorative, sprays, silicone)
 }
+
+
+def hazards_of(materials: Iterable[Material]) -> list[tuple[str, str]]:
+    """Signal words and hazard statements as they were copied from the suppliers' data sheets, each material once."""
+    return [
+        (
+            ": ".join(part for part in (material.name, material.get_signal_word_display()) if part),
+            " ".join(material.hazards.split()),
+        )
+        for material in dict.fromkeys(materials)
+        if material.signal_word or material.hazards
+    ]
+
+
+def has_flammables(materials: Iterable[Material]) -> bool:
+    """Whether the data sheet of one of them says that it burns easily."""
+    return any(FLAMMABLE.search(material.hazards) for material in materials)

@@ -68,6 +68,10 @@ class Cup:
         return self.version.recipe.makes
 
     @property
+    def materials(self) -> list[Material]:
+        return [part.material for part in self.parts]
+
+    @property
     def total(self) -> int:
         return self.to_mix + self.from_stock
 

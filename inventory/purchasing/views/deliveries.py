@@ -88,6 +88,7 @@ def new(request: HttpRequest) -> HttpResponse:
         "form": form,
         "formset": lines,
         "answered": answered,
+        "hazardous": [each.line.material for each in answered.still_due] if answered else [],
         "draft": draft,
         "written": written,
         "has_materials": lines.form_kwargs["new"].may_add or bool(lines.form_kwargs["materials"]),
@@ -224,6 +225,7 @@ def delivery(request: HttpRequest, pk: int) -> HttpResponse:
     reversal = getattr(row.posting, "reversed_by", None)
     context: dict[str, Any] = {
         "delivery": row,
+        "hazardous": [line.lot.material for line in lines],
         "reversal": reversal,
         "undo": (undo := undo_of(request, row.posting)),
         "changes": stock_changes(row.posting) if undo else [],

@@ -24,6 +24,7 @@ from studio.translation import _
 from studio.values.quantities import input_text, mass_of
 from studio.values.units import Measure
 
+FOLDED = ("leftover", "measured", "spilled", "consistency", "place", "use_by")
 MOST_CUPS = 100  # own choice: a bound that no bench comes to
 
 
@@ -177,11 +178,7 @@ class CupForm(SampledForm):
 
     @property
     def more_fields(self) -> list[BoundField]:
-        return [
-            self[name]
-            for name in ("leftover", "measured", "spilled", "consistency", "place", "use_by")
-            if name in self.fields
-        ]
+        return [self[name] for name in FOLDED if name in self.fields]
 
     @property
     def says_more(self) -> bool:
@@ -189,6 +186,13 @@ class CupForm(SampledForm):
         return any(
             field.errors or field.value() not in (None, "", field.field.initial) for field in self.more_fields
         )
+
+    @property
+    def materials(self) -> list[Material]:
+        """What goes into the cup."""
+        if self.version is not None:
+            return [part.material for part in self.version.parts.all()]
+        return [self.ready] if self.ready else []
 
     @property
     def words(self) -> str:

@@ -72,6 +72,7 @@ def filling(request: HttpRequest, pk: int) -> HttpResponse:
         context["samples"] = samples_for(request, [item for item in parts if item.density is None])
     context |= {
         "form": form,
+        "hazardous": [part.material for part in version.parts.all()],
         "filled": filled,
         "kept": [(name, value) for name, value in request.GET.items() if name not in form.fields],
         "rows": zip(filled.cup.parts, filled.readings, form.shows_fields, strict=True) if filled else [],

@@ -220,10 +220,37 @@ def test_minutes_above_zero_are_asked_for(signed: Client) -> None:
 
 @pytest.mark.parametrize(
     "words",
-    ["spray’s mist", "nitrile gloves", "Sand wet", "Silicone oil", "no contact with food", "data sheet"],
+    [
+        "such as nitrile",
+        "goggles",
+        "air the room",
+        "A large batch",
+        "Never sand resin",
+        "Spray outdoors",
+        "Work wet",
+        "respirator",
+        "cadmium, cobalt, chromium, lead or manganese",
+        "Silicone oil",
+        "Not for food or drink",
+        "not for hot cups",
+        "data sheet",
+    ],
 )
 def test_the_cautions_stand_where_a_piece_is_finished(signed: Client, words: str) -> None:
-    assert words in text_of(signed.get(page_of(a_piece(state=State.DRY), "piece-finish")))
+    page = text_of(signed.get(page_of(a_piece(state=State.DRY), "piece-finish")))
+    assert 0 < page.index(words) < page.index("Save finishing")
+
+
+def test_scraping_says_how_before_the_button(signed: Client) -> None:
+    page = text_of(signed.get(page_of(a_piece(state=State.DRY), "piece-scrape")))
+    button = page.rindex("Scrape")
+    assert 0 < page.index("Work wet") < button
+    assert 0 < page.index("hazardous-waste collection") < button
+
+
+def test_packing_says_that_the_piece_is_decorative_before_the_button(signed: Client) -> None:
+    page = text_of(signed.get(page_of(a_piece(state=State.FINISHED), "piece-pack")))
+    assert 0 < page.index("Not for food or drink, and not for hot cups") < page.index("Save packing")
 
 
 # Ways out

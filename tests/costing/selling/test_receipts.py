@@ -67,6 +67,7 @@ def test_a_receipt_says_what_was_bought_and_paid_and_nothing_of_cost_or_fees(own
     for part in (
         "Invoice 1", "Wrackline Studio", "Lantern Quay", "Ferry master", "2 Buoy Lane", "Ebb", "Flood", "Cash",
         "£80.00", "−£5.00", "£6.00", "Total £81.00", "Tax included (20%) £13.50",
+        "Decorative: not for food or drink, and not for hot cups.",
     ):  # fmt: skip
         assert part in words
     # cost of a piece, card fee, postage paid

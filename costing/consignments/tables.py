@@ -50,5 +50,10 @@ class ConsignedPieceTable(Table[LineState]):
         MoneyColumn("asked", _("Asking price"), lambda row: row.line.price),
         MoneyColumn("price", _("Sold for"), lambda row: row.sale.price if row.sale else None),
         MoneyColumn("commission", _("Commission"), lambda row: row.sale.commission if row.sale else None),
-        MoneyColumn("net", _("Net proceeds"), lambda row: row.sale.net_proceeds if row.sale else None),
+        MoneyColumn(
+            "net",
+            _("Net proceeds"),
+            lambda row: row.sale.net_proceeds if row.sale else None,
+            term="net-proceeds",
+        ),
     )

@@ -31,7 +31,9 @@ class EarningsTable(Table[GroupRow]):
         MoneyColumn("tax", _("Tax"), lambda row: row.group.total.tax or None),
         MoneyColumn("fees", _("Fees and postage"), lambda row: row.group.total.selling_costs or None),
         MoneyColumn("monthly", _("Monthly fees"), lambda row: row.group.total.monthly_fees or None),
-        MoneyColumn("proceeds", _("Net proceeds"), lambda row: row.group.total.net_proceeds),
+        MoneyColumn(
+            "proceeds", _("Net proceeds"), lambda row: row.group.total.net_proceeds, term="net-proceeds"
+        ),
         MoneyColumn("cost", _("Cost"), lambda row: row.group.total.cost),
         MoneyColumn("profit", _("Profit"), lambda row: row.group.total.profit),
     )

@@ -36,7 +36,12 @@ class MarketTable(Table[MarketRow]):
         MoneyColumn("card", _("Card"), lambda row: row.result.card, only_on=FILE),
         MoneyColumn("takings", _("Takings"), lambda row: _held(row, row.result.takings)),
         MoneyColumn("fees", _("Fees"), lambda row: row.result.fees, only_on=FILE),
-        MoneyColumn("contribution", _("Contribution"), lambda row: _held(row, row.result.contribution)),
+        MoneyColumn(
+            "contribution",
+            _("Contribution"),
+            lambda row: _held(row, row.result.contribution),
+            term="contribution",
+        ),
         MoneyColumn("fixed", _("Costs of the day"), lambda row: row.result.fixed),
         MoneyColumn("profit", _("Profit"), lambda row: _held(row, row.result.profit)),
         MoneyColumn("per_hour", _("Per hour"), lambda row: _held(row, row.result.per_hour)),

@@ -78,7 +78,7 @@ class LowestPriceTable(Table[ChannelPrices]):
         Column(
             "channel", _("Sales channel"), lambda row: row.channel.name, template="pieces/channel_terms.html"
         ),
-        MoneyColumn("floor", _("Lowest price"), lambda row: row.floor),
+        MoneyColumn("floor", _("Lowest price"), lambda row: row.floor, term="lowest-price"),
         MoneyColumn("wanted", _("With markup"), lambda row: row.wanted),
         MoneyColumn("whole", _("Rounded up"), lambda row: row.wanted_whole),
         MoneyColumn("fives", _("Rounded up to the next 5"), lambda row: row.wanted_fives),
@@ -100,7 +100,7 @@ class ProceedsTable(Table[ChannelPrices]):
         MoneyColumn("commission", _("Commission"), lambda row: row.proceeds.commission or None),
         MoneyColumn("card_fee", _("Card fee"), lambda row: row.proceeds.card_fee or None),
         MoneyColumn("fixed_fee", _("Fixed fee"), lambda row: row.proceeds.fixed_fee or None),
-        MoneyColumn("net", _("Net proceeds"), lambda row: row.proceeds.net),
+        MoneyColumn("net", _("Net proceeds"), lambda row: row.proceeds.net, term="net-proceeds"),
         MoneyColumn("profit", _("Profit"), lambda row: row.profit),
     )
 

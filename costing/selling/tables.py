@@ -47,7 +47,7 @@ class SaleTable(Table[SaleFigures]):
         MoneyColumn("fees", _("Fees and postage"), lambda row: row.total.selling_costs or None, only_on=PAGE),
         MoneyColumn("kept", _("Fees"), lambda row: row.total.fees, only_on=FILE),
         MoneyColumn("postage_paid", _("Postage paid"), lambda row: row.total.postage_paid, only_on=FILE),
-        MoneyColumn("proceeds", _("Net proceeds"), lambda row: row.total.net_proceeds),
+        MoneyColumn("proceeds", _("Net proceeds"), lambda row: row.total.net_proceeds, term="net-proceeds"),
         MoneyColumn("cost", _("Cost"), lambda row: row.total.cost or None),
         MoneyColumn("profit", _("Profit"), lambda row: row.total.profit),
         Column("note", _("Note"), lambda row: row.sale.note, only_on=FILE),

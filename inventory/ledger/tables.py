@@ -37,6 +37,7 @@ def lot_column(lot: Callable[[Any], Lot | None] = lambda row: row.lot) -> Column
         _("Lot"),
         lambda row: getattr(lot(row), "label", ""),
         link=lambda row: reverse("inventory:lot", args=[getattr(lot(row), "pk", 0)]),
+        term="lot",
     )
 
 

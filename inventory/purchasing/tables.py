@@ -54,6 +54,7 @@ class DeliveryTable(Table[Delivery]):
             _("Landed cost"),
             lambda row: row.landed or 0,
             link=lambda row: reverse("inventory:posting", args=[row.posting_id]),
+            term="landed-cost",
         ),
         Column(
             "state", _("Status"), lambda row: "", badge=lambda row: reversed_badge(row.posting), only_on=FILE

@@ -143,6 +143,7 @@ class PourTable(Table[PourRow]):
             _("Run-off"),
             lambda row: None if row.pour.run_off is None else (row.pour.run_off, Measure.VOLUME),
             note=lambda row: row.run_off_share,
+            term="run-off",
         ),
         Column(
             "outcome",

@@ -43,6 +43,7 @@ class Column(Generic[Row]):
     hidden_words: Callable[[Row], Any] | None = None  # what a screen reader adds to the link
     template: str = ""  # words a full cell on the page; reads `row` and `text`
     css: str = ""
+    term: str = ""  # a word of the glossary: its heading has a question mark that leads there
     needs_money: bool = False  # only for those who see money
     owner_only: bool = False
     only_on: str = ""  # PAGE or FILE; empty for both

@@ -2,7 +2,7 @@
 
 from django import template
 
-from studio.pages.glossary.views import explained
+from studio.pages.glossary.views import explained, term_mark
 from studio.pages.swatches import swatch
 
 register = template.Library()
@@ -10,3 +10,5 @@ register = template.Library()
 register.simple_tag(explained, name="what_is")
 # {% swatch material.colour %} → the square before a name; nothing without a colour.
 register.simple_tag(swatch)
+# {% term_mark "lot" %} → a question mark that leads there, for headings and labels with little room.
+register.simple_tag(term_mark)

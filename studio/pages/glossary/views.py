@@ -55,6 +55,11 @@ def explained(anchor: str) -> SafeString:
     return render_to_string("parts/what_is.html", {"word": word(anchor)})
 
 
+def term_mark(anchor: str) -> SafeString:
+    """A question mark that leads to a word's place on the page of words."""
+    return render_to_string("parts/term_mark.html", {"word": word(anchor)})
+
+
 @require_safe
 @role_required(*EVERYONE)
 def glossary(request: HttpRequest) -> HttpResponse:

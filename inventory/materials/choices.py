@@ -111,12 +111,20 @@ class MaterialRowForm(StudioForm):
         """Raises InputError naming the field."""
         raise NotImplementedError
 
+    def amount_of(self, material: Material, cleaned: dict[str, Any]) -> int | None:
+        """How much of it; a problem lands on its field."""
+        return self.read_amount(self.amount_field, material.measure, density=material.density)
+
+    def make_new(self, new: NewMaterials, name: str, kind: str, amount: Any) -> Material:
+        """A material that was named. Raises InputError."""
+        return new.named(name, kind, amount, self.formatter)
+
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
         material = self._material(cleaned)
         if material is None:
             return cleaned
-        amount = self.read_amount(self.amount_field, material.measure, density=material.density)
+        amount = self.amount_of(material, cleaned)
         if amount is None or self.errors:
             return cleaned
         try:
@@ -137,7 +145,7 @@ class MaterialRowForm(StudioForm):
             self.add_error("material", _("Choose a material, or name a new one."))
         elif amount:
             try:
-                return self.new.named(name, cleaned.get("new_kind", ""), amount, self.formatter)
+                return self.make_new(self.new, name, cleaned.get("new_kind", ""), amount)
             except InputError as problem:
                 self.add_error(self.amount_field if problem.field == "amount" else "new_name", str(problem))
         return None

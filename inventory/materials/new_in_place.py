@@ -63,23 +63,35 @@ class NewMaterials:
 
     def named(self, name: str, kind: str, amount: str, formatter: Formatter) -> Material:
         """The material of that name: one of those offered, or a new one that is not saved yet. Raises InputError."""
-        known = find_named(name, self.offered.values()) or self.added.get(folded(name))
+        known = self._known(name)
         if known is not None:
             return known
-        if Material.objects.filter(name__iexact=name).exists():
-            raise InputError(
-                _("“{name}” is free or archived. Change it under Materials first.", name=name),
-                field="new_name",
-            )
         try:
             measure = formatter.read(amount).quantity.measure
         except InputError as problem:
             raise InputError(str(problem), field="amount") from None
+        return self.of_measure(name, kind, measure, formatter)
+
+    def of_measure(self, name: str, kind: str, measure: Measure, formatter: Formatter) -> Material:
+        """The same where the measure is known. Raises InputError."""
+        known = self._known(name)
+        if known is not None:
+            return known
+        if Material.objects.filter(name__iexact=name).exists():
+            advice = _(
+                "“{name}” exists, but cannot be chosen here: it is free, archived or another kind of thing. "
+                "Change it under Materials first.",
+                name=name,
+            )
+            raise InputError(advice, field="new_name")
         material = Material(name=name, kind=kind or guessed_kind(name, measure), measure=measure.value)
         if material.kind == Kind.SURFACE:
             self._give_size(material, formatter)
         self.added[folded(name)] = material
         return material
+
+    def _known(self, name: str) -> Material | None:
+        return find_named(name, self.offered.values()) or self.added.get(folded(name))
 
     def _give_size(self, material: Material, formatter: Formatter) -> None:
         size = size_in(material.name, formatter)

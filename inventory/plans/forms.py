@@ -17,6 +17,7 @@ from inventory.recipes.actions.ratios import MixedByRatio
 from inventory.recipes.calculations import ONE_PART
 from inventory.recipes.forms.by_ratio import ByRatioForm
 from inventory.recipes.forms.choices import FormChoices, offer
+from inventory.recipes.forms.new_surfaces import NewSurfaceForm
 from inventory.recipes.forms.recipes import PartsField
 from inventory.sessions.models import Technique
 from inventory.sessions.queries.planning import SetPlan
@@ -159,7 +160,7 @@ class SurfacesForm(StudioForm):
         return [self[name] for name in ("surface", "count", "technique")]
 
 
-class PlanLineForm(SurfacesForm):
+class PlanLineForm(NewSurfaceForm, SurfacesForm):
     """So many of one surface. Without a colour, those of the row above."""
 
     poured = forms.CharField(
@@ -182,6 +183,7 @@ class PlanLineForm(SurfacesForm):
         self.techniques = form_choices.techniques
         if not is_pattern:
             self.offer_surfaces(form_choices)
+        self.offer_new(form_choices.new_surfaces)
         self.numbers = range(1, colours + 1)
         for number in self.numbers:
             self.fields[f"colour_{number}"] = MaterialChoice(label=_("Colour {n}", n=number), required=False)

@@ -31,7 +31,7 @@ from inventory.recipes.actions.ratios import mix_by_ratio
 from inventory.recipes.forms.by_ratio import BUTTON, applied
 from inventory.recipes.forms.choices import FormChoices
 from inventory.sessions.forms.stock_check import StockCheckForm
-from studio.accounts.roles import WORKERS, role_required
+from studio.accounts.roles import WORKERS, current_user, role_required
 from studio.auditing.queries import last_change_number
 from studio.errors import MeniscusError
 from studio.pages.formsets import as_sent, data_of_rows, typed_rows
@@ -39,6 +39,7 @@ from studio.pages.reference import DeleteView
 from studio.pages.saving import form_status, saved, submission_from
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
+from studio.submission import Submission
 from studio.translation import _, ngettext
 
 SECTION, LINES = "inventory:plans", "lines"
@@ -60,12 +61,7 @@ def new(request: HttpRequest) -> HttpResponse:
                 "include_expired": asked.cleaned_data["include_expired"],
             }
     page = _Page(request, NewPlanForm, first, rows)
-    plan = page.saved(
-        lambda: save_plan(
-            facts=page.form.facts(page.lines),
-            submission=submission_from(request, key=page.form.cleaned_data["key"]),
-        )
-    )
+    plan = page.saved(lambda submission: save_plan(facts=page.form.facts(page.lines), submission=submission))
     if plan is not None:
         messages.success(request, _("“{name}” has been saved.", name=plan), extra_tags="plan-new")
         return redirect("inventory:plan", pk=plan.pk)
@@ -84,9 +80,9 @@ def edit(request: HttpRequest, pk: int) -> HttpResponse:
     rows = rows_of_plan(plan, formatter, hides_arms=hides_arms)
     page = _Page(request, PlanEditForm, first, rows, plan=plan)
     changed = page.saved(
-        lambda: save_plan(
+        lambda submission: save_plan(
             facts=page.form.facts(page.lines),
-            submission=submission_from(request),
+            submission=submission,
             plan=plan,
             seen=page.form.cleaned_data["seen"],
         )
@@ -135,10 +131,11 @@ class _Page:
 
     def _form_choices(self) -> FormChoices:
         """What can be chosen; what a plan names already can, though it may be archived by now."""
+        may_add = current_user(self.request).is_owner
         if self.plan is None:
-            return FormChoices(self.studio)
+            return FormChoices(self.studio, may_add=may_add)
         named = self.plan.named_materials
-        return FormChoices(self.studio, versions=self.plan.kept_versions, also=named)
+        return FormChoices(self.studio, versions=self.plan.kept_versions, also=named, may_add=may_add)
 
     def _more(self, rows: list[dict[str, Any]], button: str) -> list[dict[str, Any]]:
         """The rows with what a button adds: one more, a copy of the last, or what comes of a ratio."""
@@ -171,11 +168,20 @@ class _Page:
         )
         # Recipes are read anew, and the ratio's own fields are blank again.
         self.by_ratio = PlanByRatioForm(form_choices=self._form_choices())
-        begun = [row for row in rows if row.get("surface") or row.get("colour_1")]
+        begun = [row for row in rows if row.get("surface") or row.get("new_surface") or row.get("colour_1")]
         return [*begun, *added][:MOST_LINES]
 
-    def saved(self, action: Callable[[], Plan]) -> Plan | None:
-        return None if self.is_filled_in else saved(self.form, action, lines=self.lines)
+    def saved(self, action: Callable[[Submission], Plan]) -> Plan | None:
+        """The plan once it is saved, with the surfaces that its rows add: all of it or nothing."""
+        if self.is_filled_in:
+            return None
+        new = self.by_ratio.form_choices.new_surfaces
+
+        def save() -> Plan:
+            submission = submission_from(self.request, key=self.form.cleaned_data.get("key", ""))
+            return new.saving_first(lambda: action(submission), submission)
+
+        return saved(self.form, save, lines=self.lines)
 
     def answer(self, **context: Any) -> HttpResponse:
         context |= {

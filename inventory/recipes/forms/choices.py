@@ -11,6 +11,7 @@ from django.db.models import Q
 
 from inventory.materials.choices import MaterialChoice, by_kind
 from inventory.materials.models import Kind, Material
+from inventory.materials.new_in_place import NewMaterials
 from inventory.recipes.actions.recipes import MIXABLE
 from inventory.recipes.models import Ratio, Recipe, RecipeVersion
 from inventory.recipes.queries import held, latest_versions
@@ -34,12 +35,18 @@ class FormChoices:
     """Recipes, paint that is ready to pour, surfaces and the rest, each read when it is first asked for.
 
     `versions` are mixed instead of those in force, and `also` can be chosen though they may be archived, because a
-    plan keeps to them.
+    plan keeps to them. `may_add` lets surfaces be added on the rows that name them.
     """
 
     def __init__(
-        self, studio: Studio, *, versions: Iterable[RecipeVersion] = (), also: Iterable[int] = ()
+        self,
+        studio: Studio,
+        *,
+        versions: Iterable[RecipeVersion] = (),
+        also: Iterable[int] = (),
+        may_add: bool = False,
     ) -> None:
+        self.may_add = may_add
         self.studio, self.formatter = studio, Formatter.of(studio)
         self.versions = {version.recipe_id: version for version in versions}
         self.also = {*also, *(version.recipe.makes_id for version in self.versions.values())}
@@ -70,6 +77,10 @@ class FormChoices:
     @cached_property
     def surfaces(self) -> dict[int, Material]:
         return {item.pk: item for item in self.materials if item.kind == Kind.SURFACE}
+
+    @cached_property
+    def new_surfaces(self) -> NewMaterials:
+        return NewMaterials(self.surfaces, self.may_add)
 
     @cached_property
     def sundries(self) -> dict[int, Material]:

@@ -1,14 +1,15 @@
 """Writing a recipe, or a new version of one."""
 
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, cast
 
 from django import forms
 from django.forms import BoundField
 from django.utils.translation import gettext_lazy
 
-from inventory.materials.choices import MaterialChoice, by_kind, sorted_by_kind
+from inventory.materials.choices import MaterialChoice, MaterialRowForm, by_kind, sorted_by_kind
 from inventory.materials.models import Kind, Material
+from inventory.materials.new_in_place import NewMaterials
 from inventory.recipes.actions.recipes import MIXABLE
 from inventory.recipes.forms.choices import offer
 from inventory.recipes.models import Basis
@@ -18,11 +19,13 @@ from studio.pages.forms import EditForm, NotesField, StudioForm, TypedField
 from studio.pages.formsets import Rows, rows_of
 from studio.translation import _
 from studio.values.numbers import format_scaled, read_number, tidy
+from studio.values.units import Measure
 
 MOST_PARTS = 100
 SPARE_PARTS = 3
 LARGEST_PART = 100_000_000
 MADE_KINDS = (Kind.MIX, Kind.MEDIUM, Kind.FINISH)
+PART_KINDS = (Kind.PAINT, Kind.MEDIUM, Kind.ADDITIVE, Kind.FINISH)
 
 
 class PartsField(TypedField):
@@ -142,17 +145,30 @@ class RecipeForm(PartsForm):
         super().refuse(problem, **formsets)
 
 
-class PartForm(StudioForm):
-    """So many parts of one material. Blank rows are left out."""
+class PartForm(MaterialRowForm):
+    """So many parts of one material, which may be new: measured as the parts are. Blank rows are left out."""
 
-    material = MaterialChoice(label=gettext_lazy("Material"))
+    amount_field = "parts"
     parts = PartsField(label=gettext_lazy("Parts"))
 
-    def __init__(
-        self, *args: Any, materials: Mapping[int, Material], choices: list[tuple[str, Any]], **kwargs: Any
-    ) -> None:
+    def __init__(self, *args: Any, new_measure: Measure = Measure.VOLUME, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        offer(self, "material", materials, choices)
+        self.new_measure = new_measure
+        if self.may_name_new:
+            kinds = [("", _("By its name")), *((kind.value, kind.label) for kind in PART_KINDS)]
+            cast("forms.ChoiceField", self.fields["new_kind"]).choices = kinds
+
+    def amount_of(self, material: Material, cleaned: dict[str, Any]) -> int | None:
+        parts: int | None = cleaned.get("parts")
+        return parts
+
+    def make_new(self, new: NewMaterials, name: str, kind: str, amount: Any) -> Material:
+        return new.of_measure(name, kind, self.new_measure, self.formatter)
+
+    def make_facts(self, material: Material, amount: int, cleaned: dict[str, Any]) -> tuple[Material, int]:
+        if cleaned.get("material") and cleaned.get("new_name"):
+            raise InputError(_("Choose a material or name a new one, not both."), field="new_name")
+        return material, amount
 
 
 PartRows = rows_of(PartForm, at_most=MOST_PARTS)
@@ -160,4 +176,4 @@ PartRows = rows_of(PartForm, at_most=MOST_PARTS)
 
 def typed_parts(formset: Rows) -> list[tuple[Material, int]]:
     """The rows that say something, for the writer."""
-    return [(row.cleaned_data["material"], row.cleaned_data["parts"]) for row in formset.kept]
+    return [row.facts for row in formset.kept]

@@ -1,6 +1,6 @@
 """Writing a recipe, and writing a new version of one."""
 
-from typing import Any
+from typing import Any, cast
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
@@ -10,6 +10,7 @@ from django.views.decorators.http import require_http_methods
 
 from inventory.materials.choices import by_kind
 from inventory.materials.models import Material
+from inventory.materials.new_in_place import NewMaterials
 from inventory.recipes.actions.recipes import write_recipe, write_version
 from inventory.recipes.forms.recipes import (
     MOST_PARTS,
@@ -21,14 +22,15 @@ from inventory.recipes.forms.recipes import (
     part_materials,
     typed_parts,
 )
-from inventory.recipes.models import Recipe, RecipeVersion
+from inventory.recipes.models import Basis, Recipe, RecipeVersion
 from inventory.recipes.queries import latest_version
-from studio.accounts.roles import WORKERS, role_required
+from studio.accounts.roles import WORKERS, current_user, role_required
 from studio.auditing.queries import last_change_number
 from studio.pages.formsets import Rows
 from studio.pages.saving import form_status, saved, submission_from
 from studio.preferences.context import current_studio
 from studio.translation import _
+from studio.values.units import Measure
 
 
 @require_http_methods(["GET", "POST"])
@@ -42,7 +44,12 @@ def new(request: HttpRequest) -> HttpResponse:
     def write() -> Recipe:
         named = {name: form.cleaned_data[name] for name in ("name", "basis", "notes")}
         submission = submission_from(request)
-        return write_recipe(makes=form.what_it_makes, parts=typed_parts(rows), submission=submission, **named)
+        return _new_in(rows).saving_first(
+            lambda: write_recipe(
+                makes=form.what_it_makes, parts=typed_parts(rows), submission=submission, **named
+            ),
+            submission,
+        )
 
     recipe = saved(form, write) if rows.is_valid() else None
     if recipe is not None:
@@ -63,8 +70,13 @@ def version(request: HttpRequest, pk: int) -> HttpResponse:
     rows = _rows(request, _materials_for(latest), latest)
 
     def write() -> RecipeVersion:
-        parts, submission = typed_parts(rows), submission_from(request)
-        return write_version(recipe=recipe, parts=parts, submission=submission, **form.cleaned_data)
+        submission = submission_from(request)
+        return _new_in(rows).saving_first(
+            lambda: write_version(
+                recipe=recipe, parts=typed_parts(rows), submission=submission, **form.cleaned_data
+            ),
+            submission,
+        )
 
     made = saved(form, write) if rows.is_valid() else None
     if made is not None:
@@ -79,6 +91,11 @@ def version(request: HttpRequest, pk: int) -> HttpResponse:
         "used": latest.mixes.count() if latest else 0,
     }
     return _page(request, form, rows, **context)
+
+
+def _new_in(rows: Rows) -> NewMaterials:
+    """The materials that the rows add."""
+    return cast("NewMaterials", rows.form_kwargs["new"])
 
 
 def _page(request: HttpRequest, form: PartsForm, rows: Rows, **context: Any) -> HttpResponse:
@@ -102,8 +119,13 @@ def _version_message(recipe: str, made: RecipeVersion, latest: RecipeVersion | N
 
 def _rows(request: HttpRequest, materials: dict[int, Material], latest: RecipeVersion | None) -> Rows:
     """The parts as they were sent, or as the latest version has them and a few blank rows."""
-    choices = by_kind(materials.values())
-    common = {"studio": current_studio(request), "materials": materials, "choices": choices}
+    common = {
+        "studio": current_studio(request),
+        "materials": materials,
+        "choices": by_kind(materials.values()),
+        "new": NewMaterials(materials, current_user(request).is_owner),
+        "new_measure": Measure.MASS if request.POST.get("basis") == Basis.MASS else Measure.VOLUME,
+    }
     if request.POST:
         return PartRows(request.POST, prefix="parts", form_kwargs=common)
     parts = latest.parts.all() if latest is not None else []

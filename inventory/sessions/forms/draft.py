@@ -161,8 +161,8 @@ class SessionDraft:
         return self._pours
 
     def _pours_of(self, row: PourForm) -> list[PourFacts]:
-        if row.errors:
-            return []
+        if row.errors or (self.while_typing and row.adds_surface):
+            return []  # what is not saved yet has no figures
         try:
             pours = row.pours(self.cups.forms)
         except MeniscusError as problem:

@@ -13,6 +13,7 @@ from inventory.errors import InventoryError
 from inventory.materials.choices import MaterialChoice
 from inventory.recipes.forms.choices import FormChoices, offer
 from inventory.recipes.forms.cups import MOST_CUPS, CupForm
+from inventory.recipes.forms.new_surfaces import NewSurfaceForm
 from inventory.sessions.actions.sessions import Dose, PourFacts
 from inventory.sessions.forms.weighings import Amounts, WeighedForm, density_in
 from inventory.sessions.models import Pour, Stage
@@ -53,7 +54,7 @@ class PhotoField(forms.FileField):
         return data or None
 
 
-class PourForm(WeighedForm):
+class PourForm(NewSurfaceForm, WeighedForm):
     """So many alike surfaces: what was poured on each, and how they turned out."""
 
     figures: Any = None
@@ -138,6 +139,7 @@ class PourForm(WeighedForm):
             self.fields["surface"].required = not self._sent("over")
             amounts = ["cups_before", "cups_after", *(field.name for field in self.cup_fields)]
             self.fields["each"].required = not any(self._sent(name) for name in amounts)
+        self.offer_new(form_choices.new_surfaces)
         if is_pattern:
             self.fields["technique"].widget.attrs["data-usual"] = form_choices.usual_technique
         else:

@@ -29,7 +29,7 @@ from inventory.sessions.queries.planning import Answer, plan_set
 from inventory.sessions.queries.session_costs import account_of
 from inventory.sessions.views.photos import keep_photos
 from inventory.sessions.views.sessions import latest_session, repeat_url
-from studio.accounts.roles import WORKERS, role_required
+from studio.accounts.roles import WORKERS, current_user, role_required
 from studio.errors import MeniscusError
 from studio.pages.saving import submission_from
 from studio.preferences.context import current_studio
@@ -65,7 +65,7 @@ def _filled_in(request: HttpRequest, by_ratio: CupsByRatioForm, button: str) -> 
     """The page as it was sent, with what a button asked for: the parts worked out, a row more, or cups by a ratio."""
     cups = _cups_by_ratio(request, by_ratio) if button == BUTTON else None
     # Recipes that a ratio has just made are read anew.
-    form_choices = FormChoices(by_ratio.studio) if cups else by_ratio.form_choices
+    form_choices = _form_choices(request) if cups else by_ratio.form_choices
     draft = SessionDraft.typed(request.POST, form_choices=form_choices, button=button, cups=cups or ())
     draft.show_new_parts(button in ("parts", "figures", DO))
     show_figures(draft, today=timezone.localdate())
@@ -102,9 +102,10 @@ def figures(request: HttpRequest) -> HttpResponse:
 def _form_choices(request: HttpRequest) -> FormChoices:
     """What can be chosen; for a plan's session, by the recipe versions that the plan keeps to."""
     plan, studio = _kept_plan(request), current_studio(request)
+    may_add = current_user(request).is_owner
     if plan is None:
-        return FormChoices(studio)
-    return FormChoices(studio, versions=plan.kept_versions, also=plan.named_materials)
+        return FormChoices(studio, may_add=may_add)
+    return FormChoices(studio, versions=plan.kept_versions, also=plan.named_materials, may_add=may_add)
 
 
 def _first(request: HttpRequest, form_choices: FormChoices) -> tuple[SessionDraft, dict[str, Any]]:
@@ -180,11 +181,10 @@ def _log(request: HttpRequest, draft: SessionDraft, facts: SessionFacts) -> Sess
     cleaned = draft.form.cleaned_data
     plan = _kept_plan(request)
     log = log_session if plan is None else partial(pour_plan, plan=plan)
+    submission = submission_from(request, key=cleaned["key"], confirmed=draft.form.confirmations)
     try:
-        session = log(
-            facts=facts,
-            confirm_gain=cleaned["confirm_gain"],
-            submission=submission_from(request, key=cleaned["key"], confirmed=draft.form.confirmations),
+        session = draft.form_choices.new_surfaces.saving_first(
+            lambda: log(facts=facts, confirm_gain=cleaned["confirm_gain"], submission=submission), submission
         )
     except MeniscusError as problem:
         draft.refuse(problem)

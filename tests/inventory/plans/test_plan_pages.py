@@ -304,3 +304,61 @@ def test_a_program_pours_a_plan(owner: User, board: Material, paint: Material) -
     assert (read["plan"]["session"], read["answer"]) == (made["session"]["id"], None)
     assert (read["outcome"]["pours"], read["outcome"]["paint"]["amount"]) == (4, units(340))
     assert program.refusal("sessions/", session, status=409)
+
+
+def test_a_surface_that_is_not_in_the_list_is_added_with_the_plan(owner: User, paint: Material) -> None:
+    board = make_surface(name="Board")
+    data = typed(board, paint) | {
+        "lines-0-surface": "",
+        "lines-0-new_surface": "Slipway board 30 x 40 x 2 cm",
+    }
+    plan = as_user(owner).post(reverse("inventory:plan-new"), data)
+    assert plan.status_code == 302
+    surface = Plan.objects.get().lines.get().surface
+    assert (surface.name, surface.kind, surface.measure) == (
+        "Slipway board 30 x 40 x 2 cm",
+        "surface",
+        "count",
+    )
+    assert {surface.height, surface.width, surface.depth} == {30_000, 40_000, 2_000}
+
+
+@pytest.mark.parametrize(
+    "refused",
+    [
+        {"name": ""},
+        {"lines-0-new_surface": "Slipway board"},
+        {"lines-0-colour_1": ""},
+        {"lines-0-surface": "chosen"},
+    ],
+)
+def test_a_refused_plan_keeps_the_new_surface_and_adds_nothing(
+    owner: User, paint: Material, refused: dict[str, str]
+) -> None:
+    board = make_surface(name="Board")
+    data = typed(board, paint) | {"lines-0-surface": "", "lines-0-new_surface": "Slipway board 30 x 40 cm"}
+    data |= {name: str(board.pk) if value == "chosen" else value for name, value in refused.items()}
+    response = as_user(owner).post(reverse("inventory:plan-new"), data)
+    assert response.status_code == 422
+    row = response.context["formset"].forms[0]
+    assert row["new_surface"].value() == data["lines-0-new_surface"]
+    assert not Plan.objects.exists()
+    assert Material.objects.filter(kind="surface").count() == 1
+
+
+def test_another_row_keeps_the_new_surface_without_adding_it(owner: User, paint: Material) -> None:
+    data = typed(make_surface(name="Board"), paint) | {"lines-0-surface": "", "do": "more-lines"}
+    data |= {"lines-0-new_surface": "Slipway board 30 x 40 cm"}
+    response = as_user(owner).post(reverse("inventory:plan-new"), data)
+    rows = response.context["formset"].forms
+    assert [row["new_surface"].value() for row in rows] == ["Slipway board 30 x 40 cm", None]
+    assert Material.objects.filter(kind="surface").count() == 1
+
+
+def test_a_helper_names_no_new_surface(helper: User, paint: Material) -> None:
+    data = typed(make_surface(name="Board"), paint) | {"lines-0-surface": ""}
+    response = as_user(helper).post(
+        reverse("inventory:plan-new"), data | {"lines-0-new_surface": "Slipway board 30 x 40 cm"}
+    )
+    assert response.status_code == 422
+    assert not Plan.objects.exists()

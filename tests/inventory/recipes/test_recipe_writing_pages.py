@@ -176,3 +176,71 @@ def test_an_archived_part_stays_choosable_in_its_own_recipe(owner: User) -> None
 def test_the_day_written_is_today(owner: User) -> None:
     as_user(owner).post(reverse("inventory:recipe-new"), sent((make_material(), "1")))
     assert Recipe.objects.get().versions.get().written_on > TODAY
+
+
+# Materials that are new
+
+
+def named_new(number: int, name: str, kind: str = "") -> dict[str, str]:
+    return {f"parts-{number}-new_name": name, f"parts-{number}-new_kind": kind}
+
+
+@pytest.mark.parametrize(("basis", "measure"), [("volume", "volume"), ("mass", "mass")])
+def test_a_part_that_is_not_in_the_list_is_added_on_its_row(owner: User, basis: str, measure: str) -> None:
+    glue = make_material(name="Glue", kind=Kind.MEDIUM)
+    data = sent((None, "2"), (glue, "1"), basis=basis) | named_new(0, "Marram")
+    as_user(owner).post(reverse("inventory:recipe-new"), data)
+    marram = Material.objects.get(name="Marram")
+    assert (marram.kind, marram.measure) == (Kind.PAINT, measure)
+    assert [part.material for part in Recipe.objects.get().versions.get().parts.all()] == [marram, glue]
+
+
+def test_a_new_version_may_add_a_material_too(owner: User) -> None:
+    version = loft_medium()
+    glue, _water = (part.material for part in version.parts.all())
+    data = sent((glue, "2"), (None, "1")) | named_new(1, "Loft extender")
+    as_user(owner).post(page_of(version.recipe, "recipe-version"), data)
+    extender = Material.objects.get(name="Loft extender")
+    assert extender.kind == Kind.MEDIUM
+    assert extender in [part.material for part in version.recipe.versions.get().parts.all()]
+
+
+@pytest.mark.parametrize(
+    ("new", "said"),
+    [
+        (named_new(0, "Marram"), {"name": ""}),
+        (named_new(0, "Marram"), {"name": "Loft medium"}),
+        (named_new(0, "Tide Blue"), {}),  # what the recipe makes gets this name
+        (named_new(0, "Marram", "surface"), {}),
+        (named_new(0, "Board 30 x 40 cm"), {}),
+        (named_new(0, "Marram") | {"parts-0-parts": ""}, {}),
+        (named_new(1, "Marram"), {}),  # beside one that was chosen
+    ],
+)
+def test_a_refused_recipe_keeps_the_new_name_and_adds_nothing(
+    owner: User, new: dict[str, str], said: dict[str, str]
+) -> None:
+    version = loft_medium()
+    glue = version.parts.all()[0].material
+    known = set(Material.objects.values_list("name", flat=True))
+    data = sent((None, "2"), (glue, "1"), **said) | new
+    response = as_user(owner).post(reverse("inventory:recipe-new"), data)
+    assert response.status_code == 422
+    rows = response.context["formset"].forms
+    assert next(iter(new.values())) in [row["new_name"].value() for row in rows]
+    assert rows[1]["material"].value() == str(glue.pk)
+    assert set(Material.objects.values_list("name", flat=True)) == known
+    assert Recipe.objects.count() == 1
+
+
+def test_a_name_that_is_in_the_list_already_means_that_one(owner: User) -> None:
+    marram = make_material(name="Marram")
+    as_user(owner).post(reverse("inventory:recipe-new"), sent((None, "2")) | named_new(0, "  marram "))
+    assert Recipe.objects.get().versions.get().parts.get().material == marram
+
+
+def test_a_helper_adds_no_material_this_way(helper: User) -> None:
+    assert "new_name" not in as_user(helper).get(reverse("inventory:recipe-new")).context["formset"][0].fields
+    data = sent((None, "2")) | named_new(0, "Marram")
+    assert as_user(helper).post(reverse("inventory:recipe-new"), data).status_code == 422
+    assert not Material.objects.exists()

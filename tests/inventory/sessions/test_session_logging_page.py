@@ -7,7 +7,7 @@ from django.test import Client
 from django.urls import reverse
 
 from inventory.ledger.models import Entry, EntryRole, Lot, Place, Posting
-from inventory.materials.models import Kind
+from inventory.materials.models import Kind, Material
 from inventory.recipes.models import Mix
 from inventory.sessions.models import Pour, Session
 from tests.inventory.browsing import KEY, text_of
@@ -253,3 +253,27 @@ def test_more_rows_can_be_had_without_a_script(signed: Client, bench: Bench) -> 
     page = log(signed, sent(cups=[bench.cup(0)], do="more-cups")).content.decode()
     assert 'name="cups-3-contents"' in page
     assert 'name="cups-4-contents"' not in page
+
+
+def test_a_surface_that_is_not_in_the_list_is_added_with_the_session(signed: Client, bench: Bench) -> None:
+    named = bench.pours(alike="2", surface="", new_surface="Slipway board 30 x 40 cm")
+    data = sent(cups=[bench.cup(0)], pours=[named])
+    refused = signed.post(reverse("inventory:session-new"), data)
+    assert "Slipway board 30 x 40 cm" in text_of(refused)  # none of it is in stock, which is asked about
+    assert not Session.objects.exists()
+    assert not Material.objects.filter(name__startswith="Slipway").exists()
+    assert value_of(refused, "pours-0-new_surface") == "Slipway board 30 x 40 cm"
+    signed.post(reverse("inventory:session-new"), data | {"confirm_gain": "on"})
+    surface = Material.objects.get(name__startswith="Slipway")
+    assert {pour.surface for pour in Session.objects.get().pours.all()} == {surface}
+    assert {surface.height, surface.width} == {30_000, 40_000}
+
+
+def test_working_out_the_parts_keeps_a_new_surface_and_adds_nothing(signed: Client, bench: Bench) -> None:
+    named = bench.pours(alike="2", surface="", new_surface="Slipway board 30 x 40 cm")
+    page = signed.post(reverse("inventory:session-new"), sent(cups=[bench.cup(0)], pours=[named], do="parts"))
+    assert page.status_code == 200
+    assert value_of(page, "pours-0-new_surface") == "Slipway board 30 x 40 cm"
+    figures = signed.post(reverse("inventory:session-figures"), sent(cups=[bench.cup(0)], pours=[named]))
+    assert figures.status_code == 200
+    assert not Material.objects.filter(name__startswith="Slipway").exists()

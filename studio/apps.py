@@ -4,7 +4,7 @@ from typing import Any
 
 from django.apps import AppConfig, apps
 from django.core.checks import register
-from django.db.models.signals import post_migrate, pre_save
+from django.db.models.signals import post_migrate, post_save, pre_save
 from django.utils.translation import gettext_lazy
 
 
@@ -37,6 +37,7 @@ class StudioConfig(AppConfig):
         from studio import translation as wording
         from studio.accounts import security_log as security
         from studio.auditing.actor import sign
+        from studio.auditing.chain import note
         from studio.auditing.recording import audited
         from studio.operations import checks
         from studio.preferences.models import Rates, Studio
@@ -57,6 +58,7 @@ class StudioConfig(AppConfig):
         audited(units={"wage_per_hour": "money", "overhead_per_hour": "money", "tax_rate": "percent"})(Rates)
         _describe_archive()
         pre_save.connect(sign, sender=LogEntry, dispatch_uid="who changed it")
+        post_save.connect(note, sender=LogEntry, dispatch_uid="sealed")
 
 
 def _describe_archive() -> None:

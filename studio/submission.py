@@ -10,6 +10,7 @@ from django.db import transaction as database
 from django.utils import timezone
 
 from studio.auditing.actor import acting
+from studio.auditing.chain import sealing
 
 if TYPE_CHECKING:
     from studio.accounts.models import User
@@ -49,5 +50,5 @@ def transaction(submission: Submission | None) -> Iterator[None]:
     Every action begins with it, alone or through the ledger's `open_ledger`, so that whatever is written inside is
     recorded as changed by `submission.by`. One within another joins it. None: a command on the studio's own machine.
     """
-    with database.atomic(), acting(submission.by if submission else None):
+    with database.atomic(), acting(submission.by if submission else None), sealing():
         yield

@@ -41,6 +41,8 @@ RULES: Mapping[str, str] = {
     "month_ends": noop("Stored month-end figures equal the sum of their entries"),
     "head": noop("The ledger's head names its last posting"),
     "closing": noop("Each closing of a period is in the change log, and none was opened again"),
+    "changes": noop("Each entry of the change log is sealed, and its seal fits it and the seal before"),
+    "recorded": noop("What rows hold is what the change log last recorded of them"),
     "seals": noop("Seals kept elsewhere are those of the postings that they name"),
     "rules": noop("The database's own rules are in place"),
     "file": noop("The database file is sound"),

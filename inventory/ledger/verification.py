@@ -14,6 +14,7 @@ from django.db import DatabaseError, connections, transaction
 from django.db.models import Count, Max, QuerySet, Sum
 
 from inventory.ledger import book_checks, database_rules, restating
+from inventory.ledger.change_checks import check_changes, check_recorded
 from inventory.ledger.costing_methods import is_possible
 from inventory.ledger.findings import RULES, Break, Tally
 from inventory.ledger.kept_seals import KeptSeal, compare
@@ -70,7 +71,16 @@ def check(*, using: str = "default", kept: Sequence[KeptSeal] = ()) -> Report:
             with _told_if_unreadable(tally):
                 look(using, replay, tally)
         compare(kept, tally, using=using)
-        for check_rows in (_keys, _closing, _restated, *book_checks.registered(), _rules, _file):
+        for check_rows in (
+            _keys,
+            _closing,
+            check_changes,
+            check_recorded,
+            _restated,
+            *book_checks.registered(),
+            _rules,
+            _file,
+        ):
             with _told_if_unreadable(tally):
                 check_rows(using, tally)
     money: dict[str, int] = {place.value: 0 for place in Place}

@@ -17,6 +17,7 @@ from django_otp.plugins.otp_static.models import StaticDevice, StaticToken
 from django_otp.plugins.otp_totp.models import TOTPDevice
 
 from studio.accounts.models import User
+from studio.auditing.chain import sealing
 from studio.auditing.recording import record_change
 from studio.errors import InputError, MeniscusError
 from studio.translation import _, ngettext
@@ -84,7 +85,7 @@ def confirm(*, user: User, typed: str, at: datetime) -> tuple[Any, list[str]]:
     # Outside our transaction: the library's count of wrong codes must stand though we refuse.
     if not (_is_from_a_phone(code, phone) and verify_token(user, phone.persistent_id, code)):
         raise _wrong(phone)
-    with transaction.atomic():
+    with transaction.atomic(), sealing():
         _lock(user)
         # Another window may have done the same meanwhile, or shown another secret: then this phone is none any more.
         if has_codes(user) or not TOTPDevice.objects.filter(pk=phone.pk).update(confirmed=True):

@@ -37,6 +37,7 @@ from tests.inventory.invariants import assert_books_hold, everything, refused, u
 from tests.inventory.purchasing.side_doors import ATTEMPTS as ORDER_ATTEMPTS
 from tests.inventory.side_doors import ATTEMPTS as SHELF_ATTEMPTS
 from tests.making import money, units
+from tests.studio.auditing.side_doors import ATTEMPTS as CHANGE_ATTEMPTS
 from tests.studio.issued.side_doors import ATTEMPTS as ISSUED_ATTEMPTS
 
 pytestmark = pytest.mark.django_db
@@ -52,6 +53,7 @@ ATTEMPTS = (
     | ORDER_ATTEMPTS
     | ALERT_ATTEMPTS
     | ISSUED_ATTEMPTS
+    | CHANGE_ATTEMPTS
 )
 
 

@@ -79,6 +79,7 @@ class CostingConfig(AppConfig):
         from costing.contacts.queries import register_dealings
         from costing.cost_sheets.actions import keep_rates
         from costing.cost_sheets.book_checks import check_cost_sheets, check_outcomes
+        from costing.demo.people import PEOPLE
         from costing.home import first_steps
         from costing.locations import alerts as location_alerts
         from costing.locations.actions import clear_notes
@@ -100,6 +101,7 @@ class CostingConfig(AppConfig):
         from inventory.sessions import onward
         from inventory.sessions.actions import corrections, pours
         from inventory.webhooks import events as webhook_events
+        from studio.accounts import public_passwords
         from studio.api.schema import name_choices
         from studio.imports import kinds as import_kinds
         from studio.issued import kinds as issued_kinds
@@ -134,6 +136,7 @@ class CostingConfig(AppConfig):
         post_save.connect(after_sold, sender="costing.Sale")
         webhook_events.register(PIECE_SOLD)
         import_kinds.register(PIECES)
+        public_passwords.register(*(person.phrase for person in PEOPLE))
         navigation.register_entries()
         archiving.describe()
         on_every_page(first_steps.for_pages)

@@ -45,6 +45,7 @@ class StudioConfig(AppConfig):
         wording.set_translator(translation)
         post_migrate.connect(ensure_studio, sender=self)
         register(checks.database_keeps_its_word, "database")
+        register(checks.demo_is_asked_for, "database")
         security.watch()
         # The change log writes its figures the studio's way, so the settings stand below it and are registered here.
         audited(

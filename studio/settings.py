@@ -20,6 +20,9 @@ DATA_DIR = Path(os.environ.get("MENISCUS_DATA", BASE_DIR / ".data"))
 DEBUG = os.environ.get("MENISCUS_DEBUG", "") == "1"
 PRODUCTION = os.environ.get("MENISCUS_PRODUCTION", "") == "1"
 
+# Whether the demo's database may be served in production; `manage.py demo --lan` says so for itself.
+DEMO = os.environ.get("MENISCUS_DEMO", "") == "1"
+
 # `manage.py serve` and `demo` say here at which address they serve; in production that is the home network's.
 SERVED_AT = os.environ.get("MENISCUS_SERVE", "")
 ON_LAN = PRODUCTION and bool(SERVED_AT)
@@ -142,7 +145,11 @@ DATABASES = {"default": database()}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 AUTH_USER_MODEL = "studio.User"
-AUTHENTICATION_BACKENDS = ["axes.backends.AxesStandaloneBackend", "django.contrib.auth.backends.ModelBackend"]
+AUTHENTICATION_BACKENDS = [
+    "axes.backends.AxesStandaloneBackend",
+    "studio.accounts.public_passwords.RefusesPublicPasswords",
+    "django.contrib.auth.backends.ModelBackend",
+]
 PASSWORD_HASHERS = [
     "django.contrib.auth.hashers.Argon2PasswordHasher",
     "django.contrib.auth.hashers.PBKDF2PasswordHasher",

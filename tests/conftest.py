@@ -35,7 +35,7 @@ THOROUGH = (
     "tests/test_no_lost_updates.py",
     "tests/test_money_stays_hidden.py",
     "tests/inventory/ledger/test_books_hold.py",
-    "tests/costing/demo/",
+    "tests/costing/demo/test_demo",
     "tests/benchmarks/test_benchmarks.py",
     "tests/faults/",
     "tests/inventory/comparisons/test_blindness.py",

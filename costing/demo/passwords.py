@@ -2,7 +2,7 @@
 
 import secrets
 
-from costing.demo.setting_up import PEOPLE
+from costing.demo.people import PEOPLE
 from studio.accounts.actions import reset_password
 from studio.accounts.models import User
 

@@ -7,6 +7,7 @@ from random import Random
 
 from costing.demo.figures import Diary, millionths, thousandths
 from costing.demo.materials import the_materials
+from costing.demo.people import PEOPLE
 from costing.demo.recipes import FORMULAS, RATIOS, Formula
 from costing.demo.suppliers import HOUSES, WEIGHED, House, barcode
 from costing.overhead.actions import add_year, take_over_rate
@@ -23,25 +24,10 @@ from inventory.recipes.queries import latest_versions
 from inventory.recipes.ratio_parts import RatioUnit, read_notation
 from inventory.sessions.models import Flaw, SessionPhoto, Technique
 from studio.accounts.actions import add_person
-from studio.accounts.models import Role, User
+from studio.accounts.models import User
 from studio.preferences.models import Rates, Studio
 from studio.submission import Submission
 
-
-@dataclass(frozen=True, slots=True)
-class Person:
-    """Somebody who may sign in to the demo, with the phrase that opens it."""
-
-    username: str
-    role: str
-    phrase: str
-
-
-PEOPLE = [
-    Person("owner", Role.OWNER, "slack-tide-at-seven"),
-    Person("helper", Role.HELPER, "three-cups-of-blue"),
-    Person("bookkeeper", Role.BOOKKEEPER, "every-penny-in-place"),
-]
 STUDIO_NAME = "Wrackline Studio"
 
 # name, how buyers pay, commission, card rate, fixed fee, monthly fee

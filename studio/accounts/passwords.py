@@ -5,6 +5,7 @@ import string
 from django.contrib.auth.password_validation import CommonPasswordValidator
 from django.core.exceptions import ValidationError
 
+from studio.accounts.public_passwords import is_public
 from studio.preferences.models import Studio
 from studio.translation import _
 
@@ -43,7 +44,12 @@ class StudioWordsValidator:
     """Refuses a password that is little else than words of the trade, of this service or of the studio's name."""
 
     def validate(self, password: str, user: object = None) -> None:
-        name = Studio.objects.values_list("name", flat=True).first() or ""
+        name, is_demo = Studio.objects.values_list("name", "is_demo").first() or ("", False)
+        if is_public(password) and not is_demo:
+            raise ValidationError(
+                _("Anyone can read this password in the demo. Choose one of your own."),
+                code="public_password",
+            )
         own = {word for word in name.casefold().split() if len(word) >= LEAST_OWN}
         typed = rest = password.casefold()
         for word in sorted(STUDIO_WORDS | own, key=len, reverse=True):

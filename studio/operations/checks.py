@@ -1,13 +1,14 @@
-"""Start-up checks of the database's own settings: does a commit that was acknowledged survive a power cut?"""
+"""Start-up checks of the database: does an acknowledged commit survive a power cut, and is it a real studio's?"""
 
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+from django.conf import settings
 from django.core.checks import CheckMessage, Error, run_checks
 from django.core.checks import Warning as CheckWarning
 from django.core.exceptions import ImproperlyConfigured
-from django.db import connections
+from django.db import DatabaseError, connections
 from django.db.backends.base.base import BaseDatabaseWrapper
 from django.db.utils import OperationalError
 
@@ -23,6 +24,26 @@ def database_keeps_its_word(databases: Sequence[str] | None = None, **kwargs: An
         except OperationalError:
             continue
     return messages
+
+
+def demo_is_asked_for(databases: Sequence[str] | None = None, **kwargs: Any) -> list[CheckMessage]:
+    """Refuse to serve the demo's database in production by mistake."""
+    if not settings.PRODUCTION or settings.DEMO or "default" not in (databases or []):
+        return []
+    from studio.preferences.models import (
+        Studio,
+    )  # not before the apps are loaded: the server reads this module first
+
+    try:
+        is_demo = Studio.objects.filter(is_demo=True).exists()
+    except DatabaseError:  # not there yet, or out of reach: others tell of that
+        return []
+    advice = (
+        "Give your own studio an empty database: set MENISCUS_DATA to an empty folder or DATABASE_URL to an empty "
+        "database, and run `manage.py migrate`. To serve the demo on purpose, set MENISCUS_DEMO=1."
+    )
+    problem = "This database holds the demo: everything in it is invented, and anyone can read its passwords."
+    return [Error(problem, hint=advice, id="studio.E003")] if is_demo else []
 
 
 def refuse_unsafe_books() -> None:

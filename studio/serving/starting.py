@@ -57,8 +57,11 @@ def place_of(options: dict[str, Any]) -> Place | None:
         raise CommandError(str(problem)) from None
 
 
-def restart_with_settings(place: Place | None, port: int) -> None:
-    """Begin again in the same process with the settings that go with the place; returns once they hold."""
+def restart_with_settings(place: Place | None, port: int, **more: str) -> None:
+    """Begin again in the same process with the settings that go with the place; returns once they hold.
+
+    `more` are variables of the environment to set besides.
+    """
     url = place.url if place else f"http://{OWN_MACHINE}:{port}/"
     if url == settings.SERVED_AT:
         return
@@ -73,7 +76,7 @@ def restart_with_settings(place: Place | None, port: int) -> None:
         "MENISCUS_PROXIES": "0",
     }
     sys.stdout.flush()
-    os.execve(sys.executable, [sys.executable, *sys.orig_argv[1:]], {**os.environ, **wanted})  # noqa: S606
+    os.execve(sys.executable, [sys.executable, *sys.orig_argv[1:]], {**os.environ, **wanted, **more})  # noqa: S606
 
 
 def serve(place: Place | None, port: int, *, lines: Iterable[str], out: TextIO) -> None:

@@ -6,7 +6,7 @@ from django.utils import timezone
 
 from costing.consignments.actions import ConsignmentFacts, Priced, consign
 from costing.demo.build import build
-from costing.demo.setting_up import PEOPLE
+from costing.demo.people import PEOPLE
 from costing.locations.models import Location, LocationKind
 from costing.pieces.actions.pieces import move_on
 from costing.pieces.models import Piece, PieceState

@@ -33,7 +33,7 @@ class Command(BaseCommand):
     def handle(self, *args: Any, build_only: bool, port: int, **options: Any) -> None:
         place = None if build_only else place_of({"port": port, **options})
         if not build_only:
-            restart_with_settings(place, port)
+            restart_with_settings(place, port, MENISCUS_DEMO="1")
         try:
             self._prepare()
         except SomebodysOwn as refusal:

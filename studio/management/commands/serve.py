@@ -4,11 +4,13 @@ import sys
 from argparse import ArgumentParser
 from typing import Any
 
+from django.core.exceptions import ImproperlyConfigured
 from django.core.management import call_command
-from django.core.management.base import BaseCommand
+from django.core.management.base import BaseCommand, CommandError
 
 from studio.accounts.first_owner import make_code
 from studio.accounts.models import User
+from studio.operations.checks import refuse_unsafe_books
 from studio.serving.starting import add_arguments, place_of, restart_with_settings, serve
 
 
@@ -27,6 +29,10 @@ class Command(BaseCommand):
         self.stdout.write("Bringing the database up to date …")
         self.stdout.flush()
         call_command("migrate", interactive=False, verbosity=0)
+        try:
+            refuse_unsafe_books()
+        except ImproperlyConfigured as problem:
+            raise CommandError(str(problem)) from None
         serve(place, port, lines=self._first_lines(on_lan=place is not None), out=sys.stdout)
 
     def _first_lines(self, *, on_lan: bool) -> list[str]:

@@ -18,7 +18,8 @@ from costing.commissions.models import Commission
 from costing.commissions.queries import customer_deposits, figures_of
 from costing.cost_sheets.queries import cost_summaries
 from costing.demo.build import build
-from costing.demo.setting_up import PEOPLE, STUDIO_NAME
+from costing.demo.people import PEOPLE
+from costing.demo.setting_up import STUDIO_NAME
 from costing.markets.models import CashCount, MarketDay, PackedPiece
 from costing.markets.queries import results_of as market_results
 from costing.pieces.calculations import State

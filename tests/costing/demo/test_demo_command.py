@@ -14,8 +14,8 @@ from costing.demo import gallery
 from costing.demo.agenda import Agenda, Hour
 from costing.demo.build import build, holds_demo
 from costing.demo.passwords import give_phrases
+from costing.demo.people import PEOPLE
 from costing.demo.pictures import View, draw_pour
-from costing.demo.setting_up import PEOPLE
 from costing.management.commands import demo as command
 from costing.pieces.actions.photos import store_photo
 from costing.pieces.models import Piece
@@ -153,6 +153,7 @@ def test_a_picture_has_the_palettes_colours_and_is_the_same_each_time(technique:
 
 @pytest.mark.django_db
 def test_on_the_network_nobody_logs_in_with_the_public_passwords() -> None:
+    Studio.objects.update(is_demo=True)
     for each in PEOPLE:
         add_person(User(username=each.username, role=each.role), password=each.phrase, submission=None)
     public = {each.username: each.phrase for each in PEOPLE}

@@ -275,6 +275,7 @@ REST_FRAMEWORK = {
     "EXCEPTION_HANDLER": "studio.api.problems.explain",
     "NUM_PROXIES": PROXIES,
     "PAGE_SIZE": 100,
+    "URL_FORMAT_OVERRIDE": None,  # JSON is all there is: ?format=… is a name like any other that is not known
     "UNICODE_JSON": False,  # a refusal may repeat half of a character, which no encoding can write
 }
 SPECTACULAR_SETTINGS = {
@@ -290,6 +291,7 @@ SPECTACULAR_SETTINGS = {
     "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
     "POSTPROCESSING_HOOKS": [
         "drf_spectacular.hooks.postprocess_schema_enums",
+        "studio.api.schema.in_words_of_the_standard",
         "studio.api.schema.offer_sparse_answers",
     ],
     "ENUM_NAME_OVERRIDES": {"Measure": "studio.values.units.Measure"},  # the floors above add their own

@@ -38,6 +38,7 @@ THOROUGH = (
     "tests/costing/demo/test_demo",
     "tests/benchmarks/test_benchmarks.py",
     "tests/faults/",
+    "tests/studio/api/test_api_keeps_its_word.py",
     "tests/inventory/comparisons/test_blindness.py",
     "tests/inventory/ledger/test_database_rules.py",
     "tests/inventory/ledger/test_table_rebuilds.py",

@@ -216,6 +216,7 @@ class BenchViewSet(DetailViewSet):
 
     request_serializer_class = BenchRequest
     has_key = True
+    get_refusals = (409,)  # what was poured already has no bench any more
 
     def get_queryset(self) -> Any:
         return Session.objects.all() if self.action == "create" else Plan.objects.with_lines()

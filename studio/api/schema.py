@@ -22,6 +22,7 @@ KEY = OpenApiParameter(
     description="Chosen by the sender, up to 80 characters, new for every request. Sent again with the same "
     "contents it saves nothing twice and returns the first result; with other contents it is refused (422).",
 )
+BLANK = {"type": "string", "maxLength": 0}
 ENTITY_TAG = OpenApiParameter(
     "ETag",
     OpenApiTypes.STR,
@@ -111,7 +112,7 @@ class StudioSchema(AutoSchema):
 def sparse_parameter(view: Any) -> OpenApiParameter:
     """Which names of an answer can be asked for."""
     names = list(view.get_serializer_class()().fields)
-    one = {"type": "array", "minItems": 1, "uniqueItems": True, "items": {"type": "string", "enum": names}}
+    one = {"type": "array", "minItems": 1, "items": {"type": "string", "enum": names}}
     return OpenApiParameter(
         FIELDS,
         one,
@@ -121,6 +122,27 @@ def sparse_parameter(view: Any) -> OpenApiParameter:
         style="form",
         description="Answer with these names alone, separated by commas.",
     )
+
+
+def in_words_of_the_standard(result: dict[str, Any], **_kwargs: Any) -> dict[str, Any]:
+    """For drf-spectacular, which writes some things as OpenAPI 3.0 had them: 3.1 has JSON Schema's own words."""
+    _reword(result)
+    return result
+
+
+def _reword(node: Any) -> None:
+    if isinstance(node, list):
+        for each in node:
+            _reword(each)
+    elif isinstance(node, dict):
+        if node.pop("nullable", False) is True and isinstance(node.get("type"), str):
+            node["type"] = [node["type"], "null"]
+        if BLANK in node.get(
+            "oneOf", ()
+        ):  # a blank text may be of the other kind as well: formats are only notes
+            node["anyOf"] = node.pop("oneOf")
+        for each in node.values():
+            _reword(each)
 
 
 def offer_sparse_answers(result: dict[str, Any], **_kwargs: Any) -> dict[str, Any]:

@@ -10,6 +10,7 @@ from django.db.models import Model
 from django.urls import URLPattern, URLResolver
 from django.utils import timezone
 from django.utils.translation import gettext_lazy
+from django_filters import CharFilter
 from rest_framework import mixins
 from rest_framework.exceptions import APIException, MethodNotAllowed, PermissionDenied, ValidationError
 from rest_framework.request import Request
@@ -69,6 +70,9 @@ class StudioViewSet(GenericViewSet[Any]):
         if request.method == "GET" and self.action not in self.pdf_actions:
             known.append(FIELDS)
         refuse_unknown(request.query_params, known)
+        blank = [name for name in self._never_blank() if request.query_params.get(name) == ""]
+        if blank:
+            raise ValidationError({name: [_("Give a value, or leave this out.")] for name in blank})
         twice = [
             name
             for name, values in request.query_params.lists()
@@ -78,6 +82,11 @@ class StudioViewSet(GenericViewSet[Any]):
             raise ValidationError({name: [_("Give this only once.")] for name in twice})
         if FIELDS in request.query_params:
             self._refuse_unknown_fields(request)
+
+    def _never_blank(self) -> list[str]:
+        """Names in an address that mean nothing without a value: everything but words to look for."""
+        filters = self.filterset_class.base_filters if self.filterset_class else {}
+        return ["page", *(name for name, each in filters.items() if not isinstance(each, CharFilter))]
 
     @property
     def only_fields(self) -> frozenset[str] | None:

@@ -61,6 +61,7 @@ class SearchViewSet(StudioViewSet):
     queryset = User.objects.none()
     serializer_class = SearchResponse
     pagination_class = None
+    is_one_row = True
     query_names: ClassVar[dict[str, tuple[str, ...]]] = {"list": ("q", "kind")}
 
     @extend_schema(parameters=PARAMETERS)

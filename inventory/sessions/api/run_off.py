@@ -55,6 +55,7 @@ class RunOffViewSet(StudioViewSet):
     serializer_class = RunOffResponse
     filterset_class = RunOffFilter
     pagination_class = None
+    is_one_row = True
 
     def list(self, request: Request, *args: Any, **kwargs: Any) -> Response:
         """The groups, each with its share."""

@@ -47,7 +47,7 @@ class LotResponse(ResponseSerializer):
 class LotDetailResponse(LotResponse):
     """One lot with where it came from and its last movements."""
 
-    empty_weight = QuantityField("empty_weight", Measure.MASS)
+    empty_weight = QuantityField("empty_weight", Measure.MASS, allow_null=True)
     decanted_from = serializers.IntegerField(source="decanted_from_id", allow_null=True)
     decanted_into = RowNumbersField()
     use_by = serializers.DateField(source="held.use_by", allow_null=True)

@@ -29,7 +29,7 @@ COLUMNS = (
     ImportColumn(
         "title",
         gettext_lazy("Title"),
-        ("piece", "name", "work", "painting", "titel", "werk", "bild", "stück"),
+        ("piece", "name", "name of the piece", "work", "painting", "titel", "werk", "bild", "stück"),
         gettext_lazy("A title of its own."),
         required=True,
     ),

@@ -26,7 +26,7 @@ COLUMNS = (
     ImportColumn(
         "name",
         gettext_lazy("Recipe"),
-        ("name", "title", "rezept", "bezeichnung"),
+        ("name", "title", "mix", "rezept", "mischung", "bezeichnung"),
         gettext_lazy("A name of its own."),
         required=True,
     ),
@@ -35,13 +35,13 @@ COLUMNS = (
         gettext_lazy("Parts"),
         (
             "ingredients",
-            "mix",
+            "what goes in",
             "formula",
             "ratio",
             "contents",
             "teile",
             "zutaten",
-            "mischung",
+            "was hinein kommt",
             "zusammensetzung",
         ),
         gettext_lazy("Numbers and materials with a plus between them: 2 Craft glue + 1 Tap water."),
@@ -65,7 +65,7 @@ COLUMNS = (
         ("type", "art", "kategorie"),
         gettext_lazy("Of a new material: mixed colour or medium. Without it, mixed colour."),
     ),
-    ImportColumn("notes", gettext_lazy("Notes"), ("note", "comment", "notizen", "bemerkung")),
+    ImportColumn("notes", gettext_lazy("Notes"), ("note", "comment", "remarks", "notizen", "bemerkung")),
 )
 MADE_KINDS = (Kind.MIX, Kind.MEDIUM, Kind.PAINT, Kind.FINISH, Kind.ADDITIVE)
 _BETWEEN_PARTS = re.compile(r"\s+\+\s+|\s*[;\n]\s*")

@@ -26,7 +26,23 @@ COLUMNS = (
     ImportColumn(
         "material",
         gettext_lazy("Material"),
-        ("name", "colour", "color", "paint", "product", "item", "farbe", "artikel", "bezeichnung", "produkt"),
+        (
+            "name",
+            "colour",
+            "color",
+            "colour name",
+            "paint",
+            "product",
+            "item",
+            "article",
+            "description",
+            "farbe",
+            "farbton",
+            "name der farbe",
+            "artikel",
+            "bezeichnung",
+            "produkt",
+        ),
         gettext_lazy("The name used in Meniscus."),
         required=True,
     ),
@@ -40,6 +56,9 @@ COLUMNS = (
             "in stock",
             "stock",
             "remaining",
+            "how much is left",
+            "what is left",
+            "still there",
             "rest",
             "menge",
             "bestand",
@@ -169,6 +188,8 @@ class OpeningReader:
                 "cost", self.studio.currency, required=_("Enter what it cost, or pack size and pack price.")
             )
         price = cells.money("price", self.studio.currency)
+        if cells.is_size("pack_size"):  # a surface's own: its price is for one
+            cells.texts = {**cells.texts, "pack_size": "1"}
         size = material and cells.quantity("pack_size", material.measure, density=material.density)
         if not cells["pack_size"]:
             cells.note("pack_size", _("Enter what the full pack held, such as 500 ml."))

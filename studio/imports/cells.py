@@ -152,6 +152,13 @@ class Cells:
         comma = self.numbers.decimal_comma
         return self.read(key, lambda text: read_size(text, decimal_comma=comma))
 
+    def is_size(self, key: str) -> bool:
+        """Whether a cell can only be a surface's size, such as 20 x 30 cm."""
+        try:
+            return bool(read_size(self[key], decimal_comma=self.numbers.decimal_comma))
+        except InputError:
+            return False
+
     def yes(self, key: str) -> bool | None:
         """A yes or a no."""
 
@@ -169,6 +176,8 @@ class Cells:
             if folded(text) in words:
                 return words[folded(text)]
             known = ", ".join(dict.fromkeys(_first_words(words)))
+            if not known:
+                raise InputError(_("“{text}” is not known here. Add it first.", text=text[:LONGEST_SHOWN]))
             raise InputError(
                 _("“{text}” is not known here. Use {words}.", text=text[:LONGEST_SHOWN], words=known)
             )

@@ -124,10 +124,23 @@ _WITH_COMMA = re.compile(r"\D{0,4}[0-9]+,(?:[0-9]{1,2}|[0-9]{4,})(?:\s?\D{0,6})?
 _WITH_POINT = re.compile(r"\D{0,4}[0-9]+\.(?:[0-9]{1,2}|[0-9]{4,})(?:\s?\D{0,6})?")
 
 
+# Within a text, such as "15 ml Ebb Blue + 7,5 ml Foam White"; days have more than one mark.
+_COMMA_WITHIN = re.compile(r"(?<![\d.,])[0-9]+,[0-9]{1,2}(?![\d.,])")
+_POINT_WITHIN = re.compile(r"(?<![\d.,])[0-9]+\.[0-9]{1,2}(?![\d.,])")
+
+
 def writes_decimal_comma(rows: Sequence[Line], *, usual: bool) -> bool:
-    """Whether a table writes 12,50 rather than 12.50; the studio's usual way where its cells tell nothing or both."""
-    cells = [cell for line in rows for cell in line.cells if len(cell) < 20]
+    """Whether a table writes 12,50 rather than 12.50; the studio's usual way where its cells tell nothing or both.
+
+    Cells that are numbers tell it best; where none does, numbers within texts.
+    """
+    cells = [cell for line in rows for cell in line.cells]
+    numbers = [cell for cell in cells if len(cell) < 20]
     commas, points = (
-        any(pattern.fullmatch(cell) for cell in cells) for pattern in (_WITH_COMMA, _WITH_POINT)
+        any(pattern.fullmatch(cell) for cell in numbers) for pattern in (_WITH_COMMA, _WITH_POINT)
     )
+    if not commas and not points:
+        commas, points = (
+            any(pattern.search(cell) for cell in cells) for pattern in (_COMMA_WITHIN, _POINT_WITHIN)
+        )
     return commas if commas != points else usual

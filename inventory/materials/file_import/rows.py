@@ -56,6 +56,10 @@ class MaterialReader:
             self.packs[_key_of(pack)] = pack
 
     def read(self, cells: Cells) -> MaterialRow:
+        if not cells["size"] and cells.is_size(
+            "pack_size"
+        ):  # the only size that a table has may be the surface's
+            cells.texts = {**cells.texts, "size": cells["pack_size"], "pack_size": "1"}
         name = cells.words("name", most=120, required=_("Enter the material."))
         known = self.materials.get(folded(name)) if name else None
         material = self._known(cells, known) if known else self._new(cells, name)
@@ -107,9 +111,11 @@ class MaterialReader:
             return cells.choice("measure", self.measures)
         if kind == Kind.SURFACE:
             return str(MeasureChoice.COUNT)
-        reading = Cells(cells.texts, cells.numbers, cells.days, bracketed=cells.bracketed).quantity(
-            "pack_size"
-        )
+        beside = Cells(cells.texts, cells.numbers, cells.days, bracketed=cells.bracketed)
+        reading = beside.quantity("pack_size")
+        if beside.problems:
+            cells.problems += beside.problems
+            return None
         if reading is None:
             cells.note("measure", _("Enter what it is measured in, or its pack with a unit, such as 250 ml."))
             return None

@@ -1,6 +1,6 @@
 """Whatever a program sends, by whomever, is answered as the API's own document says, and the books still balance.
 
-Requests are made up from the document (Schemathesis, https://schemathesis.readthedocs.io): right ones, and wrong ones
+Requests are made up from the document (by Schemathesis): right ones, and wrong ones
 that must be refused. MENISCUS_API_ROUNDS says how many of either kind for each address; more find more.
 """
 

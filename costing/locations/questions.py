@@ -17,7 +17,7 @@ def questions_about_places(pieces: Sequence[Piece], channel: SalesChannel) -> di
         words = _in_words(piece, where, channel)
         if words:
             place = where.placement.pk if where.placement else None
-            asked[piece.pk] = Question("elsewhere", words, ("piece", piece.pk, place, channel.pk))
+            asked[piece.pk] = Question("elsewhere", words, ("piece", piece.pk, place, channel.name))
     return asked
 
 

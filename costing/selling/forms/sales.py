@@ -16,6 +16,7 @@ from costing.pricing.models import SalesChannel
 from costing.selling.actions import PieceSold, RefundFacts, ReturnFacts, SaleFacts
 from costing.selling.actions.sales import MOST_TOGETHER
 from costing.selling.forms.disposals import DatedForm
+from costing.selling.forms.new_channel import NewChannelFields
 from costing.selling.models import Condition
 from inventory.ledger.models import Reason
 from studio.pages.forms import AskingForm, MoneyField, StudioForm
@@ -25,7 +26,7 @@ from studio.translation import _
 from studio.values.money import minor_unit
 
 
-class SaleForm(DatedForm, AskingForm):
+class SaleForm(NewChannelFields, DatedForm, AskingForm):
     """A sale of one piece or several: where, and what is said of the whole."""
 
     channel = forms.ModelChoiceField(

@@ -16,7 +16,7 @@ from costing.pieces.views.piece import piece_or_404
 from costing.pricing.queries import price_advice
 from costing.selling.actions import PieceSold, refund_line, return_line, sell_together
 from costing.selling.actions.sales import MOST_TOGETHER
-from costing.selling.forms.sales import RefundForm, ReturnForm, SellForm, SeveralForm, sold_pieces
+from costing.selling.forms.sales import RefundForm, ReturnForm, SaleForm, SellForm, SeveralForm, sold_pieces
 from costing.selling.models import Sale, SaleLine
 from costing.selling.queries import below_cost, refunded_so_far
 from studio.accounts.roles import WORKERS, current_user, role_required
@@ -35,6 +35,7 @@ def sell_piece(request: HttpRequest, pk: int) -> HttpResponse:
     form = SellForm(
         request.POST or None,
         studio=current_studio(request),
+        may_add=current_user(request).is_owner,
         initial={
             "price": piece.price,
             "channel": read_small_whole(request.GET.get("channel", "")),
@@ -67,7 +68,12 @@ def sell_pieces(request: HttpRequest) -> HttpResponse:
     chosen = list(with_parts(Piece.objects.filter(pk__in=numbers)).order_by("title", "pk"))[:MOST_TOGETHER]
     studio = current_studio(request)
     commission = read_small_whole(request.GET.get("commission", ""))
-    form = SeveralForm(request.POST or None, studio=studio, initial={"commission": commission})
+    form = SeveralForm(
+        request.POST or None,
+        studio=studio,
+        may_add=current_user(request).is_owner,
+        initial={"commission": commission},
+    )
     rows = sold_pieces(request.POST or None, studio=studio, pieces=chosen)
 
     def record() -> Sale:
@@ -117,12 +123,15 @@ def sale_refund(request: HttpRequest, pk: int) -> HttpResponse:
     return _giving_back(request, line, form, refund_line, "sales/refund.html", done)
 
 
-def record_sale(request: HttpRequest, form: Any, lines: list[PieceSold], **facts: Any) -> Sale:
+def record_sale(request: HttpRequest, form: SaleForm, lines: list[PieceSold], **facts: Any) -> Sale:
     """Sell what a valid form says."""
     data = form.cleaned_data
     submission = submission_from(request, on=data["on"], key=data["key"], confirmed=form.confirmations)
-    return sell_together(
-        lines=lines, channel=data["channel"], facts=form.sale_facts(**facts), submission=submission
+    return form.saving_channel_first(
+        lambda: sell_together(
+            lines=lines, channel=data["channel"], facts=form.sale_facts(**facts), submission=submission
+        ),
+        submission,
     )
 
 

@@ -87,7 +87,7 @@ class LoginMiddleware(LoginRequiredMiddleware):
 
 
 def recording_middleware(get_response: Answer) -> Answer:
-    """Let the record of changes know who is acting, log what was denied, and keep pages out of shared caches.
+    """Let the record of changes know who is acting, log what was refused, and keep pages out of shared caches.
 
     Pages show the studio's money: after logging out on a borrowed device, the Back button must not.
     """
@@ -98,6 +98,8 @@ def recording_middleware(get_response: Answer) -> Answer:
         answer.headers.setdefault("Cache-Control", "private, no-store")
         if answer.status_code == 403:
             security.event("permission_denied", request)
+        elif answer.status_code == 429 and is_for_programs(request):  # a locked login is told of by itself
+            security.event("slowed_down", request)
         return answer
 
     return middleware

@@ -232,7 +232,9 @@ def test_only_json_is_taken_and_nothing_else_is_served(owner: User) -> None:
     assert client.get("/api/materials/", headers={"Accept": "text/html"}).status_code == 406
 
 
-def test_whoever_asks_too_often_is_told_to_wait(owner: User, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_whoever_asks_too_often_is_told_to_wait(
+    owner: User, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
     throttles: list[Any] = list(api_settings.DEFAULT_THROTTLE_CLASSES)
     assert UserRateThrottle in throttles
     monkeypatch.setattr(UserRateThrottle, "get_rate", lambda self: "3/min")
@@ -240,6 +242,7 @@ def test_whoever_asks_too_often_is_told_to_wait(owner: User, monkeypatch: pytest
     program = Program(owner)
     assert [program.get("techniques/").status_code for _ in range(4)] == [200, 200, 200, 429]
     assert program.get("techniques/").headers["Retry-After"]
+    assert 'slowed_down user="owner"' in caplog.text
     cache.clear()
 
 

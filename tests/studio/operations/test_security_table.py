@@ -36,7 +36,7 @@ def test_each_requirement_of_levels_1_and_2_stands_in_it_once() -> None:
 
 def test_each_has_one_of_the_answers_with_its_reason_and_they_are_counted() -> None:
     found = Counter(next(answer for answer in ANSWERS if row[3].startswith(answer)) for row in ROWS)
-    counted = re.search(r": (\d+), (\d+), (\d+) and (\d+)\.", TEXT)
+    counted = re.search(r"they are (\d+), (\d+), (\d+) and (\d+)\.", TEXT)
     assert counted
     assert [found[answer] for answer in ANSWERS] == [int(number) for number in counted.groups()]
     for number, _level, asked, answer in ROWS:

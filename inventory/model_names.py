@@ -99,6 +99,7 @@ COLUMNS = {
     "service_level": pgettext_lazy("column", "service level"),
     "session": pgettext_lazy("column", "session"),
     "sides_painted": pgettext_lazy("column", "sides painted"),
+    "set_name": pgettext_lazy("column", "name as a set"),
     "signal_word": pgettext_lazy("column", "signal word"),
     "source": pgettext_lazy("column", "source"),
     "storage_limit": pgettext_lazy("column", "storage limit"),

@@ -153,6 +153,7 @@ TABLE: dict[str, tuple[str, str]] = {
     "inventory:session-figures": (NOBODY, WORKERS),  # writes nothing
     "inventory:session-throw-away": (WORKERS, WORKERS),
     "inventory:session": (EVERYONE, NOBODY),
+    "inventory:session-set": (NOBODY, WORKERS),
     "inventory:session-correct": (WORKERS, WORKERS),
     "inventory:session-judge": (WORKERS, WORKERS),
     "inventory:session-weigh": (WORKERS, WORKERS),

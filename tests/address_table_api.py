@@ -76,6 +76,7 @@ API: dict[str, tuple[str, str]] = {
     "api-photo-counts-finish": (NOBODY, WORKERS),
     "api-run-off-list": (EVERYONE, NOBODY),
     "api-measuring-list": (EVERYONE, NOBODY),
+    "api-sessions-keep-set": (NOBODY, WORKERS),
     "api-sessions-corrections": (NOBODY, WORKERS),
     "api-sessions-preview": (NOBODY, WORKERS),
     "api-sessions-weighings": (NOBODY, WORKERS),

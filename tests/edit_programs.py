@@ -35,6 +35,7 @@ API = {
     "api-then-and-now-list": "writes nothing",
     "api-repeats-list": NEW,
     "api-sessions-list": POSTS,
+    "api-sessions-keep-set": "sets what it is told to; sent again it changes nothing",
     "api-sessions-corrections": POSTS,
     "api-pour-write-offs-list": POSTS,
     "api-pieces-write-off": STEP,

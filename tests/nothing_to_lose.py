@@ -52,6 +52,7 @@ NOTHING_TO_LOSE = {
     "inventory:session-new": POSTS,
     "inventory:comparison-new": NEW,
     "inventory:flaw-new": NEW,
+    "inventory:session-set": "names a set; what it was called before stays in the change log",
     "inventory:session-correct": SEEN,
     "inventory:session-judge": "a judgement is never changed: another one comes after it, and both stay visible",
     "inventory:comparison-pours": "places pours; a pour that was scored stays where it is",

@@ -76,6 +76,7 @@ SAME: dict[str, str] = {
     "inventory:plan-delete": "plans-remove",
     "inventory:session-new": "sessions-list",
     "inventory:session-throw-away": "pour-write-offs-list",
+    "inventory:session-set": "sessions-keep-set",
     "inventory:session-correct": "sessions-corrections",
     "inventory:session-judge": "pours-judge",
     "inventory:session-weigh": "sessions-weighings",

@@ -78,7 +78,7 @@ class PourQuerySet(models.QuerySet["Pour"]):
         return self.alias(held_in_work=held).filter(held_in_work__gt=0)
 
 
-@audited(only=["title", "minutes", "temperature", "humidity", "notes"])
+@audited(only=["title", "minutes", "temperature", "humidity", "notes", "set_name"])
 class Session(models.Model):
     """A day's pouring."""
 
@@ -91,11 +91,21 @@ class Session(models.Model):
     )
     notes = models.TextField(blank=True)
     posting = models.OneToOneField(Posting, on_delete=models.PROTECT, related_name="session")
+    set_name = models.CharField(
+        max_length=60,
+        blank=True,
+        help_text=gettext_lazy("Under this name its cups and surfaces are offered to be poured again."),
+    )
 
     objects = StandingQuerySet.as_manager()
 
     class Meta:
         ordering = ["-held_on", "-pk"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["set_name"], condition=~Q(set_name=""), name="session_set_name_once"
+            )
+        ]
 
     def __str__(self) -> str:
         return self.title or _("Session {number}", number=self.pk)

@@ -165,3 +165,26 @@ def test_a_session_is_repeated_with_two_taps(thumb: Thumb) -> None:
     assert (thumb.taps, thumb.fields) == (2, 0)
     assert thumb.tallest <= MOST_SCREENS
     assert [pours.pours.count() for pours in Session.objects.order_by("-pk")[:2]] == [3, 3]
+
+
+def test_a_set_that_is_kept_under_a_name_is_poured_again_with_two_taps(thumb: Thumb) -> None:
+    she = thumb.she
+    mix_three_cups(thumb)
+    thumb.choose("Surface", BOARDS[2], "Pours 1")
+    thumb.press("Save session")
+    she.sees("Session saved")
+    she.unfold("Keep as a set under a name")
+    she.write({"Name of the set": "Tuesday tiles"})
+    she.press("Save")
+    she.sees("“Tuesday tiles” is offered")
+    she.open("/sessions/new/")
+    thumb.taps, thumb.fields, thumb.tallest = 0, 0, 0
+    thumb.tap(she.page.get_by_role("link", name="Tuesday tiles"))
+    she.sees("Filled in from")
+    thumb.press("Save session")
+    she.sees("Session saved")
+    assert (thumb.taps, thumb.fields) == (2, 0)
+    assert thumb.tallest <= MOST_SCREENS
+    again = Session.objects.latest("pk")
+    assert [pour.surface.name for pour in again.pours.all()] == [BOARDS[2]]
+    assert again.mixes.count() == 3

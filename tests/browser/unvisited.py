@@ -42,6 +42,7 @@ ONLY_SENT = {
     "inventory:shopping-remove",
     "inventory:shopping-tick",
     "inventory:session-figures",
+    "inventory:session-set",
     "inventory:session-photo-add",
     "inventory:session-photo-remove",
     "costing:channel-activity",

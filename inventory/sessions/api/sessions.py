@@ -5,6 +5,7 @@ from typing import Any
 
 from django.db.models import Count
 from rest_framework import serializers
+from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -17,6 +18,7 @@ from inventory.recipes.actions.mixes import MixFacts, density_of
 from inventory.recipes.api.mixes import IngredientRequest, MixRequest, MixResponse
 from inventory.recipes.models import Mix
 from inventory.sessions.actions.sessions import Dose, PourFacts, SessionFacts, log_session
+from inventory.sessions.actions.sets import LONGEST_SET_NAME, keep_as_set
 from inventory.sessions.actions.weighings import WeighingFacts
 from inventory.sessions.api.pours import ChargeResponse, PourAccountResponse
 from inventory.sessions.filters import SessionFilter
@@ -210,6 +212,13 @@ class SessionResponse(ResponseSerializer):
     pour_count = serializers.IntegerField()
     posting = serializers.IntegerField(source="posting_id")
     is_reversed = ReversedField(source="posting")
+    set_name = serializers.CharField(help_text="It is offered as a set under this name; empty if not.")
+
+
+class SetRequest(RequestSerializer):
+    """The name of a set; an empty one offers the session no longer."""
+
+    set_name = serializers.CharField(max_length=LONGEST_SET_NAME, allow_blank=True)
 
 
 class MixAccountResponse(ResponseSerializer):
@@ -294,6 +303,21 @@ class SessionViewSet(ReadViewSet):
         return log(
             facts=facts, confirm_gain=body["confirm_gain"], submission=self.submission(on=facts.held_on)
         )
+
+    @action(
+        detail=True,
+        methods=["post"],
+        url_path="set",
+        request_serializer_class=SetRequest,
+        filterset_class=None,
+        has_key=False,
+        post_status=200,
+    )
+    def keep_set(self, request: Request, pk: int) -> Response:
+        """Offer a session as a set under a name, or no longer. Sent again it changes nothing."""
+        name = self.read_body()["set_name"]
+        keep_as_set(self.get_object(), name, submission=self.submission())
+        return self.answer(self.get_object())
 
     def details_of(self, row: Session) -> SessionAccount:
         account = account_of(row)

@@ -27,6 +27,7 @@ from inventory.sessions.forms.stock_check import StockCheckForm
 from inventory.sessions.models import Session
 from inventory.sessions.queries.planning import Answer, plan_set
 from inventory.sessions.queries.session_costs import account_of
+from inventory.sessions.queries.sets import kept_sets
 from inventory.sessions.views.photos import keep_photos
 from inventory.sessions.views.sessions import latest_session, repeat_url
 from studio.accounts.roles import WORKERS, current_user, role_required
@@ -37,6 +38,7 @@ from studio.translation import _, ngettext
 from studio.values.numbers import read_small_whole
 
 DRAFT_KEY = "session-new"
+MOST_SETS = 6  # own choice: as many as a thumb finds without searching
 
 
 @require_http_methods(["GET", "POST"])
@@ -217,6 +219,7 @@ def _page(
         "draft_key": DRAFT_KEY,
         "is_filled": bool(source),
         "repeat": repeat_url(latest_session()),
+        "sets": [{"name": each.set_name, "repeat": f"?repeat={each.pk}"} for each in kept_sets()[:MOST_SETS]],
         "section": "inventory:sessions",
         **(source or {}),
     }

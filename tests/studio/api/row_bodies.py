@@ -86,6 +86,7 @@ def _of_the_bench(studio: SmallStudio, day: str) -> Bodies:
         "techniques/": {"name": "Tide line", "coverage": 250},
         f"techniques/{the_technique().pk}/change/": {"coverage": 260},
         f"techniques/{unused.pk}/delete/": {},
+        f"sessions/{studio.session.pk}/set/": {"set_name": "Tuesday tiles"},
         "flaws/": {"name": "Sand in it"},
         f"flaws/{flaw.pk}/change/": {"name": "Dust on it"},
         f"flaws/{flaw.pk}/delete/": {},

@@ -89,6 +89,7 @@ def test_every_post_that_posts_asks_for_a_key(schema: dict[str, Any]) -> None:
         "/api/contacts/{id}/change/", "/api/commissions/{id}/change/", "/api/contacts/{id}/erase/",
         "/api/market-days/", "/api/market-days/{id}/packing/", "/api/market-days/{id}/missing/",
         "/api/pieces/{id}/scrape/", "/api/pours/{id}/judge/", "/api/sessions/{id}/weighings/",
+        "/api/sessions/{id}/set/",
         "/api/alerts/check/", "/api/books/",
         "/api/channel-terms/", "/api/channel-terms/{id}/change/",
         "/api/channel-terms/{id}/delete/", "/api/comparisons/{id}/change/",

@@ -21,6 +21,7 @@ def _returned(row: SaleFigures) -> Badge | None:
 class SaleTable(Table[SaleFigures]):
     caption = _("Sales")
     file_name = "sales"
+    css = "is-brief"
     columns = (
         NumberColumn("number", _("Receipt"), lambda row: row.sale.number, only_on=FILE),
         Column(

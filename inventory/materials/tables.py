@@ -35,6 +35,7 @@ class MaterialTable(Table[Material]):
 
     caption = _("Materials")
     file_name = "materials"
+    css = "is-brief"
     columns = (
         Column(
             "name",

@@ -46,6 +46,7 @@ class PlanRow:
 class PlanTable(Table[PlanRow]):
     caption = _("Plans")
     file_name = "plans"
+    css = "is-brief"
     columns = (
         Column(
             "name",

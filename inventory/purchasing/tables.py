@@ -37,6 +37,7 @@ class DeliveryTable(Table[Delivery]):
 
     caption = _("Deliveries")
     file_name = "deliveries"
+    css = "is-brief"
     columns = (
         DayColumn(
             "day",
@@ -150,6 +151,7 @@ class DueColumn(Column[OrderState]):
 class OrderTable(Table[OrderState]):
     caption = _("Orders")
     file_name = "orders"
+    css = "is-brief"
     columns = (
         Column(
             "order",

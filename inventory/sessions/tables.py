@@ -37,8 +37,8 @@ from studio.pages.columns import (
     DayColumn,
     MoneyColumn,
     NumberColumn,
-    QuantityColumn,
     ShortQuantityColumn,
+    TenthsColumn,
     edit_column,
 )
 from studio.pages.tables import Table
@@ -81,6 +81,7 @@ class SessionRow:
 class SessionTable(Table[SessionRow]):
     caption = _("Sessions")
     file_name = "sessions"
+    css = "is-brief"
     columns = (
         Column(
             "title",
@@ -126,6 +127,7 @@ class PourRow:
 
 class PourTable(Table[PourRow]):
     caption = _("Pours of this session")
+    css = "is-brief"
     columns = (
         Column(
             "pour",
@@ -170,7 +172,7 @@ class PourLineTable(Table[RecordedMovement]):
         ),
         Column("role", pgettext_lazy("of a movement", "Role"), _role_of),
         lot_column(lambda row: row.source_lot),
-        QuantityColumn(
+        TenthsColumn(
             "quantity",
             _("Quantity"),
             lambda row: (row.quantity, row.material.measure) if row.quantity else None,

@@ -29,6 +29,7 @@ from studio.pages.columns import (
     NumberColumn,
     QuantityColumn,
     ShortQuantityColumn,
+    TenthsColumn,
     UnitCostColumn,
 )
 from studio.pages.tables import Table
@@ -149,7 +150,7 @@ class LotTable(Table[LotRow]):
             badge=lambda row: EXPIRED if row.held.use_by and row.held.use_by < row.today else None,
         ),
         Column("place", _("Place"), lambda row: row.lot.place),
-        QuantityColumn("quantity", _("In stock"), lambda row: (row.held.quantity, row.measure)),
+        TenthsColumn("quantity", _("In stock"), lambda row: (row.held.quantity, row.measure)),
         MoneyColumn("money", _("Value remaining"), lambda row: row.held.money),
     )
 
@@ -169,6 +170,7 @@ class ReceiptTable(Table[Entry]):
 
 class MovementTable(Table[AccountMovement]):
     caption = _("Movements, newest first")
+    css = "is-brief"
     columns = (
         DayColumn(
             "day",
@@ -190,7 +192,7 @@ class MovementTable(Table[AccountMovement]):
             lambda row: row.counterpart_name,
             link=lambda row: account_link(row.counterpart),
         ),
-        QuantityColumn(
+        TenthsColumn(
             "quantity",
             _("Quantity"),
             lambda row: (row.quantity, row.material.measure) if row.quantity else None,

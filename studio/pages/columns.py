@@ -172,6 +172,14 @@ class ShortQuantityColumn(QuantityColumn[Row]):
 
 
 @dataclass(frozen=True)
+class TenthsColumn(QuantityColumn[Row]):
+    """The same, to a tenth on the page: nobody weighs thousandths. The ledger's own pages stay exact."""
+
+    def text(self, value: Any, formatter: Formatter) -> str:
+        return formatter.tenths(*value)
+
+
+@dataclass(frozen=True)
 class UnitCostColumn(Column[Row]):
     """Triples of (millionths of money, thousandths of the base unit, measure): "£2.13 per 100 mL".
 

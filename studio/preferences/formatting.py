@@ -84,6 +84,11 @@ class Formatter:
         """An amount in its base unit: "1,250 mL"; a count stands alone: "2"."""
         return format_quantity(amount, Measure(measure), decimal_comma=self.decimal_comma)
 
+    def tenths(self, amount: int, measure: str) -> str:
+        """An amount to a tenth of its base unit, as it is weighed or measured; what is less is written out."""
+        rounded = divide_half_up(amount, 100) * 100
+        return self.quantity(rounded or amount, measure)
+
     def short_quantity(self, amount: int, measure: str) -> str:
         """An amount for reading at arm's length: at most one decimal, litres and kilograms when large."""
         larger = LARGER_UNIT.get(Measure(measure))

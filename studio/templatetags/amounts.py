@@ -33,5 +33,15 @@ def _add_tag(name: str) -> None:
         return text
 
 
-for _name in ("quantity", "short_quantity", "money", "unit_cost", "day", "percent", "size", "density"):
+for _name in (
+    "quantity",
+    "tenths",
+    "short_quantity",
+    "money",
+    "unit_cost",
+    "day",
+    "percent",
+    "size",
+    "density",
+):
     _add_tag(_name)

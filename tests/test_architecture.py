@@ -98,6 +98,7 @@ PURE = (
     "inventory/recipes/flow_cups.py",
     "inventory/recipes/measuring.py",
     "inventory/recipes/ratio_parts.py",
+    "inventory/recipes/written_parts.py",
     "inventory/reordering/calculations",
     "inventory/stock/availability.py",
     "inventory/stock/jar_labels.py",

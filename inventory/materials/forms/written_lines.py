@@ -140,9 +140,10 @@ class WrittenRows:
 
 def rows_so_far(
     data: QueryDict,
-    written: WrittenLinesForm,
+    written: StudioForm,
     read: Callable[[], list[dict[str, Any]]],
     *,
+    prefix: str = "lines",
     at_most: int,
     untouched: Mapping[str, str],
 ) -> list[dict[str, Any]]:
@@ -152,7 +153,7 @@ def rows_so_far(
     """
     typed = [
         row
-        for row in typed_rows(data, "lines", at_most=at_most)
+        for row in typed_rows(data, prefix, at_most=at_most)
         if not row.get("DELETE") and any(text and untouched.get(name) != text for name, text in row.items())
     ]
     more = read() if written.is_valid() else []

@@ -13,6 +13,7 @@ from inventory.materials.new_in_place import NewMaterials
 from inventory.recipes.actions.recipes import MIXABLE
 from inventory.recipes.forms.choices import offer
 from inventory.recipes.models import Basis
+from inventory.recipes.written_parts import WrittenPart, read_part
 from studio.errors import InputError, MeniscusError
 from studio.pages.colour_input import ColourInput
 from studio.pages.forms import EditForm, NotesField, StudioForm, TypedField
@@ -157,6 +158,12 @@ class PartForm(MaterialRowForm):
         if self.may_name_new:
             kinds = [("", _("By its name")), *((kind.value, kind.label) for kind in PART_KINDS)]
             cast("forms.ChoiceField", self.fields["new_kind"]).choices = kinds
+
+    @property
+    def as_written(self) -> WrittenPart | None:  # type: ignore[override]
+        """The line that it was read from, so that both can be compared."""
+        written = self["written"].value()
+        return read_part(str(written)) if written else None
 
     def amount_of(self, material: Material, cleaned: dict[str, Any]) -> int | None:
         parts: int | None = cleaned.get("parts")

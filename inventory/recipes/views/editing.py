@@ -15,6 +15,7 @@ from inventory.recipes.actions.recipes import write_recipe, write_version
 from inventory.recipes.forms.recipes import (
     MOST_PARTS,
     SPARE_PARTS,
+    PartForm,
     PartRows,
     PartsForm,
     RecipeForm,
@@ -22,15 +23,18 @@ from inventory.recipes.forms.recipes import (
     part_materials,
     typed_parts,
 )
+from inventory.recipes.forms.written_parts import WrittenPartsForm
 from inventory.recipes.models import Basis, Recipe, RecipeVersion
 from inventory.recipes.queries import latest_version
 from studio.accounts.roles import WORKERS, current_user, role_required
 from studio.auditing.queries import last_change_number
-from studio.pages.formsets import Rows
+from studio.pages.formsets import Rows, as_sent, data_of_rows
 from studio.pages.saving import form_status, saved, submission_from
 from studio.preferences.context import current_studio
 from studio.translation import _
 from studio.values.units import Measure
+
+PREFIX = "parts"
 
 
 @require_http_methods(["GET", "POST"])
@@ -39,6 +43,8 @@ def new(request: HttpRequest) -> HttpResponse:
     materials = part_materials()
     made = set(Recipe.objects.values_list("makes_id", flat=True))
     form = RecipeForm(request.POST or None, studio=current_studio(request), materials=materials, made=made)
+    if request.POST.get("do") == "read":
+        return _with_written(request, form, materials)
     rows = _rows(request, materials, None)
 
     def write() -> Recipe:
@@ -55,8 +61,30 @@ def new(request: HttpRequest) -> HttpResponse:
     if recipe is not None:
         messages.success(request, _("{recipe} saved.", recipe=recipe.name))
         return redirect("inventory:recipe", pk=recipe.pk)
-    back = {"back_url": reverse("inventory:recipes"), "back_label": _("Recipes")}
-    return _page(request, form, rows, title=_("Add a recipe"), **back)
+    return _page(request, form, rows, **_new_context(request))
+
+
+def _with_written(request: HttpRequest, form: RecipeForm, materials: dict[int, Material]) -> HttpResponse:
+    """The page as it was sent, with rows for the parts that were written as text. Nothing is saved."""
+    studio, kwargs = current_studio(request), _row_kwargs(request, materials)
+    written = WrittenPartsForm(request.POST, studio=studio)
+    typed = written.rows(request.POST, kwargs["new"], kwargs["new_measure"])
+    spare: list[dict[str, Any]] = [{}] if len(typed) < MOST_PARTS else []
+    data = as_sent(request.POST) | data_of_rows(PREFIX, [*typed, *spare], PartForm)
+    rows = PartRows(data, prefix=PREFIX, form_kwargs=kwargs)
+    for each in (form, *rows.forms):
+        each.hides_errors = True
+    context = _new_context(request) | ({"written": written} if written.errors else {})
+    return _page(request, form, rows, status=422 if written.errors else 200, **context)
+
+
+def _new_context(request: HttpRequest) -> dict[str, Any]:
+    return {
+        "title": _("Add a recipe"),
+        "back_url": reverse("inventory:recipes"),
+        "back_label": _("Recipes"),
+        "written": WrittenPartsForm(studio=current_studio(request)),
+    }
 
 
 @require_http_methods(["GET", "POST"])
@@ -83,7 +111,7 @@ def version(request: HttpRequest, pk: int) -> HttpResponse:
         messages.success(request, _version_message(recipe.name, made, latest))
         return redirect("inventory:recipe", pk=pk)
     latest = latest_version(recipe)
-    context = {
+    context: dict[str, Any] = {
         "title": _("New version of {recipe}", recipe=recipe.name),
         "back_url": reverse("inventory:recipe", args=[pk]),
         "back_label": recipe.name,
@@ -98,9 +126,11 @@ def _new_in(rows: Rows) -> NewMaterials:
     return cast("NewMaterials", rows.form_kwargs["new"])
 
 
-def _page(request: HttpRequest, form: PartsForm, rows: Rows, **context: Any) -> HttpResponse:
+def _page(
+    request: HttpRequest, form: PartsForm, rows: Rows, *, status: int | None = None, **context: Any
+) -> HttpResponse:
     context |= {"form": form, "formset": rows, "section": "inventory:recipes"}
-    return render(request, "recipes/edit.html", context, status=form_status(form))
+    return render(request, "recipes/edit.html", context, status=status or form_status(form))
 
 
 def _materials_for(latest: RecipeVersion | None) -> dict[int, Material]:
@@ -119,16 +149,21 @@ def _version_message(recipe: str, made: RecipeVersion, latest: RecipeVersion | N
 
 def _rows(request: HttpRequest, materials: dict[int, Material], latest: RecipeVersion | None) -> Rows:
     """The parts as they were sent, or as the latest version has them and a few blank rows."""
-    common = {
+    common = _row_kwargs(request, materials)
+    if request.POST:
+        return PartRows(request.POST, prefix=PREFIX, form_kwargs=common)
+    parts = latest.parts.all() if latest is not None else []
+    first = [{"material": part.material_id, "parts": part.parts} for part in parts]
+    spare = min(SPARE_PARTS if first else SPARE_PARTS + 1, MOST_PARTS - len(first))
+    return PartRows(prefix=PREFIX, initial=first, spare=spare, form_kwargs=common)
+
+
+def _row_kwargs(request: HttpRequest, materials: dict[int, Material]) -> dict[str, Any]:
+    """What every row is made with; what is new is measured as the parts are."""
+    return {
         "studio": current_studio(request),
         "materials": materials,
         "choices": by_kind(materials.values()),
         "new": NewMaterials(materials, current_user(request).is_owner),
         "new_measure": Measure.MASS if request.POST.get("basis") == Basis.MASS else Measure.VOLUME,
     }
-    if request.POST:
-        return PartRows(request.POST, prefix="parts", form_kwargs=common)
-    parts = latest.parts.all() if latest is not None else []
-    first = [{"material": part.material_id, "parts": part.parts} for part in parts]
-    spare = min(SPARE_PARTS if first else SPARE_PARTS + 1, MOST_PARTS - len(first))
-    return PartRows(prefix="parts", initial=first, spare=spare, form_kwargs=common)

@@ -35,6 +35,7 @@ from inventory.plans.actions import reserved_materials
 from inventory.purchasing.actions.corrections import standing_corrections, take_back_correction
 from inventory.purchasing.actions.settling import settle_after_reversal
 from inventory.purchasing.book_checks import check_deliveries
+from inventory.purchasing.file_import.columns import DELIVERY_PAGE
 from inventory.purchasing.order_documents import ORDER
 from inventory.recipes.actions.recipes import refresh_made_from
 from inventory.recipes.file_import import RECIPES
@@ -163,6 +164,7 @@ def register(app: AppConfig) -> None:
     register_check(database_rules_in_place, "database")
     verification.register(LEDGER_PROOF)
     import_kinds.register(MATERIALS, OPENING_STOCK, RECIPES, SESSIONS)
+    import_kinds.register_page(DELIVERY_PAGE)
     import_actions.register(batched)
     issued_kinds.register(ORDER)
     archiving.describe()

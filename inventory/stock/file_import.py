@@ -100,7 +100,10 @@ COLUMNS = (
         is_money=True,
     ),
     ImportColumn(
-        "on", gettext_lazy("Stock as of"), ("date", "day", "as of", "counted on", "datum", "stand", "tag")
+        "on",
+        gettext_lazy("Stock as of"),
+        ("date", "day", "as of", "counted on", "datum", "stand", "tag"),
+        gettext_lazy("Without it, today. Past sessions that you want to import need an earlier day."),
     ),
     ImportColumn(
         "opened_on", gettext_lazy("Opened on"), ("opened", "geöffnet", "geöffnet am", "angebrochen")

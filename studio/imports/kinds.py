@@ -89,12 +89,37 @@ class ImportKind(TableKind):
         return user.role in self.roles and (user.sees_money or not self.needs_money)
 
 
+@dataclass(frozen=True, slots=True)
+class OtherPage:
+    """A page of a room's own that imports something as a whole, to be found among the imports."""
+
+    url_name: str
+    title: "_StrOrPromise"
+    lead: "_StrOrPromise"
+    roles: Sequence[Role]
+    needs_money: bool
+
+    def allows(self, user: User) -> bool:
+        return user.role in self.roles and (user.sees_money or not self.needs_money)
+
+
 _KINDS: dict[str, ImportKind] = {}
+_PAGES: dict[str, OtherPage] = {}
 
 
 def register(*kinds: ImportKind) -> None:
     """Add kinds to what can be imported, in this order."""
     _KINDS.update({kind.code: kind for kind in kinds})
+
+
+def register_page(page: OtherPage) -> None:
+    """Link to another page that imports."""
+    _PAGES[page.url_name] = page
+
+
+def pages_for(user: User) -> list[OtherPage]:
+    """The other pages that this person may use."""
+    return [page for page in _PAGES.values() if page.allows(user)]
 
 
 def every_kind() -> list[ImportKind]:

@@ -4,8 +4,9 @@ from collections.abc import Mapping
 
 from django.utils.translation import gettext_lazy
 
+from studio.accounts.roles import WORKERS
 from studio.imports.headings import LINES_SEARCHED, plain
-from studio.imports.kinds import ImportColumn, TableKind
+from studio.imports.kinds import ImportColumn, OtherPage, TableKind
 from studio.imports.reading import Sheet
 
 COLUMNS = (
@@ -80,6 +81,13 @@ COLUMNS = (
     ),
 )  # fmt: skip
 DELIVERY_LINES = TableKind("delivery-lines", COLUMNS)
+DELIVERY_PAGE = OtherPage(
+    "inventory:delivery-file",
+    gettext_lazy("Delivery from a file"),
+    gettext_lazy("The lines of one invoice, with its carriage. Each becomes a lot."),
+    roles=WORKERS,
+    needs_money=True,
+)
 
 # A heading that means the second where another heading already names the first: "quantity" beside "size" counts packs,
 # "price" beside "total" is for one pack.

@@ -14,7 +14,7 @@ from studio.accounts.roles import ROLE_REFUSED, WORKERS, current_user, role_requ
 from studio.imports.actions import ROWS_AT_ONCE, Saved, save_all, save_rows
 from studio.imports.checking import CheckedRow, OpenTable, RowState, check
 from studio.imports.forms import ImportForm
-from studio.imports.kinds import ImportKind, kind_named, kinds_for
+from studio.imports.kinds import ImportKind, kind_named, kinds_for, pages_for
 from studio.imports.tables import CheckedTable
 from studio.imports.views.files import failed_rows, table_file
 from studio.pages.exports import CSV, XLSX
@@ -25,6 +25,7 @@ from studio.translation import _, ngettext
 
 STEPS = [gettext_lazy("Choose or paste"), gettext_lazy("Check the rows"), gettext_lazy("Saved")]
 MOST_SHOWN = 300
+ENOUGH_TO_TELL = 5
 CHECK, SAVE, SAVE_GOOD, FAILED = "check", "save", "save-good", "failed"
 
 
@@ -35,7 +36,7 @@ def imports(request: HttpRequest) -> HttpResponse:
     context = {
         "title": _("Import"),
         "lead": _("Bring what you have in a spreadsheet. Nothing is saved until you have seen every row."),
-        "kinds": kinds_for(current_user(request)),
+        "kinds": [*kinds_for(current_user(request)), *pages_for(current_user(request))],
     }
     return render(request, "imports/list.html", context)
 
@@ -124,6 +125,7 @@ def _page(
         "rows": rows,
         "wrong": wrong,
         "new": sum(row.state is RowState.NEW for row in rows),
+        "everywhere": _wrong_everywhere(kind, rows),
         "there": sum(row.state is RowState.THERE for row in rows),
         "table": CheckedTable(_shown(rows), request, open_table=opened),
         "most_shown": MOST_SHOWN,
@@ -145,6 +147,14 @@ def _shown(rows: Sequence[CheckedRow]) -> list[CheckedRow]:
         return list(rows)
     chosen = sorted(rows, key=lambda row: row.state is not RowState.WRONG)[:MOST_SHOWN]
     return sorted(chosen, key=lambda row: row.line.number)
+
+
+def _wrong_everywhere(kind: ImportKind, rows: Sequence[CheckedRow]) -> list[str]:
+    """Labels of columns with a problem in every row: they may have been taken for something that they are not."""
+    if len(rows) < ENOUGH_TO_TELL:
+        return []
+    fields = [{problem.field for problem in row.problems} for row in rows]
+    return [label for key, label in kind.labels.items() if all(key in each for each in fields)]
 
 
 def _kind(request: HttpRequest, code: str) -> ImportKind:

@@ -162,3 +162,17 @@ def test_looking_at_more_rows_asks_the_database_no_more(signed: Client) -> None:
         return len(counted)
 
     assert asked(2) == asked(60)
+
+
+def test_a_column_that_is_wrong_in_every_row_is_named(signed: Client) -> None:
+    rows = "".join(f"Ebb {number}\tpaint\tvolume\tby the window\n" for number in range(6))
+    page = looked_at(signed, f"Material\tKind\tMeasured in\tDensity\n{rows}")
+    assert page.context["everywhere"] == ["Density"]
+    page = sent_on(signed, page, "check", **{"column-3": ""})
+    assert (page.context["everywhere"], page.context["new"]) == ([], 6)
+
+
+def test_deliveries_are_found_among_the_imports_by_who_may_log_them(signed: Client, helper: User) -> None:
+    address = reverse("inventory:delivery-file")
+    assert address in signed.get(reverse("imports")).content.decode()
+    assert address not in as_user(helper).get(reverse("imports")).content.decode()

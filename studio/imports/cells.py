@@ -4,7 +4,7 @@ import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from django.db.models import TextChoices
 from django.utils import translation
@@ -16,6 +16,9 @@ from studio.values.money import read_money
 from studio.values.numbers import read_decimal, read_small_whole, tidy
 from studio.values.quantities import Reading
 from studio.values.sizes import Size, read_size
+
+if TYPE_CHECKING:
+    from django.utils.functional import _StrOrPromise
 
 Value = TypeVar("Value")
 YES = frozenset(["yes", "y", "true", "1", "x", "ja", "j", "wahr", "✓"])
@@ -50,7 +53,7 @@ class Cells:
     def __getitem__(self, key: str) -> str:
         return self.texts.get(key, "")
 
-    def note(self, key: str, problem: InputError | str) -> None:
+    def note(self, key: str, problem: "InputError | _StrOrPromise") -> None:
         """Something is wrong with a cell."""
         self.problems.append(InputError(str(problem), field=key))
 
@@ -58,7 +61,9 @@ class Cells:
         """Raise InputError with everything that is wrong with the row; nothing where nothing is."""
         refuse_all(self.problems)
 
-    def read(self, key: str, reader: Callable[[str], Value], *, required: str = "") -> Value | None:
+    def read(
+        self, key: str, reader: Callable[[str], Value], *, required: "_StrOrPromise" = ""
+    ) -> Value | None:
         """What a cell says by a reader; None for a blank one, which is a problem where `required` says what to do."""
         text = self[key]
         if not text:
@@ -71,7 +76,7 @@ class Cells:
             self.note(key, problem)
             return None
 
-    def words(self, key: str, *, most: int, required: str = "") -> str:
+    def words(self, key: str, *, most: int, required: "_StrOrPromise" = "") -> str:
         """A few words that their column has room for."""
 
         def fitting(text: str) -> str:
@@ -95,12 +100,12 @@ class Cells:
             key, lambda _cell: self.numbers.read(text, measure, density=density, allow_zero=allow_zero)
         )
 
-    def money(self, key: str, currency: str, *, required: str = "") -> int | None:
+    def money(self, key: str, currency: str, *, required: "_StrOrPromise" = "") -> int | None:
         """Money in millionths of a currency."""
         comma = self.numbers.decimal_comma
         return self.read(key, lambda text: read_money(text, currency, decimal_comma=comma), required=required)
 
-    def day(self, key: str, *, required: str = "") -> date | None:
+    def day(self, key: str, *, required: "_StrOrPromise" = "") -> date | None:
         """A day, in the studio's order of day, month and year."""
         return self.read(key, self.days.read_day, required=required)
 
@@ -169,7 +174,7 @@ class Cells:
 
         return self.read(key, read)
 
-    def choice(self, key: str, words: Mapping[str, Value], *, required: str = "") -> Value | None:
+    def choice(self, key: str, words: Mapping[str, Value], *, required: "_StrOrPromise" = "") -> Value | None:
         """One of several words, as `words_of` lists them."""
 
         def read(text: str) -> Value:

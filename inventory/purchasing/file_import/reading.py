@@ -9,6 +9,8 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
+from django.utils.translation import gettext_lazy
+
 from inventory.materials.models import Kind, Material
 from inventory.purchasing.actions.delivery_facts import MOST_PACKS, LineFacts
 from inventory.purchasing.file_import.columns import DELIVERY_LINES, other_meanings
@@ -25,6 +27,8 @@ from studio.values.units import Measure
 
 LONGEST_NAME = 120
 LONGEST_WORD = 60
+NO_MATERIAL = gettext_lazy("Enter the material.")  # translated only where a cell is blank
+NO_PRICE = gettext_lazy("Enter the price of the line, or of one pack.")
 # Where a column is not called what the facts call it.
 COLUMN_OF = {"pack": "pack_size", "supplier_batch": "batch"}
 
@@ -145,7 +149,7 @@ class _Reader:
     def read(self, line: Line, cells: Cells) -> FileLine:
         """One line. Raises InputErrors with everything that is wrong with it."""
         material = cells.read(
-            "material", lambda name: self._material(name, cells["kind"]), required=_("Enter the material.")
+            "material", lambda name: self._material(name, cells["kind"]), required=NO_MATERIAL
         )
         packs = cells.whole("packs", least=1, most=MOST_PACKS) or 1
         reading = self._pack_size(cells, material)
@@ -202,9 +206,7 @@ class _Reader:
     def _price(self, cells: Cells, packs: int) -> int | None:
         """The price of the line, or that of a pack so many times."""
         if cells["price"] or not cells["price_each"]:
-            return cells.money(
-                "price", self.currency, required=_("Enter the price of the line, or of one pack.")
-            )
+            return cells.money("price", self.currency, required=NO_PRICE)
         each = cells.money("price_each", self.currency)
         if each is not None and each * packs > LARGEST_AMOUNT:
             cells.note("price_each", _("That number is too large. Check the price and the packs."))

@@ -62,7 +62,7 @@ class Visitor:
     def write(self, answers: Mapping[str, str | bool], within: Place | None = None) -> None:
         """Fill fields by their labels: with text, with the words of a choice, or with a tick."""
         for label, answer in answers.items():
-            field = (within or self.page).get_by_label(labelled(label))
+            field = (within or self.page).get_by_label(labelled(label)).filter(visible=True)
             if isinstance(answer, bool):
                 field.set_checked(answer)
             elif field.evaluate("field => field.localName") == "select":
@@ -72,7 +72,7 @@ class Visitor:
 
     def choose(self, label: str, words: str, within: Place | None = None) -> None:
         """Take the choice that begins with these words, whatever it says of the stock behind them."""
-        field = (within or self.page).get_by_label(labelled(label))
+        field = (within or self.page).get_by_label(labelled(label)).filter(visible=True)
         found = [
             choice for choice in field.get_by_role("option").all_inner_texts() if choice.startswith(words)
         ]

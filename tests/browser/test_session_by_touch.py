@@ -110,7 +110,7 @@ def test_plus_and_minus_keep_the_unit_and_the_figures_follow(screen: Screen, ent
     she = enter(screen)
     fill(she)
     wanted = field(she, "Total amount", "Cup 1")
-    figures = she.row("Cup 1").locator("[data-figures]")
+    figures = she.row("Cup 1").locator(".figures")
     # 100 mL of white are 1.00 and 300 mL of medium 1.50.
     expect(figures).to_contain_text("Costs £2.50")
     expect(figures).to_contain_text("Left in stock afterwards: 900 mL Sail Loft White, 2.7 L Loft medium.")
@@ -170,7 +170,7 @@ def test_a_cup_filled_from_a_bottle_asks_for_no_amount_and_offers_its_bottles(en
     pours = she.row("Pours 1")
     she.choose("Surface", CANVAS, pours)
     she.write({"How many": "2", "Technique": "Ring pour", "Poured per surface": "100 ml"}, pours)
-    expect(cup.locator("[data-figures]")).to_contain_text("1.05 L Sail Loft White")
+    expect(cup.locator(".figures")).to_contain_text("1.05 L Sail Loft White")
 
     she.choose("Contents", PALE, cup)
     expect(cup.get_by_label(labelled("Total amount"))).to_be_visible()
@@ -251,7 +251,7 @@ def test_a_photo_survives_a_refusal_and_is_kept_with_the_pours(enter: Enter, tmp
     assert photo.pours.count() == 2
     shown = she.page.get_by_role("img", name="Photo of")
     shown.scroll_into_view_if_needed()  # it is read once it comes near
-    expect(shown).to_have_js_property("naturalWidth", 240)
+    expect(shown).to_have_js_property("naturalWidth", 400)  # as large as it was sent
 
     she.open("/sessions/new/")
     expect(she.row("Pours 1").locator("input[type=file]")).to_have_value("")
@@ -264,7 +264,7 @@ def test_a_changed_plan_its_parts_and_its_photo_come_back_after_the_phone_slept(
     fill(she)
     she.write({WHITE: "123 ml"}, she.row("Cup 1"))
     she.row("Pours 1").locator("input[type=file]").set_input_files(photo_file(tmp_path))
-    expect(she.row("Cup 1").locator("[data-figures]")).to_contain_text("877 mL Sail Loft White")
+    expect(she.row("Cup 1").locator(".figures")).to_contain_text("877 mL Sail Loft White")
     context = she.page.context
     she.page.close()
 
@@ -273,7 +273,7 @@ def test_a_changed_plan_its_parts_and_its_photo_come_back_after_the_phone_slept(
     she.sees(re.compile("Your unsaved entries from .* have been restored"))
     expect(field(she, WHITE, "Cup 1")).to_have_value("123 ml")
     expect(she.row("Pours 1").locator("input[type=file]")).to_have_value(re.compile(r"IMG_0001\.jpg$"))
-    expect(she.row("Cup 1").locator("[data-figures]")).to_contain_text("877 mL Sail Loft White")
+    expect(she.row("Cup 1").locator(".figures")).to_contain_text("877 mL Sail Loft White")
     she.press("Save session")
     she.sees("Session saved")
     assert Session.objects.get().mixes.get().lot.balance.quantity == making.units(423 - 200)

@@ -45,7 +45,7 @@ def check_recorded(using: str, tally: Tally) -> None:
 
 
 def _logged(model: type[Model], using: str) -> dict[int, Values | None]:
-    """What the log last recorded of each row by field, with ADDED once its beginning is there; None for a deleted one."""
+    """What the log last recorded of each row by field, ADDED among them if it began there; None for a deleted one."""
     of_model = ContentType.objects.db_manager(using).get_for_model(model)
     entries = LogEntry.objects.using(using).filter(content_type=of_model).order_by("pk")
     logged: dict[int, Values | None] = defaultdict(dict)

@@ -42,7 +42,7 @@ class Effort:
 
 
 GOAL = Effort(clicks=60, fields=35, pages=25)
-EFFORT = Effort(clicks=21, fields=25, pages=14)  # last measured, on phone and desk alike
+EFFORT = Effort(clicks=22, fields=25, pages=14)  # last measured on a phone; a desk takes one click less
 
 
 @dataclass
@@ -156,7 +156,10 @@ def price_piece(she: Counted) -> None:
 
 
 def print_price_list(she: Counted) -> None:
-    she.touch(she.page.get_by_role("link", name="Price list", exact=True).locator("visible=true").first)
+    link = she.page.get_by_role("link", name="Price list", exact=True).filter(visible=True).first
+    if not link.is_visible():  # a phone's bar has it behind More
+        she.touch(she.page.get_by_role("navigation").get_by_text("More", exact=True))
+    she.touch(link)
     she.press("Print the list")
     she.page.wait_for_url("**/price-list/paper/**")
     paper = she.page.request.get(she.page.url)

@@ -302,3 +302,13 @@ def test_an_address_that_does_not_exist_and_a_request_that_is_too_large_are_prob
         assert (answer.status_code, answer.headers["Content-Type"]) == (404, PROBLEM)
     large = client.post("/api/write-offs/", {"note": "x" * 20}, content_type="application/json")
     assert (large.status_code, large.headers["Content-Type"]) == (413, PROBLEM)
+
+
+def test_a_request_for_another_host_is_a_problem_document_for_programs_alone(owner: User) -> None:
+    program = Client(headers={"host": "elsewhere.example"})
+    for path, kind in (("/api/materials/", PROBLEM), ("/materials/", "text/html; charset=utf-8")):
+        answer = program.get(path)
+        assert (answer.status_code, answer.headers["Content-Type"].partition(";")[0]) == (
+            400,
+            kind.partition(";")[0],
+        )

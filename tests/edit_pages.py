@@ -72,7 +72,9 @@ def says(**typed: Any) -> Callable[[], dict[str, Any]]:
 
 def weighable(studio: SmallStudio) -> Session:
     """Its session, with a density of everything that was poured."""
-    Material.objects.filter(density=None, measure="volume").update(density=1_000_000)
+    for liquid in Material.objects.filter(density=None, measure="volume"):
+        liquid.density = 1_000_000
+        liquid.save()
     return studio.session
 
 

@@ -158,11 +158,12 @@ class SizeField(TypedField):
 
 
 class Fieldset(NamedTuple):
-    """Fields that stand together on a page, under a heading."""
+    """Fields that stand together on a page, under a heading; what is seldom needed is folded away while it is blank."""
 
     heading: "_StrOrPromise"
     fields: Sequence[str]
     hint: "_StrOrPromise" = ""
+    is_folded: bool = False
 
 
 def _of_plain_digits(to_python: Callable[[Any], int | None]) -> Callable[[Any], int | None]:
@@ -198,11 +199,11 @@ class StudioForm(forms.Form):
                 field.label = str(field.label).format(currency=studio.currency)
 
     @property
-    def groups(self) -> list[tuple[Fieldset, list[forms.BoundField]]]:
-        """The fieldsets, each with those of its fields that the form has."""
-        return [
-            (each, [self[name] for name in each.fields if name in self.fields]) for each in self.fieldsets
-        ]
+    def groups(self) -> list[tuple[Fieldset, list[forms.BoundField], bool]]:
+        """The fieldsets, each with those of its fields that the form has, and whether any of them is filled in."""
+        fields = [[self[name] for name in each.fields if name in self.fields] for each in self.fieldsets]
+        filled = [any(field.value() or field.errors for field in some) for some in fields]
+        return list(zip(self.fieldsets, fields, filled, strict=True))
 
     @property
     def errors(self) -> ErrorDict:

@@ -124,7 +124,11 @@ class DeliveryForm(InvoiceForm, AskingForm):
 
     fieldsets = (
         Fieldset(gettext_lazy("Invoice details"), ["supplier", "new_supplier", "received_on", "reference"]),
-        Fieldset("", ["currency", "rate", "paid", "rate_on"]),
+        Fieldset(
+            gettext_lazy("Invoice in another currency"),
+            ["currency", "rate", "paid", "rate_on"],
+            is_folded=True,
+        ),
         Fieldset(gettext_lazy("Shared costs"), ["carriage", "carriage_shared_by", "duty", "tax"]),
     )
     header: DeliveryHeader  # once it is valid

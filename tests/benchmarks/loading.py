@@ -17,6 +17,7 @@ from inventory.materials.models import Kind, Material, Supplier
 from inventory.purchasing.models import Delivery, DeliveryLine
 from inventory.recipes.models import Mix, Recipe, RecipePart, RecipeVersion
 from inventory.sessions.models import Pour, Session, Technique
+from studio.submission import transaction as submitted
 from tests import making
 from tests.benchmarks.ten_years import FIRST_DAY, LAST_DAY, MADE, MATERIALS, SURFACES, Event, TenYears
 from tests.faults.jobs import Meet, Say
@@ -64,9 +65,10 @@ def _materials() -> None:
         elif number <= SURFACES + MADE:
             facts["kind"] = Kind.MIX
         rows.append(Material(pk=number, name=f"Material {number:03}", **facts))
-    Material.objects.bulk_create(rows)
     made = [row for row in rows if row.kind == Kind.MIX]
-    Recipe.objects.bulk_create(Recipe(pk=row.pk, name=row.name, makes=row) for row in made)
+    with submitted(None):  # one by one: the change log knows of them
+        for row in (*rows, *(Recipe(pk=each.pk, name=each.name, makes=each) for each in made)):
+            row.save(force_insert=True)
     RecipeVersion.objects.bulk_create(
         RecipeVersion(pk=row.pk, recipe_id=row.pk, number=1, written_on=FIRST_DAY) for row in made
     )

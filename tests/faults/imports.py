@@ -86,7 +86,7 @@ def _file(turn: int, bad: int | None = None) -> str:
 def _refused(database: RealDatabase, file: Path, turn: int, bad: int) -> bool:
     file.write_text(_file(turn, bad))
     told: str = database.do(receive, file=str(file))
-    return f"line {bad + 2}, quantity" in told and database.do(what_came, turn=turn) == (0, 0, 0)
+    return f"line {bad + 2}, Pack size" in told and database.do(what_came, turn=turn) == (0, 0, 0)
 
 
 # What the workers do

@@ -40,7 +40,7 @@ def check_recorded(using: str, tally: Tally) -> None:
                     "recorded", _where(model, row.pk), _("{field} was changed beside the record", field=field)
                 )
         for number, last in logged.items():
-            if last is not None:
+            if last is not None and ADDED in last:
                 tally.tell("recorded", _where(model, number), _("it is gone, and no deletion was recorded"))
 
 
@@ -53,6 +53,8 @@ def _logged(model: type[Model], using: str) -> dict[int, Values | None]:
         if action == LogEntry.Action.DELETE:
             logged[number] = None
             continue
+        if logged[number] is None and action != LogEntry.Action.CREATE:
+            continue  # told of the row after it was gone
         values = logged[number] or {}
         if action == LogEntry.Action.CREATE:
             values = {ADDED: True}

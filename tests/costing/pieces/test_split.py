@@ -29,6 +29,7 @@ from inventory.errors import CannotReverse
 from inventory.ledger.models import Posting
 from inventory.ledger.reversal_guards import reason_against
 from inventory.ledger.summaries import reversal_obstacle
+from inventory.ledger.verification import check
 from inventory.materials.models import Kind
 from inventory.sessions.models import Pour
 from studio.accounts.models import User
@@ -130,6 +131,7 @@ def test_a_piece_taken_apart_leaves_its_pours_free_and_its_session_can_go(owner:
     add_labour(piece=piece, work="Sanding", minutes=5, submission=making.make_submission(by=owner, on=LATER))
     postings = Posting.objects.count()
     split_piece(piece=piece, submission=making.make_submission())
+    assert check().is_clean
     assert not any(rows.objects.exists() for rows in (Piece, PiecePour, PieceStep, Labour))
     assert pours_without_piece() == [pour]
     assert Posting.objects.count() == postings

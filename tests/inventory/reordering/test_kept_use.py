@@ -170,7 +170,9 @@ class WatchedStudio(SeededStudio):
 
     def open_up(self) -> None:
         super().open_up()
-        Material.objects.update(guessed_use=units(70))  # a level from the first day
+        for paint in Material.objects.all():
+            paint.guessed_use = units(70)  # a level from the first day
+            paint.save()
 
     def attempt(self, write: Callable[[], Made]) -> Made | None:
         today = timezone.localtime(self.at).date()

@@ -86,7 +86,7 @@ def post_as_it_stands(client: Client, page: Any) -> Any:
     data |= {
         name: chosen(page, name)
         for name in data
-        if name.endswith(("contents", "surface", "technique", "leftover"))
+        if name.endswith(("contents", "-surface", "technique", "leftover"))
     }
     return client.post(reverse(NEW), data | {"key": KEY, "held_on": TODAY.isoformat()})
 

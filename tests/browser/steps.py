@@ -11,6 +11,16 @@ from tests.browser.chromium import Screen
 
 Place = Page | Locator
 
+UNTIL_KEPT = """async () => {
+    for (let left = 150; left; left--) {
+        const kept = await caches.open("meniscus.pages." + document.body.dataset.user);
+        const needed = [location.pathname, ...Array.from(document.scripts, script => script.src).filter(Boolean)];
+        if ((await Promise.all(needed.map(each => kept.match(each)))).every(Boolean)) { return; }
+        await new Promise(resolve => setTimeout(resolve, 100));
+    }
+    throw new Error("The page is not kept.");
+}"""
+
 
 def labelled(label: str) -> Pattern[str]:
     """A field's label in full, with or without the words that say its unit or that it is optional."""
@@ -81,6 +91,10 @@ class Visitor:
     def sees(self, words: str | Pattern[str]) -> None:
         """Wait until the page says this."""
         expect(self.page.get_by_role("main")).to_contain_text(words)
+
+    def waits_until_kept(self) -> None:
+        """Wait until the page and its scripts are kept for when there is no network."""
+        self.page.evaluate(UNTIL_KEPT)
 
     def reads(self) -> str:
         """All words of the page, with plain spaces."""

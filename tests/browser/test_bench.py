@@ -23,11 +23,6 @@ NAME, PHRASE = "wren", "eleven-canvases-by-noon"
 SMALLEST = 72  # CSS pixels, for gloves: own choice
 
 # The page itself and every script of it: without one of them it would not work without a network.
-IS_KEPT = """async () => {
-    const kept = await caches.open("meniscus.pages." + document.body.dataset.user);
-    const needed = [location.pathname, ...Array.from(document.scripts, script => script.src).filter(Boolean)];
-    return (await Promise.all(needed.map(each => kept.match(each)))).every(Boolean);
-}"""
 
 
 @pytest.fixture
@@ -67,7 +62,7 @@ def test_a_plan_is_poured_with_the_network_cut_for_a_while(
     she.open(f"/plans/{plan}/bench/")
     page = she.page
     expect(page.get_by_role("heading", name="Step 1 of")).to_be_visible()
-    page.wait_for_function(IS_KEPT)
+    she.waits_until_kept()
     go_to_the_first_pour(she)
     she.press("Poured")
     expect(page.locator("li[aria-current=step]")).to_contain_text("2 of 3")

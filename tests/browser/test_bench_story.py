@@ -148,9 +148,7 @@ def pour_at_the_bench(she: Visitor) -> None:
     she.follow("Open the bench view")
     step = page.locator("li[aria-current=step]")
     expect(step).to_be_visible()
-    page.wait_for_function(
-        "caches.open('meniscus.pages.' + document.body.dataset.user).then(c => c.keys()).then(k => k.length > 4)"
-    )
+    she.waits_until_kept()
     while step.get_attribute("data-kind") != "pour":
         she.press("Next")
     she.press("Poured")

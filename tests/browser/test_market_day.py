@@ -35,11 +35,6 @@ pytestmark = pytest.mark.browser
 
 NAME, PHRASE = "wren", "eleven-canvases-by-noon"
 SMALLEST = 72  # CSS pixels, for cold hands: own choice
-IS_KEPT = """async () => {
-    const kept = await caches.open("meniscus.pages." + document.body.dataset.user);
-    const needed = [location.pathname, ...Array.from(document.scripts, script => script.src).filter(Boolean)];
-    return (await Promise.all(needed.map(each => kept.match(each)))).every(Boolean);
-}"""
 A_MOMENT, MOST_MOMENTS = 500, 90  # in ms, and so many
 
 
@@ -90,7 +85,7 @@ def test_a_market_day_with_the_network_cut_is_reconciled_to_the_penny(
     page = she.page
     she.sign_in(NAME, PHRASE)
     she.open("/stall/")
-    page.wait_for_function(IS_KEPT)
+    she.waits_until_kept()
     assert measure(page)["wider"] <= 0
     sell_for_cash(she, "Exactly £30.00", "Tide 1")
     sell_for_cash(she, "£100.00", "Tide 2", "Tide 3")
@@ -153,7 +148,7 @@ def test_whoever_was_logged_out_meanwhile_is_told_and_what_waits_is_sent_after_l
     she = Visitor(context.new_page(), PHONE)
     she.sign_in(NAME, PHRASE)
     she.open("/stall/")
-    she.page.wait_for_function(IS_KEPT)
+    she.waits_until_kept()
     context.set_offline(True)
     sell_by_card(she, "Tide 5")
     context.clear_cookies()
@@ -212,7 +207,7 @@ def test_a_browser_that_is_ended_with_a_sale_unsent_loses_nothing_and_sends_it_o
     she = Visitor(context.new_page(), PHONE)
     she.sign_in(NAME, PHRASE)
     she.open("/stall/")
-    she.page.wait_for_function(IS_KEPT)
+    she.waits_until_kept()
     context.set_offline(True)
     sell_for_cash(she, "£100.00", "Tide 1", "Tide 2")
     sales_that(she.page, "Kept on this device", 1)

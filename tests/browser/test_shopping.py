@@ -22,11 +22,6 @@ pytestmark = pytest.mark.browser
 
 NAME, PHRASE = "wren", "eleven-canvases-by-noon"
 SMALLEST = 72  # CSS pixels, for a thumb in a shop: own choice
-IS_KEPT = """async () => {
-    const kept = await caches.open("meniscus.pages." + document.body.dataset.user);
-    const needed = [location.pathname, ...Array.from(document.scripts, script => script.src).filter(Boolean)];
-    return (await Promise.all(needed.map(each => kept.match(each)))).every(Boolean);
-}"""
 
 
 @pytest.fixture
@@ -50,7 +45,7 @@ def test_what_is_ticked_without_a_network_is_sent_later_and_the_rest_is_ordered(
     white = page.get_by_role("button", name="Chalk White")
     assert measure(page)["wider"] <= 0
     assert white.evaluate("button => button.getBoundingClientRect().height") >= SMALLEST
-    page.wait_for_function(IS_KEPT)
+    she.waits_until_kept()
 
     context.set_offline(True)
     white.click()

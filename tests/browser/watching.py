@@ -7,7 +7,8 @@ from playwright.sync_api import BrowserContext, ConsoleMessage, Page, Request
 
 # Width that does not fit, tables that lie over what stands beside them, bytes without photos, and what is too low to be
 # touched with a gloved hand. A link in the middle of a sentence is as high as its line, which WCAG 2.2 allows (success
-# criterion 2.5.8, the exception "Inline"); the menu of a desk with a mouse has its least height, 24 px.
+# criterion 2.5.8, the exception "Inline"); the menu and question marks of a desk with a mouse have its least height,
+# 24 px.
 MEASURE = """() => {
   const page = document.documentElement;
   const photos = /\\/(pieces\\/\\d+\\/(photo|thumbnail)|photos\\/\\d+(\\/thumbnail)?|counts\\/\\d+\\/picture)\\/$/;
@@ -20,7 +21,7 @@ MEASURE = """() => {
     const place = box.getBoundingClientRect();
     const isInline = control.localName === "a" && getComputedStyle(control).display === "inline";
     if (control.type === "hidden" || isInline || !control.checkVisibility({ visibilityProperty: true })) { continue; }
-    const isByMouse = control.closest(".rail") && !matchMedia("(pointer: coarse)").matches;
+    const isByMouse = control.closest(".rail, .term-mark") && !matchMedia("(pointer: coarse)").matches;
     if (place.width > 1 && place.height > 1 && place.height < (isByMouse ? 24 : 44)) {
       low.push(control.outerHTML.slice(0, 120) + " is " + Math.round(place.height) + " px high");
     }

@@ -20,7 +20,6 @@ from studio.pages.own_pages import own_pages
 swagger_csp = csp_update({"style-src": [SELF, UNSAFE_INLINE], "img-src": ["data:"]})
 api_docs = swagger_csp(SpectacularSwaggerSplitView.as_view())
 handler400 = "studio.serving.views.misaddressed"
-handler400 = "studio.api.plain_problems.bad_request"
 handler404 = "studio.api.plain_problems.not_found"
 handler500 = "studio.operations.outages.page_for"
 urlpatterns = [

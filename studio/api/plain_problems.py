@@ -28,10 +28,3 @@ def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
     if is_for_programs(request):
         return plain_problem(404, "There is nothing at this address.")
     return defaults.page_not_found(request, exception)
-
-
-def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:
-    """What a request that cannot be read at all answers, such as one for another host."""
-    if is_for_programs(request):
-        return plain_problem(400, "This request cannot be read.")
-    return defaults.bad_request(request, exception)

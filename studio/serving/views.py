@@ -11,6 +11,7 @@ from django.views.decorators.http import require_safe
 from django.views.defaults import bad_request
 
 from studio.accounts.roles import owner_required
+from studio.api.plain_problems import is_for_programs, plain_problem
 from studio.pages.qr import qr_code
 from studio.serving.addresses import Place
 from studio.serving.certificates import Certificates, fingerprint
@@ -38,7 +39,12 @@ def on_phones(request: HttpRequest) -> HttpResponse:
 
 
 def misaddressed(request: HttpRequest, exception: Exception) -> HttpResponseBase:
-    """The answer to a bad request. One that came by an address that is not served is told which one is."""
+    """The answer to a bad request. One that came by an address that is not served is told which one is.
+
+    Programs get a problem document.
+    """
+    if is_for_programs(request):
+        return plain_problem(400, "This request cannot be read.")
     if not isinstance(exception, DisallowedHost):
         return bad_request(request, exception)
     with translation.override(translation.get_language_from_request(request)):

@@ -102,7 +102,7 @@ def test_a_row_is_locked_before_its_old_values_are_read(as_owner: User) -> None:
     with CaptureQueriesContext(connection) as queries:
         paint.save()
     read = [query["sql"] for query in queries if query["sql"].startswith("SELECT")]
-    assert ["FOR NO KEY UPDATE" in sql for sql in read] == [True, False]
+    assert ["FOR NO KEY UPDATE" in sql for sql in read[:2]] == [True, False]
 
 
 def test_a_command_is_recorded_without_a_person(db: None) -> None:

@@ -102,7 +102,7 @@ def test_three_cups_of_paint_and_medium_over_three_alike_boards_take_ten_taps_an
     thumb.press("Save session")
     thumb.she.sees("Session saved")
     assert (thumb.taps, thumb.fields) == (10, 1)
-    assert thumb.tallest <= MOST_SCREENS
+    assert thumb.tallest <= MOST_SCREENS, thumb.tallest
     session = Session.objects.latest("pk")
     assert session.pours.count() == 3
     assert session.mixes.count() == 3
@@ -118,7 +118,7 @@ def test_three_different_boards_take_no_more_than_four_fields_and_four_screens(t
     thumb.press("Save session")
     thumb.she.sees("Session saved")
     assert thumb.fields == 3
-    assert thumb.tallest <= MOST_SCREENS
+    assert thumb.tallest <= MOST_SCREENS, thumb.tallest
     session = Session.objects.latest("pk")
     assert len({pour.surface_id for pour in session.pours.all()}) == 3
     assert {pour.technique.name for pour in session.pours.all()} == {"Ring pour"}
@@ -163,7 +163,7 @@ def test_a_session_is_repeated_with_two_taps(thumb: Thumb) -> None:
     thumb.press("Save session")
     thumb.she.sees("Session saved")
     assert (thumb.taps, thumb.fields) == (2, 0)
-    assert thumb.tallest <= MOST_SCREENS
+    assert thumb.tallest <= MOST_SCREENS, thumb.tallest
     assert [pours.pours.count() for pours in Session.objects.order_by("-pk")[:2]] == [3, 3]
 
 
@@ -184,7 +184,7 @@ def test_a_set_that_is_kept_under_a_name_is_poured_again_with_two_taps(thumb: Th
     thumb.press("Save session")
     she.sees("Session saved")
     assert (thumb.taps, thumb.fields) == (2, 0)
-    assert thumb.tallest <= MOST_SCREENS
+    assert thumb.tallest <= MOST_SCREENS, thumb.tallest
     again = Session.objects.latest("pk")
     assert [pour.surface.name for pour in again.pours.all()] == [BOARDS[2]]
     assert again.mixes.count() == 3

@@ -34,12 +34,12 @@
     if (said && said.innerHTML !== label.innerHTML) { label.replaceChildren(...said.cloneNode(true).childNodes); }
   }
 
-  // Rescaled after too much of a part, the whole cup is another.
-  function takeAmount(place, page) {
+  // Rescaled after too much of a part, the whole cup is another; what was typed since it was asked for stays.
+  function takeAmount(place, page, asked) {
     const name = place.id.replace(/-parts$/, "-wanted");
     const field = form.querySelector('[name="' + CSS.escape(name) + '"]');
     const fresh = page.querySelector('[name="' + CSS.escape(name) + '"]');
-    if (field && fresh && fresh.value !== field.value) { field.value = fresh.value; }
+    if (field && fresh && field.value === asked.get(name)) { field.value = fresh.value; }
   }
 
   function workOut() {
@@ -79,7 +79,7 @@
       if (fresh.dataset.parts === place.dataset.parts) {
         replaceWords(place, fresh);
       } else {
-        takeAmount(place, page);
+        takeAmount(place, page, body);
         replaceKeepingFocus(place, document.adoptNode(fresh));
       }
     });

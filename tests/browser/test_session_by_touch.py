@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 from PIL import Image
-from playwright.sync_api import BrowserContext, Locator, expect
+from playwright.sync_api import BrowserContext, Locator, Route, expect
 
 from inventory.ledger.models import Posting, PostingKind
 from inventory.ledger.verification import check
@@ -128,6 +128,27 @@ def test_plus_and_minus_keep_the_unit_and_the_figures_follow(screen: Screen, ent
             wanted.fill(typed)
             she.press(f"Total amount: {name}", she.row("Cup 1"))
             expect(wanted).to_have_value(expected)
+
+
+def test_what_is_typed_while_parts_are_worked_out_stays(enter: Enter) -> None:
+    she = enter(PHONE)
+    fill(she)
+    held: list[Route] = []
+    she.page.route(
+        re.compile("/sessions/new/"),
+        lambda route: held.append(route) if "do" in (route.request.post_data or "") else route.continue_(),
+    )
+    wanted = field(she, "Total amount", "Cup 1")
+    wanted.fill("1/2 l")
+    with she.page.expect_request(re.compile("/sessions/new/")):
+        she.press("Total amount: more", she.row("Cup 1"))
+    wanted.fill("1/3 l")
+    she.page.wait_for_timeout(200)
+    with she.page.expect_response(re.compile("/sessions/new/")):
+        for route in held:
+            route.continue_()
+    expect(she.row("Cup 1")).to_contain_text("150 mL Sail Loft White")  # the parts of what was asked for
+    expect(wanted).to_have_value("1/3 l")
 
 
 def test_an_empty_amount_begins_with_its_example_and_counts_stay_within_their_bounds(enter: Enter) -> None:

@@ -13,8 +13,10 @@ from inventory.recipes.colours import mixed_colour
 from inventory.recipes.measuring import Reading, running_readings
 from inventory.recipes.models import Mix, Recipe, RecipePart, RecipeVersion
 from inventory.stock.queries import UnitCost, unit_costs
+from studio.errors import InputError
 from studio.preferences.formatting import decimal_comma
 from studio.preferences.models import Studio
+from studio.translation import _
 from studio.values.allocation import divide_half_up
 from studio.values.quantities import input_text, mass_of
 from studio.values.units import Measure
@@ -185,6 +187,15 @@ def versions_with_parts() -> QuerySet[RecipeVersion]:
     parts = RecipePart.objects.select_related("material")
     versions = RecipeVersion.objects.select_related("recipe__makes").order_by("-number")
     return versions.prefetch_related(Prefetch("parts", parts))
+
+
+def version_of(recipe: Recipe, number: int | None) -> RecipeVersion:
+    """The version of that number, or the newest, with its parts. Raises InputError where there is none."""
+    versions = versions_with_parts().filter(recipe=recipe)
+    version = (versions if number is None else versions.filter(number=number)).first()
+    if version is None:
+        raise InputError(_("This recipe has no such version."), field="version")
+    return version
 
 
 def lots_by_version(versions: Iterable[RecipeVersion]) -> dict[int, set[int]]:

@@ -12,6 +12,7 @@ from inventory.ledger.imported_rows import PostedRows
 from inventory.ledger.models import Books
 from inventory.materials.models import Material
 from inventory.purchasing.actions.deliveries import OpeningLine, open_stock
+from inventory.purchasing.file_import.columns import BEST_BEFORE, SHELF_PLACE
 from studio.accounts.roles import WORKERS
 from studio.errors import InputError
 from studio.imports.cells import Cells, folded
@@ -108,16 +109,8 @@ COLUMNS = (
     ImportColumn(
         "opened_on", gettext_lazy("Opened on"), ("opened", "geöffnet", "geöffnet am", "angebrochen")
     ),
-    ImportColumn(
-        "best_before",
-        gettext_lazy("Best before"),
-        ("expires", "expiry", "use by", "best before date", "haltbar bis", "mindestens haltbar bis", "mhd"),
-    ),
-    ImportColumn(
-        "place",
-        gettext_lazy("Shelf place"),
-        ("place", "shelf", "where", "location", "platz", "regal", "lagerort"),
-    ),
+    BEST_BEFORE,
+    SHELF_PLACE,
 )
 LONGEST_PLACE = 60
 

@@ -85,14 +85,15 @@ class LoginLimits(AxesDatabaseHandler):  # type: ignore[misc]  # the library has
         recent = AccessAttempt.objects.filter(
             user_agent=ELSEWHERE, attempt_time__gte=get_cool_off_threshold(request)
         )
-        at_the_name = recent.filter(username=name).aggregate(wrong=Sum("failures_since_start"))["wrong"] or 0
         from_there = recent.filter(ip_address=request.axes_ip_address)  # type: ignore[attr-defined]
-        if (
-            at_the_name >= MOST_PER_NAME
-            or (from_there.aggregate(wrong=Sum("failures_since_start"))["wrong"] or 0) >= MOST_PER_ADDRESS
-        ):
-            return max(failures, settings.AXES_FAILURE_LIMIT)
-        return failures
+        is_locked = (
+            _wrong(recent.filter(username=name)) >= MOST_PER_NAME or _wrong(from_there) >= MOST_PER_ADDRESS
+        )
+        return max(failures, settings.AXES_FAILURE_LIMIT) if is_locked else failures
+
+
+def _wrong(attempts: "QuerySet[AccessAttempt]") -> int:
+    return attempts.aggregate(wrong=Sum("failures_since_start"))["wrong"] or 0
 
 
 def _device_of(request: HttpRequest, name: str | None) -> str | None:

@@ -9,6 +9,17 @@ from studio.imports.headings import LINES_SEARCHED, plain
 from studio.imports.kinds import ImportColumn, OtherPage, TableKind
 from studio.imports.reading import Sheet
 
+# What a bottle's row says in opening stock, too.
+BEST_BEFORE = ImportColumn(
+    "best_before",
+    gettext_lazy("Best before"),
+    ("expires", "expiry", "use by", "best before date", "haltbar bis", "mindestens haltbar bis", "mhd"),
+)
+SHELF_PLACE = ImportColumn(
+    "place",
+    gettext_lazy("Shelf place"),
+    ("place", "shelf", "where", "location", "platz", "regal", "lagerort"),
+)
 COLUMNS = (
     ImportColumn(
         "material",
@@ -57,16 +68,8 @@ COLUMNS = (
         gettext_lazy("Used where the line price is blank."),
         is_money=True,
     ),
-    ImportColumn(
-        "best_before",
-        gettext_lazy("Best before"),
-        ("expires", "expiry", "use by", "best before date", "haltbar bis", "mindestens haltbar bis", "mhd"),
-    ),
-    ImportColumn(
-        "place",
-        gettext_lazy("Shelf place"),
-        ("place", "shelf", "where", "location", "platz", "regal", "lagerort"),
-    ),
+    BEST_BEFORE,
+    SHELF_PLACE,
     ImportColumn(
         "batch",
         gettext_lazy("Batch"),

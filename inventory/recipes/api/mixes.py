@@ -13,12 +13,11 @@ from inventory.recipes.actions.batches import make_mix
 from inventory.recipes.actions.mixes import Ingredient, MixFacts, planned
 from inventory.recipes.filters import MixFilter
 from inventory.recipes.models import Mix, Recipe, RecipeVersion
-from inventory.recipes.queries import versions_with_parts
+from inventory.recipes.queries import version_of
 from inventory.stock.api.lots import ChosenLotField, number_of
 from studio.api.fields import MillionthsField, QuantityField, QuantityInput, ReversedField, RowField
 from studio.api.serializers import AskingRequest, ListOf, NamedResponse, RequestSerializer, ResponseSerializer
 from studio.api.viewsets import ReadViewSet
-from studio.errors import InputError
 from studio.translation import _
 
 MOST_INGREDIENTS = 100
@@ -61,7 +60,7 @@ class MixRequest(RequestSerializer):
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         if ("wanted" in attrs) == ("ingredients" in attrs):
             raise serializers.ValidationError(_("Enter either how much is wanted, or what went in."))
-        version = self._version(attrs)
+        version = version_of(attrs["recipe"], attrs.get("version"))
         attrs["facts"] = MixFacts(
             version=version,
             ingredients=self._ingredients(attrs, version),
@@ -72,15 +71,6 @@ class MixRequest(RequestSerializer):
             consistency=attrs["consistency"],
         )
         return attrs
-
-    def _version(self, attrs: dict[str, Any]) -> RecipeVersion:
-        versions = versions_with_parts().filter(recipe=attrs["recipe"])
-        if "version" in attrs:
-            versions = versions.filter(number=attrs["version"])
-        version = versions.first()
-        if version is None:
-            raise InputError(_("This recipe has no such version."), field="version")
-        return version
 
     def _amount(self, attrs: dict[str, Any], field: str) -> int | None:
         return self.amount_of(field, attrs[field], attrs["recipe"].makes) if field in attrs else None

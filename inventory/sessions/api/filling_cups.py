@@ -12,8 +12,8 @@ from inventory.plans.models import Plan
 from inventory.plans.queries import Promises, set_of
 from inventory.recipes.actions.mixes import Ingredient, blend_of, planned
 from inventory.recipes.filling import Instrument
-from inventory.recipes.models import Recipe, RecipeVersion
-from inventory.recipes.queries import versions_with_parts
+from inventory.recipes.models import Recipe
+from inventory.recipes.queries import version_of
 from inventory.sessions.api.stock_check import CupResponse
 from inventory.sessions.queries.filling_cups import FilledFacts, fill_cup
 from studio.accounts.permissions import IsSignedIn
@@ -51,7 +51,7 @@ class CupFillingRequest(RequestSerializer):
     )
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
-        version = self._version(attrs)
+        version = version_of(attrs["recipe"], attrs.get("version"))
         makes = version.recipe.makes
         wanted = self.amount_of("wanted", attrs["wanted"], makes)
         studio = current_studio(self.context["request"]._request)
@@ -63,15 +63,6 @@ class CupFillingRequest(RequestSerializer):
             room = self.amount_in("room", attrs["room"], measure, density=_density(parts))
         shows = self._shows(attrs.get("shown", []), [item.material for item in parts], measure)
         return {"facts": FilledFacts(version, wanted, shows, empty, room), "plan": attrs.get("plan")}
-
-    def _version(self, attrs: dict[str, Any]) -> RecipeVersion:
-        versions = versions_with_parts().filter(recipe=attrs["recipe"])
-        if "version" in attrs:
-            versions = versions.filter(number=attrs["version"])
-        version = versions.first()
-        if version is None:
-            raise InputError(_("This recipe has no such version."), field="version")
-        return version
 
     def _shows(self, shown: list[Any], materials: list[Material], measure: Measure) -> list[int | None]:
         shows: list[int | None] = [None] * len(materials)

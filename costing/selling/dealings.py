@@ -3,6 +3,7 @@
 from costing.contacts.models import Contact
 from costing.contacts.queries import Dealing
 from costing.selling.models import Sale, SaleLine
+from studio.auditing.writing import set_all
 from studio.translation import _
 
 
@@ -16,4 +17,4 @@ def purchases(contact: Contact) -> list[Dealing]:
 
 def clear_notes(contact: Contact) -> None:
     """Erase what was noted beside the sales to a contact; the sales stay, without a buyer."""
-    Sale.objects.filter(buyer=contact).update(buyer=None, note="")
+    set_all(Sale.objects.filter(buyer=contact), buyer=None, note="")

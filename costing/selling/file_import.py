@@ -11,14 +11,16 @@ from django.utils.translation import gettext_lazy
 from costing.errors import CostingError
 from costing.pieces.actions.pieces import PieceFacts, make_piece, move_on
 from costing.pieces.calculations import SELLABLE, State
+from costing.pieces.import_columns import PRICE, TITLE, state_column, usual_state
 from costing.pieces.models import Piece
-from costing.pieces.queries import pours_without_piece, with_parts
+from costing.pieces.queries import pours_without_piece, standing_pieces, with_parts
+from costing.pieces.status_words import status_words
 from costing.pricing.models import SalesChannel
 from costing.selling.actions.sales import sell
 from inventory.sessions.models import Pour
 from studio.accounts.roles import WORKERS
 from studio.errors import InputError
-from studio.imports.cells import Cells, folded
+from studio.imports.cells import NO, Cells, folded
 from studio.imports.kinds import ImportColumn, ImportKind
 from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
@@ -26,13 +28,7 @@ from studio.submission import Submission
 from studio.translation import _
 
 COLUMNS = (
-    ImportColumn(
-        "title",
-        gettext_lazy("Title"),
-        ("piece", "name", "name of the piece", "work", "painting", "titel", "werk", "bild", "stück"),
-        gettext_lazy("A title of its own."),
-        required=True,
-    ),
+    TITLE,
     ImportColumn(
         "pour",
         gettext_lazy("Number"),
@@ -48,23 +44,17 @@ COLUMNS = (
         ("size", "board", "canvas size", "untergrund", "malgrund", "größe", "format"),
         gettext_lazy("The name used in Meniscus."),
     ),
-    ImportColumn(
-        "price",
-        gettext_lazy("Price"),
-        ("asking price", "list price", "preis", "verkaufspreis", "vk"),
-        gettext_lazy("What you ask, tax included."),
-        is_money=True,
-    ),
-    ImportColumn(
-        "state",
-        gettext_lazy("Status"),
-        ("state", "status", "zustand"),
+    PRICE,
+    state_column(
         gettext_lazy(
-            "Wet, dry, finished or for sale. Blank is for sale with a price, and finished without one."
-        ),
+            "Wet, dry, finished, for sale or sold. Blank is for sale with a price, and finished without one."
+        )
     ),
     ImportColumn(
-        "sold_on", gettext_lazy("Sold on"), ("sold", "sale date", "date sold", "verkauft am", "verkauft")
+        "sold_on",
+        gettext_lazy("Sold on"),
+        ("sold", "sale date", "date sold", "verkauft am", "verkauft"),
+        is_day=True,
     ),
     ImportColumn(
         "sold_for",
@@ -77,7 +67,7 @@ COLUMNS = (
         "channel",
         gettext_lazy("Sales channel"),
         ("channel", "sold at", "where", "sold through", "verkaufsweg", "kanal", "verkauft über"),
-        gettext_lazy("One of yours."),
+        gettext_lazy("One that you have added."),
     ),
 )
 WAY = (State.WET, State.DRY, State.FINISHED, State.FOR_SALE)  # step by step
@@ -116,7 +106,7 @@ class PieceReader:
     taken: set[str] = field(default_factory=set)  # titles of the rows above
 
     def __post_init__(self) -> None:
-        for piece in with_parts(Piece.objects.all()):
+        for piece in with_parts(standing_pieces()):
             self.pieces[folded(piece.title)].append(piece)
         self.free = pours_without_piece()
         channels = SalesChannel.objects.filter(is_active=True).prefetch_related("terms")
@@ -163,21 +153,20 @@ class PieceReader:
             if is_named or (not label and is_alike):
                 return pour
         missing = _(
-            "No good pour without a piece is recorded so. Log its session first, or import past sessions."
+            "No good pour without a piece is recorded so. Log its session, import past sessions, or bring the piece in "
+            "as a finished piece from before."
         )
         cells.note("pour" if label else "poured_on", missing)
         return None
 
     def _state(self, cells: Cells, price: int | None) -> State:
-        words = {folded(state.words): state for state in WAY} | {
-            state.value.replace("_", " "): state for state in WAY
-        }
-        usual = State.FOR_SALE if price is not None else State.FINISHED
-        if folded(cells["state"]) in ("sold", folded(State.SOLD.words)):
+        usual = usual_state(price)
+        chosen = cells.choice("state", status_words([*WAY, State.SOLD]) | dict.fromkeys(NO, usual))
+        if chosen == State.SOLD:
             if not cells["sold_on"]:
                 cells.note("sold_on", _("Enter the day on which it was sold."))
             return usual
-        return cells.choice("state", words) or usual
+        return chosen or usual
 
     def _sold(self, cells: Cells, price: int | None) -> Sold | None:
         on = cells.day("sold_on")
@@ -248,7 +237,10 @@ def example(studio: Studio) -> Sequence[Mapping[str, Any]]:
 PIECES = ImportKind(
     code="pieces",
     title=gettext_lazy("Pieces and past sales from a file"),
-    lead=gettext_lazy("A piece a row, made of a pour that is recorded; with its sale, if it was sold."),
+    lead=gettext_lazy(
+        "A piece a row, with its sale, if it was sold. Each needs its pour: import the past sessions first, or bring "
+        "in finished pieces from before."
+    ),
     columns=COLUMNS,
     reader=PieceReader,
     example=example,

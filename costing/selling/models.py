@@ -43,6 +43,16 @@ class Sale(models.Model):
     paid_before = models.BigIntegerField(
         default=0, help_text=gettext_lazy("What was paid for the commission and set off against the price.")
     )
+    corrects = models.OneToOneField(
+        "self",
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="corrected_by",
+        help_text=gettext_lazy(
+            "Which sale it stands in place of: that one was recorded wrongly, and undone."
+        ),
+    )
     note = models.CharField(max_length=200, blank=True)
     recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
 

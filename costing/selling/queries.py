@@ -44,6 +44,11 @@ class SoldPiece:
         return self.line.piece
 
     @property
+    def is_corrected(self) -> bool:
+        """Whether another sale stands in place of its own, which was recorded wrongly."""
+        return getattr(self.sale, "corrected_by", None) is not None
+
+    @property
     def tax(self) -> int:
         return self.line.tax - self.refunded.tax
 
@@ -180,6 +185,11 @@ class SaleFigures:
         return self.charged - self.sale.paid_before
 
     @property
+    def corrected_by(self) -> Sale | None:
+        """The sale that stands in its place, where it was recorded wrongly."""
+        return getattr(self.sale, "corrected_by", None)
+
+    @property
     def kept(self) -> list[SoldPiece]:
         """The lines whose pieces did not come back."""
         return [each for each in self.lines if each.line.returned_on is None]
@@ -203,7 +213,7 @@ def with_lines(sales: QuerySet[Sale]) -> QuerySet[Sale]:
         .prefetch_related("refunds", Prefetch("piece__parts", queryset=parts))
         .order_by("pk")
     )
-    return sales.select_related("channel").prefetch_related(Prefetch("lines", queryset=lines))
+    return sales.select_related("channel", "corrected_by").prefetch_related(Prefetch("lines", queryset=lines))
 
 
 def sale_figures(sales: Iterable[Sale], currency: str) -> list[SaleFigures]:

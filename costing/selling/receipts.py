@@ -9,7 +9,7 @@ from costing.selling.queries import SaleFigures, SoldPiece, paid_by
 from studio.papers.lines import Line, LinesPaper
 from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
-from studio.translation import _
+from studio.translation import _, pgettext
 
 SHARE = 0.22  # of the width, for the amounts
 
@@ -68,7 +68,12 @@ def credit_note_of(sold: SoldPiece, refund: Refund, studio: Studio, *, buyer: Co
     sale, formatter = sold.sale, Formatter.of(studio)
     number = [(_("Number"), str(refund.number))] if refund.number else []
     of = receipt_title(sale) if sale.number else _("Sale {number}", number=sale.pk)
-    given = _("The piece was returned") if refund.condition else _("A part of the price; the piece was kept")
+    if sold.is_corrected:
+        given = _("The sale was recorded wrongly and is replaced")
+    elif refund.condition:
+        given = _("The piece was returned")
+    else:
+        given = _("A part of the price; the piece was kept")
     return LinesPaper(
         addresses=_addresses(studio, buyer),
         facts=[
@@ -88,7 +93,7 @@ def credit_note_of(sold: SoldPiece, refund: Refund, studio: Studio, *, buyer: Co
 
 def _addresses(studio: Studio, buyer: Contact | None) -> list[tuple[str, list[str]]]:
     own = (_("From"), [studio.name, *studio.delivery_address.splitlines()])
-    return [own, (_("To"), [buyer.name, *buyer.reach.splitlines()])] if buyer else [own]
+    return [own, (pgettext("addressee", "To"), [buyer.name, *buyer.reach.splitlines()])] if buyer else [own]
 
 
 def _facts(sale: Sale, formatter: Formatter) -> list[tuple[str, str]]:

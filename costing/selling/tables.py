@@ -2,33 +2,43 @@
 
 from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
+from django.utils.translation import pgettext_lazy
 
 from costing.selling.queries import SaleFigures, SoldPiece
 from studio import translation
+from studio.pages.addresses import row_address
 from studio.pages.columns import FILE, PAGE, Badge, Column, DayColumn, MoneyColumn, NumberColumn
 from studio.pages.tables import Table
 
 RETURNED: Badge = ("stop", _("Returned"))
+CORRECTED: Badge = ("stop", pgettext_lazy("state of a sale", "Corrected"))
 PARTLY: Badge = ("low", _("Partly returned"))
 
 
 def _returned(row: SaleFigures) -> Badge | None:
+    if row.corrected_by is not None:
+        return CORRECTED
     if not row.returned:
         return None
     return RETURNED if row.returned == len(row.lines) else PARTLY
 
 
+def piece_returned(row: SoldPiece) -> Badge | None:
+    if row.is_corrected:
+        return CORRECTED
+    return RETURNED if row.line.returned_on else None
+
+
 class SaleTable(Table[SaleFigures]):
     caption = _("Sales")
     file_name = "sales"
-    css = "is-brief"
     columns = (
         NumberColumn("number", _("Receipt"), lambda row: row.sale.number, only_on=FILE),
         Column(
             "piece",
             _("Pieces"),
             lambda row: row.titles,
-            link=lambda row: reverse("costing:sale", args=[row.sale.pk]),
+            link=lambda row: row_address("costing:sale", row.sale.pk),
             badge=_returned,
             note=lambda row: row.sale.note,
         ),
@@ -38,8 +48,8 @@ class SaleTable(Table[SaleFigures]):
             lambda row: ", ".join(each.piece.label for each in row.lines),
             only_on=FILE,
         ),
-        DayColumn("day", _("Day"), lambda row: row.sale.sold_on),
-        Column("channel", _("Sales channel"), lambda row: row.sale.channel.name),
+        DayColumn("day", _("Day"), lambda row: row.sale.sold_on, css="day bare"),
+        Column("channel", _("Sales channel"), lambda row: row.sale.channel.name, css="bare"),
         MoneyColumn("price", _("Paid"), lambda row: row.total.paid, only_on=PAGE),
         MoneyColumn("prices", _("Price"), lambda row: row.total.prices, only_on=FILE),
         MoneyColumn("postage", _("Postage charged"), lambda row: row.total.postage, only_on=FILE),
@@ -55,7 +65,7 @@ class SaleTable(Table[SaleFigures]):
         NumberColumn("sale", _("Sale"), lambda row: row.sale.pk, only_on=FILE),
     )
 
-    def row_css(self, row: SaleFigures) -> str:
+    def money_css(self, row: SaleFigures) -> str:
         return "is-low" if row.total.profit < 0 else ""
 
 
@@ -66,8 +76,8 @@ class SaleLineTable(Table[SoldPiece]):
             "piece",
             _("Piece"),
             lambda row: row.piece.title,
-            link=lambda row: reverse("costing:piece", args=[row.line.piece_id]),
-            badge=lambda row: RETURNED if row.line.returned_on else None,
+            link=lambda row: row_address("costing:piece", row.line.piece_id),
+            badge=piece_returned,
             note=lambda row: row.piece.label,
         ),
         MoneyColumn("full", _("Before discount"), lambda row: row.line.full_price, needs_money=False),
@@ -85,12 +95,12 @@ class SaleLineTable(Table[SoldPiece]):
         MoneyColumn("profit", _("Profit"), lambda row: row.profit),
         Column(
             "back",
-            _("Change"),
+            _("Actions"),
             lambda row: None if row.line.returned_on else translation._("Return"),
-            link=lambda row: reverse("costing:sale-return", args=[row.line.pk]),
+            link=lambda row: row_address("costing:sale-return", row.line.pk),
             hidden_words=lambda row: row.piece.title,
         ),
     )
 
-    def row_css(self, row: SoldPiece) -> str:
+    def money_css(self, row: SoldPiece) -> str:
         return "is-low" if row.profit < 0 else ""

@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from costing.selling.views import disposals, papers, sales, selling
+from costing.selling.views import corrections, disposals, papers, sales, selling
 
 urlpatterns: list[URLPattern] = [
     path("pieces/<int:pk>/give/", disposals.give, name="piece-give"),
@@ -15,6 +15,7 @@ urlpatterns: list[URLPattern] = [
     path("sales/<int:pk>/", sales.sale, name="sale"),
     path("sales/<int:pk>/receipt/", papers.receipt, name="sale-receipt"),
     path("refunds/<int:pk>/credit-note/", papers.credit_note, name="refund-credit-note"),
+    path("sales/<int:pk>/correct/", corrections.correct, name="sale-correct"),
     path("sales/<int:pk>/undo/", sales.sale_undo, name="sale-undo"),
     path("sold-pieces/<int:pk>/return/", selling.sale_return, name="sale-return"),
     path("sold-pieces/<int:pk>/refund/", selling.sale_refund, name="sale-refund"),

@@ -1,5 +1,6 @@
 """Writers of sales, returns and refunds, and of pieces that leave without a sale."""
 
+from costing.selling.actions.corrections import SaleCorrection, correct_sale
 from costing.selling.actions.disposals import (
     GIVING,
     bring_back_piece,
@@ -15,8 +16,10 @@ __all__ = [
     "PieceSold",
     "RefundFacts",
     "ReturnFacts",
+    "SaleCorrection",
     "SaleFacts",
     "bring_back_piece",
+    "correct_sale",
     "give_away",
     "refund_line",
     "return_line",

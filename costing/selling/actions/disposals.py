@@ -82,7 +82,7 @@ def bring_back_piece(*, piece: Piece, submission: Submission, note: str = "") ->
             return as_it_stands(piece)
         hold(piece)
         last = piece.steps.order_by("-pk").first()
-        if last is None or last.to_state != piece.state:
+        if last is None or not last.from_state or last.to_state != piece.state:
             raise PieceError(_("“{title}” has nothing to reverse.", title=piece.title))
         check_step(piece.title, piece.state, last.from_state, Way.BROUGHT_BACK)
         if (

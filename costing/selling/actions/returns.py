@@ -60,15 +60,22 @@ def return_sale(*, sale: Sale, submission: Submission, note: str = "", is_undone
     with open_ledger(submission, facts=["return", sale, note, is_undone]) as ledger:
         if ledger.earlier is not None:
             return Sale.objects.get(pk=sale.pk)
-        lines = list(sale.lines.select_for_update().filter(returned_on__isnull=True).order_by("pk"))
-        if not lines:
-            lines = list(sale.lines.order_by("pk"))[:1]
-        for index, line in enumerate(lines):
-            fees = line.fees - refunded_so_far(line).fees if is_undone else None
-            _return(ledger, line, ReturnFacts(note=note, fees=fees), answers=index == 0)
-        if is_undone:
-            _reopen_commission(ledger, sale)
-        return sale
+        return take_back_all(ledger, sale, note=note, is_undone=is_undone)
+
+
+def take_back_all(
+    ledger: LockedLedger, sale: Sale, *, note: str, is_undone: bool, answers: bool = True
+) -> Sale:
+    """The same, as a part of what a submission does; a posting of it `answers` its key, unless another one does."""
+    lines = list(sale.lines.select_for_update().filter(returned_on__isnull=True).order_by("pk"))
+    if not lines:
+        lines = list(sale.lines.order_by("pk"))[:1]
+    for index, line in enumerate(lines):
+        fees = line.fees - refunded_so_far(line).fees if is_undone else None
+        _return(ledger, line, ReturnFacts(note=note, fees=fees), answers=answers and index == 0)
+    if is_undone:
+        _reopen_commission(ledger, sale)
+    return sale
 
 
 def _reopen_commission(ledger: LockedLedger, sale: Sale) -> None:

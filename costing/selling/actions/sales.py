@@ -80,36 +80,49 @@ def sell_together(
     with open_ledger(submission, facts=["sale", lines, channel.pk, facts, submission.on]) as ledger:
         if ledger.earlier is not None:
             return ledger.earlier.sale_line.sale
-        pieces = [line.piece for line in lines]
-        _refuse_choice(pieces)
-        hold_sellable(pieces)
-        _refuse_amounts(lines, facts)
-        for piece in pieces:
-            refuse_day(piece, submission)
-        questions = questions_about(pieces, channel)
-        _confirm(chain.from_iterable(questions.values()), submission)
-        tax_rate = DatedRates.read().on(submission.on).tax_rate
-        charges = terms_on(channel, submission.on).charges(tax_rate)
-        prices = [line.price - line.discount for line in lines]
-        commission, before = _paid_before(facts.commission)
-        coin = minor_unit(Studio.current().currency)
-        shares = share_sale(prices, facts, charges, minor_unit=coin, before=before)
-        sale = Sale.objects.create(
-            channel=channel,
-            sold_on=submission.on,
-            number=next_number(Sale) if Studio.current().numbers_receipts else None,
-            buyer=facts.buyer or (commission.contact if commission else None),
-            commission=commission,
-            paid_before=before.amount,
-            tax_rate=tax_rate,
-            note=facts.note,
-            recorded_by=submission.by,
-        )
-        for line, share in zip(lines, shares, strict=True):
-            _sell_line(ledger, sale, line, share, questions)
-        if commission is not None:
-            set_off(commission, channel=channel, ledger=ledger)
-        return sale
+        return sell_under(ledger, lines=lines, channel=channel, facts=facts)
+
+
+def sell_under(
+    ledger: LockedLedger,
+    *,
+    lines: Sequence[PieceSold],
+    channel: SalesChannel,
+    facts: SaleFacts,
+    corrects: Sale | None = None,
+) -> Sale:
+    """The same, as a part of what a submission does; `corrects` is the sale in whose place it stands."""
+    submission, pieces = ledger.submission, [line.piece for line in lines]
+    _refuse_choice(pieces)
+    hold_sellable(pieces)
+    _refuse_amounts(lines, facts)
+    for piece in pieces:
+        refuse_day(piece, submission)
+    questions = questions_about(pieces, channel)
+    _confirm(chain.from_iterable(questions.values()), submission)
+    tax_rate = DatedRates.read().on(submission.on).tax_rate
+    charges = terms_on(channel, submission.on).charges(tax_rate)
+    prices = [line.price - line.discount for line in lines]
+    commission, before = _paid_before(facts.commission)
+    coin = minor_unit(Studio.current().currency)
+    shares = share_sale(prices, facts, charges, minor_unit=coin, before=before)
+    sale = Sale.objects.create(
+        channel=channel,
+        sold_on=submission.on,
+        number=next_number(Sale) if Studio.current().numbers_receipts else None,
+        buyer=facts.buyer or (commission.contact if commission else None),
+        commission=commission,
+        paid_before=before.amount,
+        tax_rate=tax_rate,
+        corrects=corrects,
+        note=facts.note,
+        recorded_by=submission.by,
+    )
+    for line, share in zip(lines, shares, strict=True):
+        _sell_line(ledger, sale, line, share, questions)
+    if commission is not None:
+        set_off(commission, channel=channel, ledger=ledger)
+    return sale
 
 
 def _paid_before(commission: Commission | None) -> tuple[Commission | None, PaidBefore]:
@@ -162,7 +175,7 @@ def _sell_line(
     posting = sell_work(
         ledger,
         pours=work_of(piece),
-        note=sale.note or f"{piece.title}: {sale.channel.name}",
+        note=f"{piece.title}: {sale.channel.name}",  # the sale's own may name a buyer, whom nothing erases here
         answers=is_first,
         questions=questions.get(piece.pk, []),
     )

@@ -93,7 +93,7 @@ class BringBackForm(DisposalForm):
     heading = save_label = gettext_lazy("Bring it back")
     lead = gettext_lazy(
         "For a gift, own use, write-off or scraping entered by mistake. The piece is again what it was before, "
-        "with its full cost, and so are its pours; the ledger keeps both postings."
+        "with its full cost, and so are its pours; both stay on record."
     )
     done = gettext_lazy("“{title}” is back: {state}, with its full cost.")
     note = forms.CharField(label=gettext_lazy("Reason"), max_length=LONGEST_NOTE, required=False)

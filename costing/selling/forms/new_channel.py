@@ -72,7 +72,7 @@ class NewChannelFields(StudioForm):
             return cleaned
         known = SalesChannel.objects.filter(name__iexact=name).first()
         if known is not None and not known.is_active:
-            switched_off = _("“{name}” is switched off. Switch it on under Sales channels first.", name=known)
+            switched_off = _("“{name}” is deactivated. Activate it under Sales channels first.", name=known)
             self.add_error("new_channel", switched_off)
         elif known is not None:
             cleaned["channel"] = known

@@ -19,6 +19,7 @@ from costing.selling.forms.disposals import DatedForm
 from costing.selling.forms.new_channel import NewChannelFields
 from costing.selling.models import Condition
 from inventory.ledger.models import Reason
+from studio.errors import InputError
 from studio.pages.forms import AskingForm, MoneyField, StudioForm
 from studio.pages.formsets import Rows, rows_of
 from studio.preferences.models import Studio
@@ -84,17 +85,26 @@ class SaleForm(NewChannelFields, DatedForm, AskingForm):
 class SellForm(SaleForm):
     """A sale of one piece. The price is what the buyer paid, tax included."""
 
-    price = MoneyField(label=gettext_lazy("Price paid ({currency}), tax included"), example="45.00")
+    price = MoneyField(label=gettext_lazy("Price paid ({currency}), tax included"), example=45_000_000)
     field_order = ("channel", "price", "on", "postage", "postage_paid", "buyer", "commission", "note")
 
     def lines(self, piece: Any) -> list[PieceSold]:
         return [PieceSold(piece, self.cleaned_data["price"])]
 
 
+class DiscountField(MoneyField):
+    """Money off a price. A percentage is refused with the reason: it would not say what it is taken from."""
+
+    def read(self, text: str) -> int:
+        if "%" in text:
+            raise InputError(_("Enter the discount as an amount of money, not as a percentage."))
+        return super().read(text)
+
+
 class SeveralForm(SaleForm):
     """A sale of several pieces, whose rows say which. Cash received is for the change alone; it is not kept."""
 
-    discount = MoneyField(
+    discount = DiscountField(
         label=gettext_lazy("Discount on the whole ({currency})"),
         required=False,
         help_text=gettext_lazy("Shared out over the pieces by price."),
@@ -127,7 +137,7 @@ class SoldPieceForm(StudioForm):
 
     piece = forms.IntegerField(widget=forms.HiddenInput)
     price = MoneyField(label=gettext_lazy("Price ({currency})"))
-    discount = MoneyField(label=gettext_lazy("Discount ({currency})"), required=False)
+    discount = DiscountField(label=gettext_lazy("Discount ({currency})"), required=False)
 
     def __init__(self, *args: Any, pieces: Mapping[str, Piece], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

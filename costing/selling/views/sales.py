@@ -74,13 +74,15 @@ def _context(request: HttpRequest, figures: SaleFigures) -> dict[str, Any]:
     moment = figures.lines[0].line.posting.recorded_at
     minutes = minutes_left(moment, at=timezone.now())
     undo = reverse("costing:sale-undo", args=[figures.sale.pk])
-    may_undo = user.may_write and not figures.returned
+    # Undoing a correction would leave neither sale: a correction is corrected.
+    may_undo = user.may_write and not figures.returned and figures.sale.corrects_id is None
     return {
         "sale": figures.sale,
         "figures": figures,
         "total": total,
         "table": table,
         "undo": undo_button(undo, minutes, what=_("Sale")) if may_undo else None,
+        "may_correct": user.may_write and not figures.returned and not figures.refunds,
         "refunds": figures.refunds,
         "paper_form": SmallPaperForm.offered(
             studio,
@@ -106,7 +108,9 @@ def sale_undo(request: HttpRequest, pk: int) -> HttpResponse:
     form = KeyedForm(request.POST, studio=current_studio(request))
     kept = [line for line in sale.lines.all() if line.returned_on is None]
     if kept and not all(minutes_left(line.posting.recorded_at, at=timezone.now()) for line in kept):
-        messages.warning(request, _("More than an hour has passed. Record a return here."))
+        messages.warning(
+            request, _("More than an hour has passed. Correct the sale or record a return here.")
+        )
     elif not form.is_valid():
         messages.error(request, _("Reload the page and try again."))
     else:

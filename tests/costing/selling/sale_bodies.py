@@ -3,13 +3,26 @@
 from typing import Any
 
 from tests.costing.commissions.stories import order_of
+from tests.costing.selling.stories import a_correctable_sale
 from tests.small_studio import SmallStudio
 
 
 def bodies_of_sales(studio: SmallStudio, day: str) -> dict[str, dict[str, Any]]:
-    line = studio.sale.lines.get().pk
+    line, mistyped = studio.sale.lines.get().pk, a_correctable_sale(studio)
     piece, channel = studio.for_sale.pk, studio.channel.pk
+    correction = {
+        "channel": channel,
+        "on": day,
+        "postage": "4.50",
+        "postage_paid": "3.95",
+        "buyer": None,
+        "lines": [{"line": mistyped.lines.get().pk, "price": "160.00", "discount": "2.50"}],
+        "reason": "x",
+        "confirmed": [],
+    }
     return {
+        f"sales/{mistyped.pk}/corrections/": correction,
+        f"sales/{mistyped.pk}/corrections/preview/": correction,
         "sales/": {
             "lines": [{"piece": piece, "price": "160.00", "discount": "2.50"}],
             "channel": channel,

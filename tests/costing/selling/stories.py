@@ -1,8 +1,11 @@
-"""A refund of a part of a sale."""
+"""A refund of a part of a sale, and a sale that can be corrected."""
 
-from costing.selling.actions import RefundFacts, refund_line
+from costing.pieces.calculations import State
+from costing.selling.actions import RefundFacts, refund_line, sell
 from costing.selling.models import Refund, Sale
+from tests.costing.stories import LATER, a_piece
 from tests.making import make_submission, money
+from tests.small_studio import SmallStudio
 
 
 def a_refund(sale: Sale) -> Refund:
@@ -12,3 +15,13 @@ def a_refund(sale: Sale) -> Refund:
     return earlier or refund_line(
         line=line, facts=RefundFacts(money(1)), submission=make_submission(on=sale.sold_on)
     )
+
+
+def a_correctable_sale(studio: SmallStudio) -> Sale:
+    """A sale of another piece, for as much as the studio's own, of which nothing was given back."""
+    earlier = Sale.objects.filter(lines__piece__title="Mistyped", corrected_by=None).first()
+    if earlier is not None:
+        return earlier
+    piece = a_piece(title="Mistyped", state=State.FOR_SALE)
+    submission = make_submission(on=LATER)
+    return sell(piece=piece, channel=studio.channel, price=money("83.29"), submission=submission)

@@ -138,8 +138,9 @@ def test_a_way_out_entered_by_mistake_is_taken_back_with_its_cost(owner: User, a
     assert held_in(["work"], queries.pours_of(piece)) == 0
 
 
-def test_a_piece_that_has_not_left_cannot_be_brought_back(owner: User, at: datetime) -> None:
+@pytest.mark.parametrize("state", [State.WET, State.DRY, State.FOR_SALE])
+def test_a_piece_that_has_not_left_cannot_be_brought_back(owner: User, at: datetime, state: State) -> None:
     with pytest.raises(PieceError):
         disposals.bring_back_piece(
-            piece=moved_to(a_piece(), State.DRY), submission=make_submission(by=owner, on=LATER, at=at)
+            piece=moved_to(a_piece(), state), submission=make_submission(by=owner, on=LATER, at=at)
         )

@@ -11,7 +11,7 @@ from studio.imports.checking import RowState
 from tests.costing.stories import make_channel
 from tests.days import TODAY
 from tests.making import make_pour, money
-from tests.studio.imports.making import checked, imported, problems_of
+from tests.studio.imports.making import checked, imported, opened, problems_of
 
 pytestmark = pytest.mark.django_db
 HEAD = "Title,Number,Poured on,Surface,Price,Status,Sold on,Sold for,Sales channel\n"
@@ -78,3 +78,26 @@ def test_what_is_wrong_is_said_at_its_column(cells: str, field: str) -> None:
 def test_a_title_stands_once_in_a_table(pour: Pour) -> None:
     (_first, second) = checked("pieces", table(pour) + table(pour).splitlines()[1] + "x\n")
     assert "title" in {key for key, _text in problems_of(second)}
+
+
+def test_a_heading_that_asks_whether_it_was_sold_is_a_status_unless_days_stand_below() -> None:
+    asked = opened("pieces", "Titel,verkauft?\nA,ja\nB,Galerie\nC,\n")
+    assert asked.headings.keys == ("title", "state")
+    dated = opened("pieces", "Titel,verkauft?\nA,12.3.2025\nB,\n")
+    assert dated.headings.keys == ("title", "sold_on")
+
+
+@pytest.mark.parametrize("word", ["zu verkaufen", "for sale", "nein", ""])
+def test_words_of_a_status_are_understood(pour: Pour, word: str) -> None:
+    assert imported("pieces", f"Title,Number,Price,Sold?\nLow water,{pour.label},48,{word}\n").saved == 1
+    assert Piece.objects.get().state == State.FOR_SALE
+
+
+def test_an_unknown_status_is_told_with_what_is_allowed_and_a_sold_one_needs_its_day(pour: Pour) -> None:
+    head = "Title,Number,Price,Sold?\n"
+    (unknown,) = checked("pieces", f"{head}Low water,{pour.label},48,Galerie\n")
+    ((field, words),) = problems_of(unknown)
+    assert field == "state"
+    assert all(word in words for word in ("finished", "for sale", "sold"))
+    (sold,) = checked("pieces", f"{head}Low water,{pour.label},48,ja\n")
+    assert [key for key, _text in problems_of(sold)] == ["sold_on"]

@@ -20,6 +20,7 @@ from inventory.sessions.actions.throwing_away import ThrowAwayFacts, throw_away
 from inventory.sessions.models import Pour, Stage
 from inventory.sessions.queries.pours import failed_pours
 from studio.accounts.models import User
+from studio.auditing.writing import set_all
 from tests.costing.stories import LATER, POURED_ON, a_piece, finish, make_channel, pieces_of, use_rates
 from tests.days import june
 from tests.inventory.browsing import KEY, as_user, text_of
@@ -115,7 +116,7 @@ def test_the_outcome_of_a_pour_is_not_amended_past_its_piece(way: str) -> None:
 
 def test_a_planted_outcome_is_found() -> None:
     piece = a_piece()
-    Pour.objects.filter(piece_part__piece=piece).update(outcome="failed")
+    set_all(Pour.objects.filter(piece_part__piece=piece), outcome="failed")
     assert {each.rule for each in check().breaks} == {"outcomes"}
 
 

@@ -273,7 +273,8 @@ def test_a_helper_who_sees_no_money_sells_and_sees_only_what_the_buyer_paid(help
         "£23.75",
         "Profit",
         "Net proceeds",
-    ):  # fee, left, cost, profit
+        "Total",
+    ):  # fee, left, cost, profit, and a last line without figures
         assert hidden not in words
     for address in ("costing:sales",):
         assert "£" not in text_of(client.get(reverse(address)))
@@ -323,4 +324,12 @@ def test_a_posting_of_a_sale_is_taken_back_only_by_the_return(signed: Client) ->
     """The ledger page does not offer it, because the piece would not be freed."""
     sale = sold()
     page = signed.get(reverse("inventory:posting", args=[line_of(sale).posting_id]))
-    assert "Record a return of the piece instead" in text_of(page)
+    assert "record a return of the piece instead" in text_of(page)
+
+
+def test_only_who_sees_money_is_shown_which_sale_made_a_loss(signed: Client, helper: User) -> None:
+    """The piece costs more than it brought: said by a colour alone, it would tell a helper what things cost."""
+    sale = sold(price="1.00")
+    for path in (reverse("costing:sales"), reverse("costing:sale", args=[sale.pk])):
+        marked = {who: "is-low" in str(who.get(path).content) for who in (signed, as_user(helper))}
+        assert list(marked.values()) == [True, False], path

@@ -55,6 +55,14 @@ def test_several_pieces_are_chosen_and_sold_together(signed: Client) -> None:
     assert sale.buyer is None
 
 
+def test_a_discount_in_per_cent_is_refused_with_the_reason(signed: Client) -> None:
+    pieces = [a_piece(title=title, state=State.FOR_SALE, price="40.00") for title in ("Ebb", "Flood")]
+    address, body = several(pieces, make_channel(), discount="10%")
+    [reason] = signed.post(address, body).context["form"].errors["discount"]
+    assert "not as a percentage" in reason
+    assert not Sale.objects.exists()
+
+
 def test_a_refused_sale_of_several_names_the_piece_and_keeps_what_was_typed(signed: Client) -> None:
     pieces = [a_piece(title=title, state=State.FOR_SALE, price="40.00") for title in ("Ebb", "Flood")]
     address, body = several(pieces, make_channel(), note="To the harbour office")

@@ -162,6 +162,17 @@ class SaleResponse(ResponseSerializer):
     )
     paid_before = MillionthsField(source="sale.paid_before", help_text="Set off against the price.")
     balance = MillionthsField(help_text="What was paid at the sale.")
+    corrects = serializers.IntegerField(
+        source="sale.corrects_id",
+        allow_null=True,
+        help_text="The sale that was recorded wrongly, in whose place this one stands.",
+    )
+    corrected_by = serializers.IntegerField(
+        source="corrected_by.pk",
+        default=None,
+        allow_null=True,
+        help_text="The sale that stands in its place.",
+    )
     note = serializers.CharField(source="sale.note")
     lines = SaleLineResponse(many=True)
     price = MillionthsField(source="total.prices", help_text="Of all its pieces, after discounts.")
@@ -272,6 +283,3 @@ class SaleViewSet(ReadViewSet):
             return sale
 
         return self.post_once(give_back)
-
-
-VIEWSETS = {"sales": SaleViewSet}

@@ -14,7 +14,7 @@ from studio.papers.lines import Document, Line, LinesPaper
 from studio.preferences.formatting import Formatter
 from studio.preferences.frames import frame_for
 from studio.preferences.models import Studio
-from studio.translation import _
+from studio.translation import _, pgettext
 
 
 def paper_of(state: NoteState, studio: Studio) -> LinesPaper:
@@ -24,7 +24,7 @@ def paper_of(state: NoteState, studio: Studio) -> LinesPaper:
     return LinesPaper(
         addresses=[
             (_("From"), [studio.name, *studio.delivery_address.splitlines()]),
-            (_("To"), [gallery.name, *reach]),
+            (pgettext("addressee", "To"), [gallery.name, *reach]),
         ],
         facts=_facts(state, formatter),
         name_head=_("Piece, size H × W"),

@@ -1,9 +1,10 @@
 """The packing list of a market day on paper: by box, with a mark to tick for going out and one for coming home."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from studio.papers.frame import MM, Box, PageFrame, Paper, Sheet, fill_pages, paper_named
+from studio.papers.blocks import Block, draw_pages, shared_over_pages, together
+from studio.papers.frame import MM, Box, PageFrame, Paper, Sheet, paper_named
 from studio.papers.typography import TextStyle, fit, wrap
 from studio.translation import _, ngettext
 
@@ -43,68 +44,55 @@ class _Layout:
         self.title = self.number + self.width * NUMBER_SHARE
         self.title_width = self.right - self.width * PRICE_SHARE - self.gap - self.title
 
+    def blocks(self, box: PackingBox) -> list[Block]:
+        """The name of a box stands over its first row, and again where it goes on on another page."""
+        heading, rows = self._heading(box), [self._row(line) for line in box.lines]
+        return [together(heading, *rows[:1]), *(replace(row, again=heading) for row in rows[1:])]
 
-class _Block:
-    """Something of a known height."""
-
-    height = 0.0
-
-    def draw(self, sheet: Sheet, y: float) -> None:
-        raise NotImplementedError
-
-
-class _Heading(_Block):
-    """The name of a box, how many pieces are in it, and what its two marks mean."""
-
-    def __init__(self, layout: _Layout, box: PackingBox) -> None:
-        self.layout, self.box = layout, box
-        self.height = layout.heading.size * 2 + layout.leading
-
-    def draw(self, sheet: Sheet, y: float) -> None:
-        layout, count = self.layout, len(self.box.lines)
-        words = ngettext(
-            "{box}: {count} piece", "{box}: {count} pieces", count, box=self.box.name, count=count
-        )
-        baseline = y + layout.heading.size * 1.6
-        sheet.text(layout.left, baseline, *fit(words, layout.heading, layout.width))
-        below = baseline + layout.leading
+    def _heading(self, box: PackingBox) -> Block:
+        """The name of a box, how many pieces are in it, and what its two marks mean."""
+        count, height = len(box.lines), self.heading.size * 2 + self.leading
+        words = ngettext("{box}: {count} piece", "{box}: {count} pieces", count, box=box.name, count=count)
         marks = _("First mark: packed. Second mark: back home.")
-        sheet.text(layout.left, below, *fit(marks, layout.small, layout.width))
-        sheet.rule(layout.left, y + self.height, layout.width)
 
+        def draw(sheet: Sheet, y: float) -> None:
+            baseline = y + self.heading.size * 1.6
+            sheet.text(self.left, baseline, *fit(words, self.heading, self.width))
+            sheet.text(self.left, baseline + self.leading, *fit(marks, self.small, self.width))
+            sheet.rule(self.left, y + height, self.width)
 
-class _Row(_Block):
-    """Two marks to tick, the number, the title and the price."""
+        return Block(height, draw)
 
-    def __init__(self, layout: _Layout, line: PackingLine) -> None:
-        self.layout, self.line = layout, line
-        self.title = wrap(line.title, layout.text, layout.title_width, 2)
-        self.height = max(len(self.title) * layout.leading, layout.tick) + 2 * layout.padding
+    def _row(self, line: PackingLine) -> Block:
+        """Two marks to tick, the number, the title and the price."""
+        title = wrap(line.title, self.text, self.title_width, 2)
+        height = max(len(title) * self.leading, self.tick) + 2 * self.padding
 
-    def draw(self, sheet: Sheet, y: float) -> None:
-        layout, top = self.layout, y + self.layout.padding
-        for left in (layout.out, layout.home):
-            sheet.box(Box(left, top, left + layout.tick, top + layout.tick))
-        baseline = top + layout.text.size
-        number = fit(self.line.number, layout.text, layout.width * NUMBER_SHARE - layout.gap)
-        sheet.text(layout.number, baseline, *number)
-        sheet.lines(layout.title, baseline, self.title, layout.text, layout.leading)
-        price = fit(self.line.price, layout.text, layout.width * PRICE_SHARE)
-        sheet.text(layout.right, baseline, *price, "right")
-        sheet.rule(layout.number, y + self.height, layout.right - layout.number)
+        def draw(sheet: Sheet, y: float) -> None:
+            top = y + self.padding
+            for left in (self.out, self.home):
+                sheet.box(Box(left, top, left + self.tick, top + self.tick))
+            baseline = top + self.text.size
+            number = fit(line.number, self.text, self.width * NUMBER_SHARE - self.gap)
+            sheet.text(self.number, baseline, *number)
+            sheet.lines(self.title, baseline, title, self.text, self.leading)
+            price = fit(line.price, self.text, self.width * PRICE_SHARE)
+            sheet.text(self.right, baseline, *price, "right")
+            sheet.rule(self.number, y + height, self.right - self.number)
 
+        return Block(height, draw)
 
-class _Together(_Block):
-    """A heading and its first row, which stay on one page."""
+    def nothing(self) -> Block:
+        """Says that nothing is packed, and what to do."""
+        what_to_do = _("Choose on the page of the market day what goes along, then print this list again.")
+        lines = wrap(what_to_do, self.text, self.width, 3)
 
-    def __init__(self, heading: _Heading, rows: Sequence[_Row]) -> None:
-        self.blocks: list[_Block] = [heading, *rows]
-        self.height = sum(block.height for block in self.blocks)
+        def draw(sheet: Sheet, y: float) -> None:
+            baseline = y + self.heading.size * 1.6
+            sheet.text(self.left, baseline, *fit(_("Nothing packed yet"), self.heading, self.width))
+            sheet.lines(self.left, baseline + 1.4 * self.leading, lines, self.text, self.leading)
 
-    def draw(self, sheet: Sheet, y: float) -> None:
-        for block in self.blocks:
-            block.draw(sheet, y)
-            y += block.height
+        return Block(self.heading.size * 2 + len(lines) * self.leading, draw)
 
 
 def draw_packing_list(boxes: Sequence[PackingBox], frame: PageFrame, *, paper: str | Paper = "A4") -> bytes:
@@ -113,18 +101,7 @@ def draw_packing_list(boxes: Sequence[PackingBox], frame: PageFrame, *, paper: s
     Raises InputError when the paper is not known.
     """
     chosen = paper_named(paper)
-    sheet = Sheet(chosen, title=f"{frame.title}, {frame.studio}", author=frame.studio)
     layout = _Layout(chosen)
-    blocks: list[_Block] = []
-    for box in boxes or [PackingBox(_("Nothing packed yet"), [])]:
-        rows = [_Row(layout, line) for line in box.lines]
-        blocks += [_Together(_Heading(layout, box), rows[:1]), *rows[1:]]
-    first, later = frame.body(chosen, first=True), frame.body(chosen, first=False)
-    pages = fill_pages([block.height for block in blocks], first.height, later.height)
-    for number, page in enumerate(pages, start=1):
-        y = frame.draw(sheet, number, len(pages)).top
-        for index in page:
-            blocks[index].draw(sheet, y)
-            y += blocks[index].height
-        sheet.turn_page()
-    return sheet.finish()
+    blocks = [block for box in boxes for block in layout.blocks(box)] or [layout.nothing()]
+    pages = shared_over_pages(blocks, frame, chosen)
+    return draw_pages(blocks, pages, frame, chosen, title=f"{frame.title}, {frame.studio}")

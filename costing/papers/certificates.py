@@ -5,6 +5,7 @@ The care is what is usual for acrylic paintings (common practice, no source); it
 
 from django.http import Http404
 from django.urls import reverse
+from django.utils.text import capfirst
 from django.utils.translation import gettext_lazy
 
 from costing.papers.queries import medium_of, sizes_in_cm, sizes_in_inches
@@ -30,9 +31,9 @@ def certificate_of(piece: Piece, studio: Studio, *, decimal_comma: bool) -> Line
         (_("Year"), str(piece.shown_year)),
         (_("Series"), piece.place_in_series),
         (_("Edition"), piece.edition),
-        (_("Set"), piece.set_in_words),
+        (_("Set"), capfirst(piece.set_in_words)),
         (_("Number on the back"), piece.label),
-        (_("Made by"), studio.name),
+        (_("Created by"), studio.name),
     ]
     return LinesPaper(
         addresses=(),

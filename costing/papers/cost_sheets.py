@@ -25,7 +25,7 @@ def cost_sheet_document(studio: Studio, piece: Piece) -> Document:
             (_("Number"), piece.label),
             (_("Size, height × width"), size),
             (_("Painted area"), printed.area),
-            (_("Cost per cm²"), printed.per_cm2),
+            (_("Cost per area"), printed.per_cm2),
         ],
         name_head=_("Line"),
         heads=[_("Amount used"), _("Cost")],
@@ -52,7 +52,7 @@ def _line(printed: PrintedLine) -> Line:
     line = printed.line
     if isinstance(line, TimeLine):
         detail = _("{rate} an hour", rate=printed.per_hour) if printed.per_hour else ""
-        amount = _("{minutes} min", minutes=printed.amount)
+        amount = "" if line.is_stated else _("{minutes} min", minutes=printed.amount)
         return Line(line.work, detail, (amount, printed.money))
     detail = ", ".join(filter(None, [line.label, *line.lots]))
     return Line(line.material.name, detail, (printed.amount, printed.money))

@@ -83,7 +83,7 @@ class PriceListForm(LabelSheetForm):
             return Pictures.LARGE
         if self.list_style == ListStyle.PICTURES:
             return Pictures.SMALL
-        return Pictures.SMALL if self.cleaned_data["photos"] else Pictures.NONE
+        return Pictures.LISTED if self.cleaned_data["photos"] else Pictures.NONE
 
     @property
     def states(self) -> list[State]:

@@ -14,6 +14,7 @@ MOST_PIECES = 24
 MOST_ON_A_PAGE = 9
 GAP = 8 * MM  # on A4, other papers scale it
 NEARLY = 0.85
+WITHOUT_PICTURE = 1.4  # times as large, as the words have all the room
 PICTURE = 0.75  # of the height that one piece has; the words have the rest
 
 
@@ -69,15 +70,18 @@ def _draw_page(sheet: Sheet, rows: Sequence[PriceListRow], body: Box, most: int)
 
 
 def _draw_piece(sheet: Sheet, row: PriceListRow, box: Box) -> None:
-    size = min(box.width / 8, box.height / 8, 40.0)
+    size = min(box.width / 8, box.height / 8, 40.0) * (1 if row.thumbnail else WITHOUT_PICTURE)
     price = TextStyle(size, bold=True)
-    title, small = TextStyle(size * 0.42, bold=True), TextStyle(size * 0.34, colour=SOFT_INK)
-    foot = box.bottom - size * 2.3 if row.thumbnail else (box.top + box.bottom) / 2 - size
+    title = TextStyle(max(size * 0.42, 7), bold=True)
+    small = TextStyle(max(size * 0.34, 6), colour=SOFT_INK)
+    words = size + 1.4 * title.size + 2 * small.size  # how high all three of them are
+    foot = box.bottom - words if row.thumbnail else (box.top + box.bottom) / 2 - size
     middle = (box.left + box.right) / 2
     if row.thumbnail:
         foot = sheet.photo(row.thumbnail, Box(box.left, box.top, box.right, foot))
     y = foot + size
     sheet.text(middle, y, *fit(row.price, price, box.width), "centre")
-    for line in wrap(row.title, title, box.width, 1):
-        sheet.text(middle, y + size * 0.6, line, title, "centre")
-    sheet.text(middle, y + size * 1.05, *fit(size_in_words(row), small, box.width), "centre")
+    for line in wrap(row.title, title, box.width, 1 if row.thumbnail else 3):
+        y += 1.4 * title.size
+        sheet.text(middle, y, line, title, "centre")
+    sheet.text(middle, y + 1.4 * small.size, *fit(size_in_words(row), small, box.width), "centre")

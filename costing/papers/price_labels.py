@@ -9,10 +9,12 @@ from enum import StrEnum
 
 from costing.papers.price_list import PriceListRow, size_in_words
 from studio.papers.frame import MM, SOFT_INK, Box, Sheet
-from studio.papers.labels import GRIDS, LabelGrid, draw_labels
-from studio.papers.typography import TextStyle, fit, wrap
+from studio.papers.labels import GRIDS, LabelGrid, draw_labels, growth
+from studio.papers.typography import ELLIPSIS, TextStyle, fit, text_width, wrap
 from studio.translation import _
 
+LEAST = 6.0  # points: words that are wider even then are cut
+CLOSER, LEADING = 0.85, 1.25  # of the size of a title: tried before one is cut; from line to line
 TALL, LOW = 30 * MM, 23 * MM  # from here up there is room for a title of two lines; below, for no size
 
 
@@ -53,19 +55,21 @@ def _drawing(
 
 
 def _draw_price(sheet: Sheet, label: PriceListRow, box: Box) -> None:
-    is_tall, is_low = box.height > TALL, box.height < LOW
+    is_tall, is_low, grown = box.height > TALL, box.height < LOW, growth(box)
     inset = (4 if is_tall else 2 if is_low else 3) * MM  # stickers feed a little askew
-    title = TextStyle(10.5 if is_tall else 7.5 if is_low else 9, bold=True)
-    detail = TextStyle(8.5 if is_tall else 6.5 if is_low else 7.5, colour=SOFT_INK)
-    price = TextStyle(24 if is_tall else 14 if is_low else 20, bold=True)
+    title = TextStyle((10.5 if is_tall else 7.5 if is_low else 9) * grown, bold=True)
+    detail = TextStyle((8.5 if is_tall else 6.5 if is_low else 7.5) * grown, colour=SOFT_INK)
+    price = TextStyle((24 if is_tall else 14 if is_low else 20) * grown, bold=True)
     left, right, bottom = box.left + inset, box.right - inset, box.bottom - inset
-    lines = wrap(label.title, title, right - left, 2 if is_tall else 1)
+    side = (11 if is_tall else 9) * MM * grown
+    room = bottom - side - box.top - inset - (0 if is_low else detail.size)
+    lines, title = _title(label.title, title, right - left, room)
+    leading = title.size * LEADING
     baseline = box.top + inset + 0.8 * title.size
-    sheet.lines(left, baseline, lines, title, title.size + 2.5)
+    sheet.lines(left, baseline, lines, title, leading)
     if not is_low:
-        below = baseline + len(lines) * (title.size + 2.5)
+        below = baseline + len(lines) * leading
         sheet.text(left, below, *fit(size_in_words(label), detail, right - left))
-    side = (11 if is_tall else 9) * MM
     if label.code:
         sheet.qr_code(label.code.partition("–")[0], Box(left, bottom - side, left + side, bottom))
     beside = left + side + 1 * MM
@@ -74,18 +78,41 @@ def _draw_price(sheet: Sheet, label: PriceListRow, box: Box) -> None:
     sheet.text(right, bottom, *fit(label.price, price, right - beside), "right")
 
 
+def _title(title: str, style: TextStyle, width: float, room: float) -> tuple[list[str], TextStyle]:
+    """A title on one line or two, as there is room for them; smaller before it is cut."""
+    closer = style._replace(size=CLOSER * style.size)
+    for each in (style, closer):
+        lines = wrap(title, each, width, 2)
+        is_whole = not any(line.endswith(ELLIPSIS) for line in lines)
+        if is_whole and len(lines) * each.size * LEADING <= room:
+            return lines, each
+    if room >= 2 * closer.size * LEADING:
+        return wrap(title, closer, width, 2), closer
+    words, style = fit(title, style, width)
+    return [words], style
+
+
 def _draw_wall(sheet: Sheet, label: PriceListRow, box: Box) -> None:
     inset = (4 if box.height > LOW else 2) * MM
-    scale = min(1.0, box.height / TALL)
+    scale = growth(box) if box.height >= TALL else box.height / TALL
     title = TextStyle(12 * scale, bold=True)
     text = TextStyle(8.5 * scale)
     left, width = box.left + inset, box.width - 2 * inset
     y = box.top + inset + 0.8 * title.size
-    lines = wrap(label.title, title, width, 2 if box.height > TALL else 1)
-    sheet.lines(left, y, lines, title, title.size * 1.2)
-    y += len(lines) * title.size * 1.2
-    for words in (f"{label.medium}, {label.year}", size_in_words(label)):
+    room = box.height - 2 * inset - 2.7 * text.size - (title.size if label.price else 0)
+    lines, heading = _title(label.title, title, width, room)
+    sheet.lines(left, y, lines, heading, heading.size * LEADING)
+    y += len(lines) * heading.size * LEADING
+    for words in _of_what(label, text, width):
         sheet.text(left, y, *fit(words, text, width))
         y += text.size * 1.35
     if label.price:
         sheet.text(left + width, box.bottom - inset, *fit(label.price, title, width), "right")
+
+
+def _of_what(label: PriceListRow, style: TextStyle, width: float) -> tuple[str, str]:
+    """Medium and year, and the size; the year stands with the size where it would be cut off behind the medium."""
+    medium, size = f"{label.medium}, {label.year}", size_in_words(label)
+    if text_width(medium, style._replace(size=min(style.size, LEAST))) <= width:
+        return medium, size
+    return label.medium, f"{label.year}, {size}"

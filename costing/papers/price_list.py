@@ -3,20 +3,22 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import IO
 
-from studio.papers.frame import MM, SOFT_INK, Box, PageFrame, Paper, Sheet, fill_pages, paper_named
-from studio.papers.typography import TextStyle, fit, shorten, text_width, wrap
+from studio.papers.blocks import fill_pages
+from studio.papers.frame import MM, SOFT_INK, Box, PageFrame, Paper, Sheet, paper_named
+from studio.papers.typography import ELLIPSIS, TextStyle, fit, shorten, text_width, wrap
 from studio.translation import _, noop
 
 NOTHING_FOR_SALE = noop("There is nothing for sale yet.")
 TECHNIQUE, SIZE = noop("Medium, year"), noop("Size, H × W")
 WHAT_TO_DO = noop("Give a finished piece a price and mark it for sale; it will be listed here.")
 
-PHOTO_SIDE, LARGER_PHOTO = 18 * MM, 34 * MM  # on A4; other papers scale it
-NUMBER_WIDTH = 9 * MM
+PHOTO_SIDE, LARGER_PHOTO = 18 * MM, 32 * MM  # on A4; other papers scale it. Of larger ones six fill a page
 GAP = 4 * MM
 ROW_PADDING = 3 * MM
 COLUMN_HEADINGS_HEIGHT = 22
+LEAST_TITLE = 0.25  # of the width: with less for it, what has columns of its own moves under the title
 FEW_ROWS = 3  # which a last page is not turned for, if they fit on the others
 
 
@@ -104,10 +106,20 @@ class _Layout:
         self.title_lines = 4 if style == ListStyle.PICTURES else 2
         side = LARGER_PHOTO if style == ListStyle.PICTURES else PHOTO_SIDE
         self.photo_side = side * scale * scale if any(row.thumbnail for row in rows) else 0.0
-        self._place_columns(rows, paper.margin, paper.width - paper.margin)
+        left, right = paper.margin, paper.width - paper.margin
+        self._place_columns(rows, left, right)
+        if self.technique_has_column and self.title_width < LEAST_TITLE * width:
+            self.technique_has_column = False
+            self._place_columns(rows, left, right)
+        if self.size_has_column and self.title_width < LEAST_TITLE * width:
+            self.size_has_column = False
+            self._place_columns(rows, left, right)
 
     def _place_columns(self, rows: Sequence[PriceListRow], left: float, right: float) -> None:
         width, edge = right - left, right
+        number = text_width(str(len(rows)), self.title) + self.gap
+        self.photo_left = left + (number if self.is_numbered else 0)
+        self.title_left = self.photo_left + (self.photo_side + self.gap if self.photo_side else 0)
         edge -= self._widest(self.price, (row.price for row in rows), width * 0.12, width * 0.3)
         self.price_left, self.price_right = edge, right
         self.size_left = self.technique_left = edge
@@ -120,27 +132,36 @@ class _Layout:
         if self.technique_has_column:
             techniques = (text for row in rows for text in (row.medium, row.year))
             least = text_width(_(TECHNIQUE), self.heading)
-            self.technique_width = self._widest(self.detail, techniques, least, width * 0.2)
+            titles = max([LEAST_TITLE * width, *(text_width(row.title, self.title) for row in rows)])
+            spare = edge - 2 * self.gap - titles - self.title_left - 1  # what no title needs
+            self.technique_width = self._widest(self.detail, techniques, least, max(width * 0.2, spare))
             self.technique_left = edge = edge - self.gap - self.technique_width
-        self.photo_left = left + (NUMBER_WIDTH if self.is_numbered else 0)
-        self.title_left = self.photo_left + (self.photo_side + self.gap if self.photo_side else 0)
         self.title_width = edge - self.gap - self.title_left
 
     @staticmethod
     def _widest(style: TextStyle, texts: Iterable[str], least: float, most: float) -> float:
         return min(most, max(least, max((text_width(text, style) for text in texts), default=0.0)))
 
+    def _medium_and_year(self, row: PriceListRow) -> list[str]:
+        """The year on a line of its own, or behind a medium that needs two lines if that saves a third."""
+        medium = wrap(row.medium, self.detail, self.technique_width, 2)
+        both = wrap(_joined(", ", row.medium, row.year), self.detail, self.technique_width, 2)
+        if len(medium) == 2 and not both[-1].endswith(ELLIPSIS):
+            return both
+        return [*medium, shorten(row.year, self.detail, self.technique_width)]
+
     def measure(self, row: PriceListRow) -> _Block:
         title = wrap(row.title, self.title, self.title_width, self.title_lines)
         technique, size = [row.medium, row.year], [row.size_cm, row.size_in]
         details: list[str] = []
         if self.technique_has_column:
-            technique = wrap(row.medium, self.detail, self.technique_width, 2)
-            technique.append(shorten(row.year, self.detail, self.technique_width))
+            technique = self._medium_and_year(row)
         else:
             details += wrap(_joined(", ", *technique), self.detail, self.title_width, 2)
             technique = []
-        if not self.size_has_column:
+        if self.size_has_column:
+            size = [line for each in size for line in wrap(each, self.detail, self.size_width + 0.01, 2)]
+        else:
             details += wrap(_joined(" / ", *size), self.detail, self.title_width, 2)
             size = []
         details += wrap(_joined(" · ", row.code, row.note), self.detail, self.title_width, 2)
@@ -161,12 +182,20 @@ def draw_price_list(
 
     Raises InputError when the paper is not known.
     """
+    with write_price_list(rows, heading, paper=paper, style=style) as file:
+        return file.read()
+
+
+def write_price_list(
+    rows: Sequence[PriceListRow], heading: PriceListHeading, *, paper: str | Paper, style: ListStyle
+) -> IO[bytes]:
+    """The same in a file, at its beginning: with a thousand photos it is never all in memory."""
     chosen = paper_named(paper)
     sheet = Sheet(chosen, title=_("Price list, {studio}", studio=heading.studio), author=heading.studio)
     frame = heading.frame(_("List of works") if style == ListStyle.GALLERY else _("Price list"))
     if not rows:
         _draw_empty(sheet, frame.draw(sheet, 1, 1))
-        return sheet.finish()
+        return sheet.finish_file()
     layout, blocks, pages = _fewest_pages(rows, frame, chosen, style)
     for number, page in enumerate(pages, start=1):
         body = frame.draw(sheet, number, len(pages))
@@ -181,7 +210,7 @@ def draw_price_list(
             if index != page[-1]:
                 sheet.rule(body.left, y, body.width)
         sheet.turn_page()
-    return sheet.finish()
+    return sheet.finish_file()
 
 
 def _fewest_pages(

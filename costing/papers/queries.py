@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Callable, Iterable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
@@ -11,6 +12,7 @@ from costing.pieces.calculations import State
 from costing.pieces.models import Piece, PiecePour
 from costing.pieces.queries import standing_pieces, with_parts
 from inventory.sessions.models import Pour
+from studio.photos import listed_beside
 from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
 from studio.preferences.rates import DatedRates
@@ -34,6 +36,7 @@ class Pictures(StrEnum):
     """Which picture of each piece is read."""
 
     NONE = ""
+    LISTED = "listed"
     SMALL = "thumbnail"
     LARGE = "photo"
 
@@ -170,12 +173,13 @@ def _sizes(pours: Iterable[Pour], unit: str, write: Callable[[int], str]) -> str
 
 
 def _picture(piece: Piece, pictures: Pictures) -> bytes | None:
-    """The picture's bytes; a list prints without one that has gone from the disk."""
+    """The picture's bytes; a list prints without one that has gone from the disk.
+
+    Where the smallest copy is missing the thumbnail stands in.
+    """
     stored = piece.photo if pictures == Pictures.LARGE else piece.thumbnail
-    if not stored:
-        return None
-    try:
-        with stored.open("rb") as file:
+    smallest = [listed_beside(piece.thumbnail)] if pictures == Pictures.LISTED else []
+    for each in filter(None, [*smallest, stored]):
+        with suppress(OSError), each.open("rb") as file:
             return bytes(file.read())
-    except OSError:
-        return None
+    return None

@@ -2,9 +2,10 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from typing import IO
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import FileResponse, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -18,7 +19,7 @@ from costing.papers.forms import PriceListForm
 from costing.papers.models import PrintedList
 from costing.papers.poster import draw_poster
 from costing.papers.price_labels import LabelKind, draw_price_labels
-from costing.papers.price_list import ListStyle, PriceListHeading, draw_price_list
+from costing.papers.price_list import ListStyle, PriceListHeading, write_price_list
 from costing.papers.printed_lists import lists_now
 from costing.papers.queries import ListedPiece, Order, PriceList, price_list, price_list_heading
 from costing.pieces.models import Piece
@@ -71,13 +72,13 @@ def price_list_page(request: HttpRequest) -> HttpResponse:
 @require_safe
 @role_required(*EVERYONE, money=True)
 @for_customers
-def paper(request: HttpRequest) -> HttpResponse:
-    def draw(choice: Choice) -> bytes:
+def paper(request: HttpRequest) -> HttpResponse | FileResponse:
+    def draw(choice: Choice) -> bytes | IO[bytes]:
         data = choice.form.cleaned_data
         paper = paper_named(data["paper"], is_grey=data["grey"])
         if choice.form.list_style == ListStyle.POSTER:
             return draw_poster(choice.rows, choice.heading, paper=paper)
-        return draw_price_list(choice.rows, choice.heading, paper=paper, style=choice.form.list_style)
+        return write_price_list(choice.rows, choice.heading, paper=paper, style=choice.form.list_style)
 
     return _printed(request, "price-list", draw)
 
@@ -85,7 +86,7 @@ def paper(request: HttpRequest) -> HttpResponse:
 @require_safe
 @role_required(*EVERYONE, money=True)
 @for_customers
-def labels(request: HttpRequest) -> HttpResponse:
+def labels(request: HttpRequest) -> HttpResponse | FileResponse:
     def draw(choice: Choice) -> bytes:
         data, studio = choice.form.cleaned_data, choice.form.studio
         rows = [replace(row, price="") for row in choice.rows] if data["no_prices"] else choice.rows
@@ -108,7 +109,7 @@ def keep(request: HttpRequest) -> HttpResponse:
     """Keep what the list says as it is printed for somebody: what changes afterwards is shown beside it."""
     choice, sent = _choice(request), KeyedForm(request.POST, studio=current_studio(request))
     if not choice.form.is_valid() or not sent.is_valid():
-        messages.error(request, _("Choose what goes on the list anew."))
+        messages.error(request, _("Choose again what goes on the list."))
         return redirect("costing:price-list")
     data = choice.form.cleaned_data
     acted(
@@ -138,7 +139,9 @@ def _choice(request: HttpRequest) -> Choice:
     return Choice(form, fitting, ids, is_narrow=ids < every)
 
 
-def _printed(request: HttpRequest, name: str, draw: Callable[[Choice], bytes]) -> HttpResponse:
+def _printed(
+    request: HttpRequest, name: str, draw: Callable[[Choice], bytes | IO[bytes]]
+) -> HttpResponse | FileResponse:
     """A paper to be looked at in the browser and printed from there; or the page, saying why there is none."""
     choice = _choice(request)
     pdf = saved(choice.form, lambda: draw(choice))

@@ -7,7 +7,7 @@ from costing.reports.statement import StatementLine, StatementPart
 from studio.papers.frame import PageFrame, Paper
 from studio.papers.lines import Line, LinesPaper, draw_lines
 from studio.preferences.formatting import Formatter
-from studio.translation import _
+from studio.translation import _, pgettext
 
 HALF = 32  # of the seal: whole, it is too wide for a small paper
 SHARE = 0.22  # of the width, for the amounts
@@ -32,14 +32,17 @@ def draw_year_end(
         addresses=(),
         facts=[
             (_("Period"), between),
-            (_("Ledger read through posting"), str(found.head)),
-            (_("Seal of that posting"), found.hash[:HALF]),
+            (_("Covers everything up to ledger no."), str(found.head)),
+            (_("Check figure"), found.hash[:HALF]),
             ("", found.hash[HALF:]),
         ],
         name_head=_("Line"),
-        heads=[_("Amount")],
+        heads=[pgettext("money", "Amount")],
         shares=[SHARE],
         lines=lines,
+        notes=_(
+            "Keep this paper: by the check figure your accountant can tell that nothing up to there was changed later."
+        ),
         is_compact=True,
     )
     return draw_lines(sheet, frame, paper=paper)

@@ -1,16 +1,21 @@
 """The mixing sheet: what goes into each cup, with room for what the scale really showed, and what is poured on what."""
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
 
-from studio.papers.frame import MM, SOFT_INK, Box, PageFrame, Paper, Sheet, fill_pages, paper_named
+from studio.papers.blocks import BELOW_HEADING, Block, draw_pages, shared_over_pages, together
+from studio.papers.frame import MM, SOFT_INK, Box, PageFrame, Paper, Sheet, paper_named
 from studio.papers.typography import INK, Colour, TextStyle, fit, shorten, wrap
 from studio.translation import _
+from studio.values.numbers import NO_BREAK_SPACE
 
 MOST_LINES = 8
 ROW = 8 * MM  # enough to write a weight by hand; on A4, other papers scale it
 TICK = 6 * MM
+SIZES = (1.0, 0.9, 0.82)  # of the type and its rows, tried in turn where that saves a page with little on it
+LITTLE = 0.35  # of a page
 MOST_TICKS = 60
+NO_BREAK_COLON = f"{NO_BREAK_SPACE}:{NO_BREAK_SPACE}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,19 +61,11 @@ class MixingSheet:
     afterwards: Sequence[tuple[str, str]] = field(default_factory=list)
 
 
-@dataclass(frozen=True, slots=True)
-class _Block:
-    """Something of a known height, in points, that is drawn from a place downwards."""
-
-    height: float
-    draw: Callable[[Sheet, float], None]
-
-
 class _Layout:
     """The sheet in groups of blocks; a group stays on one page where it fits."""
 
-    def __init__(self, paper: Paper, body: Box) -> None:
-        scale = self.scale = paper.scale
+    def __init__(self, paper: Paper, body: Box, size: float) -> None:
+        scale = self.scale = paper.scale * size
         self.left, self.width, self.right = body.left, body.width, body.right
         self.section = TextStyle(14 * scale, bold=True)
         self.title = TextStyle(13 * scale, bold=True)
@@ -83,7 +80,7 @@ class _Layout:
         self.columns = [self.width * share for share in (0.155, 0.155, 0.185, 0.2)]
         self.name_width = self.width - sum(self.columns) - self.gap
 
-    def groups(self, sheet: MixingSheet) -> list[list[_Block]]:
+    def groups(self, sheet: MixingSheet) -> list[list[Block]]:
         groups = [[self._caution(*caution)] for caution in sheet.before]
         groups += [self._cup(cup, sheet.shows) for cup in sheet.cups]
         if sheet.lines:
@@ -96,18 +93,19 @@ class _Layout:
 
     # Cups
 
-    def _cup(self, cup: SheetCup, shows: str) -> list[_Block]:
-        head = [self._cup_title(cup)]
-        if cup.note:
-            head.append(self._paragraph(cup.note, self.small))
-        return [*head, self._column_heads(shows), *(self._part(part) for part in cup.parts)]
+    def _cup(self, cup: SheetCup, shows: str) -> list[Block]:
+        title, heads = self._cup_title(cup), self._column_heads(shows)
+        note = [self._paragraph(cup.note, self.small)] if cup.note else []
+        again = together(title, heads)  # of a cup with more parts than a page has room for
+        return [title, *note, heads, *(replace(self._part(part), again=again) for part in cup.parts)]
 
-    def _cup_title(self, cup: SheetCup) -> _Block:
+    def _cup_title(self, cup: SheetCup) -> Block:
         before, side = 12 * self.scale, 15 * self.scale
         name_left = self.left + (side + self.gap if cup.colour else 0)
         total = shorten(cup.total, self.total, self.width * 0.3)
         room = self.right - name_left - self.width * 0.3 - self.gap
-        lines = wrap(f"{cup.label}  {cup.name}", self.title, room, 3)
+        name = cup.name.replace(" : ", NO_BREAK_COLON)  # a ratio stays on one line
+        lines = wrap(f"{cup.label}  {name}", self.title, room, 3)
         height = before + max(len(lines) * self.title.size * 1.25, side) + 4 * self.scale
 
         def draw(sheet: Sheet, y: float) -> None:
@@ -118,9 +116,9 @@ class _Layout:
             sheet.lines(name_left, baseline, lines, self.title, self.title.size * 1.25)
             sheet.text(self.right, baseline, total, self.total, "right")
 
-        return _Block(height, draw)
+        return Block(height, draw)
 
-    def _column_heads(self, shows: str) -> _Block:
+    def _column_heads(self, shows: str) -> Block:
         heads = (_("Volume"), _("Weight"), shows, _("Actual weight"))
 
         def draw(sheet: Sheet, y: float) -> None:
@@ -130,13 +128,13 @@ class _Layout:
                 sheet.text(right, baseline, *fit(head, self.small, width - self.gap), "right")
             sheet.rule(self.left, y + 12 * self.scale, self.width)
 
-        return _Block(12 * self.scale, draw)
+        return Block(12 * self.scale, draw)
 
     def _rights(self) -> list[float]:
         """Where each column of figures ends."""
         return [self.right - sum(self.columns[place + 1 :]) for place in range(len(self.columns))]
 
-    def _part(self, part: SheetPart) -> _Block:
+    def _part(self, part: SheetPart) -> Block:
         names = wrap(part.name, self.text, self.name_width, 3)
         height = max(ROW * self.scale, len(names) * self.leading + 8 * self.scale)
         figures = ((part.volume, self.text), (part.weight, self.text), (part.reading, self.strong))
@@ -153,23 +151,23 @@ class _Layout:
             )
             sheet.rule(self.left, y + height, self.right - self.columns[-1] - self.left)
 
-        return _Block(height, draw)
+        return Block(height, draw)
 
     # Surfaces
 
-    def _line(self, line: SheetLine) -> list[_Block]:
+    def _line(self, line: SheetLine) -> list[Block]:
         blocks = [self._paragraph(line.heading, self.strong, before=8 * self.scale)]
         blocks += [self._paragraph(sentence, self.text) for sentence in line.sentences]
         return [*blocks, *self._ticks(line.count)]
 
-    def _ticks(self, count: int) -> list[_Block]:
+    def _ticks(self, count: int) -> list[Block]:
         """A numbered box for each surface, to be ticked as it is poured."""
         side = TICK * self.scale
         in_row = max(int(self.width // (side + self.gap)), 1)
         shown = range(1, min(count, MOST_TICKS) + 1)
         return [self._tick_row(shown[start : start + in_row], side) for start in range(0, len(shown), in_row)]
 
-    def _tick_row(self, numbers: Sequence[int], side: float) -> _Block:
+    def _tick_row(self, numbers: Sequence[int], side: float) -> Block:
         def draw(sheet: Sheet, y: float) -> None:
             for place, number in enumerate(numbers):
                 x = self.left + place * (side + self.gap)
@@ -178,27 +176,27 @@ class _Layout:
                     x + side / 2, y + side / 2 + self.small.size * 0.35, str(number), self.small, "centre"
                 )
 
-        return _Block(side + 4 * self.scale, draw)
+        return Block(side + 4 * self.scale, draw)
 
     # Words
 
-    def _section(self, text: str) -> _Block:
+    def _section(self, text: str) -> Block:
         before = 14 * self.scale
 
         def draw(sheet: Sheet, y: float) -> None:
             sheet.text(self.left, y + before + self.section.size, *fit(text, self.section, self.width))
 
-        return _Block(before + self.section.size * 1.4, draw)
+        return Block(before + self.section.size * 1.4, draw)
 
-    def _paragraph(self, text: str, style: TextStyle, *, before: float = 0) -> _Block:
+    def _paragraph(self, text: str, style: TextStyle, *, before: float = 0) -> Block:
         lines, leading = wrap(text, style, self.width, MOST_LINES), style.size * 1.3
 
         def draw(sheet: Sheet, y: float) -> None:
             sheet.lines(self.left, y + before + style.size, lines, style, leading)
 
-        return _Block(before + len(lines) * leading + 3 * self.scale, draw)
+        return Block(before + len(lines) * leading + 3 * self.scale, draw)
 
-    def _caution(self, title: str, text: str) -> _Block:
+    def _caution(self, title: str, text: str) -> Block:
         """Its title, and beside it what to do, set off by a stroke at its left."""
         inset = 8 * self.scale
         head = wrap(title, self.warning._replace(bold=True), self.width - inset, 2)
@@ -213,32 +211,30 @@ class _Layout:
             sheet.lines(self.left + inset, baseline, head, self.warning._replace(bold=True), leading)
             sheet.lines(self.left + inset, baseline + len(head) * leading, lines, self.warning, leading)
 
-        return _Block(height + 2 * self.scale, draw)
+        return Block(height + 2 * self.scale, draw)
 
 
 def draw_mixing_sheet(content: MixingSheet, frame: PageFrame, *, paper: str | Paper = "A4") -> bytes:
     """Return the mixing sheet as a PDF on the paper named. Raises InputError when the paper is not known."""
     chosen = paper_named(paper)
-    sheet = Sheet(chosen, title=f"{frame.title}, {frame.studio}", author=frame.studio)
-    first, later = frame.body(chosen, first=True), frame.body(chosen, first=False)
-    blocks: list[_Block] = []
-    for group in _Layout(chosen, first).groups(content):
-        height = sum(block.height for block in group)
-        blocks += [_together(group)] if height <= min(first.height, later.height) else group
-    pages = fill_pages([block.height for block in blocks], first.height, later.height)
-    for number, page in enumerate(pages, start=1):
-        y = frame.draw(sheet, number, len(pages)).top + 4
-        for index in page:
-            blocks[index].draw(sheet, y)
-            y += blocks[index].height
-        sheet.turn_page()
-    return sheet.finish()
+    blocks, pages = _paged(content, frame, chosen)
+    return draw_pages(blocks, pages, frame, chosen, title=f"{frame.title}, {frame.studio}")
 
 
-def _together(group: Sequence[_Block]) -> _Block:
-    def draw(sheet: Sheet, y: float) -> None:
-        for block in group:
-            block.draw(sheet, y)
-            y += block.height
+def _paged(content: MixingSheet, frame: PageFrame, paper: Paper) -> tuple[list[Block], list[range]]:
+    """The blocks and which of them stand on which page; a little smaller if that saves a page with little on it."""
+    first, later = frame.body(paper, first=True), frame.body(paper, first=False)
+    room = min(first.height, later.height) - BELOW_HEADING
 
-    return _Block(sum(block.height for block in group), draw)
+    def at(size: float) -> tuple[list[Block], list[range]]:
+        blocks: list[Block] = []
+        for group in _Layout(paper, first, size).groups(content):
+            height = sum(block.height for block in group)
+            blocks += [together(*group)] if height <= room else group
+        return blocks, shared_over_pages(blocks, frame, paper)
+
+    blocks, pages = at(SIZES[0])
+    if len(pages) > 1 and sum(blocks[index].height for index in pages[-1]) < LITTLE * later.height:
+        smaller = (at(size) for size in SIZES[1:])
+        return next((each for each in smaller if len(each[1]) < len(pages)), (blocks, pages))
+    return blocks, pages

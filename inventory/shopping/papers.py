@@ -1,9 +1,10 @@
 """The shopping list on paper: by supplier, with a box to tick."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from studio.papers.frame import MM, SOFT_INK, Box, PageFrame, Paper, Sheet, fill_pages, paper_named
+from studio.papers.blocks import Block, draw_pages, shared_over_pages, together
+from studio.papers.frame import MM, SOFT_INK, Box, PageFrame, Paper, Sheet, paper_named
 from studio.papers.typography import TextStyle, fit, wrap
 from studio.translation import _
 
@@ -48,69 +49,60 @@ class _Layout:
         self.text_left = self.left + self.tick + self.gap
         self.text_width = self.right - self.text_left - self.price_width - self.gap
 
+    def blocks(self, part: PaperPart) -> list[Block]:
+        """Whose part it is stands over its first row, and again where it goes on on another page."""
+        heading = self._heading(part.heading)
+        rows = [self._row(line) for line in part.lines]
+        if part.sums or part.notes:
+            rows.append(self._foot(part))
+        return [together(heading, *rows[:1]), *(replace(row, again=heading) for row in rows[1:])]
 
-class _Block:
-    """Something of a known height."""
+    def _heading(self, heading: str) -> Block:
+        height = self.heading.size * 2.2
 
-    height = 0.0
+        def draw(sheet: Sheet, y: float) -> None:
+            baseline = y + height - self.heading.size * 0.5
+            sheet.text(self.left, baseline, *fit(heading, self.heading, self.width))
+            sheet.rule(self.left, y + height, self.width)
 
-    def draw(self, sheet: Sheet, y: float) -> None:
-        raise NotImplementedError
+        return Block(height, draw)
 
+    def _row(self, line: PaperLine) -> Block:
+        names = wrap(line.name, self.name, self.text_width, 2)
+        packs = wrap(line.packs, self.text, self.text_width, 2)
+        reasons = wrap(line.reason, self.small, self.text_width, 3)
+        text = (len(names) + len(packs)) * self.leading + len(reasons) * self.small_leading
+        height = max(text, self.tick) + 2 * self.padding
 
-class _Heading(_Block):
-    def __init__(self, layout: _Layout, part: PaperPart) -> None:
-        self.layout, self.part = layout, part
-        self.height = layout.heading.size * 2.2
+        def draw(sheet: Sheet, y: float) -> None:
+            top = y + self.padding
+            box = Box(self.left, top, self.left + self.tick, top + self.tick)
+            sheet.box(box, fill=SOFT_INK if line.is_ticked else None)
+            baseline = top + self.name.size
+            sheet.lines(self.text_left, baseline, names, self.name, self.leading)
+            sheet.text(self.right, baseline, *fit(line.price, self.text, self.price_width), "right")
+            baseline += len(names) * self.leading
+            sheet.lines(self.text_left, baseline, packs, self.text, self.leading)
+            baseline += len(packs) * self.leading - (self.leading - self.small_leading)
+            sheet.lines(self.text_left, baseline, reasons, self.small, self.small_leading)
+            sheet.rule(self.text_left, y + height, self.right - self.text_left)
 
-    def draw(self, sheet: Sheet, y: float) -> None:
-        layout = self.layout
-        baseline = y + self.height - layout.heading.size * 0.5
-        sheet.text(layout.left, baseline, *fit(self.part.heading, layout.heading, layout.width))
-        sheet.rule(layout.left, y + self.height, layout.width)
+        return Block(height, draw)
 
+    def _foot(self, part: PaperPart) -> Block:
+        notes = [line for note in part.notes for line in wrap(note, self.small, self.width, 3)]
 
-class _Row(_Block):
-    def __init__(self, layout: _Layout, line: PaperLine) -> None:
-        self.layout, self.line = layout, line
-        self.name = wrap(line.name, layout.name, layout.text_width, 2)
-        self.packs = wrap(line.packs, layout.text, layout.text_width, 2)
-        self.reason = wrap(line.reason, layout.small, layout.text_width, 3)
-        text = (len(self.name) + len(self.packs)) * layout.leading + len(self.reason) * layout.small_leading
-        self.height = max(text, layout.tick) + 2 * layout.padding
+        def draw(sheet: Sheet, y: float) -> None:
+            baseline = y + self.padding + self.text.size
+            for place, (term, amount) in enumerate(part.sums):
+                style = self.name if place == len(part.sums) - 1 else self.text
+                sheet.text(self.text_left, baseline, *fit(term, style, self.text_width))
+                sheet.text(self.right, baseline, *fit(amount, style, self.price_width), "right")
+                baseline += self.leading
+            sheet.lines(self.text_left, baseline, notes, self.small, self.small_leading)
 
-    def draw(self, sheet: Sheet, y: float) -> None:
-        layout, top = self.layout, y + self.layout.padding
-        box = Box(layout.left, top, layout.left + layout.tick, top + layout.tick)
-        sheet.box(box, fill=SOFT_INK if self.line.is_ticked else None)
-        baseline = top + layout.name.size
-        sheet.lines(layout.text_left, baseline, self.name, layout.name, layout.leading)
-        price = fit(self.line.price, layout.text, layout.price_width)
-        sheet.text(layout.right, baseline, *price, "right")
-        baseline += len(self.name) * layout.leading
-        sheet.lines(layout.text_left, baseline, self.packs, layout.text, layout.leading)
-        baseline += len(self.packs) * layout.leading - (layout.leading - layout.small_leading)
-        sheet.lines(layout.text_left, baseline, self.reason, layout.small, layout.small_leading)
-        sheet.rule(layout.text_left, y + self.height, layout.right - layout.text_left)
-
-
-class _Foot(_Block):
-    def __init__(self, layout: _Layout, part: PaperPart) -> None:
-        self.layout, self.part = layout, part
-        self.notes = [line for note in part.notes for line in wrap(note, layout.small, layout.width, 3)]
-        self.height = (
-            len(part.sums) * layout.leading + len(self.notes) * layout.small_leading + 2 * layout.padding
-        )
-
-    def draw(self, sheet: Sheet, y: float) -> None:
-        layout = self.layout
-        baseline = y + layout.padding + layout.text.size
-        for place, (term, amount) in enumerate(self.part.sums):
-            style = layout.name if place == len(self.part.sums) - 1 else layout.text
-            sheet.text(layout.text_left, baseline, *fit(term, style, layout.text_width))
-            sheet.text(layout.right, baseline, *fit(amount, style, layout.price_width), "right")
-            baseline += layout.leading
-        sheet.lines(layout.text_left, baseline, self.notes, layout.small, layout.small_leading)
+        height = len(part.sums) * self.leading + len(notes) * self.small_leading + 2 * self.padding
+        return Block(height, draw)
 
 
 def draw_shopping_list(parts: Sequence[PaperPart], frame: PageFrame, *, paper: str | Paper = "A4") -> bytes:
@@ -119,35 +111,8 @@ def draw_shopping_list(parts: Sequence[PaperPart], frame: PageFrame, *, paper: s
     Raises InputError when the paper is not known.
     """
     chosen = paper_named(paper)
-    sheet = Sheet(chosen, title=f"{frame.title}, {frame.studio}", author=frame.studio)
     layout = _Layout(chosen)
-    nothing = PaperPart(_("Nothing to buy"), [])
-    blocks: list[_Block] = []
-    for part in parts or [nothing]:
-        rows: list[_Block] = [_Row(layout, line) for line in part.lines]
-        heading: _Block = _Heading(layout, part)
-        blocks += [_Together([heading, *rows[:1]]), *rows[1:]]
-        if part.sums or part.notes:
-            blocks.append(_Foot(layout, part))
-    first, later = frame.body(chosen, first=True), frame.body(chosen, first=False)
-    pages = fill_pages([block.height for block in blocks], first.height, later.height)
-    for number, page in enumerate(pages, start=1):
-        y = frame.draw(sheet, number, len(pages)).top
-        for index in page:
-            blocks[index].draw(sheet, y)
-            y += blocks[index].height
-        sheet.turn_page()
-    return sheet.finish()
-
-
-class _Together(_Block):
-    """Blocks that stay on one page."""
-
-    def __init__(self, blocks: Sequence[_Block]) -> None:
-        self.blocks = blocks
-        self.height = sum(block.height for block in blocks)
-
-    def draw(self, sheet: Sheet, y: float) -> None:
-        for block in self.blocks:
-            block.draw(sheet, y)
-            y += block.height
+    shown = parts or [PaperPart(_("Nothing to buy"), [])]
+    blocks = [block for part in shown for block in layout.blocks(part)]
+    pages = shared_over_pages(blocks, frame, chosen)
+    return draw_pages(blocks, pages, frame, chosen, title=f"{frame.title}, {frame.studio}")

@@ -18,7 +18,7 @@ def stocktake_sheet(
         heads, shares = [_("Expected"), *heads], [0.16, *shares]
     return LinesPaper(
         addresses=(),
-        facts=[(_("Shelf"), where), (_("Day"), "…………………………"), (_("By"), "…………………………")],
+        facts=[(_("Shelf"), where), (_("Day"), BLANK), (_("By"), BLANK)],
         name_head=_("Material, lot"),
         heads=heads,
         shares=shares,

@@ -1,11 +1,11 @@
 """Choosing the paper that something is printed on, and answering with it."""
 
 from collections.abc import Iterable
-from typing import Any
+from typing import IO, Any, overload
 
 from django import forms
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import FileResponse, HttpRequest, HttpResponse
 from django.utils.translation import gettext_lazy
 
 from studio.pages.forms import StudioForm
@@ -76,13 +76,15 @@ def asked_paper(request: HttpRequest, form: type[PaperForm] = PaperForm) -> Pape
     return None
 
 
-def pdf_answer(content: bytes, name: str) -> HttpResponse:
-    """A PDF to be looked at in the browser and printed from there; saved, it has this name."""
-    return HttpResponse(
-        content,
-        content_type="application/pdf",
-        headers={
-            "Content-Disposition": f'inline; filename="{name}.pdf"',
-            "X-Content-Type-Options": "nosniff",
-        },
-    )
+@overload
+def pdf_answer(content: bytes, name: str) -> HttpResponse: ...
+@overload
+def pdf_answer(content: IO[bytes], name: str) -> FileResponse: ...
+def pdf_answer(content: bytes | IO[bytes], name: str) -> HttpResponse | FileResponse:
+    """A PDF to be looked at in the browser and printed from there; saved, it has this name.
+
+    A file is sent piece by piece and closed after that: a long paper is never all in memory.
+    """
+    headers = {"Content-Disposition": f'inline; filename="{name}.pdf"', "X-Content-Type-Options": "nosniff"}
+    answer = HttpResponse if isinstance(content, bytes) else FileResponse
+    return answer(content, content_type="application/pdf", headers=headers)

@@ -5,15 +5,17 @@ Text is drawn as bare strings, never read as markup: nothing typed can restyle o
 """
 
 import re
-import threading
 from collections.abc import Sequence
 from dataclasses import dataclass
 from io import BytesIO
-from typing import Literal, NamedTuple
+from typing import IO, TYPE_CHECKING, Literal, NamedTuple
 
 from studio.errors import InputError
 from studio.papers.typography import Colour, TextStyle, fit, loaded_fonts, printable, shorten, width_of, wrap
 from studio.translation import _, language
+
+if TYPE_CHECKING:
+    from reportlab.lib.utils import ImageReader
 
 MM = 72 / 25.4  # points in a millimetre
 
@@ -22,7 +24,9 @@ LIQUID: Colour = (0.02, 0.38, 0.41)
 HAIRLINE: Colour = (0.79, 0.82, 0.81)
 
 LOGO = 80.0, 46.0  # points on A4: the room for a logo, as high as the heading's two lines
+LEAST_HEADING = 12.5  # points on A4: a title that is longer stands on two lines
 PHOTO_DPI, PHOTO_QUALITY = 200, 80
+JPEG = b"\xff\xd8"  # how such a file begins (ITU-T T.81)
 LARGEST_PHOTO = 4_000_000  # pixels: a paper takes thumbnails, and a photo that unpacks to more is not one
 
 
@@ -89,9 +93,6 @@ class Box(NamedTuple):
         return self.bottom - self.top
 
 
-_writing = threading.Lock()
-
-
 def _grey(colour: Colour) -> float:
     """How light a colour is: luma of ITU-R BT.601, as Pillow turns photos grey."""
     red, green, blue = colour
@@ -102,33 +103,37 @@ def at_printed_size(photo: bytes, box: Box, *, is_grey: bool = False) -> BytesIO
     """A photo as a JPEG with no more pixels than are printed in the box. Raises what Pillow does for a damaged file."""
     from PIL import Image, ImageOps
 
-    side = [max(1, round(points * PHOTO_DPI / 72)) for points in (box.width, box.height)]
-    out = BytesIO()
+    side, out = _printed_pixels(box), BytesIO()
     with Image.open(BytesIO(photo)) as picture:
         if picture.width * picture.height > LARGEST_PHOTO:
             raise ValueError("too many pixels")
-        picture.draft("L" if is_grey else "RGB", (side[0], side[1]))
+        picture.draft("L" if is_grey else "RGB", side)
         seen = picture.convert("RGBA") if picture.has_transparency_data else picture
         if seen.mode == "RGBA":
             seen = Image.alpha_composite(Image.new("RGBA", seen.size, "white"), seen)
         plain = ImageOps.grayscale(seen) if is_grey else seen.convert("RGB")
-        plain.thumbnail((side[0], side[1]), Image.Resampling.BILINEAR)
+        plain.thumbnail(side, Image.Resampling.BILINEAR)
         plain.save(out, "JPEG", quality=PHOTO_QUALITY, optimize=True)
     out.seek(0)
     return out
 
 
-def fill_pages(heights: Sequence[float], first: float, later: float) -> list[range]:
-    """Share rows over pages by height: first, then later, points of room to a page; no rows make one page."""
-    pages: list[range] = []
-    start, left = 0, first
-    for index, height in enumerate(heights):
-        if height > left and index > start:
-            pages.append(range(start, index))
-            start, left = index, later
-        left -= height
-    pages.append(range(start, len(heights)))
-    return pages
+def _reader_of(photo: bytes, box: Box, *, is_grey: bool) -> "ImageReader":
+    """A photo to be drawn in the box: a JPEG no larger than it is printed as it is, byte for byte."""
+    from reportlab.lib.utils import ImageReader
+
+    most = max(_printed_pixels(box))
+    reader = ImageReader(BytesIO(photo))
+    if is_grey or not photo.startswith(JPEG) or max(reader.getSize()) > most:
+        return ImageReader(at_printed_size(photo, box, is_grey=is_grey))
+    reader.getRGBData()  # type: ignore[no-untyped-call]  # which a damaged file refuses, and the reader keeps
+    return reader
+
+
+def _printed_pixels(box: Box) -> tuple[int, int]:
+    """The sides of a box in the pixels that are printed in it."""
+    width, height = (max(1, round(points * PHOTO_DPI / 72)) for points in (box.width, box.height))
+    return width, height
 
 
 class Sheet:
@@ -137,6 +142,8 @@ class Sheet:
     def __init__(self, paper: Paper, *, title: str, author: str) -> None:
         from reportlab import rl_config
         from reportlab.pdfgen.canvas import Canvas
+
+        from studio.papers.pdf_file import PdfFile
 
         rl_config.useA85 = (
             0  # photos and pages as plain bytes: a fifth smaller and far quicker than as letters
@@ -150,6 +157,7 @@ class Sheet:
         self._canvas.setTitle(printable(title))
         self._canvas.setAuthor(printable(author))
         self._canvas.setCreator("Meniscus")
+        self._pdf = PdfFile(self._canvas)
         self._style: TextStyle | None = None
 
     def text(
@@ -229,10 +237,8 @@ class Sheet:
 
         A photo that cannot be read leaves an empty frame: the rest of the paper is still wanted.
         """
-        from reportlab.lib.utils import ImageReader
-
         try:
-            reader = ImageReader(at_printed_size(photo, box, is_grey=self.paper.is_grey))
+            reader = _reader_of(photo, box, is_grey=self.paper.is_grey)
         except (OSError, SyntaxError, ValueError):  # the ways in which Pillow refuses a damaged file
             bottom = self.paper.height - box.bottom
             self._stroke(HAIRLINE)
@@ -262,7 +268,7 @@ class Sheet:
 
     def turn_page(self) -> None:
         """End this page; the next mark starts another."""
-        self._canvas.showPage()
+        self._pdf.end_page()
         self._style = None
 
     def at_actual_size(self) -> None:
@@ -271,8 +277,12 @@ class Sheet:
 
     def finish(self) -> bytes:
         """Return the PDF; nothing can be drawn after this."""
-        with _writing:  # ReportLab cuts each file's fonts out of one shared reader that keeps its place
-            return bytes(self._canvas.getpdfdata())  # type: ignore[no-untyped-call]
+        with self.finish_file() as file:
+            return file.read()
+
+    def finish_file(self) -> IO[bytes]:
+        """The PDF as a file, at its beginning: a long one is never all in memory."""
+        return self._pdf.finish()
 
 
 def _page_of(page: int, pages: int) -> str:
@@ -312,10 +322,12 @@ class PageFrame:
             self._draw_first_heading(sheet, body)
         else:
             small = TextStyle(9 * paper.scale, colour=SOFT_INK)
+            name = small._replace(bold=True, colour=LIQUID)
             baseline = paper.margin + 9 * paper.scale
-            studio = shorten(self.studio, small._replace(bold=True, colour=LIQUID), body.width * 0.6)
-            sheet.text(body.left, baseline, studio, small._replace(bold=True, colour=LIQUID))
-            sheet.text(body.right, baseline, shorten(self.title, small, body.width * 0.36), small, "right")
+            studio = shorten(self.studio, name, body.width * 0.6)
+            room = body.width - width_of(studio, name) - 12 * paper.scale
+            sheet.text(body.left, baseline, studio, name)
+            sheet.text(body.right, baseline, shorten(self.title, small, room), small, "right")
         sheet.meniscus(body.left, body.top, body.width)
         foot = self._footer_style(paper)
         baseline = body.bottom + 8 + 7 * paper.scale
@@ -332,7 +344,12 @@ class PageFrame:
         contact, small = self._contact_lines(sheet.paper), self._contact_style(sheet.paper)
         sheet.lines(body.left, top + 20 * scale, contact, small, 10 * scale)
         below = top + (10 * len(contact) + (4 if contact else 0)) * scale
-        sheet.text(body.left, below + 38 * scale, *fit(self.title, title, width))
+        words, fitted = fit(self.title, title, width)
+        if fitted.size >= LEAST_HEADING * scale:
+            sheet.text(body.left, below + 38 * scale, words, fitted)
+        else:  # on two lines, as high together
+            title = title._replace(size=LEAST_HEADING * scale)
+            sheet.lines(body.left, below + 25 * scale, wrap(self.title, title, width, 2), title, 15 * scale)
         lines = self._heading_lines(sheet.paper)
         sheet.lines(body.left, below + 56 * scale, lines, self._heading_style(sheet.paper), 14 * scale)
         if self.logo:
@@ -357,7 +374,8 @@ class PageFrame:
 
     def _contact_lines(self, paper: Paper) -> list[str]:
         """The lines beside one another, as far as they fit."""
-        return wrap(" · ".join(self.contact), self._contact_style(paper), self._text_width(paper), 2)
+        lines = wrap(" · ".join(self.contact), self._contact_style(paper), self._text_width(paper), 2)
+        return [line.strip(" ·") for line in lines]
 
     @staticmethod
     def _footer_style(paper: Paper) -> TextStyle:

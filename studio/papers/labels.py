@@ -15,6 +15,8 @@ INCH_MM = 25.4
 LEAST_SIDE = 15.0  # mm: on less there is no room for a title
 A_LITTLE = 0.05  # mm: what rounding a measure leaves over
 MOST_COPIES = 50
+USUAL_WIDTH, USUAL_HEIGHT = 63.5 * MM, 38.1 * MM  # of a label, which type is made for
+MOST_GROWTH = 2.0
 
 DrawLabel = Callable[[Sheet, Box], None]
 
@@ -48,7 +50,10 @@ class LabelGrid:
         right = self.left + (self.across - 1) * self.pitch_x + self.width
         bottom = self.top + (self.down - 1) * self.pitch_y + self.height
         if min(self.left, self.top) < 0 or right > self.paper.width_mm + A_LITTLE:
-            raise InputError(_("These labels are wider than the paper."), field="width")
+            raise InputError(
+                _("These labels are wider than the paper. Enter a smaller width, or fewer side by side."),
+                field="width",
+            )
         if bottom > self.paper.height_mm + A_LITTLE:
             raise InputError(_("These labels are higher than the paper."), field="height")
 
@@ -88,6 +93,11 @@ USUAL = {"US Letter": "letter-30"}  # the usual grid of a paper; on every other,
 def usual_grid(paper: str) -> str:
     """The name of the grid that is offered first to a studio that prints on this paper."""
     return USUAL.get(paper_named(paper).name, "a4-21")
+
+
+def growth(label: Box) -> float:
+    """How many times as large as usual type may be on a label that is larger in both directions."""
+    return min(max(min(label.width / USUAL_WIDTH, label.height / USUAL_HEIGHT), 1.0), MOST_GROWTH)
 
 
 def draw_labels(

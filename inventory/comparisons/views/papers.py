@@ -17,8 +17,8 @@ from inventory.comparisons.views.shown_results import ShownResults
 from inventory.sessions.models import SessionPhoto
 from studio.accounts.roles import EVERYONE, current_user, role_required
 from studio.pages.languages import for_customers
-from studio.pages.papers import PaperForm, pdf_answer
-from studio.papers.frame import PageFrame, Paper, paper_named
+from studio.pages.papers import asked_paper, pdf_answer
+from studio.papers.frame import PageFrame, Paper
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
 from studio.preferences.frames import frame_for
@@ -34,19 +34,17 @@ CUP_COLUMNS = (0.24, 0.48, 0.16, 0.12)
 def report(request: HttpRequest, pk: int) -> HttpResponse:
     """One page: how fair it was, what came of it, what the scores show. Money only for those who may see it."""
 
-    def draw(comparison: Comparison) -> HttpResponse:
+    def draw(comparison: Comparison, paper: Paper) -> HttpResponse:
         formatter = Formatter.of(current_studio(request))
         shown = ShownResults(results_of(comparison), formatter)
         sections = _report(shown, sees_money=current_user(request).sees_money)
         sections += _photos(comparison)
         note = _("What differs on purpose: {what}.", what=comparison.get_varied_display())
         return _pdf(
-            "comparison",
-            comparison,
-            draw_sections(sections, _frame(request, comparison, note), paper=_paper(request)),
+            "comparison", comparison, draw_sections(sections, _frame(request, comparison, note), paper=paper)
         )
 
-    return _open_only(request, pk, draw)
+    return _printed(request, pk, draw)
 
 
 @require_safe
@@ -55,13 +53,13 @@ def report(request: HttpRequest, pk: int) -> HttpResponse:
 def recipes(request: HttpRequest, pk: int) -> HttpResponse:
     """How each arm was mixed and poured, without costs."""
 
-    def draw(comparison: Comparison) -> HttpResponse:
+    def draw(comparison: Comparison, paper: Paper) -> HttpResponse:
         arms = recipes_of(comparison, Formatter.of(current_studio(request)))
         sections = [Section(arm.name, arm.sentences, _cup_table(arm), widths=CUP_COLUMNS) for arm in arms]
         frame = _frame(request, comparison, _("Recipes"))
-        return _pdf("recipes", comparison, draw_sections(sections, frame, paper=_paper(request)))
+        return _pdf("recipes", comparison, draw_sections(sections, frame, paper=paper))
 
-    return _open_only(request, pk, draw)
+    return _printed(request, pk, draw)
 
 
 @require_safe
@@ -90,6 +88,16 @@ def recipes_text(request: HttpRequest, pk: int) -> HttpResponse:
     return _open_only(request, pk, write)
 
 
+def _printed(
+    request: HttpRequest, pk: int, draw: Callable[[Comparison, Paper], HttpResponse]
+) -> HttpResponse:
+    """It on the paper that the address asks for; back to the page where there is none such."""
+    paper = asked_paper(request)
+    if paper is None:
+        return redirect("inventory:comparison", pk=pk)
+    return _open_only(request, pk, lambda comparison: draw(comparison, paper))
+
+
 def _open_only(request: HttpRequest, pk: int, answer: Callable[[Comparison], HttpResponse]) -> HttpResponse:
     """A paper of a blind comparison waits until it is finished: it tells of the arms."""
     comparison = get_object_or_404(Comparison, pk=pk)
@@ -104,13 +112,6 @@ def _frame(request: HttpRequest, comparison: Comparison, note: str) -> PageFrame
     day = Formatter.of(studio).day(comparison.started_on)
     advice = _("Follow the label and safety data sheet of each product, and your local rules.")
     return frame_for(studio, comparison.name, day, note, advice)
-
-
-def _paper(request: HttpRequest) -> Paper:
-    """The one that the address asks for; the studio's own where it asks for none that there is."""
-    studio = current_studio(request)
-    form = PaperForm(request.GET, studio=studio)
-    return form.chosen if form.is_valid() else paper_named(studio.paper)
 
 
 def _pdf(name: str, comparison: Comparison, content: bytes) -> HttpResponse:

@@ -207,6 +207,30 @@ def test_a_wall_label_tells_a_visitor_what_it_is_without_a_code() -> None:
     assert "P0012" not in page
 
 
+@pytest.mark.parametrize("kind", LabelKind)
+def test_a_large_label_is_filled_by_larger_type(kind: LabelKind) -> None:
+    """Twice as high and wide: in the size of its ink too."""
+    usual = LabelGrid(paper_named("A4"), 1, 1, 63.5, 38.1, 10, 10, 63.5, 38.1)
+    large = replace(usual, width=127, height=76.2)
+    label = make_label(title="Ebb", medium="Acrylic on canvas, swipe", year="2026", code="")
+    prices = []
+    for grid in (usual, large):
+        (page,) = page_images(draw_price_labels([label], studio=STUDIO, grid=grid, kind=kind), scale=2)
+        box = grid.box(0)
+        lower = page.crop((0, round(box.top + box.bottom), page.width, page.height))
+        left, _top, right, _bottom = inked_box(lower) or (0, 0, 0, 0)
+        prices.append(right - left)
+    assert prices[1] == pytest.approx(2 * prices[0], rel=0.05)
+
+
+@pytest.mark.parametrize("grid", EVERY)
+def test_the_year_is_on_every_wall_label_however_small(grid: str) -> None:
+    label = make_label(medium="Acrylic on round board, ring pour", year="2026", size_cm="30 cm round")
+    (words,) = read_pages(draw_price_labels([label], studio=STUDIO, grid=GRIDS[grid], kind=LabelKind.WALL))
+    assert "2026" in words
+    assert "30 cm round" in words
+
+
 def test_several_of_each_come_one_after_another() -> None:
     (page,) = read_pages(draw_price_labels(make_labels(2), studio=STUDIO, copies=3))
     assert [page.split().count(title) for title in ("Tide0001", "Tide0002")] == [3, 3]
@@ -220,3 +244,15 @@ def test_a_label_carries_its_number_as_a_code_that_an_independent_reader_reads()
     labels = [make_label(title="T", size_cm="", price="1", code=code) for code in ("P0012–P0015", "P0007")]
     (image,) = page_images(draw_price_labels(labels, studio=STUDIO), 300 / 72)
     assert {found.text for found in zxingcpp.read_barcodes(image)} == {"P0012", "P0007"}
+
+
+@pytest.mark.parametrize("grid", EVERY)
+@pytest.mark.parametrize("kind", list(LabelKind))
+def test_a_title_of_six_words_is_never_cut(grid: str, kind: LabelKind) -> None:
+    label = make_label(title="Small hours along the sea wall")
+    (page,) = read_pages(draw_price_labels([label], studio=STUDIO, grid=GRIDS[grid], kind=kind))
+    assert "Small hours along the sea wall" in page
+
+
+def test_a_piece_without_a_title_has_a_label() -> None:
+    assert "SL0001" in read_pages(draw_price_labels([make_label(title="")], studio=STUDIO))[0]

@@ -8,6 +8,7 @@ import pypdfium2
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import connection
+from django.http import FileResponse
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
@@ -19,6 +20,7 @@ from costing.pieces.calculations import State
 from costing.pieces.models import Piece
 from inventory.sessions.models import Technique
 from studio.accounts.models import User
+from studio.pages.papers import pdf_answer
 from studio.preferences.models import Studio
 from tests.costing.pages import NASTY, as_user, text_of
 from tests.costing.stories import a_piece
@@ -47,7 +49,11 @@ def listed(response: Any) -> list[str]:
 
 def words_of(response: Any) -> list[str]:
     """What stands on each page of a PDF."""
-    with pypdfium2.PdfDocument(response.content) as pdf:
+    return words_in(response.getvalue())
+
+
+def words_in(content: bytes) -> list[str]:
+    with pypdfium2.PdfDocument(content) as pdf:
         return [page.get_textpage().get_text_range() for page in pdf]
 
 
@@ -132,12 +138,32 @@ def test_the_list_is_printed_on_the_chosen_paper(
     assert response["Content-Type"] == "application/pdf"
     assert response["Content-Disposition"] == 'inline; filename="price-list-2025-06-10.pdf"'
     assert response["X-Content-Type-Options"] == "nosniff"
-    (words,) = words_of(response)
+    content = response.getvalue()
+    (words,) = words_in(content)
     assert "Ebb" in words
     assert "£45.00" in words
     assert "Lantern Quay spring market, 10 Jun 2025" in words
-    with pypdfium2.PdfDocument(response.content) as pdf:
+    with pypdfium2.PdfDocument(content) as pdf:
         assert pdf[0].get_size() == pytest.approx((width / 25.4 * 72, height / 25.4 * 72), abs=0.1)
+
+
+def test_the_list_is_sent_out_of_a_file(signed: Client) -> None:
+    hung("Ebb")
+    response = signed.get(reverse("costing:price-list-paper"), chosen())
+    assert isinstance(response, FileResponse)
+    content = response.getvalue()
+    assert response["Content-Length"] == str(len(content))
+    assert content.rstrip().endswith(
+        b"%%EOF"
+    )  # nothing was cut off: the last line of a PDF (ISO 32000-1, 7.5.5)
+
+
+def test_a_file_is_closed_once_it_was_sent() -> None:
+    file = BytesIO(b"%PDF-1.4")
+    answer = pdf_answer(file, "price-list")
+    assert b"".join(answer) == b"%PDF-1.4"
+    answer.close()
+    assert file.closed
 
 
 def test_only_the_ticked_pieces_are_printed(signed: Client) -> None:
@@ -157,8 +183,8 @@ def test_photos_are_printed_when_they_are_wanted(signed: Client, settings: Setti
         piece=hung("Ebb"), upload=SimpleUploadedFile("x.png", out.getvalue()), submission=make_submission()
     )
     address = reverse("costing:price-list-paper")
-    assert b"/Subtype /Image" in signed.get(address, chosen(photos="on")).content
-    assert b"/Subtype /Image" not in signed.get(address, chosen()).content
+    assert b"/Subtype /Image" in signed.get(address, chosen(photos="on")).getvalue()
+    assert b"/Subtype /Image" not in signed.get(address, chosen()).getvalue()
     page = signed.get(reverse("costing:price-list"), chosen(photos="on")).content.decode()
     assert reverse("costing:piece-thumbnail", args=[Piece.objects.get().pk]) in page
 
@@ -210,7 +236,8 @@ def test_those_who_see_no_money_see_no_price_list(helper: User, stranger: User) 
 
 def test_the_bookkeeper_prints_it_too(bookkeeper: User) -> None:
     hung("Ebb")
-    assert as_user(bookkeeper).get(reverse("costing:price-list-paper"), chosen()).status_code == 200
+    (words,) = words_of(as_user(bookkeeper).get(reverse("costing:price-list-paper"), chosen()))
+    assert "Ebb" in words
 
 
 def test_a_hostile_name_is_written_as_text(signed: Client) -> None:
@@ -229,7 +256,7 @@ def test_the_number_of_queries_does_not_grow_with_the_pieces(signed: Client, nam
         for number in range(more):
             hung(f"Piece {number}")
         with CaptureQueriesContext(connection) as queries:
-            assert signed.get(reverse(f"costing:{name}"), chosen()).status_code == 200
+            assert signed.get(reverse(f"costing:{name}"), chosen()).getvalue()
         return len(queries)
 
     count(1)

@@ -155,7 +155,7 @@ def test_columns_keep_clear_of_one_another(paper: str) -> None:
         title="Ω" * 300, medium="Ж" * 90, year="Ψ" * 90, size_cm="9" * 60, size_in="8" * 60, price="£" * 60
     )
     edges = letter_edges(draw_price_list([wide], HEADING, paper=paper))
-    columns = {"A5": "Ω8£", "A6": "Ω£"}.get(paper, "ΩΨ8£")
+    columns = "Ω£" if paper == "A6" else "Ω8£"  # so much leaves the medium no column of its own
     for nearer, farther in pairwise(columns):
         assert edges[nearer][1] + 4 < edges[farther][0]
     assert edges["£"][1] <= paper_named(paper).width - paper_named(paper).margin + 1
@@ -253,6 +253,17 @@ def test_a_poster_shows_every_piece_once_on_pages_as_full_as_each_other(count: i
     assert max(map(len, shown)) - min(map(len, shown)) <= 1
 
 
+def test_a_medium_takes_the_width_that_no_title_needs_and_the_year_no_third_line() -> None:
+    long = make_row(medium="Acrylic on round board, ring pour")
+    (short,) = read_pages(draw_price_list([long], HEADING))
+    assert f"{long.medium} {long.year}" in short  # on one line, the year beneath it
+    titled = replace(
+        long, title="Tide under the long sea wall, seen from the sluice in the last of the light"
+    )
+    (words,) = read_pages(draw_price_list([titled], HEADING))
+    assert f"{long.medium}, {long.year}" in words
+
+
 def test_rows_stand_closer_where_that_saves_a_page_with_hardly_anything_on_it() -> None:
     def rows_of_the_last(count: int) -> int:
         rows = [make_row(number, title=f"Tide {number:02}", thumbnail=picture()) for number in range(count)]
@@ -276,3 +287,30 @@ def test_grey_paper_has_no_colour_in_it() -> None:
 def test_importing_it_does_not_load_reportlab() -> None:
     code = "import sys, costing.papers.price_list; sys.exit('reportlab' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+
+
+@pytest.mark.parametrize("style", [ListStyle.LIST, ListStyle.PICTURES, ListStyle.GALLERY])
+def test_a_title_keeps_room_beside_long_sizes_and_prices(style: ListStyle) -> None:
+    wide = make_row(
+        title="Slack water at the harbour wall",
+        size_cm="120.5 × 180.25 cm + 30 cm round",
+        medium="Acrylic on deep-edged canvas and cradled board, swipe",
+        price="£99,999,999,999.99",
+        thumbnail=picture(),
+    )
+    pdf = draw_price_list([wide], HEADING, style=style)
+    (page,) = read_pages(pdf)
+    assert "Slack water" in page
+    assert "wall" in page
+    assert "£99,999,999,999.99" in page
+    assert_inside_margins(pdf, paper_named("A4"))
+
+
+def test_the_words_of_a_poster_can_be_read_on_small_paper() -> None:
+    rows = [make_row(number, title=f"Ebb {number}") for number in range(9)]
+    with pypdfium2.PdfDocument(draw_poster(rows, HEADING, paper="A5")) as pdf:
+        text = pdf[0].get_textpage()
+        heights = [
+            top - bottom for _left, bottom, _right, top in map(text.get_rect, range(text.count_rects()))
+        ]
+    assert min(heights) > 3.5  # points, capitals of type of 6 points

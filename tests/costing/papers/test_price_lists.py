@@ -21,13 +21,25 @@ from costing.papers.queries import (
     sizes_in_inches,
     support_words,
 )
+from costing.pieces.actions.photos import store_photo
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
 from inventory.materials.models import Material
 from inventory.sessions.models import Pour, Technique
+from studio.photos import listed_beside
 from studio.preferences.models import Studio
 from tests.costing.stories import POURED_ON, a_piece, reverse_session_of, two_ring_pours
-from tests.making import make_delivery, make_material, make_rates, make_session, make_surface, money, pour_of
+from tests.making import (
+    make_delivery,
+    make_material,
+    make_rates,
+    make_session,
+    make_submission,
+    make_surface,
+    money,
+    pour_of,
+)
+from tests.pictures import encoded, left_red_right_blue
 
 pytestmark = pytest.mark.django_db
 
@@ -167,6 +179,26 @@ def test_a_photo_that_has_gone_from_the_disk_does_not_stop_the_list(
     assert price_list(pictures=Pictures.NONE).rows[0].thumbnail is None
     piece.thumbnail.delete(save=False)
     assert price_list().rows[0].thumbnail is None
+
+
+def test_a_list_takes_a_photo_into_the_file_as_it_is_kept_for_it(settings: Settings, tmp_path: Path) -> None:
+    settings.MEDIA_ROOT = tmp_path
+    piece = hung("Low water")
+    store_photo(piece=piece, upload=encoded(left_red_right_blue(900, 600)), submission=make_submission())
+    with listed_beside(piece.thumbnail).open("rb") as file:
+        kept = file.read()
+    rows = price_list(pictures=Pictures.LISTED).rows
+    heading = price_list_heading(studio=Studio.current(), on=date(2026, 3, 14))
+    assert rows[0].thumbnail == kept
+    assert kept in draw_price_list(rows, heading)
+
+
+def test_a_photo_without_a_copy_for_lists_is_read_from_its_thumbnail(
+    settings: Settings, tmp_path: Path
+) -> None:
+    settings.MEDIA_ROOT = tmp_path
+    hung("Low water").thumbnail.save("quay.jpg", ContentFile(b"picture"))
+    assert price_list(pictures=Pictures.LISTED).rows[0].thumbnail == b"picture"
 
 
 def test_a_longer_list_takes_no_more_queries(django_assert_num_queries: DjangoAssertNumQueries) -> None:

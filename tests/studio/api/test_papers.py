@@ -36,13 +36,13 @@ def test_lists_and_labels_take_the_options_of_their_page(owner: User) -> None:
     program = Program(owner)
     usual = {"order": "title", "on": "2026-03-14", "start": "1", "paper": "A4"}
     for name in ("price-list", "price-labels"):
-        assert "Ebb" in " ".join(read_pages(program.get(f"papers/{name}/", **usual).content))
+        assert "Ebb" in " ".join(read_pages(program.get(f"papers/{name}/", **usual).getvalue()))
     assert program.get("papers/year-end/", first="2025-01-01", last="2025-12-31").status_code == 200
 
 
 def test_a_list_asked_for_with_one_option_is_otherwise_the_studios_own(owner: User) -> None:
     a_piece(title="Ebb", state=State.FOR_SALE, price="45.00")
-    width, height = page_images(Program(owner).get("papers/price-list/", paper="Letter").content)[0].size
+    width, height = page_images(Program(owner).get("papers/price-list/", paper="Letter").getvalue())[0].size
     assert (width, height) == (612, 792)  # US Letter in points, from memory
 
 

@@ -65,6 +65,17 @@ def test_a_receipt_printed_again_shows_what_it_showed_when_it_was_issued(owner: 
     assert "2 Buoy Lane" in before
 
 
+def test_a_paper_stays_in_the_language_that_it_was_issued_in(owner: User) -> None:
+    """What is named only as the paper is drawn too: the total, and the number of the page."""
+    sale, client = a_sale(), as_user(owner)
+    issue_by_page(client, "receipt", sale.pk)
+    before = printed(client, "sale-receipt", sale.pk)
+    Studio.objects.update(language="de")
+    User.objects.update(language="de")
+    assert printed(client, "sale-receipt", sale.pk) == before
+    assert words_of(client, IssuedPaper.objects.get()) == before
+
+
 def test_a_receipt_is_issued_once_however_often_it_is_asked_for(owner: User) -> None:
     sale, client = a_sale(), as_user(owner)
     for _time in range(2):

@@ -3,8 +3,10 @@
 import re
 import subprocess
 import sys
+import tracemalloc
 from concurrent.futures import ThreadPoolExecutor
 from io import BytesIO
+from random import Random
 
 import pypdfium2
 import pytest
@@ -14,7 +16,8 @@ from hypothesis import strategies as st
 from PIL import Image, ImageChops
 
 from studio.errors import InputError
-from studio.papers.frame import Box, PageFrame, Paper, Sheet, fill_pages, paper_named
+from studio.papers.blocks import fill_pages
+from studio.papers.frame import Box, PageFrame, Paper, Sheet, paper_named
 from studio.papers.typography import (
     ELLIPSIS,
     INK,
@@ -71,6 +74,13 @@ def assert_inside_margins(pdf: bytes, paper: Paper) -> None:
 def picture(width: int = 60, height: int = 40, colour: str = "#205060", kind: str = "JPEG") -> bytes:
     file = BytesIO()
     Image.new("RGB", (width, height), colour).save(file, kind)
+    return file.getvalue()
+
+
+def random_photo(number: int) -> bytes:
+    file = BytesIO()
+    noise = Image.frombytes("L", (200, 200), Random(number).randbytes(40_000))
+    noise.save(file, "JPEG", quality=90)
     return file.getvalue()
 
 
@@ -233,6 +243,23 @@ def test_every_row_gets_one_place_and_no_page_overflows(
         assert len(page) <= 1 or used <= (later if number else first) + 1e-6
 
 
+@given(st.lists(st.tuples(st.floats(1, 100), st.floats(0, 50)), max_size=60))
+def test_there_is_room_for_what_is_repeated_at_the_top_of_a_later_page(
+    rows: list[tuple[float, float]],
+) -> None:
+    heights, again = [height for height, _again in rows], [above for _height, above in rows]
+    for page in fill_pages(heights, 150, 150, again)[1:]:
+        used = again[page[0]] + sum(heights[index] for index in page)
+        assert len(page) == 1 or used <= 150 + 1e-6
+
+
+def test_a_later_page_names_the_paper_as_far_as_there_is_room() -> None:
+    title = "Cost sheet: Small hours between the moorings and the long sea wall"
+    frame, sheet = PageFrame("Wrackline Studio", title), sheet_on("A4")
+    frame.draw(sheet, 2, 2)
+    assert title in read_pages(sheet.finish())[0]
+
+
 def test_it_names_itself_its_author_and_its_language() -> None:
     with translation.override("de"):
         sheet = Sheet(paper_named("A5"), title="Count sheet (β)", author="Wrackline Studio")
@@ -288,6 +315,35 @@ def test_equal_photos_are_stored_once() -> None:
         sheet.photo(picture(), Box(72, 72 + 60 * row, 122, 122 + 60 * row))
     sheet.photo(picture(colour="#a04020"), Box(200, 72, 250, 122))
     assert sheet.finish().count(b"/Subtype /Image") == 2
+
+
+def test_a_photo_of_an_earlier_page_is_drawn_again_from_there() -> None:
+    sheet = sheet_on()
+    for colour in ("#205060", "#a04020", "#205060"):
+        sheet.photo(picture(colour=colour), Box(100, 100, 190, 160))
+        sheet.turn_page()
+    pdf = sheet.finish()
+    assert pdf.count(b"/Subtype /Image") == 2
+    first, second, third = page_images(pdf)
+    assert first.tobytes() == third.tobytes() != second.tobytes()
+
+
+def test_a_finished_page_leaves_memory() -> None:
+    def peak(pages: int) -> int:
+        noise = [random_photo(number) for number in range(pages)]
+        tracemalloc.start()
+        try:
+            sheet = sheet_on()
+            for photo in noise:
+                sheet.photo(photo, Box(72, 72, 472, 472))
+                sheet.turn_page()
+            sheet.finish_file().close()
+            return tracemalloc.get_traced_memory()[1]
+        finally:
+            tracemalloc.stop()
+
+    peak(1)  # fonts are read once
+    assert peak(80) < peak(40) + 400_000  # of some 2 MB more in the file
 
 
 @pytest.mark.parametrize("kind", ["JPEG", "PNG"])

@@ -15,6 +15,7 @@ from costing.demo.figures import Diary
 from costing.demo.gallery import draw_logo, hang_pictures, photos_undone
 from costing.demo.mishaps import Mishaps
 from costing.demo.needs import Needs
+from costing.demo.older_pieces import hang_older_pieces
 from costing.demo.ordering import Ordering
 from costing.demo.places import Places
 from costing.demo.plan import plan_year
@@ -98,6 +99,7 @@ def _fill(agenda: Agenda, loft: Loft, scale: float) -> None:
     Places(loft, agenda, works, scale)
     Mishaps(loft, agenda, bench)
     agenda.put(YEAR, Hour.ORDERS, buyer.open_shelf)
+    agenda.put(YEAR, Hour.ORDERS, partial(hang_older_pieces, loft))
     agenda.put(RECIPE_CHANGED, Hour.SHELF, bench.rewrite_tide_blue)
     agenda.put(2, Hour.ORDERS, lambda days_ago: buyer.order_late_and_open())
     agenda.put(5, Hour.DELIVERIES, buyer.order_in_two_parts)

@@ -13,7 +13,7 @@ from costing.pieces.calculations import State
 from costing.pieces.models import Piece
 from inventory.materials.models import Material
 from inventory.sessions.models import Pour
-from studio.photos import develop
+from studio.photos import develop, listed_beside
 from studio.preferences.models import Studio
 from studio.submission import Submission
 
@@ -48,7 +48,7 @@ def photos_undone(loft: Loft) -> Iterator[None]:
         yield
     except BaseException:
         for row in loft.photos:
-            for file in (row.photo, row.thumbnail):
+            for file in (row.photo, row.thumbnail, listed_beside(row.thumbnail)):
                 if file.name:
                     file.storage.delete(file.name)
         raise

@@ -17,7 +17,7 @@ PLACE = "Lantern Quay"
 BOXES = "Market box, left", "Market box, right"
 PENNY, POUND = 10_000, 1_000_000
 FLOAT, PAID_OUT = 60 * POUND, 3 * POUND
-THERE_AND_BACK, PER_KM = 6_400, 450_000  # metres; what a kilometre costs
+THERE_AND_BACK, PER_KM = 6_400, 450_000  # thousandths of a kilometre; what one costs
 LOST, FOUND = (
     186,
     246,
@@ -49,8 +49,8 @@ def plan_market(loft: Loft, pitch: Pitch, days_ago: int) -> MarketDay:
         cash_channel=loft.channels[BY_CASH],
         card_channel=loft.channels[BY_CARD],
         pitch_fee=pitch.fee,
-        metres=THERE_AND_BACK,
-        rate_per_km=PER_KM,
+        distance=THERE_AND_BACK,
+        distance_rate=PER_KM,
         minutes=pitch.minutes,
         till_float=FLOAT,
     )

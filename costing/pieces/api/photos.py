@@ -10,14 +10,12 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from costing.pieces.actions.photos import adopt_photo, remove_photo, store_photo
-from costing.pieces.models import Piece
 from inventory.sessions.models import SessionPhoto
 from studio.api.fields import RowField
 from studio.api.files import PhotoUploadField, in_base64
 from studio.api.schema import ENTITY_TAG, IF_MATCH
 from studio.api.serializers import RequestSerializer, ResponseSerializer
-from studio.api.viewsets import StudioViewSet, change_seen, entity_tag
-from studio.auditing.queries import last_change_number
+from studio.api.viewsets import StudioViewSet, change_seen
 from studio.translation import _
 
 
@@ -82,6 +80,4 @@ class PiecePhotos(StudioViewSet):
         return self._photo()
 
     def _photo(self) -> Response:
-        tag = entity_tag(last_change_number(Piece, int(self.kwargs["pk"]), fields=["photo"]))  # before it
-        content = in_base64(self.get_object().photo)
-        return Response(self.get_serializer({"content": content}).data, headers={"ETag": tag})
+        return self.tagged(lambda: {"content": in_base64(self.get_object().photo)}, fields=["photo"])

@@ -9,45 +9,29 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from costing.brought_in.actions import bring_in_pieces
 from costing.cost_sheets.queries import cost_summaries
 from costing.papers.queries import sizes_in_cm
 from costing.pieces.actions.pieces import PieceFacts, describe_piece, make_piece, move_on, set_price
 from costing.pieces.actions.together import work_on_pieces
+from costing.pieces.api.brought_in import BroughtInRequest
+from costing.pieces.api.descriptions import DescriptionRequest
 from costing.pieces.api.photos import PiecePhotos
 from costing.pieces.api.together import TogetherRequest
 from costing.pieces.api.work import PieceWork
 from costing.pieces.filters import PieceFilter
-from costing.pieces.models import DESCRIPTION, FIRST_YEAR, HIGHEST_NUMBER, LAST_YEAR, Piece, PieceState
+from costing.pieces.models import DESCRIPTION, Piece, PieceState
 from costing.pieces.queries import standing_pieces, with_parts
 from costing.selling.actions import bring_back_piece, scrape_piece, write_off_piece
 from inventory.ledger.models import Reason
 from inventory.sessions.models import Pour
 from studio.accounts.permissions import SeesMoney
-from studio.api.fields import LONGEST_NOTES, MoneyField, MoneyResponseField, RowField, RowNumbersField
+from studio.api.fields import MoneyField, MoneyResponseField, RowField, RowNumbersField
 from studio.api.schema import ENTITY_TAG, IF_MATCH
 from studio.api.serializers import RequestSerializer, ResponseSerializer
-from studio.api.viewsets import ReadViewSet, change_seen, entity_tag
-from studio.auditing.queries import last_change_number
+from studio.api.viewsets import ReadViewSet, change_seen
 
 MOST_POURS = 50
-
-
-class DescriptionRequest(RequestSerializer):
-    """What is said of a piece; what is left out becomes blank."""
-
-    title = serializers.CharField(max_length=160)
-    description = serializers.CharField(
-        required=False, max_length=LONGEST_NOTES, allow_blank=True, default=""
-    )
-    size_note = serializers.CharField(required=False, max_length=60, allow_blank=True, default="")
-    series = serializers.CharField(required=False, max_length=80, allow_blank=True, default="")
-    series_number = serializers.IntegerField(
-        required=False, allow_null=True, default=None, min_value=1, max_value=HIGHEST_NUMBER
-    )
-    edition = serializers.CharField(required=False, max_length=60, allow_blank=True, default="")
-    year = serializers.IntegerField(
-        required=False, allow_null=True, default=None, min_value=FIRST_YEAR, max_value=LAST_YEAR
-    )
 
 
 class PieceRequest(DescriptionRequest):
@@ -201,7 +185,7 @@ class PieceViewSet(PiecePhotos, PieceWork, ReadViewSet):
     )
     def about(self, request: Request, pk: int) -> Response:
         """What is said of a piece, with an `ETag` for whoever changes it."""
-        return self._description()
+        return self.tagged(self.get_object, fields=DESCRIPTION)
 
     @extend_schema(parameters=[ENTITY_TAG, IF_MATCH])
     @about.mapping.post
@@ -211,7 +195,7 @@ class PieceViewSet(PiecePhotos, PieceWork, ReadViewSet):
         for name, value in self.read_body().items():
             setattr(piece, name, value)
         describe_piece(piece, seen=change_seen(request), submission=self.submission())
-        return self._description()
+        return self.tagged(self.get_object, fields=DESCRIPTION)
 
     @action(
         detail=False,
@@ -229,11 +213,22 @@ class PieceViewSet(PiecePhotos, PieceWork, ReadViewSet):
         pieces = self._with_costs([rows[piece.pk] for piece in done])
         return Response(self.get_serializer({"pieces": pieces}).data)
 
-    def _description(self) -> Response:
-        tag = entity_tag(
-            last_change_number(Piece, int(self.kwargs["pk"]), fields=DESCRIPTION)
-        )  # before the row
-        return Response(self.get_serializer(self.get_object()).data, headers={"ETag": tag})
+    @action(
+        detail=False,
+        methods=["post"],
+        url_path="brought-in",
+        has_key=True,
+        permission_classes=[SeesMoney],
+        request_serializer_class=BroughtInRequest,
+        detail_serializer_class=TogetherResponse,
+    )
+    def bring_in(self, request: Request) -> Response:
+        """Bring in pieces that were finished before the books began, at a stated cost: all of them or none."""
+        body = self.read_body()
+        done = bring_in_pieces(pieces=body["pieces"], submission=self.submission(on=body["on"]))
+        rows = with_parts(Piece.objects.all()).in_bulk([piece.pk for piece in done])
+        pieces = self._with_costs([rows[piece.pk] for piece in done])
+        return Response(self.get_serializer({"pieces": pieces}).data, status=201)
 
     @action(detail=True, methods=["post"], request_serializer_class=StatusRequest, post_status=200)
     def status(self, request: Request, pk: int) -> Response:
@@ -290,7 +285,7 @@ class PieceViewSet(PiecePhotos, PieceWork, ReadViewSet):
     )
     def price(self, request: Request, pk: int) -> Response:
         """The asking price alone, with an `ETag` for whoever sets another one."""
-        return self._price()
+        return self.tagged(self.get_object, fields=["price"])
 
     @extend_schema(parameters=[ENTITY_TAG, IF_MATCH])
     @price.mapping.post
@@ -298,13 +293,7 @@ class PieceViewSet(PiecePhotos, PieceWork, ReadViewSet):
         """Set the asking price, or take it off. Sent again it changes nothing."""
         piece, body = self.get_object(), self.read_body()
         set_price(piece=piece, price=body["price"], seen=change_seen(request), submission=self.submission())
-        return self._price()
-
-    def _price(self) -> Response:
-        tag = entity_tag(
-            last_change_number(Piece, int(self.kwargs["pk"]), fields=["price"])
-        )  # before the price itself
-        return Response(self.get_serializer(self.get_object()).data, headers={"ETag": tag})
+        return self.tagged(self.get_object, fields=["price"])
 
 
 VIEWSETS = {"pieces": PieceViewSet}

@@ -18,7 +18,7 @@ from inventory.ledger.models import Reason
 from inventory.recipes.api.mixes import IngredientRequest
 from studio.accounts.permissions import SeesMoney
 from studio.api.fields import MoneyField, RowField
-from studio.api.rows import DeletedResponse
+from studio.api.rows import deletion
 from studio.api.schema import IF_MATCH
 from studio.api.serializers import ListOf, RequestSerializer
 from studio.api.viewsets import StudioViewSet, change_seen
@@ -122,14 +122,8 @@ class PieceWork(StudioViewSet):
         )
 
     @extend_schema(request=None, parameters=[IF_MATCH])
-    @action(
-        detail=True,
-        methods=["post"],
-        request_serializer_class=RequestSerializer,
-        detail_serializer_class=DeletedResponse,
-        post_status=200,
-    )
+    @deletion()
     def split(self, request: Request, pk: int) -> Response:
         """Make pours of a piece again. Sent again there is none."""
         split_piece(piece=self.get_object(), seen=change_seen(request), submission=self.submission())
-        return Response(self.get_serializer({"deleted": True}).data)
+        return self.deleted()

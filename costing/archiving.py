@@ -15,7 +15,7 @@ def describe() -> None:
     measured(ConsignmentLine, "money", "price")
     measured(KeptRates, "money", "wage_per_hour", "overhead_per_hour")
     measured(CashCount, "money", "expected", "counted", "paid_out")
-    measured(Piece, "money", "market_value")
+    measured(Piece, "money", "market_value", "stated_labour", "stated_overhead")
     measured(WriteDown, "money", "cost", "value", "amount")
     measured(Sale, "share", "tax_rate")
     measured(Sale, "money", "paid_before")

@@ -10,6 +10,7 @@ urlpatterns = [
     path("", include("costing.contacts.urls")),
     path("", include("costing.commissions.urls")),
     path("", include("costing.locations.urls")),
+    path("", include("costing.brought_in.urls")),
     path("", include("costing.selling.urls")),
     path("", include("costing.consignments.urls")),
     path("", include("costing.markets.urls")),

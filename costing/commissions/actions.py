@@ -16,6 +16,7 @@ from costing.pricing.models import SalesChannel
 from costing.pricing.terms import terms_on
 from inventory.errors import day_in_words
 from inventory.ledger.posting import LockedLedger, open_ledger
+from studio.auditing.writing import set_all
 from studio.errors import InputError
 from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
@@ -98,6 +99,10 @@ def reverse_payment(*, payment: CommissionPayment, reason: str, submission: Subm
         now = CommissionPayment.objects.select_related("reversed_by", "channel").get(pk=payment.pk)
         if not now.is_reversible:
             raise CommissionError(_("This payment cannot be reversed, or has been reversed already."))
+        if now.amount > held_for(commission).amount:
+            raise CommissionError(
+                _("It has been paid back since. Reverse the repayment first if that was wrong.")
+            )
         if not reason.strip():
             raise InputError(_("Write what was wrong with it."), field="reason")
         if submission.on < now.on:
@@ -133,6 +138,41 @@ def cancel_commission(*, commission: Commission, facts: CancelFacts, submission:
         now.state = CommissionState.CANCELLED
         now.save(update_fields=["state"])
         return now
+
+
+def reopen_commission(*, commission: Commission, submission: Submission) -> Commission:
+    """Open a cancelled commission again: what was kept is held again; what was paid back stays paid back.
+
+    Raises CommissionClosed for one that was sold, CommissionError for one whose contact was erased, InputError for a
+    day before the cancellation.
+    """
+    with open_ledger(submission, facts=["reopened", commission, submission.on]) as ledger:
+        if earlier := ledger.earlier_record(CommissionPayment):
+            return earlier.commission
+        now = Commission.objects.select_for_update(of=("self",)).get(pk=commission.pk)
+        if now.is_open:  # sent again, or by somebody else: it is what was asked for
+            return now
+        ledger.refuse_day(submission.on)
+        _refuse_reopening(now, submission)
+        now.state = CommissionState.OPEN
+        now.save(update_fields=["state"])
+        kept = now.payments.filter(kind=PaymentKind.KEPT, reverses=None, reversed_by=None).first()
+        if kept is not None:
+            _write(ledger, _opposite(now, kept))
+        return now
+
+
+def _refuse_reopening(commission: Commission, submission: Submission) -> None:
+    if commission.state == CommissionState.SOLD:
+        raise CommissionClosed(
+            _("It was finished by a sale. Undo or return that sale, and it is open again.")
+        )
+    if commission.contact is None:
+        raise CommissionError(_("Its contact was erased. Record a new commission instead."))
+    last = held_for(commission).last
+    if last is not None and submission.on < last:
+        first = day_in_words(last)
+        raise InputError(_("It was cancelled on {day}. Use that day or a later one.", day=first), field="on")
 
 
 def set_off(commission: Commission, *, channel: SalesChannel, ledger: LockedLedger) -> None:
@@ -174,7 +214,7 @@ def clear_words(contact: Contact) -> None:
     for commission in Commission.objects.filter(contact=contact):
         commission.contact, commission.wanted = None, ""
         commission.save(update_fields=["contact", "wanted"])
-        commission.payments.exclude(reason="").update(reason="")
+        set_all(commission.payments.exclude(reason=""), reason="")
 
 
 def _came_to_nothing(commission: Commission) -> bool:

@@ -13,6 +13,7 @@ from costing.commissions.actions import (
     PaymentFacts,
     cancel_commission,
     receive_payment,
+    reopen_commission,
     reverse_payment,
 )
 from costing.commissions.filters import CommissionFilter
@@ -31,8 +32,7 @@ from studio.accounts.permissions import WritersOnly
 from studio.api.fields import MillionthsField, MoneyField, RowField
 from studio.api.schema import ENTITY_TAG, IF_MATCH
 from studio.api.serializers import NamedResponse, RequestSerializer, ResponseSerializer
-from studio.api.viewsets import ReadViewSet, change_seen, entity_tag
-from studio.auditing.queries import last_change_number
+from studio.api.viewsets import ReadViewSet, change_seen
 from studio.auditing.reference_rows import save_row
 from studio.translation import _
 
@@ -72,6 +72,12 @@ class CommissionCancelRequest(RequestSerializer):
     returned = MoneyField(default=0)
     channel = RowField(CHANNELS, required=False, allow_null=True, default=None)
     reason = serializers.CharField(required=False, max_length=200, allow_blank=True, default="")
+    on = serializers.DateField()
+
+
+class CommissionReopenRequest(RequestSerializer):
+    """The day on which a cancelled commission goes on."""
+
     on = serializers.DateField()
 
 
@@ -138,7 +144,7 @@ class CommissionViewSet(ReadViewSet):
     @extend_schema(parameters=[ENTITY_TAG])
     def retrieve(self, request: Request, *args: Any, **kwargs: Any) -> Response:
         """One commission, with an `ETag` for whoever changes it."""
-        return self._tagged()
+        return self.tagged()
 
     @extend_schema(parameters=[ENTITY_TAG, IF_MATCH])
     @action(detail=True, methods=["post"], has_key=False, filterset_class=None, post_status=200)
@@ -148,7 +154,7 @@ class CommissionViewSet(ReadViewSet):
         for name, value in self.read_body().items():
             setattr(row, name, value)
         save_row(row, submission=self.submission(), seen=change_seen(request))
-        return self._tagged()
+        return self.tagged()
 
     @action(detail=True, methods=["post"], request_serializer_class=CommissionPaymentRequest, post_status=200)
     def payments(self, request: Request, pk: int) -> Response:
@@ -178,11 +184,11 @@ class CommissionViewSet(ReadViewSet):
         done = cancel_commission(commission=row, facts=CancelFacts(**body), submission=self.submission(on=on))
         return self.answer(done)
 
-    def _tagged(self) -> Response:
-        tag = entity_tag(last_change_number(Commission, int(self.kwargs["pk"])))  # before the row itself
-        answer = self.answer(self.get_object())
-        answer.headers["ETag"] = tag
-        return answer
+    @action(detail=True, methods=["post"], request_serializer_class=CommissionReopenRequest, post_status=200)
+    def reopen(self, request: Request, pk: int) -> Response:
+        """Open a cancelled one again: what was kept is held again. Answers with the commission."""
+        row, body = self.get_object(), self.read_body()
+        return self.answer(reopen_commission(commission=row, submission=self.submission(on=body["on"])))
 
 
 VIEWSETS = {"commissions": CommissionViewSet}

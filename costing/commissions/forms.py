@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING, Any
 
 from django import forms
 from django.utils import timezone
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext_lazy, pgettext_lazy
 
 from costing.commissions.models import LONGEST_WANTED, Commission, CommissionState
 from costing.commissions.queries import figures_of
@@ -96,6 +96,12 @@ class CancelForm(KeyedForm):
     field_order = ("returned", "channel", "reason", "on")
 
 
+class ReopenForm(KeyedForm):
+    """A cancelled commission that goes on."""
+
+    on = forms.DateField(label=gettext_lazy("Day"), widget=DayInput, initial=timezone.localdate)
+
+
 class CommissionChoice(CommissionField):
     """One of the open commissions, with what was paid for it."""
 
@@ -105,7 +111,7 @@ class CommissionChoice(CommissionField):
         self.held = {}
         usual: dict[str, Any] = {
             "queryset": Commission.objects.filter(state=CommissionState.OPEN),
-            "label": gettext_lazy("Commission"),
+            "label": pgettext_lazy("made to order", "Commission"),
             "empty_label": gettext_lazy("None"),
             "required": False,
             "help_text": gettext_lazy("What was paid for it before is set off against the price."),

@@ -78,6 +78,10 @@ class Commission(KeyedRecord):
     def is_open(self) -> bool:
         return self.state == CommissionState.OPEN
 
+    @property
+    def is_cancelled(self) -> bool:
+        return self.state == CommissionState.CANCELLED
+
     def clean(self) -> None:
         """Raises ValidationError, naming what is wrong with it."""
         if not self.is_open:
@@ -149,10 +153,11 @@ class CommissionPayment(KeyedRecord):
 
     @property
     def is_reversible(self) -> bool:
-        """Whether it may still be reversed as a mistake, as long as the commission is open."""
-        return (
-            self.kind == PaymentKind.RECEIVED and self.reverses is None and not hasattr(self, "reversed_by")
-        )
+        """Whether it may still be reversed as a mistake, as long as the commission is open.
+
+        Money is paid back by cancelling, so that can be reversed once the commission is opened again.
+        """
+        return self.kind in MOVES_MONEY and self.reverses is None and not hasattr(self, "reversed_by")
 
 
 def paid_for(commission: Commission) -> int:

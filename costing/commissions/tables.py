@@ -1,11 +1,11 @@
 """The list of commissions, and the payments of one."""
 
-from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 
 from costing.commissions.models import CommissionPayment, CommissionState
 from costing.commissions.queries import CommissionFigures
 from studio import translation
+from studio.pages.addresses import row_address
 from studio.pages.columns import Badge, Column, DayColumn, MoneyColumn
 from studio.pages.tables import Table
 
@@ -25,7 +25,7 @@ class CommissionTable(Table[CommissionFigures]):
             "wanted",
             _("What is wanted"),
             lambda row: row.commission.title,
-            link=lambda row: reverse("costing:commission", args=[row.commission.pk]),
+            link=lambda row: row_address("costing:commission", row.commission.pk),
             badge=state_badge,
         ),
         Column(
@@ -54,12 +54,12 @@ class PaymentTable(Table[CommissionPayment]):
             note=lambda row: translation._("Reversal") if row.reverses else "",
         ),
         Column("channel", _("Sales channel"), lambda row: row.channel.name if row.channel else None),
-        MoneyColumn("amount", _("Amount"), lambda row: row.amount, needs_money=False),
+        MoneyColumn("amount", _("Paid"), lambda row: row.amount, needs_money=False),
         Column(
             "change",
             _("Change"),
             lambda row: translation._("Reverse") if row.is_reversible and row.commission.is_open else None,
-            link=lambda row: reverse("costing:commission-payment-reverse", args=[row.pk]),
+            link=lambda row: row_address("costing:commission-payment-reverse", row.pk),
             hidden_words=lambda row: row.pk,
         ),
     )

@@ -12,5 +12,6 @@ urlpatterns: list[URLPattern] = [
     path("commissions/<int:pk>/edit/", views.CommissionEdit.as_view(), name="commission-edit"),
     path("commissions/<int:pk>/pay/", views.pay, name="commission-pay"),
     path("commissions/<int:pk>/cancel/", views.cancel, name="commission-cancel"),
+    path("commissions/<int:pk>/reopen/", views.reopen, name="commission-reopen"),
     path("commission-payments/<int:pk>/reverse/", views.reverse_one, name="commission-payment-reverse"),
 ]

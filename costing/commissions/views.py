@@ -14,10 +14,11 @@ from costing.commissions.actions import (
     PaymentFacts,
     cancel_commission,
     receive_payment,
+    reopen_commission,
     reverse_payment,
 )
 from costing.commissions.filters import CommissionFilter
-from costing.commissions.forms import CancelForm, CommissionForm, PaymentForm, ReversalForm
+from costing.commissions.forms import CancelForm, CommissionForm, PaymentForm, ReopenForm, ReversalForm
 from costing.commissions.models import Commission, CommissionPayment
 from costing.commissions.papers import agreement_of
 from costing.commissions.queries import commissions, customer_deposits, figures_of
@@ -90,11 +91,8 @@ class CommissionEdit(EditView):
     list_label, add_title = gettext_lazy("Commissions"), gettext_lazy("New commission")
     can_delete = False  # it is cancelled
 
-    def title_of(self, row: Commission) -> str:
-        return _("Edit “{name}”", name=row.title)
-
-    def message(self, row: Commission) -> str:
-        return _("“{name}” has been saved.", name=row.title)
+    def named(self, row: Commission) -> str:
+        return row.title
 
 
 @require_http_methods(["GET", "POST"])
@@ -140,6 +138,22 @@ def cancel(request: HttpRequest, pk: int) -> HttpResponse:
     held = Formatter.of(studio).money(figures.held)
     lead = _("{held} is held. Pay the buyer back separately; Meniscus does not handle payments.", held=held)
     return _page(request, form, row, title=_("Cancel the commission"), lead=lead)
+
+
+@require_http_methods(["GET", "POST"])
+@role_required(*WORKERS)
+def reopen(request: HttpRequest, pk: int) -> HttpResponse:
+    """A cancelled one goes on: what was kept is held again."""
+    row = _row(pk)
+    form = ReopenForm(request.POST or None, studio=current_studio(request))
+    if saved(form, lambda: reopen_commission(commission=row, submission=_submission(request, form))):
+        messages.success(request, _("“{name}” is open again.", name=row.title))
+        return redirect("costing:commission", pk=pk)
+    lead = _(
+        "What you kept is held as a deposit again. What you paid back stays paid back: record a payment when the buyer "
+        "pays it again, or reverse the repayment if it was never made."
+    )
+    return _page(request, form, row, title=_("Reopen the commission"), lead=lead)
 
 
 @require_http_methods(["GET", "POST"])

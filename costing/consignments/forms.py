@@ -5,6 +5,8 @@ from typing import Any
 
 from django import forms
 from django.forms.boundfield import BoundField
+from django.urls import reverse
+from django.utils.html import format_html
 from django.utils.translation import gettext_lazy
 
 from costing.consignments.actions import Priced
@@ -12,6 +14,7 @@ from costing.locations.forms import WhereForm
 from costing.locations.models import Location, LocationKind
 from costing.pieces.models import Piece
 from studio.pages.forms import DayInput, MoneyField, NotesField
+from studio.translation import _
 
 
 class TickedPiecesForm(WhereForm):
@@ -36,7 +39,7 @@ class TickedPiecesForm(WhereForm):
             pieces.choices = [(piece.pk, piece.title) for piece, _price in listed]
         for piece, price in listed if self.has_prices else ():
             field = MoneyField(label=gettext_lazy("Price ({currency})"), required=False, initial=price)
-            field.formatter = self.formatter
+            field.write_as(self.formatter)
             field.label = str(field.label).format(currency=self.studio.currency)
             self.fields[f"price-{piece.pk}"] = field
 
@@ -81,6 +84,11 @@ class ConsignmentForm(TickedPiecesForm):
     )
     note = NotesField(label=gettext_lazy("Note on the paper"), max_length=1000)
     field_order = ("gallery", "on", "until", "note", "pieces")
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        address = f"{reverse('costing:location-new')}?kind={LocationKind.GALLERY}"
+        self.fields["gallery"].help_text = format_html('<a href="{}">{}</a>', address, _("Add a gallery"))
 
 
 class SettleForm(TickedPiecesForm):

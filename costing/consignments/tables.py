@@ -1,10 +1,10 @@
 """The list of consignment notes, and the pieces of one."""
 
-from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 
 from costing.consignments.queries import LineState, NoteState
 from costing.consignments.wording import fate_badge, note_badge, sold_elsewhere
+from studio.pages.addresses import row_address
 from studio.pages.columns import Column, DayColumn, MoneyColumn, NumberColumn
 from studio.pages.tables import Table
 
@@ -17,7 +17,7 @@ class ConsignmentTable(Table[NoteState]):
             "number",
             _("Number"),
             lambda row: str(row.note.number),
-            link=lambda row: reverse("costing:consignment", args=[row.note.pk]),
+            link=lambda row: row_address("costing:consignment", row.note.pk),
             note=lambda row: row.note.gallery.name,
         ),
         Column("status", _("Status"), lambda row: "", badge=note_badge),
@@ -36,7 +36,7 @@ class ConsignedPieceTable(Table[LineState]):
             "title",
             _("Piece"),
             lambda row: row.piece.title,
-            link=lambda row: reverse("costing:piece", args=[row.piece.pk]),
+            link=lambda row: row_address("costing:piece", row.piece.pk),
             note=lambda row: row.piece.label,
         ),
         Column(

@@ -5,6 +5,7 @@ from django.utils.translation import gettext_lazy as _
 
 from costing.contacts.models import Contact
 from costing.contacts.queries import Dealing
+from studio.pages.addresses import row_address
 from studio.pages.columns import Column, DayColumn, MoneyColumn
 from studio.pages.tables import Table
 
@@ -13,10 +14,7 @@ class ContactTable(Table[Contact]):
     caption = _("Contacts")
     columns = (
         Column(
-            "name",
-            _("Name"),
-            lambda row: row.name,
-            link=lambda row: reverse("costing:contact", args=[row.pk]),
+            "name", _("Name"), lambda row: row.name, link=lambda row: row_address("costing:contact", row.pk)
         ),
         Column("reach", _("How to reach"), lambda row: row.reach),
         Column("note", _("Note"), lambda row: row.note),
@@ -26,7 +24,7 @@ class ContactTable(Table[Contact]):
 def _address(row: Dealing) -> str:
     if row.commission is not None:
         return reverse("costing:commission", args=[row.commission[0]])
-    return reverse("costing:piece", args=[row.piece.pk]) if row.piece else ""
+    return row_address("costing:piece", row.piece.pk) if row.piece else ""
 
 
 class DealingTable(Table[Dealing]):

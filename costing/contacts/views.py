@@ -67,11 +67,8 @@ class ContactEdit(EditView):
     list_label, add_title = gettext_lazy("Contacts"), gettext_lazy("Add a contact")
     can_delete = False  # it is erased, on a page of its own
 
-    def title_of(self, row: Contact) -> str:
-        return _("Edit {name}", name=row.name)
-
-    def message(self, row: Contact) -> str:
-        return _("“{name}” has been saved.", name=row.name)
+    def named(self, row: Contact) -> str:
+        return row.name
 
 
 class ContactErase(DeleteView):

@@ -4,6 +4,7 @@ from costing.cost_sheets.models import KeptRates
 from costing.cost_sheets.queries import times_of
 from costing.pieces.calculations import ENDS
 from costing.pieces.models import Piece
+from studio.auditing.writing import create_all
 
 
 def keep_rates(piece: Piece) -> None:
@@ -14,8 +15,8 @@ def keep_rates(piece: Piece) -> None:
     KeptRates.objects.filter(piece=piece).delete()
     if piece.state not in ENDS:
         return
-    by_day = {time.on: time.rates for time in times_of([piece])[piece.pk]}
-    KeptRates.objects.bulk_create(
+    by_day = {time.on: time.rates for time in times_of([piece])[piece.pk] if time.rates is not None}
+    create_all(
         KeptRates(
             piece=piece,
             on=day,

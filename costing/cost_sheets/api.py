@@ -48,6 +48,9 @@ class TimeLineResponse(ResponseSerializer):
     )
     money = MoneyResponseField()
     is_rework = serializers.BooleanField()
+    is_stated = serializers.BooleanField(
+        help_text="Brought in with a finished piece as an amount, without time or rate."
+    )
 
 
 class SoldForResponse(ResponseSerializer):

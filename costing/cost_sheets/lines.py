@@ -41,7 +41,10 @@ class MaterialLine:
 
 @dataclass(frozen=True, slots=True)
 class TimeLine:
-    """Seconds of one piece of work and what they came to, at the rate per hour that held; None where none did."""
+    """Seconds of one piece of work and what they came to, at the rate per hour that held; None where none did.
+
+    `is_stated`: brought in with a finished piece as an amount, without any time.
+    """
 
     work: str
     on: date
@@ -50,6 +53,7 @@ class TimeLine:
     rate: Held | None
     money: int
     is_rework: bool
+    is_stated: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,7 +15,10 @@ from studio.values.allocation import allocate, divide_half_up
 from studio.values.money import minor_units
 
 SURFACE, PAINT, OTHER, REWORK, WORK, OVERHEAD = "surface", "paint", "other", "rework", "work", "overhead"
+STATED = "stated"
+WHOLE = 1_000  # thousandths of a cm²: nobody measures a painted area more finely
 LABELS = {
+    STATED: noop("Brought in at a stated cost"),
     SURFACE: noop("Surface"),
     PAINT: noop("Paint and medium"),
     OTHER: noop("Finishing, packing, sundries"),
@@ -28,6 +31,7 @@ KINDS = {
     EntryRole.POURED: PAINT,
     EntryRole.RESIDUE: PAINT,
     EntryRole.FAILED: REWORK,
+    EntryRole.OPENING: STATED,
 }
 
 
@@ -91,7 +95,7 @@ def printed_sheet(sheet: CostSheet, formatter: Formatter) -> PrintedSheet:
     return PrintedSheet(
         whole=formatter.money(sum(costs)),
         per_cm2=formatter.unit_cost(summary.whole, summary.area, "area"),
-        area=formatter.quantity(summary.area, "area"),
+        area=formatter.quantity(divide_half_up(summary.area, WHOLE) * WHOLE, "area"),
         groups=_Printer(formatter).groups(sheet, costs),
         rework_with_time=formatter.money(sheet.rework_cost) if sheet.rework_cost else "",
     )
@@ -159,6 +163,8 @@ class _Printer:
 
     def _minutes(self, line: TimeLine) -> str:
         """Minutes with at most one decimal: a session's share is rarely whole."""
+        if line.is_stated:
+            return ""
         tenths = divide_half_up(line.seconds, 6)
         whole, tenth = divmod(tenths, 10)
         mark = "," if self.formatter.decimal_comma else "."

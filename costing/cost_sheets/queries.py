@@ -37,13 +37,13 @@ WORK_NAMES = {"Finishing": noop("Finishing"), "Packing": noop("Packing")}
 
 @dataclass(frozen=True, slots=True)
 class TimeCost:
-    """Seconds worked, at the rates of their day, and what both came to (millionths)."""
+    """Seconds worked, at the rates of their day, and what both came to (millionths); a stated cost has no rates."""
 
     work: str
     on: date
     pour_id: int | None
     seconds: int
-    rates: HourlyRates
+    rates: HourlyRates | None
     wage: int
     overhead: int
 
@@ -184,10 +184,18 @@ def _time_lines(piece: Piece, layers: Layers) -> tuple[list[TimeLine], list[Time
 
     def line(time: TimeCost, rate: Held | None, money: int) -> TimeLine:
         pour = time.pour_id or 0
-        return TimeLine(time.work, time.on, labels.get(pour, ""), time.seconds, rate, money, pour in beneath)
+        is_stated = time.rates is None
+        label = labels.get(pour, "")
+        return TimeLine(
+            time.work, time.on, label, time.seconds, rate, money, pour in beneath, is_stated=is_stated
+        )
 
-    labour = [line(time, time.rates.wage, time.wage) for time in times if time.seconds]
-    overhead = [line(time, time.rates.overhead, time.overhead) for time in times if time.overhead]
+    labour = [
+        line(time, time.rates and time.rates.wage, time.wage) for time in times if time.seconds or time.wage
+    ]
+    overhead = [
+        line(time, time.rates and time.rates.overhead, time.overhead) for time in times if time.overhead
+    ]
     return labour, overhead
 
 
@@ -209,12 +217,24 @@ def times_of(pieces: Iterable[Piece]) -> dict[int, list[TimeCost]]:
 def _times(layers: Mapping[int, Layers]) -> dict[int, list[TimeCost]]:
     """Time by piece: the shares of sessions first, pour by pour, then what was worked since."""
     rates = WorkRates.read(layers)
-    shares, labour = session_times(layers, rates), labour_times(layers, rates)
+    shares, labour, stated = session_times(layers, rates), labour_times(layers, rates), stated_times(layers)
     for pour_pk, worked in scraped_labour(layers.values(), rates).items():
         shares.setdefault(pour_pk, []).extend(worked)
     return {
-        pk: [time for pour in piece.all for time in shares.get(pour.pk, ())] + labour.get(pk, [])
+        pk: [time for pour in piece.all for time in shares.get(pour.pk, ())]
+        + stated.get(pk, [])
+        + labour.get(pk, [])
         for pk, piece in layers.items()
+    }
+
+
+def stated_times(pieces: Iterable[int]) -> dict[int, list[TimeCost]]:
+    """What labour and overhead of pieces that were brought in finished were stated to be: no minutes, no rates."""
+    brought_in = Piece.objects.filter(pk__in=list(pieces)).exclude(stated_labour=0, stated_overhead=0)
+    rows = brought_in.order_by().values_list("pk", "made_on", "stated_labour", "stated_overhead")
+    return {
+        pk: [TimeCost(str(EntryRole.OPENING.label), on, None, 0, None, labour, overhead)]
+        for pk, on, labour, overhead in rows
     }
 
 

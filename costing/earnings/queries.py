@@ -9,7 +9,7 @@ grouping they are a group of their own.
 from collections import defaultdict
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, timedelta
+from datetime import date
 
 from django.db.models import Max, Min, QuerySet, Sum
 from django.utils.dateformat import format as date_format
@@ -197,16 +197,13 @@ def fees_between(
 def stock_turn(first: date, last: date) -> StockTurn:
     """How often the materials in unsold work were sold from one day to another, as the ledger has them."""
     sold = Entry.objects.filter(place=Place.SOLD, effective_on__range=(first, last))
+    in_work = Entry.objects.filter(place=Place.WORK)
     return StockTurn(
         cost_of_sales=_sum(sold),
-        opening=_in_work(first - timedelta(days=1)),
-        closing=_in_work(last),
+        opening=_sum(in_work.filter(effective_on__lt=first)),
+        closing=_sum(in_work.filter(effective_on__lte=last)),
         days=(last - first).days + 1,
     )
-
-
-def _in_work(day: date) -> int:
-    return _sum(Entry.objects.filter(place=Place.WORK, effective_on__lte=day))
 
 
 def _sum(entries: QuerySet[Entry]) -> int:

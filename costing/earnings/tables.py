@@ -2,10 +2,10 @@
 
 from dataclasses import dataclass
 
-from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 
 from costing.earnings.queries import Group, Unsold
+from studio.pages.addresses import row_address
 from studio.pages.columns import Badge, Column, DayColumn, MoneyColumn, NumberColumn
 from studio.pages.tables import Table
 
@@ -38,7 +38,7 @@ class EarningsTable(Table[GroupRow]):
         MoneyColumn("profit", _("Profit"), lambda row: row.group.total.profit),
     )
 
-    def row_css(self, row: GroupRow) -> str:
+    def money_css(self, row: GroupRow) -> str:
         return "is-low" if row.group.total.profit < 0 else ""
 
 
@@ -50,13 +50,13 @@ class WaitingTable(Table[Unsold]):
             "piece",
             _("Piece"),
             lambda row: row.piece.title,
-            link=lambda row: reverse("costing:piece", args=[row.piece.pk]),
+            link=lambda row: row_address("costing:piece", row.piece.pk),
             badge=lambda row: SLOW if row.is_slow else None,
             note=lambda row: row.piece.label,
         ),
         NumberColumn("days", _("Days for sale"), lambda row: row.days),
         DayColumn("since", _("Since"), lambda row: row.since),
-        Column("technique", _("Technique"), lambda row: row.piece.technique),
+        Column("technique", _("Technique"), lambda row: row.piece.technique, css="bare"),
         MoneyColumn("price", _("Asking price"), lambda row: row.piece.price, needs_money=False),
         MoneyColumn("cost", _("Cost"), lambda row: row.cost),
     )

@@ -17,6 +17,7 @@ from costing.earnings.tables import EarningsTable, GroupRow, WaitingTable
 from costing.selling.models import Sale
 from studio.accounts.roles import EVERYONE, role_required
 from studio.pages.charts import BAR_STEP, Bar, bars
+from studio.pages.periods import period_links
 from studio.pages.tables import list_page, page_of
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
@@ -56,6 +57,9 @@ def earnings(request: HttpRequest) -> HttpResponse:
         "section": SECTION,
         "page_obj": page_obj,
         "filters": filters,
+        "periods": period_links(
+            request, today=timezone.localdate(), shown=(filters.value("first"), filters.value("last"))
+        ),
         "total": total,
         "has_sales": bool(everything.lines) or Sale.objects.exists(),
         "kept": kept_deposits(filters.value("first"), filters.value("last")),

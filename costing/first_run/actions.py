@@ -1,6 +1,6 @@
 """The first things that are written: how the studio counts and writes, and what was ticked of the starter set."""
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 from django.utils import translation
@@ -9,8 +9,10 @@ from costing.first_run.starter_set import CHANNELS, starters
 from costing.pricing.actions import add_channel
 from costing.pricing.models import ChannelTerms, SalesChannel
 from inventory.ledger.closing import choose_costing_method
+from inventory.ledger.models import Posting
 from inventory.materials.actions import save_material
 from inventory.materials.models import Material
+from inventory.purchasing.actions.deliveries import OpeningLine, open_stock
 from studio.auditing.reference_rows import save_row
 from studio.preferences.models import Rates, Studio
 from studio.setup.actions import change_settings
@@ -59,3 +61,17 @@ def add_starters(codes: Collection[str], *, studio: Studio, submission: Submissi
             if each.code in codes and not SalesChannel.objects.filter(name=channel.name).exists():
                 add_channel(channel, ChannelTerms(**NOTHING), submission=submission)
     return added
+
+
+def post_first_stock(
+    lines: Sequence[OpeningLine], densities: Mapping[int, int], *, submission: Submission
+) -> Posting:
+    """Post what there is, and keep what each mL weighs (µg by material) where that was asked for: all or nothing.
+
+    Raises InputError.
+    """
+    with transaction(submission):
+        for material in Material.objects.filter(pk__in=densities, density__isnull=True):
+            material.density = densities[material.pk]
+            save_material(material, submission=submission)
+        return open_stock(lines=lines, submission=submission)

@@ -6,6 +6,7 @@ from typing import Any, NamedTuple
 from django import forms
 from django.conf import settings
 from django.forms import BoundField
+from django.utils import timezone
 from django.utils.translation import get_language, gettext_lazy, to_locale
 
 from costing.first_run.actions import StudioFacts
@@ -14,7 +15,7 @@ from inventory.ledger.models import CostingMethod
 from inventory.materials.models import Material
 from inventory.purchasing.actions.deliveries import OpeningLine
 from studio.errors import InputError
-from studio.pages.forms import KeyedForm, MoneyField, PercentField, StudioForm
+from studio.pages.forms import DayInput, KeyedForm, MoneyField, PercentField, RatioField, StudioForm
 from studio.preferences.countries import Habits, countries, country_codes, habits_of
 from studio.preferences.locale_choices import COMMON
 from studio.preferences.models import Studio
@@ -58,7 +59,7 @@ class FirstStudioForm(StudioForm):
     wage_per_hour = MoneyField(
         label=gettext_lazy("Hourly rate"),
         required=False,
-        example="12.50",
+        example=12_000_000,
         help_text=gettext_lazy("What an hour of your own labour costs. It can wait."),
     )
     tax_rate = PercentField(
@@ -109,34 +110,65 @@ class StarterForm(StudioForm):
 
 
 class OwnedLine(NamedTuple):
-    """One material with its two fields on the page."""
+    """One material with its fields on the page; its density where an amount by weight asks for it."""
 
     material: Material
     amount: BoundField
     cost: BoundField
+    density: BoundField | None
 
 
 class FirstStockForm(KeyedForm):
     """How much of each material there is, and what that cost. Lines that are left blank are left out."""
 
-    def __init__(self, *args: Any, materials: Sequence[Material], **kwargs: Any) -> None:
+    on = forms.DateField(
+        label=gettext_lazy("Stock as of"),
+        widget=DayInput,
+        initial=timezone.localdate,
+        help_text=gettext_lazy("To log a session of an earlier day, choose a day before it."),
+    )
+
+    def __init__(self, *args: Any, materials: Sequence[Material], may_change: bool, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.materials = materials
         for material in materials:
             example = {"count": _("such as 12"), "volume": _("such as 500 ml")}.get(material.measure, "")
             self.fields[f"amount{material.pk}"] = forms.CharField(
-                label=_("Amount"), max_length=60, required=False, help_text=example
+                label=_("{material}: amount", material=material.name),
+                max_length=60,
+                required=False,
+                help_text=example,
             )
-            cost = MoneyField(label=_("Cost ({currency})", currency=self.studio.currency), required=False)
-            cost.formatter = self.formatter
+            cost = MoneyField(
+                label=_(
+                    "{material}: cost ({currency})", material=material.name, currency=self.studio.currency
+                ),
+                required=False,
+            )
+            cost.write_as(self.formatter)
             self.fields[f"cost{material.pk}"] = cost
+            if may_change and material.measure == Measure.VOLUME and material.density is None:
+                density = RatioField(
+                    label=_("{material}: density (g/mL)", material=material.name), unit="g/mL", required=False
+                )
+                density.formatter = self.formatter
+                self.fields[f"density{material.pk}"] = density
 
     def lines(self) -> list[OwnedLine]:
-        return [OwnedLine(each, self[f"amount{each.pk}"], self[f"cost{each.pk}"]) for each in self.materials]
+        return [
+            OwnedLine(each, self[f"amount{each.pk}"], self[f"cost{each.pk}"], self._density(each))
+            for each in self.materials
+        ]
+
+    def _density(self, material: Material) -> BoundField | None:
+        """The field for it once it was asked for or typed: most of what is owned needs none."""
+        name = f"density{material.pk}"
+        return self[name] if name in self.errors or (name in self.fields and self[name].value()) else None
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
         self.facts: list[OpeningLine] = []
+        self.densities: dict[int, int] = {}
         for material in self.materials:
             self._read(material, cleaned)
         if not self.facts and not self.errors:
@@ -154,8 +186,32 @@ class FirstStockForm(KeyedForm):
             if f"cost{material.pk}" not in self.errors:
                 self.add_error(f"cost{material.pk}", _("Enter what it cost; 0 if it was free."))
             return
+        density = material.density or cleaned.get(f"density{material.pk}")
         try:
-            reading = self.formatter.read(text, Measure(material.measure), density=material.density)
-            self.facts.append(OpeningLine(material, reading.quantity.amount, cost))
+            reading = self.formatter.read(text, Measure(material.measure), density=density)
         except InputError as problem:
-            self.add_error(f"amount{material.pk}", str(problem))
+            field = f"density{material.pk}"
+            if field in self.fields and density is None and self._is_weight(text):
+                self.add_error(field, self._asked(text))
+            elif field not in self.errors:
+                self.add_error(f"amount{material.pk}", str(problem))
+            return
+        self.facts.append(OpeningLine(material, reading.quantity.amount, cost))
+        if density and material.density is None:
+            self.densities[material.pk] = density
+
+    def _is_weight(self, text: str) -> bool:
+        try:
+            return bool(self.formatter.read(text, Measure.MASS))
+        except InputError:
+            return False
+
+    def _asked(self, text: str) -> str:
+        """Common practice, no source: glue and thin paints a little heavier than water, thick whites up to 1.5."""
+        return _(
+            "“{text}” is a weight, and this is measured by volume. Enter what 1 mL weighs: about {light} for glue, "
+            "{usual} for most paints. Or enter the amount in mL.",
+            text=text,
+            light=self.formatter.density(1_070_000),
+            usual=self.formatter.density(1_200_000),
+        )

@@ -8,13 +8,12 @@ from django.urls import reverse
 from django.utils import translation
 from django.views.decorators.http import require_http_methods
 
-from costing.first_run.actions import add_starters, begin_studio
+from costing.first_run.actions import add_starters, begin_studio, post_first_stock
 from costing.first_run.forms import FirstStockForm, FirstStudioForm, StarterForm, habits
 from costing.pricing.models import SalesChannel
 from inventory.ledger.models import Books, Lot
 from inventory.materials.models import Material
-from inventory.purchasing.actions.deliveries import open_stock
-from studio.accounts.roles import WORKERS, owner_required, role_required
+from studio.accounts.roles import WORKERS, current_user, owner_required, role_required
 from studio.pages.saving import form_status, saved, submission_from
 from studio.preferences.countries import Habits
 from studio.preferences.models import Studio
@@ -40,10 +39,11 @@ def begin(request: HttpRequest) -> HttpResponse:
     done = saved(form, lambda: begin_studio(form.facts, submission=submission_from(request)))
     if done is None or usual is None:
         lead = _(
-            "Three answers set everything else. Nothing is final but the currency and the costing method."
+            "These few answers set everything else. They can be changed later, but not the costing method, nor "
+            "the currency once anything is recorded."
         )
         return _page(request, 2, "first_run/studio.html", form, title=_("Your studio"), lead=lead)
-    with translation.override(studio.language):
+    with translation.override(current_user(request).language or studio.language):
         messages.success(request, _in_words(studio, usual))
     return redirect("begin-materials")
 
@@ -73,15 +73,22 @@ def begin_stock(request: HttpRequest) -> HttpResponse:
     materials = _named_in(request) if request.method == "POST" else _without_stock()
     if not materials:
         return redirect("inventory:opening-stock")
-    form = FirstStockForm(request.POST or None, studio=Studio.current(), materials=materials)
+    form = FirstStockForm(
+        request.POST or None,
+        studio=Studio.current(),
+        materials=materials,
+        may_change=current_user(request).is_owner,
+    )
     posting = saved(
         form,
-        lambda: open_stock(
-            lines=form.facts, submission=submission_from(request, key=form.cleaned_data["key"])
+        lambda: post_first_stock(
+            form.facts,
+            form.densities,
+            submission=submission_from(request, on=form.cleaned_data["on"], key=form.cleaned_data["key"]),
         ),
     )
     if posting is None:
-        lead = _("How much you have of each today, and what that amount cost you. A careful guess will do.")
+        lead = _("How much you have of each, and what that amount cost you. A careful guess will do.")
         return _page(request, 4, "first_run/stock.html", form, title=_("What you have"), lead=lead)
     messages.success(
         request, _("Opening stock saved. Write the lot numbers, listed under Stock, on the bottles.")
@@ -116,7 +123,7 @@ def _page(
     context = {
         "form": form,
         "step": step,
-        "steps": [_("Account"), _("Studio"), _("Materials"), _("Stock")],
+        "steps": [_("Your account"), _("Studio"), _("Materials"), _("Stock")],
         "back_url": reverse("home"),
         "back_label": _("Today"),
         **words,

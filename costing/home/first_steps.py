@@ -4,6 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
+from django.db.models import Q
 from django.http import HttpRequest
 from django.urls import reverse
 
@@ -12,7 +13,8 @@ from costing.pieces.models import Piece
 from costing.pieces.queries import standing_pieces
 from costing.pricing.models import SalesChannel
 from inventory.ledger.models import Books, Posting, PostingKind
-from inventory.materials.models import POURED_KINDS, Kind, Material
+from inventory.materials.models import Kind, Material
+from inventory.plans.models import Plan
 from inventory.recipes.models import Recipe
 from inventory.sessions.models import Session
 from studio.accounts.models import User
@@ -21,6 +23,9 @@ from studio.preferences.models import Rates, Studio
 from studio.translation import _
 
 LISTED = (State.FOR_SALE, State.RESERVED, State.SOLD)
+LAST_SAID = (
+    "first_step"  # in the session of who is signed in: the step that was named last, and what was done then
+)
 UNNAMED = Studio._meta.get_field("name").default
 
 
@@ -33,13 +38,14 @@ class FirstStep:
     to: str
     is_done: bool
     row: int | None = None
+    query: str = ""
     is_for_owner: bool = False
     shows_money: bool = False
     may_wait: bool = False
 
     @property
     def href(self) -> str:
-        return reverse(self.to, args=[] if self.row is None else [self.row])
+        return reverse(self.to, args=[] if self.row is None else [self.row]) + self.query
 
     def is_open_to(self, user: User) -> bool:
         """Whether this person may take the step."""
@@ -51,8 +57,8 @@ class FirstStep:
 
 
 def first_steps(studio: Studio) -> list[FirstStep]:
-    """Every step in its order; none any more once a piece has been priced and put up for sale."""
-    if Piece.objects.filter(price__isnull=False, state__in=LISTED).exists():
+    """Every step in its order; none any more once a piece has been priced and put up for sale, or sold."""
+    if Piece.objects.filter(Q(price__isnull=False, state__in=LISTED) | Q(state=State.SOLD)).exists():
         return []
     return _setting_up(studio) + _making()
 
@@ -62,22 +68,46 @@ def following(steps: list[FirstStep]) -> FirstStep | None:
     return next((step for step in steps if not step.is_done and not step.may_wait), None)
 
 
+def is_in_turn(step: FirstStep, steps: list[FirstStep]) -> bool:
+    """Whether nothing was done that comes after a step: whoever is past it goes another way."""
+    return not any(each.is_done and not each.may_wait for each in steps[steps.index(step) :])
+
+
 def for_pages(request: HttpRequest) -> dict[str, Callable[[], FirstStep | None]]:
-    """For every page: the way on to the next of the first steps. Nothing is looked up until a page asks for it."""
+    """For every page: the way on to the next of the first steps. Nothing is looked up until a page asks for it.
+
+    `new_first_step` names a step after each save that did one, and once while somebody is signed in: not after others.
+    """
+
+    def next_and_done() -> tuple[FirstStep | None, list[str]]:
+        user: Any = getattr(request, "user", None)
+        if request.method != "GET":  # a form that was sent and stands open still is finished first
+            return None, []
+        if not isinstance(user, User) or not user.may_write:
+            return None, []
+        steps = first_steps(current_studio(request))
+        step = following(steps)
+        if step is None or not is_in_turn(step, steps) or not step.is_open_to(user):
+            return None, []
+        leads_on = step.href.partition("?")[0] != request.path
+        return step if leads_on else None, [each.to for each in steps if each.is_done]
 
     def next_first_step() -> FirstStep | None:
-        user: Any = getattr(request, "user", None)
-        if not isinstance(user, User) or not user.may_write:
-            return None
-        step = following(first_steps(current_studio(request)))
-        return step if step and step.is_open_to(user) and step.href != request.path else None
+        return next_and_done()[0]
 
-    return {"next_first_step": next_first_step}
+    def new_first_step() -> FirstStep | None:
+        step, done = next_and_done()
+        if step is None or request.session.get(LAST_SAID) == [step.to, *done]:
+            return None
+        request.session[LAST_SAID] = [step.to, *done]
+        return step
+
+    return {"next_first_step": next_first_step, "new_first_step": new_first_step}
 
 
 def _setting_up(studio: Studio) -> list[FirstStep]:
     posted = set(Posting.objects.order_by().values_list("kind", flat=True).distinct())
-    # With nothing to pour, or nothing to pour it on, the steps after this one would lead nowhere.
+    # Without a colour to pour, or nothing to pour it on, the steps after this one would lead nowhere.
     kinds = set(Material.objects.filter(is_free=False).order_by().values_list("kind", flat=True).distinct())
     return [
         FirstStep(
@@ -106,7 +136,7 @@ def _setting_up(studio: Studio) -> list[FirstStep]:
             _("List your materials"),
             _("Something to pour and something to pour it on; then varnish, boxes and all else you use up."),
             "inventory:material-new" if kinds else "begin-materials",
-            Kind.SURFACE in kinds and not kinds.isdisjoint(POURED_KINDS),
+            Kind.SURFACE in kinds and not kinds.isdisjoint({Kind.PAINT, Kind.MIX}),
             is_for_owner=True,
         ),
         FirstStep(
@@ -129,6 +159,7 @@ def _setting_up(studio: Studio) -> list[FirstStep]:
 def _making() -> list[FirstStep]:
     piece = standing_pieces().order_by("pk").first()
     session = Session.objects.standing().order_by("-pk").first()
+    plan = None if session else Plan.objects.open().first()
     return [
         FirstStep(
             _("Log a session"),
@@ -137,6 +168,7 @@ def _making() -> list[FirstStep]:
             ),
             "inventory:session-new",
             session is not None,
+            query=f"?plan={plan.pk}" if plan else "",
         ),
         FirstStep(
             _("Create a piece"),

@@ -98,7 +98,7 @@ def _when_due(state: OrderState, on: date, formatter: Formatter) -> str:
     asked = state.order.chases.all()
     words = ngettext("{day}, {n} day late", "{day}, {n} days late", late, day=day, n=late)
     if not asked:
-        return _("{late}; nobody has asked yet", late=words)
+        return _("{late}; not asked yet", late=words)
     return _(
         "{late}; asked on {asked}", late=words, asked=formatter.day(max(each.asked_on for each in asked))
     )

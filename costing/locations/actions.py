@@ -11,14 +11,18 @@ from costing.contacts.actions import add_contact
 from costing.contacts.models import Contact
 from costing.errors import PieceError
 from costing.locations.models import Location, Placement, Reservation
-from costing.locations.queries import current_placements
+from costing.locations.queries import current_placements, reservations_of
 from costing.pieces.actions.steps import hold, refuse_day, take_step
 from costing.pieces.calculations import ENDS, State, Way
 from costing.pieces.models import Piece
+from costing.pricing.actions import add_channel
+from costing.pricing.models import ChannelTerms
 from inventory.errors import day_in_words
 from inventory.ledger.posting import LockedLedger, open_ledger
-from studio.errors import InputError
-from studio.submission import Submission
+from studio.auditing.reference_rows import save_row
+from studio.auditing.writing import set_all
+from studio.errors import InputError, NeedsConfirmation, Question
+from studio.submission import Submission, transaction
 from studio.translation import _
 
 
@@ -36,6 +40,22 @@ class Person:
 
     def named(self, submission: Submission) -> Contact:
         return self.contact or add_contact(name=self.new_name, submission=submission)
+
+
+def add_location(
+    location: Location, *, terms: ChannelTerms, adds_contact: bool, submission: Submission
+) -> Location:
+    """Add a location, with its sales channel where that is new as well, and with its contact: all of it or nothing.
+
+    Raises InputError naming the column.
+    """
+    with transaction(submission):
+        if location.channel is not None and location.channel.pk is None:
+            location.channel = add_channel(location.channel, terms, submission=submission)
+        if adds_contact and location.is_gallery and location.contact is None:
+            location.contact = add_contact(name=location.name, submission=submission)
+        saved: Location = save_row(location, submission=submission)
+        return saved
 
 
 def move_pieces(
@@ -88,7 +108,8 @@ def reserve_piece(
 ) -> Reservation:
     """Reserve a piece for a contact; or, where it is reserved already, say anew for whom and until when.
 
-    Raises StepRefused for a piece that cannot be reserved now, InputError naming the field.
+    Raises StepRefused for a piece that cannot be reserved now, InputError naming the field, NeedsConfirmation where
+    that would take it from another contact.
     """
     with open_ledger(submission, facts=["reserve", piece, to, until, note]) as ledger:
         earlier = ledger.earlier_record(Reservation)
@@ -96,7 +117,9 @@ def reserve_piece(
             return earlier
         refuse_until(until, submission)
         hold(piece)
-        if piece.state != State.RESERVED:
+        if piece.state == State.RESERVED:
+            _ask_about_other(piece, to, submission)
+        else:
             take_step(piece, State.RESERVED, Way.STEP, submission=submission)
         return Reservation.objects.create(
             step=piece.steps.order_by("-pk")[0],
@@ -108,6 +131,20 @@ def reserve_piece(
             key=submission.key,
             fingerprint=ledger.fingerprint,
         )
+
+
+def _ask_about_other(piece: Piece, to: Person, submission: Submission) -> None:
+    held = reservations_of([piece]).get(piece.pk)
+    if held is None or held.contact is None or held.contact == to.contact:
+        return
+    words = _(
+        "“{title}” is reserved for {name}. Reserve it for somebody else instead?",
+        title=piece.title,
+        name=held.contact.name,
+    )
+    question = Question("reserved for another", words, ("piece", piece.pk, held.contact.pk))
+    if question.token not in submission.confirmed:
+        raise NeedsConfirmation([question])
 
 
 def place(ledger: LockedLedger, piece: Piece, placement: Placement) -> Placement:
@@ -129,9 +166,12 @@ def refuse_until(until: date | None, submission: Submission) -> None:
 
 
 def clear_notes(contact: Contact) -> None:
-    """Erase what was noted beside a contact's loans and reservations."""
-    Placement.objects.filter(contact=contact).update(contact=None, note="")
-    Reservation.objects.filter(contact=contact).update(contact=None, note="")
+    """Erase what was noted beside a contact's loans and reservations. The contact's locations stay, without it."""
+    for location in contact.locations.all():
+        location.contact = None
+        location.save(update_fields=["contact"])  # recorded, as the database's own SET NULL would not be
+    set_all(Placement.objects.filter(contact=contact), contact=None, note="")
+    set_all(Reservation.objects.filter(contact=contact), contact=None, note="")
 
 
 def placeable(piece: Piece, submission: Submission) -> Placement | None:

@@ -20,7 +20,7 @@ from inventory.ledger.adding import add_once
 from studio.accounts.permissions import IsWorker, WritersOnly
 from studio.api.fields import MoneyResponseField, RowField
 from studio.api.rows import RowRequest, RowsViewSet
-from studio.api.serializers import ListOf, NamedResponse, RequestSerializer, ResponseSerializer
+from studio.api.serializers import AskingRequest, ListOf, NamedResponse, RequestSerializer, ResponseSerializer
 from studio.api.viewsets import ListViewSet
 
 MOST_PIECES = 500
@@ -98,7 +98,7 @@ class MoveRequest(RequestSerializer):
     note = serializers.CharField(required=False, max_length=200, allow_blank=True, default="")
 
 
-class PersonRequest(RequestSerializer):
+class PersonRequest(AskingRequest):
     """A contact, or the name of a new one; and until when."""
 
     piece = RowField(Piece.objects.all())

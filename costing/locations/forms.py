@@ -11,9 +11,10 @@ from costing.contacts.forms import ContactChoice
 from costing.locations.actions import Person
 from costing.locations.models import Location, LocationKind
 from costing.pieces.models import Piece
-from costing.pricing.models import SalesChannel
+from costing.pricing.models import FIGURES, ChannelTerms, Payment, SalesChannel
 from studio.errors import InputError
-from studio.pages.forms import DayInput, KeyedForm, RowForm
+from studio.pages.forms import AskingForm, DayInput, KeyedForm, PercentField, RowForm
+from studio.translation import _
 
 STUDIO = "studio"
 
@@ -35,6 +36,51 @@ class LocationForm(RowForm):
         fields = ("name", "kind", "channel", "contact")
         labels = {"name": gettext_lazy("Name"), "kind": gettext_lazy("Kind")}
         help_texts = {"name": gettext_lazy("Such as Market box 1, or the name of a gallery.")}
+
+
+class NewLocationForm(LocationForm):
+    """A new one. A gallery is typed once: its sales channel and its contact come of it, unless they are there."""
+
+    commission = PercentField(
+        label=gettext_lazy("What the gallery keeps"),
+        required=False,
+        help_text=gettext_lazy(
+            "If it has no sales channel yet: one with its name and this commission is added."
+        ),
+    )
+    adds_contact = forms.BooleanField(
+        label=gettext_lazy("Add it to the contacts too"),
+        required=False,
+        initial=True,
+        help_text=gettext_lazy("Unless you chose a contact. For a gallery only."),
+    )
+    field_order = ("name", "kind", "commission", "channel", "adds_contact", "contact")
+
+    def __init__(self, *args: Any, may_add_channel: bool, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if not may_add_channel:
+            del self.fields["commission"]
+
+    def clean(self) -> dict[str, Any]:
+        cleaned: dict[str, Any] = super().clean() or self.cleaned_data
+        commission = cleaned.get("commission")
+        if cleaned.get("kind") != LocationKind.GALLERY or commission is None:
+            return cleaned
+        if cleaned.get("channel") is not None:
+            self.add_error(
+                "commission", _("Its sales channel says this. Leave this blank, or choose no sales channel.")
+            )
+        elif name := cleaned.get("name"):
+            cleaned["channel"] = SalesChannel(name=name, payment=Payment.GALLERY)
+        return cleaned
+
+    @property
+    def terms(self) -> ChannelTerms:
+        """Of the sales channel that is added with it."""
+        none = dict.fromkeys((*FIGURES, "commission_before_tax"), 0)
+        return ChannelTerms(
+            **none | {"commission": self.cleaned_data.get("commission"), "commission_before_tax": True}
+        )
 
 
 class WhereForm(KeyedForm):
@@ -89,7 +135,7 @@ class MoveForm(WhereForm):
         return self.locations.get(self.cleaned_data["to"])
 
 
-class PersonForm(WhereForm):
+class PersonForm(AskingForm, WhereForm):
     """For whom or to whom, and until when."""
 
     contact = ContactChoice()

@@ -71,7 +71,7 @@ class Location(KeyedRecord):
             raise ValidationError(
                 {"kind": _("Pieces have been here, so it stays what it is. Add another location instead.")}
             )
-        if self.is_gallery and self.channel_id is None:
+        if self.is_gallery and self.channel is None:
             raise ValidationError(
                 {"channel": _("Choose the sales channel of this gallery: it says what the gallery keeps.")}
             )

@@ -8,7 +8,8 @@ from django.utils.translation import gettext_lazy as _
 from costing.locations.models import LocationKind, Placement
 from costing.locations.queries import LENT, STUDIO, Held
 from costing.locations.wording import held_name
-from costing.pieces.models import Piece
+from costing.pieces.models import Piece, PieceState
+from studio.pages.addresses import row_address
 from studio.pages.columns import Column, DayColumn, MoneyColumn, NumberColumn
 from studio.pages.tables import Table
 
@@ -17,7 +18,7 @@ KINDS = {STUDIO: "", LENT: "", **dict(LocationKind.choices)}
 
 def _page_of(held: Held) -> str:
     if held.location is not None:
-        return reverse("costing:location", args=[held.location.pk])
+        return row_address("costing:location", held.location.pk)
     return f"{reverse('costing:pieces')}?place={held.kind}"
 
 
@@ -48,14 +49,14 @@ class PlacedPieceTable(Table[PlacedPiece]):
             "title",
             _("Piece"),
             lambda row: row.piece.title,
-            link=lambda row: reverse("costing:piece", args=[row.piece.pk]),
+            link=lambda row: row_address("costing:piece", row.piece.pk),
             note=lambda row: row.piece.label,
         ),
         Column(
             "state",
             _("Status"),
             lambda row: "",
-            badge=lambda row: (row.piece.badge_kind, row.piece.get_state_display()),
+            badge=lambda row: (row.piece.badge_kind, PieceState(row.piece.state).label),
         ),
         DayColumn("since", _("Since"), lambda row: row.placement.on),
         MoneyColumn("price", _("Price"), lambda row: row.piece.price),

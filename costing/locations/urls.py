@@ -6,7 +6,7 @@ from costing.locations import views
 
 urlpatterns: list[URLPattern] = [
     path("locations/", views.locations, name="locations"),
-    path("locations/new/", views.LocationEdit.as_view(), name="location-new"),
+    path("locations/new/", views.LocationNew.as_view(), name="location-new"),
     path("locations/<int:pk>/", views.location, name="location"),
     path("locations/<int:pk>/edit/", views.LocationEdit.as_view(), name="location-edit"),
     path("locations/<int:pk>/activity/", views.location_activity, name="location-activity"),

@@ -10,9 +10,9 @@ from django.urls import reverse
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from costing.locations.actions import lend_piece, move_pieces, reserve_piece
-from costing.locations.forms import LocationForm, MoveForm, PersonForm
-from costing.locations.models import Location
+from costing.locations.actions import add_location, lend_piece, move_pieces, reserve_piece
+from costing.locations.forms import LocationForm, MoveForm, NewLocationForm, PersonForm
+from costing.locations.models import Location, LocationKind
 from costing.locations.queries import current_placements, held_by_place, pieces_at, where_are
 from costing.locations.tables import LocationTable, PlacedPiece, PlacedPieceTable
 from costing.locations.wording import place_of
@@ -21,7 +21,7 @@ from costing.pieces.filters import PieceFilter
 from costing.pieces.models import Piece
 from costing.pieces.queries import standing_pieces, with_parts
 from costing.pieces.views.piece import piece_or_404, recorded
-from studio.accounts.roles import EVERYONE, WORKERS, role_required
+from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.auditing.reference_rows import set_columns
 from studio.pages.reference import DeleteView, EditView
 from studio.pages.saving import form_page, saved, submission_from
@@ -66,6 +66,26 @@ class LocationEdit(EditView):
     roles = WORKERS
     edit_name, page_name, list_name = "costing:location", "costing:location", LOCATIONS
     list_label, add_title = gettext_lazy("Locations"), gettext_lazy("Add a location")
+
+
+class LocationNew(LocationEdit):
+    form_class = NewLocationForm
+
+    def get_initial(self) -> dict[str, Any]:
+        """A gallery where the address asks for one."""
+        kind = self.request.GET.get("kind", "")
+        return super().get_initial() | ({"kind": kind} if kind in LocationKind.values else {})
+
+    def get_form_kwargs(self) -> dict[str, Any]:
+        return super().get_form_kwargs() | {"may_add_channel": current_user(self.request).is_owner}
+
+    def written(self, form: NewLocationForm) -> Location:
+        return add_location(
+            form.instance,
+            terms=form.terms,
+            adds_contact=form.cleaned_data["adds_contact"],
+            submission=submission_from(self.request),
+        )
 
 
 class LocationDelete(DeleteView):

@@ -11,19 +11,20 @@ from rest_framework.response import Response
 
 from costing.markets.actions.counting import count_cash
 from costing.markets.actions.packing import LONGEST_BOX, bring_home, mark_missing, pack, unpack
-from costing.markets.actions.selling import CARD, CASH, quick_sale
+from costing.markets.actions.selling import CARD, CASH, quick_sale, undo_quick_sale
 from costing.markets.models import MarketDay, PackedPiece
 from costing.markets.queries import market_days, packed_rows, result_of, results_of
 from costing.pieces.models import Piece
 from costing.pricing.models import SalesChannel
 from costing.pricing.queries import price_advice
 from costing.selling.actions.sales import MOST_TOGETHER
-from costing.selling.api import PieceSoldRequest
+from costing.selling.api.sales import PieceSoldRequest
+from costing.selling.models import Sale
 from studio.accounts.permissions import IsWorker, OwnerWrites, SeesMoney
 from studio.api.fields import MillionthsField, MoneyField, MoneyResponseField, RowField
 from studio.api.rows import RowRequest, RowsViewSet
 from studio.api.serializers import AskingRequest, ListOf, NamedResponse, RequestSerializer, ResponseSerializer
-from studio.api.viewsets import ReadViewSet, StudioViewSet, idempotency_key
+from studio.api.viewsets import LONGEST_KEY, ReadViewSet, StudioViewSet, idempotency_key
 from studio.errors import InputError
 from studio.translation import _
 
@@ -32,7 +33,7 @@ CHANNELS = SalesChannel.objects.filter(is_active=True)
 
 
 class MarketDayRequest(RowRequest):
-    """A market day. Travel is a distance with a rate, or a sum."""
+    """A market day. Travel is a distance, in thousandths of its unit, with a rate for a whole one, or a sum."""
 
     cash_channel = RowField(CHANNELS, required=False, allow_null=True)
     card_channel = RowField(CHANNELS, required=False, allow_null=True)
@@ -40,8 +41,8 @@ class MarketDayRequest(RowRequest):
     class Meta:
         model = MarketDay
         fields = (
-            "name", "held_on", "place", "cash_channel", "card_channel", "pitch_fee", "metres", "rate_per_km",
-            "travel_sum", "minutes", "till_float", "notes",
+            "name", "held_on", "place", "cash_channel", "card_channel", "pitch_fee", "distance",
+            "distance_unit", "distance_rate", "travel_sum", "minutes", "till_float", "notes",
         )  # fmt: skip
 
 
@@ -131,6 +132,12 @@ class QuickSaleRequest(AskingRequest):
     paid_by = serializers.ChoiceField(choices=[CASH, CARD])
 
 
+class UndoRequest(RequestSerializer):
+    """The key under which the sale was sent."""
+
+    sale = serializers.CharField(max_length=LONGEST_KEY)
+
+
 class QuickSaleResponse(ResponseSerializer):
     """The key that was sent, so that a device knows that its sale has arrived; and the pieces sold."""
 
@@ -157,6 +164,15 @@ class CashCountResponse(ResponseSerializer):
     paid_out = MoneyResponseField()
     difference = MoneyResponseField(help_text="Above zero: more than expected.")
     note = serializers.CharField()
+
+
+AT_THE_STALL: dict[str, Any] = {
+    "detail": True,
+    "methods": ["post"],
+    "permission_classes": [IsWorker],
+    "has_key": True,
+    "detail_serializer_class": QuickSaleResponse,
+}
 
 
 class MarketDayViewSet(RowsViewSet, ReadViewSet):
@@ -250,22 +266,23 @@ class MarketDayViewSet(RowsViewSet, ReadViewSet):
         market = self.get_object()
         return self.answer({"packed": packed_rows(market, result_of(market).lines)})
 
-    @action(
-        detail=True,
-        methods=["post"],
-        permission_classes=[IsWorker],
-        has_key=True,
-        request_serializer_class=QuickSaleRequest,
-        detail_serializer_class=QuickSaleResponse,
-    )
+    @action(**AT_THE_STALL, request_serializer_class=QuickSaleRequest)
     def sales(self, request: Request, pk: int) -> Response:
         """Sell pieces at the stall, all of them or none: on the day of the market, whenever it is sent."""
-        market, key = self.get_object(), idempotency_key(request)
-        body = self.read_body()
-        submission = self.submission()
-        sale = quick_sale(market=market, submission=submission, **body)
+        market, body = self.get_object(), self.read_body()
+        sale = quick_sale(market=market, submission=self.submission(), **body)
+        return self._sold(sale)
+
+    @action(**AT_THE_STALL, request_serializer_class=UndoRequest, post_status=200)
+    def undo(self, request: Request, pk: int) -> Response:
+        """Undo a sale that you made at the stall: its pieces are for sale again, all of its fees come back."""
+        market, body = self.get_object(), self.read_body()
+        sale = undo_quick_sale(market=market, key=body["sale"], submission=self.submission())
+        return self._sold(sale)
+
+    def _sold(self, sale: Sale) -> Response:
         pieces = sale.lines.order_by("pk").values_list("piece_id", flat=True)
-        answer = {"key": key, "sale": sale.pk, "pieces": list(pieces)}
+        answer = {"key": idempotency_key(self.request), "sale": sale.pk, "pieces": list(pieces)}
         return Response(self.get_serializer(answer).data, status=self.made_status)
 
     @action(

@@ -7,16 +7,16 @@ legal advice.
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from math import ceil
+from math import ceil, floor
 
 from studio.values.allocation import divide_half_up
 
-METRES, MINUTES, MILLION = 1_000, 60, 1_000_000
+THOUSANDTHS, MINUTES, MILLION = 1_000, 60, 1_000_000
 
 
-def travel_by_distance(metres: int, rate_per_km: int) -> int:
-    """Return the cost of a distance at a rate per kilometre."""
-    return divide_half_up(metres * rate_per_km, METRES)
+def travel_by_distance(distance: int, rate: int) -> int:
+    """Return the cost of a distance in thousandths of a kilometre or mile at a rate for a whole one."""
+    return divide_half_up(distance * rate, THOUSANDTHS)
 
 
 def wage_of(minutes: int, wage_per_hour: int) -> int:
@@ -136,12 +136,17 @@ def break_even_sales(fixed: int, sales: int, contribution: int) -> int | None:
     return divide_half_up(fixed * sales, contribution)
 
 
-def break_even_mix(fixed: int, counts: Sequence[int], contribution: int) -> list[int] | None:
-    """Return how many of each kind cover the fixed costs when they sell in the proportion of `counts`.
+def break_even_mix(fixed: int, kinds: Sequence[KindSold]) -> list[int] | None:
+    """Return how many of each kind cover the fixed costs when they sell in the proportion in which they did.
 
-    `contribution` is that of all of `counts` together. Each is rounded to the nearest whole piece, as a composite unit
-    is. None: no number of them does.
+    In whole pieces, and never fewer than cover: up where a kind brings something, down where it loses. None: no number
+    of them does.
     """
+    contribution = sum(kind.contribution for kind in kinds)
     if contribution <= 0:
         return None
-    return [divide_half_up(fixed * count, contribution) for count in counts]
+    exact = [Fraction(fixed * kind.count, contribution) for kind in kinds]
+    return [
+        ceil(count) if kind.contribution >= 0 else floor(count)
+        for kind, count in zip(kinds, exact, strict=True)
+    ]

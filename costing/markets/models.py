@@ -12,15 +12,24 @@ from django.utils.translation import gettext_lazy, pgettext_lazy
 from costing.markets.calculations import travel_by_distance
 from costing.pieces.models import Piece
 from costing.pricing.models import SalesChannel
+from inventory.ledger.closing import refuse_closed
 from inventory.ledger.keyed_records import KeyedRecord
 from studio.auditing.recording import audited
-from studio.constraints import called, whole
+from studio.constraints import called, one_of, whole
 from studio.translation import _
 
-MONEY = ("pitch_fee", "rate_per_km", "travel_sum", "till_float")
-LONGEST_TRIP = 5_000_000  # metres: own choice
+MONEY = ("pitch_fee", "distance_rate", "travel_sum", "till_float")
+IN_REPORTS = ("held_on", "pitch_fee", "distance", "distance_unit", "distance_rate", "travel_sum", "minutes")
+LONGEST_TRIP = 5_000_000  # thousandths of a kilometre or mile: own choice
 LONGEST_WORK = 6_000  # minutes, four people for a day and a night: own choice
 NOT_BELOW_ZERO = [MinValueValidator(0)]
+
+
+class DistanceUnit(models.TextChoices):
+    """What roads are measured in."""
+
+    KILOMETRE = "km", gettext_lazy("Kilometres")
+    MILE = "mi", gettext_lazy("Miles")
 
 
 @audited(units=dict.fromkeys(MONEY, "money"))
@@ -32,15 +41,19 @@ NOT_BELOW_ZERO = [MinValueValidator(0)]
     cash_channel=pgettext_lazy("column", "sales channel for cash"),
     card_channel=pgettext_lazy("column", "sales channel for cards"),
     pitch_fee=pgettext_lazy("column", "pitch fee"),
-    metres=pgettext_lazy("column", "metres travelled"),
-    rate_per_km=pgettext_lazy("column", "rate per km"),
+    distance=pgettext_lazy("column", "distance, in thousandths"),
+    distance_unit=pgettext_lazy("column", "unit of the distance"),
+    distance_rate=pgettext_lazy("column", "rate per km or mile"),
     travel_sum=pgettext_lazy("column", "travel"),
     minutes=pgettext_lazy("column", "minutes worked"),
     till_float=pgettext_lazy("column", "float"),
     notes=pgettext_lazy("column", "notes"),
 )
 class MarketDay(models.Model):
-    """One day with a stall. Every sale of that day through its channels is its takings."""
+    """One day with a stall. Every sale of that day through its channels is its takings.
+
+    `distance` is thousandths of its unit and `distance_rate` for a whole one, so that what was typed stays exact.
+    """
 
     name = models.CharField(max_length=120)
     held_on = models.DateField()
@@ -52,10 +65,13 @@ class MarketDay(models.Model):
         SalesChannel, on_delete=models.PROTECT, null=True, blank=True, related_name="market_days_by_card"
     )
     pitch_fee = models.BigIntegerField(default=0, validators=NOT_BELOW_ZERO)
-    metres = models.PositiveIntegerField(
+    distance = models.PositiveIntegerField(
         null=True, blank=True, validators=[MinValueValidator(1), MaxValueValidator(LONGEST_TRIP)]
     )
-    rate_per_km = models.BigIntegerField(null=True, blank=True, validators=NOT_BELOW_ZERO)
+    distance_unit = models.CharField(
+        max_length=2, choices=DistanceUnit.choices, default=DistanceUnit.KILOMETRE
+    )
+    distance_rate = models.BigIntegerField(null=True, blank=True, validators=NOT_BELOW_ZERO)
     travel_sum = models.BigIntegerField(null=True, blank=True, validators=NOT_BELOW_ZERO)
     minutes = models.PositiveIntegerField(default=0, validators=[MaxValueValidator(LONGEST_WORK)])
     till_float = models.BigIntegerField(default=0, validators=NOT_BELOW_ZERO)
@@ -77,12 +93,12 @@ class MarketDay(models.Model):
                 name="marketday_cash_apart_from_card",
             ),
             models.CheckConstraint(
-                condition=Q(metres__isnull=True, rate_per_km__isnull=True)
+                condition=Q(distance__isnull=True, distance_rate__isnull=True)
                 | Q(
-                    metres__isnull=False,
-                    rate_per_km__isnull=False,
-                    metres__gt=0,
-                    rate_per_km__gte=0,
+                    distance__isnull=False,
+                    distance_rate__isnull=False,
+                    distance__gt=0,
+                    distance_rate__gte=0,
                     travel_sum__isnull=True,
                 ),
                 name="marketday_travel_once",
@@ -92,6 +108,7 @@ class MarketDay(models.Model):
                 & (Q(travel_sum__isnull=True) | Q(travel_sum__gte=0)),
                 name="marketday_sensible",
             ),
+            one_of("marketday", "distance_unit", DistanceUnit.values),
             *whole("marketday", *MONEY),
         ]
 
@@ -105,10 +122,18 @@ class MarketDay(models.Model):
         if self.cash_channel_id == self.card_channel_id:
             apart = _("Cash and cards need a channel each, so that the cash can be counted.")
             raise ValidationError({"card_channel": apart})
-        if (self.metres is None) != (self.rate_per_km is None):
-            missing = "rate_per_km" if self.rate_per_km is None else "metres"
+        if (self.distance is None) != (self.distance_rate is None):
+            missing = "distance_rate" if self.distance_rate is None else "distance"
             raise ValidationError({missing: _("Enter both the distance and the rate, or neither.")})
-        if self.metres is not None and self.travel_sum is not None:
+        self._refuse_closed()
+
+    def _refuse_closed(self) -> None:
+        """Raise ClosedPeriod where another cost or another day would change what a closed period came to."""
+        before = type(self).objects.filter(pk=self.pk).values(*IN_REPORTS).first()
+        now = {name: getattr(self, name) for name in IN_REPORTS}
+        if before != now:
+            refuse_closed(self.held_on, *([before["held_on"]] if before else []))
+        if self.distance is not None and self.travel_sum is not None:
             raise ValidationError({"travel_sum": _("Enter a distance or a sum, not both.")})
         self._refuse_shared_channels()
 
@@ -136,8 +161,8 @@ class MarketDay(models.Model):
     @property
     def travel(self) -> int:
         """What getting there cost, by distance or as a sum."""
-        if self.metres is not None:
-            return travel_by_distance(self.metres, self.rate_per_km or 0)
+        if self.distance is not None:
+            return travel_by_distance(self.distance, self.distance_rate or 0)
         return self.travel_sum or 0
 
 

@@ -180,7 +180,7 @@ def kinds_of(row: MarketRow) -> list[KindRow]:
         for name, lines in sorted(by_kind.items())
     ]
     fixed = row.result.fixed
-    mix = break_even_mix(fixed, [kind.count for kind in kinds], row.result.contribution)
+    mix = break_even_mix(fixed, kinds)
     together: Sequence[int | None] = mix if mix is not None else [None] * len(kinds)
     return [KindRow(kind, kind.alone(fixed), count) for kind, count in zip(kinds, together, strict=True)]
 

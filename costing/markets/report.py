@@ -6,7 +6,7 @@ from costing.markets.models import CashCount
 from costing.markets.queries import MarketRow, PackedRow
 from inventory.comparisons.papers import Section
 from studio.preferences.formatting import Formatter
-from studio.translation import _, ngettext
+from studio.translation import _, ngettext, pgettext
 
 TWO_COLUMNS = (0.7, 0.3)
 SOLD_COLUMNS = (0.5, 0.3, 0.2)
@@ -16,19 +16,30 @@ def report_of(
     row: MarketRow, packed: Sequence[PackedRow], count: CashCount | None, formatter: Formatter
 ) -> list[Section]:
     """The sections of the report. `count` is the cash count in force, if there is one."""
+    pieces = Section(
+        _("Pieces"), _pieces(row, packed), _sold(row, formatter), widths=SOLD_COLUMNS, has_amounts=True
+    )
     return [
-        Section(_("Takings"), table=_takings(row, formatter), widths=TWO_COLUMNS),
-        Section(_("Did it pay?"), table=_profit(row, formatter), widths=TWO_COLUMNS),
-        Section(_("Cash in the till"), table=_till(row, count, formatter), widths=TWO_COLUMNS),
-        Section(_("Pieces"), _pieces(row, packed), _sold(row, formatter), widths=SOLD_COLUMNS),
+        _account(_("Takings"), _takings(row, formatter), _("Takings")),
+        _account(_("Did it pay?"), _profit(row, formatter), _("Contribution"), _end(row)),
+        _account(_("Cash in the till"), _till(row, count, formatter), _("Expected"), _("Difference")),
+        pieces,
     ]
+
+
+def _account(heading: str, lines: Sequence[tuple[str, str]], *sums: str) -> Section:
+    return Section(heading, table=lines, widths=TWO_COLUMNS, has_amounts=True, sums=sums)
+
+
+def _end(row: MarketRow) -> str:
+    return _("Loss") if row.result.profit < 0 else _("Profit")
 
 
 def _takings(row: MarketRow, formatter: Formatter) -> list[tuple[str, str]]:
     result, money = row.result, formatter.money
     ahead = [(_("Of it paid for commissions not sold yet"), money(result.ahead))] if result.ahead > 0 else []
     return [
-        (_("How it was paid"), _("Amount")),
+        (_("How it was paid"), pgettext("money", "Amount")),
         (_("In cash"), money(result.cash)),
         (_("By card"), money(result.card)),
         (_("Takings"), money(result.takings)),
@@ -41,14 +52,13 @@ def _profit(row: MarketRow, formatter: Formatter) -> list[tuple[str, str]]:
     earlier = (
         [(_("of it paid earlier for commissions"), money(result.paid_earlier))] if result.paid_earlier else []
     )
-    end = _("Loss") if result.profit < 0 else _("Profit")
     hourly = (
         []
         if result.per_hour is None
         else [(_("Earned per hour of work, before the wage"), money(result.per_hour))]
     )
     return [
-        (_("Result"), _("Amount")),
+        (_("Result"), pgettext("money", "Amount")),
         (_("Sales"), money(result.sales)),
         *earlier,
         (_("less tax included"), money(result.tax)),
@@ -58,7 +68,7 @@ def _profit(row: MarketRow, formatter: Formatter) -> list[tuple[str, str]]:
         (_("less pitch fee"), money(result.pitch)),
         (_("less travel"), money(result.travel)),
         (_("less wages"), money(result.wages)),
-        (end, money(result.profit)),
+        (_end(row), money(result.profit)),
         *hourly,
     ]
 
@@ -68,7 +78,7 @@ def _till(row: MarketRow, count: CashCount | None, formatter: Formatter) -> list
     paid_out = count.paid_out if count else 0
     expected = till_float + row.cash_taken - paid_out
     lines = [
-        (_("Cash"), _("Amount")),
+        (_("Cash"), pgettext("money", "Amount")),
         (_("Float"), money(till_float)),
         (_("Cash taken"), money(row.cash_taken)),
         (_("less paid out"), money(paid_out)),

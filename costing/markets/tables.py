@@ -1,12 +1,13 @@
 """The list of market days, what one sold by kind, and what became of the pieces packed for it."""
 
-from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 
 from costing.markets.models import CashCount
 from costing.markets.queries import KindRow, MarketRow
 from costing.selling.queries import SoldPiece
+from costing.selling.tables import piece_returned
 from studio import translation
+from studio.pages.addresses import row_address
 from studio.pages.columns import FILE, Column, DayColumn, MomentColumn, MoneyColumn, NumberColumn
 from studio.pages.tables import Table
 
@@ -26,11 +27,11 @@ class MarketTable(Table[MarketRow]):
             "name",
             _("Market day"),
             lambda row: row.market.name,
-            link=lambda row: reverse("costing:market", args=[row.market.pk]),
+            link=lambda row: row_address("costing:market", row.market.pk),
             badge=lambda row: ("wait", _("Planned")) if row.is_ahead else None,
             note=lambda row: row.market.place,
         ),
-        DayColumn("day", _("Day"), lambda row: row.market.held_on),
+        DayColumn("day", _("Day"), lambda row: row.market.held_on, css="day bare"),
         NumberColumn("sold", _("Sold"), lambda row: _held(row, row.result.sold)),
         MoneyColumn("cash", _("Cash"), lambda row: row.result.cash, only_on=FILE),
         MoneyColumn("card", _("Card"), lambda row: row.result.card, only_on=FILE),
@@ -47,7 +48,7 @@ class MarketTable(Table[MarketRow]):
         MoneyColumn("per_hour", _("Per hour"), lambda row: _held(row, row.result.per_hour)),
     )
 
-    def row_css(self, row: MarketRow) -> str:
+    def money_css(self, row: MarketRow) -> str:
         return "is-low" if row.result.profit < 0 and row.result.sold else ""
 
 
@@ -60,15 +61,15 @@ class MarketSaleTable(Table[SoldPiece]):
             "piece",
             _("Piece"),
             lambda row: row.piece.title,
-            link=lambda row: reverse("costing:piece", args=[row.piece.pk]),
-            badge=lambda row: ("stop", _("Returned")) if row.line.returned_on else None,
+            link=lambda row: row_address("costing:piece", row.piece.pk),
+            badge=piece_returned,
             note=lambda row: row.piece.label,
         ),
         Column(
             "receipt",
             _("Receipt"),
             lambda row: row.sale.number or translation._("Print"),
-            link=lambda row: reverse("costing:sale-receipt", args=[row.sale.pk]),
+            link=lambda row: row_address("costing:sale-receipt", row.sale.pk),
         ),
         Column("channel", _("Sales channel"), lambda row: row.sale.channel.name),
         MoneyColumn("price", _("Price"), lambda row: row.line.paid - row.refunded.amount),

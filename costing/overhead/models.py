@@ -51,7 +51,7 @@ class OverheadYear(models.Model):
         ]
 
     def __str__(self) -> str:
-        first, last = (date_format(day, "j M Y") for day in (self.starts_on, self.ends_on))
+        first, last = (date_format(day) for day in (self.starts_on, self.ends_on))
         return _("{first} to {last}", first=first, last=last)
 
     def clean(self) -> None:

@@ -1,11 +1,11 @@
 """The list of years of overhead, and the lines of one."""
 
-from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 
 from costing.overhead.models import OverheadLine
 from costing.overhead.queries import YearFigures
 from studio import translation
+from studio.pages.addresses import row_address
 from studio.pages.columns import Badge, Column, MoneyColumn
 from studio.pages.tables import Table
 
@@ -26,7 +26,7 @@ class YearTable(Table[YearFigures]):
             "year",
             _("Year"),
             lambda row: str(row.year),
-            link=lambda row: reverse("costing:overhead-year", args=[row.year.pk]),
+            link=lambda row: row_address("costing:overhead-year", row.year.pk),
             badge=outcome,
         ),
         MoneyColumn("estimated", _("Estimated"), lambda row: row.estimated),
@@ -47,7 +47,7 @@ class LineTable(Table[OverheadLine]):
             "name",
             _("Name"),
             lambda row: row.name,
-            link=lambda row: reverse("costing:overhead-line-edit", args=[row.pk]),
+            link=lambda row: row_address("costing:overhead-line-edit", row.pk),
             hidden_words=lambda row: translation._("change this line"),
         ),
         MoneyColumn("estimated", _("Estimated"), lambda row: row.estimated),

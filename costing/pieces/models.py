@@ -25,7 +25,7 @@ DESCRIPTION = ("title", "series", "series_number", "edition", "year", "size_note
 class PieceState(models.TextChoices):
     WET = "wet", gettext_lazy("Wet")
     DRY = "dry", gettext_lazy("Dry")
-    FINISHED = "finished", gettext_lazy("Finished")
+    FINISHED = "finished", pgettext_lazy("piece", "Finished")
     FOR_SALE = "for_sale", gettext_lazy("For sale")
     RESERVED = "reserved", gettext_lazy("Reserved")
     SOLD = "sold", gettext_lazy("Sold")
@@ -82,7 +82,9 @@ class Piece(models.Model):
         null=True, blank=True, validators=[MinValueValidator(1), MaxValueValidator(HIGHEST_NUMBER)]
     )
     edition = models.CharField(
-        max_length=60, blank=True, help_text=gettext_lazy("Works alike, such as: edition of four.")
+        max_length=60,
+        blank=True,
+        help_text=gettext_lazy("For several similar works, such as: edition of four."),
     )
     year = models.PositiveSmallIntegerField(
         null=True,
@@ -105,12 +107,21 @@ class Piece(models.Model):
     market_value = models.BigIntegerField(
         null=True, blank=True, help_text=gettext_lazy("For a gift or own use: its market value.")
     )
+    stated_labour = models.BigIntegerField(
+        default=0, help_text=gettext_lazy("Of a piece brought in finished: what the work cost until then.")
+    )
+    stated_overhead = models.BigIntegerField(
+        default=0, help_text=gettext_lazy("Of a piece brought in finished: its overhead until then.")
+    )
 
     class Meta:
         ordering = ["-made_on", "-pk"]
         constraints = [
             one_of("piece", "state", PieceState.values),
-            *whole("piece", "price", "market_value"),
+            *whole("piece", "price", "market_value", "stated_labour", "stated_overhead"),
+            models.CheckConstraint(
+                condition=Q(stated_labour__gte=0, stated_overhead__gte=0), name="piece_stated_cost_sensible"
+            ),
             models.CheckConstraint(
                 condition=Q(series_number__isnull=True) | Q(series_number__gt=0) & ~Q(series=""),
                 name="piece_number_in_a_series",

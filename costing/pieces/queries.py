@@ -13,7 +13,7 @@ from inventory.ledger.models import Entry, EntryRole, Place
 from inventory.materials.models import Material, MeasureChoice
 from inventory.recipes.actions.mixes import Ingredient
 from inventory.sessions.actions.work import with_poured_over
-from inventory.sessions.models import Pour, Session, SessionPhoto
+from inventory.sessions.models import Pour, Session, SessionPhoto, Stage
 from studio.auditing.queries import FieldChange, history
 from studio.preferences.models import Studio
 from studio.values.allocation import divide_half_up
@@ -94,6 +94,11 @@ def poured_over_by(piece: Piece) -> list[Pour]:
 def ready_on(piece: Piece, studio: Studio) -> date:
     """The day from which a piece may be varnished: its latest pour's, and the studio's drying time."""
     return piece.made_on + timedelta(days=studio.varnish_after_days)
+
+
+def is_judged_dry(piece: Piece) -> bool:
+    """Whether somebody has judged all of its pours dry."""
+    return not Pour.objects.filter(piece_part__piece=piece).exclude(judgements__stage=Stage.DRY).exists()
 
 
 def work_of(piece: Piece) -> list[Pour]:

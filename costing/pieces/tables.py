@@ -1,17 +1,20 @@
 """The list of pieces, and the prices of one."""
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any, ClassVar
 
-from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
+from django.utils.translation import pgettext_lazy
 
 from costing.cost_sheets.lines import CostSummary
 from costing.locations.models import Placement
 from costing.locations.queries import LENT, STUDIO
 from costing.locations.wording import place_name
-from costing.pieces.models import Piece
+from costing.pieces.models import Piece, PieceState
 from costing.pricing.queries import ChannelPrices, SizePrice
 from studio.auditing.queries import FieldChange
+from studio.pages.addresses import row_address
 from studio.pages.columns import (
     FILE,
     Column,
@@ -45,27 +48,35 @@ class PieceTable(Table[PieceRow]):
             "title",
             _("Piece"),
             lambda row: row.piece.title,
-            link=lambda row: reverse("costing:piece", args=[row.piece.pk]),
+            link=lambda row: row_address("costing:piece", row.piece.pk),
             note=lambda row: row.piece.label,
         ),
         Column(
             "state",
             _("Status"),
             lambda row: "",
-            badge=lambda row: (row.piece.badge_kind, row.piece.get_state_display()),
+            badge=lambda row: (row.piece.badge_kind, PieceState(row.piece.state).label),
+            css="bare",
         ),
-        Column("place", _("Location"), lambda row: row.place),
+        Column("place", _("Location"), lambda row: row.place, css="bare"),
         Column("series", _("Series"), lambda row: row.piece.place_in_series, only_on=FILE),
         Column("edition", _("Edition"), lambda row: row.piece.edition, only_on=FILE),
-        Column("size", _("Size, H × W"), lambda row: row.size, note=lambda row: row.piece.set_in_words),
-        Column("technique", _("Technique"), lambda row: row.piece.technique),
+        Column(
+            "size",
+            _("Size, H × W"),
+            lambda row: row.size,
+            note=lambda row: row.piece.set_in_words,
+            css="bare",
+        ),
+        Column("technique", _("Technique"), lambda row: row.piece.technique, css="bare"),
         DayColumn("made", _("Made"), lambda row: row.piece.made_on),
         MoneyColumn("price", _("Price"), lambda row: row.piece.price),
         MoneyColumn("cost", _("Cost"), lambda row: row.cost.whole if row.cost else None),
         UnitCostColumn(
             "per_area",
-            _("Per cm²"),
+            _("Unit cost"),
             lambda row: (row.cost.whole, row.cost.area, Measure.AREA) if row.cost else None,
+            css="number bare",
         ),
     )
 
@@ -74,7 +85,7 @@ class LowestPriceTable(Table[ChannelPrices]):
     """What to ask through each channel."""
 
     caption = _("Prices that cover the cost, and prices with markup")
-    columns = (
+    columns: ClassVar[Sequence[Column[Any]]] = (
         Column(
             "channel", _("Sales channel"), lambda row: row.channel.name, template="pieces/channel_terms.html"
         ),
@@ -83,6 +94,23 @@ class LowestPriceTable(Table[ChannelPrices]):
         MoneyColumn("whole", _("Rounded up"), lambda row: row.wanted_whole),
         MoneyColumn("fives", _("Rounded up to the next 5"), lambda row: row.wanted_fives),
     )
+
+
+def _to_take(column: Column[ChannelPrices]) -> Column[ChannelPrices]:
+    """The same, each price a link that fills in the asking price."""
+    if not isinstance(column, MoneyColumn):
+        return column
+    return replace(
+        column,
+        link=lambda row: f"?ask={column.value(row)}#price-form",
+        hidden_words=lambda row: _("as asking price"),
+    )
+
+
+class PriceToTakeTable(LowestPriceTable):
+    """The same for those who may set the price."""
+
+    columns = tuple(map(_to_take, LowestPriceTable.columns))
 
 
 class ProceedsTable(Table[ChannelPrices]):
@@ -104,7 +132,7 @@ class ProceedsTable(Table[ChannelPrices]):
         MoneyColumn("profit", _("Profit"), lambda row: row.profit),
     )
 
-    def row_css(self, row: ChannelPrices) -> str:
+    def money_css(self, row: ChannelPrices) -> str:
         return "is-low" if row.profit is not None and row.profit < 0 else ""
 
 
@@ -115,12 +143,12 @@ class SimilarPieceTable(Table[SizePrice]):
             "title",
             _("Piece"),
             lambda row: row.title,
-            link=lambda row: "" if row.is_this else reverse("costing:piece", args=[row.piece_id]),
+            link=lambda row: "" if row.is_this else row_address("costing:piece", row.piece_id),
             note=lambda row: _("this piece") if row.is_this else "",
         ),
         ShortQuantityColumn("area", _("Area"), lambda row: (row.area, Measure.AREA)),
         MoneyColumn("price", _("Price"), lambda row: row.price),
-        UnitCostColumn("per_area", _("Per cm²"), lambda row: (row.price, row.area, Measure.AREA)),
+        UnitCostColumn("per_area", _("Price by area"), lambda row: (row.price, row.area, Measure.AREA)),
     )
 
 
@@ -132,7 +160,7 @@ class PriceChangeTable(Table[FieldChange]):
         MomentColumn("at", _("Changed"), lambda row: row.at),
         Column("by", _("By"), lambda row: row.by.get_username() if row.by else ""),
         MoneyColumn("old", _("Before"), lambda row: row.old),
-        MoneyColumn("new", _("After"), lambda row: row.new),
+        MoneyColumn("new", pgettext_lazy("figure", "After"), lambda row: row.new),
     )
 
 

@@ -2,19 +2,30 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 
 from costing.pieces.actions.pieces import set_price
 from costing.pieces.models import Piece
 from costing.pricing.models import ChannelTerms, PriceRules, SalesChannel
+from inventory.ledger.models import Books
 from studio.auditing.reference_rows import save_row
 from studio.submission import Submission, transaction
 
 
 def add_channel(channel: SalesChannel, terms: ChannelTerms, *, submission: Submission | None) -> SalesChannel:
-    """Add a sales channel with its first terms. Raises InputError naming the column."""
+    """Add a sales channel with its first terms. Raises InputError naming the column.
+
+    A monthly fee starts after what is closed: before that, the channel was not there.
+    """
+    books = Books.objects.get()
     with transaction(submission):
         save_row(channel, submission=submission)
         terms.channel = channel
+        if books.closed_through and terms.monthly_fee:
+            since = books.open_day(date.min)
+            later = ChannelTerms(channel=channel, holds_from=since, monthly_fee=terms.monthly_fee)
+            terms.monthly_fee = 0
+            save_row(later, submission=submission)
         save_row(terms, submission=submission)
     return channel
 

@@ -53,6 +53,9 @@ class SalesChannelResponse(ResponseSerializer):
     card_rate = MoneyResponseField(help_text="As a fraction of one.")
     fixed_fee = MoneyResponseField()
     monthly_fee = MoneyResponseField(help_text="Whatever is sold: in no price, and in earnings by day.")
+    lacks_fees = serializers.BooleanField(
+        help_text="Nothing is entered yet that it takes; never true of cash or a bank transfer."
+    )
     is_active = serializers.BooleanField(source="channel.is_active")
     terms = TermsResponse(source="channel.terms", many=True)
 
@@ -148,7 +151,7 @@ class PriceRulesViewSet(OneRowViewSet):
     save_action = staticmethod(change_price_rules)
 
     def row(self) -> PriceRules:
-        return PriceRules.objects.filter(pk=1).first() or PriceRules(pk=1)
+        return PriceRules.current()
 
 
 class NewPriceRequest(RequestSerializer):

@@ -110,7 +110,7 @@ def least_price(wanted: int, channel: Channel, *, minor_unit: int, step: int, ta
     raises CostingError for a negative amount.
     """
     if min(minor_unit, step) <= 0:
-        raise CostingError(_("The smallest coin must be worth something."))
+        raise CostingError(_("The smallest coin must be above zero."))
     if wanted < 0:
         raise CostingError(_("Cost and profit together cannot be below zero."))
     rounded_lines = 4

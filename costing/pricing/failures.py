@@ -26,7 +26,9 @@ def failure_rate(rules: PriceRules, on: date) -> FailureRate | None:
 
 def counted_failures(on: date) -> FailureRate:
     """Failed pours that no good pour carries, of all that were judged, in sessions of the year up to a day."""
-    judged = Pour.objects.standing().filter(session__held_on__gt=on - YEAR, session__held_on__lte=on)
+    judged = (
+        Pour.objects.standing().poured_here().filter(session__held_on__gt=on - YEAR, session__held_on__lte=on)
+    )
     judged = judged.exclude(outcome=Pour.Outcome.OPEN)
     poured_over = Pour.objects.standing().filter(over__isnull=False)
     failed = judged.filter(outcome=Pour.Outcome.FAILED).exclude(pk__in=poured_over.values("over"))

@@ -3,6 +3,7 @@
 Rates are millionths (20 % = 200000), money millionths of the currency unit.
 """
 
+from datetime import date
 from typing import Any
 
 from django.core.exceptions import ValidationError
@@ -11,9 +12,11 @@ from django.db import models
 from django.utils.translation import gettext_lazy, pgettext_lazy
 
 from costing.pricing.methods import Ending, FailureAllowance, Method, Rules
+from inventory.ledger.closing import refuse_closed
 from studio.auditing.recording import audited
 from studio.constraints import called, one_of, whole
 from studio.preferences.dated import Dated, dated_rules, since_in_words
+from studio.preferences.rates import DatedRates
 from studio.translation import _
 
 FIGURES = ("commission", "card_rate", "fixed_fee", "monthly_fee")
@@ -97,17 +100,27 @@ class ChannelTerms(Dated):
             *whole("channelterms", *FIGURES),
         ]
 
+    def clean(self) -> None:
+        """Raises ValidationError, and ClosedPeriod where another monthly fee would change a closed period."""
+        super().clean()
+        before = type(self).objects.filter(pk=self.pk).values_list("holds_from", "monthly_fee").first()
+        now = (self.holds_from, self.monthly_fee)
+        if before != now:
+            refuse_closed(
+                *(since for since, fee in filter(None, (before, now)) if fee or (since and fee == 0))
+            )
+
     def __str__(self) -> str:
         return _("{channel}, {since}", channel=self.channel, since=since_in_words(self.holds_from))
 
 
 ENDINGS = {
     Ending.EXACT: gettext_lazy("As calculated"),
-    Ending.WHOLE: gettext_lazy("Whole: 48.00"),
-    Ending.FIVES: gettext_lazy("Fives: 50.00"),
-    Ending.HALF: gettext_lazy("48.50"),
-    Ending.NINETY_FIVE: gettext_lazy("48.95"),
-    Ending.NINETY_NINE: gettext_lazy("48.99"),
+    Ending.WHOLE: gettext_lazy("Whole amounts"),
+    Ending.FIVES: gettext_lazy("Multiples of five"),
+    Ending.HALF: gettext_lazy("Ending in 50"),
+    Ending.NINETY_FIVE: gettext_lazy("Ending in 95"),
+    Ending.NINETY_NINE: gettext_lazy("Ending in 99"),
 }
 METHODS = {
     Method.MARKUP: gettext_lazy("Cost plus markup"),
@@ -204,8 +217,13 @@ class PriceRules(models.Model):
 
     @classmethod
     def current(cls) -> "PriceRules":
-        """The studio's own; the defaults, not yet saved, until she changes them."""
-        return cls.objects.filter(pk=1).first() or cls(pk=1)
+        """The studio's own; until she changes them the defaults, not yet saved, and the latest rate of her hours."""
+        return cls.objects.filter(pk=1).first() or cls._not_yet_changed()
+
+    @classmethod
+    def _not_yet_changed(cls) -> "PriceRules":
+        rate = DatedRates.read().on(date.max).wage
+        return cls(pk=1) if rate is None else cls(pk=1, wage=rate.value)
 
     def clean(self) -> None:
         """Raises ValidationError, naming what is wrong with it."""

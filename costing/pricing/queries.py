@@ -36,7 +36,6 @@ from studio.values.dated import Held
 from studio.values.money import minor_unit
 
 NOT_ADVICE = noop("General information, not tax or legal advice.")
-USUAL_MARKUP = 300_000  # 30% on cost, until another is asked for
 FIVES = 5 * WHOLE_UNIT
 
 
@@ -108,14 +107,18 @@ def least_price(wanted: int, charges: Channel, currency: str, *, step: int | Non
     return calculations.least_price(wanted, charges, minor_unit=coin, step=step or coin)
 
 
-def price_advice(piece: Piece, *, on: date, markup: int = USUAL_MARKUP) -> PriceAdvice:
-    """Suggest prices for a piece on every active channel, by the tax and terms of a day, with a markup on its cost."""
+def price_advice(piece: Piece, *, on: date, markup: int | None = None) -> PriceAdvice:
+    """Suggest prices for a piece on every active channel, by the tax and terms of a day.
+
+    `markup` on its cost is in millionths; the studio's own without one.
+    """
+    rules = PriceRules.current()
     currency, tax = Studio.current().currency, DatedRates.read().on(on).tax
-    failures = failure_rate(PriceRules.current(), on)
+    failures = failure_rate(rules, on)
     covered = costs_to_cover([piece])[piece.pk]
     cost = covered.whole
     allowance = failures.allowance(cost, minor_unit=minor_unit(currency)) if failures else 0
-    wanted = price_from_markup(cost + allowance, markup)
+    wanted = price_from_markup(cost + allowance, rules.markup if markup is None else markup)
     prices: list[ChannelPrices] = []
     problems: list[tuple[SalesChannel, str]] = []
     for channel in SalesChannel.objects.filter(is_active=True).prefetch_related("terms"):

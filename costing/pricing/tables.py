@@ -1,14 +1,13 @@
 """The list of sales channels, and of what one of them takes."""
 
-from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 
 from costing.pricing.models import ChannelTerms
 from costing.pricing.terms import TermsOn
 from studio import translation
-from studio.pages.columns import Column, DayColumn, MoneyColumn, PercentColumn
+from studio.pages.addresses import row_address
+from studio.pages.columns import Column, DayColumn, FirstDayColumn, MoneyColumn, PercentColumn
 from studio.pages.tables import Table
-from studio.preferences.dated import first_day
 
 ACTIVE, DEACTIVATED = ("good", _("Active")), ("stop", _("Deactivated"))
 BASES = {None: "", True: _("price without tax"), False: _("whole price")}
@@ -21,7 +20,7 @@ class ChannelTable(Table[TermsOn]):
             "name",
             _("Name"),
             lambda row: row.channel.name,
-            link=lambda row: reverse("costing:channel-edit", args=[row.channel.pk]),
+            link=lambda row: row_address("costing:channel-edit", row.channel.pk),
         ),
         Column("payment", _("Payment"), lambda row: row.channel.get_payment_display()),
         PercentColumn("commission", _("Commission"), lambda row: row.commission),
@@ -41,11 +40,11 @@ class ChannelTable(Table[TermsOn]):
 class TermsTable(Table[ChannelTerms]):
     caption = _("What it takes, the newest first")
     columns = (
-        Column(
+        FirstDayColumn(
             "holds_from",
             _("From"),
-            first_day,
-            link=lambda row: reverse("costing:terms-edit", args=[row.pk]),
+            lambda row: row.holds_from or _("The beginning"),
+            link=lambda row: row_address("costing:terms-edit", row.pk),
             hidden_words=lambda row: translation._("change these terms"),
         ),
         PercentColumn("commission", _("Commission"), lambda row: row.commission),

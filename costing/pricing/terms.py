@@ -7,11 +7,14 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from costing.pricing.calculations import Channel
-from costing.pricing.models import ChannelTerms, SalesChannel
+from costing.pricing.models import ChannelTerms, Payment, SalesChannel
 from studio.preferences.models import Studio
 from studio.values.allocation import divide_half_up
 from studio.values.dated import held_on
 from studio.values.money import minor_unit
+
+# Cash and a bank transfer cost nothing in most places (common practice, no source).
+USUALLY_PAID_FOR = (Payment.CARD, Payment.ONLINE, Payment.GALLERY)
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,6 +31,12 @@ class TermsOn:
     fixed_fee: int
     monthly_fee: int
     since: date | None
+
+    @property
+    def lacks_fees(self) -> bool:
+        """Whether nothing was entered that it takes, though such a channel usually takes something."""
+        takes_nothing = not (self.commission or self.card_rate or self.fixed_fee or self.monthly_fee)
+        return takes_nothing and self.channel.payment in USUALLY_PAID_FOR
 
     def charges(self, tax_rate: int) -> Channel:
         """The same for the calculations, with the tax of the day. Raises CostingError for senseless rates."""

@@ -7,9 +7,10 @@ from django.db.models import QuerySet
 from django.utils import timezone
 from django.utils.translation import gettext_lazy
 
-from costing.reports.forms import usual_period
+from costing.reports.forms import too_early, usual_period
 from costing.reports.queries import Period
 from inventory.ledger.models import Posting
+from inventory.ledger.posting import EARLIEST_YEAR
 from studio.errors import InputError
 from studio.pages.filters import ListFilterSet
 from studio.translation import _
@@ -39,4 +40,6 @@ class YearEndFilter(ListFilterSet):
             raise InputError(_("Enter this day too."), field="first" if first is None else "last")
         if not first <= last <= timezone.localdate():
             raise InputError(_("Use a day from the first one to today."), field="last")
+        if first.year < EARLIEST_YEAR:
+            raise InputError(too_early(), field="first")
         return Period(first, last)

@@ -5,6 +5,7 @@ from datetime import date, timedelta
 from typing import Any
 
 from django import forms
+from django.db.models import Min
 from django.forms.boundfield import BoundField
 from django.utils import timezone
 from django.utils.translation import gettext_lazy
@@ -14,6 +15,8 @@ from costing.reports.queries import Period
 from costing.reports.statement import STAGES
 from costing.reports.tables import owned_name
 from costing.reports.write_downs import Proposal
+from inventory.ledger.models import Posting
+from inventory.ledger.posting import EARLIEST_YEAR
 from studio.pages.forms import DayInput, KeyedForm, MoneyField, StudioForm
 from studio.translation import _
 
@@ -21,16 +24,30 @@ LONGEST = timedelta(days=10 * 366)
 
 
 def usual_period(today: date) -> Period:
-    """The last year that is over."""
+    """The last year that is over; this one so far where the books began in it."""
+    begun = Posting.objects.aggregate(first=Min("effective_on"))["first"]
+    if begun is not None and begun.year == today.year:
+        return Period(date(today.year, 1, 1), today)
     year = today.year - 1
     return Period(date(year, 1, 1), date(year, 12, 31))
 
 
+def too_early() -> str:
+    """What is said of a period that begins before any books did."""
+    return _("Use a day from {year} on.", year=EARLIEST_YEAR)
+
+
 class PeriodForm(StudioForm):
-    """From the beginning of one day to the end of another; the last year that is over unless asked otherwise."""
+    """From the beginning of one day to the end of another, today at the latest; the usual one unless asked."""
 
     first = forms.DateField(label=gettext_lazy("From"), widget=DayInput, required=False)
     last = forms.DateField(label=gettext_lazy("To"), widget=DayInput, required=False)
+    is_cut = False  # its last day was in the future, and it ends today
+
+    def clean_last(self) -> date | None:
+        last: date | None = self.cleaned_data["last"]
+        self.is_cut = last is not None and last > timezone.localdate()
+        return timezone.localdate() if self.is_cut else last
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
@@ -39,10 +56,12 @@ class PeriodForm(StudioForm):
             missing = "first" if first is None else "last"
             if (first or last) and missing not in self.errors:
                 self.add_error(missing, _("Enter this day too."))
+        elif first > timezone.localdate():
+            self.add_error("first", _("Use today or an earlier day."))
         elif last < first:
             self.add_error("last", _("Use the first day or a later one."))
-        elif last > timezone.localdate():
-            self.add_error("last", _("Use today or an earlier day."))
+        elif first.year < EARLIEST_YEAR:
+            self.add_error("first", too_early())
         elif last - first > LONGEST:
             self.add_error("last", _("A period is at most ten years long."))
         return cleaned
@@ -92,7 +111,7 @@ class WriteDownForm(KeyedForm):
             value = MoneyField(
                 label=gettext_lazy("Will bring ({currency})"), required=False, initial=each.value
             )
-            value.formatter = self.formatter
+            value.write_as(self.formatter)
             value.label = str(value.label).format(currency=self.studio.currency)
             self.fields[f"value-{name}"] = value
 

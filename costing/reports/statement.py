@@ -98,6 +98,12 @@ def _behind(period: Period, place: Place, **asked: object) -> str:
     return f"{reverse('inventory:postings')}?{urlencode(query)}"
 
 
+def _lost(period: Period, way: Way) -> str:
+    """What was lost, and of stocktake differences what was found, entry by entry."""
+    query = {"way": way.value, "first": period.first, "last": period.last}
+    return f"{reverse('inventory:postings')}?{urlencode(query)}"
+
+
 def _owned(period: Period, stage: Stage, *, is_opening: bool) -> str:
     day = period.day_before if is_opening else period.last
     return f"{reverse('costing:year-end-owned')}?{urlencode({'day': day, 'stage': stage.value})}"
@@ -178,7 +184,7 @@ def _losses(found: YearEnd) -> Iterable[StatementLine]:
         money = stock.lost_by(way) - (stock.found if way is Way.COUNT else 0)
         if money and way not in TAKEN_OUT:
             label = _("less losses: {kind}", kind=WAYS[way])
-            yield StatementLine(f"losses-{way}", label, -money, url=_behind(found.period, Place.LOSS))
+            yield StatementLine(f"losses-{way}", label, -money, url=_lost(found.period, way))
 
 
 def _overhead(found: YearEnd) -> StatementLine:

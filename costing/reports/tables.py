@@ -1,10 +1,10 @@
 """The year end's lines, what was owned on a day, and what may have to be written down."""
 
-from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 
 from costing.reports.stages import Owned
 from costing.reports.statement import STAGES, StatementLine
+from studio.pages.addresses import row_address
 from studio.pages.columns import FILE, Column, MoneyColumn
 from studio.pages.tables import Table
 
@@ -15,7 +15,7 @@ class StatementTable(Table[StatementLine]):
     columns = (
         Column("part", _("Part"), lambda row: row.part, only_on=FILE),
         Column("line", _("Line"), lambda row: row.label, link=lambda row: row.url, note=lambda row: row.note),
-        MoneyColumn("amount", _("Amount"), lambda row: row.money),
+        MoneyColumn("amount", _("Value"), lambda row: row.money),
     )
 
     def row_css(self, row: StatementLine) -> str:
@@ -33,10 +33,10 @@ def owned_name(row: Owned) -> str:
 
 def _address(row: Owned) -> str:
     if row.piece:
-        return reverse("costing:piece", args=[row.piece.pk])
+        return row_address("costing:piece", row.piece.pk)
     if row.pour:
-        return reverse("inventory:pour", args=[row.pour.pk])
-    return reverse("inventory:lot", args=[row.lot.pk]) if row.lot else ""
+        return row_address("inventory:pour", row.pour.pk)
+    return row_address("inventory:lot", row.lot.pk) if row.lot else ""
 
 
 class OwnedTable(Table[Owned]):
@@ -46,6 +46,6 @@ class OwnedTable(Table[Owned]):
         Column(
             "name", _("What"), owned_name, link=_address, note=lambda row: row.lot.label if row.lot else ""
         ),
-        Column("stage", _("Stage"), lambda row: str(STAGES[row.stage])),
-        MoneyColumn("money", _("Cost"), lambda row: row.money),
+        Column("stage", _("Stage"), lambda row: str(STAGES[row.stage]), css="bare"),
+        MoneyColumn("money", _("Cost"), lambda row: row.money, css="number beside"),
     )

@@ -22,6 +22,7 @@ from costing.reports.tables import OwnedTable, StatementTable
 from costing.reports.write_downs import proposals
 from studio.accounts.roles import EVERYONE, owner_required, role_required
 from studio.pages.papers import PaperForm, pdf_answer
+from studio.pages.periods import period_links
 from studio.pages.saving import form_status, saved, submission_from
 from studio.pages.tables import list_page, page_of
 from studio.preferences.context import current_studio
@@ -30,7 +31,7 @@ from studio.preferences.frames import frame_for
 from studio.translation import _, ngettext
 
 SECTION = "costing:year-end"
-PER_PAGE = 100
+PER_PAGE = 50
 
 
 @require_safe
@@ -39,17 +40,25 @@ def page(request: HttpRequest) -> HttpResponse:
     studio = current_studio(request)
     form = PeriodForm(request.GET or None, studio=studio)
     is_wrong = form.is_bound and not form.is_valid()
-    found = year_end(form.period if form.is_bound else usual_period(timezone.localdate()))
-    parts = statement_of(found, studio.currency)
+    found = (
+        None if is_wrong else year_end(form.period if form.is_bound else usual_period(timezone.localdate()))
+    )
+    parts = statement_of(found, studio.currency) if found is not None else []
     every = [line for part in parts for line in part.lines]
     context: dict[str, Any] = {
         "title": _("Year end"),
         "lead": _("What you owned, sold, lost and earned in a period, as the ledger has it."),
         "section": SECTION,
-        "form": PeriodForm(studio=studio, initial=_ends(found.period)) if not is_wrong else form,
+        "periods": period_links(
+            request,
+            today=timezone.localdate(),
+            shown=(found.period.first, found.period.last) if found is not None else (None, None),
+        ),
+        "form": form if found is None else PeriodForm(studio=studio, initial=_ends(found.period)),
+        "is_cut": form.is_cut,
         "found": found,
         "parts": parts,
-        "checks": closing_checks(found),
+        "checks": closing_checks(found) if found is not None else [],
         "paper_form": PaperForm.offered(
             studio, *(text for line in every for text in (line.label, line.note))
         ),
@@ -67,7 +76,7 @@ def paper(request: HttpRequest) -> HttpResponse:
     studio = current_studio(request)
     form, size = PeriodForm(request.GET, studio=studio), PaperForm(request.GET, studio=studio)
     if not form.is_valid() or not size.is_valid():
-        messages.error(request, _("Choose the period and the paper anew."))
+        messages.error(request, _("Choose the period and the paper again."))
         return redirect(SECTION)
     found = year_end(form.period)
     pdf = draw_year_end(

@@ -2,7 +2,7 @@
 
 -- rule commission_update | costing_commission | BEFORE UPDATE
 BEGIN
-  IF NEW.id <> OLD.id OR (OLD.state = 'cancelled' AND NEW.state <> 'cancelled')
+  IF NEW.id <> OLD.id OR (OLD.state = 'cancelled' AND NEW.state = 'sold')
     OR (OLD.state = 'sold' AND NEW.state = 'cancelled')
   THEN
     RAISE EXCEPTION 'commission: one that is closed stays closed' USING ERRCODE = 'integrity_constraint_violation';

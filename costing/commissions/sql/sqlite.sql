@@ -2,7 +2,7 @@
 
 -- rule commission_update | costing_commission | BEFORE UPDATE
 SELECT CASE
-  WHEN NEW.id <> OLD.id OR (OLD.state = 'cancelled' AND NEW.state <> 'cancelled')
+  WHEN NEW.id <> OLD.id OR (OLD.state = 'cancelled' AND NEW.state = 'sold')
     OR (OLD.state = 'sold' AND NEW.state = 'cancelled')
     THEN RAISE(ABORT, 'commission: one that is closed stays closed')
   WHEN OLD.state <> 'open' AND (NEW.price <> OLD.price OR NEW.agreed_on <> OLD.agreed_on)

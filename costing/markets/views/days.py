@@ -6,7 +6,7 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
-from django.utils import timezone
+from django.utils import timezone, translation
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_safe
 
@@ -22,6 +22,7 @@ from costing.markets.queries import (
     results_of,
 )
 from costing.markets.tables import CashCountTable, KindTable, MarketSaleTable, MarketTable
+from costing.pricing.models import SalesChannel
 from studio.accounts.roles import EVERYONE, current_user, role_required
 from studio.pages.charts import BAR_STEP, Bar, bars
 from studio.pages.papers import PaperForm
@@ -29,6 +30,7 @@ from studio.pages.reference import DeleteView, EditView
 from studio.pages.tables import list_page, page_of
 from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
+from studio.preferences.models import Studio
 from studio.translation import _
 
 PER_PAGE = 50
@@ -113,7 +115,6 @@ def _money(request: HttpRequest, row: MarketRow) -> dict[str, Any]:
         "result": row.result,
         "hours": hours_text(row.market.minutes),
         "shortfall": -(row.result.safety or 0),
-        "shortfall_share": -(row.result.safety_share or 0),
         "sales": MarketSaleTable(row.lines, request),
         "kinds": KindTable(kinds, request),
         "count": count,
@@ -136,12 +137,20 @@ class MarketDayView(EditView):
 def _as_last_time() -> dict[str, Any]:
     last = MarketDay.objects.first()
     if last is None:
-        return {}
+        return _stall_channels()
     copied = (
-        "name", "place", "cash_channel", "card_channel", "pitch_fee", "metres", "rate_per_km", "travel_sum",
-        "minutes", "till_float",
+        "name", "place", "cash_channel", "card_channel", "pitch_fee", "distance", "distance_unit",
+        "distance_rate", "travel_sum", "minutes", "till_float",
     )  # fmt: skip
     return {name: getattr(last, name) for name in copied}
+
+
+def _stall_channels() -> dict[str, Any]:
+    """The channels of the starter set, by the names that it gave them in the studio's language."""
+    with translation.override(Studio.current().language):
+        names = {"cash_channel": _("Market stall, cash"), "card_channel": _("Market stall, card")}
+    known = SalesChannel.objects.filter(is_active=True).in_bulk(names.values(), field_name="name")
+    return {field: known[name] for field, name in names.items() if name in known}
 
 
 class MarketDayDelete(DeleteView):

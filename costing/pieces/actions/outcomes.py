@@ -41,7 +41,7 @@ def refuse_used_again(piece: Piece) -> None:
     if thrown is not None:
         raise PieceError(
             _(
-                "{pour} of “{title}” was thrown away. Reverse posting {number} first.",
+                "{pour} of “{title}” was thrown away. Reverse ledger no. {number} first.",
                 pour=thrown,
                 title=piece.title,
                 number=thrown.thrown_away_by,

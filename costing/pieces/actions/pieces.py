@@ -10,11 +10,12 @@ from dataclasses import dataclass
 from datetime import date
 
 from costing.errors import PieceError, StillDrying
+from costing.pieces.actions.photos import photo_files
 from costing.pieces.actions.steps import hold, refuse_day, refuse_pours, refuse_price, take_step
 from costing.pieces.calculations import ENDS, WORKABLE, State, Way, check_step, possibilities
 from costing.pieces.models import DESCRIPTION, Labour, Piece, PiecePour, PieceStep
-from costing.pieces.queries import pours_of, ready_on
-from inventory.ledger.models import Entry, EntryRole, Posting
+from costing.pieces.queries import is_judged_dry, pours_of, ready_on
+from inventory.ledger.models import Entry, EntryRole, Posting, PostingKind
 from inventory.ledger.posting import LockedLedger, open_ledger
 from inventory.recipes.actions.mixes import Ingredient
 from inventory.sessions.actions.work import Work, add_to_work
@@ -22,6 +23,7 @@ from inventory.sessions.models import Pour
 from studio.auditing.edit_conflicts import refuse_stale
 from studio.auditing.recording import record_change
 from studio.auditing.reference_rows import refuse_invalid
+from studio.auditing.writing import create_all
 from studio.photos import remove_after_commit
 from studio.preferences.models import Studio
 from studio.submission import Submission, transaction
@@ -56,7 +58,7 @@ def make_piece(*, facts: PieceFacts, submission: Submission) -> Piece:
             setattr(piece, name, getattr(facts, name))
         refuse_invalid(piece)
         piece.save(force_insert=True)
-        PiecePour.objects.bulk_create(PiecePour(piece=piece, pour=pour) for pour in chosen)
+        create_all(PiecePour(piece=piece, pour=pour) for pour in chosen)
         PieceStep.objects.create(
             piece=piece,
             to_state=piece.state,
@@ -190,7 +192,7 @@ def split_piece(*, piece: Piece, submission: Submission, seen: int | None = None
         refuse_stale(piece, seen=seen)
         refuse_to_split(piece)
         record_change(piece, field="pours", old=[pour.label for pour in pours_of(piece)], new=None)
-        remove_after_commit([piece.photo, piece.thumbnail])
+        remove_after_commit(photo_files(piece))
         Labour.objects.filter(piece=piece).delete()
         PieceStep.objects.filter(piece=piece).delete()
         PiecePour.objects.filter(piece=piece).delete()
@@ -199,6 +201,14 @@ def split_piece(*, piece: Piece, submission: Submission, seen: int | None = None
 
 def refuse_to_split(piece: Piece) -> None:
     """Raise PieceError, saying what to do first, unless nothing stands on the piece."""
+    opening = Posting.objects.filter(
+        kind=PostingKind.OPENING, session__pours__piece_part__piece=piece
+    ).first()
+    if opening is not None:
+        facts = {"title": piece.title, "number": opening.number}
+        raise PieceError(
+            _("“{title}” was brought in finished. Reverse ledger no. {number} to take it out.", **facts)
+        )
     if piece.state in ENDS:
         facts = {"title": piece.title, "state": State(piece.state).words, "ways": possibilities(piece.state)}
         raise PieceError(_("“{title}” is {state}, so it cannot be split. You can: {ways}.", **facts))
@@ -228,8 +238,8 @@ def refuse_to_split(piece: Piece) -> None:
         numbers = ", ".join(str(number) for number in charged)
         raise PieceError(
             ngettext(
-                "“{title}” was finished or packed. Reverse posting {numbers} first.",
-                "“{title}” was finished or packed. Reverse postings {numbers} first.",
+                "“{title}” was finished or packed. Reverse ledger no. {numbers} first.",
+                "“{title}” was finished or packed. Reverse ledger nos. {numbers} first.",
                 len(charged),
                 title=piece.title,
                 numbers=numbers,
@@ -238,7 +248,13 @@ def refuse_to_split(piece: Piece) -> None:
 
 
 def pieces_upon(posting: Posting) -> str:
-    """Why a session is not reversed while its pours are in pieces: they would be pieces of nothing."""
+    """Why a session is not reversed while its pours are in pieces: they would be pieces of nothing.
+
+    Pieces that were brought in finished go with what brought them in, unless something has happened to them since.
+    """
+    if posting.kind == PostingKind.OPENING:
+        brought_in = Piece.objects.filter(parts__pour__session__posting=posting).order_by("pk").distinct()
+        return next((reason for piece in brought_in if (reason := _since_it_came(piece))), "")
     titles = _titles_upon(Pour.objects.filter(session__posting=posting))
     if not titles:
         return ""
@@ -246,8 +262,33 @@ def pieces_upon(posting: Posting) -> str:
         "The piece {titles} is made from its pours. Split that piece first, then reverse the session.",
         "The pieces {titles} are made from its pours. Split those pieces first, then reverse the session.",
         len(titles),
-        titles=", ".join(f"“{title}”" for title in titles),
+        titles=", ".join(_("“{title}”", title=title) for title in titles),
     )
+
+
+def _since_it_came(piece: Piece) -> str:
+    """What has happened to a piece that was brought in finished, and what to do first; nothing where nothing has."""
+    facts = _title_and_state(piece)
+    if piece.state in (*ENDS, State.RESERVED):
+        return _("“{title}” is {state}. First you can: {ways}.", ways=possibilities(piece.state), **facts)
+    if piece.sale_lines.exists() or piece.packed_for.exists():
+        return _(
+            "“{title}” was sold once or packed for a market day, and that stays on record. "
+            "Write it off instead.",
+            **facts,
+        )
+    place = piece.placements.order_by("-pk").first()
+    if place is not None and (place.is_lent or (place.location is not None and place.location.is_gallery)):
+        return _("“{title}” is lent or with a gallery. Record its return first.", **facts)
+    if charged := _charged_since(piece):
+        return ngettext(
+            "“{title}” was finished or packed. Reverse ledger no. {numbers} first.",
+            "“{title}” was finished or packed. Reverse ledger nos. {numbers} first.",
+            len(charged),
+            title=piece.title,
+            numbers=", ".join(str(number) for number in charged),
+        )
+    return ""
 
 
 def pieces_made_of(pours: Sequence[Pour]) -> str:
@@ -297,10 +338,10 @@ def _charge(
 
 
 def refuse_wet(piece: Piece, on: date, anyway: bool) -> None:
-    """Raise StillDrying before the studio's drying time is over, unless she wants it anyway."""
+    """Raise StillDrying before the studio's drying time is over, unless she wants it anyway or judged it dry."""
     studio = Studio.current()
     ready = ready_on(piece, studio)
-    if on < ready and not anyway:
+    if on < ready and not anyway and not is_judged_dry(piece):
         raise StillDrying(piece.title, studio.varnish_after_days, ready)
 
 

@@ -121,7 +121,7 @@ def refuse_pours(chosen: Sequence[Pour], *, asked: int) -> None:
 
 def _refuse_unfit(pour: Pour, *, is_beneath: bool, is_in_work: bool) -> None:
     if pour.outcome == Pour.Outcome.FAILED:
-        raise PieceError(_("{pour} is marked as failed. Judge it anew first, or pour over it.", pour=pour))
+        raise PieceError(_("{pour} is marked as failed. Judge it again first, or pour over it.", pour=pour))
     if is_beneath:
         raise PieceError(_("{pour} lies beneath another pour. Choose the pour on top of it.", pour=pour))
     if not is_in_work:

@@ -11,7 +11,7 @@ from django.utils.translation import gettext_lazy
 
 from costing.errors import StillDrying
 from costing.pieces.models import DESCRIPTION, Piece, PieceState
-from inventory.materials.choices import MaterialChoice, by_kind, stocked_materials
+from inventory.materials.choices import ChoosingForm, MaterialChoice, by_kind, stocked_materials
 from inventory.materials.models import Kind, Material
 from inventory.recipes.actions.mixes import Ingredient
 from inventory.recipes.forms.batches import ShortfallForm
@@ -92,7 +92,10 @@ class PriceForm(EditForm):
     """The asking price. Left empty, the piece has none."""
 
     price = MoneyField(
-        label=gettext_lazy("Asking price ({currency}), tax included"), required=False, example="45.00"
+        label=gettext_lazy("Asking price ({currency})"),
+        required=False,
+        example=45_000_000,
+        help_text=gettext_lazy("What the buyer pays, with any tax."),
     )
 
 
@@ -132,10 +135,10 @@ class WorkForm(ShortfallForm):
             super().refuse(problem, **formsets)
 
 
-class UsedForm(StudioForm):
+class UsedForm(ChoosingForm):
     """So much of one material. Blank rows are left out."""
 
-    material = MaterialChoice()
+    material = MaterialChoice(label=gettext_lazy("Material"))
     amount = forms.CharField(
         label=gettext_lazy("Amount"),
         max_length=60,
@@ -169,7 +172,10 @@ def used_rows(
     prefix: str = "used",
 ) -> Rows:
     """Rows for materials of these kinds, the usual ones filled in."""
-    materials = {pk: material for pk, material in stocked_materials().items() if material.kind in kinds}
+    stocked = [(pk, material) for pk, material in stocked_materials().items() if material.kind in kinds]
+    materials = dict(
+        sorted(stocked, key=lambda row: kinds.index(Kind(row[1].kind)))
+    )  # varnish first to finish with
     comma = Formatter.of(studio).decimal_comma
     initial = [
         {

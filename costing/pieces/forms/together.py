@@ -8,7 +8,7 @@ from django import forms
 from django.core.files.uploadedfile import UploadedFile
 from django.http import QueryDict
 from django.utils.datastructures import MultiValueDict
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext_lazy, pgettext_lazy
 
 from costing.pieces.actions.pieces import WorkFacts
 from costing.pieces.actions.together import FINISHES, NO_WORK, PieceAmong, TogetherFacts
@@ -32,7 +32,7 @@ MOST_PIECES = 200
 class Candidate:
     """A pour that may become a piece, or a piece that may be taken on; and the photos that it may take over.
 
-    `seen` is the last change of the piece that the page has seen.
+    `seen` is the last change of the piece that the page has seen; `charged` what its session charged to it.
     """
 
     pours: Sequence[Pour]
@@ -40,6 +40,7 @@ class Candidate:
     photos: Sequence[SessionPhoto] = ()
     seen: int = 0
     title: str = ""
+    charged: int = 0
 
     @property
     def key(self) -> str:
@@ -82,7 +83,7 @@ class PieceAmongForm(EditForm):
     series_number = forms.IntegerField(
         label=gettext_lazy("Number in the series"), min_value=1, max_value=HIGHEST_NUMBER, required=False
     )
-    price = MoneyField(label=gettext_lazy("Price ({currency})"), required=False, example="45.00")
+    price = MoneyField(label=gettext_lazy("Price ({currency})"), required=False, example=45_000_000)
     photo = forms.ChoiceField(label=gettext_lazy("Photo"), required=False, widget=forms.RadioSelect)
     upload = forms.FileField(
         label=gettext_lazy("New photo"), required=False, widget=forms.FileInput(attrs={"accept": ACCEPTED})
@@ -191,7 +192,7 @@ class TogetherForm(WorkForm):
         choices=[
             ("", gettext_lazy("As they are")),
             (State.DRY.value, gettext_lazy("Dry")),
-            (State.FINISHED.value, gettext_lazy("Finished")),
+            (State.FINISHED.value, pgettext_lazy("piece", "Finished")),
             (State.FOR_SALE.value, gettext_lazy("Finished and for sale")),
         ],
     )

@@ -1,14 +1,18 @@
 """One piece: what it is, what it cost, what to charge for it, and what can be done with it next."""
 
 from collections.abc import Iterable
+from decimal import Decimal
 from typing import Any
 from urllib.parse import urlencode
 
+from django import forms
 from django.contrib import messages
+from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.html import format_html
 from django.utils.translation import gettext_lazy
 from django.views.decorators.http import require_POST, require_safe
 
@@ -44,12 +48,15 @@ from costing.pieces.tables import (
     LowestPriceTable,
     PlacementTable,
     PriceChangeTable,
+    PriceToTakeTable,
     ProceedsTable,
     SimilarPieceTable,
 )
-from costing.pricing.queries import USUAL_MARKUP, price_advice
+from costing.pricing.models import PriceRules
+from costing.pricing.queries import price_advice
 from costing.selling.models import SaleLine
 from costing.selling.queries import standing_line, standing_sale
+from inventory.ledger.models import Posting, PostingKind
 from inventory.ledger.undo import minutes_left
 from inventory.ledger.views.undo import undo_button
 from inventory.sessions.queries.pour_history import cost_corrections_of
@@ -58,7 +65,7 @@ from studio.accounts.roles import EVERYONE, WORKERS, current_user, role_required
 from studio.auditing.edit_conflicts import read_change_number
 from studio.auditing.queries import last_change_number
 from studio.issued.queries import issued_state
-from studio.pages.forms import StudioForm
+from studio.pages.forms import AskingForm, StudioForm
 from studio.pages.papers import SmallPaperForm
 from studio.pages.photo_form import PhotoForm
 from studio.pages.reference import EditView
@@ -67,6 +74,7 @@ from studio.preferences.context import current_studio
 from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
 from studio.translation import _
+from studio.values.money import LARGEST_AMOUNT
 from studio.values.numbers import read_small_whole
 
 PER_CENT = 10_000  # millionths
@@ -90,7 +98,9 @@ def recorded(request: HttpRequest, form: StudioForm) -> dict[str, Any]:
     """What a valid form about a piece says, as an action takes it: its facts, and a submission for its day."""
     facts = dict(form.cleaned_data)
     on, key = facts.pop("on", None), facts.pop("key", "")
-    return {**facts, "submission": submission_from(request, on=on, key=key)}
+    facts.pop("confirmed", None)  # what the page carries of it; the form knows the tick too
+    confirmed = form.confirmations if isinstance(form, AskingForm) else frozenset()
+    return {**facts, "submission": submission_from(request, on=on, key=key, confirmed=confirmed)}
 
 
 @require_safe
@@ -118,8 +128,19 @@ def step(request: HttpRequest, pk: int) -> HttpResponse:
     if not saved(form, lambda: move_on(piece=piece, **recorded(request, form))):
         return piece_page(request, piece, status=422, step=form)
     state = State(piece.state).words
-    messages.success(request, _("“{title}” is now {state}.", title=piece.title, state=state))
+    done = _("“{title}” is now {state}.", title=piece.title, state=state)
+    messages.success(request, _with_price_list(done) if _may_be_listed(piece, request) else done)
     return redirect("costing:piece", pk=pk)
+
+
+def _may_be_listed(piece: Piece, request: HttpRequest) -> bool:
+    return piece.state == State.FOR_SALE and current_user(request).sees_money
+
+
+def _with_price_list(done: str) -> str:
+    """What was done, and the next step: a list to hang up beside the pieces that are for sale."""
+    link = ' <a href="{}">{}</a>'
+    return format_html("{}" + link, done, reverse("costing:price-list"), _("Print the price list"))
 
 
 @require_POST
@@ -198,13 +219,15 @@ def piece_page(request: HttpRequest, piece: Piece, *, status: int = 200, **sent:
         "issued": issued_state("certificate", piece.pk, user),
     }
     if user.sees_money:
-        context |= _money(request, piece)
+        context |= _money(request, piece, may_price=user.may_write and is_standing)
     if user.may_write and is_standing:
         context["offered"] = [] if piece.photo else photos_of_pours(piece)
         line = standing_line(piece)
-        context |= _possible(piece, user, line) | _forms(piece, studio, seen, sent)
+        taken = read_small_whole(request.GET.get("ask", ""))
+        context |= _possible(piece, user, line) | _forms(piece, studio, seen, sent, taken=taken)
+        context["is_price_taken"] = taken is not None
         context["place_links"] = _place_links(piece, where)
-        context["undo"] = _undo_of(line) if line else None
+        context["undo"] = _undo_of(line) if line and line.sale.corrects_id is None else None
     return render(request, "pieces/detail.html", context, status=status)
 
 
@@ -230,16 +253,19 @@ def _possible(piece: Piece, user: User, line: SaleLine | None) -> dict[str, Any]
         (may_write_off, "piece-scrape", piece, _("Scrape it to pour over it"), "is-plain"),
     )
     edit = {"url": reverse("costing:piece-edit", args=[piece.pk]), "label": _("Edit"), "kind": "is-quiet"}
-    repeat = {"url": _repeat_url(piece), "label": _("Repeat exactly"), "kind": "is-quiet"}
     session = piece.pours[0].session_id
-    together = {
-        "url": reverse("costing:pieces-of-session", args=[session]),
-        "label": _("All pieces of its session"),
-        "kind": "is-quiet",
-    }
+    of_session = [
+        {"url": _repeat_url(piece), "label": _("Repeat exactly"), "kind": "is-quiet"},
+        {
+            "url": reverse("costing:pieces-of-session", args=[session]),
+            "label": _("All pieces of its session"),
+            "kind": "is-quiet",
+        },
+    ]
+    opening = Posting.objects.filter(kind=PostingKind.OPENING, session=session).first()
     steps = [to for to in steps_from(here) if (here, to) in STEPS]
     return {
-        "links": [*_links(links), edit, repeat, together],
+        "links": [*_links(links), edit, *([] if opening else of_session)],
         "disposal_links": _links(disposal_links),
         "steps": [
             (
@@ -249,6 +275,7 @@ def _possible(piece: Piece, user: User, line: SaleLine | None) -> dict[str, Any]
             )
             for to in steps
         ],
+        "opening": opening,
         "may_work": here not in ENDS,
         "may_price": here not in ENDS and money,
     }
@@ -294,8 +321,11 @@ def _undo_of(line: SaleLine) -> dict[str, Any] | None:
     return undo_button(reverse("costing:sale-undo", args=[line.sale_id]), minutes, what=_("Sale"))
 
 
-def _forms(piece: Piece, studio: Studio, seen: int, sent: dict[str, StudioForm]) -> dict[str, StudioForm]:
-    priced = {"price": piece.price, "seen": seen}
+def _forms(
+    piece: Piece, studio: Studio, seen: int, sent: dict[str, StudioForm], *, taken: int | None
+) -> dict[str, StudioForm]:
+    """The forms of the page; `taken` is a suggested price to begin with, in millionths."""
+    priced = {"price": piece.price if taken is None else min(taken, LARGEST_AMOUNT), "seen": seen}
     return {
         "step_form": sent.get("step") or StepForm(prefix="step", studio=studio),
         "minutes_form": sent.get("minutes") or MinutesForm(prefix="minutes", studio=studio),
@@ -304,7 +334,17 @@ def _forms(piece: Piece, studio: Studio, seen: int, sent: dict[str, StudioForm])
     }
 
 
-def _money(request: HttpRequest, piece: Piece) -> dict[str, Any]:
+def _asked_markup(request: HttpRequest) -> int:
+    """The markup on cost that the page was asked for, in millionths; the studio's own without one that can be read."""
+    field = forms.DecimalField(min_value=0, max_value=MOST_MARKUP, decimal_places=4)
+    try:
+        percent: Decimal = field.clean(request.GET.get("profit", ""))
+    except ValidationError:
+        return PriceRules.current().markup
+    return int(percent * PER_CENT)
+
+
+def _money(request: HttpRequest, piece: Piece, *, may_price: bool) -> dict[str, Any]:
     studio, sheet = current_studio(request), cost_sheet(piece)
     context: dict[str, Any] = {
         "sheet": printed_sheet(sheet, Formatter.of(studio)),
@@ -313,13 +353,13 @@ def _money(request: HttpRequest, piece: Piece) -> dict[str, Any]:
         "disposal": sheet.disposal,
     }
     if piece.state not in ENDS:
-        asked = read_small_whole(request.GET.get("profit", ""))
-        markup = USUAL_MARKUP // PER_CENT if asked is None else min(asked, MOST_MARKUP)
-        advice = price_advice(piece, on=timezone.localdate(), markup=markup * PER_CENT)
+        markup = _asked_markup(request)
+        advice = price_advice(piece, on=timezone.localdate(), markup=markup)
         context |= {
-            "markup": markup,
+            "markup_typed": str(Decimal(markup) / PER_CENT),
+            "markup": Formatter.of(studio).percent(markup),
             "advice": advice,
-            "lowest_prices": LowestPriceTable(advice.channels, request),
+            "lowest_prices": (PriceToTakeTable if may_price else LowestPriceTable)(advice.channels, request),
             "proceeds": ProceedsTable(
                 advice.channels, request, without=() if advice.tax and advice.tax.value else ("tax",)
             ),

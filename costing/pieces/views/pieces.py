@@ -32,7 +32,7 @@ from studio.preferences.formatting import Formatter
 from studio.translation import _
 from studio.values.numbers import read_small_whole
 
-PER_PAGE = 48
+PER_PAGE = 24
 MOST_POURS = 120  # on one page; older ones come up as these become pieces
 
 

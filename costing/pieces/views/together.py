@@ -1,9 +1,9 @@
 """The pieces of a session at once: named, dried, finished, packed, priced and offered on one page."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods
@@ -14,11 +14,15 @@ from costing.pieces.forms.together import MOST_PIECES, Candidate, TogetherForm, 
 from costing.pieces.models import Piece, PiecePour
 from costing.pieces.queries import photos_of_session, pieces_of_session, pours_without_piece, usual_materials
 from inventory.ledger.models import EntryRole
+from inventory.materials.models import Kind
 from inventory.sessions.models import Pour, Session, SessionPhoto
+from inventory.sessions.queries.session_costs import costs_of_pours
 from studio.accounts.roles import WORKERS, current_user, role_required
 from studio.auditing.queries import last_change_number
+from studio.pages.formsets import Rows
 from studio.pages.saving import form_status, saved, submission_from
 from studio.preferences.context import current_studio
+from studio.preferences.models import Studio
 from studio.translation import _, ngettext
 
 
@@ -30,12 +34,14 @@ def candidates_of(session: Session) -> list[Candidate]:
     )  # before the pieces themselves
     by_pour, table = photos_of_session(session)
     loose = pours_without_piece(Pour.objects.filter(session=session))
-    titled = session.title.strip()
+    charged = costs_of_pours(session.pours.values_list("pk", flat=True))
+    titled = _title_of_its_own(session, loose)
     pours = [
         Candidate(
             [pour],
             photos=by_pour.get(pour.pk) or table,
             title=f"{titled or pour.technique} {pour.number}"[:160],
+            charged=charged.get(pour.pk, 0),
         )
         for pour in loose
     ]
@@ -45,15 +51,39 @@ def candidates_of(session: Session) -> list[Candidate]:
             piece=piece,
             photos=[] if piece.photo else _photos(piece, by_pour) or table,
             seen=seen,
+            charged=sum(charged.get(pour.pk, 0) for pour in piece.pours),
         )
         for piece in pieces_of_session(session)
     ]
     return [*pours, *pieces][:MOST_PIECES]
 
 
+def _title_of_its_own(session: Session, pours: Sequence[Pour]) -> str:
+    """What the session was called, unless that is what a plan made of its surfaces: "2 × Canvas 30 × 30 cm, Ring"."""
+    title = session.title.strip()
+    is_made_up = any(f" × {pour.surface.name}" in title for pour in pours)
+    return "" if is_made_up else title
+
+
 def _photos(piece: Piece, by_pour: Mapping[int, list[SessionPhoto]]) -> list[SessionPhoto]:
     photos = [photo for pour in piece.pours for photo in by_pour.get(pour.pk, [])]
     return list(dict.fromkeys(photos))
+
+
+def _work_rows(data: QueryDict | None, candidates: Sequence[Candidate], studio: Studio) -> tuple[Rows, Rows]:
+    """Rows of what finishing and packing take, at first with what pieces as these usually took."""
+    ticked = [each for each in candidates if not each.is_offered]
+    unfinished = [pour for each in ticked if each.is_unfinished for pour in each.pours]
+    unpacked = [pour for each in ticked for pour in each.pours]
+
+    def rows(prefix: str, kinds: tuple[Kind, ...], role: EntryRole, pours: list[Pour]) -> Rows:
+        usual = [] if data or not pours else usual_materials(pours, role)
+        return used_rows(data, studio=studio, kinds=kinds, usual=usual, prefix=prefix)
+
+    return (
+        rows("used", FOR_FINISHING, EntryRole.FINISH, unfinished),
+        rows("packed", FOR_PACKING, EntryRole.PACKING, unpacked),
+    )
 
 
 @require_http_methods(["GET", "POST"])
@@ -70,22 +100,7 @@ def of_session(request: HttpRequest, pk: int) -> HttpResponse:
         sees_money=current_user(request).sees_money,
     )
     form = TogetherForm(data, studio=studio)
-    ticked = [each for each in candidates if not each.is_offered]
-    unfinished = [pour for each in ticked if each.is_unfinished for pour in each.pours]
-    unpacked = [pour for each in ticked for pour in each.pours]
-    used, packed = (
-        used_rows(
-            data,
-            studio=studio,
-            kinds=kinds,
-            usual=[] if data or not pours else usual_materials(pours, role),
-            prefix=prefix,
-        )
-        for prefix, kinds, role, pours in (
-            ("used", FOR_FINISHING, EntryRole.FINISH, unfinished),
-            ("packed", FOR_PACKING, EntryRole.PACKING, unpacked),
-        )
-    )
+    used, packed = _work_rows(data, candidates, studio)
 
     def act() -> list[Piece]:
         sent = form.cleaned_data

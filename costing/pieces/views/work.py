@@ -45,12 +45,8 @@ def _work_page(
 ) -> HttpResponse:
     data, studio, is_finishing = request.POST or None, current_studio(request), role == EntryRole.FINISH
     form = WorkForm(data, studio=studio)
-    rows = used_rows(
-        data,
-        studio=studio,
-        kinds=FOR_FINISHING if is_finishing else FOR_PACKING,
-        usual=[] if data else usual_materials(piece.pours, role),
-    )
+    usual = [] if data else usual_materials(piece.pours, role)
+    rows = used_rows(data, studio=studio, kinds=FOR_FINISHING if is_finishing else FOR_PACKING, usual=usual)
 
     def act() -> Piece:
         sent = form.cleaned_data
@@ -71,6 +67,7 @@ def _work_page(
         "piece": piece,
         "form": form,
         "formset": rows,
+        "is_prefilled": bool(usual),
         "ready_on": ready_on(piece, studio),
         "today": timezone.localdate(),
         "section": "costing:pieces",

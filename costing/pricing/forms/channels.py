@@ -1,17 +1,19 @@
 """A sales channel and what it takes, as the owner types them."""
 
-from typing import Any
+from typing import Any, cast
 
 from django import forms
 from django.utils.translation import gettext_lazy
 
-from costing.pricing.models import ChannelTerms, SalesChannel
+from costing.pricing.models import ChannelTerms, Payment, SalesChannel
 from studio.pages.forms import DayInput, MoneyField, PercentField, RowForm
 
 COMMISSION = gettext_lazy("What the gallery or site keeps of the price, such as 35%.")
-CARD_RATE = gettext_lazy("What card payment takes of the price, such as 1.7%.")
-FIXED_FEE = gettext_lazy("For each sale, whatever the price.")
-MONTHLY_FEE = gettext_lazy("For each month, whatever is sold, such as a listing fee. It is in no price.")
+CARD_RATE = gettext_lazy("What card payment takes of the price, such as 2%.")
+FIXED_FEE = gettext_lazy("For each sale, at any price.")
+MONTHLY_FEE = gettext_lazy(
+    "For each month, even if nothing is sold, such as a listing fee. It is in no price."
+)
 UNCHANGED = gettext_lazy("Leave blank if unchanged.")
 
 
@@ -40,6 +42,13 @@ class NewChannelForm(ChannelForm):
     card_rate = PercentField(label=gettext_lazy("Card rate"), initial=0, help_text=CARD_RATE)
     fixed_fee = MoneyField(label=gettext_lazy("Fixed fee"), initial=0, help_text=FIXED_FEE)
     monthly_fee = MoneyField(label=gettext_lazy("Monthly fee"), initial=0, help_text=MONTHLY_FEE)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        # Nothing is chosen for her: a gallery left at cash would sell nothing on commission.
+        payment = cast("forms.ChoiceField", self.fields["payment"])
+        payment.choices = [("", gettext_lazy("Choose…")), *Payment.choices]
+        self.initial["payment"] = ""
 
     @property
     def terms(self) -> ChannelTerms:

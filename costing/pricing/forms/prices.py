@@ -33,7 +33,7 @@ class PriceRulesForm(RowForm):
     )
     margin = PercentField(
         label=gettext_lazy("Target margin"),
-        help_text=gettext_lazy("The share of the net proceeds that is profit: 40% is a markup of 66.67%."),
+        help_text=gettext_lazy("The share of the net proceeds that is profit: 50% is a markup of 100%."),
     )
     wage = MoneyField(
         label=gettext_lazy("Wage ({currency} an hour)"),
@@ -41,7 +41,10 @@ class PriceRulesForm(RowForm):
             "For the way that adds hours to materials; it may differ from the rate in your costs."
         ),
     )
-    per_area = MoneyField(label=gettext_lazy("Price per 100 cm² ({currency})"))
+    per_area = MoneyField(
+        label=gettext_lazy("Price per 100 cm² ({currency})"),
+        help_text=gettext_lazy("Of everything that is painted: the painted sides of a canvas count as well."),
+    )
     per_side = MoneyField(
         label=gettext_lazy("Price per cm of height + width ({currency})"),
         help_text=gettext_lazy("A 30 × 40 cm piece has 70 of them."),
@@ -66,7 +69,7 @@ class PriceRulesForm(RowForm):
         )  # fmt: skip
         labels = {
             "method": gettext_lazy("Way to a price"),
-            "ending": gettext_lazy("Prices end"),
+            "ending": gettext_lazy("Price endings"),
             "failures": gettext_lazy("Allowance for failed pours"),
         }
         help_texts = {
@@ -96,7 +99,7 @@ class WhichForm(StudioForm):
         SalesChannel.objects.none(), label=gettext_lazy("Sales channel"), required=False
     )
     way = forms.ChoiceField(label=gettext_lazy("Suggest"), required=False)
-    change = PercentField(label=gettext_lazy("Change by"), required=False, example="5 %, −10 %")
+    change = PercentField(label=gettext_lazy("Change by"), required=False, example="5%, −10%")
     page = forms.IntegerField(required=False, min_value=1, widget=forms.HiddenInput)
 
     def __init__(self, *args: Any, channels: Sequence[SalesChannel], **kwargs: Any) -> None:

@@ -32,7 +32,7 @@ from studio.preferences.context import current_studio
 from studio.setup import menu as settings_menu
 from studio.translation import _, ngettext
 
-PER_PAGE = 24  # on a phone more are too long a way to the button
+PER_PAGE = 16  # on a phone more are too long a way to the button
 
 
 @require_http_methods(["GET", "POST"])
@@ -65,7 +65,7 @@ def prices(request: HttpRequest) -> HttpResponse:
         seen=seen,
     )
     if form.is_bound and form.is_valid() and _saved(request, form, market):
-        return redirect(request.get_full_path())
+        return redirect(_without_suggestions(request))
     context |= {
         "page_obj": page,
         "formset": form,
@@ -75,6 +75,14 @@ def prices(request: HttpRequest) -> HttpResponse:
         "not_advice": _(NOT_ADVICE),
     }
     return render(request, "prices/page.html", context, status=422 if form.is_bound else 200)
+
+
+def _without_suggestions(request: HttpRequest) -> str:
+    """The same pieces with what was saved: suggestions anew would look unsaved, and the button would save them."""
+    asked = request.GET.copy()
+    for name in ("way", "change"):
+        asked.pop(name, None)
+    return f"{request.path}?{asked.urlencode()}"
 
 
 def _chosen(asked: dict[str, Any]) -> Any:

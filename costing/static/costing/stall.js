@@ -5,10 +5,10 @@
   const root = document.querySelector("[data-stall]"), offline = window.meniscusOffline;
   if (!root || !offline) { return; }
   const texts = root.dataset;
-  const sums = window.meniscusStallSums(texts.moneySample, Number(texts.moneyPlaces));
+  const money = window.meniscusStallSums(texts.moneySample, Number(texts.moneyPlaces));
   const sales = window.meniscusStallSales(root);
-  const goods = Array.from(root.querySelectorAll("[data-piece]"));
-  const HINT_MS = 4000;
+  const pieceRows = Array.from(root.querySelectorAll("[data-piece]"));
+  const HINT_MS = 4000, UNDO_MS = 2 * 60 * 1000, UNDO_IN_LIST_MS = 60 * 60 * 1000;
 
   function part(name) { return root.querySelector("[data-" + name + "]"); }
   function fill(text, values) {
@@ -21,20 +21,22 @@
 
   function narrow() {
     const words = search.value.trim().toLowerCase().split(/\s+/);
-    let shown = 0;
-    for (const row of goods) {
+    let shown = 0, left = 0;
+    for (const row of pieceRows) {
       const text = (row.dataset.title + " " + row.dataset.number).toLowerCase();
       const fits = words.every(function (word) { return text.includes(word); });
       row.hidden = row.dataset.sold === "yes" || !fits;
       shown += row.hidden ? 0 : 1;
+      left += row.dataset.sold === "yes" ? 0 : 1;
     }
-    part("nothing").hidden = shown > 0 || !goods.length;
+    part("nothing").hidden = shown > 0 || !left;
+    part("all-sold").hidden = left > 0 || !pieceRows.length;
   }
 
   // A label's code is the piece's number, or the address of its page.
   function rowOf(code) {
     const address = code.match(/\/pieces\/(\d+)\/?/);
-    return goods.find(function (row) {
+    return pieceRows.find(function (row) {
       return address ? row.dataset.piece === address[1] : row.dataset.number.split("–")[0] === code.trim().toUpperCase();
     });
   }
@@ -48,7 +50,7 @@
 
   search.addEventListener("input", narrow);
   search.addEventListener("keydown", function (event) {
-    const open = goods.filter(function (row) { return !row.hidden; });
+    const open = pieceRows.filter(function (row) { return !row.hidden; });
     if (event.key === "Enter" && open.length === 1) { toggle(open[0]); }
   });
 
@@ -56,9 +58,25 @@
 
   const chosen = new Map(); // number of the piece: {row, line}
 
-  function say(words) { part("status").textContent = words; }
+  let latest = null, timer = 0; // the sale that can be undone beside what is said
 
-  function priceOf(each) { return sums.read(each.line.querySelector("[data-line-price]").value); }
+  function say(words, key) {
+    part("status").textContent = words;
+    latest = key || null;
+    part("undo").hidden = !latest;
+    window.clearTimeout(timer);
+    if (latest) { timer = window.setTimeout(function () { part("undo").hidden = true; }, UNDO_MS); }
+  }
+
+  async function undo(key) {
+    const sale = (await sales.all()).find(function (each) { return each.key === key; });
+    await sales.undo(key);
+    say(sale ? fill(texts.textUndone, { pieces: titlesOf(sale) }) : "");
+  }
+
+  function titlesOf(sale) { return sale.pieces.map(function (each) { return each.title; }).join(", "); }
+
+  function priceOf(each) { return money.read(each.line.querySelector("[data-line-price]").value); }
 
   function total() {
     const prices = Array.from(chosen.values(), priceOf);
@@ -82,37 +100,38 @@
     const line = part("line").content.firstElementChild.cloneNode(true);
     const price = line.querySelector("[data-line-price]"), floor = line.querySelector("[data-floor]");
     line.querySelector(".stall-line-title").textContent = row.dataset.title;
-    price.value = row.dataset.price ? sums.input(Number(row.dataset.price)) : "";
+    price.value = row.dataset.price ? money.input(Number(row.dataset.price)) : "";
     price.setAttribute("aria-label", row.dataset.title);
     price.addEventListener("input", function () { ask("ways"); });
     line.querySelector("[data-remove]").addEventListener("click", function () { toggle(row); });
-    if (floor) { floor.addEventListener("click", function () { hint(floor, row.dataset.piece); }); }
+    if (floor) { floor.addEventListener("click", function () { hint(line.querySelector(".stall-floor"), row.dataset.piece); }); }
     part("lines").append(line);
     return line;
   }
 
   // Asked of the server when it is touched, shown for a moment, kept nowhere: buyers look on.
-  async function hint(button, piece) {
-    const words = button.textContent;
-    button.disabled = true;
-    button.textContent = await floors(piece).catch(function () { return texts.textOffline; });
-    window.setTimeout(function () { button.textContent = words; button.disabled = false; }, HINT_MS);
+  async function hint(place, piece) {
+    place.textContent = await floors(piece).catch(function () { return texts.textOffline; });
+    window.setTimeout(function () { place.textContent = ""; }, HINT_MS);
   }
+
+  // Whole coins of the server's "5.610000", the next one up: less would be below the lowest price.
+  function coinsOf(amount) { return Math.ceil(Number(amount) * Math.pow(10, Number(texts.moneyPlaces)) - 1e-6); }
 
   async function floors(piece) {
     const answer = await fetch("/api/price-floors/" + piece + "/", { headers: { Accept: "application/json" } });
     const rows = await answer.json();
     const own = rows.filter(function (row) { return texts.channels.split(" ").includes(String(row.channel.id)); });
     return own.map(function (row) {
-      return fill(texts.textFloor, { amount: row.floor.slice(0, row.floor.indexOf(".") + 3), channel: row.channel.name });
+      return fill(texts.textFloor, { amount: money.text(coinsOf(row.floor)), channel: row.channel.name });
     }).join("; ");
   }
 
-  // Which question stands at the foot of the screen: the ways to pay, the cash given, or the card.
+  // Which question is at the foot of the screen: the ways to pay, the cash given, or the card.
   function ask(panel) {
     const sum = total();
     part("sale").hidden = !chosen.size;
-    part("total").textContent = sum === null ? "–" : sums.text(sum);
+    part("total").textContent = sum === null ? "–" : money.text(sum);
     part("error").hidden = true;
     ["ways", "given", "by-card"].forEach(function (name) { part(name).hidden = name !== panel; });
     document.body.style.setProperty("--stall-foot", part("sale").offsetHeight + "px");
@@ -122,11 +141,11 @@
     const sum = total();
     if (sum === null) { complain(texts.textPrice); return; }
     if (way === "card") { ask("by-card"); part("paid").focus(); return; }
-    const offers = [sum].concat(sums.notes(sum)).map(function (amount) {
+    const offers = [sum].concat(money.notes(sum)).map(function (amount) {
       const button = document.createElement("button");
       button.type = "button";
       button.className = "button" + (amount === sum ? "" : " is-quiet");
-      button.textContent = amount === sum ? fill(texts.textExact, { amount: sums.text(amount) }) : sums.text(amount);
+      button.textContent = amount === sum ? fill(texts.textExact, { amount: money.text(amount) }) : money.text(amount);
       button.addEventListener("click", function () { finish("cash", amount); });
       return button;
     });
@@ -144,16 +163,16 @@
   async function finish(way, given) {
     const sum = total();
     if (sum === null) { complain(texts.textPrice); return; }
-    if (given !== null && given < sum) { complain(fill(texts.textMissing, { amount: sums.text(sum - given) })); return; }
+    if (given !== null && given < sum) { complain(fill(texts.textMissing, { amount: money.text(sum - given) })); return; }
     const pieces = Array.from(chosen, function (pair) {
-      return { piece: Number(pair[0]), title: pair[1].row.dataset.title, price: sums.plain(priceOf(pair[1])) };
+      return { piece: Number(pair[0]), title: pair[1].row.dataset.title, price: money.plain(priceOf(pair[1])) };
     });
     const lines = pieces.map(function (each) { return { piece: each.piece, price: each.price }; });
-    const titles = pieces.map(function (each) { return each.title; }).join(", ");
-    await sales.add({ pieces: pieces, body: { lines: lines, paid_by: way }, total: sum, paidBy: way });
+    const titles = titlesOf({ pieces: pieces });
+    const key = await sales.add({ pieces: pieces, body: { lines: lines, paid_by: way }, total: sum, paidBy: way });
     Array.from(chosen.values()).forEach(function (each) { toggle(each.row); });
-    const sold = fill(texts.textSold, { pieces: titles, amount: sums.text(sum) });
-    say(given > sum ? fill(texts.textChange, { amount: sums.text(given - sum) }) + ". " + sold : sold);
+    const sold = fill(texts.textSold, { pieces: titles, amount: money.text(sum) });
+    say(given > sum ? fill(texts.textChange, { amount: money.text(given - sum) }) + ". " + sold : sold, key);
     part("status").scrollIntoView({ block: "nearest" });
   }
 
@@ -161,13 +180,19 @@
 
   function row(sale) {
     const item = part("sold-row").content.firstElementChild.cloneNode(true);
-    const titles = sale.pieces.map(function (each) { return each.title; }).join(", ");
     const way = sale.paidBy === "card" ? texts.textCard : texts.textCash;
-    item.firstElementChild.textContent = titles + ", " + sums.text(sale.total) + ", " + way;
-    const words = { waiting: texts.textWaiting, sent: texts.textSent, refused: reason(sale.problem) };
+    item.firstElementChild.textContent = titlesOf(sale) + ", " + money.text(sale.total) + ", " + way;
+    const words = {
+      waiting: texts.textWaiting, sent: texts.textSent, refused: reason(sale.problem),
+      undoing: texts.textUndoing, "not-undone": reason(sale.problem),
+    };
     item.querySelector("[data-state]").textContent = words[sale.state];
     item.dataset.state = sale.state;
     item.querySelector("[data-refused]").hidden = sale.state !== "refused";
+    const button = item.querySelector("[data-undo-row]");
+    button.hidden = !["waiting", "sent"].includes(sale.state) || Date.now() - sale.at > UNDO_IN_LIST_MS;
+    button.setAttribute("aria-label", button.textContent + ": " + titlesOf(sale));
+    button.addEventListener("click", function () { undo(sale.key); });
     item.querySelector("[data-again]").addEventListener("click", function () { sales.again(sale.key); });
     item.querySelector("[data-forget]").addEventListener("click", function () { sales.forget(sale.key); });
     return item;
@@ -179,9 +204,9 @@
     const all = await sales.all();
     const gone = new Set();
     all.forEach(function (sale) {
-      if (sale.state !== "refused") { sale.pieces.forEach(function (each) { gone.add(String(each.piece)); }); }
+      if (sale.state !== "refused" && sale.state !== "undoing") { sale.pieces.forEach(function (each) { gone.add(String(each.piece)); }); }
     });
-    goods.forEach(function (each) { each.dataset.sold = gone.has(each.dataset.piece) ? "yes" : "no"; });
+    pieceRows.forEach(function (each) { each.dataset.sold = gone.has(each.dataset.piece) ? "yes" : "no"; });
     narrow();
     part("past").hidden = !all.length;
     part("sales").replaceChildren.apply(part("sales"), all.map(row));
@@ -191,16 +216,17 @@
   let drawing = Promise.resolve();
   function draw() { drawing = drawing.then(show).catch(function () { return null; }); }
 
-  goods.forEach(function (each) { each.querySelector("button").addEventListener("click", function () { toggle(each); }); });
+  pieceRows.forEach(function (each) { each.querySelector("button").addEventListener("click", function () { toggle(each); }); });
   root.querySelectorAll("[data-pay]").forEach(function (button) {
     button.addEventListener("click", function () { pay(button.dataset.pay); });
   });
   root.querySelectorAll("[data-back]").forEach(function (button) {
     button.addEventListener("click", function () { ask("ways"); });
   });
+  part("undo").addEventListener("click", function () { if (latest) { undo(latest); } });
   part("paid").addEventListener("click", function () { finish("card", null); });
   part("take").addEventListener("click", function () {
-    const given = sums.read(part("amount").value);
+    const given = money.read(part("amount").value);
     if (given !== null) { finish("cash", given); }
   });
   document.addEventListener("meniscus-offline", draw);

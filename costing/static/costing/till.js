@@ -41,8 +41,12 @@
     const total = sum("[name^=lines-][name$=-price]") + sum("[name=postage]")
       - sum("[name^=lines-][name$=-discount]") - sum("[name=discount]") - before();
     const cash = sum("[name=cash]");
-    result.hidden = Number.isNaN(total);
-    if (result.hidden) { return; }
+    result.hidden = false;
+    if (Number.isNaN(total)) {
+      result.querySelector("[data-total]").textContent = "–";
+      result.querySelectorAll("[data-change-row], [data-short-row]").forEach(function (row) { row.hidden = true; });
+      return;
+    }
     put("total", total);
     result.querySelector("[data-change-row]").hidden = !(cash >= total && cash > 0);
     result.querySelector("[data-short-row]").hidden = !(cash > 0 && cash < total);

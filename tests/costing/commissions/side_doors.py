@@ -64,7 +64,7 @@ ATTEMPTS = {
         Attempt(
             "a price below what was paid", after_paying(lambda: set_to(price=money(59))), "more than that"
         ),
-        Attempt("opened again", after_closing("cancelled", lambda: set_to(state="open")), "stays closed"),
+        Attempt("sold after all", after_closing("cancelled", lambda: set_to(state="sold")), "stays closed"),
         Attempt("another end", after_closing("sold", lambda: set_to(state="cancelled")), "stays closed"),
         Attempt("a closed price", after_closing("sold", lambda: set_to(price=money(300))), AGREED),
         Attempt(

@@ -5,6 +5,7 @@ from typing import Any
 
 from costing.commissions.actions import PaymentFacts, receive_payment
 from costing.commissions.models import Commission, CommissionPayment
+from costing.commissions.queries import figures_of
 from costing.contacts.models import Contact
 from costing.pricing.models import SalesChannel
 from studio.auditing.reference_rows import save_row
@@ -41,6 +42,12 @@ def paid(
     )
 
 
+def state_of(commission: Commission) -> tuple[str, int, int]:
+    """Its state, what was paid for it and what of that is held."""
+    [figures] = figures_of([Commission.objects.get(pk=commission.pk)])
+    return figures.commission.state, figures.paid, figures.held
+
+
 def order_of(studio: SmallStudio) -> Commission:
     """The commission of the small studio's contact, with a payment: the same one when it is asked for again."""
     known = Commission.objects.order_by("pk").first()
@@ -70,6 +77,7 @@ def bodies_of_commissions(studio: SmallStudio, day: str) -> dict[str, dict[str, 
             "on": day,
             "reason": "Typed twice",
         },
+        f"{address}reopen/": {"on": day},
         f"{address}cancel/": {
             "returned": "60.00",
             "channel": channel,

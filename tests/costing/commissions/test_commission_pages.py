@@ -148,6 +148,13 @@ def test_a_mistake_is_reversed_and_a_commission_is_cancelled(signed: Client) -> 
         submission=make_submission(on=LATER),
     )
     assert "£20.00 of deposits was kept" in text_of(signed.get(address("earnings")))
+    reopen = address("commission-reopen", commission.pk)
+    assert reopen in signed.get(address("commission", commission.pk)).content.decode()
+    assert signed.post(reopen, {"key": "3" * 32, "on": ""}).status_code == 422
+    signed.post(reopen, {"key": "3" * 32, "on": "2025-06-09"})
+    shown = signed.get(address("commission", commission.pk))
+    assert "Still to pay £180.00" in text_of(shown)
+    assert reopen not in shown.content.decode()
 
 
 def test_what_was_typed_is_shown_as_it_was_typed(signed: Client) -> None:
@@ -230,6 +237,9 @@ def test_programs_agree_change_take_payments_and_cancel() -> None:
     answer = program.send(f"{one}cancel/", sent | {"reason": "Half the work was done"}, status=200)
     assert (answer["status"], answer["kept"], answer["held"]) == ("cancelled", "10.000000", "0.000000")
     assert program.refusal(f"{one}payments/", part, status=409)["kind"]
+    opened = program.send(f"{one}reopen/", {"on": "2025-06-09"}, status=200)
+    assert (opened["status"], opened["held"], opened["kept"]) == ("open", "10.000000", "0.000000")
+    program.send(f"{one}cancel/", sent | {"returned": "10.00"}, status=200)
     assert len(program.read("commissions/", state="open")["results"]) == 1
 
 

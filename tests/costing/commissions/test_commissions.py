@@ -32,7 +32,7 @@ from costing.selling.queries import sale_figures, with_lines
 from inventory.errors import LedgerError
 from studio.auditing.reference_rows import save_row
 from studio.errors import InputError, MeniscusError
-from tests.costing.commissions.stories import a_commission, paid
+from tests.costing.commissions.stories import a_commission, paid, state_of
 from tests.costing.locations.stories import make_contact
 from tests.costing.markets.stories import make_market
 from tests.costing.stories import LATER, a_piece, make_channel, use_rates
@@ -57,12 +57,6 @@ def sold_for(
         facts=SaleFacts(commission=commission, **facts),
         submission=make_submission(on=on),
     )
-
-
-def state_of(commission: Commission) -> tuple[str, int, int]:
-    """Its state, what was paid for it and what of that is held."""
-    [figures] = figures_of([Commission.objects.get(pk=commission.pk)])
-    return figures.commission.state, figures.paid, figures.held
 
 
 # Before the sale

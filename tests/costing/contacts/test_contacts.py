@@ -1,24 +1,27 @@
 """Contacts are given out and erased on request; the books and the change log never held their names."""
 
 import json
+from io import StringIO
 
 import pytest
 from auditlog.models import LogEntry
+from django.core.management import call_command
 from django.urls import reverse
 
 from costing.contacts.actions import add_contact, erase_contact
 from costing.contacts.models import Contact
 from costing.locations.queries import where_is
 from costing.pieces.calculations import State
+from costing.selling.actions import sell
 from inventory.ledger.models import Posting
 from studio.accounts.models import User
 from studio.auditing.reference_rows import save_row
 from studio.errors import InputError
-from tests.costing.locations.stories import lend, make_contact, move, reserve
+from tests.costing.locations.stories import lend, make_contact, make_gallery, move, reserve
 from tests.costing.pages import as_user, text_of
-from tests.costing.stories import a_piece
+from tests.costing.stories import LATER, a_piece, make_channel
 from tests.days import june
-from tests.making import make_bookkeeper, make_helper, make_submission
+from tests.making import make_bookkeeper, make_helper, make_submission, money
 from tests.programs import Program
 
 pytestmark = pytest.mark.django_db
@@ -27,6 +30,12 @@ pytestmark = pytest.mark.django_db
 def test_a_contact_needs_a_name() -> None:
     with pytest.raises(InputError):
         add_contact(name=" ", submission=make_submission())
+
+
+def test_the_page_to_change_a_contact_leads_back_by_its_name() -> None:
+    contact = add_contact(name="Wenda Tarpot", submission=make_submission())
+    page = as_user(make_helper()).get(reverse("costing:contact-edit", args=[contact.pk]))
+    assert page.context["back_label"] == "Wenda Tarpot"
 
 
 def test_an_erased_contact_leaves_no_trace_and_the_books_as_they_were() -> None:
@@ -46,6 +55,16 @@ def test_an_erased_contact_leaves_no_trace_and_the_books_as_they_were() -> None:
     logged = json.dumps(list(LogEntry.objects.values()), default=str)
     assert "Wenda" not in left + logged
     assert list(Posting.objects.values_list("number", "hash")) == hashes
+
+
+def test_a_gallery_whose_contact_is_erased_stays_and_the_books_hold() -> None:
+    contact, gallery = make_contact(), make_gallery()
+    gallery.contact = contact
+    save_row(gallery, submission=make_submission())
+    erase_contact(contact=contact, submission=make_submission())
+    gallery.refresh_from_db()
+    assert gallery.contact is None
+    call_command("check_books", stdout=StringIO())
 
 
 def test_an_owner_takes_out_everything_that_is_kept_of_a_contact(owner: User) -> None:
@@ -144,3 +163,15 @@ def test_a_contact_that_makes_no_sense_is_refused_to_programs(body: dict[str, ob
     assert (
         Program(make_bookkeeper()).post(f"contacts/{contact.pk}/change/", {"name": "Ebb"}).status_code == 403
     )
+
+
+def test_what_was_noted_of_a_buyer_at_a_sale_stands_in_no_posting() -> None:
+    piece = a_piece(state=State.FOR_SALE, price="45.00")
+    sell(
+        piece=piece,
+        channel=make_channel(),
+        price=money(45),
+        note="For Wenda Tarpot",
+        submission=make_submission(on=LATER),
+    )
+    assert not Posting.objects.filter(note__contains="Wenda").exists()

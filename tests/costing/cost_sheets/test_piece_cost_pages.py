@@ -117,7 +117,8 @@ def test_the_floor_of_each_route_and_what_is_left_at_the_asking_price(signed: Cl
     piece = a_piece(state=State.FOR_SALE, price="10.00")
     words = text_of(signed.get(page_of(piece), {"profit": "100"}))
     # Half of 11.00 leaves the cost of 5.50; half of 22.00 leaves twice that.
-    assert "Gallery £11.00 £22.00 £22.00 £25.00" in words
+    floors = ["£11.00", "£22.00", "£22.00", "£25.00"]
+    assert f"Gallery {' '.join(f'{price} , as asking price' for price in floors)}" in words
     assert "Below cost" in words
     assert "£5.00 £5.00 −£0.50" in words
     assert "not tax or legal advice" in words

@@ -299,7 +299,13 @@ def test_what_hangs_for_sale_is_priced_above_its_cost_but_for_two_on_purpose() -
 
 def test_minutes_were_written_down_for_every_piece_that_hangs() -> None:
     worked = set(Labour.objects.values_list("piece", flat=True))
-    assert set(Piece.objects.filter(state=State.FOR_SALE).values_list("pk", flat=True)) <= worked
+    poured_here = Piece.objects.filter(state=State.FOR_SALE, stated_labour=0)
+    assert set(poured_here.values_list("pk", flat=True)) <= worked
+
+
+def test_older_pieces_were_brought_in_at_a_stated_cost() -> None:
+    opening = Entry.objects.filter(posting__kind="opening", place=Place.WORK)
+    assert (opening.count(), sum(entry.money for entry in opening)) == (3, 8_650_000)
 
 
 def test_it_sold_on_every_route_and_two_pieces_came_back() -> None:

@@ -113,6 +113,15 @@ def test_in_production_the_demos_passwords_open_nothing_whoever_has_one(
     assert person.phrase not in caplog.text
 
 
+def test_the_demo_on_the_network_says_where_its_new_passwords_are(settings: Any) -> None:
+    settings.PRODUCTION = settings.DEMO = settings.ON_LAN = True
+    person = PEOPLE[0]
+    User.objects.create_user(person.username, password=person.phrase, role=person.role)
+    sent = {"username": person.username, "password": person.phrase}
+    answer: Any = Client().post(reverse("login"), sent)
+    assert "manage.py demo --lan" in answer.content.decode()
+
+
 def test_in_production_another_password_opens_what_it_should(settings: Settings) -> None:
     User.objects.create_user("wren", password=OWN)
     settings.PRODUCTION = True

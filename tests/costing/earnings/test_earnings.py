@@ -14,6 +14,7 @@ from costing.selling.models import Sale
 from costing.selling.queries import SalesTotal
 from inventory.ledger.verification import check
 from inventory.sessions.models import Pour
+from studio.auditing.writing import set_all
 from studio.preferences.formatting import Formatter
 from studio.preferences.models import Studio
 from tests.costing.pages import as_user, text_of
@@ -50,7 +51,7 @@ def three_sales() -> None:
     make_channel("Online shop", commission=100_000)
     rings = [a_piece(title=title, state=State.FOR_SALE) for title in ("Ebb", "Flood")]
     swiped = make_pour(on=POURED_ON)
-    Pour.objects.filter(pk=swiped.pk).update(technique=the_technique("Swipe"))
+    set_all(Pour.objects.filter(pk=swiped.pk), technique=the_technique("Swipe"))
     sold(*rings)
     sold(
         a_piece(title="Slack", pours=[swiped], state=State.FOR_SALE),
@@ -142,6 +143,20 @@ def test_the_page_tells_takings_from_proceeds_and_every_group_leads_to_its_piece
     assert "Technique: Swipe" in text_of(inside)
     [piece] = inside.context["table"].rows
     assert piece.address == reverse("costing:piece", args=[Piece.objects.get(title="Slack").pk])
+
+
+@pytest.mark.usefixtures("three_sales")
+def test_one_link_asks_for_last_month_and_is_marked_there(
+    signed: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("django.utils.timezone.localdate", lambda *_args: date(2025, 7, 3))
+    here = reverse("costing:earnings")
+    this_month, last_month, *_years = signed.get(here, {"by": "series"}).context["periods"]
+    assert signed.get(here + this_month.href).context["total"].count == 0
+    page = signed.get(here + last_month.href)
+    assert page.context["total"].count == 3
+    assert [link.is_shown for link in page.context["periods"]] == [False, True, False, False]
+    assert "by=series" in page.context["periods"][0].href
 
 
 @pytest.mark.usefixtures("three_sales")

@@ -6,7 +6,7 @@ from django.urls import reverse
 
 from costing.first_run.starter_set import INCHES, METRIC, SUNDRIES, WATER
 from costing.pricing.models import SalesChannel
-from inventory.ledger.models import Books, Lot
+from inventory.ledger.models import Books, Lot, Posting
 from inventory.materials.models import Kind, Material
 from studio.preferences.models import Rates, Studio
 from tests.costing.pages import as_user, text_of
@@ -114,6 +114,7 @@ def test_what_she_has_becomes_opening_stock_and_blank_lines_are_left_out(signed:
     key = page.context["form"]["key"].initial
     filled = {
         "key": key,
+        "on": "2025-06-01",
         f"amount{white.pk}": "1/2 l",
         f"cost{white.pk}": "20",
         f"amount{cups.pk}": "50",
@@ -123,6 +124,7 @@ def test_what_she_has_becomes_opening_stock_and_blank_lines_are_left_out(signed:
         assert signed.post(STOCK, filled).headers["Location"] == "/"
     held = {lot.material.name: (lot.balance.quantity, lot.balance.money) for lot in Lot.objects.all()}
     assert held == {"White": (500_000, 20_000_000), "Cups": (50_000, 0)}
+    assert str(Posting.objects.get().effective_on) == "2025-06-01", "so that sessions since then find it"
     assert [line.material for line in signed.get(STOCK).context["form"].lines()] == [gold]
     assert_books_hold()
 
@@ -140,10 +142,30 @@ def test_what_she_has_becomes_opening_stock_and_blank_lines_are_left_out(signed:
 def test_half_a_line_is_asked_about(amount: str, cost: str, field: str, signed: Client) -> None:
     white = make_material(name="White")
     key = signed.get(STOCK).context["form"]["key"].initial
-    answer = signed.post(STOCK, {"key": key, f"amount{white.pk}": amount, f"cost{white.pk}": cost})
+    answer = signed.post(
+        STOCK, {"key": key, "on": "2025-06-01", f"amount{white.pk}": amount, f"cost{white.pk}": cost}
+    )
     assert answer.status_code == 422
     assert list(answer.context["form"].errors) == [f"{field}{white.pk}"]
     assert not Lot.objects.exists()
+
+
+def test_an_amount_by_weight_asks_once_how_heavy_a_millilitre_is(signed: Client) -> None:
+    """1 kg of glue at 1.25 g/mL is 800 mL; what was asked for stands with the material afterwards."""
+    glue = make_material(name="Glue", density=None)
+    key = signed.get(STOCK).context["form"]["key"].initial
+    filled = {"key": key, "on": "2025-06-01", f"amount{glue.pk}": "1 kg", f"cost{glue.pk}": "8"}
+    asked = signed.post(STOCK, filled)
+    assert list(asked.context["form"].errors) == [f"density{glue.pk}"]
+    assert f'name="density{glue.pk}"' in asked.content.decode()
+    assert not Lot.objects.exists()
+    assert signed.post(STOCK, {**filled, f"density{glue.pk}": "heavy"}).status_code == 422
+    for _ in range(2):
+        assert signed.post(STOCK, {**filled, f"density{glue.pk}": "1.25 g/ml"}).status_code == 302
+    assert [lot.balance.quantity for lot in Lot.objects.all()] == [800_000]
+    glue.refresh_from_db()
+    assert glue.density == 1_250_000
+    assert_books_hold()
 
 
 def test_a_helper_has_no_part_in_it(owner: object) -> None:

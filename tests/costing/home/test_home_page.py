@@ -25,6 +25,7 @@ from tests.making import (
     make_lot,
     make_material,
     make_order,
+    make_plan,
     make_pour,
     make_rates,
     make_recipe,
@@ -32,6 +33,7 @@ from tests.making import (
     make_supplier,
     make_surface,
     money,
+    planned_line,
     units,
 )
 from tests.two_tabs import Tab
@@ -101,17 +103,39 @@ def test_whoever_saves_the_settings_as_they_are_has_set_up_the_studio(signed: Cl
     assert signed.get(reverse("home")).context["steps"][0]["step"].is_done
 
 
-def test_every_saved_step_leads_on_to_the_next(signed: Client) -> None:
+def test_a_saved_step_leads_on_to_the_next_and_says_so_once(signed: Client) -> None:
     Studio.objects.update(name="Wrackline Studio")
     here = reverse("inventory:costing-method")
     assert "Next step" not in text_of(signed.get(here))
     saved = signed.post(here, {"costing_method": "fifo", "seen": "0"}, follow=True)
     assert "Next step: List your materials" in text_of(saved)
-    posted = signed.post(reverse("inventory:alerts-refresh"), follow=True)
-    assert "cleared: 0. Next step: List your materials" in text_of(posted)
+    other = signed.post(reverse("inventory:alerts-refresh"), follow=True)
+    assert "Next step" not in text_of(other), "that save led nowhere else"
+    make_material()
+    make_surface()
+    other = signed.post(reverse("inventory:alerts-refresh"), follow=True)
+    assert "Next step: Enter your opening stock" in text_of(other)
     assert "Next step" not in text_of(signed.get(reverse("inventory:alerts")))
-    moved_to(a_piece(price="20.00"), State.FOR_SALE, on=LATER)
+
+
+def test_whoever_went_past_a_first_step_is_not_sent_back_to_it(signed: Client) -> None:
+    make_pour(on=LATER - timedelta(days=8))  # the studio still has no name
+    assert not signed.get(reverse("home")).context["steps"][0]["step"].is_done
     assert "Next step" not in text_of(signed.post(reverse("inventory:alerts-refresh"), follow=True))
+
+
+def test_a_piece_sold_without_an_asking_price_ends_the_first_steps(signed: Client) -> None:
+    piece = a_piece(state=State.FOR_SALE)
+    assert signed.get(reverse("home")).context["steps"]
+    sell(piece=piece, channel=make_channel("Stall"), price=money(20), submission=make_submission(on=LATER))
+    assert not signed.get(reverse("home")).context["steps"]
+
+
+def test_the_step_of_a_first_session_is_that_of_the_plan_that_waits(signed: Client) -> None:
+    board = make_surface()
+    plan = make_plan(planned_line(board, 1, make_material()), on=timezone.localdate())
+    steps = {item["step"].to: item["step"].href for item in signed.get(reverse("home")).context["steps"]}
+    assert steps["inventory:session-new"] == f"{reverse('inventory:session-new')}?plan={plan.pk}"
 
 
 def test_a_helper_is_not_sent_to_the_owners_pages(helper: User) -> None:
@@ -178,7 +202,7 @@ def test_the_last_session_can_be_repeated_and_its_pours_made_pieces(signed: Clie
     first, _ = two_ring_pours()
     response = signed.get(reverse("home"))
     assert f"{reverse('inventory:session-new')}?repeat={first.session_id}" in response.content.decode()
-    assert "2 good pours have not been made into pieces yet" in text_of(response)
+    assert "2 pours have not been made into pieces yet" in text_of(response)
 
 
 def test_the_month_is_set_against_what_its_pieces_cost(signed: Client, owner: User) -> None:
@@ -190,7 +214,7 @@ def test_the_month_is_set_against_what_its_pieces_cost(signed: Client, owner: Us
     type(sale).objects.update(sold_on=timezone.localdate())
     words = today_page(signed)
     assert "Net proceeds this month £45.00" in words
-    assert "Profit £39.50" in words
+    assert "Profit on sales £39.50" in words
     assert "Net proceeds less £5.50 of cost" in words
 
 

@@ -7,10 +7,11 @@ from costing.contacts.models import Contact
 from costing.locations.models import Location
 from costing.locations.queries import where_is
 from costing.pieces.calculations import State
+from costing.pricing.terms import terms_on
 from studio.accounts.models import User
 from tests.costing.locations.stories import make_box, make_contact, make_gallery, move
 from tests.costing.pages import KEY, MONEY, as_user, page_of, text_of
-from tests.costing.stories import a_piece, make_channel
+from tests.costing.stories import LATER, a_piece, make_channel
 from tests.inventory.browsing import queries
 from tests.making import make_helper
 from tests.programs import Program
@@ -87,12 +88,80 @@ def test_a_piece_is_reserved_for_a_new_contact_and_lent_to_a_known_one(owner: Us
     assert (answer.status_code, set(answer.context["form"].errors)) == (422, {"contact"})
 
 
+def test_a_reservation_is_taken_from_one_contact_for_another_only_on_purpose(owner: User) -> None:
+    piece, client, program = a_piece(state=State.FOR_SALE), as_user(owner), Program(owner)
+    first, second = make_contact(), make_contact("Ida Sedge")
+    client.post(page_of(piece, "piece-reserve"), {**MOVED, "contact": first.pk})
+    form = client.post(
+        page_of(piece, "piece-reserve"), {**MOVED, "key": "1" * 32, "contact": second.pk}
+    ).context["form"]
+    assert "reserved for Wenda Tarpot" in form.questions[0].text
+    body = {"piece": piece.pk, "contact": second.pk, "on": "2025-06-10"}
+    refused = program.refusal("reservations/", body, status=409)
+    assert [each["token"] for each in refused["questions"]] == [form.asked]
+    answer = client.post(
+        page_of(piece, "piece-reserve"),
+        {**MOVED, "key": "1" * 32, "contact": second.pk, "confirm": form.asked},
+    )
+    assert answer.status_code == 302
+    assert client.get(page_of(piece)).context["where"][1] == "Reserved for Ida Sedge"
+
+
+def test_the_kind_of_a_new_location_has_to_be_chosen(owner: User) -> None:
+    form = as_user(owner).get(reverse("costing:location-new")).context["form"]
+    assert [str(label) for value, label in form.fields["kind"].choices if not value] == ["Choose…"]
+
+
 def test_a_gallery_names_its_sales_channel(owner: User) -> None:
     client, named = as_user(owner), {"name": "Slipway Gallery", "kind": "gallery", "seen": ""}
     answer = client.post(reverse("costing:location-new"), named)
     assert set(answer.context["form"].errors) == {"channel"}
     client.post(reverse("costing:location-new"), {**named, "channel": make_channel().pk})
     assert Location.objects.get().channel == make_channel()
+
+
+def test_a_gallery_is_typed_once_with_its_sales_channel_and_its_contact(owner: User) -> None:
+    client, here = as_user(owner), reverse("costing:location-new")
+    assert client.get(here, {"kind": "gallery"}).context["form"]["kind"].value() == "gallery"
+    sent = {
+        "name": "Slipway Gallery",
+        "kind": "gallery",
+        "seen": "",
+        "commission": "40",
+        "adds_contact": "on",
+    }
+    client.post(here, sent)
+    gallery = Location.objects.get()
+    assert gallery.channel is not None
+    terms = terms_on(gallery.channel, LATER)
+    assert (gallery.channel.name, gallery.channel.is_gallery) == ("Slipway Gallery", True)
+    assert (terms.commission, terms.commission_before_tax, terms.fixed_fee) == (400_000, True, 0)
+    assert gallery.contact == Contact.objects.get(name="Slipway Gallery")
+    assert client.get(reverse("costing:consignment-new")).status_code == 200
+
+
+def test_nothing_of_a_new_gallery_is_kept_where_a_part_of_it_is_refused(owner: User) -> None:
+    make_channel("Slipway Gallery")
+    client, sent = (
+        as_user(owner),
+        {"name": "Slipway Gallery", "kind": "gallery", "seen": "", "commission": "40"},
+    )
+    answer = client.post(reverse("costing:location-new"), {**sent, "adds_contact": "on"})
+    assert (answer.status_code, Location.objects.count(), Contact.objects.count()) == (422, 0, 0)
+    assert set(answer.context["form"].errors) == {"name"}
+    twice = {**sent, "name": "Quay Gallery", "channel": make_channel("Slipway Gallery").pk}
+    answer = client.post(reverse("costing:location-new"), twice)
+    assert set(answer.context["form"].errors) == {"commission"}
+
+
+def test_a_box_gets_no_contact_and_a_helper_adds_no_sales_channel(owner: User) -> None:
+    box = {"name": "Market box 1", "kind": "box", "seen": "", "adds_contact": "on", "commission": ""}
+    as_user(owner).post(reverse("costing:location-new"), box)
+    assert (Location.objects.get().contact, Contact.objects.count()) == (None, 0)
+    helper = as_user(make_helper())
+    assert "commission" not in helper.get(reverse("costing:location-new")).context["form"].fields
+    gallery = {"name": "Slipway Gallery", "kind": "gallery", "seen": "", "commission": "40"}
+    assert helper.post(reverse("costing:location-new"), gallery).status_code == 422
 
 
 def test_a_program_moves_lends_and_reserves(owner: User) -> None:

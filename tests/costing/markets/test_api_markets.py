@@ -5,8 +5,10 @@ from typing import Any
 import pytest
 
 from costing.markets.models import MarketDay
+from costing.pieces.calculations import State
 from costing.pieces.models import Piece
 from costing.selling.models import Sale
+from inventory.ledger.verification import check
 from studio.accounts.models import User
 from tests.costing.markets.stories import make_market, pieces_for_sale
 from tests.costing.stories import LATER, make_channel, use_rates
@@ -68,6 +70,24 @@ def test_what_was_sold_meanwhile_is_refused_and_nothing_of_it_is_sold(
     assert pieces[0].title in refused["detail"]
     assert Sale.objects.count() == 1
     program.refusal(f"market-days/{market.pk}/sales/", body(pieces[1], paid_by="shells"), status=400)
+
+
+def test_a_sale_that_was_a_slip_is_undone_by_its_key_and_its_pieces_are_for_sale_again(
+    owner: User, helper: User, pieces: list[Piece]
+) -> None:
+    program, market = Program(owner), make_market()
+    day = f"market-days/{market.pk}/"
+    sold = program.send(f"{day}sales/", body(*pieces[:2]), key="touch")
+    undone = program.send(f"{day}undo/", {"sale": "touch"}, key="touch-undo", status=200)
+    assert undone == {**sold, "key": "touch-undo"}
+    assert program.send(f"{day}undo/", {"sale": "touch"}, key="touch-undo", status=200) == undone
+    assert [Piece.objects.get(pk=piece.pk).state for piece in pieces[:2]] == [State.FOR_SALE] * 2
+    assert program.read(day)["takings"] == "0.000000"
+    program.refusal(f"{day}undo/", {"sale": "touch"}, key="once-more", status=422)
+    program.refusal(f"{day}undo/", {"sale": "never sent"}, status=400)
+    program.send(f"{day}sales/", body(pieces[0]), key="again")
+    Program(helper).refusal(f"{day}undo/", {"sale": "again"}, status=400)
+    assert check().is_clean
 
 
 def test_a_helper_packs_and_sells_without_seeing_money(helper: User, pieces: list[Piece]) -> None:

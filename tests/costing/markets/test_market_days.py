@@ -141,8 +141,8 @@ def _box_of(piece: Piece) -> str:
     "wrong",
     [
         {"cash_channel": None, "card_channel": None},
-        {"rate_per_km": None},
-        {"metres": None},
+        {"distance_rate": None},
+        {"distance": None},
         {"travel_sum": 1},
     ],
 )

@@ -9,8 +9,10 @@ from costing.locations.actions import Person, lend_piece
 from costing.markets.actions.selling import quick_sale
 from costing.markets.models import CashCount, MarketDay, PackedPiece
 from costing.pieces.models import Piece
+from costing.pricing.models import SalesChannel
 from costing.selling.actions import PieceSold
 from studio.accounts.models import User
+from studio.preferences.models import Studio
 from tests.costing.markets.stories import make_market, pack_into, pieces_for_sale
 from tests.costing.pages import KEY, MONEY, NASTY, as_user, text_of
 from tests.costing.stories import LATER, make_channel, use_rates
@@ -31,10 +33,25 @@ def market() -> MarketDay:
     return market
 
 
+def test_the_first_market_day_begins_with_the_channels_of_the_starter_set(owner: User) -> None:
+    cash, card = make_channel("Market stall, cash"), make_channel("Market stall, card")
+    make_channel("Market stall, cheque")
+    form = as_user(owner).get(reverse("costing:market-new")).context["form"]
+    assert [form[f"{way}_channel"].value() for way in ("cash", "card")] == [cash.pk, card.pk]
+
+
+def test_a_market_day_without_a_cash_channel_leads_to_adding_one(owner: User) -> None:
+    SalesChannel.objects.all().delete()
+    new, add = reverse("costing:market-new"), reverse("costing:channel-new")
+    assert f'href="{add}"' in as_user(owner).get(new).content.decode()
+    make_channel()
+    assert f'href="{add}"' not in as_user(owner).get(new).content.decode()
+
+
 def test_a_market_day_is_written_and_the_next_begins_like_it(owner: User, market: MarketDay) -> None:
     client, new = as_user(owner), reverse("costing:market-new")
     form = client.get(new).context["form"]
-    assert form["metres"].value() == "10 km"
+    assert form["distance"].value() == "10 km"
     assert form["minutes"].value() == "7:00"
     typed = {
         "name": NASTY,
@@ -160,3 +177,40 @@ def test_the_pages_ask_no_more_of_the_database_for_more_rows(owner: User, market
     quick_sale(market=market, lines=lines, paid_by="cash", submission=make_submission(on=LATER))
     make_market(on=LATER, cash_channel=make_channel("Ebb, cash"), card_channel=None)
     assert [queries(client, address) for address in addresses] == before
+
+
+@pytest.mark.parametrize(
+    ("locale", "typed", "kept", "unit"),
+    [
+        ("en-GB", "15", 15_000, "mi"),
+        ("en-US", "15.5 miles", 15_500, "mi"),
+        ("en-GB", "24 km", 24_000, "km"),
+        ("de-DE", "24", 24_000, "km"),
+        ("de-DE", "24,5 Meilen", 24_500, "mi"),
+    ],
+)
+def test_a_trip_is_kept_exactly_as_it_was_typed(
+    owner: User, locale: str, typed: str, kept: int, unit: str
+) -> None:
+    Studio.objects.update(locale=locale)
+    client, new = as_user(owner), reverse("costing:market-new")
+    channel, rate = make_channel(), "0,45" if locale == "de-DE" else "0.45"
+    sent = {
+        "name": "Quay",
+        "held_on": "2025-06-20",
+        "cash_channel": channel.pk,
+        "pitch_fee": "0",
+        "distance": typed,
+        "distance_rate": rate,
+        "minutes": "0",
+        "till_float": "0",
+    }
+    assert client.post(new, sent | {"distance": "15 leagues"}).status_code == 422
+    assert client.post(new, sent).status_code == 302
+    made = MarketDay.objects.get()
+    assert (made.distance, made.distance_unit) == (kept, unit)
+    assert made.travel == kept * 450  # 45 pence for each
+    form = client.get(reverse("costing:market-edit", args=[made.pk])).context["form"]
+    assert form["distance"].value().endswith(f" {unit}")
+    assert form.fields["distance_rate"].label.startswith("Rate per mile" if unit == "mi" else "Rate per km")
+    assert client.get(new).context["form"]["distance"].value() == form["distance"].value()

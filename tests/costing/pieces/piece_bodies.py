@@ -15,6 +15,24 @@ def bodies_of_pieces(studio: SmallStudio, day: str) -> dict[str, dict[str, Any]]
         f"pieces/{piece}/price/": {"price": "45.00"},
         f"pieces/{piece}/description/": described,
         "prices/": {"prices": [{"piece": piece, "price": "45.00"}]},
+        "pieces/brought-in/": {
+            "on": day,
+            "pieces": [
+                {
+                    **described,
+                    "surface": studio.loose.surface_id,
+                    "technique": studio.loose.technique_id,
+                    "cost": "14.00",
+                    "labour": "9.00",
+                    "overhead": "1.00",
+                    "price": "45.00",
+                    "is_for_sale": True,
+                    "location": None,
+                    "description": "",
+                    "size_note": "",
+                }
+            ],
+        },
         "pieces/together/": {
             "on": day,
             "pieces": [{"piece": piece, "title": "Neap", "series_number": 2, "price": "45.00"}],

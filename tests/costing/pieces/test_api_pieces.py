@@ -12,14 +12,9 @@ from studio.accounts.models import User
 from tests.costing.stories import LATER, a_piece
 from tests.making import money
 from tests.programs import Program, names_of
-from tests.small_studio import FIGURES, SmallStudio, small_studio
+from tests.small_studio import FIGURES, SmallStudio
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("books_hold")]
-
-
-@pytest.fixture
-def built(db: None) -> SmallStudio:
-    return small_studio()
 
 
 @pytest.fixture

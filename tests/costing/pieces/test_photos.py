@@ -5,14 +5,14 @@ from pathlib import Path
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
-from django.db.models.fields.files import ImageFieldFile
+from django.db.models.fields.files import FieldFile
 from PIL import Image
 from pytest_django import DjangoCaptureOnCommitCallbacks, Settings
 
 from costing.pieces.actions.photos import remove_photo, store_photo
 from costing.pieces.models import Piece
 from studio.errors import PhotoError
-from studio.photos import PHOTO_SIDE, THUMBNAIL_SIDE
+from studio.photos import LISTED_SIDE, PHOTO_SIDE, THUMBNAIL_SIDE, listed_beside
 from tests.costing.stories import a_piece
 from tests.making import make_submission
 from tests.pictures import GPS, RED, encoded, left_red_right_blue, looks_like
@@ -24,11 +24,11 @@ def piece(db: None, settings: Settings, tmp_path: Path) -> Piece:
     return a_piece()
 
 
-def name_of(field: ImageFieldFile) -> str:
+def name_of(field: FieldFile) -> str:
     return field.name or ""
 
 
-def stored(field: ImageFieldFile) -> Image.Image:
+def stored(field: FieldFile) -> Image.Image:
     with field.open("rb") as file:
         return Image.open(BytesIO(file.read()))
 
@@ -98,6 +98,25 @@ def test_names_are_random_and_say_nothing(piece: Piece) -> None:
     assert (folder, len(file), file.removesuffix(".jpg").isalnum()) == ("pieces", 36, True)
     store_photo(piece=piece, upload=encoded(left_red_right_blue()), submission=make_submission())
     assert name_of(piece.photo) != name
+
+
+def test_a_copy_as_small_as_a_price_list_prints_it_comes_and_goes_with_the_photo(
+    piece: Piece, django_capture_on_commit_callbacks: DjangoCaptureOnCommitCallbacks
+) -> None:
+    with django_capture_on_commit_callbacks(execute=True):
+        store_photo(
+            piece=piece, upload=encoded(left_red_right_blue(3200, 1600)), submission=make_submission()
+        )
+    first = listed_beside(piece.thumbnail)
+    with first.open("rb") as file:
+        assert Image.open(BytesIO(file.read())).size == (LISTED_SIDE, LISTED_SIDE // 2)
+    with django_capture_on_commit_callbacks(execute=True):
+        store_photo(piece=piece, upload=encoded(left_red_right_blue()), submission=make_submission())
+    second, storage = listed_beside(piece.thumbnail), piece.thumbnail.storage
+    assert (storage.exists(name_of(first)), storage.exists(name_of(second))) == (False, True)
+    with django_capture_on_commit_callbacks(execute=True):
+        remove_photo(piece=piece, submission=make_submission())
+    assert not storage.exists(name_of(second))
 
 
 def test_the_photo_before_goes_only_once_the_new_one_is_committed(

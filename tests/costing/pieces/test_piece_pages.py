@@ -126,7 +126,7 @@ def test_pours_that_are_no_piece_yet_are_offered(signed: Client) -> None:
     assert second.label in words
     assert words.count("Create a piece") == 2
     assert "Two lamps 1 Jun 2025, 2 pours" in words
-    assert "2 good pours have not been made into pieces yet" in text_of(
+    assert "2 pours have not been made into pieces yet" in text_of(
         signed.get(reverse("costing:pieces"), {"state": "all"})
     )
 

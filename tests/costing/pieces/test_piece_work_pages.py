@@ -9,7 +9,7 @@ from costing.pieces.calculations import State
 from costing.pieces.models import Labour, Piece
 from inventory.alerts.models import Alert
 from inventory.ledger.models import Posting
-from inventory.materials.models import Kind, Material, MeasureChoice
+from inventory.materials.models import Kind, Material, MeasureChoice, SignalWord
 from studio.accounts.models import User
 from studio.preferences.models import Studio
 from tests.costing.pages import KEY, as_user, make_varnish, page_of, text_of, worked
@@ -239,6 +239,23 @@ def test_minutes_above_zero_are_asked_for(signed: Client) -> None:
 def test_the_cautions_stand_where_a_piece_is_finished(signed: Client, words: str) -> None:
     page = text_of(signed.get(page_of(a_piece(state=State.DRY), "piece-finish")))
     assert 0 < page.index(words) < page.index("Save finishing")
+
+
+def test_a_finish_that_was_chosen_says_its_hazards_beside_the_choice(signed: Client) -> None:
+    resin = make_material(
+        name="Harbour resin", kind=Kind.FINISH, signal_word=SignalWord.WARNING, hazards="H317 An allergy."
+    )
+    address = page_of(a_piece(state=State.DRY), "piece-finish")
+    blank = signed.get(address).content.decode()
+    offered = f'<template data-hazards="{resin.pk}">'
+    assert blank.count("Harbour resin: Warning") == 1
+    assert offered in blank
+    chosen = {"used-TOTAL_FORMS": "1", "used-INITIAL_FORMS": "0", "used-0-material": resin.pk}
+    refused = signed.post(address, {"key": KEY, "on": "2025-06-20", **chosen})
+    row = refused.content.decode().split("data-row-hazards", 1)[1].split("</fieldset>")[0]
+    assert refused.status_code == 422
+    assert "Harbour resin: Warning" in row
+    assert "H317 An allergy." in row
 
 
 def test_scraping_says_how_before_the_button(signed: Client) -> None:

@@ -11,7 +11,8 @@ from costing.pieces.actions import pieces
 from costing.pieces.actions.pieces import PieceFacts
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece, PiecePour, PieceStep
-from inventory.sessions.models import Pour
+from inventory.sessions.actions.judging import JudgementFacts, judge_pours
+from inventory.sessions.models import Pour, Stage
 from studio.accounts.models import User
 from studio.errors import MeniscusError
 from studio.preferences.models import Studio
@@ -181,6 +182,20 @@ def test_it_refuses_a_step_before_the_piece_was_made_or_in_the_future(
 ) -> None:
     with pytest.raises(PieceError, match=r"31 May|made on|future"):
         pieces.move_on(piece=a_piece(), to="dry", submission=make_submission(by=owner, on=day, at=at))
+
+
+def test_a_piece_whose_pours_were_judged_dry_is_finished_without_asking(owner: User, at: datetime) -> None:
+    Studio.objects.update(varnish_after_days=10)
+    piece = a_piece(state=State.DRY)
+    submission = make_submission(by=owner, on=june(10), at=at)
+    for stage, is_done in ((Stage.WET, False), (Stage.DRY, True)):
+        judged = [JudgementFacts(part.pour, "good", stage) for part in piece.parts.all()]
+        judge_pours(judgements=judged, submission=make_submission())
+        if is_done:
+            assert pieces.move_on(piece=piece, to="finished", submission=submission).state == "finished"
+        else:
+            with pytest.raises(StillDrying):
+                pieces.move_on(piece=piece, to="finished", submission=submission)
 
 
 def test_finishing_too_early_is_a_caution_not_a_wall(owner: User, at: datetime) -> None:

@@ -182,7 +182,7 @@ def test_a_finished_piece_stays_until_what_was_charged_to_it_is_taken_back(owner
         submission=making.make_submission(by=owner, on=LATER),
     )
     charged = Posting.objects.latest("number")
-    with pytest.raises(PieceError, match=f"Reverse posting {charged.number} first"):
+    with pytest.raises(PieceError, match=f"Reverse ledger no. {charged.number} first"):
         split_piece(piece=piece, submission=making.make_submission())
     making.take_back(charged)
     split_piece(piece=piece, submission=making.make_submission())

@@ -33,7 +33,9 @@ def page(client: Client, name: str, *args: Any) -> Tab:
 
 
 def test_a_channel_is_added_with_what_it_takes(signed: Client) -> None:
-    page(signed, "channel-new").send(name="Gallery", commission="35.5 %", card_rate="1.75", fixed_fee="0.20")
+    page(signed, "channel-new").send(
+        name="Gallery", payment="gallery", commission="35.5 %", card_rate="1.75", fixed_fee="0.20"
+    )
     made = ChannelTerms.objects.get()
     assert (made.channel.name, made.channel.is_active, made.holds_from) == ("Gallery", True, None)
     assert (made.commission, made.card_rate, made.fixed_fee, made.commission_before_tax) == (
@@ -42,7 +44,7 @@ def test_a_channel_is_added_with_what_it_takes(signed: Client) -> None:
 
 
 def test_a_new_channel_takes_nothing_unless_typed(signed: Client) -> None:
-    page(signed, "channel-new").send(name="Stall", commission_before_tax=None)
+    page(signed, "channel-new").send(name="Stall", payment="cash", commission_before_tax=None)
     made = ChannelTerms.objects.get()
     assert (made.commission, made.card_rate, made.fixed_fee, made.commission_before_tax) == (0, 0, 0, False)
 
@@ -75,7 +77,7 @@ def test_saved_as_it_was_opened_a_channel_is_the_same(signed: Client, locale: st
 )
 def test_a_wrong_entry_is_refused_at_its_field(signed: Client, typed: dict[str, str], field: str) -> None:
     SalesChannel.objects.create(name="Stall")
-    sent = page(signed, "channel-new").fields | {"name": "Gallery"} | typed
+    sent = page(signed, "channel-new").fields | {"name": "Gallery", "payment": "gallery"} | typed
     answer: Any = signed.post(reverse("costing:channel-new"), sent)
     assert (answer.status_code, list(answer.context["form"].errors)) == (422, [field])
     assert SalesChannel.objects.count() == 1

@@ -1,5 +1,7 @@
 """Prices channel by channel: floors that really pay after rounded fees, and sizes compared."""
 
+from typing import Any
+
 import pytest
 from hypothesis import given
 from hypothesis import settings as examples
@@ -9,11 +11,13 @@ from costing.papers.queries import price_list_heading
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
 from costing.pricing.calculations import Channel
-from costing.pricing.models import SalesChannel
+from costing.pricing.models import Payment, PriceRules, SalesChannel
 from costing.pricing.queries import NOT_ADVICE, least_price, price_advice, proceeds_of, size_warnings
 from costing.pricing.queries import SizePrice as Sized
 from inventory.sessions.models import Technique
+from studio.accounts.models import User
 from studio.preferences.models import Studio
+from tests.costing.pages import as_user, page_of
 from tests.costing.stories import POURED_ON, a_piece, make_channel, use_rates
 from tests.days import TODAY
 from tests.making import make_delivery, make_material, make_session, make_surface, money, pour_of
@@ -46,6 +50,26 @@ def test_each_active_route_gets_a_floor_and_a_price_with_the_wanted_profit() -> 
     assert (gallery.floor, gallery.wanted, gallery.wanted_whole, gallery.profit) == (
         money("9.16"), money("11.91"), money(12), money("21.50"),
     )  # fmt: skip
+
+
+def test_the_advice_starts_from_the_studios_own_markup_and_takes_another(owner: User) -> None:
+    """Cost 5.50: 7.43 with 35%, which is 7.425 rounded up; 8.25 with half of it; 7.21 with 31%, which is 7.205."""
+    make_channel("Stall")
+    PriceRules(pk=1, markup=350_000).save()
+    piece, page = a_piece(), as_user(owner)
+    shown = {
+        asked: page.get(page_of(piece), {"profit": asked}).context["advice"].channels[0].wanted
+        for asked in ("", "50", "31.0", "much")
+    }
+    assert shown == {"": money("7.43"), "50": money("8.25"), "31.0": money("7.21"), "much": money("7.43")}
+
+
+def test_hours_are_charged_at_the_studios_own_rate_until_another_is_chosen() -> None:
+    assert PriceRules.current().wage == money(15)
+    use_rates(wage="12.00")
+    assert PriceRules.current().wage == money(12)
+    PriceRules(pk=1, wage=money(20)).save()
+    assert PriceRules.current().wage == money(20)
 
 
 def test_the_floor_counts_tax_card_and_fixed_fee() -> None:
@@ -124,3 +148,25 @@ def test_the_caution_is_for_the_studio_and_not_on_what_buyers_read() -> None:
     heading = price_list_heading(studio=Studio.current(), on=POURED_ON)
     assert "not tax or legal advice" in NOT_ADVICE
     assert heading.tax_note == ""
+
+
+@pytest.mark.parametrize(
+    ("payment", "fees", "lacks"),
+    [
+        (Payment.CARD, {}, True),
+        (Payment.GALLERY, {"commission": 0, "fixed_fee": 0}, True),
+        (Payment.CARD, {"card_rate": 20_000}, False),
+        (Payment.ONLINE, {"monthly_fee": 5_000_000}, False),
+        (Payment.CASH, {}, False),
+    ],
+)
+def test_a_lowest_price_says_where_no_fees_were_entered_yet(
+    owner: User, payment: Payment, fees: dict[str, Any], lacks: bool
+) -> None:
+    channel = make_channel("Quay", **fees)
+    SalesChannel.objects.filter(pk=channel.pk).update(payment=payment)
+    piece = a_piece(state=State.FINISHED)
+    page = as_user(owner).get(page_of(piece))
+    [row] = page.context["advice"].channels
+    assert row.terms.lacks_fees is lacks
+    assert (f"/settings/channels/terms/new/?channel={channel.pk}" in page.content.decode()) is lacks

@@ -1,16 +1,21 @@
 """The year end by page, file, paper and program; who sees it, and what is refused."""
 
 import csv
+from datetime import date
 from io import StringIO
 
 import pypdfium2
 import pytest
 from django.urls import reverse
+from django.utils import timezone
 
 from costing.pieces.calculations import State
 from costing.pieces.models import Piece
+from costing.reports.forms import usual_period
 from costing.reports.models import WriteDown
+from costing.reports.queries import Period
 from costing.selling.actions import sell
+from inventory.ledger.models import Posting
 from studio.accounts.models import User
 from tests.costing.pages import as_user, text_of
 from tests.costing.stories import LATER, a_piece, make_channel, use_rates
@@ -56,10 +61,46 @@ def test_without_a_period_it_is_the_last_year_that_is_over_and_a_wrong_one_says_
         ({"first": "2025-06-30", "last": "2025-06-01"}, "Use the first day or a later one."),
         ({"first": "2025-06-30"}, "Enter this day too."),
         ({"first": "2010-01-01", "last": "2025-06-01"}, "at most ten years"),
-        ({"first": "2025-06-01", "last": "2999-01-01"}, "Use today or an earlier day."),
+        ({"first": "2998-06-01", "last": "2999-01-01"}, "Use today or an earlier day."),
+        ({"first": "0001-01-01", "last": "0001-12-31"}, "Use a day from 1970 on."),
     ):
         answer = client.get(YEAR_END, asked)
         assert (answer.status_code, advice in text_of(answer)) == (422, True), asked
+        assert "Net sales" not in text_of(answer)
+
+
+def test_a_period_that_ends_in_the_future_is_shown_up_to_today(owner: User) -> None:
+    answer = as_user(owner).get(YEAR_END, {"first": "2025-06-01", "last": "2999-01-01"})
+    assert answer.status_code == 200
+    assert answer.context["found"].period == Period(date(2025, 6, 1), timezone.localdate())
+    assert "up to today" in text_of(answer)
+
+
+def test_the_usual_period_is_this_year_where_the_books_began_in_it(owner: User) -> None:
+    begun = Posting.objects.order_by("effective_on")[0].effective_on
+    assert usual_period(date(begun.year, 12, 1)) == Period(date(begun.year, 1, 1), date(begun.year, 12, 1))
+    assert usual_period(date(begun.year + 1, 3, 1)) == Period(
+        date(begun.year, 1, 1), date(begun.year, 12, 31)
+    )
+
+
+def test_one_link_asks_for_the_year_so_far(owner: User) -> None:
+    client, today = as_user(owner), timezone.localdate()
+    this_year = client.get(YEAR_END).context["periods"][2]
+    page = client.get(YEAR_END + this_year.href)
+    assert page.context["found"].period == Period(date(today.year, 1, 1), today)
+    assert [link.label for link in page.context["periods"] if link.is_shown] == [this_year.label]
+    assert not page.context["is_cut"]
+
+
+def test_the_first_day_there_is_is_answered_in_words(owner: User) -> None:
+    client = as_user(owner)
+    assert client.get("/earnings/", {"first": "0001-01-01"}).status_code == 200
+    answer = client.get("/api/year-end/", {"first": "0001-01-01", "last": "0001-12-31"})
+    assert (answer.status_code, "Use a day from 1970 on." in answer.content.decode()) in {
+        (400, True),
+        (422, True),
+    }
 
 
 def test_the_file_has_every_line_with_its_part(owner: User) -> None:
@@ -74,7 +115,7 @@ def test_the_paper_carries_the_lines_and_the_seal(owner: User, paper: str) -> No
     answer = as_user(owner).get(reverse("costing:year-end-paper"), PERIOD | {"paper": paper})
     with pypdfium2.PdfDocument(answer.content) as pdf:
         words = " ".join(page.get_textpage().get_text_range() for page in pdf)
-    assert all(text in words for text in ("Year end", "Gross profit", "£24.50", "Seal of that posting"))
+    assert all(text in words for text in ("Year end", "Gross profit", "£24.50", "Check figure"))
     refused = as_user(owner).get(reverse("costing:year-end-paper"), PERIOD | {"paper": "A9"})
     assert refused.status_code == 302
 

@@ -8,11 +8,10 @@ import logging
 import sqlite3
 import sys
 from dataclasses import dataclass
-from http import HTTPStatus
 
 from django.db import DatabaseError, InternalError, OperationalError
 from django.db.utils import InterfaceError
-from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.http import HttpRequest, HttpResponse
 from django.http.request import UnreadablePostError
 from django.middleware.csrf import get_token
 from django.template.loader import render_to_string
@@ -69,13 +68,17 @@ def reason(problem: BaseException | None) -> Reason | None:
 
 
 def page_for(request: HttpRequest) -> HttpResponse:
-    """The answer to a request that ended in an error nobody caught. Django calls it while handling that error."""
+    """The page for a request that ended in an error nobody caught. Django calls it while handling that error."""
     problem = sys.exc_info()[1]
     outage = reason(problem)
     if outage is None:
         return server_error(request)
     note(problem)
-    answer = _in_json(request, outage) if request.path.startswith("/api/") else _in_html(request, outage)
+    return not_kept(_in_html(request, outage))
+
+
+def not_kept(answer: HttpResponse) -> HttpResponse:
+    """An answer that nothing keeps, with when to ask again."""
     answer.headers["Cache-Control"] = "private, no-store"
     answer.headers["Retry-After"] = str(TRY_AGAIN_AFTER)
     return answer
@@ -134,16 +137,6 @@ def _away() -> Reason:
     detail = _("The database does not respond, or its file cannot be read.")
     outcome = _("Your entries were saved completely or not at all, never in part.")
     return Reason(AWAY, _("Database unavailable"), detail, outcome)
-
-
-def _in_json(request: HttpRequest, outage: Reason) -> HttpResponse:
-    document = {
-        "type": "about:blank",
-        "title": HTTPStatus(outage.status).phrase,
-        "status": outage.status,
-        "detail": in_words(outage, sent=request.method == "POST"),
-    }
-    return JsonResponse(document, status=outage.status, content_type="application/problem+json")
 
 
 def _in_html(request: HttpRequest, outage: Reason) -> HttpResponse:

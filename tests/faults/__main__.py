@@ -3,8 +3,9 @@
 On SQLite always; on PostgreSQL too where DATABASE_URL names a server on which databases may be made; and, where
 PostgreSQL's programs are installed, on a server of its own that is stopped as a power cut would stop it. Everything is
 drawn from a seed. It takes some hours, makes all that it needs and removes it again.
-`--only "backups"` tells the stories with that word in their names. Exit status: 0 nothing was lost or broken, 1 a story
-broke, and its error says where.
+`--only "backups"` tells the stories with that word in their names. What each came to is kept in a file as it is told,
+so that runs add up; `--write FILE.md` puts the table of all that is kept there into a document, in the place of the one
+that it has. Exit status: 0 nothing was lost or broken, 1 a story broke, and its error says where.
 """
 
 import argparse
@@ -13,95 +14,114 @@ import sys
 import tempfile
 import time
 import traceback
-from collections.abc import Iterable, Iterator
+from collections import Counter
+from collections.abc import Iterable, Mapping
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import asdict
+from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
 
-from tests.faults import crashes, out_of_reach
-from tests.faults.jobs import Tally
-from tests.faults.private_cluster import PrivateCluster, private_cluster
+from django.conf import settings
+
+from tests.faults.private_cluster import Pair, PrivateCluster, private_cluster, private_pair
 from tests.faults.real_databases import Maker, maker
-from tests.faults.rounds import SIZES, Story, histories, sqlite_stories, stories
-from tests.inventory.edits import Edits
+from tests.faults.results import Result, figures_of, in_words, keep, kept, table
+from tests.faults.rounds import histories, sqlite_stories, stopped, stories, taken_over
+from tests.faults.stories import SIZES, Story
 
-WIDTH = 47
+WIDTH = 72
+SQLITE, POSTGRESQL = "sqlite", "postgresql"
+BEGIN, END = "<!-- figures -->\n", "<!-- /figures -->\n"
 
 
 class Teller:
-    """Tells stories, each on a fresh database, prints their figures, and remembers whether one broke."""
+    """Tells stories, each on a fresh database, prints and keeps their figures, and remembers whether one broke."""
 
-    def __init__(self, only: str) -> None:
-        self.only = only.casefold()
+    def __init__(self, asked: argparse.Namespace) -> None:
+        self.asked = asked
         self.broken = 0
 
+    def wants(self, story: Story) -> bool:
+        return self.asked.only.casefold() in story.name.casefold()
+
+    def wants_any(self, told: Iterable[Story]) -> bool:
+        return any(map(self.wants, told))
+
     def tell(self, where: str, databases: Maker, told: Iterable[Story], *, at_once: int = 1) -> None:
-        wanted = [story for story in told if self.only in story.name.casefold()]
         with ThreadPoolExecutor(at_once) as pool:
-            for _done in pool.map(lambda story: self._one(where, databases, story), wanted):
+            for _done in pool.map(lambda story: self._one(where, databases, story), filter(self.wants, told)):
                 pass
 
     def _one(self, where: str, databases: Maker, story: Story) -> None:
-        started = time.monotonic()
+        started, figures, error = time.monotonic(), {}, ""
         try:
             with databases.fresh() as database:
-                outcome = in_words(story.tell(database))
+                figures = figures_of(story.tell(database))
         except Exception:
             self.broken += 1
-            outcome = f"BROKEN\n{traceback.format_exc()}"
+            error = traceback.format_exc()
         seconds = time.monotonic() - started
+        outcome = f"BROKEN\n{error}" if error else in_words(figures)
         print(f"{where:<11}{story.name:<{WIDTH}}{outcome}  ({seconds:.0f} s)", flush=True)
-
-
-def in_words(outcome: Any) -> str:
-    if isinstance(outcome, Tally):
-        return (
-            f"{outcome.posted} posted, {outcome.refused} refused, {len(outcome.errors)} errors, "
-            f"worst wait {outcome.worst_wait:.2f} s"
+        told = (story.fault, story.part, story.count, story.unit, story.goal)
+        keep(
+            self.asked.results,
+            Result(where, *told, str(datetime.now(UTC).date()), round(seconds, 1), figures, error),
         )
-    if isinstance(outcome, Edits):
-        return (
-            f"{outcome.found} found, {outcome.refused} refused by the database, {len(outcome.missed)} missed"
-        )
-    if isinstance(outcome, list):
-        return (
-            f"{len(outcome)} failures: {', '.join(sorted({str(each).splitlines()[0] for each in outcome}))}"
-        )
-    figures = {
-        name: sum(each.values()) if isinstance(each, dict) else each for name, each in asdict(outcome).items()
-    }
-    return ", ".join(f"{value} {name.replace('_', ' ')}" for name, value in figures.items())
 
 
-def stopped(cluster: PrivateCluster, asked: argparse.Namespace) -> Iterator[Story]:
-    """What a server that is stopped does to writers: with care and, to show that a loss would be seen, without."""
-    yield Story(
-        f"server stopped × {asked.stops}",
-        lambda on: crashes.stop_the_server(cluster, on, stops=asked.stops, writers=4, seed=asked.seed),
-    )
-    yield Story(
-        f"server stopped × {max(1, asked.stops // 4)}, careless",
-        lambda on: crashes.stop_the_server(
-            cluster, on, stops=max(1, asked.stops // 4), writers=4, seed=asked.seed, careful=False
-        ),
-    )
-    yield Story(
-        f"server stopped under a web server × {asked.outages}",
-        lambda on: out_of_reach.server_goes_away(cluster, on, rounds=asked.outages),
-    )
+def tell_all(teller: Teller) -> None:
+    asked = teller.asked
+    places = [(SQLITE, "")] if asked.on in ("", SQLITE) else []
+    server = os.environ.get("DATABASE_URL", "")
+    if server.startswith("postgres") and asked.on in ("", POSTGRESQL):
+        places.append((POSTGRESQL, server))
+    for where, url in places:
+        with tempfile.TemporaryDirectory() as folder, maker(Path(folder), url) as databases:
+            teller.tell(where, databases, stories(asked))
+            if not url:
+                teller.tell(where, databases, sqlite_stories(asked))
+            teller.tell(where, databases, histories(asked), at_once=asked.at_once)
+    if asked.stops and asked.on in ("", POSTGRESQL):
+        stop_servers(teller)
 
 
-def stop_servers(teller: Teller, asked: argparse.Namespace) -> None:
+def stop_servers(teller: Teller) -> None:
     with private_cluster() as cluster:
         if cluster is None:
             print("PostgreSQL's programs are not installed here: no server to stop.")
             return
         with tempfile.TemporaryDirectory() as folder, maker(Path(folder), cluster.url) as databases:
-            teller.tell("postgresql", databases, stopped(cluster, asked))
+            teller.tell(POSTGRESQL, databases, stopped(teller.asked, cluster))
+    if not teller.wants_any(taken_over(teller.asked, Pair(cluster, cluster))):
+        return
+    with private_pair() as pair:
+        assert pair is not None
+        with tempfile.TemporaryDirectory() as folder, maker(Path(folder), pair.url) as databases:
+            teller.tell(POSTGRESQL, databases, taken_over(teller.asked, pair))
 
 
-def main() -> int:
+def full_sizes(parser: argparse.ArgumentParser) -> Mapping[str, int]:
+    """How much of each story is its full size, in the order in which they are told."""
+    never = PrivateCluster(Path(), Path())  # is not started, and nothing is told on it
+    asked, full = parser.parse_args([]), Counter[str]()
+    both = Pair(never, never)
+    of_servers = (stopped(asked, never), taken_over(asked, both))
+    for told in (stories(asked), sqlite_stories(asked), histories(asked), *of_servers):
+        of_these = Counter[str]()
+        for story in told:
+            of_these[story.fault] += story.count
+        full |= of_these  # some are told in a way of its own on each database
+    return full
+
+
+def write_into(document: Path, figures: str) -> None:
+    """Put the table between its two marks, in the place of the one that stands there."""
+    before, rest = document.read_text(encoding="utf-8").split(BEGIN)
+    after = rest.split(END)[1]
+    document.write_text(f"{before}{BEGIN}\n{figures}\n{END}{after}", encoding="utf-8")
+
+
+def options() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="python -m tests.faults",
         description=__doc__,
@@ -111,19 +131,26 @@ def main() -> int:
         parser.add_argument(f"--{name}", type=int, default=default, help=f"{what} (default: {default})")
     parser.add_argument("--seed", type=int, default=1, help="what all of it is drawn from")
     parser.add_argument("--only", default="", help="tell only the stories whose name holds these words")
+    parser.add_argument(
+        "--on", choices=("", SQLITE, POSTGRESQL), default="", help="tell on this database only"
+    )
+    cores = os.cpu_count() or 1
+    parser.add_argument("--at-once", type=int, default=cores, help="random histories told at once")
+    parser.add_argument(
+        "--results", type=Path, default=settings.DATA_DIR / "faults.jsonl", help="where figures are kept"
+    )
+    parser.add_argument("--write", type=Path, help="the document whose table is written anew")
+    return parser
+
+
+def main() -> int:
+    parser = options()
     asked = parser.parse_args()
-    teller = Teller(asked.only)
-    places = [("sqlite", "")]
-    if (server := os.environ.get("DATABASE_URL", "")).startswith("postgres"):
-        places.append(("postgresql", server))
-    for where, url in places:
-        with tempfile.TemporaryDirectory() as folder, maker(Path(folder), url) as databases:
-            teller.tell(where, databases, stories(asked))
-            if not url:
-                teller.tell(where, databases, sqlite_stories(asked))
-            teller.tell(where, databases, histories(asked), at_once=os.cpu_count() or 1)
-    if asked.stops:
-        stop_servers(teller, asked)
+    asked.results.parent.mkdir(parents=True, exist_ok=True)
+    teller = Teller(asked)
+    tell_all(teller)
+    if asked.write:
+        write_into(asked.write, table(kept(asked.results), full_sizes(parser)))
     print(f"{teller.broken} stories broke." if teller.broken else "Nothing was lost, halved or broken.")
     return 1 if teller.broken else 0
 

@@ -19,7 +19,7 @@ from inventory.recipes.actions.batches import make_mix
 from inventory.recipes.actions.mixes import Ingredient, MixFacts
 from inventory.recipes.models import RecipeVersion
 from inventory.stock.actions.lots import write_off
-from inventory.stock.queries import use_by_month
+from inventory.stock.through_time import use_by_month
 from studio.accounts.models import User
 from studio.submission import Submission
 from tests import making

@@ -134,6 +134,13 @@ def a_second_writer(*, say: Say, meet: Meet) -> str:
     return "let in"
 
 
+def post(*, scene: Scene, name: str, count: int, say: Say, meet: Meet) -> None:
+    """Post so many sessions, one after the other."""
+    owner, facts = scene.of(User, scene.owner), session_facts(scene)
+    for turn in range(count):
+        log_session(facts=facts, submission=make_submission(by=owner, key=f"{name}-{turn}"))
+
+
 def post_with_marks(*, count: int, say: Say, meet: Meet) -> None:
     """Post so many sessions, asking for the parent's process number before each: a mark to be seen in a trace."""
     scene = stock_shelf(paint_in_lots=[PLENTY], say=say, meet=meet)

@@ -6,6 +6,7 @@ import time
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from http import HTTPStatus
+from itertools import count
 from urllib.parse import urlencode
 
 from tests.days import TODAY
@@ -27,15 +28,24 @@ def double_clicks(database: RealDatabase, *, keys: int, racers: int) -> Tally:
     """
     scene: Scene = database.do(jobs.stock_shelf, paint_in_lots=[jobs.PLENTY])
     door: Door = database.do(page_jobs.open_the_door, scene=scene)
-    names = [f"{number:032x}" for number in range(keys)]
     with web_server(database, threads=8) as (_server, port):
+        return clicked(database, scene, door, ports=[port], keys=keys, racers=racers)
+
+
+def clicked(
+    database: RealDatabase, scene: Scene, door: Door, *, ports: Sequence[int], keys: int, racers: int
+) -> Tally:
+    """Race on the servers at these ports, every sending to the next of them, and look the books through."""
+    names, turns = [f"{number:032x}" for number in range(keys)], count()
+    for port in ports:
         warm_up(port)
 
-        def send(key: str, amount: int) -> Answer:
-            return _write_off(port, scene, door, key, amount, api=int(key, 16) % 2 == 0)
+    def send(key: str, amount: int) -> Answer:
+        port = ports[next(turns) % len(ports)]
+        return _write_off(port, scene, door, key, amount, api=int(key, 16) % 2 == 0)
 
-        tally = _race(send, names, racers)
-        changed = [send(key, 8) for key in names]
+    tally = _race(send, names, racers)
+    changed = [send(key, 8) for key in names]
     assert [answer.status for answer in changed] == [HTTPStatus.UNPROCESSABLE_ENTITY] * keys
     assert all("already sent with other contents" in answer.text for answer in changed)
     assert (tally.errors, tally.posted) == ([], keys * racers)

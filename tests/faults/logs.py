@@ -63,7 +63,7 @@ def broken(request: HttpRequest) -> HttpResponse:
 
 
 urlpatterns = [path("broken/", broken), path("", include("studio.urls"))]
-handler500 = "studio.operations.outages.page_for"
+handler500 = "studio.api.plain_problems.failed"
 
 
 def live(owner: str) -> None:

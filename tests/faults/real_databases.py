@@ -170,8 +170,8 @@ class Maker:
 
     @contextmanager
     def fresh(self) -> Iterator[RealDatabase]:
-        name = f"{self.pattern.url}_{next(numbers)}"
-        made = RealDatabase(name)
+        address, mark, options = self.pattern.url.partition("?")
+        made = RealDatabase(f"{address}_{next(numbers)}{mark}{options}")
         if made.is_sqlite:
             shutil.copy(self.pattern.file, made.file)
             yield made

@@ -1,169 +1,209 @@
-"""The full rounds: every story of a broken world, how large it is by default, and on which databases it can be told."""
+"""The full rounds: every story of a broken world, and on which databases it can be told."""
 
 import argparse
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
-from typing import Any
+from collections.abc import Iterator
 
 from tests.faults import (
     backups_under_load,
     clocks,
-    contention,
     crashes,
-    double_clicks,
     imports,
     large_logs,
+    leftover_logs,
     logs,
     mailing,
     out_of_reach,
-    page_edits,
+    standbys,
     swaps,
     tampering,
-    three_tills,
     through_http,
+    traced,
     wrong_logic,
 )
-from tests.faults.real_databases import RealDatabase
+from tests.faults.crowds import many_at_once
+from tests.faults.private_cluster import Pair, PrivateCluster
+from tests.faults.stories import EACH_FLUSHED, FLUSHES, NOTHING_LOST, Story
 
 # A fresh ledger now and then, since every round looks all of it through.
 ROUNDS_A_LEDGER, BACKUPS_A_LEDGER = 20, 10
-CLIENTS = WRITERS = 8
-
-# What can be asked for: name, how much by default, what it is.
-SIZES = (
-    ("requests", 200, "requests that each of 8 writers makes"),
-    ("racers", 50, "senders of the same form at once"),
-    ("rounds", 200, "times that writers and web workers are killed"),
-    ("stops", 20, "times that a private server is stopped"),
-    ("failures", 20, "times that the disk is full"),
-    ("outages", 10, "times that the database goes away"),
-    ("seeds", 20, "random histories"),
-    ("operations", 10_000, "operations in each random history"),
-    ("edits", 5, "rows in which each column of the ledger is edited"),
-    ("file-edits", 100, "bits turned over in copies of an SQLite file"),
-    ("backups", 50, "backups made under load and restored"),
-    ("clock-turns", 1_000, "postings by clocks that are wrong"),
-    ("mail-kills", 100, "times that the mailing of alerts is killed"),
-    ("imports", 50, "times that an import dies"),
-)
-
-
-@dataclass(frozen=True)
-class Story:
-    """One story at its full size: what it is called in the printed table, and how it is told on a database."""
-
-    name: str
-    tell: Callable[[RealDatabase], Any]
+CLIENTS = 8
 
 
 def stories(asked: argparse.Namespace) -> Iterator[Story]:
     """Every story that can be told on either database."""
-    yield from _many_at_once(asked)
+    yield from many_at_once(asked)
     yield from _killed(asked)
     yield from _out_of_reach(asked)
     yield from _tampered(asked)
     yield from _kept(asked)
-    seed = asked.seed
+    yield from _clocks(asked)
+    yield from _mail(asked)
     yield Story(
-        f"{asked.clock_turns} postings by wrong clocks",
-        lambda on: clocks.wrong_clocks(on, count=asked.clock_turns, seed=seed),
+        "an import dies midway",
+        asked.imports,
+        "deaths, and as many files with a bad row",
+        "all of a file or nothing, and once",
+        lambda on: imports.imports_that_die(on, deaths=asked.imports, seed=asked.seed),
     )
-    yield Story("6 zones, 2 changes of the clock in each", lambda on: clocks.round_the_clock(on, step=15))
-    yield Story("mail servers that fail, in 7 ways", lambda on: mailing.servers_that_fail(on, rounds=3))
-    yield Story(
-        f"mailing killed × {asked.mail_kills}",
-        lambda on: mailing.kill_while_mailing(on, kills=asked.mail_kills, seed=seed),
-    )
-    yield Story("mailing by 4 runs at once × 20", lambda on: mailing.mailing_at_once(on, rounds=20, runs=4))
-    yield Story(
-        f"imports that die × {asked.imports}",
-        lambda on: imports.imports_that_die(on, deaths=asked.imports, seed=seed),
-    )
-    yield Story("logs in JSON", logs.json_logs)
+    yield Story("a bad day logged as JSON", 1, "day", "one object a line, 0 secrets", logs.json_logs)
 
 
 def sqlite_stories(asked: argparse.Namespace) -> Iterator[Story]:
     """What can be arranged for SQLite's own files."""
     yield Story(
-        f"files may not grow × {asked.failures}",
+        "files may not grow any further",
+        asked.failures,
+        "failures",
+        NOTHING_LOST,
         lambda on: crashes.stop_writing_files(on, failures=asked.failures, seed=asked.seed),
     )
     yield Story(
-        f"bits turned over in files × {asked.file_edits}",
+        "a bit turned over in the file",
+        asked.file_edits,
+        "bits",
+        "all found",
         lambda on: tampering.edited_files(on, count=asked.file_edits, seed=asked.seed),
     )
-    yield Story("write-ahead log past 256 MB", large_logs.log_that_grows)
+    yield Story(
+        "a write-ahead log past 256 MB",
+        1,
+        "log",
+        "the owner is told, and it shrinks again",
+        large_logs.log_that_grows,
+    )
+    yield Story(
+        "a restore beside the log of other books",
+        asked.leftovers,
+        "restores, a writer killed before each",
+        "0 wrong",
+        lambda on: leftover_logs.logs_left_behind(on, rounds=asked.leftovers),
+    )
+    if traced.strace:
+        yield Story(
+            FLUSHES,
+            asked.commits,
+            "commits",
+            EACH_FLUSHED,
+            lambda on: traced.flushed_commits(on, count=asked.commits),
+        )
 
 
 def histories(asked: argparse.Namespace) -> Iterator[Story]:
     """Random histories against plain books; each stands alone, so some can be told at once."""
     for seed in range(asked.seed, asked.seed + asked.seeds):
         yield Story(
-            f"{asked.operations} random operations, seed {seed}",
+            "wrong logic anywhere",
+            1,
+            f"histories of {asked.operations:,} random operations",
+            "0 disagreements with plain books",
             lambda on, seed=seed: wrong_logic.random_history(  # type: ignore[misc]
                 on, seed=seed, operations=asked.operations
             ),
+            part=f"seed {seed}",
         )
 
 
-def _many_at_once(asked: argparse.Namespace) -> Iterator[Story]:
+def stopped(asked: argparse.Namespace, cluster: PrivateCluster) -> Iterator[Story]:
+    """What a server that is stopped does to writers: with care and, to show that a loss would be seen, without."""
     yield Story(
-        f"8 writers × {asked.requests} requests on the same lots",
-        lambda on: contention.many_writers(on, writers=WRITERS, requests=asked.requests),
+        "PostgreSQL stopped as by a power cut",
+        asked.stops,
+        "stops under 4 writers",
+        NOTHING_LOST,
+        lambda on: crashes.stop_the_server(cluster, on, stops=asked.stops, writers=4, seed=asked.seed),
+    )
+    careless = max(1, asked.stops // 4)
+    yield Story(
+        "the same without care (synchronous_commit off)",
+        careless,
+        "stops under 4 writers",
+        "some lost: the count can tell. The service refuses to start so",
+        lambda on: crashes.stop_the_server(
+            cluster, on, stops=careless, writers=4, seed=asked.seed, careful=False
+        ),
     )
     yield Story(
-        "800 takes against 300", lambda on: contention.never_oversold(on, takers=8, takes=100, held=300)
+        "PostgreSQL stopped under a web server",
+        asked.outages,
+        "stops",
+        "503 in words, entries kept, on without a restart",
+        lambda on: out_of_reach.server_goes_away(cluster, on, rounds=asked.outages),
     )
     yield Story(
-        f"20 keys × {asked.racers} senders at once",
-        lambda on: contention.double_sends(on, keys=20, racers=asked.racers),
+        FLUSHES,
+        asked.commits,
+        "commits",
+        EACH_FLUSHED,
+        lambda on: traced.server_flushes(cluster, on, count=asked.commits),
     )
+
+
+def taken_over(asked: argparse.Namespace, pair: Pair) -> Iterator[Story]:
+    """What becomes of the books when PostgreSQL's machine is gone and its standby takes over."""
     yield Story(
-        f"20 keys × {asked.racers} senders at once, by HTTP",
-        lambda on: double_clicks.double_clicks(on, keys=20, racers=asked.racers),
+        "a standby takes over from PostgreSQL",
+        asked.take_overs,
+        "primaries stopped at once or killed, under 4 writers",
+        f"{NOTHING_LOST}, the web server goes on without a restart",
+        lambda on: standbys.standby_takes_over(pair, on, rounds=asked.take_overs, writers=4, seed=asked.seed),
     )
-    yield Story(
-        "200 postings reversed by two at once", lambda on: contention.raced_reversals(on, postings=200)
-    )
-    yield Story("100 pieces sold by two at once", lambda on: contention.raced_sales(on, pieces=100))
-    yield Story("50 pieces sold in three ways at once", lambda on: three_tills.three_tills(on, pieces=50))
-    yield Story("8 pages saved by two at once × 25", lambda on: page_edits.raced_edits(on, rounds=25))
 
 
 def _killed(asked: argparse.Namespace) -> Iterator[Story]:
     yield Story(
-        f"kill -9 of web workers × {asked.rounds}",
+        "web workers killed (kill -9)",
+        asked.rounds,
+        "kills under 8 programs",
+        NOTHING_LOST,
         lambda on: through_http.kill_web_workers(on, kills=asked.rounds, clients=CLIENTS, seed=asked.seed),
     )
     for first in range(0, asked.rounds, ROUNDS_A_LEDGER):
         rounds = min(ROUNDS_A_LEDGER, asked.rounds - first)
         yield Story(
-            f"kill -9 of two writers, {first + 1} to {first + rounds}",
+            "two writers killed (kill -9)",
+            rounds,
+            "rounds, two kills in each",
+            NOTHING_LOST,
             lambda on, rounds=rounds, seed=asked.seed + first: crashes.kill_writers(  # type: ignore[misc]
                 on, rounds=rounds, writers=2, seed=seed
             ),
+            part=f"{first + 1} to {first + rounds}",
         )
 
 
 def _out_of_reach(asked: argparse.Namespace) -> Iterator[Story]:
     yield Story(
-        f"database full × {asked.failures}",
+        "the disk full",
+        asked.failures,
+        "failures",
+        NOTHING_LOST,
         lambda on: crashes.fill_the_disk(on, failures=asked.failures, seed=asked.seed),
     )
     yield Story(
-        f"database full, by forms × {asked.failures}",
+        "the disk full, by forms",
+        asked.failures,
+        "failures",
+        "507 in words, entries kept, posted once",
         lambda on: out_of_reach.forms_on_a_full_disk(on, failures=asked.failures, seed=asked.seed),
     )
     yield Story(
-        f"database goes away × {asked.outages}",
+        "the database goes away",
+        asked.outages,
+        "outages",
+        "503 in words, entries kept, on without a restart",
         lambda on: out_of_reach.database_goes_away(on, rounds=asked.outages),
     )
 
 
 def _tampered(asked: argparse.Namespace) -> Iterator[Story]:
-    yield Story("every way round Python", tampering.every_way_round)
     yield Story(
-        f"each column edited in {asked.edits} rows",
+        "ways round Python", 1, "run of every way", "at least 12 routes, 0 succeed", tampering.every_way_round
+    )
+    yield Story(
+        "each column of the ledger edited",
+        asked.edits,
+        "rows, and each rule dropped",
+        "all found or refused",
         lambda on: tampering.direct_edits(on, rows=asked.edits, seed=asked.seed),
     )
 
@@ -172,9 +212,60 @@ def _kept(asked: argparse.Namespace) -> Iterator[Story]:
     for first in range(0, asked.backups, BACKUPS_A_LEDGER):
         rounds = min(BACKUPS_A_LEDGER, asked.backups - first)
         yield Story(
-            f"backups under load, {first + 1} to {first + rounds}",
+            "backups while people work",
+            rounds,
+            "backups, each restored",
+            "all restored as the books were at one moment, photos too",
             lambda on, rounds=rounds, seed=asked.seed + first: backups_under_load.back_up_under_load(  # type: ignore[misc]
                 on, rounds=rounds, writers=2, seed=seed
             ),
+            part=f"{first + 1} to {first + rounds}",
         )
-    yield Story("restore killed at every step of its swap", swaps.swaps_that_die)
+    yield Story(
+        "a restore killed at each step of its swap",
+        1,
+        "run of every step",
+        "old books or new ones, never a mixture",
+        swaps.swaps_that_die,
+    )
+
+
+def _clocks(asked: argparse.Namespace) -> Iterator[Story]:
+    yield Story(
+        "clocks 2 hours back, a day ahead, in 1970",
+        asked.clock_turns,
+        "postings",
+        "order and recorded time stand, 1970 refused",
+        lambda on: clocks.wrong_clocks(on, count=asked.clock_turns, seed=asked.seed),
+    )
+    yield Story(
+        "days on which clocks change",
+        12,
+        "days in 6 zones",
+        "days sum to months",
+        lambda on: clocks.round_the_clock(on, step=15),
+    )
+
+
+def _mail(asked: argparse.Namespace) -> Iterator[Story]:
+    yield Story(
+        "mail servers that fail",
+        3,
+        "rounds of 7 ways",
+        "0 alerts lost",
+        lambda on: mailing.servers_that_fail(on, rounds=3),
+    )
+    yield Story(
+        "mailing killed (kill -9)",
+        asked.mail_kills,
+        "kills",
+        "0 alerts lost, repeats under the same Message-ID",
+        lambda on: mailing.kill_while_mailing(on, kills=asked.mail_kills, seed=asked.seed),
+    )
+    yield Story(
+        "4 runs of the mailing at once",
+        20,
+        "rounds",
+        "0 alerts lost, 0 sent twice",
+        lambda on: mailing.mailing_at_once(on, rounds=20, runs=4),
+    )

@@ -1,6 +1,6 @@
 """Many writers at once. Small rounds; `python -m tests.faults` runs the full ones and reports the worst wait."""
 
-from tests.faults import contention, double_clicks, raced_keys, three_tills
+from tests.faults import contention, double_clicks, raced_codes, raced_keys, three_tills, two_hosts
 from tests.faults.real_databases import RealDatabase
 
 
@@ -45,3 +45,13 @@ def test_a_key_that_is_sent_by_many_at_once_answers_201_once_and_200_to_everybod
     real_database: RealDatabase,
 ) -> None:
     raced_keys.raced_keys(real_database, keys=6, racers=6)
+
+
+def test_of_ten_browsers_that_race_one_sign_in_code_one_is_let_in_and_nobody_waits_in_a_circle(
+    real_database: RealDatabase,
+) -> None:
+    raced_codes.raced_codes(real_database, rounds=3)
+
+
+def test_two_web_servers_on_one_database_answer_as_one(real_database: RealDatabase) -> None:
+    two_hosts.two_hosts(real_database, keys=4, racers=6, photos=2)

@@ -3,9 +3,11 @@
 from pathlib import Path
 
 import pytest
+from django.db import connection
 
-from tests.faults import crashes, disk_jobs, imports, through_http, traced
-from tests.faults.real_databases import RealDatabase
+from tests.faults import crashes, disk_jobs, imports, leftover_logs, standbys, through_http, traced
+from tests.faults.private_cluster import private_pair
+from tests.faults.real_databases import RealDatabase, maker
 
 
 def test_it_keeps_every_acknowledged_posting_whole_when_the_writers_are_killed(
@@ -65,11 +67,28 @@ def test_a_transaction_keeps_other_writers_out_from_its_first_read_on(real_datab
 
 
 @pytest.mark.skipif(traced.strace is None, reason="Counting flushes needs strace.")
-def test_each_commit_is_flushed_to_disk(real_database: RealDatabase, tmp_path: Path) -> None:
-    """The second figure shows that the count can tell: with synchronous=NORMAL a commit is not flushed."""
+def test_each_commit_is_flushed_to_disk(real_database: RealDatabase) -> None:
+    """Beside it, as many commits with synchronous=NORMAL, which are not flushed, show that the count can tell."""
     if not real_database.is_sqlite:
         pytest.skip("On PostgreSQL it is the server that flushes.")
-    full, normal = traced.flushes_per_commit(real_database, count=10, trace=tmp_path / "trace")
-    assert len(full) == len(normal) == 10
-    assert min(full) >= 1
-    assert sum(normal) < 10
+    assert traced.flushed_commits(real_database, count=10).commits == 10
+
+
+def test_a_restore_is_not_ruined_by_a_log_that_lies_beside_the_file(real_database: RealDatabase) -> None:
+    """Beside it, merely copying the file shows that the log would have ruined it."""
+    if not real_database.is_sqlite:
+        pytest.skip("PostgreSQL keeps its log inside its server.")
+    found = leftover_logs.logs_left_behind(real_database, rounds=2)
+    assert (found.restored, found.wrong, found.wrong_if_merely_copied) == (2, 0, 2)
+
+
+@pytest.mark.skipif(connection.vendor == "sqlite", reason="SQLite has no standby.")
+def test_a_standby_that_takes_over_has_everything_acknowledged_and_the_service_goes_on(
+    tmp_path: Path,
+) -> None:
+    with private_pair() as pair:
+        if pair is None:
+            pytest.skip("PostgreSQL's own programs are not installed.")
+        with maker(tmp_path, pair.url) as databases, databases.fresh() as database:
+            found = standbys.standby_takes_over(pair, database, rounds=1, writers=2, seed=1)
+    assert found.acknowledged >= 3

@@ -25,15 +25,15 @@ class Answer(NamedTuple):
 
 @contextmanager
 def web_server(
-    database: RealDatabase, *, threads: int = 2, log: int = subprocess.DEVNULL
+    database: RealDatabase, *, threads: int = 2, log: int = subprocess.DEVNULL, **more: str
 ) -> Iterator[tuple[int, int]]:
-    """A web server with two workers on the database: its process number, and its port."""
+    """A web server with two workers on the database: its process number and port. `more` is for its environment."""
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port: int = free.getsockname()[1]
     words = ["--bind", f"127.0.0.1:{port}", "--workers", "2", "--threads", str(threads)]
     command = [sys.executable, "-m", "gunicorn", "studio.wsgi", "--no-control-socket", *words]
-    environment = {**os.environ, "DATABASE_URL": database.url}
+    environment = {**os.environ, "DATABASE_URL": database.url, **more}
     with subprocess.Popen(
         [*command, "--log-level", "critical"], env=environment, cwd=settings.BASE_DIR, stderr=log
     ) as process:
@@ -44,7 +44,9 @@ def web_server(
             process.terminate()
 
 
-def ask(port: int, path: str, body: str | None = None, headers: Mapping[str, str] | None = None) -> Answer:
+def ask(
+    port: int, path: str, body: str | bytes | None = None, headers: Mapping[str, str] | None = None
+) -> Answer:
     """Ask the server once: a POST where there is a body, else a GET."""
     connection = http.client.HTTPConnection("127.0.0.1", port, timeout=PATIENCE)
     try:

@@ -5,9 +5,6 @@ Triggers elsewhere that mention the table can even make the rename fail. The led
 they are set aside and put back.
 """
 
-import random
-import sqlite3
-import time
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any, TypeVar
@@ -19,13 +16,10 @@ from django.db.backends.utils import debug_transaction
 from django.db.models import Model
 
 from studio.operations import database_guard as serving
+from studio.operations.sqlite_engine.turns import WAITING, in_turn, is_locked, with_patience
 from studio.values.folding import SQLITE_FUNCTION, fold
 
 Result = TypeVar("Result")
-LOOKS_AGAIN_AFTER = (
-    0.003,
-    0.006,
-)  # seconds, drawn between these so that waiting writers do not march in step
 
 
 def _folded(text: str | None) -> str | None:
@@ -53,7 +47,7 @@ class DatabaseWrapper(SQLiteDatabaseWrapper):
     the lock may need that mutex, because the garbage collector hands it a forgotten cursor of the first to close, and
     both would stand still until the patience of the first is at its end. So SQLite is told not to wait, and the waiting
     is done here. SQLite's own would also sleep longer each time, so that whoever has waited longest looks least often
-    and may starve; here everybody who waits looks equally often.
+    and may starve.
     """
 
     SchemaEditorClass = DatabaseSchemaEditor
@@ -89,11 +83,17 @@ class DatabaseWrapper(SQLiteDatabaseWrapper):
         """
         begin = f"BEGIN {self.transaction_mode or ''}"  # type: ignore[attr-defined]
         with debug_transaction(self, begin), self.wrap_database_errors:
-            _with_patience(lambda: self.connection.execute(begin).close(), self.patience)
+            self.in_turn(lambda: self.connection.execute(begin).close())
+
+    def in_turn(self, act: Callable[[], Result]) -> Result:
+        """Act once the lock is free."""
+        if self.is_in_memory_db():
+            return with_patience(act, self.patience, WAITING)
+        return in_turn(act, Path(self.settings_dict["NAME"]), self.patience)
 
     def _commit(self) -> None:
         if self.connection is not None:
-            _with_patience(super()._commit, self.patience)  # type: ignore[misc]
+            with_patience(super()._commit, self.patience, WAITING)  # type: ignore[misc]
 
 
 def _patiently(
@@ -106,16 +106,9 @@ def _patiently(
     if many:  # some of its rows may be written when the lock is taken by somebody else
         with transaction.atomic(using=connection.alias):
             return execute(sql, params, many, context)
-    return _with_patience(lambda: execute(sql, params, many, context), connection.patience)
-
-
-def _with_patience(act: Callable[[], Result], patience: float) -> Result:
-    """Act as soon as nobody else has the lock. Whoever waits has done nothing yet."""
-    until = time.monotonic() + patience
-    while True:
-        try:
-            return act()
-        except (OperationalError, sqlite3.OperationalError) as problem:
-            if "is locked" not in str(problem) or time.monotonic() > until:
-                raise
-        time.sleep(random.uniform(*LOOKS_AGAIN_AFTER))  # noqa: S311 - not a secret
+    try:
+        return execute(sql, params, many, context)
+    except OperationalError as problem:
+        if not is_locked(problem):
+            raise
+    return connection.in_turn(lambda: execute(sql, params, many, context))

@@ -93,8 +93,17 @@ def full(request: HttpRequest) -> HttpResponse:
     raise of_sqlite(sqlite3.SQLITE_FULL)
 
 
-urlpatterns = [path("full/", full), path("api/full/", full), path("", include("studio.urls"))]
-handler500 = "studio.operations.outages.page_for"
+def faulty(request: HttpRequest) -> HttpResponse:
+    raise RuntimeError("a fault of ours")
+
+
+urlpatterns = [
+    path("full/", full),
+    path("api/full/", full),
+    path("api/faulty/", faulty),
+    path("", include("studio.urls")),
+]
+handler500 = "studio.api.plain_problems.failed"
 on_a_full_disk = pytest.mark.urls(__name__)
 
 
@@ -114,6 +123,13 @@ def test_a_page_that_was_only_looked_at_says_what_is_wrong_and_offers_to_try_aga
     assert "Nothing was saved" not in page
     assert 'href="/full/?month=6"' in page
     assert answer.headers["Cache-Control"] == "private, no-store"
+
+
+@on_a_full_disk
+def test_a_fault_of_ours_is_told_to_programs_as_a_problem(browser: Client) -> None:
+    answer = browser.post("/api/faulty/")
+    assert (answer.status_code, answer.headers["Content-Type"]) == (500, "application/problem+json")
+    assert "completely or not at all" in answer.json()["detail"]
 
 
 @on_a_full_disk

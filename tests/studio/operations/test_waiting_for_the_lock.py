@@ -12,6 +12,7 @@ import pytest
 from django.conf import settings
 from django.db import OperationalError, connection
 
+from studio.operations.sqlite_engine import turns
 from studio.operations.sqlite_engine.base import DatabaseWrapper
 
 pytestmark = pytest.mark.skipif(
@@ -104,3 +105,28 @@ def test_patience_ends_with_an_error_and_nothing_written(tmp_path: Path, two: tu
     one.connection.rollback()
     assert hasty.connection.execute("SELECT litres FROM pot").fetchone() == (1,)
     hasty.connection.close()
+
+
+def test_whoever_has_waited_too_long_goes_before_whoever_has_just_written(two: tuple[Any, Any]) -> None:
+    """The lock is free for microseconds between one transaction and the next: nobody who sleeps would meet that."""
+    greedy, patient = two
+    has_had_it, taken_meanwhile = threading.Event(), 0
+
+    def wait_for_it() -> None:
+        patient.settings_dict["OPTIONS"]["timeout"] = 0.1 / turns.TOO_LONG  # too long comes soon
+        patient._start_transaction_under_autocommit()
+        has_had_it.set()
+        patient.connection.commit()
+
+    greedy._start_transaction_under_autocommit()
+    waiting = threading.Thread(target=wait_for_it)
+    waiting.start()
+    time.sleep(0.2)  # it is next by now
+    while not has_had_it.is_set() and taken_meanwhile < 100:
+        greedy.connection.commit()
+        greedy._start_transaction_under_autocommit()
+        taken_meanwhile += 1
+        time.sleep(0.005)  # its work
+    greedy.connection.commit()
+    waiting.join()
+    assert taken_meanwhile <= 2

@@ -1,124 +1,129 @@
-"""The change log's chain: each transaction's entries are sealed by a SHA-256 over them and over the seal before.
+"""The chain over everything that is written: each transaction's rows are sealed with the seal before.
 
+A seal names every row that its transaction wrote, entries of the change log among them, each with the digest of what
+it says from then on, or with none once it is gone. So what a row says must be what the last seal that names it says.
 The seal is the last thing that a transaction writes, so that whoever waits for the chain holds everything else that
-they need already, and no two can wait for each other. What is read here is read back from the database: a hash over
-what was meant could differ from one over what stands.
+they need already, and no two can wait for each other. What is sealed is read back from the database: a digest of what
+was meant could differ from one of what stands.
 """
 
 import json
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections import defaultdict
+from collections.abc import Collection, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
-from datetime import UTC
 from hashlib import sha256
-from itertools import islice
-from typing import Any
 
-from auditlog.models import LogEntry
-from django.db import connection, transaction
+from django.db import DEFAULT_DB_ALIAS, connections, transaction
+from django.db.models import Model
 
 from studio.auditing.models import ChangeSeal
+from studio.auditing.sealed_rows import digests
 from studio.translation import _
 
 FIRST_LINK = "0" * 64
-ENTRIES_AT_A_TIME = 5_000
+ROWS_AT_A_TIME = 5_000  # of one seal, and of one statement
 SEALS_AT_A_TIME = 500
 LOCK = 0x6368616E  # of the chain's end, on PostgreSQL; any number that nothing else takes
-COLUMNS = (
-    "pk", "content_type__app_label", "content_type__model", "object_pk", "object_repr", "action", "changes",
-    "actor_id", "timestamp", "additional_data",
-)  # fmt: skip
-Row = tuple[Any, ...]
 
-_unsealed: ContextVar[list[int] | None] = ContextVar("entries of this transaction", default=None)
+Touched = dict[type[Model], set[int]]
+Rows = dict[str, dict[str, str | None]]  # by table and number: digests, none of a row that is gone
+Latest = dict[str, dict[int, str | None]]
+
+_unsealed: ContextVar[tuple[Touched, Touched] | None] = ContextVar("rows of this transaction", default=None)
 
 
 @contextmanager
 def sealing() -> Iterator[None]:
-    """Seal at the end what is written into the change log within: inside a transaction; one in another joins it."""
+    """Seal at the end the rows that are written within: inside a transaction; one in another joins it."""
     if _unsealed.get() is not None:
         yield
         return
-    made: list[int] = []
-    token = _unsealed.set(made)
+    touched: tuple[Touched, Touched] = defaultdict(set), defaultdict(set)
+    token = _unsealed.set(touched)
     try:
         yield
     finally:
         _unsealed.reset(token)
-    if not connection.needs_rollback:  # a dry run
-        _seal(made)
+    if not connections[DEFAULT_DB_ALIAS].needs_rollback:  # a dry run
+        _seal(*touched, DEFAULT_DB_ALIAS)
 
 
-def note(sender: object, instance: LogEntry, raw: bool = False, **kwargs: object) -> None:
-    """Have a new entry sealed: with its transaction's others, or at once where nobody gathers them."""
-    made = _unsealed.get()
-    if raw:
+def wrote(
+    model: type[Model], numbers: Collection[int], *, gone: bool = False, using: str = DEFAULT_DB_ALIAS
+) -> None:
+    """Have rows sealed that were written, or are `gone`: with their transaction's others, or else at once."""
+    touched = _unsealed.get()
+    if touched is not None and using == DEFAULT_DB_ALIAS:
+        touched[gone][model].update(numbers)
         return
-    if made is not None:
-        made.append(instance.pk)
+    rows = {model: set(numbers)}
+    with transaction.atomic(using=using):
+        _seal({} if gone else rows, rows if gone else {}, using)
+
+
+def breaks(using: str, latest: Latest) -> Iterator[tuple[str, str]]:
+    """What is wrong with the chain itself, as where and what; `latest` is told what its seals say of each row last."""
+    link = FIRST_LINK
+    seals = ChangeSeal.objects.using(using).order_by("number").values_list("number", "rows", "hash")
+    for expected, (number, rows, sealed) in enumerate(seals.iterator(SEALS_AT_A_TIME), start=1):
+        if number != expected:
+            yield _where(number), _("{number} comes next", number=expected)
+        if sealed != _link(link, number, rows):
+            yield _where(number), _("it does not fit its changes and the seal before")
+        link = sealed
+        for table, by_number in rows.items():
+            latest[table].update((int(row), digest) for row, digest in by_number.items())
+
+
+def _where(number: int) -> str:
+    return _("seal {number} of the change log", number=number)
+
+
+def is_begun(using: str) -> bool:
+    """Whether anything was sealed yet."""
+    return ChangeSeal.objects.using(using).exists()
+
+
+def _seal(written: Touched, gone: Touched, using: str) -> None:
+    """Write the next links over these rows; those that were written and undone again are left out."""
+    if not any(written.values()) and not any(gone.values()):
         return
-    with transaction.atomic():
-        _seal([instance.pk])
-
-
-def breaks(using: str = "default") -> Iterator[tuple[str, str]]:
-    """What is wrong with the chain, as where and what: seals and entries that were changed, taken out or put in."""
-    link, sealed = FIRST_LINK, set[int]()
-    seals = ChangeSeal.objects.using(using).order_by("number").iterator(SEALS_AT_A_TIME)
-    expected = 0
-    while some := list(islice(seals, SEALS_AT_A_TIME)):
-        rows = _rows([number for seal in some for number in seal.entries], using)
-        for seal in some:
-            expected += 1
-            where = _("seal {number} of the change log", number=seal.pk)
-            if seal.pk != expected:
-                yield where, _("{number} comes next", number=expected)
-                expected = seal.pk
-            if again := sealed.intersection(seal.entries):
-                yield where, _("change {number} is sealed already", number=min(again))
-            sealed.update(seal.entries)
-            if seal.hash != _link(link, seal.pk, [rows.get(number) for number in seal.entries]):
-                yield where, _("it does not fit its changes and the seal before")
-            link = seal.hash
-    for number in LogEntry.objects.using(using).order_by("pk").values_list("pk", flat=True).iterator():
-        if number not in sealed:
-            yield _("change {number}", number=number), _("it has no seal")
-
-
-def _seal(numbers: Iterable[int]) -> None:
-    """Write the next links over these entries; those that were undone again are left out."""
-    numbers = sorted(set(numbers))
-    if not numbers:
-        return
+    connection = connections[using]
     if connection.vendor == "postgresql":  # on SQLite, whoever writes shuts out every other
         with connection.cursor() as cursor:
             cursor.execute("SELECT pg_advisory_xact_lock(%s)", [LOCK])
-    last = ChangeSeal.objects.order_by("-number").values_list("number", "hash").first()
+    last = ChangeSeal.objects.using(using).order_by("-number").values_list("number", "hash").first()
     number, link = last or (0, FIRST_LINK)
-    for start in range(0, len(numbers), ENTRIES_AT_A_TIME):
-        rows = _rows(numbers[start : start + ENTRIES_AT_A_TIME])
-        if rows:
-            number += 1
-            link = _link(link, number, list(rows.values()))
-            ChangeSeal.objects.create(number=number, entries=list(rows), hash=link)
+    for rows in _as_they_stand(written, gone, using):
+        number += 1
+        link = _link(link, number, rows)
+        ChangeSeal.objects.using(using).create(number=number, rows=rows, hash=link)
 
 
-def _rows(numbers: Sequence[int], using: str = "default") -> Mapping[int, Row]:
-    """Entries by their number, in order; those that are not there are left out."""
-    found: dict[int, Row] = {}
-    for start in range(0, len(numbers), ENTRIES_AT_A_TIME):
-        part = numbers[start : start + ENTRIES_AT_A_TIME]
-        entries = LogEntry.objects.using(using).filter(pk__in=part).order_by("pk")
-        found |= {row[0]: row for row in entries.values_list(*COLUMNS)}
-    return found
+def _as_they_stand(written: Touched, gone: Touched, using: str) -> Iterator[Rows]:
+    """The digests of these rows, so many at a time."""
+    rows: Rows = {}
+    room = ROWS_AT_A_TIME
+    for model in sorted({*written, *gone}, key=lambda model: model._meta.label_lower):
+        numbers = sorted({*written.get(model, ()), *gone.get(model, ())})
+        while numbers:
+            some, numbers = numbers[:room], numbers[room:]
+            found: dict[str, str | None] = {str(row): None for row in some if row in gone.get(model, ())}
+            found |= {str(row): digest for row, digest in digests(model, using, some)}
+            if found:
+                rows[model._meta.label_lower] = found
+            room -= len(some)
+            if not room:
+                yield rows
+                rows, room = {}, ROWS_AT_A_TIME
+    if rows:
+        yield rows
 
 
-def _link(before: str, number: int, rows: Sequence[Row | None]) -> str:
-    """The seal over these entries and everything before them."""
-    content = json.dumps([before, number, [row and _plain(row) for row in rows]], sort_keys=True)
-    return sha256(content.encode()).hexdigest()
+def _link(before: str, number: int, rows: Rows) -> str:
+    """The seal over what these rows say and everything before them."""
+    return sha256(_canonical([before, number, rows]).encode()).hexdigest()
 
 
-def _plain(row: Row) -> list[Any]:
-    *others, at, more = row
-    return [*others, at.astimezone(UTC).isoformat(timespec="microseconds"), more]
+_canonical = json.JSONEncoder(sort_keys=True, check_circular=False).encode  # rows hold no rows

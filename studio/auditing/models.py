@@ -1,4 +1,4 @@
-"""The seals of the change log."""
+"""The seals of what is written."""
 
 from django.db import models
 from django.db.models import Q
@@ -7,13 +7,14 @@ from studio.translation import _
 
 
 class ChangeSeal(models.Model):
-    """One link of the change log's chain: what one transaction wrote into the log, hashed with the link before.
+    """One link of the chain: which rows one transaction wrote, with their digests, hashed with the link before.
 
-    `entries` are the numbers of its entries. Rows are added in order, and never changed or deleted.
+    `rows` are digests by table and number, none of a row that is gone. Seals are added in order, and never changed or
+    deleted.
     """
 
     number = models.PositiveBigIntegerField(primary_key=True)
-    entries = models.JSONField()
+    rows = models.JSONField()
     hash = models.CharField(max_length=64)
 
     class Meta:

@@ -20,6 +20,6 @@ class ChangeTable(Table[ChangeWords]):
         ),
         Column("what", _("What"), lambda row: f"{row.noun}: {row.change.name}"),
         Column("field", pgettext_lazy("noun", "Change"), lambda row: row.field or row.change.action.label),
-        Column("old", pgettext_lazy("value", "From"), lambda row: row.old),
-        Column("new", pgettext_lazy("value", "To"), lambda row: row.new),
+        Column("old", pgettext_lazy("value", "From"), lambda row: row.old, css="value"),
+        Column("new", pgettext_lazy("value", "To"), lambda row: row.new, css="value"),
     )

@@ -8,8 +8,6 @@ from typing import Any, cast
 
 from django.core.exceptions import FieldDoesNotExist
 from django.db.models import Field, Model
-from django.utils import timezone
-from django.utils.formats import date_format
 from django.utils.text import Truncator, capfirst
 
 from studio.auditing.queries import FieldChange
@@ -37,15 +35,12 @@ class ChangeWords:
     old: str = ""
     new: str = ""
     is_told: bool = True
+    when: str = ""
 
     def sentence(self) -> str:
         """The change to a field in one sentence, for whoever edits that row."""
         who = self.change.by.get_username() if self.change.by else _("a command on the studio's computer")
-        facts = {
-            "who": who,
-            "when": date_format(timezone.localtime(self.change.at), "j M Y, H:i"),
-            "field": capfirst(self.field),
-        }
+        facts = {"who": who, "when": self.when, "field": capfirst(self.field)}
         if not self.is_told:
             return _("{field}: changed by {who}, {when}.", **facts)
         facts |= {"old": _quoted(self.old), "new": _quoted(self.new)}
@@ -60,7 +55,9 @@ def all_in_words(changes: Iterable[FieldChange], formatter: Formatter) -> list[C
     """Changes as people read them. Rows that they name are looked up together: a query for each of their tables."""
     listed = list(changes)
     names = _names_of_rows(listed)
-    return [_in_words(change, formatter, names) for change in listed]
+    return [
+        replace(_in_words(change, formatter, names), when=formatter.moment(change.at)) for change in listed
+    ]
 
 
 def noun(model: type[Model] | None, kind: str = "") -> str:

@@ -12,18 +12,18 @@ DELETED = "record: a seal of the change log is never deleted"
 ATTEMPTS = {
     "changeseal_in_order": [
         Attempt(
-            "create()", lambda scene: ChangeSeal.objects.create(number=10**6, entries=[], hash="a"), IN_ORDER
+            "create()", lambda scene: ChangeSeal.objects.create(number=10**6, rows={}, hash="a"), IN_ORDER
         ),
         Attempt(
             "raw",
             lambda scene: run(
-                "INSERT INTO studio_changeseal (number, entries, hash) VALUES (1000000, '[]', 'a')"
+                "INSERT INTO studio_changeseal (number, rows, hash) VALUES (1000000, '{}', 'a')"
             ),
             IN_ORDER,
         ),
     ],
     "changeseal_no_update": [
-        Attempt("update()", lambda scene: ChangeSeal.objects.update(entries=[]), CHANGED),
+        Attempt("update()", lambda scene: ChangeSeal.objects.update(rows={}), CHANGED),
         Attempt("raw", lambda scene: run("UPDATE studio_changeseal SET hash = 'a'"), CHANGED),
     ],
     "changeseal_no_delete": [

@@ -1,0 +1,135 @@
+"""Which rows the change log's chain seals, and the digest of a row: every table of a floor but what it leaves out.
+
+A digest is of what a row says, column by column, without those that hold their default: a column that a later version
+adds changes no digest. It is the same on every database.
+"""
+
+import json
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
+from hashlib import sha256
+from operator import itemgetter
+from typing import Any
+
+from django.apps import AppConfig
+from django.contrib.contenttypes.models import ContentType
+from django.db import connections
+from django.db.models import DateField, Field, Model, TextField
+from django.db.models.functions import Cast
+
+DIGITS = 32  # of a SHA-256 in hexadecimal: 128 bits
+ROWS_AT_A_TIME = 2_000
+NO_DEFAULT = object()
+
+Digests = Iterator[tuple[int, str]]
+
+
+@dataclass(frozen=True, slots=True)
+class Sealed:
+    """What is sealed of a table: its columns by name, and beside them what each holds by default.
+
+    SQLite keeps days as a digest writes them, so they are read as they are: making dates of them takes long.
+    """
+
+    columns: tuple[str, ...]
+    defaults: tuple[object, ...]
+    days: frozenset[str]
+
+    def are_among(self, written: Iterable[str]) -> bool:
+        """Whether any of these columns, as `update_fields` names them, is sealed."""
+        return any(name in self.columns or f"{name}_id" in self.columns for name in written)
+
+
+_sealed: dict[type[Model], Sealed] = {}
+_left_out: dict[str, str] = {}
+
+
+def tables_of(app: AppConfig, without: Mapping[str, str]) -> list[type[Model]]:
+    """Have every table of an app sealed, and return them: all `without` those named, each with its reason.
+
+    "Digest" is a table, "User.password" a column.
+    """
+    models = {model.__name__: model for model in app.get_models(include_auto_created=True)}
+    columns = {
+        f"{name}.{each.name}" for name, model in models.items() for each in model._meta.concrete_fields
+    }
+    if unknown := without.keys() - models.keys() - columns:
+        raise ValueError(f"{app.name} has no {', '.join(sorted(unknown))}.")
+    _left_out.update({f"{app.label}.{name}": reason for name, reason in without.items()})
+    found = [model for name, model in models.items() if name not in without]
+    for model in found:
+        held = [
+            each for each in model._meta.concrete_fields if f"{model.__name__}.{each.name}" not in without
+        ]
+        _sealed[model] = _of([each for each in held if not each.primary_key])
+    return found
+
+
+def _of(fields: "Iterable[Field[Any, Any]]") -> Sealed:
+    held = list(fields)
+    # In the order of a digest, which is sooner sorted so.
+    pairs = sorted(
+        ((column, _default(field)) for field in held for column in _columns(field)), key=itemgetter(0)
+    )
+    days = frozenset(str(field.attname) for field in held if type(field) is DateField)
+    return Sealed(tuple(column for column, _held in pairs), tuple(held for _column, held in pairs), days)
+
+
+def _columns(field: "Field[Any, Any]") -> list[str]:
+    """A kind of rows goes by its name: its number is another in each database."""
+    if field.related_model is ContentType:
+        return [f"{field.name}__app_label", f"{field.name}__model"]
+    return [str(field.attname)]
+
+
+def left_out() -> Mapping[str, str]:
+    """The tables and columns that are not sealed, by the name of their app and theirs, and why."""
+    return dict(_left_out)
+
+
+def sealed_models() -> list[type[Model]]:
+    return list(_sealed)
+
+
+def sealed(model: type[Model]) -> Sealed | None:
+    """What is sealed of a table, or None."""
+    return _sealed.get(model)
+
+
+def digests(model: type[Model], using: str, numbers: Sequence[int] | None = None) -> Digests:
+    """Rows in the order of their numbers, each with its digest as it stands in the database; of some, or of all."""
+    kept = _sealed[model]
+    days = kept.days if connections[using].vendor == "sqlite" else ()
+    read = [Cast(name, TextField()) if name in days else name for name in kept.columns]
+    rows = model._base_manager.using(using).order_by("pk").values_list("pk", *read)
+    if numbers is not None:
+        rows = rows.filter(pk__in=numbers)
+    columns, defaults = kept.columns, kept.defaults
+    for number, *values in rows.iterator(chunk_size=ROWS_AT_A_TIME):
+        said = {
+            name: value
+            for name, value, default in zip(columns, values, defaults, strict=True)
+            if value != default or type(value) is not type(default)
+        }
+        yield number, sha256(_canonical(said).encode()).hexdigest()[:DIGITS]
+
+
+def _default(field: "Field[Any, Any]") -> object:
+    """What a column holds where nothing was said; of one that is worked out, such as a moment, nothing is."""
+    if field.has_default() and callable(field.default) and field.default not in (list, dict):
+        return NO_DEFAULT
+    return field.get_default()
+
+
+def _plain(value: Any) -> str:
+    if isinstance(value, datetime):
+        return value.astimezone(UTC).isoformat(timespec="microseconds")
+    return value.isoformat() if isinstance(value, date) else str(value)
+
+
+_canonical = (
+    json.JSONEncoder(  # what comes from a database goes round in no circle, which takes time to look for
+        separators=(",", ":"), sort_keys=True, check_circular=False, default=_plain
+    ).encode
+)
